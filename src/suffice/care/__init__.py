@@ -1,0 +1,1 @@
+"""The care room: see README.md beside this file."""

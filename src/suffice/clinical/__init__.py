@@ -1,0 +1,1 @@
+"""The clinical room: see README.md beside this file."""

@@ -1,0 +1,1 @@
+"""The documents room: see README.md beside this file."""

@@ -1,0 +1,77 @@
+"""The few ways in which Suffice says no.
+
+```
+SufficeError
+├── InputError      a person can mend it: a value, a file, an option
+├── RefusalError    the question is outside the validated range, or belongs to a physician
+├── ContentError    an author of the content store can mend it
+└── StorageError    the record could not be read or written
+```
+
+Every error carries one or more :class:`Problem`. Codes are stable and each has a heading in
+docs/errors.md. Our own bugs are never dressed up as one of these.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One thing that is wrong, said so that the reader can mend it.
+
+    Attributes:
+        code: Stable code such as ``WEIGHT-003``; a heading in docs/errors.md.
+        what: The offending value, with its unit.
+        why: The rule that it breaks.
+        fix: What to do next.
+        where: Field, row or file in which it stands; empty when there is only one place.
+        doubtful: True when the value may be right and the reader is only asked to confirm it.
+    """
+
+    code: str
+    what: str
+    why: str
+    fix: str
+    where: str = ""
+    doubtful: bool = False
+
+    def __str__(self) -> str:
+        """The whole problem as one line."""
+        place = f" ({self.where})" if self.where else ""
+        return f"{self.code}{place}: {self.what} {self.why} {self.fix}".strip()
+
+    def at(self, where: str) -> Problem:
+        """The same problem, said of another place."""
+        return replace(self, where=where)
+
+
+class SufficeError(Exception):
+    """The root of all refusals; carries the problems that caused it."""
+
+    def __init__(self, *problems: Problem) -> None:
+        super().__init__("; ".join(str(problem) for problem in problems))
+        self.problems: tuple[Problem, ...] = problems
+
+    @classmethod
+    def from_problems(cls, problems: Iterable[Problem]) -> SufficeError:
+        """An error of this class that carries all of `problems`."""
+        return cls(*problems)
+
+
+class InputError(SufficeError):
+    """A person can mend it."""
+
+
+class RefusalError(SufficeError):
+    """The question is outside the validated range, or is a physician's."""
+
+
+class ContentError(SufficeError):
+    """An author of the content store can mend it."""
+
+
+class StorageError(SufficeError):
+    """The record could not be read or written."""

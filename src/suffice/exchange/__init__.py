@@ -1,0 +1,1 @@
+"""The exchange room: see README.md beside this file."""

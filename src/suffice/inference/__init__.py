@@ -1,0 +1,1 @@
+"""The inference room: see README.md beside this file."""

@@ -1,0 +1,1 @@
+"""The knowledge room: see README.md beside this file."""

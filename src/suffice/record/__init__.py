@@ -1,0 +1,1 @@
+"""The record room: see README.md beside this file."""

@@ -1,0 +1,1 @@
+"""The web room: see README.md beside this file."""
