@@ -1,0 +1,117 @@
+"""What an assessment says: immutable results, computed from (record, as-of, content, policy).
+
+Nothing here is stored as truth. Pages, papers, the command line and the caseload all read these.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from enum import IntEnum
+from typing import Literal
+from uuid import UUID
+
+import msgspec
+
+from suffice.clinical.entry import Setting, Sex
+from suffice.clinical.working import Figure, Working
+from suffice.inference.estimate import Estimate
+
+
+class Tier(IntEnum):
+    """The groups of the caseload, most urgent first."""
+
+    RED = 0
+    LIKELY_SHORT = 1
+    OVERDUE = 2
+    WATCH = 3
+    SETTLED = 4
+
+
+class Finding(msgspec.Struct, frozen=True, kw_only=True):
+    """Something that the entries show, in one sentence.
+
+    Attributes:
+        code: Stable name such as ``loss-at-limit``.
+        level: 'red' goes before everything else; 'amber' wants a look; 'note' informs.
+        sentence: The finding for the consultant, with its numbers and times.
+        infant_id: Whose finding; None for the parent or the family.
+        working: How it was computed, where it was computed.
+    """
+
+    code: str
+    level: Literal["red", "amber", "note"]
+    sentence: str
+    infant_id: UUID | None = None
+    working: Working | None = None
+
+
+class WeightRow(msgspec.Struct, frozen=True, kw_only=True):
+    """One weight with all that is computed from it; None where it cannot be computed."""
+
+    entry_id: UUID
+    at: datetime
+    age_h: float
+    weight_g: float
+    change_percent: float | None = None
+    change_from_24h_percent: float | None = None
+    z: float | None = None
+    centile: float | None = None
+    standard: str = ""
+    clothing: str | None = None
+    feed_state: str | None = None
+    scale: str | None = None
+    p_wrong: float | None = None
+
+
+class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
+    """All that is computed for one infant as of an instant.
+
+    `figures` is keyed by stable names such as ``loss_percent``, ``gain_g_per_day``,
+    ``requirement_ml_per_day``, ``share_met_percent``, ``feed_size_ml``, ``wets_24h``,
+    ``stools_24h``; `not_computed` says, for a missing figure, why in one sentence.
+    """
+
+    infant_id: UUID
+    position: int
+    name: str
+    born_at: datetime | None
+    zone: str
+    sex: Sex | None
+    age_h: float | None
+    age_days: int | None
+    gestation_days: int | None
+    corrected_age_days: int | None
+    birth_weight_g: float | None
+    weights: tuple[WeightRow, ...] = ()
+    figures: dict[str, Figure] = {}
+    not_computed: dict[str, str] = {}
+    findings: tuple[Finding, ...] = ()
+    estimate: Estimate | None = None
+
+
+class Rank(msgspec.Struct, frozen=True, kw_only=True):
+    """Where a family stands on the caseload and why, in one sentence."""
+
+    tier: Tier
+    order: tuple[float, ...]
+    reason: str
+
+
+class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
+    """All that is computed for a family as of an instant.
+
+    `valid_until` is the first instant at which time alone, without a new entry, may change it.
+    """
+
+    family_id: UUID
+    name: str
+    setting: Setting | None
+    as_of: datetime
+    valid_until: datetime
+    content_version: str
+    engine_version: str
+    next_due_at: datetime | None
+    discharged: bool
+    infants: tuple[InfantAssessment, ...]
+    findings: tuple[Finding, ...]
+    rank: Rank
