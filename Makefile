@@ -1,0 +1,48 @@
+# make run    start Suffice on this computer        make test   all tests
+# make check  format, lint, types, imports, docs    make fix    what the tools can mend by themselves
+# make bench  the benchmarks                        make validate  the engine against the published
+# make lock   renew the locks                                      figures and open data
+.PHONY: run test check fix bench validate lock
+
+PY := .venv/bin/python
+# Tools that insist on a home folder get one inside the checkout.
+TOOL_HOME := HOME="$(CURDIR)/var/home" XDG_CACHE_HOME="$(CURDIR)/var/home/.cache" \
+	PYTHONDONTWRITEBYTECODE=1 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
+# The tests of everything that reaches the database run a second time on PostgreSQL.
+ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault tests/web
+
+run:
+	@python3 tools/setup.py run
+	@SUFFICE_HOME="$(CURDIR)/var" .venv/bin/suffice serve --demo
+
+test:
+	@python3 tools/setup.py test
+	@mkdir -p var/home
+	$(TOOL_HOME) $(PY) -m pytest -q
+	$(TOOL_HOME) $(PY) -m pytest -q --engine postgres $(ON_POSTGRES)
+
+check:
+	@python3 tools/setup.py test
+	@mkdir -p var/home
+	@$(TOOL_HOME) $(PY) tools/check.py
+
+fix:
+	@python3 tools/setup.py test
+	.venv/bin/ruff format .
+	.venv/bin/ruff check --fix .
+
+bench:
+	@python3 tools/setup.py test
+	$(TOOL_HOME) $(PY) -m benchmarks
+
+validate:
+	@python3 tools/setup.py validate
+	$(TOOL_HOME) $(PY) -m tools.validate
+
+LOCK := .venv/bin/uv pip compile -q --universal --python-version 3.11 --generate-hashes --no-header
+lock:
+	@python3 tools/setup.py run
+	$(LOCK) $(UPGRADE) requirements/installer.in --no-annotate -o requirements/installer.lock
+	$(LOCK) $(UPGRADE) pyproject.toml --group setup -o requirements/run.lock
+	$(LOCK) $(UPGRADE) pyproject.toml --group setup --group test -c requirements/run.lock -o requirements/test.lock
+	$(LOCK) $(UPGRADE) pyproject.toml --group setup --group test --group validate -c requirements/test.lock -o requirements/validate.lock

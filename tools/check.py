@@ -1,0 +1,89 @@
+"""Format, lint, types, imports and docs: runs all of them, counts what failed, stops at nothing."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+BIN = ROOT / ".venv" / "bin"
+
+COMMANDS = {
+    "format": [BIN / "ruff", "format", "--check", "."],
+    "lint": [BIN / "ruff", "check", "."],
+    "types": [BIN / "mypy"],
+    "imports": [BIN / "lint-imports", "--no-cache"],
+    "spelling": [BIN / "codespell", "src", "tests", "docs", "tools", "benchmarks", "README.md"],
+    "structure": [BIN / "python", "-m", "pytest", "-q", "tests/arch", "tests/content"],
+}
+
+LINK = re.compile(r"\[[^\]]*\]\(([^)#\s]+)(#[^)\s]*)?\)")
+
+
+def tracked(*patterns: str) -> list[Path]:
+    listed = subprocess.run(
+        ["git", "ls-files", "-co", "--exclude-standard", *patterns],
+        cwd=ROOT, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    return [ROOT / line for line in listed.stdout.splitlines() if (ROOT / line).exists()]
+
+
+def heading_anchor(heading: str) -> str:
+    return re.sub(r"[^\w\- ]", "", heading.strip().lower()).replace(" ", "-")
+
+
+def broken_links() -> list[str]:
+    """Links of our Markdown pages that lead nowhere inside the repository."""
+    found = []
+    for page in tracked("*.md"):
+        text = page.read_text(encoding="utf-8")
+        for target, anchor in LINK.findall(text):
+            if "://" in target or target.startswith("mailto:"):
+                continue
+            there = (page.parent / target).resolve()
+            if not there.exists():
+                found.append(f"{page.relative_to(ROOT)}: no such place: {target}")
+            elif anchor and there.suffix == ".md":
+                headings = re.findall(r"^#+ (.+)$", there.read_text(encoding="utf-8"), re.M)
+                if anchor[1:] not in {heading_anchor(heading) for heading in headings}:
+                    found.append(f"{page.relative_to(ROOT)}: no such heading: {target}{anchor}")
+    return found
+
+
+def undocumented() -> list[str]:
+    """Make targets that CONTRIBUTING.md does not name; pages that docs/README.md does not list."""
+    found = []
+    contributing = (ROOT / "CONTRIBUTING.md").read_text(encoding="utf-8")
+    makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
+    for target in re.findall(r"^([a-z-]+):", makefile, re.M):
+        if f"make {target}" not in contributing:
+            found.append(f"CONTRIBUTING.md does not name `make {target}`")
+    index = (ROOT / "docs" / "README.md").read_text(encoding="utf-8")
+    for page in tracked("docs/*.md"):
+        place = page.relative_to(ROOT / "docs").as_posix()
+        if place != "README.md" and f"({place})" not in index:
+            found.append(f"docs/README.md does not list {place}")
+    return found
+
+
+def main() -> int:
+    failed = []
+    for name, command in COMMANDS.items():
+        done = subprocess.run([str(part) for part in command], cwd=ROOT, check=False)
+        print(f"{'ok  ' if done.returncode == 0 else 'FAIL'} {name}", flush=True)
+        if done.returncode:
+            failed.append(name)
+    for name, problems in (("links", broken_links()), ("documented", undocumented())):
+        for problem in problems:
+            print(problem)
+        print(f"{'ok  ' if not problems else 'FAIL'} {name}", flush=True)
+        if problems:
+            failed.append(name)
+    print(f"{len(failed)} of {len(COMMANDS) + 2} failed{': ' if failed else ''}{', '.join(failed)}")
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
