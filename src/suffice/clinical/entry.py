@@ -120,6 +120,8 @@ class Wet(Fact, tag="wet"):
 
     count: int = 1
     over_h: float | None = None
+    urates: bool | None = None
+    """Pink or orange (urate) stain seen."""
 
 
 class Stool(Fact, tag="stool"):
