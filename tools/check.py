@@ -46,7 +46,7 @@ def broken_links() -> list[str]:
             if not there.exists():
                 found.append(f"{page.relative_to(ROOT)}: no such place: {target}")
             elif anchor and there.suffix == ".md":
-                headings = re.findall(r"^#+ (.+)$", there.read_text(encoding="utf-8"), re.M)
+                headings = re.findall(r"^#+ (.+)$", there.read_text(encoding="utf-8"), re.MULTILINE)
                 if anchor[1:] not in {heading_anchor(heading) for heading in headings}:
                     found.append(f"{page.relative_to(ROOT)}: no such heading: {target}{anchor}")
     return found
@@ -54,12 +54,13 @@ def broken_links() -> list[str]:
 
 def undocumented() -> list[str]:
     """Make targets that CONTRIBUTING.md does not name; pages that docs/README.md does not list."""
-    found = []
     contributing = (ROOT / "CONTRIBUTING.md").read_text(encoding="utf-8")
     makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
-    for target in re.findall(r"^([a-z-]+):", makefile, re.M):
-        if f"make {target}" not in contributing:
-            found.append(f"CONTRIBUTING.md does not name `make {target}`")
+    found = [
+        f"CONTRIBUTING.md does not name `make {target}`"
+        for target in re.findall(r"^([a-z-]+):", makefile, re.MULTILINE)
+        if f"make {target}" not in contributing
+    ]
     index = (ROOT / "docs" / "README.md").read_text(encoding="utf-8")
     for page in tracked("docs/*.md"):
         place = page.relative_to(ROOT / "docs").as_posix()

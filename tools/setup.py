@@ -23,7 +23,7 @@ PYTHON = VENV / "bin" / "python"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
 
 
-class Missing(Exception):
+class MissingError(Exception):
     """One thing that this machine lacks and that setup may not or cannot install."""
 
 
@@ -114,7 +114,7 @@ def make_environment() -> None:
         must(sys.executable, "-m", "pip", "--python", PYTHON, "install", "--quiet", "pip")
         return
     shutil.rmtree(VENV, ignore_errors=True)
-    raise Missing(
+    raise MissingError(
         "python3-venv is the one thing missing. Ask an administrator for:\n"
         "    apt-get install python3-venv"
     )
@@ -166,7 +166,7 @@ def need_browser() -> None:
         return
     if install_from_system("chromium", "the browser tests drive it") and find_browser():
         return
-    raise Missing(
+    raise MissingError(
         "Chromium is the one thing missing. Ask an administrator for:\n"
         "    apt-get install chromium\n"
         "or name one with CHROMIUM=/path/to/chromium,\n"
@@ -178,13 +178,13 @@ def main() -> None:
     kind = sys.argv[1] if len(sys.argv) > 1 else "run"
     if kind not in {"run", "test", "validate"}:
         raise SystemExit(__doc__)
-    if sys.version_info < (3, 11):
+    if sys.version_info < (3, 11):  # noqa: UP036 - runs on whatever python3 there is
         raise SystemExit(f"setup: Python 3.11 or newer is needed; this is {sys.version.split()[0]}")
     try:
         install(kind)
         if kind == "test":
             need_browser()
-    except Missing as missing:
+    except MissingError as missing:
         raise SystemExit(f"setup: {missing}") from None
 
 
