@@ -1,0 +1,1 @@
+"""Speed, shown as ratios within one run; machines differ, ratios travel."""
