@@ -24,7 +24,7 @@ import numpy as np
 import numpy.typing as npt
 
 from suffice.clinical.parameters import Parameters
-from suffice.clinical.units import HOURS_PER_DAY, SECONDS_PER_HOUR
+from suffice.clinical.units import HOURS_PER_DAY, MICROSECONDS_PER_SECOND, SECONDS_PER_HOUR
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem, RefusalError
 
@@ -126,8 +126,9 @@ def ages_h(
     Returns:
         Hours, shape (n,); nan where either instant is not known; negative before birth.
     """
-    gap = np.asarray(at) - np.asarray(born_at)
-    hours: npt.NDArray[np.float64] = gap / np.timedelta64(SECONDS_PER_HOUR, "s")
+    gap = (np.asarray(at) - np.asarray(born_at)).astype("timedelta64[us]")
+    microseconds = np.where(np.isnat(gap), np.nan, gap.astype(np.float64))
+    hours: npt.NDArray[np.float64] = microseconds / (SECONDS_PER_HOUR * MICROSECONDS_PER_SECOND)
     return hours
 
 

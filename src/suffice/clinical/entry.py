@@ -46,7 +46,7 @@ class Fact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     about_infant: ClassVar[bool] = True
 
 
-class Birth(Fact, tag="birth"):
+class Birth(Fact, tag="birth", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Birth facts; the entry's `true_at` is the instant of birth and `zone` its IANA time zone."""
 
     zone: str
@@ -59,7 +59,7 @@ class Birth(Fact, tag="birth"):
     """How many were born together: 1 a singleton, 2 a twin."""
 
 
-class Weight(Fact, tag="weight"):
+class Weight(Fact, tag="weight", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One weight; the scale is the entry's `device`."""
 
     weight_g: float
@@ -67,7 +67,7 @@ class Weight(Fact, tag="weight"):
     feed_state: Literal["before feed", "after feed"] | None = None
 
 
-class Size(Fact, tag="size"):
+class Size(Fact, tag="size", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Length and head circumference, either alone or both."""
 
     length_cm: float | None = None
@@ -78,7 +78,7 @@ class Size(Fact, tag="size"):
             raise ValueError("a size needs a length or a head circumference")
 
 
-class TestWeight(Fact, tag="test weight"):
+class TestWeight(Fact, tag="test weight", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Weights on one scale just before and just after a feed."""
 
     __test__: ClassVar[bool] = False  # keeps pytest from collecting it
@@ -90,7 +90,7 @@ class TestWeight(Fact, tag="test weight"):
     side: Side | None = None
 
 
-class Feed(Fact, tag="feed"):
+class Feed(Fact, tag="feed", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One feed, or one part of a feed: at the breast, or a measured volume of one milk."""
 
     milk: Literal["breast", "expressed", "donor", "formula"]
@@ -99,7 +99,7 @@ class Feed(Fact, tag="feed"):
     minutes: float | None = None
 
 
-class Expression(Fact, tag="expression"):
+class Expression(Fact, tag="expression", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One expression session of the parent."""
 
     about_infant: ClassVar[bool] = False
@@ -115,7 +115,7 @@ class Expression(Fact, tag="expression"):
             raise ValueError("an expression session needs the volume of at least one side")
 
 
-class Wet(Fact, tag="wet"):
+class Wet(Fact, tag="wet", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Wet diapers: one at `true_at`, or `count` in the `over_h` hours that end there."""
 
     count: int = 1
@@ -124,7 +124,7 @@ class Wet(Fact, tag="wet"):
     """Pink or orange (urate) stain seen."""
 
 
-class Stool(Fact, tag="stool"):
+class Stool(Fact, tag="stool", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Stools: one at `true_at`, or `count` in the `over_h` hours that end there (0 = none seen)."""
 
     count: int = 1
@@ -133,21 +133,21 @@ class Stool(Fact, tag="stool"):
     amount: Literal["smear", "small", "large"] | None = None
 
 
-class Temperature(Fact, tag="temperature"):
+class Temperature(Fact, tag="temperature", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A body temperature."""
 
     temperature_c: float
     site: Literal["axilla", "rectum", "ear", "forehead"] | None = None
 
 
-class Illness(Fact, tag="illness"):
+class Illness(Fact, tag="illness", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """An illness that the family's clinicians have named, or its end."""
 
     what: str
     present: bool = True
 
 
-class Contact(Fact, tag="contact"):
+class Contact(Fact, tag="contact", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A contact took place; when the next is due; whether the family was discharged from care."""
 
     about_infant: ClassVar[bool] = False
@@ -157,19 +157,19 @@ class Contact(Fact, tag="contact"):
     discharged: bool = False
 
 
-class Identity(Fact, tag="identity"):
+class Identity(Fact, tag="identity", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What the parent (entry without infant) or an infant is called on the list."""
 
     name: str
 
 
-class Note(Fact, tag="note"):
+class Note(Fact, tag="note", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Free text."""
 
     text: str
 
 
-class Withdrawal(Fact, tag="withdrawal"):
+class Withdrawal(Fact, tag="withdrawal", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The replaced entry was made in error (wrong infant, say) and nothing stands in its place."""
 
     reason: str

@@ -1,0 +1,211 @@
+"""Whether entries fit together: who a fact is about, and what may replace what.
+
+Plausibility (is 3250 g possible?) is another question, asked in clinical.plausibility. The record
+refuses entries that fail here, and so does the reader of family files.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
+from uuid import UUID
+
+import msgspec
+
+from suffice.clinical.entry import Entry, Identity, Illness, Note, Record, Temperature, Withdrawal
+from suffice.errors import Problem
+
+EARLIEST = datetime(1900, 1, 1, tzinfo=UTC)
+LATEST = datetime(2200, 1, 1, tzinfo=UTC)
+
+ABOUT_EITHER = (Identity, Illness, Note, Temperature, Withdrawal)
+"""Facts that may be told of an infant or, without infant, of the parent."""
+
+
+def kind_of(entry: Entry) -> str:
+    """The kind of an entry's fact, as it is stored and exchanged."""
+    return str(entry.fact.__struct_config__.tag)
+
+
+def subject_problem(entry: Entry, infant_ids: Iterable[UUID]) -> Problem | None:
+    """What is wrong with whom the entry is about, if anything."""
+    kind = kind_of(entry)
+    if entry.infant_id is not None and entry.infant_id not in set(infant_ids):
+        return Problem(
+            code="RECORD-006",
+            what=f"The {kind} entry {entry.id} is about infant {entry.infant_id}.",
+            why="That infant does not belong to this family.",
+            fix="Name an infant of the family, or open the family with that infant first.",
+            where="infant_id",
+        )
+    if isinstance(entry.fact, ABOUT_EITHER) or entry.fact.about_infant == bool(entry.infant_id):
+        return None
+    if entry.infant_id is None:
+        return Problem(
+            code="RECORD-006",
+            what=f"The {kind} entry {entry.id} names no infant.",
+            why=f"A {kind} is a fact about one infant.",
+            fix="Say which infant it is about.",
+            where="infant_id",
+        )
+    return Problem(
+        code="RECORD-006",
+        what=f"The {kind} entry {entry.id} names an infant.",
+        why=f"A {kind} is a fact about the parent or the family.",
+        fix="Leave the infant out.",
+        where="infant_id",
+    )
+
+
+def replacement_problem(
+    new: Entry, old: Entry | None, withdrawn: Entry | None = None
+) -> Problem | None:
+    """What is wrong with `new` replacing `old`, if anything.
+
+    Args:
+        new: The entry that may name one that it replaces.
+        old: The entry so named; None when there is none in this family.
+        withdrawn: Where `old` is itself a withdrawal, the entry that it withdrew.
+    """
+    kind = kind_of(new)
+    if new.replaces is None:
+        if not isinstance(new.fact, Withdrawal):
+            return None
+        return Problem(
+            code="RECORD-003",
+            what=f"The withdrawal {new.id} names no entry.",
+            why="A withdrawal says which entry was made in error.",
+            fix="Put the id of that entry in 'replaces'.",
+            where="replaces",
+        )
+    if old is None:
+        return Problem(
+            code="RECORD-003",
+            what=f"The {kind} entry {new.id} replaces {new.replaces}.",
+            why="This family has no such entry.",
+            fix="Name an entry of the same family, or leave 'replaces' out.",
+            where="replaces",
+        )
+    expected = kind_of(withdrawn) if withdrawn is not None else kind_of(old)
+    withdraws = isinstance(new.fact, Withdrawal) and not isinstance(old.fact, Withdrawal)
+    if new.infant_id != old.infant_id or (kind != expected and not withdraws):
+        return Problem(
+            code="RECORD-005",
+            what=f"The {kind} entry {new.id} replaces a {kind_of(old)} entry ({old.id}).",
+            why="A correction keeps the kind and the infant of the entry that it replaces.",
+            fix="Withdraw the old entry, saying why, and add the new one on its own.",
+            where="replaces",
+        )
+    return None
+
+
+def storable_problem(entry: Entry) -> Problem | None:
+    """Whether some value cannot be kept and read back as it is: infinite, NUL, far off in time."""
+    for name in ("true_at", "entered_at"):
+        if not EARLIEST <= getattr(entry, name) <= LATEST:
+            return _unstorable(entry, name, f"{getattr(entry, name).isoformat()}")
+    values: dict[str, object] = {"entered_by": entry.entered_by, "device": entry.device}
+    values.update(msgspec.structs.asdict(entry.fact))
+    for name, value in values.items():
+        if isinstance(value, float) and not math.isfinite(value):
+            return _unstorable(entry, name, str(value))
+        if isinstance(value, str) and ("\x00" in value or not _encodable(value)):
+            return _unstorable(entry, name, repr(value[:40]))
+        if isinstance(value, int) and abs(value) > 2**53:
+            return _unstorable(entry, name, f"{value:.3g}")
+    return None
+
+
+def _encodable(text: str) -> bool:
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _unstorable(entry: Entry, name: str, value: str) -> Problem:
+    return Problem(
+        code="RECORD-007",
+        what=f"{name} of the {kind_of(entry)} entry {entry.id} is {value}.",
+        why="Instants lie between 1900 and 2200, numbers are finite, text holds no NUL character.",
+        fix="Mend the value and enter it again.",
+        where=name,
+    )
+
+
+def record_problems(record: Record) -> tuple[tuple[UUID, Problem], ...]:
+    """All that does not fit together in a whole record, each with the id of its entry."""
+    by_id = {entry.id: entry for entry in record.entries}
+    found: list[tuple[UUID, Problem]] = []
+    taken: dict[UUID, UUID] = {}
+    infant_ids = {infant.id for infant in record.infants}
+    for entry in record.entries:
+        old, withdrawn = replaced(entry, by_id)
+        problems = [
+            subject_problem(entry, infant_ids),
+            replacement_problem(entry, old, withdrawn),
+            storable_problem(entry),
+        ]
+        if entry.replaces is not None:
+            if entry.replaces in taken:
+                problems.append(second_replacement(entry, taken[entry.replaces]))
+            taken.setdefault(entry.replaces, entry.id)
+        found += [(entry.id, problem) for problem in problems if problem is not None]
+    found += [(entry_id, _circle(by_id[entry_id])) for entry_id in _circular(by_id)]
+    return tuple(found)
+
+
+def replaced(entry: Entry, by_id: Mapping[UUID, Entry]) -> tuple[Entry | None, Entry | None]:
+    """The entry that this one replaces and, where that is a withdrawal, what it withdrew."""
+    old = by_id.get(entry.replaces) if entry.replaces is not None else None
+    if old is None or not isinstance(old.fact, Withdrawal) or old.replaces is None:
+        return old, None
+    return old, by_id.get(old.replaces)
+
+
+def second_replacement(entry: Entry, newest: UUID) -> Problem:
+    """The problem of an entry that replaces one which `newest` has replaced already."""
+    return Problem(
+        code="RECORD-004",
+        what=f"The {kind_of(entry)} entry {entry.id} replaces {entry.replaces}.",
+        why=f"That entry was replaced already, by {newest}.",
+        fix="Look at the newer entry, and replace that one if it is wrong too.",
+        where="replaces",
+    )
+
+
+def oldest_first(entries: Iterable[Entry]) -> list[Entry]:
+    """The entries in the order given, except that each comes after the one it replaces.
+
+    Entries in a circle of replacements, which no record holds, are left out.
+    """
+    waiting = {entry.id: entry for entry in entries}
+    ordered: list[Entry] = []
+    done: set[UUID] = set()
+    for first in waiting.values():
+        chain = []
+        entry: Entry | None = first
+        while entry is not None and entry.id not in done and entry not in chain:
+            chain.append(entry)
+            entry = waiting.get(entry.replaces) if entry.replaces is not None else None
+        if entry is None or entry.id in done:
+            ordered += reversed(chain)
+            done.update(link.id for link in chain)
+    return ordered
+
+
+def _circular(by_id: Mapping[UUID, Entry]) -> list[UUID]:
+    fine = {entry.id for entry in oldest_first(by_id.values())}
+    return [entry_id for entry_id in by_id if entry_id not in fine]
+
+
+def _circle(entry: Entry) -> Problem:
+    return Problem(
+        code="RECORD-003",
+        what=f"The {kind_of(entry)} entry {entry.id} replaces {entry.replaces}.",
+        why="Followed on, that leads back to the same entry.",
+        fix="A correction names an entry that was made before it.",
+        where="replaces",
+    )
