@@ -1,0 +1,250 @@
+"""What must hold between the tables of the content store beyond their shape.
+
+Every check adds to the list of problems and goes on; see docs/errors.md for each code.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from itertools import pairwise
+from string import Formatter
+
+from suffice.knowledge import schema
+from suffice.knowledge.derivation import FORMULAS
+from suffice.knowledge.reading import Faults, Written, finite
+
+_KEY = re.compile(r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$")
+_VERSION = re.compile(r"^\d{4}\.\d{1,2}\.\d+$")
+NAMED_AS_IN_THE_MODEL = frozenset({"population"})
+"""Topics whose names follow the equations of the engine, not the rule of endings."""
+
+_REASON_FIELDS = frozenset({"value", "limit", "age"})
+
+
+def check(found: Written) -> None:
+    """Raise every problem of a content set as one error.
+
+    Raises:
+        ContentError: CONTENT-002 to CONTENT-012, all of them at once.
+    """
+    faults = Faults()
+    if not _VERSION.match(found.manifest.version):
+        faults.add(
+            "CONTENT-002",
+            "content.toml",
+            what=f"version '{found.manifest.version}' is not a calendar version.",
+            why="A computed result names the version of the content it used.",
+            fix="Write it as year.month.number, such as 2026.11.1.",
+        )
+    for key, entry in found.entries.items():
+        _check_name(key, entry, found, faults)
+        _check_citations(key, entry, found, faults)
+        _check_basis(key, entry, found, faults)
+        _check_dates(key, entry, found, faults)
+        _check_range(key, entry, faults)
+    for name, disagreement in found.disagreements.items():
+        _check_disagreement(name, disagreement, found, faults)
+    for table, rules in found.rules.items():
+        _check_rules(table, rules, found, faults)
+    faults.raise_any()
+
+
+def _check_name(key: str, entry: schema.AnyEntry, found: Written, faults: Faults) -> None:
+    unit = found.units.get(entry.unit)
+    if unit is None:
+        faults.add(
+            "CONTENT-004",
+            key,
+            what=f"the unit '{entry.unit}' is not known.",
+            why="Units are listed in units.toml with the ending of their numbers' names.",
+            fix=f"Use one of {', '.join(sorted(found.units))}, or add it there.",
+        )
+        return
+    topic, _, last = key.rpartition(".")
+    if topic in NAMED_AS_IN_THE_MODEL:
+        return
+    if not _KEY.match(key) or not any(f"_{last}".endswith(f"_{end}") for end in unit.endings):
+        faults.add(
+            "CONTENT-004",
+            key,
+            what="the name does not end in its unit.",
+            why=f"A number in {entry.unit} ends in {' or '.join(unit.endings)}.",
+            fix="Rename it: small letters, digits and underscores, the unit at the end.",
+        )
+
+
+def _check_citations(key: str, entry: schema.AnyEntry, found: Written, faults: Faults) -> None:
+    for citation in entry.citations:
+        if citation.source not in found.sources:
+            faults.add(
+                "CONTENT-005",
+                key,
+                what=f"the source '{citation.source}' is not in sources.toml.",
+                why="Every source is entered once, with authors, year and title.",
+                fix="Add it there, or mend the name.",
+            )
+
+
+def _basis_lacks(entry: schema.AnyEntry) -> Iterator[tuple[str, str]]:
+    if entry.basis == "published" and not (entry.citations and entry.read):
+        yield "a published value without a citation or without 'read'", "Name both."
+    if entry.basis == "from memory, to verify" and entry.read:
+        yield "a value from memory that says it was read", "Decide which."
+    if entry.basis == "common practice" and not entry.note:
+        yield "common practice without a note", "Say who does it so, and that no source is known."
+    if entry.basis == "judgement" and not (entry.note and entry.judged_by and entry.judged_on):
+        yield "a judgement without its reason, its author or its day", "Name all three."
+    if entry.basis == "derived" and not (entry.formula and entry.uses):
+        yield "a derived value without formula and arguments", "Name 'formula' and 'uses'."
+    if entry.basis != "derived" and (entry.formula or entry.uses):
+        yield f"a formula beside the basis '{entry.basis}'", "Only a derived value has one."
+
+
+def _check_basis(key: str, entry: schema.AnyEntry, found: Written, faults: Faults) -> None:
+    for what, fix in _basis_lacks(entry):
+        faults.add(
+            "CONTENT-006",
+            key,
+            what=f"{what}.",
+            why="Each basis has its own proof.",
+            fix=fix,
+        )
+    if entry.formula and entry.formula not in FORMULAS:
+        faults.add(
+            "CONTENT-007",
+            key,
+            what=f"the formula '{entry.formula}' is not known.",
+            why="Formulas stand in knowledge/derivation.py.",
+            fix=f"Use one of {', '.join(sorted(FORMULAS))}, or add it there.",
+        )
+    for used in entry.uses:
+        if not _is_value(used, found):
+            faults.add(
+                "CONTENT-007",
+                key,
+                what=f"it is derived from '{used}', which does not exist.",
+                why="The arguments of a derived value are entries.",
+                fix="Mend the key, or enter the value.",
+            )
+
+
+def _is_value(key: str, found: Written) -> bool:
+    """Whether a key names an entry, or a point of a series."""
+    name, _, position = key.rpartition(".")
+    entry = found.entries.get(name)
+    if not isinstance(entry, schema.SeriesEntry):
+        return key in found.entries
+    return position in {f"{point[0]:g}" for point in entry.points}
+
+
+def _check_dates(key: str, entry: schema.AnyEntry, found: Written, faults: Faults) -> None:
+    dated = found.manifest.dated
+    if entry.effective_from > dated or entry.review_by <= dated:
+        faults.add(
+            "CONTENT-008",
+            key,
+            what=f"in force from {entry.effective_from}, to be reviewed by {entry.review_by}.",
+            why=f"The set is dated {dated}: each value is in force then and not yet overdue.",
+            fix="Review it and move 'review_by', or mend the date.",
+        )
+    ends = [former.until for former in entry.history]
+    if ends != sorted(ends) or any(end >= entry.effective_from for end in ends):
+        faults.add(
+            "CONTENT-008",
+            key,
+            what="the history is not in the order of time.",
+            why="Every earlier value ended before the present one began.",
+            fix="Order the history from the oldest, each 'until' before 'effective_from'.",
+        )
+
+
+def _check_range(key: str, entry: schema.AnyEntry, faults: Faults) -> None:
+    if isinstance(entry, schema.NumberEntry):
+        _check_bounds(key, (entry.value, entry.low, entry.high), faults)
+        return
+    positions = [point[0] for point in entry.points]
+    if not positions or any(
+        later <= earlier or not earlier.is_integer()
+        for earlier, later in pairwise([*positions, entry.until])
+    ):
+        faults.add(
+            "CONTENT-010",
+            key,
+            what="the points are not whole numbers in ascending order below 'until'.",
+            why="A series is read from its first point to 'until'.",
+            fix="Order the points; let 'until' be the first position no longer covered.",
+        )
+    if isinstance(entry, schema.SeriesEntry):
+        for point in entry.points:
+            bounds = point[2:] if len(point) > 2 else (None, None)
+            _check_bounds(f"{key}.{point[0]:g}", (point[1], *bounds), faults)
+
+
+def _check_bounds(key: str, values: tuple[float | None, ...], faults: Faults) -> None:
+    value, low, high = values
+    given = [bound for bound in (low, value, high) if bound is not None]
+    if not finite(*given) or given != sorted(given) or (low is None) != (high is None):
+        faults.add(
+            "CONTENT-009",
+            key,
+            what=f"value {value}, range {low} to {high}.",
+            why="The range holds the value, and has both ends or none.",
+            fix="Mend the range.",
+        )
+
+
+def _check_disagreement(
+    name: str, disagreement: schema.Disagreement, found: Written, faults: Faults
+) -> None:
+    missing = [key for key in disagreement.candidates if key not in found.entries]
+    kinds = {type(found.entries[key]) for key in disagreement.candidates if key not in missing}
+    chosen = disagreement.chosen in disagreement.candidates
+    if missing or not chosen or len(set(disagreement.candidates)) < 2 or len(kinds) > 1:
+        faults.add(
+            "CONTENT-011",
+            f"disagreements.toml {name}",
+            what=f"candidates {disagreement.candidates}, chosen '{disagreement.chosen}'.",
+            why="At least two entries of one kind answer the question and one of them is chosen.",
+            fix=f"Unknown: {', '.join(missing)}." if missing else "Mend the list or the choice.",
+        )
+
+
+def _rule_faults(rule: schema.Rule, found: Written) -> Iterator[str]:
+    fields = {name for _, name, _, _ in Formatter().parse(rule.reason) if name is not None}
+    if not fields <= _REASON_FIELDS:
+        yield f"the reason has the fields {sorted(fields - _REASON_FIELDS)}"
+    for key in (rule.from_age, rule.until_age):
+        if key and key not in found.entries:
+            yield f"'{key}' is not an entry"
+    if rule.limit.startswith("choice:"):
+        if rule.limit.removeprefix("choice:") not in found.disagreements:
+            yield f"'{rule.limit}' is not a disagreement"
+    elif rule.limit and rule.limit not in found.entries:
+        yield f"'{rule.limit}' is not an entry"
+    if (rule.compare == "sort") == bool(rule.limit):
+        yield "a rule either sorts, or has a limit to compare with"
+
+
+def _check_rules(
+    table: str, rules: tuple[schema.Rule, ...], found: Written, faults: Faults
+) -> None:
+    tiers = ["red", "overdue", "age"]
+    seen: set[str] = set()
+    last = 0
+    for rule in rules:
+        wrong = list(_rule_faults(rule, found))
+        if rule.name in seen:
+            wrong.append("the name is used twice")
+        if tiers.index(rule.tier) < last:
+            wrong.append("a red rule stands below an overdue one, or that below age")
+        seen.add(rule.name)
+        last = max(last, tiers.index(rule.tier))
+        for what in wrong:
+            faults.add(
+                "CONTENT-012",
+                f"rules/{table}.toml {rule.name}",
+                what=f"{what}.",
+                why="Rules are read from the top; each compares one measure with one limit.",
+                fix="Mend the row.",
+            )

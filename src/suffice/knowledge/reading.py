@@ -1,0 +1,200 @@
+"""Reads the content files and finds everything that is wrong with them before anything is used.
+
+All problems are collected and raised together as one :class:`ContentError`, each with its file
+and key, so an author mends them in one go. Nothing half-read ever leaves this module.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import tomllib
+from dataclasses import dataclass, field
+from datetime import date
+from importlib.resources.abc import Traversable
+from typing import Any, TypeVar
+
+import msgspec
+
+from suffice.errors import ContentError, Problem
+from suffice.knowledge import schema
+
+_Table = TypeVar("_Table")
+
+NOT_TOPICS = frozenset({"content", "sources", "units", "disagreements"})
+"""Files at the top of the content folder that hold no entries."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """Everything the authors wrote, read and found to be of the right shape."""
+
+    manifest: schema.Manifest
+    digest: str
+    units: dict[str, schema.Unit]
+    sources: dict[str, schema.Source]
+    topics: dict[str, schema.Topic]
+    entries: dict[str, schema.AnyEntry]
+    disagreements: dict[str, schema.Disagreement]
+    rules: dict[str, tuple[schema.Rule, ...]]
+
+
+@dataclass(slots=True)
+class Faults:
+    """The problems found so far."""
+
+    problems: list[Problem] = field(default_factory=list)
+
+    def add(self, code: str, where: str, *, what: str, why: str, fix: str) -> None:
+        """Note one problem and go on."""
+        self.problems.append(Problem(code=code, what=what, why=why, fix=fix, where=where))
+
+    def raise_any(self) -> None:
+        """Raise all of them as one error, if there are any."""
+        if self.problems:
+            raise ContentError.from_problems(self.problems)
+
+
+def files_below(folder: Traversable, prefix: str = "") -> dict[str, Traversable]:
+    """Every file in the folder and below it, by its relative path, in sorted order."""
+    found: dict[str, Traversable] = {}
+    for item in sorted(folder.iterdir(), key=lambda entry: entry.name):
+        if item.name.startswith((".", "__")):
+            continue
+        if item.is_dir():
+            found.update(files_below(item, f"{prefix}{item.name}/"))
+        else:
+            found[prefix + item.name] = item
+    return found
+
+
+def digest_of(files: dict[str, bytes]) -> str:
+    """The SHA-256 over all paths and contents, as hexadecimal digits."""
+    digest = hashlib.sha256()
+    for path, content in sorted(files.items()):
+        digest.update(f"{path}\0{len(content)}\0".encode())
+        digest.update(content)
+    return digest.hexdigest()
+
+
+def _parsed(path: str, content: bytes, faults: Faults) -> dict[str, Any]:
+    try:
+        return tomllib.loads(content.decode("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        faults.add(
+            "CONTENT-001",
+            path,
+            what=f"the file cannot be read: {error}.",
+            why="Content files are TOML in UTF-8.",
+            fix="Mend the line that is named.",
+        )
+        return {}
+
+
+def _shaped(raw: Any, shape: type[_Table], where: str, faults: Faults) -> _Table | None:
+    try:
+        return msgspec.convert(raw, shape)
+    except msgspec.ValidationError as error:
+        faults.add(
+            "CONTENT-002",
+            where,
+            what=f"{error}.",
+            why="The table does not have the shape that is asked for.",
+            fix="See docs/reference/content.md for the fields of an entry.",
+        )
+        return None
+
+
+def _entry_shape(raw: dict[str, Any]) -> type[schema.AnyEntry]:
+    if "points" not in raw:
+        return schema.NumberEntry
+    points = raw["points"]
+    words = bool(points) and isinstance(points[0], list) and isinstance(points[0][-1], list)
+    return schema.WordsEntry if words else schema.SeriesEntry
+
+
+def _read_topic(name: str, raw: dict[str, Any], found: Written, faults: Faults) -> None:
+    path = f"{name}.toml"
+    head = _shaped(raw.get("topic", {}), schema.Topic, f"{path} topic", faults)
+    if head is None:
+        return
+    found.topics[name] = head
+    dates = {"effective_from": head.effective_from, "review_by": head.review_by}
+    for short, table in raw.items():
+        if short == "topic":
+            continue
+        where = f"{path} {short}"
+        if not isinstance(table, dict):
+            faults.add(
+                "CONTENT-002",
+                where,
+                what=f"'{short}' is not a table.",
+                why="A value never stands without its source.",
+                fix=f"Write [{short}] with value, unit, basis and the rest.",
+            )
+            continue
+        entry = _shaped(dates | table, _entry_shape(table), where, faults)
+        if entry is not None:
+            found.entries[f"{name}.{short}"] = entry
+
+
+def _read_tables(
+    raw: dict[str, Any], shape: type[_Table], path: str, faults: Faults
+) -> dict[str, _Table]:
+    shaped = {name: _shaped(table, shape, f"{path} {name}", faults) for name, table in raw.items()}
+    return {name: table for name, table in shaped.items() if table is not None}
+
+
+def _read_rules(raw: dict[str, Any], path: str, faults: Faults) -> tuple[schema.Rule, ...]:
+    shaped = (
+        _shaped(rule, schema.Rule, f"{path} rule {number}", faults)
+        for number, rule in enumerate(raw.get("rule", ()), start=1)
+    )
+    return tuple(rule for rule in shaped if rule is not None)
+
+
+def read(folder: Traversable) -> Written:
+    """Everything in a content folder, read into the shapes of :mod:`suffice.knowledge.schema`.
+
+    Args:
+        folder: The folder that holds content.toml, units.toml, sources.toml,
+            disagreements.toml, one file for each topic, ``rules/`` and ``tables/``.
+
+    Raises:
+        ContentError: CONTENT-001 and CONTENT-002, all of them at once.
+    """
+    faults = Faults()
+    contents = {path: item.read_bytes() for path, item in files_below(folder).items()}
+    parsed = {
+        path.removesuffix(".toml"): _parsed(path, content, faults)
+        for path, content in contents.items()
+        if path.endswith(".toml") and not path.startswith("tables/")
+    }
+    manifest = _shaped(parsed.get("content", {}), schema.Manifest, "content.toml", faults)
+    found = Written(
+        manifest=manifest or schema.Manifest(version="", dated=date.min),
+        digest=digest_of(contents),
+        units=_read_tables(parsed.get("units", {}), schema.Unit, "units.toml", faults),
+        sources=_read_tables(parsed.get("sources", {}), schema.Source, "sources.toml", faults),
+        topics={},
+        entries={},
+        disagreements=_read_tables(
+            parsed.get("disagreements", {}),
+            schema.Disagreement,
+            "disagreements.toml",
+            faults,
+        ),
+        rules={},
+    )
+    for name, raw in parsed.items():
+        if name.startswith("rules/"):
+            found.rules[name.removeprefix("rules/")] = _read_rules(raw, f"{name}.toml", faults)
+        elif "/" not in name and name not in NOT_TOPICS:
+            _read_topic(name, raw, found, faults)
+    faults.raise_any()
+    return found
+
+
+def finite(*values: float | None) -> bool:
+    """Whether every value that is there is a finite number."""
+    return all(value is None or math.isfinite(value) for value in values)
