@@ -18,6 +18,8 @@ from suffice.errors import Problem
 
 EARLIEST = datetime(1900, 1, 1, tzinfo=UTC)
 LATEST = datetime(2200, 1, 1, tzinfo=UTC)
+LARGEST = 2**53
+"""Beyond it, a reader of JSON may take a whole number for its neighbour."""
 
 ABOUT_EITHER = (Identity, Illness, Note, Temperature, Withdrawal)
 """Facts that may be told of an infant or, without infant, of the parent."""
@@ -112,8 +114,12 @@ def storable_problem(entry: Entry) -> Problem | None:
             return _unstorable(entry, name, str(value))
         if isinstance(value, str) and ("\x00" in value or not _encodable(value)):
             return _unstorable(entry, name, repr(value[:40]))
-        if isinstance(value, int) and abs(value) > 2**53:
-            return _unstorable(entry, name, f"{value:.3g}")
+        if isinstance(value, int) and abs(value) > LARGEST:
+            return _unstorable(entry, name, "a whole number of more than 15 digits")
+        if isinstance(value, datetime) and (
+            value.tzinfo is None or not EARLIEST <= value <= LATEST
+        ):
+            return _unstorable(entry, name, value.isoformat())
     return None
 
 
@@ -129,7 +135,10 @@ def _unstorable(entry: Entry, name: str, value: str) -> Problem:
     return Problem(
         code="RECORD-007",
         what=f"{name} of the {kind_of(entry)} entry {entry.id} is {value}.",
-        why="Instants lie between 1900 and 2200, numbers are finite, text holds no NUL character.",
+        why=(
+            "Instants lie between 1900 and 2200 and say their offset from UTC, numbers are finite"
+            " and of at most 15 digits, text holds no NUL character."
+        ),
         fix="Mend the value and enter it again.",
         where=name,
     )
@@ -185,14 +194,14 @@ def oldest_first(entries: Iterable[Entry]) -> list[Entry]:
     ordered: list[Entry] = []
     done: set[UUID] = set()
     for first in waiting.values():
-        chain = []
+        chain: dict[UUID, Entry] = {}
         entry: Entry | None = first
-        while entry is not None and entry.id not in done and entry not in chain:
-            chain.append(entry)
+        while entry is not None and entry.id not in done and entry.id not in chain:
+            chain[entry.id] = entry
             entry = waiting.get(entry.replaces) if entry.replaces is not None else None
         if entry is None or entry.id in done:
-            ordered += reversed(chain)
-            done.update(link.id for link in chain)
+            ordered += reversed(chain.values())
+            done.update(chain)
     return ordered
 
 

@@ -1,0 +1,163 @@
+"""Triggers that let the record grow and refuse everything else, in the database itself.
+
+They bind the ORM, raw SQL, bulk operations and any other program that opens the database. On
+SQLite a further trap is closed: INSERT OR REPLACE deletes the old row without asking the DELETE
+triggers, so a second row with an identity already taken is refused before it is inserted.
+
+On SQLite, a migration that alters one of these tables builds it anew and loses its triggers: such
+a migration calls `remove` before and `install` after.
+"""
+# ruff: noqa: S608 -- all SQL is put together from the names in this file
+
+from __future__ import annotations
+
+from django.db.backends.base.base import BaseDatabaseWrapper
+
+IDENTITIES: dict[str, tuple[str, ...]] = {
+    "record_family": ("id",),
+    "record_infant": ("id",),
+    "record_entry": ("seq", "id", "replaces"),
+    "record_policyversion": ("number", "id"),
+}
+"""Each append-only table with the columns in which no value may come twice."""
+
+KIND_RULE = "the kind of an entry is the kind of its fact"
+INFANT_RULE = "an entry is about an infant of its own family"
+REPLACES_RULE = (
+    "an entry replaces one of the same family, infant and kind; a withdrawal replaces any"
+    " entry but a withdrawal; what replaces a withdrawal has the kind of what was withdrawn"
+)
+
+
+def install(connection: BaseDatabaseWrapper) -> None:
+    """Put the triggers on every append-only table."""
+    _run(connection, _sqlite_install() if _is_sqlite(connection) else _postgres_install())
+
+
+def remove(connection: BaseDatabaseWrapper) -> None:
+    """Take the triggers away, for undoing a migration and for emptying a test database."""
+    _run(connection, _sqlite_remove() if _is_sqlite(connection) else _postgres_remove())
+
+
+def _is_sqlite(connection: BaseDatabaseWrapper) -> bool:
+    if connection.vendor not in {"sqlite", "postgresql"}:
+        raise NotImplementedError(f"the record has no append-only triggers for {connection.vendor}")
+    return connection.vendor == "sqlite"
+
+
+def _run(connection: BaseDatabaseWrapper, statements: list[str]) -> None:
+    with connection.cursor() as cursor:
+        for statement in statements:
+            cursor.execute(statement)
+
+
+def _replaceable(same_infant: str) -> str:
+    """The query for an entry that NEW may replace; `same_infant` must hold for two NULLs too."""
+    return f"""
+        SELECT 1 FROM record_entry old
+        LEFT JOIN record_entry withdrawn ON withdrawn.id = old.replaces
+        WHERE old.id = NEW.replaces AND old.family_id = NEW.family_id AND {same_infant}
+        AND CASE WHEN old.kind = 'withdrawal' THEN withdrawn.kind = NEW.kind
+                 ELSE NEW.kind IN (old.kind, 'withdrawal') END
+    """
+
+
+def _sqlite_trigger(name: str, event: str, when: str, message: str) -> str:
+    return (
+        f"CREATE TRIGGER {name} BEFORE {event} {when} BEGIN SELECT RAISE(ABORT, '{message}'); END"
+    )
+
+
+def _sqlite_install() -> list[str]:
+    statements = []
+    for table, columns in IDENTITIES.items():
+        for act in ("UPDATE", "DELETE"):
+            refusal = f"{table} is append-only: {act} is refused; a correction is a new entry"
+            name = f"{table}_no_{act.lower()}"
+            statements.append(_sqlite_trigger(name, f"{act} ON {table}", "", refusal))
+        for column in columns:
+            there = f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {column} = NEW.{column})"
+            taken = f"{table} is append-only: this {column} is already there"
+            name = f"{table}_no_second_{column}"
+            statements.append(_sqlite_trigger(name, f"INSERT ON {table}", there, taken))
+    foreign_infant = """
+        WHEN NEW.infant_id IS NOT NULL AND NOT EXISTS (
+            SELECT 1 FROM record_infant WHERE id = NEW.infant_id AND family_id = NEW.family_id)
+    """
+    misplaced = f"""
+        WHEN (NEW.replaces IS NULL AND NEW.kind = 'withdrawal')
+        OR (NEW.replaces IS NOT NULL
+            AND NOT EXISTS ({_replaceable("old.infant_id IS NEW.infant_id")}))
+    """
+    other_kind = "WHEN NEW.kind IS NOT json_extract(NEW.fact, '$.kind')"
+    event = "INSERT ON record_entry"
+    return [
+        *statements,
+        _sqlite_trigger("record_entry_kind", event, other_kind, KIND_RULE),
+        _sqlite_trigger("record_entry_infant", event, foreign_infant, INFANT_RULE),
+        _sqlite_trigger("record_entry_replaces", event, misplaced, REPLACES_RULE),
+    ]
+
+
+def _sqlite_remove() -> list[str]:
+    names = [f"record_entry_{name}" for name in ("kind", "infant", "replaces")]
+    for table, columns in IDENTITIES.items():
+        names += [f"{table}_no_{act}" for act in ("update", "delete")]
+        names += [f"{table}_no_second_{column}" for column in columns]
+    return [f"DROP TRIGGER IF EXISTS {name}" for name in names]
+
+
+def _postgres_install() -> list[str]:
+    refuse = """
+        CREATE FUNCTION record_refuse() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
+            RAISE EXCEPTION '% is append-only: % is refused; a correction is a new entry',
+                TG_TABLE_NAME, TG_OP USING ERRCODE = 'integrity_constraint_violation';
+        END $$
+    """
+    check = f"""
+        CREATE FUNCTION record_entry_check() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
+            IF NEW.kind IS DISTINCT FROM NEW.fact->>'kind' THEN
+                RAISE EXCEPTION '{KIND_RULE}' USING ERRCODE = 'integrity_constraint_violation';
+            END IF;
+            IF NEW.infant_id IS NOT NULL AND NOT EXISTS (
+                SELECT 1 FROM record_infant
+                WHERE id = NEW.infant_id AND family_id = NEW.family_id
+            ) THEN
+                RAISE EXCEPTION '{INFANT_RULE}' USING ERRCODE = 'integrity_constraint_violation';
+            END IF;
+            IF (NEW.replaces IS NULL AND NEW.kind = 'withdrawal')
+            OR (NEW.replaces IS NOT NULL AND NOT EXISTS (
+                {_replaceable("old.infant_id IS NOT DISTINCT FROM NEW.infant_id")}
+            )) THEN
+                RAISE EXCEPTION '{REPLACES_RULE}' USING ERRCODE = 'integrity_constraint_violation';
+            END IF;
+            RETURN NEW;
+        END $$
+    """
+    checked = """
+        CREATE TRIGGER record_entry_check BEFORE INSERT ON record_entry
+        FOR EACH ROW EXECUTE FUNCTION record_entry_check()
+    """
+    statements = [refuse, check, checked, _always("record_entry", "record_entry_check")]
+    for table in IDENTITIES:
+        # FOR EACH STATEMENT: an UPDATE that matches no row is refused as well, and TRUNCATE too.
+        refused = f"""
+            CREATE TRIGGER {table}_refuse BEFORE UPDATE OR DELETE OR TRUNCATE ON {table}
+            FOR EACH STATEMENT EXECUTE FUNCTION record_refuse()
+        """
+        statements += [refused, _always(table, f"{table}_refuse")]
+    return statements
+
+
+def _always(table: str, trigger: str) -> str:
+    """Without it, a session that sets session_replication_role to replica would pass by."""
+    return f"ALTER TABLE {table} ENABLE ALWAYS TRIGGER {trigger}"
+
+
+def _postgres_remove() -> list[str]:
+    return [
+        "DROP TRIGGER IF EXISTS record_entry_check ON record_entry",
+        *(f"DROP TRIGGER IF EXISTS {table}_refuse ON {table}" for table in IDENTITIES),
+        "DROP FUNCTION IF EXISTS record_entry_check()",
+        "DROP FUNCTION IF EXISTS record_refuse()",
+    ]

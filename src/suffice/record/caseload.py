@@ -1,0 +1,183 @@
+"""Standings and policies: what the caseload is listed from, read and written in few queries."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable
+from datetime import UTC, datetime
+from uuid import UUID
+
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
+
+from suffice.errors import InputError, Problem
+from suffice.record import models
+from suffice.record.repository import one_transaction
+from suffice.record.standing import ORDER_LENGTH, FamilyLine, Policy, Standing
+
+_ORDER = tuple(f"order_{n}" for n in range(1, ORDER_LENGTH + 1))
+_FIELDS = (
+    "record_seq",
+    "content_version",
+    "engine_version",
+    "policy_version",
+    "as_of",
+    "valid_until",
+    "discharged",
+    "tier",
+    *_ORDER,
+    "reason",
+)
+
+
+def families(*, with_discharged: bool = False, with_payload: bool = True) -> list[FamilyLine]:
+    """The families on the list in caseload order, in one query.
+
+    A family without standing comes last; so does, within its tier, the younger of two equals.
+    A discharged family is left out only as long as nothing was entered since: it may be back.
+    """
+    rows = _with_latest().order_by(
+        F("standing__tier").asc(nulls_last=True),
+        *(f"standing__{name}" for name in _ORDER),
+        "opened_at",
+        "id",
+    )
+    if not with_discharged:
+        rows = rows.exclude(standing__discharged=True, standing__record_seq=F("latest"))
+    wanted = [f"standing__{name}" for name in (*_FIELDS, *(("payload",) if with_payload else ()))]
+    return [
+        FamilyLine(
+            family_id=row[0],
+            opened_at=row[1],
+            opened_by=row[2],
+            latest_seq=row[3],
+            standing=_standing(row[0], row[4:]),
+        )
+        for row in rows.values_list("id", "opened_at", "opened_by", "latest", *wanted)
+    ]
+
+
+def stale(
+    *, at: datetime, content_version: str, engine_version: str, policy_version: int
+) -> tuple[UUID, ...]:
+    """The families whose standing is missing or no longer holds at an instant, in one query."""
+    holds = Q(
+        standing__record_seq=F("latest"),
+        standing__content_version=content_version,
+        standing__engine_version=engine_version,
+        standing__policy_version=policy_version,
+        standing__as_of__lte=at,
+        standing__valid_until__gt=at,
+    )
+    found = _with_latest().filter(Q(standing__isnull=True) | ~holds)
+    return tuple(found.order_by("opened_at", "id").values_list("id", flat=True))
+
+
+def put_standings(standings: Iterable[Standing]) -> None:
+    """Store standings, each in the place of the family's former one."""
+    rows = [_row(standing) for standing in standings]
+    with one_transaction():
+        models.Standing.objects.bulk_create(
+            rows,
+            batch_size=500,
+            update_conflicts=True,
+            unique_fields=["family"],
+            update_fields=[*_FIELDS, "payload"],
+        )
+
+
+def forget_standings(family_ids: Collection[UUID] | None = None) -> None:
+    """Drop the standings of some families, or of all: care computes them again."""
+    rows = models.Standing.objects.all()
+    with one_transaction():
+        (rows if family_ids is None else rows.filter(family_id__in=family_ids)).delete()
+
+
+def policy() -> Policy | None:
+    """The policy in force: the newest version; None before there is any."""
+    return next(iter(_policies(models.PolicyVersion.objects.order_by("-number")[:1])), None)
+
+
+def policies() -> tuple[Policy, ...]:
+    """Every version of the policy, oldest first."""
+    return _policies(models.PolicyVersion.objects.order_by("number"))
+
+
+def append_policy(
+    policy_id: UUID, content: dict[str, object], *, entered_at: datetime, entered_by: str
+) -> Policy:
+    """Append a version of the clinic's policy; a repeated identical one is a no-op.
+
+    Raises:
+        InputError: RECORD-002, when the id is already there with other content.
+    """
+    with one_transaction():
+        earlier = models.PolicyVersion.objects.filter(id=policy_id)
+        if not earlier:
+            row = models.PolicyVersion.objects.create(
+                id=policy_id,
+                entered_at=entered_at.astimezone(UTC),
+                entered_by=entered_by,
+                policy=content,
+            )
+            return _policies([row])[0]
+        (found,) = _policies(earlier)
+        if found.policy != content:
+            raise InputError(_taken_policy(policy_id))
+        return found
+
+
+def _with_latest() -> QuerySet[models.Family]:
+    newest = models.Entry.objects.filter(family_id=OuterRef("id")).order_by("-seq").values("seq")
+    return models.Family.objects.annotate(latest=Coalesce(Subquery(newest[:1]), 0))
+
+
+def _standing(family_id: UUID, row: tuple[object, ...]) -> Standing | None:
+    fields = dict(zip((*_FIELDS, "payload"), row, strict=False))
+    if fields["record_seq"] is None:
+        return None
+    order = tuple(fields.pop(name) for name in _ORDER)
+    return Standing(family_id=family_id, order=order, **fields)  # type: ignore[arg-type]
+
+
+def _row(standing: Standing) -> models.Standing:
+    if len(standing.order) > ORDER_LENGTH or not all(map(math.isfinite, standing.order)):
+        raise ValueError(f"an order is at most {ORDER_LENGTH} finite numbers: {standing.order}")
+    filled = (*standing.order, *(0.0,) * (ORDER_LENGTH - len(standing.order)))
+    return models.Standing(
+        family_id=standing.family_id,
+        record_seq=standing.record_seq,
+        content_version=standing.content_version,
+        engine_version=standing.engine_version,
+        policy_version=standing.policy_version,
+        as_of=standing.as_of.astimezone(UTC),
+        valid_until=standing.valid_until.astimezone(UTC),
+        discharged=standing.discharged,
+        tier=standing.tier,
+        reason=standing.reason,
+        payload=standing.payload,
+        **dict(zip(_ORDER, filled, strict=True)),
+    )
+
+
+def _policies(rows: Iterable[models.PolicyVersion]) -> tuple[Policy, ...]:
+    return tuple(
+        Policy(
+            number=row.number,
+            id=row.id,
+            entered_at=row.entered_at,
+            entered_by=row.entered_by,
+            policy=row.policy,
+        )
+        for row in rows
+    )
+
+
+def _taken_policy(policy_id: UUID) -> Problem:
+    return Problem(
+        code="RECORD-002",
+        what=f"The policy version {policy_id} is already there with other content.",
+        why="A version never changes once it is stored.",
+        fix="Give the new version an id of its own.",
+        where="id",
+    )

@@ -1,0 +1,343 @@
+"""The one door to the record: families and entries as the domain's types, in and out.
+
+Every write is one transaction: it happens whole or not at all, and when a function returns, what
+it wrote survives a crash. Nothing here judges a value; whether entries fit together is asked of
+clinical.structure, and the triggers of append_only.py stand behind it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from typing import Any, TypeVar
+from uuid import UUID
+
+import msgspec
+from django.db import DatabaseError, IntegrityError, transaction
+from django.db.models import Max, TextField
+from django.db.models.functions import Cast
+
+from suffice.clinical.entry import AnyFact, Basis, Entry, Infant, Record
+from suffice.clinical.structure import (
+    kind_of,
+    oldest_first,
+    replaced,
+    replacement_problem,
+    second_replacement,
+    storable_problem,
+    subject_problem,
+)
+from suffice.errors import InputError, Problem, StorageError
+from suffice.record import models
+from suffice.record.standing import Appended
+
+_Item = TypeVar("_Item")
+_COLUMNS = (
+    "id",
+    "infant_id",
+    "basis",
+    "true_at",
+    "entered_at",
+    "entered_by",
+    "device",
+    "replaces_id",
+    "fact_text",
+    "family_id",
+)
+_facts = msgspec.json.Decoder(list[AnyFact])
+_BASES = {basis.value: basis for basis in Basis}
+_CHUNK = 500
+"""Ids per query and rows per insert: below the bound-parameter limit of either engine."""
+
+
+@contextmanager
+def one_transaction() -> Iterator[None]:
+    """All writes within happen together or not at all; a failure of the store is a StorageError.
+
+    May be nested: then the outermost one decides.
+    """
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError as error:
+        raise StorageError(_refused(error)) from error
+    except DatabaseError as error:
+        raise StorageError(_unavailable(error)) from error
+
+
+def open_family(
+    family_id: UUID, infants: Sequence[Infant], *, opened_at: datetime, opened_by: str
+) -> bool:
+    """Put a family and its infants on the record.
+
+    Returns:
+        True when it was opened now, False when it was already there with the same infants.
+
+    Raises:
+        InputError: RECORD-008, when the id of the family or of an infant is taken otherwise.
+    """
+    with one_transaction():
+        if models.Family.objects.filter(id=family_id).exists():
+            if _infants(family_id) != tuple(sorted(infants, key=lambda infant: infant.position)):
+                raise InputError(_taken_otherwise(f"family {family_id}"))
+            return False
+        taken = models.Infant.objects.filter(id__in=[infant.id for infant in infants])
+        if clash := taken.values_list("id", flat=True).first():
+            raise InputError(_taken_otherwise(f"infant {clash}"))
+        models.Family.objects.create(
+            id=family_id, opened_at=opened_at.astimezone(UTC), opened_by=opened_by
+        )
+        models.Infant.objects.bulk_create(
+            models.Infant(id=infant.id, family_id=family_id, position=infant.position)
+            for infant in infants
+        )
+    return True
+
+
+def append(family_id: UUID, entries: Sequence[Entry], *, exact: bool = False) -> Appended:
+    """Append entries to a family's record, all or none.
+
+    An entry that is already there is left alone, so that a retry is harmless. It is the same entry
+    when everything but `entered_at` agrees (the first arrival dates it); `exact` compares that too.
+
+    Raises:
+        InputError: RECORD-001 to RECORD-007; every problem found is carried, none stored.
+        StorageError: RECORD-009, when the store could not take them; nothing is stored.
+    """
+    with one_transaction():
+        # Taking the family's row serialises writers of one family, on which Entry.seq relies.
+        if not models.Family.objects.select_for_update().filter(id=family_id).exists():
+            raise InputError(no_family(family_id))
+        stored = {entry.id: (owner, entry) for owner, entry in _related(entries)}
+        fresh, there, problems = _sort_out(family_id, entries, stored, exact=exact)
+        known = {key: entry for key, (owner, entry) in stored.items() if owner == family_id}
+        problems += _misfits(family_id, fresh, known)
+        if problems:
+            raise InputError(*problems)
+        _insert(family_id, oldest_first(fresh))
+        latest = latest_seq(family_id)
+    return Appended(new=tuple(entry.id for entry in fresh), already_there=there, latest_seq=latest)
+
+
+def read(family_id: UUID) -> Record:
+    """The whole record of a family.
+
+    Raises:
+        InputError: RECORD-001, when there is no such family.
+        StorageError: RECORD-010, when an entry was written by a newer version of the program.
+    """
+    records = read_many([family_id])
+    if family_id not in records:
+        raise InputError(no_family(family_id))
+    return records[family_id]
+
+
+def read_many(family_ids: Collection[UUID]) -> dict[UUID, Record]:
+    """The records of many families, in three queries per 500; unknown ids are left out."""
+    records: dict[UUID, Record] = {}
+    for chunk in _chunks(list(dict.fromkeys(family_ids))):
+        infants: dict[UUID, list[Infant]] = {}
+        entries: dict[UUID, list[Entry]] = {}
+        families = models.Family.objects.filter(id__in=chunk).values_list("id", flat=True)
+        rows = models.Infant.objects.filter(family_id__in=chunk).order_by("position")
+        for infant_id, owner, position in rows.values_list("id", "family_id", "position"):
+            infants.setdefault(owner, []).append(Infant(id=infant_id, position=position))
+        for owner, entry in _entries(family_id__in=chunk):
+            entries.setdefault(owner, []).append(entry)
+        for key in families:
+            records[key] = Record(
+                family_id=key,
+                infants=tuple(infants.get(key, ())),
+                entries=tuple(entries.get(key, ())),
+            )
+    return records
+
+
+def family_ids() -> tuple[UUID, ...]:
+    """Every family on the record, in the order in which they were opened."""
+    return tuple(
+        models.Family.objects.order_by("opened_at", "id").values_list("id", flat=True).iterator()
+    )
+
+
+def latest_seq(family_id: UUID) -> int:
+    """The number of the newest entry of a family; 0 when it has none."""
+    found = models.Entry.objects.filter(family_id=family_id).aggregate(newest=Max("seq"))
+    return found["newest"] or 0
+
+
+def _infants(family_id: UUID) -> tuple[Infant, ...]:
+    rows = models.Infant.objects.filter(family_id=family_id).order_by("position")
+    return tuple(Infant(id=key, position=n) for key, n in rows.values_list("id", "position"))
+
+
+def _entries(**conditions: Any) -> list[tuple[UUID, Entry]]:
+    """The entries that meet the conditions, in order of `seq`, each with the id of its family."""
+    rows = list(
+        models.Entry.objects.filter(**conditions)
+        .annotate(fact_text=Cast("fact", TextField()))
+        .order_by("seq")
+        .values_list(*_COLUMNS)
+    )
+    try:
+        facts = _facts.decode("[" + ",".join(row[8] for row in rows) + "]")
+        return [
+            (
+                row[9],
+                Entry(
+                    id=row[0],
+                    infant_id=row[1],
+                    basis=_BASES[row[2]],
+                    true_at=row[3],
+                    entered_at=row[4],
+                    entered_by=row[5],
+                    device=row[6],
+                    replaces=row[7],
+                    fact=fact,
+                ),
+            )
+            for row, fact in zip(rows, facts, strict=True)
+        ]
+    except msgspec.MsgspecError as error:
+        raise StorageError(_unreadable(error)) from error
+
+
+def _related(entries: Sequence[Entry]) -> list[tuple[UUID, Entry]]:
+    """The stored entries on which it depends whether `entries` may be appended."""
+    found: list[tuple[UUID, Entry]] = []
+    named = [entry.replaces for entry in entries if entry.replaces is not None]
+    for chunk in _chunks(list(dict.fromkeys([*(entry.id for entry in entries), *named]))):
+        found += _entries(id__in=chunk)
+        # what replaced those already, and what a withdrawal among them withdrew
+        found += _entries(replaces_id__in=chunk)
+        found += _entries(replaced_by__id__in=chunk)
+    return found
+
+
+def _sort_out(
+    family_id: UUID,
+    entries: Iterable[Entry],
+    stored: dict[UUID, tuple[UUID, Entry]],
+    *,
+    exact: bool,
+) -> tuple[list[Entry], tuple[UUID, ...], list[Problem]]:
+    """The entries to store, the ids already there, and a problem for each id taken otherwise."""
+    fresh: dict[UUID, Entry] = {}
+    there: dict[UUID, None] = {}
+    problems = []
+    for entry in entries:
+        owner, earlier = stored.get(entry.id, (family_id, fresh.get(entry.id)))
+        if earlier is None:
+            fresh[entry.id] = entry
+        elif owner == family_id and _same(entry, earlier, exact=exact):
+            there[entry.id] = None
+        else:
+            problems.append(_taken_entry(entry))
+    return list(fresh.values()), tuple(there), problems
+
+
+def _same(one: Entry, other: Entry, *, exact: bool) -> bool:
+    entered_at = one.entered_at if exact else other.entered_at
+    return msgspec.structs.replace(one, entered_at=entered_at) == other
+
+
+def _misfits(family_id: UUID, fresh: Sequence[Entry], known: dict[UUID, Entry]) -> list[Problem]:
+    """What does not fit together among new entries and those already stored."""
+    infant_ids = {infant.id for infant in _infants(family_id)}
+    by_id = {**known, **{entry.id: entry for entry in fresh}}
+    newest = {entry.replaces: entry.id for entry in known.values() if entry.replaces is not None}
+    problems: list[Problem | None] = []
+    for entry in fresh:
+        problems += [
+            subject_problem(entry, infant_ids),
+            replacement_problem(entry, *replaced(entry, by_id)),
+            storable_problem(entry),
+        ]
+        if entry.replaces is not None:
+            if entry.replaces in newest:
+                problems.append(second_replacement(entry, newest[entry.replaces]))
+            newest.setdefault(entry.replaces, entry.id)
+    return [problem for problem in problems if problem is not None]
+
+
+def _insert(family_id: UUID, entries: Sequence[Entry]) -> None:
+    for chunk in _chunks(entries):
+        models.Entry.objects.bulk_create(
+            models.Entry(
+                id=entry.id,
+                family_id=family_id,
+                infant_id=entry.infant_id,
+                kind=kind_of(entry),
+                basis=entry.basis.value,
+                true_at=entry.true_at.astimezone(UTC),
+                entered_at=entry.entered_at.astimezone(UTC),
+                entered_by=entry.entered_by,
+                device=entry.device,
+                replaces_id=entry.replaces,
+                fact=msgspec.to_builtins(entry.fact),
+            )
+            for entry in chunk
+        )
+
+
+def _chunks(items: Sequence[_Item]) -> Iterator[Sequence[_Item]]:
+    return (items[start : start + _CHUNK] for start in range(0, len(items), _CHUNK))
+
+
+def no_family(family_id: UUID) -> Problem:
+    """The problem of asking for a family that is not on the record."""
+    return Problem(
+        code="RECORD-001",
+        what=f"There is no family {family_id}.",
+        why="It was never opened in this record.",
+        fix="Open the family first, or look it up on the caseload.",
+        where="family_id",
+    )
+
+
+def _taken_entry(entry: Entry) -> Problem:
+    return Problem(
+        code="RECORD-002",
+        what=f"The {kind_of(entry)} entry {entry.id} is already there with other content.",
+        why="An entry never changes once it is stored.",
+        fix="Enter a correction: a new entry with an id of its own that replaces this one.",
+        where="id",
+    )
+
+
+def _taken_otherwise(what: str) -> Problem:
+    return Problem(
+        code="RECORD-008",
+        what=f"The id of {what} is already there with other content.",
+        why="A family, once opened, keeps its infants, and an infant its family.",
+        fix="Give the new family and its infants new ids.",
+        where="id",
+    )
+
+
+def _refused(error: Exception) -> Problem:
+    return Problem(
+        code="RECORD-009",
+        what="The database refused the change; nothing was stored.",
+        why=str(error).splitlines()[0],
+        fix="Load the page again and enter it once more; if it recurs, this is a defect to report.",
+    )
+
+
+def _unavailable(error: Exception) -> Problem:
+    return Problem(
+        code="RECORD-009",
+        what="The record could not be read or written; nothing was stored.",
+        why=str(error).splitlines()[0] if str(error) else type(error).__name__,
+        fix="Check that the disk has room and the database runs, then try again.",
+    )
+
+
+def _unreadable(error: Exception) -> Problem:
+    return Problem(
+        code="RECORD-010",
+        what="An entry of this record cannot be read.",
+        why=f"This version of the program does not know its form: {error}.",
+        fix="Use the version that wrote it, or a newer one. Nothing has been changed.",
+    )

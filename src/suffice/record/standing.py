@@ -1,0 +1,64 @@
+"""What the caseload needs of a family, as values: no row of the database leaves this room."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+import msgspec
+
+ORDER_LENGTH = 6
+"""How many numbers order the families within a tier; a shorter order is filled up with zeros."""
+
+
+class Standing(msgspec.Struct, frozen=True, kw_only=True):
+    """What care last computed for a family. Derived and replaceable: see models.Standing.
+
+    Attributes:
+        record_seq: The newest entry that was known to it (0: none).
+        policy_version: The number of the policy that was in force (0: none).
+        valid_until: The first instant at which time alone may change it.
+        order: Up to ORDER_LENGTH finite numbers; smaller comes first within a tier.
+        payload: Whatever care wants back with it, encoded by care.
+    """
+
+    family_id: UUID
+    record_seq: int
+    content_version: str
+    engine_version: str
+    policy_version: int
+    as_of: datetime
+    valid_until: datetime
+    tier: int
+    order: tuple[float, ...]
+    reason: str
+    discharged: bool = False
+    payload: str = ""
+
+
+class FamilyLine(msgspec.Struct, frozen=True, kw_only=True):
+    """A family on the list, with its newest entry (0: none) and its standing, if it has one."""
+
+    family_id: UUID
+    opened_at: datetime
+    opened_by: str
+    latest_seq: int
+    standing: Standing | None = None
+
+
+class Policy(msgspec.Struct, frozen=True, kw_only=True):
+    """One version of the clinic's policy; care knows what its JSON means."""
+
+    number: int
+    id: UUID
+    entered_at: datetime
+    entered_by: str
+    policy: dict[str, object]
+
+
+class Appended(msgspec.Struct, frozen=True, kw_only=True):
+    """What an append did: the ids stored now, and those that were already there unchanged."""
+
+    new: tuple[UUID, ...]
+    already_there: tuple[UUID, ...]
+    latest_seq: int
