@@ -1,67 +1,80 @@
 """Groups of constants that a clinical function receives.
 
 A :class:`Parameters` is a frozen struct whose fields are :class:`Constant` (one value) or
-``dict[int, Constant]`` (a series: the value that holds from that day, hour or month on). Field
-names are the last part of the content key: ``topic`` + ``.`` + field, and for a series one more
-part, the start. So the content store is the only place where a value is written, and a missing
-one is named by its key.
+:class:`ConstantSeries` (a value along an axis: hours, days, months). Each group says by `keys`
+where in the content store its fields stand, so the content store stays the only place where a
+value is written, and one call fills a group.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import ClassVar, Self, get_type_hints
+from typing import ClassVar, Protocol, Self, get_type_hints
 
 import msgspec
 
 from suffice.clinical.working import Constant
 from suffice.errors import ContentError, Problem
 
-Series = dict[int, Constant]
+
+class ConstantSeries(Protocol):
+    """A value along an axis: ask for it with :meth:`at`, which refuses outside its range."""
+
+    @property
+    def key(self) -> str:
+        """Dotted name in the content store."""
+
+    @property
+    def positions(self) -> tuple[float, ...]:
+        """Where the points stand, ascending."""
+
+    @property
+    def points(self) -> tuple[Constant, ...]:
+        """The values there."""
+
+    def covers(self, position: float) -> bool:
+        """Whether the series says anything there."""
+
+    def at(self, position: float) -> Constant:
+        """The value at a position of the axis; RefusalError outside the range."""
 
 
 class Parameters(msgspec.Struct, frozen=True, kw_only=True):
-    """Constants of one topic. Subclasses name their `topic` and declare the fields."""
+    """Constants of one topic.
+
+    Subclasses declare the fields and name their `topic`; a field stands in the content store at
+    ``topic.field``, or where `keys` says otherwise.
+    """
 
     topic: ClassVar[str] = ""
+    keys: ClassVar[Mapping[str, str]] = {}
 
     @classmethod
-    def from_constants(cls, constants: Mapping[str, Constant]) -> Self:
-        """The group, filled from a mapping of content key to constant.
+    def content_keys(cls) -> dict[str, str]:
+        """Field name to content key."""
+        return {name: cls.keys.get(name, f"{cls.topic}.{name}") for name in cls.__struct_fields__}
+
+    @classmethod
+    def from_content(
+        cls, numbers: Mapping[str, Constant], series: Mapping[str, ConstantSeries] | None = None
+    ) -> Self:
+        """The group, filled from the store's numbers and series by key.
 
         Raises:
-            ContentError: CONTENT-020 for each key that is missing.
+            ContentError: CONTENT-020 for each key that is missing, all in one error.
         """
         hints = get_type_hints(cls)
-        found: dict[str, Constant | Series] = {}
+        found: dict[str, Constant | ConstantSeries] = {}
         missing: list[str] = []
-        for name in cls.__struct_fields__:
-            key = f"{cls.topic}.{name}"
-            if hints[name] is Constant:
-                if key in constants:
-                    found[name] = constants[key]
-                else:
-                    missing.append(key)
-                continue
-            series = _series(constants, key)
-            if series:
-                found[name] = series
+        for name, key in cls.content_keys().items():
+            value = numbers.get(key) if hints[name] is Constant else (series or {}).get(key)
+            if value is None:
+                missing.append(key)
             else:
-                missing.append(f"{key}.<start>")
+                found[name] = value
         if missing:
             raise ContentError(*(_missing(key, cls.__name__) for key in missing))
         return cls(**found)
-
-
-def _series(constants: Mapping[str, Constant], key: str) -> Series:
-    """All constants whose key is `key` plus a whole number, ordered by that number."""
-    prefix = f"{key}."
-    starts = {
-        int(name.removeprefix(prefix)): constant
-        for name, constant in constants.items()
-        if name.startswith(prefix) and name.removeprefix(prefix).isdigit()
-    }
-    return dict(sorted(starts.items()))
 
 
 def _missing(key: str, group: str) -> Problem:
@@ -71,9 +84,3 @@ def _missing(key: str, group: str) -> Problem:
         why=f"is not in the content store, and {group} needs it.",
         fix="Add it to the topic's TOML file with its unit, basis and source.",
     )
-
-
-def in_force(series: Series, at: float) -> Constant | None:
-    """The constant of the latest start not after `at`; None before the first start."""
-    starts = [start for start in series if start <= at]
-    return series[max(starts)] if starts else None

@@ -37,6 +37,8 @@ DAYS_PER_WEEK: Final = 7
 DAYS_PER_MONTH: Final = 30.4375
 """Mean month of the Gregorian four-year cycle, 365.25 / 12, as the WHO growth standards use it."""
 
+DECIMAL_BASE: Final = 10
+"""One zero too many, or a mark one place off."""
 UNIFORM_VARIANCE_DIVISOR: Final = 12
 """Variance of a value rounded to steps of r is r^2 / 12."""
 

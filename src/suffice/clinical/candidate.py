@@ -1,0 +1,182 @@
+"""What a text may mean, and what to ask when it may mean more than one thing.
+
+A :class:`Reading` holds every value that a text may mean. It is *clear* when there is one;
+otherwise it carries doubts (``Problem.doubtful``) and the reader is asked. A text that cannot be
+read, or whose every reading is impossible, is refused by :func:`resolve`. Nothing is changed
+silently: `read_as` always says how the text was taken.
+"""
+
+from __future__ import annotations
+
+import math
+from decimal import Decimal
+
+import msgspec
+
+from suffice.clinical.units import DECIMAL_BASE
+from suffice.errors import InputError, Problem
+
+
+class Candidate(msgspec.Struct, frozen=True, kw_only=True):
+    """One value a text may mean, in the stored unit, and how the text was taken for that."""
+
+    value: float
+    read_as: str
+
+
+class Reading(msgspec.Struct, frozen=True, kw_only=True):
+    """What a text may mean.
+
+    Attributes:
+        text: As it was written.
+        unit: Stored unit of the values: g, mL, Cel, cm, d, min.
+        candidates: At least one; the likeliest first.
+        doubts: What to ask the reader; empty when the reading is clear.
+    """
+
+    text: str
+    unit: str
+    candidates: tuple[Candidate, ...]
+    doubts: tuple[Problem, ...] = ()
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether nothing needs to be asked."""
+        return not self.doubts
+
+    @property
+    def read_as(self) -> str:
+        """How the likeliest candidate was taken."""
+        return self.candidates[0].read_as
+
+    def accept(self, *, confirmed: float | None = None) -> float:
+        """The value, in the stored unit.
+
+        Args:
+            confirmed: The candidate that the reader was shown and said yes to.
+
+        Raises:
+            InputError: With the doubts, when there are any and none of the candidates was
+                confirmed.
+        """
+        for candidate in self.candidates:
+            if confirmed is not None and math.isclose(candidate.value, confirmed):
+                return candidate.value
+        if self.doubts:
+            raise InputError(*self.doubts)
+        return self.candidates[0].value
+
+
+class Possible(msgspec.Struct, frozen=True, kw_only=True):
+    """A candidate before its range is asked: sure of its unit, usual in its numeral."""
+
+    value: Decimal
+    read_as: str
+    is_usual: bool
+    has_unit: bool
+
+
+_TIMES = ("gestation", "duration")
+
+
+def resolve(
+    text: str, kind: str, unit: str, possible: list[Possible], span: tuple[float, float]
+) -> Reading:
+    """The reading of `text`: clear, or with doubts.
+
+    Args:
+        text: As it was written.
+        kind: What is read, for messages: weight, volume, temperature, length, gestation, duration.
+        unit: Stored unit.
+        possible: Every value the text may mean, the likeliest first; empty when unreadable.
+        span: Lowest and highest possible value.
+
+    Raises:
+        InputError: READ-001 when `possible` is empty, READ-002 when all of it is impossible.
+    """
+    if not possible:
+        raise InputError(unreadable(text, kind))
+    low, high = (Decimal(repr(edge)) for edge in span)
+    inside = [one for one in possible if low <= one.value <= high]
+    if not inside:
+        raise InputError(_impossible(text, kind, unit, possible[0], span))
+    distinct: dict[Decimal, Possible] = {}
+    for one in inside:
+        distinct.setdefault(one.value, one)
+    # A numeral with two readings is settled by the reader's marks only where the other reading
+    # is impossible; a bare number only where it stands in a unit the reader is sure to mean.
+    with_unit = [one for one in distinct.values() if one.has_unit]
+    is_clear = len(with_unit) == 1 and with_unit[0].is_usual
+    ordered = with_unit + [one for one in distinct.values() if not one.has_unit]
+    candidates = tuple(Candidate(value=float(one.value), read_as=one.read_as) for one in ordered)
+    if is_clear:
+        return Reading(text=text, unit=unit, candidates=candidates[:1])
+    return Reading(
+        text=text, unit=unit, candidates=candidates, doubts=(_doubt(text, kind, ordered),)
+    )
+
+
+def _doubt(text: str, kind: str, ordered: list[Possible]) -> Problem:
+    """What to ask: which of the readings is meant."""
+    meant = " or ".join(one.read_as for one in ordered)
+    if any(one.has_unit for one in ordered):
+        return Problem(
+            code="READ-004",
+            what=f"'{text}'",
+            why="has a mark that may begin decimals or part thousands.",
+            fix=f"Confirm: {meant}?",
+            where=kind,
+            doubtful=True,
+        )
+    ways = "can be taken in more than one way." if kind in _TIMES else "does not say its unit."
+    return Problem(
+        code="READ-003",
+        what=f"'{text}'",
+        why=ways,
+        fix=f"Confirm: {meant}?",
+        where=kind,
+        doubtful=True,
+    )
+
+
+def unreadable(text: str, kind: str) -> Problem:
+    """The problem of a text that is not a value of that kind."""
+    examples = {
+        "weight": "3280, 3.28 kg or 7 lb 4.5 oz",
+        "volume": "60, 60 mL or 2 oz",
+        "temperature": "36.8 or 98.2F",
+        "length": "50, 50.5 cm or 19.7 in",
+        "gestation": "38+2 or 38 weeks",
+        "duration": "20, 20 min or 1 h 30",
+    }
+    return Problem(
+        code="READ-001",
+        what=f"'{text}'",
+        why=f"cannot be read as a {kind}.",
+        fix=f"Write it like {examples[kind]}.",
+        where=kind,
+    )
+
+
+def _impossible(
+    text: str, kind: str, unit: str, likeliest: Possible, span: tuple[float, float]
+) -> Problem:
+    sign = {"Cel": "°C"}.get(unit, unit)
+    shifted = likeliest.value / DECIMAL_BASE
+    low, high = (Decimal(repr(edge)) for edge in span)
+    fix = "Correct the value or its unit."
+    if low <= shifted <= high:
+        fix = f"Perhaps one digit too many: {short(shifted)} {sign}? {fix}"
+    return Problem(
+        code="READ-002",
+        what=f"'{text}' (read as {likeliest.read_as})",
+        why=f"is outside what is possible for a {kind}, {span[0]:g} to {span[1]:g} {sign}.",
+        fix=fix,
+        where=kind,
+    )
+
+
+def short(number: Decimal) -> str:
+    """A number for a sentence: up to two decimals, none where it is whole."""
+    rounded = number.quantize(Decimal("0.01")).normalize()
+    return f"{rounded:f}"
