@@ -54,11 +54,11 @@ def _run(connection: BaseDatabaseWrapper, statements: list[str]) -> None:
 def _replaceable(same_infant: str) -> str:
     """The query for an entry that NEW may replace; `same_infant` must hold for two NULLs too."""
     return f"""
-        SELECT 1 FROM record_entry old
-        LEFT JOIN record_entry withdrawn ON withdrawn.id = old.replaces
-        WHERE old.id = NEW.replaces AND old.family_id = NEW.family_id AND {same_infant}
-        AND CASE WHEN old.kind = 'withdrawal' THEN withdrawn.kind = NEW.kind
-                 ELSE NEW.kind IN (old.kind, 'withdrawal') END
+        SELECT 1 FROM record_entry earlier
+        LEFT JOIN record_entry withdrawn ON withdrawn.id = earlier.replaces
+        WHERE earlier.id = NEW.replaces AND earlier.family_id = NEW.family_id AND {same_infant}
+        AND CASE WHEN earlier.kind = 'withdrawal' THEN withdrawn.kind = NEW.kind
+                 ELSE NEW.kind IN (earlier.kind, 'withdrawal') END
     """
 
 
@@ -87,7 +87,7 @@ def _sqlite_install() -> list[str]:
     misplaced = f"""
         WHEN (NEW.replaces IS NULL AND NEW.kind = 'withdrawal')
         OR (NEW.replaces IS NOT NULL
-            AND NOT EXISTS ({_replaceable("old.infant_id IS NEW.infant_id")}))
+            AND NOT EXISTS ({_replaceable("earlier.infant_id IS NEW.infant_id")}))
     """
     other_kind = "WHEN NEW.kind IS NOT json_extract(NEW.fact, '$.kind')"
     event = "INSERT ON record_entry"
@@ -127,7 +127,7 @@ def _postgres_install() -> list[str]:
             END IF;
             IF (NEW.replaces IS NULL AND NEW.kind = 'withdrawal')
             OR (NEW.replaces IS NOT NULL AND NOT EXISTS (
-                {_replaceable("old.infant_id IS NOT DISTINCT FROM NEW.infant_id")}
+                {_replaceable("earlier.infant_id IS NOT DISTINCT FROM NEW.infant_id")}
             )) THEN
                 RAISE EXCEPTION '{REPLACES_RULE}' USING ERRCODE = 'integrity_constraint_violation';
             END IF;

@@ -1,0 +1,106 @@
+"""One database for the tests, chosen before Django reads its settings; never the clinic's own.
+
+`pytest` runs everything, on SQLite in a file of its own (a memory database knows neither WAL nor
+waiting for a lock). `pytest --engine postgres` runs, on a private PostgreSQL (tests/postgres.py),
+exactly the tests that use the database, and leaves the others out: they would show nothing new.
+A test on SQLite that needs a PostgreSQL besides asks for the fixture `postgres`.
+
+The environment is set here and not in pyproject.toml, because pytest-django would read Django's
+settings, which make their home folder, before anything could point them elsewhere.
+"""
+# ruff: noqa: PLC0415 -- nothing of Django may be imported before the environment is set
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from postgres import NoPostgresError, Server, running
+
+_home = Path(tempfile.mkdtemp(prefix="suffice-tests-"))
+os.environ["SUFFICE_HOME"] = str(_home)
+os.environ["DJANGO_SETTINGS_MODULE"] = "suffice.web.settings"
+os.environ.pop("DATABASE_URL", None)
+
+DATABASE_FIXTURES = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--engine",
+        choices=["sqlite", "postgres"],
+        default="sqlite",
+        help="the database engine; postgres runs only the tests that use the database",
+    )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    stack = contextlib.ExitStack()
+    config.add_cleanup(stack.close)
+    stack.callback(shutil.rmtree, _home, ignore_errors=True)
+    if config.getoption("--engine") == "postgres":
+        try:
+            os.environ["DATABASE_URL"] = stack.enter_context(running()).url("suffice")
+        except NoPostgresError as error:
+            raise pytest.UsageError(str(error)) from error
+    from django.conf import settings
+
+    assert settings.DATABASES  # reads the settings; pytest-django then sets Django up from them
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("--engine") != "postgres":
+        return
+    kept = [item for item in items if _uses_database(item)]
+    config.hook.pytest_deselected(items=[item for item in items if item not in set(kept)])
+    items[:] = kept
+
+
+def _uses_database(item: pytest.Item) -> bool:
+    fixtures = set(getattr(item, "fixturenames", ()))
+    return item.get_closest_marker("django_db") is not None or bool(DATABASE_FIXTURES & fixtures)
+
+
+def pytest_report_header(config: pytest.Config) -> str:
+    return f"suffice: on {config.getoption('--engine')}"
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Server]:
+    """A private PostgreSQL that keeps what it acknowledged: fsync is on."""
+    try:
+        with running(fsync=True) as server:
+            yield server
+    except NoPostgresError as error:
+        pytest.fail(str(error))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _tests_may_empty_the_record() -> Iterator[None]:
+    """Lift the append-only triggers while Django empties the tables after a transactional test.
+
+    They stand during every test: only the cleaning up between two tests goes without them.
+    """
+    from django.db import connection
+    from django.test import TransactionTestCase
+
+    from suffice.record import append_only
+
+    empty_tables = TransactionTestCase._fixture_teardown
+
+    def teardown(self: TransactionTestCase) -> None:
+        append_only.remove(connection)
+        try:
+            empty_tables(self)
+        finally:
+            append_only.install(connection)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(TransactionTestCase, "_fixture_teardown", teardown)
+        yield
