@@ -11,7 +11,7 @@ from itertools import pairwise
 from string import Formatter
 
 from suffice.knowledge import schema
-from suffice.knowledge.derivation import FORMULAS
+from suffice.knowledge.derivation import FORMULAS, JOINED
 from suffice.knowledge.reading import Faults, Written, finite
 
 _KEY = re.compile(r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$")
@@ -118,6 +118,16 @@ def _check_basis(key: str, entry: schema.AnyEntry, found: Written, faults: Fault
             why="Formulas stand in knowledge/derivation.py.",
             fix=f"Use one of {', '.join(sorted(FORMULAS))}, or add it there.",
         )
+    if entry.formula == JOINED and (
+        not isinstance(entry, schema.SeriesEntry) or len(entry.points) != len(entry.uses)
+    ):
+        faults.add(
+            "CONTENT-007",
+            key,
+            what="it is joined, but not of as many points as values.",
+            why="A joined series has one argument for each point.",
+            fix="Name one key for each point, in order.",
+        )
     for used in entry.uses:
         if not _is_value(used, found):
             faults.add(
@@ -163,7 +173,7 @@ def _check_range(key: str, entry: schema.AnyEntry, faults: Faults) -> None:
     if isinstance(entry, schema.NumberEntry):
         _check_bounds(key, (entry.value, entry.low, entry.high), faults)
         return
-    positions = [point[0] for point in entry.points]
+    positions = [point[0] for point in entry.points if point]
     if not positions or any(
         later <= earlier or not earlier.is_integer()
         for earlier, later in pairwise([*positions, entry.until])
@@ -177,8 +187,23 @@ def _check_range(key: str, entry: schema.AnyEntry, faults: Faults) -> None:
         )
     if isinstance(entry, schema.SeriesEntry):
         for point in entry.points:
-            bounds = point[2:] if len(point) > 2 else (None, None)
-            _check_bounds(f"{key}.{point[0]:g}", (point[1], *bounds), faults)
+            _check_point(f"{key}.{point[0]:g}" if point else key, point, faults)
+
+
+def _check_point(key: str, point: tuple[float, ...], faults: Faults) -> None:
+    match point:
+        case (_, value):
+            _check_bounds(key, (value, None, None), faults)
+        case (_, value, low, high):
+            _check_bounds(key, (value, low, high), faults)
+        case _:
+            faults.add(
+                "CONTENT-010",
+                key,
+                what=f"the point has {len(point)} figures.",
+                why="A point is [at, value] or [at, value, low, high].",
+                fix="Complete it.",
+            )
 
 
 def _check_bounds(key: str, values: tuple[float | None, ...], faults: Faults) -> None:

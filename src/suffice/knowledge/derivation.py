@@ -18,6 +18,9 @@ GRAMS_PER_OUNCE = 28.349523125
 GRAMS_PER_POUND = 453.59237
 DAYS_PER_MONTH = 30.4375
 
+JOINED = "joined"
+"""The one formula that takes another argument at each point: a series made of single values."""
+
 
 @dataclass(frozen=True, slots=True)
 class Formula:
@@ -33,6 +36,8 @@ def _sd_from_limits(low: float, high: float) -> float:
 
 FORMULAS: dict[str, Formula] = {
     "same": Formula("the same value", lambda value: value),
+    "difference": Formula("a − b", lambda a, b: a - b),
+    "ratio": Formula("a / b", lambda a, b: a / b),
     "sum": Formula("a + b", lambda a, b: a + b),
     "product": Formula("a × b", lambda a, b: a * b),
     "plus_multiple_of_sd": Formula(
@@ -48,6 +53,7 @@ FORMULAS: dict[str, Formula] = {
     "kcal_per_ml_of_milk": Formula(
         "kJ/g × g/mL / 4.184", lambda kj_per_g, g_per_ml: kj_per_g * g_per_ml / KJ_PER_KCAL
     ),
+    JOINED: Formula("each point is a value of its own", lambda value: value),
     "kcal_per_dl_to_ml": Formula("kcal/dL / 100", lambda kcal_per_dl: kcal_per_dl / 100),
     "ounces_to_grams": Formula("oz × 28.35", lambda ounces: ounces * GRAMS_PER_OUNCE),
     "pounds_a_month_to_grams_a_day": Formula(

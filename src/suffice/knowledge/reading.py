@@ -108,8 +108,10 @@ def _shaped(raw: Any, shape: type[_Table], where: str, faults: Faults) -> _Table
 def _entry_shape(raw: dict[str, Any]) -> type[schema.AnyEntry]:
     if "points" not in raw:
         return schema.NumberEntry
-    points = raw["points"]
-    words = bool(points) and isinstance(points[0], list) and isinstance(points[0][-1], list)
+    points = raw["points"] if isinstance(raw["points"], list) else []
+    words = any(
+        isinstance(point, list) and point and isinstance(point[-1], list) for point in points
+    )
     return schema.WordsEntry if words else schema.SeriesEntry
 
 

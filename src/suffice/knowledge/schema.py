@@ -147,7 +147,7 @@ class SeriesEntry(Provenance, frozen=True, kw_only=True, forbid_unknown_fields=T
     axis: str
     between: Between
     until: float
-    points: tuple[tuple[float, float] | tuple[float, float, float, float], ...]
+    points: tuple[tuple[float, ...], ...]
 
 
 class WordsEntry(Provenance, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -30,7 +30,7 @@ from suffice.clinical.working import Constant
 from suffice.errors import ContentError, InputError, Problem
 from suffice.knowledge import schema
 from suffice.knowledge.checking import check
-from suffice.knowledge.derivation import FORMULAS
+from suffice.knowledge.derivation import FORMULAS, JOINED
 from suffice.knowledge.reading import read
 from suffice.knowledge.series import Series, Words
 
@@ -239,6 +239,7 @@ def _assembled(content: Content) -> Content:
             flat.update((point.key, point) for point in series[key].points)
         else:
             wordings[key] = _words(key, entry, content)
+    _lend_sources(content, flat, series)
     _follow(content, flat, series)
     return replace(
         content,
@@ -336,20 +337,51 @@ def recomputed(content: Content, key: str, position: float | None = None) -> flo
         key: Key of a derived entry.
         position: Where along the axis, for a series.
     """
-    entry = content.entries[key]
-    values = [_argument(content.flat, content.series, used, position) for used in entry.uses]
+    return _computed(content.entries[key], position, content.flat, content.series)
+
+
+def _computed(
+    entry: schema.AnyEntry,
+    position: float | None,
+    flat: Mapping[str, Constant],
+    series: Mapping[str, Series],
+) -> float:
+    values = [
+        series[used].at(position).value
+        if used in series and position is not None
+        else flat[used].value
+        for used in _uses_at(entry, position)
+    ]
     return FORMULAS[entry.formula].compute(*values)
 
 
-def _argument(
-    flat: Mapping[str, Constant],
-    series: Mapping[str, Series],
-    used: str,
-    position: float | None,
-) -> float:
-    if used in series and position is not None:
-        return series[used].at(position).value
-    return flat[used].value
+def _uses_at(entry: schema.AnyEntry, position: float | None) -> tuple[str, ...]:
+    """The keys of the arguments at a position: one of them where single values are joined."""
+    if entry.formula != JOINED or position is None or isinstance(entry, schema.NumberEntry):
+        return entry.uses
+    at = [point[0] for point in entry.points].index(position)
+    return (entry.uses[at],)
+
+
+def _lend_sources(content: Content, flat: dict[str, Constant], series: dict[str, Series]) -> None:
+    """Give each point of a joined series the basis and source of the value it stands for."""
+    for key, entry in content.entries.items():
+        if entry.formula != JOINED:
+            continue
+        for point, used in zip(series[key].points, entry.uses, strict=True):
+            lender = flat[used]
+            flat[point.key] = msgspec.structs.replace(
+                point,
+                basis=lender.basis,
+                source=lender.source,
+                locator=lender.locator,
+                applies_to=lender.applies_to,
+            )
+        series[key] = _regathered(series[key], flat)
+
+
+def _regathered(series: Series, flat: Mapping[str, Constant]) -> Series:
+    return msgspec.structs.replace(series, points=tuple(flat[point.key] for point in series.points))
 
 
 def _follow(content: Content, flat: dict[str, Constant], series: dict[str, Series]) -> None:
@@ -363,16 +395,15 @@ def _follow(content: Content, flat: dict[str, Constant], series: dict[str, Serie
         for position, constant in _points(key, flat, series):
             if constant.key in content.overrides:
                 continue
-            values = [_argument(flat, series, used, position) for used in entry.uses]
+            now = _computed(entry, position, flat, series)
+            if abs(now - constant.value) <= written_tolerance(constant.value):
+                continue
             flat[constant.key] = msgspec.structs.replace(
-                constant,
-                value=FORMULAS[entry.formula].compute(*values),
-                overridden_from=constant.value,
+                constant, value=now, overridden_from=constant.value
             )
             moved.add(constant.key)
         if key in series:
-            points = tuple(flat[point.key] for point in series[key].points)
-            series[key] = msgspec.structs.replace(series[key], points=points)
+            series[key] = _regathered(series[key], flat)
 
 
 def derived_in_order(entries: Mapping[str, schema.AnyEntry]) -> list[str]:
