@@ -22,8 +22,7 @@ from suffice.clinical.growth.standard import (
     Terms,
 )
 from suffice.clinical.growth.who import nearest_day
-
-_DAYS_PER_WEEK = 7
+from suffice.clinical.units import DAYS_PER_WEEK
 
 
 def newborn_z(
@@ -67,11 +66,11 @@ def postnatal_z(
     standard: PostnatalStandard,
     measure: Measure,
     is_male: ArrayLike,
-    pma_days: ArrayLike,
+    pma_d: ArrayLike,
     value: ArrayLike,
 ) -> Floats:
     """Score of an infant born preterm at a postmenstrual age; arguments broadcast."""
-    male, age, size = _aligned(is_male, pma_days, value)
+    male, age, size = _aligned(is_male, pma_d, value)
     size = np.where(np.isfinite(size) & (size > 0), size, np.nan)
     age = _within(male, age, standard.first_day, standard.last_day)
     return _normal_z(standard.curves[measure], male, age, size)
@@ -81,27 +80,27 @@ def postnatal_value_at_z(
     standard: PostnatalStandard,
     measure: Measure,
     is_male: ArrayLike,
-    pma_days: ArrayLike,
+    pma_d: ArrayLike,
     z: ArrayLike,
 ) -> Floats:
     """Value (g or cm) at a score; the inverse of :func:`postnatal_z`."""
-    male, age, score = _aligned(is_male, pma_days, z)
+    male, age, score = _aligned(is_male, pma_d, z)
     age = _within(male, age, standard.first_day, standard.last_day)
     return _normal_value(standard.curves[measure], male, age, score)
 
 
-def curve_at(curve: NormalCurve, is_male: ArrayLike, age_days: ArrayLike) -> tuple[Floats, Floats]:
+def curve_at(curve: NormalCurve, is_male: ArrayLike, age_d: ArrayLike) -> tuple[Floats, Floats]:
     """Mean and standard deviation at an age, of the logarithm where the curve is of one."""
-    weeks = np.asarray(age_days, dtype=np.float64) / _DAYS_PER_WEEK
+    weeks = np.asarray(age_d, dtype=np.float64) / DAYS_PER_WEEK
     return _terms(curve.mean, is_male, weeks), _terms(curve.sd, is_male, weeks)
 
 
 def _aligned(
-    is_male: ArrayLike, age_days: ArrayLike, value: ArrayLike
+    is_male: ArrayLike, age_d: ArrayLike, value: ArrayLike
 ) -> tuple[NDArray[np.generic], Floats, Floats]:
     male, age, other = np.broadcast_arrays(
         np.asarray(is_male),
-        np.asarray(age_days, dtype=np.float64),
+        np.asarray(age_d, dtype=np.float64),
         np.asarray(value, dtype=np.float64),
     )
     return male, age, other

@@ -15,42 +15,43 @@ from numpy.typing import ArrayLike, NDArray
 
 from suffice.clinical.growth import lms
 from suffice.clinical.growth.standard import Floats, LmsTable, Measure, WhoStandard
+from suffice.clinical.units import MM_PER_CM
 
 _BLOCK_ROWS = 1 << 13
 
 
 def weight_for_age_z(
-    standard: WhoStandard, is_male: ArrayLike, age_days: ArrayLike, weight_g: ArrayLike
+    standard: WhoStandard, is_male: ArrayLike, age_d: ArrayLike, weight_g: ArrayLike
 ) -> Floats:
     """Weight-for-age z; arguments broadcast to the shape of the result."""
-    return for_age_z(standard, "weight", is_male, age_days, weight_g)
+    return for_age_z(standard, "weight", is_male, age_d, weight_g)
 
 
 def length_for_age_z(
-    standard: WhoStandard, is_male: ArrayLike, age_days: ArrayLike, length_cm: ArrayLike
+    standard: WhoStandard, is_male: ArrayLike, age_d: ArrayLike, length_cm: ArrayLike
 ) -> Floats:
     """Length-for-age z (lying); arguments broadcast to the shape of the result."""
-    return for_age_z(standard, "length", is_male, age_days, length_cm)
+    return for_age_z(standard, "length", is_male, age_d, length_cm)
 
 
 def head_for_age_z(
-    standard: WhoStandard, is_male: ArrayLike, age_days: ArrayLike, head_cm: ArrayLike
+    standard: WhoStandard, is_male: ArrayLike, age_d: ArrayLike, head_cm: ArrayLike
 ) -> Floats:
     """Head circumference-for-age z; arguments broadcast to the shape of the result."""
-    return for_age_z(standard, "head", is_male, age_days, head_cm)
+    return for_age_z(standard, "head", is_male, age_d, head_cm)
 
 
 def for_age_z(
     standard: WhoStandard,
     measure: Measure,
     is_male: ArrayLike,
-    age_days: ArrayLike,
+    age_d: ArrayLike,
     value: ArrayLike,
 ) -> Floats:
     """Score of one measure for age; `value` in g for weight, in cm otherwise."""
     table = standard.by_age[measure]
     male, age, size = np.broadcast_arrays(
-        np.asarray(is_male), np.asarray(age_days), np.asarray(value, dtype=np.float64)
+        np.asarray(is_male), np.asarray(age_d), np.asarray(value, dtype=np.float64)
     )
     z = np.empty(size.shape)
     rows, male, age, size = z.reshape(-1), male.reshape(-1), age.reshape(-1), size.reshape(-1)
@@ -82,11 +83,11 @@ def weight_for_length_z(
 
 
 def for_age_value_at_z(
-    standard: WhoStandard, measure: Measure, is_male: ArrayLike, age_days: ArrayLike, z: ArrayLike
+    standard: WhoStandard, measure: Measure, is_male: ArrayLike, age_d: ArrayLike, z: ArrayLike
 ) -> Floats:
     """Value (g or cm) at a score for age; the inverse of :func:`for_age_z`."""
     table = standard.by_age[measure]
-    male, age = np.broadcast_arrays(np.asarray(is_male), np.asarray(age_days))
+    male, age = np.broadcast_arrays(np.asarray(is_male), np.asarray(age_d))
     column, is_known = _columns(table, male, age)
     index = np.where(is_known, column, 0)
     median, cv, skew = (part.reshape(-1)[index] for part in _parts(table))
@@ -108,7 +109,7 @@ def curve_at_length(
     """Median (g), cv and skew at a length, interpolated; nan outside the table."""
     male = np.asarray(is_male)
     # Rounded to a micrometre of a millimetre so that 45.1 cm is the tenth itself, not a hair off.
-    length_mm = np.round(np.asarray(length_cm, dtype=np.float64) * 10, 9)
+    length_mm = np.round(np.asarray(length_cm, dtype=np.float64) * MM_PER_CM, 9)
     is_known = _is_sex(male) & (length_mm >= table.first) & (length_mm <= table.last)
     along = np.where(is_known, length_mm - table.first, 0)
     left = np.minimum(along.astype(np.intp), table.size - 2)
@@ -121,9 +122,9 @@ def curve_at_length(
     return curve[0], curve[1], curve[2]
 
 
-def nearest_day(age_days: ArrayLike) -> Floats:
+def nearest_day(age_d: ArrayLike) -> Floats:
     """The whole day nearest to an age, a half upwards; nan stays nan."""
-    return np.floor(np.asarray(age_days, dtype=np.float64) + 1 / 2)
+    return np.floor(np.asarray(age_d, dtype=np.float64) + 1 / 2)
 
 
 def _parts(table: LmsTable) -> tuple[Floats, Floats, Floats]:
@@ -135,12 +136,12 @@ def _is_sex(is_male: NDArray[np.generic]) -> NDArray[np.bool_]:
 
 
 def _columns(
-    table: LmsTable, is_male: NDArray[np.generic], age_days: NDArray[np.generic]
+    table: LmsTable, is_male: NDArray[np.generic], age_d: NDArray[np.generic]
 ) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
     """Flat index into the table and whether it may be used."""
-    day = nearest_day(age_days)
+    day = nearest_day(age_d)
     # The age itself, not its day: -0.3 would round to day 0.
-    is_known = _is_sex(is_male) & (np.asarray(age_days, dtype=np.float64) >= table.first)
+    is_known = _is_sex(is_male) & (np.asarray(age_d, dtype=np.float64) >= table.first)
     is_known &= day <= table.last
     index = np.where(is_known, day - table.first, 0).astype(np.intp)
     return index + np.where(is_known, is_male, 0).astype(np.intp) * table.size, is_known
@@ -149,15 +150,15 @@ def _columns(
 def _score_block(
     table: LmsTable,
     is_male: NDArray[np.generic],
-    age_days: NDArray[np.generic],
+    age_d: NDArray[np.generic],
     value: Floats,
     z: Floats,
 ) -> None:
     """Scores one block of rows into `z`."""
-    index = _plain_index(table, is_male, age_days)
+    index = _plain_index(table, is_male, age_d)
     refused: NDArray[np.bool_] | None = None
     if index is None:
-        index, is_known = _columns(table, is_male, age_days)
+        index, is_known = _columns(table, is_male, age_d)
         refused = ~is_known
     if not (value.min() > 0 and value.max() < np.inf):  # also true when one of them is nan
         is_bad = ~((value > 0) & (value < np.inf))
@@ -182,14 +183,14 @@ def _score_block(
 
 
 def _plain_index(
-    table: LmsTable, is_male: NDArray[np.generic], age_days: NDArray[np.generic]
+    table: LmsTable, is_male: NDArray[np.generic], age_d: NDArray[np.generic]
 ) -> NDArray[np.intp] | None:
     """The flat index when all sexes are known and all ages whole days of the table, else None."""
-    if age_days.dtype.kind not in "iu" or is_male.dtype != np.bool_:
+    if age_d.dtype.kind not in "iu" or is_male.dtype != np.bool_:
         return None
-    if age_days.min() < table.first or age_days.max() > table.last:
+    if age_d.min() < table.first or age_d.max() > table.last:
         return None
     index: NDArray[np.intp] = np.multiply(is_male, np.intp(table.size), dtype=np.intp)
-    np.add(index, age_days, out=index, casting="unsafe")  # uint64 ages as well
+    np.add(index, age_d, out=index, casting="unsafe")  # uint64 ages as well
     index -= table.first
     return index

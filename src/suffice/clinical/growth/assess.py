@@ -1,0 +1,325 @@
+"""One infant against one standard: scores, centiles and values, each with its working.
+
+Every function refuses, with a reason, where the standard has no answer: GROWTH-001 sex not known,
+GROWTH-002 no usable measurement, GROWTH-003 outside the standard, GROWTH-004 beyond its curve.
+A score is a plain number (unit 1); :func:`centile` turns it into a centile (unit %).
+"""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+import numpy as np
+
+from suffice.clinical.age import AgeParameters
+from suffice.clinical.entry import Sex
+from suffice.clinical.growth import intergrowth, refuse, who
+from suffice.clinical.growth.centile import centile_of_z
+from suffice.clinical.growth.choice import Choice, choose
+from suffice.clinical.growth.standard import (
+    NAME_OF,
+    UNIT_OF,
+    GrowthStandards,
+    LmsTable,
+    Measure,
+    NewbornStandard,
+    PostnatalStandard,
+    TableSource,
+    WhoStandard,
+)
+from suffice.clinical.units import MM_PER_CM
+from suffice.clinical.working import Constant, Figure, Quantity, Working
+from suffice.errors import RefusalError
+
+_LMS = "((value / median)^skew - 1) / (skew x cv)"
+_NORMAL = "(value - mean) / sd"
+_LOG_NORMAL = "(ln value - mean) / sd"
+_SKEW_T = "z with the same share below it as the skew-t distribution has below the value"
+
+
+class InfantScore(msgspec.Struct, frozen=True, kw_only=True):
+    """A score on the standard that applies to the infant, its centile, and why that standard."""
+
+    z: Figure
+    centile: Figure
+    choice: Choice
+
+
+def weight_for_age(standard: WhoStandard, sex: Sex | None, age_d: float, weight_g: float) -> Figure:
+    """WHO weight-for-age z, birth to 730 days."""
+    return for_age(standard, "weight", sex, age_d, weight_g)
+
+
+def length_for_age(
+    standard: WhoStandard, sex: Sex | None, age_d: float, length_cm: float
+) -> Figure:
+    """WHO length-for-age z (measured lying), birth to 730 days."""
+    return for_age(standard, "length", sex, age_d, length_cm)
+
+
+def head_for_age(standard: WhoStandard, sex: Sex | None, age_d: float, head_cm: float) -> Figure:
+    """WHO head circumference-for-age z, birth to 730 days."""
+    return for_age(standard, "head", sex, age_d, head_cm)
+
+
+def for_age(
+    standard: WhoStandard, measure: Measure, sex: Sex | None, age_d: float, value: float
+) -> Figure:
+    """WHO z of one measure for age; `value` in g for weight, in cm otherwise."""
+    is_male = refuse.known_sex(sex)
+    refuse.positive(measure, value)
+    table = standard.by_age[measure]
+    day = _day_of(table, age_d)
+    z = float(who.for_age_z(standard, measure, is_male, age_d, value))
+    working = Working(
+        formula=_LMS,
+        inputs=(
+            Quantity(name=NAME_OF[measure], value=value, unit=UNIT_OF[measure]),
+            Quantity(name="age", value=age_d, unit="d"),
+        ),
+        constants=_lms_constants(table, table.at(is_male, day), f"{sex}, day {day}"),
+        notes=_notes(table, z),
+    )
+    return _figure(z, working, f"{NAME_OF[measure]} {value:g} {UNIT_OF[measure]}")
+
+
+def weight_for_length(
+    standard: WhoStandard, sex: Sex | None, length_cm: float, weight_g: float
+) -> Figure:
+    """WHO weight-for-length z (measured lying), 45 to 110 cm."""
+    is_male = refuse.known_sex(sex)
+    refuse.positive("weight", weight_g)
+    refuse.positive("length", length_cm)
+    table = standard.weight_for_length
+    curve = tuple(float(part) for part in who.curve_at_length(table, is_male, length_cm))
+    if math.isnan(curve[0]):
+        first, last = table.first / MM_PER_CM, table.last / MM_PER_CM
+        raise refuse.outside(
+            f"A length of {length_cm:g} cm", "WHO weight-for-length", f"{first:g}", f"{last:g} cm"
+        )
+    z = float(who.weight_for_length_z(standard, is_male, length_cm, weight_g))
+    working = Working(
+        formula=f"{_LMS}, interpolated between tenths of a centimetre",
+        inputs=(
+            Quantity(name="weight", value=weight_g, unit="g"),
+            Quantity(name="length", value=length_cm, unit="cm"),
+        ),
+        constants=_lms_constants(table, (curve[0], curve[1], curve[2]), f"{sex}, {length_cm:g} cm"),
+        notes=_notes(table, z),
+    )
+    return _figure(z, working, f"weight {weight_g:g} g")
+
+
+def newborn_size(
+    standard: NewbornStandard,
+    measure: Measure,
+    sex: Sex | None,
+    gestation_days: float,
+    value: float,
+) -> Figure:
+    """INTERGROWTH-21st z of size at birth, 24+0 to 42+6 weeks of gestation."""
+    is_male = refuse.known_sex(sex)
+    refuse.positive(measure, value)
+    day = float(who.nearest_day(refuse.finite("gestation", gestation_days, "days")))
+    if not standard.first_day <= day <= standard.last_day:
+        raise _outside_weeks(
+            "gestation", "Newborn size", day, standard.first_day, standard.last_day
+        )
+    z = float(intergrowth.newborn_z(standard, measure, is_male, day, value))
+    place = f"{sex}, {refuse.weeks_and_days(day)}"
+    late = standard.late[measure]
+    if day >= late.first:
+        parts = (float(part) for part in intergrowth.skew_t_at(late, is_male, day))
+        units = (UNIT_OF[measure], UNIT_OF[measure], "1", "1")
+        names = ("mode", "scale", "asymmetry", "degrees of freedom")
+        constants = tuple(
+            _constant(standard.source, f"{measure}.{name}", part, unit, place)
+            for name, part, unit in zip(names, parts, units, strict=True)
+        )
+        formula = _SKEW_T
+    else:
+        curve = standard.early[measure]
+        formula = _LOG_NORMAL if curve.is_log else _NORMAL
+        mean, sd = (float(part) for part in intergrowth.curve_at(curve, is_male, day))
+        constants = _normal_constants(standard.source, measure, mean, sd, place, curve.is_log)
+    working = Working(
+        formula=formula,
+        inputs=(
+            Quantity(name=NAME_OF[measure], value=value, unit=UNIT_OF[measure]),
+            Quantity(name="gestation", value=gestation_days, unit="d"),
+        ),
+        constants=constants,
+        notes=(standard.source.remark,),
+    )
+    return _figure(z, working, f"{NAME_OF[measure]} {value:g} {UNIT_OF[measure]}")
+
+
+def postnatal_preterm(
+    standard: PostnatalStandard, measure: Measure, sex: Sex | None, pma_d: float, value: float
+) -> Figure:
+    """INTERGROWTH-21st z of an infant born preterm, 27 to 64 weeks of postmenstrual age."""
+    is_male = refuse.known_sex(sex)
+    refuse.positive(measure, value)
+    refuse.finite("postmenstrual age", pma_d, "days")
+    if not standard.first_day <= pma_d <= standard.last_day:
+        raise _outside_weeks(
+            "postmenstrual age", "Preterm growth", pma_d, standard.first_day, standard.last_day
+        )
+    curve = standard.curves[measure]
+    z = float(intergrowth.postnatal_z(standard, measure, is_male, pma_d, value))
+    mean, sd = (float(part) for part in intergrowth.curve_at(curve, is_male, pma_d))
+    place = f"{sex}, {refuse.weeks_and_days(pma_d)}"
+    working = Working(
+        formula=_LOG_NORMAL if curve.is_log else _NORMAL,
+        inputs=(
+            Quantity(name=NAME_OF[measure], value=value, unit=UNIT_OF[measure]),
+            Quantity(name="postmenstrual age", value=pma_d, unit="d"),
+        ),
+        constants=_normal_constants(standard.source, measure, mean, sd, place, curve.is_log),
+        notes=(standard.source.remark,),
+    )
+    return _figure(z, working, f"{NAME_OF[measure]} {value:g} {UNIT_OF[measure]}")
+
+
+def for_infant(
+    standards: GrowthStandards,
+    parameters: AgeParameters,
+    measure: Measure,
+    sex: Sex | None,
+    *,
+    gestation_days: float | None,
+    age_d: float,
+    value: float,
+) -> InfantScore:
+    """The score of a measure at an age since birth, on the standard that applies.
+
+    Raises:
+        RefusalError: GROWTH-001, GROWTH-003, GROWTH-004 or GROWTH-007.
+        InputError: GROWTH-002.
+    """
+    if age_d < 0:
+        raise refuse.outside(
+            f"An age of {age_d:.3g} days", "Every standard after birth", "birth", "its end"
+        )
+    choice = choose(
+        standards.intergrowth_postnatal, parameters, gestation_days=gestation_days, age_d=age_d
+    )
+    if choice.standard == "WHO":
+        z = for_age(standards.who, measure, sex, choice.age_d, value)
+    else:
+        z = postnatal_preterm(standards.intergrowth_postnatal, measure, sex, choice.age_d, value)
+    working = msgspec.structs.replace(
+        z.working,
+        constants=(*z.working.constants, *choice.constants),
+        notes=(choice.reason, *z.working.notes),
+    )
+    z = msgspec.structs.replace(z, working=working)
+    return InfantScore(z=z, centile=centile(z), choice=choice)
+
+
+def centile(z: Figure) -> Figure:
+    """The centile (0 to 100) of a score, with the working of the score."""
+    working = msgspec.structs.replace(
+        z.working, formula=f"100 x normal distribution of z; z = {z.working.formula}"
+    )
+    return Figure(value=float(centile_of_z(z.value)), unit="%", working=working)
+
+
+def value_for_age(
+    standard: WhoStandard, measure: Measure, sex: Sex | None, age_d: float, z: float
+) -> Figure:
+    """The value (g or cm) that has a WHO score at an age; the inverse of :func:`for_age`."""
+    is_male = refuse.known_sex(sex)
+    refuse.finite("z", z, "")
+    table = standard.by_age[measure]
+    day = _day_of(table, age_d)
+    value = float(who.for_age_value_at_z(standard, measure, is_male, age_d, z))
+    working = Working(
+        formula="median (1 + skew x cv x z)^(1 / skew)",
+        inputs=(
+            Quantity(name="z", value=z, unit="1"),
+            Quantity(name="age", value=age_d, unit="d"),
+        ),
+        constants=_lms_constants(table, table.at(is_male, day), f"{sex}, day {day}"),
+        notes=_notes(table, z),
+    )
+    return _figure(value, working, f"z {z:g}", UNIT_OF[measure])
+
+
+def _day_of(table: LmsTable, age_d: float) -> int:
+    refuse.finite("age", age_d, "days")
+    day = int(who.nearest_day(age_d))
+    if age_d < table.first or day > table.last:
+        raise refuse.outside(
+            f"An age of {age_d:.4g} days",
+            f"The WHO standard for {NAME_OF[table.measure]}",
+            f"day {table.first}",
+            f"day {table.last}",
+        )
+    return day
+
+
+def _figure(value: float, working: Working, what: str, unit: str = "1") -> Figure:
+    if not np.isfinite(value):
+        raise refuse.no_curve(what)
+    return Figure(value=value, unit=unit, working=working)
+
+
+def _outside_weeks(
+    name: str, standard: str, days: float, first: float, last: float
+) -> RefusalError:
+    return refuse.outside(
+        f"A {name} of {refuse.weeks_and_days(days)}",
+        f"{standard} of INTERGROWTH-21st",
+        refuse.weeks_and_days(first),
+        refuse.weeks_and_days(last),
+    )
+
+
+def _constant(source: TableSource, name: str, value: float, unit: str, place: str) -> Constant:
+    return Constant(
+        key=f"{source.key}.{name.replace(' ', '_')}",
+        value=value,
+        unit=unit,
+        basis=source.basis,
+        source=source.source,
+        locator=place,
+    )
+
+
+def _lms_constants(
+    table: LmsTable, curve: tuple[float, float, float], place: str
+) -> tuple[Constant, ...]:
+    names = ("median", "cv", "skew")
+    units = (UNIT_OF[table.measure], "1", "1")
+    return tuple(
+        _constant(table.source, f"{table.measure}.{name}", part, unit, place)
+        for name, part, unit in zip(names, curve, units, strict=True)
+    )
+
+
+def _normal_constants(
+    source: TableSource, measure: Measure, mean: float, sd: float, place: str, is_log: bool
+) -> tuple[Constant, ...]:
+    unit = "1" if is_log else UNIT_OF[measure]
+    suffix = f" of ln {UNIT_OF[measure]}" if is_log else ""
+    return (
+        _constant(source, f"{measure}.mean{suffix}", mean, unit, place),
+        _constant(source, f"{measure}.sd{suffix}", sd, unit, place),
+    )
+
+
+def _notes(table: LmsTable, z: float) -> tuple[str, ...]:
+    notes = [table.source.remark]
+    if table.outer_z is not None and abs(z) > table.outer_z:
+        notes.append(
+            f"Beyond {table.outer_z:g} either way the score grows in a straight line, as WHO does"
+            " for weight."
+        )
+    low, high = table.flag_z
+    if not low <= z <= high:
+        notes.append(
+            f"Outside {low:g} to {high:g} WHO's own software asks for the measurement to be checked."
+        )
+    return tuple(notes)

@@ -1,0 +1,239 @@
+"""One infant's gain against the WHO velocity standards, with its working."""
+
+from __future__ import annotations
+
+import math
+from typing import ClassVar
+
+import msgspec
+
+from suffice.clinical.entry import Sex
+from suffice.clinical.growth import increments, refuse, velocity
+from suffice.clinical.growth.increments import Bracket
+from suffice.clinical.growth.standard import IncrementRow, IncrementStandard, VelocityStandard
+from suffice.clinical.parameters import Parameters
+from suffice.clinical.working import Constant, Figure, Quantity, Working
+
+
+class VelocityParameters(Parameters, frozen=True, kw_only=True):
+    """How near to a published interval two weights must lie."""
+
+    topic: ClassVar[str] = "growth.velocity"
+
+    tolerance_days: Constant
+    """How far either weight may lie from the end of a WHO interval of 1 or 2 months."""
+    short_tolerance_days: Constant
+    """The same for the intervals by birth weight, which are as short as a week."""
+
+
+class IncrementStanding(msgspec.Struct, frozen=True, kw_only=True):
+    """Where a gain lies among infants of like birth weight.
+
+    Attributes:
+        bracket: The published centiles next to it.
+        median: Median gain of the group over the interval, in g.
+        children: How many infants the group had.
+        sentence: The whole in words.
+    """
+
+    bracket: Bracket
+    median: Figure
+    children: int
+    sentence: str
+
+
+def velocity_z(
+    standard: VelocityStandard,
+    parameters: VelocityParameters,
+    sex: Sex | None,
+    *,
+    start_d: float,
+    end_d: float,
+    gain_g: float,
+) -> Figure:
+    """WHO z of a gain between two ages that lie near the ends of a published interval.
+
+    The gain is taken to the interval's own length in a straight line before it is scored.
+
+    Raises:
+        RefusalError: GROWTH-001, GROWTH-004 for a loss beyond the curve, GROWTH-005 for any other
+            interval.
+        InputError: GROWTH-002.
+    """
+    is_male = refuse.known_sex(sex)
+    for name, value, unit in (
+        ("first age", start_d, "d"),
+        ("last age", end_d, "d"),
+        ("gain", gain_g, "g"),
+    ):
+        refuse.finite(name, value, unit)
+    tolerance_d = parameters.tolerance_days.value
+    place = velocity.nearest_interval(standard, start_d, end_d, tolerance_d)
+    if place is None or end_d <= start_d:
+        raise refuse.no_interval(start_d, end_d, "intervals of 1 and 2 months", tolerance_d)
+    first, last = int(standard.start_day[place]), int(standard.end_day[place])
+    scaled_g = gain_g * (last - first) / (end_d - start_d)
+    z = float(velocity.gain_z(standard, is_male, place, scaled_g))
+    if math.isnan(z):
+        raise refuse.no_curve(f"A gain of {gain_g:g} g")
+    row = int(is_male)
+    locator = f"{sex}, day {first} to {last}"
+    figures = (
+        ("shift", float(standard.shift_g[place]), "g"),
+        ("shifted_median", float(standard.shifted_median_g[row, place]), "g"),
+        ("cv", float(standard.cv[row, place]), "1"),
+        ("skew", float(standard.skew[row, place]), "1"),
+    )
+    working = Working(
+        formula="(((gain + shift) / shifted median)^skew - 1) / (skew x cv)",
+        inputs=(
+            Quantity(name="gain", value=gain_g, unit="g"),
+            Quantity(name="age at the first weight", value=start_d, unit="d"),
+            Quantity(name="age at the last weight", value=end_d, unit="d"),
+            Quantity(name="gain taken to the interval's length", value=scaled_g, unit="g"),
+        ),
+        constants=(
+            *(_constant(standard, name, value, unit, locator) for name, value, unit in figures),
+            parameters.tolerance_days,
+        ),
+        notes=(standard.source.remark,),
+    )
+    return Figure(value=z, unit="1", working=working)
+
+
+def increment_standing(
+    standard: IncrementStandard,
+    parameters: VelocityParameters,
+    sex: Sex | None,
+    *,
+    birth_weight_g: float | None,
+    start_d: float,
+    end_d: float,
+    gain_g: float,
+) -> IncrementStanding:
+    """Between which centiles a gain lies among infants of like birth weight, birth to 60 days.
+
+    The gain is taken to the interval's own length in a straight line before it is compared.
+
+    Args:
+        standard: The published centiles.
+        parameters: How near the ages must lie.
+        sex: The infant's.
+        birth_weight_g: None for all infants together.
+        start_d: Age at the first weight.
+        end_d: Age at the last.
+        gain_g: What was gained between them.
+
+    Raises:
+        RefusalError: GROWTH-001, GROWTH-005 for any other interval, GROWTH-006 for a birth weight
+            without figures.
+        InputError: GROWTH-002.
+    """
+    is_male = refuse.known_sex(sex)
+    for name, value, unit in (
+        ("first age", start_d, "d"),
+        ("last age", end_d, "d"),
+        ("gain", gain_g, "g"),
+    ):
+        refuse.finite(name, value, unit)
+    if birth_weight_g is not None:
+        refuse.positive("weight", birth_weight_g)
+    first, last = _interval(standard, start_d, end_d, parameters.short_tolerance_days.value)
+    row = _row(standard, is_male, first, last, birth_weight_g)
+    scaled_g = gain_g * (last - first) / (end_d - start_d)
+    standing = increments.bracket(row, scaled_g)
+    middle = max(standard.centiles)
+    working = Working(
+        formula="published centiles next to the gain taken to the interval's length",
+        inputs=(
+            Quantity(name="gain", value=gain_g, unit="g"),
+            Quantity(name="gain taken to the interval's length", value=scaled_g, unit="g"),
+        ),
+        constants=tuple(
+            _constant(standard, f"p{c}", limit_g, "g", _place(row, sex))
+            for c, limit_g in row.gain_g.items()
+        ),
+        notes=(standard.source.remark, f"Read in {standard.source.read_in}."),
+    )
+    return IncrementStanding(
+        bracket=standing,
+        median=Figure(value=row.gain_g[middle], unit="g", working=working),
+        children=row.children,
+        sentence=_sentence(standing, row, middle, scaled_g),
+    )
+
+
+def _interval(
+    standard: IncrementStandard, start_d: float, end_d: float, tolerance_d: float
+) -> tuple[int, int]:
+    intervals = sorted({(row.start_day, row.end_day) for row in standard.rows})
+    for first, last in intervals:
+        if max(abs(first - start_d), abs(last - end_d)) <= tolerance_d and end_d > start_d:
+            return first, last
+    offered = ", ".join(f"{first}-{last}" for first, last in intervals)
+    raise refuse.no_interval(start_d, end_d, f"days {offered}", tolerance_d)
+
+
+def _row(
+    standard: IncrementStandard,
+    is_male: bool,
+    first: int,
+    last: int,
+    birth_weight_g: float | None,
+) -> IncrementRow:
+    row = increments.find_row(standard, is_male, first, last, birth_weight_g)
+    what = f"A birth weight of {birth_weight_g:g} g." if birth_weight_g else "All birth weights."
+    if row is None:
+        raise refuse.no_group(what, "The table by birth weight begins above it.")
+    missing = increments.missing_centiles(standard, row)
+    if missing:
+        listed = ", ".join(str(c) for c in missing)
+        raise refuse.no_group(
+            what,
+            f"With {row.children} infants in this group, centiles {listed} were not published.",
+        )
+    return row
+
+
+def _place(row: IncrementRow, sex: Sex | None) -> str:
+    if row.from_g is None and row.below_g is None:
+        group = "all birth weights"
+    elif row.below_g is None:
+        group = f"birth weight from {row.from_g:g} g"
+    else:
+        group = f"birth weight {row.from_g:g} to below {row.below_g:g} g"
+    return f"{sex}, day {row.start_day} to {row.end_day}, {group}"
+
+
+def _sentence(standing: Bracket, row: IncrementRow, middle: int, scaled_g: float) -> str:
+    if standing.below is None:
+        where = f"at or above the median ({row.gain_g[middle]:g} g)"
+    elif standing.at_or_above is None:
+        where = f"below the {_ordinal(standing.below)} centile ({row.gain_g[standing.below]:g} g)"
+    else:
+        where = (
+            f"between the {_ordinal(standing.at_or_above)} and the {_ordinal(standing.below)} centile"
+            f" ({row.gain_g[standing.at_or_above]:g} to {row.gain_g[standing.below]:g} g)"
+        )
+    return f"{scaled_g:.0f} g from day {row.start_day} to {row.end_day}: {where}."
+
+
+def _ordinal(centile: int) -> str:
+    return f"{centile}th"
+
+
+def _constant(
+    standard: VelocityStandard | IncrementStandard,
+    name: str,
+    value: float,
+    unit: str,
+    locator: str,
+) -> Constant:
+    return Constant(
+        key=f"{standard.source.key}.{name}",
+        value=value,
+        unit=unit,
+        basis=standard.source.basis,
+        source=standard.source.source,
+        locator=locator,
+    )
