@@ -9,7 +9,8 @@ value is written, and one call fills a group.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import ClassVar, Protocol, Self, get_type_hints
+from types import NoneType
+from typing import ClassVar, Protocol, Self, get_args, get_type_hints
 
 import msgspec
 
@@ -39,6 +40,24 @@ class ConstantSeries(Protocol):
         """The value at a position of the axis; RefusalError outside the range."""
 
 
+class WordSeries(Protocol):
+    """Words along an axis, such as the stool colours of a day; refuses outside its range."""
+
+    @property
+    def key(self) -> str:
+        """Dotted name in the content store."""
+
+    @property
+    def source(self) -> str:
+        """Short citation."""
+
+    def covers(self, position: float) -> bool:
+        """Whether the series says anything there."""
+
+    def at(self, position: float) -> tuple[str, ...]:
+        """All words that fit at a position of the axis; RefusalError outside the range."""
+
+
 class Parameters(msgspec.Struct, frozen=True, kw_only=True):
     """Constants of one topic.
 
@@ -56,22 +75,34 @@ class Parameters(msgspec.Struct, frozen=True, kw_only=True):
 
     @classmethod
     def from_content(
-        cls, numbers: Mapping[str, Constant], series: Mapping[str, ConstantSeries] | None = None
+        cls,
+        numbers: Mapping[str, Constant],
+        series: Mapping[str, ConstantSeries] | None = None,
+        words: Mapping[str, WordSeries] | None = None,
     ) -> Self:
-        """The group, filled from the store's numbers and series by key.
+        """The group, filled from the store's numbers, series and words by key.
+
+        A field that may be None stays None where the store has no such key.
 
         Raises:
             ContentError: CONTENT-020 for each key that is missing, all in one error.
         """
-        hints = get_type_hints(cls)
-        found: dict[str, Constant | ConstantSeries] = {}
+        found: dict[str, object] = {}
         missing: list[str] = []
-        for name, key in cls.content_keys().items():
-            value = numbers.get(key) if hints[name] is Constant else (series or {}).get(key)
-            if value is None:
+        for name, hint in get_type_hints(cls).items():
+            if name not in cls.__struct_fields__:
+                continue
+            kinds = get_args(hint) or (hint,)
+            key = cls.content_keys()[name]
+            held: Mapping[str, object] = numbers
+            if ConstantSeries in kinds:
+                held = series or {}
+            elif WordSeries in kinds:
+                held = words or {}
+            if key in held:
+                found[name] = held[key]
+            elif NoneType not in kinds:
                 missing.append(key)
-            else:
-                found[name] = value
         if missing:
             raise ContentError(*(_missing(key, cls.__name__) for key in missing))
         return cls(**found)
