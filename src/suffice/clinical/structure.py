@@ -7,13 +7,22 @@ refuses entries that fail here, and so does the reader of family files.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from uuid import UUID
 
 import msgspec
 
-from suffice.clinical.entry import Entry, Identity, Illness, Note, Record, Temperature, Withdrawal
+from suffice.clinical.entry import (
+    Entry,
+    Identity,
+    Illness,
+    Infant,
+    Note,
+    Record,
+    Temperature,
+    Withdrawal,
+)
 from suffice.errors import Problem
 
 EARLIEST = datetime(1900, 1, 1, tzinfo=UTC)
@@ -104,22 +113,23 @@ def replacement_problem(
 
 def storable_problem(entry: Entry) -> Problem | None:
     """Whether some value cannot be kept and read back as it is: infinite, NUL, far off in time."""
+    whose = f"the {kind_of(entry)} entry {entry.id}"
     for name in ("true_at", "entered_at"):
         if not EARLIEST <= getattr(entry, name) <= LATEST:
-            return _unstorable(entry, name, f"{getattr(entry, name).isoformat()}")
+            return _unstorable(whose, name, f"{getattr(entry, name).isoformat()}")
     values: dict[str, object] = {"entered_by": entry.entered_by, "device": entry.device}
     values.update(msgspec.structs.asdict(entry.fact))
     for name, value in values.items():
         if isinstance(value, float) and not math.isfinite(value):
-            return _unstorable(entry, name, str(value))
+            return _unstorable(whose, name, str(value))
         if isinstance(value, str) and ("\x00" in value or not _encodable(value)):
-            return _unstorable(entry, name, repr(value[:40]))
+            return _unstorable(whose, name, repr(value[:40]))
         if isinstance(value, int) and abs(value) > LARGEST:
-            return _unstorable(entry, name, "a whole number of more than 15 digits")
+            return _unstorable(whose, name, "a whole number of more than 15 digits")
         if isinstance(value, datetime) and (
             value.tzinfo is None or not EARLIEST <= value <= LATEST
         ):
-            return _unstorable(entry, name, value.isoformat())
+            return _unstorable(whose, name, value.isoformat())
     return None
 
 
@@ -131,10 +141,10 @@ def _encodable(text: str) -> bool:
     return True
 
 
-def _unstorable(entry: Entry, name: str, value: str) -> Problem:
+def _unstorable(whose: str, name: str, value: str) -> Problem:
     return Problem(
         code="RECORD-007",
-        what=f"{name} of the {kind_of(entry)} entry {entry.id} is {value}.",
+        what=f"{name} of {whose} is {value}.",
         why=(
             "Instants lie between 1900 and 2200 and say their offset from UTC, numbers are finite"
             " and of at most 15 digits, text holds no NUL character."
@@ -142,6 +152,30 @@ def _unstorable(entry: Entry, name: str, value: str) -> Problem:
         fix="Mend the value and enter it again.",
         where=name,
     )
+
+
+def opening_problems(
+    infants: Sequence[Infant], *, opened_at: datetime, opened_by: str
+) -> list[Problem]:
+    """What is wrong with the infants of a family, and with when and by whom it was opened."""
+    problems = []
+    positions = sorted(infant.position for infant in infants)
+    distinct = len({infant.id for infant in infants}) == len(infants)
+    if not positions or positions != list(range(1, len(positions) + 1)) or not distinct:
+        problems.append(
+            Problem(
+                code="RECORD-011",
+                what=f"The infants of the family have the positions {positions}.",
+                why="A family has an infant at least, each its own id; the first-born is 1.",
+                fix="Number the infants 1, 2, 3 in the order of their birth.",
+                where="infants",
+            )
+        )
+    if opened_at.tzinfo is None or not EARLIEST <= opened_at <= LATEST:
+        problems.append(_unstorable("the family", "opened_at", opened_at.isoformat()))
+    if "\x00" in opened_by or not _encodable(opened_by):
+        problems.append(_unstorable("the family", "opened_by", repr(opened_by[:40])))
+    return problems
 
 
 def record_problems(record: Record) -> tuple[tuple[UUID, Problem], ...]:

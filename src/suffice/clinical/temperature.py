@@ -1,0 +1,89 @@
+"""A young infant's temperature: what belongs to a physician, and what to take again.
+
+The limits are read inclusively on the side of caution: fever from its limit upward, low below its
+limit. Between the limits of an older edition and a newer one the reading is 'take again now'.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+import msgspec
+
+from suffice.clinical.parameters import Parameters
+from suffice.clinical.working import Constant, Quantity, Working
+
+TemperatureVerdict = Literal["fever", "take again", "usual", "low"]
+
+
+class TemperatureLimits(Parameters, frozen=True, kw_only=True):
+    """When a temperature is a red flag."""
+
+    topic: ClassVar[str] = "temperature"
+
+    fever_c: Constant
+    repeat_c: Constant
+    """From here to fever: take again now (the limit of an older edition)."""
+    cool_c: Constant
+    """Below here down to low: warm skin to skin, and take again."""
+    low_c: Constant
+    until_d: Constant
+    """Age up to which these limits were published."""
+
+
+class TemperatureJudgement(msgspec.Struct, frozen=True, kw_only=True):
+    """A temperature against the limits, with its working."""
+
+    verdict: TemperatureVerdict
+    temperature_c: float
+    working: Working
+
+    @property
+    def is_red(self) -> bool:
+        """Whether it belongs to a physician at once."""
+        return self.verdict in ("fever", "low")
+
+
+def judge_temperature(
+    temperature_c: float, limits: TemperatureLimits, *, age_d: float, site: str | None = None
+) -> TemperatureJudgement:
+    """A temperature against the limits for young infants.
+
+    Args:
+        temperature_c: In °C; plausibility is asked elsewhere.
+        limits: Of the content store.
+        age_d: Age in days; past the published range the same limits are used, and it is said.
+        site: Where it was taken; anything but the axilla is noted, nothing is added or taken off.
+    """
+    verdict: TemperatureVerdict = "usual"
+    limit = limits.fever_c
+    if temperature_c >= limits.fever_c.value:
+        verdict = "fever"
+    elif temperature_c >= limits.repeat_c.value:
+        verdict, limit = "take again", limits.repeat_c
+    elif temperature_c < limits.low_c.value:
+        verdict, limit = "low", limits.low_c
+    elif temperature_c < limits.cool_c.value:
+        verdict, limit = "take again", limits.cool_c
+    notes: list[str] = []
+    if age_d > limits.until_d.value:
+        notes.append(
+            f"The limits were published for infants of up to {limits.until_d.value:g} days."
+        )
+    if site is None:
+        notes.append("Where it was taken is not known.")
+    elif site != "axilla":
+        notes.append(f"Taken at the {site}; the limits assume the axilla.")
+    return TemperatureJudgement(
+        verdict=verdict,
+        temperature_c=temperature_c,
+        working=Working(
+            formula="fever >= limit; low < limit",
+            inputs=(
+                Quantity(name="temperature", value=temperature_c, unit="Cel"),
+                Quantity(name="age", value=age_d, unit="d"),
+            ),
+            constants=(limit,),
+            notes=tuple(notes),
+        ),
+    )
