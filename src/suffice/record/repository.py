@@ -22,6 +22,7 @@ from suffice.clinical.entry import AnyFact, Basis, Entry, Infant, Record
 from suffice.clinical.structure import (
     kind_of,
     oldest_first,
+    opening_problems,
     replaced,
     replacement_problem,
     second_replacement,
@@ -75,8 +76,11 @@ def open_family(
         True when it was opened now, False when it was already there with the same infants.
 
     Raises:
-        InputError: RECORD-008, when the id of the family or of an infant is taken otherwise.
+        InputError: RECORD-008, when the id of the family or of an infant is taken otherwise;
+            RECORD-007 and RECORD-011, when it cannot be kept as given.
     """
+    if problems := opening_problems(infants, opened_at=opened_at, opened_by=opened_by):
+        raise InputError(*problems)
     with one_transaction():
         if models.Family.objects.filter(id=family_id).exists():
             if _infants(family_id) != tuple(sorted(infants, key=lambda infant: infant.position)):
@@ -133,6 +137,18 @@ def read(family_id: UUID) -> Record:
     return records[family_id]
 
 
+def opening(family_id: UUID) -> tuple[datetime, str]:
+    """When and by whom a family was put on the record.
+
+    Raises:
+        InputError: RECORD-001, when there is no such family.
+    """
+    found = models.Family.objects.filter(id=family_id).values_list("opened_at", "opened_by").first()
+    if found is None:
+        raise InputError(no_family(family_id))
+    return found
+
+
 def read_many(family_ids: Collection[UUID]) -> dict[UUID, Record]:
     """The records of many families, in three queries per 500; unknown ids are left out."""
     records: dict[UUID, Record] = {}
@@ -165,6 +181,15 @@ def latest_seq(family_id: UUID) -> int:
     """The number of the newest entry of a family; 0 when it has none."""
     found = models.Entry.objects.filter(family_id=family_id).aggregate(newest=Max("seq"))
     return found["newest"] or 0
+
+
+def latest_seqs(family_ids: Collection[UUID]) -> dict[UUID, int]:
+    """The number of the newest entry of each family, in one query per 500; none: left out."""
+    found: dict[UUID, int] = {}
+    for chunk in _chunks(list(dict.fromkeys(family_ids))):
+        rows = models.Entry.objects.filter(family_id__in=chunk).values_list("family_id")
+        found.update(rows.annotate(newest=Max("seq")).values_list("family_id", "newest"))
+    return found
 
 
 def _infants(family_id: UUID) -> tuple[Infant, ...]:

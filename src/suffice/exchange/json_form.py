@@ -1,0 +1,212 @@
+"""JSON text into typed values, naming every fault with its place instead of stopping at the first.
+
+msgspec converts fast but tells the first fault only; where it refuses, `faults` walks the document
+beside the types and collects them all.
+"""
+
+from __future__ import annotations
+
+import difflib
+import enum
+import json
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from types import NoneType, UnionType
+from typing import Any, Literal, Union, get_args, get_origin
+from uuid import UUID
+
+import msgspec
+
+from suffice.errors import InputError, Problem
+
+SHOWN = 40
+"""Characters of a faulty value that a message repeats."""
+
+
+def parse(content: bytes) -> object:
+    """The JSON document in `content`; UTF-8, with or without byte order mark.
+
+    Raises:
+        InputError: JSON-001, when it is not JSON, or is but holds a key twice or a NaN, of which a
+            reader would silently drop or invent something.
+    """
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            _not_json(f"Byte {error.start + 1} is not UTF-8 text.", "Save the file as UTF-8.")
+        ) from error
+    try:
+        return json.loads(text, object_pairs_hook=_once, parse_constant=_constant)
+    except json.JSONDecodeError as error:
+        place = f"line {error.lineno}, column {error.colno}"
+        raise InputError(
+            _not_json(f"{error.msg}.", "Mend the file, or export it again.").at(place)
+        ) from error
+    except RecursionError as error:
+        raise InputError(_not_json("It nests too deeply.", "Export the file again.")) from error
+    except ValueError as error:
+        raise InputError(_not_json(f"{error}.", "Mend the file, or export it again.")) from error
+
+
+def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        keys = [key for key, _ in pairs]
+        twice = next(key for key in keys if keys.count(key) > 1)
+        raise ValueError(f"The key '{twice[:SHOWN]}' stands twice in one object")
+    return found
+
+
+def _constant(name: str) -> object:
+    raise ValueError(f"{name} is not a JSON number")
+
+
+def faults(value: object, kind: Any, place: str) -> list[Problem]:
+    """Everything in `value` that keeps it from being a `kind`; empty when nothing does.
+
+    Args:
+        value: As `parse` gives it.
+        kind: A Struct, a union of tagged Structs, ``tuple[Struct, ...]`` or any simpler type.
+        place: Where the value stands, such as ``entries[3].fact``.
+    """
+    if isinstance(kind, type) and issubclass(kind, msgspec.Struct):
+        return _struct_faults(value, kind, place)
+    if get_origin(kind) is tuple:
+        return _list_faults(value, get_args(kind)[0], place)
+    tagged = _tagged(kind)
+    if tagged:
+        return _tagged_faults(value, tagged, place)
+    return _simple_faults(value, kind, place)
+
+
+def _struct_faults(value: object, kind: type[msgspec.Struct], place: str) -> list[Problem]:
+    if not isinstance(value, dict):
+        return [_wrong_form(value, "an object in braces", place)]
+    fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
+    known = {*fields, *filter(None, [kind.__struct_config__.tag_field])}
+    found = [_unknown_key(key, known, place) for key in value if key not in known]
+    for name, field in fields.items():
+        if name in value:
+            found += faults(value[name], field.type, _under(place, name))
+        elif field.required:
+            found.append(_missing_key(name, place))
+    return found or _simple_faults(value, kind, place)
+
+
+def _list_faults(value: object, kind: Any, place: str) -> list[Problem]:
+    if not isinstance(value, list):
+        return [_wrong_form(value, "a list in brackets", place)]
+    return [
+        fault
+        for index, item in enumerate(value)
+        for fault in faults(item, kind, f"{place}[{index}]")
+    ]
+
+
+def _tagged(kind: Any) -> Mapping[object, type[msgspec.Struct]]:
+    """The members of a union of tagged Structs by their tags; empty for any other type."""
+    if get_origin(kind) not in {Union, UnionType}:
+        return {}
+    members = [member for member in get_args(kind) if hasattr(member, "__struct_config__")]
+    return {member.__struct_config__.tag: member for member in members}
+
+
+def _tagged_faults(
+    value: object, members: Mapping[object, type[msgspec.Struct]], place: str
+) -> list[Problem]:
+    if not isinstance(value, dict):
+        return [_wrong_form(value, "an object in braces", place)]
+    tag_field = str(next(iter(members.values())).__struct_config__.tag_field)
+    if tag_field not in value:
+        return [_missing_key(tag_field, place)]
+    tag = value[tag_field]
+    if not isinstance(tag, str) or tag not in members:
+        return [_wrong_form(tag, _one_of(map(str, members)), _under(place, tag_field))]
+    return _struct_faults(value, members[tag], place)
+
+
+def _simple_faults(value: object, kind: Any, place: str) -> list[Problem]:
+    try:
+        made = msgspec.convert(value, kind)
+    except (msgspec.ValidationError, OverflowError, ValueError) as error:
+        return [_wrong_form(value, _expected(kind), place, str(error))]
+    if isinstance(made, datetime) and made.tzinfo is None:
+        return [_wrong_form(value, _expected(datetime), place)]
+    return []
+
+
+_PLAIN = {
+    bool: "true or false",
+    int: "a whole number",
+    float: "a number, with a point for decimals",
+    str: "text in quotes",
+    UUID: 'a UUID such as "5c1e3b1c-6f5f-4d5e-9d0e-0a4d6f1f7a10"',
+    datetime: 'a date and time with its offset from UTC, such as "2026-03-01T08:30:00+01:00"',
+    NoneType: "null",
+}
+
+
+def _expected(kind: Any) -> str:
+    """The form of a type in words; empty for one that has no short form."""
+    if kind in _PLAIN:
+        return _PLAIN[kind]
+    if get_origin(kind) is Literal:
+        return _one_of(map(str, get_args(kind)))
+    if get_origin(kind) in {Union, UnionType}:
+        return " or ".join(filter(None, map(_expected, get_args(kind))))
+    if isinstance(kind, type) and issubclass(kind, enum.Enum):
+        return _one_of(str(member.value) for member in kind)
+    return ""
+
+
+def _one_of(names: Any) -> str:
+    return "one of " + ", ".join(f'"{name}"' for name in names)
+
+
+def _under(place: str, name: str) -> str:
+    return f"{place}.{name}" if place else name
+
+
+def shown(value: object) -> str:
+    """A value as the file has it, cut short."""
+    try:
+        text = json.dumps(value, ensure_ascii=False)
+    except (ValueError, RecursionError):
+        text = "a value too large to show"
+    return text if len(text) <= SHOWN else text[:SHOWN] + "…"
+
+
+def _not_json(why: str, fix: str) -> Problem:
+    return Problem(code="JSON-001", what="The file cannot be read as JSON.", why=why, fix=fix)
+
+
+def _missing_key(name: str, place: str) -> Problem:
+    return Problem(
+        code="JSON-002",
+        what=f"The key '{name}' is missing.",
+        why="The form requires it.",
+        fix=f"Add '{name}'.",
+        where=place,
+    )
+
+
+def _unknown_key(key: str, known: Sequence[str] | set[str], place: str) -> Problem:
+    near = difflib.get_close_matches(key, sorted(known), n=1)
+    return Problem(
+        code="JSON-003",
+        what=f"The key '{key[:SHOWN]}' is not known here.",
+        why="What it says would be lost.",
+        fix=f"Did you mean '{near[0]}'?" if near else f"Known are {', '.join(sorted(known))}.",
+        where=place,
+    )
+
+
+def _wrong_form(value: object, expected: str, place: str, detail: str = "") -> Problem:
+    return Problem(
+        code="JSON-004",
+        what=f"{shown(value)} cannot stand here.",
+        why=f"It must be {expected}." if expected else f"{detail[:1].upper()}{detail[1:]}.",
+        fix="Correct the value.",
+        where=place,
+    )

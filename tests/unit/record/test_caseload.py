@@ -1,0 +1,176 @@
+"""The list of families, its standings and the policy: few queries, and nothing stale unseen."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from uuid import UUID
+
+import msgspec
+import pytest
+
+from people import BORN_AT, an_entry, an_id
+from suffice.clinical.entry import Infant, Note
+from suffice.errors import InputError
+from suffice.record import caseload, repository
+from suffice.record.standing import FamilyLine, Standing
+
+pytestmark = pytest.mark.django_db
+
+KEYS = [an_id(f"family {n}") for n in range(5)]
+VERSIONS = {"content_version": "c1", "engine_version": "e1", "policy_version": 3}
+AT = BORN_AT + timedelta(hours=1)
+
+
+@pytest.fixture(autouse=True)
+def seqs():
+    """Five families, opened a minute apart, each with one note; the newest entry of each."""
+    newest = {}
+    for number, key in enumerate(KEYS):
+        infant = Infant(id=an_id(f"infant of {key}"), position=1)
+        opened_at = BORN_AT + timedelta(minutes=number)
+        repository.open_family(key, [infant], opened_at=opened_at, opened_by="consultant")
+        newest[key] = repository.append(key, [a_note(key, "first")]).latest_seq
+    return newest
+
+
+def a_note(key, text):
+    return an_entry(f"{text} of {key}", Note(text=text), infant=None)
+
+
+def a_standing(key, seqs, *, tier=1, order=(0.0,), **changes):
+    made = Standing(
+        family_id=key,
+        record_seq=seqs[key],
+        as_of=BORN_AT,
+        valid_until=BORN_AT + timedelta(days=1),
+        tier=tier,
+        order=order,
+        reason="no weight since day 3",
+        payload='{"name": "A"}',
+        **VERSIONS,
+    )
+    return msgspec.structs.replace(made, **changes)
+
+
+def listed(**options):
+    return [line.family_id for line in caseload.families(**options)]
+
+
+def stale(**changes):
+    return set(caseload.stale(**{"at": AT, **VERSIONS, **changes}))
+
+
+def test_a_family_without_standing_is_listed_and_stale(seqs):
+    assert listed() == KEYS
+    assert caseload.families()[0] == FamilyLine(
+        family_id=KEYS[0], opened_at=BORN_AT, opened_by="consultant", latest_seq=seqs[KEYS[0]]
+    )
+    assert stale() == set(KEYS)
+
+
+def test_families_stand_in_order_of_tier_then_order_then_opening(seqs):
+    a, b, c, d, e = KEYS
+    caseload.put_standings(
+        [
+            a_standing(a, seqs, tier=2, order=(0.0, 1.0)),
+            a_standing(b, seqs, tier=2, order=(0.0, -1.0)),
+            a_standing(c, seqs, tier=0, order=(9.0, 0, 0, 0, 0, 5.0)),
+            a_standing(d, seqs, tier=2, order=(0.0, 1.0)),
+        ]
+    )
+    assert listed() == [c, b, a, d, e]
+
+
+def test_a_standing_is_read_back_as_it_was_put_and_replaced_by_the_next(seqs):
+    key = KEYS[0]
+    first = a_standing(key, seqs, order=(1.5, -2.0))
+    second = a_standing(key, seqs, tier=0, order=(1.0, 2.0, 3.0, 4.0, 5.0, 6.0), discharged=False)
+    caseload.put_standings([first])
+    assert caseload.families()[0].standing == msgspec.structs.replace(
+        first, order=(1.5, -2.0, 0.0, 0.0, 0.0, 0.0)
+    )
+    caseload.put_standings([second])
+    assert caseload.families()[0].standing == second
+    bare = caseload.families(with_payload=False)[0].standing
+    assert bare == msgspec.structs.replace(second, payload="")
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"content_version": "c2"},
+        {"engine_version": "e2"},
+        {"policy_version": 4},
+        {"at": BORN_AT + timedelta(days=1)},
+        {"at": BORN_AT - timedelta(seconds=1)},
+    ],
+)
+def test_a_standing_goes_stale_with_time_and_with_every_version(seqs, changes):
+    caseload.put_standings([a_standing(key, seqs) for key in KEYS])
+    assert stale() == set()
+    assert stale(**changes) == set(KEYS)
+
+
+def test_a_new_entry_makes_the_standing_of_its_family_stale_and_no_other(seqs):
+    caseload.put_standings([a_standing(key, seqs) for key in KEYS])
+    repository.append(KEYS[2], [a_note(KEYS[2], "second")])
+    assert stale() == {KEYS[2]}
+
+
+def test_a_discharged_family_leaves_the_list_until_something_new_is_entered(seqs):
+    caseload.put_standings([a_standing(key, seqs, discharged=key == KEYS[1]) for key in KEYS])
+    assert listed() == [KEYS[0], *KEYS[2:]]
+    assert listed(with_discharged=True) == KEYS
+    repository.append(KEYS[1], [a_note(KEYS[1], "back again")])
+    assert listed() == KEYS
+
+
+def test_the_list_and_the_stale_take_one_query_each(seqs, django_assert_num_queries):
+    caseload.put_standings([a_standing(key, seqs) for key in KEYS])
+    with django_assert_num_queries(1):
+        caseload.families()
+    with django_assert_num_queries(1):
+        stale()
+
+
+@pytest.mark.parametrize("order", [(0.0,) * 7, (float("nan"),), (float("inf"),)])
+def test_an_order_that_cannot_be_kept_is_a_defect(seqs, order):
+    with pytest.raises(ValueError, match="finite numbers"):
+        caseload.put_standings([a_standing(KEYS[0], seqs, order=order)])
+
+
+def test_standings_can_be_forgotten(seqs):
+    caseload.put_standings([a_standing(key, seqs) for key in KEYS])
+    caseload.forget_standings(KEYS[:2])
+    assert stale() == set(KEYS[:2])
+    caseload.forget_standings()
+    assert stale() == set(KEYS)
+
+
+def put_policy(name, content):
+    return caseload.append_policy(an_id(name), content, entered_at=BORN_AT, entered_by="consultant")
+
+
+def test_the_newest_policy_is_in_force_and_the_older_ones_stay():
+    assert caseload.policy() is None
+    first = put_policy("first", {"zone": "UTC", "limits": {"loss_percent": 10.0}})
+    second = put_policy("second", {"zone": "Europe/Madrid"})
+    assert caseload.policy() == second
+    assert caseload.policies() == (first, second)
+    assert first.policy == {"zone": "UTC", "limits": {"loss_percent": 10.0}}
+
+
+def test_a_repeated_policy_is_a_no_op_and_a_changed_one_refused():
+    first = put_policy("first", {"zone": "UTC"})
+    assert put_policy("first", {"zone": "UTC"}) == first
+    with pytest.raises(InputError, match="RECORD-002"):
+        put_policy("first", {"zone": "Europe/Madrid"})
+    assert caseload.policies() == (first,)
+
+
+def test_a_family_opened_without_entries_has_no_newest_entry():
+    key = UUID(int=11)
+    infant = Infant(id=UUID(int=12), position=1)
+    repository.open_family(key, [infant], opened_at=BORN_AT, opened_by="consultant")
+    assert repository.latest_seq(key) == 0
+    assert [line.latest_seq for line in caseload.families() if line.family_id == key] == [0]
