@@ -27,7 +27,7 @@ class TemperatureLimits(Parameters, frozen=True, kw_only=True):
     cool_c: Constant
     """Below here down to low: warm skin to skin, and take again."""
     low_c: Constant
-    until_d: Constant
+    fever_until_age_d: Constant
     """Age up to which these limits were published."""
 
 
@@ -66,9 +66,9 @@ def judge_temperature(
     elif temperature_c < limits.cool_c.value:
         verdict, limit = "take again", limits.cool_c
     notes: list[str] = []
-    if age_d > limits.until_d.value:
+    if age_d > limits.fever_until_age_d.value:
         notes.append(
-            f"The limits were published for infants of up to {limits.until_d.value:g} days."
+            f"The limits were published for infants of up to {limits.fever_until_age_d.value:g} days."
         )
     if site is None:
         notes.append("Where it was taken is not known.")

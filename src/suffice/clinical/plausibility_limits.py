@@ -1,0 +1,68 @@
+"""Limits of the possible and of the likely, as the content store holds them."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from suffice.clinical.parameters import ConstantSeries, Parameters
+from suffice.clinical.working import Constant
+
+
+class PlausibilityLimits(Parameters, frozen=True, kw_only=True):
+    """Limits of the possible (refused) and of the likely (doubtful)."""
+
+    topic: ClassVar[str] = "plausibility"
+
+    birth_weight_refused_low_g: Constant
+    birth_weight_doubtful_low_g: Constant
+    birth_weight_doubtful_high_g: Constant
+    birth_weight_refused_high_g: Constant
+    weight_refused_low_g: ConstantSeries
+    weight_doubtful_low_g: ConstantSeries
+    weight_doubtful_high_g: ConstantSeries
+    weight_refused_high_g: ConstantSeries
+    gain_doubtful_low_g_per_day: Constant
+    gain_doubtful_high_g_per_day: Constant
+    change_doubtful_g: Constant
+    loss_doubtful_percent: Constant
+    loss_refused_percent: Constant
+    gestation_refused_low_d: Constant
+    gestation_doubtful_low_d: Constant
+    gestation_doubtful_high_d: Constant
+    gestation_refused_high_d: Constant
+    temperature_refused_low_c: Constant
+    temperature_doubtful_low_c: Constant
+    temperature_doubtful_high_c: Constant
+    temperature_refused_high_c: Constant
+    feed_volume_doubtful_high_ml: Constant
+    feed_volume_refused_high_ml: Constant
+    expression_volume_doubtful_high_ml: Constant
+    expression_volume_refused_high_ml: Constant
+    test_weight_transfer_refused_low_g: Constant
+    test_weight_transfer_doubtful_low_g: Constant
+    test_weight_transfer_doubtful_high_g: Constant
+    test_weight_transfer_refused_high_g: Constant
+    feed_doubtful_high_minutes: Constant
+    feed_refused_high_minutes: Constant
+    expression_doubtful_high_minutes: Constant
+    expression_refused_high_minutes: Constant
+    interval_doubtful_high_h: Constant
+    interval_refused_high_h: Constant
+    wets_doubtful_high_count_per_day: Constant
+    wets_refused_high_count_per_day: Constant
+    stools_doubtful_high_count_per_day: Constant
+    stools_refused_high_count_per_day: Constant
+    length_refused_low_cm: Constant
+    length_doubtful_low_cm: Constant
+    length_doubtful_high_cm: Constant
+    length_refused_high_cm: Constant
+    head_refused_low_cm: Constant
+    head_doubtful_low_cm: Constant
+    head_doubtful_high_cm: Constant
+    head_refused_high_cm: Constant
+    fluids_doubtful_high_ml: Constant
+    fluids_refused_high_ml: Constant
+    multiple_doubtful_count: Constant
+    multiple_refused_count: Constant
+    future_refused_h: Constant
+    entered_late_doubtful_d: Constant
