@@ -261,6 +261,9 @@ def test_many_records_are_read_in_a_fixed_number_of_queries(django_assert_num_qu
     assert set(found) == set(keys)
     assert all(len(record.entries) == 1 for record in found.values())
     assert set(repository.family_ids()) == {FAMILY, *keys}
+    assert repository.latest_seqs([FAMILY, *keys]) == {
+        key: repository.latest_seq(key) for key in keys
+    }
 
 
 def test_two_thousand_entries_are_read_in_well_under_fifty_ms():
