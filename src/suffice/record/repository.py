@@ -192,15 +192,6 @@ def latest_seqs(family_ids: Collection[UUID]) -> dict[UUID, int]:
     return found
 
 
-def latest_seqs(family_ids: Collection[UUID]) -> dict[UUID, int]:
-    """The number of the newest entry of each family; one without entries is left out."""
-    found: dict[UUID, int] = {}
-    for chunk in _chunks(list(family_ids)):
-        rows = models.Entry.objects.filter(family_id__in=chunk).values_list("family_id")
-        found.update(rows.annotate(newest=Max("seq")))
-    return found
-
-
 def _infants(family_id: UUID) -> tuple[Infant, ...]:
     rows = models.Infant.objects.filter(family_id=family_id).order_by("position")
     return tuple(Infant(id=key, position=n) for key, n in rows.values_list("id", "position"))
