@@ -14,7 +14,7 @@ from suffice.knowledge import schema
 from suffice.knowledge.derivation import FORMULAS, JOINED
 from suffice.knowledge.reading import Faults, Written, finite
 
-_KEY = re.compile(r"^[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*$")
+_KEY = re.compile(r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+$")
 _VERSION = re.compile(r"^\d{4}\.\d{1,2}\.\d+$")
 NAMED_AS_IN_THE_MODEL = frozenset({"population"})
 """Topics whose names follow the equations of the engine, not the rule of endings."""
@@ -223,14 +223,13 @@ def _check_disagreement(
     name: str, disagreement: schema.Disagreement, found: Written, faults: Faults
 ) -> None:
     missing = [key for key in disagreement.candidates if key not in found.entries]
-    kinds = {type(found.entries[key]) for key in disagreement.candidates if key not in missing}
     chosen = disagreement.chosen in disagreement.candidates
-    if missing or not chosen or len(set(disagreement.candidates)) < 2 or len(kinds) > 1:
+    if missing or not chosen or len(set(disagreement.candidates)) < 2:
         faults.add(
             "CONTENT-011",
             f"disagreements.toml {name}",
             what=f"candidates {disagreement.candidates}, chosen '{disagreement.chosen}'.",
-            why="At least two entries of one kind answer the question and one of them is chosen.",
+            why="At least two entries answer the question and one of them is chosen.",
             fix=f"Unknown: {', '.join(missing)}." if missing else "Mend the list or the choice.",
         )
 
@@ -239,14 +238,11 @@ def _rule_faults(rule: schema.Rule, found: Written) -> Iterator[str]:
     fields = {name for _, name, _, _ in Formatter().parse(rule.reason) if name is not None}
     if not fields <= _REASON_FIELDS:
         yield f"the reason has the fields {sorted(fields - _REASON_FIELDS)}"
-    for key in (rule.from_age, rule.until_age):
-        if key and key not in found.entries:
-            yield f"'{key}' is not an entry"
-    if rule.limit.startswith("choice:"):
-        if rule.limit.removeprefix("choice:") not in found.disagreements:
-            yield f"'{rule.limit}' is not a disagreement"
-    elif rule.limit and rule.limit not in found.entries:
-        yield f"'{rule.limit}' is not an entry"
+    for key in (rule.limit, rule.from_age, rule.until_age):
+        name = key.removeprefix("choice:")
+        known = found.disagreements if key.startswith("choice:") else found.entries
+        if key and name not in known:
+            yield f"there is no '{key}'"
     if (rule.compare == "sort") == bool(rule.limit):
         yield "a rule either sorts, or has a limit to compare with"
 

@@ -189,8 +189,8 @@ class Rule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         compare: How it must stand to the limit.
         limit: Content key of the limit, or ``choice:`` and the name of a disagreement; empty
             where the rule only sorts.
-        from_age: Content key of the age from which the rule is asked; empty for birth.
-        until_age: Content key of the age until which it is asked; empty for always.
+        from_age: Content key (or choice) of the age from which the rule is asked; empty for birth.
+        until_age: The same for the age until which it is asked; empty for always.
         reason: One sentence for the consultant with the fields {value}, {limit} and {age}.
         to_whom: Who is to know.
         why: Why the rule stands where it does.
