@@ -3,7 +3,8 @@
 Size at birth: whole days of gestation (a fraction counts as the nearest day), equations from 24+0
 to 32+6 (Villar 2016), skew-t type 3 by day from 33+0 to 42+6 (Villar 2014). Postnatal growth: days of
 postmenstrual age as given, 27+0 to 64+0 weeks (Villar 2015). Values in g and cm. A row without an
-answer gives nan: age outside the standard, value missing, infinite or not above 0, sex not known.
+answer gives nan: age outside the standard, value missing, infinite or not above 0 (the skew-t has a
+tail below 0 far out), sex not known.
 """
 
 from __future__ import annotations
@@ -138,7 +139,7 @@ def _normal_value(
 ) -> Floats:
     mean, sd = curve_at(curve, is_male, days)
     value = mean + sd * z
-    return np.exp(value) if curve.is_log else value
+    return np.exp(value) if curve.is_log else np.where(value > 0, value, np.nan)
 
 
 def skew_t_at(
@@ -181,4 +182,5 @@ def _skew_t_value(
     high_share = np.where(is_below, 1 / 2, upper * (1 + square) / (2 * square))
     below = stdtrit(freedom, low_share) / asymmetry
     above = -asymmetry * stdtrit(freedom, high_share)
-    return mode + scale * np.where(np.isnan(z), np.nan, np.where(is_below, below, above))
+    value = mode + scale * np.where(np.isnan(z), np.nan, np.where(is_below, below, above))
+    return np.where(value > 0, value, np.nan)

@@ -24,7 +24,7 @@ def value_at_z(
     skew: ArrayLike,
     outer_z: float | None = None,
 ) -> Floats:
-    """Value at a score, in the unit of `median`; nan where the curve has no value at that score."""
+    """Value at a score, in the unit of `median`; nan where the curve has none above 0 there."""
     z = np.asarray(z, dtype=np.float64)
     if outer_z is None:
         return _power_value(z, median, cv, skew)
@@ -32,7 +32,8 @@ def value_at_z(
     side = np.sign(z)
     unit = side * (inner - _power_value(side * (outer_z - 1), median, cv, skew))
     beyond = np.abs(z) - outer_z
-    return np.where(beyond > 0, inner + side * np.maximum(beyond, 0) * unit, inner)
+    value = np.where(beyond > 0, inner + side * np.maximum(beyond, 0) * unit, inner)
+    return np.where(value > 0, value, np.nan)
 
 
 def z_score(
