@@ -110,7 +110,7 @@ class Influence(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     reading_id: str
-    kind: Literal["birth weight", "weight", "test weighing", "diapers"]
+    kind: Literal["weight", "test weighing", "diapers"]
     shift_sd: float
     gain_shift_g_per_day: float
     intake_shift_ml_per_day: float

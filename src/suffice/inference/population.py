@@ -103,6 +103,12 @@ class Population:
         stool_slope: Soiled diapers a day per mL/kg of intake ({#}.kg/mL). Symbol s1.
         diaper_dispersion: Negative binomial dispersion of counts. Symbol phi.
         diaper_habit_log_sd: Spread of the habit of one infant (log). Symbol sh.
+        gain_window_d: Span over which the present gain is told (d).
+        old_evidence_d: Age of the last weight from which the answer is rather a forecast
+            (d).
+        scatter_noted: Mean square of standardised residuals from which the weights scatter
+            more than they should.
+        standing_until_d: Age up to which the weight change is placed among others (d).
         age_limit_d: Age beyond which no answer is given (d).
         age_checked_d: Age up to which the model was checked by simulation (d).
         gestation_refused_d: Gestation below which no answer is given (35 weeks) (d).
@@ -190,6 +196,10 @@ class Population:
     stool_slope: float
     diaper_dispersion: float
     diaper_habit_log_sd: float
+    gain_window_d: float
+    old_evidence_d: float
+    scatter_noted: float
+    standing_until_d: float
     age_limit_d: float
     age_checked_d: float
     gestation_refused_d: float

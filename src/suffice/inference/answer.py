@@ -1,0 +1,165 @@
+"""Is it enough? One answer from all the evidence, as a quick preview or in full.
+
+:func:`preview` reckons with few draws and is meant for a page that changes while it is filled in;
+:func:`answer` draws until enough draws are effective and says so when they are not. Both are pure:
+the same arguments give the same bits on the same machine.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from suffice.inference.caution import Signs, cautions
+from suffice.inference.estimate import Diagnostics, Estimate, Question
+from suffice.inference.evidence import Evidence
+from suffice.inference.likelihood import Likelihood
+from suffice.inference.model import Floats
+from suffice.inference.outlook import (
+    LEVELS,
+    Outlook,
+    forecast,
+    fraction,
+    interval,
+    look_out,
+    pick,
+    standing,
+)
+from suffice.inference.population import Population
+from suffice.inference.posterior import (
+    Draws,
+    Mode,
+    find_best_mode,
+    leave_one_out,
+    resample,
+    sample,
+)
+from suffice.inference.scrutiny import influences, suspects
+from suffice.inference.weighing import next_weighing
+
+_PREVIEW_DRAWS = 256
+_TOLD_DRAWS = 1024
+_SCATTER_WEIGHTS_LEAST = 4
+_PREVIEW_SEED = 1
+
+
+def preview(evidence: Evidence, population: Population, question: Question) -> Estimate:
+    """The quick answer: one mode, few draws. Intervals are rougher than those of `answer`."""
+    likelihood = Likelihood(evidence, population)
+    rng = np.random.default_rng(_PREVIEW_SEED)
+    mode, _ = find_best_mode(likelihood)
+    draws = sample(
+        likelihood,
+        rng,
+        effective_least=0.0,
+        modes=(mode,),
+        first_draws=_PREVIEW_DRAWS,
+        rounds=1,
+    )
+    return _told(likelihood, draws, question, rng, full=False)
+
+
+def answer(evidence: Evidence, population: Population, question: Question, seed: int) -> Estimate:
+    """The full answer.
+
+    Args:
+        evidence: What is known of the infant.
+        population: Parameters of the model.
+        question: The limits that are asked about.
+        seed: Any whole number; derive it from a hash of the evidence's source, so that the same
+            record always gives the same answer.
+
+    Returns:
+        The estimate; `is_refused` when its numbers must not be shown.
+    """
+    likelihood = Likelihood(evidence, population)
+    rng = np.random.default_rng(abs(seed))
+    draws = sample(likelihood, rng, effective_least=population.effective_draws_least)
+    return _told(likelihood, draws, question, rng, full=True)
+
+
+def _told(
+    likelihood: Likelihood,
+    draws: Draws,
+    question: Question,
+    rng: np.random.Generator,
+    *,
+    full: bool,
+) -> Estimate:
+    """The estimate that weighted draws amount to."""
+    evidence, p = likelihood.evidence, likelihood.population
+    z = draws.z[resample(draws, _TOLD_DRAWS if full else _PREVIEW_DRAWS, rng)]
+    outlook = look_out(likelihood, z, question, rng)
+    predictors, _ = likelihood.predictors(z)
+    logs = likelihood.log_likelihood(predictors)
+    noise = likelihood.noise_g
+    wrong = suspects(likelihood, predictors, logs)
+    shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0
+    signs = Signs(
+        effective_draws=draws.effective if full else None,
+        preview_shift_sd=shift,
+        scatter=_scatter(likelihood, draws.modes[0]),
+        given_share=outlook.given_ml_d / max(float(np.median(outlook.requirement_ml_d)), 1.0),
+        suspects=wrong,
+        weights=likelihood.weights,
+        noise_g=noise,
+    )
+    last = float(outlook.fan_d[-1])
+    rows = np.stack(
+        [
+            outlook.breast_ml_d,
+            outlook.total_ml_d,
+            outlook.requirement_ml_d,
+            outlook.share,
+            outlook.weight_g,
+            outlook.gain_g_d,
+            np.minimum(outlook.regained_d, last),
+        ]
+    )
+    told = pick(np.sort(rows, axis=1), LEVELS)
+    known = evidence.birth_weight_g is not None or bool(likelihood.weights)
+    return Estimate(
+        age_d=evidence.now_d,
+        breast_intake=interval(told[0], "mL/d"),
+        total_intake=interval(told[1], "mL/d"),
+        milk_given_ml_per_day=outlook.given_ml_d,
+        requirement=interval(told[2], "mL/d"),
+        share_of_requirement=interval(told[3], "1"),
+        present_weight=interval(told[4], "g"),
+        gain=interval(told[5], "g/d"),
+        intake_short_probability=fraction(outlook.share < 1.0),
+        gain_below_limit_probability=fraction(outlook.gain_g_d < question.gain_limit_g_per_day),
+        not_regained_probability=fraction(outlook.regain_day_ratio < 1.0) if known else None,
+        regain_age_d=interval(told[6], "d") if np.isfinite(outlook.regained_d).any() else None,
+        forecast=forecast(outlook),
+        standing=standing(evidence, likelihood.weights, p, noise),
+        influences=influences(likelihood, logs, outlook),
+        suspects=wrong,
+        next_weighing=next_weighing(outlook, question, noise),
+        cautions=cautions(evidence, p, signs),
+        diagnostics=Diagnostics(
+            kind="full" if full else "preview",
+            draws_count=len(draws.z),
+            effective_draws=draws.effective,
+            modes_count=len(draws.modes),
+            iterations_count=draws.modes[0].iterations_count,
+            preview_shift_sd=shift,
+        ),
+        question=question,
+    )
+
+
+def _mode_shift(likelihood: Likelihood, mode: Mode, outlook: Outlook, question: Question) -> float:
+    """Distance of the mode's gain from the draws' mean gain, in their SD."""
+    at_mode = look_out(likelihood, mode.z[None], question, None)
+    spread = max(float(outlook.gain_g_d.std()), 1e-6)
+    return abs(float(at_mode.gain_g_d[0]) - float(outlook.gain_g_d.mean())) / spread
+
+
+def _scatter(likelihood: Likelihood, mode: Mode) -> float | None:
+    """Mean square of the weights' leave-one-out standardised residuals; None for few weights."""
+    n = len(likelihood.weights)
+    if n < _SCATTER_WEIGHTS_LEAST:
+        return None
+    residual = leave_one_out(likelihood, mode)
+    ordinary: Floats = residual[mode.kinds == 0]
+    return float((ordinary**2).mean()) if len(ordinary) else None

@@ -1,0 +1,249 @@
+"""What the draws say: intake, gain, requirement, forecast and the standing among other infants."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from suffice.inference.estimate import Forecast, Interval, Question, Standing
+from suffice.inference.evidence import Evidence, WeightReading
+from suffice.inference.likelihood import Likelihood
+from suffice.inference.model import (
+    LATENTS_COUNT,
+    Birth,
+    Course,
+    Floats,
+    Paths,
+    between,
+    knots_count,
+    milk_given_rate,
+    time_grid,
+)
+from suffice.inference.population import Population
+
+LEVELS = (0.5, 0.25, 0.75, 0.1, 0.9, 0.025, 0.975)
+FAN_LEVELS = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
+_HALF_DAY = 0.5
+_OTHERS_COUNT = 4000
+_OTHERS_SEED = 20261125
+_HOURS_PER_DAY = 24.0
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """Equally likely draws of everything that is told; arrays (n_draws,) unless said otherwise.
+
+    Attributes:
+        breast_ml_d: Intake at the breast in 24 h, mL/day.
+        total_ml_d: With the milk given, mL/day.
+        given_ml_d: Milk given in the last 24 h, mL/day (one number).
+        requirement_ml_d: Intake that is needed, mL/day.
+        share: Energy taken over energy needed (or volume over volume).
+        gain_g_d: Present gain of tissue, g/day.
+        weight_g: Present true weight, g.
+        regained_d: Age at regain of birth weight, days; infinite when not within the grid.
+        regain_day_ratio: Weight over birth weight at the regain day.
+        fan_d: Ages of the forecast, (n_ages,).
+        fan_g: True weights there, (n_draws, n_ages).
+        later_gain_g_d: Gain at each whole day from now, (n_draws, n_days).
+        later_weight_g: Weight at each whole day from now, (n_draws, n_days).
+        future_ml_d: Milk given that the forecast supposes, mL/day.
+    """
+
+    breast_ml_d: Floats
+    total_ml_d: Floats
+    given_ml_d: float
+    requirement_ml_d: Floats
+    share: Floats
+    gain_g_d: Floats
+    weight_g: Floats
+    regained_d: Floats
+    regain_day_ratio: Floats
+    fan_d: Floats
+    fan_g: Floats
+    later_gain_g_d: Floats
+    later_weight_g: Floats
+    future_ml_d: float
+
+
+def given_on(
+    evidence: Evidence, question: Question, grid_d: Floats, p: Population
+) -> tuple[Floats, float]:
+    """Milk given on the grid, (2, n_times), with the future's supposed rate, mL/day."""
+    now = evidence.now_d
+    milk = tuple(
+        sorted((m for m in evidence.milk_given if m.age_d <= now), key=lambda m: (m.age_d, m.id))
+    )
+    rates = milk_given_rate(milk, grid_d, p)
+    lately = [m for m in milk if m.age_d > now - 2.0]
+    volume = sum(m.volume_ml for m in lately)
+    energy = sum(
+        m.volume_ml * (p.given_milk_density if m.kcal_per_ml is None else m.kcal_per_ml)
+        for m in lately
+    )
+    future = question.future_milk_given_ml_per_day
+    if future is None:
+        future = volume / min(2.0, max(now, 1.0))
+    density = energy / volume if volume > 0 else p.given_milk_density
+    later = grid_d > now
+    rates[0, later] = future
+    rates[1, later] = future * density
+    return rates, float(future)
+
+
+def look_out(
+    likelihood: Likelihood, z: Floats, question: Question, rng: np.random.Generator | None
+) -> Outlook:
+    """The outlook of equally likely draws `z`; the drift to come is drawn afresh.
+
+    Without `rng` the drift to come gets no news and returns to its mean.
+    """
+    evidence, p = likelihood.evidence, likelihood.population
+    now = evidence.now_d
+    grid = time_grid(max(now + max(question.horizon_d, 1.0), question.regain_day))
+    given, future = given_on(evidence, question, grid, p)
+    first = likelihood.course.first_knot
+    course = Course(p, likelihood.course.birth, grid, given, first)
+    missing = first + knots_count(float(grid[-1]), p) - z.shape[1]
+    if missing > 0:
+        news = np.zeros((len(z), missing))
+        if rng is not None:
+            rng.standard_normal(out=news)
+        z = np.concatenate([z, news], axis=1)
+    paths = course.paths(z)
+    birth_g = 1000.0 * paths.birth_kg
+    middle = max(now - _HALF_DAY, 0.0)
+    days = now + np.arange(question.horizon_d + 1, dtype=np.float64)
+    window = min(p.gain_window_d, max(now, grid[1]))
+    at = between(grid, np.concatenate([[middle, question.regain_day], days]))
+    tissue_at = between(grid, np.concatenate([[max(now - window, 0.0)], days]))
+    later = days[1:] - p.gain_window_d
+    tissue_before = between(grid, np.maximum(later, 0.0))
+    totals = (paths.total @ at) * birth_g[:, None]
+    tissue = (paths.tissue @ tissue_at) * birth_g[:, None]
+    before = (paths.tissue @ tissue_before) * birth_g[:, None]
+    breast = paths.birth_kg * (paths.breast_ml_kg_d @ at[:, 0])
+    given_ml, given_kcal = (float(rate @ at[:, 0]) for rate in given)
+    need = paths.need[:, 0] * float(course.expenditure @ at[:, 0]) * totals[:, 0] / 1000.0
+    need = need + paths.cost_kcal_g[:, 0] * question.requirement_gain_g_per_day
+    density = p.density_later * paths.density[:, 0] * float(course.energy_share @ at[:, 0])
+    if question.requirement_ml_per_kg_per_day is None:
+        requirement = need / density
+        share = (breast * density + given_kcal) / need
+    else:
+        requirement = question.requirement_ml_per_kg_per_day * totals[:, 2] / 1000.0
+        share = (breast + given_ml) / requirement
+    spans = np.maximum(days[1:] - np.maximum(later, 0.0), 1e-6)
+    return Outlook(
+        breast_ml_d=breast,
+        total_ml_d=breast + given_ml,
+        given_ml_d=given_ml,
+        requirement_ml_d=requirement,
+        share=share,
+        gain_g_d=(tissue[:, 1] - tissue[:, 0]) / window,
+        weight_g=totals[:, 2],
+        regained_d=regain_ages(grid, paths),
+        regain_day_ratio=totals[:, 1] / birth_g,
+        fan_d=days,
+        fan_g=totals[:, 2:],
+        later_gain_g_d=(tissue[:, 2:] - before) / spans,
+        later_weight_g=totals[:, 3:],
+        future_ml_d=future,
+    )
+
+
+def regain_ages(grid_d: Floats, paths: Paths) -> Floats:
+    """Age at which each draw is back at birth weight after its lowest weight, (n_draws,), days.
+
+    Infinite where that is not within the grid; 0 where weight never fell.
+    """
+    above = paths.total >= 1.0
+    below_last = above.shape[1] - 1 - np.argmax(~above[:, ::-1], axis=1)
+    never_below = above.all(axis=1)
+    rows = np.arange(len(above))
+    right = np.minimum(below_last + 1, len(grid_d) - 1)
+    low, high = paths.total[rows, below_last], paths.total[rows, right]
+    share = (1.0 - low) / np.where(high > low, high - low, 1.0)
+    ages = grid_d[below_last] + share * (grid_d[right] - grid_d[below_last])
+    ages = np.where(below_last == len(grid_d) - 1, np.inf, ages)
+    return np.asarray(np.where(never_below, 0.0, ages))
+
+
+def pick(ordered: Floats, levels: tuple[float, ...]) -> Floats:
+    """Quantiles of rows that are sorted already, (n_rows, n_levels), linear between ranks."""
+    place = np.array(levels) * (ordered.shape[1] - 1)
+    left = np.floor(place).astype(np.intp)
+    right = np.minimum(left + 1, ordered.shape[1] - 1)
+    share = place - left
+    return np.asarray(ordered[:, left] * (1.0 - share) + ordered[:, right] * share)
+
+
+def interval(quantiles: Floats, unit: str) -> Interval:
+    """The interval of the seven quantiles `LEVELS`."""
+    m, a, b, c, d, e, f = (float(q) for q in quantiles)
+    return Interval(
+        unit=unit, median=m, low_50=a, high_50=b, low_80=c, high_80=d, low_95=e, high_95=f
+    )
+
+
+def forecast(outlook: Outlook) -> Forecast:
+    """The weight fan."""
+    fan = pick(np.sort(outlook.fan_g.T, axis=1), FAN_LEVELS)
+    return Forecast(
+        age_d=tuple(outlook.fan_d.tolist()),
+        levels=FAN_LEVELS,
+        weight_g=tuple(map(tuple, fan.tolist())),
+        milk_given_ml_per_day=outlook.future_ml_d,
+    )
+
+
+@lru_cache(maxsize=8)
+def _others(population: Population, caesarean_fraction: float) -> tuple[Floats, Floats]:
+    """Courses of other infants by mode of delivery: grid and weight over birth weight."""
+    grid = time_grid(population.standing_until_d)
+    knots = knots_count(float(grid[-1]), population)
+    half = np.random.default_rng(_OTHERS_SEED).standard_normal(
+        (_OTHERS_COUNT // 2, LATENTS_COUNT + knots)
+    )
+    birth = Birth(None, 0.5, caesarean_fraction)
+    course = Course(population, birth, grid, np.zeros((2, len(grid))), LATENTS_COUNT)
+    return grid, course.paths(np.concatenate([half, -half])).total
+
+
+def standing(
+    evidence: Evidence, weights: tuple[WeightReading, ...], p: Population, sd_g: float
+) -> Standing | None:
+    """Where the latest weight stands among infants of its age and mode; None when it cannot be.
+
+    `sd_g` is the SD of an ordinary weight: others are imagined as weighed, not as they truly are.
+    """
+    if not weights or evidence.birth_weight_g is None:
+        return None
+    latest = weights[-1]
+    if latest.age_d > p.standing_until_d:
+        return None
+    birth = Birth.of(evidence, p)
+    grid, others = _others(p, birth.caesarean_fraction)
+    there = others @ between(grid, np.array([latest.age_d]))[:, 0]
+    ratio = latest.weight_g / evidence.birth_weight_g
+    blur = float(np.hypot(sd_g, p.noise_birth_weight_g)) / evidence.birth_weight_g
+    return Standing(
+        reading_id=latest.id,
+        age_h=latest.age_d * _HOURS_PER_DAY,
+        mode=evidence.mode or "not known",
+        change_percent=100.0 * (ratio - 1.0),
+        median_change_percent=100.0 * (float(np.median(there)) - 1.0),
+        centile=100.0 * float(ndtr((ratio - there) / blur).mean()),
+    )
+
+
+def fraction(condition: NDArray[np.bool_]) -> float:
+    """Share of draws for which a condition holds, with half a draw on either side.
+
+    A probability of exactly 0 or 1 would claim more than a finite number of draws can.
+    """
+    return float((np.count_nonzero(condition) + 0.5) / (len(condition) + 1.0))
