@@ -13,6 +13,7 @@ from uuid import UUID
 import msgspec
 
 from suffice.clinical.entry import Setting, Sex
+from suffice.clinical.observed_intake import View
 from suffice.clinical.working import Figure, Working
 from suffice.inference.estimate import Estimate
 
@@ -36,6 +37,9 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         sentence: The finding for the consultant, with its numbers and times.
         infant_id: Whose finding; None for the parent or the family.
         working: How it was computed, where it was computed.
+        template: The sentence with named gaps, for translation; ``template.format(**params)`` is
+            the sentence.
+        params: What fills the gaps, numbers already written out with their units.
     """
 
     code: str
@@ -43,6 +47,8 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     sentence: str
     infant_id: UUID | None = None
     working: Working | None = None
+    template: str = ""
+    params: dict[str, str] = {}
 
 
 class WeightRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -66,9 +72,23 @@ class WeightRow(msgspec.Struct, frozen=True, kw_only=True):
 class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     """All that is computed for one infant as of an instant.
 
-    `figures` is keyed by stable names such as ``loss_percent``, ``gain_g_per_day``,
-    ``requirement_ml_per_day``, ``share_met_percent``, ``feed_size_ml``, ``wets_24h``,
-    ``stools_24h``; `not_computed` says, for a missing figure, why in one sentence.
+    `figures` is keyed by stable names; `not_computed` says, for a missing one, why in a sentence:
+
+    - weight: ``change_percent``, ``loss_percent`` (positive when lost), ``change_from_24h_percent``,
+      ``nadir_h``, ``nadir_loss_percent``, ``regain_h``;
+    - gain, each with its interval: ``gain_last_g_per_day`` (the last two weights),
+      ``gain_since_nadir_g_per_day``, ``gain_g_per_day`` (the one that is judged),
+      ``gain_g_per_kg_per_day``;
+    - growth: ``z``, ``centile``, ``birth_z``, ``velocity_z``, ``centile_fall_spaces``, ``length_z``,
+      ``head_z``, ``weight_for_length_z``, ``corrected_age_d``;
+    - milk: ``requirement_kcal_per_day``, ``requirement_ml_per_day``, ``feed_size_ml``,
+      ``share_met_percent`` (of what was measured), ``milk_given_24h_ml``, ``transfer_ml`` (the
+      latest test weight), ``transfers_24h_ml``;
+    - output: ``wets_24h``, ``stools_24h`` (value and low: certain; high: possible),
+      ``wets_24h_expected``, ``stools_24h_expected``; ``temperature_c``.
+
+    `needs` holds every source's answer to how much a day, refusals included. `findings` are in
+    order of urgency. `age_days` counts completed days of elapsed time.
     """
 
     infant_id: UUID
@@ -87,6 +107,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     not_computed: dict[str, str] = {}
     findings: tuple[Finding, ...] = ()
     estimate: Estimate | None = None
+    needs: tuple[View, ...] = ()
 
 
 class Rank(msgspec.Struct, frozen=True, kw_only=True):
@@ -100,7 +121,8 @@ class Rank(msgspec.Struct, frozen=True, kw_only=True):
 class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
     """All that is computed for a family as of an instant.
 
-    `valid_until` is the first instant at which time alone, without a new entry, may change it.
+    `valid_until` is the instant from which time alone, without a new entry, may change a finding or
+    the rank; the engine's probabilities are held to move little until then.
     """
 
     family_id: UUID

@@ -1,0 +1,151 @@
+"""Everything computed for a family as of an instant: pure, never stored as truth.
+
+The same record, instant, content and policy always give the same assessment, to the bit, so any
+past one can be asked again. Reviews beside this module compute figures and findings; the content's
+rules make red and overdue ones of them; the ranking reads the result.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+
+from suffice.care.case import Case, Review, case_of
+from suffice.care.engine import ENGINE_VERSION, estimate_of, review_estimate
+from suffice.care.growth_review import review_corrected_age, review_growth, weight_rows
+from suffice.care.intake_review import review_intake
+from suffice.care.output_review import review_output
+from suffice.care.parameters import CareParameters, parameters_of
+from suffice.care.policy import Policy
+from suffice.care.ranking import rank
+from suffice.care.results import FamilyAssessment, InfantAssessment
+from suffice.care.triage import apply_rules, in_order_of_urgency, ranking_rules
+from suffice.care.validity import valid_until
+from suffice.care.warning_review import parent_findings, review_warnings
+from suffice.care.weight_review import review_overdue_weight, review_weights
+from suffice.clinical.entry import Contact, Entry, Identity, Infant, Record, about
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.inference.estimate import Estimate
+from suffice.knowledge.store import Content
+
+__all__ = ["ENGINE_VERSION", "assess"]
+
+
+def assess(
+    record: Record,
+    as_of: datetime,
+    content: Content,
+    policy: Policy,
+    *,
+    known_by: datetime | None = None,
+    engine: bool = True,
+) -> FamilyAssessment:
+    """All that is computed for a family as of an instant.
+
+    Args:
+        record: The whole record, superseded entries included.
+        as_of: Aware instant of the question; later facts are not used.
+        content: The content in force (the policy's own values already in it).
+        policy: The clinic's policy.
+        known_by: Leaves out what was entered later: 'what did we know then'.
+        engine: Whether the engine is asked too; without it there are no probabilities.
+    """
+    parameters = parameters_of(content)
+    entries = record.standing(as_of, known_by)
+    infants = tuple(
+        _assess_infant(infant, entries, as_of, content, policy, parameters, engine=engine)
+        for infant in sorted(record.infants, key=lambda one: one.position)
+    )
+    contact = _last_contact(entries)
+    due_at = contact.next_due_at if contact and not contact.discharged else None
+    findings = parent_findings(about(entries, None), parameters, policy, as_of=as_of)
+    rules = ranking_rules(content, policy)
+    return FamilyAssessment(
+        family_id=record.family_id,
+        name=_family_name(entries, infants),
+        setting=contact.setting if contact else None,
+        as_of=as_of,
+        valid_until=valid_until(
+            infants, entries, content, parameters, as_of=as_of, next_due_at=due_at
+        ),
+        content_version=content.version,
+        engine_version=ENGINE_VERSION if engine else "",
+        next_due_at=due_at,
+        discharged=contact.discharged if contact else False,
+        infants=infants,
+        findings=findings,
+        rank=rank(infants, findings, rules, as_of=as_of, next_due_at=due_at),
+    )
+
+
+def _assess_infant(
+    infant: Infant,
+    entries: tuple[Entry, ...],
+    as_of: datetime,
+    content: Content,
+    policy: Policy,
+    parameters: CareParameters,
+    *,
+    engine: bool,
+) -> InfantAssessment:
+    """All that is computed for one infant."""
+    own = about(entries, infant.id)
+    name = _name_of(own) or f"Infant {infant.position}"
+    case = case_of(infant, name, own, as_of=as_of, content=content, policy=policy)
+    review = Review(infant_id=infant.id)
+    review_corrected_age(case, review, parameters)
+    review_weights(case, review, parameters)
+    review_growth(case, review, parameters)
+    needs = review_intake(case, review, parameters)
+    review_output(case, review, parameters)
+    review_warnings(case, review, parameters)
+    apply_rules(case, review)
+    review_overdue_weight(case, review, entries)
+    estimate = estimate_of(case) if engine else None
+    review_estimate(case, review, estimate)
+    birth, corrected = case.birth, review.figures.get("corrected_age_d")
+    return InfantAssessment(
+        infant_id=infant.id,
+        position=infant.position,
+        name=name,
+        born_at=case.born_at,
+        zone=birth.zone if birth else policy.zone,
+        sex=birth.sex if birth else None,
+        age_h=case.age_h,
+        age_days=_age_days(case),
+        gestation_days=birth.gestation_days if birth else None,
+        corrected_age_days=math.floor(corrected.value) if corrected else None,
+        birth_weight_g=birth.birth_weight_g if birth else None,
+        weights=weight_rows(case, parameters, _p_wrong(estimate)),
+        figures=review.figures,
+        not_computed=review.not_computed,
+        findings=in_order_of_urgency(review.findings, content),
+        estimate=estimate,
+        needs=needs,
+    )
+
+
+def _age_days(case: Case) -> int | None:
+    """Completed days of age by elapsed time."""
+    return None if case.age_h is None else int(case.age_h // HOURS_PER_DAY)
+
+
+def _p_wrong(estimate: Estimate | None) -> dict[str, float]:
+    if estimate is None or estimate.is_refused:
+        return {}
+    return {suspect.reading_id: suspect.probability for suspect in estimate.suspects}
+
+
+def _name_of(entries: tuple[Entry, ...]) -> str:
+    names = [entry.fact.name for entry in entries if isinstance(entry.fact, Identity)]
+    return names[-1] if names else ""
+
+
+def _family_name(entries: tuple[Entry, ...], infants: tuple[InfantAssessment, ...]) -> str:
+    """What the family is called on the list: the parent's name, else the infants'."""
+    return _name_of(about(entries, None)) or ", ".join(infant.name for infant in infants)
+
+
+def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
+    contacts = [entry.fact for entry in entries if isinstance(entry.fact, Contact)]
+    return contacts[-1] if contacts else None

@@ -1,0 +1,203 @@
+"""One infant as of one instant, laid out for the reviews that make up an assessment.
+
+A :class:`Case` holds what the reviews read; a :class:`Review` collects what they find. A figure
+that cannot be computed leaves its reason instead, so nothing is silently missing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from datetime import UTC, datetime, timedelta
+from typing import Literal, TypeVar
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from suffice.care.policy import Policy
+from suffice.care.results import Finding
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Birth, Entry, Fact, Infant
+from suffice.clinical.weighing import Weighing, weighings
+from suffice.clinical.working import Figure, Working
+from suffice.errors import InputError, RefusalError, SufficeError
+from suffice.knowledge.store import Content
+
+AFact = TypeVar("AFact", bound=Fact)
+
+NO_BIRTH = "The instant of birth is not known: enter the birth facts."
+
+
+class Case(msgspec.Struct, frozen=True, kw_only=True):
+    """What is known of one infant as of an instant.
+
+    Attributes:
+        infant: The infant.
+        name: What it is called on the list.
+        as_of: The instant of the question.
+        entries: The standing entries about the infant, in order of time; none is before birth.
+        content: The content in force, the clinic's own values in it.
+        policy: The clinic's policy.
+        birth_entry: The entry with the birth facts; None when there is none.
+        weighings: All weights by age, the birth weight first; empty without an instant of birth.
+    """
+
+    infant: Infant
+    name: str
+    as_of: datetime
+    entries: tuple[Entry, ...]
+    content: Content
+    policy: Policy
+    birth_entry: Entry | None = None
+    weighings: tuple[Weighing, ...] = ()
+
+    @property
+    def birth(self) -> Birth | None:
+        """The birth facts."""
+        fact = self.birth_entry.fact if self.birth_entry else None
+        return fact if isinstance(fact, Birth) else None
+
+    @property
+    def born_at(self) -> datetime | None:
+        """The instant of birth."""
+        return self.birth_entry.true_at if self.birth_entry else None
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The zone in which instants are told: the clinic's."""
+        return ZoneInfo(self.policy.zone)
+
+    @property
+    def age_h(self) -> float | None:
+        """Age in hours as of the question."""
+        return None if self.born_at is None else elapsed_h(self.born_at, self.as_of)
+
+    def age_at(self, instant: datetime) -> float | None:
+        """Age in hours at an instant."""
+        return None if self.born_at is None else elapsed_h(self.born_at, instant)
+
+    def at_age(self, hours: float) -> datetime:
+        """The instant, in UTC, at which the infant was so old."""
+        if self.born_at is None:
+            raise ValueError("an infant without an instant of birth has no ages")
+        return self.born_at.astimezone(UTC) + timedelta(hours=hours)
+
+    def facts(self, kind: type[AFact]) -> list[tuple[Entry, AFact]]:
+        """The entries of one kind with their facts, in order of time."""
+        return [(entry, entry.fact) for entry in self.entries if isinstance(entry.fact, kind)]
+
+    def latest(self, kind: type[AFact]) -> tuple[Entry, AFact] | None:
+        """The last entry of a kind."""
+        found = self.facts(kind)
+        return found[-1] if found else None
+
+
+class Measure(msgspec.Struct, frozen=True, kw_only=True):
+    """What a rule of triage compares.
+
+    Attributes:
+        value: The value compared.
+        age_h: Age of the infant when it was true.
+        figure: What it was taken from; its interval decides where it has a level.
+        span: Over what it was taken, in words; empty for a value at an instant.
+    """
+
+    value: float
+    age_h: float
+    figure: Figure
+    span: str = ""
+
+    @property
+    def unit(self) -> str:
+        """The unit of the value."""
+        return self.figure.unit
+
+
+class Review(msgspec.Struct, kw_only=True):
+    """What is computed for one infant; grows as the reviews write into it."""
+
+    infant_id: UUID
+    figures: dict[str, Figure] = msgspec.field(default_factory=dict)
+    not_computed: dict[str, str] = msgspec.field(default_factory=dict)
+    findings: list[Finding] = msgspec.field(default_factory=list)
+    measures: dict[str, Measure] = msgspec.field(default_factory=dict)
+
+    def figure(self, name: str, compute: Callable[[], Figure]) -> Figure | None:
+        """Compute a figure and keep it, or keep the reason why it cannot be computed."""
+        try:
+            self.figures[name] = compute()
+        except (RefusalError, InputError) as refusal:
+            self.not_computed[name] = said(refusal)
+        return self.figures.get(name)
+
+    def missing(self, name: str, why: str) -> None:
+        """Say why a figure is not there."""
+        self.not_computed[name] = why
+
+    def find(
+        self,
+        code: str,
+        level: Literal["red", "amber", "note"],
+        template: str,
+        params: Mapping[str, str] | None = None,
+        *,
+        working: Working | None = None,
+    ) -> None:
+        """Add a finding about this infant; `params` fill the gaps of the template."""
+        filled = dict(params or {})
+        self.findings.append(
+            Finding(
+                code=code,
+                level=level,
+                sentence=template.format(**filled),
+                infant_id=self.infant_id,
+                working=working,
+                template=template,
+                params=filled,
+            )
+        )
+
+
+def said(refusal: SufficeError) -> str:
+    """A refusal as sentences for the reader, without its code."""
+    words = [f"{problem.what} {problem.why} {problem.fix}".strip() for problem in refusal.problems]
+    return " ".join(word[:1].upper() + word[1:] for word in words)
+
+
+def case_of(
+    infant: Infant,
+    name: str,
+    entries: Iterable[Entry],
+    *,
+    as_of: datetime,
+    content: Content,
+    policy: Policy,
+) -> Case:
+    """Lay out an infant's standing entries; what is dated before birth is left out.
+
+    Args:
+        infant: The infant.
+        name: What it is called.
+        entries: The standing entries about it, in order of time.
+        as_of: The instant of the question.
+        content: The content in force.
+        policy: The clinic's policy.
+    """
+    own = tuple(entries)
+    births = [entry for entry in own if isinstance(entry.fact, Birth)]
+    if not births:
+        return Case(
+            infant=infant, name=name, as_of=as_of, entries=own, content=content, policy=policy
+        )
+    birth = births[-1]
+    kept = tuple(entry for entry in own if entry.true_at >= birth.true_at or entry is birth)
+    return Case(
+        infant=infant,
+        name=name,
+        as_of=as_of,
+        entries=kept,
+        content=content,
+        policy=policy,
+        birth_entry=birth,
+        weighings=weighings(kept, infant.id),
+    )

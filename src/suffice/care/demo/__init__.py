@@ -1,0 +1,1 @@
+"""The demo caseload: invented families of an invented service, always fresh."""

@@ -1,0 +1,191 @@
+"""The written form of the demo caseload (caseload.toml), checked as it is read."""
+
+from __future__ import annotations
+
+import tomllib
+from importlib.resources import files
+from typing import Literal
+
+import msgspec
+
+from suffice.clinical.entry import Basis, Setting, Sex
+
+Mode = Literal["vaginal", "assisted vaginal", "caesarean"]
+Milk = Literal["breast", "expressed", "donor", "formula"]
+
+
+class _Written(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A table of the scenario; an unknown field is refused."""
+
+
+class WrittenContact(_Written, frozen=True, kw_only=True):
+    """A contact `ago_h` hours ago; the next is due `due_in_h` hours from now (negative: overdue)."""
+
+    ago_h: float
+    setting: Setting
+    due_in_h: float | None = None
+
+
+class WrittenExpression(_Written, frozen=True, kw_only=True):
+    """An expression session."""
+
+    ago_h: float
+    left: float | None = None
+    right: float | None = None
+    minutes: float | None = None
+    method: Literal["hand", "pump", "hand and pump"] | None = None
+    since: float | None = None
+
+
+class WrittenWeight(_Written, frozen=True, kw_only=True):
+    """A weight of `g` grams at an age; `on` names the scale."""
+
+    g: float
+    age_h: float | None = None
+    age_d: float | None = None
+    on: str | None = None
+    clothing: Literal["naked", "dry diaper", "clothed"] = "naked"
+    basis: Basis = Basis.MEASURED
+
+
+class WrittenSize(_Written, frozen=True, kw_only=True):
+    """A length and a head circumference at an age in days."""
+
+    age_d: float
+    length_cm: float
+    head_cm: float
+
+
+class WrittenCount(_Written, frozen=True, kw_only=True):
+    """Wets or stools: one, or `count` over the `over_h` hours before."""
+
+    ago_h: float
+    count: int = 1
+    over_h: float | None = None
+    colour: Literal["black", "green", "brown", "yellow", "pale", "red"] | None = None
+    amount: Literal["smear", "small", "large"] | None = None
+    basis: Basis = Basis.OBSERVED
+
+
+class WrittenTemperature(_Written, frozen=True, kw_only=True):
+    """A temperature."""
+
+    ago_h: float
+    c: float
+    site: Literal["axilla", "rectum", "ear", "forehead"] = "axilla"
+
+
+class WrittenFeed(_Written, frozen=True, kw_only=True):
+    """One feed."""
+
+    ago_h: float
+    milk: Milk
+    side: Literal["left", "right", "both"] | None = None
+    minutes: float | None = None
+    ml: float | None = None
+
+
+class WrittenDailyFeeds(_Written, frozen=True, kw_only=True):
+    """`times` feeds of about `ml` a day between two ages."""
+
+    milk: Milk
+    ml: float
+    times: int
+    from_d: float
+    to_d: float
+
+
+class WrittenTestWeight(_Written, frozen=True, kw_only=True):
+    """A test weight."""
+
+    ago_h: float
+    before: float
+    after: float
+    minutes: float | None = None
+    same_clothes: bool | None = None
+
+
+class WrittenIllness(_Written, frozen=True, kw_only=True):
+    """An illness that the family's clinicians have named."""
+
+    ago_h: float
+    what: str
+
+
+class WrittenNote(_Written, frozen=True, kw_only=True):
+    """Free text."""
+
+    ago_h: float
+    text: str
+
+
+class WrittenCourse(_Written, frozen=True, kw_only=True):
+    """A whole course of weights, for an infant whose age depends on the day of loading.
+
+    `gains` lists (from day, g/day); weights are taken at the ages `weigh_h` that lie behind.
+    """
+
+    nadir_percent: float
+    nadir_h: float
+    gains: tuple[tuple[float, float], ...]
+    weigh_h: tuple[float, ...]
+    on: str
+
+
+class WrittenInfant(_Written, frozen=True, kw_only=True):
+    """An infant; birth is `age_h` or `age_d` before loading, or at a named moment."""
+
+    name: str
+    sex: Sex | None = None
+    age_h: float | None = None
+    age_d: float | None = None
+    born: Literal["just before the last clock change"] | None = None
+    born_after_min: float = 0.0
+    gestation: str | None = None
+    birth_weight_g: float | None = None
+    birth_weight_basis: Basis = Basis.MEASURED
+    mode: Mode | None = None
+    fluids_ml: float | None = None
+    multiple: int | None = None
+    weights: tuple[WrittenWeight, ...] = ()
+    sizes: tuple[WrittenSize, ...] = ()
+    wets: tuple[WrittenCount, ...] = ()
+    stools: tuple[WrittenCount, ...] = ()
+    temperatures: tuple[WrittenTemperature, ...] = ()
+    feeds: tuple[WrittenFeed, ...] = ()
+    daily_feeds: tuple[WrittenDailyFeeds, ...] = ()
+    test_weights: tuple[WrittenTestWeight, ...] = ()
+    illnesses: tuple[WrittenIllness, ...] = ()
+    notes: tuple[WrittenNote, ...] = ()
+    course: WrittenCourse | None = None
+
+
+class WrittenFamily(_Written, frozen=True, kw_only=True):
+    """A family; `shows` says what the demo shows with it, and every parent is invented."""
+
+    key: str
+    shows: str
+    parent: str
+    infant: tuple[WrittenInfant, ...]
+    contacts: tuple[WrittenContact, ...]
+    expressions: tuple[WrittenExpression, ...] = ()
+
+
+class Service(_Written, frozen=True, kw_only=True):
+    """The invented service: what the demo's policy is made of."""
+
+    clinic_name: str
+    zone: str
+
+
+class Scenario(_Written, frozen=True, kw_only=True):
+    """The whole demo caseload."""
+
+    service: Service
+    family: tuple[WrittenFamily, ...]
+
+
+def scenario() -> Scenario:
+    """The demo caseload as written, checked."""
+    text = files("suffice.care.demo").joinpath("caseload.toml").read_text(encoding="utf-8")
+    return msgspec.convert(tomllib.loads(text), Scenario)

@@ -1,0 +1,106 @@
+"""What the engine may use of an infant's entries, in the engine's own form.
+
+Single wets and stools are left out: only a count over a stated time says that none was missed.
+A breast feed without a test weight gives no volume and is left out as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from suffice.care.case import Case
+from suffice.clinical.entry import Feed, Illness, Stool, TestWeight, Wet
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.inference.evidence import (
+    DiaperCount,
+    DiaperKind,
+    Evidence,
+    MilkGiven,
+    TestWeighing,
+    WeightReading,
+)
+
+
+def evidence_of(case: Case) -> Evidence | None:
+    """The engine's evidence; None while the instant of birth is not known."""
+    if case.birth is None or case.age_h is None:
+        return None
+    birth = case.birth
+    return Evidence(
+        now_d=case.age_h / HOURS_PER_DAY,
+        birth_weight_g=birth.birth_weight_g,
+        birth_scale=case.birth_entry.device if case.birth_entry else None,
+        sex=birth.sex,
+        gestation_days=birth.gestation_days,
+        mode=birth.mode,
+        intrapartum_fluids_ml=birth.intrapartum_fluids_ml,
+        multiple_count=birth.multiple,
+        illness=", ".join(present_illnesses(case)) or None,
+        weights=tuple(_weights(case)),
+        test_weighings=tuple(_test_weighings(case)),
+        milk_given=tuple(_milk_given(case)),
+        diapers=(*_counts(case, Wet, "wet"), *_counts(case, Stool, "stool")),
+        scales=case.policy.scales,
+    )
+
+
+def present_illnesses(case: Case) -> list[str]:
+    """The illnesses that have been named and not ended, oldest first."""
+    present: dict[str, bool] = {}
+    for _, fact in case.facts(Illness):
+        present[fact.what] = fact.present
+    return [what for what, is_there in present.items() if is_there]
+
+
+def _age_d(hours: float | None) -> float:
+    return (hours or 0.0) / HOURS_PER_DAY
+
+
+def _weights(case: Case) -> Iterator[WeightReading]:
+    for one in case.weighings:
+        if not one.is_birth:
+            yield WeightReading(
+                id=str(one.entry_id),
+                age_d=one.age_h / HOURS_PER_DAY,
+                weight_g=one.weight_g,
+                scale=one.scale,
+                clothing=one.clothing,  # type: ignore[arg-type]  # a Weighing's word is a Weight's
+            )
+
+
+def _test_weighings(case: Case) -> Iterator[TestWeighing]:
+    for entry, fact in case.facts(TestWeight):
+        # Changed clothes make the difference meaningless; 'not asked' is given the benefit.
+        if fact.same_clothes is not False:
+            yield TestWeighing(
+                id=str(entry.id),
+                age_d=_age_d(case.age_at(entry.true_at)),
+                transfer_g=fact.after_g - fact.before_g,
+            )
+
+
+def _milk_given(case: Case) -> Iterator[MilkGiven]:
+    for entry, fact in case.facts(Feed):
+        if fact.milk != "breast" and fact.volume_ml is not None:
+            yield MilkGiven(
+                id=str(entry.id),
+                age_d=_age_d(case.age_at(entry.true_at)),
+                volume_ml=fact.volume_ml,
+                milk=fact.milk,
+            )
+
+
+def _counts(case: Case, kind: type[Wet | Stool], name: DiaperKind) -> Iterator[DiaperCount]:
+    for entry, fact in case.facts(kind):
+        age_h = case.age_at(entry.true_at)
+        if fact.over_h is not None and age_h is not None and fact.over_h > 0:
+            # Nobody counts before birth: a day's count at 9 hours of age is a count of 9 hours.
+            span_h = min(fact.over_h, age_h)
+            if span_h > 0:
+                yield DiaperCount(
+                    id=str(entry.id),
+                    kind=name,
+                    age_d=age_h / HOURS_PER_DAY,
+                    count=fact.count,
+                    span_d=span_h / HOURS_PER_DAY,
+                )

@@ -1,0 +1,195 @@
+"""Milk of one infant: what is needed, what was measured, and how big a feed is at this age."""
+
+from __future__ import annotations
+
+import math
+from datetime import timedelta
+
+from suffice.care.case import NO_BIRTH, Case, Review, said
+from suffice.care.parameters import CareParameters
+from suffice.care.weight_review import usable
+from suffice.clinical.entry import Feed, TestWeight
+from suffice.clinical.feed_size import expected_feed_ml
+from suffice.clinical.observed_intake import View, views
+from suffice.clinical.requirement import energy_requirement, percent_met
+from suffice.clinical.test_weight import Transfer, sum_of, transfer
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Figure, Quantity, Working
+from suffice.errors import InputError, RefusalError
+
+A_DAY = timedelta(hours=HOURS_PER_DAY)
+INTAKE_FIGURES = (
+    "requirement_kcal_per_day",
+    "requirement_ml_per_day",
+    "feed_size_ml",
+    "share_met_percent",
+)
+
+
+def review_intake(case: Case, review: Review, parameters: CareParameters) -> tuple[View, ...]:
+    """Write need, feed size and measured milk into the review.
+
+    Returns:
+        Every source's answer to how much a day, refusals included; empty without a weight.
+    """
+    _review_transfer(case, review, parameters)
+    _review_milk_given(case, review)
+    hours = case.age_h
+    if hours is None:
+        for name in INTAKE_FIGURES:
+            review.missing(name, NO_BIRTH)
+        return ()
+    review.figure("feed_size_ml", lambda: expected_feed_ml(hours, parameters.feed_size))
+    series = usable(case)
+    if not series or case.birth is None:
+        for name in INTAKE_FIGURES:
+            if name != "feed_size_ml":
+                review.missing(name, "No weight is known.")
+        return ()
+    weight_g, age_d = series[-1].weight_g, hours / HOURS_PER_DAY
+    birth = case.birth
+    review.figure(
+        "requirement_kcal_per_day",
+        lambda: energy_requirement(
+            weight_g,
+            age_d,
+            parameters.energy,
+            sex=birth.sex,
+            gestation_days=birth.gestation_days,
+        ),
+    )
+    answers = views(
+        weight_g,
+        age_d,
+        parameters.energy,
+        parameters.intake,
+        sex=birth.sex,
+        gestation_days=birth.gestation_days,
+    )
+    need = next((one.volume_ml_per_day for one in answers if one.volume_ml_per_day), None)
+    if need is None:
+        reasons = [one.refusal for one in answers if one.refusal is not None]
+        review.missing("requirement_ml_per_day", f"{reasons[0].what} {reasons[0].why}")
+    else:
+        review.figures["requirement_ml_per_day"] = need
+    _review_share(review, need)
+    return answers
+
+
+def transfers(case: Case, parameters: CareParameters) -> list[tuple[TestWeight, Transfer]]:
+    """The test weights that give a transfer, in order of time."""
+    found = []
+    for _, fact in case.facts(TestWeight):
+        try:
+            found.append((fact, transfer_of(fact, parameters)))
+        except (RefusalError, InputError):
+            continue
+    return found
+
+
+def transfer_of(fact: TestWeight, parameters: CareParameters) -> Transfer:
+    """The milk taken in one test-weighed feed.
+
+    Raises:
+        InputError: TEST-001, TEST-002.
+        RefusalError: TEST-003 when clothes were changed.
+    """
+    return transfer(
+        fact.before_g,
+        fact.after_g,
+        parameters.test_weight,
+        minutes=fact.minutes,
+        same_clothes=fact.same_clothes,
+    )
+
+
+def _review_transfer(case: Case, review: Review, parameters: CareParameters) -> None:
+    latest = case.latest(TestWeight)
+    if latest is None:
+        why = "There is no test weight."
+        review.missing("transfer_ml", why)
+        review.missing("transfers_24h_ml", why)
+        return
+    _, fact = latest
+    try:
+        found = transfer_of(fact, parameters)
+    except (RefusalError, InputError) as refusal:
+        review.missing("transfer_ml", said(refusal))
+    else:
+        review.figures["transfer_ml"] = found.volume_ml
+        for problem in found.problems:
+            doubt = f"{problem.what} {problem.why} {problem.fix}"
+            review.find("test-weight-doubt", "amber", "{doubt}", {"doubt": doubt})
+    since = case.as_of - A_DAY
+    recent = []
+    for entry, one in case.facts(TestWeight):
+        if entry.true_at > since:
+            try:
+                recent.append(transfer_of(one, parameters))
+            except (RefusalError, InputError):
+                continue
+    if recent:
+        review.figures["transfers_24h_ml"] = sum_of(recent, parameters.test_weight)
+    else:
+        review.missing("transfers_24h_ml", "There is no test weight in the last 24 hours.")
+
+
+def _review_milk_given(case: Case, review: Review) -> None:
+    """The measured milk other than at the breast, in the last 24 hours."""
+    since = case.as_of - A_DAY
+    given = [
+        (fact.milk, fact.volume_ml)
+        for entry, fact in case.facts(Feed)
+        if fact.milk != "breast" and fact.volume_ml is not None and entry.true_at > since
+    ]
+    if not given:
+        review.missing("milk_given_24h_ml", "No measured milk was given in the last 24 hours.")
+        return
+    amounts: dict[str, float] = {}
+    for milk, volume_ml in given:
+        amounts[milk] = amounts.get(milk, 0.0) + volume_ml
+    review.figures["milk_given_24h_ml"] = Figure(
+        value=sum(amounts.values()),
+        unit="mL",
+        working=Working(
+            formula="sum of the volumes given in the last 24 hours",
+            inputs=tuple(
+                Quantity(name=f"{milk} milk" if milk != "formula" else milk, value=total, unit="mL")
+                for milk, total in sorted(amounts.items())
+            ),
+        ),
+    )
+
+
+def _review_share(review: Review, need: Figure | None) -> None:
+    """The share of the need that was measured: never more than is known, often less than taken."""
+    parts = [
+        review.figures[name]
+        for name in ("milk_given_24h_ml", "transfers_24h_ml")
+        if name in review.figures
+    ]
+    if need is None:
+        review.missing("share_met_percent", review.not_computed["requirement_ml_per_day"])
+        return
+    if not parts:
+        why = "Nothing was measured in the last 24 hours: no milk given, no test weight."
+        review.missing("share_met_percent", why)
+        return
+    total = sum(part.value for part in parts)
+    spread = math.sqrt(sum(((part.high or part.value) - part.value) ** 2 for part in parts))
+    level = next((part.level for part in parts if part.level is not None), None)
+    intake = Figure(
+        value=total,
+        unit="mL/d",
+        low=total - spread if level else None,
+        high=total + spread if level else None,
+        level=level,
+        working=Working(
+            formula="milk given + transfers of the last 24 hours",
+            inputs=tuple(
+                Quantity(name=part.working.formula, value=part.value, unit="mL") for part in parts
+            ),
+            notes=("Measured milk only: feeds at the breast without a test weight are not in it.",),
+        ),
+    )
+    review.figure("share_met_percent", lambda: percent_met(intake, need))

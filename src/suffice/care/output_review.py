@@ -1,0 +1,135 @@
+"""Wets and stools of one infant in the last 24 hours, against the norm that the clinic chose."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from suffice.care.case import NO_BIRTH, Case, Measure, Review
+from suffice.care.parameters import CareParameters
+from suffice.care.wording import instant_said
+from suffice.clinical.output import OutputJudgement, day_count, flags, judge
+from suffice.clinical.output_count import Count, OutputKind
+from suffice.clinical.working import Figure, Quantity, Working
+
+PLURAL: dict[OutputKind, str] = {"wet": "wets", "stool": "stools"}
+NOT_COUNTED = "No count over the last 24 hours is known: what was not written down is not none."
+
+FLAG_CODES: dict[str, tuple[str, Literal["red", "amber"]]] = {
+    "no wet": ("no-wet", "red"),
+    "no first wet": ("no-first-wet", "red"),
+    "no first stool": ("no-first-stool", "red"),
+    "pale stool": ("pale-stool", "red"),
+    "red stool": ("red-stool", "red"),
+    "late meconium": ("late-meconium", "amber"),
+    "urates": ("urates", "amber"),
+}
+
+
+def review_output(case: Case, review: Review, parameters: CareParameters) -> None:
+    """Write the counts of the last 24 hours, and what to act on, into the review."""
+    if case.born_at is None:
+        for plural in PLURAL.values():
+            review.missing(f"{plural}_24h", NO_BIRTH)
+        return
+    judged = {kind: _judged(kind, case, parameters) for kind in PLURAL}
+    for kind, one in judged.items():
+        name = f"{PLURAL[kind]}_24h"
+        if one.seen.high is None and one.seen.low == 0:
+            review.missing(name, NOT_COUNTED)
+        else:
+            review.figures[name] = _counted(one.seen, kind)
+        if one.seen.high is not None:
+            review.measures[f"{PLURAL[kind]}_count_per_day"] = Measure(
+                value=float(one.seen.high),
+                age_h=case.age_at(one.seen.until) or 0.0,
+                figure=review.figures[name],
+            )
+        if one.expected is not None:
+            review.figures[f"{name}_expected"] = one.expected
+        else:
+            review.missing(f"{name}_expected", "The norm says nothing about this day.")
+    _find_flags(case, review, parameters)
+    if judged["stool"].seen.high:
+        # No stool at all is a rule of the ranking table, as are too few wets.
+        _find_too_few(judged["stool"], "few-stools", "amber", case, review)
+
+
+def _judged(kind: OutputKind, case: Case, parameters: CareParameters) -> OutputJudgement:
+    if case.born_at is None:
+        raise ValueError("output cannot be judged without an instant of birth")
+    seen = day_count(
+        case.entries,
+        case.infant.id,
+        kind,
+        born_at=case.born_at,
+        as_of=case.as_of,
+        limits=parameters.output,
+    )
+    return judge(seen, kind, parameters.output_norm, born_at=case.born_at)
+
+
+def _counted(seen: Count, kind: OutputKind) -> Figure:
+    """The count that is certain, with its bounds; no upper one where diapers may be missing."""
+    notes = () if seen.high is not None else ("Not every diaper of the day was written down.",)
+    return Figure(
+        value=float(seen.low),
+        unit="{#}/d",
+        low=float(seen.low),
+        high=None if seen.high is None else float(seen.high),
+        working=Working(
+            formula=f"{PLURAL[kind]} that are certain in the 24 hours that end with the count",
+            inputs=(
+                Quantity(name="hours", value=seen.window_h, unit="h"),
+                Quantity(name="share of them covered", value=seen.covered_fraction, unit="1"),
+            ),
+            notes=notes,
+        ),
+    )
+
+
+def _find_flags(case: Case, review: Review, parameters: CareParameters) -> None:
+    if case.born_at is None:
+        return
+    at_entry = {entry.id: entry for entry in case.entries}
+    for flag in flags(
+        case.entries,
+        case.infant.id,
+        born_at=case.born_at,
+        as_of=case.as_of,
+        limits=parameters.output,
+    ):
+        if flag.name not in FLAG_CODES:
+            continue
+        code, level = FLAG_CODES[flag.name]
+        seen = [at_entry[one] for one in flag.entry_ids if one in at_entry]
+        params = {"what": flag.sentence.rstrip(".")}
+        template = "{what}."
+        if seen:
+            params["at"] = instant_said(seen[-1].true_at, case.zone)
+            template = "{what}, seen {at}."
+        review.find(code, level, template, params, working=flag.working)
+
+
+def _find_too_few(
+    judged: OutputJudgement,
+    code: str,
+    level: Literal["red", "amber"],
+    case: Case,
+    review: Review,
+) -> None:
+    if judged.verdict != "too few" or judged.expected is None:
+        return
+    high = judged.seen.high
+    review.find(
+        code,
+        level,
+        "{count} {kind} in 24 h up to {at}; at least {expected} are expected on day {day}.",
+        {
+            "count": f"{high}" if high == judged.seen.low else f"At most {high}",
+            "kind": PLURAL[judged.kind] if high != 1 else judged.kind,
+            "at": instant_said(judged.seen.until, case.zone),
+            "expected": f"{judged.expected.value:g}",
+            "day": f"{judged.day}",
+        },
+        working=judged.expected.working,
+    )

@@ -1,0 +1,86 @@
+"""The constants that the clinical functions need, gathered from the content in force."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TypeVar
+
+from suffice.clinical.age import AgeParameters
+from suffice.clinical.feed_size import FeedSizeParameters, StomachParameters
+from suffice.clinical.gain import GainParameters
+from suffice.clinical.growth.assess_gain import VelocityParameters
+from suffice.clinical.growth.centile_fall import CentileFallParameters
+from suffice.clinical.growth.standard import GrowthStandards
+from suffice.clinical.observed_intake import IntakeNorms
+from suffice.clinical.output import LeafletNorm, OutputLimits, OutputNorm
+from suffice.clinical.parameters import Parameters
+from suffice.clinical.plausibility_limits import PlausibilityLimits
+from suffice.clinical.requirement import EnergyParameters
+from suffice.clinical.temperature import TemperatureLimits
+from suffice.clinical.test_weight import TestWeightParameters
+from suffice.clinical.weighing import WeightNoise
+from suffice.clinical.weight_change import WeightChangeParameters
+from suffice.clinical.working import Constant
+from suffice.knowledge.store import Content
+from suffice.knowledge.tables import growth_standards
+
+AGroup = TypeVar("AGroup", bound=Parameters)
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class CareParameters:
+    """Every group of constants, filled from one content, and the growth standards."""
+
+    age: AgeParameters
+    noise: WeightNoise
+    weight_change: WeightChangeParameters
+    gain: GainParameters
+    centile_fall: CentileFallParameters
+    velocity: VelocityParameters
+    energy: EnergyParameters
+    intake: IntakeNorms
+    test_weight: TestWeightParameters
+    feed_size: FeedSizeParameters
+    stomach: StomachParameters
+    output: OutputLimits
+    output_norm: OutputNorm
+    temperature: TemperatureLimits
+    standing_h: Constant
+    """How long a red temperature stands where nobody measured again."""
+    parent_fever_c: Constant
+    plausibility: PlausibilityLimits
+    standards: GrowthStandards
+
+
+@lru_cache(maxsize=8)
+def parameters_of(content: Content) -> CareParameters:
+    """The parameters of a content; kept, because gathering them takes milliseconds.
+
+    Raises:
+        ContentError: CONTENT-020 for each constant that is missing.
+    """
+
+    def group(kind: type[AGroup]) -> AGroup:
+        return kind.from_content(content.flat, content.series)
+
+    return CareParameters(
+        age=group(AgeParameters),
+        noise=group(WeightNoise),
+        weight_change=group(WeightChangeParameters),
+        gain=group(GainParameters),
+        centile_fall=group(CentileFallParameters),
+        velocity=group(VelocityParameters),
+        energy=group(EnergyParameters),
+        intake=group(IntakeNorms),
+        test_weight=group(TestWeightParameters),
+        feed_size=group(FeedSizeParameters),
+        stomach=group(StomachParameters),
+        output=group(OutputLimits),
+        output_norm=group(LeafletNorm),
+        temperature=group(TemperatureLimits),
+        standing_h=content.constant("temperature.standing_h"),
+        parent_fever_c=content.constant("ranking.parent_fever_c"),
+        plausibility=group(PlausibilityLimits),
+        standards=growth_standards(),
+    )

@@ -1,0 +1,169 @@
+"""Who needs someone now: the explicit order of the caseload, each place with its reason.
+
+The order, most urgent first:
+
+1. **red**: a red finding, in the order in which the content's table of rules names them;
+2. **likely short**: the engine's probability that intake is short, at or above the content's limit
+   (left out where the clinic turns the engine's ranking off, or the engine warns of itself);
+3. **overdue**: the next contact, or a weight, is past due;
+4. **watch**: something to look at;
+5. **settled**: none of these.
+
+Within a tier: the rule's place, how many red findings there are, the probability, how long
+overdue, then age, the youngest first. A family stands where its most urgent infant stands. A
+probability never moves anyone out of, or into, the red tier.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+import msgspec
+
+from suffice.care.results import Finding, InfantAssessment, Rank, Tier
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Constant
+from suffice.inference.estimate import Estimate
+
+UNKNOWN_AGE_H = 1.0e6
+"""Sorts an infant without an instant of birth behind those whose age is known."""
+
+
+class RankingRules(msgspec.Struct, frozen=True, kw_only=True):
+    """What the order depends on.
+
+    Attributes:
+        red_order: Code of a red finding to its place; a code that is not named comes last.
+        likely_short: Probability (0 to 1) from which intake counts as likely short.
+        likely_short_from: Age from which it does, in days.
+        with_engine: Whether the engine's probabilities take part.
+    """
+
+    red_order: Mapping[str, int]
+    likely_short: Constant
+    likely_short_from: Constant
+    with_engine: bool = True
+
+
+class _Place(msgspec.Struct, frozen=True, order=True):
+    """Where one infant stands; compares by urgency."""
+
+    tier: int
+    order: tuple[float, ...]
+    position: int
+    reason: str
+
+
+def rank(
+    infants: Sequence[InfantAssessment],
+    family_findings: Sequence[Finding],
+    rules: RankingRules,
+    *,
+    as_of: datetime,
+    next_due_at: datetime | None,
+) -> Rank:
+    """The place of a family: that of its most urgent infant, or of a finding about the parent.
+
+    Args:
+        infants: The assessed infants; may be empty.
+        family_findings: Findings about the parent or the family.
+        rules: The order of red findings and the limit of 'likely short'.
+        as_of: The instant of the question.
+        next_due_at: When the next contact is due; None when none is planned.
+    """
+    overdue_h = elapsed_h(next_due_at, as_of) if next_due_at is not None else 0.0
+    overdue_h = max(overdue_h, 0.0)
+    places = [_place(infant, rules, overdue_h, several=len(infants) > 1) for infant in infants]
+    reds = _in_order(family_findings, rules)
+    if reds:
+        first = rules.red_order.get(reds[0].code, len(rules.red_order))
+        order = (float(first), -float(len(reds)), 0.0, -overdue_h, 0.0)
+        places.append(_Place(Tier.RED, order, 0, reds[0].sentence))
+    if not places:
+        places = [_Place(Tier.WATCH, (0.0,), 0, "No infant is entered.")]
+    most_urgent = min(places)
+    return Rank(
+        tier=Tier(most_urgent.tier), order=most_urgent.order, reason=most_urgent.reason.strip()
+    )
+
+
+def short_probability(estimate: Estimate | None) -> float | None:
+    """The engine's probability that intake is short; None where it may not be used to rank."""
+    if estimate is None or not estimate.is_reliable:
+        return None
+    return estimate.intake_short_probability
+
+
+def _place(
+    infant: InfantAssessment, rules: RankingRules, overdue_h: float, *, several: bool
+) -> _Place:
+    age_h = infant.age_h if infant.age_h is not None else UNKNOWN_AGE_H
+    probability = None
+    if rules.with_engine and age_h >= rules.likely_short_from.value * HOURS_PER_DAY:
+        probability = short_probability(infant.estimate)
+    reds = _in_order(infant.findings, rules)
+    ambers = [finding for finding in infant.findings if finding.level == "amber"]
+    due = [finding for finding in ambers if finding.code in OVERDUE_CODES]
+    # Rounded, so that the same infant asked a moment later does not change places with another.
+    p_short = round(probability or 0.0, 2)
+    rest = (-p_short, -round(overdue_h, 1), round(age_h, 1))
+    if reds:
+        first = rules.red_order.get(reds[0].code, len(rules.red_order))
+        tier, head = Tier.RED, (float(first), -float(len(reds)))
+        reason = reds[0].sentence + _and_more(len(reds) - 1)
+    elif probability is not None and probability >= rules.likely_short.value:
+        tier, head = Tier.LIKELY_SHORT, (0.0, 0.0)
+        reason = _likely_short(infant.estimate, probability)
+    elif overdue_h > 0 or due:
+        tier, head = Tier.OVERDUE, (0.0, 0.0)
+        rest = (0.0, *rest[1:])
+        reason = _overdue(overdue_h) if overdue_h > 0 else due[0].sentence
+    elif ambers:
+        tier, head, reason = Tier.WATCH, (0.0, 0.0), ambers[0].sentence
+    else:
+        tier, head, reason = Tier.SETTLED, (0.0, 0.0), _settled(infant)
+    named = f"{infant.name}: {reason}" if several else reason
+    return _Place(int(tier), (*head, *rest), infant.position, named)
+
+
+OVERDUE_CODES = frozenset({"weight-overdue"})
+"""Findings that say that something is past due."""
+
+
+def _in_order(findings: Sequence[Finding], rules: RankingRules) -> list[Finding]:
+    """The red findings, the most urgent first."""
+    last = len(rules.red_order)
+    reds = [finding for finding in findings if finding.level == "red"]
+    return sorted(reds, key=lambda finding: rules.red_order.get(finding.code, last))
+
+
+def _and_more(count: int) -> str:
+    if count < 1:
+        return ""
+    return f" ({count} more red value{'s' if count > 1 else ''}.)"
+
+
+def _likely_short(estimate: Estimate | None, probability: float) -> str:
+    if estimate is None:
+        return ""
+    intake, need = estimate.total_intake, estimate.requirement
+    return (
+        f"Intake is probably short ({100 * probability:.0f} %): about {intake.median:.0f} mL/day"
+        f" (80 % interval {intake.low_80:.0f} to {intake.high_80:.0f})"
+        f" against a need of about {need.median:.0f} mL/day."
+    )
+
+
+def _overdue(overdue_h: float) -> str:
+    days, hours = divmod(round(overdue_h), HOURS_PER_DAY)
+    said = f"{days} d {hours} h" if days else f"{hours} h"
+    return f"The next contact was due {said} ago."
+
+
+def _settled(infant: InfantAssessment) -> str:
+    gain = infant.figures.get("gain_g_per_day")
+    if gain is not None:
+        return f"No red value, nothing overdue; gaining {gain.value:.0f} g/day."
+    return "No red value, nothing overdue."

@@ -1,0 +1,133 @@
+"""What is kept of an assessment for the caseload. Pure: nothing here touches the database.
+
+It stands apart from :mod:`suffice.care.standing` so that other processes can compute standings
+without opening the record.
+"""
+
+from __future__ import annotations
+
+import os
+from datetime import datetime
+from uuid import UUID
+
+import msgspec
+
+from suffice.care.assessment import ENGINE_VERSION, assess
+from suffice.care.policy import Policy
+from suffice.care.ranking import short_probability
+from suffice.care.results import FamilyAssessment
+from suffice.clinical.entry import Record, Setting
+from suffice.knowledge.store import Content, load
+from suffice.record.standing import Standing
+
+Slice = list[tuple[int, Record]]
+"""Records, each with the number of the newest entry that it holds."""
+
+
+class Rules(msgspec.Struct, frozen=True, kw_only=True):
+    """By what families are assessed; `content` is the content in force under the policy."""
+
+    policy: Policy
+    policy_version: int
+    content: Content
+
+    @property
+    def content_key(self) -> str:
+        """What names the content in force: its version and a piece of its digest."""
+        return f"{self.content.version}+{self.content.digest[:12]}"
+
+
+class InfantLine(msgspec.Struct, frozen=True, kw_only=True):
+    """What the caseload shows of an infant."""
+
+    infant_id: UUID
+    position: int
+    name: str
+    born_at: datetime | None
+    weight_g: float | None = None
+    weight_at: datetime | None = None
+    p_short: float | None = None
+
+
+class Payload(msgspec.Struct, frozen=True, kw_only=True):
+    """What the caseload shows of a family beside its rank."""
+
+    name: str
+    setting: Setting | None
+    next_due_at: datetime | None
+    infants: tuple[InfantLine, ...]
+    last_entry_at: datetime | None = None
+    red_codes: tuple[str, ...] = ()
+
+
+def standings_of(read: Slice, rules: Rules, *, now: datetime) -> list[Standing]:
+    """The standings of some families, assessed as of now."""
+    return [standing_of(record, rules, seq=seq, now=now) for seq, record in read]
+
+
+def standing_of(record: Record, rules: Rules, *, seq: int, now: datetime) -> Standing:
+    """The standing of one family, assessed as of now.
+
+    Args:
+        record: The whole record.
+        rules: Policy and content in force.
+        seq: The newest entry that `record` holds.
+        now: The instant.
+    """
+    assessed = assess(record, now, rules.content, rules.policy)
+    payload = _payload(assessed, record)
+    return Standing(
+        family_id=record.family_id,
+        record_seq=seq,
+        content_version=rules.content_key,
+        engine_version=ENGINE_VERSION,
+        policy_version=rules.policy_version,
+        as_of=assessed.as_of,
+        valid_until=assessed.valid_until,
+        tier=int(assessed.rank.tier),
+        order=assessed.rank.order,
+        reason=assessed.rank.reason,
+        discharged=assessed.discharged,
+        payload=msgspec.json.encode(payload).decode(),
+    )
+
+
+def _payload(assessed: FamilyAssessment, record: Record) -> Payload:
+    infants = []
+    for infant in assessed.infants:
+        last = infant.weights[-1] if infant.weights else None
+        infants.append(
+            InfantLine(
+                infant_id=infant.infant_id,
+                position=infant.position,
+                name=infant.name,
+                born_at=infant.born_at,
+                weight_g=last.weight_g if last else None,
+                weight_at=last.at if last else None,
+                p_short=short_probability(infant.estimate),
+            )
+        )
+    findings = [*assessed.findings, *(f for infant in assessed.infants for f in infant.findings)]
+    return Payload(
+        name=assessed.name,
+        setting=assessed.setting,
+        next_due_at=assessed.next_due_at,
+        infants=tuple(infants),
+        last_entry_at=max((entry.true_at for entry in record.entries), default=None),
+        red_codes=tuple(dict.fromkeys(f.code for f in findings if f.level == "red")),
+    )
+
+
+def start_worker() -> None:
+    """One thread of arithmetic in each process: more would fight over the same cores."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ[name] = "1"
+
+
+def standings_elsewhere(
+    policy: Policy, policy_version: int, now: datetime, read: Slice
+) -> list[Standing]:
+    """In another process: the content is loaded there, because it is not sent over."""
+    content = policy.content_in_force(load())
+    rules = Rules(policy=policy, policy_version=policy_version, content=content)
+    return standings_of(read, rules, now=now)

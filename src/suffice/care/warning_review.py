@@ -1,0 +1,122 @@
+"""What belongs to a physician whatever the weight says: temperature and illness."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from suffice.care.case import Case, Measure, Review
+from suffice.care.evidence import present_illnesses
+from suffice.care.parameters import CareParameters
+from suffice.care.policy import Policy
+from suffice.care.results import Finding
+from suffice.care.wording import instant_said
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Entry, Illness, Temperature
+from suffice.clinical.temperature import judge_temperature
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Constant, Figure, Working
+from suffice.clinical.writing import temperature_text
+
+
+def review_warnings(case: Case, review: Review, parameters: CareParameters) -> None:
+    """Write the latest temperature and named illnesses into the review."""
+    _review_temperature(case, review, parameters)
+    for what in present_illnesses(case):
+        since = next(entry for entry, fact in case.facts(Illness) if fact.what == what)
+        review.find(
+            "illness",
+            "red",
+            "Illness noted: {what} (since {at}).",
+            {"what": what, "at": instant_said(since.true_at, case.zone)},
+        )
+
+
+def _review_temperature(case: Case, review: Review, parameters: CareParameters) -> None:
+    """The latest temperature: a later usual one takes a fever back.
+
+    A red one that nobody followed stands for the content's hours, then asks to be taken again.
+    """
+    latest = case.latest(Temperature)
+    if latest is None:
+        review.missing("temperature_c", "No temperature was taken.")
+        return
+    entry, fact = latest
+    age_d = (case.age_at(entry.true_at) or 0.0) / HOURS_PER_DAY
+    judged = judge_temperature(
+        fact.temperature_c, parameters.temperature, age_d=age_d, site=fact.site
+    )
+    review.figures["temperature_c"] = Figure(
+        value=fact.temperature_c, unit="Cel", working=judged.working
+    )
+    if judged.verdict == "usual":
+        return
+    if judged.is_red and elapsed_h(entry.true_at, case.as_of) <= parameters.standing_h.value:
+        review.measures["temperature_c"] = Measure(
+            value=fact.temperature_c,
+            age_h=case.age_at(entry.true_at) or 0.0,
+            figure=review.figures["temperature_c"],
+        )
+        return
+    review.find(
+        "temperature-again",
+        "amber",
+        "{temperature} at {at}, and none taken since: take it again.",
+        {
+            "temperature": temperature_text(fact.temperature_c, case.policy.temperature_unit),
+            "at": instant_said(entry.true_at, case.zone),
+        },
+        working=judged.working,
+    )
+
+
+def parent_findings(
+    entries: Sequence[Entry], parameters: CareParameters, policy: Policy, *, as_of: datetime
+) -> tuple[Finding, ...]:
+    """What belongs to a physician about the parent: a fever, a named illness.
+
+    Args:
+        entries: The standing entries about the parent.
+        parameters: The content's parameters.
+        policy: The clinic's policy.
+        as_of: The instant of the question.
+    """
+    zone = ZoneInfo(policy.zone)
+    found = []
+    taken = [(entry, entry.fact) for entry in entries if isinstance(entry.fact, Temperature)]
+    limit = parameters.parent_fever_c
+    if taken:
+        entry, fact = taken[-1]
+        is_fresh = elapsed_h(entry.true_at, as_of) <= parameters.standing_h.value
+        if fact.temperature_c >= limit.value and is_fresh:
+            degrees = temperature_text(fact.temperature_c, policy.temperature_unit)
+            template = "The {parent} has a temperature of {temperature} ({at})."
+            params = {
+                "parent": policy.parent_word,
+                "temperature": degrees,
+                "at": instant_said(entry.true_at, zone),
+            }
+            found.append(_about_parent("parent-fever", template, params, limit))
+    present: dict[str, bool] = {}
+    for entry in entries:
+        if isinstance(entry.fact, Illness):
+            present[entry.fact.what] = entry.fact.present
+    template = "Illness of the {parent} noted: {what}."
+    found += [
+        _about_parent("parent-illness", template, {"parent": policy.parent_word, "what": what})
+        for what, is_there in present.items()
+        if is_there
+    ]
+    return tuple(found)
+
+
+def _about_parent(code: str, template: str, params: dict[str, str], *limits: Constant) -> Finding:
+    return Finding(
+        code=code,
+        level="amber",
+        sentence=template.format(**params),
+        template=template,
+        params=params,
+        working=Working(formula="at or above the limit", constants=limits) if limits else None,
+    )

@@ -1,0 +1,270 @@
+"""Weights of one infant: change from birth, lowest, regain, and gains with their uncertainty.
+
+A clothed weight is shown but not reckoned with: it hides a loss. Where it shows one all the
+same, it counts, because the true loss can only be greater.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import NamedTuple
+
+import msgspec
+
+from suffice.care.case import NO_BIRTH, Case, Measure, Review, said
+from suffice.care.parameters import CareParameters
+from suffice.care.wording import age_said, ago_said, days_said
+from suffice.clinical import gain as gains
+from suffice.clinical import weight_change
+from suffice.clinical.entry import Contact, Entry
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.weighing import Weighing
+from suffice.clinical.working import Figure, Working
+from suffice.errors import InputError, RefusalError
+
+WEIGHT_FIGURES = (
+    "change_percent",
+    "loss_percent",
+    "change_from_24h_percent",
+    "nadir_h",
+    "nadir_loss_percent",
+    "regain_h",
+)
+GAIN_FIGURES = (
+    "gain_last_g_per_day",
+    "gain_since_nadir_g_per_day",
+    "gain_g_per_day",
+    "gain_g_per_kg_per_day",
+)
+
+
+class GainSpan(NamedTuple):
+    """The two weights over which the gain is judged."""
+
+    first: Weighing
+    last: Weighing
+    gain: gains.Gain
+
+
+def usable(case: Case) -> tuple[Weighing, ...]:
+    """The weights that are reckoned with, by age."""
+    return tuple(one for one in case.weighings if one.clothing != "clothed")
+
+
+def review_weights(case: Case, review: Review, parameters: CareParameters) -> None:
+    """Write all figures of weight change and gain into the review."""
+    if case.born_at is None:
+        for name in (*WEIGHT_FIGURES, *GAIN_FIGURES):
+            review.missing(name, NO_BIRTH)
+        return
+    series = usable(case)
+    _review_clothed(case, review)
+    _review_change(case, series, review, parameters)
+    _review_gain(case, series, review, parameters)
+
+
+def _review_clothed(case: Case, review: Review) -> None:
+    clothed = [one for one in case.weighings if one.clothing == "clothed"]
+    if clothed:
+        last = clothed[-1]
+        review.find(
+            "clothed-weight",
+            "note",
+            "The clothed weight of {weight} at {age} is shown but not reckoned with: clothes hide"
+            " a loss.",
+            {"weight": f"{last.weight_g:.0f} g", "age": days_said(last.age_h)},
+        )
+
+
+def _review_change(
+    case: Case, series: tuple[Weighing, ...], review: Review, parameters: CareParameters
+) -> None:
+    change = parameters.weight_change
+    later = [one for one in series if not one.is_birth]
+    if not later:
+        why = "There is no weight after birth."
+        for name in WEIGHT_FIGURES:
+            review.missing(name, why)
+        return
+    last = later[-1]
+    clothed = case.weighings[-1]
+    if clothed.clothing == "clothed" and clothed.weight_g < last.weight_g:
+        last = clothed
+    review.figure(
+        "change_percent",
+        lambda: weight_change.change_percent(last, weight_change.birth_reference(series)),
+    )
+    lost = review.figure(
+        "loss_percent",
+        lambda: loss_percent(last, weight_change.birth_reference(series)),
+    )
+    if lost is not None:
+        review.measures["loss_percent"] = Measure(value=lost.value, age_h=last.age_h, figure=lost)
+    review.figure(
+        "change_from_24h_percent",
+        lambda: weight_change.change_from_early_reference(last, series, change),
+    )
+    review.figure("nadir_h", lambda: weight_change.nadir(series, change))
+    review.figure(
+        "nadir_loss_percent",
+        lambda: loss_percent(
+            min(series, key=lambda one: (one.weight_g, one.age_h)),
+            weight_change.birth_reference(series),
+        ),
+    )
+    _review_regain(series, review, parameters)
+
+
+def loss_percent(weight: Weighing, birth: Weighing) -> Figure:
+    """Loss from birth weight in percent; a gain is negative."""
+    change = weight_change.change_percent(weight, birth)
+    working = msgspec.structs.replace(
+        change.working, formula="100 x (birth weight - weight) / birth weight"
+    )
+    # 0.0 - x rather than -x: no reader should meet a loss of '-0.0 %'.
+    return msgspec.structs.replace(change, value=0.0 - change.value, working=working)
+
+
+def _review_regain(
+    series: tuple[Weighing, ...], review: Review, parameters: CareParameters
+) -> None:
+    try:
+        back = weight_change.regain(series, parameters.weight_change)
+    except (RefusalError, InputError) as refusal:
+        review.missing("regain_h", said(refusal))
+        return
+    if back.interpolated_h is not None:
+        review.figure("regain_h", partial(_with_notes, back.interpolated_h, back.caveats))
+    elif back.never_below:
+        review.missing("regain_h", "No weight below birth weight was seen.")
+    else:
+        seen = days_said(back.not_by_h or 0.0)
+        review.missing("regain_h", f"The weight was still below birth weight at {seen}.")
+
+
+def _with_notes(figure: Figure, notes: tuple[str, ...]) -> Figure:
+    working = msgspec.structs.replace(figure.working, notes=(*figure.working.notes, *notes))
+    return msgspec.structs.replace(figure, working=working)
+
+
+def _review_gain(
+    case: Case, series: tuple[Weighing, ...], review: Review, parameters: CareParameters
+) -> None:
+    later = [one for one in series if not one.is_birth]
+    if not later:
+        for name in GAIN_FIGURES:
+            review.missing(name, "There is no weight after birth.")
+        return
+    last = later[-1]
+    before = [one for one in series if one.age_h < last.age_h]
+    if not before:
+        for name in GAIN_FIGURES:
+            review.missing(name, "There is one weight only: a gain needs two, at different times.")
+        return
+    review.figures["gain_last_g_per_day"] = _gain(before[-1], last, parameters).g_per_day
+    since = _since_lowest(series)
+    if len(since) < 2:
+        for name in GAIN_FIGURES[1:]:
+            review.missing(name, "The latest weight is the lowest so far: there is no gain yet.")
+        return
+    review.figures["gain_since_nadir_g_per_day"] = _gain(since[0], last, parameters).g_per_day
+    span = gain_span(since, parameters)
+    review.figures["gain_g_per_day"] = _over(span, span.gain.g_per_day)
+    review.figures["gain_g_per_kg_per_day"] = _over(span, span.gain.g_per_kg_per_day)
+    if _is_term_or_past(review):
+        days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
+        review.measures["gain_g_per_day"] = Measure(
+            value=span.gain.g_per_day.value,
+            age_h=span.last.age_h,
+            figure=review.figures["gain_g_per_day"],
+            span=f" over {days:.0f} days",
+        )
+    told = gains.tells_apart(span.first, span.last, parameters.noise, parameters.gain)
+    if not told.can and case.born_at is not None:
+        working = told.days_needed.working
+        sentence = told.sentence(case.born_at, case.policy.zone)
+        review.find(
+            "weights-too-close", "note", "{sentence}", {"sentence": sentence}, working=working
+        )
+
+
+def _is_term_or_past(review: Review) -> bool:
+    """Whether limits of gain for term infants may be asked: not of a preterm one before term."""
+    corrected = review.figures.get("corrected_age_d")
+    return corrected is None or corrected.value >= 0
+
+
+def _gain(first: Weighing, last: Weighing, parameters: CareParameters) -> gains.Gain:
+    return gains.gain(first, last, parameters.noise, parameters.gain)
+
+
+def _since_lowest(series: tuple[Weighing, ...]) -> tuple[Weighing, ...]:
+    """The weights from the lowest one on; the birth weight counts only where nothing was lower."""
+    lowest = min(series, key=lambda one: (one.weight_g, one.age_h))
+    return tuple(one for one in series if one.age_h >= lowest.age_h)
+
+
+def gain_span(since: tuple[Weighing, ...], parameters: CareParameters) -> GainSpan:
+    """The shortest interval up to the last weight that tells a slow gain from a brisk one.
+
+    Where none does, the longest. The shortest is the most recent; an interval too short to tell
+    would only show the noise of weighing.
+
+    Args:
+        since: At least two weights from the lowest on, at different ages.
+        parameters: Noise, and the rates to be told apart.
+    """
+    last = since[-1]
+    earlier = [one for one in since[:-1] if one.age_h < last.age_h]
+    for first in reversed(earlier):
+        if gains.tells_apart(first, last, parameters.noise, parameters.gain).can:
+            break
+    else:
+        first = earlier[0]
+    return GainSpan(first, last, _gain(first, last, parameters))
+
+
+def _over(span: GainSpan, figure: Figure) -> Figure:
+    """The gain with a note of the interval and of why it was taken."""
+    days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
+    note = (
+        f"Taken over {days:.1f} days up to the last weight: the shortest interval since the lowest"
+        " weight that tells a slow gain from a brisk one, or the longest there is."
+    )
+    return _with_notes(figure, (note,))
+
+
+def review_overdue_weight(case: Case, review: Review, entries: Sequence[Entry]) -> None:
+    """Say that a weight is overdue: none after birth by the content's age, or none for too long.
+
+    Where the next contact is planned, only the first weight counts as overdue before it.
+    """
+    if case.age_h is None or case.born_at is None:
+        return
+    follow_up = case.content.constants("follow_up")
+    first_due = follow_up["follow_up.first_weight_age_h"]
+    later = [one for one in case.weighings if not one.is_birth]
+    if not later:
+        if case.age_h >= first_due.value:
+            review.find(
+                "weight-overdue",
+                "amber",
+                "No weight after birth at {age}; one is due by {due}.",
+                {"age": age_said(case.age_h), "due": age_said(first_due.value)},
+                working=Working(formula="age >= age of the first weight", constants=(first_due,)),
+            )
+        return
+    if any(isinstance(one.fact, Contact) and one.fact.next_due_at for one in entries):
+        return
+    young = case.age_h < case.content.constant("ranking.young_until_age_d").value * HOURS_PER_DAY
+    gap = follow_up["follow_up.weight_gap_young_d" if young else "follow_up.weight_gap_older_d"]
+    since_h = case.age_h - later[-1].age_h
+    if since_h > gap.value * HOURS_PER_DAY:
+        review.find(
+            "weight-overdue",
+            "amber",
+            "Last weighed {ago}, and no contact is planned; at most {gap} days are usual.",
+            {"ago": ago_said(since_h), "gap": f"{gap.value:g}"},
+            working=Working(formula="days since the last weight > gap", constants=(gap,)),
+        )

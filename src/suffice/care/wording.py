@@ -1,0 +1,55 @@
+"""Ages, instants and amounts as the consultant reads them in a sentence."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from suffice.care.policy import Policy
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.writing import temperature_text, volume_text, weight_text
+
+HOURS_SAID_UNTIL = 72
+"""A newborn's age is told in hours up to here; a convention of speech, not a clinical limit."""
+
+
+def age_said(age_h: float) -> str:
+    """An age: '71 h' for the newborn, then '19 days'."""
+    if age_h < HOURS_SAID_UNTIL:
+        return f"{age_h:.0f} h"
+    return f"{age_h / HOURS_PER_DAY:.0f} days"
+
+
+def days_said(age_h: float) -> str:
+    """An age: in hours for the newborn, then in days."""
+    return f"{age_said(age_h)} of age"
+
+
+def instant_said(at: datetime, zone: ZoneInfo) -> str:
+    """A local instant: 'Wed 25 Nov, 09:30'."""
+    return f"{at.astimezone(zone):%a %-d %b, %H:%M}"
+
+
+def ago_said(hours: float) -> str:
+    """How long ago: in hours up to two days, then in days."""
+    if hours < 2 * HOURS_PER_DAY:
+        return f"{hours:.0f} h ago"
+    return f"{hours / HOURS_PER_DAY:.0f} days ago"
+
+
+def amount_said(value: float, unit: str, policy: Policy) -> str:
+    """A value with its unit, as this clinic reads it."""
+    if unit == "Cel":
+        return temperature_text(value, policy.temperature_unit)
+    if unit == "g":
+        return weight_text(value, policy.weight_unit)
+    if unit == "mL":
+        return volume_text(value, policy.volume_unit)
+    if unit == "%":
+        return f"{value:.1f} %"
+    if unit == "{#}/d":
+        return f"{value:g}"
+    return f"{value:.0f} {UNITS_SAID.get(unit, unit)}"
+
+
+UNITS_SAID = {"g/d": "g/day", "g/kg/d": "g/kg/day", "mL/d": "mL/day", "kcal/d": "kcal/day"}
