@@ -105,6 +105,8 @@ def _against_previous(
         slack = limits.change_doubtful_g.value
         most = max(slack, limits.gain_doubtful_high_g_per_day.value * days)
         least = min(-slack, limits.gain_doubtful_low_g_per_day.value * days)
+        if previous_age_h == 0:  # every newborn loses; the loss from birth is asked by itself
+            least = min(least, -limits.loss_doubtful_percent.value * previous_g / 100)
         return least <= change <= most
 
     if fits(weight_g):
