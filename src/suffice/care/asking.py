@@ -15,8 +15,8 @@ import msgspec
 
 from suffice.care.assessment import ENGINE_VERSION, assess
 from suffice.care.clinic import clinic
+from suffice.care.policy import Clinic
 from suffice.care.results import FamilyAssessment
-from suffice.care.summary import Rules
 from suffice.clinical.entry import Record
 from suffice.record import repository
 
@@ -50,7 +50,7 @@ def ask(
     *,
     as_of: datetime,
     known_by: datetime | None = None,
-    rules: Rules | None = None,
+    rules: Clinic | None = None,
 ) -> Answer:
     """The record of a family and its assessment as of an instant.
 

@@ -16,9 +16,10 @@ import msgspec
 
 from suffice.care.assessment import ENGINE_VERSION
 from suffice.care.clinic import clinic
+from suffice.care.policy import Clinic
 from suffice.care.results import Tier
 from suffice.care.standing import refresh
-from suffice.care.summary import InfantLine, Payload, Rules
+from suffice.care.summary import InfantLine, Payload
 from suffice.clinical.entry import Setting
 from suffice.record import caseload as shelf
 from suffice.record.standing import FamilyLine
@@ -100,7 +101,7 @@ def _ordered(lines: Iterable[FamilyLine]) -> list[FamilyLine]:
     return [*red, *never, *rest]
 
 
-def _outdated(line: FamilyLine, here: Rules, now: datetime) -> Outdated | None:
+def _outdated(line: FamilyLine, here: Clinic, now: datetime) -> Outdated | None:
     standing = line.standing
     if standing is None:
         return Outdated.NEVER

@@ -9,12 +9,13 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.care.policy import Policy, policy_from_settings
-from suffice.care.summary import Rules
+from suffice.care.policy import Clinic, Policy, policy_from_settings
 from suffice.errors import Problem, StorageError
 from suffice.knowledge.store import load
 from suffice.record import caseload as shelf
 from suffice.record.standing import Policy as StoredPolicy
+
+__all__ = ["Clinic", "PolicyVersion", "change_policy", "clinic", "policy_history"]
 
 
 class PolicyVersion(msgspec.Struct, frozen=True, kw_only=True):
@@ -26,7 +27,7 @@ class PolicyVersion(msgspec.Struct, frozen=True, kw_only=True):
     policy: Policy
 
 
-def clinic() -> Rules:
+def clinic() -> Clinic:
     """The clinic as it is set up now; one query.
 
     Raises:
@@ -36,7 +37,7 @@ def clinic() -> Rules:
     stored = shelf.policy()
     policy = Policy() if stored is None else _read(stored)
     number = 0 if stored is None else stored.number
-    return Rules(policy=policy, policy_version=number, content=policy.content_in_force(load()))
+    return Clinic(policy=policy, policy_version=number, content=policy.content_in_force(load()))
 
 
 def policy_history() -> tuple[PolicyVersion, ...]:

@@ -66,6 +66,25 @@ class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         )
 
 
+class Clinic(msgspec.Struct, frozen=True, kw_only=True):
+    """What every use case needs of the clinic.
+
+    Attributes:
+        policy: The policy in force.
+        policy_version: Its number; 0 before one was ever entered.
+        content: The content in force, the clinic's own values and choices in it.
+    """
+
+    policy: Policy
+    policy_version: int
+    content: Content
+
+    @property
+    def content_key(self) -> str:
+        """What names the content in force: its version and a piece of its digest."""
+        return f"{self.content.version}+{self.content.digest[:12]}"
+
+
 @lru_cache(maxsize=8)
 def _in_force(
     content: Content, constants: tuple[tuple[str, float], ...], choices: tuple[tuple[str, str], ...]

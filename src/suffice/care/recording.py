@@ -17,8 +17,8 @@ import msgspec
 
 from suffice.care.clinic import clinic
 from suffice.care.plausible import entry_problems
+from suffice.care.policy import Clinic
 from suffice.care.standing import refresh
-from suffice.care.summary import Rules
 from suffice.clinical.entry import Basis, Entry, Infant, Record, Withdrawal
 from suffice.errors import InputError, Problem
 from suffice.record import repository
@@ -174,7 +174,7 @@ def family_problems(infants: Sequence[Infant]) -> list[Problem]:
 
 
 def _refuse(
-    record: Record, entries: Sequence[Entry], here: Rules, *, now: datetime, confirmed: bool
+    record: Record, entries: Sequence[Entry], here: Clinic, *, now: datetime, confirmed: bool
 ) -> None:
     """Raise what is impossible; what is doubtful only as long as nobody has confirmed it."""
     there = {entry.id for entry in record.entries} if entries is not record.entries else set()

@@ -16,8 +16,9 @@ from uuid import UUID
 
 from suffice.care.assessment import ENGINE_VERSION
 from suffice.care.clinic import clinic
+from suffice.care.policy import Clinic
 from suffice.care.summary import (
-    Rules,
+    InfantLine,
     Slice,
     standings_elsewhere,
     standings_of,
@@ -26,6 +27,8 @@ from suffice.care.summary import (
 from suffice.record import caseload as shelf
 from suffice.record import repository
 from suffice.record.standing import Standing
+
+__all__ = ["InfantLine", "refresh", "refresh_standings", "stale_families"]
 
 SLICE = 50
 """Families read, assessed and stored at a time: few queries, and little lost when stopped."""
@@ -36,7 +39,7 @@ Progress = Callable[[int, int], None]
 """Called with (done, all)."""
 
 
-def refresh(family_ids: Sequence[UUID], here: Rules, *, now: datetime) -> int:
+def refresh(family_ids: Sequence[UUID], here: Clinic, *, now: datetime) -> int:
     """Compute and store the standings of some families; how many there were.
 
     Reads the records in three queries and stores in one, whatever the number (up to 500).
@@ -47,7 +50,7 @@ def refresh(family_ids: Sequence[UUID], here: Rules, *, now: datetime) -> int:
     return len(standings)
 
 
-def stale_families(here: Rules, *, now: datetime) -> tuple[UUID, ...]:
+def stale_families(here: Clinic, *, now: datetime) -> tuple[UUID, ...]:
     """The families whose standing no longer holds at an instant; one query."""
     return shelf.stale(
         at=now,
@@ -104,14 +107,14 @@ def _read(family_ids: Sequence[UUID]) -> Slice:
 
 
 def _in_process(
-    slices: list[list[UUID]], here: Rules, now: datetime, _workers: int
+    slices: list[list[UUID]], here: Clinic, now: datetime, _workers: int
 ) -> Iterator[list[Standing]]:
     for ids in slices:
         yield standings_of(_read(ids), here, now=now)
 
 
 def _in_pool(
-    slices: list[list[UUID]], here: Rules, now: datetime, workers: int
+    slices: list[list[UUID]], here: Clinic, now: datetime, workers: int
 ) -> Iterator[list[Standing]]:
     """The same in processes that never touch the database; at most two slices each in flight."""
     # Spawned, not forked: a forked child would share this one's database connection.

@@ -13,28 +13,15 @@ from uuid import UUID
 import msgspec
 
 from suffice.care.assessment import ENGINE_VERSION, assess
-from suffice.care.policy import Policy
+from suffice.care.policy import Clinic, Policy
 from suffice.care.ranking import short_probability
 from suffice.care.results import FamilyAssessment
 from suffice.clinical.entry import Record, Setting
-from suffice.knowledge.store import Content, load
+from suffice.knowledge.store import load
 from suffice.record.standing import Standing
 
 Slice = list[tuple[int, Record]]
 """Records, each with the number of the newest entry that it holds."""
-
-
-class Rules(msgspec.Struct, frozen=True, kw_only=True):
-    """By what families are assessed; `content` is the content in force under the policy."""
-
-    policy: Policy
-    policy_version: int
-    content: Content
-
-    @property
-    def content_key(self) -> str:
-        """What names the content in force: its version and a piece of its digest."""
-        return f"{self.content.version}+{self.content.digest[:12]}"
 
 
 class InfantLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -60,28 +47,28 @@ class Payload(msgspec.Struct, frozen=True, kw_only=True):
     red_codes: tuple[str, ...] = ()
 
 
-def standings_of(read: Slice, rules: Rules, *, now: datetime) -> list[Standing]:
+def standings_of(read: Slice, clinic: Clinic, *, now: datetime) -> list[Standing]:
     """The standings of some families, assessed as of now."""
-    return [standing_of(record, rules, seq=seq, now=now) for seq, record in read]
+    return [standing_of(record, clinic, seq=seq, now=now) for seq, record in read]
 
 
-def standing_of(record: Record, rules: Rules, *, seq: int, now: datetime) -> Standing:
+def standing_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> Standing:
     """The standing of one family, assessed as of now.
 
     Args:
         record: The whole record.
-        rules: Policy and content in force.
+        clinic: Policy and content in force.
         seq: The newest entry that `record` holds.
         now: The instant.
     """
-    assessed = assess(record, now, rules.content, rules.policy)
+    assessed = assess(record, now, clinic.content, clinic.policy)
     payload = _payload(assessed, record)
     return Standing(
         family_id=record.family_id,
         record_seq=seq,
-        content_version=rules.content_key,
+        content_version=clinic.content_key,
         engine_version=ENGINE_VERSION,
-        policy_version=rules.policy_version,
+        policy_version=clinic.policy_version,
         as_of=assessed.as_of,
         valid_until=assessed.valid_until,
         tier=int(assessed.rank.tier),
@@ -129,5 +116,5 @@ def standings_elsewhere(
 ) -> list[Standing]:
     """In another process: the content is loaded there, because it is not sent over."""
     content = policy.content_in_force(load())
-    rules = Rules(policy=policy, policy_version=policy_version, content=content)
-    return standings_of(read, rules, now=now)
+    clinic = Clinic(policy=policy, policy_version=policy_version, content=content)
+    return standings_of(read, clinic, now=now)
