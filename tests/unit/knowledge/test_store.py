@@ -1,0 +1,151 @@
+"""What the store answers, and what a clinic's own values and choices change."""
+
+from __future__ import annotations
+
+from dataclasses import FrozenInstanceError
+from pathlib import Path
+
+import pytest
+
+import content_folder
+from suffice.errors import ContentError, InputError
+from suffice.knowledge.library import library
+from suffice.knowledge.store import Content, load, load_folder, recomputed
+
+
+@pytest.fixture
+def content(tmp_path: Path) -> Content:
+    return load_folder(content_folder.write(tmp_path))
+
+
+def test_a_constant_brings_its_provenance(content: Content) -> None:
+    first = content.constant("weights.first_g")
+    assert (first.value, first.low, first.high, first.unit) == (10, 5, 20, "g")
+    assert first.source == "A & B 2020, J 1:2"
+    assert first.locator == "table 1; read: abstract"
+
+
+def test_common_practice_says_that_there_is_no_source(content: Content) -> None:
+    assert content.constant("weights.third_g.0").source == "common practice, no source"
+
+
+def test_a_derived_value_names_its_formula_and_arguments(content: Content) -> None:
+    assert content.constant("weights.second_g").source == (
+        "derived: a + b, from weights.first_g, weights.first_g"
+    )
+
+
+def test_a_joined_point_carries_the_source_of_the_value_it_stands_for(content: Content) -> None:
+    assert content.table("weights.fifth_g").at(3).source == "A & B 2020, J 1:2"
+
+
+def test_an_unknown_key_names_the_nearest(content: Content) -> None:
+    with pytest.raises(ContentError) as refused:
+        content.constant("weights.frist_g")
+    assert refused.value.problems[0].code == "CONTENT-013"
+    assert "weights.first_g" in refused.value.problems[0].fix
+
+
+def test_unknown_tables_words_choices_and_topics_are_refused(content: Content) -> None:
+    for ask in (content.table, content.words, content.chosen, content.constants):
+        with pytest.raises(ContentError, match="CONTENT-013"):
+            ask("nothing")
+
+
+def test_constants_of_a_topic_come_by_full_key(content: Content) -> None:
+    assert {"weights.first_g", "weights.third_g.0", "weights.fifth_g.7"} <= set(
+        content.constants("weights")
+    )
+    assert set(content.constants("weights.third_g")) == {"weights.third_g.0", "weights.third_g.10"}
+
+
+def test_an_override_is_named_and_what_derives_from_it_follows(content: Content) -> None:
+    own = content.with_overrides({"weights.first_g": 12})
+    assert own.constant("weights.first_g").value == 12
+    assert own.constant("weights.first_g").overridden_from == 10
+    assert own.constant("weights.second_g").value == 24
+    assert own.constant("weights.second_g").overridden_from == 20
+    assert own.table("weights.fourth_g").values == (22, 42)
+    assert own.table("weights.fifth_g").values == (12, 24)
+    assert content.constant("weights.second_g").value == 20
+
+
+def test_an_overridden_derived_value_stays_as_the_clinic_wants_it(content: Content) -> None:
+    own = content.with_overrides({"weights.first_g": 12, "weights.second_g": 30}, force=True)
+    assert own.constant("weights.second_g").value == 30
+    assert own.table("weights.fifth_g").values == (12, 30)
+
+
+def test_a_point_of_a_series_can_be_overridden(content: Content) -> None:
+    own = content.with_overrides({"weights.third_g.10": 26})
+    assert own.table("weights.third_g").at(10).overridden_from == 30
+    assert own.table("weights.third_g").at(5).value == 18
+    assert own.table("weights.third_g").at(5).overridden_from == 20
+    assert own.table("weights.fourth_g").values == (20, 36)
+
+
+@pytest.mark.parametrize("value", [4.9, 20.1, float("nan"), float("inf")])
+def test_a_value_outside_its_range_is_refused(content: Content, value: float) -> None:
+    with pytest.raises(InputError, match="CONTENT-014"):
+        content.with_overrides({"weights.first_g": value})
+
+
+def test_a_value_outside_its_range_can_be_insisted_on_but_must_be_a_number(
+    content: Content,
+) -> None:
+    own = content.with_overrides({"weights.first_g": 21}, force=True)
+    assert own.constant("weights.first_g").value == 21
+    with pytest.raises(InputError, match="CONTENT-014"):
+        content.with_overrides({"weights.first_g": float("nan")}, force=True)
+
+
+def test_an_override_of_nothing_is_refused(content: Content) -> None:
+    with pytest.raises(ContentError, match="CONTENT-013"):
+        content.with_overrides({"weights.frist_g": 10})
+
+
+def test_overrides_and_choices_change_the_digest_and_their_order_does_not(
+    content: Content,
+) -> None:
+    own = content.with_overrides({"weights.first_g": 12})
+    chosen = content.with_choices({"heaviest": "weights.second_g"})
+    assert len({content.digest, own.digest, chosen.digest}) == 3
+    assert content.with_overrides({"weights.first_g": 12}).digest == own.digest
+    assert own.base_digest == content.digest
+    one_way = own.with_choices({"heaviest": "weights.second_g"})
+    other_way = chosen.with_overrides({"weights.first_g": 12})
+    assert one_way.digest == other_way.digest
+
+
+def test_a_choice_moves_what_is_in_force(content: Content) -> None:
+    assert content.chosen("heaviest") == "weights.first_g"
+    chosen = content.with_choices({"heaviest": "weights.second_g"})
+    assert chosen.chosen("heaviest") == "weights.second_g"
+    with pytest.raises(InputError, match="CONTENT-014"):
+        content.with_choices({"heaviest": "weights.third_g"})
+
+
+def test_content_cannot_be_changed(content: Content) -> None:
+    with pytest.raises(TypeError):
+        content.flat["weights.first_g"] = content.constant("weights.second_g")  # type: ignore[index]
+    with pytest.raises(FrozenInstanceError):
+        content.version = "1"  # type: ignore[misc]
+
+
+def test_the_shipped_content_is_read_once() -> None:
+    assert load() is load()
+
+
+def test_recomputing_needs_no_override(content: Content) -> None:
+    assert recomputed(content, "weights.second_g") == 20
+    assert recomputed(content, "weights.fourth_g", 10) == 40
+
+
+def test_the_library_has_a_row_for_each_entry_with_its_value_in_force(content: Content) -> None:
+    rows = {row.key: row for row in library(content.with_overrides({"weights.first_g": 12}))}
+    assert set(rows) == set(content.entries)
+    first = rows["weights.first_g"]
+    assert (first.value, first.overridden_from, first.disagreement) == ("12", "10", "heaviest")
+    assert first.is_chosen
+    assert rows["weights.third_g"].value == "0: 10; 10: 30"
+    assert rows["weights.second_g"].formula == "a + b"
