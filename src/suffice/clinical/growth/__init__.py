@@ -4,7 +4,8 @@
 tables of the content store -> standard.py (what a standard is)
    -> who, velocity, increments, intergrowth   arrays in, arrays out; nan where a row has no answer
    -> choice                                   which standard applies to an infant, and why
-   -> assess, assess_gain, bands, centile_fall  one infant: figures with their working; chart bands
+   -> assess, assess_gain, assess_fall         one infant: figures with their working
+   -> centile_fall, bands                      thresholds of the fall; lines for a chart
 ```
 
 Pure: every function receives its standard. In arrays `is_male` is 1 for a boy and 0 for a girl (bool

@@ -53,7 +53,8 @@ def velocity_z(
 ) -> Figure:
     """WHO z of a gain between two ages that lie near the ends of a published interval.
 
-    The gain is taken to the interval's own length in a straight line before it is scored.
+    The gain is taken to the interval's own length in a straight line before it is scored. An interval
+    from birth needs the birth weight (or one of the same half day).
 
     Raises:
         RefusalError: GROWTH-001, GROWTH-004 for a loss beyond the curve, GROWTH-005 for any other
@@ -113,7 +114,9 @@ def increment_standing(
 ) -> IncrementStanding:
     """Between which centiles a gain lies among infants of like birth weight, birth to 60 days.
 
-    The gain is taken to the interval's own length in a straight line before it is compared.
+    The gain is taken to the interval's own length in a straight line before it is compared, except
+    from birth: there the weight falls before it rises, and no straight line leads through. An
+    interval from birth needs the birth weight (or one of the same half day).
 
     Args:
         standard: The published centiles.
@@ -140,14 +143,14 @@ def increment_standing(
         refuse.positive("weight", birth_weight_g)
     first, last = _interval(standard, start_d, end_d, parameters.short_tolerance_days.value)
     row = _row(standard, is_male, first, last, birth_weight_g)
-    scaled_g = gain_g * (last - first) / (end_d - start_d)
+    scaled_g = gain_g if first == 0 else gain_g * (last - first) / (end_d - start_d)
     standing = increments.bracket(row, scaled_g)
     middle = max(standard.centiles)
     working = Working(
-        formula="published centiles next to the gain taken to the interval's length",
+        formula="published centiles next to the gain",
         inputs=(
             Quantity(name="gain", value=gain_g, unit="g"),
-            Quantity(name="gain taken to the interval's length", value=scaled_g, unit="g"),
+            Quantity(name="gain compared", value=scaled_g, unit="g"),
         ),
         constants=tuple(
             _constant(standard, f"p{c}", limit_g, "g", _place(row, sex))
@@ -168,6 +171,8 @@ def _interval(
 ) -> tuple[int, int]:
     intervals = sorted({(row.start_day, row.end_day) for row in standard.rows})
     for first, last in intervals:
+        if first == 0 and not velocity.is_at_birth(start_d):
+            continue
         if max(abs(first - start_d), abs(last - end_d)) <= tolerance_d and end_d > start_d:
             return first, last
     offered = ", ".join(f"{first}-{last}" for first, last in intervals)

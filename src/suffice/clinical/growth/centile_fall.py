@@ -109,7 +109,9 @@ def centile_fall(
         parameters: Thresholds.
         birth_z: Score of the birth weight.
         from_z: Score from which the fall is counted: the birth weight's, or an earlier steady one.
-        current_z: Score of the present weight.
+        current_z: Score of the present weight, on the same standard as `from_z`: a birth weight
+            scored for gestation and a present weight scored for age cannot be subtracted. See
+            :func:`suffice.clinical.growth.assess_fall.fall_from_birth`.
         age_d: Age at the present weight.
 
     Raises:

@@ -97,7 +97,7 @@ def no_interval(start_d: float, end_d: float, offered: str, tolerance_d: float) 
             code="GROWTH-005",
             what=f"A gain from day {start_d:g} to day {end_d:g}.",
             why=f"WHO gives centiles of gain only for {offered} "
-            f"(each end within {tolerance_d:g} days).",
+            f"(each end within {tolerance_d:g} days; from birth, the birth weight itself).",
             fix="Choose weights nearer to the ends of such an interval, or use g/day.",
         )
     )
@@ -123,6 +123,18 @@ def too_early(pma_d: float, first_d: int) -> RefusalError:
             what=f"A postmenstrual age of {weeks_and_days(pma_d)}.",
             why=f"No standard of growth after birth begins before {weeks_and_days(first_d)}.",
             fix="Follow the weights themselves with the neonatal team until then.",
+        )
+    )
+
+
+def two_standards(then: str, now: str) -> RefusalError:
+    """GROWTH-009: scores on two standards cannot be subtracted."""
+    return RefusalError(
+        Problem(
+            code="GROWTH-009",
+            what=f"A fall from a score on {then} to one on {now}.",
+            why="Two standards have different lines; part of the difference would be theirs.",
+            fix="Compare with an earlier weight that is read on the same standard.",
         )
     )
 

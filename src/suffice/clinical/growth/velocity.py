@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from suffice.clinical.growth import lms
 from suffice.clinical.growth.standard import Floats, VelocityStandard
+from suffice.clinical.growth.who import nearest_day
 
 
 def gain_z(
@@ -35,6 +36,9 @@ def nearest_interval(
 ) -> int | None:
     """Position of the interval whose ends lie nearest to two ages; None if an end is further off.
 
+    An interval from birth begins with the birth weight: a first weight of a later day has the
+    newborn's loss behind it, and the gain since then would look like a better one.
+
     Args:
         standard: The intervals.
         start_day: Age in days at the first weight.
@@ -42,8 +46,15 @@ def nearest_interval(
         tolerance_days: How far either end may lie from the interval's own.
     """
     off = np.maximum(np.abs(standard.start_day - start_day), np.abs(standard.end_day - end_day))
+    if not is_at_birth(start_day):
+        off = np.where(standard.start_day == 0, np.inf, off)
     best = int(np.argmin(off))
     return best if off[best] <= tolerance_days else None
+
+
+def is_at_birth(age_d: float) -> bool:
+    """Whether a weight at this age stands for the birth weight: its nearest day is day 0."""
+    return age_d >= 0 and bool(nearest_day(age_d) == 0)
 
 
 def _curve(

@@ -31,12 +31,14 @@ def test_a_gain_over_a_day_more_is_taken_to_the_length_of_the_interval() -> None
 
 def test_one_and_two_month_intervals_are_told_apart_by_their_ends() -> None:
     assert velocity.nearest_interval(STANDARD, 0, 28, 4) == 0
-    two_months = velocity.nearest_interval(STANDARD, 1, 60, 4)
+    two_months = velocity.nearest_interval(STANDARD, 0.4, 60, 4)
     assert two_months is not None
     assert STANDARD.months[two_months] == 2
 
 
-@pytest.mark.parametrize(("start_d", "end_d"), [(0, 14), (10, 38), (28, 0), (0, 33)])
+@pytest.mark.parametrize(
+    ("start_d", "end_d"), [(0, 14), (10, 38), (28, 0), (0, 33), (3, 28), (0.6, 28), (-0.1, 28)]
+)
 def test_an_interval_that_was_not_published_is_refused(start_d: float, end_d: float) -> None:
     with pytest.raises(RefusalError, match="GROWTH-005"):
         z_of(start_d, end_d, 500)
@@ -86,6 +88,14 @@ def test_a_gain_lies_between_its_published_neighbours(
 
 def test_a_gain_is_taken_to_the_length_of_the_interval_before_it_is_compared() -> None:
     assert standing(240, end_d=13.5).bracket.at_or_above == 50  # 240 g in 6.5 days
+
+
+def test_a_gain_from_birth_is_compared_as_it_is_and_needs_the_birth_weight() -> None:
+    # Boys of 3000 to 3500 g, day 0 to 7: 5th -250, 10th -150, 25th 0, median 150 g.
+    found = standing(-140, start_d=0, end_d=6.5)
+    assert (found.bracket.at_or_above, found.bracket.below) == (10, 25)
+    with pytest.raises(RefusalError, match="GROWTH-005"):
+        standing(100, start_d=0.9, end_d=7)
 
 
 @pytest.mark.parametrize("birth_weight_g", [2499, 2000, 1999])
