@@ -1,0 +1,245 @@
+"""What must hold for the content that ships: every value sourced, derived values derivable, used.
+
+These checks read the set as the program does and then ask again, by their own route, what the
+loader promises: a fault in the loader must not let a fault in the content through.
+"""
+
+from __future__ import annotations
+
+import ast
+import datetime as dt
+import importlib
+import pkgutil
+import re
+import time
+import tomllib
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import suffice.clinical
+from suffice.clinical.parameters import Parameters
+from suffice.knowledge import schema
+from suffice.knowledge.derivation import FORMULAS, KJ_PER_KCAL
+from suffice.knowledge.store import load, load_folder, recomputed, written_tolerance
+
+ROOT = Path(__file__).resolve().parents[2]
+FOLDER = ROOT / "src" / "suffice" / "knowledge" / "content"
+NO_TOPIC = {"content", "sources", "units", "disagreements"}
+CONTENT = load()
+DERIVED = sorted(key for key, entry in CONTENT.entries.items() if entry.basis == "derived")
+
+
+def raw_entries() -> dict[str, dict[str, Any]]:
+    """Every entry as TOML has it, read without the loader."""
+    found = {}
+    for path in sorted(FOLDER.glob("*.toml")):
+        if path.stem not in NO_TOPIC:
+            tables = tomllib.loads(path.read_text(encoding="utf-8"))
+            found |= {f"{path.stem}.{name}": one for name, one in tables.items() if name != "topic"}
+    return found
+
+
+RAW = raw_entries()
+
+
+def test_every_entry_on_disk_is_in_force() -> None:
+    assert set(RAW) == set(CONTENT.entries)
+    assert len(RAW) > 300
+
+
+@pytest.mark.parametrize("key", sorted(RAW))
+def test_an_entry_says_what_it_is_whom_it_is_for_and_where_it_comes_from(key: str) -> None:
+    raw = RAW[key]
+    assert raw["unit"] in CONTENT.units
+    assert raw["applies_to"].strip()
+    for citation in raw.get("citations", []):
+        assert citation["source"] in CONTENT.sources
+        assert citation["says"].strip()
+    basis = raw["basis"]
+    if basis == "published":
+        assert raw["citations"]
+        assert raw["read"]
+    if basis == "judgement":
+        assert raw["judged_by"]
+        assert raw["judged_on"]
+    if basis in {"judgement", "common practice"}:
+        assert raw["note"].strip()
+
+
+def test_no_value_is_shown_without_the_words_of_its_basis() -> None:
+    for constant in CONTENT.flat.values():
+        if constant.basis == "from memory, to verify":
+            assert "from memory, to verify" in constant.source, constant.key
+        if constant.basis == "common practice":
+            assert constant.source == "common practice, no source"
+        if constant.basis == "published":
+            assert "read: " in constant.locator, constant.key
+        assert constant.source
+
+
+def test_every_source_is_cited_and_has_a_name() -> None:
+    cited = {one["source"] for raw in RAW.values() for one in raw.get("citations", [])}
+    assert set(CONTENT.sources) - cited - {"suffice_method"} == set()
+    assert [name for name, source in CONTENT.sources.items() if not source.title] == []
+
+
+def test_sources_carry_no_address_and_dois_look_like_dois() -> None:
+    for name, source in CONTENT.sources.items():
+        assert not source.doi or re.fullmatch(r"10\.\d{4,9}/\S+", source.doi), name
+        assert source.year is None or 1950 <= source.year <= CONTENT.manifest.dated.year, name
+
+
+def test_dates_are_sane_on_the_day_the_set_was_put_together() -> None:
+    dated = CONTENT.manifest.dated
+    for key, entry in CONTENT.entries.items():
+        assert entry.effective_from <= dated < entry.review_by, key
+        assert entry.review_by <= dated.replace(year=dated.year + 3), key
+        assert entry.judged_on is None or entry.judged_on <= dated, key
+    for one in CONTENT.disagreements.values():
+        assert isinstance(one.decided_on, dt.date)
+        assert one.decided_on <= dated
+
+
+def test_every_unit_has_a_name_a_code_and_an_ending() -> None:
+    for symbol, unit in CONTENT.units.items():
+        assert all((unit.says, unit.ucum, unit.endings)), symbol
+
+
+@pytest.mark.parametrize("key", DERIVED)
+def test_a_derived_value_follows_from_its_arguments(key: str) -> None:
+    entry = CONTENT.entries[key]
+    assert entry.formula in FORMULAS
+    if isinstance(entry, schema.NumberEntry):
+        assert recomputed(CONTENT, key) == pytest.approx(
+            entry.value, abs=written_tolerance(entry.value), rel=0
+        )
+        return
+    assert isinstance(entry, schema.SeriesEntry)
+    for at, value, *_ in entry.points:
+        assert recomputed(CONTENT, key, at) == pytest.approx(
+            value, abs=written_tolerance(value), rel=0
+        )
+
+
+def test_every_disagreement_has_its_choice_and_its_reason() -> None:
+    for name, one in CONTENT.disagreements.items():
+        assert len(one.candidates) >= 2, name
+        assert one.chosen in one.candidates, name
+        assert set(one.candidates) <= set(CONTENT.entries), name
+        assert len(one.decision) > 40, name
+
+
+def test_the_ranking_puts_red_before_overdue_and_overdue_before_age() -> None:
+    rules = CONTENT.rules["ranking"]
+    tiers = [rule.tier for rule in rules]
+    assert tiers == sorted(tiers, key=["red", "overdue", "age"].index)
+    assert {"fever", "temperature-low", "loss-at-limit", "not-regained", "gain-below-limit"} <= {
+        rule.name for rule in rules if rule.tier == "red"
+    }
+    assert {"no-stool", "too-few-wets"} <= {rule.name for rule in rules if rule.tier == "red"}
+    assert [rule.name for rule in rules if rule.tier != "red"] == ["overdue", "age"]
+    for rule in rules:
+        assert rule.reason.format(value="V", limit="L", age="A").endswith("."), rule.name
+
+
+def test_a_fever_is_never_outranked() -> None:
+    assert CONTENT.rules["ranking"][0].name == "fever"
+
+
+def clinical_groups() -> list[type[Parameters]]:
+    for module in pkgutil.walk_packages(suffice.clinical.__path__, "suffice.clinical."):
+        importlib.import_module(module.name)
+    found, waiting = [], [Parameters]
+    while waiting:
+        waiting.extend(below := waiting.pop().__subclasses__())
+        found.extend(below)
+    return [group for group in found if group.topic]
+
+
+def test_every_group_of_the_clinical_core_can_be_filled() -> None:
+    groups = clinical_groups()
+    assert groups
+    for group in groups:
+        filled = group.from_content(CONTENT.flat, CONTENT.series, CONTENT.wordings)
+        assert isinstance(filled, group)
+
+
+def keys_in_the_program() -> dict[str, str]:
+    """Every literal that begins with a topic and a dot, and where it stands."""
+    topics = tuple(f"{name}." for name in CONTENT.topics)
+    found = {}
+    for path in sorted((ROOT / "src" / "suffice").rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            literal = node.value if isinstance(node, ast.Constant) else None
+            if (
+                isinstance(literal, str)
+                and literal.startswith(topics)
+                and re.fullmatch(r"[a-z][a-z0-9_]*(\.[a-z0-9_]+)+", literal)
+            ):
+                found[literal] = f"{path.relative_to(ROOT)}:{node.lineno}"
+    return found
+
+
+def test_every_key_that_the_program_names_exists() -> None:
+    known = {*CONTENT.entries, *CONTENT.flat, *CONTENT.topics}
+    strangers = {key: at for key, at in keys_in_the_program().items() if key not in known}
+    assert strangers == {}
+
+
+def test_the_set_loads_in_well_under_150_ms() -> None:
+    def once() -> float:
+        begun = time.perf_counter()
+        load_folder(files("suffice.knowledge") / "content")
+        return time.perf_counter() - begun
+
+    assert min(once() for _ in range(3)) < 0.150
+
+
+def test_every_file_stays_readable() -> None:
+    long = {
+        path.name: lines
+        for path in FOLDER.rglob("*.toml")
+        if (lines := path.read_text(encoding="utf-8").count("\n")) > 1000
+    }
+    assert long == {}
+
+
+# From outside. Butte, Energy requirements of infants, Public Health Nutr 2005;8:953 (abstract):
+# 473 (boys) and 447 (girls) kJ/kg/d at 1 month, 337 and 341 at 6 months. The report's equation for
+# all infants, its deposition and its median weights must give these back to 1 kJ/kg/d.
+@pytest.mark.parametrize(
+    ("sex", "month", "kj_per_kg_per_day"),
+    [("boys", 0, 473), ("girls", 0, 447), ("boys", 5, 337), ("girls", 5, 341)],
+)
+def test_the_energy_equation_gives_back_the_published_anchors(
+    sex: str, month: int, kj_per_kg_per_day: float
+) -> None:
+    value = CONTENT.constant
+    weight_kg = CONTENT.table(f"energy.median_weight_{sex}_kg").at(month).value
+    kcal = (
+        value("energy.all_intercept_kcal_per_day").value
+        + value("energy.all_slope_kcal_per_kg_per_day").value * weight_kg
+        + CONTENT.table(f"energy.deposition_{sex}_kcal_per_day").at(month).value
+    )
+    assert kcal / weight_kg * KJ_PER_KCAL == pytest.approx(kj_per_kg_per_day, abs=1.0)
+
+
+# Flaherman et al, Pediatrics 2015;135:e16: median loss 4.2, 7.1, 6.4 % (vaginal, 24/48/72 h) and
+# 4.9, 8.0, 8.6, 5.8 % (caesarean, 24/48/72/96 h), as told in a news summary of the paper.
+def test_the_median_losses_are_those_that_were_published() -> None:
+    vaginal = CONTENT.table("weight_loss.median_vaginal_percent")
+    caesarean = CONTENT.table("weight_loss.median_caesarean_percent")
+    assert [vaginal.at(hour).value for hour in (24, 48, 72)] == [4.2, 7.1, 6.4]
+    assert [caesarean.at(hour).value for hour in (24, 48, 72, 96)] == [4.9, 8.0, 8.6, 5.8]
+
+
+# Nommsen-Rivers et al, J Hum Lact 2008;24:27 (abstract): median wet 2, 5, 7 and soiled 3, 4, 6
+# diapers on days 1, 4 and 7.
+def test_the_observed_diapers_are_those_that_were_published() -> None:
+    wets = CONTENT.table("output_observed.wets_count_per_day")
+    stools = CONTENT.table("output_observed.stools_count_per_day")
+    assert [wets.at(day).value for day in (1, 4, 7)] == [2, 5, 7]
+    assert [stools.at(day).value for day in (1, 4, 7)] == [3, 4, 6]
