@@ -20,10 +20,6 @@ from suffice.inference.model import (
     Course,
     Floats,
     Paths,
-    between,
-    knots_count,
-    milk_given_rate,
-    time_grid,
 )
 from suffice.inference.population import Population
 
@@ -175,11 +171,8 @@ class Likelihood:
     latents_count: int = field(init=False)
     readings: tuple[tuple[str, str], ...] = field(init=False)
     observed_g: Floats = field(init=False)
-    _at_weights: Floats = field(init=False)
     _offsets: Floats = field(init=False)
-    _at_tests: Floats = field(init=False)
     _test_share: Floats = field(init=False)
-    _at_diapers: Floats = field(init=False)
     _given_at_diapers: Floats = field(init=False)
     _diaper_counts: Floats = field(init=False)
     _diaper_spans: Floats = field(init=False)
@@ -204,17 +197,19 @@ class Likelihood:
         kinds = sorted({d.kind for d in diapers})
         first_habit = LATENTS_COUNT + self._offsets.shape[0]
         first_knot = first_habit + len(kinds)
-        ages = [r.age_d for r in self.weights] + [t.age_d for t in tests]
-        grid = time_grid(max([*ages, *(d.age_d for d in diapers), 0.0]))
-        self.latents_count = first_knot + knots_count(float(grid[-1]), p)
         milk = tuple(
             sorted(
                 (m for m in evidence.milk_given if m.age_d <= now), key=lambda m: (m.age_d, m.id)
             )
         )
-        given = milk_given_rate(milk, grid, p)
-        self.course = Course(p, Birth.of(evidence, p), grid, given, first_knot)
-        self._at_weights = between(grid, np.array([r.age_d for r in self.weights], dtype=float))
+        middles = [
+            *(r.age_d for r in self.weights),
+            *(max(t.age_d - 0.5 * t.whole_day, 0.0) for t in tests),
+            *(max(d.age_d - d.span_d / 2, 0.0) for d in diapers),
+        ]
+        at = np.array(middles, dtype=np.float64)
+        self.course = Course(p, Birth.of(evidence, p), at, milk, first_knot)
+        self.latents_count = first_knot + self.course.knots_count
         self.readings = (
             *(("weight", r.id) for r in self.weights),
             *(("test weighing", t.id) for t in tests),
@@ -224,8 +219,6 @@ class Likelihood:
         part = np.array(
             [1.0 if t.whole_day else min(t.feeds_count / feeds, 1.0) for t in tests], dtype=float
         )
-        middle = np.array([max(t.age_d - 0.5 * t.whole_day, 0.0) for t in tests], dtype=float)
-        self._at_tests = between(grid, middle)
         self._test_share = np.log((1.0 - p.evaporation_fraction) * part)
         fed = np.array([t.feeds_count for t in tests], dtype=float)
         single = p.test_weighing_sd_g
@@ -243,9 +236,7 @@ class Likelihood:
             noise * np.sqrt(fed),
             p,
         )
-        middles = np.array([max(d.age_d - d.span_d / 2, 0.0) for d in diapers], dtype=float)
-        self._at_diapers = between(grid, middles)
-        self._given_at_diapers = given[0] @ self._at_diapers
+        self._given_at_diapers = self.course.given[0, len(self.weights) + len(tests) :]
         self._diaper_counts = np.array([d.count for d in diapers], dtype=float)
         self._diaper_spans = np.array([d.span_d for d in diapers], dtype=float)
         lines = {
@@ -276,19 +267,20 @@ class Likelihood:
     def predictors(self, z: Floats) -> tuple[Floats, Paths]:
         """The predictor of each reading, (n_draws, n_readings), and the courses behind it."""
         paths = self.course.paths(z)
-        birth = paths.birth_kg[:, None]
+        birth = paths.birth_kg
+        w, t = len(self.weights), len(self._test_share)
         parts = []
         if self.weights:
-            expected = 1000.0 * birth * (paths.total @ self._at_weights)
+            expected = 1000.0 * birth * paths.total[:, :w]
             if len(self._offsets):
                 first = LATENTS_COUNT
                 expected += z[:, first : first + len(self._offsets)] @ self._offsets
             parts.append(expected)
         if len(self._test_share):
-            breast = birth * (paths.breast_ml_kg_d @ self._at_tests)
+            breast = birth * paths.breast_ml_kg_d[:, w : w + t]
             parts.append(np.log(np.maximum(breast, 1e-6)) + self._test_share)
         if len(self._diaper_counts):
-            total = paths.breast_ml_kg_d @ self._at_diapers + self._given_at_diapers / birth
+            total = paths.breast_ml_kg_d[:, w + t :] + self._given_at_diapers / birth
             line = self._diaper_lines[0] + self._diaper_lines[1] * total
             habit = self.population.diaper_habit_log_sd * z[:, self._habits]
             parts.append(np.log(np.maximum(line * self._diaper_spans, _LEAST_COUNT_MEAN)) + habit)

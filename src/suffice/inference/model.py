@@ -37,15 +37,22 @@ LATENTS_COUNT = 9
 """Latents before the optional ones (scale offsets, diaper habits) and the drift's knots."""
 
 _GRAMS = 1000.0  # g per kg
-_FINE_UNTIL_D, _FINE_STEP_D = 6.0, 0.25  # the early days change fast
-_MIDDLE_UNTIL_D, _MIDDLE_STEP_D = 9.0, 0.5
+_STEPS_D = ((5.0, 0.25), (8.0, 0.5), (14.0, 1.0), (np.inf, 2.0))
+"""Steps of the grid: until which day, how wide. The first days change fast."""
+_ONSET_OVER_D = 16.0  # lactogenesis is complete, even six SDs late
+_EXCESS_OVER_D = 20.0  # the excess left is below 1 g
 
 
 def time_grid(end_d: float) -> Floats:
     """Ages on which the course is reckoned, from 0 to just beyond `end_d`, shape (n_times,)."""
-    middle = np.arange(_FINE_UNTIL_D, _MIDDLE_UNTIL_D, _MIDDLE_STEP_D)
-    late = np.arange(_MIDDLE_UNTIL_D, max(end_d, _MIDDLE_UNTIL_D) + 1.0)
-    grid = np.concatenate([np.arange(0.0, _FINE_UNTIL_D, _FINE_STEP_D), middle, late])
+    pieces, start = [], 0.0
+    for until, step in _STEPS_D:
+        stop = min(until, max(end_d, start) + 2 * step)
+        pieces.append(np.arange(start, stop, step))
+        start = until
+        if end_d < until:
+            break
+    grid = np.concatenate(pieces)
     return grid[: max(int(np.searchsorted(grid, end_d)), 1) + 1]
 
 
@@ -57,6 +64,25 @@ def between(grid_d: Floats, at_d: Floats) -> Floats:
     columns = np.arange(len(at_d))
     weights[right - 1, columns] = 1.0 - share
     weights[right, columns] = share
+    return weights
+
+
+def integral_to(grid_d: Floats, at_d: Floats) -> Floats:
+    """Weights that integrate straight lines between grid values from 0 to `at_d`.
+
+    Shape (n_times, n_at).
+    """
+    steps = np.diff(grid_d)
+    cell = np.clip(np.searchsorted(grid_d, at_d, side="right") - 1, 0, len(steps) - 1)
+    whole = np.arange(len(steps))[:, None] < cell
+    halves = np.where(whole, steps[:, None] / 2.0, 0.0)
+    weights = np.zeros((len(grid_d), len(at_d)))
+    weights[:-1] += halves
+    weights[1:] += halves
+    columns = np.arange(len(at_d))
+    share = (at_d - grid_d[cell]) / steps[cell]
+    weights[cell, columns] += steps[cell] * (share - share**2 / 2.0)
+    weights[cell + 1, columns] += steps[cell] * share**2 / 2.0
     return weights
 
 
@@ -122,16 +148,16 @@ class Birth:
 
 @dataclass(frozen=True, slots=True)
 class Paths:
-    """Courses of many draws; all arrays (n_draws, n_times) but `birth_kg` (n_draws,).
+    """Courses of many draws at the times asked for; arrays (n_draws, n_at) unless said otherwise.
 
     Attributes:
-        birth_kg: True birth weight.
+        birth_kg: True birth weight, (n_draws, 1).
         tissue: x(t), kg per kg of birth weight.
         total: w(t), kg per kg of birth weight.
         breast_ml_kg_d: Intake at the breast, mL per kg of birth weight and day.
-        need_kcal_kg: eps, relative expenditure, shape (n_draws, 1).
-        density: rho, relative milk energy, shape (n_draws, 1).
-        cost_kcal_g: c, shape (n_draws, 1).
+        need: eps, relative expenditure, (n_draws, 1).
+        density: rho, relative milk energy, (n_draws, 1).
+        cost_kcal_g: c, (n_draws, 1).
     """
 
     birth_kg: Floats
@@ -143,47 +169,97 @@ class Paths:
     cost_kcal_g: Floats
 
 
+def _polynomial(*rows: Floats) -> Floats:
+    """Rows stacked as a matrix, so that sums of outer products become one product."""
+    return np.stack(np.broadcast_arrays(*rows))
+
+
 @dataclass(slots=True)
 class Course:
-    """The model on one grid for one infant: everything that does not depend on the latents.
+    """The model for one infant: everything that does not depend on the latents.
 
     Attributes:
         population: The parameters.
         birth: Birth facts.
-        grid_d: Ages, shape (n_times,).
-        given: Milk given, mL/day and kcal/day, shape (2, n_times).
+        at_d: Ages at which courses are asked for, (n_at,).
+        milk: Milk given, as the evidence holds it.
         first_knot: Index of the first drift latent among the columns of z.
+        given_after: Age from which the supposed rate holds, and that rate in mL and kcal per day.
     """
 
     population: Population
     birth: Birth
-    grid_d: Floats
-    given: Floats
+    at_d: Floats
+    milk: tuple[MilkGiven, ...]
     first_knot: int
-    drift: Floats = field(init=False)
+    given_after: tuple[float, float, float] | None = None
+    knots_count: int = field(init=False)
     expenditure: Floats = field(init=False)
-    """h(t), kcal per kg of present weight and day, (n_times,)."""
-    _need_integral: Floats = field(init=False)
-    _supply_shape: Floats = field(init=False)
+    """h(t) at the times asked for, kcal per kg of present weight and day, (n_at,)."""
     energy_share: Floats = field(init=False)
-    """r(t)/rho1, (n_times,)."""
-    _steps: Floats = field(init=False)
+    """r(t)/rho1 at the times asked for, (n_at,)."""
+    given: Floats = field(init=False)
+    """Milk given at the times asked for: mL/day and kcal/day, (2, n_at)."""
+    _grid_d: Floats = field(init=False)
+    _given_grid: Floats = field(init=False)
+    _supply_rows: Floats = field(init=False)
+    _supply_rows_at: Floats = field(init=False)
+    _onset_rows: Floats = field(init=False)
+    _onset_rows_at: Floats = field(init=False)
+    _excess_rows: Floats = field(init=False)
+    _excess_rows_at: Floats = field(init=False)
+    _need_integral_at: Floats = field(init=False)
+    _sums: Floats = field(init=False)
+    _excess_sums: Floats = field(init=False)
+    _given_sums: Floats | None = field(init=False)
 
     def __post_init__(self) -> None:
-        p, t = self.population, self.grid_d
-        self.drift = drift_matrix(t, p)
+        p, at = self.population, self.at_d
+        t = time_grid(float(at.max()) if len(at) else 0.0)
+        self._grid_d = t
+        self.knots_count = knots_count(float(t[-1]), p)
+        self.given = self._given_on(t) @ between(t, at)
+        self.expenditure, self.energy_share, self._need_integral_at = self._clocks(at)
+        expenditure, energy_share, need_integral = self._clocks(t)
+        drift = drift_matrix(t, p)
+        mature = [np.log1p(-p.maturation_fraction * np.exp(-d / p.maturation_d)) for d in (t, at)]
+        ones = [np.ones(len(d)) for d in (t, at)]
+        self._supply_rows = np.vstack([drift, ones[0], mature[0], need_integral])
+        self._supply_rows_at = np.vstack([drift @ between(t, at), ones[1], mature[1]])
+        early, early_at = t[t <= _ONSET_OVER_D], np.minimum(at, _ONSET_OVER_D)
+        self._onset_rows = _polynomial(np.ones(1), early)
+        self._onset_rows_at = _polynomial(np.ones(1), early_at)
+        wet = t <= _EXCESS_OVER_D
+        self._excess_rows = _polynomial(np.ones(1), t[wet], need_integral[wet])
+        self._excess_rows_at = _polynomial(np.ones(1), at)
+        integral = integral_to(t, at)
+        need = expenditure[:, None] * integral
+        self._sums = np.hstack([energy_share[:, None] * integral, need])
+        self._excess_sums = need[wet]
+        self._given_sums = None
+        if self._given_grid.any():
+            self._given_sums = np.hstack(
+                [self._given_grid[1][:, None] * integral, self._given_grid[0][:, None] * need]
+            )
+
+    def _clocks(self, t: Floats) -> tuple[Floats, Floats, Floats]:
+        """What depends on age alone: h(t), r(t)/rho1 and the integral of h over 1000."""
+        p = self.population
         decay = np.exp(-t / p.expenditure_d)
         rise = p.expenditure_later - p.expenditure_birth
-        self.expenditure = p.expenditure_later - rise * decay
-        self._need_integral = (
-            p.expenditure_later * t - rise * p.expenditure_d * (1.0 - decay)
-        ) / _GRAMS
-        self._supply_shape = np.log1p(-p.maturation_fraction * np.exp(-t / p.maturation_d))
+        integral = p.expenditure_later * t - rise * p.expenditure_d * (1.0 - decay)
         density = p.density_birth + (p.density_later - p.density_birth) * (
             1.0 - np.exp(-t / p.density_d)
         )
-        self.energy_share = density / p.density_later
-        self._steps = np.diff(t) / 2
+        return p.expenditure_later - rise * decay, density / p.density_later, integral / _GRAMS
+
+    def _given_on(self, t: Floats) -> Floats:
+        """Milk given on the grid, with the rate that is supposed for the future."""
+        rates = milk_given_rate(self.milk, t, self.population)
+        if self.given_after is not None:
+            rates[:, t > self.given_after[0]] = np.array(self.given_after[1:])[:, None]
+        self._given_grid = rates
+        return rates
 
     def birth_kg(self, z: Floats) -> Floats:
         """True birth weight of each draw, kg, shape (n_draws,)."""
@@ -193,64 +269,89 @@ class Course:
         measured = self.birth.weight_g + p.noise_birth_weight_g * z[:, BIRTH]
         return np.maximum(measured, 0.1 * self.birth.weight_g) / _GRAMS
 
-    def breast_energy(self, z: Floats, birth_kg: Floats) -> Floats:
-        """Energy supplied at the breast, kcal/kg/day, shape (n_draws, n_times)."""
-        p, born = self.population, self.birth
+    def _supply_columns(self, z: Floats, birth_kg: Floats, ratio: Floats) -> Floats:
+        """Factors of the log supply: drift, lasting level, maturation and need over cost."""
+        p = self.population
+        count = self.knots_count
+        columns = np.empty((len(z), count + 3))
+        columns[:, :count] = z[:, self.first_knot : self.first_knot + count]
         lasting = (1.0 - np.exp(-p.supply_tail * z[:, SUPPLY])) / p.supply_tail
-        level = (
+        columns[:, count] = (
             p.energy_log
             + p.supply_birth_weight_slope * np.log(birth_kg / p.birth_weight_reference_kg)
-            + p.supply_boy * (born.boy_fraction - 0.5)
+            + p.supply_boy * (self.birth.boy_fraction - 0.5)
             + p.supply_sd * lasting
             + p.supply_follows_need * p.expenditure_log_sd * z[:, NEED]
         )
-        knots = z[:, self.first_knot : self.first_knot + len(self.drift)]
-        logs = knots @ self.drift
-        logs += level[:, None]
-        logs += self._supply_shape
-        onset = p.onset_vaginal_d + born.caesarean_fraction * (
+        columns[:, count + 1] = 1.0
+        columns[:, count + 2] = ratio
+        return columns
+
+    def _onset(self, z: Floats, rows: Floats) -> Floats:
+        """L(t) for the rows' ages, shape (n_draws, n_rows)."""
+        p = self.population
+        middle = p.onset_vaginal_d + self.birth.caesarean_fraction * (
             p.onset_caesarean_d - p.onset_vaginal_d
         )
-        t50 = onset * np.exp(p.onset_log_sd * z[:, ONSET])[:, None]
-        width = p.onset_width_d * np.exp(p.onset_width_log_sd * z[:, WIDTH])[:, None]
-        start = np.exp(np.minimum((t50 - self.grid_d) / width, 500.0))
-        start += 1.0
-        np.divide(1.0 - p.colostrum_fraction, start, out=start)
-        start += p.colostrum_fraction
-        np.exp(logs, out=logs)
-        logs *= start
-        return logs
+        columns = np.empty((len(z), 2))
+        columns[:, 1] = -np.exp(-p.onset_width_log_sd * z[:, WIDTH]) / p.onset_width_d
+        columns[:, 0] = -middle * np.exp(p.onset_log_sd * z[:, ONSET]) * columns[:, 1]
+        onset = columns @ rows
+        np.minimum(onset, 500.0, out=onset)
+        np.exp(onset, out=onset)
+        onset += 1.0
+        np.divide(1.0 - p.colostrum_fraction, onset, out=onset)
+        onset += p.colostrum_fraction
+        return onset
 
     def paths(self, z: Floats) -> Paths:
         """Courses for the latents `z`, shape (n_draws, n_latents)."""
-        p, born, t = self.population, self.birth, self.grid_d
-        birth_kg = self.birth_kg(z)
-        energy = self.breast_energy(z, birth_kg)
+        p, n_at = self.population, len(self.at_d)
+        born = self.birth_kg(z)
         density = np.exp(p.density_log_sd * z[:, DENSITY])[:, None]
         need = np.exp(p.expenditure_log_sd * z[:, NEED])[:, None]
         cost = p.tissue_cost * np.exp(p.tissue_cost_log_sd * z[:, COST])[:, None]
-        excess = p.excess_vaginal + born.caesarean_fraction * (
+        ratio = need / cost
+        supply = self._supply_columns(z, born, ratio[:, 0])
+
+        grown = supply @ self._supply_rows
+        np.exp(grown, out=grown)
+        early = self._onset_rows.shape[1]
+        grown[:, :early] *= self._onset(z, self._onset_rows)
+
+        excess = p.excess_vaginal + self.birth.caesarean_fraction * (
             p.excess_caesarean - p.excess_vaginal
         )
-        excess0 = excess * np.exp(p.excess_log_sd * z[:, EXCESS])[:, None]
-        rate = np.exp(-p.excess_d_log_sd * z[:, EXCESS_TIME])[:, None] / p.excess_d
-        fluid = np.exp(-rate * t)
-        fluid *= excess0
-        breast = energy / (p.density_later * density)
-        fluid += (p.content_fraction / _GRAMS) * breast
-        energy *= self.energy_share
-        if self.given.any():
-            given = self.given / birth_kg[:, None, None]
-            fluid += (p.content_fraction / _GRAMS) * given[:, 0]
-            energy += given[:, 1]
-        grow = np.exp((need / cost) * self._need_integral)
-        energy -= (need * self.expenditure) * fluid
-        energy /= _GRAMS * cost
-        energy *= grow
-        tissue = np.empty_like(energy)
-        tissue[:, 0] = 1.0 - fluid[:, 0]
-        steps = (energy[:, 1:] + energy[:, :-1]) * self._steps
-        np.cumsum(steps, axis=1, out=tissue[:, 1:])
-        tissue[:, 1:] += tissue[:, :1]
-        tissue /= grow
-        return Paths(birth_kg, tissue, tissue + fluid, breast, need, density, cost)
+        fluid = np.empty((len(z), 3))
+        fluid[:, 0] = np.log(excess) + p.excess_log_sd * z[:, EXCESS]
+        fluid[:, 1] = -np.exp(-p.excess_d_log_sd * z[:, EXCESS_TIME]) / p.excess_d
+        fluid[:, 2] = ratio[:, 0]
+        wet = fluid @ self._excess_rows
+        np.exp(wet, out=wet)
+
+        birth_kg = born[:, None]
+        content = p.content_fraction / _GRAMS
+        milk = content / (p.density_later * density)
+        sums = grown @ self._sums
+        held = wet[:, :1] + milk * grown[:, :1]
+        tissue = sums[:, :n_at] - need * (milk * sums[:, n_at:] + wet @ self._excess_sums)
+        if self._given_sums is not None:
+            held += content * self._given_grid[0, 0] / birth_kg
+            grow = np.exp(ratio * self._supply_rows[-1])
+            given = grow @ self._given_sums
+            tissue += (given[:, :n_at] - (need * content) * given[:, n_at:]) / birth_kg
+        tissue /= _GRAMS * cost
+        tissue += 1.0 - held
+        tissue *= np.exp(-ratio * self._need_integral_at)
+
+        breast = supply[:, :-1] @ self._supply_rows_at
+        np.exp(breast, out=breast)
+        breast *= self._onset(z, self._onset_rows_at)
+        breast /= p.density_later * density
+        total = fluid[:, :2] @ self._excess_rows_at
+        np.exp(total, out=total)
+        total += content * breast
+        if self._given_sums is not None:
+            total += content * self.given[0] / birth_kg
+        total += tissue
+        return Paths(birth_kg, tissue, total, breast, need, density, cost)

@@ -17,10 +17,7 @@ from suffice.inference.model import (
     Birth,
     Course,
     Floats,
-    Paths,
     between,
-    knots_count,
-    milk_given_rate,
     time_grid,
 )
 from suffice.inference.population import Population
@@ -28,6 +25,7 @@ from suffice.inference.population import Population
 LEVELS = (0.5, 0.25, 0.75, 0.1, 0.9, 0.025, 0.975)
 FAN_LEVELS = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 _HALF_DAY = 0.5
+_LATELY_D = 2.0
 _OTHERS_COUNT = 4000
 _OTHERS_SEED = 20261125
 _HOURS_PER_DAY = 24.0
@@ -70,29 +68,25 @@ class Outlook:
     future_ml_d: float
 
 
-def given_on(
-    evidence: Evidence, question: Question, grid_d: Floats, p: Population
-) -> tuple[Floats, float]:
-    """Milk given on the grid, (2, n_times), with the future's supposed rate, mL/day."""
+def supposed_rate(
+    evidence: Evidence, question: Question, p: Population
+) -> tuple[float, float, float]:
+    """Now (days) and the milk given from now on that is supposed, mL/day and kcal/day."""
     now = evidence.now_d
-    milk = tuple(
-        sorted((m for m in evidence.milk_given if m.age_d <= now), key=lambda m: (m.age_d, m.id))
+    lately = sorted(
+        (m for m in evidence.milk_given if now - _LATELY_D < m.age_d <= now),
+        key=lambda m: (m.age_d, m.id),
     )
-    rates = milk_given_rate(milk, grid_d, p)
-    lately = [m for m in milk if m.age_d > now - 2.0]
     volume = sum(m.volume_ml for m in lately)
     energy = sum(
         m.volume_ml * (p.given_milk_density if m.kcal_per_ml is None else m.kcal_per_ml)
         for m in lately
     )
-    future = question.future_milk_given_ml_per_day
-    if future is None:
-        future = volume / min(2.0, max(now, 1.0))
+    rate = question.future_milk_given_ml_per_day
+    if rate is None:
+        rate = volume / min(_LATELY_D, max(now, 1.0))
     density = energy / volume if volume > 0 else p.given_milk_density
-    later = grid_d > now
-    rates[0, later] = future
-    rates[1, later] = future * density
-    return rates, float(future)
+    return now, float(rate), float(rate * density)
 
 
 def look_out(
@@ -103,74 +97,74 @@ def look_out(
     Without `rng` the drift to come gets no news and returns to its mean.
     """
     evidence, p = likelihood.evidence, likelihood.population
-    now = evidence.now_d
-    grid = time_grid(max(now + max(question.horizon_d, 1.0), question.regain_day))
-    given, future = given_on(evidence, question, grid, p)
+    now, horizon = evidence.now_d, max(question.horizon_d, 1)
+    before = int(now)
+    days = now + np.arange(-before, horizon + 1, dtype=np.float64)  # every whole day from now
+    middle = max(now - _HALF_DAY, 0.0)
+    window = min(p.gain_window_d, max(now, 1.0))
+    until = max(now, window)
+    ends = (middle, question.regain_day, until - window, until)
+    at = np.concatenate([ends, days])
+    rate = supposed_rate(evidence, question, p)
     first = likelihood.course.first_knot
-    course = Course(p, likelihood.course.birth, grid, given, first)
-    missing = first + knots_count(float(grid[-1]), p) - z.shape[1]
+    course = Course(p, likelihood.course.birth, at, likelihood.course.milk, first, rate)
+    missing = first + course.knots_count - z.shape[1]
     if missing > 0:
         news = np.zeros((len(z), missing))
         if rng is not None:
             rng.standard_normal(out=news)
         z = np.concatenate([z, news], axis=1)
     paths = course.paths(z)
-    birth_g = 1000.0 * paths.birth_kg
-    middle = max(now - _HALF_DAY, 0.0)
-    days = now + np.arange(question.horizon_d + 1, dtype=np.float64)
-    window = min(p.gain_window_d, max(now, grid[1]))
-    at = between(grid, np.concatenate([[middle, question.regain_day], days]))
-    tissue_at = between(grid, np.concatenate([[max(now - window, 0.0)], days]))
-    later = days[1:] - p.gain_window_d
-    tissue_before = between(grid, np.maximum(later, 0.0))
-    totals = (paths.total @ at) * birth_g[:, None]
-    tissue = (paths.tissue @ tissue_at) * birth_g[:, None]
-    before = (paths.tissue @ tissue_before) * birth_g[:, None]
-    breast = paths.birth_kg * (paths.breast_ml_kg_d @ at[:, 0])
-    given_ml, given_kcal = (float(rate @ at[:, 0]) for rate in given)
-    need = paths.need[:, 0] * float(course.expenditure @ at[:, 0]) * totals[:, 0] / 1000.0
+    totals = paths.total * (1000.0 * paths.birth_kg)
+    tissue = paths.tissue * (1000.0 * paths.birth_kg)
+    first_day = len(ends)
+    today = first_day + before
+    breast = (paths.birth_kg * paths.breast_ml_kg_d[:, :1])[:, 0]
+    given_ml, given_kcal = float(course.given[0, 0]), float(course.given[1, 0])
+    need = (paths.need * course.expenditure[0])[:, 0] * totals[:, 0] / 1000.0
     need = need + paths.cost_kcal_g[:, 0] * question.requirement_gain_g_per_day
-    density = p.density_later * paths.density[:, 0] * float(course.energy_share @ at[:, 0])
+    density = p.density_later * paths.density[:, 0] * float(course.energy_share[0])
     if question.requirement_ml_per_kg_per_day is None:
         requirement = need / density
         share = (breast * density + given_kcal) / need
     else:
-        requirement = question.requirement_ml_per_kg_per_day * totals[:, 2] / 1000.0
+        requirement = question.requirement_ml_per_kg_per_day * totals[:, today] / 1000.0
         share = (breast + given_ml) / requirement
-    spans = np.maximum(days[1:] - np.maximum(later, 0.0), 1e-6)
+    start = np.maximum(np.arange(today + 1, len(at)) - int(p.gain_window_d), first_day)
+    later = np.arange(today + 1, len(at))
     return Outlook(
         breast_ml_d=breast,
         total_ml_d=breast + given_ml,
         given_ml_d=given_ml,
         requirement_ml_d=requirement,
         share=share,
-        gain_g_d=(tissue[:, 1] - tissue[:, 0]) / window,
-        weight_g=totals[:, 2],
-        regained_d=regain_ages(grid, paths),
-        regain_day_ratio=totals[:, 1] / birth_g,
-        fan_d=days,
-        fan_g=totals[:, 2:],
-        later_gain_g_d=(tissue[:, 2:] - before) / spans,
-        later_weight_g=totals[:, 3:],
-        future_ml_d=future,
+        gain_g_d=(tissue[:, 3] - tissue[:, 2]) / window,
+        weight_g=totals[:, today],
+        regained_d=regain_ages(days, paths.total[:, first_day:]),
+        regain_day_ratio=paths.total[:, 1],
+        fan_d=at[today:],
+        fan_g=totals[:, today:],
+        later_gain_g_d=(tissue[:, later] - tissue[:, start]) / np.maximum(later - start, 1),
+        later_weight_g=totals[:, today + 1 :],
+        future_ml_d=rate[1],
     )
 
 
-def regain_ages(grid_d: Floats, paths: Paths) -> Floats:
-    """Age at which each draw is back at birth weight after its lowest weight, (n_draws,), days.
+def regain_ages(days_d: Floats, ratio: Floats) -> Floats:
+    """Age at which each draw is back at birth weight for good, (n_draws,), days.
 
-    Infinite where that is not within the grid; 0 where weight never fell.
+    `ratio` is weight over birth weight at the ages `days_d`, (n_draws, n_days). Infinite where
+    the last of them is below birth weight; the first of them where none is.
     """
-    above = paths.total >= 1.0
-    below_last = above.shape[1] - 1 - np.argmax(~above[:, ::-1], axis=1)
-    never_below = above.all(axis=1)
-    rows = np.arange(len(above))
-    right = np.minimum(below_last + 1, len(grid_d) - 1)
-    low, high = paths.total[rows, below_last], paths.total[rows, right]
+    below = ratio < 1.0
+    last = ratio.shape[1] - 1 - np.argmax(below[:, ::-1], axis=1)
+    rows = np.arange(len(ratio))
+    right = np.minimum(last + 1, ratio.shape[1] - 1)
+    low, high = ratio[rows, last], ratio[rows, right]
     share = (1.0 - low) / np.where(high > low, high - low, 1.0)
-    ages = grid_d[below_last] + share * (grid_d[right] - grid_d[below_last])
-    ages = np.where(below_last == len(grid_d) - 1, np.inf, ages)
-    return np.asarray(np.where(never_below, 0.0, ages))
+    ages = days_d[last] + share * (days_d[right] - days_d[last])
+    ages = np.where(last == right, np.inf, ages)
+    return np.asarray(np.where(below.any(axis=1), ages, days_d[0]))
 
 
 def pick(ordered: Floats, levels: tuple[float, ...]) -> Floats:
@@ -203,15 +197,14 @@ def forecast(outlook: Outlook) -> Forecast:
 
 @lru_cache(maxsize=8)
 def _others(population: Population, caesarean_fraction: float) -> tuple[Floats, Floats]:
-    """Courses of other infants by mode of delivery: grid and weight over birth weight."""
-    grid = time_grid(population.standing_until_d)
-    knots = knots_count(float(grid[-1]), population)
-    half = np.random.default_rng(_OTHERS_SEED).standard_normal(
-        (_OTHERS_COUNT // 2, LATENTS_COUNT + knots)
-    )
+    """Other infants by mode of delivery: ages and weight over birth weight, (n_ages, n_infants)."""
+    ages = time_grid(population.standing_until_d)
     birth = Birth(None, 0.5, caesarean_fraction)
-    course = Course(population, birth, grid, np.zeros((2, len(grid))), LATENTS_COUNT)
-    return grid, course.paths(np.concatenate([half, -half])).total
+    course = Course(population, birth, ages, (), LATENTS_COUNT)
+    half = np.random.default_rng(_OTHERS_SEED).standard_normal(
+        (_OTHERS_COUNT // 2, LATENTS_COUNT + course.knots_count)
+    )
+    return ages, np.ascontiguousarray(course.paths(np.concatenate([half, -half])).total.T)
 
 
 def standing(
@@ -228,7 +221,7 @@ def standing(
         return None
     birth = Birth.of(evidence, p)
     grid, others = _others(p, birth.caesarean_fraction)
-    there = others @ between(grid, np.array([latest.age_d]))[:, 0]
+    there = between(grid, np.array([latest.age_d]))[:, 0] @ others
     ratio = latest.weight_g / evidence.birth_weight_g
     blur = float(np.hypot(sd_g, p.noise_birth_weight_g)) / evidence.birth_weight_g
     return Standing(
