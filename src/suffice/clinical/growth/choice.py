@@ -111,8 +111,7 @@ def cohort_z(
     is_corrected = is_preterm & (age <= parameters.correct_until_days.value)
     who_age = np.where(is_corrected, pma_d - parameters.term_days.value, age)
     is_on_who = ~is_preterm | (pma_d > postnatal.last_day)
-    born_age = np.where(age >= 0, who_age, np.nan)
-    z = who.for_age_z(standards.who, measure, male, np.where(is_on_who, born_age, np.nan), size)
+    z = who.for_age_z(standards.who, measure, male, np.where(is_on_who, who_age, np.nan), size)
     rest = np.flatnonzero(~is_on_who & (age >= 0))
     if rest.size:
         z.reshape(-1)[rest] = intergrowth.postnatal_z(

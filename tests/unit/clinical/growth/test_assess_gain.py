@@ -132,3 +132,9 @@ def test_every_published_row_has_rising_centiles_and_all_60_are_there() -> None:
     blank = [row for row in INCREMENTS.rows if increments.missing_centiles(INCREMENTS, row)]
     assert {(row.from_g, row.below_g) for row in blank} == {(2000, 2500)}
     assert len(blank) == 10
+
+
+def test_an_interval_is_answered_up_to_and_with_the_tolerance() -> None:
+    assert velocity.nearest_interval(STANDARD, 0, 32, 4) == 0
+    assert velocity.nearest_interval(STANDARD, 0, 32.01, 4) is None
+    assert velocity.nearest_interval(STANDARD, 24, 65, 4) == 1

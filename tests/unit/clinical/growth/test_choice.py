@@ -2,9 +2,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from growth_constants import AGE
-from suffice.clinical.growth import intergrowth, who
+from suffice.clinical.growth import assess, intergrowth, who
 from suffice.clinical.growth.choice import choose, cohort_z
 from suffice.errors import InputError, RefusalError
 from suffice.knowledge.tables import growth_standards
@@ -69,3 +71,27 @@ def test_a_cohort_is_scored_infant_by_infant_on_the_standard_of_each() -> None:
     )
     expected = [on_who[0], float(on_preterm), on_who[1], np.nan, on_who[2], np.nan, np.nan, np.nan]
     np.testing.assert_array_equal(z, expected)
+
+
+@given(
+    st.one_of(st.none(), st.integers(160, 301)), st.floats(0, 740), st.booleans(),
+    st.sampled_from(["weight", "length", "head"]),
+)  # fmt: skip
+@example(259, 100.0, True, "weight")
+@example(258, 100.0, True, "weight")
+@example(238, 210.0, False, "head")
+@example(238, 730.0, False, "weight")
+def test_the_cohort_and_the_single_infant_always_agree(
+    gestation_days: int | None, age_d: float, is_male: bool, measure: str
+) -> None:
+    value = 4000.0 if measure == "weight" else 45.0
+    gestation = np.nan if gestation_days is None else gestation_days
+    z = cohort_z(STANDARDS, AGE, measure, is_male, gestation, age_d, value)
+    sex = "male" if is_male else "female"
+    try:
+        one = assess.for_infant(
+            STANDARDS, AGE, measure, sex, gestation_days=gestation_days, age_d=age_d, value=value
+        ).z.value
+    except RefusalError:
+        one = np.nan
+    np.testing.assert_array_equal(z, one)

@@ -105,3 +105,16 @@ def test_a_table_refuses_to_exist_with_a_skew_of_zero_or_with_unequal_shapes() -
 def test_tables_cannot_be_written_to() -> None:
     with pytest.raises(ValueError, match="read-only"):
         STANDARD.by_age["weight"].median[0, 0] = 1
+
+
+def test_whole_ages_outside_the_standard_get_no_score_and_never_the_other_sexs() -> None:
+    is_male = np.array([False, False, True, True, False, True])
+    z = who.weight_for_age_z(
+        STANDARD, is_male, np.array([-1, 731, -1, 731, 730, 0]), np.full(6, 4e3)
+    )
+    assert np.isnan(z).tolist() == [True, True, True, True, False, False]
+
+
+@pytest.mark.parametrize("weight_g", [np.inf, -np.inf, np.nan, 0.0, -1.0])
+def test_weight_for_length_has_no_score_for_a_weight_that_is_none(weight_g: float) -> None:
+    assert np.isnan(who.weight_for_length_z(STANDARD, [True, False], 60.0, weight_g)).all()
