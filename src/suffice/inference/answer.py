@@ -87,10 +87,9 @@ def _told(
 ) -> Estimate:
     """The estimate that weighted draws amount to."""
     evidence, p = likelihood.evidence, likelihood.population
-    z = draws.z[resample(draws, _TOLD_DRAWS if full else _PREVIEW_DRAWS, rng)]
-    outlook = look_out(likelihood, z, question, rng)
-    predictors, _ = likelihood.predictors(z)
-    logs = likelihood.log_likelihood(predictors)
+    chosen = resample(draws, _TOLD_DRAWS if full else _PREVIEW_DRAWS, rng)
+    outlook = look_out(likelihood, draws.z[chosen], question, rng)
+    predictors, logs = draws.predictors[chosen], draws.log_likelihood[chosen]
     noise = likelihood.noise_g
     wrong = suspects(likelihood, predictors, logs)
     shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0

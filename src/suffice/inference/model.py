@@ -23,6 +23,7 @@ Limits: a term singleton's physiology; every other infant is an extrapolation.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,23 +38,30 @@ LATENTS_COUNT = 9
 """Latents before the optional ones (scale offsets, diaper habits) and the drift's knots."""
 
 _GRAMS = 1000.0  # g per kg
-_STEPS_D = ((5.0, 0.25), (8.0, 0.5), (14.0, 1.0), (np.inf, 2.0))
+_STEPS_D = ((5.0, 0.25), (8.0, 0.5), (14.0, 1.0), (400.0, 2.0))
 """Steps of the grid: until which day, how wide. The first days change fast."""
 _ONSET_OVER_D = 16.0  # lactogenesis is complete, even six SDs late
 _EXCESS_OVER_D = 20.0  # the excess left is below 1 g
 
 
+def _grid() -> Floats:
+    """The ages on which every course is reckoned, days."""
+    starts = (0.0, *(until for until, _ in _STEPS_D[:-1]))
+    pieces = [np.arange(a, until, step) for a, (until, step) in zip(starts, _STEPS_D, strict=True)]
+    return np.concatenate(pieces)
+
+
+_GRID_D = _grid()
+
+
+def times_count(end_d: float) -> int:
+    """How many ages of the grid reach to `end_d`, two at least."""
+    return min(max(int(np.searchsorted(_GRID_D, end_d)), 1) + 1, len(_GRID_D))
+
+
 def time_grid(end_d: float) -> Floats:
-    """Ages on which the course is reckoned, from 0 to just beyond `end_d`, shape (n_times,)."""
-    pieces, start = [], 0.0
-    for until, step in _STEPS_D:
-        stop = min(until, max(end_d, start) + 2 * step)
-        pieces.append(np.arange(start, stop, step))
-        start = until
-        if end_d < until:
-            break
-    grid = np.concatenate(pieces)
-    return grid[: max(int(np.searchsorted(grid, end_d)), 1) + 1]
+    """Ages from 0 to just beyond `end_d`, shape (n_times,)."""
+    return _GRID_D[: times_count(end_d)]
 
 
 def between(grid_d: Floats, at_d: Floats) -> Floats:
@@ -169,9 +177,60 @@ class Paths:
     cost_kcal_g: Floats
 
 
-def _polynomial(*rows: Floats) -> Floats:
-    """Rows stacked as a matrix, so that sums of outer products become one product."""
-    return np.stack(np.broadcast_arrays(*rows))
+@dataclass(frozen=True, slots=True)
+class _Clockwork:
+    """What depends on the grid and the population alone; kept between infants.
+
+    Attributes:
+        grid_d: Ages, (n_times,).
+        expenditure: h(t), (n_times,).
+        energy_share: r(t)/rho1, (n_times,).
+        need_integral: Integral of h over 1000, (n_times,).
+        drift: Loading of the drift, (n_knots, n_times).
+        supply_rows: Rows by which the columns of the log supply are multiplied.
+        onset_rows: 1 and t while lactogenesis is under way.
+        excess_rows: 1, t and the need integral while there is excess fluid.
+    """
+
+    grid_d: Floats
+    expenditure: Floats
+    energy_share: Floats
+    need_integral: Floats
+    drift: Floats
+    supply_rows: Floats
+    onset_rows: Floats
+    excess_rows: Floats
+
+
+def _clocks(t: Floats, p: Population) -> tuple[Floats, Floats, Floats]:
+    """What depends on age alone: h(t), r(t)/rho1 and the integral of h over 1000."""
+    decay = np.exp(-t / p.expenditure_d)
+    rise = p.expenditure_later - p.expenditure_birth
+    integral = p.expenditure_later * t - rise * p.expenditure_d * (1.0 - decay)
+    density = p.density_birth + (p.density_later - p.density_birth) * (
+        1.0 - np.exp(-t / p.density_d)
+    )
+    return p.expenditure_later - rise * decay, density / p.density_later, integral / _GRAMS
+
+
+def _mature(t: Floats, p: Population) -> Floats:
+    """Log of the maturation M(t)."""
+    return np.asarray(np.log1p(-p.maturation_fraction * np.exp(-t / p.maturation_d)))
+
+
+@lru_cache(maxsize=256)
+def _clockwork(count: int, population: Population) -> _Clockwork:
+    """The clockwork of the first `count` ages of the grid."""
+    t = _GRID_D[:count]
+    expenditure, energy_share, need_integral = _clocks(t, population)
+    drift = drift_matrix(t, population)
+    supply_rows = np.vstack([drift, np.ones(count), _mature(t, population), need_integral])
+    early, wet = t[t <= _ONSET_OVER_D], t <= _EXCESS_OVER_D
+    onset_rows = np.vstack([np.ones(len(early)), early])
+    excess_rows = np.vstack([np.ones(wet.sum()), t[wet], need_integral[wet]])
+    return _Clockwork(
+        t, expenditure, energy_share, need_integral, drift, supply_rows, onset_rows, excess_rows
+    )
 
 
 @dataclass(slots=True)
@@ -200,66 +259,42 @@ class Course:
     """r(t)/rho1 at the times asked for, (n_at,)."""
     given: Floats = field(init=False)
     """Milk given at the times asked for: mL/day and kcal/day, (2, n_at)."""
-    _grid_d: Floats = field(init=False)
-    _given_grid: Floats = field(init=False)
-    _supply_rows: Floats = field(init=False)
+    _clock: _Clockwork = field(init=False)
+    _given_grid: Floats | None = field(init=False)
     _supply_rows_at: Floats = field(init=False)
-    _onset_rows: Floats = field(init=False)
     _onset_rows_at: Floats = field(init=False)
-    _excess_rows: Floats = field(init=False)
     _excess_rows_at: Floats = field(init=False)
     _need_integral_at: Floats = field(init=False)
     _sums: Floats = field(init=False)
     _excess_sums: Floats = field(init=False)
-    _given_sums: Floats | None = field(init=False)
+    _given_sums: Floats = field(init=False)
 
     def __post_init__(self) -> None:
         p, at = self.population, self.at_d
-        t = time_grid(float(at.max()) if len(at) else 0.0)
-        self._grid_d = t
-        self.knots_count = knots_count(float(t[-1]), p)
-        self.given = self._given_on(t) @ between(t, at)
-        self.expenditure, self.energy_share, self._need_integral_at = self._clocks(at)
-        expenditure, energy_share, need_integral = self._clocks(t)
-        drift = drift_matrix(t, p)
-        mature = [np.log1p(-p.maturation_fraction * np.exp(-d / p.maturation_d)) for d in (t, at)]
-        ones = [np.ones(len(d)) for d in (t, at)]
-        self._supply_rows = np.vstack([drift, ones[0], mature[0], need_integral])
-        self._supply_rows_at = np.vstack([drift @ between(t, at), ones[1], mature[1]])
-        early, early_at = t[t <= _ONSET_OVER_D], np.minimum(at, _ONSET_OVER_D)
-        self._onset_rows = _polynomial(np.ones(1), early)
-        self._onset_rows_at = _polynomial(np.ones(1), early_at)
-        wet = t <= _EXCESS_OVER_D
-        self._excess_rows = _polynomial(np.ones(1), t[wet], need_integral[wet])
-        self._excess_rows_at = _polynomial(np.ones(1), at)
+        count = times_count(float(at.max()) if len(at) else 0.0)
+        clock = self._clock = _clockwork(count, p)
+        t = clock.grid_d
+        self.knots_count = len(clock.drift)
+        self.expenditure, self.energy_share, self._need_integral_at = _clocks(at, p)
+        ones = np.ones(len(at))
+        share = between(t, at)
+        self._supply_rows_at = np.vstack([clock.drift @ share, ones, _mature(at, p)])
+        self._onset_rows_at = np.vstack([ones, np.minimum(at, _ONSET_OVER_D)])
+        self._excess_rows_at = np.vstack([ones, at])
         integral = integral_to(t, at)
-        need = expenditure[:, None] * integral
-        self._sums = np.hstack([energy_share[:, None] * integral, need])
-        self._excess_sums = need[wet]
-        self._given_sums = None
-        if self._given_grid.any():
-            self._given_sums = np.hstack(
-                [self._given_grid[1][:, None] * integral, self._given_grid[0][:, None] * need]
-            )
-
-    def _clocks(self, t: Floats) -> tuple[Floats, Floats, Floats]:
-        """What depends on age alone: h(t), r(t)/rho1 and the integral of h over 1000."""
-        p = self.population
-        decay = np.exp(-t / p.expenditure_d)
-        rise = p.expenditure_later - p.expenditure_birth
-        integral = p.expenditure_later * t - rise * p.expenditure_d * (1.0 - decay)
-        density = p.density_birth + (p.density_later - p.density_birth) * (
-            1.0 - np.exp(-t / p.density_d)
-        )
-        return p.expenditure_later - rise * decay, density / p.density_later, integral / _GRAMS
-
-    def _given_on(self, t: Floats) -> Floats:
-        """Milk given on the grid, with the rate that is supposed for the future."""
-        rates = milk_given_rate(self.milk, t, self.population)
-        if self.given_after is not None:
-            rates[:, t > self.given_after[0]] = np.array(self.given_after[1:])[:, None]
-        self._given_grid = rates
-        return rates
+        need = clock.expenditure[:, None] * integral
+        self._sums = np.hstack([clock.energy_share[:, None] * integral, need])
+        self._excess_sums = need[: clock.excess_rows.shape[1]]
+        self.given = np.zeros((2, len(at)))
+        self._given_grid = None
+        after = self.given_after
+        if self.milk or (after is not None and after[1] > 0.0):
+            rates = milk_given_rate(self.milk, t, p)
+            if after is not None:
+                rates[:, t > after[0]] = np.array(after[1:])[:, None]
+            self._given_grid = rates
+            self.given = rates @ share
+            self._given_sums = np.hstack([rates[1][:, None] * integral, rates[0][:, None] * need])
 
     def birth_kg(self, z: Floats) -> Floats:
         """True birth weight of each draw, kg, shape (n_draws,)."""
@@ -314,10 +349,10 @@ class Course:
         ratio = need / cost
         supply = self._supply_columns(z, born, ratio[:, 0])
 
-        grown = supply @ self._supply_rows
+        grown = supply @ self._clock.supply_rows
         np.exp(grown, out=grown)
-        early = self._onset_rows.shape[1]
-        grown[:, :early] *= self._onset(z, self._onset_rows)
+        onset_rows = self._clock.onset_rows
+        grown[:, : onset_rows.shape[1]] *= self._onset(z, onset_rows)
 
         excess = p.excess_vaginal + self.birth.caesarean_fraction * (
             p.excess_caesarean - p.excess_vaginal
@@ -326,7 +361,7 @@ class Course:
         fluid[:, 0] = np.log(excess) + p.excess_log_sd * z[:, EXCESS]
         fluid[:, 1] = -np.exp(-p.excess_d_log_sd * z[:, EXCESS_TIME]) / p.excess_d
         fluid[:, 2] = ratio[:, 0]
-        wet = fluid @ self._excess_rows
+        wet = fluid @ self._clock.excess_rows
         np.exp(wet, out=wet)
 
         birth_kg = born[:, None]
@@ -335,9 +370,9 @@ class Course:
         sums = grown @ self._sums
         held = wet[:, :1] + milk * grown[:, :1]
         tissue = sums[:, :n_at] - need * (milk * sums[:, n_at:] + wet @ self._excess_sums)
-        if self._given_sums is not None:
+        if self._given_grid is not None:
             held += content * self._given_grid[0, 0] / birth_kg
-            grow = np.exp(ratio * self._supply_rows[-1])
+            grow = np.exp(ratio * self._clock.need_integral)
             given = grow @ self._given_sums
             tissue += (given[:, :n_at] - (need * content) * given[:, n_at:]) / birth_kg
         tissue /= _GRAMS * cost
@@ -351,7 +386,7 @@ class Course:
         total = fluid[:, :2] @ self._excess_rows_at
         np.exp(total, out=total)
         total += content * breast
-        if self._given_sums is not None:
+        if self._given_grid is not None:
             total += content * self.given[0] / birth_kg
         total += tissue
         return Paths(birth_kg, tissue, total, breast, need, density, cost)

@@ -26,7 +26,7 @@ LEVELS = (0.5, 0.25, 0.75, 0.1, 0.9, 0.025, 0.975)
 FAN_LEVELS = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 _HALF_DAY = 0.5
 _LATELY_D = 2.0
-_OTHERS_COUNT = 4000
+_OTHERS_COUNT, _RANKS_COUNT = 8000, 401
 _OTHERS_SEED = 20261125
 _HOURS_PER_DAY = 24.0
 
@@ -197,14 +197,16 @@ def forecast(outlook: Outlook) -> Forecast:
 
 @lru_cache(maxsize=8)
 def _others(population: Population, caesarean_fraction: float) -> tuple[Floats, Floats]:
-    """Other infants by mode of delivery: ages and weight over birth weight, (n_ages, n_infants)."""
+    """Other infants by mode of delivery: ages, and weight over birth weight, (n_ages, n_ranks)."""
     ages = time_grid(population.standing_until_d)
     birth = Birth(None, 0.5, caesarean_fraction)
     course = Course(population, birth, ages, (), LATENTS_COUNT)
     half = np.random.default_rng(_OTHERS_SEED).standard_normal(
         (_OTHERS_COUNT // 2, LATENTS_COUNT + course.knots_count)
     )
-    return ages, np.ascontiguousarray(course.paths(np.concatenate([half, -half])).total.T)
+    ratio = course.paths(np.concatenate([half, -half])).total
+    ranks = (np.arange(_RANKS_COUNT) + 0.5) / _RANKS_COUNT
+    return ages, np.quantile(ratio, ranks, axis=0).T
 
 
 def standing(
@@ -229,7 +231,7 @@ def standing(
         age_h=latest.age_d * _HOURS_PER_DAY,
         mode=evidence.mode or "not known",
         change_percent=100.0 * (ratio - 1.0),
-        median_change_percent=100.0 * (float(np.median(there)) - 1.0),
+        median_change_percent=100.0 * (float(there[_RANKS_COUNT // 2]) - 1.0),
         centile=100.0 * float(ndtr((ratio - there) / blur).mean()),
     )
 

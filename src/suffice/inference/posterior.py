@@ -82,23 +82,19 @@ class Draws:
 
     Attributes:
         z: Latents, (n_draws, n_latents).
+        predictors: Predictors of the readings, (n_draws, n_readings).
+        log_likelihood: Log-likelihood of each reading, (n_draws, n_readings).
         share: Weights that sum to 1, (n_draws,).
         effective: Effective number of draws.
         modes: The modes of the proposal, most massive first.
     """
 
     z: Floats
+    predictors: Floats
+    log_likelihood: Floats
     share: Floats
     effective: float
     modes: tuple[Mode, ...]
-
-
-def log_posterior(likelihood: Likelihood, z: Floats) -> Floats:
-    """Log posterior up to a constant, shape (n_draws,)."""
-    predictors, _ = likelihood.predictors(z)
-    return np.asarray(
-        likelihood.log_likelihood(predictors).sum(axis=1) - 0.5 * np.einsum("ij,ij->i", z, z)
-    )
 
 
 def _linearise(likelihood: Likelihood, z: Floats) -> tuple[Floats, Floats]:
@@ -276,8 +272,8 @@ def _batch(
     log_shares: Floats,
     count: int,
     rng: np.random.Generator,
-) -> tuple[Floats, Floats]:
-    """`count` antithetic draws from the mixture and their log weights."""
+) -> tuple[Floats, ...]:
+    """`count` antithetic draws: latents, predictors, log-likelihoods and log weights."""
     counts = np.maximum(np.round(np.exp(log_shares) * count / 2).astype(int), 1)
     counts[0] = count // 2 - counts[1:].sum()
     all_z, own = [], []
@@ -301,7 +297,10 @@ def _batch(
         start = stop
     realised = np.log(counts / counts.sum())
     mixture = np.logaddexp.reduce(realised[:, None] + densities, axis=0)
-    return z, log_posterior(likelihood, z) - mixture
+    predictors, _ = likelihood.predictors(z)
+    logs = likelihood.log_likelihood(predictors)
+    prior = -0.5 * np.einsum("ij,ij->i", z, z)
+    return z, predictors, logs, logs.sum(axis=1) + prior - mixture
 
 
 def _shares(log_weights: Floats) -> tuple[Floats, float]:
@@ -330,13 +329,14 @@ def sample(
     share = np.maximum(share / share.sum(), _LEAST_SHARE)
     log_shares = np.log(share / share.sum())
     proposals = [_Proposal(likelihood, mode, rounds) for mode in found]
-    z, log_weights = _batch(likelihood, proposals, log_shares, first_draws, rng)
-    normal, effective = _shares(log_weights)
-    while effective < effective_least and 2 * len(z) <= most_draws:
-        more_z, more = _batch(likelihood, proposals, log_shares, len(z), rng)
-        z, log_weights = np.concatenate([z, more_z]), np.concatenate([log_weights, more])
-        normal, effective = _shares(log_weights)
-    return Draws(z, normal, effective, found)
+    drawn = _batch(likelihood, proposals, log_shares, first_draws, rng)
+    normal, effective = _shares(drawn[-1])
+    while effective < effective_least and 2 * len(normal) <= most_draws:
+        more = _batch(likelihood, proposals, log_shares, len(normal), rng)
+        drawn = tuple(np.concatenate(pair) for pair in zip(drawn, more, strict=True))
+        normal, effective = _shares(drawn[-1])
+    z, predictors, logs, _ = drawn
+    return Draws(z, predictors, logs, normal, effective, found)
 
 
 def resample(draws: Draws, count: int, rng: np.random.Generator) -> NDArray[np.intp]:
