@@ -19,7 +19,7 @@ from suffice.care.clinic import clinic
 from suffice.care.plausible import entry_problems
 from suffice.care.policy import Clinic
 from suffice.care.standing import refresh
-from suffice.clinical.entry import Basis, Entry, Infant, Record, Withdrawal
+from suffice.clinical.entry import Basis, Entry, Record, Withdrawal
 from suffice.errors import InputError, Problem
 from suffice.record import repository
 from suffice.record.standing import Appended
@@ -43,12 +43,9 @@ def open_family(record: Record, *, now: datetime, actor: str, confirmed: bool = 
         confirmed: True when the reader has confirmed doubtful values.
 
     Raises:
-        InputError: RECORD-001 to RECORD-008, OPEN-001, and the codes of plausibility.
+        InputError: RECORD-001 to RECORD-011 and the codes of plausibility.
         StorageError: RECORD-009.
     """
-    problems = family_problems(record.infants)
-    if problems:
-        raise InputError(*problems)
     here = clinic()
     _refuse(record, record.entries, here, now=now, confirmed=confirmed)
     with repository.one_transaction():
@@ -155,22 +152,6 @@ def withdraw_entry(
     appended = repository.append(family_id, [withdrawal])
     refresh([family_id], clinic(), now=now)
     return appended
-
-
-def family_problems(infants: Sequence[Infant]) -> list[Problem]:
-    """What is wrong with the infants of a family that is to be opened."""
-    positions = sorted(infant.position for infant in infants)
-    if positions and positions == list(range(1, len(positions) + 1)):
-        return []
-    return [
-        Problem(
-            code="OPEN-001",
-            what=f"The infants stand at {', '.join(map(str, positions)) or 'no position'}.",
-            why="A family has at least one infant, numbered 1, 2, 3 in the order of birth.",
-            fix="Number them from 1 without a gap.",
-            where="infants",
-        )
-    ]
 
 
 def _refuse(

@@ -7,7 +7,7 @@ without opening the record.
 from __future__ import annotations
 
 import os
-from datetime import datetime
+from datetime import datetime, timedelta
 from uuid import UUID
 
 import msgspec
@@ -15,8 +15,8 @@ import msgspec
 from suffice.care.assessment import ENGINE_VERSION, assess
 from suffice.care.policy import Clinic, Policy
 from suffice.care.ranking import short_probability
-from suffice.care.results import FamilyAssessment
-from suffice.clinical.entry import Record, Setting
+from suffice.care.results import FamilyAssessment, Rank
+from suffice.clinical.entry import Birth, Record, Setting
 from suffice.knowledge.store import load
 from suffice.record.standing import Standing
 
@@ -45,6 +45,66 @@ class Payload(msgspec.Struct, frozen=True, kw_only=True):
     infants: tuple[InfantLine, ...]
     last_entry_at: datetime | None = None
     red_codes: tuple[str, ...] = ()
+
+
+class Ranked(msgspec.Struct, frozen=True, kw_only=True):
+    """A family with its rank as of an instant."""
+
+    family_id: UUID
+    name: str
+    as_of: datetime
+    rank: Rank
+
+
+class Question(msgspec.Struct, frozen=True, kw_only=True):
+    """As of when families are ranked: one instant, or an age of the first-born of each."""
+
+    as_of: datetime | None = None
+    age: timedelta | None = None
+    engine: bool = True
+
+    def instant_for(self, record: Record) -> datetime | None:
+        """The instant of the question for a family; None where it has none."""
+        if self.as_of is not None:
+            return self.as_of
+        first = min(record.infants, key=lambda infant: infant.position, default=None)
+        replaced = {entry.replaces for entry in record.entries}
+        births = [
+            entry.true_at
+            for entry in record.entries
+            if first is not None
+            and entry.infant_id == first.id
+            and isinstance(entry.fact, Birth)
+            and entry.id not in replaced
+        ]
+        return births[-1] + self.age if births and self.age is not None else None
+
+
+def ranked_of(records: list[Record], clinic: Clinic, question: Question) -> list[Ranked]:
+    """The families ranked for a question; those without an instant for it are left out."""
+    found = []
+    for record in records:
+        instant = question.instant_for(record)
+        if instant is None or not record.standing(instant):
+            continue
+        assessed = assess(record, instant, clinic.content, clinic.policy, engine=question.engine)
+        found.append(
+            Ranked(
+                family_id=record.family_id,
+                name=assessed.name,
+                as_of=instant,
+                rank=assessed.rank,
+            )
+        )
+    return found
+
+
+def ranked_elsewhere(
+    policy: Policy, question: Question, records: list[Record]
+) -> tuple[int, list[Ranked]]:
+    """In another process: how many records were asked about, and their ranks."""
+    clinic = Clinic(policy=policy, policy_version=0, content=policy.content_in_force(load()))
+    return len(records), ranked_of(records, clinic, question)
 
 
 def standings_of(read: Slice, clinic: Clinic, *, now: datetime) -> list[Standing]:

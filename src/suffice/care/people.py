@@ -1,0 +1,88 @@
+"""Who may sign in: named users, each with a passphrase of their own."""
+
+from __future__ import annotations
+
+import re
+import secrets
+
+from django.contrib.auth import get_user_model
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from suffice.errors import InputError, Problem
+
+NAME = re.compile(r"[a-z0-9][a-z0-9._-]{1,29}")
+WORD_COUNT = 5
+ALPHABET = "abcdefghijkmnpqrstuvwxyz23456789"
+WORD_LENGTH = 4
+
+
+def add_user(name: str, passphrase: str, *, is_admin: bool = False) -> None:
+    """Let a person sign in.
+
+    Args:
+        name: 2 to 30 small letters, digits, dots, hyphens or underscores; stands in every entry.
+        passphrase: At least ten characters; kept only as an Argon2 digest.
+        is_admin: Whether the person may change the policy.
+
+    Raises:
+        InputError: USER-001 for the name, USER-002 when it is taken, USER-003 for the passphrase.
+    """
+    problems = []
+    if not NAME.fullmatch(name):
+        problems.append(
+            Problem(
+                code="USER-001",
+                what=f"'{name}'",
+                why="is not a user name: it stands in every entry that the person makes.",
+                fix="Use 2 to 30 small letters, digits, dots, hyphens or underscores.",
+                where="name",
+            )
+        )
+    try:
+        validate_password(passphrase)
+    except ValidationError as error:
+        problems.append(
+            Problem(
+                code="USER-003",
+                what="The passphrase cannot be used.",
+                why=" ".join(error.messages),
+                fix="Take four or five words that nobody would guess together.",
+                where="passphrase",
+            )
+        )
+    if problems:
+        raise InputError(*problems)
+    users = get_user_model().objects
+    with transaction.atomic():
+        if users.filter(username=name).exists():
+            raise InputError(
+                Problem(
+                    code="USER-002",
+                    what=f"'{name}'",
+                    why="can sign in already, and every name belongs to one person.",
+                    fix="Choose another name.",
+                    where="name",
+                )
+            )
+        users.create_user(username=name, password=passphrase, is_staff=is_admin)
+
+
+def has_users() -> bool:
+    """Whether anybody can sign in."""
+    return bool(get_user_model().objects.exists())
+
+
+def is_passphrase_of(name: str, passphrase: str) -> bool:
+    """Whether a person still signs in with this passphrase."""
+    user = get_user_model().objects.filter(username=name).first()
+    return user is not None and user.check_password(passphrase)
+
+
+def new_passphrase() -> str:
+    """A passphrase that nobody can guess: groups of letters and digits, 100 bits."""
+    words = (
+        "".join(secrets.choice(ALPHABET) for _ in range(WORD_LENGTH)) for _ in range(WORD_COUNT)
+    )
+    return "-".join(words)

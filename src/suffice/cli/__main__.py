@@ -1,0 +1,5 @@
+"""``python -m suffice.cli``."""
+
+from suffice.cli import main
+
+main()

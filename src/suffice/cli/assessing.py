@@ -1,0 +1,102 @@
+"""``suffice assess`` and ``suffice batch``: questions about files; no record is opened."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from suffice.cli.moment import now_utc, read_instant
+from suffice.errors import InputError, Problem
+
+LARGEST_FILE_BYTES = 64 * 1024 * 1024
+
+
+def assess_file(
+    file: Annotated[Path, typer.Argument(help="A family as a JSON file.")],
+    as_of: Annotated[
+        str | None,
+        typer.Option(help="The instant of the question, like 2026-03-28T09:30; now if left out."),
+    ] = None,
+    known_by: Annotated[
+        str | None, typer.Option(help="Leave out what was entered after this instant.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print everything as JSON.")] = False,
+    zone: Annotated[
+        str | None, typer.Option(help="IANA time zone; that of the first birth if left out.")
+    ] = None,
+    no_engine: Annotated[
+        bool, typer.Option("--no-engine", help="Plain rules only, without probabilities.")
+    ] = False,
+) -> None:
+    """Print the whole assessment of a family file, with its working."""
+    from suffice.care.asking_file import policy_for, read_record  # noqa: PLC0415
+    from suffice.care.assessment import assess  # noqa: PLC0415 -- numpy and scipy
+    from suffice.knowledge.store import load  # noqa: PLC0415
+
+    record = read_record(read_bytes(file))
+    policy = policy_for(record, zone)
+    instant = read_instant(as_of, policy.zone) if as_of else now_utc()
+    known = read_instant(known_by, policy.zone) if known_by else None
+    assessed = assess(record, instant, load(), policy, known_by=known, engine=not no_engine)
+    if as_json:
+        import msgspec  # noqa: PLC0415
+
+        encoded = msgspec.json.format(msgspec.json.encode(assessed), indent=1)
+        sys.stdout.buffer.write(encoded + b"\n")
+        return
+    from suffice.cli.report import print_assessment  # noqa: PLC0415
+
+    print_assessment(assessed, policy)
+
+
+def read_bytes(path: Path) -> bytes:
+    """The content of a file that was named on the command line.
+
+    Raises:
+        InputError: CLI-003 when it is not there or not a file, CLI-004 when it may not be read,
+            CLI-005 when it is too large.
+    """
+    try:
+        if path.stat().st_size > LARGEST_FILE_BYTES:
+            raise InputError(
+                Problem(
+                    code="CLI-005",
+                    what=f"{path}",
+                    why=f"is larger than {LARGEST_FILE_BYTES // 1024**2} MB.",
+                    fix="Split it, and import the parts one after another.",
+                )
+            )
+        return path.read_bytes()
+    except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
+        raise InputError(
+            Problem(
+                code="CLI-003",
+                what=f"{path}",
+                why="is not a file.",
+                fix="Check the path; relative ones start where the command is run.",
+            )
+        ) from None
+    except OSError as error:
+        raise InputError(
+            Problem(
+                code="CLI-004",
+                what=f"{path}",
+                why=f"cannot be read: {error.strerror}.",
+                fix="Check who owns the file and who may read it.",
+            )
+        ) from None
+
+
+def batch(
+    file: Annotated[Path, typer.Argument(help="A cohort as a Parquet file.")],
+    output: Annotated[Path, typer.Option("--output", "-o", help="Where the answers go (Parquet).")],
+) -> None:
+    """Assess a cohort out of core: one answer for each infant."""
+    from suffice.care import batch as cohort  # noqa: PLC0415 -- polars
+
+    if not file.is_file():
+        read_bytes(file)
+    cohort.assess_cohort(file, output)

@@ -1,0 +1,72 @@
+"""``suffice caseload`` and ``suffice refresh``."""
+
+from __future__ import annotations
+
+import os
+import time
+from typing import Annotated
+
+import typer
+
+from suffice.cli.console import err, out
+from suffice.cli.moment import now_utc, read_instant
+from suffice.cli.store import open_record
+
+
+def show(
+    as_of: Annotated[
+        str | None, typer.Option(help="As of this instant; as last computed if left out.")
+    ] = None,
+    at_age_d: Annotated[
+        float | None, typer.Option(help="Each family as of this age of its first-born, in days.")
+    ] = None,
+    limit: Annotated[int | None, typer.Option(help="Only the first so many.", min=1)] = None,
+    no_engine: Annotated[
+        bool, typer.Option("--no-engine", help="Plain rules only (with --as-of or --at-age-d).")
+    ] = False,
+) -> None:
+    """List the families in the order of need, each with its reason."""
+    open_record()
+    from suffice.care.caseload import caseload  # noqa: PLC0415
+    from suffice.care.clinic import clinic  # noqa: PLC0415
+    from suffice.care.ranked import ranked_as_of, ranked_at_age  # noqa: PLC0415
+    from suffice.cli.listing import print_caseload, print_ranked  # noqa: PLC0415
+    from suffice.cli.progress import progress  # noqa: PLC0415
+
+    zone = clinic().policy.zone
+    if at_age_d is None and as_of is None:
+        print_caseload(caseload(now=now_utc()), zone, limit)
+        return
+    with progress("assessing families") as told:
+        if at_age_d is not None:
+            rows = ranked_at_age(at_age_d, engine=not no_engine, progress=told)
+        else:
+            instant = read_instant(as_of or "", zone)
+            rows = ranked_as_of(instant, engine=not no_engine, progress=told)
+    print_ranked(rows, limit)
+
+
+def refresh(
+    every: Annotated[
+        float | None, typer.Option(help="Go on, and look again after so many seconds.", min=1)
+    ] = None,
+    workers: Annotated[
+        int | None, typer.Option(help="Processes; as many as cores if left out.", min=1)
+    ] = None,
+    while_parent_lives: Annotated[bool, typer.Option("--while-parent-lives", hidden=True)] = False,
+) -> None:
+    """Assess anew every family whose kept rank no longer holds."""
+    open_record()
+    from suffice.care.standing import refresh_standings  # noqa: PLC0415
+    from suffice.cli.progress import progress  # noqa: PLC0415
+
+    parent = os.getppid()
+    while not while_parent_lives or os.getppid() == parent:
+        with progress("assessing families") as told:
+            done = refresh_standings(now=now_utc(), workers=workers, progress=told)
+        if every is None:
+            out.print(f"{done} families assessed.")
+            return
+        if done:
+            err.print(f"{done} families assessed.")
+        time.sleep(every)

@@ -1,0 +1,59 @@
+"""The caseload written out for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from zoneinfo import ZoneInfo
+
+from rich.table import Table
+from rich.text import Text
+
+from suffice.care.caseload import Caseload
+from suffice.care.ranked import Ranked
+from suffice.care.results import Tier
+from suffice.care.wording import instant_said
+from suffice.cli.console import err, out
+
+TIER_SAID = {
+    Tier.RED: Text("RED", style="bold red"),
+    Tier.LIKELY_SHORT: Text("likely short", style="yellow"),
+    Tier.OVERDUE: Text("overdue", style="yellow"),
+    Tier.WATCH: Text("watch"),
+    Tier.SETTLED: Text("settled", style="dim"),
+}
+
+
+def print_caseload(listed: Caseload, zone: str, limit: int | None) -> None:
+    """Print the caseload as it was last computed, with what is out of date said so."""
+    place = ZoneInfo(zone)
+    table = _table()
+    for row in listed.rows[:limit]:
+        tier = Text("?") if row.tier is None else TIER_SAID[row.tier]
+        reason = row.reason
+        if row.outdated is not None and row.as_of is not None:
+            reason += f" [as of {instant_said(row.as_of, place)}; {row.outdated.value}]"
+        table.add_row(str(row.place), tier, row.name, Text(reason))
+    out.print(table)
+    if listed.outdated_count:
+        err.print(f"{listed.outdated_count} families wait to be assessed anew: suffice refresh")
+
+
+def print_ranked(rows: Sequence[Ranked], limit: int | None) -> None:
+    """Print families that were ranked for this question only."""
+    table = _table()
+    for place, row in enumerate(rows[:limit], start=1):
+        rank = row.rank
+        table.add_row(str(place), TIER_SAID[rank.tier], row.name, Text(rank.reason))
+    out.print(table)
+    counts = {tier: sum(1 for row in rows if row.rank.tier is tier) for tier in Tier}
+    said = ", ".join(f"{count} {TIER_SAID[tier]}" for tier, count in counts.items() if count)
+    out.print(f"{len(rows)} families: {said}.", markup=False)
+
+
+def _table() -> Table:
+    table = Table(box=None, pad_edge=False)
+    table.add_column("#", justify="right")
+    table.add_column("", no_wrap=True)
+    table.add_column("family", no_wrap=True)
+    table.add_column("why", overflow="fold")
+    return table

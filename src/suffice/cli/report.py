@@ -1,0 +1,168 @@
+"""An assessment written out for a terminal: red flags first, then each infant with its working."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from zoneinfo import ZoneInfo
+
+from rich.table import Table
+from rich.text import Text
+
+from suffice.care.policy import Policy
+from suffice.care.results import FamilyAssessment, Finding, InfantAssessment
+from suffice.care.wording import age_said, amount_said, instant_said
+from suffice.cli.console import out
+from suffice.clinical.working import Figure, Working
+from suffice.inference.estimate import Estimate, Interval
+
+STYLE_OF = {"red": "bold red", "amber": "yellow", "note": "dim"}
+MARK_OF = {"red": "RED", "amber": "look", "note": "note"}
+
+
+def print_assessment(assessed: FamilyAssessment, policy: Policy) -> None:
+    """Print all of an assessment with its working."""
+    zone = ZoneInfo(policy.zone)
+    out.print(Text(assessed.name, style="bold"))
+    out.print(
+        f"as of {instant_said(assessed.as_of, zone)} ({policy.zone}),"
+        f" content {assessed.content_version}, engine {assessed.engine_version or 'not asked'}"
+    )
+    out.print(Text(f"{assessed.rank.tier.name.replace('_', ' ')}: {assessed.rank.reason}", "bold"))
+    _print_findings(assessed.findings)
+    for infant in assessed.infants:
+        _print_infant(infant, policy, zone)
+    out.print(
+        "\nSupports a licensed clinician's judgement; neither diagnoses nor prescribes.",
+        style="dim",
+    )
+
+
+def _print_infant(infant: InfantAssessment, policy: Policy, zone: ZoneInfo) -> None:
+    age = "age not known" if infant.age_h is None else f"{age_said(infant.age_h)} old"
+    out.print()
+    out.print(Text(f"{infant.name}, {age}", style="bold underline"))
+    if infant.born_at is not None:
+        born = [f"born {instant_said(infant.born_at, zone)}", infant.sex or "sex not known"]
+        if infant.gestation_days is not None:
+            born.append(f"{infant.gestation_days // 7}+{infant.gestation_days % 7} weeks")
+        if infant.birth_weight_g is not None:
+            born.append(amount_said(infant.birth_weight_g, "g", policy))
+        out.print(", ".join(born), markup=False)
+    _print_findings(infant.findings)
+    if infant.weights:
+        out.print(_weight_table(infant, policy, zone))
+    for name, figure in infant.figures.items():
+        _print_figure(name, figure, policy)
+    for name, why in infant.not_computed.items():
+        out.print(f"  {name}: not computed. {why}", style="dim", markup=False)
+    if infant.needs:
+        _print_needs(infant, policy)
+    if infant.estimate is not None:
+        _print_estimate(infant.estimate)
+
+
+def _print_findings(findings: Iterable[Finding]) -> None:
+    for finding in findings:
+        line = Text(f"  {MARK_OF[finding.level]:<5}", style=STYLE_OF[finding.level])
+        out.print(line.append(finding.sentence, style=""))
+
+
+def _weight_table(infant: InfantAssessment, policy: Policy, zone: ZoneInfo) -> Table:
+    table = Table(box=None, pad_edge=False, title="Weights", title_justify="left")
+    for heading in ("when", "age", "weight", "from birth", "from 24 h", "z", "centile", "how"):
+        table.add_column(heading, no_wrap=True)
+    for row in infant.weights:
+        how = ", ".join(part for part in (row.clothing, row.scale, row.standard) if part)
+        if row.p_wrong:
+            how += f"; looks wrong: {100 * row.p_wrong:.0f} %"
+        table.add_row(
+            instant_said(row.at, zone),
+            age_said(row.age_h),
+            amount_said(row.weight_g, "g", policy),
+            _percent(row.change_percent),
+            _percent(row.change_from_24h_percent),
+            "" if row.z is None else f"{row.z:+.2f}",
+            "" if row.centile is None else f"{row.centile:.1f}",
+            how,
+        )
+    return table
+
+
+def _percent(value: float | None) -> str:
+    return "" if value is None else f"{value:+.1f} %"
+
+
+def _print_figure(name: str, figure: Figure, policy: Policy) -> None:
+    line = f"  {name}: {_value(figure.value, figure.unit, policy)}"
+    if figure.low is not None and figure.high is not None:
+        level = f"{100 * figure.level:.0f} % interval" if figure.level is not None else "range"
+        line += (
+            f" ({level} {_value(figure.low, figure.unit, policy)}"
+            f" to {_value(figure.high, figure.unit, policy)})"
+        )
+    out.print(line, markup=False)
+    for part in _working_lines(figure.working):
+        out.print(f"      {part}", style="dim", markup=False)
+
+
+def _value(value: float, unit: str, policy: Policy) -> str:
+    if unit == "1":
+        return f"{value:.2f}"
+    return f"{value:.0f} h" if unit == "h" else amount_said(value, unit, policy)
+
+
+def _working_lines(working: Working) -> Iterable[str]:
+    yield working.formula
+    if working.inputs:
+        yield "; ".join(f"{one.name} = {one.value:g} {one.unit}".strip() for one in working.inputs)
+    for constant in working.constants:
+        said = f"{constant.key} = {constant.value:g} {constant.unit} ({constant.basis}"
+        # Common practice and memory say so in the source itself.
+        said += f": {constant.source})" if constant.basis == "published" else ")"
+        if constant.overridden_from is not None:
+            said += f", the clinic's value in place of {constant.overridden_from:g}"
+        yield said
+    yield from working.notes
+
+
+def _print_needs(infant: InfantAssessment, policy: Policy) -> None:
+    out.print("  How much a day, by source:")
+    for view in infant.needs:
+        if view.volume_ml_per_day is not None:
+            amount = amount_said(view.volume_ml_per_day.value, "mL/d", policy)
+            out.print(f"      {amount}: {view.name} ({view.kind})", markup=False)
+        elif view.refusal is not None:
+            out.print(f"      none: {view.name}; {view.refusal.why}", style="dim", markup=False)
+
+
+def _print_estimate(estimate: Estimate) -> None:
+    out.print("  Is it enough? The engine's answer from all the evidence:")
+    for caution in estimate.cautions:
+        out.print(f"      {caution.severity}: {caution.sentence}", markup=False)
+    if estimate.is_refused:
+        return
+    for name, interval in (
+        ("intake, all", estimate.total_intake),
+        ("intake at the breast", estimate.breast_intake),
+        ("requirement", estimate.requirement),
+        ("gain", estimate.gain),
+    ):
+        out.print(f"      {name}: {_interval(interval)}", markup=False)
+    out.print(f"      intake is short: {100 * estimate.intake_short_probability:.0f} %")
+    below = 100 * estimate.gain_below_limit_probability
+    limit = estimate.question.gain_limit_g_per_day
+    out.print(f"      gain is below {limit:g} g/day: {below:.0f} %")
+    if estimate.not_regained_probability is not None:
+        day = estimate.question.regain_day
+        late = 100 * estimate.not_regained_probability
+        out.print(f"      birth weight not regained by day {day:g}: {late:.0f} %")
+    out.print(f"      weigh again: {estimate.next_weighing.because}", markup=False)
+    out.print(f"      {estimate.volume_sentence}", style="dim")
+    out.print(f"      {estimate.calibration_sentence}", style="dim")
+
+
+def _interval(interval: Interval) -> str:
+    return (
+        f"{interval.median:.0f} {interval.unit} (80 % interval {interval.low_80:.0f} to"
+        f" {interval.high_80:.0f}; 95 % {interval.low_95:.0f} to {interval.high_95:.0f})"
+    )

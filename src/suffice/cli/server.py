@@ -1,0 +1,154 @@
+"""``suffice serve``, ``suffice demo`` and ``suffice user add``."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+from contextlib import suppress
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from suffice.cli.console import err, out
+from suffice.cli.moment import now_utc
+from suffice.cli.store import open_record
+from suffice.errors import InputError, Problem
+
+FIRST_USER = "consultant"
+REFRESH_EVERY_S = 60
+LOOPBACK = frozenset({"127.0.0.1", "::1", "localhost"})
+
+
+def serve(
+    host: Annotated[str, typer.Option(help="Address to listen on.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)] = 8000,
+    workers: Annotated[int, typer.Option(help="Processes that answer.", min=1)] = 2,
+    demo: Annotated[
+        bool, typer.Option("--demo", help="Load the invented caseload if the record is empty.")
+    ] = False,
+) -> None:
+    """Serve the pages, on this computer only unless told otherwise."""
+    _need_free(host, port)
+    open_record()
+    if demo:
+        _load_demo_if_empty()
+    _say_first_passphrase()
+    shown = "localhost" if host in LOOPBACK else host
+    if host not in LOOPBACK:
+        err.print(
+            "Others can reach this address. Put it behind HTTPS, set SUFFICE_HTTPS=1, and name the"
+            " host in SUFFICE_HOSTS."
+        )
+    # Standings are kept up to date by a process of their own, so no page waits for one.
+    os.environ["SUFFICE_BACKGROUND"] = "0"
+    refresher = _start_refresher()
+    try:
+        _listen(host, port, workers, f"http://{shown}:{port}/")
+    finally:
+        refresher.terminate()
+        with suppress(subprocess.TimeoutExpired):
+            refresher.wait(timeout=5)
+
+
+def _listen(host: str, port: int, workers: int, address: str) -> None:
+    from granian import Granian  # noqa: PLC0415 -- only this command needs a server
+    from granian.constants import Interfaces  # noqa: PLC0415
+    from granian.log import LogLevels  # noqa: PLC0415
+
+    server = Granian(
+        "suffice.web.wsgi:application",
+        address=host,
+        port=port,
+        interface=Interfaces.WSGI,
+        workers=workers,
+        # More than one made the slowest requests a hundred times slower in a trial.
+        blocking_threads=1,
+        respawn_failed_workers=True,
+        log_level=LogLevels.warning,
+    )
+    server.on_startup(lambda: out.print(f"Suffice is at {address}  (stop it with Ctrl+C)"))
+    server.serve()
+
+
+def _start_refresher() -> subprocess.Popen[bytes]:
+    command = [sys.executable, "-m", "suffice.cli", "refresh", "--workers", "1"]
+    return subprocess.Popen(  # noqa: S603 -- our own program, fixed arguments
+        [*command, "--every", str(REFRESH_EVERY_S), "--while-parent-lives"],
+        stdin=subprocess.DEVNULL,
+    )
+
+
+def _need_free(host: str, port: int) -> None:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            raise InputError(
+                Problem(
+                    code="CLI-006",
+                    what=f"{host}:{port}",
+                    why=f"cannot be listened on: {error.strerror}.",
+                    fix=f"Stop what uses it, or take another port: --port {port + 1}.",
+                    where="--port",
+                )
+            ) from None
+
+
+def demo() -> None:
+    """Load the invented caseload into an empty record."""
+    open_record()
+    from suffice.care.demo.load import load_demo  # noqa: PLC0415
+
+    count = load_demo(now=now_utc(), actor=FIRST_USER)
+    out.print(f"{count} invented families loaded. No person among them exists.")
+
+
+def _load_demo_if_empty() -> None:
+    from suffice.care.demo.load import is_empty, load_demo  # noqa: PLC0415
+
+    if is_empty():
+        count = load_demo(now=now_utc(), actor=FIRST_USER)
+        out.print(f"{count} invented families loaded. No person among them exists.")
+
+
+def add_user(
+    name: Annotated[str, typer.Argument(help="Small letters, digits, dots, hyphens.")],
+    admin: Annotated[bool, typer.Option("--admin", help="May change the policy.")] = False,
+) -> None:
+    """Let a person sign in; asks for a passphrase, or reads it from standard input."""
+    open_record()
+    from suffice.care import people  # noqa: PLC0415
+
+    if sys.stdin.isatty():
+        passphrase = typer.prompt("Passphrase", hide_input=True, confirmation_prompt=True)
+    else:
+        passphrase = sys.stdin.readline().rstrip("\n")
+    people.add_user(name, passphrase, is_admin=admin)
+    out.print(f"{name} can sign in now.")
+
+
+def _say_first_passphrase() -> None:
+    """Make a first user where there is none; say its passphrase as long as it is unchanged."""
+    from django.conf import settings  # noqa: PLC0415
+
+    from suffice.care import people  # noqa: PLC0415
+
+    kept = Path(settings.HOME) / "first-passphrase"
+    if not people.has_users():
+        passphrase = people.new_passphrase()
+        # Written before the user is made: a passphrase that nobody can read would lock all out.
+        descriptor = os.open(kept, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(descriptor, "w", encoding="utf-8") as opened:
+            opened.write(passphrase + "\n")
+        people.add_user(FIRST_USER, passphrase, is_admin=True)
+    if not kept.is_file():
+        return
+    passphrase = kept.read_text(encoding="utf-8").strip()
+    if people.is_passphrase_of(FIRST_USER, passphrase):
+        out.print(f"Sign in as {FIRST_USER} with the passphrase {passphrase}", markup=False)
+        out.print(f"(kept in {kept}; change it on the account page)", markup=False)

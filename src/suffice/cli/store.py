@@ -1,0 +1,42 @@
+"""Opens the record for a command: settings, and tables where there are none yet."""
+
+from __future__ import annotations
+
+import os
+
+
+def open_record(*, migrate: bool = True) -> None:
+    """Set Django up and bring the tables up to date.
+
+    Args:
+        migrate: Whether tables are made or brought up to date.
+
+    Raises:
+        StorageError: STORE-001, when the database cannot be reached or written.
+    """
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "suffice.web.settings")
+    import django  # noqa: PLC0415 -- heavy: only commands that need the record pay for it
+
+    django.setup()
+    if migrate:
+        _migrate()
+
+
+def _migrate() -> None:
+    from django.core.management import call_command  # noqa: PLC0415
+    from django.db import DatabaseError  # noqa: PLC0415
+
+    from suffice.errors import Problem, StorageError  # noqa: PLC0415
+
+    try:
+        call_command("migrate", verbosity=0, interactive=False)
+    except DatabaseError as error:
+        reason = str(error).splitlines()[0] if str(error) else type(error).__name__
+        raise StorageError(
+            Problem(
+                code="STORE-001",
+                what="The database cannot be opened.",
+                why=reason,
+                fix="Check DATABASE_URL, or that SUFFICE_HOME is a folder you may write to.",
+            )
+        ) from error
