@@ -36,7 +36,7 @@ from suffice.inference.posterior import (
 from suffice.inference.scrutiny import influences, suspects
 from suffice.inference.weighing import next_weighing
 
-_PREVIEW_DRAWS = 256
+_PREVIEW_DRAWS = 192
 _TOLD_DRAWS = 1024
 _SCATTER_WEIGHTS_LEAST = 4
 _PREVIEW_SEED = 1

@@ -31,7 +31,7 @@ from suffice.inference.model import Floats
 _STEP = 1e-4  # forward difference
 _ITERATIONS_MAX = 25
 _LONGEST_STEP = 6.0
-_CONVERGED = 0.02
+_NEAR = 0.1
 _CHANGES_MAX = 8  # weights that may be assigned an error before the search gives up
 _NOT_MUCH_LESS_LIKELY = -2.0  # log odds of an assignment that is worth a component
 _COMPONENTS_MAX = 4
@@ -120,7 +120,11 @@ def find_mode(likelihood: Likelihood, start: Floats, kinds: NDArray[np.intp]) ->
         hessian.flat[:: len(z) + 1] += 1.0
         step = np.linalg.solve(hessian, jacobian.T @ slope - z)
         length = float(np.sqrt(step @ step))
-        if length < _CONVERGED or iterations == _ITERATIONS_MAX:
+        if length < _NEAR:  # so near, the quadratic is as good as another look
+            value += 0.5 * float(step @ hessian @ step)
+            z, predictors = z + step, predictors + jacobian @ step
+            break
+        if iterations == _ITERATIONS_MAX:
             break
         step *= min(1.0, _LONGEST_STEP / length)
         iterations += 1
