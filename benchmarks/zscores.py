@@ -5,6 +5,8 @@ ones, within what they accept: pygrowup2 takes neither day 0 nor less than 1 kg)
 row. The bare arithmetic is the formula written straight down in numpy on the same rows: three
 table look-ups and ((y / M)^L - 1) / (L S), without a check and without the rule beyond +-3.
 
+The packages get their best of five runs, ours its median: what else the machine does is held against us.
+
 Results must agree before they are timed: a fast wrong answer is not measured.
 """
 
@@ -111,9 +113,7 @@ def run() -> list[Result]:
     per_row_s = {}
     for name, score in {"rcpchgrowth": by_rcpchgrowth, "pygrowup2": by_pygrowup2}.items():
         disagreement(ours[:SAMPLE_ROWS], np.array(score(rows)), 0.011)
-        per_row_s[name] = statistics.median(times_s(lambda score=score: score(rows), 3, 0)) / len(
-            rows
-        )
+        per_row_s[name] = min(times_s(lambda score=score: score(rows), 5, 0)) / len(rows)
     fastest = min(per_row_s, key=per_row_s.__getitem__)
     both_s = statistics.median(times_s(lambda: centile_of_z(cohort.ours()), RUNS))
     results = [
