@@ -22,8 +22,9 @@ import pytest
 import suffice.clinical
 from suffice.clinical.parameters import Parameters
 from suffice.knowledge import schema
+from suffice.knowledge.assembly import written_tolerance
 from suffice.knowledge.derivation import FORMULAS, KJ_PER_KCAL
-from suffice.knowledge.store import load, load_folder, recomputed, written_tolerance
+from suffice.knowledge.store import load, load_folder, recomputed
 
 ROOT = Path(__file__).resolve().parents[2]
 FOLDER = ROOT / "src" / "suffice" / "knowledge" / "content"

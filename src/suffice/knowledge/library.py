@@ -11,8 +11,9 @@ from datetime import date
 import msgspec
 
 from suffice.knowledge import schema
+from suffice.knowledge.assembly import source_of
 from suffice.knowledge.derivation import FORMULAS
-from suffice.knowledge.store import Content, source_of
+from suffice.knowledge.store import Content
 
 
 class LibraryRow(msgspec.Struct, frozen=True, kw_only=True):

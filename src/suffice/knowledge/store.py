@@ -17,9 +17,7 @@ import hashlib
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from functools import cache
-from graphlib import CycleError, TopologicalSorter
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from types import MappingProxyType
@@ -29,13 +27,10 @@ import msgspec
 from suffice.clinical.working import Constant
 from suffice.errors import ContentError, InputError, Problem
 from suffice.knowledge import schema
+from suffice.knowledge.assembly import Parts, assemble, computed, stale
 from suffice.knowledge.checking import check
-from suffice.knowledge.derivation import FORMULAS, JOINED
 from suffice.knowledge.reading import read
 from suffice.knowledge.series import Series, Words
-
-COMMON_PRACTICE = "common practice, no source"
-FROM_MEMORY = "from memory, to verify"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -222,31 +217,22 @@ def load_folder(folder: Traversable) -> Content:
         choices=MappingProxyType({}),
     )
     built = _assembled(bare)
-    _refuse_stale(built)
+    parts = Parts(flat=dict(built.flat), series=dict(built.series))
+    problems = stale(built.entries, parts)
+    if problems:
+        raise ContentError.from_problems(problems)
     return built
 
 
 def _assembled(content: Content) -> Content:
     """The same content with constants, series, words and digest built anew."""
-    flat: dict[str, Constant] = {}
-    series: dict[str, Series] = {}
-    wordings: dict[str, Words] = {}
-    for key, entry in content.entries.items():
-        if isinstance(entry, schema.NumberEntry):
-            flat[key] = _constant(key, entry, (entry.value, entry.low, entry.high), content)
-        elif isinstance(entry, schema.SeriesEntry):
-            series[key] = _series(key, entry, content)
-            flat.update((point.key, point) for point in series[key].points)
-        else:
-            wordings[key] = _words(key, entry, content)
-    _lend_sources(content, flat, series)
-    _follow(content, flat, series)
+    parts = assemble(content.entries, content.sources, content.overrides)
     return replace(
         content,
         digest=_digest(content),
-        flat=MappingProxyType(flat),
-        series=MappingProxyType(series),
-        wordings=MappingProxyType(wordings),
+        flat=MappingProxyType(parts.flat),
+        series=MappingProxyType(parts.series),
+        wordings=MappingProxyType(parts.wordings),
     )
 
 
@@ -261,74 +247,6 @@ def _digest(content: Content) -> str:
     return hashlib.sha256(msgspec.json.encode(changes)).hexdigest()
 
 
-def source_of(entry: schema.AnyEntry, sources: Mapping[str, schema.Source]) -> str:
-    """The short citation of an entry, with the words of its basis where it has no source."""
-    short = sources[entry.citations[0].source].short if entry.citations else ""
-    if entry.basis == "common practice":
-        return COMMON_PRACTICE
-    if entry.basis == "judgement":
-        return f"judgement of {entry.judged_by}, {entry.judged_on}"
-    if entry.basis == "derived":
-        return f"derived: {FORMULAS[entry.formula].words}, from {', '.join(entry.uses)}"
-    if entry.basis == FROM_MEMORY:
-        return f"{short} ({FROM_MEMORY})" if short else FROM_MEMORY
-    return short
-
-
-def _locator(entry: schema.AnyEntry) -> str:
-    place = entry.citations[0].locator if entry.citations else ""
-    return "; ".join(part for part in (place, f"read: {entry.read}" if entry.read else "") if part)
-
-
-def _constant(
-    key: str,
-    entry: schema.AnyEntry,
-    values: tuple[float, float | None, float | None],
-    content: Content,
-) -> Constant:
-    value, low, high = values
-    own = content.overrides.get(key)
-    return Constant(
-        key=key,
-        value=float(value if own is None else own),
-        unit=entry.unit,
-        basis=entry.basis,
-        source=source_of(entry, content.sources),
-        locator=_locator(entry),
-        low=low,
-        high=high,
-        applies_to=entry.applies_to,
-        overridden_from=None if own is None else float(value),
-    )
-
-
-def _series(key: str, entry: schema.SeriesEntry, content: Content) -> Series:
-    points = []
-    for point in entry.points:
-        low, high = (point[2], point[3]) if len(point) == 4 else (None, None)
-        points.append(_constant(f"{key}.{point[0]:g}", entry, (point[1], low, high), content))
-    return Series(
-        key=key,
-        axis=entry.axis,
-        between=entry.between,
-        until=entry.until,
-        positions=tuple(float(point[0]) for point in entry.points),
-        points=tuple(points),
-    )
-
-
-def _words(key: str, entry: schema.WordsEntry, content: Content) -> Words:
-    return Words(
-        key=key,
-        axis=entry.axis,
-        until=entry.until,
-        positions=tuple(float(point[0]) for point in entry.points),
-        words=tuple(point[1] for point in entry.points),
-        basis=entry.basis,
-        source=source_of(entry, content.sources),
-    )
-
-
 def recomputed(content: Content, key: str, position: float | None = None) -> float:
     """A derived value worked out anew from the values in force of its arguments.
 
@@ -337,134 +255,7 @@ def recomputed(content: Content, key: str, position: float | None = None) -> flo
         key: Key of a derived entry.
         position: Where along the axis, for a series.
     """
-    return _computed(content.entries[key], position, content.flat, content.series)
-
-
-def _computed(
-    entry: schema.AnyEntry,
-    position: float | None,
-    flat: Mapping[str, Constant],
-    series: Mapping[str, Series],
-) -> float:
-    values = [
-        series[used].at(position).value
-        if used in series and position is not None
-        else flat[used].value
-        for used in _uses_at(entry, position)
-    ]
-    return FORMULAS[entry.formula].compute(*values)
-
-
-def _uses_at(entry: schema.AnyEntry, position: float | None) -> tuple[str, ...]:
-    """The keys of the arguments at a position: one of them where single values are joined."""
-    if entry.formula != JOINED or position is None or isinstance(entry, schema.NumberEntry):
-        return entry.uses
-    at = [point[0] for point in entry.points].index(position)
-    return (entry.uses[at],)
-
-
-def _lend_sources(content: Content, flat: dict[str, Constant], series: dict[str, Series]) -> None:
-    """Give each point of a joined series the basis and source of the value it stands for."""
-    for key, entry in content.entries.items():
-        if entry.formula != JOINED:
-            continue
-        for point, used in zip(series[key].points, entry.uses, strict=True):
-            lender = flat[used]
-            flat[point.key] = msgspec.structs.replace(
-                point,
-                basis=lender.basis,
-                source=lender.source,
-                locator=lender.locator,
-                applies_to=lender.applies_to,
-            )
-        series[key] = _regathered(series[key], flat)
-
-
-def _regathered(series: Series, flat: Mapping[str, Constant]) -> Series:
-    return msgspec.structs.replace(series, points=tuple(flat[point.key] for point in series.points))
-
-
-def _follow(content: Content, flat: dict[str, Constant], series: dict[str, Series]) -> None:
-    """Let derived values follow a clinic's own values; untouched ones stand as written."""
-    moved = set(content.overrides)
-    for key in derived_in_order(content.entries) if moved else ():
-        entry = content.entries[key]
-        asked = {name for used in entry.uses for name in _names(used, series)}
-        if moved.isdisjoint(asked):
-            continue
-        for position, constant in _points(key, flat, series):
-            if constant.key in content.overrides:
-                continue
-            now = _computed(entry, position, flat, series)
-            if abs(now - constant.value) <= written_tolerance(constant.value):
-                continue
-            flat[constant.key] = msgspec.structs.replace(
-                constant, value=now, overridden_from=constant.value
-            )
-            moved.add(constant.key)
-        if key in series:
-            series[key] = _regathered(series[key], flat)
-
-
-def derived_in_order(entries: Mapping[str, schema.AnyEntry]) -> list[str]:
-    """The keys of all derived entries, each after those it is derived from.
-
-    Raises:
-        ContentError: CONTENT-007 when values are derived from one another in a circle.
-    """
-    graph = {key: set(entry.uses) for key, entry in entries.items() if entry.uses}
-    try:
-        ordered = list(TopologicalSorter(graph).static_order())
-    except CycleError as error:
-        circle = " -> ".join(error.args[1])
-        raise ContentError(
-            Problem(
-                code="CONTENT-007",
-                what=f"{circle}.",
-                why="No value can be derived from itself.",
-                fix="Enter one of them with a source of its own.",
-                where=error.args[1][0],
-            )
-        ) from None
-    return [key for key in ordered if key in graph]
-
-
-def _names(key: str, series: Mapping[str, Series]) -> list[str]:
-    return [point.key for point in series[key].points] if key in series else [key]
-
-
-def _points(
-    key: str, flat: Mapping[str, Constant], series: Mapping[str, Series]
-) -> list[tuple[float | None, Constant]]:
-    if key in series:
-        return list(zip(series[key].positions, series[key].points, strict=True))
-    return [(None, flat[key])]
-
-
-def _refuse_stale(content: Content) -> None:
-    """Refuse a derived value that its formula no longer gives, to the digits that are written."""
-    stale = []
-    for key in derived_in_order(content.entries):
-        for position, constant in _points(key, content.flat, content.series):
-            now = recomputed(content, key, position)
-            if not abs(now - constant.value) <= written_tolerance(constant.value):
-                stale.append(
-                    Problem(
-                        code="CONTENT-016",
-                        what=f"{constant.value} is written, {now:.6g} follows.",
-                        why=f"It is derived: {FORMULAS[content.entries[key].formula].words}.",
-                        fix="Write the value that follows, or mend its arguments.",
-                        where=constant.key,
-                    )
-                )
-    if stale:
-        raise ContentError.from_problems(stale)
-
-
-def written_tolerance(value: float) -> float:
-    """Half a unit in the last place that is written, with a hair for binary fractions."""
-    exponent = 0 if value == int(value) else int(Decimal(repr(value)).as_tuple().exponent)
-    return 0.5000001 * 10.0**exponent
+    return computed(content.entries[key], position, content.flat, content.series)
 
 
 def _unknown(key: str, known: Iterable[str]) -> Problem:

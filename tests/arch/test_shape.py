@@ -1,0 +1,78 @@
+"""Files and functions stay small enough to be read in one go; what is larger says why."""
+
+from __future__ import annotations
+
+import ast
+
+from arch.source_tree import Module, modules
+
+FILE_LINES = 500
+BODY_LINES = 50
+FOLDERS = ("src/suffice", "tests", "tools", "benchmarks")
+
+LONG_FILES: dict[str, str] = {}
+"""Path to the reason why the file may be longer."""
+
+LONG_FUNCTIONS: dict[str, str] = {}
+"""``path::function`` to the reason why its body may be longer."""
+
+ROOMLESS = ("utils", "util", "helpers", "helper", "common", "manager", "misc", "stuff")
+
+
+def body_lines(function: ast.FunctionDef | ast.AsyncFunctionDef, lines: list[str]) -> int:
+    """Lines of code from the first statement after the docstring; blank ones and comments not."""
+    body = function.body[1:] if ast.get_docstring(function) is not None else function.body
+    if not body:
+        return 0
+    own = (line.strip() for line in lines[body[0].lineno - 1 : body[-1].end_lineno])
+    return sum(1 for line in own if line and not line.startswith("#"))
+
+
+def long_functions(module: Module) -> dict[str, int]:
+    lines = module.text.splitlines()
+    return {
+        f"{module.path}::{node.name}": count
+        for node in ast.walk(module.tree)
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        and (count := body_lines(node, lines)) > BODY_LINES
+    }
+
+
+def test_no_file_is_longer_than_it_may_be() -> None:
+    long = {
+        module.path: lines
+        for module in modules(*FOLDERS)
+        if (lines := module.text.count("\n")) > FILE_LINES
+    }
+    assert {path: lines for path, lines in long.items() if path not in LONG_FILES} == {}
+    assert set(LONG_FILES) <= set(long), "an exemption that is no longer needed"
+
+
+def test_no_function_is_longer_than_it_may_be() -> None:
+    long = {name: n for module in modules(*FOLDERS) for name, n in long_functions(module).items()}
+    assert {name: n for name, n in long.items() if name not in LONG_FUNCTIONS} == {}
+    assert set(LONG_FUNCTIONS) <= set(long), "an exemption that is no longer needed"
+
+
+def test_no_module_is_called_after_nothing() -> None:
+    nameless = [
+        module.path
+        for module in modules("src/suffice")
+        if any(part.removesuffix(".py") in ROOMLESS for part in module.path.split("/"))
+    ]
+    assert nameless == []
+
+
+def test_every_module_says_what_it_holds() -> None:
+    silent = [m.path for m in modules("src/suffice") if not ast.get_docstring(m.tree)]
+    assert silent == []
+
+
+def test_production_code_asserts_nothing() -> None:
+    asserting = [
+        f"{module.path}:{node.lineno}"
+        for module in modules("src/suffice")
+        for node in ast.walk(module.tree)
+        if isinstance(node, ast.Assert)
+    ]
+    assert asserting == []
