@@ -11,13 +11,13 @@ from suffice.care.parameters import CareParameters
 from suffice.care.results import WeightRow
 from suffice.care.weight_review import usable
 from suffice.clinical.age import corrected_age_d
-from suffice.clinical.entry import Size, Weight
+from suffice.clinical.entry import Birth, Size, Weight
 from suffice.clinical.growth import assess as score
-from suffice.clinical.growth import assess_gain
+from suffice.clinical.growth import assess_fall, assess_gain
 from suffice.clinical.growth.centile import centile_of_z
-from suffice.clinical.growth.centile_fall import centile_fall
 from suffice.clinical.growth.choice import choose, cohort_z
 from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.weighing import Weighing
 from suffice.clinical.weight_change import changes_percent, early_reference
 from suffice.clinical.working import Figure
 from suffice.errors import InputError, RefusalError
@@ -132,7 +132,7 @@ def review_growth(case: Case, review: Review, parameters: CareParameters) -> Non
             review.missing(name, said(refusal))
     else:
         review.figures["z"], review.figures["centile"] = found.z, found.centile
-        _review_fall(review, parameters, last.age_h / HOURS_PER_DAY)
+        _review_fall(review, parameters, birth, last)
     _review_velocity(case, review, parameters)
 
 
@@ -169,18 +169,21 @@ def _review_birth_size(case: Case, review: Review, parameters: CareParameters) -
     review.figure("birth_z", compute)
 
 
-def _review_fall(review: Review, parameters: CareParameters, age_d: float) -> None:
-    birth_z, present = review.figures.get("birth_z"), review.figures["z"]
-    if birth_z is None:
+def _review_fall(review: Review, parameters: CareParameters, birth: Birth, last: Weighing) -> None:
+    """The fall through the centiles since birth, both weights on one standard."""
+    if birth.birth_weight_g is None:
         review.missing("centile_fall_spaces", review.not_computed["birth_z"])
         return
     try:
-        fall = centile_fall(
+        fall = assess_fall.fall_from_birth(
+            parameters.standards,
+            parameters.age,
             parameters.centile_fall,
-            birth_z=birth_z.value,
-            from_z=birth_z.value,
-            current_z=present.value,
-            age_d=age_d,
+            birth.sex,
+            gestation_days=birth.gestation_days,
+            birth_weight_g=birth.birth_weight_g,
+            age_d=last.age_h / HOURS_PER_DAY,
+            weight_g=last.weight_g,
         )
     except (RefusalError, InputError) as refusal:
         review.missing("centile_fall_spaces", said(refusal))
