@@ -1,0 +1,257 @@
+"""Dates and times as a table has them, into instants; what is ambiguous is asked, never guessed.
+
+03/04/2026 is in March or in April: told by the file's own other dates or by the reader, never by
+habit. A clock that is set back shows an hour twice, one that is set forward skips an hour: the
+first is asked about, the second refused.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from datetime import UTC, date, datetime, time
+from functools import lru_cache
+from typing import Literal
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from whenever import PlainDateTime, RepeatedTime, SkippedTime
+
+from suffice.errors import InputError, Problem
+
+DateOrder = Literal["day first", "month first"]
+RepeatedHour = Literal["first", "second"]
+
+_MONTHS = {
+    name: number
+    for number, names in enumerate(
+        (
+            "jan january ene enero",
+            "feb february febrero",
+            "mar march marzo",
+            "apr april abr abril",
+            "may mayo",
+            "jun june junio",
+            "jul july julio",
+            "aug august ago agosto",
+            "sep sept september septiembre setiembre",
+            "oct october octubre",
+            "nov november noviembre",
+            "dec december dic diciembre",
+        ),
+        start=1,
+    )
+    for name in names.split()
+}
+_YEAR_FIRST = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})")
+_YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4})")
+_SHORT_YEAR = re.compile(r"\d{1,2}([-/.])\d{1,2}\1\d{2}")
+_DAY_NAMED = re.compile(r"(\d{1,2})\.?[- ](?:de )?([^\W\d_]+)\.?,?[- ](?:de )?(\d{4})")
+_NAMED_DAY = re.compile(r"([^\W\d_]+)\.? (\d{1,2}),? (\d{4})")
+_TIME = re.compile(
+    r"(\d{1,2})(?:[:.h](\d{2})(?:[:.](\d{2})(?:[.,]0+)?)?)? ?(h|[ap]\.?m\.?)?", re.IGNORECASE
+)
+_OFFSET = re.compile(r".*\d[tT ].*(?:[zZ]|[+-]\d{2}:?\d{2})")
+
+
+def date_order(cells: Iterable[str]) -> tuple[DateOrder | None, str]:
+    """In what order a column writes day and month, and the date that shows it.
+
+    Returns:
+        The order with a date that can be read in no other; None with a date that can be read both
+        ways where none settles it, and None with '' where no date leaves the question open.
+
+    Raises:
+        InputError: CSV-012, when the column holds dates of either order.
+    """
+    shown: dict[DateOrder, str] = {}
+    undecided = ""
+    for cell in cells:
+        numeric = _YEAR_LAST.match(cell)
+        if numeric is None:
+            continue
+        first, second = int(numeric[1]), int(numeric[3])
+        if first > 12 >= second:
+            shown.setdefault("day first", cell)
+        elif second > 12 >= first:
+            shown.setdefault("month first", cell)
+        elif first != second:
+            undecided = undecided or cell
+    if len(shown) > 1:
+        raise InputError(_mixed_order(*shown.values()))
+    for order, cell in shown.items():
+        return order, cell
+    return None, undecided
+
+
+@lru_cache(maxsize=4096)
+def read_date(text: str, order: DateOrder | None) -> date:
+    """A calendar date: 2026-03-25, 25/3/2026, 25 Mar 2026, March 25, 2026.
+
+    Raises:
+        InputError: CSV-010 cannot be read, CSV-011 may be two dates.
+    """
+    tidy = " ".join(text.split())
+    if found := _YEAR_FIRST.fullmatch(tidy):
+        return _date(text, int(found[1]), int(found[3]), int(found[4]))
+    if found := _YEAR_LAST.fullmatch(tidy):
+        first, second, year = int(found[1]), int(found[3]), int(found[4])
+        if order is None and first != second and first <= 12 and second <= 12:
+            raise InputError(ambiguous_date(text))
+        month_first = order == "month first" or (order is None and second > 12)
+        return _date(text, year, *((first, second) if month_first else (second, first)))
+    if _SHORT_YEAR.fullmatch(tidy):
+        raise InputError(_unreadable_date(text, "writes the year with two digits"))
+    for pattern, (day, month) in ((_DAY_NAMED, (1, 2)), (_NAMED_DAY, (2, 1))):
+        found = pattern.fullmatch(tidy)
+        if found and found[month].casefold() in _MONTHS:
+            return _date(text, int(found[3]), _MONTHS[found[month].casefold()], int(found[day]))
+    raise InputError(_unreadable_date(text, "cannot be read as a date"))
+
+
+def _date(text: str, year: int, month: int, day: int) -> date:
+    try:
+        return date(year, month, day)
+    except ValueError as error:
+        raise InputError(_unreadable_date(text, "is no day of the calendar")) from error
+
+
+@lru_cache(maxsize=4096)
+def read_time(text: str) -> time:
+    """A time of day: 14:30, 14:30:15, 14h30, 2:30 pm, 2 pm.
+
+    Raises:
+        InputError: CSV-013.
+    """
+    found = _TIME.fullmatch(" ".join(text.split()))
+    if found is None or (found[2] is None and found[4] is None):
+        raise InputError(_unreadable_time(text))
+    hour, half = int(found[1]), (found[4] or "").casefold().replace(".", "")
+    if half in {"am", "pm"}:
+        if not 1 <= hour <= 12:
+            raise InputError(_unreadable_time(text))
+        hour = hour % 12 + 12 * (half == "pm")
+    try:
+        return time(hour, int(found[2] or 0), int(found[3] or 0))
+    except ValueError as error:
+        raise InputError(_unreadable_time(text)) from error
+
+
+def read_moment(
+    text: str, zone: str, order: DateOrder | None, repeated: RepeatedHour | None
+) -> datetime:
+    """A date and a time in one cell, as an instant in UTC; an offset in the text is obeyed.
+
+    Raises:
+        InputError: CSV-010 to CSV-015.
+    """
+    tidy = " ".join(text.split())
+    if _OFFSET.fullmatch(tidy):
+        try:
+            return datetime.fromisoformat(tidy.upper()).astimezone(UTC)
+        except (ValueError, OverflowError) as error:
+            raise InputError(_unreadable_date(text, "cannot be read as a date and time")) from error
+    day, time_of_day = parted(tidy)
+    if not time_of_day:
+        raise InputError(_unreadable_time(text))
+    return instant(read_date(day, order), read_time(time_of_day), zone, repeated)
+
+
+def parted(text: str) -> tuple[str, str]:
+    """The date and the time of one cell; the time is '' where there is none."""
+    found = re.fullmatch(r"(.*\d{4}|\d{4}[-/.]\d{1,2}[-/.]\d{1,2})(?:,? |[tT])(\d.*)", text)
+    return (found[1], found[2]) if found else (text, "")
+
+
+def instant(day: date, at: time, zone: str, repeated: RepeatedHour | None) -> datetime:
+    """The instant, in UTC, at which a clock in `zone` shows a date and a time.
+
+    Raises:
+        InputError: CSV-014, when the clocks were set forward over it; CSV-015, when they were set
+            back over it and it is not said which of the two is meant.
+    """
+    local = PlainDateTime(day.year, day.month, day.day, at.hour, at.minute, at.second)
+    which: Literal["raise", "earlier", "later"] = "raise"
+    if repeated is not None:
+        which = "earlier" if repeated == "first" else "later"
+    try:
+        # Asked with 'raise' first: 'earlier' and 'later' would also move a time that was skipped.
+        found = local.assume_tz(zone, disambiguate="raise")
+    except SkippedTime as error:
+        raise InputError(_skipped(f"{day} {at:%H:%M}", zone)) from error
+    except RepeatedTime as error:
+        if which == "raise":
+            raise InputError(_repeated(f"{day} {at:%H:%M}", zone)) from error
+        found = local.assume_tz(zone, disambiguate=which)
+    return found.to_stdlib().astimezone(UTC)
+
+
+def check_zone(zone: str) -> None:
+    """Refuse a time zone that is not one.
+
+    Raises:
+        InputError: CSV-016.
+    """
+    try:
+        ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise InputError(
+            Problem(
+                code="CSV-016",
+                what=f"'{zone}' is not a time zone.",
+                why="Local times become instants only in a known IANA zone.",
+                fix="Write it like Europe/Madrid or America/New_York.",
+                where="zone",
+            )
+        ) from error
+
+
+def ambiguous_date(text: str) -> Problem:
+    """The problem of a date that may be of either order."""
+    return Problem(
+        code="CSV-011",
+        what=f"'{text}' may be two dates.",
+        why="Day and month can both be a month, and no other date of the column settles it.",
+        fix="Say whether the day or the month comes first.",
+        where="date order",
+    )
+
+
+def _mixed_order(day_first: str, month_first: str) -> Problem:
+    return Problem(
+        code="CSV-012",
+        what=f"The column holds '{day_first}' and '{month_first}'.",
+        why="One has the day first and the other the month, so the rest may be either.",
+        fix="Write all dates in one order, best as 2026-03-25.",
+        where="date order",
+    )
+
+
+def _unreadable_date(text: str, why: str) -> Problem:
+    return Problem(code="CSV-010", what=f"'{text}'", why=f"{why}.", fix="Write it like 2026-03-25.")
+
+
+def _unreadable_time(text: str) -> Problem:
+    return Problem(
+        code="CSV-013",
+        what=f"'{text}'",
+        why="holds no time of day that can be read.",
+        fix="Write it like 14:30 or 2:30 pm.",
+    )
+
+
+def _skipped(text: str, zone: str) -> Problem:
+    return Problem(
+        code="CSV-014",
+        what=f"{text}",
+        why=f"did not exist in {zone}: the clocks were set forward over it.",
+        fix="Correct the time, or write it with its offset from UTC.",
+    )
+
+
+def _repeated(text: str, zone: str) -> Problem:
+    return Problem(
+        code="CSV-015",
+        what=f"{text}",
+        why=f"came twice in {zone}: the clocks were set back over it.",
+        fix="Say whether the first or the second is meant, or write it with its offset from UTC.",
+    )

@@ -1,0 +1,242 @@
+"""A CSV file as a table of text: encoding, delimiter and shape settled, or asked about.
+
+Nothing is read as a number or a date here. Rows are numbered as a spreadsheet shows them: the
+header is row 1.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+
+import msgspec
+
+from suffice.errors import InputError, Problem
+
+DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
+ENCODINGS = ("utf-8", "cp1252", "latin-1", "utf-16")
+"""What the reader of a file may name; only UTF-8 and a marked UTF-16 are told from the bytes."""
+
+MISSING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", "–", ".", "?"})
+"""Cells that say 'not asked', in any case of letters; they are never read as zero or as no."""
+
+SNIFFED_ROWS = 50
+
+
+class Row(msgspec.Struct, frozen=True, kw_only=True):
+    """One row: its number in the file and its cells, as many as the header has."""
+
+    number: int
+    cells: tuple[str, ...]
+
+
+class Table(msgspec.Struct, frozen=True, kw_only=True):
+    """A file with a header. `problems` are of rows that do not have its shape."""
+
+    header: tuple[str, ...]
+    rows: tuple[Row, ...]
+    encoding: str
+    delimiter: str
+    problems: tuple[tuple[int, Problem], ...] = ()
+
+
+def read_table(
+    content: bytes, *, encoding: str | None = None, delimiter: str | None = None
+) -> Table:
+    """Read a CSV file; cells lose the blanks around them, empty rows are passed over.
+
+    Args:
+        content: The bytes of the file.
+        encoding: One of ENCODINGS; None tells UTF-8 and marked UTF-16 from the bytes.
+        delimiter: One of DELIMITERS; None finds the one that parts every row alike.
+
+    Raises:
+        InputError: CSV-001 empty, CSV-002 not text, CSV-003 the encoding must be named, CSV-004
+            the delimiter must be named, CSV-005 the header, CSV-006 the quotes.
+    """
+    text, used = _decode(content, encoding)
+    if not text.strip():
+        raise InputError(_empty("The file holds nothing."))
+    mark = delimiter or _sniff(text)
+    records = _records(text, mark)
+    header = tuple(cell.strip() for cell in records[0])
+    _check_header(header)
+    while header and not header[-1]:
+        header = header[:-1]
+    rows, problems = _rows(records[1:], len(header))
+    if not rows and not problems:
+        raise InputError(_empty("The file holds a header and no rows."))
+    return Table(
+        header=header, rows=tuple(rows), encoding=used, delimiter=mark, problems=tuple(problems)
+    )
+
+
+def _decode(content: bytes, encoding: str | None) -> tuple[str, str]:
+    if encoding is None and content[:2] in {b"\xff\xfe", b"\xfe\xff"}:
+        encoding = "utf-16"
+    if encoding != "utf-16" and b"\x00" in content:
+        raise InputError(_not_text(content.index(b"\x00") + 1))
+    if encoding is not None and encoding not in ENCODINGS:
+        raise InputError(_unknown_encoding(encoding))
+    codec = "utf-8-sig" if encoding in {None, "utf-8"} else encoding or ""
+    try:
+        text = content.decode(codec)
+    except UnicodeDecodeError as error:
+        raise InputError(_which_encoding(content, error.start, encoding)) from error
+    if "\x00" in text:
+        raise InputError(_not_text(text.index("\x00") + 1))
+    return text, encoding or "utf-8"
+
+
+def _records(text: str, delimiter: str) -> list[list[str]]:
+    """All records; blank ones as empty lists, so that numbers stay those of the file."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    records: list[list[str]] = []
+    try:
+        records.extend(reader)  # what was read before an error stays, and numbers the error
+    except csv.Error as error:
+        raise InputError(_quotes(len(records) + 1, str(error))) from error
+    while records and not any(cell.strip() for cell in records[0]):
+        records.pop(0)
+    return records
+
+
+def _sniff(text: str) -> str:
+    """The delimiter that parts the first rows alike into the most columns."""
+    start = "".join(text.splitlines(keepends=True)[: SNIFFED_ROWS + 1])
+    fitting: dict[str, int] = {}
+    present = [mark for mark in DELIMITERS if mark in start.partition("\n")[0]]
+    for mark in present:
+        try:
+            widths = {
+                len(record)
+                for record in csv.reader(io.StringIO(start, newline=""), delimiter=mark)
+                if any(cell.strip() for cell in record)
+            }
+        except csv.Error:
+            continue
+        if len(widths) == 1:
+            fitting[mark] = widths.pop()
+    if not present:
+        return ","  # one column needs no delimiter
+    candidates = fitting or dict.fromkeys(present, 0)
+    best = [mark for mark, width in candidates.items() if width == max(candidates.values())]
+    if len(best) > 1:
+        raise InputError(_which_delimiter(best))
+    return best[0]
+
+
+def _check_header(header: tuple[str, ...]) -> None:
+    named = [name.casefold() for name in header if name]
+    twice = sorted({name for name in named if named.count(name) > 1})
+    if twice:
+        raise InputError(
+            _header(f"The column name '{twice[0]}' stands twice.", "Give each column its own name.")
+        )
+    if not any(any(character.isalpha() for character in name) for name in named):
+        raise InputError(
+            _header(
+                f"The first row is {', '.join(named)[:60] or 'empty'}.",
+                "Put a row with the names of the columns above it, units included.",
+            )
+        )
+
+
+def _rows(records: list[list[str]], width: int) -> tuple[list[Row], list[tuple[int, Problem]]]:
+    rows = []
+    problems = []
+    for number, record in enumerate(records, start=2):
+        cells = tuple(cell.strip() for cell in record)
+        if not any(cells):
+            continue
+        while len(cells) > width and not cells[-1]:
+            cells = cells[:-1]
+        if len(cells) == width:
+            rows.append(Row(number=number, cells=cells))
+        else:
+            problems.append((number, _ragged(number, len(cells), width)))
+    return rows, problems
+
+
+def is_missing(cell: str) -> bool:
+    """Whether the cell says 'not asked'."""
+    return cell.casefold() in MISSING
+
+
+def _empty(what: str) -> Problem:
+    return Problem(
+        code="CSV-001",
+        what=what,
+        why="There is nothing to import.",
+        fix="Choose the file that holds the rows.",
+    )
+
+
+def _not_text(position: int) -> Problem:
+    return Problem(
+        code="CSV-002",
+        what=f"The file holds a NUL character (number {position}).",
+        why="A CSV file is text; this is a spreadsheet, an archive or a damaged file.",
+        fix="Open it in the program that wrote it and save it as CSV (UTF-8).",
+    )
+
+
+def _unknown_encoding(encoding: str) -> Problem:
+    return Problem(
+        code="CSV-003",
+        what=f"The encoding '{encoding}' is not known.",
+        why=f"Files are read as {', '.join(ENCODINGS)}.",
+        fix="Name one of these, or save the file as UTF-8.",
+        where="encoding",
+    )
+
+
+def _which_encoding(content: bytes, position: int, encoding: str | None) -> Problem:
+    around = content[max(0, position - 20) : position + 20].decode("cp1252", errors="replace")
+    return Problem(
+        code="CSV-003",
+        what=f"Byte {position + 1} is not {encoding or 'UTF-8'} text.",
+        why=f"Read as cp1252 it would be: …{' '.join(around.split())}…",
+        fix="If that looks right, name the encoding cp1252; otherwise save the file as UTF-8.",
+        where="encoding",
+    )
+
+
+def _which_delimiter(marks: list[str]) -> Problem:
+    return Problem(
+        code="CSV-004",
+        what=f"The columns may be parted by {' or '.join(DELIMITERS[mark] for mark in marks)}.",
+        why="No one of them parts every row alike.",
+        fix="Say which one it is.",
+        where="delimiter",
+    )
+
+
+def _header(what: str, fix: str) -> Problem:
+    return Problem(
+        code="CSV-005",
+        what=what,
+        why="The first row names the columns, each by its own name.",
+        fix=fix,
+        where="row 1",
+    )
+
+
+def _quotes(number: int, detail: str) -> Problem:
+    return Problem(
+        code="CSV-006",
+        what=f"Row {number} cannot be told from the next: {detail}.",
+        why="A quotation mark opens a cell and none closes it, or a cell is longer than allowed.",
+        fix="Close or remove the quotation mark.",
+        where=f"row {number}",
+    )
+
+
+def _ragged(number: int, cells: int, width: int) -> Problem:
+    return Problem(
+        code="CSV-007",
+        what=f"The row has {cells} cells.",
+        why=f"The header has {width}, so it is unclear which value is which.",
+        fix="Add or remove what is missing or too many; quote a cell that holds the delimiter.",
+        where=f"row {number}",
+    )
