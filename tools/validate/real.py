@@ -351,6 +351,11 @@ def write_page(weights: Path, page: Path, *, draws: int, term_count: int) -> Non
             for p in track(POPULATIONS, description="term infants")
         ),
     }
+    fill(page, parts)
+
+
+def fill(page: Path, parts: dict[str, str]) -> None:
+    """Write the parts of a page between their marks."""
     text = page.read_text(encoding="utf-8")
     for name, part in parts.items():
         begin, end = f"<!-- {name} -->\n", f"<!-- end of {name} -->"

@@ -7,6 +7,7 @@ from functools import cache
 import numpy as np
 
 from suffice.clinical.growth.standard import GrowthStandards
+from suffice.inference.growth_blend import Growth
 from suffice.inference.growth_prior import Floats, GrowthPrior, WeightReference
 from suffice.knowledge.series import Series
 from suffice.knowledge.store import Content, load
@@ -72,6 +73,21 @@ def weight_reference(standards: GrowthStandards) -> WeightReference:
     """Median and SD of weight by day of the WHO standard, g; rows girls, boys."""
     table = standards.who.by_age["weight"]
     return WeightReference(median_g=table.median, sd_g=table.median * table.cv)
+
+
+def growth_of(content: Content) -> Growth:
+    """All that the engine's forecast needs of the growth prior, from a content."""
+
+    def number(name: str) -> float:
+        return content.constant(f"forecast.{name}").value
+
+    return Growth(
+        prior=growth_prior(content),
+        reference=weight_reference(growth_standards()),
+        even_age_d=number("blend_even_d"),
+        power=number("blend_exponent"),
+        clothed_sd_g=number("clothed_sd_g"),
+    )
 
 
 @cache
