@@ -73,5 +73,5 @@ def _swaps(weight_g: float) -> tuple[float, ...]:
     return tuple(
         float(digits[:at] + digits[at + 1] + digits[at] + digits[at + 2 :])
         for at in range(len(digits) - 1)
-        if digits[at] != digits[at + 1] and digits[at + 1] + digits[at] != "0"
+        if digits[at] != digits[at + 1] and (at > 0 or digits[1] != "0")
     )

@@ -1,0 +1,245 @@
+from datetime import timedelta
+
+import msgspec
+import pytest
+
+from clinical_constants import BORN_AT, Steps, birth_entry, constant, entry, hours
+from suffice.clinical.entry import (
+    Expression,
+    Feed,
+    Size,
+    Stool,
+    Temperature,
+    TestWeight,
+    Weight,
+    Wet,
+)
+from suffice.clinical.plausibility import check_entry
+from suffice.clinical.plausibility_limits import PlausibilityLimits
+from suffice.clinical.weight_check import check_weight
+from suffice.clinical.weight_slip import likely_slips
+
+SERIES = {
+    "weight_refused_low_g": Steps({0: 300, 730: 4000}, linear=True),
+    "weight_doubtful_low_g": Steps({0: 1000, 30: 1800, 730: 7500}, linear=True),
+    "weight_doubtful_high_g": Steps({0: 5500, 30: 6800, 730: 19500}, linear=True),
+    "weight_refused_high_g": Steps({0: 8000, 30: 9000, 730: 28000}, linear=True),
+}
+NUMBERS = {
+    "birth_weight_refused_low_g": 300,
+    "birth_weight_doubtful_low_g": 1000,
+    "birth_weight_doubtful_high_g": 5500,
+    "birth_weight_refused_high_g": 8000,
+    "gain_doubtful_low_g_per_day": -100,
+    "gain_doubtful_high_g_per_day": 100,
+    "change_doubtful_g": 250,
+    "loss_doubtful_percent": 15,
+    "loss_refused_percent": 45,
+    "gestation_refused_low_d": 147,
+    "gestation_doubtful_low_d": 161,
+    "gestation_doubtful_high_d": 301,
+    "gestation_refused_high_d": 315,
+    "temperature_refused_low_c": 30,
+    "temperature_doubtful_low_c": 34.5,
+    "temperature_doubtful_high_c": 40.5,
+    "temperature_refused_high_c": 43,
+    "feed_volume_doubtful_high_ml": 250,
+    "feed_volume_refused_high_ml": 500,
+    "expression_volume_doubtful_high_ml": 400,
+    "expression_volume_refused_high_ml": 1000,
+    "test_weight_transfer_refused_low_g": -200,
+    "test_weight_transfer_doubtful_low_g": -20,
+    "test_weight_transfer_doubtful_high_g": 240,
+    "test_weight_transfer_refused_high_g": 500,
+    "feed_doubtful_high_minutes": 90,
+    "feed_refused_high_minutes": 300,
+    "expression_doubtful_high_minutes": 60,
+    "expression_refused_high_minutes": 240,
+    "interval_doubtful_high_h": 24,
+    "interval_refused_high_h": 168,
+    "wets_doubtful_high_count_per_day": 15,
+    "wets_refused_high_count_per_day": 40,
+    "stools_doubtful_high_count_per_day": 14,
+    "stools_refused_high_count_per_day": 40,
+    "length_refused_low_cm": 20,
+    "length_doubtful_low_cm": 38,
+    "length_doubtful_high_cm": 95,
+    "length_refused_high_cm": 110,
+    "head_refused_low_cm": 15,
+    "head_doubtful_low_cm": 28,
+    "head_doubtful_high_cm": 53,
+    "head_refused_high_cm": 60,
+    "fluids_doubtful_high_ml": 6000,
+    "fluids_refused_high_ml": 20000,
+    "multiple_doubtful_count": 3,
+    "multiple_refused_count": 9,
+    "future_refused_h": 0.25,
+    "entered_late_doubtful_d": 400,
+}
+LIMITS = PlausibilityLimits(**SERIES, **{name: constant(value) for name, value in NUMBERS.items()})
+BIRTH = birth_entry(birth_weight_g=3400.0)
+
+
+def codes(fact, age_h=72.0, standing=(BIRTH,), **more):
+    problems = check_entry(entry(fact, age_h, **more), standing, LIMITS)
+    return [problem.code for problem in problems]
+
+
+@pytest.mark.parametrize(
+    ("fact", "code"),
+    [
+        (Temperature(temperature_c=29.9), "TEMPERATURE-001"),
+        (Temperature(temperature_c=43.1), "TEMPERATURE-001"),
+        (Temperature(temperature_c=float("nan")), "TEMPERATURE-001"),
+        (Temperature(temperature_c=34.4), "TEMPERATURE-002"),
+        (Temperature(temperature_c=40.6), "TEMPERATURE-002"),
+        (Feed(milk="formula", volume_ml=-1), "VOLUME-001"),
+        (Feed(milk="formula", volume_ml=501), "VOLUME-001"),
+        (Feed(milk="formula", volume_ml=251), "VOLUME-002"),
+        (Feed(milk="breast", minutes=301), "DURATION-001"),
+        (Feed(milk="breast", minutes=91), "DURATION-002"),
+        (Expression(left_ml=1001), "VOLUME-003"),
+        (Expression(right_ml=401), "VOLUME-004"),
+        (Expression(left_ml=50, minutes=241), "DURATION-003"),
+        (Expression(left_ml=50, minutes=61), "DURATION-004"),
+        (Expression(left_ml=50, hours_since_last=169), "DURATION-005"),
+        (Expression(left_ml=50, hours_since_last=25), "DURATION-006"),
+        (Wet(count=-1), "OUTPUT-001"),
+        (Wet(count=41, over_h=24), "OUTPUT-001"),
+        (Wet(count=16, over_h=24), "OUTPUT-002"),
+        (Wet(count=2, over_h=-3), "OUTPUT-001"),
+        (Stool(count=15, over_h=24), "OUTPUT-002"),
+        (Size(length_cm=19), "LENGTH-001"),
+        (Size(length_cm=37), "LENGTH-002"),
+        (Size(head_cm=61), "LENGTH-003"),
+        (Size(head_cm=54), "LENGTH-004"),
+        (TestWeight(before_g=3300, after_g=3801), "TEST-006"),
+        (TestWeight(before_g=3300, after_g=3275), "TEST-007"),
+        (TestWeight(before_g=3300, after_g=3350, minutes=301), "DURATION-001"),
+    ],
+)
+def test_each_limit_has_its_code(fact, code):
+    assert codes(fact) == [code]
+
+
+@pytest.mark.parametrize(
+    "fact",
+    [
+        Temperature(temperature_c=36.8),
+        Feed(milk="formula", volume_ml=60, minutes=20),
+        Feed(milk="breast"),
+        Expression(left_ml=0, right_ml=120, minutes=20, hours_since_last=3),
+        Wet(),
+        Stool(count=30, over_h=72),
+        Size(length_cm=50, head_cm=35),
+        TestWeight(before_g=3300, after_g=3350, minutes=20),
+        Weight(weight_g=3180),
+    ],
+)
+def test_ordinary_entries_pass(fact):
+    assert codes(fact) == []
+
+
+@pytest.mark.parametrize(
+    ("facts", "code"),
+    [
+        ({"gestation_days": 146}, "BIRTH-001"),
+        ({"gestation_days": 302}, "BIRTH-002"),
+        ({"birth_weight_g": 32500}, "BIRTH-003"),
+        ({"birth_weight_g": 5600}, "BIRTH-004"),
+        ({"intrapartum_fluids_ml": 20001}, "BIRTH-005"),
+        ({"intrapartum_fluids_ml": 6001}, "BIRTH-006"),
+        ({"multiple": 0}, "BIRTH-007"),
+        ({"multiple": 4}, "BIRTH-008"),
+    ],
+)
+def test_birth_facts(facts, code):
+    problems = check_entry(birth_entry(**facts), (), LIMITS)
+    assert [problem.code for problem in problems] == [code]
+
+
+def test_impossible_is_refused_and_unlikely_is_asked():
+    refused, asked = (
+        check_entry(entry(Temperature(temperature_c=value), 72), (BIRTH,), LIMITS)[0]
+        for value in (44, 41)
+    )
+    assert not refused.doubtful
+    assert asked.doubtful
+    assert asked.where == "temperature_c"
+
+
+def test_a_weight_with_a_zero_too_many_is_refused_and_the_slip_named():
+    (problem,) = check_entry(entry(Weight(weight_g=32500.0), 72), (BIRTH,), LIMITS)
+    assert problem.code == "WEIGHT-001"
+    assert not problem.doubtful
+    assert "one zero too many: 3250 g" in problem.fix
+
+
+def test_pounds_taken_for_kilograms_are_named():
+    problems = check_weight(7300, 72, LIMITS, previous_g=3400, previous_age_h=24)
+    assert problems[0].code == "WEIGHT-002"
+    assert "pounds taken for kilograms: 3311 g" in problems[0].fix
+
+
+def test_swapped_digits_are_named_against_the_weight_before():
+    standing = (BIRTH, entry(Weight(weight_g=3290.0), 240))
+    (problem,) = check_entry(entry(Weight(weight_g=3830.0), 264), standing, LIMITS)
+    assert problem.code == "WEIGHT-003"
+    assert problem.doubtful
+    assert "two digits swapped: 3380 g" in problem.fix
+
+
+def test_an_ordinary_newborn_loss_is_not_a_doubtful_change():
+    assert codes(Weight(weight_g=3100.0), 48) == []
+
+
+def test_a_large_loss_from_birth_is_asked_and_a_physician_named():
+    (problem,) = check_weight(2850, 96, LIMITS, birth_weight_g=3400)
+    assert problem.code == "WEIGHT-004"
+    assert problem.doubtful
+    assert "physician" in problem.fix
+
+
+def test_a_loss_that_cannot_be_is_refused():
+    problems = check_weight(1800, 96, LIMITS, birth_weight_g=3400)
+    assert [problem.code for problem in problems] == ["WEIGHT-005"]
+
+
+def test_entries_of_the_future_and_before_birth_are_refused():
+    ahead = entry(Wet(), 72, entered_at=hours(70))
+    assert [one.code for one in check_entry(ahead, (BIRTH,), LIMITS)] == ["TIME-001"]
+    assert codes(Wet(), -1) == ["TIME-002"]
+
+
+def test_a_clock_a_few_minutes_ahead_is_let_be():
+    ahead = entry(Wet(), 72, entered_at=hours(72) - timedelta(minutes=10))
+    assert check_entry(ahead, (BIRTH,), LIMITS) == ()
+
+
+def test_an_entry_of_long_ago_is_asked_about():
+    old = entry(Wet(), 1, entered_at=BORN_AT + timedelta(days=401))
+    assert [one.code for one in check_entry(old, (BIRTH,), LIMITS)] == ["TIME-003"]
+
+
+def test_a_correction_is_not_compared_with_what_it_replaces():
+    wrong = entry(Weight(weight_g=3900.0), 240)
+    standing = (BIRTH, entry(Weight(weight_g=3400.0), 216), wrong)
+    right = msgspec.structs.replace(entry(Weight(weight_g=3450.0), 241), replaces=wrong.id)
+    assert check_entry(right, standing, LIMITS) == ()
+
+
+def test_slips_never_offer_what_does_not_fit_or_what_was_entered():
+    slips = likely_slips(3280, lambda grams: 3000 <= grams <= 4000)
+    assert [(slip.weight_g, slip.words) for slip in slips] == [
+        (3820, "two digits swapped"),
+        (3208, "two digits swapped"),
+    ]
+
+
+def test_a_swap_never_begins_with_a_zero():
+    assert all(
+        slip.weight_g > 1000
+        for slip in likely_slips(3080, lambda _: True)
+        if "swapped" in slip.words
+    )
+    assert not any("swapped" in slip.words for slip in likely_slips(10, lambda _: True))

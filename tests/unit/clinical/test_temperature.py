@@ -1,0 +1,47 @@
+import pytest
+
+from clinical_constants import constant
+from suffice.clinical.temperature import TemperatureLimits, judge_temperature
+
+LIMITS = TemperatureLimits(
+    fever_c=constant(38.0, "Cel"),
+    repeat_c=constant(37.5, "Cel"),
+    cool_c=constant(36.5, "Cel"),
+    low_c=constant(35.5, "Cel"),
+    fever_until_age_d=constant(91, "d"),
+)
+
+
+@pytest.mark.parametrize(
+    ("temperature", "verdict", "is_red"),
+    [
+        (39.0, "fever", True),
+        (38.0, "fever", True),
+        (37.9, "take again", False),
+        (37.5, "take again", False),
+        (37.4, "usual", False),
+        (36.5, "usual", False),
+        (36.4, "take again", False),
+        (35.5, "take again", False),
+        (35.4, "low", True),
+    ],
+)
+def test_verdicts_on_each_side_of_each_limit(temperature, verdict, is_red):
+    found = judge_temperature(temperature, LIMITS, age_d=5, site="axilla")
+    assert (found.verdict, found.is_red) == (verdict, is_red)
+    assert found.working.notes == ()
+
+
+def test_where_it_was_taken_is_said_and_nothing_is_added():
+    ear = judge_temperature(37.9, LIMITS, age_d=5, site="ear")
+    assert ear.verdict == "take again"
+    assert any("Taken at the ear" in note for note in ear.working.notes)
+    assert judge_temperature(37.9, LIMITS, age_d=5).working.notes == (
+        "Where it was taken is not known.",
+    )
+
+
+def test_past_the_published_age_the_limits_are_still_used_and_it_is_said():
+    found = judge_temperature(38.2, LIMITS, age_d=120, site="axilla")
+    assert found.verdict == "fever"
+    assert any("91 days" in note for note in found.working.notes)
