@@ -344,7 +344,9 @@ def _weights(points: tuple[Point, ...], frame: _Frame) -> list[Spec]:
         for point in points
     ]
     believed = tuple((point.age_d, point.weight_g) for point in points if not point.doubtful)
-    said = [name for name in ("when", "age", "weight", "change", "note") if any(r[name] for r in rows)]
+    said = [
+        name for name in ("when", "age", "weight", "change", "note") if any(r[name] for r in rows)
+    ]
     return [
         _drawn(believed, frame, color=frame.palette.ink, strokeWidth=2),
         {
@@ -440,7 +442,12 @@ def _text(
             "encoding": {"x": x, "y": y, "text": {"field": "label", "type": "nominal"}},
         }
         for look in (
-            {"color": frame.palette.raised, "stroke": frame.palette.raised, "strokeWidth": 4, "strokeJoin": "round"},
+            {
+                "color": frame.palette.raised,
+                "stroke": frame.palette.raised,
+                "strokeWidth": 4,
+                "strokeJoin": "round",
+            },
             {"color": colour},
         )
     ]

@@ -1,0 +1,149 @@
+"""The clinic's policy as a form."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+from zoneinfo import available_timezones
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from suffice.care.policy import Policy
+from suffice.errors import Problem
+from suffice.knowledge.store import Content
+from suffice.web.forms.entry import radios
+from suffice.web.forms.reading import AskingForm, words_of
+
+VALUE_PREFIX = "value:"
+CHOICE_PREFIX = "choice:"
+
+
+class PolicyForm(AskingForm):
+    """Settings of the clinic; its own values and choices are fields that follow the content."""
+
+    version_id = forms.UUIDField(widget=forms.HiddenInput)
+    clinic_name = forms.CharField(label=_("Name of the clinic"), max_length=80)
+    zone = forms.CharField(
+        label=_("Time zone"),
+        max_length=64,
+        help_text=_("An IANA name such as Europe/Madrid or America/Chicago"),
+        widget=forms.TextInput({"list": "zones", "autocomplete": "off", "spellcheck": "false"}),
+    )
+    weight_unit = radios(
+        [("g", _("grams")), ("kg", _("kilograms")), ("lb oz", _("pounds and ounces"))],
+        _("Weights are shown in"),
+        required=True,
+    )
+    volume_unit = radios(
+        [("mL", _("millilitres")), ("oz", _("US fluid ounces"))],
+        _("Volumes are shown in"),
+        required=True,
+    )
+    temperature_unit = radios(
+        [("C", "°C"), ("F", "°F")], _("Temperatures are shown in"), required=True
+    )
+    language = radios([("en", "English"), ("es", "Español")], _("Language"), required=True)
+    parent_word = radios(
+        [("mother", _("mother")), ("parent", _("parent"))], _("Word for the parent"), required=True
+    )
+    engine_ranking = forms.BooleanField(
+        label=_("Rank the caseload by the forecast's probabilities too"),
+        required=False,
+        help_text=_("Red values of the plain rules come first either way"),
+    )
+
+    def __init__(self, *args: Any, policy: Policy, content: Content, **options: Any) -> None:
+        initial = {name: getattr(policy, name) for name in self.base_fields if name != "version_id"}
+        initial["version_id"] = uuid4()
+        super().__init__(*args, policy=policy, content=content, initial=initial, **options)
+        for name, dispute in content.disagreements.items():
+            self.fields[CHOICE_PREFIX + name] = forms.ChoiceField(
+                label=dispute.question,
+                choices=[(key, key) for key in dispute.candidates],
+                initial=policy.choices.get(name, dispute.chosen),
+            )
+        for key, value in policy.constants.items():
+            self.fields[VALUE_PREFIX + key] = _value_field(key, f"{value:g}")
+        self.fields["new_key"] = forms.CharField(
+            label=_("Replace another value: its key"),
+            required=False,
+            max_length=120,
+            help_text=_("As the Library shows it, for example weight_loss.limit_ten_percent"),
+            widget=forms.TextInput({"autocomplete": "off", "spellcheck": "false"}),
+        )
+        self.fields["new_value"] = forms.CharField(
+            label=_("Your clinic's value"),
+            required=False,
+            max_length=30,
+            widget=forms.TextInput({"inputmode": "decimal", "class": "short"}),
+        )
+        self.zones = sorted(available_timezones()) if not self.is_bound else []
+
+    def clean(self) -> dict[str, Any]:
+        """Values must be numbers; a key without a value, or the other way round, is a slip."""
+        cleaned = super().clean()
+        self.constants: dict[str, float] = {}
+        for name in [*self.fields]:
+            if name.startswith(VALUE_PREFIX) and cleaned.get(name):
+                self._read_value(name, name.removeprefix(VALUE_PREFIX), cleaned[name])
+        key, value = cleaned.get("new_key"), cleaned.get("new_value")
+        if key and value:
+            self._read_value("new_value", key, value)
+        elif key or value:
+            self.add_error(
+                "new_value" if key else "new_key", _("Enter both, the key and the value.")
+            )
+        return cleaned
+
+    def show(self, problem: Problem, field: str) -> None:
+        """A problem with a value stands at that value's field."""
+        key = field.removeprefix("constants.")
+        place = VALUE_PREFIX + key if VALUE_PREFIX + key in self.fields else field
+        if place not in self.fields and key == self.cleaned_data.get("new_key"):
+            place = "new_key"
+        if problem.doubtful:
+            super().show(problem, place)
+        else:
+            self.add_error(place if place in self.fields else None, words_of(problem))
+
+    def settings(self) -> dict[str, Any]:
+        """The whole policy as plain settings. The form must be valid; scales stay as they are."""
+        plain = {name: self.cleaned_data[name] for name in self.base_fields if name != "version_id"}
+        choices = {
+            name.removeprefix(CHOICE_PREFIX): self.cleaned_data[name]
+            for name in self.fields
+            if name.startswith(CHOICE_PREFIX)
+        }
+        chosen = {name: key for name, key in choices.items() if key != self._shipped_choice(name)}
+        return {
+            **plain,
+            "constants": self.constants,
+            "choices": chosen,
+            "scales": [
+                {f: getattr(scale, f) for f in scale.__struct_fields__}
+                for scale in self.policy.scales
+            ],
+        }
+
+    def _shipped_choice(self, name: str) -> str:
+        from suffice.knowledge.store import load  # noqa: PLC0415  # the content as it ships
+
+        return load().chosen(name)
+
+    def _read_value(self, place: str, key: str, text: str) -> None:
+        try:
+            self.constants[key] = float(text.replace(",", "."))
+        except ValueError:
+            self.add_error(place, _("Enter a number."))
+
+
+def _value_field(key: str, value: str) -> forms.CharField:
+    return forms.CharField(
+        label=key,
+        required=False,
+        initial=value,
+        max_length=30,
+        help_text=_("Your clinic's value; leave it empty to go back to ours"),
+        widget=forms.TextInput({"inputmode": "decimal", "class": "short"}),
+    )

@@ -1,0 +1,188 @@
+"""Fields that take a value as people write it, and a base form that asks about doubtful ones."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any, ClassVar, Literal
+
+from django import forms
+from django.utils.translation import gettext as _
+
+from suffice.care.policy import Policy
+from suffice.clinical.candidate import Reading
+from suffice.clinical.reading import (
+    ReadingLimits,
+    read_duration,
+    read_gestation,
+    read_length,
+    read_temperature,
+    read_volume,
+    read_weight,
+)
+from suffice.errors import InputError, Problem
+from suffice.knowledge.store import Content
+from suffice.web.forms.doubt import Answer, Doubt, confirmation, token
+from suffice.web.forms.moment import Moment, read_moment
+
+Kind = Literal["weight", "volume", "temperature", "length", "gestation", "duration"]
+
+
+def words_of(problem: Problem) -> str:
+    """A problem as a person reads it at the field; its code comes last, for the manual."""
+    return f"{problem.what} {problem.why} {problem.fix} ({problem.code})".strip()
+
+
+class ReadField(forms.CharField):
+    """A value as people write it; which reading it is, the form decides."""
+
+    def __init__(self, kind: Kind, **options: Any) -> None:
+        attributes = {"inputmode": "text", "autocomplete": "off", "class": "short"}
+        options.setdefault("widget", forms.TextInput(attributes))
+        super().__init__(max_length=60, **options)
+        self.kind = kind
+
+
+class MomentField(forms.CharField):
+    """A date and a time on the clinic's clock."""
+
+    def __init__(self, **options: Any) -> None:
+        attributes = {"type": "datetime-local", "class": "short"}
+        super().__init__(widget=forms.TextInput(attributes), max_length=40, **options)
+
+
+class AskingForm(forms.Form):
+    """A form whose values are read as people write them; it keeps what it has to ask.
+
+    Attributes:
+        policy: The clinic's policy: reader's units and time zone.
+        content: The content store, for what is possible at all.
+        doubts: Questions that are open, by field.
+    """
+
+    error_css_class = "has-error"
+    template_name = "suffice/forms/fields.html"
+    own_limits: ClassVar[ReadingLimits | None] = None
+
+    def __init__(self, *args: Any, policy: Policy, content: Content, **options: Any) -> None:
+        self.policy = policy
+        self.content = content
+        self.doubts: dict[str, Doubt] = {}
+        super().__init__(*args, **options)
+
+    def clean(self) -> dict[str, Any]:
+        """Read every field that was written; a doubt leaves the form invalid until answered."""
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        for name, field in self.fields.items():
+            text = cleaned.get(name)
+            if not text or not isinstance(text, str):
+                continue
+            try:
+                if isinstance(field, ReadField):
+                    cleaned[name] = self._value(name, _read(field.kind, text, self))
+                elif isinstance(field, MomentField):
+                    cleaned[name] = self._instant(name, read_moment(text, self.zone_of(name)))
+            except InputError as refusal:
+                self.refuse(refusal, name)
+        return cleaned
+
+    def zone_of(self, name: str) -> str:  # noqa: ARG002  # a form may hold times of two zones
+        """The time zone in which a field's time is meant."""
+        return self.policy.zone
+
+    def refuse(self, refusal: InputError, field: str = "") -> None:
+        """Show each problem at its field; a doubtful one becomes a question."""
+        for problem in refusal.problems:
+            self.show(problem, field or problem.where)
+
+    def show(self, problem: Problem, field: str) -> None:
+        """Show a problem at a field, or above the form when it has no such field."""
+        place = field if field in self.fields else None
+        if problem.doubtful:
+            self._ask(confirmation(place or "form", problem, _("Yes, record it as written")))
+            return
+        self.add_error(place, words_of(problem))
+
+    def _value(self, name: str, reading: Reading) -> float | None:
+        """The value of a reading, or None with the question asked."""
+        if reading.is_clear:
+            return reading.accept()
+        question = " ".join(f"{doubt.what} {doubt.why}" for doubt in reading.doubts)
+        answers = tuple(
+            Answer(token=token(name, reading.text, one.value), words=one.read_as)
+            for one in reading.candidates
+        )
+        doubt = Doubt(field=name, question=question, answers=answers)
+        for answer, candidate in zip(answers, reading.candidates, strict=True):
+            if answer.token == self.data.get(self.add_prefix(doubt.name)):
+                return candidate.value
+        self._open(doubt)
+        return None
+
+    def _instant(self, name: str, moment: Moment) -> datetime | None:
+        """The instant of a local time, or None with the question which of two it was."""
+        if not moment.is_ambiguous:
+            return moment.instants[0]
+        answers = tuple(
+            Answer(token=token(name, instant.isoformat()), words=words)
+            for instant, words in zip(moment.instants, moment.said(), strict=True)
+        )
+        question = _("The clocks were set back: this time came twice. Which was it?")
+        doubt = Doubt(field=name, question=question, answers=answers)
+        for answer, instant in zip(answers, moment.instants, strict=True):
+            if answer.token == self.data.get(self.add_prefix(doubt.name)):
+                return instant
+        self._open(doubt)
+        return None
+
+    def _ask(self, doubt: Doubt) -> None:
+        """Ask, unless this very doubt was answered already."""
+        if doubt.answers[0].token not in self.confirmed:
+            self._open(doubt)
+
+    def _open(self, doubt: Doubt) -> None:
+        place = doubt.field if doubt.field in self.fields else None
+        self.doubts[doubt.field] = doubt
+        self.add_error(place, _("Please confirm: this may be a slip."))
+
+    @property
+    def confirmed(self) -> set[str]:
+        """The tokens of every doubt that was answered with yes."""
+        if not self.is_bound:
+            return set()
+        names = [key for key in self.data if key.endswith("-meant")]
+        return {str(value) for key in names for value in self._sent(key)}
+
+    def _sent(self, key: str) -> list[Any]:
+        getlist = getattr(self.data, "getlist", None)
+        return list(getlist(key)) if getlist else [self.data[key]]
+
+    @property
+    def open_doubts(self) -> list[Doubt]:
+        """Questions that belong to no field."""
+        return [doubt for doubt in self.doubts.values() if doubt.field not in self.fields]
+
+
+def _read(kind: Kind, text: str, form: AskingForm) -> Reading:
+    """A text read as one kind of value, in the clinic's units and its language's decimal mark."""
+    policy = form.policy
+    limits = ReadingLimits.from_constants(form.content.constants("reading"))
+    mark: Literal[".", ","] = "," if policy.language == "es" else "."
+    readers: dict[Kind, Callable[[], Reading]] = {
+        "weight": lambda: read_weight(
+            text, limits, reader_unit=policy.weight_unit, decimal_mark=mark
+        ),
+        "volume": lambda: read_volume(
+            text,
+            limits,
+            reader_unit="fl oz" if policy.volume_unit == "oz" else "mL",
+            decimal_mark=mark,
+        ),
+        "temperature": lambda: read_temperature(
+            text, limits, reader_unit=policy.temperature_unit, decimal_mark=mark
+        ),
+        "length": lambda: read_length(text, limits, decimal_mark=mark),
+        "gestation": lambda: read_gestation(text, limits),
+        "duration": lambda: read_duration(text, limits, decimal_mark=mark),
+    }
+    return readers[kind]()

@@ -1,0 +1,57 @@
+"""What the log says when something fails: enough to find the bug, nothing about a family.
+
+A traceback's frames name code; its message may quote what was typed. So the log keeps the frames
+and the kind of the error and leaves the message out, and a page shows the number under which it
+stands in the log.
+"""
+
+from __future__ import annotations
+
+import logging
+import traceback
+from types import TracebackType
+from typing import Any
+from uuid import uuid4
+
+logger = logging.getLogger("suffice.incident")
+
+
+def new_number() -> str:
+    """A short number to read out on the phone: eight characters."""
+    return uuid4().hex[:8].upper()
+
+
+def report(number: str, what: str, error: BaseException | None = None) -> None:
+    """Write an incident to the log.
+
+    Args:
+        number: The number that the page shows.
+        what: Kind of incident and the route's name; never an address with a query.
+        error: What was raised.
+    """
+    logger.error("incident %s: %s", number, what, exc_info=error)
+
+
+class QuietFormatter(logging.Formatter):
+    """Frames and kinds of errors without their messages and without what a request carried."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """One line, and the frames of a traceback. Arguments of foreign messages are left out."""
+        trusted = record.name.startswith("suffice")
+        said = record.getMessage() if trusted else str(record.msg).split("%", maxsplit=1)[0].strip()
+        lines = [f"{self.formatTime(record)} {record.levelname} {record.name} {said}"]
+        if record.exc_info and record.exc_info[1] is not None:
+            lines += frames(record.exc_info[1], record.exc_info[2])
+        return "\n".join(lines)
+
+
+def frames(error: BaseException, trace: TracebackType | None) -> list[str]:
+    """The kinds of an error and of its causes, and where each was raised."""
+    lines = []
+    link: Any = error
+    while link is not None:
+        for frame in traceback.extract_tb(trace if link is error else link.__traceback__):
+            lines.append(f"  {frame.filename}:{frame.lineno} in {frame.name}")
+        lines.append(f"  {type(link).__module__}.{type(link).__qualname__}")
+        link = link.__cause__ or link.__context__
+    return lines

@@ -1,0 +1,28 @@
+// Small comforts of every page. Nothing here is needed: without scripts each page works as it is.
+
+// What is wrong with a form is read out and reached first.
+document.getElementById("what-is-wrong")?.focus();
+
+// A menu closes with Escape and when the focus leaves it.
+for (const menu of document.querySelectorAll("[data-menu]")) {
+  menu.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && menu.open) {
+      menu.open = false;
+      menu.querySelector("summary").focus();
+    }
+  });
+  menu.addEventListener("focusout", (event) => {
+    if (menu.open && event.relatedTarget && !menu.contains(event.relatedTarget)) menu.open = false;
+  });
+}
+
+// A form that is on its way is not sent a second time; the server would ignore it anyway.
+for (const form of document.querySelectorAll("form[data-once]")) {
+  form.addEventListener("submit", (event) => {
+    if (form.dataset.sent) event.preventDefault();
+    form.dataset.sent = "yes";
+  });
+}
+window.addEventListener("pageshow", (event) => {
+  if (event.persisted) for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
+});

@@ -1,0 +1,102 @@
+"""Template tags that put stored values into the clinic's words."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django import template
+from django.forms.boundfield import BoundField
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from suffice.web.forms.doubt import Doubt
+from suffice.web.views.chart_code import bundle_version
+from suffice.web.views.page import wording_of
+from suffice.web.wording import Said, Wording
+
+register = template.Library()
+
+
+def _wording(context: dict[str, Any]) -> Wording:
+    return wording_of(context["request"])
+
+
+@register.filter
+def kept(said: object) -> SafeString:
+    """A quantity that stays together and keeps its direction in a right-to-left line."""
+    return format_html("<bdi>{}</bdi>", str(said))
+
+
+@register.filter
+def figure(said: Said) -> SafeString:
+    """A quantity in large figures, its unit smaller."""
+    if not said.unit:
+        return format_html("<bdi>{}</bdi>", said.number)
+    return format_html('<bdi>{}\u00a0<span class="unit">{}</span></bdi>', said.number, said.unit)
+
+
+@register.simple_tag(takes_context=True)
+def when(context: dict[str, Any], instant: datetime | None) -> SafeString:
+    """An instant on the clinic's clock."""
+    if instant is None:
+        return SafeString("–")
+    wording = _wording(context)
+    return format_html('<time datetime="{}">{}</time>', instant.isoformat(), wording.when(instant))
+
+
+@register.simple_tag(takes_context=True)
+def short_when(context: dict[str, Any], instant: datetime | None) -> SafeString:
+    """An instant on the clinic's clock, without the year."""
+    if instant is None:
+        return SafeString("–")
+    wording = _wording(context)
+    return format_html(
+        '<time datetime="{}">{}</time>', instant.isoformat(), wording.short_when(instant)
+    )
+
+
+@register.simple_tag(takes_context=True)
+def quantity(context: dict[str, Any], value: float | None, unit: str) -> SafeString:
+    """A value in a unit of the content store."""
+    return SafeString("–") if value is None else kept(_wording(context).quantity(value, unit))
+
+
+@register.simple_tag
+def doubt_of(field: BoundField) -> Doubt | None:
+    """The open question at a field."""
+    doubts: dict[str, Doubt] = getattr(field.form, "doubts", {})
+    return doubts.get(field.name)
+
+
+@register.simple_tag
+def first_input(field: BoundField) -> str:
+    """The id of the first control of a field, for a link that leads to it."""
+    if field.use_fieldset and field.field.widget.__class__.__name__ == "RadioSelect":
+        return f"{field.auto_id}_0"
+    return field.id_for_label or field.auto_id
+
+
+@register.simple_tag
+def chart_code_url() -> str:
+    """The address of the chart library."""
+    return reverse("chart-code", args=[bundle_version()])
+
+
+@register.filter
+def unlocal(value: float) -> str:
+    """A position in a drawing: a point before decimals in every language."""
+    return f"{value:.1f}"
+
+
+@register.simple_tag
+def span(ends: tuple[float, float]) -> str:
+    """The width between two positions in a drawing."""
+    return f"{ends[1] - ends[0]:.1f}"
+
+
+@register.simple_tag
+def anchor(position: float) -> str:
+    """On which side of a position its label stands, so that it stays in a drawing of 720 px."""
+    return "start" if position < 160 else "end" if position > 560 else "middle"

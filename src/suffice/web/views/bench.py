@@ -1,0 +1,47 @@
+"""The Bench: the same calculations without a record, for a question in the hallway."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from suffice.care.asking import Answer
+from suffice.care.assessment import assess
+from suffice.care.plausible import checker
+from suffice.documents.palette import PALETTES
+from suffice.documents.svg import image
+from suffice.documents.weight_chart import weight_chart_spec
+from suffice.web.forms.bench import BenchForm
+from suffice.web.pages.family import family_page
+from suffice.web.pages.weight_chart import weight_chart_of
+from suffice.web.views.page import page, wording_of
+
+
+@require_http_methods(["GET", "POST"])
+def bench(request: HttpRequest) -> HttpResponse:
+    """Ask; nothing is stored, and nothing stands in the address."""
+    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    sent = request.POST if request.method == "POST" else None
+    form = BenchForm(sent, policy=clinic.policy, content=clinic.content)
+    context: dict[str, object] = {"form": form, "zone": clinic.policy.zone}
+    if sent is not None and form.is_valid():
+        now, wording = timezone.now(), wording_of(request)
+        record = form.record(now)
+        form.refuse_entries(list(checker(clinic.content)(record)))
+        if not form.errors:
+            assessed = assess(record, now, clinic.content, clinic.policy)
+            chart = weight_chart_of(assessed.infants[0], clinic.content, wording)
+            context["infant"] = family_page(
+                Answer(record=record, assessment=assessed), wording
+            ).infants[0]
+            context["reds"] = family_page(Answer(record=record, assessment=assessed), wording).reds
+            context["charts"] = (
+                {
+                    name: image(weight_chart_spec(chart, PALETTES[name], width_px=width))
+                    for name, width in (("light", 760),)
+                }
+                if assessed.infants[0].weights
+                else {}
+            )
+    return page(request, "bench.html", "bench", **context)

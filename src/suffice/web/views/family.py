@@ -1,0 +1,138 @@
+"""The Family page, its time line and its charts; opening a family."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from suffice.care.asking import Answer, ask, record_of
+from suffice.documents.palette import PALETTES
+from suffice.documents.svg import image, tag
+from suffice.documents.weight_chart import Spec, weight_chart_spec
+from suffice.errors import InputError, Problem
+from suffice.web.forms.entry import FORMS
+from suffice.web.forms.moment import read_moment
+from suffice.web.pages.family import family_page
+from suffice.web.pages.people import names_of
+from suffice.web.pages.time_line import time_line
+from suffice.web.pages.weight_chart import weight_chart_of
+from suffice.web.views.page import page, wording_of
+
+CHART_WIDTHS = range(240, 1601)
+CHART_WIDTH_PX = 760
+NARROW_CHART_PX = 360
+
+
+@require_safe
+def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
+    """Everything that is known of a family, as of now or of an instant that is asked for."""
+    as_of, is_past = _as_of(request)
+    wording = wording_of(request)
+    answer = ask(family_id, as_of=as_of, rules=request.clinic)  # type: ignore[attr-defined]  # middleware
+    return page(
+        request,
+        "family.html",
+        family=family_page(answer, wording),
+        line=time_line(answer.record, names_of(answer.record, as_of), wording),
+        kinds=[(slug, form.title) for slug, form in FORMS.items()],
+        as_of=as_of,
+        is_past=is_past,
+        stamp=_stamp(as_of),
+        chart_widths={"wide": CHART_WIDTH_PX, "narrow": NARROW_CHART_PX},
+    )
+
+
+@require_safe
+def entries(request: HttpRequest, family_id: UUID) -> HttpResponse:
+    """More of the time line: a piece for htmx, a page of its own without it."""
+    record = record_of(family_id)
+    number = request.GET.get("page", "1")
+    shown = time_line(
+        record,
+        names_of(record, timezone.now()),
+        wording_of(request),
+        page=int(number) if number.isdigit() and 0 < int(number) < 10_000 else 1,
+    )
+    template = "parts/time_line.html" if request.htmx else "entries.html"  # type: ignore[attr-defined]  # middleware
+    return page(request, template, line=shown, family_id=family_id)
+
+
+@require_safe
+def weight_chart_image(request: HttpRequest, family_id: UUID, position: int) -> HttpResponse:
+    """The weight chart of an infant as an image."""
+    spec = _weight_chart(request, family_id, position)
+    return _cached(request, tag(spec), lambda: HttpResponse(image(spec), "image/svg+xml"))
+
+
+@require_safe
+def weight_chart_data(request: HttpRequest, family_id: UUID, position: int) -> HttpResponse:
+    """The weight chart of an infant as a specification that the browser draws."""
+    spec = _weight_chart(request, family_id, position)
+    return _cached(request, tag(spec), lambda: JsonResponse(spec))
+
+
+def _weight_chart(request: HttpRequest, family_id: UUID, position: int) -> Spec:
+    as_of, _is_past = _as_of(request)
+    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    answer: Answer = ask(family_id, as_of=as_of, rules=clinic)
+    infant = next((one for one in answer.assessment.infants if one.position == position), None)
+    if infant is None:
+        raise InputError(
+            Problem(
+                code="RECORD-001",
+                what=f"Infant {position}",
+                why="is not in this family.",
+                fix="Go back to the family's page.",
+            )
+        )
+    chart = weight_chart_of(infant, clinic.content, wording_of(request))
+    width = request.GET.get("width", "")
+    wanted = int(width) if width.isdigit() and int(width[:6]) in CHART_WIDTHS else CHART_WIDTH_PX
+    palette = PALETTES.get(request.GET.get("theme", ""), PALETTES["light"])
+    return weight_chart_spec(chart, palette, width_px=wanted)
+
+
+def _cached(request: HttpRequest, name: str, make: Any) -> HttpResponse:
+    """The response, or 'not modified' when the browser has this very content.
+
+    Only the browser may keep it, and it asks each time: a chart must never be older than its page.
+    """
+    etag = f'"{name}"'
+    unchanged = request.headers.get("If-None-Match") == etag
+    response: HttpResponse = HttpResponseNotModified() if unchanged else make()
+    response["ETag"] = etag
+    response["Cache-Control"] = "private, no-cache"
+    return response
+
+
+def _as_of(request: HttpRequest) -> tuple[datetime, bool]:
+    """The instant that is asked for, and whether it is in the past.
+
+    An instant ends in Z; anything else is a time on the clinic's clock. The page hands its own
+    instant on to its charts, so that they ask the very same question.
+    """
+    now = timezone.now()
+    text = request.GET.get("as_of", "").strip()
+    if not text:
+        return now, False
+    asked = _instant(text) if text.endswith("Z") else None
+    if asked is None:
+        asked = read_moment(text, wording_of(request).policy.zone).instants[0]
+    return (asked, True) if asked < now else (now, False)
+
+
+def _instant(text: str) -> datetime | None:
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def _stamp(instant: datetime) -> str:
+    """An instant as it stands in an address."""
+    return instant.astimezone(UTC).isoformat().replace("+00:00", "Z")

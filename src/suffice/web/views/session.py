@@ -1,0 +1,142 @@
+"""Signing in and out, the first user, passwords, and who may sign in."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.contrib.auth import login
+from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
+from django.contrib.auth.models import User
+from django.contrib.auth.views import LoginView, PasswordChangeView
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse_lazy
+from django.utils.decorators import method_decorator
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_http_methods
+
+from suffice.care.people import add_user, has_users
+from suffice.errors import InputError
+from suffice.web.forms.reading import words_of
+from suffice.web.views.page import page
+
+
+class SignInForm(AuthenticationForm):
+    """Name and password."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["username"].label = gettext_lazy("Name")
+        self.fields["password"].label = gettext_lazy("Password")
+
+
+class UserForm(forms.Form):
+    """A new named user."""
+
+    name = forms.CharField(
+        label=gettext_lazy("Name to sign in with"),
+        max_length=30,
+        help_text=gettext_lazy("Small letters; it stands beside everything this user enters"),
+        widget=forms.TextInput({"autocomplete": "off", "autocapitalize": "none"}),
+    )
+    passphrase = forms.CharField(
+        label=gettext_lazy("Passphrase"),
+        max_length=200,
+        strip=False,
+        help_text=gettext_lazy(
+            "At least ten characters: four or five words that nobody would guess"
+        ),
+        widget=forms.PasswordInput({"autocomplete": "new-password"}),
+    )
+    again = forms.CharField(
+        label=gettext_lazy("The same passphrase again"),
+        max_length=200,
+        strip=False,
+        widget=forms.PasswordInput({"autocomplete": "new-password"}),
+    )
+    is_admin = forms.BooleanField(
+        label=gettext_lazy("May change the policy and add users"), required=False
+    )
+
+    def clean(self) -> dict[str, Any]:
+        """Both passphrases must be the same."""
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if not self.errors and cleaned["passphrase"] != cleaned["again"]:
+            self.add_error("again", _("The two passphrases differ."))
+        return cleaned
+
+    def add(self, *, is_admin: bool | None = None) -> bool:
+        """Add the user; False with the problems at their fields when that cannot be done."""
+        sent = self.cleaned_data
+        admin = sent["is_admin"] if is_admin is None else is_admin
+        try:
+            add_user(sent["name"], sent["passphrase"], is_admin=admin)
+        except InputError as refusal:
+            for problem in refusal.problems:
+                self.add_error(problem.where or None, words_of(problem))
+            return False
+        return True
+
+
+@method_decorator(login_not_required, name="dispatch")
+class SignIn(LoginView):
+    """The sign-in page; before there is any user it leads to the first one."""
+
+    template_name = "suffice/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def get(self, request: HttpRequest, *args: Any, **options: Any) -> HttpResponse:
+        """Show the form."""
+        if not has_users():
+            return redirect("first-user")
+        return super().get(request, *args, **options)
+
+
+class PasswordChange(PasswordChangeView):
+    """A user's own password."""
+
+    template_name = "suffice/password.html"
+    form_class = PasswordChangeForm
+    success_url = reverse_lazy("caseload")
+    extra_context = {"here": "password"}
+
+    def form_valid(self, form: PasswordChangeForm[User]) -> HttpResponse:
+        """Change it and say so."""
+        messages.success(self.request, _("Your password is changed."))
+        return super().form_valid(form)
+
+
+@login_not_required
+@require_http_methods(["GET", "POST"])
+def first_user(request: HttpRequest) -> HttpResponse:
+    """Name the first user; only while there is none."""
+    if has_users():
+        return redirect("sign-in")
+    form = UserForm(request.POST or None)
+    del form.fields["is_admin"]
+    if request.method == "POST" and form.is_valid() and form.add(is_admin=True):
+        login(request, User.objects.get(username=form.cleaned_data["name"]))
+        return redirect("caseload")
+    return page(request, "first_user.html", form=form)
+
+
+@require_http_methods(["GET", "POST"])
+def people(request: HttpRequest) -> HttpResponse:
+    """Who may sign in; one of those who may add another."""
+    may_add = request.user.is_staff  # type: ignore[union-attr]  # signed in
+    if request.method == "POST" and not may_add:
+        raise PermissionDenied
+    form = UserForm(request.POST or None)
+    if request.method == "POST" and form.is_valid() and form.add():
+        messages.success(
+            request, _("%(name)s can sign in now.") % {"name": form.cleaned_data["name"]}
+        )
+        return redirect("people")
+    users = User.objects.order_by("username")
+    return page(request, "people.html", "people", form=form, users=users, may_add=may_add)
