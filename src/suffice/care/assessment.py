@@ -21,7 +21,7 @@ from suffice.care.ranking import rank
 from suffice.care.results import FamilyAssessment, InfantAssessment
 from suffice.care.triage import apply_rules, in_order_of_urgency, ranking_rules
 from suffice.care.validity import valid_until
-from suffice.care.warning_review import parent_findings, review_warnings
+from suffice.care.warning_review import ask_temperature_again, parent_findings, review_warnings
 from suffice.care.weight_review import review_overdue_weight, review_weights
 from suffice.clinical.entry import Contact, Entry, Identity, Infant, Record, about
 from suffice.clinical.units import HOURS_PER_DAY
@@ -100,6 +100,7 @@ def _assess_infant(
     review_output(case, review, parameters)
     review_warnings(case, review, parameters)
     apply_rules(case, review)
+    ask_temperature_again(case, review, parameters)
     review_overdue_weight(case, review, entries)
     estimate = estimate_of(case) if engine else None
     review_estimate(case, review, estimate)

@@ -65,7 +65,7 @@ def _judged(kind: OutputKind, case: Case, parameters: CareParameters) -> OutputJ
         as_of=case.as_of,
         limits=parameters.output,
     )
-    return judge(seen, kind, parameters.output_norm, born_at=case.born_at)
+    return judge(seen, kind, parameters.output_norms[kind], born_at=case.born_at)
 
 
 def _counted(seen: Count, kind: OutputKind) -> Figure:

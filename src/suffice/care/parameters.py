@@ -13,9 +13,17 @@ from suffice.clinical.growth.assess_gain import VelocityParameters
 from suffice.clinical.growth.centile_fall import CentileFallParameters
 from suffice.clinical.growth.standard import GrowthStandards
 from suffice.clinical.observed_intake import IntakeNorms
-from suffice.clinical.output import LeafletNorm, OutputLimits, OutputNorm
+from suffice.clinical.output import (
+    LeafletNorm,
+    ObservedMedians,
+    OutputLimits,
+    OutputNorm,
+    TaughtNorm,
+)
+from suffice.clinical.output_count import OutputKind
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.plausibility_limits import PlausibilityLimits
+from suffice.clinical.reading import ReadingLimits
 from suffice.clinical.requirement import EnergyParameters
 from suffice.clinical.temperature import TemperatureLimits
 from suffice.clinical.test_weight import TestWeightParameters
@@ -44,12 +52,14 @@ class CareParameters:
     feed_size: FeedSizeParameters
     stomach: StomachParameters
     output: OutputLimits
-    output_norm: OutputNorm
+    output_norms: dict[OutputKind, OutputNorm]
+    """The norm that the clinic chose for wets, and for stools."""
     temperature: TemperatureLimits
     standing_h: Constant
     """How long a red temperature stands where nobody measured again."""
     parent_fever_c: Constant
     plausibility: PlausibilityLimits
+    reading: ReadingLimits
     standards: GrowthStandards
 
 
@@ -77,10 +87,21 @@ def parameters_of(content: Content) -> CareParameters:
         feed_size=group(FeedSizeParameters),
         stomach=group(StomachParameters),
         output=group(OutputLimits),
-        output_norm=group(LeafletNorm),
+        output_norms={
+            "wet": group(_norm_of(content.chosen("wets_norm"))),
+            "stool": group(_norm_of(content.chosen("stools_norm"))),
+        },
         temperature=group(TemperatureLimits),
         standing_h=content.constant("temperature.standing_h"),
         parent_fever_c=content.constant("ranking.parent_fever_c"),
         plausibility=group(PlausibilityLimits),
+        reading=group(ReadingLimits),
         standards=growth_standards(),
     )
+
+
+def _norm_of(key: str) -> type[OutputNorm]:
+    """The norm to which a chosen key belongs."""
+    topic = key.partition(".")[0]
+    norms: tuple[type[OutputNorm], ...] = (LeafletNorm, TaughtNorm, ObservedMedians)
+    return next(norm for norm in norms if norm.topic == topic)

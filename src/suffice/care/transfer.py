@@ -1,4 +1,4 @@
-"""Whole families in and out as JSON files."""
+"""Families in and out: whole ones as JSON files, weights, feeds and output from tables."""
 
 from __future__ import annotations
 
@@ -8,9 +8,12 @@ from uuid import UUID
 import msgspec
 
 from suffice.care.clinic import clinic
+from suffice.care.parameters import parameters_of
 from suffice.care.plausible import checker
-from suffice.care.standing import refresh
+from suffice.care.standing import Progress, refresh, refresh_standings
 from suffice.errors import InputError
+from suffice.exchange.csv_import import CsvImport, Preview, preview, read_csv
+from suffice.exchange.csv_options import CsvOptions
 from suffice.exchange.family_json import Decoded, FamilyFile, decode, encode
 from suffice.knowledge.store import load
 from suffice.record import repository
@@ -75,3 +78,90 @@ def export_family(family_id: UUID) -> bytes:
     record = repository.read(family_id)
     opened_at, opened_by = repository.opening(family_id)
     return encode(FamilyFile.of(record, opened_at=opened_at, opened_by=opened_by))
+
+
+class TableImported(msgspec.Struct, frozen=True, kw_only=True):
+    """What the import of a table did.
+
+    Attributes:
+        family_ids: The families that the table has anything new about, those just opened included.
+        opened_count: How many of them were opened.
+        entry_count: How many entries were added.
+        read: What the reader of the table says: rows, repeats, rows left out, doubts accepted.
+    """
+
+    family_ids: tuple[UUID, ...]
+    opened_count: int
+    entry_count: int
+    read: CsvImport
+
+
+def preview_csv(content: bytes, options: CsvOptions, family_id: UUID | None = None) -> Preview:
+    """How a table will be read, with what must be said first; stores nothing.
+
+    Args:
+        content: The bytes of the file.
+        options: What the reader says about it.
+        family_id: The family that the table is about; None for a cohort.
+
+    Raises:
+        InputError: CSV-001 to CSV-007 when there is no table; RECORD-001.
+    """
+    family = repository.read(family_id) if family_id else None
+    return preview(content, options, parameters_of(clinic().content).reading, family=family)
+
+
+def import_csv(
+    content: bytes,
+    options: CsvOptions,
+    *,
+    now: datetime,
+    family_id: UUID | None = None,
+    reading: Progress | None = None,
+    storing: Progress | None = None,
+    assessing: Progress | None = None,
+) -> TableImported:
+    """Put a table on the record, whole or not at all; what is there already is left alone.
+
+    Args:
+        content: The bytes of the file.
+        options: What the reader says about it, doubts confirmed among it.
+        now: The instant of the import.
+        family_id: The family that the table is about; None for a cohort.
+        reading: Called with (rows done, rows) while the file is read.
+        storing: Called with (families done, families) while they are stored.
+        assessing: The same while their standings are computed.
+
+    Raises:
+        InputError: CSV-001 to CSV-050: every question, every problem with its row, or every doubt.
+        StorageError: RECORD-009; nothing is stored.
+    """
+    here = clinic()
+    read = read_csv(
+        content,
+        options,
+        parameters_of(here.content).reading,
+        family=repository.read(family_id) if family_id else None,
+        known=repository.read_many,
+        check=checker(here.content),
+        progress=reading or _untold,
+    )
+    opened = added = 0
+    told = storing or _untold
+    with repository.one_transaction():
+        for done, record in enumerate(read.records, start=1):
+            opened += repository.open_family(
+                record.family_id,
+                record.infants,
+                opened_at=now,
+                opened_by=options.entered_by,
+            )
+            added += len(repository.append(record.family_id, record.entries).new)
+            told(done, len(read.records))
+    ids = tuple(record.family_id for record in read.records)
+    refresh_standings(now=now, family_ids=ids, progress=assessing)
+    return TableImported(family_ids=ids, opened_count=opened, entry_count=added, read=read)
+
+
+def _untold(_done: int, _total: int) -> None:
+    """Progress that nobody watches."""

@@ -8,6 +8,7 @@ missing from it, and a temperature stands no longer than the content lets it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import Final, Literal
@@ -76,7 +77,12 @@ def limit_of(key: str, content: Content, age_h: float) -> Constant | None:
     if key not in content.series:
         return content.constant(key)
     series = content.table(key)
-    position = age_h if series.axis.endswith("_h") else age_h / HOURS_PER_DAY
+    position = {
+        "age_h": age_h,
+        "age_d": age_h / HOURS_PER_DAY,
+        # Day 1 is the first 24 h; what ends on the stroke of a day speaks of the day before.
+        "day": float(max(1, math.ceil(age_h / HOURS_PER_DAY))),
+    }[series.axis]
     return series.at(position) if series.covers(position) else None
 
 

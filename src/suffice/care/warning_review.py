@@ -36,7 +36,7 @@ def review_warnings(case: Case, review: Review, parameters: CareParameters) -> N
 def _review_temperature(case: Case, review: Review, parameters: CareParameters) -> None:
     """The latest temperature: a later usual one takes a fever back.
 
-    A red one that nobody followed stands for the content's hours, then asks to be taken again.
+    The rules of triage are asked of it for the content's hours only; after that it is old.
     """
     latest = case.latest(Temperature)
     if latest is None:
@@ -50,25 +50,41 @@ def _review_temperature(case: Case, review: Review, parameters: CareParameters) 
     review.figures["temperature_c"] = Figure(
         value=fact.temperature_c, unit="Cel", working=judged.working
     )
-    if judged.verdict == "usual":
-        return
-    if judged.is_red and elapsed_h(entry.true_at, case.as_of) <= parameters.standing_h.value:
+    if elapsed_h(entry.true_at, case.as_of) <= parameters.standing_h.value:
         review.measures["temperature_c"] = Measure(
             value=fact.temperature_c,
             age_h=case.age_at(entry.true_at) or 0.0,
             figure=review.figures["temperature_c"],
         )
+
+
+def ask_temperature_again(case: Case, review: Review, parameters: CareParameters) -> None:
+    """Ask for another temperature where the latest is neither usual nor a red finding by now.
+
+    Call it once the rules of triage have been applied.
+    """
+    latest = case.latest(Temperature)
+    if latest is None or any(found.code in TEMPERATURE_REDS for found in review.findings):
         return
-    review.find(
-        "temperature-again",
-        "amber",
-        "{temperature} at {at}, and none taken since: take it again.",
-        {
-            "temperature": temperature_text(fact.temperature_c, case.policy.temperature_unit),
-            "at": instant_said(entry.true_at, case.zone),
-        },
-        working=judged.working,
+    entry, fact = latest
+    age_d = (case.age_at(entry.true_at) or 0.0) / HOURS_PER_DAY
+    judged = judge_temperature(
+        fact.temperature_c, parameters.temperature, age_d=age_d, site=fact.site
     )
+    if judged.verdict != "usual":
+        review.find(
+            "temperature-again",
+            "amber",
+            "{temperature} at {at}, and none taken since: take it again.",
+            {
+                "temperature": temperature_text(fact.temperature_c, case.policy.temperature_unit),
+                "at": instant_said(entry.true_at, case.zone),
+            },
+            working=judged.working,
+        )
+
+
+TEMPERATURE_REDS = frozenset({"fever", "temperature-low"})
 
 
 def parent_findings(

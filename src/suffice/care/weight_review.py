@@ -81,16 +81,12 @@ def _review_change(
     case: Case, series: tuple[Weighing, ...], review: Review, parameters: CareParameters
 ) -> None:
     change = parameters.weight_change
-    later = [one for one in series if not one.is_birth]
-    if not later:
+    last = _last_for_loss(case, series)
+    if last is None:
         why = "There is no weight after birth."
         for name in WEIGHT_FIGURES:
             review.missing(name, why)
         return
-    last = later[-1]
-    clothed = case.weighings[-1]
-    if clothed.clothing == "clothed" and clothed.weight_g < last.weight_g:
-        last = clothed
     review.figure(
         "change_percent",
         lambda: weight_change.change_percent(last, weight_change.birth_reference(series)),
@@ -114,6 +110,16 @@ def _review_change(
         ),
     )
     _review_regain(series, review, parameters)
+
+
+def _last_for_loss(case: Case, series: tuple[Weighing, ...]) -> Weighing | None:
+    """The latest weight, or a later clothed one that is lower still: the loss is at least that."""
+    later = [one for one in series if not one.is_birth]
+    last = later[-1] if later else None
+    latest = case.weighings[-1] if case.weighings else None
+    if latest is None or latest.clothing != "clothed":
+        return last
+    return latest if last is None or latest.weight_g < last.weight_g else last
 
 
 def loss_percent(weight: Weighing, birth: Weighing) -> Figure:

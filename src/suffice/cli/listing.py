@@ -13,6 +13,7 @@ from suffice.care.ranked import Ranked
 from suffice.care.results import Tier
 from suffice.care.wording import instant_said
 from suffice.cli.console import err, out
+from suffice.exchange.csv_import import Preview
 
 TIER_SAID = {
     Tier.RED: Text("RED", style="bold red"),
@@ -48,6 +49,22 @@ def print_ranked(rows: Sequence[Ranked], limit: int | None) -> None:
     counts = {tier: sum(1 for row in rows if row.rank.tier is tier) for tier in Tier}
     said = ", ".join(f"{count} {TIER_SAID[tier]}" for tier, count in counts.items() if count)
     out.print(f"{len(rows)} families: {said}.", markup=False)
+
+
+def print_preview(shown: Preview) -> None:
+    """Print what a table's columns mean and how its first rows are read."""
+    out.print(f"{shown.row_count} rows, {shown.encoding}; {shown.shown_by}".rstrip("; "))
+    columns = Table(box=None, pad_edge=False)
+    for heading in ("column", "is read as", ""):
+        columns.add_column(heading)
+    for column in shown.columns:
+        meaning = " ".join(part for part in (column.field.value, column.unit) if part)
+        columns.add_row(column.header, meaning, "guessed" if column.is_guess else "as you said")
+    out.print(columns)
+    for row in shown.rows:
+        out.print(f"row {row.number}: {'; '.join(row.read_as) or 'nothing'}", markup=False)
+        for problem in row.problems:
+            out.print(f"    {problem}", markup=False)
 
 
 def _table() -> Table:

@@ -13,12 +13,13 @@ def now_utc() -> datetime:
     return datetime.now(UTC)
 
 
-def read_instant(text: str, zone: str) -> datetime:
+def read_instant(text: str, zone: str, *, option: str = "--as-of") -> datetime:
     """An instant such as ``2026-03-28T09:30`` or ``2026-03-28T09:30+01:00``.
 
     Args:
         text: ISO 8601 with a time of day; without an offset it is local time of `zone`.
         zone: IANA time zone.
+        option: The option it was typed for.
 
     Raises:
         InputError: CLI-001 when it cannot be read, CLI-002 when the clocks skipped that hour or
@@ -35,7 +36,7 @@ def read_instant(text: str, zone: str) -> datetime:
                 what=f"'{text}'",
                 why="is not an instant: an age in hours needs the time of day.",
                 fix="Write it like 2026-03-28T09:30, or with its offset, 2026-03-28T09:30+01:00.",
-                where="--as-of",
+                where=option,
             )
         )
     if instant.tzinfo is not None:
@@ -50,7 +51,7 @@ def read_instant(text: str, zone: str) -> datetime:
                 what=f"'{text}'",
                 why=f"is an hour that the clocks in {zone} skipped or showed twice that night.",
                 fix="Add the offset that you mean, for example +01:00.",
-                where="--as-of",
+                where=option,
             )
         )
     return early

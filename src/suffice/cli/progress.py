@@ -5,19 +5,42 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    TaskID,
+    TextColumn,
+    TimeRemainingColumn,
+)
 
 from suffice.cli.console import err
 
+Told = Callable[[int, int], None]
+
 
 @contextmanager
-def progress(what: str) -> Iterator[Callable[[int, int], None]]:
+def progress(what: str) -> Iterator[Told]:
     """A bar for the length of the block; call what it gives with (done, all)."""
-    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with steps(what) as told:
+        yield told[0]
+
+
+@contextmanager
+def steps(*names: str) -> Iterator[list[Told]]:
+    """A bar for each step, shown once the step has begun."""
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+    )
     with Progress(*columns, console=err, transient=True, disable=not err.is_terminal) as bar:
-        task = bar.add_task(what, total=None)
+        yield [_told(bar, bar.add_task(name, total=None, visible=False)) for name in names]
 
-        def told(done: int, total: int) -> None:
-            bar.update(task, completed=done, total=total)
 
-        yield told
+def _told(bar: Progress, task: TaskID) -> Told:
+    def told(done: int, total: int) -> None:
+        bar.update(task, completed=done, total=total, visible=True)
+
+    return told

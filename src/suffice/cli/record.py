@@ -4,30 +4,140 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 from uuid import UUID
 
 import typer
 
 from suffice.cli.assessing import read_bytes
 from suffice.cli.console import err, out
-from suffice.cli.moment import now_utc
+from suffice.cli.moment import now_utc, read_instant
 from suffice.cli.store import open_record
 from suffice.errors import InputError, Problem
 
+if TYPE_CHECKING:
+    from suffice.exchange.csv_options import CsvOptions
 
-def import_file(
+
+def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command line
     file: Annotated[Path, typer.Argument(help="A family (JSON) or a table (CSV).")],
     confirm: Annotated[
         bool, typer.Option("--confirm", help="Doubtful values were looked at and are right.")
     ] = False,
+    source: Annotated[
+        str, typer.Option(help="CSV of a cohort: the name under which its infants are kept.")
+    ] = "",
+    family: Annotated[
+        str | None, typer.Option(help="CSV of one family: its id on the record.")
+    ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option(help="CSV: what a column means, like 'wt=weight kg' or 'x=ignored'."),
+    ] = None,
+    zone: Annotated[
+        str | None, typer.Option(help="CSV: IANA time zone of its times; the clinic's if left out.")
+    ] = None,
+    time_of_day: Annotated[
+        str | None, typer.Option(help="CSV: local time where it has dates only, like 12:00.")
+    ] = None,
+    born: Annotated[
+        str | None,
+        typer.Option(help="CSV with ages and no births: the birth that ages count from."),
+    ] = None,
+    first_is_birth_weight: Annotated[
+        bool, typer.Option("--first-is-birth-weight", help="CSV: a weight at age 0 is that too.")
+    ] = False,
+    over_h: Annotated[
+        float | None, typer.Option(help="CSV: hours that a count of wets or stools covers.")
+    ] = None,
+    leave_out_bad_rows: Annotated[
+        bool, typer.Option("--leave-out-bad-rows", help="CSV: import the rest, and list them.")
+    ] = False,
+    preview: Annotated[
+        bool, typer.Option("--preview", help="CSV: show how it will be read; store nothing.")
+    ] = False,
+    user: Annotated[str, typer.Option(help="Who is said to have entered it.")] = "import",
 ) -> None:
     """Put a family file, or a table of weights, feeds and output, on the record."""
     content = read_bytes(file)
     open_record()
-    if file.suffix.lower() == ".csv":
+    if file.suffix.lower() != ".csv":
+        _import_family(content, confirm=confirm)
         return
-    _import_family(content, confirm=confirm)
+    from suffice.care.clinic import clinic  # noqa: PLC0415
+    from suffice.exchange.csv_options import CsvOptions  # noqa: PLC0415
+
+    place = zone or clinic().policy.zone
+    options = CsvOptions(
+        zone=place,
+        entered_by=user,
+        entered_at=now_utc(),
+        source=source,
+        columns=_columns(column or []),
+        time_of_day=time_of_day,
+        born_at=read_instant(born, place, option="--born") if born else None,
+        first_is_birth_weight=first_is_birth_weight,
+        over_h=over_h,
+        leave_out_bad_rows=leave_out_bad_rows,
+        accept_doubtful=confirm,
+    )
+    family_id = _family_id(family) if family else None
+    if preview:
+        _preview(content, options, family_id)
+    else:
+        _import_table(content, options, family_id)
+
+
+def _columns(said: list[str]) -> dict[str, str]:
+    """What the options say of columns, by name."""
+    pairs = [text.partition("=") for text in said]
+    wrong = [
+        Problem(
+            code="CLI-009",
+            what=f"'{name}{mark}{meaning}'",
+            why="does not say what a column means.",
+            fix="Write it like --column 'wt=weight kg'.",
+            where="--column",
+        )
+        for name, mark, meaning in pairs
+        if not (name.strip() and meaning.strip())
+    ]
+    if wrong:
+        raise InputError(*wrong)
+    return {name.strip(): meaning.strip() for name, _, meaning in pairs}
+
+
+def _preview(content: bytes, options: CsvOptions, family_id: UUID | None) -> None:
+    from suffice.care.transfer import preview_csv  # noqa: PLC0415
+    from suffice.cli.listing import print_preview  # noqa: PLC0415
+
+    shown = preview_csv(content, options, family_id)
+    print_preview(shown)
+    if shown.questions:
+        raise InputError(*shown.questions)
+
+
+def _import_table(content: bytes, options: CsvOptions, family_id: UUID | None) -> None:
+    from suffice.care.transfer import import_csv  # noqa: PLC0415
+    from suffice.cli.progress import steps  # noqa: PLC0415
+
+    with steps("reading rows", "storing families", "assessing families") as told:
+        done = import_csv(
+            content,
+            options,
+            now=options.entered_at,
+            family_id=family_id,
+            reading=told[0],
+            storing=told[1],
+            assessing=told[2],
+        )
+    for problem in done.read.left_out:
+        err.print(f"left out: {problem}", markup=False)
+    out.print(
+        f"{done.read.row_count} rows read: {done.opened_count} families opened,"
+        f" {done.entry_count} entries added, {done.read.repeated_count} were there already,"
+        f" {len(done.read.left_out)} problems left out, {len(done.read.doubts)} doubts confirmed."
+    )
 
 
 def _import_family(content: bytes, *, confirm: bool) -> None:
@@ -48,17 +158,7 @@ def export_file(
     ] = None,
 ) -> None:
     """Write a family as a JSON file that import reads back without loss."""
-    try:
-        key = UUID(family_id)
-    except ValueError:
-        raise InputError(
-            Problem(
-                code="CLI-007",
-                what=f"'{family_id}'",
-                why="is not the id of a family.",
-                fix="Copy it from the family's page or from the caseload.",
-            )
-        ) from None
+    key = _family_id(family_id)
     open_record()
     from suffice.care.transfer import export_family  # noqa: PLC0415
 
@@ -79,3 +179,17 @@ def export_file(
             )
         ) from None
     err.print(f"Wrote {output}.")
+
+
+def _family_id(text: str) -> UUID:
+    try:
+        return UUID(text)
+    except ValueError:
+        raise InputError(
+            Problem(
+                code="CLI-007",
+                what=f"'{text}'",
+                why="is not the id of a family.",
+                fix="Copy it from the address of the family's page.",
+            )
+        ) from None

@@ -1,0 +1,64 @@
+"""Every triage rule, on each side of its threshold, from the table in triage.md."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from spec.vignette import ZONE, Vignette, read_vignettes
+
+from suffice.care.assessment import assess
+from suffice.care.policy import Policy
+from suffice.care.results import FamilyAssessment, Finding, Tier
+from suffice.care.triage import FLAGS_AFTER
+from suffice.knowledge.store import load
+
+VIGNETTES = tuple(read_vignettes(Path(__file__).with_name("triage.md")))
+
+
+def assessed(vignette: Vignette) -> FamilyAssessment:
+    return assess(vignette.record, vignette.asked_at, load(), Policy(zone=ZONE), engine=False)
+
+
+def findings_of(assessment: FamilyAssessment) -> dict[str, Finding]:
+    found = [*assessment.findings, *assessment.infants[0].findings]
+    return {finding.code: finding for finding in found}
+
+
+@pytest.mark.parametrize("vignette", VIGNETTES, ids=lambda one: f"{one.chapter}: {one.case}")
+def test_the_vignette_says_what_the_table_says(vignette):
+    assessment = assessed(vignette)
+    found = findings_of(assessment)
+    for expected in vignette.says:
+        word, name = expected.split(" ", 1)
+        if word == "group":
+            assert assessment.rank.tier is Tier[name], assessment.rank
+        elif word == "no":
+            assert name not in found, found[name].sentence
+        else:
+            assert name in found, sorted(found)
+            assert found[name].level == word
+
+
+def said(word: str) -> set[str]:
+    parts = [expected.split(" ", 1) for vignette in VIGNETTES for expected in vignette.says]
+    return {name for first, name in parts if first == word}
+
+
+def test_every_red_rule_of_the_content_has_a_vignette_on_each_side():
+    rules = {rule.name for rule in load().rules["ranking"] if rule.tier == "red"}
+    assert rules
+    assert rules <= said("red")
+    assert rules <= said("no")
+
+
+def test_every_other_red_flag_is_told_in_a_vignette():
+    wet_or_first = {"no-wet", "no-first-wet", "no-first-stool"}
+    assert set(FLAGS_AFTER) - wet_or_first <= said("red")
+
+
+def test_every_sentence_of_a_red_finding_holds_a_number_or_a_time():
+    for vignette in VIGNETTES:
+        for finding in findings_of(assessed(vignette)).values():
+            if finding.level == "red":
+                assert any(character.isdigit() for character in finding.sentence)

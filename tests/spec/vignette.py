@@ -1,0 +1,124 @@
+"""Reads the tables of vignettes that a consultant can read and write."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import NamedTuple
+from uuid import NAMESPACE_OID, uuid5
+
+from suffice.clinical.entry import (
+    AnyFact,
+    Basis,
+    Birth,
+    Contact,
+    Entry,
+    Illness,
+    Infant,
+    Record,
+    Setting,
+    Stool,
+    Temperature,
+    Weight,
+    Wet,
+)
+
+BORN_AT = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
+ZONE = "UTC"
+
+
+class Vignette(NamedTuple):
+    chapter: str
+    case: str
+    record: Record
+    asked_at: datetime
+    says: tuple[str, ...]
+
+
+def read_vignettes(path: Path) -> Iterator[Vignette]:
+    chapter, columns = "", []
+    for line in path.read_text(encoding="utf-8").splitlines():
+        if line.startswith("## "):
+            chapter, columns = line[3:], []
+        if not line.startswith("|") or set(line) <= set("|-"):
+            continue
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if not columns:
+            columns = cells
+            continue
+        row = dict(zip(columns, cells, strict=True))
+        yield Vignette(
+            chapter,
+            row["case"],
+            record_of(row["infant"], row["seen"]),
+            BORN_AT + age_of(row["asked at"]),
+            tuple(part.strip() for part in row["says"].split(",")),
+        )
+
+
+def age_of(text: str) -> timedelta:
+    number, unit = text.split()
+    return {"h": timedelta(hours=1), "d": timedelta(days=1)}[unit] * float(number)
+
+
+def record_of(infant: str, seen: str) -> Record:
+    who = Infant(id=uuid5(NAMESPACE_OID, infant), position=1)
+    entries = [entry(who, birth_of(infant), BORN_AT, 0)]
+    for number, part in enumerate(seen.split(";"), start=1):
+        age, _, what = part.strip().partition(": ")
+        fact, device = fact_of(what)
+        entries.append(entry(who, fact, BORN_AT + age_of(age), number, device))
+    return Record(
+        family_id=uuid5(NAMESPACE_OID, infant + seen), infants=(who,), entries=tuple(entries)
+    )
+
+
+def entry(
+    infant: Infant, fact: AnyFact, at: datetime, number: int, device: str | None = None
+) -> Entry:
+    return Entry(
+        id=uuid5(infant.id, f"{number} {fact}"),
+        fact=fact,
+        basis=Basis.MEASURED,
+        true_at=at,
+        entered_at=at,
+        entered_by="spec",
+        infant_id=infant.id if fact.about_infant else None,
+        device=device,
+    )
+
+
+def birth_of(text: str) -> Birth:
+    known: dict[str, object] = {"zone": ZONE}
+    for part in (one.strip() for one in text.split(",")):
+        if part in {"boy", "girl"}:
+            known["sex"] = {"boy": "male", "girl": "female"}[part]
+        elif found := re.fullmatch(r"(\d+)\+(\d)", part):
+            known["gestation_days"] = int(found[1]) * 7 + int(found[2])
+        elif found := re.fullmatch(r"(\d+) g", part):
+            known["birth_weight_g"] = float(found[1])
+        else:
+            known["mode"] = part
+    return Birth(**known)
+
+
+def fact_of(text: str) -> tuple[AnyFact, str | None]:
+    if found := re.fullmatch(r"(\d+) g(?: (clothed))?(?: on (\w+))?", text):
+        clothing = "clothed" if found[2] else "naked"
+        return Weight(weight_g=float(found[1]), clothing=clothing), found[3] or "scale"
+    if found := re.fullmatch(r"(\d+) (wets|stools) in (\d+) h", text):
+        kind = Wet if found[2] == "wets" else Stool
+        return kind(count=int(found[1]), over_h=float(found[3])), None
+    if found := re.fullmatch(r"([\d.]+) °C", text):
+        return Temperature(temperature_c=float(found[1]), site="axilla"), None
+    if found := re.fullmatch(r"(\w+) stool", text):
+        return Stool(colour=found[1]), None
+    if text == "wet":
+        return Wet(), None
+    if found := re.fullmatch(r"(end of )?illness (\w+)", text):
+        return Illness(what=found[2], present=not found[1]), None
+    if found := re.fullmatch(r"contact due (.+)", text):
+        return Contact(setting=Setting.CLINIC, next_due_at=BORN_AT + age_of(found[1])), None
+    raise ValueError(f"a vignette says what cannot be read: {text!r}")
