@@ -188,13 +188,14 @@ def _infant(p, schedule, world, v, i, rng, requirement_gain_g_d=20.0) -> Infant:
     total_ml = breast_ml + birth * v["given"][i]
     at = lambda series, d: float(np.interp(d, t, series))  # noqa: E731
     now = schedule.now_d
-    noise = world.weight_noise_g or p.noise_physiological_g
+    louder = np.exp(p.noise_log_sd * rng.standard_normal())
+    usual = np.hypot(p.noise_physiological_g, p.noise_scale_g)
+    noise = world.weight_noise_g or usual * louder
     wrong = p.outlier_fraction if world.outlier_fraction is None else world.outlier_fraction
 
     readings = []
     for k, d in enumerate(schedule.weights_d):
         value = at(weight, d) + noise * rng.standard_normal()
-        value += p.noise_scale_g * rng.standard_normal()
         if rng.random() < wrong:
             value += p.outlier_sd_g * rng.standard_normal()
         clothing, scale = "naked", None

@@ -89,9 +89,10 @@ def _told(
     evidence, p = likelihood.evidence, likelihood.population
     chosen = resample(draws, _TOLD_DRAWS if full else _PREVIEW_DRAWS, rng)
     outlook = look_out(likelihood, draws.z[chosen], question, rng)
-    predictors, logs = draws.predictors[chosen], draws.log_likelihood[chosen]
-    noise = likelihood.noise_g
-    wrong = suspects(likelihood, predictors, logs)
+    predictors = draws.predictors[chosen]
+    logs, wrong_each = likelihood.contributions(predictors)
+    noise = likelihood.noise_g / float(np.sqrt(draws.modes[0].quiet))
+    wrong = suspects(likelihood, predictors, logs, wrong_each.mean(axis=0))
     shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0
     signs = Signs(
         effective_draws=draws.effective if full else None,
@@ -159,6 +160,5 @@ def _scatter(likelihood: Likelihood, mode: Mode) -> float | None:
     n = len(likelihood.weights)
     if n < _SCATTER_WEIGHTS_LEAST:
         return None
-    residual = leave_one_out(likelihood, mode)
-    ordinary: Floats = residual[mode.kinds == 0]
+    ordinary: Floats = leave_one_out(likelihood, mode)
     return float((ordinary**2).mean()) if len(ordinary) else None

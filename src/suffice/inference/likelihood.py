@@ -26,6 +26,8 @@ from suffice.inference.population import Population
 _TABLE_LOGS = np.linspace(0.0, 8.0, 129)  # log of an expected transfer: 1 mL to 3 L
 _QUADRATURE = np.linspace(-6.0, 6.0, 145)
 _LEAST_COUNT_MEAN = 0.05
+_NOISE_NODES, _node_weights = np.polynomial.hermite_e.hermegauss(5)
+_NOISE_LOG_SHARES = np.log(_node_weights / _node_weights.sum())
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +35,17 @@ class WeightErrors:
     """Errors of each weight as a mixture of normals; arrays (n_components, n_weights).
 
     The components are: ordinary noise, an error of the usual size of errors, clothes that nobody
-    mentioned. `floor` is the flat density of a gross slip.
+    mentioned. `floor` is the flat density of a gross slip. The ordinary noise of one family is the
+    usual one times a factor that all its weights share; the factor has five levels (a quadrature
+    of its log-normal spread) and is summed over.
     """
 
     log_share: Floats
     shift_g: Floats
     sd_g: Floats
     floor: float
+    noise_logs: Floats
+    noise_log_shares: Floats
 
     @classmethod
     def of(
@@ -71,35 +77,61 @@ class WeightErrors:
             np.log(np.array(shares).reshape(-1, 3).T),
             np.array(shifts).reshape(-1, 3).T,
             np.sqrt(np.array(sds).reshape(-1, 3).T),
-            float(np.log(p.gross_error_fraction / p.gross_error_range_g)),
+            p.gross_error_fraction / p.gross_error_range_g,
+            p.noise_log_sd * _NOISE_NODES,
+            _NOISE_LOG_SHARES,
         )
 
-    def components(self, residual_g: Floats) -> Floats:
-        """Log density of each component at reading minus expectation; (n_draws, 3, n_weights)."""
-        deviation = (residual_g[:, None, :] - self.shift_g) / self.sd_g
-        scaled = self.log_share - np.log(self.sd_g * np.sqrt(2 * np.pi))
-        return np.asarray(scaled - 0.5 * deviation**2)
+    def _densities(self, residual_g: Floats) -> tuple[Floats, Floats]:
+        """Densities of each residual as an ordinary one, for each level of noise, and as an error.
 
-    def log_density(self, residual_g: Floats) -> Floats:
-        """Log density of each residual, shape (n_draws, n_weights)."""
-        total = np.exp(self.components(residual_g)).sum(axis=1)
-        total += np.exp(self.floor)
-        return np.asarray(np.log(total))
+        Shapes (n_draws, n_levels, n_weights) and (n_draws, n_weights).
+        """
+        scale = np.exp(self.log_share) / (self.sd_g * np.sqrt(2 * np.pi))
+        squares = -0.5 * ((residual_g[:, None, :] - self.shift_g) / self.sd_g) ** 2
+        wrong = (scale[1:] * np.exp(squares[:, 1:])).sum(axis=1) + self.floor
+        quiet = np.exp(-self.noise_logs)[:, None]
+        ordinary = np.exp(squares[:, :1] * quiet**2)
+        ordinary *= scale[0] * quiet
+        return ordinary, wrong
 
-    def assigned(self, kinds: NDArray[np.intp]) -> tuple[Floats, Floats, Floats]:
-        """Log share, shift (g) and SD (g) of the component assigned to each weight."""
-        columns = np.arange(len(kinds))
-        return (
-            self.log_share[kinds, columns],
-            self.shift_g[kinds, columns],
-            self.sd_g[kinds, columns],
+    def log_likelihood(self, residual_g: Floats) -> Floats:
+        """Log-likelihood of all weights together, (n_draws,), over all levels of noise."""
+        ordinary, wrong = self._densities(residual_g)
+        ordinary += wrong[:, None]
+        return np.asarray(np.logaddexp.reduce(self._joint(ordinary), axis=1))
+
+    def _joint(self, densities: Floats) -> Floats:
+        """Log of each level's share times the densities of all weights, (n_draws, n_levels)."""
+        return np.asarray(np.log(densities).sum(axis=2) + self.noise_log_shares)
+
+    def contributions(self, residual_g: Floats) -> tuple[Floats, Floats]:
+        """What each weight adds to the log-likelihood, and the probability that it is wrong.
+
+        Shapes (n_draws, n_weights); a weight adds its log density given all the others.
+        """
+        ordinary, wrong = self._densities(residual_g)
+        either = ordinary + wrong[:, None]
+        logs = self._joint(either)
+        whole = np.logaddexp.reduce(logs, axis=1)[:, None]
+        others = np.logaddexp.reduce(logs[:, :, None] - np.log(either), axis=1)
+        level = np.exp(logs - whole)
+        return whole - others, np.einsum("ij,ijk->ik", level, wrong[:, None] / either)
+
+    def quietness(self, squares: float, freedom: float) -> float:
+        """Expected precision of the ordinary noise over the usual one.
+
+        Args:
+            squares: Sum of squared residuals of the ordinary weights, in units of usual noise.
+            freedom: Their number less what was fitted to them.
+        """
+        logs = (
+            self.noise_log_shares
+            - freedom * self.noise_logs
+            - 0.5 * squares * np.exp(-2.0 * self.noise_logs)
         )
-
-    def wrong_probability(self, residual_g: Floats) -> Floats:
-        """Probability that a reading is no ordinary one, shape (n_draws, n_weights)."""
-        logs = self.components(residual_g)
-        total = np.exp(logs).sum(axis=1) + np.exp(self.floor)
-        return np.asarray(1.0 - np.exp(logs[:, 0]) / total)
+        share = np.exp(logs - logs.max())
+        return float((share * np.exp(-2.0 * self.noise_logs)).sum() / share.sum())
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,40 +321,62 @@ class Likelihood:
         return np.concatenate(parts, axis=1), paths
 
     def log_likelihood(self, predictors: Floats) -> Floats:
-        """Log-likelihood of each reading up to a constant, (n_draws, n_readings)."""
-        w, t = len(self.weights), len(self._test_share)
-        parts = []
+        """Log-likelihood of all readings up to a constant, (n_draws,)."""
+        w = len(self.weights)
+        logs = self._log_others(predictors[:, w:]).sum(axis=1)
         if w:
-            parts.append(self.errors.log_density(self.observed_g - predictors[:, :w]))
-        if t:
-            parts.append(self.transfers.log_likelihood(predictors[:, w : w + t]))
-        if len(self._diaper_counts):
-            parts.append(self._log_counts(predictors[:, w + t :]))
-        return np.concatenate(parts, axis=1) if parts else np.zeros_like(predictors)
+            logs += self.errors.log_likelihood(self.observed_g - predictors[:, :w])
+        return np.asarray(logs)
 
-    def scoring(self, predictor: Floats, kinds: NDArray[np.intp]) -> tuple[Floats, Floats, float]:
+    def contributions(self, predictors: Floats) -> tuple[Floats, Floats]:
+        """What each reading adds to the log-likelihood, and how likely each weight is wrong.
+
+        Shapes (n_draws, n_readings) and (n_draws, n_weights).
+        """
+        w = len(self.weights)
+        added, wrong = self.errors.contributions(self.observed_g - predictors[:, :w])
+        return np.concatenate([added, self._log_others(predictors[:, w:])], axis=1), wrong
+
+    def _log_others(self, predictors: Floats) -> Floats:
+        """Log-likelihood of the readings that are no weights, (n_draws, n_others)."""
+        t = len(self._test_share)
+        parts = [np.zeros((len(predictors), 0))]
+        if t:
+            parts.append(self.transfers.log_likelihood(predictors[:, :t]))
+        if len(self._diaper_counts):
+            parts.append(self._log_counts(predictors[:, t:]))
+        return np.concatenate(parts, axis=1)
+
+    def scoring(
+        self, predictor: Floats, kinds: NDArray[np.intp], quiet: float
+    ) -> tuple[Floats, Floats, float]:
         """Slope and expected curvature in each predictor, (n_readings,), and the log-likelihood.
 
         `kinds`, (n_weights,), assigns to each weight one component of its errors, so that a
-        weight counts as normal.
+        weight counts as normal; `quiet` is the precision of ordinary ones over the usual one.
         """
         w, t = len(self.weights), len(self._test_share)
-        log_share, shift, sd = self.errors.assigned(kinds)
+        shift, sd = self.errors.shift_g[kinds, np.arange(w)], self.error_sd(kinds, quiet)
+        log_share = self.errors.log_share[kinds, np.arange(w)]
         pull = (self.observed_g - predictor[:w] - shift) / sd
         slopes, curvatures = [pull / sd], [1.0 / sd**2]
         logs = float((log_share - np.log(sd) - 0.5 * pull**2).sum())
+        logs += float(self._log_others(predictor[None, w:]).sum())
         if t:
             slope, curvature = self.transfers.scoring(predictor[w : w + t])
             slopes.append(slope)
             curvatures.append(curvature)
-            logs += float(self.transfers.log_likelihood(predictor[None, w : w + t]).sum())
         if len(self._diaper_counts):
             mean = np.exp(predictor[w + t :])
             over = 1.0 + self.population.diaper_dispersion * mean
             slopes.append((self._diaper_counts - mean) / over)
             curvatures.append(mean / over)
-            logs += float(self._log_counts(predictor[w + t :]).sum())
         return np.concatenate(slopes), np.concatenate(curvatures), logs
+
+    def error_sd(self, kinds: NDArray[np.intp], quiet: float) -> Floats:
+        """SD of the assigned kind of error of each weight, g, (n_weights,)."""
+        sd = self.errors.sd_g[kinds, np.arange(len(kinds))]
+        return np.asarray(np.where(kinds == 0, sd / np.sqrt(quiet), sd))
 
     def _log_counts(self, logs: Floats) -> Floats:
         """Log-likelihood of the diaper counts at the logs of their means."""

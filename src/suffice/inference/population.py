@@ -75,6 +75,8 @@ class Population:
         noise_physiological_g: What feeds, urine and stool do to one weight (SD). Two
             readings of the literature imply 35 g and, at 2 to 10 months, 82 g; a site
             should estimate its own (g). Symbol sphys.
+        noise_log_sd: How far the noise of weighing differs between families and sites
+            (log); it is learnt from the scatter of the weights. Symbol sn.
         noise_scale_g: Repeatability of a clinic scale (SD) (g). Symbol sscale.
         noise_resolution_g: Step of the display of a clinic scale (g). Symbol res.
         outlier_fraction: Share of weights that are wrong beyond ordinary noise. Symbol po.
@@ -173,6 +175,7 @@ class Population:
     caesarean_fraction: float
     noise_birth_weight_g: float
     noise_physiological_g: float
+    noise_log_sd: float
     noise_scale_g: float
     noise_resolution_g: float
     outlier_fraction: float

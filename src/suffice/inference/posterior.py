@@ -33,15 +33,15 @@ _ITERATIONS_MAX = 25
 _LONGEST_STEP = 6.0
 _NEAR = 0.1
 _CHANGES_MAX = 8  # weights that may be assigned an error before the search gives up
-_NOT_MUCH_LESS_LIKELY = -2.0  # log odds of an assignment that is worth a component
+_NOT_MUCH_LESS_LIKELY = -3.0  # log odds of an assignment that is worth a component
 _COMPONENTS_MAX = 4
 _INFLATION = 1.05
-_TAIL = 6.0  # degrees of freedom of the tight directions
+_TAIL = 5.0  # degrees of freedom of the tight directions
 _WEAK_BELOW = 10.0  # curvature; the prior alone has 1
 _HALVINGS, _SHORTER = 6, 0.4
 _LEAST_SHARE = 0.05
 _FIRST_DRAWS = 1024
-_MOST_DRAWS = 8192
+_MOST_DRAWS = 16384
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +58,7 @@ class Mode:
         log_density: Log posterior at the mode, up to a constant.
         iterations_count: Scoring steps taken.
         kinds: Error component assigned to each weight, (n_weights,).
+        quiet: Precision of the ordinary noise over the usual one.
     """
 
     z: Floats
@@ -69,6 +70,7 @@ class Mode:
     log_density: float
     iterations_count: int
     kinds: NDArray[np.intp]
+    quiet: float
 
     @property
     def log_mass(self) -> float:
@@ -83,7 +85,6 @@ class Draws:
     Attributes:
         z: Latents, (n_draws, n_latents).
         predictors: Predictors of the readings, (n_draws, n_readings).
-        log_likelihood: Log-likelihood of each reading, (n_draws, n_readings).
         share: Weights that sum to 1, (n_draws,).
         effective: Effective number of draws.
         modes: The modes of the proposal, most massive first.
@@ -91,7 +92,6 @@ class Draws:
 
     z: Floats
     predictors: Floats
-    log_likelihood: Floats
     share: Floats
     effective: float
     modes: tuple[Mode, ...]
@@ -106,14 +106,16 @@ def _linearise(likelihood: Likelihood, z: Floats) -> tuple[Floats, Floats]:
     return predictors[0], (predictors[1:] - predictors[0]).T / _STEP
 
 
-def find_mode(likelihood: Likelihood, start: Floats, kinds: NDArray[np.intp]) -> Mode:
+def find_mode(
+    likelihood: Likelihood, start: Floats, kinds: NDArray[np.intp], quiet: float = 1.0
+) -> Mode:
     """The mode for one assignment of error kinds, by Fisher scoring from `start`.
 
     A step that makes the fit worse is shortened; when no shorter one helps the search ends there.
     """
     z, iterations = start, 0
     predictors, jacobian = _linearise(likelihood, z)
-    slope, curvature, fit = likelihood.scoring(predictors, kinds)
+    slope, curvature, fit = likelihood.scoring(predictors, kinds, quiet)
     value = fit - 0.5 * float(z @ z)
     while True:
         hessian = (jacobian.T * curvature) @ jacobian
@@ -131,7 +133,7 @@ def find_mode(likelihood: Likelihood, start: Floats, kinds: NDArray[np.intp]) ->
         for _ in range(_HALVINGS):
             trial = z + step
             there, its_jacobian = _linearise(likelihood, trial)
-            its_slope, its_curvature, its_fit = likelihood.scoring(there, kinds)
+            its_slope, its_curvature, its_fit = likelihood.scoring(there, kinds, quiet)
             its_value = its_fit - 0.5 * float(trial @ trial)
             if its_value > value:
                 break
@@ -141,24 +143,27 @@ def find_mode(likelihood: Likelihood, start: Floats, kinds: NDArray[np.intp]) ->
         z, predictors, jacobian = trial, there, its_jacobian
         slope, curvature, value = its_slope, its_curvature, its_value
     precision, axes = np.linalg.eigh(hessian)
-    return Mode(z, predictors, jacobian, curvature, precision, axes, value, iterations, kinds)
+    return Mode(
+        z, predictors, jacobian, curvature, precision, axes, value, iterations, kinds, quiet
+    )
 
 
 def _predicted_without(likelihood: Likelihood, mode: Mode) -> tuple[Floats, Floats]:
     """Each weight minus its leave-one-out prediction (g), and the variance of that prediction."""
-    n = len(likelihood.weights)
-    _, shift, sd = likelihood.errors.assigned(mode.kinds)
+    n = len(mode.kinds)
+    shift = likelihood.errors.shift_g[mode.kinds, np.arange(n)]
     along = (mode.jacobian[:n] @ mode.axes) ** 2 @ (1.0 / mode.precision)
-    left = np.maximum(1.0 - along / sd**2, 1e-6)
+    left = np.maximum(1.0 - along / likelihood.error_sd(mode.kinds, mode.quiet) ** 2, 1e-6)
     residual = (likelihood.observed_g - mode.predictors[:n] - shift) / left + shift
     return residual, along / left
 
 
 def leave_one_out(likelihood: Likelihood, mode: Mode) -> Floats:
-    """Standardised leave-one-out residuals under the assigned kinds of error, (n_weights,)."""
+    """Leave-one-out residuals of the ordinary weights, in units of usual noise and prediction."""
+    ordinary = mode.kinds == 0
     residual, variance = _predicted_without(likelihood, mode)
-    _, shift, sd = likelihood.errors.assigned(mode.kinds)
-    return np.asarray((residual - shift) / np.sqrt(variance + sd**2))
+    usual = likelihood.errors.sd_g[0] ** 2 + variance
+    return np.asarray(((residual - likelihood.errors.shift_g[0]) / np.sqrt(usual))[ordinary])
 
 
 def change_odds(likelihood: Likelihood, mode: Mode) -> Floats:
@@ -169,12 +174,26 @@ def change_odds(likelihood: Likelihood, mode: Mode) -> Floats:
     """
     errors, kinds = likelihood.errors, mode.kinds
     residual, spread = _predicted_without(likelihood, mode)
-    variance = errors.sd_g**2 + spread
+    variance = errors.sd_g**2
+    variance[0] /= mode.quiet
+    variance += spread
     logs = errors.log_share - 0.5 * (np.log(variance) + (residual - errors.shift_g) ** 2 / variance)
     columns = np.arange(len(kinds))
     odds = logs - logs[kinds, columns]
     odds[kinds, columns] = -np.inf
     return np.asarray(odds)
+
+
+def _quieted(likelihood: Likelihood, mode: Mode) -> Mode:
+    """The mode with the noise that the scatter of its ordinary weights speaks for."""
+    n = len(mode.kinds)
+    ordinary = mode.kinds == 0
+    errors = likelihood.errors
+    pull = (likelihood.observed_g - mode.predictors[:n] - errors.shift_g[0]) / errors.sd_g[0]
+    fitted = (mode.jacobian[:n] @ mode.axes) ** 2 @ (1.0 / mode.precision) / errors.sd_g[0] ** 2
+    squares, freedom = float((pull[ordinary] ** 2).sum()), float((1.0 - fitted)[ordinary].sum())
+    quiet = errors.quietness(squares, max(freedom, 0.0))
+    return find_mode(likelihood, mode.z, mode.kinds, quiet)
 
 
 def _changed(mode: Mode, place: int) -> NDArray[np.intp]:
@@ -198,6 +217,9 @@ def find_best_mode(likelihood: Likelihood) -> tuple[Mode, Floats]:
         mode = find_mode(likelihood, mode.z, _changed(mode, place))
         seen.add(tuple(mode.kinds))
         odds = change_odds(likelihood, mode)
+    if count:
+        mode = _quieted(likelihood, mode)
+        odds = change_odds(likelihood, mode)
     return mode, odds
 
 
@@ -206,7 +228,7 @@ def find_modes(likelihood: Likelihood) -> tuple[Mode, ...]:
     best, odds = find_best_mode(likelihood)
     near = np.argsort(-odds, axis=None, kind="stable")[: _COMPONENTS_MAX - 1]
     others = [
-        find_mode(likelihood, best.z, _changed(best, int(place)))
+        find_mode(likelihood, best.z, _changed(best, int(place)), best.quiet)
         for place in near
         if odds.flat[place] > _NOT_MUCH_LESS_LIKELY
     ]
@@ -277,7 +299,7 @@ def _batch(
     count: int,
     rng: np.random.Generator,
 ) -> tuple[Floats, ...]:
-    """`count` antithetic draws: latents, predictors, log-likelihoods and log weights."""
+    """`count` antithetic draws from the mixture: latents, predictors and log weights."""
     counts = np.maximum(np.round(np.exp(log_shares) * count / 2).astype(int), 1)
     counts[0] = count // 2 - counts[1:].sum()
     all_z, own = [], []
@@ -302,9 +324,8 @@ def _batch(
     realised = np.log(counts / counts.sum())
     mixture = np.logaddexp.reduce(realised[:, None] + densities, axis=0)
     predictors, _ = likelihood.predictors(z)
-    logs = likelihood.log_likelihood(predictors)
     prior = -0.5 * np.einsum("ij,ij->i", z, z)
-    return z, predictors, logs, logs.sum(axis=1) + prior - mixture
+    return z, predictors, likelihood.log_likelihood(predictors) + prior - mixture
 
 
 def _shares(log_weights: Floats) -> tuple[Floats, float]:
@@ -339,8 +360,7 @@ def sample(
         more = _batch(likelihood, proposals, log_shares, len(normal), rng)
         drawn = tuple(np.concatenate(pair) for pair in zip(drawn, more, strict=True))
         normal, effective = _shares(drawn[-1])
-    z, predictors, logs, _ = drawn
-    return Draws(z, predictors, logs, normal, effective, found)
+    return Draws(drawn[0], drawn[1], normal, effective, found)
 
 
 def resample(draws: Draws, count: int, rng: np.random.Generator) -> NDArray[np.intp]:

@@ -81,15 +81,17 @@ def influences(
 
 
 def suspects(
-    likelihood: Likelihood, predictors: Floats, log_likelihood: Floats
+    likelihood: Likelihood, predictors: Floats, log_likelihood: Floats, wrong: Floats
 ) -> tuple[Suspect, ...]:
-    """Weights that are wrong with some probability, the likeliest first."""
+    """Weights that are wrong with some probability, the likeliest first.
+
+    `wrong`, (n_weights,), is that probability.
+    """
     weights, p = likelihood.weights, likelihood.population
     if not weights:
         return ()
     n = len(weights)
     errors = likelihood.errors
-    wrong = errors.wrong_probability(likelihood.residual_g(predictors)).mean(axis=0)
     if wrong.max() < p.suspect_noted_probability:
         return ()
     share = Without.of(log_likelihood[:, :n]).share
