@@ -4,8 +4,8 @@ Sources:
 - FAO/WHO/UNU, Human energy requirements (Rome 2001 consultation), 2004: requirement by month, from
   its lines of expenditure, its energy deposited in growth and its median weights. The month-by-month
   figures below were worked out by hand from those, once, outside this program; the report itself
-  was not readable. Known fault: the line of formula-fed infants and the median weights are from
-  memory (the line agrees with one public transcription).
+  was not readable. Known fault: the median weights are from memory, and the lines were read in
+  transcriptions.
 - Butte, Public Health Nutr 2005;8:953, abstract: 473 (boys) and 447 (girls) kJ/kg/d at 1 month, 337
   and 341 at 6 months; growth takes 40 % of the requirement at 1 month and 3 % at 12. This one is
   independent: it was never used to fill the content store's lines.

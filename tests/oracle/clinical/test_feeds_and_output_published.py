@@ -98,7 +98,7 @@ def test_leaflets_for_families(content, day, wets, stools):
     assert expected_output(norm, "stool", day).value == stools
 
 
-def test_what_is_taught_is_marked_as_from_memory(content):
-    figure = expected_output(group(content, TaughtNorm), "wet", 3)
+def test_what_is_taught_of_stools_is_marked_as_from_memory(content):
+    figure = expected_output(group(content, TaughtNorm), "stool", 4)
     assert figure.value == 3
     assert figure.working.constants[0].basis == "from memory, to verify"
