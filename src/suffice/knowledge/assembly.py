@@ -22,6 +22,8 @@ from suffice.knowledge.series import Series, Words
 
 COMMON_PRACTICE = "common practice, no source"
 FROM_MEMORY = "from memory, to verify"
+CHOICE = "choice:"
+"""Begins an argument or a limit that is whatever is in force where sources disagree."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,19 +42,30 @@ class _Maker:
     entries: Mapping[str, schema.AnyEntry]
     sources: Mapping[str, schema.Source]
     overrides: Mapping[str, float]
+    chosen: Mapping[str, str]
+    choices: Mapping[str, str]
 
 
 def assemble(
     entries: Mapping[str, schema.AnyEntry],
     sources: Mapping[str, schema.Source],
     overrides: Mapping[str, float],
+    chosen: Mapping[str, str],
+    choices: Mapping[str, str],
 ) -> Parts:
     """Constants, series and words of all entries, a clinic's own values in place of ours.
+
+    Args:
+        entries: What was written, by key.
+        sources: Sources by short name.
+        overrides: A clinic's own values, by key.
+        chosen: The key in force for each disagreement.
+        choices: Those of them that a clinic chose itself.
 
     Raises:
         ContentError: CONTENT-007 when values are derived from one another in a circle.
     """
-    maker = _Maker(entries, sources, overrides)
+    maker = _Maker(entries, sources, overrides, chosen, choices)
     parts = Parts()
     for key, entry in entries.items():
         if isinstance(entry, schema.NumberEntry):
@@ -138,24 +151,29 @@ def _words(key: str, entry: schema.WordsEntry, maker: _Maker) -> Words:
 def computed(
     entry: schema.AnyEntry,
     position: float | None,
-    flat: Mapping[str, Constant],
-    series: Mapping[str, Series],
+    parts: Parts,
+    chosen: Mapping[str, str],
 ) -> float:
     """A derived value worked out from the values in force of its arguments.
 
     Args:
         entry: The derived entry.
         position: Where along the axis, for a series; None for a number.
-        flat: Every constant by key.
-        series: Every series by key.
+        parts: Every value by key.
+        chosen: The key in force for each disagreement.
     """
     values = [
-        series[used].at(position).value
-        if used in series and position is not None
-        else flat[used].value
-        for used in _uses_at(entry, position)
+        parts.series[used].at(position).value
+        if used in parts.series and position is not None
+        else parts.flat[used].value
+        for used in (resolved(one, chosen) for one in _uses_at(entry, position))
     ]
     return FORMULAS[entry.formula].compute(*values)
+
+
+def resolved(used: str, chosen: Mapping[str, str]) -> str:
+    """The key that an argument stands for: itself, or the one in force of a disagreement."""
+    return chosen[used.removeprefix(CHOICE)] if used.startswith(CHOICE) else used
 
 
 def _uses_at(entry: schema.AnyEntry, position: float | None) -> tuple[str, ...]:
@@ -172,7 +190,7 @@ def _lend_sources(parts: Parts, maker: _Maker) -> None:
         if entry.formula != JOINED:
             continue
         for point, used in zip(parts.series[key].points, entry.uses, strict=True):
-            lender = parts.flat[used]
+            lender = parts.flat[resolved(used, maker.chosen)]
             parts.flat[point.key] = msgspec.structs.replace(
                 point,
                 basis=lender.basis,
@@ -189,16 +207,16 @@ def _regathered(series: Series, flat: Mapping[str, Constant]) -> Series:
 
 def _follow(parts: Parts, maker: _Maker) -> None:
     """Let derived values follow a clinic's own values; untouched ones stand as written."""
-    moved = set(maker.overrides)
-    for key in derived_in_order(maker.entries) if moved else ():
+    moved = set(maker.overrides) | {CHOICE + name for name in maker.choices}
+    for key in derived_in_order(maker.entries, maker.chosen) if moved else ():
         entry = maker.entries[key]
-        asked = {name for used in entry.uses for name in _names(used, parts.series)}
+        asked = {name for used in entry.uses for name in _names(used, parts.series, maker.chosen)}
         if moved.isdisjoint(asked):
             continue
         for position, constant in _points(key, parts):
             if constant.key in maker.overrides:
                 continue
-            now = computed(entry, position, parts.flat, parts.series)
+            now = computed(entry, position, parts, maker.chosen)
             if abs(now - constant.value) <= written_tolerance(constant.value):
                 continue
             parts.flat[constant.key] = msgspec.structs.replace(
@@ -209,13 +227,19 @@ def _follow(parts: Parts, maker: _Maker) -> None:
             parts.series[key] = _regathered(parts.series[key], parts.flat)
 
 
-def derived_in_order(entries: Mapping[str, schema.AnyEntry]) -> list[str]:
+def derived_in_order(
+    entries: Mapping[str, schema.AnyEntry], chosen: Mapping[str, str]
+) -> list[str]:
     """The keys of all derived entries, each after those it is derived from.
 
     Raises:
         ContentError: CONTENT-007 when values are derived from one another in a circle.
     """
-    graph = {key: set(entry.uses) for key, entry in entries.items() if entry.uses}
+    graph = {
+        key: {_entry_of(resolved(used, chosen), entries) for used in entry.uses}
+        for key, entry in entries.items()
+        if entry.uses
+    }
     try:
         ordered = list(TopologicalSorter(graph).static_order())
     except CycleError as error:
@@ -232,8 +256,16 @@ def derived_in_order(entries: Mapping[str, schema.AnyEntry]) -> list[str]:
     return [key for key in ordered if key in graph]
 
 
-def _names(key: str, series: Mapping[str, Series]) -> list[str]:
-    return [point.key for point in series[key].points] if key in series else [key]
+def _entry_of(key: str, entries: Mapping[str, schema.AnyEntry]) -> str:
+    """The entry that a key belongs to: a point of a series belongs to the series."""
+    return key if key in entries else key.rpartition(".")[0]
+
+
+def _names(used: str, series: Mapping[str, Series], chosen: Mapping[str, str]) -> list[str]:
+    """Every key through which an argument may have moved."""
+    key = resolved(used, chosen)
+    points = [point.key for point in series[key].points] if key in series else [key]
+    return [used, *points]
 
 
 def _points(key: str, parts: Parts) -> list[tuple[float | None, Constant]]:
@@ -243,12 +275,14 @@ def _points(key: str, parts: Parts) -> list[tuple[float | None, Constant]]:
     return [(None, parts.flat[key])]
 
 
-def stale(entries: Mapping[str, schema.AnyEntry], parts: Parts) -> list[Problem]:
+def stale(
+    entries: Mapping[str, schema.AnyEntry], parts: Parts, chosen: Mapping[str, str]
+) -> list[Problem]:
     """A problem for each derived value that its formula no longer gives, to the digits written."""
     found = []
-    for key in derived_in_order(entries):
+    for key in derived_in_order(entries, chosen):
         for position, constant in _points(key, parts):
-            now = computed(entries[key], position, parts.flat, parts.series)
+            now = computed(entries[key], position, parts, chosen)
             if not abs(now - constant.value) <= written_tolerance(constant.value):
                 found.append(
                     Problem(

@@ -11,6 +11,7 @@ from itertools import pairwise
 from string import Formatter
 
 from suffice.knowledge import schema
+from suffice.knowledge.assembly import CHOICE
 from suffice.knowledge.derivation import FORMULAS, JOINED
 from suffice.knowledge.reading import Faults, Written, finite
 
@@ -140,7 +141,9 @@ def _check_basis(key: str, entry: schema.AnyEntry, found: Written, faults: Fault
 
 
 def _is_value(key: str, found: Written) -> bool:
-    """Whether a key names an entry, or a point of a series."""
+    """Whether a key names an entry, a point of a series, or (``choice:``) a disagreement."""
+    if key.startswith(CHOICE):
+        return key.removeprefix(CHOICE) in found.disagreements
     name, _, position = key.rpartition(".")
     entry = found.entries.get(name)
     if not isinstance(entry, schema.SeriesEntry):
@@ -239,8 +242,8 @@ def _rule_faults(rule: schema.Rule, found: Written) -> Iterator[str]:
     if not fields <= _REASON_FIELDS:
         yield f"the reason has the fields {sorted(fields - _REASON_FIELDS)}"
     for key in (rule.limit, rule.from_age, rule.until_age):
-        name = key.removeprefix("choice:")
-        known = found.disagreements if key.startswith("choice:") else found.entries
+        name = key.removeprefix(CHOICE)
+        known = found.disagreements if key.startswith(CHOICE) else found.entries
         if key and name not in known:
             yield f"there is no '{key}'"
     if (rule.compare == "sort") == bool(rule.limit):

@@ -101,7 +101,8 @@ class Provenance(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
         not_for: Where it must not be used.
         note: Reason, caution, or how the number was taken from the source.
         formula: For 'derived': a name in knowledge/derivation.py.
-        uses: For 'derived': keys of its arguments, in order.
+        uses: For 'derived': keys of its arguments, in order; ``choice:`` and the name of a
+            disagreement stands for the one in force.
         judged_by: For 'judgement': who answers for it.
         judged_on: For 'judgement': when.
         symbol: The letter under which an equation knows the value.

@@ -217,8 +217,7 @@ def load_folder(folder: Traversable) -> Content:
         choices=MappingProxyType({}),
     )
     built = _assembled(bare)
-    parts = Parts(flat=dict(built.flat), series=dict(built.series))
-    problems = stale(built.entries, parts)
+    problems = stale(built.entries, _parts(built), _chosen(built))
     if problems:
         raise ContentError.from_problems(problems)
     return built
@@ -226,7 +225,13 @@ def load_folder(folder: Traversable) -> Content:
 
 def _assembled(content: Content) -> Content:
     """The same content with constants, series, words and digest built anew."""
-    parts = assemble(content.entries, content.sources, content.overrides)
+    parts = assemble(
+        content.entries,
+        content.sources,
+        content.overrides,
+        _chosen(content),
+        content.choices,
+    )
     return replace(
         content,
         digest=_digest(content),
@@ -234,6 +239,14 @@ def _assembled(content: Content) -> Content:
         series=MappingProxyType(parts.series),
         wordings=MappingProxyType(parts.wordings),
     )
+
+
+def _chosen(content: Content) -> dict[str, str]:
+    return {name: one.chosen for name, one in content.disagreements.items()}
+
+
+def _parts(content: Content) -> Parts:
+    return Parts(flat=dict(content.flat), series=dict(content.series))
 
 
 def _digest(content: Content) -> str:
@@ -255,7 +268,7 @@ def recomputed(content: Content, key: str, position: float | None = None) -> flo
         key: Key of a derived entry.
         position: Where along the axis, for a series.
     """
-    return computed(content.entries[key], position, content.flat, content.series)
+    return computed(content.entries[key], position, _parts(content), _chosen(content))
 
 
 def _unknown(key: str, known: Iterable[str]) -> Problem:

@@ -125,6 +125,32 @@ def test_a_choice_moves_what_is_in_force(content: Content) -> None:
         content.with_choices({"heaviest": "weights.third_g"})
 
 
+def test_what_derives_from_a_choice_follows_it(tmp_path: Path) -> None:
+    folder = content_folder.write(
+        tmp_path,
+        (
+            "weights.toml",
+            "",
+            """
+[sixth_g]
+value = 10
+unit = "g"
+basis = "derived"
+formula = "same"
+uses = ["choice:heaviest"]
+applies_to = "nobody"
+""",
+        ),
+    )
+    content = load_folder(folder)
+    other = content.with_choices({"heaviest": "weights.second_g"})
+    assert content.constant("weights.sixth_g").value == 10
+    assert other.constant("weights.sixth_g").value == 20
+    assert other.constant("weights.sixth_g").overridden_from == 10
+    both = other.with_overrides({"weights.first_g": 12})
+    assert both.constant("weights.sixth_g").value == 24
+
+
 def test_content_cannot_be_changed(content: Content) -> None:
     with pytest.raises(TypeError):
         content.flat["weights.first_g"] = content.constant("weights.second_g")  # type: ignore[index]
