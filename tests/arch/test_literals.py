@@ -99,7 +99,7 @@ def is_place_or_size(node: ast.AST, module: Module) -> bool:
             named = getattr(parent.func, "id", getattr(parent.func, "attr", ""))
             if named == "range" or (named == "round" and child is not parent.args[0]):
                 return True
-            if named in {"reshape", "empty", "zeros", "ones"}:
+            if named in {"reshape", "empty", "zeros", "ones", "hermegauss"}:
                 return True
         if isinstance(parent, ast.stmt):
             return False

@@ -20,12 +20,12 @@ ROOMLESS = ("utils", "util", "helpers", "helper", "common", "manager", "misc", "
 
 
 def body_lines(function: ast.FunctionDef | ast.AsyncFunctionDef, lines: list[str]) -> int:
-    """Lines of code from the first statement after the docstring; blank ones and comments not."""
+    """Lines of code after the docstring; not blank ones, comments, or brackets standing alone."""
     body = function.body[1:] if ast.get_docstring(function) is not None else function.body
     if not body:
         return 0
     own = (line.strip() for line in lines[body[0].lineno - 1 : body[-1].end_lineno])
-    return sum(1 for line in own if line and not line.startswith("#"))
+    return sum(1 for line in own if line.strip("()[]{},:") and not line.startswith("#"))
 
 
 def long_functions(module: Module) -> dict[str, int]:

@@ -231,7 +231,7 @@ def _by_milk(known: Sequence[_KnownFeed]) -> tuple[MilkShare, ...]:
 def _sum(
     known: Sequence[_KnownFeed],
     unmeasured: Sequence[datetime],
-    gap: float,
+    gap_h: float,
     parameters: KnownIntakeParameters,
     weighing: TestWeightParameters,
     *,
@@ -246,8 +246,8 @@ def _sum(
         notes.append(
             f"At least: {len(unmeasured)} feeds are not measured, and their milk is not known."
         )
-    if gap > parameters.gap_h.value:
-        notes.append(f"No feed is written down for {gap:.1f} h: perhaps not all feeds are here.")
+    if gap_h > parameters.gap_h.value:
+        notes.append(f"No feed is written down for {gap_h:.1f} h: perhaps not all feeds are here.")
     return Figure(
         value=total,
         unit="mL",
