@@ -49,18 +49,18 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
         """How the likeliest candidate was taken."""
         return self.candidates[0].read_as
 
-    def accept(self, *, confirmed: float | None = None) -> float:
+    def accept(self, *, value: float | None = None) -> float:
         """The value, in the stored unit.
 
         Args:
-            confirmed: The candidate that the reader was shown and said yes to.
+            value: Value of the candidate that the reader was shown and said yes to.
 
         Raises:
             InputError: With the doubts, when there are any and none of the candidates was
                 confirmed.
         """
         for candidate in self.candidates:
-            if confirmed is not None and math.isclose(candidate.value, confirmed):
+            if value is not None and math.isclose(candidate.value, value):
                 return candidate.value
         if self.doubts:
             raise InputError(*self.doubts)

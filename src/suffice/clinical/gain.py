@@ -164,45 +164,25 @@ def gain(
     rate = (second.weight_g - first.weight_g) / days
     se = math.sqrt(2) * one.value / days
     relative = GRAMS_PER_KILOGRAM * math.log(second.weight_g / first.weight_g) / days
-    relative_se = (
-        GRAMS_PER_KILOGRAM
-        * math.hypot(one.value / first.weight_g, one.value / second.weight_g)
-        / days
-    )
-    level = parameters.confidence_fraction.value
+    shares = math.hypot(one.value / first.weight_g, one.value / second.weight_g)
+    relative_se = GRAMS_PER_KILOGRAM * shares / days
     inputs = (
         Quantity(name="earlier weight", value=first.weight_g, unit="g"),
         Quantity(name="later weight", value=second.weight_g, unit="g"),
         Quantity(name="days between", value=days, unit="d"),
         Quantity(name="standard error of one weight", value=one.value, unit="g"),
     )
-    constants = (*one.working.constants, parameters.confidence_fraction)
-    notes = () if controlled else (_UNCONTROLLED,)
+    working = Working(
+        formula="(later - earlier) / days; se = sqrt(2) x se of one weight / days",
+        inputs=inputs,
+        constants=(*one.working.constants, parameters.confidence_fraction),
+        notes=() if controlled else (_UNCONTROLLED,),
+    )
+    by_weight = msgspec.structs.replace(working, formula="1000 x ln(later / earlier) / days")
+    level = parameters.confidence_fraction.value
     return Gain(
-        g_per_day=_with_interval(
-            rate,
-            se,
-            level,
-            "g/day",
-            Working(
-                formula="(later - earlier) / days; se = sqrt(2) x se of one weight / days",
-                inputs=inputs,
-                constants=constants,
-                notes=notes,
-            ),
-        ),
-        g_per_kg_per_day=_with_interval(
-            relative,
-            relative_se,
-            level,
-            "g/kg/day",
-            Working(
-                formula="1000 x ln(later / earlier) / days",
-                inputs=inputs,
-                constants=constants,
-                notes=notes,
-            ),
-        ),
+        g_per_day=_with_interval(rate, se, level, "g/d", working),
+        g_per_kg_per_day=_with_interval(relative, relative_se, level, "g/kg/d", by_weight),
         se_g_per_day=se,
         se_g_per_kg_per_day=relative_se,
         from_h=first.age_h,
@@ -343,7 +323,7 @@ def trend(
         notes=() if alike else (_UNCONTROLLED,),
     )
     return Trend(
-        g_per_day=_with_interval(float(beta[1]), slope_se, level, "g/day", working),
+        g_per_day=_with_interval(float(beta[1]), slope_se, level, "g/d", working),
         se_g_per_day=slope_se,
         centre_h=centre * HOURS_PER_DAY,
         weight_at_centre_g=float(beta[0]),

@@ -85,64 +85,89 @@ def observed_early_intake(
     """
     check_weight(weight_g)
     if not 1 <= day <= norms.early_until_d.value:
-        raise RefusalError(
-            Problem(
-                code="ENERGY-006",
-                what=f"day {day}",
-                why=(
-                    "is outside the early weeks for which observed intakes are given, day 1 to "
-                    f"{norms.early_until_d.value:g}."
-                ),
-                fix="Use the energy requirement.",
-            )
-        )
+        raise RefusalError(_outside(day, f"day 1 to {norms.early_until_d.value:g} are given"))
     weight_kg = weight_g / GRAMS_PER_KILOGRAM
-    density = energy.milk_density_g_per_ml
-    series = norms.early_g_per_kg_per_day
-    notes = ["Observed in healthy infants: an average of what was taken, not a requirement."]
-    last = series.positions[-1]
-    inputs = [
+    inputs = (
         Quantity(name="weight", value=weight_kg, unit="kg"),
         Quantity(name="day of life", value=day, unit="1"),
-    ]
-    if day <= last:
-        taken = series.at(day)
-        if day not in series.positions:
-            notes.append("This day was not published: a straight line between its neighbours.")
-        spread = norms.early_sd_g_per_kg_per_day.at(day)
-        level = energy.level_fraction
-        middle = taken.value * weight_kg / density.value
-        half = float(ndtri((1 + level.value) / 2)) * spread.value * weight_kg / density.value
-        return Figure(
-            value=middle,
-            unit="mL/d",
-            low=max(0.0, middle - half),
-            high=middle + half,
-            level=level.value,
-            working=Working(
-                formula="observed g/kg/day x kg / density; interval = spread between infants",
-                inputs=tuple(inputs),
-                constants=(taken, spread, density, level),
-                notes=tuple(notes),
-            ),
-        )
-    early, later = series.at(last), norms.later_ml_per_kg_per_day
-    first_later = later.positions[0]
+    )
+    if day <= norms.early_g_per_kg_per_day.positions[-1]:
+        return _first_days(weight_kg, day, norms, energy, inputs)
+    return _after_first_days(weight_kg, day, norms, energy, inputs)
+
+
+_OBSERVED = "Observed in healthy infants: an average of what was taken, not a requirement."
+
+
+def _first_days(
+    weight_kg: float,
+    day: int,
+    norms: IntakeNorms,
+    energy: EnergyParameters,
+    inputs: tuple[Quantity, ...],
+) -> Figure:
+    """The days of the early series, with the spread between infants."""
+    series, density, level = (
+        norms.early_g_per_kg_per_day,
+        energy.milk_density_g_per_ml,
+        energy.level_fraction,
+    )
+    taken, spread = series.at(day), norms.early_sd_g_per_kg_per_day.at(day)
+    share = weight_kg / density.value
+    half = float(ndtri((1 + level.value) / 2)) * spread.value * share
+    notes = [_OBSERVED]
+    if day not in series.positions:
+        notes.append("This day was not published: a straight line between its neighbours.")
+    return Figure(
+        value=taken.value * share,
+        unit="mL/d",
+        low=max(0.0, taken.value * share - half),
+        high=taken.value * share + half,
+        level=level.value,
+        working=Working(
+            formula="observed g/kg/day x kg / density; interval = spread between infants",
+            inputs=inputs,
+            constants=(taken, spread, density, level),
+            notes=tuple(notes),
+        ),
+    )
+
+
+def _after_first_days(
+    weight_kg: float,
+    day: int,
+    norms: IntakeNorms,
+    energy: EnergyParameters,
+    inputs: tuple[Quantity, ...],
+) -> Figure:
+    """The stretch between the early series and the later review."""
+    early, later = norms.early_g_per_kg_per_day, norms.later_ml_per_kg_per_day
+    density = energy.milk_density_g_per_ml
+    last, first_later = early.positions[-1], later.positions[0]
+    start, end = early.at(last), later.at(first_later)
     share = (day - last) / (first_later - last)
-    start = early.value / density.value
-    end = later.at(first_later)
-    per_kg = start + share * (end.value - start)
-    notes.append("Derived: a straight line from the first week's last observation to one month.")
+    per_kg = start.value / density.value
+    per_kg += share * (end.value - per_kg)
+    note = "Derived: a straight line from the first days' last observation to one month."
     return Figure(
         value=per_kg * weight_kg,
         unit="mL/d",
         working=Working(
             formula="straight line between observed mL/kg/day of day "
             f"{last:g} and day {first_later:g}, x kg",
-            inputs=tuple(inputs),
-            constants=(early, end, density),
-            notes=tuple(notes),
+            inputs=inputs,
+            constants=(start, end, density),
+            notes=(_OBSERVED, note),
         ),
+    )
+
+
+def _outside(day: int, given: str) -> Problem:
+    return Problem(
+        code="ENERGY-006",
+        what=f"day {day}",
+        why=f"is outside the days for which early intakes are known; {given}.",
+        fix="Use the energy requirement.",
     )
 
 
@@ -262,14 +287,7 @@ def _dri(
 def _observed_g(day: int, norms: IntakeNorms, energy: EnergyParameters) -> Figure:
     series = norms.early_g_per_day
     if day > series.positions[-1]:
-        raise RefusalError(
-            Problem(
-                code="ENERGY-006",
-                what=f"day {day}",
-                why=f"is past the last day observed, day {series.positions[-1]:g}.",
-                fix="Use the energy requirement.",
-            )
-        )
+        raise RefusalError(_outside(day, f"the last is day {series.positions[-1]:g}"))
     taken, density = series.at(day), energy.milk_density_g_per_ml
     return Figure(
         value=taken.value / density.value,

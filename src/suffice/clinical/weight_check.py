@@ -99,8 +99,8 @@ def _against_previous(
     """A weight against the one before it."""
     days = (age_h - previous_age_h) / HOURS_PER_DAY
 
-    def fits(grams: float) -> bool:
-        change = grams - previous_g
+    def fits(candidate_g: float) -> bool:
+        change = candidate_g - previous_g
         # Within a day or two clothes and feeds count for more than growth; later, growth does.
         slack = limits.change_doubtful_g.value
         most = max(slack, limits.gain_doubtful_high_g_per_day.value * days)

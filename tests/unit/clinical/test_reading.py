@@ -106,9 +106,9 @@ def test_a_digit_too_many_is_named_but_not_removed():
 
 def test_a_candidate_is_taken_only_when_it_is_the_one_confirmed():
     reading = read_weight("3.28", LIMITS)
-    assert reading.accept(confirmed=reading.candidates[1].value) == pytest.approx(1487.78, abs=0.01)
+    assert reading.accept(value=reading.candidates[1].value) == pytest.approx(1487.78, abs=0.01)
     with pytest.raises(InputError, match="READ-003"):
-        reading.accept(confirmed=3000.0)
+        reading.accept(value=3000.0)
 
 
 def test_a_bare_number_is_clear_in_the_readers_own_unit():
