@@ -233,7 +233,7 @@ def _without_rivals(columns: list[Column]) -> list[Column]:
 
 def _parts(header: str) -> tuple[str, str, float | None]:
     """The name of a column without its unit, the unit, and the hours that a count covers."""
-    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", header)
+    spaced = re.sub(r"(?<=[a-z]{2})(?=[A-Z])", " ", header)
     name = _plain(spaced)
     over_h = None
     if daily := _PER_DAY.fullmatch(name):

@@ -18,7 +18,7 @@ from suffice.exchange.local_time import (
     RepeatedHour,
     ambiguous_date,
     date_order,
-    parted,
+    is_bare_date,
     read_time,
 )
 from suffice.exchange.table import Table, is_missing
@@ -147,7 +147,7 @@ def _time_questions(
     bare += [
         field
         for field in (Field.MOMENT, Field.BIRTH_MOMENT)
-        if field in found and any(not parted(cell)[1] for cell in _cells(table, found[field]))
+        if field in found and any(map(is_bare_date, _cells(table, found[field])))
     ]
     if options.time_of_day is None:
         questions += [_no_time_of_day(found[field].header) for field in bare]

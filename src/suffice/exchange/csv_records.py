@@ -264,10 +264,14 @@ class Assembler:
                 if first != value:
                     problem = _differs(name, value, first, f"row {number}", row.number)
                     attempt.problems.append((infant_id, (row.number, problem)))
-        key = uuid5(infant_id, "birth")
+        key, note_key = uuid5(infant_id, "birth"), uuid5(infant_id, "declared birth")
         standing = _standing_birth(draft.known, infant_id)
         if standing is not None:
-            if not any(entry.id == key for entry in draft.known.entries):
+            ours = [entry for entry in draft.known.entries if entry.id in {key, note_key}]
+            for entry in ours:
+                attempt.entries[entry.id] = entry
+                attempt.row_of[entry.id] = rows[0].number
+            if not ours:
                 self._compare(standing, told, infant_id, attempt)
             return standing.true_at
         declared = self._options.born_at
@@ -283,7 +287,6 @@ class Assembler:
         attempt.whole_infant.add(key)
         if "born_at" not in told:
             note = Note(text=_declared(born_at, self._options.zone))
-            note_key = uuid5(infant_id, "declared birth")
             self._enter(attempt, note_key, number, note, Basis.REPORTED, born_at, infant_id)
         return born_at
 

@@ -170,11 +170,11 @@ class RowReader:
         return read_moment(cell, options.zone, self._conventions.date_order, options.repeated_hour)
 
     def _day_and_clock(self, day: str, clock: str) -> datetime:
+        on = read_date(day, self._conventions.date_order)
         at = read_time(clock) if clock else self._conventions.time_of_day
         if at is None:
             raise InputError(_no_clock())
-        order = self._conventions.date_order
-        return instant(read_date(day, order), at, self._options.zone, self._options.repeated_hour)
+        return instant(on, at, self._options.zone, self._options.repeated_hour)
 
     def _facts(
         self, row: Row, values: Mapping[Field, Any], problems: list[Problem]

@@ -14,8 +14,6 @@ from functools import lru_cache
 from typing import Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from whenever import PlainDateTime, RepeatedTime, SkippedTime
-
 from suffice.errors import InputError, Problem
 
 DateOrder = Literal["day first", "month first"]
@@ -108,6 +106,17 @@ def read_date(text: str, order: DateOrder | None) -> date:
     raise InputError(_unreadable_date(text, "cannot be read as a date"))
 
 
+def is_bare_date(text: str) -> bool:
+    """Whether a cell holds a date and no time, in whatever order the date is written."""
+    for order in ("day first", "month first"):
+        try:
+            read_date(text, order)
+        except InputError:
+            continue
+        return True
+    return False
+
+
 def _date(text: str, year: int, month: int, day: int) -> date:
     try:
         return date(year, month, day)
@@ -169,20 +178,15 @@ def instant(day: date, at: time, zone: str, repeated: RepeatedHour | None) -> da
         InputError: CSV-014, when the clocks were set forward over it; CSV-015, when they were set
             back over it and it is not said which of the two is meant.
     """
-    local = PlainDateTime(day.year, day.month, day.day, at.hour, at.minute, at.second)
-    which: Literal["raise", "earlier", "later"] = "raise"
-    if repeated is not None:
-        which = "earlier" if repeated == "first" else "later"
-    try:
-        # Asked with 'raise' first: 'earlier' and 'later' would also move a time that was skipped.
-        found = local.assume_tz(zone, disambiguate="raise")
-    except SkippedTime as error:
-        raise InputError(_skipped(f"{day} {at:%H:%M}", zone)) from error
-    except RepeatedTime as error:
-        if which == "raise":
-            raise InputError(_repeated(f"{day} {at:%H:%M}", zone)) from error
-        found = local.assume_tz(zone, disambiguate=which)
-    return found.to_stdlib().astimezone(UTC)
+    local = datetime.combine(day, at)
+    place = ZoneInfo(zone)
+    both = (local.replace(tzinfo=place, fold=fold).astimezone(UTC) for fold in (0, 1))
+    real = sorted({one for one in both if one.astimezone(place).replace(tzinfo=None) == local})
+    if not real:
+        raise InputError(_skipped(f"{day} {at:%H:%M}", zone))
+    if len(real) > 1 and repeated is None:
+        raise InputError(_repeated(f"{day} {at:%H:%M}", zone))
+    return real[-1] if repeated == "second" else real[0]
 
 
 def check_zone(zone: str) -> None:

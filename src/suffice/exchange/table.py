@@ -1,7 +1,7 @@
 """A CSV file as a table of text: encoding, delimiter and shape settled, or asked about.
 
-Nothing is read as a number or a date here. Rows are numbered as a spreadsheet shows them: the
-header is row 1.
+Nothing is read as a number or a date here. Rows are numbered as a spreadsheet shows them:
+empty ones count, and the header is mostly row 1.
 """
 
 from __future__ import annotations
@@ -59,11 +59,14 @@ def read_table(
         raise InputError(_empty("The file holds nothing."))
     mark = delimiter or _sniff(text)
     records = _records(text, mark)
-    header = tuple(cell.strip() for cell in records[0])
+    first = next((n for n, record in enumerate(records) if any(map(str.strip, record))), None)
+    if first is None:
+        raise InputError(_empty("The file holds empty cells only."))
+    header = tuple(cell.strip() for cell in records[first])
     _check_header(header)
     while header and not header[-1]:
         header = header[:-1]
-    rows, problems = _rows(records[1:], len(header))
+    rows, problems = _rows(records[first + 1 :], len(header), first + 2)
     if not rows and not problems:
         raise InputError(_empty("The file holds a header and no rows."))
     return Table(
@@ -96,8 +99,6 @@ def _records(text: str, delimiter: str) -> list[list[str]]:
         records.extend(reader)  # what was read before an error stays, and numbers the error
     except csv.Error as error:
         raise InputError(_quotes(len(records) + 1, str(error))) from error
-    while records and not any(cell.strip() for cell in records[0]):
-        records.pop(0)
     return records
 
 
@@ -142,10 +143,12 @@ def _check_header(header: tuple[str, ...]) -> None:
         )
 
 
-def _rows(records: list[list[str]], width: int) -> tuple[list[Row], list[tuple[int, Problem]]]:
+def _rows(
+    records: list[list[str]], width: int, first_number: int
+) -> tuple[list[Row], list[tuple[int, Problem]]]:
     rows = []
     problems = []
-    for number, record in enumerate(records, start=2):
+    for number, record in enumerate(records, start=first_number):
         cells = tuple(cell.strip() for cell in record)
         if not any(cells):
             continue

@@ -1,0 +1,60 @@
+"""What the tests of the CSV import share: options, limits, and short ways to read a file."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+
+from suffice.clinical.reading import ReadingLimits
+from suffice.errors import InputError
+from suffice.exchange.csv_import import preview, read_csv
+from suffice.exchange.csv_options import CsvOptions
+from suffice.knowledge.store import load
+
+LIMITS = ReadingLimits.from_content(load().constants("reading"))
+ENTERED_AT = datetime(2026, 6, 1, 9, tzinfo=UTC)
+DATED = "infant,date and time,"
+"""The beginning of a header that answers every question about time and infant."""
+
+
+def options(**said):
+    return CsvOptions(
+        **{
+            "zone": "Europe/Madrid",
+            "entered_by": "consultant",
+            "entered_at": ENTERED_AT,
+            "source": "ward",
+            **said,
+        }
+    )
+
+
+def as_bytes(text):
+    return text if isinstance(text, bytes) else text.encode()
+
+
+def read(text, *, family=None, **said):
+    parts = {key: said.pop(key) for key in ("known", "check", "progress") if key in said}
+    return read_csv(as_bytes(text), options(**said), LIMITS, family=family, **parts)
+
+
+def look(text, *, family=None, **said):
+    return preview(as_bytes(text), options(**said), LIMITS, family=family)
+
+
+def refused(text, **said):
+    """(code, place) of every problem with which a file is refused."""
+    with pytest.raises(InputError) as caught:
+        read(text, **said)
+    return [(problem.code, problem.where) for problem in caught.value.problems]
+
+
+def facts(text, **said):
+    """The facts of a file about one infant, without what is told of the infant as a whole."""
+    (record,) = read(text, **said).records
+    return [
+        entry.fact
+        for entry in record.entries
+        if entry.fact.__struct_config__.tag not in {"birth", "identity"}
+    ]
