@@ -7,7 +7,7 @@ derives from them follows.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from graphlib import CycleError, TopologicalSorter
@@ -15,7 +15,7 @@ from graphlib import CycleError, TopologicalSorter
 import msgspec
 
 from suffice.clinical.working import Constant
-from suffice.errors import ContentError, Problem
+from suffice.errors import ContentError, Problem, RefusalError
 from suffice.knowledge import schema
 from suffice.knowledge.derivation import FORMULAS, JOINED
 from suffice.knowledge.series import Series, Words
@@ -279,21 +279,41 @@ def stale(
     entries: Mapping[str, schema.AnyEntry], parts: Parts, chosen: Mapping[str, str]
 ) -> list[Problem]:
     """A problem for each derived value that its formula no longer gives, to the digits written."""
-    found = []
-    for key in derived_in_order(entries, chosen):
-        for position, constant in _points(key, parts):
-            now = computed(entries[key], position, parts, chosen)
-            if not abs(now - constant.value) <= written_tolerance(constant.value):
-                found.append(
-                    Problem(
-                        code="CONTENT-016",
-                        what=f"{constant.value} is written, {now:.6g} follows.",
-                        why=f"It is derived: {FORMULAS[entries[key].formula].words}.",
-                        fix="Write the value that follows, or mend its arguments.",
-                        where=constant.key,
-                    )
-                )
-    return found
+    return [
+        problem
+        for key in derived_in_order(entries, chosen)
+        for position, constant in _points(key, parts)
+        for problem in _stale_point(entries[key], position, constant, parts, chosen)
+    ]
+
+
+def _stale_point(
+    entry: schema.AnyEntry,
+    position: float | None,
+    constant: Constant,
+    parts: Parts,
+    chosen: Mapping[str, str],
+) -> Iterator[Problem]:
+    words = FORMULAS[entry.formula].words
+    try:
+        now = computed(entry, position, parts, chosen)
+    except (RefusalError, ArithmeticError) as error:
+        yield Problem(
+            code="CONTENT-007",
+            what=f"{words} cannot be worked out: {error}.",
+            why="A derived point stands only where its arguments do.",
+            fix="Move or leave out the point, or mend its arguments.",
+            where=constant.key,
+        )
+        return
+    if not abs(now - constant.value) <= written_tolerance(constant.value):
+        yield Problem(
+            code="CONTENT-016",
+            what=f"{constant.value} is written, {now:.6g} follows.",
+            why=f"It is derived: {words}.",
+            fix="Write the value that follows, or mend its arguments.",
+            where=constant.key,
+        )
 
 
 def written_tolerance(value: float) -> float:

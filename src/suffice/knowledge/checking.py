@@ -177,9 +177,13 @@ def _check_range(key: str, entry: schema.AnyEntry, faults: Faults) -> None:
         _check_bounds(key, (entry.value, entry.low, entry.high), faults)
         return
     positions = [point[0] for point in entry.points if point]
-    if not positions or any(
-        later <= earlier or not earlier.is_integer()
-        for earlier, later in pairwise([*positions, entry.until])
+    if (
+        not positions
+        or not finite(entry.until)
+        or any(
+            later <= earlier or not earlier.is_integer()
+            for earlier, later in pairwise([*positions, entry.until])
+        )
     ):
         faults.add(
             "CONTENT-010",

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import inspect
+import re
 from pathlib import Path
 
 import pytest
 
 import content_folder
 from suffice.errors import ContentError
+from suffice.knowledge import assembly, checking, reading
 from suffice.knowledge.store import load_folder
 
 W = "weights.toml"
@@ -126,6 +129,12 @@ BROKEN = {
         f"{RULES} heavy",
     ),
     "a red rule below age": ("CONTENT-012", (RULES, "", LATE_RULE), f"{RULES} late"),
+    "derived where nothing is": (
+        "CONTENT-007",
+        (W, f"{LINE}\nuntil = 20", "[[0, 20], [10, 40], [20, 40]]\nuntil = 30"),
+        "weights.fourth_g.20",
+    ),
+    "endless": ("CONTENT-010", (W, "until = 20", "until = nan"), "weights.third_g"),
     "a stale derived value": ("CONTENT-016", (W, "value = 20", "value = 21"), "weights.second_g"),
     "a stale derived point": ("CONTENT-016", (W, "[10, 40]", "[10, 41]"), "weights.fourth_g.10"),
 }
@@ -145,6 +154,15 @@ def test_a_broken_folder_is_refused_with_its_place(tmp_path: Path, name: str) ->
     assert found, [str(problem) for problem in refused.value.problems]
     assert any(where in problem.where for problem in found)
     assert all(problem.what and problem.why and problem.fix for problem in found)
+
+
+def test_every_code_of_the_loader_has_an_example() -> None:
+    raised = {
+        code
+        for module in (reading, checking, assembly)
+        for code in re.findall(r"\"(CONTENT-\d{3})\"", inspect.getsource(module))
+    }
+    assert raised == {code for code, _, _ in BROKEN.values()}
 
 
 def test_all_problems_are_told_at_once(tmp_path: Path) -> None:
