@@ -50,5 +50,5 @@ def test_all_missing_keys_are_named_at_once():
 
 def test_a_number_never_stands_in_for_a_series():
     numbers = {**NUMBERS, "example.by_day": constant(1)}
-    with pytest.raises(ContentError, match="example.by_day"):
+    with pytest.raises(ContentError, match=r"example\.by_day"):
         Example.from_content(numbers)
