@@ -14,7 +14,7 @@ import msgspec
 class Palette(msgspec.Struct, frozen=True, kw_only=True):
     """What a chart is drawn with; each field has the name of its custom property."""
 
-    raised: str
+    paper: str
     ink: str
     ink_soft: str
     rule: str
@@ -25,7 +25,7 @@ class Palette(msgspec.Struct, frozen=True, kw_only=True):
 
 
 LIGHT: Final = Palette(
-    raised="#ffffff",
+    paper="#fcfbf7",
     ink="#1b2220",
     ink_soft="#3f4945",
     rule="#7c857f",
@@ -35,7 +35,7 @@ LIGHT: Final = Palette(
     red="#86130f",
 )
 DARK: Final = Palette(
-    raised="#191e1c",
+    paper="#121614",
     ink="#f1efe7",
     ink_soft="#c6cbc5",
     rule="#838d87",
@@ -45,7 +45,7 @@ DARK: Final = Palette(
     red="#ffb9af",
 )
 PRINT: Final = Palette(
-    raised="#ffffff",
+    paper="#ffffff",
     ink="#000000",
     ink_soft="#2b2b2b",
     rule="#6b6b6b",

@@ -367,7 +367,7 @@ def _weights(points: tuple[Point, ...], frame: _Frame) -> list[Spec]:
                     "type": "nominal",
                     "scale": {
                         "domain": ["believed", "doubtful"],
-                        "range": [frame.palette.ink, frame.palette.raised],
+                        "range": [frame.palette.ink, frame.palette.paper],
                     },
                     "legend": None,
                 },
@@ -443,8 +443,8 @@ def _text(
         }
         for look in (
             {
-                "color": frame.palette.raised,
-                "stroke": frame.palette.raised,
+                "color": frame.palette.paper,
+                "stroke": frame.palette.paper,
                 "strokeWidth": 4,
                 "strokeJoin": "round",
             },
@@ -455,7 +455,7 @@ def _text(
 
 def _config(palette: Palette) -> Spec:
     return {
-        "background": palette.raised,
+        "background": palette.paper,
         "font": "Segoe UI, Roboto, Noto Sans, Liberation Sans, Arial, sans-serif",
         "view": {"stroke": palette.rule},
         "text": {"fontSize": 12},

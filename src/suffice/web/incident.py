@@ -50,8 +50,8 @@ def frames(error: BaseException, trace: TracebackType | None) -> list[str]:
     lines = []
     link: Any = error
     while link is not None:
-        for frame in traceback.extract_tb(trace if link is error else link.__traceback__):
-            lines.append(f"  {frame.filename}:{frame.lineno} in {frame.name}")
+        raised = traceback.extract_tb(trace if link is error else link.__traceback__)
+        lines += [f"  {frame.filename}:{frame.lineno} in {frame.name}" for frame in raised]
         lines.append(f"  {type(link).__module__}.{type(link).__qualname__}")
         link = link.__cause__ or link.__context__
     return lines

@@ -34,7 +34,7 @@ class ClinicMiddleware:
         """The language of the clinic, not of the browser: one clinic, one set of words."""
         if request.user.is_authenticated:
             translation.activate(request.clinic.policy.language)  # type: ignore[attr-defined]  # ours
-            request.LANGUAGE_CODE = translation.get_language()  # type: ignore[attr-defined]  # ours
+            request.LANGUAGE_CODE = translation.get_language()
 
 
 class ProblemMiddleware:

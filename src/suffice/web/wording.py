@@ -98,10 +98,7 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
 
     def volume(self, volume_ml: float, per: str = "") -> Said:
         """A volume, or a volume per something, in the clinic's unit."""
-        unit = self.policy.volume_unit
-        said = _split(
-            volume_text(volume_ml, "fl oz" if unit == "oz" else "mL", decimal_mark=self.mark)
-        )
+        said = _split(volume_text(volume_ml, self.policy.volume_unit, decimal_mark=self.mark))
         return Said(number=said.number, unit=f"{said.unit}{per}")
 
     def temperature(self, temperature_c: float) -> Said:
@@ -114,7 +111,7 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
         return _split(length_text(length_cm, "cm", decimal_mark=self.mark))
 
     def quantity(self, value: float, unit: str) -> Said:
-        """A value in any unit of the content store."""
+        """A value in any unit of the content store; a bare number keeps two decimals."""
         if unit == "g":
             return self.weight(value)
         if unit == "mL":
@@ -187,8 +184,6 @@ def _repeats(local: datetime) -> bool:
 
 def _digits(value: float, unit: str) -> int:
     """Decimals worth showing: two for z, none for large or counted values, else one."""
-    if unit in {"z", "SD"}:
-        return 2
     if abs(value) >= 100 or (unit in COUNTED and value == round(value)):
         return 0
-    return 1
+    return 2 if unit == "1" else 1

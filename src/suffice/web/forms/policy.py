@@ -14,6 +14,7 @@ from suffice.errors import Problem
 from suffice.knowledge.store import Content
 from suffice.web.forms.entry import radios
 from suffice.web.forms.reading import AskingForm, words_of
+from suffice.web.pages.library import candidate_words
 
 VALUE_PREFIX = "value:"
 CHOICE_PREFIX = "choice:"
@@ -36,7 +37,7 @@ class PolicyForm(AskingForm):
         required=True,
     )
     volume_unit = radios(
-        [("mL", _("millilitres")), ("oz", _("US fluid ounces"))],
+        [("mL", _("millilitres")), ("fl oz", _("US fluid ounces"))],
         _("Volumes are shown in"),
         required=True,
     )
@@ -60,7 +61,7 @@ class PolicyForm(AskingForm):
         for name, dispute in content.disagreements.items():
             self.fields[CHOICE_PREFIX + name] = forms.ChoiceField(
                 label=dispute.question,
-                choices=[(key, key) for key in dispute.candidates],
+                choices=[(key, candidate_words(key, content)) for key in dispute.candidates],
                 initial=policy.choices.get(name, dispute.chosen),
             )
         for key, value in policy.constants.items():

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
-from typing import Any, ClassVar, Literal
+from typing import Any, Literal
 
 from django import forms
 from django.utils.translation import gettext as _
 
+from suffice.care.parameters import parameters_of
 from suffice.care.policy import Policy
 from suffice.clinical.candidate import Reading
 from suffice.clinical.reading import (
-    ReadingLimits,
     read_duration,
     read_gestation,
     read_length,
@@ -62,7 +62,6 @@ class AskingForm(forms.Form):
 
     error_css_class = "has-error"
     template_name = "suffice/forms/fields.html"
-    own_limits: ClassVar[ReadingLimits | None] = None
 
     def __init__(self, *args: Any, policy: Policy, content: Content, **options: Any) -> None:
         self.policy = policy
@@ -166,7 +165,7 @@ class AskingForm(forms.Form):
 def _read(kind: Kind, text: str, form: AskingForm) -> Reading:
     """A text read as one kind of value, in the clinic's units and its language's decimal mark."""
     policy = form.policy
-    limits = ReadingLimits.from_constants(form.content.constants("reading"))
+    limits = parameters_of(form.content).reading
     mark: Literal[".", ","] = "," if policy.language == "es" else "."
     readers: dict[Kind, Callable[[], Reading]] = {
         "weight": lambda: read_weight(
@@ -175,7 +174,7 @@ def _read(kind: Kind, text: str, form: AskingForm) -> Reading:
         "volume": lambda: read_volume(
             text,
             limits,
-            reader_unit="fl oz" if policy.volume_unit == "oz" else "mL",
+            reader_unit=policy.volume_unit,
             decimal_mark=mark,
         ),
         "temperature": lambda: read_temperature(

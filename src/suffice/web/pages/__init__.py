@@ -1,0 +1,1 @@
+"""What pages show: results of care put into words and places. Pure: no request, no database."""

@@ -104,7 +104,9 @@ def engine_shown(
             for one in estimate.suspects
         ),
         next_weighing=_next_weighing(estimate.next_weighing, wording, as_of),
-        least_difference=_("On this scale two weights differ only from %(grams)s on.")
+        least_difference=_(
+            "Two weights on this scale must lie %(grams)s apart before they differ by more than noise."
+        )
         % {"grams": wording.weight(estimate.next_weighing.least_difference_g)},
         standing=_standing(estimate, wording),
         regain=_regain(estimate, wording),

@@ -10,7 +10,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from suffice.clinical import entry as domain
-from suffice.web.wording import NO_BREAK_SPACE, Wording
+from suffice.clinical.writing import NO_BREAK_SPACE
+from suffice.web.wording import Wording
 
 KIND_WORDS: Final[dict[str, Any]] = {
     "birth": gettext_lazy("Birth"),

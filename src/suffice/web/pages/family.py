@@ -241,7 +241,7 @@ def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str
     if infant.born_at is not None:
         yield _("Born"), wording.when(infant.born_at)
     if infant.age_h is not None:
-        yield _("Age"), f"{wording.age(infant.age_h)} ({wording.number(infant.age_h)} h)"
+        yield _("Age"), f"{wording.age(infant.age_h)} ({int(infant.age_h)} h)"
     if infant.gestation_days is not None:
         yield _("Gestation"), wording.gestation(infant.gestation_days)
     if infant.birth_weight_g is not None:
@@ -282,7 +282,7 @@ def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> 
     return WeightShown(
         entry_id=row.entry_id,
         at=row.at,
-        age=f"{wording.number(row.age_h)}\u00a0h",
+        age=f"{int(row.age_h)}\u00a0h",
         weight=str(wording.weight(row.weight_g)),
         change=_percent(row.change_percent, wording),
         change_24h=_percent(row.change_from_24h_percent, wording),

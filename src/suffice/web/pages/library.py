@@ -113,7 +113,7 @@ def _row(key: str, entry: schema.AnyEntry, content: Content, today: date) -> Row
     former = content.flat[key].overridden_from if key in content.flat else None
     return Row(
         key=key,
-        name=key.partition(".")[2].replace("_", " ").replace(".", " "),
+        name=name_of(key, entry, content),
         said=said,
         unit=content.units[entry.unit].says if entry.unit in content.units else entry.unit,
         basis=entry.basis,
@@ -132,6 +132,26 @@ def _row(key: str, entry: schema.AnyEntry, content: Content, today: date) -> Row
         overridden_from="" if former is None else f"{former:g}",
         history=entry.history,
     )
+
+
+def name_of(key: str, entry: schema.AnyEntry, content: Content) -> str:
+    """The key's last part as words, without the unit that ends it."""
+    name = key.rpartition(".")[2]
+    endings = content.units[entry.unit].endings if entry.unit in content.units else ()
+    for ending in sorted(endings, key=len, reverse=True):
+        name = name.removesuffix(f"_{ending}")
+    return name.replace("_", " ")
+
+
+def candidate_words(key: str, content: Content) -> str:
+    """One of several answers to a question, with its value and its source, on one line."""
+    entry = content.entries[key]
+    said, points, _axis, _spread = _value(key, entry, content)
+    unit = content.units[entry.unit].says if entry.unit in content.units else entry.unit
+    values = list(dict.fromkeys(value.partition(" (")[0] for _at, value in points))
+    shown = said or (values[0] if len(values) == 1 else f"{values[0]} to {values[-1]}")
+    cited = _line(entry.citations[0], content).cited if entry.citations else entry.basis
+    return f"{name_of(key, entry, content)}: {shown} {unit} ({cited})"
 
 
 def _value(

@@ -39,7 +39,7 @@ def weight_chart_of(infant: InfantAssessment, content: Content, wording: Wording
     return WeightChart(
         description=describe(infant, wording),
         age_title=_("Age in days"),
-        weight_title=_("Weight"),
+        weight_title=_weight_title(wording),
         weight_unit=wording.policy.weight_unit,
         points=points,
         birth_weight=_birth_level(birth_g, wording),
@@ -85,6 +85,12 @@ def _point(row: WeightRow, wording: Wording, doubtful: bool) -> Point:
         note=", ".join(note for note in notes if note),
         doubtful=doubtful,
     )
+
+
+def _weight_title(wording: Wording) -> str:
+    """The axis' title; pounds and ounces stand at each tick instead."""
+    unit = wording.policy.weight_unit
+    return _("Weight") if unit == "lb oz" else _("Weight, %(unit)s") % {"unit": unit}
 
 
 def _last_day(infant: InfantAssessment, estimate: Estimate | None) -> float:
@@ -150,7 +156,7 @@ def _birth_level(birth_g: float | None, wording: Wording) -> Level | None:
 def _limit_level(birth_g: float | None, content: Content, wording: Wording) -> Level | None:
     if birth_g is None:
         return None
-    percent = content.constant("weight_loss.limit_ten_percent").value
+    percent = content.table("weight_loss.limit_ten_percent").values[0]
     weight_g = birth_g * (100 - percent) / 100
     label = _("%(percent)s %% loss: %(weight)s") % {
         "percent": wording.number(percent),

@@ -81,6 +81,8 @@ def said_of(key: str, figure: Figure, wording: Wording) -> Said:
     """The value: an age as an age, a change with its sign, everything else as it is."""
     if key in {"nadir_h", "regain_h"}:
         return Said(number=wording.age(figure.value))
+    if key == "centile":
+        return Said(number=wording.number(figure.value, 1))
     said = wording.quantity(figure.value, figure.unit)
     if key.startswith(("change_", "gain_")) and figure.value > 0:
         return Said(number=f"+{said.number}", unit=said.unit)

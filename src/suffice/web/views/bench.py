@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
@@ -24,7 +26,7 @@ def bench(request: HttpRequest) -> HttpResponse:
     clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
     sent = request.POST if request.method == "POST" else None
     form = BenchForm(sent, policy=clinic.policy, content=clinic.content)
-    context: dict[str, object] = {"form": form, "zone": clinic.policy.zone}
+    context: dict[str, Any] = {"form": form, "zone": clinic.policy.zone}
     if sent is not None and form.is_valid():
         now, wording = timezone.now(), wording_of(request)
         record = form.record(now)

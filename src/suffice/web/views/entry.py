@@ -19,7 +19,8 @@ from suffice.care.asking import record_of
 from suffice.care.recording import correct_entry, record_entry, withdraw_entry
 from suffice.clinical.entry import Entry, Record
 from suffice.errors import InputError
-from suffice.web.forms.entry import FORMS, EntryForm
+from suffice.web.forms.entry import EntryForm
+from suffice.web.forms.kinds import FORMS
 from suffice.web.pages.fact import describe, kind_of, kind_word, writer
 from suffice.web.pages.people import names_of
 from suffice.web.views.page import page, wording_of

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
-from django.http import HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -14,8 +14,7 @@ from suffice.care.asking import Answer, ask, record_of
 from suffice.documents.palette import PALETTES
 from suffice.documents.svg import image, tag
 from suffice.documents.weight_chart import Spec, weight_chart_spec
-from suffice.errors import InputError, Problem
-from suffice.web.forms.entry import FORMS
+from suffice.web.forms.kinds import FORMS
 from suffice.web.forms.moment import read_moment
 from suffice.web.pages.family import family_page
 from suffice.web.pages.people import names_of
@@ -23,6 +22,8 @@ from suffice.web.pages.time_line import time_line
 from suffice.web.pages.weight_chart import weight_chart_of
 from suffice.web.views.page import page, wording_of
 
+RARE = ("size", "illness", "birth", "identity")
+"""Kinds that are entered once or seldom; they stand behind the others."""
 CHART_WIDTHS = range(240, 1601)
 CHART_WIDTH_PX = 760
 NARROW_CHART_PX = 360
@@ -39,7 +40,8 @@ def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
         "family.html",
         family=family_page(answer, wording),
         line=time_line(answer.record, names_of(answer.record, as_of), wording),
-        kinds=[(slug, form.title) for slug, form in FORMS.items()],
+        kinds=[(slug, form.title) for slug, form in FORMS.items() if slug not in RARE],
+        rare_kinds=[(slug, form.title) for slug, form in FORMS.items() if slug in RARE],
         as_of=as_of,
         is_past=is_past,
         stamp=_stamp(as_of),
@@ -82,14 +84,7 @@ def _weight_chart(request: HttpRequest, family_id: UUID, position: int) -> Spec:
     answer: Answer = ask(family_id, as_of=as_of, rules=clinic)
     infant = next((one for one in answer.assessment.infants if one.position == position), None)
     if infant is None:
-        raise InputError(
-            Problem(
-                code="RECORD-001",
-                what=f"Infant {position}",
-                why="is not in this family.",
-                fix="Go back to the family's page.",
-            )
-        )
+        raise Http404
     chart = weight_chart_of(infant, clinic.content, wording_of(request))
     width = request.GET.get("width", "")
     wanted = int(width) if width.isdigit() and int(width[:6]) in CHART_WIDTHS else CHART_WIDTH_PX

@@ -34,7 +34,10 @@ def failed(request: HttpRequest) -> HttpResponse:
 def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
     """403: the form was open too long, or came from elsewhere."""
     number = new_number()
-    report(number, f"403 form token refused ({reason.split('(')[0].strip()}) at {_route(request)}")
+    report(
+        number,
+        f"403 form token refused ({reason.split('(', maxsplit=1)[0].strip()}) at {_route(request)}",
+    )
     return render(request, "suffice/fault/csrf.html", {"number": number}, status=403)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib.auth.models import AbstractUser
+from django.contrib.auth.models import AnonymousUser, User
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django_htmx.middleware import HtmxDetails
@@ -18,7 +18,7 @@ class Request(HttpRequest):
 
     clinic: Clinic
     htmx: HtmxDetails
-    user: AbstractUser
+    user: User | AnonymousUser
 
 
 def wording_of(request: HttpRequest) -> Wording:

@@ -20,7 +20,7 @@ from suffice.web.views.page import page
 def policy(request: HttpRequest) -> HttpResponse:
     """Show the policy; change it by appending a version."""
     clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
-    may_change = request.user.is_staff  # type: ignore[union-attr]  # signed in
+    may_change = request.user.is_staff
     if request.method == "POST" and not may_change:
         raise PermissionDenied
     sent = request.POST if request.method == "POST" else None

@@ -106,7 +106,7 @@ class PasswordChange(PasswordChangeView):
     success_url = reverse_lazy("caseload")
     extra_context = {"here": "password"}
 
-    def form_valid(self, form: PasswordChangeForm[User]) -> HttpResponse:
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         """Change it and say so."""
         messages.success(self.request, _("Your password is changed."))
         return super().form_valid(form)
@@ -129,7 +129,7 @@ def first_user(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def people(request: HttpRequest) -> HttpResponse:
     """Who may sign in; one of those who may add another."""
-    may_add = request.user.is_staff  # type: ignore[union-attr]  # signed in
+    may_add = request.user.is_staff
     if request.method == "POST" and not may_add:
         raise PermissionDenied
     form = UserForm(request.POST or None)

@@ -1,14 +1,28 @@
-"""Families out as files, and in again."""
+"""Families out as files, and in again; tables of weights, feeds and output with a preview."""
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import UUID
 
-from django.http import HttpRequest, HttpResponse
-from django.views.decorators.http import require_safe
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods, require_safe
 
-from suffice.care.transfer import export_family
-from suffice.web.views.page import page
+from suffice.care.asking import record_of
+from suffice.care.transfer import export_family, import_family, preview_csv
+from suffice.errors import InputError
+from suffice.exchange.csv_import import Preview
+from suffice.exchange.csv_options import CsvOptions
+from suffice.web import importing
+from suffice.web.forms.table import FileForm, TableForm
+from suffice.web.pages.people import names_of
+from suffice.web.views.page import page, wording_of
+
+SESSION_FILES = "files"
 
 
 @require_safe
@@ -21,6 +35,120 @@ def export(request: HttpRequest, family_id: UUID) -> HttpResponse:
     return response
 
 
-@require_safe
+@require_http_methods(["GET", "POST"])
 def import_file(request: HttpRequest) -> HttpResponse:
-    return page(request, "import.html", "import")
+    """Take a file; what it holds is shown before anything is stored."""
+    if request.method == "POST":
+        form = FileForm(request.POST, request.FILES)
+        if form.is_valid():
+            content, family = form.cleaned_data["file"], form.cleaned_data["family"]
+            name = importing.keep(content)
+            request.session[SESSION_FILES] = {
+                **request.session.get(SESSION_FILES, {}),
+                str(name): str(family or ""),
+            }
+            is_json = content.lstrip()[:1] in {b"{", b"["}
+            return redirect("import-family" if is_json else "import-table", name)
+    else:
+        form = FileForm(initial={"family": request.GET.get("family", "")})
+    return page(request, "import.html", "import", form=form)
+
+
+@require_http_methods(["GET", "POST"])
+def import_family_file(request: HttpRequest, name: UUID) -> HttpResponse:
+    """Put a family file on the record; its doubtful values are asked about first."""
+    _family_of(request, name)
+    content = importing.kept(name)
+    if content is None:
+        raise Http404
+    problems: tuple[importing.Told, ...] = ()
+    confirmed = request.POST.get("confirmed") == "1"
+    if request.method == "POST":
+        try:
+            done = import_family(content, now=timezone.now(), confirmed=confirmed)
+        except InputError as refusal:
+            problems = importing.told(refusal.problems)
+        else:
+            importing.forget(name)
+            count = len(done.appended.new)
+            said = ngettext("%(n)s entry imported.", "%(n)s entries imported.", count)
+            messages.success(request, said % {"n": count})
+            return redirect("family", done.family_id)
+    return page(
+        request,
+        "import_family.html",
+        "import",
+        problems=problems,
+        only_doubts=bool(problems) and all(one.doubtful for one in problems),
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def import_table(request: HttpRequest, name: UUID) -> HttpResponse:
+    """Show how a table will be read; look again with what was said, or import it."""
+    family_id = _family_of(request, name)
+    content = importing.kept(name)
+    if content is None:
+        return redirect("import-progress", name)
+    sent = request.POST if request.method == "POST" else None
+    shown, form = _previewed(request, content, family_id, sent)
+    if shown is not None and sent is not None and "import" in sent and form.is_valid():
+        options = form.options(actor=request.user.get_username(), now=timezone.now())
+        importing.begin(name, options, family_id)
+        return redirect("import-progress", name)
+    return page(request, "import_table.html", "import", form=form, preview=shown, name=name)
+
+
+@require_safe
+def import_progress(request: HttpRequest, name: UUID) -> HttpResponse:
+    """How far an import is, and how it ended."""
+    _family_of(request, name)
+    state = importing.state_of(name)
+    if state is None:
+        raise Http404
+    template = "parts/import_state.html" if request.htmx else "import_progress.html"  # type: ignore[attr-defined]  # middleware
+    waits = importing.kept(name) is not None
+    return page(request, template, "import", state=state, name=name, waits=waits)
+
+
+def _family_of(request: HttpRequest, name: UUID) -> UUID | None:
+    """The family a file is about; a file that this session did not send is not there."""
+    files: dict[str, str] = request.session.get(SESSION_FILES, {})
+    if str(name) not in files:
+        raise Http404
+    return UUID(files[str(name)]) if files[str(name)] else None
+
+
+def _previewed(
+    request: HttpRequest, content: bytes, family_id: UUID | None, sent: Any
+) -> tuple[Preview | None, TableForm]:
+    """The preview under what was said, and the form that says it."""
+    wording, now = wording_of(request), timezone.now()
+    actor = request.user.get_username()
+    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    plain = CsvOptions(
+        zone=wording.policy.zone,
+        entered_by=actor,
+        entered_at=now,
+        encoding=(sent or {}).get("encoding") or None,
+        delimiter=(sent or {}).get("delimiter") or None,
+    )
+    infants: list[tuple[UUID, str]] = []
+    if family_id:
+        record = record_of(family_id)
+        names = names_of(record, now)
+        infants = [(one.id, names[one.id]) for one in record.infants]
+    given = {"policy": clinic.policy, "content": clinic.content, "infants": infants}
+    try:
+        first = preview_csv(content, plain, family_id)
+    except InputError as refusal:
+        form = TableForm(sent, columns=(), **given)
+        form.is_valid()
+        for problem in refusal.problems:
+            form.add_error(None, str(problem)) if form.is_bound else None
+        form.unreadable = importing.told(refusal.problems)  # type: ignore[attr-defined]  # for the page
+        return None, form
+    form = TableForm(sent, columns=first.columns, **given)
+    if sent is None or not form.is_valid():
+        return first, form
+    return preview_csv(content, form.options(actor=actor, now=now), family_id), form

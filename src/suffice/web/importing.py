@@ -1,0 +1,190 @@
+"""Files on their way in: kept beside the record between preview and import, and the long ones' work.
+
+A file is kept under a random name that only the browser session which sent it knows, readable by
+the program's own user, and removed when it was imported or after a day.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+from pathlib import Path
+from threading import Thread
+from uuid import UUID, uuid4
+
+import msgspec
+from django.conf import settings
+from django.db import connections
+from django.utils import timezone
+
+from suffice.care.transfer import import_csv
+from suffice.errors import Problem, SufficeError
+from suffice.exchange.csv_options import CsvOptions
+from suffice.web.incident import new_number, report
+
+logger = logging.getLogger("suffice.import")
+
+KEPT_S = 24 * 60 * 60
+LONG_BYTES = 200_000
+"""From this size on the work is done in a thread of its own, and the page shows how far it is."""
+PROBLEMS_SHOWN = 200
+
+
+class Told(msgspec.Struct, frozen=True, kw_only=True):
+    """A problem as it is kept in a state file."""
+
+    code: str
+    words: str
+    where: str
+    doubtful: bool
+
+
+class State(msgspec.Struct, kw_only=True):
+    """How far an import is, or how it ended."""
+
+    stage: str = "reading"
+    done: int = 0
+    total: int = 0
+    ended: bool = False
+    problems: tuple[Told, ...] = ()
+    problems_count: int = 0
+    families_count: int = 0
+    opened_count: int = 0
+    entries_count: int = 0
+    repeated_count: int = 0
+    rows_count: int = 0
+    incident: str = ""
+
+
+def folder() -> Path:
+    """Where files wait; made readable by the program's own user only."""
+    path = Path(settings.HOME) / "imports"
+    path.mkdir(mode=0o700, exist_ok=True)
+    return path
+
+
+def keep(content: bytes) -> UUID:
+    """Keep a file and return the name under which it waits; old ones are swept away."""
+    sweep()
+    name = uuid4()
+    path = folder() / f"{name}.file"
+    path.touch(mode=0o600)
+    path.write_bytes(content)
+    return name
+
+
+def kept(name: UUID) -> bytes | None:
+    """A file that waits; None when it is gone."""
+    path = folder() / f"{name}.file"
+    return path.read_bytes() if path.exists() else None
+
+
+def forget(name: UUID) -> None:
+    """Remove a file."""
+    (folder() / f"{name}.file").unlink(missing_ok=True)
+
+
+def sweep() -> None:
+    """Remove what nobody has come back for."""
+    limit = time.time() - KEPT_S  # the age of a file on disk, not of anything clinical
+    for path in folder().iterdir():
+        if path.stat().st_mtime < limit:
+            path.unlink(missing_ok=True)
+
+
+def told(problems: tuple[Problem, ...]) -> tuple[Told, ...]:
+    """Problems as a page lists them."""
+    return tuple(
+        Told(
+            code=one.code,
+            words=f"{one.what} {one.why} {one.fix}".strip(),
+            where=one.where,
+            doubtful=one.doubtful,
+        )
+        for one in problems[:PROBLEMS_SHOWN]
+    )
+
+
+def state_of(name: UUID) -> State | None:
+    """How far an import is; None when none was begun."""
+    path = folder() / f"{name}.state"
+    return msgspec.json.decode(path.read_bytes(), type=State) if path.exists() else None
+
+
+def begin(name: UUID, options: CsvOptions, family_id: UUID | None) -> State:
+    """Import a file that waits: at once when it is short, else in a thread of its own."""
+    content = kept(name) or b""
+    state = State()
+    _tell(name, state)
+    if len(content) < LONG_BYTES:
+        _work(name, content, options, family_id)
+    else:
+        Thread(
+            target=_apart, args=(name, content, options, family_id), name="import", daemon=True
+        ).start()
+    return state_of(name) or state
+
+
+def _apart(name: UUID, content: bytes, options: CsvOptions, family_id: UUID | None) -> None:
+    try:
+        _work(name, content, options, family_id)
+    finally:
+        connections.close_all()
+
+
+def _work(name: UUID, content: bytes, options: CsvOptions, family_id: UUID | None) -> None:
+    state = State()
+
+    def stage(word: str) -> Progress:
+        return Progress(name, state, word)
+
+    try:
+        done = import_csv(
+            content,
+            options,
+            now=timezone.now(),
+            family_id=family_id,
+            reading=stage("reading"),
+            storing=stage("storing"),
+            assessing=stage("assessing"),
+        )
+    except SufficeError as refusal:
+        state.problems = told(refusal.problems)
+        state.problems_count = len(refusal.problems)
+    except Exception as error:  # noqa: BLE001  # a bug of ours: told by its number, kept in the log
+        state.incident = new_number()
+        report(state.incident, "import of a table", error)
+    else:
+        state.families_count = len(done.family_ids)
+        state.opened_count = done.opened_count
+        state.entries_count = done.entry_count
+        state.repeated_count = done.read.repeated_count
+        state.rows_count = done.read.row_count
+        state.problems = told(done.read.left_out)
+        state.problems_count = len(done.read.left_out)
+        state.stage = "done"
+        forget(name)
+    state.ended = True
+    _tell(name, state)
+
+
+class Progress:
+    """Writes how far a stage is, a few times a second at most."""
+
+    def __init__(self, name: UUID, state: State, word: str) -> None:
+        self.name, self.state, self.word, self.last_s = name, state, word, 0.0
+
+    def __call__(self, done: int, total: int) -> None:
+        """Note that `done` of `total` are done."""
+        self.state.stage, self.state.done, self.state.total = self.word, done, total
+        now_s = time.monotonic()
+        if now_s - self.last_s > 0.25 or done == total:
+            self.last_s = now_s
+            _tell(self.name, self.state)
+
+
+def _tell(name: UUID, state: State) -> None:
+    path = folder() / f"{name}.state"
+    written = path.with_suffix(".state-new")
+    written.write_bytes(msgspec.json.encode(state))
+    written.replace(path)  # a reader sees the whole state or the one before
