@@ -109,6 +109,22 @@ def test_every_unit_has_a_name_a_code_and_an_ending() -> None:
         assert all((unit.says, unit.ucum, unit.endings)), symbol
 
 
+ATOMS = {"g", "kg", "mL", "dL", "L", "h", "d", "min", "mo", "wk", "mm", "cm", "Cel", "%", "1"} | {
+    "kcal",
+    "kJ",
+    "[oz_av]",
+    "[lb_av]",
+    "{#}",
+    "{words}",
+}
+"""Atoms of the Unified Code for Units of Measure that the content uses."""
+
+
+def test_every_unit_code_is_made_of_known_atoms() -> None:
+    for symbol, unit in CONTENT.units.items():
+        assert set(re.split(r"[/.]", unit.ucum)) <= ATOMS, symbol
+
+
 @pytest.mark.parametrize("key", DERIVED)
 def test_a_derived_value_follows_from_its_arguments(key: str) -> None:
     entry = CONTENT.entries[key]
