@@ -102,7 +102,7 @@ def _assess_infant(
     apply_rules(case, review)
     ask_temperature_again(case, review, parameters)
     review_overdue_weight(case, review, entries)
-    estimate = estimate_of(case) if engine else None
+    estimate = estimate_of(case, review) if engine else None
     review_estimate(case, review, estimate)
     birth, corrected = case.birth, review.figures.get("corrected_age_d")
     return InfantAssessment(

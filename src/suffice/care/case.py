@@ -100,12 +100,14 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
         age_h: Age of the infant when it was true.
         figure: What it was taken from; its interval decides where it has a level.
         span: Over what it was taken, in words; empty for a value at an instant.
+        entry_ids: The weights it rests on.
     """
 
     value: float
     age_h: float
     figure: Figure
     span: str = ""
+    entry_ids: tuple[UUID | None, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -121,6 +123,8 @@ class Review(msgspec.Struct, kw_only=True):
     not_computed: dict[str, str] = msgspec.field(default_factory=dict)
     findings: list[Finding] = msgspec.field(default_factory=list)
     measures: dict[str, Measure] = msgspec.field(default_factory=dict)
+    rests_on: dict[str, tuple[UUID | None, ...]] = msgspec.field(default_factory=dict)
+    """Code of a finding to the weights it rests on."""
 
     def figure(self, name: str, compute: Callable[[], Figure]) -> Figure | None:
         """Compute a figure and keep it, or keep the reason why it cannot be computed."""
@@ -142,6 +146,7 @@ class Review(msgspec.Struct, kw_only=True):
         params: Mapping[str, str] | None = None,
         *,
         working: Working | None = None,
+        excess_fraction: float = 0.0,
     ) -> None:
         """Add a finding about this infant; `params` fill the gaps of the template."""
         filled = dict(params or {})
@@ -154,8 +159,17 @@ class Review(msgspec.Struct, kw_only=True):
                 working=working,
                 template=template,
                 params=filled,
+                excess_fraction=excess_fraction,
             )
         )
+
+
+def finding_with(finding: Finding, more: str, params: Mapping[str, str]) -> Finding:
+    """A finding whose sentence goes on with another template."""
+    template, filled = finding.template + more, {**finding.params, **params}
+    return msgspec.structs.replace(
+        finding, sentence=template.format(**filled), template=template, params=filled
+    )
 
 
 def said(refusal: SufficeError) -> str:

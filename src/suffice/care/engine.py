@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from suffice.care.case import Case, Review
+from suffice.care.case import NO_BIRTH, Case, Review, finding_with
 from suffice.care.evidence import evidence_of
 from suffice.care.wording import age_said, amount_said
-from suffice.inference.estimate import Estimate, Question
+from suffice.inference.estimate import Estimate, Question, Suspect
 from suffice.inference.evidence import Evidence
 from suffice.knowledge.store import Content
 
@@ -26,18 +26,29 @@ ENGINE_VERSION = "2026.11.1"
 """Raise with every change of the engine that may change an answer: kept results then expire."""
 
 
-def estimate_of(case: Case) -> Estimate | None:
-    """The engine's full answer for one infant; None without an instant of birth.
+def estimate_of(case: Case, review: Review) -> Estimate | None:
+    """The engine's full answer for one infant.
+
+    None, with the reason in the review, where it is not asked: without an instant of birth, and
+    past the age for which it was made.
 
     The seed is a digest of the evidence: the same record gives the same bits, and no two infants
     share their draws.
     """
     evidence = evidence_of(case)
     if evidence is None:
+        review.missing("estimate", NO_BIRTH)
         return None
     from suffice.inference.answer import answer  # noqa: PLC0415 -- see the module docstring
 
     population, question = _setting(case.content)
+    if evidence.now_d > population.age_limit_d:
+        review.missing(
+            "estimate",
+            f"The engine was made for infants of up to {population.age_limit_d:g} days; the plain"
+            " rules hold on.",
+        )
+        return None
     return answer(evidence, population, question, seed=seed_of(evidence))
 
 
@@ -67,18 +78,28 @@ def review_estimate(case: Case, review: Review, estimate: Estimate | None) -> No
     likely = case.content.constant("ranking.wrong_weight_fraction").value
     for suspect in estimate.suspects:
         if suspect.probability >= likely:
-            weighing = next(
-                (one for one in case.weighings if str(one.entry_id) == suspect.reading_id), None
-            )
-            if weighing is not None:
-                review.find(
-                    "weight-looks-wrong",
-                    "amber",
-                    "The weight of {weight} at {age} does not fit the others ({percent}): {ask}",
-                    {
-                        "weight": amount_said(weighing.weight_g, "g", case.policy),
-                        "age": age_said(weighing.age_h),
-                        "percent": f"{100 * suspect.probability:.0f} %",
-                        "ask": suspect.ask,
-                    },
-                )
+            _ask_about(suspect, case, review)
+
+
+def _ask_about(suspect: Suspect, case: Case, review: Review) -> None:
+    """Ask about a weight that looks wrong, and say so where a red finding rests on it.
+
+    The finding stays red: a probability never calms a red value.
+    """
+    weighing = next(
+        (one for one in case.weighings if str(one.entry_id) == suspect.reading_id), None
+    )
+    if weighing is None:
+        return
+    params = {
+        "weight": amount_said(weighing.weight_g, "g", case.policy),
+        "weight_age": age_said(weighing.age_h),
+        "percent": f"{100 * suspect.probability:.0f} %",
+        "ask": suspect.ask,
+    }
+    template = "The weight of {weight} at {weight_age} looks wrong ({percent}): {ask}"
+    review.find("weight-looks-wrong", "amber", template, params)
+    for place, finding in enumerate(review.findings):
+        rests_on = review.rests_on.get(finding.code, ())
+        if finding.level == "red" and weighing.entry_id in rests_on:
+            review.findings[place] = finding_with(finding, f" Ask first: {template}", params)

@@ -9,8 +9,8 @@ The order, most urgent first:
 4. **watch**: something to look at;
 5. **settled**: none of these.
 
-Within a tier: the rule's place, how many red findings there are, the probability, how long
-overdue, then age, the youngest first. A family stands where its most urgent infant stands. A
+Within a tier: the rule's place, how far beyond its limit, how many red findings there are, the
+probability, how long overdue, then age, the youngest first. A family stands where its most urgent infant stands. A
 probability never moves anyone out of, or into, the red tier.
 """
 
@@ -79,8 +79,13 @@ def rank(
     reds = _in_order(family_findings, rules)
     if reds:
         first = rules.red_order.get(reds[0].code, len(rules.red_order))
-        order = (float(first), -float(len(reds)), 0.0, -overdue_h, 0.0)
+        order = (float(first), 0.0, -float(len(reds)), 0.0, -overdue_h, 0.0)
         places.append(_Place(Tier.RED, order, 0, reds[0].sentence))
+    looks = [finding for finding in family_findings if finding.level == "amber"]
+    if looks:
+        youngest = min((_age_or_last(infant) for infant in infants), default=UNKNOWN_AGE_H)
+        order = (0.0, 0.0, 0.0, 0.0, -overdue_h, youngest)
+        places.append(_Place(Tier.WATCH, order, 0, looks[0].sentence))
     if not places:
         places = [_Place(Tier.WATCH, (0.0,), 0, "No infant is entered.")]
     most_urgent = min(places)
@@ -99,7 +104,7 @@ def short_probability(estimate: Estimate | None) -> float | None:
 def _place(
     infant: InfantAssessment, rules: RankingRules, overdue_h: float, *, several: bool
 ) -> _Place:
-    age_h = infant.age_h if infant.age_h is not None else UNKNOWN_AGE_H
+    age_h = _age_or_last(infant)
     probability = None
     if rules.with_engine and age_h >= rules.likely_short_from.value * HOURS_PER_DAY:
         probability = short_probability(infant.estimate)
@@ -111,21 +116,26 @@ def _place(
     rest = (-p_short, -round(overdue_h, 1), round(age_h, 1))
     if reds:
         first = rules.red_order.get(reds[0].code, len(rules.red_order))
-        tier, head = Tier.RED, (float(first), -float(len(reds)))
+        excess = round(reds[0].excess_fraction, 2)
+        tier, head = Tier.RED, (float(first), -excess, -float(len(reds)))
         reason = reds[0].sentence + _and_more(len(reds) - 1)
     elif probability is not None and probability >= rules.likely_short.value:
-        tier, head = Tier.LIKELY_SHORT, (0.0, 0.0)
+        tier, head = Tier.LIKELY_SHORT, (0.0, 0.0, 0.0)
         reason = _likely_short(infant.estimate, probability)
     elif overdue_h > 0 or due:
-        tier, head = Tier.OVERDUE, (0.0, 0.0)
+        tier, head = Tier.OVERDUE, (0.0, 0.0, 0.0)
         rest = (0.0, *rest[1:])
         reason = _overdue(overdue_h) if overdue_h > 0 else due[0].sentence
     elif ambers:
-        tier, head, reason = Tier.WATCH, (0.0, 0.0), ambers[0].sentence
+        tier, head, reason = Tier.WATCH, (0.0, 0.0, 0.0), ambers[0].sentence
     else:
-        tier, head, reason = Tier.SETTLED, (0.0, 0.0), _settled(infant)
+        tier, head, reason = Tier.SETTLED, (0.0, 0.0, 0.0), _settled(infant)
     named = f"{infant.name}: {reason}" if several else reason
     return _Place(int(tier), (*head, *rest), infant.position, named)
+
+
+def _age_or_last(infant: InfantAssessment) -> float:
+    return infant.age_h if infant.age_h is not None else UNKNOWN_AGE_H
 
 
 OVERDUE_CODES = frozenset({"weight-overdue"})

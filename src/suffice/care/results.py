@@ -40,6 +40,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         template: The sentence with named gaps, for translation; ``template.format(**params)`` is
             the sentence.
         params: What fills the gaps, numbers already written out with their units.
+        excess_fraction: How far beyond the limit, as a share of the limit; 0 where there is none.
     """
 
     code: str
@@ -49,6 +50,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     working: Working | None = None
     template: str = ""
     params: dict[str, str] = {}
+    excess_fraction: float = 0.0
 
 
 class WeightRow(msgspec.Struct, frozen=True, kw_only=True):

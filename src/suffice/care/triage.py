@@ -126,6 +126,7 @@ def _find(
     rule: Rule, measure: Measure, limit: Constant, verdict: Verdict, case: Case, review: Review
 ) -> None:
     policy = case.policy
+    review.rests_on[rule.name] = measure.entry_ids
     at = case.at_age(measure.age_h)
     params = {
         "value": amount_said(measure.value, measure.unit, policy) + measure.span,
@@ -150,7 +151,8 @@ def _find(
     if rule.measure in WEIGHED and gap_h > HOURS_PER_DAY:
         template = f"{rule.reason} No weight since ({{ago}})."
         params["ago"] = ago_said(gap_h)
-    review.find(rule.name, "red", template, params, working=working)
+    excess = abs(measure.value - limit.value) / limit.value if limit.value else measure.value
+    review.find(rule.name, "red", template, params, working=working, excess_fraction=excess)
 
 
 WEIGHED = frozenset({"loss_percent", "gain_g_per_day"})

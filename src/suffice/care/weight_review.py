@@ -96,7 +96,9 @@ def _review_change(
         lambda: loss_percent(last, weight_change.birth_reference(series)),
     )
     if lost is not None:
-        review.measures["loss_percent"] = Measure(value=lost.value, age_h=last.age_h, figure=lost)
+        review.measures["loss_percent"] = Measure(
+            value=lost.value, age_h=last.age_h, figure=lost, entry_ids=(last.entry_id,)
+        )
     review.figure(
         "change_from_24h_percent",
         lambda: weight_change.change_from_early_reference(last, series, change),
@@ -185,6 +187,7 @@ def _review_gain(
             age_h=span.last.age_h,
             figure=review.figures["gain_g_per_day"],
             span=f" over {days:.0f} days",
+            entry_ids=(span.first.entry_id, span.last.entry_id),
         )
     told = gains.tells_apart(span.first, span.last, parameters.noise, parameters.gain)
     if not told.can and case.born_at is not None:
