@@ -20,11 +20,11 @@ from suffice.clinical.requirement import (
     EnergyParameters,
     Feeding,
     as_milk,
-    check_age,
-    check_range,
-    check_weight,
     completed_months,
     energy_requirement,
+    require_age,
+    require_range,
+    require_weight,
 )
 from suffice.clinical.units import GRAMS_PER_KILOGRAM
 from suffice.clinical.working import Constant, Figure, Quantity, Working
@@ -83,7 +83,7 @@ def observed_early_intake(
         InputError: ENERGY-001 for a weight not above 0 g.
         RefusalError: ENERGY-006 for a day outside the early weeks.
     """
-    check_weight(weight_g)
+    require_weight(weight_g)
     if not 1 <= day <= norms.early_until_d.value:
         raise RefusalError(_outside(day, f"day 1 to {norms.early_until_d.value:g} are given"))
     weight_kg = weight_g / GRAMS_PER_KILOGRAM
@@ -188,8 +188,8 @@ def views(
     Raises:
         InputError: ENERGY-001 for a weight not above 0 g or a negative age.
     """
-    check_weight(weight_g)
-    check_age(age_d)
+    require_weight(weight_g)
+    require_age(age_d)
     day = math.floor(age_d) + 1
 
     def need(feeding: Feeding) -> Callable[[], Figure]:
@@ -261,7 +261,7 @@ def _dri(
     norms: IntakeNorms,
 ) -> Figure:
     """The other equation of need, under the same limits of use."""
-    notes = check_range(weight_g, age_d, gestation_days, energy)
+    notes = require_range(weight_g, age_d, gestation_days, energy)
     month = completed_months(age_d)
     slope, intercept = norms.dri_slope_kcal_per_kg_per_day, norms.dri_intercept_kcal_per_day
     deposition = norms.dri_deposition_kcal_per_day.at(month)

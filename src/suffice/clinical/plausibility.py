@@ -192,7 +192,7 @@ def _test_weight_problems(
     hours = None if birth is None else elapsed_h(birth.true_at, entry.true_at)
     if hours is not None and hours >= 0:
         for weight_g, where in ((fact.before_g, "before_g"), (fact.after_g, "after_g")):
-            found += [one.at(where) for one in weight_by_age(weight_g, hours, limits, None)]
+            found += [one.at(where) for one in weight_by_age(weight_g, hours, limits)]
     found += _range(
         fact.after_g - fact.before_g,
         "g between the weights",

@@ -82,7 +82,7 @@ def energy_requirement(
         RefusalError: ENERGY-002 too young, ENERGY-003 older than the table, ENERGY-004 born
             preterm, ENERGY-005 of low weight.
     """
-    notes = check_range(weight_g, age_d, gestation_days, parameters)
+    notes = require_range(weight_g, age_d, gestation_days, parameters)
     slope, intercept = {
         "breastfed": (
             parameters.breastfed_slope_kcal_per_kg_per_day,
@@ -216,7 +216,7 @@ def percent_met(intake_ml_per_day: Figure, need_ml_per_day: Figure) -> Figure:
     )
 
 
-def check_weight(weight_g: float) -> None:
+def require_weight(weight_g: float) -> None:
     """Refuse a weight that is not above 0 g (ENERGY-001)."""
     if not weight_g > 0:
         raise InputError(
@@ -229,7 +229,7 @@ def check_weight(weight_g: float) -> None:
         )
 
 
-def check_age(age_d: float) -> None:
+def require_age(age_d: float) -> None:
     """Refuse a negative age (ENERGY-001)."""
     if not age_d >= 0:
         raise InputError(
@@ -242,7 +242,7 @@ def check_age(age_d: float) -> None:
         )
 
 
-def check_range(
+def require_range(
     weight_g: float, age_d: float, gestation_days: int | None, parameters: EnergyParameters
 ) -> list[str]:
     """Notes of caution; refuses outside the range in which the equations were fitted.
@@ -251,8 +251,8 @@ def check_range(
         InputError: ENERGY-001.
         RefusalError: ENERGY-002 to ENERGY-005 as :func:`energy_requirement`.
     """
-    check_weight(weight_g)
-    check_age(age_d)
+    require_weight(weight_g)
+    require_age(age_d)
     if age_d < parameters.refuse_before_d.value:
         reason = f"before {parameters.refuse_before_d.value:g} days of age; this is {age_d:.1f}"
         raise RefusalError(_refused("ENERGY-002", reason))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY
@@ -29,11 +29,19 @@ def check_weight(
         previous_age_h: Its age; needed beside `previous_g`.
         birth_weight_g: None = not known.
     """
-    found = weight_by_age(weight_g, age_h, limits, previous_g)
+    follows: Callable[[float], bool] | None = None
+    if previous_g is not None and previous_age_h is not None:
+        follows = _following(age_h, previous_g, previous_age_h, limits)
+    found = weight_by_age(weight_g, age_h, limits, follows, previous_g)
     if found and not found[0].doubtful:
         return tuple(found)
-    if previous_g is not None and previous_age_h is not None:
-        found += _against_previous(weight_g, age_h, previous_g, previous_age_h, limits)
+    if follows is not None and previous_g is not None and previous_age_h is not None:
+        if follows(weight_g):
+            # A small infant that grows as it should was asked about once; that is enough.
+            found = []
+        else:
+            days = (age_h - previous_age_h) / HOURS_PER_DAY
+            found.append(_unlike_previous(weight_g, days, previous_g, follows))
     if birth_weight_g is not None and birth_weight_g > 0:
         loss = 100 * (birth_weight_g - weight_g) / birth_weight_g
         refused = loss > limits.loss_refused_percent.value
@@ -54,9 +62,17 @@ def check_weight(
 
 
 def weight_by_age(
-    weight_g: float, age_h: float, limits: PlausibilityLimits, previous_g: float | None
+    weight_g: float,
+    age_h: float,
+    limits: PlausibilityLimits,
+    follows: Callable[[float], bool] | None = None,
+    previous_g: float | None = None,
 ) -> list[Problem]:
-    """A weight against the limits of its age: nothing, or one problem."""
+    """A weight against the limits of its age: nothing, or one problem.
+
+    A slip is offered only where the weight meant would fit the age and, with `follows`, the weight
+    before.
+    """
     last = limits.weight_refused_high_g.positions[-1]
     age_d = min(age_h / HOURS_PER_DAY, last)
     low, high = (
@@ -76,7 +92,11 @@ def weight_by_age(
         if refused
         else f"is unusual for age {days:.0f} days; usual is {low:.0f} to {high:.0f} g."
     )
-    slips = likely_slips(weight_g, lambda grams: low <= grams <= high, previous_g)
+
+    def fits(candidate_g: float) -> bool:
+        return low <= candidate_g <= high and (follows is None or follows(candidate_g))
+
+    slips = likely_slips(weight_g, fits, previous_g)
     return [
         Problem(
             code="WEIGHT-001" if refused else "WEIGHT-002",
@@ -89,40 +109,34 @@ def weight_by_age(
     ]
 
 
-def _against_previous(
-    weight_g: float,
-    age_h: float,
-    previous_g: float,
-    previous_age_h: float,
-    limits: PlausibilityLimits,
-) -> list[Problem]:
-    """A weight against the one before it."""
+def _following(
+    age_h: float, previous_g: float, previous_age_h: float, limits: PlausibilityLimits
+) -> Callable[[float], bool]:
+    """Whether a weight at an age can follow the weight before it."""
     days = (age_h - previous_age_h) / HOURS_PER_DAY
+    # Within a day or two clothes and feeds count for more than growth; later, growth does.
+    slack = limits.change_doubtful_g.value
+    most = max(slack, limits.gain_doubtful_high_g_per_day.value * days)
+    least = min(-slack, limits.gain_doubtful_low_g_per_day.value * days)
+    if previous_age_h == 0:  # every newborn loses; the loss from birth is asked by itself
+        least = min(least, -limits.loss_doubtful_percent.value * previous_g / 100)
+    return lambda candidate_g: least <= candidate_g - previous_g <= most
 
-    def fits(candidate_g: float) -> bool:
-        change = candidate_g - previous_g
-        # Within a day or two clothes and feeds count for more than growth; later, growth does.
-        slack = limits.change_doubtful_g.value
-        most = max(slack, limits.gain_doubtful_high_g_per_day.value * days)
-        least = min(-slack, limits.gain_doubtful_low_g_per_day.value * days)
-        if previous_age_h == 0:  # every newborn loses; the loss from birth is asked by itself
-            least = min(least, -limits.loss_doubtful_percent.value * previous_g / 100)
-        return least <= change <= most
 
-    if fits(weight_g):
-        return []
-    slips = likely_slips(weight_g, fits, previous_g)
-    return [
-        Problem(
-            code="WEIGHT-003",
-            what=f"{weight_g:.0f} g",
-            why=f"is {weight_g - previous_g:+.0f} g from the weight {_span(days)} before "
-            f"({previous_g:.0f} g).",
-            fix=slip_words(slips[:1]) + "Same infant, same scale, naked? Correct or confirm it.",
-            where="weight_g",
-            doubtful=True,
-        )
-    ]
+def _unlike_previous(
+    weight_g: float, days: float, previous_g: float, follows: Callable[[float], bool]
+) -> Problem:
+    """A weight that does not fit the one before it."""
+    slips = likely_slips(weight_g, follows, previous_g)
+    return Problem(
+        code="WEIGHT-003",
+        what=f"{weight_g:.0f} g",
+        why=f"is {weight_g - previous_g:+.0f} g from the weight {_span(days)} before "
+        f"({previous_g:.0f} g).",
+        fix=slip_words(slips[:1]) + "Same infant, same scale, naked? Correct or confirm it.",
+        where="weight_g",
+        doubtful=True,
+    )
 
 
 def _span(days: float) -> str:

@@ -99,6 +99,8 @@ def test_two_weights_say_from_which_day_they_could_tell():
     born_at = datetime(2026, 3, 1, 10, 0, tzinfo=UTC)
     answer = tells_apart(weighed(2, 3200), weighed(3, 3220), NOISE, PARAMETERS)
     assert not answer.can
+    assert answer.days_apart == pytest.approx(1)
+    assert answer.from_age_h == pytest.approx(48 + 24 * answer.days_needed.value)
     # 6.36 days after the weight of 3 March 10:00 is 9 March 18:38: the whole 10th is late enough.
     assert answer.sentence(born_at, "UTC") == (
         "These two weights cannot tell 15 from 35 g/day; weigh again from the 10th."
@@ -138,6 +140,14 @@ def test_trend_of_a_straight_line_is_that_line():
     assert line.g_per_day.value == pytest.approx(28)
     assert line.chi_square == pytest.approx(0, abs=1e-12)
     assert line.weight_g(10 * 24) == pytest.approx(3480)
+
+
+def test_chi_square_is_in_units_of_the_noise():
+    series = [weighed(4, 3200), weighed(5, 3290), weighed(6, 3260)]
+    line = trend(series, NOISE, PARAMETERS)
+    residuals = np.array([3200, 3290, 3260]) - (3250 + 30 * np.array([-1, 0, 1]))
+    assert line.chi_square == pytest.approx(np.sum(residuals**2) / (35**2 + 25 / 12))
+    assert line.n == 3
 
 
 def test_trend_of_two_weights_is_their_gain():

@@ -189,6 +189,17 @@ def test_swapped_digits_are_named_against_the_weight_before():
     assert "two digits swapped: 3380 g" in problem.fix
 
 
+def test_a_small_infant_that_grows_on_is_not_asked_about_again():
+    assert check_weight(1700, 30 * 24, LIMITS)[0].code == "WEIGHT-002"
+    assert check_weight(1700, 30 * 24, LIMITS, previous_g=1450, previous_age_h=20 * 24) == ()
+
+
+def test_a_slip_is_offered_only_where_it_would_follow_the_weight_before():
+    problems = check_weight(1300, 30 * 24, LIMITS, previous_g=1700, previous_age_h=29 * 24)
+    assert [problem.code for problem in problems] == ["WEIGHT-002", "WEIGHT-003"]
+    assert "Perhaps" not in "".join(problem.fix for problem in problems)
+
+
 def test_an_ordinary_newborn_loss_is_not_a_doubtful_change():
     assert codes(Weight(weight_g=3100.0), 48) == []
 

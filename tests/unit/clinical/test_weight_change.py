@@ -42,6 +42,21 @@ def test_weights_of_a_record_come_in_order_with_the_birth_weight_first():
     assert found[2].scale == "scale A"
 
 
+def test_the_birth_weight_stands_before_a_weight_of_the_same_instant():
+    entries = (entry(Weight(weight_g=3390.0), 0), birth_entry(birth_weight_g=3400.0))
+    assert [one.is_birth for one in weighings(entries, INFANT)] == [True, False]
+
+
+def test_birth_facts_without_a_weight_give_none():
+    found = weighings((birth_entry(), entry(Weight(weight_g=3150.0), 60)), INFANT)
+    assert [one.is_birth for one in found] == [False]
+
+
+def test_weights_of_another_infant_are_left_out():
+    other = entry(Weight(weight_g=3150.0), 60, infant_id=None)
+    assert len(weighings((birth_entry(birth_weight_g=3400.0), other), INFANT)) == 1
+
+
 def test_weights_without_birth_facts_are_refused():
     with pytest.raises(InputError, match="WEIGHT-020"):
         weighings((entry(Weight(weight_g=3150.0), 60),), INFANT)
