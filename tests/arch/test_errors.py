@@ -52,3 +52,15 @@ def test_every_problem_is_made_with_a_literal_code() -> None:
         and not any(keyword.arg == "code" for keyword in node.keywords)
     ]
     assert hidden == []
+
+
+def test_a_code_is_raised_in_one_room_only() -> None:
+    """Two rooms that share a code would share its heading, and mean two things by it."""
+    rooms: dict[str, set[str]] = {}
+    for module in modules("src/suffice"):
+        for node in ast.walk(module.tree):
+            if isinstance(node, ast.keyword) and node.arg == "code":
+                code = getattr(node.value, "value", None)
+                if isinstance(code, str) and CODE.fullmatch(code):
+                    rooms.setdefault(code, set()).add(module.path.split("/")[2])
+    assert {code: sorted(where) for code, where in rooms.items() if len(where) > 1} == {}

@@ -30,6 +30,7 @@ EXACT = {
     60: "seconds in a minute, minutes in an hour",
     1000: "grams in a kilogram",
     3600: "seconds in an hour",
+    3_600_000_000: "microseconds in an hour",
 }
 INVENTED = "src/suffice/care/demo/"
 UNIT_WORDS = {end.upper() for unit in load().units.values() for end in unit.endings} - {
