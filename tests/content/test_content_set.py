@@ -83,7 +83,7 @@ def test_no_value_is_shown_without_the_words_of_its_basis() -> None:
 
 def test_every_source_is_cited_and_has_a_name() -> None:
     cited = {one["source"] for raw in RAW.values() for one in raw.get("citations", [])}
-    assert set(CONTENT.sources) - cited - {"suffice_method"} == set()
+    assert set(CONTENT.sources) - cited == set()
     assert [name for name, source in CONTENT.sources.items() if not source.title] == []
 
 

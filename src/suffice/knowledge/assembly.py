@@ -86,7 +86,8 @@ def source_of(entry: schema.AnyEntry, sources: Mapping[str, schema.Source]) -> s
     if entry.basis == "common practice":
         return COMMON_PRACTICE
     if entry.basis == "judgement":
-        return f"judgement of {entry.judged_by}, {entry.judged_on}"
+        said = f"judgement of {entry.judged_by}, {entry.judged_on}"
+        return f"{said}: {short}" if short else said
     if entry.basis == "derived":
         return f"derived: {FORMULAS[entry.formula].words}, from {', '.join(entry.uses)}"
     if entry.basis == FROM_MEMORY:
