@@ -117,9 +117,11 @@ def _following(
     # Within a day or two clothes and feeds count for more than growth; later, growth does.
     slack = limits.change_doubtful_g.value
     most = max(slack, limits.gain_doubtful_high_g_per_day.value * days)
-    least = min(-slack, limits.gain_doubtful_low_g_per_day.value * days)
+    # However long ago, a fall deeper than this share of the weight before is asked about.
+    deepest = -limits.loss_doubtful_percent.value * previous_g / 100
+    least = min(-slack, max(deepest, limits.gain_doubtful_low_g_per_day.value * days))
     if previous_age_h == 0:  # every newborn loses; the loss from birth is asked by itself
-        least = min(least, -limits.loss_doubtful_percent.value * previous_g / 100)
+        least = min(-slack, deepest)
     return lambda candidate_g: least <= candidate_g - previous_g <= most
 
 

@@ -200,6 +200,12 @@ def test_a_slip_is_offered_only_where_it_would_follow_the_weight_before():
     assert "Perhaps" not in "".join(problem.fix for problem in problems)
 
 
+@pytest.mark.parametrize(("weight_g", "codes"), [(3410, []), (3390, ["WEIGHT-003"])])
+def test_a_deep_fall_is_asked_about_however_long_ago_the_weight_before(weight_g, codes):
+    problems = check_weight(weight_g, 60 * 24, LIMITS, previous_g=4000, previous_age_h=30 * 24)
+    assert [problem.code for problem in problems] == codes
+
+
 def test_an_ordinary_newborn_loss_is_not_a_doubtful_change():
     assert codes(Weight(weight_g=3100.0), 48) == []
 

@@ -144,8 +144,9 @@ def test_regain_is_first_seen_and_interpolated():
 
 
 def test_a_weight_equal_to_birth_weight_is_regained():
-    found = regain(course((48, 3150), (72, 3400)), PARAMETERS)
+    found = regain(course((48, 3150), (72, 3400), (96, 3400)), PARAMETERS)
     assert found.first_seen_h == 72
+    assert found.caveats == ()
 
 
 def test_not_yet_regained_says_until_when():
