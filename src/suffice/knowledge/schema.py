@@ -58,8 +58,10 @@ class Source(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     @property
     def short(self) -> str:
         """The citation as one short line."""
-        head = " ".join(part for part in (self.authors, str(self.year or "")) if part)
-        return ", ".join(part for part in (head or self.title, self.published_in) if part)
+        who = self.authors or self.title
+        head = " ".join(part for part in (who, str(self.year or "")) if part)
+        where = self.published_in or (self.title if self.authors else "")
+        return ", ".join(part for part in (head, where) if part)
 
 
 class Citation(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
