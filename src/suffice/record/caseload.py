@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable
 from datetime import UTC, datetime
 from uuid import UUID
 
+from django.db import IntegrityError, transaction
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
@@ -111,17 +112,23 @@ def append_policy(
     Raises:
         InputError: RECORD-002, when the id is already there with other content.
     """
+    row = models.PolicyVersion(
+        id=policy_id,
+        entered_at=entered_at.astimezone(UTC),
+        entered_by=entered_by,
+        policy=content,
+    )
     with one_transaction():
         earlier = models.PolicyVersion.objects.filter(id=policy_id)
-        if not earlier:
-            row = models.PolicyVersion.objects.create(
-                id=policy_id,
-                entered_at=entered_at.astimezone(UTC),
-                entered_by=entered_by,
-                policy=content,
-            )
-            return _policies([row])[0]
-        (found,) = _policies(earlier)
+        if not earlier.exists():
+            try:
+                with transaction.atomic():
+                    row.save(force_insert=True)
+            except IntegrityError:
+                # PostgreSQL lets two append the same version at once; the second finds the first's.
+                if not earlier.exists():
+                    raise
+        (found,) = _policies(earlier.all())
         if found.policy != content:
             raise InputError(_taken_policy(policy_id))
         return found

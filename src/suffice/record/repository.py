@@ -82,21 +82,43 @@ def open_family(
     if problems := opening_problems(infants, opened_at=opened_at, opened_by=opened_by):
         raise InputError(*problems)
     with one_transaction():
-        if models.Family.objects.filter(id=family_id).exists():
-            if _infants(family_id) != tuple(sorted(infants, key=lambda infant: infant.position)):
-                raise InputError(_taken_otherwise(f"family {family_id}"))
+        if _is_open(family_id, infants):
             return False
-        taken = models.Infant.objects.filter(id__in=[infant.id for infant in infants])
-        if clash := taken.values_list("id", flat=True).first():
-            raise InputError(_taken_otherwise(f"infant {clash}"))
-        models.Family.objects.create(
-            id=family_id, opened_at=opened_at.astimezone(UTC), opened_by=opened_by
-        )
-        models.Infant.objects.bulk_create(
-            models.Infant(id=infant.id, family_id=family_id, position=infant.position)
-            for infant in infants
-        )
+        try:
+            with transaction.atomic():
+                _insert_family(family_id, infants, opened_at, opened_by)
+        except IntegrityError:
+            # PostgreSQL lets two open the same family at once; the second finds the first's.
+            if not _is_open(family_id, infants):
+                raise
+            return False
     return True
+
+
+def _is_open(family_id: UUID, infants: Sequence[Infant]) -> bool:
+    """Whether the family is on the record already, with the same infants."""
+    # Infants are asked for first: whoever sees one sees its family too, however late it came.
+    taken = models.Infant.objects.filter(id__in=[infant.id for infant in infants])
+    clash = taken.values_list("id", flat=True).first()
+    if models.Family.objects.filter(id=family_id).exists():
+        if _infants(family_id) != tuple(sorted(infants, key=lambda infant: infant.position)):
+            raise InputError(_taken_otherwise(f"family {family_id}"))
+        return True
+    if clash is not None:
+        raise InputError(_taken_otherwise(f"infant {clash}"))
+    return False
+
+
+def _insert_family(
+    family_id: UUID, infants: Sequence[Infant], opened_at: datetime, opened_by: str
+) -> None:
+    models.Family.objects.create(
+        id=family_id, opened_at=opened_at.astimezone(UTC), opened_by=opened_by
+    )
+    models.Infant.objects.bulk_create(
+        models.Infant(id=infant.id, family_id=family_id, position=infant.position)
+        for infant in infants
+    )
 
 
 def append(family_id: UUID, entries: Sequence[Entry], *, exact: bool = False) -> Appended:

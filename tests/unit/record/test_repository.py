@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
-from time import perf_counter
+from time import process_time
 from uuid import UUID
 
 import msgspec
@@ -266,16 +266,20 @@ def test_many_records_are_read_in_a_fixed_number_of_queries(django_assert_num_qu
     }
 
 
-def test_two_thousand_entries_are_read_in_well_under_fifty_ms():
+def test_reading_a_record_costs_no_more_than_loading_its_bare_rows():
+    """A ratio within one run: wall clock times vary with whatever else the machine does."""
     made = [a_weight(f"weight {n}", 3000.0 + n) for n in range(2000)]
     repository.append(FAMILY, made)
-    took_s = []
-    for _ in range(5):
-        start = perf_counter()
+    record_s, rows_s = [], []
+    for _ in range(7):
+        start = process_time()
         read = repository.read(FAMILY)
-        took_s.append(perf_counter() - start)
-    assert len(read.entries) == 2000
-    assert min(took_s) < 0.05
+        middle = process_time()
+        rows = list(models.Entry.objects.filter(family_id=FAMILY))
+        record_s.append(middle - start)
+        rows_s.append(process_time() - middle)
+    assert len(read.entries) == len(rows) == 2000
+    assert min(record_s) < 1.2 * min(rows_s)
 
 
 def test_a_failure_of_the_database_is_told_as_one_and_stores_nothing():

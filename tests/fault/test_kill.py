@@ -1,0 +1,169 @@
+"""kill -9 in the middle of 200 writes loses no acknowledged entry and leaves no half batch.
+
+The writer is another process, killed at a random moment; its successor repeats the batch in which
+it died. On PostgreSQL the backend and the whole server are killed as well.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import psycopg
+import pytest
+
+from postgres import Server
+
+BATCHES = 200
+BATCH_SIZE = 4
+TESTS = Path(__file__).resolve().parents[1]
+SEED = 20260301
+
+CHECK = """
+import collections, json, django
+django.setup()
+from people import an_id
+from django.db import connection
+from suffice.record import repository
+stored = collections.Counter(
+    int(entry.fact.weight_g // 10) for entry in repository.read(an_id("family")).entries
+)
+with connection.cursor() as cursor:
+    if connection.vendor == "sqlite":
+        cursor.execute("PRAGMA integrity_check")
+        assert cursor.fetchone() == ("ok",)
+        cursor.execute("PRAGMA foreign_key_check")
+        assert cursor.fetchall() == []
+print(json.dumps(stored))
+"""
+
+
+class Case:
+    """One database and the writers that are let loose on it."""
+
+    def __init__(self, home: Path, database_url: str = "") -> None:
+        self.environment = {
+            **os.environ,
+            "SUFFICE_HOME": str(home),
+            "DATABASE_URL": database_url,
+            "DJANGO_SETTINGS_MODULE": "suffice.web.settings",
+            "PYTHONPATH": os.pathsep.join([str(TESTS.parent / "src"), str(TESTS)]),
+        }
+        self.acknowledged: set[int] = set()
+        self.run("-m", "django", "migrate", "--skip-checks", "-v0", "record")
+
+    def run(self, *arguments: str) -> str:
+        """Run python to its end and give what it printed."""
+        done = subprocess.run(
+            [sys.executable, *arguments],
+            check=False,
+            capture_output=True,
+            text=True,
+            env=self.environment,
+            timeout=120,
+        )
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    def write_until(self, disturb: Callable[[subprocess.Popen[str]], None], acks: int) -> None:
+        """Let a writer go on from where the last one was known to be; disturb it after `acks`."""
+        first = max(self.acknowledged, default=0) + 1
+        writer = subprocess.Popen(
+            [sys.executable, str(TESTS / "fault" / "writer.py"), str(first), str(BATCHES)],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+            env=self.environment,
+        )
+        try:
+            assert writer.stdout is not None
+            assert writer.stdout.readline() == "ready\n"
+            for _ in range(acks):
+                self.acknowledged.add(int(writer.stdout.readline()))
+            disturb(writer)
+            # What was printed before the kill was acknowledged, whether or not it was read yet.
+            rest = [line for line in writer.stdout.read().splitlines(keepends=True) if line]
+            self.acknowledged |= {int(line) for line in rest}
+        finally:
+            writer.kill()
+            writer.wait()
+            assert writer.stdout is not None
+            writer.stdout.close()
+
+    def check(self) -> None:
+        """Every acknowledged batch is there, and every batch that is there is whole."""
+        stored = {int(n): count for n, count in json.loads(self.run("-c", CHECK)).items()}
+        assert set(stored) >= self.acknowledged
+        assert set(stored.values()) <= {BATCH_SIZE}
+        assert max(stored, default=0) <= max(self.acknowledged, default=0) + 1
+
+    def finish(self) -> None:
+        """The rest is written undisturbed, and all is there exactly once."""
+        first = max(self.acknowledged) + 1
+        self.run(str(TESTS / "fault" / "writer.py"), str(first), str(BATCHES))
+        self.acknowledged = set(range(1, BATCHES + 1))
+        self.check()
+
+
+def kill_at_once(dice: random.Random) -> Callable[[subprocess.Popen[str]], None]:
+    def disturb(writer: subprocess.Popen[str]) -> None:
+        time.sleep(dice.random() * 0.02)  # several writes long: anywhere within one
+        writer.send_signal(signal.SIGKILL)
+
+    return disturb
+
+
+def kill_writers(case: Case, times: int) -> None:
+    dice = random.Random(SEED)
+    for _ in range(times):
+        case.write_until(kill_at_once(dice), acks=dice.randint(3, 25))
+        case.check()
+
+
+def test_a_killed_writer_loses_nothing_on_sqlite(tmp_path):
+    case = Case(tmp_path)
+    kill_writers(case, times=6)
+    assert 0 < len(case.acknowledged) < BATCHES
+    case.finish()
+
+
+@pytest.mark.postgres
+def test_a_killed_writer_loses_nothing_on_postgresql(tmp_path, postgres: Server):
+    case = Case(tmp_path, postgres.create_database("killed_writer"))
+    kill_writers(case, times=4)
+    assert 0 < len(case.acknowledged) < BATCHES
+    case.finish()
+
+
+@pytest.mark.postgres
+def test_a_killed_backend_loses_nothing(tmp_path, postgres: Server):
+    case = Case(tmp_path, postgres.create_database("killed_backend"))
+
+    def kill_backend(_writer: subprocess.Popen[str]) -> None:
+        with psycopg.connect(postgres.url(), autocommit=True) as connection:
+            found = connection.execute(
+                "SELECT pid FROM pg_stat_activity WHERE datname = 'killed_backend'"
+            ).fetchall()
+        for (backend,) in found:
+            os.kill(backend, signal.SIGKILL)
+
+    case.write_until(kill_backend, acks=20)
+    postgres.wait()
+    case.check()
+    case.finish()
+
+
+@pytest.mark.postgres
+def test_a_killed_server_loses_nothing(tmp_path, postgres: Server):
+    case = Case(tmp_path, postgres.create_database("killed_server"))
+    case.write_until(lambda _writer: postgres.stop(signal.SIGKILL), acks=20)
+    postgres.start()
+    case.check()
+    case.finish()
