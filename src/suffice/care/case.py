@@ -165,10 +165,14 @@ class Review(msgspec.Struct, kw_only=True):
 
 
 def finding_with(finding: Finding, more: str, params: Mapping[str, str]) -> Finding:
-    """A finding whose sentence goes on with another template."""
+    """A finding that is doubted: its sentence goes on with another template, its excess is gone."""
     template, filled = finding.template + more, {**finding.params, **params}
     return msgspec.structs.replace(
-        finding, sentence=template.format(**filled), template=template, params=filled
+        finding,
+        sentence=template.format(**filled),
+        template=template,
+        params=filled,
+        excess_fraction=0.0,
     )
 
 

@@ -104,13 +104,7 @@ def _review_change(
         lambda: weight_change.change_from_early_reference(last, series, change),
     )
     review.figure("nadir_h", lambda: weight_change.nadir(series, change))
-    review.figure(
-        "nadir_loss_percent",
-        lambda: loss_percent(
-            min(series, key=lambda one: (one.weight_g, one.age_h)),
-            weight_change.birth_reference(series),
-        ),
-    )
+    review.figure("nadir_loss_percent", lambda: _deepest_loss(series))
     _review_regain(series, review, parameters)
 
 
@@ -122,6 +116,12 @@ def _last_for_loss(case: Case, series: tuple[Weighing, ...]) -> Weighing | None:
     if latest is None or latest.clothing != "clothed":
         return last
     return latest if last is None or latest.weight_g < last.weight_g else last
+
+
+def _deepest_loss(series: tuple[Weighing, ...]) -> Figure:
+    """The loss at the lowest weight."""
+    birth = weight_change.birth_reference(series)
+    return loss_percent(min(series, key=lambda one: (one.weight_g, one.age_h)), birth)
 
 
 def loss_percent(weight: Weighing, birth: Weighing) -> Figure:
@@ -172,7 +172,7 @@ def _review_gain(
         return
     review.figures["gain_last_g_per_day"] = _gain(before[-1], last, parameters).g_per_day
     since = _since_lowest(series)
-    if len(since) < 2:
+    if since[0].age_h >= last.age_h:
         for name in GAIN_FIGURES[1:]:
             review.missing(name, "The latest weight is the lowest so far: there is no gain yet.")
         return
@@ -221,7 +221,7 @@ def gain_span(since: tuple[Weighing, ...], parameters: CareParameters) -> GainSp
     would only show the noise of weighing.
 
     Args:
-        since: At least two weights from the lowest on, at different ages.
+        since: The weights from the lowest on; the first is earlier than the last.
         parameters: Noise, and the rates to be told apart.
     """
     last = since[-1]

@@ -146,7 +146,8 @@ class Families:
     ) -> Iterator[tuple[str, AnyFact, datetime, Basis, str | None]]:
         for number, weight in enumerate(written.weights):
             hours = weight.age_h if weight.age_h is not None else _hours(weight.age_d or 0.0)
-            fact = Weight(weight_g=weight.g, clothing=weight.clothing)
+            clothing = None if weight.clothing == "not asked" else weight.clothing
+            fact = Weight(weight_g=weight.g, clothing=clothing)
             at = born_at + timedelta(hours=hours)
             yield f"weight {number}", fact, at, weight.basis, weight.on
         course = written.course

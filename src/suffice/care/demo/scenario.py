@@ -44,7 +44,7 @@ class WrittenWeight(_Written, frozen=True, kw_only=True):
     age_h: float | None = None
     age_d: float | None = None
     on: str | None = None
-    clothing: Literal["naked", "dry diaper", "clothed"] = "naked"
+    clothing: Literal["naked", "dry diaper", "clothed", "not asked"] = "naked"
     basis: Basis = Basis.MEASURED
 
 
