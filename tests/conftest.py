@@ -20,8 +20,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from postgres import NoPostgresError, Server, running
+
+# A busy machine is no failure, and a run must not depend on luck: no deadline, one fixed draw.
+settings.register_profile("suffice", deadline=None, derandomize=True)
+settings.load_profile("suffice")
 
 _home = Path(tempfile.mkdtemp(prefix="suffice-tests-"))
 os.environ["SUFFICE_HOME"] = str(_home)

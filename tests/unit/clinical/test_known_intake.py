@@ -52,6 +52,11 @@ def test_known_volumes_are_summed_by_milk():
     assert found.per_day_ml().value == pytest.approx(220)
 
 
+def test_what_was_poured_has_no_error_of_weighing():
+    found = known([bottle(at, 30) for at in range(78, 101, 4)])
+    assert (found.volume_ml.low, found.volume_ml.high) == (180, 180)
+
+
 def test_an_unmeasured_feed_is_never_nothing():
     found = known([*(bottle(at, 30) for at in range(80, 101, 4)), entry(Feed(milk="breast"), 90)])
     assert found.unmeasured_feeds == 1

@@ -207,5 +207,7 @@ def test_a_lack_of_entries_is_never_flagged(as_of_h):
     assert flagged([], as_of_h) == []
 
 
-def test_no_stool_in_a_day_is_let_be_after_four_weeks():
-    assert flagged([entry(Stool(count=0, over_h=24), 30 * 24)], 30 * 24) == []
+@pytest.mark.parametrize(("day", "names"), [(28, ["no stool"]), (29, [])])
+def test_no_stool_in_a_day_is_let_be_after_four_weeks(day, names):
+    at_h = day * 24 - 12
+    assert flagged([entry(Stool(count=0, over_h=24), at_h)], at_h) == names

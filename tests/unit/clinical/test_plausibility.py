@@ -206,6 +206,12 @@ def test_a_deep_fall_is_asked_about_however_long_ago_the_weight_before(weight_g,
     assert [problem.code for problem in problems] == codes
 
 
+@pytest.mark.parametrize(("weight_g", "asked"), [(4250, False), (4251, True), (3750, False)])
+def test_within_a_day_a_change_as_heavy_as_clothes_is_asked_about(weight_g, asked):
+    problems = check_weight(weight_g, 30 * 24, LIMITS, previous_g=4000, previous_age_h=29 * 24)
+    assert bool(problems) is asked
+
+
 def test_an_ordinary_newborn_loss_is_not_a_doubtful_change():
     assert codes(Weight(weight_g=3100.0), 48) == []
 
