@@ -222,7 +222,7 @@ def _longest_gap_h(times: Sequence[datetime]) -> float:
 def _by_milk(known: Sequence[_KnownFeed]) -> tuple[MilkShare, ...]:
     order: tuple[Milk, ...] = ("breast", "expressed", "donor", "formula")
     return tuple(
-        MilkShare(milk=milk, volume_ml=sum(one.volume_ml for one in own), feeds=len(own))
+        MilkShare(milk=milk, volume_ml=math.fsum(one.volume_ml for one in own), feeds=len(own))
         for milk in order
         if (own := [one for one in known if one.milk == milk])
     )

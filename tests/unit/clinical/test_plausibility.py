@@ -212,6 +212,19 @@ def test_within_a_day_a_change_as_heavy_as_clothes_is_asked_about(weight_g, aske
     assert bool(problems) is asked
 
 
+@pytest.mark.parametrize(("days", "asked"), [(5, True), (6, False)])
+def test_over_days_a_change_is_asked_about_by_its_rate(days, asked):
+    later_h = (30 + days) * 24
+    problems = check_weight(4550, later_h, LIMITS, previous_g=4000, previous_age_h=30 * 24)
+    assert bool(problems) is asked
+
+
+def test_a_second_weight_of_the_same_instant_is_not_the_one_before():
+    twin_weight = entry(Weight(weight_g=4900.0), 240)
+    standing = (BIRTH, twin_weight)
+    assert codes(Weight(weight_g=3650.0), 240, standing=standing) == []
+
+
 def test_an_ordinary_newborn_loss_is_not_a_doubtful_change():
     assert codes(Weight(weight_g=3100.0), 48) == []
 
