@@ -39,7 +39,7 @@ def read_moment(text: str, zone: str) -> Moment:
     """A local time such as ``2026-11-25T14:30`` in an IANA zone.
 
     Raises:
-        InputError: TIME-001 when it cannot be read, TIME-002 when the clock skipped it.
+        InputError: CLOCK-001 when it cannot be read, CLOCK-002 when the clock skipped it.
     """
     try:
         local = parse_datetime(text.strip().replace(" ", "T"))
@@ -48,7 +48,7 @@ def read_moment(text: str, zone: str) -> Moment:
     if local is None or local.tzinfo is not None:
         raise InputError(
             Problem(
-                code="TIME-001",
+                code="CLOCK-001",
                 what=f"'{text}'",
                 why="cannot be read as a date and a time.",
                 fix="Write it like 2026-11-25 14:30.",
@@ -60,7 +60,7 @@ def read_moment(text: str, zone: str) -> Moment:
     if not real:
         raise InputError(
             Problem(
-                code="TIME-002",
+                code="CLOCK-002",
                 what=f"{local:%Y-%m-%d %H:%M}",
                 why=f"did not exist in {zone}: the clocks were set forward over it.",
                 fix="Enter the time as the clock showed it after the change.",
