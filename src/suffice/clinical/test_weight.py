@@ -144,8 +144,8 @@ def sum_of(transfers: Sequence[Transfer], parameters: TestWeightParameters) -> F
                 fix="Weigh before and after the feeds of 24 hours.",
             )
         )
-    total = sum(one.volume_ml.value for one in transfers)
-    se = math.sqrt(sum(one.se_ml**2 for one in transfers))
+    total = math.fsum(one.volume_ml.value for one in transfers)
+    se = math.sqrt(math.fsum(one.se_ml**2 for one in transfers))
     notes: tuple[str, ...] = ()
     if not all(one.is_corrected for one in transfers):
         notes = ("Some feeds are not corrected for evaporation: the sum is too low.",)

@@ -7,6 +7,7 @@ ounces taken for grams, and two neighbouring digits swapped.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from decimal import Decimal
 
@@ -37,6 +38,8 @@ def likely_slips(
         fits: Whether a weight would have been plausible.
         near_g: Weight to be near to (the previous one); None keeps the order of commonness.
     """
+    if not math.isfinite(weight_g) or weight_g <= 0:
+        return ()
     possible = (
         *_by_factor(weight_g),
         *(Slip(weight_g=swapped, words="two digits swapped") for swapped in _swaps(weight_g)),

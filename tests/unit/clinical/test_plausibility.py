@@ -272,6 +272,13 @@ def test_slips_never_offer_what_does_not_fit_or_what_was_entered():
     ]
 
 
+@pytest.mark.parametrize("weight_g", [-3250.0, 0.0, float("inf"), float("nan")])
+def test_no_slip_is_offered_for_what_is_no_weight(weight_g):
+    assert likely_slips(weight_g, lambda _: True) == ()
+    problems = check_entry(birth_entry(birth_weight_g=weight_g), (), LIMITS)
+    assert [problem.code for problem in problems] == ["BIRTH-003"]
+
+
 def test_a_swap_never_begins_with_a_zero():
     assert all(
         slip.weight_g > 1000
