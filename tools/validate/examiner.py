@@ -8,7 +8,7 @@ Only the parameters are shared.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,7 +16,6 @@ from suffice.inference.evidence import (
     DiaperCount,
     Evidence,
     MilkGiven,
-    Scale,
     TestWeighing,
     WeightReading,
 )
@@ -115,7 +114,7 @@ def _courses(p: Population, world: World, n: int, end_d: float, rng: np.random.G
     f0 = np.where(caesarean, p.excess_caesarean, p.excess_vaginal)
     f0 = f0 * np.exp(p.excess_log_sd * normal())
     tau = p.excess_d * np.exp(p.excess_d_log_sd * normal())
-    t = np.arange(int(round(end_d * STEPS_PER_DAY)) + 1) / STEPS_PER_DAY
+    t = np.arange(round(end_d * STEPS_PER_DAY) + 1) / STEPS_PER_DAY
     drift = np.zeros((n, len(t)))
     k_count = int(np.ceil(end_d / p.drift_knot_d)) + 1
     keep = np.exp(-p.drift_knot_d / p.drift_d)
@@ -144,7 +143,9 @@ def _courses(p: Population, world: World, n: int, end_d: float, rng: np.random.G
     mature = 1 - p.maturation_fraction * np.exp(-t / p.maturation_d)
     energy = np.exp(level[:, None] + drift) * onset * mature
     breast = energy / (p.density_later * rho[:, None])
-    given = np.where(t >= world.supplement_from_d, world.supplement_ml_d, 0.0)[None] / birth[:, None]
+    given = (
+        np.where(t >= world.supplement_from_d, world.supplement_ml_d, 0.0)[None] / birth[:, None]
+    )
     r = p.density_birth + (p.density_later - p.density_birth) * (1 - np.exp(-t / p.density_d))
     h = p.expenditure_later - (p.expenditure_later - p.expenditure_birth) * np.exp(
         -t / p.expenditure_d
@@ -211,26 +212,43 @@ def _infant(p, schedule, world, v, i, rng, requirement_gain_g_d=20.0) -> Infant:
         )
     if world.second_scale_recorded and world.second_scale_from is not None:
         readings = [
-            r if r.scale else WeightReading(
+            r
+            if r.scale
+            else WeightReading(
                 id=r.id, age_d=r.age_d, weight_g=r.weight_g, clothing=r.clothing, scale="first"
             )
             for r in readings
         ]
     days = np.exp(p.day_log_sd * rng.standard_normal(int(now) + 2))
-    feeds = int(np.clip(round(p.feeds_per_day * np.exp(p.feeds_per_day_log_sd * rng.standard_normal())), 6, 18))
+    feeds = int(
+        np.clip(
+            round(p.feeds_per_day * np.exp(p.feeds_per_day_log_sd * rng.standard_normal())), 6, 18
+        )
+    )
     tests = []
     if schedule.feeds_weighed or schedule.whole_day:
         day = at(breast_ml, now - 0.5) * days[-1]
         sizes = np.exp(p.feed_log_sd * rng.standard_normal(feeds))
         if schedule.whole_day:
             sizes = day * sizes / sizes.sum()
-            shown = (1 - p.evaporation_fraction) * sizes + p.test_weighing_sd_g * rng.standard_normal(feeds)
-            tests.append(TestWeighing(id="t0", age_d=now, transfer_g=float(shown.sum()),
-                                      feeds_count=feeds, whole_day=True))
+            shown = (
+                1 - p.evaporation_fraction
+            ) * sizes + p.test_weighing_sd_g * rng.standard_normal(feeds)
+            tests.append(
+                TestWeighing(
+                    id="t0",
+                    age_d=now,
+                    transfer_g=float(shown.sum()),
+                    feeds_count=feeds,
+                    whole_day=True,
+                )
+            )
         else:
             sizes = at(breast_ml, now) * days[-1] / feeds * sizes / np.exp(p.feed_log_sd**2 / 2)
             for j in range(schedule.feeds_weighed):
-                shown = (1 - p.evaporation_fraction) * sizes[j] + p.test_weighing_sd_g * rng.standard_normal()
+                shown = (1 - p.evaporation_fraction) * sizes[
+                    j
+                ] + p.test_weighing_sd_g * rng.standard_normal()
                 tests.append(TestWeighing(id=f"t{j}", age_d=now, transfer_g=float(round(shown))))
     counts = []
     habits = np.exp(p.diaper_habit_log_sd * rng.standard_normal(2))
@@ -243,8 +261,14 @@ def _infant(p, schedule, world, v, i, rng, requirement_gain_g_d=20.0) -> Infant:
         ):
             mean = habit * (a + b * per_kg)
             shape = 1 / p.diaper_dispersion
-            counts.append(DiaperCount(id=f"{kind}{j}", kind=kind, age_d=d,
-                                      count=int(rng.poisson(rng.gamma(shape, mean / shape)))))
+            counts.append(
+                DiaperCount(
+                    id=f"{kind}{j}",
+                    kind=kind,
+                    age_d=d,
+                    count=int(rng.poisson(rng.gamma(shape, mean / shape))),
+                )
+            )
     given = ()
     if world.supplement_ml_d and world.supplement_recorded:
         times = np.arange(world.supplement_from_d + 0.0625, now, 0.125)
@@ -254,15 +278,21 @@ def _infant(p, schedule, world, v, i, rng, requirement_gain_g_d=20.0) -> Infant:
         )
     evidence = Evidence(
         now_d=float(now),
-        birth_weight_g=float(5 * round((1000 * birth + p.noise_birth_weight_g * rng.standard_normal()) / 5)),
+        birth_weight_g=float(
+            5 * round((1000 * birth + p.noise_birth_weight_g * rng.standard_normal()) / 5)
+        ),
         sex="male" if v["boy"][i] else "female",
         gestation_days=280,
         mode="caesarean" if v["caesarean"][i] else "vaginal",
         multiple_count=1,
         feeds_per_day=float(feeds) if tests else None,
-        weights=tuple(readings), test_weighings=tuple(tests), diapers=tuple(counts),
+        weights=tuple(readings),
+        test_weighings=tuple(tests),
+        diapers=tuple(counts),
         milk_given=given,
-        birth_scale="first" if world.second_scale_recorded and world.second_scale_from is not None else None,
+        birth_scale="first"
+        if world.second_scale_recorded and world.second_scale_from is not None
+        else None,
     )
     window = min(3.0, now)
     h = at(v["h"], now - 0.5)
@@ -276,19 +306,6 @@ def _infant(p, schedule, world, v, i, rng, requirement_gain_g_d=20.0) -> Infant:
         weight_now_g=at(weight, now),
         requirement_ml_d=float(need / energy_ml),
         regained_by_14=bool(at(weight, 14.0) >= 1000 * birth),
-        course_d=t, course_g=weight,
+        course_d=t,
+        course_g=weight,
     )
-
-
-def cleaned(infant: Infant) -> Infant:
-    """The infant with an unknown clothing state on every weight."""
-    readings = tuple(
-        WeightReading(id=r.id, age_d=r.age_d, weight_g=r.weight_g, scale=r.scale)
-        for r in infant.evidence.weights
-    )
-    evidence = infant.evidence
-    fields = {name: getattr(evidence, name) for name in Evidence.__struct_fields__}
-    return replace(infant, evidence=Evidence(**{**fields, "weights": readings}))
-
-
-SCALE_UNKNOWN = Scale(name="second")
