@@ -101,6 +101,11 @@ def test_just_after_birth_the_stretch_begins_with_birth():
     assert (found.low, found.high, found.window_h) == (1, 1, 10)
 
 
+def test_at_birth_itself_nothing_is_known():
+    found = counted([], 0)
+    assert (found.low, found.high, found.window_h, found.covered_fraction) == (0, None, 0, 0)
+
+
 def test_what_lies_after_the_question_is_left_out():
     assert counted([once(90), once(101)], 100).low == 1
 

@@ -131,6 +131,8 @@ def test_each_limit_has_its_code(fact, code):
         Expression(left_ml=0, right_ml=120, minutes=20, hours_since_last=3),
         Wet(),
         Stool(count=30, over_h=72),
+        Wet(count=1, over_h=0.5),
+        Wet(count=0, over_h=0),
         Size(length_cm=50, head_cm=35),
         TestWeight(before_g=3300, after_g=3350, minutes=20),
         Weight(weight_g=3180),

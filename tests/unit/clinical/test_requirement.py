@@ -139,6 +139,14 @@ def test_a_day_between_published_ones_is_said_to_be_a_line():
     assert any("straight line" in note for note in figure.working.notes)
 
 
+def test_the_interval_of_an_observed_day_is_the_spread_between_infants():
+    figure = observed_early_intake(3300, 5, NORMS, ENERGY)
+    half = 1.2815515655446 * 29 * 3.3 / 1.03
+    assert figure.high - figure.value == pytest.approx(half)
+    assert figure.value - figure.low == pytest.approx(half)
+    assert figure.level == 0.8
+
+
 def test_the_low_end_of_an_observed_range_is_never_below_nothing():
     assert observed_early_intake(3300, 1, NORMS, ENERGY).low == 0
 
