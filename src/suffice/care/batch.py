@@ -244,7 +244,9 @@ def _chunks(path: Path, total: int) -> Iterator[pl.DataFrame]:
     """The rows in pieces, numbered from 1."""
     rows = pl.scan_parquet(path)
     for start in range(0, total, CHUNK_ROWS):
-        yield rows.slice(start, CHUNK_ROWS).collect().with_row_index("row", offset=start + 1)
+        # In one block each: polars 2.1 panics in pl.format where a filter empties one of several.
+        piece = rows.slice(start, CHUNK_ROWS).collect().rechunk()
+        yield piece.with_row_index("row", offset=start + 1)
 
 
 def _nobody() -> pl.DataFrame:
@@ -319,7 +321,8 @@ def _assess_folder(folder: Path, as_of: datetime | None, sites: Sites) -> tuple[
 
 def _rows_of(folder: Path) -> pl.DataFrame:
     """All rows of a part."""
-    return pl.concat([pl.read_parquet(file) for file in sorted(folder.glob("*.parquet"))])
+    files = sorted(folder.glob("*.parquet"))
+    return pl.concat([pl.read_parquet(file) for file in files], rechunk=True)
 
 
 @cache

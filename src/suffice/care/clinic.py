@@ -75,7 +75,7 @@ def change_policy(
             taken by another version. Values outside a published range are doubtful, not refused.
     """
     policy = policy_from_settings(settings, load(), confirmed=confirmed)
-    plain = msgspec.to_builtins(policy)
+    plain = msgspec.json.decode(msgspec.json.encode(policy))
     stored = shelf.append_policy(version_id, plain, entered_at=now, entered_by=actor)
     return PolicyVersion(
         number=stored.number,

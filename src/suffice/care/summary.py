@@ -121,7 +121,8 @@ def standing_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> S
         seq: The newest entry that `record` holds.
         now: The instant.
     """
-    assessed = assess(record, now, clinic.content, clinic.policy)
+    engine = clinic.policy.engine_ranking
+    assessed = assess(record, now, clinic.content, clinic.policy, engine=engine)
     payload = _payload(assessed, record)
     return Standing(
         family_id=record.family_id,

@@ -20,13 +20,13 @@ def is_empty() -> bool:
     return not repository.family_ids()
 
 
-def load_demo(*, now: datetime, actor: str, engine: bool = True) -> int:
+def load_demo(*, now: datetime, actor: str, rank: bool = True) -> int:
     """Load the invented service and its families, whole or not at all.
 
     Args:
         now: The instant to which every age counts back.
         actor: User who is said to have made the entries.
-        engine: Whether standings are computed at once; otherwise they follow at the next refresh.
+        rank: Whether standings are computed at once; otherwise they follow at the next refresh.
 
     Returns:
         How many families were loaded.
@@ -54,6 +54,6 @@ def load_demo(*, now: datetime, actor: str, engine: bool = True) -> int:
                 record.family_id, record.infants, opened_at=born_at, opened_by=actor
             )
             repository.append(record.family_id, record.entries)
-    if engine:
+    if rank:
         refresh([record.family_id for record in records], clinic(), now=now)
     return len(records)
