@@ -254,6 +254,15 @@ def test_a_clock_a_few_minutes_ahead_is_let_be():
     assert check_entry(ahead, (BIRTH,), LIMITS) == ()
 
 
+def test_an_entry_of_last_year_is_let_be():
+    late = entry(Wet(), 1, entered_at=BORN_AT + timedelta(days=399))
+    assert check_entry(late, (BIRTH,), LIMITS) == ()
+
+
+def test_both_weights_of_a_test_weight_are_held_against_the_age():
+    assert codes(TestWeight(before_g=33000, after_g=33050)) == ["WEIGHT-001", "WEIGHT-001"]
+
+
 def test_an_entry_of_long_ago_is_asked_about():
     old = entry(Wet(), 1, entered_at=BORN_AT + timedelta(days=401))
     assert [one.code for one in check_entry(old, (BIRTH,), LIMITS)] == ["TIME-003"]
