@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from spec.vignette import ZONE, Vignette, read_vignettes
 
+from spec.vignette import ZONE, Vignette, read_vignettes
 from suffice.care.assessment import assess
 from suffice.care.policy import Policy
 from suffice.care.results import FamilyAssessment, Finding, Tier
