@@ -73,7 +73,11 @@ class OutputLimits(Parameters, frozen=True, kw_only=True):
     first_wet_by_h: Constant
     first_stool_by_h: Constant
     no_wet_h: Constant
-    """Hours without a wet that are to be acted on."""
+    """Hours without a wet that are to be acted on, in the first months."""
+    no_wet_older_h: Constant
+    """The same later on."""
+    no_wet_older_from_d: Constant
+    """Age from which the longer time holds."""
     no_stool_h: Constant
     no_stool_until_day: Constant
     """Last day on which no stool in those hours is to be acted on."""
@@ -252,7 +256,9 @@ def _absence_flags(
         ).is_none_seen
 
     found: list[OutputFlag] = []
-    no_wet, no_stool = limits.no_wet_h, limits.no_stool_h
+    is_older = hours >= limits.no_wet_older_from_d.value * HOURS_PER_DAY
+    no_wet = limits.no_wet_older_h if is_older else limits.no_wet_h
+    no_stool = limits.no_stool_h
     if hours >= limits.first_wet_by_h.value and none_in("wet", hours):
         said = f"No wet since birth, at {hours:.0f} h."
         found.append(_flag("no first wet", said, (), limits.first_wet_by_h))

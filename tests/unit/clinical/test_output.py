@@ -26,6 +26,8 @@ LIMITS = OutputLimits(
     first_wet_by_h=constant(24, "h"),
     first_stool_by_h=constant(48, "h"),
     no_wet_h=constant(8, "h"),
+    no_wet_older_h=constant(12, "h"),
+    no_wet_older_from_d=constant(91, "d"),
     no_stool_h=constant(24, "h"),
     no_stool_until_day=constant(28, "d"),
 )
@@ -205,6 +207,13 @@ def test_diapers_that_belong_to_their_day(fact, at_h):
 )
 def test_a_known_lack_of_diapers_is_flagged(fact, at_h, name):
     assert flagged([entry(fact, at_h)], at_h) == [name]
+
+
+@pytest.mark.parametrize(
+    ("day", "over_h", "names"), [(90, 8, ["no wet"]), (91, 8, []), (91, 12, ["no wet"])]
+)
+def test_an_older_infant_may_be_dry_for_longer(day, over_h, names):
+    assert flagged([entry(Wet(count=0, over_h=over_h), day * 24)], day * 24) == names
 
 
 @pytest.mark.parametrize("as_of_h", [24, 60, 100, 500])
