@@ -1,0 +1,87 @@
+"""A signed-in consultant, and the family of tests/web/story.py on the record."""
+# ruff: noqa: PLC0415 -- nothing of Django may be imported before it is set up
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+from uuid import UUID
+
+import pytest
+
+from web.story import FAMILY, PASSPHRASE, an_id, twins
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+    from django.test import Client
+    from pytest_django.fixtures import SettingsWrapper
+
+
+@pytest.fixture(autouse=True)
+def _quick_digests(settings: SettingsWrapper) -> None:
+    """Argon2 is slow on purpose; only the test of signing in needs it."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
+def consultant(db: None) -> User:
+    from django.contrib.auth.models import User
+
+    return User.objects.create_user("consultant", password=PASSPHRASE, is_staff=True)
+
+
+@pytest.fixture
+def colleague(db: None) -> User:
+    """A user who may neither change the policy nor add users."""
+    from django.contrib.auth.models import User
+
+    return User.objects.create_user("colleague", password=PASSPHRASE)
+
+
+@pytest.fixture
+def page(consultant: User) -> Client:
+    """A browser in which the consultant has signed in."""
+    from django.test import Client
+
+    client = Client()
+    client.force_login(consultant)
+    return client
+
+
+@pytest.fixture
+def madrid(consultant: User) -> None:
+    """A clinic in Madrid: its clocks go back on 25 October 2026 and forward on 29 March 2026."""
+    from suffice.care.clinic import change_policy
+
+    settings = {"clinic_name": "Test clinic", "zone": "Europe/Madrid"}
+    change_policy(an_id("policy"), settings, now=datetime.now(UTC), actor="consultant")
+
+
+@pytest.fixture
+def family(consultant: User) -> UUID:
+    """The twins, on the record."""
+    from suffice.care.recording import open_family
+
+    now = datetime.now(UTC)
+    open_family(twins(now), now=now, actor="consultant", confirmed=True)
+    return FAMILY
+
+
+@pytest.fixture
+def weigh(family: UUID) -> Callable[..., dict[str, str]]:
+    """What a weight form of the first twin sends."""
+
+    def form(weight: str = "3150", **changed: str) -> dict[str, str]:
+        return {
+            "entry_id": str(an_id("typed")),
+            "infant": str(an_id("infant 1")),
+            "weight": weight,
+            "clothing": "naked",
+            "feed_state": "",
+            "when": f"{datetime.now(UTC) - timedelta(minutes=5):%Y-%m-%dT%H:%M}",
+            "basis": "measured",
+            "device": "scale 1",
+        } | changed
+
+    return form

@@ -1,0 +1,133 @@
+"""The Family page: red flags first, every number with its working, charts, queries, past instants."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from uuid import UUID, uuid5
+from xml.etree import ElementTree
+
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from suffice.care.recording import record_entries
+from suffice.clinical import entry as domain
+from web.story import FAMILY, an_id
+
+PAGE = f"/families/{FAMILY}/"
+
+
+def test_red_flags_come_before_everything_else(page: Client, family: UUID) -> None:
+    html = page.get(PAGE).content.decode()
+    flags = html.index("Red flags")
+    assert flags < html.index("Enter") < html.index("Weights of Ava") < html.index("Time line")
+    assert "Ben:" in html[flags : flags + 1500]
+    assert "12.0 %" in html[flags : flags + 1500]
+
+
+def test_every_figure_has_its_working_with_constants_and_sources(
+    page: Client, family: UUID
+) -> None:
+    html = page.get(PAGE).content.decode()
+    figures = html.count('<p class="value">')
+    assert figures >= 10
+    assert html.count('<details class="working">') >= figures
+    assert "Newborn" in html or "published" in html
+    assert "What went in" in html
+
+
+def test_table_of_weights_holds_every_weight_with_its_age(page: Client, family: UUID) -> None:
+    html = page.get(PAGE).content.decode()
+    table = html.split("Weights of Ben, the latest first")[1].split("</table>")[0]
+    for said in (
+        "2640\u00a0g",
+        "2720\u00a0g",
+        "2800\u00a0g",
+        "3000\u00a0g",
+        "216\u00a0h",
+        "72\u00a0h",
+    ):
+        assert said in table
+    assert "\u221212.0\u00a0%" in table
+
+
+def test_image_of_the_chart_is_a_drawing_with_the_levels_in_words(
+    page: Client, family: UUID
+) -> None:
+    answer = page.get(f"{PAGE}infants/2/weight.svg?width=760&theme=dark")
+    assert answer["Content-Type"] == "image/svg+xml"
+    drawn = ElementTree.fromstring(answer.content)
+    words = " ".join(drawn.itertext())
+    assert "birth weight 3000" in words
+    assert "10 % loss: 2700" in words
+    assert "target: day 14" in words
+
+
+def test_chart_is_not_sent_again_while_nothing_has_changed(page: Client, family: UUID) -> None:
+    stamp = f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%SZ}"
+    address = f"{PAGE}infants/1/weight.json?as_of={stamp}"
+    first = page.get(address)
+    assert json.loads(first.content)["layer"]
+    again = page.get(address, headers={"If-None-Match": first["ETag"]})
+    assert again.status_code == 304
+    assert "private" in first["Cache-Control"]
+
+
+def test_past_instant_shows_what_was_true_then(page: Client, family: UUID) -> None:
+    then = datetime.now(UTC) - timedelta(days=6)
+    html = page.get(f"{PAGE}?as_of={then:%Y-%m-%dT%H:%M}").content.decode()
+    assert "back to now" in html
+    assert "2640\u00a0g</bdi></td>" not in html
+    assert "4 days" in html
+
+
+def test_unreadable_instant_is_told_and_nothing_breaks(page: Client, family: UUID) -> None:
+    answer = page.get(f"{PAGE}?as_of=once")
+    assert answer.status_code == 400
+    assert "CLOCK-001" in answer.content.decode()
+
+
+def test_number_of_queries_does_not_grow_with_the_record(page: Client, family: UUID) -> None:
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as seen:
+            assert page.get(PAGE).status_code == 200
+        return len(seen)
+
+    few = queries()
+    now = datetime.now(UTC)
+    wets = [
+        domain.Entry(
+            id=uuid5(FAMILY, f"wet {number}"),
+            fact=domain.Wet(),
+            basis=domain.Basis.REPORTED,
+            true_at=now - timedelta(hours=1 + number),
+            entered_at=now,
+            entered_by="consultant",
+            infant_id=an_id("infant 1"),
+        )
+        for number in range(150)
+    ]
+    record_entries(FAMILY, wets, now=now, confirmed=True)
+    assert queries() == few <= 6
+
+
+def test_time_line_goes_on_by_htmx_and_as_a_page(page: Client, family: UUID) -> None:
+    piece = page.get(f"{PAGE}entries/?page=1", headers={"HX-Request": "true"}).content.decode()
+    whole = page.get(f"{PAGE}entries/?page=1").content.decode()
+    assert "<html" not in piece
+    assert piece.count("<tr") >= 12
+    assert "<h1>Time line</h1>" in whole
+
+
+def test_name_with_markup_is_shown_as_text(page: Client, family: UUID) -> None:
+    sent = {
+        "entry_id": str(an_id("typed")),
+        "infant": "parent",
+        "name": "<script>alert(1)</script>",
+        "when": f"{datetime.now(UTC) - timedelta(minutes=2):%Y-%m-%dT%H:%M}",
+        "basis": "reported",
+    }
+    assert page.post(f"{PAGE}enter/identity/", sent).status_code == 302
+    for address in ("/", PAGE):
+        assert "<script>alert" not in page.get(address).content.decode()

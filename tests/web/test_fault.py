@@ -1,0 +1,88 @@
+"""What goes wrong is told with a number; the log finds it and names nobody."""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from uuid import UUID
+
+import pytest
+from django.test import Client
+
+from suffice.web.incident import QuietFormatter
+from web.story import FAMILY, NAME
+
+SECRET = "Oriane weighs 3150"
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Iterator[Callable[[], str]]:
+    """Everything that any logger says, as our log file would hold it."""
+    path = tmp_path / "log"
+    handler = logging.FileHandler(path, encoding="utf-8")
+    handler.setFormatter(QuietFormatter())
+    names = ("", "suffice", "django", "django.request", "django.security")
+    for name in names:
+        logging.getLogger(name).addHandler(handler)
+    yield lambda: path.read_text(encoding="utf-8")
+    for name in names:
+        logging.getLogger(name).removeHandler(handler)
+    handler.close()
+
+
+def test_bug_of_ours_shows_a_number_that_the_log_holds_and_no_patient_data(
+    page: Client, family: UUID, log: Callable[[], str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def breaks(*_args: object, **_options: object) -> None:
+        raise ValueError(SECRET)
+
+    monkeypatch.setattr("suffice.web.views.family.family_page", breaks)
+    page.raise_request_exception = False
+    answer = page.get(f"/families/{FAMILY}/")
+    html = answer.content.decode()
+    assert answer.status_code == 500
+    assert SECRET not in html
+    (number,) = re.findall(r"<strong>([0-9A-F]{8})</strong>", html)
+    written = log()
+    assert number in written
+    assert "ValueError" in written
+    assert "breaks" in written
+    assert SECRET not in written
+
+
+def test_ordinary_work_writes_no_names_or_values_into_the_log(
+    page: Client, weigh: Callable[..., dict[str, str]], log: Callable[[], str]
+) -> None:
+    page.get(f"/?q={NAME.split()[0]}")
+    page.post(f"/families/{FAMILY}/enter/weight/", weigh("31500"))
+    page.post(f"/families/{FAMILY}/enter/weight/", weigh("3150"))
+    page.get(f"/families/{FAMILY}/")
+    page.get(f"/nowhere/?q={NAME}")
+    page.get(f"/families/{FAMILY}/?as_of={NAME}")
+    written = log()
+    for said in ("Oriane", "3150", "Ava", "Ben", "Testcase"):
+        assert said not in written
+
+
+def test_refusal_of_the_store_is_told_in_words(
+    page: Client, family: UUID, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from suffice.errors import Problem, StorageError  # noqa: PLC0415
+
+    problem = Problem(code="RECORD-009", what="The store", why="did not answer.", fix="Try again.")
+
+    def refuses(*_args: object, **_options: object) -> None:
+        raise StorageError(problem)
+
+    monkeypatch.setattr("suffice.web.views.family.ask", refuses)
+    answer = page.get(f"/families/{FAMILY}/")
+    assert answer.status_code == 503
+    assert "RECORD-009" in answer.content.decode()
+
+
+def test_host_that_is_not_ours_is_refused_with_a_number(page: Client) -> None:
+    answer = page.get("/", headers={"Host": "elsewhere.example"})
+    assert answer.status_code == 400
+    assert "Incident number" in answer.content.decode()

@@ -1,0 +1,92 @@
+"""Policy: units, zone, own values and choices; asked when outside the published range."""
+
+from __future__ import annotations
+
+from uuid import UUID, uuid4
+
+import pytest
+from django.test import Client
+
+from suffice.care.clinic import clinic, policy_history
+from suffice.knowledge.store import load
+
+KEY = "temperature.fever_c"
+
+
+def sent(**changed: str) -> dict[str, str]:
+    choices = {f"choice:{name}": one.chosen for name, one in load().disagreements.items()}
+    return {
+        "version_id": str(uuid4()),
+        "clinic_name": "Test clinic",
+        "zone": "America/Chicago",
+        "weight_unit": "lb oz",
+        "volume_unit": "fl oz",
+        "temperature_unit": "F",
+        "language": "en",
+        "parent_word": "mother",
+        "engine_ranking": "on",
+        **choices,
+    } | changed
+
+
+def test_policy_is_changed_by_a_new_version_and_pages_follow(page: Client, family: UUID) -> None:
+    assert page.post("/policy/", sent())["Location"] == "/policy/"
+    assert clinic().policy.zone == "America/Chicago"
+    assert len(policy_history()) == 1
+    html = page.get(f"/families/{family}/").content.decode()
+    assert "6\u00a0lb 9.8\u00a0oz" in html
+    assert "America/Chicago" in page.get(f"/families/{family}/enter/weight/").content.decode()
+
+
+def test_same_version_sent_twice_is_one_version(page: Client) -> None:
+    form = sent()
+    page.post("/policy/", form)
+    assert page.post("/policy/", form).status_code == 302
+    assert len(policy_history()) == 1
+
+
+@pytest.mark.parametrize(
+    ("changed", "field", "code"),
+    [
+        ({"zone": "Atlantis"}, "id_zone_error", "POLICY-00"),
+        ({"clinic_name": " "}, "id_clinic_name_error", "required"),
+        ({"new_key": "no.such", "new_value": "3"}, "id_new_key_error", "CONTENT-013"),
+        ({"new_key": KEY, "new_value": "warm"}, "id_new_value_error", "Enter a number"),
+        ({"new_key": KEY, "new_value": ""}, "id_new_value_error", "Enter both"),
+    ],
+)
+def test_wrong_setting_is_told_at_its_field(
+    page: Client, changed: dict[str, str], field: str, code: str
+) -> None:
+    html = page.post("/policy/", sent(**changed)).content.decode()
+    at = html.index(f'id="{field}"')
+    assert code in html[at : at + 600]
+    assert policy_history() == ()
+
+
+def test_own_value_is_named_wherever_it_is_used(page: Client, family: UUID) -> None:
+    limit = load().constant(KEY)
+    assert limit.low is not None
+    assert limit.low <= 37.8
+    page.post("/policy/", sent(new_key=KEY, new_value="37.8"))
+    assert clinic().content.constant(KEY).overridden_from == limit.value
+    assert "Your clinic&#x27;s own value" in page.get("/library/?q=fever").content.decode() or (
+        "Your clinic's own value" in page.get("/library/?q=fever").content.decode()
+    )
+    assert f"value:{KEY}" in page.get("/policy/").content.decode()
+
+
+def test_value_outside_the_published_range_is_asked_about(page: Client) -> None:
+    html = page.post("/policy/", sent(new_key=KEY, new_value="39.9")).content.decode()
+    assert "Please confirm" in html
+    name = html.split('type="checkbox" name="')[-1].split('"')[0]
+    token = html.split(f'name="{name}" value="')[1].split('"')[0]
+    form = sent(new_key=KEY, new_value="39.9") | {name: token}
+    assert page.post("/policy/", form).status_code == 302
+
+
+def test_engine_ranking_can_be_turned_off(page: Client) -> None:
+    form = sent()
+    del form["engine_ranking"]
+    page.post("/policy/", form)
+    assert clinic().policy.engine_ranking is False
