@@ -244,7 +244,7 @@ def _chunks(path: Path, total: int) -> Iterator[pl.DataFrame]:
     """The rows in pieces, numbered from 1."""
     rows = pl.scan_parquet(path)
     for start in range(0, total, CHUNK_ROWS):
-        # In one block each: polars 2.1 panics in pl.format where a filter empties one of several.
+        # In one block each: see suffice.care.batch_rows.checked.
         piece = rows.slice(start, CHUNK_ROWS).collect().rechunk()
         yield piece.with_row_index("row", offset=start + 1)
 

@@ -199,15 +199,19 @@ def _arrays(
 def _said(
     frame: pl.DataFrame, row: str, code: str, what: pl.Expr, why: str, fix: str
 ) -> pl.DataFrame:
-    return frame.select(
-        row=pl.col(row).cast(pl.Int64),
-        infant_id="infant_id",
-        code=pl.lit(code),
-        what=what.cast(pl.String),
-        why=pl.lit(why),
-        fix=pl.lit(fix),
-        is_used=pl.lit(value=True),
-    ).cast(PROBLEM_SCHEMA)  # type: ignore[arg-type]
+    return (
+        frame.rechunk()
+        .select(
+            row=pl.col(row).cast(pl.Int64),
+            infant_id="infant_id",
+            code=pl.lit(code),
+            what=what.cast(pl.String),
+            why=pl.lit(why),
+            fix=pl.lit(fix),
+            is_used=pl.lit(value=True),
+        )
+        .cast(PROBLEM_SCHEMA)
+    )  # type: ignore[arg-type]
 
 
 def _contradictions(facts: pl.DataFrame) -> pl.DataFrame:

@@ -256,7 +256,10 @@ def checked(
         else:
             cleared[fault.clears] = pl.when(~bad).then(pl.col(fault.clears)).alias(fault.clears)
         problems.append(
-            found.filter(bad).select(
+            # In one block: polars 2.1 was seen to panic in pl.format on a filter's several blocks.
+            found.filter(bad)
+            .rechunk()
+            .select(
                 pl.col("row").cast(pl.Int64),
                 "infant_id",
                 code=pl.lit(fault.code),

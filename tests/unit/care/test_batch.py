@@ -247,6 +247,20 @@ def test_a_pooled_site_moves_the_forecast_of_an_infant_toward_its_other_infants(
     assert "Site hill, from 80 infants" in result.summary
 
 
+def test_a_file_in_several_blocks_with_a_fault_in_one_of_them_is_read(tmp_path):
+    n = 400
+    columns = {
+        "infant_id": [f"i{k}" for k in range(n)],
+        "age_h": [24.0] * n,
+        "weight_g": [3200.0] * (n - 1) + [32000.0],
+    }
+    path = tmp_path / "cohort.parquet"
+    pl.DataFrame(columns).write_parquet(path, row_group_size=100)
+    _, told, problems = run(path)
+    assert problems.select("row", "code").rows() == [(n, "BATCH-104")]
+    assert len(told) == n
+
+
 def test_a_file_without_rows_gives_a_result_without_rows(tmp_path):
     path = tmp_path / "none.parquet"
     schema = {"infant_id": pl.String, "age_h": pl.Float64, "weight_g": pl.Float64}
