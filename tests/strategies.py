@@ -65,71 +65,70 @@ def _maybe(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
 
 SIDES = st.sampled_from(["left", "right", "both"])
 
-FACTS: dict[type[Any], st.SearchStrategy[Any]] = {
-    Birth: st.builds(
-        Birth,
-        zone=st.sampled_from(ZONES),
-        sex=_maybe(st.sampled_from(["male", "female"])),
-        gestation_days=_maybe(st.integers(154, 308)),
-        birth_weight_g=_maybe(numbers(400, 6500)),
-        mode=_maybe(st.sampled_from(["vaginal", "assisted vaginal", "caesarean"])),
-        intrapartum_fluids_ml=_maybe(numbers(0, 5000)),
-        multiple=_maybe(st.integers(1, 4)),
-    ),
-    Weight: st.builds(
-        Weight,
-        weight_g=numbers(400, 20000),
-        clothing=_maybe(st.sampled_from(["naked", "dry diaper", "clothed"])),
-        feed_state=_maybe(st.sampled_from(["before feed", "after feed"])),
-    ),
-    Size: st.builds(Size, length_cm=numbers(25, 95), head_cm=_maybe(numbers(20, 55))),
-    TestWeight: st.builds(
-        TestWeight,
-        before_g=numbers(400, 15000),
-        after_g=numbers(400, 15000),
-        minutes=_maybe(numbers(1, 90)),
-        same_clothes=_maybe(st.booleans()),
-        side=_maybe(SIDES),
-    ),
-    Feed: st.builds(
-        Feed,
-        milk=st.sampled_from(["breast", "expressed", "donor", "formula"]),
-        side=_maybe(SIDES),
-        volume_ml=_maybe(numbers(0, 300)),
-        minutes=_maybe(numbers(0, 120)),
-    ),
-    Expression: st.builds(
-        Expression,
-        left_ml=numbers(0, 400),
-        right_ml=_maybe(numbers(0, 400)),
-        minutes=_maybe(numbers(1, 90)),
-        method=_maybe(st.sampled_from(["hand", "pump", "hand and pump"])),
-        hours_since_last=_maybe(numbers(0, 48)),
-    ),
-    Wet: st.builds(Wet, count=st.integers(0, 15), over_h=_maybe(numbers(1, 48))),
-    Stool: st.builds(
-        Stool,
-        count=st.integers(0, 15),
-        over_h=_maybe(numbers(1, 48)),
-        colour=_maybe(st.sampled_from(["black", "green", "brown", "yellow", "pale", "red"])),
-        amount=_maybe(st.sampled_from(["smear", "small", "large"])),
-    ),
-    Temperature: st.builds(
-        Temperature,
-        temperature_c=numbers(30, 43),
-        site=_maybe(st.sampled_from(["axilla", "rectum", "ear", "forehead"])),
-    ),
-    Illness: st.builds(Illness, what=texts(), present=st.booleans()),
-    Contact: st.builds(
-        Contact,
-        setting=st.sampled_from(Setting),
-        next_due_at=_maybe(instants()),
-        discharged=st.booleans(),
-    ),
-    Identity: st.builds(Identity, name=texts()),
-    Note: st.builds(Note, text=texts(200)),
+FIELDS: dict[type[Any], dict[str, st.SearchStrategy[Any]]] = {
+    Birth: {
+        "zone": st.sampled_from(ZONES),
+        "sex": _maybe(st.sampled_from(["male", "female"])),
+        "gestation_days": _maybe(st.integers(154, 308)),
+        "birth_weight_g": _maybe(numbers(400, 6500)),
+        "mode": _maybe(st.sampled_from(["vaginal", "assisted vaginal", "caesarean"])),
+        "intrapartum_fluids_ml": _maybe(numbers(0, 5000)),
+        "multiple": _maybe(st.integers(1, 4)),
+    },
+    Weight: {
+        "weight_g": numbers(400, 20000),
+        "clothing": _maybe(st.sampled_from(["naked", "dry diaper", "clothed"])),
+        "feed_state": _maybe(st.sampled_from(["before feed", "after feed"])),
+    },
+    Size: {"length_cm": numbers(25, 95), "head_cm": _maybe(numbers(20, 55))},
+    TestWeight: {
+        "before_g": numbers(400, 15000),
+        "after_g": numbers(400, 15000),
+        "minutes": _maybe(numbers(1, 90)),
+        "same_clothes": _maybe(st.booleans()),
+        "side": _maybe(SIDES),
+    },
+    Feed: {
+        "milk": st.sampled_from(["breast", "expressed", "donor", "formula"]),
+        "side": _maybe(SIDES),
+        "volume_ml": _maybe(numbers(0, 300)),
+        "minutes": _maybe(numbers(0, 120)),
+    },
+    Expression: {
+        "left_ml": numbers(0, 400),
+        "right_ml": _maybe(numbers(0, 400)),
+        "minutes": _maybe(numbers(1, 90)),
+        "method": _maybe(st.sampled_from(["hand", "pump", "hand and pump"])),
+        "hours_since_last": _maybe(numbers(0, 48)),
+    },
+    Wet: {
+        "count": st.integers(0, 15),
+        "over_h": _maybe(numbers(1, 48)),
+        "urates": _maybe(st.booleans()),
+    },
+    Stool: {
+        "count": st.integers(0, 15),
+        "over_h": _maybe(numbers(1, 48)),
+        "colour": _maybe(st.sampled_from(["black", "green", "brown", "yellow", "pale", "red"])),
+        "amount": _maybe(st.sampled_from(["smear", "small", "large"])),
+    },
+    Temperature: {
+        "temperature_c": numbers(30, 43),
+        "site": _maybe(st.sampled_from(["axilla", "rectum", "ear", "forehead"])),
+    },
+    Illness: {"what": texts(), "present": st.booleans()},
+    Contact: {
+        "setting": st.sampled_from(Setting),
+        "next_due_at": _maybe(instants()),
+        "discharged": st.booleans(),
+    },
+    Identity: {"name": texts()},
+    Note: {"text": texts(200)},
 }
-"""A strategy for each kind of fact; a withdrawal needs something to withdraw (see `records`)."""
+"""A strategy for every key of every kind of fact; a withdrawal needs something to withdraw."""
+
+FACTS = {kind: st.builds(kind, **fields) for kind, fields in FIELDS.items()}
+"""A strategy for each kind of fact but the withdrawal (see `records`)."""
 
 ABOUT_PARENT = (Expression, Contact)
 ABOUT_EITHER = (Temperature, Illness, Identity, Note)

@@ -10,10 +10,13 @@ import json
 import os
 import random
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
+from collections import Counter
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import psycopg
@@ -26,29 +29,15 @@ BATCH_SIZE = 4
 TESTS = Path(__file__).resolve().parents[1]
 SEED = 20260301
 
-CHECK = """
-import collections, json, django
-django.setup()
-from people import an_id
-from django.db import connection
-from suffice.record import repository
-stored = collections.Counter(
-    int(entry.fact.weight_g // 10) for entry in repository.read(an_id("family")).entries
-)
-with connection.cursor() as cursor:
-    if connection.vendor == "sqlite":
-        cursor.execute("PRAGMA integrity_check")
-        assert cursor.fetchone() == ("ok",)
-        cursor.execute("PRAGMA foreign_key_check")
-        assert cursor.fetchall() == []
-print(json.dumps(stored))
-"""
+STORED = "SELECT fact FROM record_entry"
 
 
 class Case:
     """One database and the writers that are let loose on it."""
 
     def __init__(self, home: Path, database_url: str = "") -> None:
+        self.home = home
+        self.database_url = database_url
         self.environment = {
             **os.environ,
             "SUFFICE_HOME": str(home),
@@ -97,9 +86,20 @@ class Case:
             assert writer.stdout is not None
             writer.stdout.close()
 
+    def stored(self) -> list[dict[str, float]]:
+        """The stored facts, read past the program under test; the database file is sound."""
+        if self.database_url:
+            with psycopg.connect(self.database_url) as connection:
+                return [fact for (fact,) in connection.execute(STORED).fetchall()]
+        with closing(sqlite3.connect(self.home / "suffice.sqlite3")) as connection:
+            assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+            assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+            return [json.loads(fact) for (fact,) in connection.execute(STORED)]
+
     def check(self) -> None:
         """Every acknowledged batch is there, and every batch that is there is whole."""
-        stored = {int(n): count for n, count in json.loads(self.run("-c", CHECK)).items()}
+        facts = self.stored()
+        stored = Counter(int(fact["weight_g"] // 10) for fact in facts)
         assert set(stored) >= self.acknowledged
         assert set(stored.values()) <= {BATCH_SIZE}
         assert max(stored, default=0) <= max(self.acknowledged, default=0) + 1

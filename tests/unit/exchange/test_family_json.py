@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 from importlib.resources import files
+from pathlib import Path
+from typing import get_args
 from uuid import UUID
 
 import jsonschema
@@ -12,8 +15,18 @@ import pytest
 from hypothesis import given, settings
 
 from people import BORN_AT, an_entry, an_id
-from strategies import instants, records, texts
-from suffice.clinical.entry import Birth, Contact, Feed, Infant, Record, Setting, Weight, Withdrawal
+from strategies import FIELDS, instants, records, texts
+from suffice.clinical.entry import (
+    AnyFact,
+    Birth,
+    Contact,
+    Feed,
+    Infant,
+    Record,
+    Setting,
+    Weight,
+    Withdrawal,
+)
 from suffice.errors import InputError, Problem
 from suffice.exchange.family_json import FamilyFile, decode, encode, schema
 
@@ -246,3 +259,26 @@ def test_what_the_checker_refuses_is_refused():
     with pytest.raises(InputError) as caught:
         decode(encode(FILE), implausible(doubtful=False))
     assert [problem.code for problem in caught.value.problems] == ["WEIGHT-003"]
+
+
+def test_the_example_in_the_documentation_is_a_family_file():
+    page = Path(__file__).resolve().parents[3] / "docs" / "reference" / "family-json.md"
+    text = page.read_text(encoding="utf-8")
+    example = text.partition("```json\n")[2].partition("```")[0].encode()
+    jsonschema.validate(json.loads(example), schema(), jsonschema.Draft202012Validator)
+    record = decode(example).file.record
+    assert len(record.standing(BORN_AT + timedelta(days=30))) == 3
+
+
+def test_the_documentation_names_every_kind_of_fact_with_all_its_keys():
+    page = Path(__file__).resolve().parents[3] / "docs" / "reference" / "family-json.md"
+    rows = [line for line in page.read_text(encoding="utf-8").splitlines() if line.startswith("|")]
+    for kind in get_args(AnyFact):
+        tag = kind.__struct_config__.tag
+        (row,) = [line for line in rows if line.startswith(f"| {tag} |")]
+        assert [name for name in kind.__struct_fields__ if name not in row] == []
+
+
+def test_what_is_generated_for_tests_covers_every_key_of_every_kind():
+    for kind in set(get_args(AnyFact)) - {Withdrawal}:
+        assert set(FIELDS[kind]) == set(kind.__struct_fields__)
