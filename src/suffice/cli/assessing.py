@@ -93,10 +93,34 @@ def read_bytes(path: Path) -> bytes:
 def batch(
     file: Annotated[Path, typer.Argument(help="A cohort as a Parquet file.")],
     output: Annotated[Path, typer.Option("--output", "-o", help="Where the answers go (Parquet).")],
+    as_of: Annotated[
+        str | None,
+        typer.Option(help="The instant of the question; each infant's last weight if left out."),
+    ] = None,
+    zone: Annotated[str, typer.Option(help="IANA time zone of --as-of.")] = "UTC",
+    pool_sites: Annotated[
+        bool,
+        typer.Option(
+            "--pool-sites", help="Learn from each site's infants how growth differs there."
+        ),
+    ] = False,
+    processes: Annotated[int, typer.Option(min=1, help="How many processes assess.")] = 2,
 ) -> None:
-    """Assess a cohort out of core: one answer for each infant."""
+    """Assess a cohort out of core: one answer for each infant, and a file of what is wrong."""
     from suffice.care import batch as cohort  # noqa: PLC0415 -- polars
+    from suffice.cli.console import err  # noqa: PLC0415
+    from suffice.cli.progress import steps  # noqa: PLC0415
 
     if not file.is_file():
         read_bytes(file)
-    cohort.assess_cohort(file, output)
+    with steps(*cohort.STAGES) as bars:
+        told = dict(zip(cohort.STAGES, bars, strict=True))
+        result = cohort.assess_cohort(
+            file,
+            output,
+            as_of=read_instant(as_of, zone) if as_of else None,
+            pool_sites=pool_sites,
+            processes=processes,
+            progress=lambda stage, done, total: told[stage](done, total),
+        )
+    err.print(result.summary)

@@ -36,6 +36,7 @@ def serve(
     if demo:
         _load_demo_if_empty()
     _say_first_passphrase()
+    _make_static_folder()
     shown = "localhost" if host in LOOPBACK else host
     if host not in LOOPBACK:
         err.print(
@@ -71,6 +72,13 @@ def _listen(host: str, port: int, workers: int, address: str) -> None:
     )
     server.on_startup(lambda: out.print(f"Suffice is at {address}  (stop it with Ctrl+C)"))
     server.serve()
+
+
+def _make_static_folder() -> None:
+    from django.conf import settings  # noqa: PLC0415
+
+    # The server of static files warns at every start about a folder that is not there.
+    Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
 
 
 def _start_refresher() -> subprocess.Popen[bytes]:

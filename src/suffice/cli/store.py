@@ -14,6 +14,8 @@ def open_record(*, migrate: bool = True) -> None:
     Raises:
         StorageError: STORE-001, when the database cannot be reached or written.
     """
+    # The record and its keys are for the one who runs this, not for everyone on the computer.
+    os.umask(0o077)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "suffice.web.settings")
     import django  # noqa: PLC0415 -- heavy: only commands that need the record pay for it
 

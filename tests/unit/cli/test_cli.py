@@ -1,0 +1,281 @@
+"""Every command says what it did, one line for each problem, and ends with its documented code."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+import suffice
+from people import BORN_AT, an_entry, an_id
+from suffice import cli
+from suffice.clinical.entry import Birth, Identity, Infant, Record, Stool, Weight, Wet
+from suffice.errors import ContentError, InputError, Problem, RefusalError, StorageError
+from suffice.exchange.family_json import FamilyFile, encode
+
+INFANT = Infant(id=an_id("infant"), position=1)
+FAMILY = an_id("family")
+ENTRIES = (
+    an_entry(
+        "birth",
+        Birth(zone="Europe/Madrid", sex="male", birth_weight_g=3500.0, gestation_days=273),
+        infant=INFANT,
+    ),
+    an_entry("name", Identity(name="Invented"), infant=None),
+    an_entry("weight", Weight(weight_g=3120.0, clothing="naked"), infant=INFANT, at_h=72),
+    an_entry("wets", Wet(count=2, over_h=24.0), infant=INFANT, at_h=72),
+    an_entry("stools", Stool(count=2, over_h=24.0), infant=INFANT, at_h=72),
+)
+AS_OF = "2026-03-04T06:00+01:00"
+
+
+def family_file(tmp_path, *entries, name="family.json"):
+    record = Record(family_id=FAMILY, infants=(INFANT,), entries=entries or ENTRIES)
+    path = tmp_path / name
+    path.write_bytes(encode(FamilyFile.of(record, opened_at=BORN_AT, opened_by="consultant")))
+    return path
+
+
+@pytest.fixture
+def run(monkeypatch, capfd):
+    """Run `suffice` with arguments; gives its exit code, standard output and standard error."""
+
+    def running(*arguments, stdin=""):
+        monkeypatch.setattr(sys, "argv", ["suffice", *map(str, arguments)])
+        monkeypatch.setattr("sys.stdin", __import__("io").StringIO(stdin))
+        # The consoles were made before the streams were captured.
+        monkeypatch.setattr(cli.console.out, "file", None)
+        monkeypatch.setattr(cli.console.err, "file", None)
+        try:
+            cli.main()
+            code = 0
+        except SystemExit as ended:
+            code = ended.code or 0
+        said = capfd.readouterr()
+        return int(code), said.out, said.err
+
+    return running
+
+
+def test_assess_prints_rank_findings_figures_and_their_working(run, tmp_path):
+    code, out, err = run("assess", family_file(tmp_path), "--as-of", AS_OF, "--no-engine")
+    assert code == 0, err
+    assert "RED: Lost 10.9 % of birth weight" in out
+    assert "100 x (birth weight - weight) / birth weight" in out
+    assert "weight_loss.limit_ten_percent" not in out.splitlines()[0]
+    assert "not computed" in out
+    assert "neither diagnoses nor prescribes" in out
+
+
+def test_assess_with_the_engine_says_how_sure_it_is(run, tmp_path):
+    code, out, _ = run("assess", family_file(tmp_path), "--as-of", AS_OF)
+    assert code == 0
+    assert re.search(r"intake is short: \d+ %", out)
+    assert "never clinically validated" in out
+
+
+def test_assess_as_json_holds_the_same(run, tmp_path):
+    code, out, _ = run("assess", family_file(tmp_path), "--as-of", AS_OF, "--json", "--no-engine")
+    assert code == 0
+    read = json.loads(out)
+    figure = read["infants"][0]["figures"]["loss_percent"]
+    assert figure["value"] == pytest.approx(10.857, abs=0.001)
+    assert figure["working"]["formula"]
+    assert read["rank"]["tier"] == 0
+
+
+def test_the_same_instant_in_two_zones_is_the_same_question(run, tmp_path):
+    path = family_file(tmp_path)
+    _, here, _ = run("assess", path, "--as-of", AS_OF, "--json", "--no-engine")
+    _, there, _ = run("assess", path, "--as-of", "2026-03-04T06:00", "--json", "--no-engine")
+    assert json.loads(here)["infants"][0]["figures"] == json.loads(there)["infants"][0]["figures"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "says"),
+    [
+        (("assess", "{no}"), 2, "CLI-003"),
+        (("assess", "{folder}"), 2, "CLI-003"),
+        (("assess", "{family}", "--as-of", "yesterday"), 2, "CLI-001"),
+        (("assess", "{family}", "--as-of", "2026-03-04"), 2, "CLI-001"),
+        (("assess", "{family}", "--as-of", "2026-03-29T02:30"), 2, "CLI-002"),
+        (("assess", "{family}", "--as-of", "2026-10-25T02:30"), 2, "CLI-002"),
+        (("assess", "{family}", "--zone", "Mars/Olympus"), 2, "POLICY-004"),
+        (("assess", "{empty}"), 2, "JSON-001"),
+        (("assess", "{text}"), 2, "JSON-001"),
+        (("assess", "{half}"), 2, "JSON-001"),
+        (("assess",), 2, "Missing argument"),
+        (("assess", "{family}", "--wrong"), 2, "No such option"),
+        (("nonsense",), 2, "No such command"),
+        (("export", "not-an-id"), 2, "CLI-007"),
+        (("batch", "{no}", "-o", "{no}"), 2, "CLI-003"),
+    ],
+)
+def test_what_is_wrong_with_a_command_is_said_in_one_line(run, tmp_path, arguments, code, says):
+    family = family_file(tmp_path)
+    (tmp_path / "empty.json").write_bytes(b"")
+    (tmp_path / "text.json").write_text("a letter, not a family")
+    (tmp_path / "half.json").write_bytes(family.read_bytes()[:200])
+    places = {
+        "no": tmp_path / "no.json",
+        "folder": tmp_path,
+        "family": family,
+        "empty": tmp_path / "empty.json",
+        "text": tmp_path / "text.json",
+        "half": tmp_path / "half.json",
+    }
+    ended, out, err = run(*(str(part).format(**places) for part in arguments))
+    assert ended == code
+    assert says in err
+    assert "Traceback" not in err
+    assert out == ""
+
+
+@pytest.mark.parametrize(
+    ("kind", "code"), [(InputError, 2), (RefusalError, 3), (StorageError, 4), (ContentError, 5)]
+)
+def test_each_kind_of_refusal_has_its_exit_code(run, monkeypatch, kind, code):
+    def refuse():
+        raise kind(Problem(code="TEST-999", what="It", why="is refused.", fix="Do not."))
+
+    monkeypatch.setattr(cli, "app", refuse)
+    ended, _, err = run()
+    assert ended == code
+    assert err == "TEST-999: It is refused. Do not.\n"
+
+
+def test_a_defect_keeps_its_traceback(run, monkeypatch):
+    def broken():
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(cli, "app", broken)
+    with pytest.raises(ZeroDivisionError):
+        run()
+
+
+@pytest.mark.django_db
+def test_a_family_goes_in_and_comes_out_unchanged(run, tmp_path):
+    path = family_file(tmp_path)
+    code, out, err = run("import", path)
+    assert code == 0, err
+    assert "5 entries added" in out
+    code, out, _ = run("export", FAMILY, "-o", tmp_path / "out.json")
+    assert code == 0
+    assert (tmp_path / "out.json").read_bytes() == path.read_bytes()
+
+
+@pytest.mark.django_db
+def test_importing_again_adds_nothing_and_exporting_overwrites_nothing(run, tmp_path):
+    path = family_file(tmp_path)
+    run("import", path)
+    _, out, _ = run("import", path)
+    assert "0 entries added, 5 were there already" in out
+    code, _, err = run("export", FAMILY, "-o", path)
+    assert code == 2
+    assert "CLI-008" in err
+
+
+@pytest.mark.django_db
+def test_a_doubtful_value_is_asked_about_and_taken_with_confirm(run, tmp_path):
+    doubtful = an_entry("light", Weight(weight_g=2350.0, clothing="naked"), infant=INFANT, at_h=73)
+    path = family_file(tmp_path, *ENTRIES, doubtful)
+    code, out, err = run("import", path)
+    assert code == 2
+    assert err.startswith("asks: ")
+    assert "--confirm" in err
+    assert out == ""
+    code, out, _ = run("import", path, "--confirm")
+    assert code == 0
+    assert "6 entries added" in out
+
+
+@pytest.mark.django_db
+def test_the_caseload_lists_what_was_imported(run, tmp_path):
+    run("import", family_file(tmp_path))
+    code, out, _ = run("caseload", "--as-of", AS_OF, "--no-engine")
+    assert code == 0
+    assert "Invented" in out
+    assert "RED" in out
+    code, out, _ = run("caseload")
+    assert code == 0
+    assert "Invented" in out
+
+
+@pytest.mark.django_db
+def test_a_table_is_previewed_then_imported_whole_or_not_at_all(run, tmp_path):
+    table = tmp_path / "w.csv"
+    now = datetime.now(UTC)
+    born = (now - timedelta(days=20)).strftime("%Y-%m-%d 12:00")
+    rows = [f"{child},female,{born},{day},{3300 + 25 * day}" for child in "ab" for day in (5, 12)]
+    table.write_text("child,sex,birth date and time,age days,weight g\n" + "\n".join(rows) + "\n")
+    options = ("--source", "test", "--column", "child=infant", "--zone", "UTC")
+    code, out, err = run("import", table, *options, "--preview")
+    assert code == 0, err
+    assert "row 2" in out
+    code, out, err = run("import", table, *options)
+    assert code == 0, err
+    assert "2 families opened" in out
+    bad = tmp_path / "bad.csv"
+    bad.write_text(table.read_text() + f"c,female,{born},5,heavy\n")
+    code, out, err = run("import", bad, *options)
+    assert code == 2
+    assert "row 6" in err
+    code, out, err = run("import", bad, *options, "--leave-out-bad-rows")
+    assert code == 0
+    assert "left out: " in err
+
+
+@pytest.mark.django_db
+def test_a_column_option_that_says_nothing_is_named(run, tmp_path):
+    table = tmp_path / "w.csv"
+    table.write_text("a,b\n1,2\n")
+    code, _, err = run("import", table, "--column", "a=")
+    assert code == 2
+    assert "CLI-009" in err
+
+
+@pytest.mark.django_db
+def test_the_demo_loads_once(run):
+    code, out, err = run("demo")
+    assert code == 0, err
+    assert "24 invented families" in out
+    code, _, err = run("demo")
+    assert code == 2
+    assert "DEMO-001" in err
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("name", "passphrase", "code", "says"),
+    [
+        ("ines", "quiet-lamp-seven-tides", 0, ""),
+        ("Ines!", "quiet-lamp-seven-tides", 2, "USER-001"),
+        ("ines", "short", 2, "USER-003"),
+        ("ines", "password1234", 2, "USER-003"),
+    ],
+)
+def test_a_user_needs_a_name_and_a_good_passphrase(run, name, passphrase, code, says):
+    ended, _, err = run("user", "add", name, stdin=passphrase + "\n")
+    assert ended == code, err
+    assert says in err
+
+
+@pytest.mark.django_db
+def test_a_user_name_is_given_once(run):
+    run("user", "add", "ines", stdin="quiet-lamp-seven-tides\n")
+    code, _, err = run("user", "add", "ines", stdin="quiet-lamp-seven-tides\n")
+    assert code == 2
+    assert "USER-002" in err
+
+
+def test_every_command_and_exit_code_is_in_the_reference():
+    page = Path(suffice.__file__).parents[2] / "docs" / "reference" / "cli.md"
+    text = page.read_text(encoding="utf-8")
+    for command in cli.app.registered_commands:
+        assert f"`suffice {command.name}" in text
+    for code in cli.Exit:
+        assert f"| {int(code)} |" in text
