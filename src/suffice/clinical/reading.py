@@ -267,7 +267,7 @@ def read_gestation(text: str, limits: ReadingLimits) -> Reading:
         tail = Decimal(decimals[2])
         either = {int(share), *([int(tail)] if tail < DAYS_PER_WEEK else [])}
         guesses = [
-            _weeks_days(weeks, Decimal(day), has_unit=len(either) == 1)
+            _weeks_days(weeks, Decimal(day), has_unit=share == 0)
             for day in sorted(either, reverse=True)
         ]
         return resolve(text, "gestation", "d", guesses, span)

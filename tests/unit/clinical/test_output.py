@@ -142,6 +142,11 @@ def test_before_a_whole_day_it_is_too_early():
     assert judge(seen, "stool", NORM, born_at=BORN_AT).verdict == "too early"
 
 
+def test_after_exactly_one_day_it_is_no_longer_too_early():
+    found = judge(counted([span(0, 24, 24)], 24), "stool", NORM, born_at=BORN_AT)
+    assert (found.verdict, found.day) == ("too few", 1)
+
+
 def test_past_the_norm_there_is_none():
     seen = counted([span(0, 200 * 24, 24)], 200 * 24)
     assert judge(seen, "wet", NORM, born_at=BORN_AT).verdict == "no norm"

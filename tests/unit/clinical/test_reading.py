@@ -1,6 +1,9 @@
+from decimal import Decimal
+
 import pytest
 
 from clinical_constants import constant
+from suffice.clinical.numeral import readings
 from suffice.clinical.reading import (
     ReadingLimits,
     read_duration,
@@ -183,6 +186,12 @@ def test_a_decimal_gestation_is_asked_about():
     assert not reading.is_clear
 
 
+def test_a_decimal_that_can_only_be_a_share_of_a_week_is_asked_about_too():
+    reading = read_gestation("38.7", LIMITS)
+    assert [one.value for one in reading.candidates] == [270]
+    assert not reading.is_clear
+
+
 @pytest.mark.parametrize(
     ("text", "code"), [("38+7", "READ-007"), ("10 weeks", "READ-002"), ("term", "READ-001")]
 )
@@ -203,6 +212,29 @@ def test_a_clock_like_duration_is_asked_about():
     reading = read_duration("1:30", LIMITS)
     assert [one.value for one in reading.candidates] == [90, 1.5]
     assert not reading.is_clear
+
+
+def test_a_duration_whose_mark_may_part_thousands_is_asked_about():
+    reading = read_duration("1,250 min", LIMITS)
+    assert [one.value for one in reading.candidates] == [1.25]
+    assert [doubt.code for doubt in reading.doubts] == ["READ-004"]
+
+
+@pytest.mark.parametrize(
+    ("numeral", "values"),
+    [
+        ("123,456", [123456, "123.456"]),
+        ("1,234", [1234, "1.234"]),
+        ("0,234", ["0.234"]),
+        ("1234,567", ["1234.567"]),
+        ("1,23", ["1.23"]),
+        (",5", ["0.5"]),
+    ],
+)
+def test_a_mark_before_three_digits_has_two_readings(numeral, values):
+    found = readings(numeral, ".")
+    assert [one.value for one in found] == [Decimal(value) for value in values]
+    assert [one.is_usual for one in found] == [True, False][: len(values)]
 
 
 def test_how_a_text_was_read_is_always_said():
