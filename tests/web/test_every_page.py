@@ -19,10 +19,21 @@ PAGES = [
     f"/families/{FAMILY}/entries/",
     *(
         f"/families/{FAMILY}/enter/{kind}/"
-        for kind in (
-            "weight feed test-weight wet stool expression temperature contact note size illness"
-            " birth identity"
-        ).split()
+        for kind in [
+            "weight",
+            "feed",
+            "test-weight",
+            "wet",
+            "stool",
+            "expression",
+            "temperature",
+            "contact",
+            "note",
+            "size",
+            "illness",
+            "birth",
+            "identity",
+        ]
     ),
     f"/families/{FAMILY}/entries/{ENTRY}/correct/",
     f"/families/{FAMILY}/entries/{ENTRY}/withdraw/",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from datetime import UTC, datetime, timedelta
 from uuid import UUID, uuid5
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 from django.db import connection
 from django.test import Client
@@ -57,7 +57,7 @@ def test_image_of_the_chart_is_a_drawing_with_the_levels_in_words(
 ) -> None:
     answer = page.get(f"{PAGE}infants/2/weight.svg?width=760&theme=dark")
     assert answer["Content-Type"] == "image/svg+xml"
-    drawn = ElementTree.fromstring(answer.content)
+    drawn = ET.fromstring(answer.content)
     words = " ".join(drawn.itertext())
     assert "birth weight 3000" in words
     assert "10 % loss: 2700" in words

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 from uuid import UUID
 
@@ -45,7 +46,7 @@ def import_file(request: HttpRequest) -> HttpResponse:
             name = importing.keep(content)
             request.session[SESSION_FILES] = {
                 **request.session.get(SESSION_FILES, {}),
-                str(name): str(family or ""),
+                str(name): {"family": str(family or ""), "source": _stem(request)},
             }
             is_json = content.lstrip()[:1] in {b"{", b"["}
             return redirect("import-family" if is_json else "import-table", name)
@@ -91,7 +92,7 @@ def import_table(request: HttpRequest, name: UUID) -> HttpResponse:
     if content is None:
         return redirect("import-progress", name)
     sent = request.POST if request.method == "POST" else None
-    shown, form = _previewed(request, content, family_id, sent)
+    shown, form = _previewed(request, content, family_id, sent, _source_of(request, name))
     if shown is not None and sent is not None and "import" in sent and form.is_valid():
         options = form.options(actor=request.user.get_username(), now=timezone.now())
         importing.begin(name, options, family_id)
@@ -113,14 +114,27 @@ def import_progress(request: HttpRequest, name: UUID) -> HttpResponse:
 
 def _family_of(request: HttpRequest, name: UUID) -> UUID | None:
     """The family a file is about; a file that this session did not send is not there."""
-    files: dict[str, str] = request.session.get(SESSION_FILES, {})
+    files: dict[str, dict[str, str]] = request.session.get(SESSION_FILES, {})
     if str(name) not in files:
         raise Http404
-    return UUID(files[str(name)]) if files[str(name)] else None
+    family = files[str(name)]["family"]
+    return UUID(family) if family else None
+
+
+def _stem(request: HttpRequest) -> str:
+    """The name of the file that was sent, without its ending: what its source is likely called."""
+    sent = request.FILES["file"]
+    return Path(sent.name or "").stem[:60] if not isinstance(sent, list) else ""
+
+
+def _source_of(request: HttpRequest, name: UUID) -> str:
+    """The likely name of a file's source."""
+    files: dict[str, dict[str, str]] = request.session.get(SESSION_FILES, {})
+    return files[str(name)]["source"]
 
 
 def _previewed(
-    request: HttpRequest, content: bytes, family_id: UUID | None, sent: Any
+    request: HttpRequest, content: bytes, family_id: UUID | None, sent: Any, source: str
 ) -> tuple[Preview | None, TableForm]:
     """The preview under what was said, and the form that says it."""
     wording, now = wording_of(request), timezone.now()
@@ -130,6 +144,7 @@ def _previewed(
         zone=wording.policy.zone,
         entered_by=actor,
         entered_at=now,
+        source=source,
         encoding=(sent or {}).get("encoding") or None,
         delimiter=(sent or {}).get("delimiter") or None,
     )
@@ -138,7 +153,12 @@ def _previewed(
         record = record_of(family_id)
         names = names_of(record, now)
         infants = [(one.id, names[one.id]) for one in record.infants]
-    given = {"policy": clinic.policy, "content": clinic.content, "infants": infants}
+    given: dict[str, Any] = {
+        "policy": clinic.policy,
+        "content": clinic.content,
+        "infants": infants,
+        "initial": {"source": source},
+    }
     try:
         first = preview_csv(content, plain, family_id)
     except InputError as refusal:
