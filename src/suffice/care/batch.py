@@ -24,9 +24,6 @@ from functools import cache
 from pathlib import Path
 
 import polars as pl
-from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, TaskID, TextColumn, TimeElapsedColumn
-from rich.progress import Progress as RichProgress
 
 from suffice.care.batch_part import BatchSetting, Sites, assess_part, batch_setting, gather
 from suffice.care.batch_rows import (
@@ -45,8 +42,9 @@ CHUNK_ROWS = 50_000
 PART_ROWS = 25_000
 MOST_PARTS = 512
 
+STAGES = ("reading", "learning the sites", "assessing")
 Progress = Callable[[str, int, int], None]
-"""Told the stage ('reading' or 'assessing'), how much is done, and of how much."""
+"""Told the stage (one of `STAGES`), how much is done, and of how much."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,50 +139,6 @@ def assess_cohort(
         problems_count=problems.count,
         unattributed_rows_count=unattributed,
     )
-
-
-def batch_command(
-    file: Path,
-    output: Path,
-    as_of: datetime | None = None,
-    *,
-    pool_sites: bool = False,
-    processes: int = 2,
-) -> BatchResult:
-    """The same for a shell: with a progress bar on standard error, and a summary.
-
-    Args:
-        file: One row a weight.
-        output: The result.
-        as_of: The instant of the question, with its offset; none: each infant's last weight.
-        pool_sites: Learn how growth at each site departs from the default.
-        processes: How many processes assess.
-    """
-    console = Console(stderr=True)
-    with RichProgress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeElapsedColumn(),
-        console=console,
-    ) as bar:
-        tasks: dict[str, TaskID] = {}
-
-        def progress(stage: str, done: int, total: int) -> None:
-            if stage not in tasks:
-                tasks[stage] = bar.add_task(stage, total=total)
-            bar.update(tasks[stage], completed=done)
-
-        result = assess_cohort(
-            file,
-            output,
-            as_of=as_of,
-            pool_sites=pool_sites,
-            processes=processes,
-            progress=progress,
-        )
-    console.print(result.summary)
-    return result
 
 
 class _ProblemFile:

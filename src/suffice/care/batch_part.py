@@ -161,7 +161,7 @@ def _arrays(
     good = good.with_columns(back=pl.len().over("infant") - pl.int_range(pl.len()).over("infant"))
     good = good.filter(pl.col("back") <= MOST_WEIGHTS)
     good = good.with_columns(place=pl.int_range(pl.len()).over("infant") + 1)
-    width = 1 + (int(good["place"].max()) if len(good) else 0)  # type: ignore[arg-type]
+    width = 1 + int(good["place"].to_numpy().max(initial=0))
     age_d, weight_g = np.full((n, width), np.nan), np.full((n, width), np.nan)
     extra = np.zeros((n, width))
     at = (good["infant"].to_numpy(), good["place"].to_numpy())
@@ -211,7 +211,7 @@ def _said(
             is_used=pl.lit(value=True),
         )
         .cast(PROBLEM_SCHEMA)
-    )  # type: ignore[arg-type]
+    )
 
 
 def _contradictions(facts: pl.DataFrame) -> pl.DataFrame:

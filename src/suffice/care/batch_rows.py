@@ -36,10 +36,10 @@ NUMBERS = ("age_h", "weight_g", "gestation_days", "birth_weight_g")
 INSTANTS = ("born_at", "weighed_at")
 WORDS = ("infant_id", "sex", "mode", "clothing", "site")
 USED = ("row", *WORDS, *NUMBERS, "born_at")
-PROBLEM_SCHEMA = {
+PROBLEM_SCHEMA = pl.Schema({
     "row": pl.Int64, "infant_id": pl.String, "code": pl.String, "what": pl.String,
     "why": pl.String, "fix": pl.String, "is_used": pl.Boolean,
-}  # fmt: skip
+})  # fmt: skip
 """Columns of the problem file; `is_used` says whether the row was used all the same."""
 
 
@@ -271,7 +271,7 @@ def checked(
         )
     kept = found.with_columns(is_usable=usable).with_columns(*cleared.values())
     kept = kept.filter(pl.col("infant_id").is_not_null()).select(*USED, "is_usable")
-    return kept, pl.concat(problems).cast(PROBLEM_SCHEMA).sort("row", "code")  # type: ignore[arg-type]
+    return kept, pl.concat(problems).cast(PROBLEM_SCHEMA).sort("row", "code")
 
 
 def checked_nothing() -> pl.DataFrame:

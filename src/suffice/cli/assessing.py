@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from suffice.cli.console import err, out
 from suffice.cli.moment import now_utc, read_instant
 from suffice.errors import InputError, Problem
 
@@ -71,14 +72,7 @@ def read_bytes(path: Path) -> bytes:
             )
         return path.read_bytes()
     except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
-        raise InputError(
-            Problem(
-                code="CLI-003",
-                what=f"{path}",
-                why="is not a file.",
-                fix="Check the path; relative ones start where the command is run.",
-            )
-        ) from None
+        raise InputError(_no_file(path)) from None
     except OSError as error:
         raise InputError(
             Problem(
@@ -91,36 +85,47 @@ def read_bytes(path: Path) -> bytes:
 
 
 def batch(
-    file: Annotated[Path, typer.Argument(help="A cohort as a Parquet file.")],
+    file: Annotated[Path, typer.Argument(help="A cohort as a Parquet file, one row a weight.")],
     output: Annotated[Path, typer.Option("--output", "-o", help="Where the answers go (Parquet).")],
     as_of: Annotated[
         str | None,
         typer.Option(help="The instant of the question; each infant's last weight if left out."),
     ] = None,
-    zone: Annotated[str, typer.Option(help="IANA time zone of --as-of.")] = "UTC",
+    zone: Annotated[str, typer.Option(help="IANA time zone of --as-of without offset.")] = "UTC",
     pool_sites: Annotated[
-        bool,
-        typer.Option(
-            "--pool-sites", help="Learn from each site's infants how growth differs there."
-        ),
+        bool, typer.Option("--pool-sites", help="Learn how growth at each site departs.")
     ] = False,
-    processes: Annotated[int, typer.Option(min=1, help="How many processes assess.")] = 2,
+    processes: Annotated[int, typer.Option(help="How many processes assess.", min=1)] = 2,
 ) -> None:
-    """Assess a cohort out of core: one answer for each infant, and a file of what is wrong."""
-    from suffice.care import batch as cohort  # noqa: PLC0415 -- polars
-    from suffice.cli.console import err  # noqa: PLC0415
+    """Assess a cohort out of core: one answer for each infant."""
+    if not file.is_file():
+        raise InputError(_no_file(file))
+    from suffice.care.batch import STAGES, assess_cohort  # noqa: PLC0415 -- polars
     from suffice.cli.progress import steps  # noqa: PLC0415
 
-    if not file.is_file():
-        read_bytes(file)
-    with steps(*cohort.STAGES) as bars:
-        told = dict(zip(cohort.STAGES, bars, strict=True))
-        result = cohort.assess_cohort(
+    with steps(*STAGES) as told:
+        bars = dict(zip(STAGES, told, strict=True))
+        done = assess_cohort(
             file,
             output,
             as_of=read_instant(as_of, zone) if as_of else None,
             pool_sites=pool_sites,
             processes=processes,
-            progress=lambda stage, done, total: told[stage](done, total),
+            progress=lambda stage, count, total: bars[stage](count, total),
         )
-    err.print(result.summary)
+    out.print(
+        f"{done.rows_count} rows, {done.infants_count} infants: {done.path}."
+        f" {done.problems_count} problems: {done.problems_path}.",
+        markup=False,
+    )
+    if done.unattributed_rows_count:
+        err.print(f"{done.unattributed_rows_count} rows name no infant.")
+
+
+def _no_file(path: Path) -> Problem:
+    return Problem(
+        code="CLI-003",
+        what=f"{path}",
+        why="is not a file.",
+        fix="Check the path; relative ones start where the command is run.",
+    )

@@ -7,7 +7,7 @@ import pytest
 
 from growth_cohorts import made_up_site
 from suffice.care import batch, batch_part
-from suffice.care.batch import assess_cohort, batch_command
+from suffice.care.batch import assess_cohort
 from suffice.errors import InputError
 
 BORN = datetime(2026, 3, 28, 22, 0, tzinfo=UTC)
@@ -304,8 +304,10 @@ def test_nothing_is_left_behind_when_a_run_fails(tmp_path, monkeypatch):
     assert [file.name for file in tmp_path.iterdir()] == ["cohort.parquet"]
 
 
-def test_the_command_says_what_it_did(tmp_path, capsys):
-    batch_command(written(tmp_path, **two_infants()), tmp_path / "told.parquet", processes=1)
-    said = " ".join(capsys.readouterr().err.split())
-    assert "2 infants from 5 rows" in said
-    assert "0 problems" in said
+def test_every_stage_is_told_to_its_end_and_the_summary_says_what_was_done(tmp_path):
+    told = []
+    path = cohort_file(tmp_path, 10, site="hill")
+    result, _, _ = run(path, pool_sites=True, progress=lambda *step: told.append(step))
+    assert [stage for stage, done, total in told if done == total] == list(batch.STAGES)
+    assert "10 infants from 50 rows" in result.summary
+    assert "0 problems" in result.summary
