@@ -63,8 +63,6 @@ PLAIN = {
 """Names of numbers that stand without a unit, and why."""
 
 ELSEWHERE = {
-    "src/suffice/clinical/candidate.py::confirmed": "in the stored unit of what was read",
-    "src/suffice/clinical/weight_check.py::grams": "the name is the unit",
     "src/suffice/clinical/growth/increments.py::at_or_above": "in the unit of the table",
     "src/suffice/clinical/growth/increments.py::below": "in the unit of the table",
     **{
