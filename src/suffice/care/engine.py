@@ -20,14 +20,15 @@ from suffice.inference.evidence import Evidence
 from suffice.knowledge.store import Content
 
 if TYPE_CHECKING:
+    from suffice.inference.growth_blend import Growth
     from suffice.inference.population import Population
 
-ENGINE_VERSION = "2026.11.1"
+ENGINE_VERSION = "2026.11.2"
 """Raise with every change of the engine that may change an answer: kept results then expire."""
 
 
 def estimate_of(case: Case, review: Review) -> Estimate | None:
-    """The engine's full answer for one infant.
+    """The engine's full answer for one infant, its forecast pooled with the growth prior's.
 
     None, with the reason in the review, where it is not asked: without an instant of birth, and
     past the age for which it was made.
@@ -40,8 +41,9 @@ def estimate_of(case: Case, review: Review) -> Estimate | None:
         review.missing("estimate", NO_BIRTH)
         return None
     from suffice.inference.answer import answer  # noqa: PLC0415 -- see the module docstring
+    from suffice.inference.growth_blend import with_growth  # noqa: PLC0415
 
-    population, question = _setting(case.content)
+    population, question, growth = _setting(case.content)
     if evidence.now_d > population.age_limit_d:
         review.missing(
             "estimate",
@@ -49,7 +51,8 @@ def estimate_of(case: Case, review: Review) -> Estimate | None:
             " rules hold on.",
         )
         return None
-    return answer(evidence, population, question, seed=seed_of(evidence))
+    told = answer(evidence, population, question, seed=seed_of(evidence))
+    return with_growth(evidence, told, growth)
 
 
 def seed_of(evidence: Evidence) -> int:
@@ -59,11 +62,13 @@ def seed_of(evidence: Evidence) -> int:
 
 
 @lru_cache(maxsize=8)
-def _setting(content: Content) -> tuple[Population, Question]:
+def _setting(content: Content) -> tuple[Population, Question, Growth]:
     from suffice.inference.population import Population  # noqa: PLC0415
+    from suffice.knowledge.growth_forecast import growth_of  # noqa: PLC0415
 
     values = {key: constant.value for key, constant in content.constants("population").items()}
-    return Population.from_constants(values), Question.from_constants(values)
+    population, question = Population.from_constants(values), Question.from_constants(values)
+    return population, question, growth_of(content)
 
 
 def review_estimate(case: Case, review: Review, estimate: Estimate | None) -> None:
