@@ -41,8 +41,10 @@ def read_moment(text: str, zone: str) -> Moment:
     Raises:
         InputError: CLOCK-001 when it cannot be read, CLOCK-002 when the clock skipped it.
     """
+    written = text.strip().replace(" ", "T")
     try:
-        local = parse_datetime(text.strip().replace(" ", "T"))
+        # A bare date would be read as midnight, which nobody wrote.
+        local = parse_datetime(written) if "T" in written else None
     except ValueError:
         local = None
     if local is None or local.tzinfo is not None:
