@@ -62,7 +62,6 @@ DECLARED: dict[str, dict[float, str]] = {
         4: "scores beyond are slips of the pen; keeps the prior finite",
     },
     "src/suffice/inference/growth_site.py": {0.8: "the level of the 80 % interval"},
-    "src/suffice/inference/likelihood.py": {1.000001: "keeps an index inside its table"},
     "src/suffice/inference/model.py": {
         0.1: "floor that keeps a logarithm finite",
         500: "keeps an exponential finite",

@@ -33,7 +33,7 @@ from suffice.inference.population import Population
 
 jax.config.update("jax_enable_x64", True)  # noqa: FBT003
 STEP_D = 0.25
-WARM_UP, KEPT = 400, 3000
+WARM_UP, KEPT = 400, 2500
 LEAST_EFFECTIVE = 1000.0
 RANKS = (np.arange(512) + 0.5) / 512
 
@@ -163,7 +163,7 @@ class Sampler:
 
     def __init__(self, p: Population) -> None:
         self._population = p
-        kernel = NUTS(lambda d: _model(d, p), target_accept_prob=0.9)
+        kernel = NUTS(lambda d: _model(d, p), target_accept_prob=0.8)
         self._mcmc = MCMC(
             kernel, num_warmup=WARM_UP, num_samples=KEPT, num_chains=1, progress_bar=False,
             jit_model_args=True,

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from suffice.inference.caution import Signs, cautions
-from suffice.inference.estimate import Diagnostics, Estimate, Question
+from suffice.inference.estimate import Diagnostics, Estimate, Interval, Question
 from suffice.inference.evidence import Evidence
 from suffice.inference.likelihood import Likelihood
 from suffice.inference.model import Floats
@@ -90,62 +90,70 @@ def _told(
     chosen = resample(draws, _TOLD_DRAWS if full else _PREVIEW_DRAWS, rng)
     outlook = look_out(likelihood, draws.z[chosen], question, rng)
     predictors = draws.predictors[chosen]
-    logs, wrong_each = likelihood.contributions(predictors)
+    logs, wrong = likelihood.contributions(predictors)
     noise = likelihood.noise_g / float(np.sqrt(draws.modes[0].quiet))
-    wrong = suspects(likelihood, predictors, logs, wrong_each.mean(axis=0))
     shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0
+    diagnostics = Diagnostics(
+        kind="full" if full else "preview",
+        draws_count=len(draws.z),
+        effective_draws=draws.effective,
+        modes_count=len(draws.modes),
+        iterations_count=draws.modes[0].iterations_count,
+        preview_shift_sd=shift,
+    )
+    doubted = suspects(likelihood, predictors, logs, wrong.mean(axis=0))
     signs = Signs(
         effective_draws=draws.effective if full else None,
         preview_shift_sd=shift,
         scatter=_scatter(likelihood, draws.modes[0]),
         given_share=outlook.given_ml_d / max(float(np.median(outlook.requirement_ml_d)), 1.0),
-        suspects=wrong,
+        suspects=doubted,
         weights=likelihood.weights,
         noise_g=noise,
     )
-    last = float(outlook.fan_d[-1])
-    rows = np.stack(
-        [
-            outlook.breast_ml_d,
-            outlook.total_ml_d,
-            outlook.requirement_ml_d,
-            outlook.share,
-            outlook.weight_g,
-            outlook.gain_g_d,
-            np.minimum(outlook.regained_d, last),
-        ]
-    )
-    told = pick(np.sort(rows, axis=1), LEVELS)
+    told = _intervals(outlook)
     known = evidence.birth_weight_g is not None or bool(likelihood.weights)
     return Estimate(
         age_d=evidence.now_d,
-        breast_intake=interval(told[0], "mL/d"),
-        total_intake=interval(told[1], "mL/d"),
+        breast_intake=told["breast"],
+        total_intake=told["total"],
         milk_given_ml_per_day=outlook.given_ml_d,
-        requirement=interval(told[2], "mL/d"),
-        share_of_requirement=interval(told[3], "1"),
-        present_weight=interval(told[4], "g"),
-        gain=interval(told[5], "g/d"),
+        requirement=told["requirement"],
+        share_of_requirement=told["share"],
+        present_weight=told["weight"],
+        gain=told["gain"],
         intake_short_probability=fraction(outlook.share < 1.0),
         gain_below_limit_probability=fraction(outlook.gain_g_d < question.gain_limit_g_per_day),
         not_regained_probability=fraction(outlook.regain_day_ratio < 1.0) if known else None,
-        regain_age_d=interval(told[6], "d") if np.isfinite(outlook.regained_d).any() else None,
+        regain_age_d=told["regain"] if np.isfinite(outlook.regained_d).any() else None,
         forecast=forecast(outlook),
         standing=standing(evidence, likelihood.weights, p, noise),
         influences=influences(likelihood, logs, outlook),
-        suspects=wrong,
-        next_weighing=next_weighing(outlook, question, noise),
+        suspects=doubted,
+        next_weighing=next_weighing(outlook, question, noise, p.gain_asked_from_d),
         cautions=cautions(evidence, p, signs),
-        diagnostics=Diagnostics(
-            kind="full" if full else "preview",
-            draws_count=len(draws.z),
-            effective_draws=draws.effective,
-            modes_count=len(draws.modes),
-            iterations_count=draws.modes[0].iterations_count,
-            preview_shift_sd=shift,
-        ),
+        diagnostics=diagnostics,
         question=question,
     )
+
+
+def _intervals(outlook: Outlook) -> dict[str, Interval]:
+    """The intervals of all that is told as one number."""
+    rows = {
+        "breast": (outlook.breast_ml_d, "mL/d"),
+        "total": (outlook.total_ml_d, "mL/d"),
+        "requirement": (outlook.requirement_ml_d, "mL/d"),
+        "share": (outlook.share, "1"),
+        "weight": (outlook.weight_g, "g"),
+        "gain": (outlook.gain_g_d, "g/d"),
+        "regain": (np.minimum(outlook.regained_d, float(outlook.fan_d[-1])), "d"),
+    }
+    ordered = np.sort(np.stack([draws for draws, _ in rows.values()]), axis=1)
+    told = pick(ordered, LEVELS)
+    return {
+        name: interval(quantiles, unit)
+        for (name, (_, unit)), quantiles in zip(rows.items(), told, strict=True)
+    }
 
 
 def _mode_shift(likelihood: Likelihood, mode: Mode, outlook: Outlook, question: Question) -> float:

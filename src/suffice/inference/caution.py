@@ -38,8 +38,11 @@ def cautions(evidence: Evidence, p: Population, signs: Signs) -> tuple[Caution, 
     found = [
         *_about_age(evidence, p, signs),
         *_about_birth(evidence, p),
+        *_about_history(evidence, p),
         *_about_feeding(evidence, p, signs),
-        *_about_weights(evidence, p, signs),
+        *_about_weights(evidence, signs),
+        *_about_scales(evidence, p, signs),
+        *_about_suspects(signs),
         *_about_reckoning(p, signs),
     ]
     order = {"refusal": 0, "caution": 1, "note": 2}
@@ -61,6 +64,14 @@ def _about_age(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caut
             severity="caution",
             sentence=f"The model was checked only up to {p.age_checked_d:.0f} days of age.",
             params={"age_d": now, "limit_d": p.age_checked_d},
+        )
+    if now < p.gain_asked_from_d:
+        yield Caution(
+            code="early-days",
+            severity="note",
+            sentence=f"Before day {p.gain_asked_from_d:.0f} weight still falls or turns: the"
+            " present gain says little about slow growth.",
+            params={"age_d": now, "from_d": p.gain_asked_from_d},
         )
     last = max((reading.age_d for reading in signs.weights), default=0.0)
     if now - last > p.old_evidence_d:
@@ -109,6 +120,9 @@ def _about_birth(evidence: Evidence, p: Population) -> Iterator[Caution]:
             sentence="Birth weight is above what the model was made for.",
             params={"birth_weight_g": weight, "limit_g": p.birth_weight_high_g},
         )
+
+
+def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
     if (evidence.multiple_count or 1) > 1:
         yield Caution(
             code="multiple",
@@ -155,7 +169,7 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
         )
 
 
-def _about_weights(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caution]:
+def _about_weights(evidence: Evidence, signs: Signs) -> Iterator[Caution]:
     weights = signs.weights
     if not weights:
         yield Caution(
@@ -182,7 +196,10 @@ def _about_weights(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             severity="note",
             sentence="It is not known for every weight whether the infant was naked.",
         )
-    used = {r.scale for r in weights if r.scale}
+
+
+def _about_scales(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caution]:
+    used = {r.scale for r in signs.weights if r.scale}
     for scale in evidence.scales:
         sd = p.scale_offset_sd_g if scale.bias_sd_g is None else scale.bias_sd_g
         if scale.name in used and sd >= p.scale_bias_noted_g and len(used) > 1:
@@ -207,6 +224,10 @@ def _about_weights(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             " that changes from day to day. The intervals are too narrow.",
             params={"ratio": signs.scatter},
         )
+
+
+def _about_suspects(signs: Signs) -> Iterator[Caution]:
+    weights = signs.weights
     likely = {s.reading_id: s for s in signs.suspects}
     if weights and weights[-1].id in likely:
         yield Caution(

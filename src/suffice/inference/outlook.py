@@ -106,15 +106,9 @@ def look_out(
     ends = (middle, question.regain_day, until - window, until)
     at = np.concatenate([ends, days])
     rate = supposed_rate(evidence, question, p)
-    first = likelihood.course.first_knot
-    course = Course(p, likelihood.course.birth, at, likelihood.course.milk, first, rate)
-    missing = first + course.knots_count - z.shape[1]
-    if missing > 0:
-        news = np.zeros((len(z), missing))
-        if rng is not None:
-            rng.standard_normal(out=news)
-        z = np.concatenate([z, news], axis=1)
-    paths = course.paths(z)
+    known = likelihood.course
+    course = Course(p, known.birth, at, known.milk, known.first_knot, rate)
+    paths = course.paths(_prolonged(z, known.first_knot + course.knots_count, rng))
     totals = paths.total * (1000.0 * paths.birth_kg)
     tissue = paths.tissue * (1000.0 * paths.birth_kg)
     first_day = len(ends)
@@ -130,8 +124,8 @@ def look_out(
     else:
         requirement = question.requirement_ml_per_kg_per_day * totals[:, today] / 1000.0
         share = (breast + given_ml) / requirement
-    start = np.maximum(np.arange(today + 1, len(at)) - int(p.gain_window_d), first_day)
     later = np.arange(today + 1, len(at))
+    start = np.maximum(later - int(p.gain_window_d), first_day)
     return Outlook(
         breast_ml_d=breast,
         total_ml_d=breast + given_ml,
@@ -148,6 +142,16 @@ def look_out(
         later_weight_g=totals[:, today + 1 :],
         future_ml_d=rate[1],
     )
+
+
+def _prolonged(z: Floats, count: int, rng: np.random.Generator | None) -> Floats:
+    """The latents with the drift's news up to `count` columns, zero without `rng`."""
+    if count <= z.shape[1]:
+        return z
+    news = np.zeros((len(z), count - z.shape[1]))
+    if rng is not None:
+        rng.standard_normal(out=news)
+    return np.concatenate([z, news], axis=1)
 
 
 def regain_ages(days_d: Floats, ratio: Floats) -> Floats:

@@ -106,6 +106,8 @@ class Population:
         diaper_dispersion: Negative binomial dispersion of counts. Symbol phi.
         diaper_habit_log_sd: Spread of the habit of one infant (log). Symbol sh.
         gain_window_d: Span over which the present gain is told (d).
+        gain_asked_from_d: Age before which the present gain is still the early loss and
+            says nothing about slow growth (d).
         old_evidence_d: Age of the last weight from which the answer is rather a forecast
             (d).
         scatter_noted: Mean square of standardised residuals from which the weights scatter
@@ -200,6 +202,7 @@ class Population:
     diaper_dispersion: float
     diaper_habit_log_sd: float
     gain_window_d: float
+    gain_asked_from_d: float
     old_evidence_d: float
     scatter_noted: float
     standing_until_d: float

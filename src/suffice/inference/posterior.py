@@ -102,7 +102,7 @@ def _linearise(likelihood: Likelihood, z: Floats) -> tuple[Floats, Floats]:
     count = len(z)
     rows = np.repeat(z[None], count + 1, axis=0)
     rows[np.arange(1, count + 1), np.arange(count)] += _STEP
-    predictors, _ = likelihood.predictors(rows)
+    predictors = likelihood.predictors(rows)
     return predictors[0], (predictors[1:] - predictors[0]).T / _STEP
 
 
@@ -153,7 +153,9 @@ def _predicted_without(likelihood: Likelihood, mode: Mode) -> tuple[Floats, Floa
     n = len(mode.kinds)
     shift = likelihood.errors.shift_g[mode.kinds, np.arange(n)]
     along = (mode.jacobian[:n] @ mode.axes) ** 2 @ (1.0 / mode.precision)
-    left = np.maximum(1.0 - along / likelihood.error_sd(mode.kinds, mode.quiet) ** 2, 1e-6)
+    left = np.maximum(
+        1.0 - along / likelihood.errors.assigned_sd(mode.kinds, mode.quiet) ** 2, 1e-6
+    )
     residual = (likelihood.observed_g - mode.predictors[:n] - shift) / left + shift
     return residual, along / left
 
@@ -260,7 +262,7 @@ class _Proposal:
             return base, centre
         linear = self._mode.predictors + weak @ self._weak_jacobian.T
         for _ in range(self._rounds):
-            there, _ = self._likelihood.predictors(base + centre @ self._tight_axes.T)
+            there = self._likelihood.predictors(base + centre @ self._tight_axes.T)
             centre = -(there - linear - centre @ self._tight_jacobian.T) @ self._gain
         return base, centre
 
@@ -323,7 +325,7 @@ def _batch(
         start = stop
     realised = np.log(counts / counts.sum())
     mixture = np.logaddexp.reduce(realised[:, None] + densities, axis=0)
-    predictors, _ = likelihood.predictors(z)
+    predictors = likelihood.predictors(z)
     prior = -0.5 * np.einsum("ij,ij->i", z, z)
     return z, predictors, likelihood.log_likelihood(predictors) + prior - mixture
 

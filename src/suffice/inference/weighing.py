@@ -8,64 +8,95 @@ asked certainty.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from suffice.inference.estimate import NextWeighing, Question
+from suffice.inference.model import Floats
 from suffice.inference.outlook import Outlook, fraction
 
 _LEVEL_90 = 1.6448536269514722  # standard normal quantile of 0.95
 _LEVEL_95 = 1.959963984540054
-_EVEN = 0.5
 
 
-def next_weighing(outlook: Outlook, question: Question, noise_g: float) -> NextWeighing:
-    """The first day on which a weighing has the asked chance of settling the question."""
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Each day from now on which one might weigh; arrays (n_days,).
+
+    Attributes:
+        days: Days from now.
+        chance: Chance that a weighing then settles the question.
+        half_width: 90 % half-width of the gain after it, g/day.
+    """
+
+    days: NDArray[np.intp]
+    chance: Floats
+    half_width: Floats
+
+    @classmethod
+    def of(cls, outlook: Outlook, question: Question, noise_g: float, from_day: int) -> Candidates:
+        """The days from `from_day` to the question's last; at least one."""
+        last = outlook.later_gain_g_d.shape[1]
+        stop = min(max(question.weighing_days_max, from_day), last)
+        days = np.arange(min(from_day, stop), stop + 1)
+        gain, weight = outlook.later_gain_g_d[:, days - 1], outlook.later_weight_g[:, days - 1]
+        gain_mean = gain.mean(axis=0)
+        gain, weight = gain - gain_mean, weight - weight.mean(axis=0)
+        told = (gain * weight).mean(axis=0) ** 2 / ((weight**2).mean(axis=0) + noise_g**2)
+        left = np.sqrt(np.maximum((gain**2).mean(axis=0) - told, 1e-9))
+        move = np.sqrt(np.maximum(told, 1e-12))
+        reach = float(ndtri(question.settled_fraction)) * left
+        over = (question.gain_limit_g_per_day - gain_mean) / move
+        chance = 1.0 - (ndtr(over + reach / move) - ndtr(over - reach / move))
+        return cls(days, chance, _LEVEL_90 * left)
+
+
+def next_weighing(
+    outlook: Outlook, question: Question, noise_g: float, asked_from_d: float
+) -> NextWeighing:
+    """The first day on which a weighing has the asked chance of settling the question.
+
+    Before the age `asked_from_d` the gain is still the early loss: then only later days count,
+    and nothing is settled yet.
+    """
     limit = question.gain_limit_g_per_day
-    count = min(question.weighing_days_max, outlook.later_gain_g_d.shape[1])
-    gain = outlook.later_gain_g_d[:, :count]
-    weight = outlook.later_weight_g[:, :count]
-    gain_mean, weight_mean = gain.mean(axis=0), weight.mean(axis=0)
-    spread = ((gain - gain_mean) ** 2).mean(axis=0)
-    read = ((weight - weight_mean) ** 2).mean(axis=0) + noise_g**2
-    joint = ((gain - gain_mean) * (weight - weight_mean)).mean(axis=0)
-    told = joint**2 / read
-    left = np.sqrt(np.maximum(spread - told, 1e-9))
-    move = np.sqrt(np.maximum(told, 1e-12))
-    reach = float(ndtri(question.settled_fraction)) * left
-    chance = 1.0 - (
-        ndtr((limit + reach - gain_mean) / move) - ndtr((limit - reach - gain_mean) / move)
-    )
-    half = _LEVEL_90 * left
-    now = fraction(outlook.gain_g_d < limit)
-    least = _LEVEL_95 * float(np.sqrt(2.0)) * noise_g
-    days = [d for d in range(count) if chance[d] >= question.settling_chance_fraction]
-    if max(now, 1.0 - now) >= question.settled_fraction:
-        side = "below" if now > _EVEN else "at or above"
-        in_days, place = 0, 0
+    now = float(outlook.fan_d[0])
+    from_day = max(1, int(np.ceil(asked_from_d - now)))
+    ahead = Candidates.of(outlook, question, noise_g, from_day)
+    slow = fraction(outlook.gain_g_d < limit)
+    sure = max(slow, 1.0 - slow)
+    good = np.flatnonzero(ahead.chance >= question.settling_chance_fraction)
+    place = int(good[0]) if len(good) else int(np.argmax(ahead.chance))
+    in_days = int(ahead.days[place]) if len(good) else None
+    chance, half = float(ahead.chance[place]), float(ahead.half_width[place])
+    if now >= asked_from_d and sure >= question.settled_fraction:
+        in_days = 0
+        side = "below" if slow > 1.0 - slow else "at or above"
         because = (
             f"It is settled already: the gain is {side} {limit:.0f} g a day"
-            f" with {100 * max(now, 1 - now):.0f} % certainty."
+            f" with {100 * sure:.0f} % certainty."
         )
-    elif days:
-        in_days, place = days[0] + 1, days[0]
+    elif in_days is not None:
         because = (
-            f"A weight then settles with {100 * chance[place]:.0f} % chance whether the gain is"
-            f" below {limit:.0f} g a day; the gain is then known to {half[place]:.0f} g a day"
-            " either way."
+            f"A weight then settles with {100 * chance:.0f} % chance whether the gain is below"
+            f" {limit:.0f} g a day; the gain is then known to {half:.0f} g a day either way."
         )
     else:
-        in_days, place = None, int(np.argmax(chance))
         because = (
-            f"No single weight within {count} days is likely to settle whether the gain is below"
-            f" {limit:.0f} g a day (best chance {100 * chance[place]:.0f} %); a test weighing over"
-            " 24 hours tells more."
+            f"No single weight within {ahead.days[-1]} days is likely to settle whether the gain"
+            f" is below {limit:.0f} g a day (best chance {100 * chance:.0f} %); a test weighing"
+            " over 24 hours tells more."
         )
     return NextWeighing(
         in_days=in_days,
-        settling_chance_fraction=float(chance[place]),
-        half_width_g_per_day=float(half[place]),
-        candidates=tuple((d + 1, float(chance[d]), float(half[d])) for d in range(count)),
-        least_difference_g=least,
+        settling_chance_fraction=chance,
+        half_width_g_per_day=half,
+        candidates=tuple(
+            zip(ahead.days.tolist(), ahead.chance.tolist(), ahead.half_width.tolist(), strict=True)
+        ),
+        least_difference_g=_LEVEL_95 * float(np.sqrt(2.0)) * noise_g,
         because=because,
     )
