@@ -45,6 +45,10 @@ def test_gain_per_day_with_its_standard_error():
 def test_gain_per_kilogram_is_the_logarithmic_rate():
     found = gain(weighed(5, 3000), weighed(15, 3300), NOISE, PARAMETERS)
     assert found.g_per_kg_per_day.value == pytest.approx(100 * math.log(1.1))
+    one = math.sqrt(35**2 + 25 / 12)
+    se = 100 * math.sqrt((one / 3000) ** 2 + (one / 3300) ** 2)
+    assert found.se_g_per_kg_per_day == pytest.approx(se)
+    assert found.g_per_kg_per_day.high == pytest.approx(100 * math.log(1.1) + 1.64485362695 * se)
 
 
 def test_weights_not_taken_alike_get_the_wider_noise_and_say_so():
@@ -123,6 +127,16 @@ def test_rates_in_the_wrong_order_are_refused():
     )
     with pytest.raises(InputError, match="GAIN-003"):
         tells_apart(weighed(2, 3200), weighed(3, 3220), NOISE, swapped)
+
+
+def test_equal_rates_cannot_be_told_apart():
+    same = GainParameters(
+        confidence_fraction=constant(0.9),
+        slow_g_per_day=constant(20, "g/d"),
+        brisk_g_per_day=constant(20, "g/d"),
+    )
+    with pytest.raises(InputError, match="GAIN-003"):
+        days_to_tell_apart(NOISE, same)
 
 
 def test_at_the_days_needed_the_midpoint_errs_as_often_as_allowed():

@@ -206,6 +206,7 @@ def test_diapers_that_belong_to_their_day(fact, at_h):
     [
         (Wet(count=0, over_h=24), 24, "no first wet"),
         (Wet(count=0, over_h=8), 60, "no wet"),
+        (Wet(count=0, over_h=8), 24, "no wet"),
         (Stool(count=0, over_h=48), 48, "no first stool"),
         (Stool(count=0, over_h=24), 100, "no stool"),
     ],

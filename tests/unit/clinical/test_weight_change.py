@@ -129,6 +129,11 @@ def test_a_first_weight_taken_late_is_said():
     assert any("early loss was not seen" in note for note in figure.working.notes)
 
 
+def test_a_first_weight_in_time_needs_no_word():
+    notes = nadir(course((72, 3150), (96, 3200)), PARAMETERS).working.notes
+    assert not any("early loss was not seen" in note for note in notes)
+
+
 def test_nadir_needs_a_weight_after_birth():
     with pytest.raises(RefusalError, match="WEIGHT-025"):
         nadir(course(), PARAMETERS)

@@ -24,6 +24,8 @@ def plain(text: str) -> str:
         (3628.7, "lb oz", "8 lb 0.0 oz"),
         (300, "lb oz", "10.6 oz"),
         (-60, "lb oz", "-2.1 oz"),
+        (14, "lb oz", "0.5 oz"),
+        (-4000, "lb oz", "-8 lb 13.1 oz"),
         (-0.4, "g", "0 g"),
     ],
 )
