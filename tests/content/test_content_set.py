@@ -215,6 +215,27 @@ def test_the_set_loads_in_well_under_150_ms() -> None:
     assert min(once() for _ in range(3)) < 0.150
 
 
+SHARED = {
+    "population.noise_physiological_g": "weight_noise.within_infant_sd_g",
+    "population.noise_resolution_g": "weight_noise.scale_resolution_g",
+    "population.test_weighing_sd_g": "test_weight.ward_sd_ml",
+    "population.feeds_per_day": "intake.feeds_mean_count_per_day",
+    "population.density_birth": "milk.colostrum_kcal_per_ml",
+    "population.given_milk_density": "milk.human_gross_kcal_per_ml",
+    "population.question_gain_limit": "choice:gain_limit",
+    "population.question_regain_day": "choice:regain_limit",
+    "population.gestation_term_d": "age.preterm_before_days",
+}
+"""What the engine shares with the clinical core, and where it stands once."""
+
+
+@pytest.mark.parametrize("key", SHARED)
+def test_a_value_that_two_rooms_use_stands_once(key: str) -> None:
+    """Otherwise a clinic's own value would hold in one room and not in the other."""
+    entry = CONTENT.entries[key]
+    assert (entry.formula, entry.uses) == ("same", (SHARED[key],))
+
+
 def test_every_file_stays_readable() -> None:
     long = {
         path.name: lines
