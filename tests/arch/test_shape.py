@@ -13,7 +13,14 @@ FOLDERS = ("src/suffice", "tests", "tools", "benchmarks")
 LONG_FILES: dict[str, str] = {}
 """Path to the reason why the file may be longer."""
 
-LONG_FUNCTIONS: dict[str, str] = {}
+LONG_FUNCTIONS: dict[str, str] = {
+    "src/suffice/care/batch_rows.py::faults": "a table of faults, one row after another",
+    "tools/validate/examiner.py::_courses": "the examiner's own equations, in one piece on purpose",
+    "tools/validate/examiner.py::_infant": "the examiner's own equations, in one piece on purpose",
+    "tools/validate/mcmc.py::_model": "one probabilistic program, which is traced whole",
+    "tools/validate/report.py::_targets": "a table of targets, one row after another",
+    "tools/validate/schedules.py::judge": "the scores of one schedule, one after another",
+}
 """``path::function`` to the reason why its body may be longer."""
 
 ROOMLESS = ("utils", "util", "helpers", "helper", "common", "manager", "misc", "stuff")
