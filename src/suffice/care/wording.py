@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -14,10 +15,10 @@ HOURS_SAID_UNTIL = 72
 
 
 def age_said(age_h: float) -> str:
-    """An age: '71 h' for the newborn, then '19 days'."""
+    """An age: '71 h' for the newborn, then '19 days'; completed ones, as people count them."""
     if age_h < HOURS_SAID_UNTIL:
-        return f"{age_h:.0f} h"
-    return f"{age_h / HOURS_PER_DAY:.0f} days"
+        return f"{math.floor(age_h)} h"
+    return f"{math.floor(age_h / HOURS_PER_DAY)} days"
 
 
 def days_said(age_h: float) -> str:
@@ -33,8 +34,8 @@ def instant_said(at: datetime, zone: ZoneInfo) -> str:
 def ago_said(hours: float) -> str:
     """How long ago: in hours up to two days, then in days."""
     if hours < 2 * HOURS_PER_DAY:
-        return f"{hours:.0f} h ago"
-    return f"{hours / HOURS_PER_DAY:.0f} days ago"
+        return f"{math.floor(hours)} h ago"
+    return f"{math.floor(hours / HOURS_PER_DAY)} days ago"
 
 
 def amount_said(value: float, unit: str, policy: Policy) -> str:

@@ -159,4 +159,4 @@ def _say_first_passphrase() -> None:
     passphrase = kept.read_text(encoding="utf-8").strip()
     if people.is_passphrase_of(FIRST_USER, passphrase):
         out.print(f"Sign in as {FIRST_USER} with the passphrase {passphrase}", markup=False)
-        out.print(f"(kept in {kept}; change it on the account page)", markup=False)
+        out.print(f"(kept in {kept}; change it once you have signed in)", markup=False)
