@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable
 from datetime import UTC, datetime
+from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
@@ -14,6 +15,7 @@ from django.db.models.functions import Coalesce
 from suffice.errors import InputError, Problem
 from suffice.record import models
 from suffice.record.repository import one_transaction
+from suffice.record.row_text import as_text, instant
 from suffice.record.standing import ORDER_LENGTH, FamilyLine, Policy, Standing
 
 _ORDER = tuple(f"order_{n}" for n in range(1, ORDER_LENGTH + 1))
@@ -28,6 +30,22 @@ _FIELDS = (
     "tier",
     *_ORDER,
     "reason",
+    "payload",
+)
+_TEXTS = {
+    "id_text": as_text("id"),
+    "opened_at_text": as_text("opened_at"),
+    "as_of_text": as_text("standing__as_of"),
+    "valid_until_text": as_text("standing__valid_until"),
+}
+_COLUMNS = (
+    "id_text",
+    "opened_at_text",
+    "opened_by",
+    "latest",
+    "as_of_text",
+    "valid_until_text",
+    *(f"standing__{name}" for name in _FIELDS if name not in {"as_of", "valid_until"}),
 )
 
 
@@ -45,17 +63,8 @@ def families(*, with_discharged: bool = False, with_payload: bool = True) -> lis
     )
     if not with_discharged:
         rows = rows.exclude(standing__discharged=True, standing__record_seq=F("latest"))
-    wanted = [f"standing__{name}" for name in (*_FIELDS, *(("payload",) if with_payload else ()))]
-    return [
-        FamilyLine(
-            family_id=row[0],
-            opened_at=row[1],
-            opened_by=row[2],
-            latest_seq=row[3],
-            standing=_standing(row[0], row[4:]),
-        )
-        for row in rows.values_list("id", "opened_at", "opened_by", "latest", *wanted)
-    ]
+    columns = _COLUMNS if with_payload else _COLUMNS[:-1]
+    return [_line(row) for row in rows.annotate(**_TEXTS).values_list(*columns)]
 
 
 def stale(
@@ -83,7 +92,7 @@ def put_standings(standings: Iterable[Standing]) -> None:
             batch_size=500,
             update_conflicts=True,
             unique_fields=["family"],
-            update_fields=[*_FIELDS, "payload"],
+            update_fields=_FIELDS,
         )
 
 
@@ -139,12 +148,32 @@ def _with_latest() -> QuerySet[models.Family]:
     return models.Family.objects.annotate(latest=Coalesce(Subquery(newest[:1]), 0))
 
 
-def _standing(family_id: UUID, row: tuple[object, ...]) -> Standing | None:
-    fields = dict(zip((*_FIELDS, "payload"), row, strict=False))
-    if fields["record_seq"] is None:
-        return None
-    order = tuple(fields.pop(name) for name in _ORDER)
-    return Standing(family_id=family_id, order=order, **fields)  # type: ignore[arg-type]
+def _line(row: tuple[Any, ...]) -> FamilyLine:
+    """A row of _COLUMNS, with or without the payload behind, as a value."""
+    family_id = UUID(row[0])
+    standing = None
+    if row[4] is not None:
+        standing = Standing(
+            family_id=family_id,
+            as_of=instant(row[4]),
+            valid_until=instant(row[5]),
+            record_seq=row[6],
+            content_version=row[7],
+            engine_version=row[8],
+            policy_version=row[9],
+            discharged=row[10],
+            tier=row[11],
+            order=row[12 : 12 + ORDER_LENGTH],
+            reason=row[12 + ORDER_LENGTH],
+            payload="".join(row[13 + ORDER_LENGTH :]),
+        )
+    return FamilyLine(
+        family_id=family_id,
+        opened_at=instant(row[1]),
+        opened_by=row[2],
+        latest_seq=row[3],
+        standing=standing,
+    )
 
 
 def _row(standing: Standing) -> models.Standing:

@@ -15,8 +15,7 @@ from uuid import UUID
 
 import msgspec
 from django.db import DatabaseError, IntegrityError, transaction
-from django.db.models import Max, TextField
-from django.db.models.functions import Cast
+from django.db.models import Max
 
 from suffice.clinical.entry import AnyFact, Basis, Entry, Infant, Record
 from suffice.clinical.structure import (
@@ -31,20 +30,25 @@ from suffice.clinical.structure import (
 )
 from suffice.errors import InputError, Problem, StorageError
 from suffice.record import models
+from suffice.record.row_text import as_text, identity, instant
 from suffice.record.standing import Appended
 
 _Item = TypeVar("_Item")
+_TEXTS = {
+    f"{name}_text": as_text(name)
+    for name in ("id", "infant_id", "true_at", "entered_at", "replaces_id", "fact", "family_id")
+}
 _COLUMNS = (
-    "id",
-    "infant_id",
+    "id_text",
+    "infant_id_text",
     "basis",
-    "true_at",
-    "entered_at",
+    "true_at_text",
+    "entered_at_text",
     "entered_by",
     "device",
-    "replaces_id",
+    "replaces_id_text",
     "fact_text",
-    "family_id",
+    "family_id_text",
 )
 _facts = msgspec.json.Decoder(list[AnyFact])
 _BASES = {basis.value: basis for basis in Basis}
@@ -223,7 +227,7 @@ def _entries(**conditions: Any) -> list[tuple[UUID, Entry]]:
     """The entries that meet the conditions, in order of `seq`, each with the id of its family."""
     rows = list(
         models.Entry.objects.filter(**conditions)
-        .annotate(fact_text=Cast("fact", TextField()))
+        .annotate(**_TEXTS)
         .order_by("seq")
         .values_list(*_COLUMNS)
     )
@@ -231,20 +235,23 @@ def _entries(**conditions: Any) -> list[tuple[UUID, Entry]]:
         facts = _facts.decode("[" + ",".join(row[8] for row in rows) + "]")
         return [
             (
-                row[9],
+                identity(family),
                 Entry(
-                    id=row[0],
-                    infant_id=row[1],
-                    basis=_BASES[row[2]],
-                    true_at=row[3],
-                    entered_at=row[4],
-                    entered_by=row[5],
-                    device=row[6],
-                    replaces=row[7],
+                    id=UUID(key),
+                    infant_id=identity(infant) if infant else None,
+                    basis=_BASES[basis],
+                    true_at=instant(true_at),
+                    entered_at=instant(entered_at),
+                    entered_by=entered_by,
+                    device=device,
+                    replaces=UUID(replaces) if replaces else None,
                     fact=fact,
                 ),
             )
-            for row, fact in zip(rows, facts, strict=True)
+            for (
+                (key, infant, basis, true_at, entered_at, entered_by, device, replaces, _, family),
+                fact,
+            ) in zip(rows, facts, strict=True)
         ]
     except msgspec.MsgspecError as error:
         raise StorageError(_unreadable(error)) from error
