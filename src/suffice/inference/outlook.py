@@ -68,25 +68,27 @@ class Outlook:
     future_ml_d: float
 
 
+def given_since(evidence: Evidence, since_d: float, p: Population) -> tuple[float, float]:
+    """Milk given after the age `since_d` and up to now: mL and kcal."""
+    lately = sorted(
+        (m.volume_ml, p.given_milk_density if m.kcal_per_ml is None else m.kcal_per_ml)
+        for m in evidence.milk_given
+        if since_d < m.age_d <= evidence.now_d
+    )
+    return sum(v for v, _ in lately), sum(v * density for v, density in lately)
+
+
 def supposed_rate(
     evidence: Evidence, question: Question, p: Population
 ) -> tuple[float, float, float]:
     """Now (days) and the milk given from now on that is supposed, mL/day and kcal/day."""
     now = evidence.now_d
-    lately = sorted(
-        (m for m in evidence.milk_given if now - _LATELY_D < m.age_d <= now),
-        key=lambda m: (m.age_d, m.id),
-    )
-    volume = sum(m.volume_ml for m in lately)
-    energy = sum(
-        m.volume_ml * (p.given_milk_density if m.kcal_per_ml is None else m.kcal_per_ml)
-        for m in lately
-    )
+    volume, energy = given_since(evidence, now - _LATELY_D, p)
     rate = question.future_milk_given_ml_per_day
     if rate is None:
         rate = volume / min(_LATELY_D, max(now, 1.0))
     density = energy / volume if volume > 0 else p.given_milk_density
-    return now, float(rate), float(rate * density)
+    return now, rate, rate * density
 
 
 def look_out(
@@ -114,7 +116,7 @@ def look_out(
     first_day = len(ends)
     today = first_day + before
     breast = (paths.birth_kg * paths.breast_ml_kg_d[:, :1])[:, 0]
-    given_ml, given_kcal = float(course.given[0, 0]), float(course.given[1, 0])
+    given_ml, given_kcal = given_since(evidence, now - 1.0, p)
     need = (paths.need * course.expenditure[0])[:, 0] * totals[:, 0] / 1000.0
     need = need + paths.cost_kcal_g[:, 0] * question.requirement_gain_g_per_day
     density = p.density_later * paths.density[:, 0] * float(course.energy_share[0])
