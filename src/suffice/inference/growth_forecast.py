@@ -41,7 +41,7 @@ class WeightForecast:
         age_d: Shape (n, h), days.
         mean_g: Shape (n, h), g.
         covariance_g2: Shape (n, h, h): covariance of the true weights, g2.
-        noise_g: SD of one reading about the truth, g.
+        noise_g: Shape (n, h): SD of one ordinary reading about the truth, g.
         gross_share: Share of readings that are gross errors.
         gross_sd_g: SD of a gross error, g.
         gross_probability: Shape (n, m): probability that each weight used is a gross error
@@ -51,7 +51,7 @@ class WeightForecast:
     age_d: Floats
     mean_g: Floats
     covariance_g2: Floats
-    noise_g: float
+    noise_g: Floats
     gross_share: float
     gross_sd_g: float
     gross_probability: Floats
@@ -129,14 +129,14 @@ def forecast(
     mean_there, cov_cross = _with_shift(prior, there, here, site)
     _, variance = _with_shift(prior, there, there, site)
     residual = np.where(seen, weighed.weight_g - mean_here, 0.0)
-    noise, gross = weigh_down(prior, cov_here, residual, seen, _noise_variance(weighed, site))
+    noise, gross = weigh_down(prior, cov_here, residual, seen, noise_variance(prior, weighed, site))
     cross = np.where(seen[:, None, :], cov_cross, 0.0)
     gain = cross @ invert(cov_here, seen, noise)
     return WeightForecast(
         age_d=at_age_d,
         mean_g=mean_there + np.einsum("nhm,nm->nh", gain, residual),
         covariance_g2=site.widening**2 * (variance - gain @ np.swapaxes(cross, 1, 2)),
-        noise_g=site.noise_g,
+        noise_g=prior.reading_noise_g(at_age_d, site.noise_g),
         gross_share=prior.gross_share,
         gross_sd_g=prior.gross_sd_g,
         gross_probability=gross,
@@ -158,9 +158,10 @@ def _check_ages(reference: WeightReference, at_age_d: Floats) -> None:
         )
 
 
-def _noise_variance(weighed: Weighed, site: SiteShift) -> Floats:
+def noise_variance(prior: GrowthPrior, weighed: Weighed, site: SiteShift) -> Floats:
     """Variance of each weight about the truth, (n, m), g2."""
-    plain = np.full(weighed.age_d.shape, site.noise_g**2)
+    age = np.nan_to_num(weighed.age_d, nan=0.0)
+    plain: Floats = prior.reading_noise_g(age, site.noise_g) ** 2
     return plain if weighed.extra_noise_g is None else plain + weighed.extra_noise_g**2
 
 

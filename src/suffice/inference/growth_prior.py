@@ -70,7 +70,11 @@ class GrowthPrior:
         smooth_share: Share of the changing variance that moves smoothly (the rest is rough).
         smooth_length: Length of the smooth part (Matern 3/2), in units of tau.
         rough_length: Length of the rough part (exponential), in units of tau.
-        noise_g: SD of one weight about the truth, g.
+        noise_g: SD of one weight of a newborn about the truth, g.
+        noise_older_g: The same of an infant of `noise_older_days` and more.
+        noise_young_days: Age, days, until which the first holds; between, the noise rises straight
+            in its logarithm over stretched age.
+        noise_older_days: Age, days, from which the second holds.
         gross_share: Share of weights that are gross errors.
         gross_sd_g: SD of a gross error, g.
         knots_days: Ages, days, between which the mean and the shift run straight (in tau).
@@ -101,6 +105,9 @@ class GrowthPrior:
     smooth_length: float
     rough_length: float
     noise_g: float
+    noise_older_g: float
+    noise_young_days: float
+    noise_older_days: float
     gross_share: float
     gross_sd_g: float
     knots_days: Floats
@@ -127,6 +134,13 @@ class GrowthPrior:
         """Stretched age: log(1 + age / stretch_days), any shape."""
         stretched: Floats = np.log1p(age_d / self.stretch_days)
         return stretched
+
+    def reading_noise_g(self, age_d: Floats, noise_g: float) -> Floats:
+        """SD, g, of a weight at each age about the truth, where that of a newborn is `noise_g`."""
+        young, older = self.tau(np.array([self.noise_young_days, self.noise_older_days]))
+        part = np.clip((self.tau(age_d) - young) / (older - young), 0.0, 1.0)
+        found: Floats = noise_g * (self.noise_older_g / self.noise_g) ** part
+        return found
 
     def correlation(self, tau_a: Floats, tau_b: Floats) -> Floats:
         """Correlation of the walk between stretched ages; shapes broadcast."""
@@ -201,7 +215,7 @@ class SiteShift:
         mean: Shape (q,), or (n, q) when it differs by infant (each left out of its own).
         covariance: Shape (q, q) or (n, q, q).
         spread: Factor on the SD of the walk.
-        noise_g: SD of one weight at this site, g.
+        noise_g: SD of one weight of a newborn at this site, g; it rises with age as the prior's.
         infants_count: How many infants it was learned from; 0 is the default prior.
         widening: Factor on the SD of forecasts, so that they cover what they say at this site.
     """

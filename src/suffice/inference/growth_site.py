@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from suffice.inference.growth_forecast import forecast, invert, weigh_down
+from suffice.inference.growth_forecast import forecast, invert, noise_variance, weigh_down
 from suffice.inference.growth_prior import (
     Floats,
     GrowthPrior,
@@ -42,7 +42,7 @@ class SitePool:
         precision: Shape (n, q, q): what each infant adds to the precision of the coefficients.
         weighted: Shape (n, q): precision times value that each adds.
         spread: Factor on the SD of the walk at this site.
-        noise_g: SD of one weight at this site, g.
+        noise_g: SD of one weight of a newborn at this site, g.
         widening: Factor on the SD of forecasts, from how earlier forecasts within it fared.
         prior_shift: The belief before any infant.
     """
@@ -151,7 +151,7 @@ def _widening(
         own = replace(shift, mean=shift.mean[rows], covariance=shift.covariance[rows])
         fan = forecast(prior, reference, known, age[rows, column, None], shift=own)
         reach = (weight[rows, column] - fan.mean_g[:, 0]) / _HALF_WIDTH_80
-        left = np.maximum(reach**2 - fan.noise_g**2, 0.0)
+        left = np.maximum(reach**2 - fan.noise_g[:, 0] ** 2, 0.0)
         needed.append(np.sqrt(left) / fan.sd_g[:, 0])
     count = weighed.count
     found = np.quantile(np.concatenate(needed), 0.8)
@@ -183,9 +183,7 @@ def _information(
     level = grid.unit_g * prior.correlation(grid.tau, np.zeros_like(grid.tau))
     free = walk + _FREE_LEVEL_VARIANCE * level[:, :, None] * level[:, None, :]
     residual = np.where(seen, weighed.weight_g - grid.mean_g, 0.0)
-    noise = np.full(seen.shape, site.noise_g**2)
-    if weighed.extra_noise_g is not None:
-        noise = noise + weighed.extra_noise_g**2
+    noise = noise_variance(prior, weighed, site)
     shared = (grid.design_g @ site.covariance) @ np.swapaxes(grid.design_g, 1, 2)
     effective, _ = weigh_down(prior, free + shared, residual, seen, noise)
     inverse = invert(free, seen, effective)

@@ -55,8 +55,16 @@ def joint(infants, ages, *, free_level: float):
     return mean, cov, q
 
 
-def condition(mean, cov, seen, values, noise_g):
-    inner = cov[np.ix_(seen, seen)] + noise_g**2 * np.eye(len(seen))
+def noise_at(age: float) -> float:
+    """35 g to day 28, 82 g from day 183, between them straight in the logarithm over tau."""
+    low, high = (math.log(1 + day / PRIOR.stretch_days) for day in (28, 183))
+    part = (math.log(1 + age / PRIOR.stretch_days) - low) / (high - low)
+    return 35.0 * (82.0 / 35.0) ** min(max(part, 0.0), 1.0)
+
+
+def condition(mean, cov, seen, values, ages):
+    noise = np.diag([noise_at(age) ** 2 for age in ages])
+    inner = cov[np.ix_(seen, seen)] + noise
     gain = np.linalg.solve(inner, cov[seen]).T
     return mean + gain @ (values - mean[seen]), cov - gain @ cov[seen]
 
@@ -71,7 +79,7 @@ def test_forecasts_agree_with_the_joint_gaussian_of_each_infant():
         ages = np.concatenate([one.age_d[:, known], ahead[i : i + 1]], axis=1)
         mean, cov, q = joint(one, ages, free_level=0.0)
         seen = list(range(q, q + len(known)))
-        mean, cov = condition(mean, cov, seen, one.weight_g[0, known], PRIOR.noise_g)
+        mean, cov = condition(mean, cov, seen, one.weight_g[0, known], one.age_d[0, known])
         np.testing.assert_allclose(fan.mean_g[i], mean[-2:], atol=0.01)
         np.testing.assert_allclose(fan.covariance_g2[i], cov[-2:, -2:], atol=0.5)
 
@@ -90,7 +98,7 @@ def test_the_pooled_shift_agrees_with_the_joint_gaussian_of_all_infants():
     )
     mean, cov, q = joint(infants, infants.age_d, free_level=25.0)
     seen = list(range(q, len(mean)))
-    mean, cov = condition(mean, cov, seen, infants.weight_g.ravel(), PRIOR.noise_g)
+    mean, cov = condition(mean, cov, seen, infants.weight_g.ravel(), infants.age_d.ravel())
     shift = settle(pool)
     np.testing.assert_allclose(shift.mean, mean[:q], atol=1e-4)
     np.testing.assert_allclose(shift.covariance, cov[:q, :q], atol=1e-4)
@@ -113,7 +121,7 @@ def test_the_marginal_likelihood_agrees_with_the_joint_gaussian(spread):
         design = site[:q, q:]
         across = design.T @ np.linalg.solve(site[:q, :q], design)
         full = factor**2 * (shared - across) + across
-        full += PRIOR.noise_g**2 * np.eye(len(full))
+        full += np.diag([noise_at(age) ** 2 for age in infants.age_d.ravel()])
         off = infants.weight_g.ravel() - mean[q:]
         return -0.5 * (np.linalg.slogdet(full)[1] + off @ np.linalg.solve(full, off))
 
