@@ -205,17 +205,28 @@ def test_the_34_week_preterm_is_read_by_postmenstrual_age():
     ("born", "weighed", "hours"),
     [
         # The clocks went from 02:00 to 03:00: a day by the clock is 23 hours.
-        (datetime(2026, 3, 29, 1, 40), datetime(2026, 3, 30, 1, 40), 23),
+        (datetime(2026, 3, 29, 1, 40, tzinfo=ZONE), datetime(2026, 3, 30, 1, 40, tzinfo=ZONE), 23),
         # They went from 03:00 back to 02:00: a day by the clock is 25 hours.
-        (datetime(2026, 10, 25, 1, 40), datetime(2026, 10, 26, 1, 40), 25),
+        (
+            datetime(2026, 10, 25, 1, 40, tzinfo=ZONE),
+            datetime(2026, 10, 26, 1, 40, tzinfo=ZONE),
+            25,
+        ),
         # Born in the hour that came twice: the first time, and the second.
-        (datetime(2026, 10, 25, 2, 40, fold=0), datetime(2026, 10, 26, 2, 40), 25),
-        (datetime(2026, 10, 25, 2, 40, fold=1), datetime(2026, 10, 26, 2, 40), 24),
+        (
+            datetime(2026, 10, 25, 2, 40, fold=0, tzinfo=ZONE),
+            datetime(2026, 10, 26, 2, 40, tzinfo=ZONE),
+            25,
+        ),
+        (
+            datetime(2026, 10, 25, 2, 40, fold=1, tzinfo=ZONE),
+            datetime(2026, 10, 26, 2, 40, tzinfo=ZONE),
+            24,
+        ),
     ],
 )
 def test_the_baby_of_the_clock_change_has_the_age_that_passed(born, weighed, hours):
     child = an_infant()
-    born, weighed = born.replace(tzinfo=ZONE), weighed.replace(tzinfo=ZONE)
     result = assessed(
         weighed,
         [child],
