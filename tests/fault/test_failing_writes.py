@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 import threading
 from contextlib import contextmanager
+from datetime import timedelta
 
 import pytest
 from django.db import OperationalError, connection, connections
 
 from people import BORN_AT, an_entry, an_id
+from suffice.care.transfer import import_csv
 from suffice.clinical.entry import Infant, Note, Weight
 from suffice.errors import StorageError
+from suffice.exchange.csv_options import CsvOptions
 from suffice.record import caseload, models, repository
 
 FAMILY = an_id("family")
@@ -49,12 +53,13 @@ def refusal(operation):
 class FailingWrite:
     """Lets the first writes pass and fails the one after them, once."""
 
-    def __init__(self, passing):
+    def __init__(self, passing, into="record_"):
         self.passing = passing
+        self.into = re.compile(rf'INSERT INTO "({into})', re.IGNORECASE)
         self.seen = 0
 
     def __call__(self, execute, sql, parameters, many, context):
-        if sql.lstrip().upper().startswith("INSERT"):
+        if self.into.match(sql):
             self.seen += 1
             if self.seen == self.passing + 1:
                 raise OperationalError("the disk is gone")
@@ -220,3 +225,30 @@ def test_the_same_family_opened_by_all_at_once_is_opened_once():
 def test_the_same_policy_sent_by_all_at_once_is_appended_once():
     assert in_threads(lambda _thread: put_policy()) == []
     assert counts() == [0, 0, 0, 1]
+
+
+TABLE = (
+    b"id,born,sex,date and time,weight_g\n"
+    b"1,2026-03-01 04:30,male,2026-03-03 10:00,3280\n"
+    b"2,2026-03-01 05:30,female,2026-03-03 10:00,3380\n"
+)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_an_import_that_fails_at_any_of_its_writes_leaves_nothing_of_the_file():
+    now = BORN_AT + timedelta(days=10)
+    options = CsvOptions(zone="UTC", entered_by="consultant", entered_at=now, source="ward")
+    failures = 0
+    while True:
+        failing = FailingWrite(passing=failures, into="record_family|record_infant|record_entry")
+        with connection.execute_wrapper(failing):
+            codes = refusal(lambda: import_csv(TABLE, options, now=now))
+        if not codes:
+            break
+        assert codes == ["RECORD-009"]
+        assert counts() == [0, 0, 0, 0]
+        failures += 1
+    assert failures == 6
+    assert counts() == [2, 2, 6, 0]
+    assert import_csv(TABLE, options, now=now).entry_count == 0
+    assert counts() == [2, 2, 6, 0]
