@@ -47,7 +47,7 @@ def test_bench_keeps_nothing_in_the_session_or_the_address(page: Client) -> None
 def test_bench_tells_what_is_wrong_at_the_field(page: Client) -> None:
     html = page.post("/bench/", sent(weight_1="many", weighed_2=ago(1))).content.decode()
     assert "READ-001" in html[html.index('id="id_weight_1_error"') :]
-    assert "Which weight was it?" in html
+    assert "This time needs its weight. Which was it?" in html
     assert 'class="value"' not in html
 
 

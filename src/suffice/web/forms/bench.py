@@ -15,6 +15,7 @@ from suffice.clinical import entry as domain
 from suffice.errors import Problem
 from suffice.web.forms.entry import radios
 from suffice.web.forms.reading import AskingForm, MomentField, ReadField
+from suffice.web.forms.spoken import goes_together
 
 WEIGHTS = 4
 BENCH = UUID("8e1f8a52-0b3e-4a4a-9a5e-6f1d7d0c2b11")
@@ -79,9 +80,13 @@ class BenchForm(AskingForm):
             weight, weighed = f"weight_{place}", f"weighed_{place}"
             has = [cleaned.get(name) not in (None, "") for name in (weight, weighed)]
             if has == [True, False] and weighed not in self.errors:
-                self.add_error(weighed, _("When was this weight taken?"))
+                self.add_error(
+                    weighed, goes_together(_("A weight needs its time."), _("When was it taken?"))
+                )
             if has == [False, True] and weight not in self.errors:
-                self.add_error(weight, _("Which weight was it?"))
+                self.add_error(
+                    weight, goes_together(_("This time needs its weight."), _("Which was it?"))
+                )
         return cleaned
 
     @property

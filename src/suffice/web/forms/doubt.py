@@ -12,6 +12,11 @@ from hashlib import sha256
 import msgspec
 
 from suffice.errors import Problem
+from suffice.web.forms.spoken import words_of
+
+SUFFIX = "-meant"
+JOINED = "+"
+"""Between the tokens of several questions that one yes answers."""
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
@@ -22,16 +27,33 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Doubt(msgspec.Struct, frozen=True, kw_only=True):
-    """A question at a field, with its possible answers."""
+    """A question at a field, with its possible answers.
+
+    Attributes:
+        field: The field in its form.
+        place: The same with the form's prefix: a page may hold several forms.
+        question: Everything that is asked there.
+        answers: One to say yes to, or several of which one is chosen.
+    """
 
     field: str
+    place: str
     question: str
     answers: tuple[Answer, ...]
 
     @property
     def name(self) -> str:
         """The name under which the answer comes back."""
-        return f"{self.field}-meant"
+        return f"{self.place}{SUFFIX}"
+
+    def joined(self, other: Doubt) -> Doubt:
+        """Both questions, answered by one yes. Each must have one answer only."""
+        answer = Answer(
+            token=f"{self.answers[0].token}{JOINED}{other.answers[0].token}",
+            words=self.answers[0].words,
+        )
+        question = f"{self.question} {other.question}"
+        return msgspec.structs.replace(self, question=question, answers=(answer,))
 
 
 def token(*parts: object) -> str:
@@ -39,8 +61,7 @@ def token(*parts: object) -> str:
     return sha256("\x1f".join(str(part) for part in parts).encode()).hexdigest()[:16]
 
 
-def confirmation(field: str, problem: Problem, yes: str) -> Doubt:
+def confirmation(field: str, place: str, problem: Problem, yes: str) -> Doubt:
     """The question whether a doubtful value is meant as it stands."""
-    words = f"{problem.what} {problem.why} {problem.fix}".strip()
-    answer = Answer(token=token(field, problem.code, problem.what, problem.why), words=yes)
-    return Doubt(field=field, question=words, answers=(answer,))
+    answer = Answer(token=token(place, problem.code, problem.what, problem.why), words=yes)
+    return Doubt(field=field, place=place, question=words_of(problem), answers=(answer,))

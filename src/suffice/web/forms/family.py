@@ -14,6 +14,7 @@ from suffice.clinical import entry as domain
 from suffice.errors import Problem
 from suffice.web.forms.entry import FIELD_OF, SETTINGS, radios
 from suffice.web.forms.reading import AskingForm, MomentField, ReadField
+from suffice.web.forms.spoken import goes_together
 
 INFANTS_MOST = 6
 
@@ -86,7 +87,11 @@ class InfantForm(AskingForm):
         told = [cleaned.get(name) for name in ("birth_weight", "gestation", "mode")]
         if not self.errors and cleaned.get("born") in (None, "") and any(told):
             self.add_error(
-                "born", _("Enter when the infant was born: without it no age can be told.")
+                "born",
+                goes_together(
+                    _("Without the time of birth no age can be told."),
+                    _("Enter when the infant was born."),
+                ),
             )
         return cleaned
 

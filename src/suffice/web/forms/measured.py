@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from suffice.clinical import entry as domain
 from suffice.web.forms.entry import SIDES, EntryForm, radios
 from suffice.web.forms.reading import ReadField
+from suffice.web.forms.spoken import goes_together
 
 
 class BirthForm(EntryForm):
@@ -132,7 +133,12 @@ class SizeForm(EntryForm):
         """One of both is needed."""
         cleaned = super().clean()
         if not self.errors and self.given("length") is None and self.given("head") is None:
-            self.add_error("length", _("Enter a length or a head circumference."))
+            self.add_error(
+                "length",
+                goes_together(
+                    _("Neither length nor head circumference is written."), _("Enter one of them.")
+                ),
+            )
         return cleaned
 
     def fact(self) -> domain.Size:

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from suffice.clinical import entry as domain
 from suffice.web.forms.entry import SIDES, EntryForm, radios
 from suffice.web.forms.reading import ReadField
+from suffice.web.forms.spoken import goes_together
 
 
 class FeedForm(EntryForm):
@@ -91,7 +92,13 @@ class ExpressionForm(EntryForm):
         """One side is needed."""
         cleaned = super().clean()
         if not self.errors and self.given("left") is None and self.given("right") is None:
-            self.add_error("left", _("Enter the volume of at least one side."))
+            self.add_error(
+                "left",
+                goes_together(
+                    _("No volume is written."),
+                    _("Enter that of one side at least; 0 when nothing came."),
+                ),
+            )
         return cleaned
 
     def fact(self) -> domain.Expression:
@@ -143,7 +150,13 @@ class CountedForm(EntryForm):
         """A count other than one belongs to a span of hours."""
         cleaned = super().clean()
         if not self.errors and cleaned.get("count") != 1 and cleaned.get("over_h") is None:
-            self.add_error("over_h", _("Over how many hours were they counted?"))
+            self.add_error(
+                "over_h",
+                goes_together(
+                    _("A count other than 1 belongs to a span of hours."),
+                    _("Over how many hours were they counted?"),
+                ),
+            )
         return cleaned
 
 

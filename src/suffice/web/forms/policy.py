@@ -13,7 +13,8 @@ from suffice.care.policy import Policy
 from suffice.errors import Problem
 from suffice.knowledge.store import Content
 from suffice.web.forms.entry import radios
-from suffice.web.forms.reading import AskingForm, words_of
+from suffice.web.forms.reading import AskingForm
+from suffice.web.forms.spoken import words_of
 from suffice.web.pages.library import candidate_words
 
 VALUE_PREFIX = "value:"

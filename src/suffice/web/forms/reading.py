@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from datetime import datetime
 from typing import Any, Literal
+from zoneinfo import ZoneInfo
 
 from django import forms
 from django.utils.translation import gettext as _
@@ -22,15 +24,11 @@ from suffice.clinical.reading import (
 )
 from suffice.errors import InputError, Problem
 from suffice.knowledge.store import Content
-from suffice.web.forms.doubt import Answer, Doubt, confirmation, token
+from suffice.web.forms.doubt import JOINED, SUFFIX, Answer, Doubt, confirmation, token
 from suffice.web.forms.moment import Moment, read_moment
+from suffice.web.forms.spoken import SpokenForm, words_of
 
 Kind = Literal["weight", "volume", "temperature", "length", "gestation", "duration"]
-
-
-def words_of(problem: Problem) -> str:
-    """A problem as a person reads it at the field; its code comes last, for the manual."""
-    return f"{problem.what} {problem.why} {problem.fix} ({problem.code})".strip()
 
 
 class ReadField(forms.CharField):
@@ -51,7 +49,7 @@ class MomentField(forms.CharField):
         super().__init__(widget=forms.TextInput(attributes), max_length=40, **options)
 
 
-class AskingForm(forms.Form):
+class AskingForm(SpokenForm):
     """A form whose values are read as people write them; it keeps what it has to ask.
 
     Attributes:
@@ -98,7 +96,8 @@ class AskingForm(forms.Form):
         """Show a problem at a field, or above the form when it has no such field."""
         place = field if field in self.fields else None
         if problem.doubtful:
-            self._ask(confirmation(place or "form", problem, _("Yes, record it as written")))
+            name, yes = place or "form", _("Yes, record it as written")
+            self._ask(confirmation(name, self.add_prefix(name), problem, yes))
             return
         self.add_error(place, words_of(problem))
 
@@ -106,14 +105,17 @@ class AskingForm(forms.Form):
         """The value of a reading, or None with the question asked."""
         if reading.is_clear:
             return reading.accept()
-        question = " ".join(f"{doubt.what} {doubt.why}" for doubt in reading.doubts)
+        # What may be meant stands in the answers.
+        question = " ".join(
+            words_of(dataclasses.replace(doubt, fix="")) for doubt in reading.doubts
+        )
         answers = tuple(
             Answer(token=token(name, reading.text, one.value), words=one.read_as)
             for one in reading.candidates
         )
-        doubt = Doubt(field=name, question=question, answers=answers)
+        doubt = Doubt(field=name, place=self.add_prefix(name), question=question, answers=answers)
         for answer, candidate in zip(answers, reading.candidates, strict=True):
-            if answer.token == self.data.get(self.add_prefix(doubt.name)):
+            if answer.token in self._sent(doubt.name):
                 return candidate.value
         self._open(doubt)
         return None
@@ -126,10 +128,19 @@ class AskingForm(forms.Form):
             Answer(token=token(name, instant.isoformat()), words=words)
             for instant, words in zip(moment.instants, moment.said(), strict=True)
         )
-        question = _("The clocks were set back: this time came twice. Which was it?")
-        doubt = Doubt(field=name, question=question, answers=answers)
+        local = moment.instants[0].astimezone(ZoneInfo(moment.zone))
+        twice = Problem(
+            code="CLOCK-003",
+            what=f"{local:%Y-%m-%d %H:%M}",
+            why=_("came twice: the clocks were set back."),
+            fix=_("Which was it?"),
+            doubtful=True,
+        )
+        doubt = Doubt(
+            field=name, place=self.add_prefix(name), question=words_of(twice), answers=answers
+        )
         for answer, instant in zip(answers, moment.instants, strict=True):
-            if answer.token == self.data.get(self.add_prefix(doubt.name)):
+            if answer.token in self._sent(doubt.name):
                 return instant
         self._open(doubt)
         return None
@@ -140,21 +151,34 @@ class AskingForm(forms.Form):
             self._open(doubt)
 
     def _open(self, doubt: Doubt) -> None:
-        place = doubt.field if doubt.field in self.fields else None
-        self.doubts[doubt.field] = doubt
-        self.add_error(place, _("Please confirm: this may be a slip."))
+        earlier = self.doubts.get(doubt.field)
+        self.doubts[doubt.field] = earlier.joined(doubt) if earlier else doubt
+        if earlier is None:
+            place = doubt.field if doubt.field in self.fields else None
+            self.add_error(place, _("Please confirm: this may be a slip."))
 
     @property
     def confirmed(self) -> set[str]:
         """The tokens of every doubt that was answered with yes."""
-        if not self.is_bound:
-            return set()
-        names = [key for key in self.data if key.endswith("-meant")]
-        return {str(value) for key in names for value in self._sent(key)}
+        return {token for _name, given in self.answered for token in given.split(JOINED)}
 
-    def _sent(self, key: str) -> list[Any]:
+    @property
+    def answered(self) -> list[tuple[str, str]]:
+        """Every answer given so far, by name: the page sends it along, so it is asked for once."""
+        names = [self.add_prefix(name) + SUFFIX for name in [*self.fields, "form"]]
+        return [(name, given) for name in names for given in self._sent(name)]
+
+    def _sent(self, key: str) -> list[str]:
+        if key not in self.data:
+            return []
         getlist = getattr(self.data, "getlist", None)
-        return list(getlist(key)) if getlist else [self.data[key]]
+        return list(dict.fromkeys(getlist(key) if getlist else [self.data[key]]))
+
+    @property
+    def kept_answers(self) -> list[tuple[str, str]]:
+        """Those of the answers that no open question shows any more."""
+        shown = {answer.token for doubt in self.doubts.values() for answer in doubt.answers}
+        return [(name, given) for name, given in self.answered if given not in shown]
 
     @property
     def open_doubts(self) -> list[Doubt]:

@@ -10,17 +10,19 @@ from uuid import UUID
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from suffice.errors import Problem
 from suffice.exchange.columns import UNITS, Column, Field
 from suffice.exchange.csv_options import CsvOptions
 from suffice.exchange.table import DELIMITERS, ENCODINGS
 from suffice.web.forms.entry import radios
 from suffice.web.forms.reading import AskingForm, MomentField
+from suffice.web.forms.spoken import SpokenForm, words_of
 
 COLUMN_PREFIX = "column-"
 FILE_BYTES = 15 * 1024 * 1024
 
 
-class FileForm(forms.Form):
+class FileForm(SpokenForm):
     """A file, and which family it is about."""
 
     file = forms.FileField(
@@ -34,9 +36,13 @@ class FileForm(forms.Form):
         """The bytes; a file that is too long is refused before it is read."""
         sent = self.cleaned_data["file"]
         if sent.size > FILE_BYTES:
-            raise forms.ValidationError(
-                _("The file is longer than 15 MB. Divide it, or use the command line.")
+            too_long = Problem(
+                code="FORM-010",
+                what=_("The file has %(size)s MB.") % {"size": f"{sent.size / 1024**2:.0f}"},
+                why=str(_("At most 15 MB can be sent here.")),
+                fix=str(_("Divide it, or import it with the command line.")),
             )
+            raise forms.ValidationError(words_of(too_long))
         content: bytes = sent.read()
         return content
 

@@ -21,6 +21,7 @@ from suffice.clinical.entry import Entry, Record
 from suffice.errors import InputError
 from suffice.web.forms.entry import EntryForm
 from suffice.web.forms.kinds import FORMS
+from suffice.web.forms.spoken import SpokenForm, words_of
 from suffice.web.pages.fact import describe, kind_of, kind_word, writer
 from suffice.web.pages.people import names_of
 from suffice.web.views.page import page, wording_of
@@ -53,7 +54,7 @@ def new_entry(request: HttpRequest, family_id: UUID, kind: str) -> HttpResponse:
 def correct(request: HttpRequest, family_id: UUID, entry_id: UUID) -> HttpResponse:
     """Put a corrected entry in the place of a wrong one."""
     record = record_of(family_id)
-    wrong = _standing(record, entry_id)
+    wrong = _correctable(record, entry_id, is_sent=request.method == "POST")
     form_class = FORMS[kind_of(wrong.fact).replace(" ", "-")]
     form = _form(request, form_class, record, wrong)
     if request.method == "POST" and form.is_valid():
@@ -69,7 +70,7 @@ def correct(request: HttpRequest, family_id: UUID, entry_id: UUID) -> HttpRespon
     return _shown(request, form, record, title=title, wrong=wrong)
 
 
-class WithdrawForm(forms.Form):
+class WithdrawForm(SpokenForm):
     """Why an entry no longer counts."""
 
     withdrawal_id = forms.UUIDField(widget=forms.HiddenInput)
@@ -100,7 +101,7 @@ def withdraw(request: HttpRequest, family_id: UUID, entry_id: UUID) -> HttpRespo
             )
         except InputError as refusal:
             for problem in refusal.problems:
-                form.add_error("reason" if problem.where == "reason" else None, str(problem))
+                form.add_error("reason" if problem.where == "reason" else None, words_of(problem))
         else:
             messages.success(request, _("Withdrawn; it stays on the record, struck through."))
             return redirect("family", family_id)
@@ -178,11 +179,15 @@ def _remember_device(request: HttpRequest, form: EntryForm) -> None:
         request.session[SESSION_DEVICES] = {**devices, form.kind: form.cleaned_data["device"]}
 
 
-def _standing(record: Record, entry_id: UUID) -> Entry:
-    """An entry that has a form and that nothing replaces."""
+def _correctable(record: Record, entry_id: UUID, *, is_sent: bool) -> Entry:
+    """An entry that has a form and that nothing replaces.
+
+    What was typed already is kept, also when a colleague was faster: the form says so then.
+    """
     replaced = {entry.replaces for entry in record.entries}
     found = next((entry for entry in record.entries if entry.id == entry_id), None)
-    if found is None or entry_id in replaced or kind_of(found.fact) == "withdrawal":
+    is_gone = entry_id in replaced and not is_sent
+    if found is None or is_gone or kind_of(found.fact) == "withdrawal":
         raise Http404
     return found
 

@@ -22,7 +22,7 @@ from django.views.decorators.http import require_http_methods
 
 from suffice.care.people import add_user, has_users
 from suffice.errors import InputError
-from suffice.web.forms.reading import words_of
+from suffice.web.forms.spoken import SpokenForm, words_of
 from suffice.web.views.page import page
 
 
@@ -35,7 +35,7 @@ class SignInForm(AuthenticationForm):
         self.fields["password"].label = gettext_lazy("Password")
 
 
-class UserForm(forms.Form):
+class UserForm(SpokenForm):
     """A new named user."""
 
     name = forms.CharField(
