@@ -57,7 +57,8 @@ def assess(
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
     contact = _last_contact(entries)
-    due_at = contact.next_due_at if contact and not contact.discharged else None
+    discharged = _is_discharged(entries)
+    due_at = contact.next_due_at if contact and not discharged else None
     findings = parent_findings(about(entries, None), parameters, policy, as_of=as_of)
     rules = ranking_rules(content, policy)
     return FamilyAssessment(
@@ -71,7 +72,7 @@ def assess(
         content_version=content.version,
         engine_version=ENGINE_VERSION if engine else "",
         next_due_at=due_at,
-        discharged=contact.discharged if contact else False,
+        discharged=discharged,
         infants=infants,
         findings=findings,
         rank=rank(infants, findings, rules, as_of=as_of, next_due_at=due_at),
@@ -150,3 +151,12 @@ def _family_name(entries: tuple[Entry, ...], infants: tuple[InfantAssessment, ..
 def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
     contacts = [entry.fact for entry in entries if isinstance(entry.fact, Contact)]
     return contacts[-1] if contacts else None
+
+
+def _is_discharged(entries: tuple[Entry, ...]) -> bool:
+    """Whether the last contact ended the work, and nothing was seen since: then they are back."""
+    contacts = [entry for entry in entries if isinstance(entry.fact, Contact)]
+    last = contacts[-1] if contacts else None
+    if last is None or not isinstance(last.fact, Contact) or not last.fact.discharged:
+        return False
+    return entries[-1].true_at <= last.true_at

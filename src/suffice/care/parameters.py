@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TypeVar
 
+import msgspec
+
 from suffice.clinical.age import AgeParameters
 from suffice.clinical.feed_size import FeedSizeParameters, StomachParameters
 from suffice.clinical.gain import GainParameters
@@ -42,6 +44,9 @@ class CareParameters:
 
     age: AgeParameters
     noise: WeightNoise
+    older_noise: WeightNoise
+    """The same from `older_from` on: weights of older infants waver more."""
+    older_from: Constant
     weight_change: WeightChangeParameters
     gain: GainParameters
     centile_fall: CentileFallParameters
@@ -77,6 +82,8 @@ def parameters_of(content: Content) -> CareParameters:
     return CareParameters(
         age=group(AgeParameters),
         noise=group(WeightNoise),
+        older_noise=_older(group(WeightNoise), content),
+        older_from=content.constant("weight_noise.older_from_age_d"),
         weight_change=group(WeightChangeParameters),
         gain=group(GainParameters),
         centile_fall=group(CentileFallParameters),
@@ -105,3 +112,10 @@ def _norm_of(key: str) -> type[OutputNorm]:
     topic = key.partition(".")[0]
     norms: tuple[type[OutputNorm], ...] = (LeafletNorm, TaughtNorm, ObservedMedians)
     return next(norm for norm in norms if norm.topic == topic)
+
+
+def _older(noise: WeightNoise, content: Content) -> WeightNoise:
+    """The noise of older infants; where weights were not controlled it is never the smaller one."""
+    older = content.constant("weight_noise.older_infant_sd_g")
+    careless = max(noise.uncontrolled_sd_g, older, key=lambda constant: constant.value)
+    return msgspec.structs.replace(noise, within_infant_sd_g=older, uncontrolled_sd_g=careless)

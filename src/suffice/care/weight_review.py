@@ -19,7 +19,7 @@ from suffice.clinical import gain as gains
 from suffice.clinical import weight_change
 from suffice.clinical.entry import Contact, Entry
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.clinical.weighing import Weighing
+from suffice.clinical.weighing import Weighing, WeightNoise
 from suffice.clinical.working import Figure, Working
 from suffice.errors import InputError, RefusalError
 
@@ -170,14 +170,14 @@ def _review_gain(
         for name in GAIN_FIGURES:
             review.missing(name, "There is one weight only: a gain needs two, at different times.")
         return
-    review.figures["gain_last_g_per_day"] = _gain(before[-1], last, parameters).g_per_day
+    review.figures["gain_last_g_per_day"] = _gain(case, before[-1], last, parameters).g_per_day
     since = _since_lowest(series)
     if since[0].age_h >= last.age_h:
         for name in GAIN_FIGURES[1:]:
             review.missing(name, "The latest weight is the lowest so far: there is no gain yet.")
         return
-    review.figures["gain_since_nadir_g_per_day"] = _gain(since[0], last, parameters).g_per_day
-    span = gain_span(since, parameters)
+    review.figures["gain_since_nadir_g_per_day"] = _gain(case, since[0], last, parameters).g_per_day
+    span = gain_span(case, since, parameters)
     review.figures["gain_g_per_day"] = _over(span, span.gain.g_per_day)
     review.figures["gain_g_per_kg_per_day"] = _over(span, span.gain.g_per_kg_per_day)
     if _is_term_or_past(review):
@@ -189,7 +189,7 @@ def _review_gain(
             span=f" over {days:.0f} days",
             entry_ids=(span.first.entry_id, span.last.entry_id),
         )
-    told = gains.tells_apart(span.first, span.last, parameters.noise, parameters.gain)
+    told = _tells(case, span.first, span.last, parameters)
     if not told.can and case.born_at is not None:
         working = told.days_needed.working
         sentence = told.sentence(case.born_at, case.policy.zone)
@@ -204,8 +204,32 @@ def _is_term_or_past(review: Review) -> bool:
     return corrected is None or corrected.value >= 0
 
 
-def _gain(first: Weighing, last: Weighing, parameters: CareParameters) -> gains.Gain:
-    return gains.gain(first, last, parameters.noise, parameters.gain)
+class Spread(NamedTuple):
+    """How far one weight of a pair may be off: the noise at that age, and the scale's step."""
+
+    noise: WeightNoise
+    resolution_g: float | None
+
+
+def _spread(case: Case, first: Weighing, last: Weighing, parameters: CareParameters) -> Spread:
+    """The noise of the later weight's age and the coarser step of the clinic's two scales."""
+    is_older = last.age_h >= parameters.older_from.value * HOURS_PER_DAY
+    known = {scale.name: scale.resolution_g for scale in case.policy.scales}
+    steps = [known.get(one.scale or "") for one in (first, last)]
+    resolution_g = None if None in steps else max(step for step in steps if step is not None)
+    return Spread(parameters.older_noise if is_older else parameters.noise, resolution_g)
+
+
+def _gain(case: Case, first: Weighing, last: Weighing, parameters: CareParameters) -> gains.Gain:
+    noise, step = _spread(case, first, last, parameters)
+    return gains.gain(first, last, noise, parameters.gain, resolution_g=step)
+
+
+def _tells(
+    case: Case, first: Weighing, last: Weighing, parameters: CareParameters
+) -> gains.TellApart:
+    noise, step = _spread(case, first, last, parameters)
+    return gains.tells_apart(first, last, noise, parameters.gain, resolution_g=step)
 
 
 def _since_lowest(series: tuple[Weighing, ...]) -> tuple[Weighing, ...]:
@@ -214,24 +238,25 @@ def _since_lowest(series: tuple[Weighing, ...]) -> tuple[Weighing, ...]:
     return tuple(one for one in series if one.age_h >= lowest.age_h)
 
 
-def gain_span(since: tuple[Weighing, ...], parameters: CareParameters) -> GainSpan:
+def gain_span(case: Case, since: tuple[Weighing, ...], parameters: CareParameters) -> GainSpan:
     """The shortest interval up to the last weight that tells a slow gain from a brisk one.
 
     Where none does, the longest. The shortest is the most recent; an interval too short to tell
     would only show the noise of weighing.
 
     Args:
+        case: The infant, for the steps of the clinic's scales.
         since: The weights from the lowest on; the first is earlier than the last.
         parameters: Noise, and the rates to be told apart.
     """
     last = since[-1]
     earlier = [one for one in since[:-1] if one.age_h < last.age_h]
     for first in reversed(earlier):
-        if gains.tells_apart(first, last, parameters.noise, parameters.gain).can:
+        if _tells(case, first, last, parameters).can:
             break
     else:
         first = earlier[0]
-    return GainSpan(first, last, _gain(first, last, parameters))
+    return GainSpan(first, last, _gain(case, first, last, parameters))
 
 
 def _over(span: GainSpan, figure: Figure) -> Figure:
