@@ -9,8 +9,8 @@ correlated above .9, so precisions must not be added: the fans are pooled linear
     mean = s growth + (1 - s) energy
     variance = s var_growth + (1 - s) var_energy + s (1 - s) (difference of the means)^2
 
-with s = odds / (1 + odds), so disagreement widens the fan. Rule and numbers were chosen among twelve
-(docs/validation/real.md). Where milk is given the energy model stands alone: only it knows of it.
+with s = odds / (1 + odds), so disagreement widens the fan. The two numbers were chosen among twelve
+pairs (docs/validation/real.md). Where milk is given the energy model stands alone: only it knows of it.
 """
 
 from __future__ import annotations

@@ -67,7 +67,7 @@ def test_the_growth_prior_counts_more_with_age_and_where_the_other_is_unsure():
     assert shares == sorted(shares)
     assert shares[0] < 0.1
     assert shares[2] > 0.75
-    unsure = growth_share(GROWTH, 8, np.array(200.0), np.array(100.0))
+    unsure = growth_share(GROWTH, GROWTH.even_age_d, np.array(200.0), np.array(100.0))
     assert unsure == pytest.approx(0.8)
 
 
