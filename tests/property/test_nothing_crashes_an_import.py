@@ -120,6 +120,7 @@ OPTIONS = st.builds(
     born_at=st.sampled_from([None, BORN_AT]),
     over_h=st.sampled_from([24.0, None]),
     leave_out_bad_rows=st.booleans(),
+    leave_out_doubtful_rows=st.booleans(),
     accept_doubtful=st.booleans(),
     first_is_birth_weight=st.booleans(),
 )

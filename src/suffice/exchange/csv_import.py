@@ -179,10 +179,9 @@ def read_csv(
 
 def _refuse(problems: Sequence[Problem], options: CsvOptions) -> None:
     """What is wrong beyond doubt is said first; with nothing but doubts left, they are asked."""
-    if options.leave_out_bad_rows:
-        return
-    if problems:
-        raise InputError(*([one for one in problems if not one.doubtful] or problems))
+    unanswered = [problem for problem in problems if not options.leaves_out(problem)]
+    if unanswered:
+        raise InputError(*([one for one in unanswered if not one.doubtful] or unanswered))
 
 
 def _preview_row(cells: tuple[str, ...], facts: RowFacts, zone: str) -> PreviewRow:

@@ -39,7 +39,10 @@ class CsvOptions(msgspec.Struct, frozen=True, kw_only=True):
             and a note in each record says so.
         first_is_birth_weight: Whether a weight at age 0 is the birth weight too; it often is not.
         over_h: The hours that a count of wets or stools covers where the file does not say.
-        leave_out_bad_rows: Import the rest; otherwise one bad row keeps everything out.
+        leave_out_bad_rows: Leave out rows that cannot be read or cannot be, and import the rest;
+            otherwise one keeps everything out. A doubtful value is not bad: it is asked about.
+        leave_out_doubtful_rows: Leave out rows with doubtful values. Never a matter of course: a
+            deep loss is doubtful too, and is what the infant most in need of help has.
         accept_doubtful: Whether the reader was shown the doubtful values and confirmed them.
         infants: For a family with several: the infant that each text in the infant column means.
     """
@@ -59,8 +62,15 @@ class CsvOptions(msgspec.Struct, frozen=True, kw_only=True):
     first_is_birth_weight: bool = False
     over_h: float | None = None
     leave_out_bad_rows: bool = False
+    leave_out_doubtful_rows: bool = False
     accept_doubtful: bool = False
     infants: dict[str, UUID] = {}
+
+    def leaves_out(self, problem: Problem) -> bool:
+        """Whether a row with that problem is left out, and the rest imported."""
+        if problem.doubtful:
+            return self.leave_out_doubtful_rows and not self.accept_doubtful
+        return self.leave_out_bad_rows
 
 
 class Conventions(msgspec.Struct, frozen=True, kw_only=True):

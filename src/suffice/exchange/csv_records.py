@@ -180,9 +180,9 @@ class Assembler:
             bad = [
                 (infant_id, number)
                 for infant_id, (number, problem) in attempt.problems
-                if not (problem.doubtful and self._options.accept_doubtful)
+                if self._options.leaves_out(problem)
             ]
-            if not bad or not self._options.leave_out_bad_rows:
+            if not bad:
                 return attempt, list(told)
             out = {infant_id for infant_id, _ in bad if infant_id is not None}
             numbers = {number for infant_id, number in bad if infant_id is None}

@@ -336,9 +336,21 @@ def test_implausible_birth_facts_keep_everything_out_or_leave_the_infant_out(dou
     check = implausible_gestation(doubtful=doubtful)
     where = "row 4, gestation_days of infant '2' and all its rows"
     assert refused(COHORT, born_at=BORN_AT, check=check) == [("BIRTH-002", where)]
-    left = read(COHORT, born_at=BORN_AT, check=check, leave_out_bad_rows=True)
+    how = "leave_out_doubtful_rows" if doubtful else "leave_out_bad_rows"
+    left = read(COHORT, born_at=BORN_AT, check=check, **{how: True})
     assert [problem.where for problem in left.left_out] == [where]
     assert len(left.records) == 1
+
+
+def test_leaving_out_bad_rows_leaves_out_no_doubtful_one():
+    """A deep loss is doubtful, and is what the infant most in need of help has."""
+    text = COHORT + "3,male,273,0,0,273,heavy,,\n"
+    check = implausible_gestation(doubtful=True)
+    said = {"born_at": BORN_AT, "check": check, "leave_out_bad_rows": True}
+    assert [code for code, _ in refused(text, **said)] == ["BIRTH-002"]
+    found = read(text, **said, accept_doubtful=True)
+    assert len(found.records) == 2
+    assert [problem.code for problem in found.left_out] == ["READ-001"]
 
 
 def test_a_doubtful_value_is_imported_once_it_is_confirmed():
@@ -369,7 +381,7 @@ def too_light_beside_the_other(record):
 
 def test_what_is_left_is_judged_again_until_nothing_bad_is_in_it():
     text = table("weight_g", "3000", "3100", "3200")
-    left = read(text, check=too_light_beside_the_other, leave_out_bad_rows=True)
+    left = read(text, check=too_light_beside_the_other, leave_out_doubtful_rows=True)
     assert [problem.where for problem in left.left_out] == ["row 2", "row 3"]
     assert [entry.fact for entry in left.records[0].entries if isinstance(entry.fact, Weight)] == [
         Weight(weight_g=3200.0)
@@ -380,7 +392,7 @@ def test_the_same_row_twice_is_asked_about_and_kept_twice_when_confirmed():
     text = table("formula_ml", "60", "60")
     assert refused(text) == [("CSV-046", "row 3")]
     assert facts(text, accept_doubtful=True) == [Feed(milk="formula", volume_ml=60.0)] * 2
-    assert len(facts(text, leave_out_bad_rows=True)) == 1
+    assert len(facts(text, leave_out_doubtful_rows=True)) == 1
 
 
 def test_rows_of_a_family_on_the_record_are_added_to_it():
