@@ -14,7 +14,7 @@ import msgspec
 
 from suffice.care.case import NO_BIRTH, Case, Measure, Review, said
 from suffice.care.parameters import CareParameters
-from suffice.care.wording import age_said, ago_said, days_said
+from suffice.care.wording import age_said, ago_said, amount_said, days_said
 from suffice.clinical import gain as gains
 from suffice.clinical import weight_change
 from suffice.clinical.entry import Contact, Entry
@@ -73,7 +73,10 @@ def _review_clothed(case: Case, review: Review) -> None:
             "note",
             "The clothed weight of {weight} at {age} is shown but not reckoned with: clothes hide"
             " a loss.",
-            {"weight": f"{last.weight_g:.0f} g", "age": days_said(last.age_h)},
+            {
+                "weight": amount_said(last.weight_g, "g", case.policy),
+                "age": days_said(last.age_h),
+            },
         )
 
 

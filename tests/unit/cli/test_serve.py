@@ -1,0 +1,111 @@
+"""`suffice serve` sets itself up, says where it is and who may sign in, and stops cleanly."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import socket
+import stat
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+
+import pytest
+
+PATIENCE_S = 60
+
+
+def free_port():
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+@pytest.fixture
+def serving(tmp_path):
+    """Starts the server on a home of its own; gives a function that starts it and waits."""
+    started = []
+
+    def start(*options):
+        port = free_port()
+        environment = {
+            name: value for name, value in os.environ.items() if name != "DATABASE_URL"
+        } | {"SUFFICE_HOME": str(tmp_path / "home"), "OMP_NUM_THREADS": "1"}
+        process = subprocess.Popen(
+            [sys.executable, "-m", "suffice.cli", "serve", "--port", str(port), *options],
+            env=environment,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        started.append(process)
+        wait_for(port, process)
+        return process, port
+
+    yield start
+    for process in started:
+        if process.poll() is None:
+            process.kill()
+        process.wait()
+        process.stdout.close()
+
+
+def wait_for(port, process):
+    until = time.monotonic() + PATIENCE_S
+    while time.monotonic() < until:
+        try:
+            with urllib.request.urlopen(f"http://localhost:{port}/", timeout=5) as answer:
+                assert answer.status == 200
+                return
+        except (urllib.error.URLError, ConnectionError):
+            assert process.poll() is None, process.stdout.read()
+            time.sleep(0.2)
+    raise AssertionError("the server did not answer")
+
+
+def stopped(process):
+    """Everything it said, once it was asked to stop."""
+    process.send_signal(signal.SIGINT)
+    return process.communicate(timeout=PATIENCE_S)[0]
+
+
+@pytest.mark.slow
+def test_first_start_makes_everything_and_a_later_one_changes_nothing(serving, tmp_path):
+    process, port = serving("--demo")
+    said = stopped(process)
+    assert f"http://localhost:{port}/" in said
+    assert "24 invented families" in said
+    kept = tmp_path / "home" / "first-passphrase"
+    passphrase = kept.read_text().strip()
+    assert re.search(rf"consultant with the passphrase {passphrase}\b", said)
+    for name in ("first-passphrase", "secret-key", "suffice.sqlite3"):
+        mode = stat.S_IMODE((tmp_path / "home" / name).stat().st_mode)
+        assert mode & 0o077 == 0, (name, oct(mode))
+
+    process, _ = serving("--demo")
+    again = stopped(process)
+    assert "invented families" not in again
+    assert passphrase in again
+    assert "Traceback" not in again
+
+
+def test_a_port_in_use_is_said_before_anything_is_made(tmp_path):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        done = subprocess.run(
+            [sys.executable, "-m", "suffice.cli", "serve", "--port", str(port)],
+            env=os.environ | {"SUFFICE_HOME": str(tmp_path / "home")},
+            capture_output=True,
+            text=True,
+            timeout=PATIENCE_S,
+            check=False,
+        )
+    assert done.returncode == 2
+    assert done.stderr.startswith("CLI-006")
+    assert f"--port {port + 1}" in done.stderr
+    assert not (tmp_path / "home").exists()
