@@ -67,7 +67,7 @@ class EntryForm(AskingForm):
         *args: Any,
         infants: Sequence[tuple[UUID, str]] = (),
         devices: Sequence[str] = (),
-        about_parent: bool = False,
+        is_correction: bool = False,
         **options: Any,
     ) -> None:
         """A form for one family.
@@ -76,7 +76,7 @@ class EntryForm(AskingForm):
             *args: As Django's forms.
             infants: Whose fact it may be, with their names.
             devices: Scales and devices to offer.
-            about_parent: True when the entry is known to be about the parent.
+            is_correction: True when it is known whose fact it is: the infant given, or the parent.
             **options: As Django's forms, and the policy and the content.
         """
         given = options.pop("initial", None) or {}
@@ -86,12 +86,17 @@ class EntryForm(AskingForm):
         own = list(self.fields)
         choices = [(str(infant_id), name) for infant_id, name in infants]
         self._only_infant = ""
-        if self.about_infant and not about_parent:
+        if is_correction:
+            self._only_infant = choices[0][0] if choices else ""
+        elif self.about_infant:
             if self.infant_optional:
                 choices.append(("parent", str(_("The parent"))))
             if len(choices) > 1:
                 self.fields["infant"] = forms.ChoiceField(
-                    choices=choices, label=_("About"), widget=forms.RadioSelect
+                    choices=choices,
+                    label=_("About"),
+                    widget=forms.RadioSelect,
+                    initial="parent" if self.infant_optional else None,
                 )
                 own.insert(0, "infant")
             elif choices:

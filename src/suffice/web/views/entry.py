@@ -140,7 +140,7 @@ def _form(
         policy=clinic.policy,
         content=clinic.content,
         infants=infants,
-        about_parent=wrong is not None and wrong.infant_id is None,
+        is_correction=wrong is not None,
         devices=_devices(record, clinic.policy.scales),
         initial=initial,
     )

@@ -1,0 +1,148 @@
+"""A headless Chromium, and the real server with the demo caseload, each brought up once.
+
+The server runs as a process of its own with a home folder of its own: what a browser does here
+meets what a clinic runs, and no other test sees it. Skips with a clear word only where there is no
+Chromium: everything else must work.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from urllib.error import URLError
+from urllib.request import urlopen
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+CHROMIUM = next(
+    (path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None
+)
+QUIET = (
+    "--disable-background-networking",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-gpu",
+)
+PASSPHRASE = "four quiet words here"
+PHONE = {"width": 390, "height": 844}
+LAPTOP = {"width": 1366, "height": 900}
+Visit = Callable[..., Page]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if "/browser/" in str(item.path):
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    if CHROMIUM is None:
+        pytest.skip("no Chromium on this machine: install the system's package 'chromium'")
+    root = ["--no-sandbox"] if os.geteuid() == 0 else []
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=[*QUIET, *root])
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def address(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> Iterator[str]:
+    """The address of a server that shows the invented caseload."""
+    del chromium  # without one there is no need for a server
+    environment = {k: v for k, v in os.environ.items() if k != "DATABASE_URL"}
+    environment["SUFFICE_HOME"] = str(tmp_path_factory.mktemp("home"))
+    command = [sys.executable, "-m", "suffice.cli"]
+    subprocess.run(
+        [*command, "user", "add", "consultant", "--admin"],
+        input=PASSPHRASE,
+        text=True,
+        env=environment,
+        check=True,
+        capture_output=True,
+    )
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    server = subprocess.Popen(
+        [*command, "serve", "--demo", "--workers", "1", "--port", str(port)],
+        env=environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+    )
+    try:
+        _wait_for(f"http://localhost:{port}/sign-in/", server)
+        yield f"http://localhost:{port}"
+    finally:
+        server.terminate()
+        server.wait(timeout=20)
+
+
+def _wait_for(address: str, server: subprocess.Popen[bytes]) -> None:
+    for _attempt in range(240):
+        try:
+            urlopen(address).close()
+        except (URLError, ConnectionError):
+            time.sleep(0.25)
+        else:
+            return
+        if server.poll() is not None:
+            break
+    said = server.stdout.read().decode() if server.stdout and server.poll() is not None else ""
+    raise AssertionError(f"the server did not answer: {said}")
+
+
+@pytest.fixture
+def visit(chromium: Browser, address: str) -> Iterator[Visit]:
+    """Open a browser window in which the consultant has signed in; complaints of pages fail."""
+    contexts: list[BrowserContext] = []
+    complaints: list[str] = []
+
+    def open_window(path: str = "/", **options: object) -> Page:
+        context = chromium.new_context(**({"viewport": LAPTOP} | options))  # type: ignore[arg-type]
+        contexts.append(context)
+        page = context.new_page()
+        page.on(
+            "console",
+            lambda said: (
+                complaints.append(said.text) if said.type in {"error", "warning"} else None
+            ),
+        )
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.goto(f"{address}/sign-in/")
+        page.get_by_label("Name").fill("consultant")
+        page.get_by_label("Password").fill(PASSPHRASE)
+        page.get_by_role("button", name="Sign in").click()
+        page.goto(f"{address}{path}")
+        return page
+
+    yield open_window
+    for context in contexts:
+        context.close()
+    assert complaints == []
+
+
+@pytest.fixture
+def family(visit: Visit) -> str:
+    """The path of the most urgent family."""
+    page = visit("/")
+    path = page.locator(".caseload .name a").first.get_attribute("href")
+    assert path
+    return path
+
+
+def entries_of(page: Page, family: str) -> int:
+    """How many entries a family has on the record, as its export says."""
+    address = page.url.split("/", 3)
+    answer = page.request.get(f"{address[0]}//{address[2]}{family}export/")
+    found = json.loads(answer.body())
+    return len(found["record"]["entries"] if "record" in found else found["entries"])
