@@ -155,11 +155,9 @@ def test_any_bytes_are_no_family_file_and_said_to_be_none(content):
     assert problems
 
 
-JSON = st.recursive(
-    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner),
-    max_leaves=5,
-)
+PLAIN = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8)
+NESTED = PLAIN | st.lists(PLAIN, max_size=3) | st.dictionaries(st.text(max_size=8), PLAIN)
+JSON = PLAIN | NESTED | st.lists(NESTED, max_size=3)
 
 
 @given(records(max_entries=3), JSON, st.data())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 from uuid import UUID
 
 import typer
@@ -14,6 +14,11 @@ from suffice.cli.console import err, out
 from suffice.cli.moment import now_utc, read_instant
 from suffice.cli.store import open_record
 from suffice.errors import InputError, Problem
+
+# As suffice.exchange has them; importing them from there would slow every command down.
+DecimalMark = Literal[".", ","]
+DateOrder = Literal["day first", "month first"]
+RepeatedHour = Literal["first", "second"]
 
 if TYPE_CHECKING:
     from suffice.exchange.csv_options import CsvOptions
@@ -53,6 +58,29 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
     leave_out_bad_rows: Annotated[
         bool, typer.Option("--leave-out-bad-rows", help="CSV: import the rest, and list them.")
     ] = False,
+    leave_out_doubtful_rows: Annotated[
+        bool,
+        typer.Option(
+            "--leave-out-doubtful-rows",
+            help="CSV: leave out doubtful values too; a deep loss is one, so look at each first.",
+        ),
+    ] = False,
+    encoding: Annotated[
+        str | None, typer.Option(help="CSV that is not UTF-8: cp1252, latin-1 or utf-16.")
+    ] = None,
+    delimiter: Annotated[
+        str | None, typer.Option(help="CSV: what parts its columns, if it cannot be told.")
+    ] = None,
+    decimal_mark: Annotated[
+        DecimalMark | None, typer.Option(help="CSV: the mark before decimals.")
+    ] = None,
+    date_order: Annotated[
+        DateOrder | None, typer.Option(help="CSV: what comes first in 03/04/2026.")
+    ] = None,
+    repeated_hour: Annotated[
+        RepeatedHour | None,
+        typer.Option(help="CSV: which is meant by a time that came twice when clocks went back."),
+    ] = None,
     preview: Annotated[
         bool, typer.Option("--preview", help="CSV: show how it will be read; store nothing.")
     ] = False,
@@ -79,6 +107,12 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         first_is_birth_weight=first_is_birth_weight,
         over_h=over_h,
         leave_out_bad_rows=leave_out_bad_rows,
+        leave_out_doubtful_rows=leave_out_doubtful_rows,
+        encoding=encoding,
+        delimiter=delimiter,
+        decimal_mark=decimal_mark,
+        date_order=date_order,
+        repeated_hour=repeated_hour,
         accept_doubtful=confirm,
     )
     family_id = _family_id(family) if family else None

@@ -230,6 +230,30 @@ def test_a_table_is_previewed_then_imported_whole_or_not_at_all(run, tmp_path):
 
 
 @pytest.mark.django_db
+def test_every_question_about_a_table_can_be_answered_by_an_option(run, tmp_path):
+    table = tmp_path / "w.csv"
+    table.write_bytes(
+        "infant;date;time;peso (kg);talla (cm);señas\n"
+        "1;03/04/2026;10:00;3,28;50.5;a|b\n1;25/10/2026;02:30;3,3;51;c\n".encode("cp1252")
+    )
+    asked = ("--source", "test", "--zone", "Europe/Madrid", "--leave-out-doubtful-rows")
+    answers = (
+        ("CSV-003", "--encoding", "cp1252"),
+        ("CSV-038", "--decimal-mark", ","),
+        ("CSV-015", "--repeated-hour", "second"),
+    )
+    said = (*asked, "--delimiter", ";", "--date-order", "day first")
+    for question, option, answer in answers:
+        code, _, err = run("import", table, *said)
+        assert code == 2
+        assert question in err
+        said = (*said, option, answer)
+    code, out, err = run("import", table, *said)
+    assert code == 0, err
+    assert "1 families opened, 5 entries added" in out
+
+
+@pytest.mark.django_db
 def test_a_column_option_that_says_nothing_is_named(run, tmp_path):
     table = tmp_path / "w.csv"
     table.write_text("a,b\n1,2\n")
