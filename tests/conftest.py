@@ -15,6 +15,7 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
+import signal
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -46,6 +47,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    # A run that is told to stop cleans up as one that is interrupted by hand.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     stack = contextlib.ExitStack()
     config.add_cleanup(stack.close)
     stack.callback(shutil.rmtree, _home, ignore_errors=True)

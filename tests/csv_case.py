@@ -58,3 +58,15 @@ def facts(text, **said):
         for entry in record.entries
         if entry.fact.__struct_config__.tag not in {"birth", "identity"}
     ]
+
+
+def table(header, *rows):
+    return "\n".join(["date and time," + header, *(f"2026-03-02 10:00,{row}" for row in rows)])
+
+
+COHORT = (
+    "id,sex,gest_days,visit_week,age_days,pma_days,weight_g,length_cm,head_cm\n"
+    "1,male,273,0,0,273,3300.0,50.1,35.2\n"
+    "1,male,273,1,7,280,3250.0,50.4,NA\n"
+    "2,female,238,0,2,240,2210.5,,\n"
+)

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
-from time import perf_counter
 
 import msgspec
 import pytest
 
-from csv_case import ENTERED_AT, facts, look, options, read, refused
+from csv_case import COHORT, ENTERED_AT, facts, look, options, read, refused, table
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import (
     Basis,
@@ -33,10 +31,6 @@ FIRST, SECOND = (Infant(id=an_id(f"infant {n}"), position=n) for n in (1, 2))
 BIRTH = an_entry("birth", Birth(zone="Europe/Madrid", sex="male"), infant=FIRST)
 FAMILY = Record(family_id=an_id("family"), infants=(FIRST,), entries=(BIRTH,))
 TWINS = msgspec.structs.replace(FAMILY, infants=(FIRST, SECOND))
-
-
-def table(header, *rows):
-    return "\n".join(["date and time," + header, *(f"2026-03-02 10:00,{row}" for row in rows)])
 
 
 @pytest.mark.parametrize(
@@ -240,14 +234,6 @@ def test_a_file_of_which_nothing_is_left_says_so():
     assert ("CSV-050", "") in refused(table("weight_g", "heavy"), leave_out_bad_rows=True)
 
 
-COHORT = (
-    "id,sex,gest_days,visit_week,age_days,pma_days,weight_g,length_cm,head_cm\n"
-    "1,male,273,0,0,273,3300.0,50.1,35.2\n"
-    "1,male,273,1,7,280,3250.0,50.4,NA\n"
-    "2,female,238,0,2,240,2210.5,,\n"
-)
-
-
 def test_each_infant_of_a_cohort_becomes_a_family_of_its_own():
     found = read(COHORT, born_at=BORN_AT)
     first, second = found.records
@@ -429,78 +415,6 @@ def test_twins_are_told_apart_by_a_column():
 def test_an_age_without_a_birth_is_a_problem_of_its_row():
     text = "id,born,age_days,weight_g\n1,2026-03-01 05:30,3,3280\n2,,3,3280\n"
     assert refused(text) == [("CSV-045", "row 3")]
-
-
-def test_the_preview_shows_the_first_rows_as_they_will_be_read():
-    found = look(COHORT, born_at=BORN_AT)
-    assert [column.said for column in found.columns][:5] == [
-        "infant",
-        "sex",
-        "gestation days",
-        "ignored",
-        "age days",
-    ]
-    assert found.rows[1].read_as == (
-        "infant 1",
-        "sex male",
-        "gestation 273 days",
-        "age 168 h",
-        "weight: weight 3250 g",
-        "size: length 50.4 cm",
-    )
-    assert found.row_count == 3
-    assert found.questions == ()
-
-
-def test_the_preview_shows_problems_beside_their_rows_and_questions_instead_of_raising():
-    found = look(table("weight_g", "heavy", "3280"))
-    assert [[problem.code for problem in row.problems] for row in found.rows] == [["READ-001"], []]
-    asked = look(COHORT, source="")
-    assert [question.code for question in asked.questions] == ["CSV-032", "CSV-034"]
-    assert [column.header for column in asked.columns][:2] == ["id", "sex"]
-    assert asked.rows == ()
-
-
-def test_the_reader_is_told_how_far_it_has_come():
-    heard = []
-    rows = [f"{3000 + n}" for n in range(1200)]
-    read(table("weight_g", *rows), progress=lambda done, of: heard.append((done, of)))
-    assert heard == [(0, 1200), (500, 1200), (1000, 1200), (1200, 1200)]
-
-
-def test_fifty_thousand_rows_are_read_in_seconds():
-    lines = ["id,sex,gest_days,age_days,weight_g,length_cm,head_cm"]
-    lines += [
-        f"{n // 10},male,273,{n % 10},{3000 + (n * 37) % 900}.{n % 10},{49 + n % 5}.5,35.{n % 9}"
-        for n in range(50_000)
-    ]
-    start = perf_counter()
-    found = read("\n".join(lines), born_at=BORN_AT)
-    took_s = perf_counter() - start
-    assert found.row_count == 50_000
-    assert found.entry_count == 50_000 * 2 + 5_000 * 3
-    assert took_s < 20
-
-
-@pytest.mark.shared
-def test_three_hundred_real_infants_are_read():
-    shared = Path(__file__).resolve().parents[4] / "shared" / "data" / "weights"
-    file = shared / "life6mo_300.csv"
-    if not file.exists():
-        pytest.skip("the open data beside the checkout are absent")
-    content = file.read_bytes()
-    asked = look(content, source="")
-    assert {question.code for question in asked.questions} == {"CSV-032", "CSV-034"}
-    found = read(content, source="open data", born_at=BORN_AT)
-    assert (len(found.records), found.row_count) == (300, 2191)
-    assert found.entry_count == 2191 * 2 + 300 * 3
-    assert all(record_problems(record) == () for record in found.records)
-    assert not any(
-        entry.fact.birth_weight_g
-        for record in found.records
-        for entry in record.entries
-        if isinstance(entry.fact, Birth)
-    )
 
 
 def test_options_refuse_what_they_do_not_know():
