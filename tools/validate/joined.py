@@ -107,7 +107,7 @@ def compared(cases: list[Case], noise_g: float) -> str:
         mean, sd = found[:, k, 0], np.hypot(found[:, k, 1], noise_g)
         rmse = float(np.sqrt(np.mean((mean - truth) ** 2)))
         cover = float(np.mean(np.abs(mean - truth) < 1.2816 * sd))
-        cells.append(f"{rmse:.0f} (.{100 * cover:02.0f})")
+        cells.append(f"{rmse:.0f} ({cover:.2f})")
     return f"{len(cases)} | " + " | ".join(cells)
 
 

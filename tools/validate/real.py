@@ -316,8 +316,8 @@ def table(found: list[Score], *, unit: str) -> str:
         f"| {s.name} | {s.count} | {s.rmse_constant_z:.0f} | {s.rmse_median_gain:.0f} | {s.rmse:.0f}"
         f" | {s.ratio:.3f} ({s.rmse_ci[0]:.2f} to {s.rmse_ci[1]:.2f})"
         f" | {s.median_error[0]:.0f} / {s.median_error[1]:.0f} / {s.median_error[2]:.0f}"
-        f" | {s.bias:+.0f} | .{100 * s.coverage[0]:02.0f} / .{100 * s.coverage[1]:02.0f}"
-        f" / .{100 * s.coverage[2]:02.0f} |"
+        f" | {s.bias:+.0f} | {s.coverage[0]:.2f} / {s.coverage[1]:.2f}"
+        f" / {s.coverage[2]:.2f} |"
         for s in found
     ]
     ratio = np.array([s.ratio for s in found])
@@ -366,7 +366,7 @@ def fill(page: Path, parts: dict[str, str]) -> None:
 
 def _curve_table(found: list[tuple[int, float, float, float, float]]) -> str:
     lines = [
-        f"| {n} | {ratio:.3f} | {worst:.3f} | .{1000 * cover:03.0f} | {pin:.1f} |"
+        f"| {n} | {ratio:.3f} | {worst:.3f} | {cover:.3f} | {pin:.1f} |"
         for n, ratio, worst, cover, pin in found
     ]
     return (
