@@ -8,9 +8,13 @@ from typing import Annotated
 
 import typer
 
-from suffice.cli.console import err, out
+from suffice.cli.console import err, out, say_problems
 from suffice.cli.moment import now_utc, read_instant
 from suffice.cli.store import open_record
+from suffice.errors import SufficeError
+
+BACKGROUND_NICENESS = 10
+BACKGROUND_DELAY_S = 3
 
 
 def show(
@@ -56,17 +60,39 @@ def refresh(
     while_parent_lives: Annotated[bool, typer.Option("--while-parent-lives", hidden=True)] = False,
 ) -> None:
     """Assess anew every family whose kept rank no longer holds."""
-    open_record()
+    parent = os.getppid()
+    if while_parent_lives:
+        # Those who wait for a page come first, above all while the server starts.
+        os.nice(BACKGROUND_NICENESS)
+        time.sleep(BACKGROUND_DELAY_S)
+    # The one who started this in the background has brought the tables up to date.
+    open_record(migrate=not while_parent_lives)
+    if every is None:
+        out.print(f"{_refreshed(workers)} families assessed.")
+        return
+    while not while_parent_lives or os.getppid() == parent:
+        _refresh_and_go_on(workers)
+        time.sleep(every)
+
+
+def _refreshed(workers: int | None) -> int:
+    """Assess what no longer holds, with a bar; how many families there were."""
     from suffice.care.standing import refresh_standings  # noqa: PLC0415
     from suffice.cli.progress import progress  # noqa: PLC0415
 
-    parent = os.getppid()
-    while not while_parent_lives or os.getppid() == parent:
-        with progress("assessing families") as told:
-            done = refresh_standings(now=now_utc(), workers=workers, progress=told)
-        if every is None:
-            out.print(f"{done} families assessed.")
-            return
+    with progress("assessing families") as told:
+        return refresh_standings(now=now_utc(), workers=workers, progress=told)
+
+
+def _refresh_and_go_on(workers: int | None) -> None:
+    """The same without end: a store that is out of reach for a while is tried again later."""
+    from django.db import close_old_connections  # noqa: PLC0415
+
+    close_old_connections()
+    try:
+        done = _refreshed(workers)
+    except SufficeError as error:
+        say_problems(error)
+    else:
         if done:
             err.print(f"{done} families assessed.")
-        time.sleep(every)

@@ -117,11 +117,11 @@ def demo() -> None:
 
 
 def _load_demo_if_empty() -> None:
-    from suffice.care.demo.load import is_empty, load_demo  # noqa: PLC0415
+    from suffice.record import repository  # noqa: PLC0415
 
-    if is_empty():
-        count = load_demo(now=now_utc(), actor=FIRST_USER)
-        out.print(f"{count} invented families loaded. No person among them exists.")
+    # Asked of the record itself: a start that loads nothing need not wait for the use cases.
+    if not repository.family_ids():
+        demo()
 
 
 def add_user(
