@@ -128,6 +128,7 @@ def test_bad_rows_keep_everything_out_and_are_told_with_their_number(page: Clien
     assert "heavy" in html
     assert caseload(now=datetime.now(UTC)).rows == ()
     assert "Back to the table" in html
+    assert 'value="test ward"' in page.get(address).content.decode()
     done = page.post(address, sent | {"leave_out_bad_rows": "on"}, follow=True).content.decode()
     assert "10 entries imported" in done
     assert "Rows that were left out" in done

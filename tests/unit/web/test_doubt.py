@@ -11,10 +11,10 @@ def a_problem(what: str) -> Problem:
 
 
 def test_answer_is_bound_to_field_code_and_value() -> None:
-    first = confirmation("weight", a_problem("4100 g"), "Yes").answers[0].token
-    assert first == confirmation("weight", a_problem("4100 g"), "Yes").answers[0].token
-    assert first != confirmation("weight", a_problem("4400 g"), "Yes").answers[0].token
-    assert first != confirmation("before", a_problem("4100 g"), "Yes").answers[0].token
+    first = confirmation("weight", "weight", a_problem("4100 g"), "Yes").answers[0].token
+    assert first == confirmation("weight", "weight", a_problem("4100 g"), "Yes").answers[0].token
+    assert first != confirmation("weight", "weight", a_problem("4400 g"), "Yes").answers[0].token
+    assert first != confirmation("before", "before", a_problem("4100 g"), "Yes").answers[0].token
 
 
 def test_parts_of_a_token_do_not_run_together() -> None:

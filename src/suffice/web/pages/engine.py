@@ -14,8 +14,9 @@ from django.utils.translation import ngettext
 from suffice.inference.estimate import Estimate, Interval, NextWeighing
 from suffice.web.wording import Wording
 
-GAUGE_PX: Final = (40.0, 680.0)
-"""Where the gauge's scale begins and ends in its drawing of 720 px."""
+GAUGE_PX: Final = (20.0, 336.0)
+"""Where the gauge's scale begins and ends in its drawing of 360 px."""
+GAUGE_TICKS: Final = 4
 MOVED_SHOWN: Final = 5
 
 
@@ -123,7 +124,7 @@ def gauge_of(estimate: Estimate, wording: Wording) -> Gauge:
     def at(value_ml: float) -> float:
         return round(start + (end - start) * max(value_ml, 0.0) / top, 1)
 
-    step = next((s for s in (50, 100, 200, 250, 500) if top / s <= 6), 1000)
+    step = next((s for s in (50, 100, 200, 250, 500) if top / s <= GAUGE_TICKS), 1000)
     ticks = tuple((at(value), str(wording.volume(value))) for value in range(0, int(top) + 1, step))
     sentence = _(
         "Intake %(intake)s (80 %% interval %(low)s to %(high)s); requirement %(need)s"

@@ -130,6 +130,7 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     groups: tuple[FigureGroup, ...]
     weights: tuple[WeightShown, ...]
     output: tuple[OutputShown, ...]
+    has_24h: bool
     engine: EngineShown | None
 
 
@@ -231,6 +232,7 @@ def _infant(
         groups=tuple(_groups(infant, wording)),
         weights=tuple(_weight(row, suspects, wording) for row in reversed(infant.weights)),
         output=tuple(_output(infant, wording)),
+        has_24h=any(row.change_from_24h_percent is not None for row in infant.weights),
         engine=None
         if estimate is None
         else engine_shown(estimate, entries, wording, assessed.as_of),

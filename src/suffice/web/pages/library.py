@@ -146,12 +146,14 @@ def name_of(key: str, entry: schema.AnyEntry, content: Content) -> str:
 def candidate_words(key: str, content: Content) -> str:
     """One of several answers to a question, with its value and its source, on one line."""
     entry = content.entries[key]
-    said, points, _axis, _spread = _value(key, entry, content)
+    said, _points, _axis, _spread = _value(key, entry, content)
     unit = content.units[entry.unit].says if entry.unit in content.units else entry.unit
-    values = list(dict.fromkeys(value.partition(" (")[0] for _at, value in points))
-    shown = said or (values[0] if len(values) == 1 else f"{values[0]} to {values[-1]}")
+    if isinstance(entry, schema.SeriesEntry):
+        numbers = sorted({point[1] for point in entry.points})
+        low, high = f"{numbers[0]:g}", f"{numbers[-1]:g}"
+        said = low if low == high else f"{low} to {high}"
     cited = _line(entry.citations[0], content).cited if entry.citations else entry.basis
-    return f"{name_of(key, entry, content)}: {shown} {unit} ({cited})"
+    return f"{name_of(key, entry, content)}: {said} {unit} ({cited})"
 
 
 def _value(

@@ -98,5 +98,5 @@ def span(ends: tuple[float, float]) -> str:
 
 @register.simple_tag
 def anchor(position: float) -> str:
-    """On which side of a position its label stands, so that it stays in a drawing of 720 px."""
-    return "start" if position < 160 else "end" if position > 560 else "middle"
+    """On which side of a position its label stands, so that it stays in a drawing of 360 px."""
+    return "start" if position < 80 else "end" if position > 280 else "middle"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -13,10 +14,11 @@ from suffice.care.assessment import assess
 from suffice.care.plausible import checker
 from suffice.documents.palette import PALETTES
 from suffice.documents.svg import image
-from suffice.documents.weight_chart import weight_chart_spec
+from suffice.documents.weight_chart import WeightChart, weight_chart_spec
 from suffice.web.forms.bench import BenchForm
 from suffice.web.pages.family import family_page
 from suffice.web.pages.weight_chart import weight_chart_of
+from suffice.web.views.family import CHART_WIDTH_PX, NARROW_CHART_PX
 from suffice.web.views.page import page, wording_of
 
 
@@ -33,17 +35,24 @@ def bench(request: HttpRequest) -> HttpResponse:
         form.refuse_entries(list(checker(clinic.content)(record)))
         if not form.errors:
             assessed = assess(record, now, clinic.content, clinic.policy)
-            chart = weight_chart_of(assessed.infants[0], clinic.content, wording)
-            context["infant"] = family_page(
-                Answer(record=record, assessment=assessed), wording
-            ).infants[0]
-            context["reds"] = family_page(Answer(record=record, assessment=assessed), wording).reds
-            context["charts"] = (
-                {
-                    name: image(weight_chart_spec(chart, PALETTES[name], width_px=width))
-                    for name, width in (("light", 760),)
-                }
-                if assessed.infants[0].weights
-                else {}
-            )
+            shown = family_page(Answer(record=record, assessment=assessed), wording)
+            context |= {"infant": shown.infants[0], "reds": shown.reds}
+            if assessed.infants[0].weights:
+                chart = weight_chart_of(assessed.infants[0], clinic.content, wording)
+                context["charts"] = _images(chart)
     return page(request, "bench.html", "bench", **context)
+
+
+def _images(chart: WeightChart) -> dict[str, str]:
+    """The chart for each theme and width within the page: there is no address to fetch it from."""
+    return {
+        f"{theme}_{name}": _within_page(
+            image(weight_chart_spec(chart, PALETTES[theme], width_px=width))
+        )
+        for theme in ("light", "dark")
+        for name, width in (("wide", CHART_WIDTH_PX), ("narrow", NARROW_CHART_PX))
+    }
+
+
+def _within_page(svg: str) -> str:
+    return f"data:image/svg+xml;base64,{b64encode(svg.encode()).decode()}"

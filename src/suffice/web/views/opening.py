@@ -63,7 +63,9 @@ def _clinic(request: HttpRequest) -> dict[str, Any]:
 
 def _count(request: HttpRequest) -> int:
     text = request.POST.get("infants_count", "1")
-    return min(int(text), INFANTS_MOST) if text.isdigit() and int(text[:3]) > 0 else 1
+    if not (text.isascii() and text.isdecimal()):
+        return 1
+    return max(1, min(int(text[:3]), INFANTS_MOST))
 
 
 def _valid(head: FamilyForm, infants: list[InfantForm]) -> bool:

@@ -21,7 +21,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from suffice.care.people import add_user, has_users
-from suffice.errors import InputError
+from suffice.errors import InputError, Problem
 from suffice.web.forms.spoken import SpokenForm, words_of
 from suffice.web.views.page import page
 
@@ -67,7 +67,13 @@ class UserForm(SpokenForm):
         """Both passphrases must be the same."""
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         if not self.errors and cleaned["passphrase"] != cleaned["again"]:
-            self.add_error("again", _("The two passphrases differ."))
+            differ = Problem(
+                code="USER-004",
+                what=_("The two passphrases differ."),
+                why=_("A slip in one that cannot be seen would lock its user out."),
+                fix=_("Type both again."),
+            )
+            self.add_error("again", words_of(differ))
         return cleaned
 
     def add(self, *, is_admin: bool | None = None) -> bool:

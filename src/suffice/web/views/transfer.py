@@ -7,7 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import ngettext
@@ -92,7 +92,9 @@ def import_table(request: HttpRequest, name: UUID) -> HttpResponse:
     if content is None:
         return redirect("import-progress", name)
     sent = request.POST if request.method == "POST" else None
-    shown, form = _previewed(request, content, family_id, sent, _source_of(request, name))
+    if sent is not None:
+        _remember(request, name, sent)
+    shown, form = _previewed(request, content, family_id, sent, _said(request, name))
     if shown is not None and sent is not None and "import" in sent and form.is_valid():
         options = form.options(actor=request.user.get_username(), now=timezone.now())
         importing.begin(name, options, family_id)
@@ -127,14 +129,22 @@ def _stem(request: HttpRequest) -> str:
     return Path(sent.name or "").stem[:60] if not isinstance(sent, list) else ""
 
 
-def _source_of(request: HttpRequest, name: UUID) -> str:
-    """The likely name of a file's source."""
-    files: dict[str, dict[str, str]] = request.session.get(SESSION_FILES, {})
-    return files[str(name)]["source"]
+def _said(request: HttpRequest, name: UUID) -> dict[str, str]:
+    """What was said about a file so far; at first only the likely name of its source."""
+    files: dict[str, dict[str, Any]] = request.session.get(SESSION_FILES, {})
+    about = files[str(name)]
+    return {"source": about["source"], **about.get("said", {})}
+
+
+def _remember(request: HttpRequest, name: UUID, sent: QueryDict) -> None:
+    """Keep what was said, so that it stands there again when an import was refused."""
+    said = {key: value for key, value in sent.dict().items() if key != "csrfmiddlewaretoken"}
+    request.session[SESSION_FILES][str(name)]["said"] = said
+    request.session.modified = True
 
 
 def _previewed(
-    request: HttpRequest, content: bytes, family_id: UUID | None, sent: Any, source: str
+    request: HttpRequest, content: bytes, family_id: UUID | None, sent: Any, said: dict[str, str]
 ) -> tuple[Preview | None, TableForm]:
     """The preview under what was said, and the form that says it."""
     wording, now = wording_of(request), timezone.now()
@@ -144,7 +154,7 @@ def _previewed(
         zone=wording.policy.zone,
         entered_by=actor,
         entered_at=now,
-        source=source,
+        source=said["source"],
         encoding=(sent or {}).get("encoding") or None,
         delimiter=(sent or {}).get("delimiter") or None,
     )
@@ -157,7 +167,7 @@ def _previewed(
         "policy": clinic.policy,
         "content": clinic.content,
         "infants": infants,
-        "initial": {"source": source},
+        "initial": said,
     }
     try:
         first = preview_csv(content, plain, family_id)

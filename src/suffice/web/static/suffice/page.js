@@ -2,6 +2,7 @@
 
 // What is wrong with a form is read out and reached first.
 document.getElementById("what-is-wrong")?.focus();
+document.getElementById("answer")?.focus();
 
 // A menu closes with Escape and when the focus leaves it.
 for (const menu of document.querySelectorAll("[data-menu]")) {
