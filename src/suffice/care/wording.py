@@ -54,3 +54,44 @@ def amount_said(value: float, unit: str, policy: Policy) -> str:
 
 
 UNITS_SAID = {"g/d": "g/day", "g/kg/d": "g/kg/day", "mL/d": "mL/day", "kcal/d": "kcal/day"}
+
+
+FIGURES_SAID = {
+    "change_percent": "change from birth weight",
+    "loss_percent": "loss from birth weight",
+    "change_from_24h_percent": "change from the 24-h weight",
+    "nadir_h": "age at the lowest weight",
+    "nadir_loss_percent": "deepest loss",
+    "regain_h": "age at return to birth weight",
+    "gain_last_g_per_day": "gain between the last two weights",
+    "gain_since_nadir_g_per_day": "gain since the lowest weight",
+    "gain_g_per_day": "gain that is judged",
+    "gain_g_per_kg_per_day": "gain that is judged, for weight",
+    "z": "z of weight",
+    "centile": "centile of weight",
+    "birth_z": "z of birth weight for gestation",
+    "velocity_z": "z of gain over 1 or 2 months",
+    "centile_fall_spaces": "centile spaces fallen",
+    "length_z": "z of length",
+    "head_z": "z of head circumference",
+    "weight_for_length_z": "z of weight for length",
+    "corrected_age_d": "corrected age",
+    "requirement_kcal_per_day": "energy requirement",
+    "requirement_ml_per_day": "need as milk",
+    "feed_size_ml": "feed size at this age",
+    "share_met_percent": "share of the need that was measured",
+    "milk_given_24h_ml": "milk given in 24 h",
+    "transfer_ml": "latest test weight",
+    "transfers_24h_ml": "test weights of 24 h",
+    "wets_24h": "wets in 24 h",
+    "wets_24h_expected": "wets expected",
+    "stools_24h": "stools in 24 h",
+    "stools_24h_expected": "stools expected",
+    "temperature_c": "latest temperature",
+    "estimate": "the engine's answer",
+}
+
+
+def figure_said(name: str) -> str:
+    """What a figure is called in words."""
+    return FIGURES_SAID.get(name, name.replace("_", " "))

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import sys
 from enum import IntEnum
 
 from rich.console import Console
 
 from suffice.errors import ContentError, InputError, RefusalError, StorageError, SufficeError
 
-out = Console(highlight=False, soft_wrap=True)
+WIDTH_OF_A_PIPE = 132
+
+# A pipe has no width of its own, and eighty columns would break the numbers of a table.
+out = Console(
+    highlight=False,
+    soft_wrap=True,
+    width=None if sys.stdout.isatty() else WIDTH_OF_A_PIPE,
+)
 err = Console(stderr=True, highlight=False, soft_wrap=True)
 
 

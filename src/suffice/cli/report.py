@@ -10,7 +10,7 @@ from rich.text import Text
 
 from suffice.care.policy import Policy
 from suffice.care.results import FamilyAssessment, Finding, InfantAssessment
-from suffice.care.wording import age_said, amount_said, instant_said
+from suffice.care.wording import age_said, amount_said, figure_said, instant_said
 from suffice.cli.console import out
 from suffice.clinical.working import Figure, Working
 from suffice.inference.estimate import Estimate, Interval
@@ -54,7 +54,7 @@ def _print_infant(infant: InfantAssessment, policy: Policy, zone: ZoneInfo) -> N
     for name, figure in infant.figures.items():
         _print_figure(name, figure, policy)
     for name, why in infant.not_computed.items():
-        out.print(f"  {name}: not computed. {why}", style="dim", markup=False)
+        out.print(f"  {figure_said(name)}: not computed. {why}", style="dim", markup=False)
     if infant.needs:
         _print_needs(infant, policy)
     if infant.estimate is not None:
@@ -69,8 +69,9 @@ def _print_findings(findings: Iterable[Finding]) -> None:
 
 def _weight_table(infant: InfantAssessment, policy: Policy, zone: ZoneInfo) -> Table:
     table = Table(box=None, pad_edge=False, title="Weights", title_justify="left")
-    for heading in ("when", "age", "weight", "from birth", "from 24 h", "z", "centile", "how"):
+    for heading in ("when", "age", "weight", "from birth", "from 24 h", "z", "centile"):
         table.add_column(heading, no_wrap=True)
+    table.add_column("how", overflow="fold")
     for row in infant.weights:
         how = ", ".join(part for part in (row.clothing, row.scale, row.standard) if part)
         if row.p_wrong:
@@ -93,7 +94,7 @@ def _percent(value: float | None) -> str:
 
 
 def _print_figure(name: str, figure: Figure, policy: Policy) -> None:
-    line = f"  {name}: {_value(figure.value, figure.unit, policy)}"
+    line = f"  {figure_said(name)}: {_value(figure.value, figure.unit, policy)}"
     if figure.low is not None and figure.high is not None:
         level = f"{100 * figure.level:.0f} % interval" if figure.level is not None else "range"
         line += (
@@ -114,15 +115,20 @@ def _value(value: float, unit: str, policy: Policy) -> str:
 def _working_lines(working: Working) -> Iterable[str]:
     yield working.formula
     if working.inputs:
-        yield "; ".join(f"{one.name} = {one.value:g} {one.unit}".strip() for one in working.inputs)
+        yield "; ".join(f"{one.name} = {_plain(one.value, one.unit)}" for one in working.inputs)
     for constant in working.constants:
-        said = f"{constant.key} = {constant.value:g} {constant.unit} ({constant.basis}"
+        said = f"{constant.key} = {_plain(constant.value, constant.unit)} ({constant.basis}"
         # Common practice and memory say so in the source itself.
         said += f": {constant.source})" if constant.basis == "published" else ")"
         if constant.overridden_from is not None:
             said += f", the clinic's value in place of {constant.overridden_from:g}"
         yield said
     yield from working.notes
+
+
+def _plain(value: float, unit: str) -> str:
+    """A number as it went into a formula; a bare one shows no unit."""
+    return f"{value:g}" if unit == "1" else f"{value:g} {unit}"
 
 
 def _print_needs(infant: InfantAssessment, policy: Policy) -> None:

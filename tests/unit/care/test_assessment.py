@@ -15,6 +15,7 @@ from suffice.care.evidence import evidence_of, present_illnesses
 from suffice.care.policy import Policy, policy_from_settings
 from suffice.care.results import Tier
 from suffice.care.triage import limit_of
+from suffice.care.wording import FIGURES_SAID
 from suffice.clinical.entry import (
     Birth,
     Contact,
@@ -303,3 +304,16 @@ def test_instants_are_compared_as_instants_whatever_their_offset():
         BIRTH, true_at=BIRTH.true_at.astimezone(UTC), entered_at=datetime(2026, 3, 2, tzinfo=UTC)
     )
     assert the_infant(moved).age_h == the_infant(BIRTH).age_h == 240
+
+
+def test_every_figure_has_a_name_in_words():
+    everything = the_infant(
+        BIRTH,
+        a_weight("a", 3300.0, 1),
+        a_weight("b", 3600.0, 9),
+        an_entry("t", Temperature(temperature_c=36.8), infant=INFANT, at_h=230),
+        an_entry("w", Wet(count=6, over_h=24.0), infant=INFANT, at_h=230),
+    )
+    names = {*everything.figures, *everything.not_computed}
+    assert names <= FIGURES_SAID.keys()
+    assert FIGURES_SAID.keys() - names == {"estimate"}
