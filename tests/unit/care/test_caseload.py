@@ -9,6 +9,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from people import an_id
+from suffice.care import ranked as ranked_room
+from suffice.care import standing
 from suffice.care.caseload import Outdated, caseload
 from suffice.care.clinic import change_policy
 from suffice.care.demo.load import load_demo
@@ -135,3 +137,36 @@ def test_ranking_at_an_age_asks_each_family_at_its_own_instant(demo):
 def test_ranking_as_of_the_past_leaves_out_who_was_not_born(demo):
     rows = ranked_as_of(NOW - timedelta(days=60), engine=False)
     assert [row.name for row in rows] == ["Leocadia Brightwater"]
+
+
+def kept():
+    return {
+        line.family_id: (line.standing.tier, line.standing.order, line.standing.payload)
+        for line in shelf.families()
+    }
+
+
+def test_several_processes_compute_what_one_does(demo, monkeypatch):
+    alone = kept()
+    ranked = ranked_as_of(NOW, engine=False, workers=1)
+    shelf.forget_standings()
+    monkeypatch.setattr(standing, "POOL_FROM", 2)
+    monkeypatch.setattr(standing, "SLICE", 7)
+    monkeypatch.setattr(ranked_room, "POOL_FROM", 2)
+    assert refresh_standings(now=NOW, workers=2) == 24
+    assert kept() == alone
+    assert ranked_as_of(NOW, engine=False, workers=2) == ranked
+
+
+def test_a_family_that_changes_while_it_is_assessed_is_not_passed_off_as_current(demo, monkeypatch):
+    family_id = caseload(now=NOW).rows[0].family_id
+    real = repository.read_many
+
+    def read_then_changed(ids):
+        records = real(ids)
+        repository.append(family_id, [a_note("meanwhile")])
+        return records
+
+    monkeypatch.setattr(repository, "read_many", read_then_changed)
+    refresh_standings(now=NOW, family_ids=[family_id])
+    assert caseload(now=NOW).rows[0].outdated is Outdated.NEW_ENTRIES
