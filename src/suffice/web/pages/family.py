@@ -13,7 +13,6 @@ from django.utils.translation import gettext_lazy
 
 from suffice.care.asking import Answer
 from suffice.care.results import FamilyAssessment, Finding, InfantAssessment, WeightRow
-from suffice.clinical.entry import Record
 from suffice.web.pages.caseload import setting_word
 from suffice.web.pages.engine import EngineShown, engine_shown
 from suffice.web.pages.fact import describe, kind_word, value_word
@@ -131,6 +130,7 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     weights: tuple[WeightShown, ...]
     output: tuple[OutputShown, ...]
     has_24h: bool
+    has_z: bool
     engine: EngineShown | None
 
 
@@ -158,7 +158,7 @@ def family_page(answer: Answer, wording: Wording) -> FamilyShown:
     names = infant_names(assessed)
     everything = [*assessed.findings, *(f for one in assessed.infants for f in one.findings)]
     reds = [finding for finding in everything if finding.level == "red"]
-    entries = entry_words(answer.record, wording)
+    entries = entry_words(answer, wording)
     due = assessed.next_due_at
     return FamilyShown(
         id=assessed.family_id,
@@ -184,14 +184,16 @@ def infant_names(assessed: FamilyAssessment) -> dict[UUID | None, str]:
     return {infant.infant_id: infant.name for infant in assessed.infants}
 
 
-def entry_words(record: Record, wording: Wording) -> dict[str, str]:
-    """Entry id to the entry in words with its time, for those the engine may speak of."""
-    spoken_of = {"weight", "test weight", "wet", "stool", "birth"}
+def entry_words(answer: Answer, wording: Wording) -> dict[str, str]:
+    """Entry id to the entry in words with its time, for those that an engine's answer names."""
+    estimates = [one.estimate for one in answer.assessment.infants if one.estimate]
+    named = {one.reading_id for estimate in estimates for one in estimate.influences}
+    named |= {one.reading_id for estimate in estimates for one in estimate.suspects}
     return {
         str(entry.id): f"{kind_word(entry.fact)}, {wording.short_when(entry.true_at)}:"
         f" {describe(entry.fact, wording)}"
-        for entry in record.entries
-        if type(entry.fact).__struct_config__.tag in spoken_of
+        for entry in answer.record.entries
+        if str(entry.id) in named
     }
 
 
@@ -232,6 +234,7 @@ def _infant(
         groups=tuple(_groups(infant, wording)),
         weights=tuple(_weight(row, suspects, wording) for row in reversed(infant.weights)),
         output=tuple(_output(infant, wording)),
+        has_z=any(row.z is not None for row in infant.weights),
         has_24h=any(row.change_from_24h_percent is not None for row in infant.weights),
         engine=None
         if estimate is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Set as AbstractSet
 from typing import Final
 
 import numpy as np
@@ -31,7 +32,9 @@ def weight_chart_of(infant: InfantAssessment, content: Content, wording: Wording
         wording: How the clinic reads numbers and times.
     """
     estimate = infant.estimate if infant.estimate and not infant.estimate.is_refused else None
-    suspects = {one.reading_id for one in estimate.suspects} if estimate else set()
+    suspects: AbstractSet[str] = (
+        {one.reading_id for one in estimate.suspects} if estimate else frozenset()
+    )
     points = tuple(_point(row, wording, str(row.entry_id) in suspects) for row in infant.weights)
     last_d = _last_day(infant, estimate)
     reference_bands, reference_lines = _reference(infant, content, last_d)
@@ -46,7 +49,7 @@ def weight_chart_of(infant: InfantAssessment, content: Content, wording: Wording
         limit=_limit_level(birth_g, content, wording),
         reference_bands=reference_bands,
         reference_lines=reference_lines,
-        corridor=_corridor(infant, content, wording, last_d),
+        corridor=_corridor(infant, suspects, content, wording, last_d),
         fan=_fan(estimate.forecast) if estimate else (),
         fan_middle=_fan_middle(estimate.forecast) if estimate else None,
         markers=_markers(infant, estimate),
@@ -166,10 +169,18 @@ def _limit_level(birth_g: float | None, content: Content, wording: Wording) -> L
 
 
 def _corridor(
-    infant: InfantAssessment, content: Content, wording: Wording, last_d: float
+    infant: InfantAssessment,
+    suspects: AbstractSet[str],
+    content: Content,
+    wording: Wording,
+    last_d: float,
 ) -> Band | None:
-    """The gain that is commonly taught, drawn from the lowest weight on."""
-    rows = [row for row in infant.weights if row.clothing != "clothed"]
+    """The gain that is commonly taught, drawn from the lowest weight that is not in doubt."""
+    rows = [
+        row
+        for row in infant.weights
+        if row.clothing != "clothed" and str(row.entry_id) not in suspects
+    ]
     if len(rows) < 2 or last_d > CORRIDOR_MONTHS * DAYS_PER_MONTH:
         return None
     lowest = min(rows, key=lambda row: (row.weight_g, row.age_h))
