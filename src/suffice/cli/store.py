@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 
+from suffice.errors import Problem, StorageError
+
 
 def open_record(*, migrate: bool = True) -> None:
     """Set Django up and bring the tables up to date.
@@ -19,7 +21,11 @@ def open_record(*, migrate: bool = True) -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "suffice.web.settings")
     import django  # noqa: PLC0415 -- heavy: only commands that need the record pay for it
 
-    django.setup()
+    try:
+        django.setup()
+    except (OSError, ValueError) as error:
+        # The settings make the home folder and read DATABASE_URL.
+        raise StorageError(_unopened(str(error))) from error
     if migrate:
         _migrate()
 
@@ -28,17 +34,17 @@ def _migrate() -> None:
     from django.core.management import call_command  # noqa: PLC0415
     from django.db import DatabaseError  # noqa: PLC0415
 
-    from suffice.errors import Problem, StorageError  # noqa: PLC0415
-
     try:
         call_command("migrate", verbosity=0, interactive=False)
     except DatabaseError as error:
         reason = str(error).splitlines()[0] if str(error) else type(error).__name__
-        raise StorageError(
-            Problem(
-                code="STORE-001",
-                what="The database cannot be opened.",
-                why=reason,
-                fix="Check DATABASE_URL, or that SUFFICE_HOME is a folder you may write to.",
-            )
-        ) from error
+        raise StorageError(_unopened(reason)) from error
+
+
+def _unopened(why: str) -> Problem:
+    return Problem(
+        code="STORE-001",
+        what="The database cannot be opened.",
+        why=why,
+        fix="Check DATABASE_URL, or that SUFFICE_HOME is a folder you may write to.",
+    )
