@@ -28,7 +28,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.store import Content
 
-__all__ = ["ENGINE_VERSION", "assess"]
+__all__ = ["ENGINE_VERSION", "assess", "is_discharged"]
 
 
 def assess(
@@ -57,7 +57,7 @@ def assess(
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
     contact = _last_contact(entries)
-    discharged = _is_discharged(entries)
+    discharged = is_discharged(entries)
     due_at = contact.next_due_at if contact and not discharged else None
     findings = parent_findings(about(entries, None), parameters, policy, as_of=as_of)
     rules = ranking_rules(content, policy)
@@ -153,7 +153,7 @@ def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
     return contacts[-1] if contacts else None
 
 
-def _is_discharged(entries: tuple[Entry, ...]) -> bool:
+def is_discharged(entries: tuple[Entry, ...]) -> bool:
     """Whether the last contact ended the work, and nothing was seen since: then they are back."""
     contacts = [entry for entry in entries if isinstance(entry.fact, Contact)]
     last = contacts[-1] if contacts else None

@@ -12,7 +12,7 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.care.assessment import ENGINE_VERSION, assess
+from suffice.care.assessment import ENGINE_VERSION, assess, is_discharged
 from suffice.care.policy import Clinic, Policy
 from suffice.care.ranking import short_probability
 from suffice.care.results import FamilyAssessment, Rank
@@ -121,7 +121,9 @@ def standing_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> S
         seq: The newest entry that `record` holds.
         now: The instant.
     """
-    engine = clinic.policy.engine_ranking
+    # Who has left care is not listed, so nobody waits for the engine's answer about them.
+    discharged = is_discharged(record.standing(now))
+    engine = clinic.policy.engine_ranking and not discharged
     assessed = assess(record, now, clinic.content, clinic.policy, engine=engine)
     payload = _payload(assessed, record)
     return Standing(
@@ -131,13 +133,18 @@ def standing_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> S
         engine_version=ENGINE_VERSION,
         policy_version=clinic.policy_version,
         as_of=assessed.as_of,
-        valid_until=assessed.valid_until,
+        valid_until=now + _away(clinic) if discharged else assessed.valid_until,
         tier=int(assessed.rank.tier),
         order=assessed.rank.order,
         reason=assessed.rank.reason,
         discharged=assessed.discharged,
         payload=msgspec.json.encode(payload).decode(),
     )
+
+
+def _away(clinic: Clinic) -> timedelta:
+    """How long a standing holds of a family that is not on the list."""
+    return timedelta(days=clinic.content.constant("ranking.holds_discharged_d").value)
 
 
 def _payload(assessed: FamilyAssessment, record: Record) -> Payload:

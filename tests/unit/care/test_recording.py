@@ -11,7 +11,16 @@ from people import BORN_AT, an_entry, an_id
 from suffice.care import recording
 from suffice.care.caseload import caseload
 from suffice.care.results import Tier
-from suffice.clinical.entry import Birth, Infant, Note, Record, Temperature, Weight
+from suffice.clinical.entry import (
+    Birth,
+    Contact,
+    Infant,
+    Note,
+    Record,
+    Setting,
+    Temperature,
+    Weight,
+)
 from suffice.errors import InputError, StorageError
 from suffice.record import repository
 
@@ -168,3 +177,17 @@ def test_an_entry_is_kept_when_its_assessment_fails(family, monkeypatch):
     assert note.id in stored()
     (row,) = caseload(now=NOW).rows
     assert row.outdated is not None
+
+
+def test_who_was_discharged_leaves_the_list_and_anything_seen_brings_them_back(family):
+    over = an_entry("over", Contact(setting=Setting.CLINIC, discharged=True), infant=None, at_h=79)
+    recording.record_entry(FAMILY, over, now=NOW)
+    assert caseload(now=NOW).rows == ()
+    a_month_on = NOW + timedelta(days=30)
+    assert caseload(now=a_month_on).rows == ()
+    (listed,) = caseload(now=a_month_on, with_discharged=True).rows
+    assert listed.discharged
+    assert listed.outdated is None
+    recording.record_entry(FAMILY, a_weight("back", 4200.0, 800), now=NOW + timedelta(days=31))
+    (row,) = caseload(now=NOW + timedelta(days=31)).rows
+    assert not row.discharged
