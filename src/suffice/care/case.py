@@ -147,6 +147,7 @@ class Review(msgspec.Struct, kw_only=True):
         *,
         working: Working | None = None,
         excess_fraction: float = 0.0,
+        to_whom: str = "",
     ) -> None:
         """Add a finding about this infant; `params` fill the gaps of the template."""
         filled = dict(params or {})
@@ -160,6 +161,7 @@ class Review(msgspec.Struct, kw_only=True):
                 template=template,
                 params=filled,
                 excess_fraction=excess_fraction,
+                to_whom=to_whom,
             )
         )
 

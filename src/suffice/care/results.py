@@ -41,6 +41,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
             the sentence.
         params: What fills the gaps, numbers already written out with their units.
         excess_fraction: How far beyond the limit, as a share of the limit; 0 where there is none.
+        to_whom: Who else must know, and how soon; empty where the content names nobody.
     """
 
     code: str
@@ -51,6 +52,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     template: str = ""
     params: dict[str, str] = {}
     excess_fraction: float = 0.0
+    to_whom: str = ""
 
 
 class WeightRow(msgspec.Struct, frozen=True, kw_only=True):

@@ -152,7 +152,15 @@ def _find(
         template = f"{rule.reason} No weight since ({{ago}})."
         params["ago"] = ago_said(gap_h)
     excess = abs(measure.value - limit.value) / limit.value if limit.value else measure.value
-    review.find(rule.name, "red", template, params, working=working, excess_fraction=excess)
+    review.find(
+        rule.name,
+        "red",
+        template,
+        params,
+        working=working,
+        excess_fraction=excess,
+        to_whom=rule.to_whom,
+    )
 
 
 WEIGHED = frozenset({"loss_percent", "gain_g_per_day"})

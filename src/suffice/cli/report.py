@@ -64,7 +64,8 @@ def _print_infant(infant: InfantAssessment, policy: Policy, zone: ZoneInfo) -> N
 def _print_findings(findings: Iterable[Finding]) -> None:
     for finding in findings:
         line = Text(f"  {MARK_OF[finding.level]:<5}", style=STYLE_OF[finding.level])
-        out.print(line.append(finding.sentence, style=""))
+        said = finding.sentence + (f" ({finding.to_whom})" if finding.to_whom else "")
+        out.print(line.append(said, style=""))
 
 
 def _weight_table(infant: InfantAssessment, policy: Policy, zone: ZoneInfo) -> Table:
