@@ -41,6 +41,11 @@ UNIT_WORDS = {end.upper() for unit in load().units.values() for end in unit.endi
 UNITS_MODULE = "src/suffice/clinical/units.py"
 
 DECLARED: dict[str, dict[float, str]] = {
+    "src/suffice/clinical/candidate.py": {
+        15: "digits from which a number is shown as a power of ten",
+        60: "characters of a text that a message repeats",
+    },
+    "src/suffice/clinical/numeral.py": {100: "characters of the longest text read as a value"},
     "src/suffice/clinical/gain.py": {
         3: "English ordinals: 3rd",
         11: "English ordinals: 11th, 12th, 13th",

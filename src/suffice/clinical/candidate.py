@@ -77,6 +77,10 @@ class Possible(msgspec.Struct, frozen=True, kw_only=True):
 
 
 _TIMES = ("gestation", "duration")
+_SHOWN = 60
+"""Characters of a text that a message repeats."""
+_HUGE_DIGITS = 15
+"""From here on a number is shown as a power of ten: nobody counts its digits."""
 
 
 def resolve(
@@ -151,7 +155,7 @@ def unreadable(text: str, kind: str) -> Problem:
     }
     return Problem(
         code="READ-001",
-        what=f"'{text}'",
+        what=f"'{text}'" if len(text) <= _SHOWN else f"'{text[:_SHOWN]}…'",
         why=f"cannot be read as a {kind}.",
         fix=f"Write it like {examples[kind]}.",
         where=kind,
@@ -165,7 +169,7 @@ def _impossible(
     shifted = likeliest.value / DECIMAL_BASE
     low, high = (Decimal(repr(edge)) for edge in span)
     fix = "Correct the value or its unit."
-    if low <= shifted <= high:
+    if low <= shifted <= high and kind not in _TIMES:
         fix = f"Perhaps one digit too many: {short(shifted)} {sign}? {fix}"
     return Problem(
         code="READ-002",
@@ -177,6 +181,8 @@ def _impossible(
 
 
 def short(number: Decimal) -> str:
-    """A number for a sentence: up to two decimals, none where it is whole."""
+    """A number for a sentence: up to two decimals, none where it is whole; powers where it is huge."""
+    if number.adjusted() >= _HUGE_DIGITS:
+        return f"{number:.2E}"
     rounded = number.quantize(Decimal("0.01")).normalize()
     return f"{rounded:f}"

@@ -20,6 +20,9 @@ DecimalMark = Literal[".", ","]
 NUMERAL = r"-?(?:\d(?:\d|[.,' ](?=\d))*(?:/\d+)?|[.,]\d+)"
 """What may be a numeral in tidied text; whether it is one is for :func:`readings` to say."""
 
+LONGEST = 100
+"""Characters of the longest text that is still read as a value."""
+
 _FRACTION = re.compile(r"(?:(\d+) )?(\d+)/(\d+)")
 _GROUPED = re.compile(r"(\d{1,3}(?:[ ']\d{3})+)(?:[.,](\d+))?")
 _TWO_MARKS = re.compile(r"\d{1,3}(?:([.,])\d{3})(?:\1\d{3})*([.,])\d+")
@@ -35,7 +38,12 @@ class NumeralReading(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def tidy(text: str) -> str:
-    """The text in lower case, with plain digits, single spaces and spelt-out fractions."""
+    """The text in lower case, with plain digits, single spaces and spelt-out fractions.
+
+    A text longer than any value comes back empty: it is none, and reading it would take long.
+    """
+    if len(text) > LONGEST:
+        return ""
     plain = "".join(_plain(character) for character in text.strip())
     spaced = re.sub(r"(\d)\s*(?=[½¼¾⅓⅔⅛⅜⅝⅞])", r"\1 ", plain)
     compatible = unicodedata.normalize("NFKC", spaced).replace("\N{FRACTION SLASH}", "/")

@@ -11,11 +11,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from datetime import datetime
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import (
     AnyFact,
     Birth,
+    Contact,
     Entry,
     Expression,
     Feed,
@@ -51,9 +54,13 @@ def check_entry(
     own = [one for one in others if one.infant_id == entry.infant_id]
     birth = next((one for one in reversed(own) if isinstance(one.fact, Birth)), None)
     fact = entry.fact
-    found = list(_time_problems(entry, birth, limits))
+    births = [one.fact for one in (entry, *others) if isinstance(one.fact, Birth)]
+    clock = _clock(births[0].zone if births else "")
+    found = list(_time_problems(entry, birth, limits, clock))
     if isinstance(fact, Birth):
-        found += _birth_problems(fact, limits)
+        found += [*_second_birth(birth, clock), *_birth_problems(fact, limits)]
+    elif isinstance(fact, Contact):
+        found += _contact_problems(entry, fact, clock)
     elif isinstance(fact, Weight):
         found += _weight_entry_problems(entry, fact, own, birth, limits)
     elif isinstance(fact, TestWeight):
@@ -96,8 +103,55 @@ def _weight_entry_problems(
     )
 
 
+def _clock(zone: str) -> ZoneInfo:
+    """The clock by which times are said: that of the birth, or UTC where none is known."""
+    try:
+        return ZoneInfo(zone or "UTC")
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return ZoneInfo("UTC")
+
+
+def _is_zone(zone: str) -> bool:
+    return zone == "UTC" or _clock(zone).key != "UTC"
+
+
+def _said(instant: datetime, clock: ZoneInfo) -> str:
+    return f"{instant.astimezone(clock):%Y-%m-%d %H:%M %Z}"
+
+
+def _second_birth(birth: Entry | None, clock: ZoneInfo) -> list[Problem]:
+    """A birth beside another one of the same infant."""
+    if birth is None:
+        return []
+    return [
+        Problem(
+            code="BIRTH-009",
+            what="A second birth of this infant.",
+            why=f"It was born at {_said(birth.true_at, clock)}, and an infant is born once.",
+            fix="Correct the birth facts that are there, or choose the other infant.",
+            where="true_at",
+        )
+    ]
+
+
+def _contact_problems(entry: Entry, fact: Contact, clock: ZoneInfo) -> list[Problem]:
+    """The next contact against this one."""
+    if fact.next_due_at is None or fact.next_due_at > entry.true_at:
+        return []
+    return [
+        Problem(
+            code="CONTACT-001",
+            what=_said(fact.next_due_at, clock),
+            why="is not after this contact, so the family would be overdue at once.",
+            fix="Correct or confirm it.",
+            where="next_due_at",
+            doubtful=True,
+        )
+    ]
+
+
 def _time_problems(
-    entry: Entry, birth: Entry | None, limits: PlausibilityLimits
+    entry: Entry, birth: Entry | None, limits: PlausibilityLimits, clock: ZoneInfo
 ) -> tuple[Problem, ...]:
     """When it is said to have been true."""
     ahead = elapsed_h(entry.entered_at, entry.true_at)
@@ -105,7 +159,7 @@ def _time_problems(
         return (
             Problem(
                 code="TIME-001",
-                what=f"{entry.true_at:%Y-%m-%d %H:%M}",
+                what=_said(entry.true_at, clock),
                 why="is still to come.",
                 fix="Correct the date or the time.",
                 where="true_at",
@@ -113,11 +167,12 @@ def _time_problems(
         )
     if birth is not None and not isinstance(entry.fact, Birth):
         before = elapsed_h(entry.true_at, birth.true_at)
-        if before > 0:
+        to_come = elapsed_h(birth.entered_at, birth.true_at) > limits.future_refused_h.value
+        if before > 0 and not to_come:  # a birth still to come is told of at the birth itself
             return (
                 Problem(
                     code="TIME-002",
-                    what=f"{entry.true_at:%Y-%m-%d %H:%M}",
+                    what=_said(entry.true_at, clock),
                     why=f"is {before:.1f} h before birth.",
                     fix="Correct the time of this entry, or the instant of birth.",
                     where="true_at",
@@ -140,6 +195,16 @@ def _time_problems(
 def _birth_problems(fact: Birth, limits: PlausibilityLimits) -> list[Problem]:
     """Birth facts, each value by itself."""
     found: list[Problem] = []
+    if not _is_zone(fact.zone):
+        found.append(
+            Problem(
+                code="BIRTH-010",
+                what=f"'{fact.zone}'",
+                why="is not an IANA time zone, so the local time of birth is not known.",
+                fix="Name one such as Europe/Madrid or America/Chicago.",
+                where="zone",
+            )
+        )
     if fact.gestation_days is not None:
         found += _range(
             fact.gestation_days,

@@ -154,6 +154,8 @@ class BenchForm(AskingForm):
             place = "birth_weight"
         if "gestation" in problem.where:
             place = "gestation"
+        if problem.where == "true_at":
+            place = place.replace("weight_", "weighed_")
         self.show(problem, place)
 
     def refuse_entries(self, problems: Sequence[tuple[UUID, Problem]]) -> None:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 from django.utils.dateparse import parse_datetime
 
+from suffice.clinical.structure import EARLIEST, LATEST
 from suffice.errors import InputError, Problem
 
 
@@ -39,7 +40,8 @@ def read_moment(text: str, zone: str) -> Moment:
     """A local time such as ``2026-11-25T14:30`` in an IANA zone.
 
     Raises:
-        InputError: CLOCK-001 when it cannot be read, CLOCK-002 when the clock skipped it.
+        InputError: CLOCK-001 when it cannot be read, CLOCK-002 when the clock skipped it,
+            CLOCK-004 when its year cannot be.
     """
     written = text.strip().replace(" ", "T")
     try:
@@ -54,6 +56,15 @@ def read_moment(text: str, zone: str) -> Moment:
                 what=f"'{text}'",
                 why="cannot be read as a date and a time.",
                 fix="Write it like 2026-11-25 14:30.",
+            )
+        )
+    if not EARLIEST.year <= local.year < LATEST.year:
+        raise InputError(
+            Problem(
+                code="CLOCK-004",
+                what=f"The year {local.year}",
+                why=f"is not one from {EARLIEST.year} to {LATEST.year - 1}.",
+                fix="Is the year right? Correct it.",
             )
         )
     place = ZoneInfo(zone)

@@ -12,6 +12,9 @@ from suffice.web.forms.entry import SIDES, EntryForm, radios
 from suffice.web.forms.reading import ReadField
 from suffice.web.forms.spoken import goes_together
 
+COUNT_MOST = 999
+"""What a field takes; how many can be is asked of the content."""
+
 
 class FeedForm(EntryForm):
     """One feed, or one part of it."""
@@ -83,7 +86,7 @@ class ExpressionForm(EntryForm):
         label=_("Hours since the last milk removal"),
         required=False,
         min_value=0,
-        max_value=72,
+        max_value=COUNT_MOST,
         localize=True,
         widget=forms.TextInput({"class": "short", "inputmode": "decimal"}),
     )
@@ -132,7 +135,7 @@ class CountedForm(EntryForm):
         label=_("How many"),
         initial=1,
         min_value=0,
-        max_value=40,
+        max_value=COUNT_MOST,
         widget=forms.NumberInput({"class": "short", "inputmode": "numeric"}),
         help_text=_("1 for one diaper now; 0 when none was seen in the hours below"),
     )

@@ -119,7 +119,7 @@ def _too_long(_bound: BoundField, params: Mapping[str, Any]) -> Problem:
         code="FORM-005",
         what=_("The text has %(count)s characters.") % {"count": params["show_value"]},
         why=_("At most %(limit)s fit here.") % {"limit": params["limit_value"]},
-        fix=_("Shorten it; what is left over can stand in a note."),
+        fix=_("Shorten it, or divide it."),
     )
 
 
