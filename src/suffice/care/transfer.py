@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 from uuid import UUID
 
@@ -11,10 +12,11 @@ from suffice.care.clinic import clinic
 from suffice.care.parameters import parameters_of
 from suffice.care.plausible import checker
 from suffice.care.standing import Progress, refresh, refresh_standings
-from suffice.errors import InputError
+from suffice.clinical.entry import Record
+from suffice.errors import InputError, Problem
 from suffice.exchange.csv_import import CsvImport, Preview, preview, read_csv
 from suffice.exchange.csv_options import CsvOptions
-from suffice.exchange.family_json import Decoded, FamilyFile, decode, encode
+from suffice.exchange.family_json import Checker, Decoded, FamilyFile, decode, encode
 from suffice.knowledge.store import load
 from suffice.record import repository
 from suffice.record.standing import Appended
@@ -51,7 +53,7 @@ def import_family(content: bytes, *, now: datetime, confirmed: bool = False) -> 
         StorageError: RECORD-009.
     """
     here = clinic()
-    decoded = decode(content, checker(here.content))
+    decoded = decode(content, _of_new_entries(checker(here.content)))
     if decoded.doubts and not confirmed:
         raise InputError(*decoded.doubts)
     head, record = decoded.file.family, decoded.file.record
@@ -66,6 +68,17 @@ def import_family(content: bytes, *, now: datetime, confirmed: bool = False) -> 
     if is_new or appended.new:
         refresh([record.family_id], here, now=now)
     return Imported(family_id=record.family_id, is_new=is_new, appended=appended)
+
+
+def _of_new_entries(check: Checker) -> Checker:
+    """The checker, silent about what is on the record already: it was confirmed when it came."""
+
+    def checked(record: Record) -> Iterator[tuple[UUID, Problem]]:
+        there = repository.read_many([record.family_id]).get(record.family_id)
+        known = {entry.id for entry in there.entries} if there else set()
+        return (found for found in check(record) if found[0] not in known)
+
+    return checked
 
 
 def export_family(family_id: UUID) -> bytes:

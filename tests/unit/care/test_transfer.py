@@ -188,3 +188,13 @@ def losses_by_day_ten(rows):
         for name, weight in last.items()
         if name in births
     }
+
+
+def test_a_doubt_that_was_confirmed_is_not_asked_about_again():
+    light = an_entry("light", Weight(weight_g=2300.0, clothing="naked"), infant=INFANT, at_h=70)
+    content = a_file(BIRTH, light)
+    with pytest.raises(InputError) as caught:
+        import_family(content, now=NOW)
+    assert all(problem.doubtful for problem in caught.value.problems)
+    assert import_family(content, now=NOW, confirmed=True).is_new
+    assert import_family(content, now=NOW).appended.new == ()
