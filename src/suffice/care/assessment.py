@@ -39,6 +39,7 @@ def assess(
     *,
     known_by: datetime | None = None,
     engine: bool = True,
+    for_rank: bool = False,
 ) -> FamilyAssessment:
     """All that is computed for a family as of an instant.
 
@@ -49,11 +50,14 @@ def assess(
         policy: The clinic's policy.
         known_by: Leaves out what was entered later: 'what did we know then'.
         engine: Whether the engine is asked too; without it there are no probabilities.
+        for_rank: Only the rank is wanted: an estimate that cannot change it may be a sketch.
     """
     parameters = parameters_of(content)
     entries = record.standing(as_of, known_by)
     infants = tuple(
-        _assess_infant(infant, entries, as_of, content, policy, parameters, engine=engine)
+        _assess_infant(
+            infant, entries, as_of, content, policy, parameters, engine=engine, for_rank=for_rank
+        )
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
     contact = _last_contact(entries)
@@ -88,6 +92,7 @@ def _assess_infant(
     parameters: CareParameters,
     *,
     engine: bool,
+    for_rank: bool,
 ) -> InfantAssessment:
     """All that is computed for one infant."""
     own = about(entries, infant.id)
@@ -103,7 +108,7 @@ def _assess_infant(
     apply_rules(case, review)
     ask_temperature_again(case, review, parameters)
     review_overdue_weight(case, review, entries)
-    estimate = estimate_of(case, review) if engine else None
+    estimate = estimate_of(case, review, for_rank=for_rank) if engine else None
     review_estimate(case, review, estimate)
     birth, corrected = case.birth, review.figures.get("corrected_age_d")
     return InfantAssessment(

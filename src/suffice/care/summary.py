@@ -87,7 +87,14 @@ def ranked_of(records: list[Record], clinic: Clinic, question: Question) -> list
         instant = question.instant_for(record)
         if instant is None or not record.standing(instant):
             continue
-        assessed = assess(record, instant, clinic.content, clinic.policy, engine=question.engine)
+        assessed = assess(
+            record,
+            instant,
+            clinic.content,
+            clinic.policy,
+            engine=question.engine,
+            for_rank=True,
+        )
         found.append(
             Ranked(
                 family_id=record.family_id,
@@ -124,7 +131,7 @@ def standing_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> S
     # Who has left care is not listed, so nobody waits for the engine's answer about them.
     discharged = is_discharged(record.standing(now))
     engine = clinic.policy.engine_ranking and not discharged
-    assessed = assess(record, now, clinic.content, clinic.policy, engine=engine)
+    assessed = assess(record, now, clinic.content, clinic.policy, engine=engine, for_rank=True)
     payload = _payload(assessed, record)
     return Standing(
         family_id=record.family_id,

@@ -317,3 +317,31 @@ def test_every_figure_has_a_name_in_words():
     names = {*everything.figures, *everything.not_computed}
     assert names <= FIGURES_SAID.keys()
     assert FIGURES_SAID.keys() - names == {"estimate"}
+
+
+@pytest.mark.parametrize(
+    "weights",
+    [
+        ((3300.0, 3), (3520.0, 9), (3800.0, 18)),
+        ((3260.0, 3), (3270.0, 9)),
+        ((3300.0, 3), (3450.0, 8), (3650.0, 14), (4830.0, 16), (3980.0, 24)),
+        ((3300.0, 3),),
+    ],
+    ids=["thriving", "likely short", "a slip", "one weight"],
+)
+def test_a_rank_by_the_engines_sketch_is_the_rank_by_its_full_answer(weights):
+    entries = [BIRTH, *(a_weight(f"{n}", grams, day) for n, (grams, day) in enumerate(weights))]
+    day = weights[-1][1] + 0.1
+    full = assessed(*entries, day=day, engine=True)
+    quick = assessed(*entries, day=day, engine=True, for_rank=True)
+    assert (quick.rank.tier, quick.rank.reason) == (full.rank.tier, full.rank.reason)
+    assert [codes(one) for one in quick.infants] == [codes(one) for one in full.infants]
+
+
+def test_only_a_calm_infant_is_left_with_a_sketch():
+    calm = the_infant(BIRTH, a_weight("a", 3520.0, 9), a_weight("b", 3800.0, 18), day=18.1,
+                      engine=True, for_rank=True)  # fmt: skip
+    short = the_infant(BIRTH, a_weight("a", 3260.0, 3), a_weight("b", 3240.0, 9), day=9.1,
+                       engine=True, for_rank=True)  # fmt: skip
+    assert calm.estimate.diagnostics.kind == "preview"
+    assert short.estimate.diagnostics.kind == "full"
