@@ -161,7 +161,8 @@ def test_bench_answers_and_leaves_no_trace_in_the_address(visit: Visit) -> None:
     page.locator("#id_weighed_1").fill(f"{now - timedelta(hours=2):%Y-%m-%dT%H:%M}")
     page.get_by_role("button", name="Reckon").click()
     expect(page.get_by_text("Red flags").first).to_be_visible()
-    assert page.url.endswith("/bench/")
+    assert page.url.endswith("/bench/#answer")
+    expect(page.locator(".chart img").first).to_be_visible()
 
 
 def test_print_drops_what_cannot_be_pressed_and_keeps_what_is_known(
@@ -172,7 +173,8 @@ def test_print_drops_what_cannot_be_pressed_and_keeps_what_is_known(
     expect(page.locator("nav").first).to_be_hidden()
     expect(page.locator(".record-bar")).to_be_hidden()
     expect(page.locator("table").first).to_be_visible()
-    expect(page.locator(".chart img").first).to_be_visible()
+    expect(page.locator(".chart img.only-print").first).to_be_visible()
+    expect(page.locator(".chart picture").first).to_be_hidden()
     expect(page.locator(".chart .live").first).to_be_hidden()
     page.pdf(path=tmp_path / "family.pdf", format="A4")
     assert (tmp_path / "family.pdf").stat().st_size > 20_000

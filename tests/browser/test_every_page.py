@@ -104,3 +104,61 @@ def test_every_page_works_without_scripts(chromium: Browser, address: str, famil
     page.get_by_role("button", name="Save", exact=True).click()
     assert "Saved: Temperature" in page.content()
     context.close()
+
+
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+TABLE = """infant,sex,birth date,birth time,date,time,weight g
+1,female,2026-11-01,06:00,2026-11-04,09:00,3010
+1,female,2026-11-01,06:00,2026-11-08,09:00,heavy
+"""
+
+
+def faults_of(page: Page) -> list[str]:
+    found = Axe().run(page, options={"runOnly": RULES}).response["violations"]
+    wide = [f"{overflow(page)} px too wide"] if overflow(page) > 0 else []
+    return [f"{one['id']}: {one['nodes'][0]['html'][:160]}" for one in found] + wide
+
+
+def test_page_after_it_was_sent_has_no_fault_either(
+    visit: Visit, family: str, address: str
+) -> None:
+    """Problems at fields, questions, an answered Bench, a previewed table: at phone width."""
+    page = visit(f"{family}enter/temperature/", viewport=PHONE)
+    page.get_by_label("Temperature", exact=True).fill("98.6")
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_text("Please confirm").first.wait_for()
+    assert faults_of(page) == []
+    page.get_by_label("Temperature", exact=True).fill("warm")
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_text("READ-001").first.wait_for()
+    assert faults_of(page) == []
+
+    page.goto(f"{address}/bench/")
+    page.get_by_label("Born at").fill("2026-11-01T06:00")
+    page.locator("#id_birth_weight").fill("3300")
+    page.locator("#id_weight_1").fill("3100")
+    page.locator("#id_weighed_1").fill("2026-11-05T06:00")
+    page.get_by_role("button", name="Reckon").click()
+    page.locator("#answer").wait_for()
+    assert faults_of(page) == []
+
+    page.goto(f"{address}/import/")
+    file = {"name": "ward.csv", "mimeType": "text/csv", "buffer": TABLE.encode()}
+    page.set_input_files("#id_file", file)  # type: ignore[arg-type]
+    page.get_by_role("button", name="Look at the file").click()
+    page.get_by_text("What the columns mean").wait_for()
+    assert faults_of(page) == []
+    page.get_by_role("button", name="Import", exact=True).click()
+    page.get_by_text("Nothing was imported").wait_for()
+    assert faults_of(page) == []
+
+
+def test_correction_and_withdrawal_have_no_fault(visit: Visit, family: str, address: str) -> None:
+    page = visit(family, viewport=PHONE)
+    links = [
+        page.locator(f"a[href$='/{what}/']").first.get_attribute("href")
+        for what in ("correct", "withdraw")
+    ]
+    for link in links:
+        page.goto(f"{address}{link}")
+        assert faults_of(page) == []

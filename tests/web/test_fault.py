@@ -86,3 +86,19 @@ def test_host_that_is_not_ours_is_refused_with_a_number(page: Client) -> None:
     answer = page.get("/", headers={"Host": "elsewhere.example"})
     assert answer.status_code == 400
     assert "Incident number" in answer.content.decode()
+
+
+def test_policy_that_cannot_be_read_is_told_on_every_page(
+    page: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from suffice.errors import Problem, StorageError  # noqa: PLC0415
+
+    problem = Problem(code="POLICY-005", what="Version 3", why="is too new.", fix="Update.")
+
+    def refuses() -> None:
+        raise StorageError(problem)
+
+    monkeypatch.setattr("suffice.web.middleware.clinic", refuses)
+    answer = page.get("/")
+    assert answer.status_code == 503
+    assert "POLICY-005" in answer.content.decode()

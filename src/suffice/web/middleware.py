@@ -30,11 +30,16 @@ class ClinicMiddleware:
         request.clinic = SimpleLazyObject(clinic)  # type: ignore[attr-defined]  # ours
         return self.get_response(request)
 
-    def process_view(self, request: HttpRequest, *_args: object) -> None:
+    def process_view(self, request: HttpRequest, *_args: object) -> HttpResponse | None:
         """The language of the clinic, not of the browser: one clinic, one set of words."""
         if request.user.is_authenticated:
-            translation.activate(request.clinic.policy.language)  # type: ignore[attr-defined]  # ours
+            try:
+                language = request.clinic.policy.language  # type: ignore[attr-defined]  # ours
+            except SufficeError as error:
+                return _refusal(request, error)
+            translation.activate(language)
             request.LANGUAGE_CODE = translation.get_language()
+        return None
 
 
 class ProblemMiddleware:
@@ -51,8 +56,12 @@ class ProblemMiddleware:
         """The page of a refusal, with what to do next."""
         if not isinstance(error, SufficeError):
             return None
-        status = status_of(error)
-        return render(request, "suffice/problem.html", {"problems": error.problems}, status=status)
+        return _refusal(request, error)
+
+
+def _refusal(request: HttpRequest, error: SufficeError) -> HttpResponse:
+    problems = {"problems": error.problems}
+    return render(request, "suffice/problem.html", problems, status=status_of(error))
 
 
 def status_of(error: SufficeError) -> HTTPStatus:

@@ -27,3 +27,9 @@ for (const form of document.querySelectorAll("form[data-once]")) {
 window.addEventListener("pageshow", (event) => {
   if (event.persisted) for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
 });
+
+// A list that renews itself waits while somebody stands in it: their place would be lost.
+document.addEventListener("htmx:beforeRequest", (event) => {
+  const list = event.detail.elt;
+  if (list.id === "list" && list.contains(document.activeElement)) event.preventDefault();
+});
