@@ -55,6 +55,9 @@ WITHDRAW = {"withdrawal_id": str(an_id("a new entry")), "reason": "entered for t
 SECRET = frozenset({"passphrase", "again"})
 """Fields that no page shows again, on purpose."""
 
+PAGE_MARKS = frozenset({"infants_count"})
+"""Fields that the page itself writes anew each time."""
+
 
 def address(case: dict[str, Any]) -> str:
     """Where the form of a case is sent."""

@@ -13,6 +13,7 @@ class ShownPage(HTMLParser):
     Attributes:
         fields: What each field holds, by name: texts, and the choices that are pressed.
         choices: The names of fields with choices to press.
+        sent_along: What the page sends without showing it: (name, value).
         said_at: What is said at an element, by its id.
         above: What is said of the form as a whole.
         answers: The answers that an open question offers: (name, token, words).
@@ -23,6 +24,7 @@ class ShownPage(HTMLParser):
         super().__init__(convert_charrefs=True)
         self.fields: dict[str, list[str]] = {}
         self.choices: set[str] = set()
+        self.sent_along: list[tuple[str, str]] = []
         self.said_at: dict[str, list[str]] = {}
         self.above: list[str] = []
         self.answers: list[tuple[str, str, str]] = []
@@ -45,6 +47,8 @@ class ShownPage(HTMLParser):
             pressed = kind in {"radio", "checkbox"}
             if pressed:
                 self.choices.add(name)
+            if kind == "hidden":
+                self.sent_along.append((name, given.get("value", "")))
             if not pressed or "checked" in given:
                 self.fields.setdefault(name, []).append(given.get("value", ""))
             if pressed and name.endswith("-meant"):
