@@ -12,7 +12,14 @@ from uuid import UUID
 
 from suffice.care.clinic import clinic
 from suffice.care.standing import POOL_FROM, SLICE, Progress
-from suffice.care.summary import Question, Ranked, ranked_elsewhere, ranked_of, start_worker
+from suffice.care.summary import (
+    Question,
+    Ranked,
+    packed,
+    ranked_elsewhere,
+    ranked_of,
+    start_worker,
+)
 from suffice.clinical.entry import Record
 from suffice.record import repository
 
@@ -68,7 +75,7 @@ def _ranked(question: Question, workers: int, progress: Progress | None) -> list
     slices = _slices(ids)
     if workers > 1 and len(ids) >= POOL_FROM:
         with ProcessPoolExecutor(workers, get_context("spawn"), initializer=start_worker) as pool:
-            for count, rows in pool.map(job, slices):
+            for count, rows in pool.map(job, map(_packed, slices)):
                 found += rows
                 done += count
                 if progress:
@@ -80,6 +87,10 @@ def _ranked(question: Question, workers: int, progress: Progress | None) -> list
             if progress:
                 progress(done, len(ids))
     return sorted(found, key=lambda one: (one.rank.tier, one.rank.order, one.name))
+
+
+def _packed(records: list[Record]) -> bytes:
+    return packed([(0, record) for record in records])
 
 
 def _slices(ids: tuple[UUID, ...]) -> Iterator[list[Record]]:

@@ -20,6 +20,7 @@ from suffice.care.policy import Clinic
 from suffice.care.summary import (
     InfantLine,
     Slice,
+    packed,
     standings_elsewhere,
     standings_of,
     start_worker,
@@ -123,7 +124,7 @@ def _in_pool(
     with ProcessPoolExecutor(workers, context, initializer=start_worker) as pool:
         waiting = []
         for ids in slices:
-            waiting.append(pool.submit(job, _read(ids)))
+            waiting.append(pool.submit(job, packed(_read(ids))))
             if len(waiting) >= 2 * workers:
                 yield waiting.pop(0).result()
         for future in waiting:
