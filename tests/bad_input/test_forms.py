@@ -80,12 +80,7 @@ def test_a_doubt_that_is_answered_is_stored(page: Client, case: dict[str, Any]) 
             break
         assert everything_stored() == before
         shown = ShownPage(answer.content.decode())
-        kept = [
-            (name, token)
-            for name, tokens in shown.fields.items()
-            for token in tokens
-            if name.endswith("-meant") and name not in shown.choices
-        ]
+        kept = [one for one in shown.sent_along if one[0].endswith("-meant")]
         assert shown.answers, shown.above
         answers = [*kept, shown.answers[0][:2]]
     assert answer.status_code == 302, (shown.said_at, answers)
