@@ -35,6 +35,8 @@ def test_policy_is_changed_by_a_new_version_and_pages_follow(page: Client, famil
     assert len(policy_history()) == 1
     html = page.get(f"/families/{family}/").content.decode()
     assert "6\u00a0lb 9.8\u00a0oz" in html
+    assert "The mother" in page.get(f"/families/{family}/enter/note/").content.decode()
+    assert "The mother" in page.get("/families/new/").content.decode()
     assert "America/Chicago" in page.get(f"/families/{family}/enter/weight/").content.decode()
 
 

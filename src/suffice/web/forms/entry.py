@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from suffice.clinical import entry as domain
 from suffice.errors import Problem
 from suffice.web.forms.reading import AskingForm, MomentField
+from suffice.web.pages.people import the_parent
 
 Choices = Sequence[tuple[str, Any]]
 NOT_ASKED = ("", _("Not asked"))
@@ -90,7 +91,7 @@ class EntryForm(AskingForm):
             self._only_infant = choices[0][0] if choices else ""
         elif self.about_infant:
             if self.infant_optional:
-                choices.append(("parent", str(_("The parent"))))
+                choices.append(("parent", the_parent(self.policy.parent_word)))
             if len(choices) > 1:
                 self.fields["infant"] = forms.ChoiceField(
                     choices=choices,

@@ -38,6 +38,11 @@ class FamilyForm(AskingForm):
     )
     setting = radios(SETTINGS, _("Where the family is looked after"), required=True)
 
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if self.policy.parent_word == "mother":
+            self.fields["name"].label = _("The mother's name on the list")
+
     @staticmethod
     def fresh(now: datetime) -> dict[str, Any]:
         """What a new page holds."""

@@ -41,7 +41,7 @@ class BirthForm(EntryForm):
     )
     fluids = ReadField(
         "volume",
-        label=_("Fluids given to the mother in labour"),
+        label=_("Fluids given in labour"),
         required=False,
         help_text=_("If known, for example 1500"),
     )

@@ -7,19 +7,26 @@ from uuid import UUID
 
 from django.utils.translation import gettext as _
 
+from suffice.care.policy import ParentWord, Policy
 from suffice.clinical.entry import Identity, Record
 
 LETTERS = "ABCDEFGH"
 
 
-def names_of(record: Record, as_of: datetime) -> dict[UUID | None, str]:
+def the_parent(word: ParentWord) -> str:
+    """The clinic's word for the parent, with its article."""
+    return _("The mother") if word == "mother" else _("The parent")
+
+
+def names_of(record: Record, as_of: datetime, policy: Policy) -> dict[UUID | None, str]:
     """Infant id to name, None to the parent's; who has no name is called by letter.
 
     Args:
         record: The whole record.
         as_of: The instant: names are entries and may be corrected.
+        policy: The clinic's policy, for its word for the parent.
     """
-    names: dict[UUID | None, str] = {None: _("Parent")}
+    names: dict[UUID | None, str] = {None: the_parent(policy.parent_word)}
     for infant in record.infants:
         letter = LETTERS[(infant.position - 1) % len(LETTERS)]
         alone = len(record.infants) == 1

@@ -122,7 +122,7 @@ def _form(
     wording = wording_of(request)
     clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
     now = timezone.now()
-    names = names_of(record, now)
+    names = names_of(record, now, wording.policy)
     infants = [(one.id, names[one.id]) for one in sorted(record.infants, key=lambda i: i.position)]
     initial: dict[str, Any] = {"when": wording.field(now)}
     if wrong is not None:
@@ -202,7 +202,7 @@ def _shown(
         form=form,
         title=title,
         family_id=record.family_id,
-        family_name=names_of(record, timezone.now())[None],
+        family_name=names_of(record, timezone.now(), wording.policy)[None],
         zone=wording.policy.zone,
         wrong=describe(wrong.fact, wording) if wrong else "",
     )

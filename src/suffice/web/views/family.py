@@ -39,7 +39,7 @@ def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
         request,
         "family.html",
         family=family_page(answer, wording),
-        line=time_line(answer.record, names_of(answer.record, as_of), wording),
+        line=time_line(answer.record, names_of(answer.record, as_of, wording.policy), wording),
         kinds=[(slug, form.title) for slug, form in FORMS.items() if slug not in RARE],
         rare_kinds=[(slug, form.title) for slug, form in FORMS.items() if slug in RARE],
         as_of=as_of,
@@ -52,12 +52,12 @@ def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
 @require_safe
 def entries(request: HttpRequest, family_id: UUID) -> HttpResponse:
     """More of the time line: a piece for htmx, a page of its own without it."""
-    record = record_of(family_id)
+    record, wording = record_of(family_id), wording_of(request)
     number = request.GET.get("page", "1")
     shown = time_line(
         record,
-        names_of(record, timezone.now()),
-        wording_of(request),
+        names_of(record, timezone.now(), wording.policy),
+        wording,
         page=int(number) if number.isdigit() and 0 < int(number) < 10_000 else 1,
     )
     template = "parts/time_line.html" if request.htmx else "entries.html"  # type: ignore[attr-defined]  # middleware

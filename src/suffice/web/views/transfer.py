@@ -161,7 +161,7 @@ def _previewed(
     infants: list[tuple[UUID, str]] = []
     if family_id:
         record = record_of(family_id)
-        names = names_of(record, now)
+        names = names_of(record, now, wording.policy)
         infants = [(one.id, names[one.id]) for one in record.infants]
     given: dict[str, Any] = {
         "policy": clinic.policy,
