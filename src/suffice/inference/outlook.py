@@ -179,7 +179,7 @@ def pick(ordered: Floats, levels: tuple[float, ...]) -> Floats:
     left = np.floor(place).astype(np.intp)
     right = np.minimum(left + 1, ordered.shape[1] - 1)
     share = place - left
-    return np.asarray(ordered[:, left] * (1.0 - share) + ordered[:, right] * share)
+    return np.asarray(ordered[:, left] + share * (ordered[:, right] - ordered[:, left]))
 
 
 def interval(quantiles: Floats, unit: str) -> Interval:
