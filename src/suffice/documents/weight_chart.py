@@ -303,7 +303,7 @@ def _levels(chart: WeightChart, frame: _Frame) -> list[Spec]:
 def _marked_days(markers: tuple[Marker, ...], frame: _Frame) -> list[Spec]:
     """A rule for each marked day inside the plot, labelled on the side that has room."""
     first, last = frame.age_d
-    inside = [marker for marker in markers if first <= marker.age_d <= last]
+    inside = _inside(markers, frame)
     if not inside:
         return []
     rules: Spec = {
@@ -333,6 +333,11 @@ def _marked_days(markers: tuple[Marker, ...], frame: _Frame) -> list[Spec]:
             dx=-4 if before else 4,
         )
     return [rules, *texts]
+
+
+def _inside(markers: tuple[Marker, ...], frame: _Frame) -> list[Marker]:
+    first, last = frame.age_d
+    return [marker for marker in markers if first <= marker.age_d <= last]
 
 
 def _weights(points: tuple[Point, ...], frame: _Frame) -> list[Spec]:
@@ -399,14 +404,17 @@ def _end_labels(chart: WeightChart, frame: _Frame) -> list[Spec]:
         wanted += _label_of(line, palette.ink_soft, frame)
     if frame.narrow:
         wanted = [EndLabel(text=w.text, y_px=w.y_px - 9, colour=w.colour) for w in wanted]
+    # Inside a narrow plot the labels of marked days stand at the top: the others begin below them.
+    top_px = LABEL_GAP_PX * (len(_inside(chart.markers, frame)) + 0.5) if frame.narrow else 0.0
+    wanted = [EndLabel(text=w.text, y_px=w.y_px - top_px, colour=w.colour) for w in wanted]
     texts = []
-    for label in spread(wanted, gap_px=LABEL_GAP_PX, height_px=frame.plot_px):
+    for label in spread(wanted, gap_px=LABEL_GAP_PX, height_px=frame.plot_px - top_px):
         texts += _text(
             label.text,
             label.colour,
             frame,
             x={"value": "width"},
-            y={"value": label.y_px},
+            y={"value": label.y_px + top_px},
             align="right" if frame.narrow else "left",
             dx=-4 if frame.narrow else 8,
         )

@@ -175,3 +175,15 @@ def test_names_of_an_infant_never_become_markup() -> None:
         FULL, birth_weight=Level(label="<script>alert(1)</script>", weight_g=3280)
     )
     assert "<script>" not in image(weight_chart_spec(wicked, LIGHT, width_px=760))
+
+
+def test_labels_inside_a_narrow_plot_begin_below_those_of_marked_days() -> None:
+    high = Line(label="top of the plot", points=((0, 3300), (23, 3830)))
+    chart = msgspec.structs.replace(FULL, reference_lines=(high,))
+    spec = weight_chart_spec(chart, LIGHT, width_px=360)
+    heights = {
+        one["data"]["values"][0]["label"]: one["encoding"]["y"]["value"]
+        for one in spec["layer"]
+        if one["mark"]["type"] == "text"
+    }
+    assert heights["top of the plot"] - heights["target: day 14"] >= 14
