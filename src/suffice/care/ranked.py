@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
 from datetime import datetime, timedelta
 from functools import partial
-from multiprocessing import get_context
 from uuid import UUID
 
 from suffice.care.clinic import clinic
+from suffice.care.processes import processes
 from suffice.care.standing import POOL_FROM, SLICE, Progress
 from suffice.care.summary import (
     Question,
@@ -18,7 +17,6 @@ from suffice.care.summary import (
     packed,
     ranked_elsewhere,
     ranked_of,
-    start_worker,
 )
 from suffice.clinical.entry import Record
 from suffice.record import repository
@@ -74,7 +72,7 @@ def _ranked(question: Question, workers: int, progress: Progress | None) -> list
     done = 0
     slices = _slices(ids)
     if workers > 1 and len(ids) >= POOL_FROM:
-        with ProcessPoolExecutor(workers, get_context("spawn"), initializer=start_worker) as pool:
+        with processes(workers) as pool:
             for count, rows in pool.map(job, map(_packed, slices)):
                 found += rows
                 done += count

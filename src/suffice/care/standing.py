@@ -8,22 +8,20 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Collection, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from datetime import datetime
 from functools import partial
-from multiprocessing import get_context
 from uuid import UUID
 
 from suffice.care.assessment import ENGINE_VERSION
 from suffice.care.clinic import clinic
 from suffice.care.policy import Clinic
+from suffice.care.processes import processes
 from suffice.care.summary import (
     InfantLine,
     Slice,
     packed,
     standings_elsewhere,
     standings_of,
-    start_worker,
 )
 from suffice.record import caseload as shelf
 from suffice.record import repository
@@ -118,10 +116,8 @@ def _in_pool(
     slices: list[list[UUID]], here: Clinic, now: datetime, workers: int
 ) -> Iterator[list[Standing]]:
     """The same in processes that never touch the database; at most two slices each in flight."""
-    # Spawned, not forked: a forked child would share this one's database connection.
-    context = get_context("spawn")
     job = partial(standings_elsewhere, here.policy, here.policy_version, now)
-    with ProcessPoolExecutor(workers, context, initializer=start_worker) as pool:
+    with processes(workers) as pool:
         waiting = []
         for ids in slices:
             waiting.append(pool.submit(job, packed(_read(ids))))

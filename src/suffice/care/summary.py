@@ -6,7 +6,6 @@ without opening the record.
 
 from __future__ import annotations
 
-import os
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -185,12 +184,6 @@ def _payload(assessed: FamilyAssessment, record: Record) -> Payload:
         last_entry_at=max((entry.true_at for entry in record.entries), default=None),
         red_codes=tuple(dict.fromkeys(f.code for f in findings if f.level == "red")),
     )
-
-
-def start_worker() -> None:
-    """One thread of arithmetic in each process: more would fight over the same cores."""
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ[name] = "1"
 
 
 def standings_elsewhere(

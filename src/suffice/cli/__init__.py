@@ -6,6 +6,7 @@ imports happen inside the commands, so that ``suffice --help`` answers at once.
 
 from __future__ import annotations
 
+import os
 import sys
 
 import typer
@@ -13,6 +14,10 @@ import typer
 from suffice.cli import assessing, caseload, record, server
 from suffice.cli.console import Exit, err, exit_code, say_problems
 from suffice.errors import SufficeError
+
+ARITHMETIC_THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+"""One thread each, unless told otherwise: our matrices are small, and several processes share the
+cores. Read when numpy is loaded, so they are set before any command runs; children inherit them."""
 
 app = typer.Typer(
     name="suffice",
@@ -36,6 +41,8 @@ app.add_typer(users, name="user")
 
 def main() -> None:
     """The entry point: refusals become one line each and an exit code, our own bugs a traceback."""
+    for name in ARITHMETIC_THREADS:
+        os.environ.setdefault(name, "1")
     try:
         app()
     except SufficeError as error:
