@@ -86,6 +86,7 @@ def test_htmx_gets_the_list_alone(page: Client, family: UUID) -> None:
     html = page.get("/?q=oriane", headers={"HX-Request": "true"}).content.decode()
     assert NAME in html
     assert "<html" not in html
+    assert '<p id="found" hx-swap-oob="innerHTML">1 family' in html
 
 
 def test_what_was_looked_for_is_shown_as_text(page: Client, family: UUID) -> None:

@@ -41,6 +41,8 @@ class Filter(msgspec.Struct, frozen=True, kw_only=True):
         """Whether a row has the name and the setting that were asked for; the tier comes after."""
         if self.setting and (row.setting is None or row.setting.value != self.setting):
             return False
+        if not self.words:
+            return True
         names = " ".join([row.name, *(infant.name for infant in row.infants)]).casefold()
         return all(word in names for word in self.words.casefold().split())
 

@@ -23,11 +23,12 @@ def caseload(request: HttpRequest) -> HttpResponse:
     shown = caseload_page(listed, asked, wording_of(request), now)
     if shown.outdated_count:
         bring_up_to_date()
-    partial = request.htmx and not request.htmx.boosted  # type: ignore[attr-defined]  # middleware
+    partial = bool(request.htmx)  # type: ignore[attr-defined]  # middleware
     return page(
         request,
         "parts/caseload_list.html" if partial else "caseload.html",
         "caseload",
+        partial=partial,
         asked=asked,
         shown=shown,
         settings=setting_words(),
