@@ -13,11 +13,10 @@ docs/reference/forecast.md), ordered by part and within it by infant_id.
 from __future__ import annotations
 
 import math
-import multiprocessing
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from concurrent.futures import Future, as_completed
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -34,6 +33,7 @@ from suffice.care.batch_rows import (
     checked_nothing,
 )
 from suffice.care.batch_site import Sample, sites_told
+from suffice.care.processes import processes as pool_of
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.errors import InputError, Problem
 from suffice.knowledge.store import load
@@ -256,9 +256,8 @@ def _told(
         for folder in folders:
             yield folder, _assess_folder(folder, as_of, sites)
         return
-    # A forked process would inherit the locks of polars' threads.
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(processes, mp_context=context) as pool:
+    # Spawned: a forked process would inherit the locks of polars' threads.
+    with pool_of(processes) as pool:
         waiting: dict[Future[tuple[int, pl.DataFrame]], Path] = {
             pool.submit(_assess_folder, folder, as_of, sites): folder for folder in folders
         }
