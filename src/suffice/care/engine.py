@@ -68,16 +68,17 @@ def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estima
 def is_calm(sketch: Estimate, content: Content) -> bool:
     """Whether a sketch is so far below every limit of the ranking that the full answer is too.
 
-    A sketch that refuses is calm as well: it refuses for the infant, not for its own accuracy.
+    A sketch that refuses is calm as well: it refuses for the infant, not for its own accuracy. Before
+    the age from which the probability ranks, only doubtful weights matter.
     """
     if sketch.is_refused:
         return True
     margin = content.constant("ranking.sketch_margin_fraction").value
     short = content.constant("ranking.likely_short_fraction").value - margin
     wrong = content.constant("ranking.wrong_weight_fraction").value - margin
-    return sketch.intake_short_probability < short and all(
-        suspect.probability < wrong for suspect in sketch.suspects
-    )
+    ranks = sketch.age_d >= content.constant("ranking.likely_short_from_age_d").value
+    may_be_short = ranks and sketch.intake_short_probability >= short
+    return not may_be_short and all(suspect.probability < wrong for suspect in sketch.suspects)
 
 
 def seed_of(evidence: Evidence) -> int:
