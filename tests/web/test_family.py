@@ -131,3 +131,10 @@ def test_name_with_markup_is_shown_as_text(page: Client, family: UUID) -> None:
     assert page.post(f"{PAGE}enter/identity/", sent).status_code == 302
     for address in ("/", PAGE):
         assert "<script>alert" not in page.get(address).content.decode()
+
+
+def test_birth_that_is_known_is_corrected_and_not_entered_again(page: Client, family: UUID) -> None:
+    html = page.get(PAGE).content.decode()
+    assert html.count("Correct the birth facts") == 2
+    assert f"{PAGE}entries/{an_id('birth 1')}/correct/" in html
+    assert f"{PAGE}enter/birth/" not in html

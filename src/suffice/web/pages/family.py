@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy
 
 from suffice.care.asking import Answer
 from suffice.care.results import FamilyAssessment, Finding, InfantAssessment, WeightRow
+from suffice.clinical.entry import Birth
 from suffice.web.pages.caseload import setting_word
 from suffice.web.pages.engine import EngineShown, engine_shown
 from suffice.web.pages.fact import describe, kind_word, value_word
@@ -123,6 +124,7 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     id: UUID
     position: int
     name: str
+    birth_entry_id: UUID | None
     age: str
     head: tuple[tuple[str, str], ...]
     findings: tuple[FindingShown, ...]
@@ -151,6 +153,11 @@ class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
     content_version: str
     engine_version: str
 
+    @property
+    def births_known(self) -> bool:
+        """Whether every infant's birth is on the record: then it can only be corrected."""
+        return all(infant.birth_entry_id for infant in self.infants)
+
 
 def family_page(answer: Answer, wording: Wording) -> FamilyShown:
     """The page of a family."""
@@ -159,6 +166,11 @@ def family_page(answer: Answer, wording: Wording) -> FamilyShown:
     everything = [*assessed.findings, *(f for one in assessed.infants for f in one.findings)]
     reds = [finding for finding in everything if finding.level == "red"]
     entries = entry_words(answer, wording)
+    births = {
+        entry.infant_id: entry.id
+        for entry in answer.record.standing(assessed.as_of)
+        if isinstance(entry.fact, Birth)
+    }
     due = assessed.next_due_at
     return FamilyShown(
         id=assessed.family_id,
@@ -171,7 +183,10 @@ def family_page(answer: Answer, wording: Wording) -> FamilyShown:
         reason=assessed.rank.reason,
         reds=tuple(_finding(one, names, wording) for one in reds),
         findings=_others(assessed.findings, names, wording),
-        infants=tuple(_infant(one, assessed, entries, wording) for one in assessed.infants),
+        infants=tuple(
+            _infant(one, assessed, entries, births.get(one.infant_id), wording)
+            for one in assessed.infants
+        ),
         content_version=assessed.content_version,
         engine_version=assessed.engine_version,
     )
@@ -220,6 +235,7 @@ def _infant(
     infant: InfantAssessment,
     assessed: FamilyAssessment,
     entries: Mapping[str, str],
+    birth_entry_id: UUID | None,
     wording: Wording,
 ) -> InfantShown:
     estimate = infant.estimate
@@ -228,6 +244,7 @@ def _infant(
         id=infant.infant_id,
         position=infant.position,
         name=infant.name,
+        birth_entry_id=birth_entry_id,
         age="" if infant.age_h is None else wording.age(infant.age_h),
         head=tuple(_head(infant, wording)),
         findings=_others(infant.findings, {}, wording),

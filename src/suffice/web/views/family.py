@@ -35,13 +35,15 @@ def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
     as_of, is_past = _as_of(request)
     wording = wording_of(request)
     answer = ask(family_id, as_of=as_of, rules=request.clinic)  # type: ignore[attr-defined]  # middleware
+    shown = family_page(answer, wording)
+    rare = [slug for slug in RARE if slug != "birth" or not shown.births_known]
     return page(
         request,
         "family.html",
-        family=family_page(answer, wording),
+        family=shown,
         line=time_line(answer.record, names_of(answer.record, as_of, wording.policy), wording),
         kinds=[(slug, form.title) for slug, form in FORMS.items() if slug not in RARE],
-        rare_kinds=[(slug, form.title) for slug, form in FORMS.items() if slug in RARE],
+        rare_kinds=[(slug, FORMS[slug].title) for slug in rare],
         as_of=as_of,
         is_past=is_past,
         stamp=_stamp(as_of),
