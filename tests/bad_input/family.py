@@ -50,6 +50,17 @@ IDS = {
             "the withdrawal",
             "Ava's wets",
             "Cleo's weight",
+            "Dara",
+            "Dara's birth",
+            "Dara's first weight",
+            "Dara's mistyped weight",
+            "Dara's weight",
+            "Dara's withdrawn weight",
+            "Dara's withdrawal",
+            "Dara's last weight",
+            "Dara's wets",
+            "fourth parent",
+            "session",
         )
     },
 }

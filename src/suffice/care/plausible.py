@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from uuid import UUID
 
 from suffice.care.parameters import parameters_of
+from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Record
 from suffice.clinical.plausibility import check_entry
 from suffice.errors import Problem
@@ -43,8 +44,14 @@ def entry_problems(
     return problems
 
 
-def checker(content: Content) -> Checker:
-    """What a reader of files asks of a whole record: each problem with its entry's id."""
+def checker(content: Content, *, now: datetime | None = None) -> Checker:
+    """What a reader of files asks of a whole record: each problem with its entry's id.
+
+    Args:
+        content: The limits.
+        now: The instant of the import; what is said to be entered later is refused. None where
+            nothing is stored.
+    """
     limits = parameters_of(content).plausibility
 
     def check(record: Record) -> Iterator[tuple[UUID, Problem]]:
@@ -52,6 +59,10 @@ def checker(content: Content) -> Checker:
         for entry in beside:
             for problem in check_entry(entry, beside, limits):
                 yield entry.id, problem
+            # Another device's clock may be a little ahead.
+            late_h = 0.0 if now is None else elapsed_h(now, entry.entered_at)
+            if now is not None and late_h > limits.future_refused_h.value:
+                yield entry.id, _entered_later(entry, now)
 
     return check
 
@@ -71,8 +82,8 @@ def _standing_with(record: Record, entries: Sequence[Entry]) -> tuple[Entry, ...
 def _entered_later(entry: Entry, now: datetime) -> Problem:
     return Problem(
         code="ENTRY-002",
-        what=f"It is said to be entered at {entry.entered_at:%Y-%m-%d %H:%M} UTC.",
-        why=f"It is {now:%Y-%m-%d %H:%M} UTC now, and no entry comes from the future.",
+        what=f"It is said to be entered at {entry.entered_at.astimezone(UTC):%Y-%m-%d %H:%M} UTC.",
+        why=f"It is {now.astimezone(UTC):%Y-%m-%d %H:%M} UTC now, and no entry comes from the future.",
         fix="Set the clock of the device right and enter it again.",
         where="entered_at",
     )

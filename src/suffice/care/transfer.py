@@ -53,7 +53,7 @@ def import_family(content: bytes, *, now: datetime, confirmed: bool = False) -> 
         StorageError: RECORD-009.
     """
     here = clinic()
-    decoded = decode(content, _of_new_entries(checker(here.content)))
+    decoded = decode(content, _of_new_entries(checker(here.content, now=now)))
     if decoded.doubts and not confirmed:
         raise InputError(*decoded.doubts)
     head, record = decoded.file.family, decoded.file.record

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import datetime
+from decimal import Decimal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from suffice.clinical.age import elapsed_h
@@ -30,7 +31,7 @@ from suffice.clinical.entry import (
     Wet,
 )
 from suffice.clinical.plausibility_limits import PlausibilityLimits
-from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.units import HOURS_PER_DAY, c_from_f
 from suffice.clinical.weight_check import check_weight, slip_words, weight_by_age
 from suffice.clinical.weight_slip import likely_slips
 from suffice.clinical.working import Constant
@@ -160,7 +161,7 @@ def _time_problems(
             Problem(
                 code="TIME-001",
                 what=_said(entry.true_at, clock),
-                why="is still to come.",
+                why=f"is still to come: it is entered at {_said(entry.entered_at, clock)}.",
                 fix="Correct the date or the time.",
                 where="true_at",
             ),
@@ -299,6 +300,7 @@ def _other_problems(fact: AnyFact, limits: PlausibilityLimits) -> list[Problem]:
             ("TEMPERATURE-001", "TEMPERATURE-002"),
             low=(limits.temperature_refused_low_c, limits.temperature_doubtful_low_c),
             high=(limits.temperature_doubtful_high_c, limits.temperature_refused_high_c),
+            hint=_fahrenheit_slip(fact.temperature_c, limits),
         )
     elif isinstance(fact, Feed):
         if fact.volume_ml is not None:
@@ -318,6 +320,15 @@ def _other_problems(fact: AnyFact, limits: PlausibilityLimits) -> list[Problem]:
     elif isinstance(fact, Size):
         found += _size_problems(fact, limits)
     return found
+
+
+def _fahrenheit_slip(temperature_c: float, limits: PlausibilityLimits) -> str:
+    """The question whether Fahrenheit was taken for Celsius; empty where that explains nothing."""
+    if not math.isfinite(temperature_c):
+        return ""
+    meant_c = float(c_from_f(Decimal(str(temperature_c))))
+    low, high = limits.temperature_doubtful_low_c.value, limits.temperature_doubtful_high_c.value
+    return f"Perhaps °F taken for °C: {meant_c:.1f} °C? " if low <= meant_c <= high else ""
 
 
 def _expression_problems(fact: Expression, limits: PlausibilityLimits) -> list[Problem]:

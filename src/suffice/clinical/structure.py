@@ -56,14 +56,14 @@ def subject_problem(entry: Entry, infant_ids: Iterable[UUID]) -> Problem | None:
         return Problem(
             code="RECORD-006",
             what=f"The {kind} entry {entry.id} names no infant.",
-            why=f"A {kind} is a fact about one infant.",
+            why=f"This kind of fact, {kind}, is about one infant.",
             fix="Say which infant it is about.",
             where="infant_id",
         )
     return Problem(
         code="RECORD-006",
         what=f"The {kind} entry {entry.id} names an infant.",
-        why=f"A {kind} is a fact about the parent or the family.",
+        why=f"This kind of fact, {kind}, is about the parent or the family.",
         fix="Leave the infant out.",
         where="infant_id",
     )
@@ -116,20 +116,20 @@ def storable_problem(entry: Entry) -> Problem | None:
     whose = f"the {kind_of(entry)} entry {entry.id}"
     for name in ("true_at", "entered_at"):
         if not EARLIEST <= getattr(entry, name) <= LATEST:
-            return _unstorable(whose, name, f"{getattr(entry, name).isoformat()}")
+            return _unstorable(whose, name, f"{getattr(entry, name).isoformat()}", _INSTANTS)
     values: dict[str, object] = {"entered_by": entry.entered_by, "device": entry.device}
     values.update(msgspec.structs.asdict(entry.fact))
     for name, value in values.items():
         if isinstance(value, float) and not math.isfinite(value):
-            return _unstorable(whose, name, str(value))
+            return _unstorable(whose, name, str(value), _NUMBERS)
         if isinstance(value, str) and ("\x00" in value or not _encodable(value)):
-            return _unstorable(whose, name, repr(value[:40]))
+            return _unstorable(whose, name, repr(value[:40]), _TEXTS)
         if isinstance(value, int) and abs(value) > LARGEST:
-            return _unstorable(whose, name, "a whole number of more than 15 digits")
+            return _unstorable(whose, name, "a whole number of more than 15 digits", _NUMBERS)
         if isinstance(value, datetime) and (
             value.tzinfo is None or not EARLIEST <= value <= LATEST
         ):
-            return _unstorable(whose, name, value.isoformat())
+            return _unstorable(whose, name, value.isoformat(), _INSTANTS)
     return None
 
 
@@ -141,14 +141,16 @@ def _encodable(text: str) -> bool:
     return True
 
 
-def _unstorable(whose: str, name: str, value: str) -> Problem:
+_INSTANTS = "Instants lie between 1900 and 2200 and say their offset from UTC."
+_NUMBERS = "Numbers are finite and have at most 15 digits."
+_TEXTS = "Text holds no NUL character and no half of a two-part character."
+
+
+def _unstorable(whose: str, name: str, value: str, why: str) -> Problem:
     return Problem(
         code="RECORD-007",
         what=f"{name} of {whose} is {value}.",
-        why=(
-            "Instants lie between 1900 and 2200 and say their offset from UTC, numbers are finite"
-            " and of at most 15 digits, text holds no NUL character."
-        ),
+        why=why,
         fix="Mend the value and enter it again.",
         where=name,
     )
@@ -172,9 +174,9 @@ def opening_problems(
             )
         )
     if opened_at.tzinfo is None or not EARLIEST <= opened_at <= LATEST:
-        problems.append(_unstorable("the family", "opened_at", opened_at.isoformat()))
+        problems.append(_unstorable("the family", "opened_at", opened_at.isoformat(), _INSTANTS))
     if "\x00" in opened_by or not _encodable(opened_by):
-        problems.append(_unstorable("the family", "opened_by", repr(opened_by[:40])))
+        problems.append(_unstorable("the family", "opened_by", repr(opened_by[:40]), _TEXTS))
     return problems
 
 

@@ -139,10 +139,7 @@ def _judge(file: FamilyFile, check: Checker) -> tuple[Problem, ...]:
     number = {entry.id: index for index, entry in enumerate(file.entries)}
 
     def placed(found: Iterable[tuple[UUID, Problem]]) -> list[Problem]:
-        return [
-            problem.at(".".join(filter(None, [f"entries[{number[key]}]", problem.where])))
-            for key, problem in found
-        ]
+        return [problem.at(_place(number[key], problem.where)) for key, problem in found]
 
     if problems := placed(record_problems(file.record)):
         raise InputError(*problems)
@@ -150,6 +147,14 @@ def _judge(file: FamilyFile, check: Checker) -> tuple[Problem, ...]:
     if problems := [problem for problem in found if not problem.doubtful]:
         raise InputError(*problems)
     return tuple(found)
+
+
+def _place(index: int, where: str) -> str:
+    """Where a field of an entry, or of its fact, stands in the file."""
+    if not where:
+        return f"entries[{index}]"
+    holder = "" if where in Entry.__struct_fields__ else "fact."
+    return f"entries[{index}].{holder}{where}"
 
 
 def _identities(file: FamilyFile) -> list[Problem]:

@@ -19,6 +19,8 @@ import msgspec
 
 from suffice.errors import InputError, Problem
 
+DIGITS_MOST = 1000
+"""No number of a file has more; beyond, reading one would take long."""
 SHOWN = 40
 """Characters of a faulty value that a message repeats."""
 
@@ -37,16 +39,25 @@ def parse(content: bytes) -> object:
             _not_json(f"Byte {error.start + 1} is not UTF-8 text.", "Save the file as UTF-8.")
         ) from error
     try:
-        return json.loads(text, object_pairs_hook=_once, parse_constant=_constant)
+        return json.loads(text, object_pairs_hook=_once, parse_constant=_constant, parse_int=_whole)
     except json.JSONDecodeError as error:
         place = f"line {error.lineno}, column {error.colno}"
         raise InputError(
-            _not_json(f"{error.msg}.", "Mend the file, or export it again.").at(place)
+            _not_json(_why_not(text, error), "Mend the file, or export it again.").at(place)
         ) from error
     except RecursionError as error:
         raise InputError(_not_json("It nests too deeply.", "Export the file again.")) from error
     except ValueError as error:
         raise InputError(_not_json(f"{error}.", "Mend the file, or export it again.")) from error
+
+
+def _why_not(text: str, error: json.JSONDecodeError) -> str:
+    begins = text.lstrip()[:1]
+    if not begins:
+        return "It holds nothing."
+    if begins not in "{[":
+        return f"It begins with {shown(text.lstrip())} and not with a brace."
+    return f"{error.msg.removesuffix(' starting at')}."
 
 
 def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
@@ -56,6 +67,12 @@ def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
         twice = next(key for key in keys if keys.count(key) > 1)
         raise ValueError(f"The key '{twice[:SHOWN]}' stands twice in one object")
     return found
+
+
+def _whole(text: str) -> int:
+    if len(text) > DIGITS_MOST:
+        raise ValueError(f"A number has {len(text)} digits")
+    return int(text)
 
 
 def _constant(name: str) -> object:

@@ -208,7 +208,7 @@ def _second_birth(made):
         ),
         (
             lambda made: made["entries"][3]["fact"].update(next_due_at="2026-03-01T08:00:00"),
-            {("RECORD-007", "entries[3].next_due_at")},
+            {("RECORD-007", "entries[3].fact.next_due_at")},
         ),
         (
             lambda made: made["family"].update(opened_at="2026-03-01T08:00:00"),
@@ -226,7 +226,7 @@ def test_what_does_not_fit_together_is_refused(spoil, expected):
 
 def test_an_infinite_number_is_refused():
     content = encode(FILE).replace(b"3280.0", b"1e999")
-    assert problems(content) == {("RECORD-007", "entries[1].weight_g")}
+    assert problems(content) == {("RECORD-007", "entries[1].fact.weight_g")}
 
 
 def test_a_second_replacement_of_one_entry_is_refused():
@@ -251,7 +251,7 @@ def implausible(*, doubtful):
 
 def test_what_the_checker_doubts_is_handed_on_with_its_place():
     decoded = decode(encode(FILE), implausible(doubtful=True))
-    assert [doubt.where for doubt in decoded.doubts] == ["entries[1].weight_g"]
+    assert [doubt.where for doubt in decoded.doubts] == ["entries[1].fact.weight_g"]
     assert decoded.file == FILE
 
 
