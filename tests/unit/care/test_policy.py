@@ -84,20 +84,20 @@ def test_before_any_policy_the_defaults_are_in_force():
 
 @pytest.mark.django_db
 def test_the_newest_version_is_in_force_and_all_stay():
-    change_policy(an_id("one"), {"clinic_name": "One"}, now=NOW, actor="ines")
+    change_policy(an_id("one"), {"clinic_name": "One"}, now=NOW, actor="marta")
     change_policy(an_id("two"), {"clinic_name": "Two"}, now=NOW, actor="tomas")
     assert clinic().policy.clinic_name == "Two"
     assert [(v.policy.clinic_name, v.entered_by) for v in policy_history()] == [
         ("Two", "tomas"),
-        ("One", "ines"),
+        ("One", "marta"),
     ]
 
 
 @pytest.mark.django_db
 def test_a_version_sent_twice_is_kept_once():
     settings = {"clinic_name": "One", "scales": [{"name": "blue", "resolution_g": 2.0}]}
-    first = change_policy(an_id("one"), settings, now=NOW, actor="ines")
-    again = change_policy(an_id("one"), settings, now=NOW, actor="ines")
+    first = change_policy(an_id("one"), settings, now=NOW, actor="marta")
+    again = change_policy(an_id("one"), settings, now=NOW, actor="marta")
     assert first == again
     assert len(policy_history()) == 1
     assert clinic().policy.scales[0].resolution_g == 2
@@ -106,13 +106,13 @@ def test_a_version_sent_twice_is_kept_once():
 @pytest.mark.django_db
 def test_a_wrong_policy_is_not_kept():
     with pytest.raises(InputError):
-        change_policy(an_id("one"), {"zone": "nowhere"}, now=NOW, actor="ines")
+        change_policy(an_id("one"), {"zone": "nowhere"}, now=NOW, actor="marta")
     assert policy_history() == ()
 
 
 @pytest.mark.django_db
 def test_a_policy_of_another_version_of_the_program_is_not_guessed_at():
-    shelf.append_policy(an_id("one"), {"later": True}, entered_at=NOW, entered_by="ines")
+    shelf.append_policy(an_id("one"), {"later": True}, entered_at=NOW, entered_by="marta")
     with pytest.raises(StorageError) as caught:
         clinic()
     assert caught.value.problems[0].code == "POLICY-005"

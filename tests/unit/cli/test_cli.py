@@ -276,10 +276,10 @@ def test_the_demo_loads_once(run):
 @pytest.mark.parametrize(
     ("name", "passphrase", "code", "says"),
     [
-        ("ines", "quiet-lamp-seven-tides", 0, ""),
-        ("Ines!", "quiet-lamp-seven-tides", 2, "USER-001"),
-        ("ines", "short", 2, "USER-003"),
-        ("ines", "password1234", 2, "USER-003"),
+        ("marta", "quiet-lamp-seven-tides", 0, ""),
+        ("Marta!", "quiet-lamp-seven-tides", 2, "USER-001"),
+        ("marta", "short", 2, "USER-003"),
+        ("marta", "password1234", 2, "USER-003"),
     ],
 )
 def test_a_user_needs_a_name_and_a_good_passphrase(run, name, passphrase, code, says):
@@ -290,8 +290,8 @@ def test_a_user_needs_a_name_and_a_good_passphrase(run, name, passphrase, code, 
 
 @pytest.mark.django_db
 def test_a_user_name_is_given_once(run):
-    run("user", "add", "ines", stdin="quiet-lamp-seven-tides\n")
-    code, _, err = run("user", "add", "ines", stdin="quiet-lamp-seven-tides\n")
+    run("user", "add", "marta", stdin="quiet-lamp-seven-tides\n")
+    code, _, err = run("user", "add", "marta", stdin="quiet-lamp-seven-tides\n")
     assert code == 2
     assert "USER-002" in err
 
