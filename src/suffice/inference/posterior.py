@@ -107,14 +107,19 @@ def _linearise(likelihood: Likelihood, z: Floats) -> tuple[Floats, Floats]:
 
 
 def find_mode(
-    likelihood: Likelihood, start: Floats, kinds: NDArray[np.intp], quiet: float = 1.0
+    likelihood: Likelihood, start: Floats | Mode, kinds: NDArray[np.intp], quiet: float = 1.0
 ) -> Mode:
     """The mode for one assignment of error kinds, by Fisher scoring from `start`.
 
     A step that makes the fit worse is shortened; when no shorter one helps the search ends there.
+    A start from another mode takes over what is known of the predictors there.
     """
-    z, iterations = start, 0
-    predictors, jacobian = _linearise(likelihood, z)
+    iterations = 0
+    if isinstance(start, Mode):
+        z, predictors, jacobian = start.z, start.predictors, start.jacobian
+    else:
+        z = start
+        predictors, jacobian = _linearise(likelihood, z)
     slope, curvature, fit = likelihood.scoring(predictors, kinds, quiet)
     value = fit - 0.5 * float(z @ z)
     while True:
@@ -195,7 +200,7 @@ def _quieted(likelihood: Likelihood, mode: Mode) -> Mode:
     fitted = (mode.jacobian[:n] @ mode.axes) ** 2 @ (1.0 / mode.precision) / errors.sd_g[0] ** 2
     squares, freedom = float((pull[ordinary] ** 2).sum()), float((1.0 - fitted)[ordinary].sum())
     quiet = errors.quietness(squares, max(freedom, 0.0))
-    return find_mode(likelihood, mode.z, mode.kinds, quiet)
+    return find_mode(likelihood, mode, mode.kinds, quiet)
 
 
 def _changed(mode: Mode, place: int) -> NDArray[np.intp]:
@@ -216,7 +221,7 @@ def find_best_mode(likelihood: Likelihood) -> tuple[Mode, Floats]:
         place = int(np.argmax(odds))
         if odds.flat[place] <= 0.0 or tuple(_changed(mode, place)) in seen:
             break
-        mode = find_mode(likelihood, mode.z, _changed(mode, place))
+        mode = find_mode(likelihood, mode, _changed(mode, place))
         seen.add(tuple(mode.kinds))
         odds = change_odds(likelihood, mode)
     if count:
@@ -230,7 +235,7 @@ def find_modes(likelihood: Likelihood) -> tuple[Mode, ...]:
     best, odds = find_best_mode(likelihood)
     near = np.argsort(-odds, axis=None, kind="stable")[: _COMPONENTS_MAX - 1]
     others = [
-        find_mode(likelihood, best.z, _changed(best, int(place)), best.quiet)
+        find_mode(likelihood, best, _changed(best, int(place)), best.quiet)
         for place in near
         if odds.flat[place] > _NOT_MUCH_LESS_LIKELY
     ]

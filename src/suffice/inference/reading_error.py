@@ -172,6 +172,9 @@ class TransferTables:
         cls, tests: tuple[TestWeighing, ...], feeds_per_day: float | None, p: Population
     ) -> TransferTables:
         """Tables for test weighings; `feeds_per_day` as counted, None where it was not."""
+        if not tests:
+            nothing = np.zeros((0, len(_TABLE_LOGS)))
+            return cls(nothing, nothing, *np.zeros((3, 0)))
         whole = np.array([t.whole_day for t in tests], dtype=bool)
         fed = np.array([t.feeds_count for t in tests], dtype=np.float64)
         part = np.where(whole, 1.0, np.minimum(fed / (feeds_per_day or p.feeds_per_day), 1.0))
@@ -188,7 +191,7 @@ class TransferTables:
         shown = np.array([t.transfer_g for t in tests], dtype=np.float64)
         logs = _log_transfer_table(shown, spread, noise, p)
         step = _TABLE_LOGS[1] - _TABLE_LOGS[0]
-        slope = np.gradient(logs, step, axis=1) if tests else logs
+        slope = np.gradient(logs, step, axis=1)
         return cls(logs, slope, spread, noise, np.log((1.0 - p.evaporation_fraction) * part))
 
     def _look_up(self, table: Floats, log_mean: Floats) -> Floats:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 
 import msgspec
+import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine_setting import POPULATION, QUESTION, THRIVING
+from engine_setting import POPULATION, QUESTION, THRIVING, weights
 from suffice.inference.answer import answer, preview
 from suffice.inference.estimate import Estimate, Interval
 from suffice.inference.evidence import (
@@ -19,6 +20,7 @@ from suffice.inference.evidence import (
     TestWeighing,
     WeightReading,
 )
+from suffice.inference.model import LATENTS_COUNT, Birth, Course
 
 change = msgspec.structs.replace
 ages = st.floats(0, 110)
@@ -117,19 +119,19 @@ def check(told: Estimate) -> None:
 
 
 @given(odd_evidence)
-@settings(max_examples=60)
+@settings(max_examples=150)
 def test_no_odd_evidence_makes_a_number_that_is_none(evidence):
     check(preview(evidence, POPULATION, QUESTION))
 
 
 @given(odd_evidence)
-@settings(max_examples=12)
+@settings(max_examples=25)
 def test_nor_in_full(evidence):
     check(answer(evidence, POPULATION, QUESTION, 3))
 
 
 @given(odd_evidence, st.randoms(use_true_random=False))
-@settings(max_examples=12)
+@settings(max_examples=25)
 def test_the_order_of_entries_does_not_matter(evidence, random):
     def shuffled(entries):
         mixed = list(entries)
@@ -160,3 +162,34 @@ def test_given_milk_adds_its_volume_to_the_total(volume_ml):
     told = preview(change(THRIVING, milk_given=milk_given), POPULATION, QUESTION)
     extra = told.total_intake.median - told.breast_intake.median
     assert math.isclose(extra, volume_ml, rel_tol=1e-9)
+
+
+def weighed_infants(count: int) -> list[Evidence]:
+    """Infants of the population itself, weighed every day to day 10 with the usual noise."""
+    rng = np.random.default_rng(11)
+    ages = np.arange(1.0, 11.0)
+    course = Course(POPULATION, Birth(3400.0, 0.0, 0.0), ages, (), LATENTS_COUNT)
+    z = rng.standard_normal((count, LATENTS_COUNT + course.knots_count))
+    paths = course.paths(z)
+    shown = 1000 * paths.birth_kg * paths.total
+    shown = shown + POPULATION.noise_physiological_g * rng.standard_normal(shown.shape)
+    return [
+        change(THRIVING, weights=weights(*zip(ages.tolist(), row, strict=True)))
+        for row in shown.tolist()
+    ]
+
+
+def test_more_good_evidence_does_not_widen_the_expected_interval():
+    def mean_width(kept: tuple[int, ...]) -> tuple[float, float]:
+        told = [
+            preview(change(e, weights=tuple(e.weights[k] for k in kept)), POPULATION, QUESTION)
+            for e in weighed_infants(40)
+        ]
+        return (
+            sum(t.gain.high_80 - t.gain.low_80 for t in told) / len(told),
+            sum(t.breast_intake.high_80 - t.breast_intake.low_80 for t in told) / len(told),
+        )
+
+    few, more, all_of_them = mean_width((9,)), mean_width((2, 5, 9)), mean_width(tuple(range(10)))
+    assert few[0] > 1.15 * more[0] > 1.15 * 1.1 * all_of_them[0]
+    assert few[1] > more[1] > 0.98 * all_of_them[1]
