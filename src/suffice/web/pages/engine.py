@@ -59,10 +59,16 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
-    """Everything that the page says of the engine's answer."""
+    """Everything that the page says of the engine's answer.
+
+    `too_early` is said in the first days, when every newborn takes less than the requirement of
+    later growth and loses weight: then neither the gauge nor a chance about intake or gain is
+    shown, because each would alarm about what is ordinary.
+    """
 
     refused: bool
     cautions: tuple[str, ...]
+    too_early: str = ""
     gauge: Gauge | None = None
     chances: tuple[Chance, ...] = ()
     moved: tuple[Moved, ...] = ()
@@ -75,7 +81,12 @@ class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def engine_shown(
-    estimate: Estimate, entries: Mapping[str, str], wording: Wording, as_of: datetime
+    estimate: Estimate,
+    entries: Mapping[str, str],
+    wording: Wording,
+    as_of: datetime,
+    *,
+    asked_from_d: float,
 ) -> EngineShown:
     """The engine's answer in words.
 
@@ -84,16 +95,19 @@ def engine_shown(
         entries: Entry id to the entry in words.
         wording: How the clinic reads numbers and times.
         as_of: The instant of the question, from which 'in three days' counts.
+        asked_from_d: Age in days from which intake and gain are asked about.
     """
     cautions = tuple(one.sentence for one in estimate.cautions if one.severity != "note")
     if estimate.is_refused:
         return EngineShown(refused=True, cautions=cautions)
     notes = tuple(one.sentence for one in estimate.cautions if one.severity == "note")
+    is_early = estimate.age_d < asked_from_d
     return EngineShown(
         refused=False,
         cautions=cautions,
-        gauge=gauge_of(estimate, wording),
-        chances=tuple(_chances(estimate, wording)),
+        too_early=_too_early(asked_from_d) if is_early else "",
+        gauge=None if is_early else gauge_of(estimate, wording),
+        chances=tuple(_chances(estimate, wording, is_early=is_early)),
         moved=tuple(_moved(estimate, entries, wording)),
         suspects=tuple(
             Asked(
@@ -104,14 +118,19 @@ def engine_shown(
             )
             for one in estimate.suspects
         ),
-        next_weighing=_next_weighing(estimate.next_weighing, wording, as_of),
+        next_weighing="" if is_early else _next_weighing(estimate.next_weighing, wording, as_of),
         least_difference=_(
             "Two weights on this scale must lie %(grams)s apart before they differ by more than noise."
         )
         % {"grams": wording.weight(estimate.next_weighing.least_difference_g)},
         standing=_standing(estimate, wording),
         regain=_regain(estimate, wording),
-        remarks=(*notes, estimate.volume_sentence, estimate.calibration_sentence),
+        remarks=(
+            *notes,
+            *([] if is_early else [_about_requirement(estimate, wording)]),
+            estimate.volume_sentence,
+            estimate.calibration_sentence,
+        ),
     )
 
 
@@ -151,14 +170,32 @@ def gauge_of(estimate: Estimate, wording: Wording) -> Gauge:
     )
 
 
-def _chances(estimate: Estimate, wording: Wording) -> list[Chance]:
+def _too_early(asked_from_d: float) -> str:
+    return _(
+        "Before day %(day)s neither intake nor gain is judged here: every newborn takes little at"
+        " first and loses weight. The loss, the wets and the stools count until then."
+    ) % {"day": f"{asked_from_d:g}"}
+
+
+def _about_requirement(estimate: Estimate, wording: Wording) -> str:
+    gain = estimate.question.requirement_gain_g_per_day
+    return _(
+        "Requirement here: the intake at which the model lets this infant gain %(gain)s g/day."
+        " The one from published tables stands under Intake."
+    ) % {"gain": wording.number(gain)}
+
+
+def _chances(estimate: Estimate, wording: Wording, *, is_early: bool) -> list[Chance]:
     question = estimate.question
     asked: list[tuple[str, float | None]] = [
-        (_("Intake short of requirement"), estimate.intake_short_probability),
+        (
+            _("Intake short of requirement"),
+            None if is_early else estimate.intake_short_probability,
+        ),
         (
             _("Gain below %(limit)s g/day")
             % {"limit": wording.number(question.gain_limit_g_per_day)},
-            estimate.gain_below_limit_probability,
+            None if is_early else estimate.gain_below_limit_probability,
         ),
         (
             _("Birth weight not back by day %(day)s") % {"day": f"{question.regain_day:g}"},

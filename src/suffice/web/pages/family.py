@@ -14,13 +14,17 @@ from django.utils.translation import gettext_lazy
 from suffice.care.asking import Answer
 from suffice.care.results import FamilyAssessment, Finding, InfantAssessment, WeightRow
 from suffice.clinical.entry import Birth
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.knowledge.store import Content
 from suffice.web.pages.caseload import setting_word
 from suffice.web.pages.engine import EngineShown, engine_shown
 from suffice.web.pages.fact import describe, kind_word, value_word
 from suffice.web.pages.mark import LEVEL_MARKS, Mark, tier_mark
 from suffice.web.pages.working import FigureShown, WorkingShown, figure_shown, working_shown
-from suffice.web.wording import Wording
+from suffice.web.wording import HOURS_SAID_UNTIL, Wording
 
+HOURS_TOLD_UNTIL: Final = 504
+"""Three weeks: weights of older infants are told by day; a convention, not a clinical limit."""
 LEVEL_ORDER: Final = {"red": 0, "amber": 1, "note": 2}
 
 FIGURES: Final[tuple[tuple[Any, tuple[tuple[str, Any], ...]], ...]] = (
@@ -41,8 +45,8 @@ FIGURES: Final[tuple[tuple[Any, tuple[tuple[str, Any], ...]], ...]] = (
     (
         gettext_lazy("Intake"),
         (
-            ("requirement_ml_per_day", gettext_lazy("Requirement")),
-            ("requirement_kcal_per_day", gettext_lazy("Energy requirement")),
+            ("requirement_ml_per_day", gettext_lazy("Requirement by published tables")),
+            ("requirement_kcal_per_day", gettext_lazy("Energy requirement by published tables")),
             ("share_met_percent", gettext_lazy("Share of the requirement that was measured")),
             ("transfer_ml", gettext_lazy("Milk at the last test weight")),
             ("transfers_24h_ml", gettext_lazy("Milk at test weights in 24 h")),
@@ -62,6 +66,13 @@ FIGURES: Final[tuple[tuple[Any, tuple[tuple[str, Any], ...]], ...]] = (
             ("head_z", gettext_lazy("Head circumference for age, z")),
             ("weight_for_length_z", gettext_lazy("Weight for length, z")),
             ("corrected_age_d", gettext_lazy("Corrected age")),
+        ),
+    ),
+    (
+        gettext_lazy("Other"),
+        (
+            ("temperature_c", gettext_lazy("Last temperature")),
+            ("estimate", gettext_lazy("Forecast")),
         ),
     ),
 )
@@ -159,8 +170,14 @@ class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
         return all(infant.birth_entry_id for infant in self.infants)
 
 
-def family_page(answer: Answer, wording: Wording) -> FamilyShown:
-    """The page of a family."""
+def family_page(answer: Answer, content: Content, wording: Wording) -> FamilyShown:
+    """The page of a family.
+
+    Args:
+        answer: The record and what was computed from it.
+        content: The content in force, for the age from which the engine's chances are said.
+        wording: How the clinic reads numbers and times.
+    """
     assessed = answer.assessment
     names = infant_names(assessed)
     everything = [*assessed.findings, *(f for one in assessed.infants for f in one.findings)]
@@ -171,6 +188,7 @@ def family_page(answer: Answer, wording: Wording) -> FamilyShown:
         for entry in answer.record.standing(assessed.as_of)
         if isinstance(entry.fact, Birth)
     }
+    asked_from_d = content.constant("ranking.likely_short_from_age_d").value
     due = assessed.next_due_at
     return FamilyShown(
         id=assessed.family_id,
@@ -184,7 +202,12 @@ def family_page(answer: Answer, wording: Wording) -> FamilyShown:
         reds=tuple(_finding(one, names, wording) for one in reds),
         findings=_others(assessed.findings, names, wording),
         infants=tuple(
-            _infant(one, assessed, entries, births.get(one.infant_id), wording)
+            _infant(
+                one,
+                _engine(one, assessed.as_of, entries, asked_from_d, wording),
+                births.get(one.infant_id),
+                wording,
+            )
             for one in assessed.infants
         ),
         content_version=assessed.content_version,
@@ -233,8 +256,7 @@ def _others(
 
 def _infant(
     infant: InfantAssessment,
-    assessed: FamilyAssessment,
-    entries: Mapping[str, str],
+    engine: EngineShown | None,
     birth_entry_id: UUID | None,
     wording: Wording,
 ) -> InfantShown:
@@ -253,17 +275,28 @@ def _infant(
         output=tuple(_output(infant, wording)),
         has_z=any(row.z is not None for row in infant.weights),
         has_24h=any(row.change_from_24h_percent is not None for row in infant.weights),
-        engine=None
-        if estimate is None
-        else engine_shown(estimate, entries, wording, assessed.as_of),
+        engine=engine,
     )
+
+
+def _engine(
+    infant: InfantAssessment,
+    as_of: datetime,
+    entries: Mapping[str, str],
+    asked_from_d: float,
+    wording: Wording,
+) -> EngineShown | None:
+    if infant.estimate is None:
+        return None
+    return engine_shown(infant.estimate, entries, wording, as_of, asked_from_d=asked_from_d)
 
 
 def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str]]:
     if infant.born_at is not None:
         yield _("Born"), wording.when(infant.born_at)
     if infant.age_h is not None:
-        yield _("Age"), f"{wording.age(infant.age_h)} ({int(infant.age_h)} h)"
+        hours = f" ({int(infant.age_h)} h)" if infant.age_h >= HOURS_SAID_UNTIL else ""
+        yield _("Age"), f"{wording.age(infant.age_h)}{hours}"
     if infant.gestation_days is not None:
         yield _("Gestation"), wording.gestation(infant.gestation_days)
     if infant.birth_weight_g is not None:
@@ -280,7 +313,7 @@ def _groups(infant: InfantAssessment, wording: Wording) -> Iterable[FigureGroup]
     listed.update(f"{key}{end}" for key, _name in OUTPUT for end in ("", "_expected"))
     rest = tuple((key, key.replace("_", " ")) for key in infant.figures if key not in listed)
     if rest:
-        yield _group(_("Other"), rest, infant, wording)
+        yield _group(_("More"), rest, infant, wording)
 
 
 def _group(
@@ -304,7 +337,7 @@ def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> 
     return WeightShown(
         entry_id=row.entry_id,
         at=row.at,
-        age=f"{int(row.age_h)}\u00a0h",
+        age=_age(row.age_h),
         weight=str(wording.weight(row.weight_g)),
         change=_percent(row.change_percent, wording),
         change_24h=_percent(row.change_from_24h_percent, wording),
@@ -315,6 +348,13 @@ def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> 
         scale=row.scale or "",
         doubt=doubt,
     )
+
+
+def _age(age_h: float) -> str:
+    """The age of a weight: in hours for as long as they tell something, then in days."""
+    if age_h < HOURS_TOLD_UNTIL:
+        return f"{int(age_h)}\u00a0h"
+    return f"{int(age_h // HOURS_PER_DAY)}\u00a0d"
 
 
 def _percent(value: float | None, wording: Wording) -> str:

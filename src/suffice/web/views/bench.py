@@ -35,7 +35,8 @@ def bench(request: HttpRequest) -> HttpResponse:
         form.refuse_entries(list(checker(clinic.content)(record)))
         if not form.errors:
             assessed = assess(record, now, clinic.content, clinic.policy)
-            shown = family_page(Answer(record=record, assessment=assessed), wording)
+            answer = Answer(record=record, assessment=assessed)
+            shown = family_page(answer, clinic.content, wording)
             context |= {"infant": shown.infants[0], "reds": shown.reds}
             if assessed.infants[0].weights:
                 chart = weight_chart_of(assessed.infants[0], clinic.content, wording)

@@ -34,8 +34,9 @@ def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
     """Everything that is known of a family, as of now or of an instant that is asked for."""
     as_of, is_past = _as_of(request)
     wording = wording_of(request)
-    answer = ask(family_id, as_of=as_of, rules=request.clinic)  # type: ignore[attr-defined]  # middleware
-    shown = family_page(answer, wording)
+    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    answer = ask(family_id, as_of=as_of, rules=clinic)
+    shown = family_page(answer, clinic.content, wording)
     rare = [slug for slug in RARE if slug != "birth" or not shown.births_known]
     return page(
         request,
