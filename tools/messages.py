@@ -7,9 +7,8 @@
 Two catalogues for each language:
 
 - ``django`` in src/suffice/web/locale: the words of pages and forms, marked with gettext;
-- ``sentences`` in src/suffice/care/locale: the English sentences that the care, clinical, inference and knowledge rooms say,
-  which are not marked: what is handed to the few calls of SAID_BY, f-strings included, whose gaps
-  become named ones. See docs/reference/languages.md.
+- ``sentences`` in src/suffice/care/locale: the English sentences of the inner rooms, which are not
+  marked (tools/sentences.py finds them). See docs/reference/languages.md.
 """
 
 from __future__ import annotations
@@ -22,11 +21,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from tools.catalogue import Catalogue, Entry, mo_bytes, read_po, write_po
+from tools.sentences import templates
 
 ROOT = Path(__file__).resolve().parents[1]
 HOUSE = ROOT / "src/suffice"
 LANGUAGES = ("es",)
-DOMAINS = {"django": HOUSE / "web/locale"}
+DOMAINS = {"django": HOUSE / "web/locale", "sentences": HOUSE / "care/locale"}
 
 GETTEXT = {"_": 1, "gettext": 1, "gettext_lazy": 1, "ngettext": 2, "ngettext_lazy": 2}
 """A marking call to the number of its arguments that are messages."""
@@ -47,7 +47,7 @@ HEADER = (
 def gathered(domain: str) -> Catalogue:
     """Every message of a domain, untranslated, with the files that say it."""
     found: Catalogue = {}
-    words = interface_words() if domain == "django" else sentences()
+    words = interface_words() if domain == "django" else sentence_templates()
     for place, msgid, plural in words:
         entry = found.setdefault(msgid, Entry(msgid))
         entry.places.add(place)
@@ -63,6 +63,12 @@ def interface_words() -> Iterator[tuple[str, str, str]]:
     for path in sorted((HOUSE / "web").rglob("*.py")):
         for msgid, plural in in_python(path.read_text(encoding="utf-8")):
             yield _place(path), msgid, plural
+
+
+def sentence_templates() -> Iterator[tuple[str, str, str]]:
+    """The templates of the inner rooms' sentences; none has a plural form of its own."""
+    for place, template in templates(HOUSE):
+        yield (place if place.startswith("tools/") else f"src/suffice/{place}"), template, ""
 
 
 def in_template(source: str) -> Iterator[tuple[str, str]]:
@@ -93,11 +99,6 @@ def _called(node: ast.Call) -> str:
 
 def _text(node: ast.expr) -> str | None:
     return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else None
-
-
-def sentences() -> Iterator[tuple[str, str, str]]:
-    """The sentences of the inner rooms. Nothing yet."""
-    yield from ()
 
 
 def _place(path: Path) -> str:

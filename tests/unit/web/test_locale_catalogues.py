@@ -24,7 +24,8 @@ def gaps(text: str) -> Counter[str]:
 
 def standing(domain: str, language: str) -> list[Entry]:
     catalogue = read_po(messages.po_path(domain, language))
-    return [one for one in catalogue.values() if one.msgid and not one.obsolete]
+    said = (one for one in catalogue.values() if one.msgid and not one.obsolete)
+    return [one for one in said if one.is_complete]
 
 
 @EVERY
