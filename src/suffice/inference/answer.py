@@ -8,12 +8,12 @@ the same arguments give the same bits on the same machine.
 from __future__ import annotations
 
 import numpy as np
+from scipy.special import chdtrc
 
 from suffice.inference.caution import Signs, cautions
 from suffice.inference.estimate import Diagnostics, Estimate, Interval, Question
 from suffice.inference.evidence import Evidence
 from suffice.inference.likelihood import Likelihood
-from suffice.inference.model import Floats
 from suffice.inference.outlook import (
     LEVELS,
     Outlook,
@@ -29,16 +29,16 @@ from suffice.inference.posterior import (
     Draws,
     Mode,
     find_best_mode,
-    leave_one_out,
     resample,
     sample,
+    scatter,
 )
 from suffice.inference.scrutiny import influences, suspects
 from suffice.inference.weighing import next_weighing
 
 _PREVIEW_DRAWS = 192
 _TOLD_DRAWS = 1024
-_SCATTER_WEIGHTS_LEAST = 4
+_FREEDOM_LEAST = 0.5
 _PREVIEW_SEED = 1
 
 
@@ -105,7 +105,7 @@ def _told(
     signs = Signs(
         effective_draws=draws.effective if full else None,
         preview_shift_sd=shift,
-        scatter=_scatter(likelihood, draws.modes[0]),
+        scatter_p=_scatter_p(likelihood, draws.modes[0]),
         given_share=outlook.given_ml_d / max(float(np.median(outlook.requirement_ml_d)), 1.0),
         suspects=doubted,
         weights=likelihood.weights,
@@ -163,10 +163,7 @@ def _mode_shift(likelihood: Likelihood, mode: Mode, outlook: Outlook, question: 
     return abs(float(at_mode.gain_g_d[0]) - float(outlook.gain_g_d.mean())) / spread
 
 
-def _scatter(likelihood: Likelihood, mode: Mode) -> float | None:
-    """Mean square of the weights' leave-one-out standardised residuals; None for few weights."""
-    n = len(likelihood.weights)
-    if n < _SCATTER_WEIGHTS_LEAST:
-        return None
-    ordinary: Floats = leave_one_out(likelihood, mode)
-    return float((ordinary**2).mean()) if len(ordinary) else None
+def _scatter_p(likelihood: Likelihood, mode: Mode) -> float | None:
+    """Probability of so much scatter of the weights by chance; None for too few weights."""
+    squares, freedom = scatter(likelihood, mode)
+    return float(chdtrc(freedom, squares)) if freedom > _FREEDOM_LEAST else None

@@ -17,7 +17,7 @@ class Signs:
     Attributes:
         effective_draws: Effective draws of the full answer; None for a preview.
         preview_shift_sd: Difference of full answer and normal approximation, in SD of the gain.
-        scatter: Mean square of the standardised residuals of the weights; None below 4 weights.
+        scatter_p: Probability of so much scatter of the weights by chance; None for few weights.
         given_share: Milk given as a share of the requirement.
         suspects: Weights that the rest contradicts.
         weights: The weights used, in order.
@@ -26,7 +26,7 @@ class Signs:
 
     effective_draws: float | None
     preview_shift_sd: float
-    scatter: float | None
+    scatter_p: float | None
     given_share: float
     suspects: tuple[Suspect, ...]
     weights: tuple[WeightReading, ...]
@@ -216,13 +216,13 @@ def _about_scales(evidence: Evidence, p: Population, signs: Signs) -> Iterator[C
             sentence=f"One weight on this scale is uncertain by about {signs.noise_g:.0f} g.",
             params={"noise_g": signs.noise_g},
         )
-    if signs.scatter is not None and signs.scatter > p.scatter_noted:
+    if signs.scatter_p is not None and signs.scatter_p < p.scatter_noted:
         yield Caution(
             code="weights-scatter",
             severity="caution",
             sentence="The weights scatter more than weighing should: noise, scales, or an intake"
             " that changes from day to day. The intervals are too narrow.",
-            params={"ratio": signs.scatter},
+            params={"chance": signs.scatter_p},
         )
 
 

@@ -110,8 +110,7 @@ class Population:
             says nothing about slow growth (d).
         old_evidence_d: Age of the last weight from which the answer is rather a forecast
             (d).
-        scatter_noted: Mean square of standardised residuals from which the weights scatter
-            more than they should.
+        scatter_noted: Probability below which the scatter of the weights is no chance.
         standing_until_d: Age up to which the weight change is placed among others (d).
         age_limit_d: Age beyond which no answer is given (d).
         age_checked_d: Age up to which the model was checked by simulation (d).

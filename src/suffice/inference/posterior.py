@@ -165,12 +165,18 @@ def _predicted_without(likelihood: Likelihood, mode: Mode) -> tuple[Floats, Floa
     return residual, along / left
 
 
-def leave_one_out(likelihood: Likelihood, mode: Mode) -> Floats:
-    """Leave-one-out residuals of the ordinary weights, in units of usual noise and prediction."""
+def scatter(likelihood: Likelihood, mode: Mode) -> tuple[float, float]:
+    """Squares of the ordinary weights' residuals in units of usual noise, and their freedom.
+
+    The freedom is the number of those weights less what was fitted to them.
+    """
+    n = len(mode.kinds)
     ordinary = mode.kinds == 0
-    residual, variance = _predicted_without(likelihood, mode)
-    usual = likelihood.errors.sd_g[0] ** 2 + variance
-    return np.asarray(((residual - likelihood.errors.shift_g[0]) / np.sqrt(usual))[ordinary])
+    errors = likelihood.errors
+    pull = (likelihood.observed_g - mode.predictors[:n] - errors.shift_g[0]) / errors.sd_g[0]
+    fitted = (mode.jacobian[:n] @ mode.axes) ** 2 @ (1.0 / mode.precision) / errors.sd_g[0] ** 2
+    freedom = float((1.0 - fitted)[ordinary].sum())
+    return float((pull[ordinary] ** 2).sum()), max(freedom, 0.0)
 
 
 def change_odds(likelihood: Likelihood, mode: Mode) -> Floats:
@@ -193,13 +199,7 @@ def change_odds(likelihood: Likelihood, mode: Mode) -> Floats:
 
 def _quieted(likelihood: Likelihood, mode: Mode) -> Mode:
     """The mode with the noise that the scatter of its ordinary weights speaks for."""
-    n = len(mode.kinds)
-    ordinary = mode.kinds == 0
-    errors = likelihood.errors
-    pull = (likelihood.observed_g - mode.predictors[:n] - errors.shift_g[0]) / errors.sd_g[0]
-    fitted = (mode.jacobian[:n] @ mode.axes) ** 2 @ (1.0 / mode.precision) / errors.sd_g[0] ** 2
-    squares, freedom = float((pull[ordinary] ** 2).sum()), float((1.0 - fitted)[ordinary].sum())
-    quiet = errors.quietness(squares, max(freedom, 0.0))
+    quiet = likelihood.errors.quietness(*scatter(likelihood, mode))
     return find_mode(likelihood, mode, mode.kinds, quiet)
 
 
