@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid5
+from zoneinfo import ZoneInfo
 
 import msgspec
 
@@ -262,7 +263,7 @@ class Assembler:
                     continue
                 first, number = told.setdefault(name, (value, row.number))
                 if first != value:
-                    problem = _differs(name, value, first, f"row {number}", row.number)
+                    problem = self._differs(name, value, first, f"row {number}", row.number)
                     attempt.problems.append((infant_id, (row.number, problem)))
         key, note_key = uuid5(infant_id, "birth"), uuid5(infant_id, "declared birth")
         standing = _standing_birth(draft.known, infant_id)
@@ -301,8 +302,24 @@ class Assembler:
         on_record = {**msgspec.structs.asdict(standing.fact), "born_at": standing.true_at}
         for name, (value, number) in told.items():
             if on_record[name] is not None and on_record[name] != value:
-                problem = _differs(name, value, on_record[name], "the record", number)
+                problem = self._differs(name, value, on_record[name], "the record", number)
                 attempt.problems.append((infant_id, (number, problem)))
+
+    def _differs(self, name: str, value: object, other: object, whose: str, number: int) -> Problem:
+        """The problem of a birth fact that is told in two ways."""
+
+        def said(one: object) -> str:
+            if not isinstance(one, datetime):
+                return f"{one:g}" if isinstance(one, float) else str(one)
+            return f"{one.astimezone(ZoneInfo(self._options.zone)):%Y-%m-%d %H:%M %Z}"
+
+        return Problem(
+            code="CSV-047",
+            what=f"The row gives the {_named(name)} as {said(value)}.",
+            why=f"It is {said(other)} in {whose}, and an infant is born once.",
+            fix="Correct the one that is wrong; correct the record by an entry of its own.",
+            where=f"row {number}",
+        )
 
     def _name(
         self,
@@ -333,7 +350,7 @@ class Assembler:
             if entry is None or key in there:
                 continue
             number = attempt.row_of[key]
-            where = f"row {number}, {problem.where}" if problem.where else f"row {number}"
+            where = f"row {number}, {_named(problem.where)}" if problem.where else f"row {number}"
             whole = entry.infant_id if key in attempt.whole_infant else None
             if whole is not None:
                 where += f" of infant '{draft.texts.get(whole, '')}' and all its rows"
@@ -403,11 +420,12 @@ def _repeated(number: int) -> Problem:
     )
 
 
-def _differs(name: str, value: object, other: object, whose: str, number: int) -> Problem:
-    return Problem(
-        code="CSV-047",
-        what=f"The row gives {name} as {value}.",
-        why=f"It is {other} in {whose}, and an infant is born once.",
-        fix="Correct the one that is wrong; correct the record by an entry of its own.",
-        where=f"row {number}",
-    )
+def _named(field: str) -> str:
+    """A field of an entry as a reader of the table calls it: ``weight`` for weight_g."""
+    stem, _, last = field.rpartition("_")
+    words = stem if stem and last in _ENDINGS else field
+    return _NAMES.get(field) or words.replace("_", " ")
+
+
+_NAMES = {"true_at": "time", "born_at": "time of birth"}
+_ENDINGS = frozenset({"g", "ml", "c", "cm", "h", "days", "id"})

@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from suffice.clinical.structure import EARLIEST, LATEST
 from suffice.errors import InputError, Problem
 
 DateOrder = Literal["day first", "month first"]
@@ -119,9 +120,17 @@ def is_bare_date(text: str) -> bool:
 
 def _date(text: str, year: int, month: int, day: int) -> date:
     try:
-        return date(year, month, day)
+        on = date(year, month, day)
     except ValueError as error:
         raise InputError(_unreadable_date(text, "is no day of the calendar")) from error
+    _check_year(text, on)
+    return on
+
+
+def _check_year(text: str, on: date) -> None:
+    if not EARLIEST.year <= on.year < LATEST.year:
+        years = f"{EARLIEST.year} to {LATEST.year - 1}"
+        raise InputError(_unreadable_date(text, f"is of no year from {years}"))
 
 
 @lru_cache(maxsize=4096)
@@ -156,9 +165,11 @@ def read_moment(
     tidy = " ".join(text.split())
     if _OFFSET.fullmatch(tidy):
         try:
-            return datetime.fromisoformat(tidy.upper()).astimezone(UTC)
+            at = datetime.fromisoformat(tidy.upper()).astimezone(UTC)
         except (ValueError, OverflowError) as error:
             raise InputError(_unreadable_date(text, "cannot be read as a date and time")) from error
+        _check_year(text, at)
+        return at
     day, time_of_day = parted(tidy)
     if not time_of_day:
         raise InputError(_unreadable_time(text))

@@ -320,7 +320,7 @@ def implausible_gestation(*, doubtful):
 @pytest.mark.parametrize("doubtful", [True, False])
 def test_implausible_birth_facts_keep_everything_out_or_leave_the_infant_out(doubtful):
     check = implausible_gestation(doubtful=doubtful)
-    where = "row 4, gestation_days of infant '2' and all its rows"
+    where = "row 4, gestation of infant '2' and all its rows"
     assert refused(COHORT, born_at=BORN_AT, check=check) == [("BIRTH-002", where)]
     how = "leave_out_doubtful_rows" if doubtful else "leave_out_bad_rows"
     left = read(COHORT, born_at=BORN_AT, check=check, **{how: True})
