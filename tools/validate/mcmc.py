@@ -206,9 +206,9 @@ def compare(
     mine = reckon(infant.evidence, p, question, seed)
     row: dict[str, Any] = {"nuts_effective": oracle["effective"], "effective": mine.effective}
     for quantity, draws in (
-        ("intake", mine.outlook.breast_ml_d),
-        ("gain", mine.outlook.gain_g_d),
-        ("weight", mine.outlook.weight_g),
+        ("intake", mine.intake),
+        ("gain", mine.gain),
+        ("weight", mine.weight),
     ):
         theirs = oracle[quantity]
         distance = np.abs(np.quantile(draws, RANKS) - np.array(theirs["quantiles"])).mean()

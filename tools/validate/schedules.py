@@ -14,7 +14,7 @@ from tools.validate.scoring import auroc, brier, coverage, crps_of_draws, crps_o
 from suffice.inference.estimate import Question
 from suffice.inference.evidence import Evidence
 from suffice.inference.likelihood import Likelihood
-from suffice.inference.outlook import Outlook, fraction, look_out
+from suffice.inference.outlook import fraction, look_out
 from suffice.inference.population import Population
 from suffice.inference.posterior import resample, sample
 
@@ -28,16 +28,14 @@ QUANTITIES = ("intake", "gain", "weight_7")
 class Reckoned:
     """The engine's draws for one infant."""
 
-    outlook: Outlook
+    intake: np.ndarray
+    gain: np.ndarray
+    weight: np.ndarray
+    weight_7: np.ndarray
+    short: float
+    not_regained: float
     effective: float
     milliseconds: float
-
-    def draws(self, quantity: str) -> np.ndarray:
-        return {
-            "intake": self.outlook.breast_ml_d,
-            "gain": self.outlook.gain_g_d,
-            "weight_7": self.outlook.fan_g[:, WEEK],
-        }[quantity]
 
 
 def truth(infant: Infant, quantity: str) -> float:
@@ -55,7 +53,16 @@ def reckon(evidence: Evidence, p: Population, question: Question, seed: int) -> 
     rng = np.random.default_rng(seed)
     draws = sample(likelihood, rng, effective_least=p.effective_draws_least)
     outlook = look_out(likelihood, draws.z[resample(draws, DRAWS, rng)], question, rng)
-    return Reckoned(outlook, draws.effective, 1000 * (time.process_time() - start))
+    return Reckoned(
+        intake=outlook.breast_ml_d.copy(),
+        gain=outlook.gain_g_d.copy(),
+        weight=outlook.weight_g.copy(),
+        weight_7=outlook.fan_g[:, WEEK].copy(),
+        short=fraction(outlook.share < 1),
+        not_regained=fraction(outlook.regain_day_ratio < 1),
+        effective=draws.effective,
+        milliseconds=1000 * (time.process_time() - start),
+    )
 
 
 def judge(
@@ -93,7 +100,7 @@ def judge(
     slope = np.array([t.last_g + WEEK * t.gain_g_d for t in two])
     for quantity in QUANTITIES:
         truths = np.array([truth(i, quantity) for i in examined])
-        draws = [np.sort(r.draws(quantity)) for r in reckoned]
+        draws = [np.sort(getattr(r, quantity)) for r in reckoned]
         ranks = np.array([rank(d, t) for d, t in zip(draws, truths, strict=True)])
         trained = Regression.train(learnt, np.array([truth(i, quantity) for i in learnt]))
         predicted = trained.predict(examined)
@@ -112,13 +119,13 @@ def judge(
             scores["rmse_slope"] = rmse(slope - truths)
         found[quantity] = scores
     slow = np.array([i.gain_g_d < limit for i in examined])
-    told = np.array([fraction(r.outlook.gain_g_d < limit) for r in reckoned])
+    told = np.array([fraction(r.gain < limit) for r in reckoned])
     hard = np.array([float(t.gain_g_d < limit) for t in two])
     soft = np.array([t.below(limit, noise) for t in two])
     below = np.array([not i.regained_by_14 for i in examined])
-    regain = np.array([fraction(r.outlook.regain_day_ratio < 1) for r in reckoned])
+    regain = np.array([r.not_regained for r in reckoned])
     short = np.array([i.intake_ml_d < i.requirement_ml_d for i in examined])
-    share = np.array([fraction(r.outlook.share < 1) for r in reckoned])
+    share = np.array([r.short for r in reckoned])
     found["slow_gain"] = {
         "prevalence": float(slow.mean()),
         "auroc": auroc(told, slow),
