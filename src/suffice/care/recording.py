@@ -47,7 +47,9 @@ def open_family(record: Record, *, now: datetime, actor: str, confirmed: bool = 
         StorageError: RECORD-009.
     """
     here = clinic()
-    _refuse(record, record.entries, here, now=now, confirmed=confirmed)
+    there = repository.read_many([record.family_id]).get(record.family_id)
+    known = there or msgspec.structs.replace(record, entries=())
+    _refuse(known, record.entries, here, now=now, confirmed=confirmed)
     with repository.one_transaction():
         is_new = repository.open_family(
             record.family_id, record.infants, opened_at=now, opened_by=actor
@@ -158,7 +160,7 @@ def _refuse(
     record: Record, entries: Sequence[Entry], here: Clinic, *, now: datetime, confirmed: bool
 ) -> None:
     """Raise what is impossible; what is doubtful only as long as nobody has confirmed it."""
-    there = {entry.id for entry in record.entries} if entries is not record.entries else set()
+    there = {entry.id for entry in record.entries}
     new = [entry for entry in entries if entry.id not in there]
     problems = entry_problems(record, new, here.content, now=now)
     impossible = [problem for problem in problems if not problem.doubtful]

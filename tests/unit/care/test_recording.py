@@ -191,3 +191,12 @@ def test_who_was_discharged_leaves_the_list_and_anything_seen_brings_them_back(f
     recording.record_entry(FAMILY, a_weight("back", 4200.0, 800), now=NOW + timedelta(days=31))
     (row,) = caseload(now=NOW + timedelta(days=31)).rows
     assert not row.discharged
+
+
+def test_a_family_that_is_opened_again_is_not_asked_about_what_was_confirmed():
+    light = a_weight("light", 2350.0, 70)
+    record = Record(family_id=FAMILY, infants=(INFANT,), entries=(BIRTH, light))
+    with pytest.raises(InputError):
+        recording.open_family(record, now=NOW, actor="consultant")
+    assert recording.open_family(record, now=NOW, actor="consultant", confirmed=True).is_new
+    assert not recording.open_family(record, now=NOW, actor="consultant").is_new
