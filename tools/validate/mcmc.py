@@ -6,7 +6,8 @@ own where the engine integrates them out.
 
 Faults of this oracle: it shares the parameters and the equations with the engine, so a wrong
 equation passes; its own Monte Carlo error is about 0.02 to 0.03 posterior SD; one chain per infant
-can miss a second mode of an outlying weight; the grid differs, which moves weights by up to 1 g.
+can miss a second mode of an outlying weight; the grid differs, which moves weights by up to 1 g; a gross slip
+is flat here and a very wide normal there.
 """
 
 from __future__ import annotations

@@ -14,6 +14,8 @@ from suffice.inference.population import Population
 _TABLE_LOGS = np.linspace(0.0, 8.0, 129)  # log of an expected transfer: 1 mL to 3 L
 _QUADRATURE = np.linspace(-6.0, 6.0, 145)
 _LEAST_NOISE_G = 1.0  # a scale that errs less than this would narrow the table's steps
+_KINDS_COUNT = 4
+_NEVER = 1e-300  # keeps a logarithm finite
 _NOISE_NODES, _node_weights = np.polynomial.hermite_e.hermegauss(5)
 _NOISE_LOG_SHARES = np.log(_node_weights / _node_weights.sum())
 
@@ -33,7 +35,7 @@ class WeightErrors:
     """Errors of each weight as a mixture of normals; arrays (n_components, n_weights).
 
     The components are: ordinary noise, an error of the usual size of errors, clothes that nobody
-    mentioned. `floor` is the flat density of a gross slip. The ordinary noise of one family is the
+    mentioned, a gross slip of any size. The ordinary noise of one family is the
     usual one times a factor that all its weights share; the factor has five levels (a quadrature
     of its log-normal spread) and is summed over.
     """
@@ -41,7 +43,6 @@ class WeightErrors:
     log_share: Floats
     shift_g: Floats
     sd_g: Floats
-    floor: float
     noise_logs: Floats
     noise_log_shares: Floats
 
@@ -62,14 +63,15 @@ class WeightErrors:
                 variance += p.clothes_sd_g**2
             hidden = p.clothes_fraction if reading.clothing is None else 0.0
             usual = 1.0 - p.outlier_fraction - hidden - p.gross_error_fraction
-            shares.append((usual, p.outlier_fraction, max(hidden, 1e-300)))
-            shifts.append((bias + worn, bias + worn, bias + p.clothes_g))
-            variances.append((variance, variance + p.outlier_sd_g**2, variance + p.clothes_sd_g**2))
+            slip = p.gross_error_fraction
+            shares.append((usual, p.outlier_fraction, max(hidden, _NEVER), slip))
+            shifts.append((bias + worn, bias + worn, bias + p.clothes_g, bias + worn))
+            added = (0.0, p.outlier_sd_g, p.clothes_sd_g, p.gross_error_range_g)
+            variances.append(tuple(variance + sd**2 for sd in added))
         return cls(
-            np.log(np.array(shares).reshape(-1, 3).T),
-            np.array(shifts).reshape(-1, 3).T,
-            np.sqrt(np.array(variances).reshape(-1, 3).T),
-            p.gross_error_fraction / p.gross_error_range_g,
+            np.log(np.array(shares).reshape(-1, _KINDS_COUNT).T),
+            np.array(shifts).reshape(-1, _KINDS_COUNT).T,
+            np.sqrt(np.array(variances).reshape(-1, _KINDS_COUNT).T),
             p.noise_log_sd * _NOISE_NODES,
             _NOISE_LOG_SHARES,
         )
@@ -81,7 +83,7 @@ class WeightErrors:
         """
         scale = np.exp(self.log_share) / (self.sd_g * np.sqrt(2 * np.pi))
         squares = -0.5 * ((residual_g[:, None, :] - self.shift_g) / self.sd_g) ** 2
-        wrong = (scale[1:] * np.exp(squares[:, 1:])).sum(axis=1) + self.floor
+        wrong = (scale[1:] * np.exp(squares[:, 1:])).sum(axis=1) + _NEVER
         quiet = np.exp(-self.noise_logs)[:, None]
         ordinary = np.exp(squares[:, :1] * quiet**2)
         ordinary *= scale[0] * quiet

@@ -94,9 +94,7 @@ def test_preview_and_full_answer_agree():
 
 
 def test_a_supplement_raises_the_total_and_not_the_breast():
-    milk = tuple(
-        MilkGiven(id=f"m{k}", age_d=8.0 + k / 4 + 0.1, volume_ml=40.0) for k in range(8)
-    )
+    milk = tuple(MilkGiven(id=f"m{k}", age_d=8.0 + k / 4 + 0.1, volume_ml=40.0) for k in range(8))
     with_milk, without = ask(change(STRUGGLING, milk_given=milk)), ask(STRUGGLING)
     assert with_milk.milk_given_ml_per_day == pytest.approx(160, abs=1)
     assert with_milk.total_intake.median - with_milk.breast_intake.median == pytest.approx(
@@ -153,9 +151,7 @@ def test_clothes_are_taken_off_the_weight():
     last = THRIVING.weights[-1]
     clothed = change(last, weight_g=last.weight_g + 220, clothing="clothed")
     told = ask(change(THRIVING, weights=(*THRIVING.weights[:-1], clothed)))
-    assert told.present_weight.median == pytest.approx(
-        ask(THRIVING).present_weight.median, abs=40
-    )
+    assert told.present_weight.median == pytest.approx(ask(THRIVING).present_weight.median, abs=40)
 
 
 def test_readings_after_now_are_not_used():
@@ -190,9 +186,7 @@ def test_the_standing_follows_the_loss():
 
 def test_a_caesarean_birth_forgives_more_loss():
     early = change(THRIVING, now_d=3.0, weights=weights((3.0, 3110.0)))
-    assert (
-        ask(change(early, mode="caesarean")).standing.centile > ask(early).standing.centile + 10
-    )
+    assert ask(change(early, mode="caesarean")).standing.centile > ask(early).standing.centile + 10
 
 
 def test_no_standing_beyond_the_first_fortnight():

@@ -1,0 +1,135 @@
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+import pytest
+
+from engine_setting import POPULATION, QUESTION, STRUGGLING, THRIVING, weights
+from suffice.inference.answer import answer
+from suffice.inference.evidence import Evidence, WeightReading
+from suffice.inference.likelihood import Likelihood
+from suffice.inference.outlook import look_out
+from suffice.inference.posterior import resample, sample
+from suffice.inference.weighing import next_weighing
+
+change = msgspec.structs.replace
+
+
+def ask(evidence: Evidence):
+    return answer(evidence, POPULATION, QUESTION, 5)
+
+
+def with_weight(k, **facts):
+    readings = list(THRIVING.weights)
+    readings[k] = change(readings[k], **facts)
+    return change(THRIVING, weights=tuple(readings))
+
+
+def test_sound_weights_are_not_suspected():
+    assert ask(THRIVING).suspects == ()
+
+
+def test_an_unmentioned_cloth_is_suspected_and_asked_about():
+    suspect = ask(with_weight(2, weight_g=3510.0, clothing=None)).suspects[0]
+    assert (suspect.reading_id, suspect.reason) == ("w2", "clothed")
+    assert suspect.probability > 0.8
+    assert "clothed" in suspect.ask
+    assert suspect.perhaps_g is None
+
+
+def test_swapped_digits_are_found():
+    suspect = ask(with_weight(2, weight_g=2390.0)).suspects[0]
+    assert (suspect.reason, suspect.perhaps_g) == ("slip", 3290.0)
+    assert "3290" in suspect.ask
+
+
+def test_a_zero_too_many_is_found():
+    suspect = ask(with_weight(2, weight_g=32900.0)).suspects[0]
+    assert (suspect.reason, suspect.perhaps_g) == ("slip", 3290.0)
+
+
+def test_another_scale_is_asked_about():
+    evidence = with_weight(3, weight_g=3340.0, scale="home")
+    home = change(evidence, scales=())
+    told = ask(home)
+    assert all(s.reason in {"other scale", "unexplained"} for s in told.suspects)
+
+
+def test_a_suspect_weight_is_expected_where_the_others_point():
+    suspect = ask(with_weight(2, weight_g=3900.0)).suspects[0]
+    assert suspect.expected_g == pytest.approx(3290, abs=60)
+    assert suspect.residual_g == pytest.approx(3900 - suspect.expected_g)
+
+
+def test_a_doubtful_last_weight_brings_a_caution():
+    told = ask(with_weight(3, weight_g=3700.0, clothing=None))
+    assert "last-weight-suspect" in {c.code for c in told.cautions}
+
+
+def test_leaving_a_weight_out_agrees_with_asking_without_it():
+    told = ask(THRIVING)
+    influence = next(i for i in told.influences if i.reading_id == "w1")
+    without = change(THRIVING, weights=tuple(r for r in THRIVING.weights if r.id != "w1"))
+    again = ask(without)
+    shift = told.gain.median - again.gain.median
+    spread = (told.gain.high_80 - told.gain.low_80) / 2.56
+    assert abs(influence.gain_shift_g_per_day - shift) < 0.35 * spread
+
+
+def test_every_weight_has_its_influence_and_the_strongest_stands_first():
+    influences = ask(STRUGGLING).influences
+    assert {i.reading_id for i in influences} == {"w0", "w1", "w2", "w3"}
+    assert [i.shift_sd for i in influences] == sorted(
+        (i.shift_sd for i in influences), reverse=True
+    )
+
+
+def test_a_settled_question_needs_no_weighing():
+    told = ask(THRIVING).next_weighing
+    assert told.in_days == 0
+    assert told.because.startswith("It is settled already")
+
+
+def test_an_open_question_is_settled_later():
+    evidence = change(THRIVING, now_d=6.0, weights=weights((4.0, 3150.0), (6.0, 3185.0)))
+    told = ask(evidence)
+    assert 0.1 < told.gain_below_limit_probability < 0.9
+    weighing = told.next_weighing
+    assert weighing.in_days is None or weighing.in_days >= 1
+    halves = [half for _, _, half in weighing.candidates]
+    assert halves[-1] < halves[0]
+
+
+def test_nothing_is_settled_while_the_early_loss_lasts():
+    told = ask(change(THRIVING, now_d=2.0, weights=weights((2.0, 3200.0)))).next_weighing
+    assert told.in_days is None or told.in_days >= 3
+
+
+def test_two_weights_must_differ_by_more_than_their_noise():
+    least = ask(THRIVING).next_weighing.least_difference_g
+    # 1.96 * sqrt(2) * 35 g = 97 g; the family's own noise moves it a little.
+    assert 70 < least < 125
+
+
+def test_the_half_width_to_come_agrees_with_drawing_readings():
+    evidence = change(THRIVING, now_d=6.0, weights=weights((4.0, 3150.0), (6.0, 3185.0)))
+    likelihood = Likelihood(evidence, POPULATION)
+    rng = np.random.default_rng(4)
+    draws = sample(likelihood, rng, effective_least=400.0)
+    outlook = look_out(likelihood, draws.z[resample(draws, 4096, rng)], QUESTION, rng)
+    noise = likelihood.noise_g
+    told = next_weighing(outlook, QUESTION, noise, POPULATION.gain_asked_from_d)
+    day, _, half = told.candidates[4]
+    gain, weight = outlook.later_gain_g_d[:, day - 1], outlook.later_weight_g[:, day - 1]
+    spreads = []
+    for truth in weight[:200]:
+        shown = truth + noise * rng.standard_normal()
+        share = np.exp(-0.5 * ((shown - weight) / noise) ** 2)
+        share /= share.sum()
+        spreads.append(np.sqrt(share @ (gain - share @ gain) ** 2))
+    assert half == pytest.approx(1.645 * np.mean(spreads), rel=0.12)
+
+
+def test_one_reading_alone_is_no_suspect():
+    alone = WeightReading(id="a", age_d=4.0, weight_g=3200.0, clothing="naked", scale="clinic")
+    assert ask(change(THRIVING, now_d=4.0, weights=(alone,))).suspects == ()
