@@ -39,8 +39,8 @@ def assess_file(
 
     record = read_record(read_bytes(file))
     policy = policy_for(record, zone)
-    instant = read_instant(as_of, policy.zone) if as_of else now_utc()
-    known = read_instant(known_by, policy.zone) if known_by else None
+    instant = now_utc() if as_of is None else read_instant(as_of, policy.zone)
+    known = None if known_by is None else read_instant(known_by, policy.zone, option="--known-by")
     assessed = assess(record, instant, load(), policy, known_by=known, engine=not no_engine)
     if as_json:
         import msgspec  # noqa: PLC0415
@@ -108,7 +108,7 @@ def batch(
         done = assess_cohort(
             file,
             output,
-            as_of=read_instant(as_of, zone) if as_of else None,
+            as_of=None if as_of is None else read_instant(as_of, zone),
             pool_sites=pool_sites,
             processes=processes,
             progress=lambda stage, count, total: bars[stage](count, total),

@@ -11,7 +11,10 @@ import typer
 from suffice.cli.console import err, out, say_problems
 from suffice.cli.moment import now_utc, read_instant
 from suffice.cli.store import open_record
-from suffice.errors import SufficeError
+from suffice.errors import InputError, Problem, SufficeError
+
+AGE_MOST_D = 36_525
+"""A hundred years: no limit of care, only of what a date can hold."""
 
 BACKGROUND_NICENESS = 10
 BACKGROUND_DELAY_S = 3
@@ -30,6 +33,16 @@ def show(
     ] = False,
 ) -> None:
     """List the families in the order of need, each with its reason."""
+    if at_age_d is not None and not 0 <= at_age_d <= AGE_MOST_D:
+        raise InputError(
+            Problem(
+                code="CLI-013",
+                what=f"{at_age_d:g} days",
+                why=f"is no age from 0 to {AGE_MOST_D} days.",
+                fix="Give the age in days, for example 10.",
+                where="--at-age-d",
+            )
+        )
     open_record()
     from suffice.care.caseload import caseload  # noqa: PLC0415
     from suffice.care.clinic import clinic  # noqa: PLC0415

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from suffice.clinical.structure import EARLIEST, LATEST
 from suffice.errors import InputError, Problem
 
 
@@ -23,7 +24,7 @@ def read_instant(text: str, zone: str, *, option: str = "--as-of") -> datetime:
 
     Raises:
         InputError: CLI-001 when it cannot be read, CLI-002 when the clocks skipped that hour or
-            showed it twice.
+            showed it twice, CLI-010 when its year cannot be, CLI-011 when there is no such zone.
     """
     try:
         instant = datetime.fromisoformat(text)
@@ -39,9 +40,19 @@ def read_instant(text: str, zone: str, *, option: str = "--as-of") -> datetime:
                 where=option,
             )
         )
+    if not EARLIEST.year <= instant.year < LATEST.year:
+        raise InputError(
+            Problem(
+                code="CLI-010",
+                what=f"'{text}'",
+                why=f"is of no year from {EARLIEST.year} to {LATEST.year - 1}.",
+                fix="Is the year right? Correct it.",
+                where=option,
+            )
+        )
     if instant.tzinfo is not None:
         return instant
-    place = ZoneInfo(zone)
+    place = _place(zone)
     early = instant.replace(tzinfo=place, fold=0)
     late = instant.replace(tzinfo=place, fold=1)
     if early.utcoffset() != late.utcoffset():
@@ -55,3 +66,18 @@ def read_instant(text: str, zone: str, *, option: str = "--as-of") -> datetime:
             )
         )
     return early
+
+
+def _place(zone: str) -> ZoneInfo:
+    try:
+        return ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise InputError(
+            Problem(
+                code="CLI-011",
+                what=f"'{zone}'",
+                why="is not an IANA time zone.",
+                fix="Name one such as Europe/Madrid or America/Chicago.",
+                where="--zone",
+            )
+        ) from error

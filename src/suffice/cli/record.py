@@ -23,6 +23,8 @@ RepeatedHour = Literal["first", "second"]
 if TYPE_CHECKING:
     from suffice.exchange.csv_options import CsvOptions
 
+TABLE_ENDINGS = frozenset({".csv", ".tsv", ".txt"})
+
 
 def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command line
     file: Annotated[Path, typer.Argument(help="A family (JSON) or a table (CSV).")],
@@ -88,8 +90,11 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
 ) -> None:
     """Put a family file, or a table of weights, feeds and output, on the record."""
     content = read_bytes(file)
+    is_family = content.lstrip()[:1] in {b"{", b"["} or file.suffix.lower() == ".json"
+    if not is_family and file.suffix.lower() not in TABLE_ENDINGS:
+        raise InputError(_neither(file))
     open_record()
-    if file.suffix.lower() != ".csv":
+    if is_family:
         _import_family(content, confirm=confirm)
         return
     from suffice.care.clinic import clinic  # noqa: PLC0415
@@ -103,7 +108,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         source=source,
         columns=_columns(column or []),
         time_of_day=time_of_day,
-        born_at=read_instant(born, place, option="--born") if born else None,
+        born_at=None if born is None else read_instant(born, place, option="--born"),
         first_is_birth_weight=first_is_birth_weight,
         over_h=over_h,
         leave_out_bad_rows=leave_out_bad_rows,
@@ -115,7 +120,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         repeated_hour=repeated_hour,
         accept_doubtful=confirm,
     )
-    family_id = _family_id(family) if family else None
+    family_id = None if family is None else _family_id(family)
     if preview:
         _preview(content, options, family_id)
     else:
@@ -213,6 +218,15 @@ def export_file(
             )
         ) from None
     err.print(f"Wrote {output}.")
+
+
+def _neither(file: Path) -> Problem:
+    return Problem(
+        code="CLI-012",
+        what=f"{file}",
+        why="is neither a family file (.json) nor a table (.csv).",
+        fix="Save a spreadsheet as CSV (UTF-8) in the program that wrote it.",
+    )
 
 
 def _family_id(text: str) -> UUID:

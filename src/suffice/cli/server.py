@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import socket
 import subprocess
@@ -96,13 +97,16 @@ def _need_free(host: str, port: int) -> None:
         try:
             probe.bind((host, port))
         except OSError as error:
+            of_port = error.errno in {errno.EADDRINUSE, errno.EACCES}
             raise InputError(
                 Problem(
                     code="CLI-006",
                     what=f"{host}:{port}",
                     why=f"cannot be listened on: {error.strerror}.",
-                    fix=f"Stop what uses it, or take another port: --port {port + 1}.",
-                    where="--port",
+                    fix=f"Stop what uses it, or take another port: --port {port + 1}."
+                    if of_port
+                    else "Name an address of this computer, such as 127.0.0.1.",
+                    where="--port" if of_port else "--host",
                 )
             ) from None
 

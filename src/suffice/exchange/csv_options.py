@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from datetime import datetime, time
 from uuid import UUID
@@ -98,6 +99,7 @@ def settle(
     """
     found = by_field(columns)
     questions = [
+        *_hours_questions(options),
         *_time_questions(table, found, options, family),
         *_count_questions(table, found, options),
         *_family_questions(found, options, family),
@@ -173,6 +175,20 @@ def _time_questions(
 
 def _has_birth(family: Record | None) -> bool:
     return family is not None and any(isinstance(entry.fact, Birth) for entry in family.entries)
+
+
+def _hours_questions(options: CsvOptions) -> list[Problem]:
+    if options.over_h is None or (math.isfinite(options.over_h) and options.over_h > 0):
+        return []
+    return [
+        _question(
+            "CSV-039",
+            f"Counts are said to cover {options.over_h:g} hours.",
+            "A count covers some hours before it.",
+            "Say how many, for example 24.",
+            "over hours",
+        )
+    ]
 
 
 def _count_questions(
