@@ -9,7 +9,7 @@ PY := .venv/bin/python
 TOOL_HOME := HOME="$(CURDIR)/var/home" XDG_CACHE_HOME="$(CURDIR)/var/home/.cache" \
 	PYTHONDONTWRITEBYTECODE=1 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
 # The tests of everything that reaches the database run a second time on PostgreSQL.
-ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault tests/web
+ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault tests/web tests/bad_input
 
 run:
 	@python3 tools/setup.py run
