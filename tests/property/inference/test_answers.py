@@ -144,15 +144,15 @@ def test_the_order_of_entries_does_not_matter(evidence, random):
     assert msgspec.json.encode(one) == msgspec.json.encode(two)
 
 
-@given(st.floats(2500, 4500), st.floats(0.9, 1.1))
+@given(st.floats(2500, 4500), st.floats(0.95, 1.05))
 @settings(max_examples=15)
-def test_a_heavier_last_weight_never_lowers_the_gain(birth_g, ratio):
+def test_a_heavier_last_weight_raises_the_gain(birth_g, ratio):
     def gain(last_g):
         last = WeightReading(id="z", age_d=9.0, weight_g=last_g, scale="clinic", clothing="naked")
         evidence = change(THRIVING, birth_weight_g=birth_g, now_d=9.0, weights=(last,))
-        return preview(evidence, POPULATION, QUESTION).gain.median
+        return answer(evidence, POPULATION, QUESTION, 1).gain.median
 
-    assert gain(birth_g * ratio + 60) > gain(birth_g * ratio) - 0.5
+    assert gain(birth_g * ratio + 120) > gain(birth_g * ratio)
 
 
 @given(st.floats(10, 400))
