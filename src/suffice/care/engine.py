@@ -7,7 +7,11 @@ imports starts without them.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from functools import lru_cache
+from importlib.metadata import version
+from importlib.resources import files
+from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -23,8 +27,28 @@ if TYPE_CHECKING:
     from suffice.inference.growth_blend import Growth
     from suffice.inference.population import Population
 
-ENGINE_VERSION = "2026.11.2"
-"""Raise with every change of the engine that may change an answer: kept results then expire."""
+
+def _digest_of_code() -> str:
+    """A digest of every line that can change an answer: nobody has to remember to raise a number."""
+    digest = hashlib.sha256()
+    for room in ("clinical", "inference", "care"):
+        folder = files("suffice") / room
+        for place in sorted(_sources(folder), key=lambda source: source.name):
+            digest.update(place.name.encode())
+            digest.update(place.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def _sources(folder: Traversable) -> Iterator[Traversable]:
+    for place in folder.iterdir():
+        if place.is_dir():
+            yield from _sources(place)
+        elif place.name.endswith(".py"):
+            yield place
+
+
+ENGINE_VERSION = f"{version('suffice')}+{_digest_of_code()}"
+"""Changes with every change of the code that computes: kept results then expire."""
 
 
 def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estimate | None:

@@ -7,8 +7,11 @@ A breast feed without a test weight gives no volume and is left out as well.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 
 from suffice.care.case import Case
+from suffice.care.intake_review import A_DAY, known_intake_of
+from suffice.care.parameters import parameters_of
 from suffice.clinical.entry import Feed, Illness, Stool, TestWeight, Wet
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.evidence import (
@@ -69,14 +72,37 @@ def _weights(case: Case) -> Iterator[WeightReading]:
 
 
 def _test_weighings(case: Case) -> Iterator[TestWeighing]:
-    for entry, fact in case.facts(TestWeight):
-        # Changed clothes make the difference meaningless; 'not asked' is given the benefit.
-        if fact.same_clothes is not False:
+    """Test weights one by one, but as one sum where a whole day of them covers every feed."""
+    # Changed clothes make the difference meaningless; 'not asked' is given the benefit.
+    usable = [(one, fact) for one, fact in case.facts(TestWeight) if fact.same_clothes is not False]
+    while usable:
+        last, fact = usable[-1]
+        day = [(one, f) for one, f in usable if one.true_at > last.true_at - A_DAY]
+        if _is_whole_day(case, last.true_at, len(day)):
             yield TestWeighing(
-                id=str(entry.id),
-                age_d=_age_d(case.age_at(entry.true_at)),
+                id=str(last.id),
+                age_d=_age_d(case.age_at(last.true_at)),
+                transfer_g=sum(one.after_g - one.before_g for _, one in day),
+                feeds_count=len(day),
+                whole_day=True,
+            )
+            usable = usable[: -len(day)]
+        else:
+            yield TestWeighing(
+                id=str(last.id),
+                age_d=_age_d(case.age_at(last.true_at)),
                 transfer_g=fact.after_g - fact.before_g,
             )
+            usable.pop()
+
+
+def _is_whole_day(case: Case, at: datetime, weighed_count: int) -> bool:
+    """Whether the log shows that every feed at the breast of the day up to `at` was weighed."""
+    age_h = case.age_at(at)
+    if age_h is None or age_h < HOURS_PER_DAY or weighed_count <= 1:
+        return False
+    known = known_intake_of(case, at, parameters_of(case.content))
+    return known.is_whole and not known.problems
 
 
 def _milk_given(case: Case) -> Iterator[MilkGiven]:

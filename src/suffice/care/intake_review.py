@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import math
-from datetime import timedelta
+from datetime import datetime, timedelta
+
+import msgspec
 
 from suffice.care.case import NO_BIRTH, Case, Review, said
 from suffice.care.parameters import CareParameters
 from suffice.care.weight_review import usable
 from suffice.clinical.entry import Feed, TestWeight
 from suffice.clinical.feed_size import expected_feed_ml
+from suffice.clinical.known_intake import KnownIntake, known_intake
 from suffice.clinical.observed_intake import View, views
 from suffice.clinical.requirement import energy_requirement, percent_met
 from suffice.clinical.test_weight import Transfer, sum_of, transfer
@@ -72,7 +74,7 @@ def review_intake(case: Case, review: Review, parameters: CareParameters) -> tup
         review.missing("requirement_ml_per_day", f"{reasons[0].what} {reasons[0].why}")
     else:
         review.figures["requirement_ml_per_day"] = need
-    _review_share(review, need)
+    _review_share(case, review, parameters, need)
     return answers
 
 
@@ -161,35 +163,30 @@ def _review_milk_given(case: Case, review: Review) -> None:
     )
 
 
-def _review_share(review: Review, need: Figure | None) -> None:
-    """The share of the need that was measured: never more than is known, often less than taken."""
-    parts = [
-        review.figures[name]
-        for name in ("milk_given_24h_ml", "transfers_24h_ml")
-        if name in review.figures
-    ]
+def known_intake_of(case: Case, as_of: datetime, parameters: CareParameters) -> KnownIntake:
+    """What is known to have been taken in the day before an instant after birth."""
+    return known_intake(
+        case.entries,
+        case.infant.id,
+        born_at=case.born_at or as_of,
+        as_of=as_of,
+        parameters=parameters.known_intake,
+        weighing=parameters.test_weight,
+    )
+
+
+def _review_share(
+    case: Case, review: Review, parameters: CareParameters, need: Figure | None
+) -> None:
+    """The share of the need that is known to have been met; 'at least' where feeds are unmeasured."""
     if need is None:
         review.missing("share_met_percent", review.not_computed["requirement_ml_per_day"])
         return
-    if not parts:
+    known = known_intake_of(case, case.as_of, parameters)
+    intake = known.per_day_ml() or known.volume_ml
+    if intake is None:
         why = "Nothing was measured in the last 24 hours: no milk given, no test weight."
         review.missing("share_met_percent", why)
         return
-    total = sum(part.value for part in parts)
-    spread = math.sqrt(sum(((part.high or part.value) - part.value) ** 2 for part in parts))
-    level = next((part.level for part in parts if part.level is not None), None)
-    intake = Figure(
-        value=total,
-        unit="mL/d",
-        low=total - spread if level else None,
-        high=total + spread if level else None,
-        level=level,
-        working=Working(
-            formula="milk given + transfers of the last 24 hours",
-            inputs=tuple(
-                Quantity(name=part.working.formula, value=part.value, unit="mL") for part in parts
-            ),
-            notes=("Measured milk only: feeds at the breast without a test weight are not in it.",),
-        ),
-    )
-    review.figure("share_met_percent", lambda: percent_met(intake, need))
+    per_day = msgspec.structs.replace(intake, unit="mL/d")
+    review.figure("share_met_percent", lambda: percent_met(per_day, need))

@@ -14,6 +14,7 @@ from suffice.clinical.gain import GainParameters
 from suffice.clinical.growth.assess_gain import VelocityParameters
 from suffice.clinical.growth.centile_fall import CentileFallParameters
 from suffice.clinical.growth.standard import GrowthStandards
+from suffice.clinical.known_intake import KnownIntakeParameters
 from suffice.clinical.observed_intake import IntakeNorms
 from suffice.clinical.output import (
     LeafletNorm,
@@ -54,6 +55,7 @@ class CareParameters:
     energy: EnergyParameters
     intake: IntakeNorms
     test_weight: TestWeightParameters
+    known_intake: KnownIntakeParameters
     feed_size: FeedSizeParameters
     stomach: StomachParameters
     output: OutputLimits
@@ -91,6 +93,7 @@ def parameters_of(content: Content) -> CareParameters:
         energy=group(EnergyParameters),
         intake=group(IntakeNorms),
         test_weight=group(TestWeightParameters),
+        known_intake=group(KnownIntakeParameters),
         feed_size=group(FeedSizeParameters),
         stomach=group(StomachParameters),
         output=group(OutputLimits),
