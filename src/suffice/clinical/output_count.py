@@ -8,6 +8,7 @@ no more than `high` are possible where spans cover the whole stretch, and where 
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import groupby
@@ -159,11 +160,14 @@ def _most_certain(seen: Sequence[Observation], start: datetime, end: datetime) -
         for one in (*_spans(seen), *_instants(seen))
         if one.end <= (end, 1) and (one.start >= (start, 1))
     ]
-    best: list[tuple[tuple[datetime, int], int]] = []
+    # Ends rise, and so do the best sums up to them: what ended in time is found by bisection.
+    ends: list[tuple[datetime, int]] = []
+    best = [0]
     for one in sorted(inside, key=lambda each: (each.end, each.start)):
-        before = max((total for ended, total in best if ended <= one.start), default=0)
-        best.append((one.end, before + one.count))
-    return max((total for _, total in best), default=0)
+        before = best[bisect_right(ends, one.start)]
+        ends.append(one.end)
+        best.append(max(best[-1], before + one.count))
+    return best[-1]
 
 
 def _least_cover(seen: Sequence[Observation], start: datetime, end: datetime) -> int | None:
