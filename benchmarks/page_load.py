@@ -22,17 +22,22 @@ from benchmarks.result import median_ms
 FAMILIES = 2_000
 ENTRIES_EACH = 100
 LONG = 2_000
+LONG_AGE_H = 24 * 40
+WEIGHTS_MOST = 20
 RUNS = 15
 
 
 def facts(rng: Random, age_h: float, count: int, birth_weight_g: float):
-    """Kind of fact and its age in hours, `count` of them, as a family's log would hold them."""
+    """Kind of fact and its age in hours, `count` of them, as a family's log would hold them.
+
+    One in ten is a weight, but at most `WEIGHTS_MOST` in all: nobody weighs every hour.
+    """
     from suffice.clinical import entry  # noqa: PLC0415 -- after django.setup
 
     for k in range(count):
         at_h = age_h * (k + 1) / (count + 1)
         kind = k % 10
-        if kind == 0:
+        if kind == 0 and k % max(10, count // WEIGHTS_MOST) < 10:
             days = at_h / 24
             lost = 0.06 * min(days / 3, 1.0) if days < 3 else 0.06
             gained = max(days - 3, 0) * 28
@@ -50,11 +55,11 @@ def facts(rng: Random, age_h: float, count: int, birth_weight_g: float):
             yield at_h, entry.Temperature(temperature_c=36.8)
 
 
-def family(rng: Random, now: datetime, number: int, count: int):
-    """One invented family's record."""
+def family(rng: Random, now: datetime, number: int, count: int, age_h: float | None = None):
+    """One invented family's record, its infant of the age given or of any."""
     from suffice.clinical import entry  # noqa: PLC0415 -- after django.setup
 
-    age_h = rng.uniform(2, 24 * 70)
+    age_h = age_h or rng.uniform(2, 24 * 70)
     born_at = now - timedelta(hours=age_h)
     infant = entry.Infant(id=uuid.UUID(int=rng.getrandbits(128), version=4), position=1)
     birth_weight_g = round(rng.gauss(3400, 400))
@@ -99,7 +104,7 @@ def fill(now: datetime) -> uuid.UUID:
     from suffice.record import repository  # noqa: PLC0415 -- after django.setup
 
     rng = Random(20261125)
-    long = family(rng, now, 0, LONG)
+    long = family(rng, now, 0, LONG, LONG_AGE_H)
     with transaction.atomic():
         for record in [long, *(family(rng, now, n, ENTRIES_EACH) for n in range(1, FAMILIES))]:
             repository.open_family(
