@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,8 @@ STEP_D = 0.25
 WARM_UP, KEPT = 400, 2500
 LEAST_EFFECTIVE = 1000.0
 RANKS = (np.arange(512) + 0.5) / 512
+FIRST_OF_THE_TELLING = "gain_window_d"
+"""The population's fields from here on say what is told and how, not what infants are like."""
 
 
 def _setup(evidence: Evidence, p: Population) -> dict[str, np.ndarray]:
@@ -180,12 +183,21 @@ class Sampler:
         return kept, least
 
 
+def digest(infant: Infant, p: Population, seed: int) -> str:
+    """What the oracle's draws depend on: evidence, the model's own parameters, seed, length."""
+    values = {field.name: getattr(p, field.name) for field in fields(p)}
+    names = list(values)
+    model = [values[name] for name in names[: names.index(FIRST_OF_THE_TELLING)]]
+    return hashlib.sha256(repr((infant.evidence, model, seed, KEPT, STEP_D)).encode()).hexdigest()[
+        :24
+    ]
+
+
 def _oracle(
     infant: Infant, sampler: Sampler, p: Population, seed: int, store: Path
 ) -> dict[str, Any]:
     """NUTS's mean, SD and quantiles for one infant; kept in `store`, for it is slow."""
-    digest = hashlib.sha256(repr((infant.evidence, p, seed, KEPT, STEP_D)).encode()).hexdigest()
-    kept = store / f"{digest[:24]}.json"
+    kept = store / f"{digest(infant, p, seed)}.json"
     if not kept.exists():
         draws, effective = sampler.draw(infant.evidence, seed)
         found: dict[str, Any] = {"effective": effective}
