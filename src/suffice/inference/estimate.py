@@ -15,6 +15,11 @@ VOLUME_SENTENCE = (
     "Weights alone cannot fix a volume: the same gain fits a range of intakes, because the energy"
     " of the milk and the needs of the infant are not known."
 )
+LIMITS_SENTENCE = (
+    "The intervals suppose usual weighing and an intake that drifts slowly. They are too narrow"
+    " where intake swings from week to week, where a scale changed and nobody noted it, or where"
+    " the last weight is wrong."
+)
 CALIBRATION_SENTENCE = "Model calibrated on published aggregates; never clinically validated."
 
 
@@ -211,6 +216,7 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     diagnostics: Diagnostics
     question: Question
     volume_sentence: str = VOLUME_SENTENCE
+    limits_sentence: str = LIMITS_SENTENCE
     calibration_sentence: str = CALIBRATION_SENTENCE
 
     @property
