@@ -33,7 +33,8 @@ ROOT = Path(__file__).resolve().parents[2]
 RESULTS = ROOT / "var" / "validate" / "simulated.json"
 PAGE = ROOT / "docs" / "validation" / "simulated.md"
 SEED = 20261125
-ROBUST_SHARE, SPEED_INFANTS, NUTS_PER_SCHEDULE, NUTS_SEED = 0.4, 100, 16, 20260101
+ROBUST_SHARE, SPEED_INFANTS, SPEED_RUNS = 0.4, 50, 4
+NUTS_PER_SCHEDULE, NUTS_SEED = 16, 20260101
 NO_OUTLIERS = World(outlier_fraction=0.0)
 
 
@@ -41,9 +42,12 @@ def speed(p: Population, question: Question, progress: Progress) -> dict[str, di
     """Processor milliseconds of preview and full answer, the whole of it, by schedule."""
 
     def milliseconds(evidence: Evidence, ask: Callable[[Evidence], object]) -> float:
-        start = time.process_time()
-        ask(evidence)
-        return 1000 * (time.process_time() - start)
+        taken = []
+        for _ in range(SPEED_RUNS):
+            start = time.process_time()
+            ask(evidence)
+            taken.append(time.process_time() - start)
+        return 1000 * min(taken)
 
     found = {}
     for name, schedule in progress.track(SCHEDULES.items(), description="speed"):

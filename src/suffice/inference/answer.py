@@ -36,14 +36,14 @@ from suffice.inference.posterior import (
 from suffice.inference.scrutiny import influences, suspects
 from suffice.inference.weighing import next_weighing
 
-_PREVIEW_DRAWS = 192
+_PREVIEW_DRAWS = 128
 _TOLD_DRAWS = 1024
 _FREEDOM_LEAST = 0.5
 _PREVIEW_SEED = 1
 
 
 def preview(evidence: Evidence, population: Population, question: Question) -> Estimate:
-    """The quick answer: one mode, few draws. Intervals are rougher than those of `answer`."""
+    """The quick answer: one mode, few draws, rougher intervals; it does not tell influences."""
     likelihood = Likelihood(evidence, population)
     rng = np.random.default_rng(_PREVIEW_SEED)
     mode, _ = find_best_mode(likelihood)
@@ -101,17 +101,17 @@ def _told(
         iterations_count=draws.modes[0].iterations_count,
         preview_shift_sd=shift,
     )
+    told = _intervals(outlook)
     doubted = suspects(likelihood, predictors, logs, wrong.mean(axis=0))
     signs = Signs(
         effective_draws=draws.effective if full else None,
         preview_shift_sd=shift,
         scatter_p=_scatter_p(likelihood, draws.modes[0]),
-        given_share=outlook.given_ml_d / max(float(np.median(outlook.requirement_ml_d)), 1.0),
+        given_share=outlook.given_ml_d / max(told["requirement"].median, 1.0),
         suspects=doubted,
         weights=likelihood.weights,
         noise_g=noise,
     )
-    told = _intervals(outlook)
     known = evidence.birth_weight_g is not None or bool(likelihood.weights)
     return Estimate(
         age_d=evidence.now_d,
@@ -128,7 +128,7 @@ def _told(
         regain_age_d=told["regain"] if np.isfinite(outlook.regained_d).any() else None,
         forecast=forecast(outlook),
         standing=standing(evidence, likelihood.weights, p, noise),
-        influences=influences(likelihood, logs, outlook),
+        influences=influences(likelihood, logs, outlook) if full else (),
         suspects=doubted,
         next_weighing=next_weighing(outlook, question, noise, p.gain_asked_from_d),
         cautions=cautions(evidence, p, signs),
