@@ -47,7 +47,7 @@ BENCH = {
     "weighed_1": "2026-11-23T10:00",
 }
 NEW_USER = {
-    "name": "ines",
+    "name": "marta",
     "passphrase": "quiet-lamp-seven-tides",
     "again": "quiet-lamp-seven-tides",
 }
