@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 from uuid import uuid4
 from zoneinfo import available_timezones
@@ -14,7 +15,7 @@ from suffice.errors import Problem
 from suffice.knowledge.store import Content
 from suffice.web.forms.entry import radios
 from suffice.web.forms.reading import AskingForm
-from suffice.web.forms.spoken import words_of
+from suffice.web.forms.spoken import goes_together, no_number, words_of
 from suffice.web.pages.library import candidate_words
 
 VALUE_PREFIX = "value:"
@@ -71,7 +72,7 @@ class PolicyForm(AskingForm):
             label=_("Replace another value: its key"),
             required=False,
             max_length=120,
-            help_text=_("As the Library shows it, for example weight_loss.limit_ten_percent"),
+            help_text=_("As the Library shows it, for example weight_loss.limit_ten_percent.0"),
             widget=forms.TextInput({"autocomplete": "off", "spellcheck": "false"}),
         )
         self.fields["new_value"] = forms.CharField(
@@ -94,7 +95,8 @@ class PolicyForm(AskingForm):
             self._read_value("new_value", key, value)
         elif key or value:
             self.add_error(
-                "new_value" if key else "new_key", _("Enter both, the key and the value.")
+                "new_value" if key else "new_key",
+                goes_together(_("A key and a value go together."), _("Enter both.")),
             )
         return cleaned
 
@@ -135,9 +137,13 @@ class PolicyForm(AskingForm):
 
     def _read_value(self, place: str, key: str, text: str) -> None:
         try:
-            self.constants[key] = float(text.replace(",", "."))
+            value = float(text.replace(",", "."))
         except ValueError:
-            self.add_error(place, _("Enter a number."))
+            value = math.nan
+        if math.isfinite(value):
+            self.constants[key] = value
+        else:
+            self.add_error(place, no_number(text))
 
 
 def _value_field(key: str, value: str) -> forms.CharField:

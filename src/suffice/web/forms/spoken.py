@@ -88,9 +88,18 @@ def _not_of_its_kind(bound: BoundField, _params: Mapping[str, Any]) -> Problem:
             ),
         )
     whole = not isinstance(field, forms.FloatField)
+    return _no_number(_written(bound), whole=whole)
+
+
+def no_number(text: str) -> str:
+    """The words for a text that stands where a number must."""
+    return words_of(_no_number(f"'{text}'", whole=False))
+
+
+def _no_number(written: str, *, whole: bool) -> Problem:
     return Problem(
         code="FORM-003",
-        what=_written(bound),
+        what=written,
         why=_("is not a whole number.") if whole else _("is not a number."),
         fix=_("Write it in digits, for example 6."),
     )
