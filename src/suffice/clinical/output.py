@@ -194,7 +194,12 @@ def flags(
     """Diapers to act on, as of an instant; `entries` are those that stand."""
     own = [one for one in entries if one.infant_id == infant_id and one.true_at <= as_of]
     since = as_of - timedelta(hours=limits.look_back_h.value)
-    recent = [one for one in own if one.true_at > since]
+    coloured = [one for one in own if isinstance(one.fact, Stool) and one.fact.colour is not None]
+    # Silence does not calm: the last colour that was seen stands until another one is seen.
+    last = max((one.true_at for one in coloured), default=None)
+    recent = [
+        one for one in own if one.true_at > since or (one.true_at == last and one in coloured)
+    ]
     return (
         *_seen_flags(recent, born_at, limits),
         *_absence_flags(own, infant_id, born_at, as_of, limits),

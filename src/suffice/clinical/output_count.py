@@ -82,7 +82,8 @@ def count(
     """Bounds of the count in the last `window_h` hours.
 
     Where spans do not cover the hours up to `as_of`, the latest stretch that they do cover, and
-    that ends no more than `stale_h` before, is used instead, and `until` says so.
+    that ends no more than `stale_h` before, is used instead, and `until` says so; not where more
+    have been seen in the hours asked about than that stretch can have held.
 
     Args:
         seen: Observations in any order; those after `as_of` are left out.
@@ -96,16 +97,18 @@ def count(
     ends = {one.true_at.astimezone(UTC) for one in kept if one.over_h}
     fresh = sorted((at for at in ends if end - at <= timedelta(hours=stale_h)), reverse=True)
     birth = born_at.astimezone(UTC)
+    asked = max(birth, end - timedelta(hours=window_h))
+    certain = _most_certain(kept, asked, end)
     for until in (end, *fresh):
         start = max(birth, until - timedelta(hours=window_h))
         high = _least_cover(kept, start, until) if start < until else None
-        if high is not None:
-            low = _most_certain(kept, start, until)
+        if high is None:
+            continue
+        low = _most_certain(kept, start, until)
+        # More have been seen by now than an earlier stretch held: it no longer stands for now.
+        if until == end or certain <= max(low, high):
             return _count(low, max(low, high), start, until, 1.0)
-    start = max(birth, end - timedelta(hours=window_h))
-    return _count(
-        _most_certain(kept, start, end), None, start, end, _covered_fraction(kept, start, end)
-    )
+    return _count(certain, None, asked, end, _covered_fraction(kept, asked, end))
 
 
 def _count(

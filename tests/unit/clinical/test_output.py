@@ -98,6 +98,17 @@ def test_an_older_count_does_not():
     assert counted([span(5, 96, 24)], 109, stale_h=12).high is None
 
 
+def test_a_count_of_none_no_longer_stands_once_one_was_seen():
+    found = counted([span(0, 24, 24), once(26)], 30, window_h=30, stale_h=12)
+    assert (found.low, found.high) == (1, None)
+    assert not found.is_none_seen
+
+
+def test_one_more_diaper_does_not_unsay_a_morning_count():
+    found = counted([span(3, 100, 24), once(104)], 106, stale_h=12)
+    assert (found.low, found.high, found.until) == (3, 3, hours(100))
+
+
 def test_just_after_birth_the_stretch_begins_with_birth():
     found = counted([span(1, 10, 10)], 10)
     assert (found.low, found.high, found.window_h) == (1, 1, 10)
@@ -190,7 +201,8 @@ def flagged(entries, as_of_h):
 def test_diapers_to_act_on(fact, at_h, name):
     one = entry(fact, at_h)
     assert flagged([one], at_h + 1) == [name]
-    assert flagged([one], at_h + 25) == []
+    # Urates come and go; the colour of a stool is known until another one is seen.
+    assert flagged([one], at_h + 25) == ([] if name == "urates" else [name])
 
 
 @pytest.mark.parametrize(
@@ -220,6 +232,18 @@ def test_a_known_lack_of_diapers_is_flagged(fact, at_h, name):
 )
 def test_an_older_infant_may_be_dry_for_longer(day, over_h, names):
     assert flagged([entry(Wet(count=0, over_h=over_h), day * 24)], day * 24) == names
+
+
+def test_what_was_seen_after_a_count_of_none_is_no_lack():
+    seen = [entry(Stool(count=0, over_h=48.0), 48), entry(Stool(), 50)]
+    assert not flags(seen, INFANT, born_at=BORN_AT, as_of=hours(54), limits=LIMITS)
+
+
+@pytest.mark.parametrize(("later", "names"), [("yellow", []), (None, ["pale stool"])])
+def test_a_pale_stool_stands_until_another_colour_is_seen(later, names):
+    seen = [entry(Stool(colour="pale"), 128), entry(Stool(colour=later), 180)]
+    found = flags(seen, INFANT, born_at=BORN_AT, as_of=hours(192), limits=LIMITS)
+    assert [one.name for one in found] == names
 
 
 @pytest.mark.parametrize("as_of_h", [24, 60, 100, 500])
