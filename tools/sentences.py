@@ -37,7 +37,10 @@ SILENT = re.compile(r"care/(batch\w*|asking_file|language|parameters)\.py")
 """Modules of a speaking room that are heard on the command line only."""
 
 RULES = "knowledge/content/rules/*.toml"
-SAID_OF_A_RULE = ("reason", "why")
+TABLES = "knowledge/content/tables/*.toml"
+DISAGREEMENTS = "knowledge/content/disagreements.toml"
+SAID_OF_A_DISAGREEMENT = ("question", "decision")
+SAID_OF_A_RULE = ("reason", "why", "to_whom")
 
 NOT_SAID = re.compile(
     r"\\|\(\?:|\||[<>]=|Segoe|[{(]datum|^suffice family$|^(lb|fl|US fl) oz$|too large to show$|no_break_space"
@@ -64,6 +67,9 @@ FRAGMENTS = (
     *("point", "comma", "semicolon", "tab", "space", "colon", "before", "after", "loss", "gain"),
     *("energy", "weighings", "hours", "days", "minutes", "evaporation", "density", "limit"),
     *("skew", "median", "cv", "mean", "sd", "shift", "value", "term", "earlier", "later"),
+    *("/day", "a day", "fl oz/day", "published", "derived", "judgement", "caesarean", "vaginal"),
+    *("common practice", "from memory, to verify", "assisted vaginal", "dry diaper", "unit"),
+    *("feed", "amount", "name", "device", "note", "colour", "head circumference", "not known"),
     *("or", "and", "fallen", "risen", "Pale", "Red"),
 )
 
@@ -79,10 +85,21 @@ def templates(house: Path) -> Iterator[tuple[str, str]]:
                 found = in_module(path.read_text(encoding="utf-8"), own_words="exchange" in place)
                 yield from ((place, template) for template in found)
     for path in sorted(house.glob(RULES)):
-        for rule in tomllib.loads(path.read_text(encoding="utf-8"))["rule"]:
-            said = (rule[key] for key in SAID_OF_A_RULE if rule.get(key))
-            yield from ((path.relative_to(house).as_posix(), text) for text in said)
+        yield from _of_content(path, house, SAID_OF_A_RULE)
+    yield from _of_content(house / DISAGREEMENTS, house, SAID_OF_A_DISAGREEMENT)
+    for path in sorted(house.glob(TABLES)):
+        remark = tomllib.loads(path.read_text(encoding="utf-8")).get("remark")
+        yield from ((path.relative_to(house).as_posix(), text) for text in (remark,) if text)
     yield from (("tools/sentences.py", word) for word in dict.fromkeys(FRAGMENTS))
+
+
+def _of_content(path: Path, house: Path, keys: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    """What the tables of a content file say under some keys."""
+    for value in tomllib.loads(path.read_text(encoding="utf-8")).values():
+        for table in value if isinstance(value, list) else [value]:
+            if isinstance(table, dict):
+                said = (table[key] for key in keys if table.get(key))
+                yield from ((path.relative_to(house).as_posix(), text) for text in said)
 
 
 def in_module(source: str, *, own_words: bool = False) -> Iterator[str]:
@@ -116,6 +133,10 @@ def _outermost(node: ast.AST) -> Iterator[ast.expr]:
     """The string expressions below a node that are not part of a larger one."""
     if isinstance(node, ast.expr) and _is_text(node):
         yield node
+        # A call inside it may be handed a sentence of its own.
+        for inner in ast.walk(node):
+            if isinstance(inner, ast.Call):
+                yield from _outermost(inner)
         return
     for child in _children(node):
         yield from _outermost(child)

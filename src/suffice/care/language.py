@@ -43,9 +43,11 @@ STRONG_FROM: Final = 12
 
 _DECIMAL = re.compile(r"(?<![\w.])(\d+)\.(\d+)(?![\w.]|:\d)")
 _ORDINAL = re.compile(r"\b(\d+)(?:st|nd|rd|th)\b")
-_PLAIN = re.compile(r"[-+−<>~]?\s?\d[\d.,:+\s−-]*\S{0,9}")
+_PLAIN = re.compile(r"[-+−<>~]?\s?\d[\d.,:+\s−-]*[\w%°/]{0,9}")
 SHORT: Final = "\0"
 """Stands in a pattern where '?' makes a gap as short as can be."""
+_NAME = re.compile(r"[\w.]*[_<>=][\w.<>=]*")
+"""A name of a value, or a sign that compares: the same in every language."""
 _QUOTES = "'\"‘’“”«»"
 
 
@@ -70,7 +72,12 @@ def reworded(sentence: str, language: Language) -> str:
     """An English sentence of the inner rooms in a language; an unknown one as it is."""
     if language == SOURCE or not sentence:
         return sentence
-    return _known(sentence, language) or sentence
+    known = _known(sentence, language)
+    if known is None and sentence.endswith("."):
+        # Some say a fragment as a sentence of its own.
+        part = _known(sentence[:-1], language)
+        known = f"{part}." if part else None
+    return known or sentence
 
 
 def _known(text: str, language: Language) -> str | None:
@@ -112,7 +119,8 @@ def _gaps(text: str, form: Form, language: Language) -> dict[str, str] | None:
 
 
 def _is_known(value: str, language: Language) -> bool:
-    return _PLAIN.fullmatch(value) is not None or _known(value, language) is not None
+    is_same = _PLAIN.fullmatch(value) or _NAME.fullmatch(value)
+    return is_same is not None or _known(value, language) is not None
 
 
 def _value(value: str, language: Language) -> str:

@@ -16,10 +16,12 @@ import msgspec
 from django.conf import settings
 from django.db import connections
 from django.utils import timezone
+from django.utils.translation import get_language, override
 
 from suffice.care.transfer import import_csv
 from suffice.errors import Problem, SufficeError
 from suffice.exchange.csv_options import CsvOptions
+from suffice.web.forms.spoken import told as in_language
 from suffice.web.incident import new_number, report
 
 logger = logging.getLogger("suffice.import")
@@ -97,7 +99,7 @@ def told(problems: tuple[Problem, ...]) -> tuple[Told, ...]:
     return tuple(
         Told(
             code=one.code,
-            words=f"{one.what} {one.why} {one.fix}".strip(),
+            words=in_language(one),
             where=one.where,
             doubtful=one.doubtful,
         )
@@ -119,15 +121,22 @@ def begin(name: UUID, options: CsvOptions, family_id: UUID | None) -> State:
     if len(content) < LONG_BYTES:
         _work(name, content, options, family_id)
     else:
+        language = get_language() or "en"
         Thread(
-            target=_apart, args=(name, content, options, family_id), name="import", daemon=True
+            target=_apart,
+            args=(name, content, options, family_id, language),
+            name="import",
+            daemon=True,
         ).start()
     return state_of(name) or state
 
 
-def _apart(name: UUID, content: bytes, options: CsvOptions, family_id: UUID | None) -> None:
+def _apart(
+    name: UUID, content: bytes, options: CsvOptions, family_id: UUID | None, language: str
+) -> None:
     try:
-        _work(name, content, options, family_id)
+        with override(language):  # a thread begins with the language of no page
+            _work(name, content, options, family_id)
     finally:
         connections.close_all()
 

@@ -11,6 +11,7 @@ from django.utils import translation
 from django.utils.functional import SimpleLazyObject
 
 from suffice.care.clinic import clinic
+from suffice.care.policy import Clinic
 from suffice.errors import ContentError, InputError, RefusalError, StorageError, SufficeError
 
 Next = Callable[[HttpRequest], HttpResponse]
@@ -26,19 +27,21 @@ class ClinicMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        """Answer in the clinic's language once somebody has signed in."""
+        """Answer in the clinic's language, signed in or not."""
         request.clinic = SimpleLazyObject(clinic)  # type: ignore[attr-defined]  # ours
         return self.get_response(request)
 
     def process_view(self, request: HttpRequest, *_args: object) -> HttpResponse | None:
         """The language of the clinic, not of the browser: one clinic, one set of words."""
-        if request.user.is_authenticated:
-            try:
-                language = request.clinic.policy.language  # type: ignore[attr-defined]  # ours
-            except SufficeError as error:
-                return _refusal(request, error)
-            translation.activate(language)
-            request.LANGUAGE_CODE = translation.get_language()
+        try:
+            set_up: Clinic = request.clinic  # type: ignore[attr-defined]  # ours
+            # Before there is a policy, whoever opens the first page reads the browser's language.
+            is_said = set_up.policy_version > 0 or request.user.is_authenticated
+            language = set_up.policy.language if is_said else translation.get_language()
+        except SufficeError as error:
+            return _refusal(request, error)
+        translation.activate(language)
+        request.LANGUAGE_CODE = translation.get_language()
         return None
 
 

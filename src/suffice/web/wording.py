@@ -12,10 +12,11 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 from django.utils.formats import date_format
+from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
-from suffice.care.policy import Policy
+from suffice.care.language import decimal_mark, reworded
+from suffice.care.policy import Language, Policy
 from suffice.clinical.numeral import DecimalMark
 from suffice.clinical.units import DAYS_PER_WEEK, HOURS_PER_DAY
 from suffice.clinical.writing import (
@@ -51,6 +52,16 @@ COUNTED: Final = frozenset({"count", "/d", "{#}/d", "1", "h", "d", "min"})
 STEPS: Final = (Decimal(1), Decimal("0.1"), Decimal("0.01"))
 
 
+def page_language() -> Language:
+    """The language of the page that is being written, as far as there are sentences in it."""
+    return "es" if (get_language() or "en").partition("-")[0] == "es" else "en"
+
+
+def in_words(sentence: str) -> str:
+    """A sentence of the inner rooms, which speak English, in the language of the page."""
+    return reworded(sentence, page_language())
+
+
 class Said(msgspec.Struct, frozen=True, kw_only=True):
     """A number as it is read, and its unit."""
 
@@ -75,7 +86,7 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def mark(self) -> DecimalMark:
         """The mark before decimals in the clinic's language."""
-        return "," if self.policy.language == "es" else "."
+        return decimal_mark(self.policy.language)
 
     # ---- quantities -------------------------------------------------------------------------
 
@@ -99,7 +110,7 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
     def volume(self, volume_ml: float, per: str = "") -> Said:
         """A volume, or a volume per something, in the clinic's unit."""
         said = _split(volume_text(volume_ml, self.policy.volume_unit, decimal_mark=self.mark))
-        return Said(number=said.number, unit=f"{said.unit}{per}")
+        return Said(number=said.number, unit=in_words(f"{said.unit}{per}"))
 
     def temperature(self, temperature_c: float) -> Said:
         """A body temperature in the clinic's unit."""
@@ -121,7 +132,8 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
         if unit in {"Cel", "°C"}:
             return self.temperature(value)
         return Said(
-            number=self.number(value, _digits(value, unit)), unit=UNIT_WORDS.get(unit, unit)
+            number=self.number(value, _digits(value, unit)),
+            unit=in_words(UNIT_WORDS.get(unit, unit)),
         )
 
     # ---- times ------------------------------------------------------------------------------
@@ -136,15 +148,20 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
 
     def when(self, instant: datetime) -> str:
         """Weekday, date and time on the clinic's clock; the zone's name when the hour repeats."""
-        return self._said(instant, "D j M Y, H:i")
+        return self._said(instant, f"D j {self._month} Y, H:i")
 
     def short_when(self, instant: datetime) -> str:
         """Weekday, day, month and time, for narrow columns."""
-        return self._said(instant, "D j M, H:i")
+        return self._said(instant, f"D j {self._month}, H:i")
 
     def day(self, instant: datetime) -> str:
         """Weekday and date on the clinic's clock."""
-        return date_format(self.local(instant), "D j M Y", use_l10n=False)
+        return date_format(self.local(instant), f"D j {self._month} Y", use_l10n=False)
+
+    @property
+    def _month(self) -> str:
+        """The pattern of a short month: only English begins it with a capital."""
+        return "M" if self.policy.language == "en" else "b"
 
     def _said(self, instant: datetime, pattern: str) -> str:
         local = self.local(instant)

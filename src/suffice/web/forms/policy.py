@@ -17,6 +17,7 @@ from suffice.web.forms.entry import radios
 from suffice.web.forms.reading import AskingForm
 from suffice.web.forms.spoken import goes_together, no_number, words_of
 from suffice.web.pages.library import candidate_words
+from suffice.web.wording import in_words
 
 VALUE_PREFIX = "value:"
 CHOICE_PREFIX = "choice:"
@@ -62,7 +63,7 @@ class PolicyForm(AskingForm):
         super().__init__(*args, policy=policy, content=content, initial=initial, **options)
         for name, dispute in content.disagreements.items():
             self.fields[CHOICE_PREFIX + name] = forms.ChoiceField(
-                label=dispute.question,
+                label=in_words(dispute.question),
                 choices=[(key, candidate_words(key, content)) for key in dispute.candidates],
                 initial=policy.choices.get(name, dispute.chosen),
             )

@@ -27,6 +27,7 @@ from suffice.knowledge.store import Content
 from suffice.web.forms.doubt import JOINED, SUFFIX, Answer, Doubt, confirmation, token
 from suffice.web.forms.moment import Moment, read_moment
 from suffice.web.forms.spoken import SpokenForm, words_of
+from suffice.web.wording import in_words
 
 Kind = Literal["weight", "volume", "temperature", "length", "gestation", "duration"]
 
@@ -110,7 +111,7 @@ class AskingForm(SpokenForm):
             words_of(dataclasses.replace(doubt, fix="")) for doubt in reading.doubts
         )
         answers = tuple(
-            Answer(token=token(name, reading.text, one.value), words=one.read_as)
+            Answer(token=token(name, reading.text, one.value), words=in_words(one.read_as))
             for one in reading.candidates
         )
         doubt = Doubt(field=name, place=self.add_prefix(name), question=question, answers=answers)

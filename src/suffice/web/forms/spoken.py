@@ -14,6 +14,7 @@ from django.forms.boundfield import BoundField
 from django.utils.translation import gettext as _
 
 from suffice.errors import Problem
+from suffice.web.wording import in_words
 
 SHOWN = 60
 """Characters of a value that a message repeats; the field itself shows all of them."""
@@ -21,8 +22,13 @@ SHOWN = 60
 
 def words_of(problem: Problem) -> str:
     """A problem as a person reads it at the field; its code comes last, for the manual."""
-    words = " ".join(filter(None, [problem.what, problem.why, problem.fix]))
-    return f"{words} ({problem.code})"
+    return f"{told(problem)} ({problem.code})"
+
+
+def told(problem: Problem, *, with_fix: bool = True) -> str:
+    """A problem in the language of the page, without its code."""
+    parts = [problem.what, problem.why, problem.fix if with_fix else ""]
+    return " ".join(in_words(str(part)) for part in parts if part)
 
 
 class SpokenForm(forms.Form):

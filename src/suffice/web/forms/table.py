@@ -17,6 +17,7 @@ from suffice.exchange.table import DELIMITERS, ENCODINGS
 from suffice.web.forms.entry import radios
 from suffice.web.forms.reading import AskingForm, MomentField
 from suffice.web.forms.spoken import SpokenForm, words_of
+from suffice.web.wording import in_words
 
 COLUMN_PREFIX = "column-"
 FILE_BYTES = 15 * 1024 * 1024
@@ -51,14 +52,14 @@ def meanings() -> list[tuple[str, str]]:
     """Everything a column may hold, with its unit where it has one."""
     choices = []
     for field in Field:
-        units = UNITS.get(field, ())
+        units, words = UNITS.get(field, ()), in_words(field.value)
         if units:
-            choices += [(f"{field.value} {unit}", f"{field.value}, {unit}") for unit in units]
-        choices.append(
-            (field.value, field.value if not units else f"{field.value}, unit in each cell")
-        )
+            choices += [(f"{field.value} {unit}", f"{words}, {unit}") for unit in units]
+            words = _("%(words)s, unit in each cell") % {"words": words}
+        choices.append((field.value, words))
     for counted in (Field.WETS, Field.STOOLS):
-        choices.append((f"{counted.value} in 24 h", f"{counted.value} in 24 h"))
+        words = _("%(words)s in 24 h") % {"words": in_words(counted.value)}
+        choices.append((f"{counted.value} in 24 h", words))
     return choices
 
 

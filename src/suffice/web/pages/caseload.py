@@ -16,7 +16,7 @@ from suffice.care.results import Tier
 from suffice.care.standing import InfantLine
 from suffice.clinical.age import elapsed_h
 from suffice.web.pages.mark import Mark, tier_mark
-from suffice.web.wording import Wording
+from suffice.web.wording import Wording, in_words
 
 ROWS_PER_PAGE: Final = 50
 TIER_NAMES: Final = {
@@ -130,7 +130,7 @@ def _row(row: CaseloadRow, wording: Wording, now: datetime) -> RowShown:
         family_id=row.family_id,
         name=row.name or _("Family without a name"),
         mark=tier_mark(row.tier),
-        reason=row.reason,
+        reason=in_words(row.reason),
         setting=str(setting_word(row.setting)),
         infants=tuple(
             _infant(infant, wording, now, alone=len(row.infants) == 1) for infant in row.infants

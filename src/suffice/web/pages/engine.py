@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from suffice.inference.estimate import Estimate, Interval, NextWeighing
-from suffice.web.wording import Wording
+from suffice.web.wording import Wording, in_words
 
 GAUGE_PX: Final = (20.0, 336.0)
 """Where the gauge's scale begins and ends in its drawing of 360 px."""
@@ -97,10 +97,10 @@ def engine_shown(
         as_of: The instant of the question, from which 'in three days' counts.
         asked_from_d: Age in days from which intake and gain are asked about.
     """
-    cautions = tuple(one.sentence for one in estimate.cautions if one.severity != "note")
+    cautions = tuple(in_words(one.sentence) for one in estimate.cautions if one.severity != "note")
     if estimate.is_refused:
         return EngineShown(refused=True, cautions=cautions)
-    notes = tuple(one.sentence for one in estimate.cautions if one.severity == "note")
+    notes = tuple(in_words(one.sentence) for one in estimate.cautions if one.severity == "note")
     is_early = estimate.age_d < asked_from_d
     return EngineShown(
         refused=False,
@@ -113,7 +113,7 @@ def engine_shown(
             Asked(
                 entry_id=_entry_id(one.reading_id),
                 what=entries.get(one.reading_id, _("a weight")),
-                ask=one.ask,
+                ask=in_words(one.ask),
                 percent=_percent(one.probability, wording),
             )
             for one in estimate.suspects
@@ -128,8 +128,8 @@ def engine_shown(
         remarks=(
             *notes,
             *([] if is_early else [_about_requirement(estimate, wording)]),
-            estimate.volume_sentence,
-            estimate.calibration_sentence,
+            in_words(estimate.volume_sentence),
+            in_words(estimate.calibration_sentence),
         ),
     )
 
@@ -258,15 +258,15 @@ def _signed_volume(volume_ml: float, wording: Wording) -> str:
 
 def _next_weighing(advice: NextWeighing, wording: Wording, as_of: datetime) -> str:
     if advice.in_days is None:
-        return advice.because
+        return in_words(advice.because)
     if advice.in_days == 0:
-        return advice.because
+        return in_words(advice.because)
     day = wording.day(as_of + timedelta(days=advice.in_days))
     days = ngettext("in %(n)s day", "in %(n)s days", advice.in_days) % {"n": advice.in_days}
     return _("Weigh again on %(day)s (%(days)s): %(because)s") % {
         "day": day,
         "days": days,
-        "because": advice.because,
+        "because": in_words(advice.because),
     }
 
 
@@ -282,8 +282,8 @@ def _standing(estimate: Estimate, wording: Wording) -> str:
         "change": wording.change(one.change_percent),
         "median": wording.change(one.median_change_percent),
         "centile": wording.number(one.centile),
-        "mode": one.mode,
-        "label": one.label,
+        "mode": in_words(one.mode),
+        "label": in_words(one.label),
     }
 
 

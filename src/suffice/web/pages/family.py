@@ -21,7 +21,7 @@ from suffice.web.pages.engine import EngineShown, engine_shown
 from suffice.web.pages.fact import describe, kind_word, value_word
 from suffice.web.pages.mark import LEVEL_MARKS, Mark, tier_mark
 from suffice.web.pages.working import FigureShown, WorkingShown, figure_shown, working_shown
-from suffice.web.wording import HOURS_SAID_UNTIL, Wording
+from suffice.web.wording import HOURS_SAID_UNTIL, Wording, in_words
 
 HOURS_TOLD_UNTIL: Final = 504
 """Three weeks: weights of older infants are told by day; a convention, not a clinical limit."""
@@ -343,7 +343,7 @@ def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> 
         change_24h=_percent(row.change_from_24h_percent, wording),
         z="" if row.z is None else wording.number(row.z, 2),
         centile="" if row.centile is None else wording.number(row.centile, 1),
-        standard=row.standard,
+        standard=in_words(row.standard),
         state=", ".join(word for word in state if word),
         scale=row.scale or "",
         doubt=doubt,

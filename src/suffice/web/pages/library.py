@@ -9,6 +9,7 @@ import msgspec
 
 from suffice.knowledge import schema
 from suffice.knowledge.store import Content
+from suffice.web.wording import in_words
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -91,8 +92,8 @@ def library_page(content: Content, today: date, words: str = "") -> Library:
     disputes = tuple(
         Dispute(
             name=name,
-            question=one.question,
-            decision=one.decision,
+            question=in_words(one.question),
+            decision=in_words(one.decision),
             decided_on=one.decided_on,
             rows=tuple((rows[key], key == one.chosen) for key in one.candidates if key in rows),
         )
@@ -116,7 +117,7 @@ def _row(key: str, entry: schema.AnyEntry, content: Content, today: date) -> Row
         name=name_of(key, entry, content),
         said=said,
         unit=content.units[entry.unit].says if entry.unit in content.units else entry.unit,
-        basis=entry.basis,
+        basis=in_words(entry.basis),
         range_said=spread,
         points=points,
         axis=axis.replace("_", " "),

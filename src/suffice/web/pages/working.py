@@ -8,7 +8,7 @@ import msgspec
 from django.utils.translation import gettext as _
 
 from suffice.clinical.working import Constant, Figure, Working
-from suffice.web.wording import Said, Wording
+from suffice.web.wording import Said, Wording, in_words
 
 
 class ConstantShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -44,12 +44,13 @@ class FigureShown(msgspec.Struct, frozen=True, kw_only=True):
 def working_shown(working: Working, wording: Wording) -> WorkingShown:
     """A working in the clinic's words; its constants keep the unit of their source."""
     return WorkingShown(
-        formula=working.formula,
+        formula=in_words(working.formula),
         inputs=tuple(
-            (one.name, str(wording.quantity(one.value, one.unit))) for one in working.inputs
+            (in_words(one.name), str(wording.quantity(one.value, one.unit)))
+            for one in working.inputs
         ),
         constants=tuple(_constant(one) for one in working.constants),
-        notes=working.notes,
+        notes=tuple(in_words(note) for note in working.notes),
     )
 
 
@@ -59,8 +60,8 @@ def _constant(constant: Constant) -> ConstantShown:
     unit = "" if constant.unit == "1" else f"\u00a0{constant.unit}"
     return ConstantShown(
         key=constant.key,
-        said=f"{constant.value:g}{unit}",
-        basis=constant.basis,
+        said=in_words(f"{constant.value:g}{unit}"),
+        basis=in_words(constant.basis),
         source=f"{constant.source}{locator}",
         overridden="" if former is None else f"{former:g}",
     )

@@ -11,10 +11,12 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from suffice.errors import Problem
 from suffice.web.forms.doubt import Doubt
+from suffice.web.forms.spoken import told as told_of
 from suffice.web.views.chart_code import bundle_version
 from suffice.web.views.page import wording_of
-from suffice.web.wording import Said, Wording
+from suffice.web.wording import Said, Wording, in_words
 
 register = template.Library()
 
@@ -27,6 +29,24 @@ def _wording(context: dict[str, Any]) -> Wording:
 def kept(said: object) -> SafeString:
     """A quantity that stays together and keeps its direction in a right-to-left line."""
     return format_html("<bdi>{}</bdi>", str(said))
+
+
+@register.filter
+def told(problem: Problem) -> str:
+    """A problem in the language of the page: the value, the rule, what to do."""
+    return told_of(problem)
+
+
+@register.filter
+def told_shortly(problem: Problem) -> str:
+    """A problem without what to do about it."""
+    return told_of(problem, with_fix=False)
+
+
+@register.filter
+def words(sentence: str) -> str:
+    """A sentence of the inner rooms in the language of the page."""
+    return in_words(sentence)
 
 
 @register.filter
