@@ -179,6 +179,7 @@ class Sampler:
         self._mcmc.run(jax.random.PRNGKey(seed), setup)
         samples = self._mcmc.get_samples()
         kept = {k: np.asarray(samples[k]) for k in ("intake", "gain", "weight")}
+        jax.clear_caches()  # each infant is compiled anew; kept, the programs fill the memory
         least = min(float(effective_sample_size(v[None])) for v in kept.values())
         return kept, least
 
