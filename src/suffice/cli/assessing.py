@@ -41,7 +41,8 @@ def assess_file(
     policy = policy_for(record, zone)
     instant = now_utc() if as_of is None else read_instant(as_of, policy.zone)
     known = None if known_by is None else read_instant(known_by, policy.zone, option="--known-by")
-    assessed = assess(record, instant, load(), policy, known_by=known, engine=not no_engine)
+    content = load()
+    assessed = assess(record, instant, content, policy, known_by=known, engine=not no_engine)
     if as_json:
         import msgspec  # noqa: PLC0415
 
@@ -50,7 +51,8 @@ def assess_file(
         return
     from suffice.cli.report import print_assessment  # noqa: PLC0415
 
-    print_assessment(assessed, policy)
+    asked_from_d = content.constant("ranking.likely_short_from_age_d").value
+    print_assessment(assessed, policy, asked_from_d=asked_from_d)
 
 
 def read_bytes(path: Path) -> bytes:

@@ -13,14 +13,23 @@ from suffice.care.results import FamilyAssessment, Finding, InfantAssessment
 from suffice.care.wording import age_said, amount_said, figure_said, instant_said
 from suffice.cli.console import out
 from suffice.clinical.working import Figure, Working
+from suffice.clinical.writing import chance_text
 from suffice.inference.estimate import Estimate, Interval
 
 STYLE_OF = {"red": "bold red", "amber": "yellow", "note": "dim"}
 MARK_OF = {"red": "RED", "amber": "look", "note": "note"}
 
 
-def print_assessment(assessed: FamilyAssessment, policy: Policy) -> None:
-    """Print all of an assessment with its working."""
+def print_assessment(assessed: FamilyAssessment, policy: Policy, *, asked_from_d: float) -> None:
+    """Print all of an assessment with its working.
+
+    Args:
+        assessed: The assessment.
+        policy: How the clinic reads numbers and times.
+        asked_from_d: Age in days from which the engine's word on intake and gain is shown. Before
+            it every newborn takes less than later growth asks for, and loses weight: a
+            probability of nearly 1 would alarm about what is ordinary.
+    """
     zone = ZoneInfo(policy.zone)
     out.print(Text(assessed.name, style="bold"))
     out.print(
@@ -30,14 +39,16 @@ def print_assessment(assessed: FamilyAssessment, policy: Policy) -> None:
     out.print(Text(f"{assessed.rank.tier.name.replace('_', ' ')}: {assessed.rank.reason}", "bold"))
     _print_findings(assessed.findings)
     for infant in assessed.infants:
-        _print_infant(infant, policy, zone)
+        _print_infant(infant, policy, zone, asked_from_d=asked_from_d)
     out.print(
         "\nSupports a licensed clinician's judgement; neither diagnoses nor prescribes.",
         style="dim",
     )
 
 
-def _print_infant(infant: InfantAssessment, policy: Policy, zone: ZoneInfo) -> None:
+def _print_infant(
+    infant: InfantAssessment, policy: Policy, zone: ZoneInfo, *, asked_from_d: float
+) -> None:
     age = "age not known" if infant.age_h is None else f"{age_said(infant.age_h)} old"
     out.print()
     out.print(Text(f"{infant.name}, {age}", style="bold underline"))
@@ -58,7 +69,7 @@ def _print_infant(infant: InfantAssessment, policy: Policy, zone: ZoneInfo) -> N
     if infant.needs:
         _print_needs(infant, policy)
     if infant.estimate is not None:
-        _print_estimate(infant.estimate)
+        _print_estimate(infant.estimate, asked_from_d=asked_from_d)
 
 
 def _print_findings(findings: Iterable[Finding]) -> None:
@@ -76,7 +87,7 @@ def _weight_table(infant: InfantAssessment, policy: Policy, zone: ZoneInfo) -> T
     for row in infant.weights:
         how = ", ".join(part for part in (row.clothing, row.scale, row.standard) if part)
         if row.p_wrong:
-            how += f"; looks wrong: {100 * row.p_wrong:.0f} %"
+            how += f"; looks wrong: {chance_text(row.p_wrong)}"
         table.add_row(
             instant_said(row.at, zone),
             age_said(row.age_h),
@@ -142,12 +153,30 @@ def _print_needs(infant: InfantAssessment, policy: Policy) -> None:
             out.print(f"      none: {view.name}; {view.refusal.why}", style="dim", markup=False)
 
 
-def _print_estimate(estimate: Estimate) -> None:
+def _print_estimate(estimate: Estimate, *, asked_from_d: float) -> None:
     out.print("  Is it enough? The engine's answer from all the evidence:")
     for caution in estimate.cautions:
         out.print(f"      {caution.severity}: {caution.sentence}", markup=False)
     if estimate.is_refused:
         return
+    if estimate.age_d < asked_from_d:
+        out.print(
+            f"      before day {asked_from_d:g} neither intake nor gain is judged: every newborn"
+            " takes little at first and loses weight; the loss, the wets and the stools count"
+        )
+    else:
+        _print_intake_and_gain(estimate)
+    if estimate.not_regained_probability is not None:
+        day = estimate.question.regain_day
+        late = chance_text(estimate.not_regained_probability)
+        out.print(f"      birth weight not regained by day {day:g}: {late}")
+    if estimate.age_d >= asked_from_d:
+        out.print(f"      weigh again: {estimate.next_weighing.because}", markup=False)
+    out.print(f"      {estimate.volume_sentence}", style="dim")
+    out.print(f"      {estimate.calibration_sentence}", style="dim")
+
+
+def _print_intake_and_gain(estimate: Estimate) -> None:
     for name, interval in (
         ("intake, all", estimate.total_intake),
         ("intake at the breast", estimate.breast_intake),
@@ -155,17 +184,10 @@ def _print_estimate(estimate: Estimate) -> None:
         ("gain", estimate.gain),
     ):
         out.print(f"      {name}: {_interval(interval)}", markup=False)
-    out.print(f"      intake is short: {100 * estimate.intake_short_probability:.0f} %")
-    below = 100 * estimate.gain_below_limit_probability
+    out.print(f"      intake is short: {chance_text(estimate.intake_short_probability)}")
+    below = chance_text(estimate.gain_below_limit_probability)
     limit = estimate.question.gain_limit_g_per_day
-    out.print(f"      gain is below {limit:g} g/day: {below:.0f} %")
-    if estimate.not_regained_probability is not None:
-        day = estimate.question.regain_day
-        late = 100 * estimate.not_regained_probability
-        out.print(f"      birth weight not regained by day {day:g}: {late:.0f} %")
-    out.print(f"      weigh again: {estimate.next_weighing.because}", markup=False)
-    out.print(f"      {estimate.volume_sentence}", style="dim")
-    out.print(f"      {estimate.calibration_sentence}", style="dim")
+    out.print(f"      gain is below {limit:g} g/day: {below}")
 
 
 def _interval(interval: Interval) -> str:

@@ -23,6 +23,7 @@ from suffice.clinical.units import (
 
 NO_BREAK_SPACE = "\N{NO-BREAK SPACE}"
 
+_PERCENT = Decimal(100)
 _WHOLE = Decimal(1)
 _TENTH = Decimal("0.1")
 _HUNDREDTH = Decimal("0.01")
@@ -32,6 +33,16 @@ def number_text(value: float | Decimal, *, step: Decimal, decimal_mark: DecimalM
     """A number rounded to a step of 1, 0.1 or 0.01, with the reader's decimal mark."""
     rounded = _rounded(_decimal(value), step)
     return f"{rounded:f}".replace(".", decimal_mark)
+
+
+def chance_text(probability: float) -> str:
+    """A probability (0 to 1) in whole percent that never claims certainty: ``> 99 %``, ``< 1 %``."""
+    percent = _decimal(probability) * _PERCENT
+    if percent > _PERCENT - 1:
+        return f"> {_PERCENT - 1} %"
+    if percent < 1:
+        return "< 1 %"
+    return f"{_rounded(percent, _WHOLE):f} %"
 
 
 def weight_text(weight_g: float, unit: WeightUnit, *, decimal_mark: DecimalMark = ".") -> str:

@@ -72,10 +72,23 @@ def test_assess_prints_rank_findings_figures_and_their_working(run, tmp_path):
 
 
 def test_assess_with_the_engine_says_how_sure_it_is(run, tmp_path):
+    later = an_entry("later", Weight(weight_g=3300.0, clothing="naked"), infant=INFANT, at_h=192)
+    path = family_file(tmp_path, *ENTRIES, later)
+    code, out, _ = run("assess", path, "--as-of", "2026-03-09T06:00+01:00")
+    assert code == 0
+    assert re.search(r"intake is short: (< 1|> 99|[1-9]\d?) %", out)
+    assert re.search(r"gain is below 20 g/day: (< 1|> 99|[1-9]\d?) %", out)
+    assert "never clinically validated" in out
+
+
+def test_in_the_first_days_the_engine_judges_neither_intake_nor_gain(run, tmp_path):
     code, out, _ = run("assess", family_file(tmp_path), "--as-of", AS_OF)
     assert code == 0
-    assert re.search(r"intake is short: \d+ %", out)
-    assert "never clinically validated" in out
+    assert "neither intake nor gain is judged" in out
+    assert "intake is short" not in out
+    assert "gain is below" not in out
+    assert "weigh again" not in out
+    assert "not regained by day 14" in out
 
 
 def test_assess_as_json_holds_the_same(run, tmp_path):

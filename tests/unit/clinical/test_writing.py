@@ -1,6 +1,7 @@
 import pytest
 
 from suffice.clinical.writing import (
+    chance_text,
     gestation_text,
     length_text,
     temperature_text,
@@ -35,6 +36,22 @@ def test_weights_in_the_readers_unit(grams, unit, text):
 
 def test_decimals_stand_behind_the_readers_mark():
     assert plain(weight_text(3280, "kg", decimal_mark=",")) == "3,28 kg"
+
+
+@pytest.mark.parametrize(
+    ("probability", "text"),
+    [
+        (1.0, "> 99 %"),
+        (0.9951, "> 99 %"),
+        (0.99, "99 %"),
+        (0.5, "50 %"),
+        (0.01, "1 %"),
+        (0.004, "< 1 %"),
+        (0.0, "< 1 %"),
+    ],
+)
+def test_a_chance_never_claims_certainty(probability, text):
+    assert chance_text(probability) == text
 
 
 def test_other_kinds():
