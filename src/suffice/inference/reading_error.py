@@ -20,6 +20,12 @@ _NOISE_NODES, _node_weights = np.polynomial.hermite_e.hermegauss(5)
 _NOISE_LOG_SHARES = np.log(_node_weights / _node_weights.sum())
 
 
+def _log_sum(logs: Floats) -> Floats:
+    """Log of the sum of exponentials over the second axis."""
+    most = logs.max(axis=1, keepdims=True)
+    return np.asarray(most[:, 0] + np.log(np.exp(logs - most).sum(axis=1)))
+
+
 def ordinary_variance(p: Population, scale: Scale | None) -> float:
     """Variance of an ordinary weight on a scale, g squared: body, scale and display."""
     precision, step = p.noise_scale_g, p.noise_resolution_g
@@ -93,7 +99,7 @@ class WeightErrors:
         """Log-likelihood of all weights together, (n_draws,), over all levels of noise."""
         ordinary, wrong = self._densities(residual_g)
         ordinary += wrong[:, None]
-        return np.asarray(np.logaddexp.reduce(self._joint(ordinary), axis=1))
+        return _log_sum(self._joint(ordinary))
 
     def _joint(self, densities: Floats) -> Floats:
         """Log of each level's share times the densities of all weights, (n_draws, n_levels)."""
@@ -107,8 +113,8 @@ class WeightErrors:
         ordinary, wrong = self._densities(residual_g)
         either = ordinary + wrong[:, None]
         logs = self._joint(either)
-        whole = np.logaddexp.reduce(logs, axis=1)[:, None]
-        others = np.logaddexp.reduce(logs[:, :, None] - np.log(either), axis=1)
+        whole = _log_sum(logs)[:, None]
+        others = _log_sum(logs[:, :, None] - np.log(either))
         level = np.exp(logs - whole)
         return whole - others, np.einsum("ij,ijk->ik", level, wrong[:, None] / either)
 
