@@ -49,6 +49,10 @@ class CareParameters:
     """The same from `older_from` on: weights of older infants waver more."""
     older_from: Constant
     weight_change: WeightChangeParameters
+    increasing_by: Constant
+    """Age by which weight should be rising."""
+    late_preterm_from: Constant
+    """Gestation from which an infant counts as late preterm, in days."""
     gain: GainParameters
     centile_fall: CentileFallParameters
     velocity: VelocityParameters
@@ -87,6 +91,8 @@ def parameters_of(content: Content) -> CareParameters:
         older_noise=_older(group(WeightNoise), content),
         older_from=content.constant("weight_noise.older_from_age_d"),
         weight_change=group(WeightChangeParameters),
+        increasing_by=content.constant("regain.increasing_by_age_d"),
+        late_preterm_from=content.constant("age.late_preterm_from_days"),
         gain=group(GainParameters),
         centile_fall=group(CentileFallParameters),
         velocity=group(VelocityParameters),

@@ -17,7 +17,7 @@ from suffice.care.case import Case, Measure, Review
 from suffice.care.policy import Policy
 from suffice.care.ranking import RankingRules
 from suffice.care.results import Finding
-from suffice.care.wording import age_said, ago_said, amount_said, instant_said
+from suffice.care.wording import PERCENT_DECIMALS, age_said, ago_said, amount_said, instant_said
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Quantity, Working
@@ -70,10 +70,16 @@ def ranking_rules(content: Content, policy: Policy) -> RankingRules:
 def limit_of(key: str, content: Content, age_h: float) -> Constant | None:
     """A limit by its key or by the choice in force; of a series, the value at that age.
 
-    None where the series says nothing about that age.
+    Where the chosen series says nothing about that age, the first of the other candidates that
+    does holds: a clinic that chose a chart of days 2 to 11 has not given up all other days. None
+    where none does.
     """
     if key.startswith(CHOICE):
-        key = content.chosen(key.removeprefix(CHOICE))
+        disagreement = content.disagreements[key.removeprefix(CHOICE)]
+        limits = (
+            limit_of(one, content, age_h) for one in (disagreement.chosen, *disagreement.candidates)
+        )
+        return next((limit for limit in limits if limit is not None), None)
     if key not in content.series:
         return content.constant(key)
     series = content.table(key)
@@ -103,7 +109,7 @@ def _verdict(rule: Rule, measure: Measure, limit: Constant) -> Verdict:
     An interval (a figure with a level) must lie on the far side whole for a plain 'true'; where
     only the value does, the weights cannot tell.
     """
-    if not _compares(rule.compare, measure.value, limit.value):
+    if not _compares(rule.compare, _as_shown(measure), limit.value):
         return "false"
     figure = measure.figure
     if figure.level is not None and figure.low is not None and figure.high is not None:
@@ -111,6 +117,14 @@ def _verdict(rule: Rule, measure: Measure, limit: Constant) -> Verdict:
         if not _compares(rule.compare, far_end, limit.value):
             return CANNOT_TELL
     return "true"
+
+
+def _as_shown(measure: Measure) -> float:
+    """The value that is compared: a percentage as it is shown.
+
+    A loss that reads '10.0 %' must not pass for less than ten, nor '0.0 %' for still below.
+    """
+    return round(measure.value, PERCENT_DECIMALS) if measure.unit == "%" else measure.value
 
 
 def _compares(compare: str, value: float, limit: float) -> bool:

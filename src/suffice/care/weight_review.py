@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import msgspec
 
 from suffice.care.case import NO_BIRTH, Case, Measure, Review, said
 from suffice.care.parameters import CareParameters
-from suffice.care.wording import age_said, ago_said, amount_said, days_said
+from suffice.care.wording import PERCENT_DECIMALS, age_said, ago_said, amount_said, days_said
 from suffice.clinical import gain as gains
 from suffice.clinical import weight_change
 from suffice.clinical.entry import Contact, Entry
@@ -102,6 +102,7 @@ def _review_change(
         review.measures["loss_percent"] = Measure(
             value=lost.value, age_h=last.age_h, figure=lost, entry_ids=(last.entry_id,)
         )
+        _find_late_preterm_loss(case, last, lost, review, parameters)
     review.figure(
         "change_from_24h_percent",
         lambda: weight_change.change_from_early_reference(last, series, change),
@@ -109,6 +110,42 @@ def _review_change(
     review.figure("nadir_h", lambda: weight_change.nadir(series, change))
     review.figure("nadir_loss_percent", lambda: _deepest_loss(series))
     _review_regain(series, review, parameters)
+
+
+LATE_PRETERM_LOSS: Final = "weight_loss.limit_late_preterm_percent"
+
+
+def _find_late_preterm_loss(
+    case: Case, last: Weighing, lost: Figure, review: Review, parameters: CareParameters
+) -> None:
+    """Say that an infant born late preterm lost more than is usual for it, below the red limit."""
+    gestation = case.birth.gestation_days if case.birth else None
+    term = parameters.age.preterm_before_days.value
+    limits = case.content.table(LATE_PRETERM_LOSS)
+    if gestation is None or not parameters.late_preterm_from.value <= gestation < term:
+        return
+    if not limits.covers(last.age_h):
+        return
+    limit = limits.at(last.age_h)
+    if round(lost.value, PERCENT_DECIMALS) <= limit.value:
+        return
+    review.rests_on["late-preterm-loss"] = (last.entry_id,)
+    review.find(
+        "late-preterm-loss",
+        "amber",
+        "Lost {value} of birth weight at {age}: more than {limit}, from where the feeding of an"
+        " infant born late preterm is looked at.",
+        {
+            "value": amount_said(lost.value, "%", case.policy),
+            "age": age_said(last.age_h),
+            "limit": amount_said(limit.value, "%", case.policy),
+        },
+        working=Working(
+            formula="loss > limit of infants born late preterm; " + lost.working.formula,
+            inputs=lost.working.inputs,
+            constants=(limit, parameters.late_preterm_from, parameters.age.preterm_before_days),
+        ),
+    )
 
 
 def _last_for_loss(case: Case, series: tuple[Weighing, ...]) -> Weighing | None:
@@ -175,11 +212,19 @@ def _review_gain(
         return
     review.figures["gain_last_g_per_day"] = _gain(case, before[-1], last, parameters).g_per_day
     since = _since_lowest(series)
-    if since[0].age_h >= last.age_h:
-        for name in GAIN_FIGURES[1:]:
+    if since[0].age_h < last.age_h:
+        gained = _gain(case, since[0], last, parameters)
+        review.figures["gain_since_nadir_g_per_day"] = gained.g_per_day
+    else:
+        _find_not_rising(last, review, parameters)
+        # Once the early loss should be over, weights that go on falling are judged as they stand.
+        turn_h = parameters.weight_change.first_weight_late_h.value
+        since = tuple(one for one in later if one.age_h >= turn_h)
+        names = GAIN_FIGURES[1:2] if _is_interval(since) else GAIN_FIGURES[1:]
+        for name in names:
             review.missing(name, "The latest weight is the lowest so far: there is no gain yet.")
-        return
-    review.figures["gain_since_nadir_g_per_day"] = _gain(case, since[0], last, parameters).g_per_day
+        if not _is_interval(since):
+            return
     span = gain_span(case, since, parameters)
     review.figures["gain_g_per_day"] = _over(span, span.gain.g_per_day)
     review.figures["gain_g_per_kg_per_day"] = _over(span, span.gain.g_per_kg_per_day)
@@ -199,6 +244,25 @@ def _review_gain(
         review.find(
             "weights-too-close", "note", "{sentence}", {"sentence": sentence}, working=working
         )
+
+
+def _is_interval(series: Sequence[Weighing]) -> bool:
+    return bool(series) and series[0].age_h < series[-1].age_h
+
+
+def _find_not_rising(last: Weighing, review: Review, parameters: CareParameters) -> None:
+    """Say that the latest weight is the lowest, from the age at which weight should be rising."""
+    by = parameters.increasing_by
+    if last.age_h < by.value * HOURS_PER_DAY:
+        return
+    review.rests_on["weight-not-rising"] = (last.entry_id,)
+    review.find(
+        "weight-not-rising",
+        "amber",
+        "The latest weight, at {age}, is the lowest so far: weight should be rising by {by}.",
+        {"age": age_said(last.age_h), "by": age_said(by.value * HOURS_PER_DAY)},
+        working=Working(formula="the lowest weight is the latest one", constants=(by,)),
+    )
 
 
 def _is_term_or_past(review: Review) -> bool:
@@ -292,7 +356,9 @@ def review_overdue_weight(case: Case, review: Review, entries: Sequence[Entry]) 
                 working=Working(formula="age >= age of the first weight", constants=(first_due,)),
             )
         return
-    if any(isinstance(one.fact, Contact) and one.fact.next_due_at for one in entries):
+    contacts = [one.fact for one in entries if isinstance(one.fact, Contact)]
+    # What was planned before the latest contact is past: only that one says what is planned now.
+    if contacts and contacts[-1].next_due_at:
         return
     young = case.age_h < case.content.constant("ranking.young_until_age_d").value * HOURS_PER_DAY
     gap = follow_up["follow_up.weight_gap_young_d" if young else "follow_up.weight_gap_older_d"]

@@ -10,6 +10,9 @@ from suffice.care.policy import Policy
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.writing import temperature_text, volume_text, weight_text
 
+PERCENT_DECIMALS = 1
+"""Decimals of a percentage, wherever it is shown."""
+
 HOURS_SAID_UNTIL = 72
 """A newborn's age is told in hours up to here; a convention of speech, not a clinical limit."""
 
@@ -47,7 +50,7 @@ def amount_said(value: float, unit: str, policy: Policy) -> str:
     if unit == "mL":
         return volume_text(value, policy.volume_unit)
     if unit == "%":
-        return f"{value:.1f} %"
+        return f"{value:.{PERCENT_DECIMALS}f} %"
     if unit == "{#}/d":
         return f"{value:g}"
     return f"{value:.0f} {UNITS_SAID.get(unit, unit)}"

@@ -198,6 +198,33 @@ def test_discharge_from_care_ends_with_the_next_thing_seen():
     assert not assessed(BIRTH, over, a_weight("w", 3600.0, 9)).discharged
 
 
+def test_a_weight_is_overdue_when_only_an_older_contact_had_planned_the_next():
+    def contact(name, at_h, due_d=None):
+        due_at = None if due_d is None else BORN_AT + timedelta(days=due_d)
+        fact = Contact(setting=Setting.PHONE, next_due_at=due_at)
+        return an_entry(name, fact, infant=None, at_h=at_h)
+
+    seen = (BIRTH, a_weight("a", 3290.0, 3), a_weight("b", 3560.0, 10), contact("v", 240, 12))
+    rang = assessed(*seen, contact("rang", 360), day=20)
+    assert "weight-overdue" in codes(rang.infants[0])
+    assert rang.rank.tier is Tier.OVERDUE
+    planned = assessed(*seen, contact("again", 360, 25), day=20)
+    assert "weight-overdue" not in codes(planned.infants[0])
+
+
+def test_where_the_chosen_chart_says_nothing_another_limit_of_loss_holds():
+    policy = policy_from_settings(
+        {"choices": {"weight_loss_limit": "weight_loss.limit_chart_percent"}}, load()
+    )
+    content = policy.content_in_force(load())
+    limits = {
+        day: limit_of("choice:weight_loss_limit", content, day * 24).value for day in (1, 3, 13)
+    }
+    assert limits == {1: 10, 3: 11.9, 13: 10}
+    infant = the_infant(BIRTH, a_weight("w", 3080.0, 1.5), day=1.6, policy=policy)
+    assert "loss-at-limit" in codes(infant)
+
+
 def test_the_parents_fever_is_something_to_watch():
     fever = an_entry("f", Temperature(temperature_c=38.5), infant=None, at_h=238)
     ill = an_entry("i", Illness(what="mastitis"), infant=None, at_h=238)
