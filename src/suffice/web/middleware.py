@@ -34,15 +34,22 @@ class ClinicMiddleware:
     def process_view(self, request: HttpRequest, *_args: object) -> HttpResponse | None:
         """The language of the clinic, not of the browser: one clinic, one set of words."""
         try:
-            set_up: Clinic = request.clinic  # type: ignore[attr-defined]  # ours
-            # Before there is a policy, whoever opens the first page reads the browser's language.
-            is_said = set_up.policy_version > 0 or request.user.is_authenticated
-            language = set_up.policy.language if is_said else translation.get_language()
+            speak(request)
         except SufficeError as error:
             return _refusal(request, error)
-        translation.activate(language)
-        request.LANGUAGE_CODE = translation.get_language()
         return None
+
+
+def speak(request: HttpRequest) -> None:
+    """Answer in the clinic's language; before it has a policy, in the browser's.
+
+    Raises:
+        StorageError: The policy cannot be read.
+    """
+    set_up: Clinic = request.clinic  # type: ignore[attr-defined]  # ours
+    if set_up.policy_version > 0 or request.user.is_authenticated:
+        translation.activate(set_up.policy.language)
+        request.LANGUAGE_CODE = translation.get_language()
 
 
 class ProblemMiddleware:

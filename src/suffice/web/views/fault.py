@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from suffice.errors import SufficeError
 from suffice.web.incident import new_number, report
+from suffice.web.middleware import speak
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
@@ -23,6 +26,7 @@ def not_allowed(request: HttpRequest, exception: Exception) -> HttpResponse:
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """404: there is no such page; nothing is logged, since nothing failed."""
     del exception
+    _in_the_clinics_language(request)
     return render(request, "suffice/fault/404.html", status=404)
 
 
@@ -33,6 +37,7 @@ def failed(request: HttpRequest) -> HttpResponse:
 
 def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
     """403: the form was open too long, or came from elsewhere."""
+    _in_the_clinics_language(request)
     number = new_number()
     report(
         number,
@@ -45,6 +50,12 @@ def _fault(request: HttpRequest, status: int, error: BaseException | None) -> Ht
     number = new_number()
     report(number, f"{status} at {_route(request)}", error)
     return render(request, f"suffice/fault/{status}.html", {"number": number}, status=status)
+
+
+def _in_the_clinics_language(request: HttpRequest) -> None:
+    """These two come before any view is reached, so the language is not set yet."""
+    with contextlib.suppress(SufficeError):
+        speak(request)
 
 
 def _route(request: HttpRequest) -> str:
