@@ -14,6 +14,7 @@ from suffice.care.case import Case, Review, case_of
 from suffice.care.engine import ENGINE_VERSION, estimate_of, review_estimate
 from suffice.care.growth_review import review_corrected_age, review_growth, weight_rows
 from suffice.care.intake_review import review_intake
+from suffice.care.language import say
 from suffice.care.output_review import review_output
 from suffice.care.parameters import CareParameters, parameters_of
 from suffice.care.policy import Policy
@@ -96,9 +97,10 @@ def _assess_infant(
 ) -> InfantAssessment:
     """All that is computed for one infant."""
     own = about(entries, infant.id)
-    name = _name_of(own) or f"Infant {infant.position}"
+    unnamed = say("Infant {position}", {"position": f"{infant.position}"}, policy.language)
+    name = _name_of(own) or unnamed
     case = case_of(infant, name, own, as_of=as_of, content=content, policy=policy)
-    review = Review(infant_id=infant.id)
+    review = Review(infant_id=infant.id, language=policy.language)
     review_corrected_age(case, review, parameters)
     review_weights(case, review, parameters)
     review_growth(case, review, parameters)

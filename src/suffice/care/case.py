@@ -14,13 +14,14 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from suffice.care.policy import Policy
+from suffice.care.language import reworded, say
+from suffice.care.policy import Language, Policy
 from suffice.care.results import Finding
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Birth, Entry, Fact, Infant
 from suffice.clinical.weighing import Weighing, weighings
 from suffice.clinical.working import Figure, Working
-from suffice.errors import InputError, RefusalError, SufficeError
+from suffice.errors import InputError, Problem, RefusalError, SufficeError
 from suffice.knowledge.store import Content
 
 AFact = TypeVar("AFact", bound=Fact)
@@ -116,9 +117,10 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Review(msgspec.Struct, kw_only=True):
-    """What is computed for one infant; grows as the reviews write into it."""
+    """What is computed for one infant, in the clinic's language; the reviews write into it."""
 
     infant_id: UUID
+    language: Language = "en"
     figures: dict[str, Figure] = msgspec.field(default_factory=dict)
     not_computed: dict[str, str] = msgspec.field(default_factory=dict)
     findings: list[Finding] = msgspec.field(default_factory=list)
@@ -131,12 +133,13 @@ class Review(msgspec.Struct, kw_only=True):
         try:
             self.figures[name] = compute()
         except (RefusalError, InputError) as refusal:
-            self.not_computed[name] = said(refusal)
+            self.missing(name, refusal)
         return self.figures.get(name)
 
-    def missing(self, name: str, why: str) -> None:
-        """Say why a figure is not there."""
-        self.not_computed[name] = why
+    def missing(self, name: str, why: str | SufficeError) -> None:
+        """Say why a figure is not there: an English sentence, or the refusal to compute it."""
+        told = reworded(why, self.language) if isinstance(why, str) else said(why, self.language)
+        self.not_computed[name] = told
 
     def find(
         self,
@@ -145,43 +148,64 @@ class Review(msgspec.Struct, kw_only=True):
         template: str,
         params: Mapping[str, str] | None = None,
         *,
+        then: str = "",
         working: Working | None = None,
         excess_fraction: float = 0.0,
         to_whom: str = "",
     ) -> None:
-        """Add a finding about this infant; `params` fill the gaps of the template."""
+        """Add a finding about this infant.
+
+        Args:
+            code: Its stable name.
+            level: How urgent it is.
+            template: The English sentence with named gaps.
+            params: What fills them, written out in the clinic's language.
+            then: Another sentence with gaps, to follow the first.
+            working: How it was computed.
+            excess_fraction: How far beyond the limit, as a share of the limit.
+            to_whom: Who else must know, in English.
+        """
         filled = dict(params or {})
+        parts = [part for part in (template, then) if part]
+        sentence = " ".join(say(part, filled, self.language) for part in parts)
         self.findings.append(
             Finding(
                 code=code,
                 level=level,
-                sentence=template.format(**filled),
+                sentence=sentence[:1].upper() + sentence[1:],
                 infant_id=self.infant_id,
                 working=working,
-                template=template,
+                template=" ".join(parts),
                 params=filled,
                 excess_fraction=excess_fraction,
-                to_whom=to_whom,
+                to_whom=reworded(to_whom, self.language),
             )
         )
 
 
-def finding_with(finding: Finding, more: str, params: Mapping[str, str]) -> Finding:
-    """A finding that is doubted: its sentence goes on with another template, its excess is gone."""
-    template, filled = finding.template + more, {**finding.params, **params}
+def finding_with(
+    finding: Finding, more: str, params: Mapping[str, str], language: Language
+) -> Finding:
+    """A finding that is doubted: another sentence follows its own, its excess is gone."""
     return msgspec.structs.replace(
         finding,
-        sentence=template.format(**filled),
-        template=template,
-        params=filled,
+        sentence=f"{finding.sentence} {say(more, params, language)}",
+        template=f"{finding.template} {more}",
+        params={**finding.params, **params},
         excess_fraction=0.0,
     )
 
 
-def said(refusal: SufficeError) -> str:
+def said(refusal: SufficeError, language: Language = "en") -> str:
     """A refusal as sentences for the reader, without its code."""
-    words = [f"{problem.what} {problem.why} {problem.fix}".strip() for problem in refusal.problems]
-    return " ".join(word[:1].upper() + word[1:] for word in words)
+    return " ".join(problem_said(problem, language) for problem in refusal.problems)
+
+
+def problem_said(problem: Problem, language: Language, *, with_fix: bool = True) -> str:
+    """A problem as a sentence or two for the reader, without its code."""
+    parts = (problem.what, problem.why, problem.fix if with_fix else "")
+    words = " ".join(reworded(part, language) for part in parts if part)
+    return words[:1].upper() + words[1:]
 
 
 def case_of(

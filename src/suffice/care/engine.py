@@ -18,6 +18,7 @@ import msgspec
 
 from suffice.care.case import NO_BIRTH, Case, Review, finding_with
 from suffice.care.evidence import evidence_of
+from suffice.care.language import reworded, say
 from suffice.care.wording import age_said, amount_said
 from suffice.inference.estimate import Estimate, Question, Suspect
 from suffice.inference.evidence import Evidence
@@ -128,7 +129,12 @@ def review_estimate(case: Case, review: Review, estimate: Estimate | None) -> No
     if estimate.is_refused:
         for caution in estimate.cautions:
             if caution.severity == "refusal":
-                review.find("engine-refuses", "note", "{why}", {"why": caution.sentence})
+                review.find(
+                    "engine-refuses",
+                    "note",
+                    "{why}",
+                    {"why": reworded(caution.sentence, review.language)},
+                )
         return
     likely = case.content.constant("ranking.wrong_weight_fraction").value
     for suspect in estimate.suspects:
@@ -146,15 +152,18 @@ def _ask_about(suspect: Suspect, case: Case, review: Review) -> None:
     )
     if weighing is None:
         return
+    language = review.language
     params = {
         "weight": amount_said(weighing.weight_g, "g", case.policy),
-        "weight_age": age_said(weighing.age_h),
+        "weight_age": age_said(weighing.age_h, language),
         "percent": f"{100 * suspect.probability:.0f} %",
-        "ask": suspect.ask,
+        "ask": reworded(suspect.ask, language),
     }
     template = "The weight of {weight} at {weight_age} looks wrong ({percent}): {ask}"
     review.find("weight-looks-wrong", "amber", template, params)
+    doubt = {"doubt": say(template, params, language)}
     for place, finding in enumerate(review.findings):
         rests_on = review.rests_on.get(finding.code, ())
         if finding.level == "red" and weighing.entry_id in rests_on:
-            review.findings[place] = finding_with(finding, f" Ask first: {template}", params)
+            doubted = finding_with(finding, "Ask first: {doubt}", doubt, language)
+            review.findings[place] = doubted

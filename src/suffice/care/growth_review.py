@@ -6,7 +6,8 @@ from functools import partial
 
 import numpy as np
 
-from suffice.care.case import NO_BIRTH, Case, Review, said
+from suffice.care.case import NO_BIRTH, Case, Review
+from suffice.care.language import reworded
 from suffice.care.parameters import CareParameters
 from suffice.care.results import WeightRow
 from suffice.care.weight_review import usable
@@ -129,7 +130,7 @@ def review_growth(case: Case, review: Review, parameters: CareParameters) -> Non
         )
     except (RefusalError, InputError) as refusal:
         for name in ("z", "centile", "centile_fall_spaces"):
-            review.missing(name, said(refusal))
+            review.missing(name, refusal)
     else:
         review.figures["z"], review.figures["centile"] = found.z, found.centile
         _review_fall(review, parameters, birth, last)
@@ -186,12 +187,16 @@ def _review_fall(review: Review, parameters: CareParameters, birth: Birth, last:
             weight_g=last.weight_g,
         )
     except (RefusalError, InputError) as refusal:
-        review.missing("centile_fall_spaces", said(refusal))
+        review.missing("centile_fall_spaces", refusal)
         return
     review.figures["centile_fall_spaces"] = fall.fall
     if fall.is_concern:
         review.find(
-            "centile-fall", "amber", "{reason}", {"reason": fall.reason}, working=fall.fall.working
+            "centile-fall",
+            "amber",
+            "{reason}",
+            {"reason": reworded(fall.reason, review.language)},
+            working=fall.fall.working,
         )
 
 
@@ -202,7 +207,7 @@ def _review_velocity(case: Case, review: Review, parameters: CareParameters) -> 
         review.missing("velocity_z", "There are fewer than two weights.")
         return
     last = series[-1]
-    why = ""
+    why: str | RefusalError | InputError = ""
     for first in reversed(series[:-1]):
         try:
             review.figures["velocity_z"] = assess_gain.velocity_z(
@@ -214,7 +219,7 @@ def _review_velocity(case: Case, review: Review, parameters: CareParameters) -> 
                 gain_g=last.weight_g - first.weight_g,
             )
         except (RefusalError, InputError) as refusal:
-            why = said(refusal)
+            why = refusal
         else:
             return
     review.missing("velocity_z", why)

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from suffice.care.case import NO_BIRTH, Case, Review, said
+from suffice.care.case import NO_BIRTH, Case, Review, problem_said
 from suffice.care.parameters import CareParameters
 from suffice.care.weight_review import usable
 from suffice.clinical.entry import Feed, TestWeight
@@ -71,7 +71,8 @@ def review_intake(case: Case, review: Review, parameters: CareParameters) -> tup
     need = next((one.volume_ml_per_day for one in answers if one.volume_ml_per_day), None)
     if need is None:
         reasons = [one.refusal for one in answers if one.refusal is not None]
-        review.missing("requirement_ml_per_day", f"{reasons[0].what} {reasons[0].why}")
+        why = problem_said(reasons[0], review.language, with_fix=False)
+        review.not_computed["requirement_ml_per_day"] = why
     else:
         review.figures["requirement_ml_per_day"] = need
     _review_share(case, review, parameters, need)
@@ -116,11 +117,11 @@ def _review_transfer(case: Case, review: Review, parameters: CareParameters) -> 
     try:
         found = transfer_of(fact, parameters)
     except (RefusalError, InputError) as refusal:
-        review.missing("transfer_ml", said(refusal))
+        review.missing("transfer_ml", refusal)
     else:
         review.figures["transfer_ml"] = found.volume_ml
         for problem in found.problems:
-            doubt = f"{problem.what} {problem.why} {problem.fix}"
+            doubt = problem_said(problem, review.language)
             review.find("test-weight-doubt", "amber", "{doubt}", {"doubt": doubt})
     since = case.as_of - A_DAY
     recent = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from suffice.care.case import NO_BIRTH, Case, Measure, Review
+from suffice.care.language import reworded, say
 from suffice.care.parameters import CareParameters
 from suffice.care.wording import instant_said
 from suffice.clinical.output import OutputJudgement, day_count, flags, judge
@@ -102,10 +103,10 @@ def _find_flags(case: Case, review: Review, parameters: CareParameters) -> None:
             continue
         code, level = FLAG_CODES[flag.name]
         seen = [at_entry[one] for one in flag.entry_ids if one in at_entry]
-        params = {"what": flag.sentence.rstrip(".")}
+        params = {"what": reworded(flag.sentence, review.language).rstrip(".")}
         template = "{what}."
         if seen:
-            params["at"] = instant_said(seen[-1].true_at, case.zone)
+            params["at"] = instant_said(seen[-1].true_at, case.zone, review.language)
             template = "{what}, seen {at}."
         review.find(code, level, template, params, working=flag.working)
 
@@ -119,15 +120,16 @@ def _find_too_few(
 ) -> None:
     if judged.verdict != "too few" or judged.expected is None:
         return
-    high = judged.seen.high
+    high, language = judged.seen.high, review.language
+    count = f"{high}" if high == judged.seen.low else "At most {high}"
     review.find(
         code,
         level,
         "{count} {kind} in 24 h up to {at}; at least {expected} are expected on day {day}.",
         {
-            "count": f"{high}" if high == judged.seen.low else f"At most {high}",
-            "kind": PLURAL[judged.kind] if high != 1 else judged.kind,
-            "at": instant_said(judged.seen.until, case.zone),
+            "count": say(count, {"high": f"{high}"}, language),
+            "kind": reworded(PLURAL[judged.kind] if high != 1 else judged.kind, language),
+            "at": instant_said(judged.seen.until, case.zone, language),
             "expected": f"{judged.expected.value:g}",
             "day": f"{judged.day}",
         },

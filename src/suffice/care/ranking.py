@@ -21,6 +21,8 @@ from datetime import datetime
 
 import msgspec
 
+from suffice.care.language import say
+from suffice.care.policy import Language
 from suffice.care.results import Finding, InfantAssessment, Rank, Tier
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
@@ -39,12 +41,14 @@ class RankingRules(msgspec.Struct, frozen=True, kw_only=True):
         likely_short: Probability (0 to 1) from which intake counts as likely short.
         likely_short_from: Age from which it does, in days.
         with_engine: Whether the engine's probabilities take part.
+        language: The language of the reasons.
     """
 
     red_order: Mapping[str, int]
     likely_short: Constant
     likely_short_from: Constant
     with_engine: bool = True
+    language: Language = "en"
 
 
 class _Place(msgspec.Struct, frozen=True, order=True):
@@ -87,7 +91,7 @@ def rank(
         order = (0.0, 0.0, 0.0, 0.0, -overdue_h, youngest)
         places.append(_Place(Tier.WATCH, order, 0, looks[0].sentence))
     if not places:
-        places = [_Place(Tier.WATCH, (0.0,), 0, "No infant is entered.")]
+        places = [_Place(Tier.WATCH, (0.0,), 0, say("No infant is entered.", {}, rules.language))]
     most_urgent = min(places)
     return Rank(
         tier=Tier(most_urgent.tier), order=most_urgent.order, reason=most_urgent.reason.strip()
@@ -118,18 +122,18 @@ def _place(
         first = rules.red_order.get(reds[0].code, len(rules.red_order))
         excess = round(reds[0].excess_fraction, 2)
         tier, head = Tier.RED, (float(first), -excess, -float(len(reds)))
-        reason = reds[0].sentence + _and_more(len(reds) - 1)
+        reason = reds[0].sentence + _and_more(len(reds) - 1, rules.language)
     elif probability is not None and probability >= rules.likely_short.value:
         tier, head = Tier.LIKELY_SHORT, (0.0, 0.0, 0.0)
-        reason = _likely_short(infant.estimate, probability)
+        reason = _likely_short(infant.estimate, probability, rules.language)
     elif overdue_h > 0 or due:
         tier, head = Tier.OVERDUE, (0.0, 0.0, 0.0)
         rest = (0.0, *rest[1:])
-        reason = _overdue(overdue_h) if overdue_h > 0 else due[0].sentence
+        reason = _overdue(overdue_h, rules.language) if overdue_h > 0 else due[0].sentence
     elif ambers:
         tier, head, reason = Tier.WATCH, (0.0, 0.0, 0.0), ambers[0].sentence
     else:
-        tier, head, reason = Tier.SETTLED, (0.0, 0.0, 0.0), _settled(infant)
+        tier, head, reason = Tier.SETTLED, (0.0, 0.0, 0.0), _settled(infant, rules.language)
     named = f"{infant.name}: {reason}" if several else reason
     return _Place(int(tier), (*head, *rest), infant.position, named)
 
@@ -149,31 +153,40 @@ def _in_order(findings: Sequence[Finding], rules: RankingRules) -> list[Finding]
     return sorted(reds, key=lambda finding: rules.red_order.get(finding.code, last))
 
 
-def _and_more(count: int) -> str:
+def _and_more(count: int, language: Language) -> str:
     if count < 1:
         return ""
-    return f" ({count} more red value{'s' if count > 1 else ''}.)"
+    more = "({count} more red value.)" if count == 1 else "({count} more red values.)"
+    return " " + say(more, {"count": f"{count}"}, language)
 
 
-def _likely_short(estimate: Estimate | None, probability: float) -> str:
+def _likely_short(estimate: Estimate | None, probability: float, language: Language) -> str:
     if estimate is None:
         return ""
     intake, need = estimate.total_intake, estimate.requirement
-    return (
-        f"Intake is probably short ({100 * probability:.0f} %): about {intake.median:.0f} mL/day"
-        f" (80 % interval {intake.low_80:.0f} to {intake.high_80:.0f})"
-        f" against a need of about {need.median:.0f} mL/day."
+    return say(
+        "Intake is probably short ({percent} %): about {intake} mL/day"
+        " (80 % interval {low} to {high}) against a need of about {need} mL/day.",
+        {
+            "percent": f"{100 * probability:.0f}",
+            "intake": f"{intake.median:.0f}",
+            "low": f"{intake.low_80:.0f}",
+            "high": f"{intake.high_80:.0f}",
+            "need": f"{need.median:.0f}",
+        },
+        language,
     )
 
 
-def _overdue(overdue_h: float) -> str:
+def _overdue(overdue_h: float, language: Language) -> str:
     days, hours = divmod(round(overdue_h), HOURS_PER_DAY)
     said = f"{days} d {hours} h" if days else f"{hours} h"
-    return f"The next contact was due {said} ago."
+    return say("The next contact was due {said} ago.", {"said": said}, language)
 
 
-def _settled(infant: InfantAssessment) -> str:
+def _settled(infant: InfantAssessment, language: Language) -> str:
     gain = infant.figures.get("gain_g_per_day")
-    if gain is not None:
-        return f"No red value, nothing overdue; gaining {gain.value:.0f} g/day."
-    return "No red value, nothing overdue."
+    if gain is None:
+        return say("No red value, nothing overdue.", {}, language)
+    grams = {"gain": f"{gain.value:.0f}"}
+    return say("No red value, nothing overdue; gaining {gain} g/day.", grams, language)

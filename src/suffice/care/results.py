@@ -37,9 +37,9 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         sentence: The finding for the consultant, with its numbers and times.
         infant_id: Whose finding; None for the parent or the family.
         working: How it was computed, where it was computed.
-        template: The sentence with named gaps, for translation; ``template.format(**params)`` is
-            the sentence.
-        params: What fills the gaps, numbers already written out with their units.
+        template: The sentence with named gaps, in English whatever the clinic's language;
+            ``care.language.say`` fills it and says it in another one.
+        params: What fills the gaps, written out in the clinic's language and units.
         excess_fraction: How far beyond the limit, as a share of the limit; 0 where there is none.
         to_whom: Who else must know, and how soon; empty where the content names nobody.
     """

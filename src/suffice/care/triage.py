@@ -64,6 +64,7 @@ def ranking_rules(content: Content, policy: Policy) -> RankingRules:
         likely_short=content.constant("ranking.likely_short_fraction"),
         likely_short_from=content.constant("ranking.likely_short_from_age_d"),
         with_engine=policy.engine_ranking,
+        language=policy.language,
     )
 
 
@@ -139,13 +140,13 @@ def _compares(compare: str, value: float, limit: float) -> bool:
 def _find(
     rule: Rule, measure: Measure, limit: Constant, verdict: Verdict, case: Case, review: Review
 ) -> None:
-    policy = case.policy
+    policy, language = case.policy, case.policy.language
     review.rests_on[rule.name] = measure.entry_ids
     at = case.at_age(measure.age_h)
     params = {
         "value": amount_said(measure.value, measure.unit, policy) + measure.span,
         "limit": amount_said(limit.value, limit.unit, policy),
-        "age": f"{age_said(measure.age_h)} ({instant_said(at, case.zone)})",
+        "age": f"{age_said(measure.age_h, language)} ({instant_said(at, case.zone, language)})",
     }
     working = _working(rule, measure, limit)
     if verdict == CANNOT_TELL:
@@ -160,17 +161,17 @@ def _find(
             working=working,
         )
         return
-    template = rule.reason
-    gap_h = elapsed_h(at, case.as_of)
+    then, gap_h = "", elapsed_h(at, case.as_of)
     if rule.measure in WEIGHED and gap_h > HOURS_PER_DAY:
-        template = f"{rule.reason} No weight since ({{ago}})."
-        params["ago"] = ago_said(gap_h)
+        then = "No weight since ({ago})."
+        params["ago"] = ago_said(gap_h, language)
     excess = abs(measure.value - limit.value) / limit.value if limit.value else measure.value
     review.find(
         rule.name,
         "red",
-        template,
+        rule.reason,
         params,
+        then=then,
         working=working,
         excess_fraction=excess,
         to_whom=rule.to_whom,

@@ -8,16 +8,16 @@ from zoneinfo import ZoneInfo
 
 from suffice.care.case import Case, Measure, Review
 from suffice.care.evidence import present_illnesses
+from suffice.care.language import reworded, say
 from suffice.care.parameters import CareParameters
-from suffice.care.policy import Policy
+from suffice.care.policy import Language, Policy
 from suffice.care.results import Finding
-from suffice.care.wording import instant_said
+from suffice.care.wording import amount_said, instant_said
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Illness, Temperature
 from suffice.clinical.temperature import judge_temperature
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
-from suffice.clinical.writing import temperature_text
 
 
 def review_warnings(case: Case, review: Review, parameters: CareParameters) -> None:
@@ -29,7 +29,7 @@ def review_warnings(case: Case, review: Review, parameters: CareParameters) -> N
             "illness",
             "red",
             "Illness noted: {what} (since {at}).",
-            {"what": what, "at": instant_said(since.true_at, case.zone)},
+            {"what": what, "at": instant_said(since.true_at, case.zone, review.language)},
         )
 
 
@@ -77,8 +77,8 @@ def ask_temperature_again(case: Case, review: Review, parameters: CareParameters
             "amber",
             "{temperature} at {at}, and none taken since: take it again.",
             {
-                "temperature": temperature_text(fact.temperature_c, case.policy.temperature_unit),
-                "at": instant_said(entry.true_at, case.zone),
+                "temperature": amount_said(fact.temperature_c, "Cel", case.policy),
+                "at": instant_said(entry.true_at, case.zone, review.language),
             },
             working=judged.working,
         )
@@ -98,7 +98,8 @@ def parent_findings(
         policy: The clinic's policy.
         as_of: The instant of the question.
     """
-    zone = ZoneInfo(policy.zone)
+    zone, language = ZoneInfo(policy.zone), policy.language
+    parent = reworded(policy.parent_word, language)
     found = []
     taken = [(entry, entry.fact) for entry in entries if isinstance(entry.fact, Temperature)]
     limit = parameters.parent_fever_c
@@ -106,32 +107,33 @@ def parent_findings(
         entry, fact = taken[-1]
         is_fresh = elapsed_h(entry.true_at, as_of) <= parameters.standing_h.value
         if fact.temperature_c >= limit.value and is_fresh:
-            degrees = temperature_text(fact.temperature_c, policy.temperature_unit)
             template = "The {parent} has a temperature of {temperature} ({at})."
             params = {
-                "parent": policy.parent_word,
-                "temperature": degrees,
-                "at": instant_said(entry.true_at, zone),
+                "parent": parent,
+                "temperature": amount_said(fact.temperature_c, "Cel", policy),
+                "at": instant_said(entry.true_at, zone, language),
             }
-            found.append(_about_parent("parent-fever", template, params, limit))
+            found.append(_about_parent("parent-fever", template, params, language, limit))
     present: dict[str, bool] = {}
     for entry in entries:
         if isinstance(entry.fact, Illness):
             present[entry.fact.what] = entry.fact.present
     template = "Illness of the {parent} noted: {what}."
     found += [
-        _about_parent("parent-illness", template, {"parent": policy.parent_word, "what": what})
+        _about_parent("parent-illness", template, {"parent": parent, "what": what}, language)
         for what, is_there in present.items()
         if is_there
     ]
     return tuple(found)
 
 
-def _about_parent(code: str, template: str, params: dict[str, str], *limits: Constant) -> Finding:
+def _about_parent(
+    code: str, template: str, params: dict[str, str], language: Language, *limits: Constant
+) -> Finding:
     return Finding(
         code=code,
         level="amber",
-        sentence=template.format(**params),
+        sentence=say(template, params, language),
         template=template,
         params=params,
         working=Working(formula="at or above the limit", constants=limits) if limits else None,

@@ -12,7 +12,8 @@ from typing import Final, NamedTuple
 
 import msgspec
 
-from suffice.care.case import NO_BIRTH, Case, Measure, Review, said
+from suffice.care.case import NO_BIRTH, Case, Measure, Review
+from suffice.care.language import reworded, say
 from suffice.care.parameters import CareParameters
 from suffice.care.wording import PERCENT_DECIMALS, age_said, ago_said, amount_said, days_said
 from suffice.clinical import gain as gains
@@ -75,7 +76,7 @@ def _review_clothed(case: Case, review: Review) -> None:
             " a loss.",
             {
                 "weight": amount_said(last.weight_g, "g", case.policy),
-                "age": days_said(last.age_h),
+                "age": days_said(last.age_h, case.policy.language),
             },
         )
 
@@ -137,7 +138,7 @@ def _find_late_preterm_loss(
         " infant born late preterm is looked at.",
         {
             "value": amount_said(lost.value, "%", case.policy),
-            "age": age_said(last.age_h),
+            "age": age_said(last.age_h, review.language),
             "limit": amount_said(limit.value, "%", case.policy),
         },
         working=Working(
@@ -180,7 +181,7 @@ def _review_regain(
     try:
         back = weight_change.regain(series, parameters.weight_change)
     except (RefusalError, InputError) as refusal:
-        review.missing("regain_h", said(refusal))
+        review.missing("regain_h", refusal)
         return
     if back.interpolated_h is not None:
         review.figure("regain_h", partial(_with_notes, back.interpolated_h, back.caveats))
@@ -234,13 +235,13 @@ def _review_gain(
             value=span.gain.g_per_day.value,
             age_h=span.last.age_h,
             figure=review.figures["gain_g_per_day"],
-            span=f" over {days:.0f} days",
+            span=" " + say("over {days} days", {"days": f"{days:.0f}"}, case.policy.language),
             entry_ids=(span.first.entry_id, span.last.entry_id),
         )
     told = _tells(case, span.first, span.last, parameters)
     if not told.can and case.born_at is not None:
         working = told.days_needed.working
-        sentence = told.sentence(case.born_at, case.policy.zone)
+        sentence = reworded(told.sentence(case.born_at, case.policy.zone), review.language)
         review.find(
             "weights-too-close", "note", "{sentence}", {"sentence": sentence}, working=working
         )
@@ -260,7 +261,10 @@ def _find_not_rising(last: Weighing, review: Review, parameters: CareParameters)
         "weight-not-rising",
         "amber",
         "The latest weight, at {age}, is the lowest so far: weight should be rising by {by}.",
-        {"age": age_said(last.age_h), "by": age_said(by.value * HOURS_PER_DAY)},
+        {
+            "age": age_said(last.age_h, review.language),
+            "by": age_said(by.value * HOURS_PER_DAY, review.language),
+        },
         working=Working(formula="the lowest weight is the latest one", constants=(by,)),
     )
 
@@ -343,7 +347,7 @@ def review_overdue_weight(case: Case, review: Review, entries: Sequence[Entry]) 
     """
     if case.age_h is None or case.born_at is None:
         return
-    follow_up = case.content.constants("follow_up")
+    follow_up, language = case.content.constants("follow_up"), case.policy.language
     first_due = follow_up["follow_up.first_weight_age_h"]
     later = [one for one in case.weighings if not one.is_birth]
     if not later:
@@ -352,7 +356,10 @@ def review_overdue_weight(case: Case, review: Review, entries: Sequence[Entry]) 
                 "weight-overdue",
                 "amber",
                 "No weight after birth at {age}; one is due by {due}.",
-                {"age": age_said(case.age_h), "due": age_said(first_due.value)},
+                {
+                    "age": age_said(case.age_h, language),
+                    "due": age_said(first_due.value, language),
+                },
                 working=Working(formula="age >= age of the first weight", constants=(first_due,)),
             )
         return
@@ -368,6 +375,6 @@ def review_overdue_weight(case: Case, review: Review, entries: Sequence[Entry]) 
             "weight-overdue",
             "amber",
             "Last weighed {ago}, and no contact is planned; at most {gap} days are usual.",
-            {"ago": ago_said(since_h), "gap": f"{gap.value:g}"},
+            {"ago": ago_said(since_h, language), "gap": f"{gap.value:g}"},
             working=Working(formula="days since the last weight > gap", constants=(gap,)),
         )

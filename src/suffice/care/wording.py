@@ -6,7 +6,8 @@ import math
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from suffice.care.policy import Policy
+from suffice.care.language import decimal_mark, localised, reworded, say
+from suffice.care.policy import Language, Policy
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.writing import temperature_text, volume_text, weight_text
 
@@ -17,43 +18,47 @@ HOURS_SAID_UNTIL = 72
 """A newborn's age is told in hours up to here; a convention of speech, not a clinical limit."""
 
 
-def age_said(age_h: float) -> str:
+def age_said(age_h: float, language: Language = "en") -> str:
     """An age: '71 h' for the newborn, then '19 days'; completed ones, as people count them."""
     if age_h < HOURS_SAID_UNTIL:
         return f"{math.floor(age_h)} h"
-    return f"{math.floor(age_h / HOURS_PER_DAY)} days"
+    return say("{days} days", {"days": f"{math.floor(age_h / HOURS_PER_DAY)}"}, language)
 
 
-def days_said(age_h: float) -> str:
+def days_said(age_h: float, language: Language = "en") -> str:
     """An age: in hours for the newborn, then in days."""
-    return f"{age_said(age_h)} of age"
+    return say("{age} of age", {"age": age_said(age_h, language)}, language)
 
 
-def instant_said(at: datetime, zone: ZoneInfo) -> str:
+def instant_said(at: datetime, zone: ZoneInfo, language: Language = "en") -> str:
     """A local instant: 'Wed 25 Nov, 09:30'."""
-    return f"{at.astimezone(zone):%a %-d %b, %H:%M}"
+    local = at.astimezone(zone)
+    weekday, month = (reworded(f"{local:{name}}", language) for name in ("%a", "%b"))
+    return f"{weekday} {local.day} {month}, {local:%H:%M}"
 
 
-def ago_said(hours: float) -> str:
+def ago_said(hours: float, language: Language = "en") -> str:
     """How long ago: in hours up to two days, then in days."""
     if hours < 2 * HOURS_PER_DAY:
-        return f"{math.floor(hours)} h ago"
-    return f"{math.floor(hours / HOURS_PER_DAY)} days ago"
+        return say("{hours} h ago", {"hours": f"{math.floor(hours)}"}, language)
+    return say("{days} days ago", {"days": f"{math.floor(hours / HOURS_PER_DAY)}"}, language)
 
 
 def amount_said(value: float, unit: str, policy: Policy) -> str:
     """A value with its unit, as this clinic reads it."""
+    language = policy.language
+    mark = decimal_mark(language)
     if unit == "Cel":
-        return temperature_text(value, policy.temperature_unit)
+        return temperature_text(value, policy.temperature_unit, decimal_mark=mark)
     if unit == "g":
-        return weight_text(value, policy.weight_unit)
+        return weight_text(value, policy.weight_unit, decimal_mark=mark)
     if unit == "mL":
-        return volume_text(value, policy.volume_unit)
+        return volume_text(value, policy.volume_unit, decimal_mark=mark)
     if unit == "%":
-        return f"{value:.{PERCENT_DECIMALS}f} %"
+        return localised(f"{value:.{PERCENT_DECIMALS}f} %", language)
     if unit == "{#}/d":
-        return f"{value:g}"
-    return f"{value:.0f} {UNITS_SAID.get(unit, unit)}"
+        return localised(f"{value:g}", language)
+    return f"{value:.0f} {reworded(UNITS_SAID.get(unit, unit), language)}"
 
 
 UNITS_SAID = {"g/d": "g/day", "g/kg/d": "g/kg/day", "mL/d": "mL/day", "kcal/d": "kcal/day"}
