@@ -48,6 +48,9 @@ class IntakeNorms(Parameters, frozen=True, kw_only=True):
     """Age up to which the early observations are offered."""
     allotment_ml_per_kg_per_day: Constant
     """What an infant not at the breast is allotted in teaching."""
+    allotment_from_d: Constant
+    allotment_until_d: Constant
+    """Between these ages, and from the low weight of the equations on, it is offered."""
     dri_slope_kcal_per_kg_per_day: Constant
     dri_intercept_kcal_per_day: Constant
     dri_deposition_kcal_per_day: ConstantSeries
@@ -183,7 +186,8 @@ def views(
     """Every source's answer for this infant, the ones in dispute side by side.
 
     The first view with a volume is the one to work with: the requirement where it holds, else
-    what was observed in the early weeks.
+    what was observed in the early weeks. None has one for an infant born preterm: all of them
+    were taken from infants born at term, and a unit sets the volumes of a preterm one.
 
     Raises:
         InputError: ENERGY-001 for a weight not above 0 g or a negative age.
@@ -191,6 +195,26 @@ def views(
     require_weight(weight_g)
     require_age(age_d)
     day = math.floor(age_d) + 1
+
+    def at_term(answer: Callable[[], Figure]) -> Callable[[], Figure]:
+        def checked() -> Figure:
+            if gestation_days is not None and gestation_days < energy.preterm_before_d.value:
+                raise RefusalError(_taken_at_term("an infant born before 37 weeks"))
+            return answer()
+
+        return checked
+
+    def allotment() -> Figure:
+        if weight_g < energy.low_weight_g.value:
+            raise RefusalError(_taken_at_term(f"below {energy.low_weight_g.value:g} g"))
+        if not norms.allotment_from_d.value <= age_d <= norms.allotment_until_d.value:
+            raise RefusalError(
+                _taken_at_term(
+                    f"before {norms.allotment_from_d.value:g} or after"
+                    f" {norms.allotment_until_d.value:g} days of age"
+                )
+            )
+        return _per_kg(weight_g, norms.allotment_ml_per_kg_per_day, "taught")
 
     def need(feeding: Feeding) -> Callable[[], Figure]:
         return lambda: as_milk(
@@ -210,7 +234,7 @@ def views(
         _view(
             "observed in the early weeks, by weight",
             "observed",
-            lambda: observed_early_intake(weight_g, day, norms, energy),
+            at_term(lambda: observed_early_intake(weight_g, day, norms, energy)),
         ),
         _view("energy requirement, all infants", "requirement", need("all")),
         _view("energy requirement, formula-fed infants", "requirement", need("formula")),
@@ -222,23 +246,28 @@ def views(
         _view(
             "observed in the early weeks, whatever the weight",
             "observed",
-            lambda: _observed_g(day, norms, energy),
+            at_term(lambda: _observed_g(day, norms, energy)),
         ),
         _view(
             "observed, mean of a review, by weight",
             "observed",
-            lambda: _per_kg(weight_g, norms.later_ml_per_kg_per_day.at(age_d), "observed"),
+            at_term(lambda: _per_kg(weight_g, norms.later_ml_per_kg_per_day.at(age_d), "observed")),
         ),
         _view(
             "observed, mean of a review, whatever the weight",
             "observed",
-            lambda: _plain(norms.later_ml_per_day.at(age_d)),
+            at_term(lambda: _plain(norms.later_ml_per_day.at(age_d))),
         ),
-        _view(
-            "taught allotment by weight",
-            "allotment",
-            lambda: _per_kg(weight_g, norms.allotment_ml_per_kg_per_day, "taught"),
-        ),
+        _view("taught allotment by weight", "allotment", at_term(allotment)),
+    )
+
+
+def _taken_at_term(whom: str) -> Problem:
+    return Problem(
+        code="ENERGY-008",
+        what="an intake of infants born at term",
+        why=f"says nothing of {whom}." if whom[:2] == "an" else f"says nothing {whom}.",
+        fix="Ask the infant's physician.",
     )
 
 

@@ -39,6 +39,8 @@ NORMS = IntakeNorms(
     later_ml_per_day=Steps({30: 624, 91: 735}, until=366, linear=True),
     early_until_d=constant(14),
     allotment_ml_per_kg_per_day=constant(150),
+    allotment_from_d=constant(5, "d"),
+    allotment_until_d=constant(42, "d"),
     dri_slope_kcal_per_kg_per_day=constant(89),
     dri_intercept_kcal_per_day=constant(-100),
     dri_deposition_kcal_per_day=Steps({0: 175}, until=12),
@@ -178,6 +180,25 @@ def test_at_six_weeks_the_requirement_comes_first():
     answers = views(4500, 42, ENERGY, NORMS, sex="female", gestation_days=280)
     first = next(one for one in answers if one.volume_ml_per_day is not None)
     assert first.name == "energy requirement, breastfed infants"
+
+
+@pytest.mark.parametrize(
+    ("weight_g", "age_d", "gestation_days"),
+    [(600, 14, 170), (640, 10, 170), (2250, 3, 240), (2560, 42, 240), (3000, 21, 258)],
+)
+def test_no_source_is_asked_how_much_an_infant_born_preterm_needs(weight_g, age_d, gestation_days):
+    answers = views(weight_g, age_d, ENERGY, NORMS, sex="female", gestation_days=gestation_days)
+    assert [one.volume_ml_per_day for one in answers] == [None] * len(answers)
+
+
+@pytest.mark.parametrize(
+    ("weight_g", "age_d", "offered"),
+    [(2500, 5, True), (4500, 42, True), (2499, 5, False), (3300, 4.9, False), (12000, 728, False)],
+)
+def test_the_allotment_is_offered_only_where_it_was_taught_for(weight_g, age_d, offered):
+    answers = views(weight_g, age_d, ENERGY, NORMS, sex="female", gestation_days=280)
+    (allotment,) = [one for one in answers if one.kind == "allotment"]
+    assert (allotment.volume_ml_per_day is not None) is offered
 
 
 def test_percent_met_carries_the_intakes_interval():
