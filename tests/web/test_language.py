@@ -95,7 +95,7 @@ def test_family_page_has_no_english_sentence_left(
 @pytest.mark.parametrize(
     ("path", "said"),
     [
-        ("/families/new/", "Nombre de la madre"),
+        ("/families/new/", "Nombre del progenitor en la lista"),
         ("/bench/", "Los mismos cálculos sin registro."),
         ("/library/", "Donde las fuentes discrepan"),
         ("/policy/", "Las temperaturas se muestran en"),
@@ -172,6 +172,16 @@ def test_changing_the_policy_on_its_page_changes_the_next_page(
 def test_counts_take_their_plural(count: int, said: str) -> None:
     with translation.override("es"):
         assert ngettext("%(n)s family", "%(n)s families", count) % {"n": count} == said
+
+
+def test_axis_of_the_weight_chart_has_the_comma(page: Client, family: UUID) -> None:
+    settings = {"clinic_name": "Clínica", "language": "es", "weight_unit": "kg"}
+    change_policy(uuid4(), settings, now=datetime.now(UTC), actor="consultant")
+    path = f"/families/{family}/infants/1/weight"
+    data = page.get(f"{path}.json").json()
+    assert "Edad en días" in str(data)
+    assert "replace(format(datum.value / 1000, '.1f'), '.', ',')" in str(data)
+    assert re.search(r">\d,\d<", page.get(f"{path}.svg").content.decode())
 
 
 def test_name_of_a_family_is_never_translated(page: Client, family: UUID, spanish: None) -> None:

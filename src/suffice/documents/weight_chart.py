@@ -76,6 +76,7 @@ class WeightChart(msgspec.Struct, frozen=True, kw_only=True):
         age_title: Title of the age axis.
         weight_title: Title of the weight axis.
         weight_unit: Unit of the labels of the weight axis.
+        decimal_mark: What stands before the decimals of those labels.
         title: One line above the chart; empty for none.
         points: The infant's weights.
         birth_weight: The birth weight; None when it is not known.
@@ -92,6 +93,7 @@ class WeightChart(msgspec.Struct, frozen=True, kw_only=True):
     age_title: str
     weight_title: str
     weight_unit: WeightUnit = "g"
+    decimal_mark: str = "."
     title: str = ""
     points: tuple[Point, ...] = ()
     birth_weight: Level | None = None
@@ -205,7 +207,8 @@ def _weight_axis(chart: WeightChart, frame: _Frame) -> Spec:
     if chart.weight_unit == "g":
         axis["format"] = "d"
     elif chart.weight_unit == "kg":
-        axis["labelExpr"] = "format(datum.value / 1000, '.1f')"
+        number = "format(datum.value / 1000, '.1f')"
+        axis["labelExpr"] = f"replace({number}, '.', '{chart.decimal_mark}')"
     else:
         ounce = float(GRAMS_PER_OUNCE)
         axis["values"] = _ounce_ticks(*frame.weight_g)

@@ -44,6 +44,7 @@ def weight_chart_of(infant: InfantAssessment, content: Content, wording: Wording
         age_title=_("Age in days"),
         weight_title=_weight_title(wording),
         weight_unit=wording.policy.weight_unit,
+        decimal_mark=wording.mark,
         points=points,
         birth_weight=_birth_level(birth_g, wording),
         limit=_limit_level(birth_g, content, wording),
