@@ -12,6 +12,7 @@ from datetime import datetime
 
 from suffice.care.case import Case, Review, case_of
 from suffice.care.engine import ENGINE_VERSION, estimate_of, review_estimate
+from suffice.care.gap_review import review_gaps
 from suffice.care.growth_review import review_corrected_age, review_growth, weight_rows
 from suffice.care.intake_review import review_intake
 from suffice.care.language import say
@@ -110,6 +111,7 @@ def _assess_infant(
     apply_rules(case, review)
     ask_temperature_again(case, review, parameters)
     review_overdue_weight(case, review, entries)
+    review_gaps(case, review)
     estimate = estimate_of(case, review, for_rank=for_rank) if engine else None
     review_estimate(case, review, estimate)
     birth, corrected = case.birth, review.figures.get("corrected_age_d")

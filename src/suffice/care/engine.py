@@ -20,6 +20,7 @@ from suffice.care.case import NO_BIRTH, Case, Review, finding_with
 from suffice.care.evidence import evidence_of
 from suffice.care.language import reworded, say
 from suffice.care.wording import age_said, amount_said
+from suffice.clinical.writing import chance_text
 from suffice.inference.estimate import Estimate, Question, Suspect
 from suffice.inference.evidence import Evidence
 from suffice.knowledge.store import Content
@@ -156,7 +157,7 @@ def _ask_about(suspect: Suspect, case: Case, review: Review) -> None:
     params = {
         "weight": amount_said(weighing.weight_g, "g", case.policy),
         "weight_age": age_said(weighing.age_h, language),
-        "percent": f"{100 * suspect.probability:.0f} %",
+        "percent": chance_text(suspect.probability),
         "ask": reworded(suspect.ask, language),
     }
     template = "The weight of {weight} at {weight_age} looks wrong ({percent}): {ask}"

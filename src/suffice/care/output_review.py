@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
+
+import msgspec
 
 from suffice.care.case import NO_BIRTH, Case, Measure, Review
 from suffice.care.language import reworded, say
@@ -15,15 +17,18 @@ from suffice.clinical.working import Figure, Quantity, Working
 PLURAL: dict[OutputKind, str] = {"wet": "wets", "stool": "stools"}
 NOT_COUNTED = "No count over the last 24 hours is known: what was not written down is not none."
 
-FLAG_CODES: dict[str, tuple[str, Literal["red", "amber"]]] = {
-    "no wet": ("no-wet", "red"),
-    "no first wet": ("no-first-wet", "red"),
-    "no first stool": ("no-first-stool", "red"),
-    "pale stool": ("pale-stool", "red"),
-    "red stool": ("red-stool", "red"),
-    "late meconium": ("late-meconium", "amber"),
-    "urates": ("urates", "amber"),
+SAME_DAY: Final = "physician, the same day"
+
+FLAG_CODES: dict[str, tuple[str, Literal["red", "amber"], str]] = {
+    "no wet": ("no-wet", "red", SAME_DAY),
+    "no first wet": ("no-first-wet", "red", SAME_DAY),
+    "no first stool": ("no-first-stool", "red", SAME_DAY),
+    "pale stool": ("pale-stool", "red", SAME_DAY),
+    "red stool": ("red-stool", "red", SAME_DAY),
+    "late meconium": ("late-meconium", "amber", ""),
+    "urates": ("urates", "amber", ""),
 }
+"""Flag to the code and level of its finding, and who else must know."""
 
 
 def review_output(case: Case, review: Review, parameters: CareParameters) -> None:
@@ -53,6 +58,9 @@ def review_output(case: Case, review: Review, parameters: CareParameters) -> Non
     if judged["stool"].seen.high:
         # No stool at all is a rule of the ranking table, as are too few wets.
         _find_too_few(judged["stool"], "few-stools", "amber", case, review)
+    for kind, one in judged.items():
+        if one.seen.high is None:
+            _ask_to_count_again(kind, case, review, parameters)
 
 
 def _judged(kind: OutputKind, case: Case, parameters: CareParameters) -> OutputJudgement:
@@ -67,6 +75,47 @@ def _judged(kind: OutputKind, case: Case, parameters: CareParameters) -> OutputJ
         limits=parameters.output,
     )
     return judge(seen, kind, parameters.output_norms[kind], born_at=case.born_at)
+
+
+def _ask_to_count_again(
+    kind: OutputKind, case: Case, review: Review, parameters: CareParameters
+) -> None:
+    """Ask for a new count where the last full one was too few, and no weight has risen since.
+
+    A red count does not become a calm one by growing old.
+    """
+    if case.born_at is None or case.age_h is None:
+        return
+    whenever = msgspec.structs.replace(
+        parameters.output,
+        stale_h=msgspec.structs.replace(parameters.output.stale_h, value=case.age_h),
+    )
+    seen = day_count(
+        case.entries,
+        case.infant.id,
+        kind,
+        born_at=case.born_at,
+        as_of=case.as_of,
+        limits=whenever,
+    )
+    judged = judge(seen, kind, parameters.output_norms[kind], born_at=case.born_at)
+    weighed_h = max((one.age_h for one in case.weighings), default=0.0)
+    has_risen = "gain_since_nadir_g_per_day" in review.figures and weighed_h > (
+        case.age_at(seen.until) or 0.0
+    )
+    if judged.verdict != "too few" or judged.expected is None or has_risen:
+        return
+    review.find(
+        f"count-{PLURAL[kind]}-again",
+        "amber",
+        "{count} {kind} in 24 h up to {at}, and none counted since: count again.",
+        {
+            "count": f"{seen.high}",
+            "kind": reworded(PLURAL[kind] if seen.high != 1 else kind, review.language),
+            "at": instant_said(seen.until, case.zone, review.language),
+        },
+        working=judged.expected.working,
+    )
 
 
 def _counted(seen: Count, kind: OutputKind) -> Figure:
@@ -101,14 +150,14 @@ def _find_flags(case: Case, review: Review, parameters: CareParameters) -> None:
     ):
         if flag.name not in FLAG_CODES:
             continue
-        code, level = FLAG_CODES[flag.name]
+        code, level, to_whom = FLAG_CODES[flag.name]
         seen = [at_entry[one] for one in flag.entry_ids if one in at_entry]
         params = {"what": reworded(flag.sentence, review.language).rstrip(".")}
         template = "{what}."
         if seen:
             params["at"] = instant_said(seen[-1].true_at, case.zone, review.language)
             template = "{what}, seen {at}."
-        review.find(code, level, template, params, working=flag.working)
+        review.find(code, level, template, params, working=flag.working, to_whom=to_whom)
 
 
 def _find_too_few(

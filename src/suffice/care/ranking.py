@@ -16,7 +16,7 @@ probability never moves anyone out of, or into, the red tier.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 
 import msgspec
@@ -27,6 +27,7 @@ from suffice.care.results import Finding, InfantAssessment, Rank, Tier
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
+from suffice.clinical.writing import chance_text
 from suffice.inference.estimate import Estimate
 
 UNKNOWN_AGE_H = 1.0e6
@@ -168,7 +169,7 @@ def _likely_short(estimate: Estimate | None, probability: float, language: Langu
         "Intake is probably short ({percent} %): about {intake} mL/day"
         " (80 % interval {low} to {high}) against a need of about {need} mL/day.",
         {
-            "percent": f"{100 * probability:.0f}",
+            "percent": chance_text(probability).removesuffix(" %"),
             "intake": f"{intake.median:.0f}",
             "low": f"{intake.low_80:.0f}",
             "high": f"{intake.high_80:.0f}",
@@ -185,8 +186,38 @@ def _overdue(overdue_h: float, language: Language) -> str:
 
 
 def _settled(infant: InfantAssessment, language: Language) -> str:
+    """What a calm place rests on, and what nobody looked at: silence is no good news."""
     gain = infant.figures.get("gain_g_per_day")
-    if gain is None:
-        return say("No red value, nothing overdue.", {}, language)
-    grams = {"gain": f"{gain.value:.0f}"}
-    return say("No red value, nothing overdue; gaining {gain} g/day.", grams, language)
+    if gain is None or gain.low is None or gain.high is None:
+        parts = [say("No red value, nothing overdue.", {}, language)]
+    else:
+        grams = {
+            "gain": f"{gain.value:.0f}",
+            "level": f"{100 * (gain.level or 0):.0f}",
+            "low": f"{gain.low:.0f}",
+            "high": f"{gain.high:.0f}",
+        }
+        template = (
+            "No red value, nothing overdue; gaining {gain} g/day ({level} % interval {low} to"
+            " {high})."
+        )
+        parts = [say(template, grams, language)]
+    return " ".join([*parts, *(say(one, {}, language) for one in _unknown(infant))])
+
+
+def _unknown(infant: InfantAssessment) -> Iterator[str]:
+    """What is not known of an infant in whom nothing is amiss, as far as anybody saw."""
+    if not any(row.age_h > 0 for row in infant.weights):
+        yield "Not weighed since birth."
+    asked = infant.figures.get("stools_24h_expected")
+    counts = [infant.figures.get(name) for name in ("wets_24h", "stools_24h")]
+    # Past the weeks in which stools are counted nobody is asked to count any more.
+    if asked is not None and asked.value > 0:
+        if all(count is None or count.high is None for count in counts):
+            yield "Wets and stools of the last 24 hours are not counted."
+        elif counts[0] is None or counts[0].high is None:
+            yield "Wets of the last 24 hours are not counted."
+        elif counts[1] is None or counts[1].high is None:
+            yield "Stools of the last 24 hours are not counted."
+    if infant.corrected_age_days is not None and infant.corrected_age_days < 0:
+        yield "Before term no limit here judges the gain."

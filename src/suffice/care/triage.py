@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from functools import lru_cache
 from typing import Final, Literal
 
@@ -36,9 +37,11 @@ Verdict = Literal["true", "false", "cannot tell"]
 
 
 def apply_rules(case: Case, review: Review) -> None:
-    """Ask every red rule of the table of one infant and write what is true as findings."""
-    if case.born_at is None:
-        return
+    """Ask every red rule of the table of one infant and write what is true as findings.
+
+    Without an instant of birth there is no measure but the temperature: an infant of unknown age
+    is taken for a newborn then.
+    """
     for rule in case.content.rules[TABLE]:
         measure = review.measures.get(rule.measure)
         if rule.tier != "red" or measure is None:
@@ -142,11 +145,12 @@ def _find(
 ) -> None:
     policy, language = case.policy, case.policy.language
     review.rests_on[rule.name] = measure.entry_ids
-    at = case.at_age(measure.age_h)
+    at = _instant(measure, case)
+    when = instant_said(at, case.zone, language)
     params = {
         "value": amount_said(measure.value, measure.unit, policy) + measure.span,
         "limit": amount_said(limit.value, limit.unit, policy),
-        "age": f"{age_said(measure.age_h, language)} ({instant_said(at, case.zone, language)})",
+        "age": f"{age_said(measure.age_h, language)} ({when})" if case.born_at else when,
     }
     working = _working(rule, measure, limit)
     if verdict == CANNOT_TELL:
@@ -176,6 +180,13 @@ def _find(
         excess_fraction=excess,
         to_whom=rule.to_whom,
     )
+
+
+def _instant(measure: Measure, case: Case) -> datetime:
+    """When a measure was true; without an instant of birth, when its entry was."""
+    if case.born_at is not None:
+        return case.at_age(measure.age_h)
+    return next(entry.true_at for entry in case.entries if entry.id in measure.entry_ids)
 
 
 WEIGHED = frozenset({"loss_percent", "gain_g_per_day"})

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from suffice.care.case import Case, Measure, Review
 from suffice.care.evidence import present_illnesses
 from suffice.care.language import reworded, say
+from suffice.care.output_review import SAME_DAY
 from suffice.care.parameters import CareParameters
 from suffice.care.policy import Language, Policy
 from suffice.care.results import Finding
@@ -30,6 +31,7 @@ def review_warnings(case: Case, review: Review, parameters: CareParameters) -> N
             "red",
             "Illness noted: {what} (since {at}).",
             {"what": what, "at": instant_said(since.true_at, case.zone, review.language)},
+            to_whom=SAME_DAY,
         )
 
 
@@ -55,6 +57,7 @@ def _review_temperature(case: Case, review: Review, parameters: CareParameters) 
             value=fact.temperature_c,
             age_h=case.age_at(entry.true_at) or 0.0,
             figure=review.figures["temperature_c"],
+            entry_ids=(entry.id,),
         )
 
 

@@ -204,18 +204,6 @@ def views(
 
         return checked
 
-    def allotment() -> Figure:
-        if weight_g < energy.low_weight_g.value:
-            raise RefusalError(_taken_at_term(f"below {energy.low_weight_g.value:g} g"))
-        if not norms.allotment_from_d.value <= age_d <= norms.allotment_until_d.value:
-            raise RefusalError(
-                _taken_at_term(
-                    f"before {norms.allotment_from_d.value:g} or after"
-                    f" {norms.allotment_until_d.value:g} days of age"
-                )
-            )
-        return _per_kg(weight_g, norms.allotment_ml_per_kg_per_day, "taught")
-
     def need(feeding: Feeding) -> Callable[[], Figure]:
         return lambda: as_milk(
             energy_requirement(
@@ -258,15 +246,31 @@ def views(
             "observed",
             at_term(lambda: _plain(norms.later_ml_per_day.at(age_d))),
         ),
-        _view("taught allotment by weight", "allotment", at_term(allotment)),
+        _view(
+            "taught allotment by weight",
+            "allotment",
+            at_term(lambda: _allotment(weight_g, age_d, energy, norms)),
+        ),
     )
+
+
+def _allotment(
+    weight_g: float, age_d: float, energy: EnergyParameters, norms: IntakeNorms
+) -> Figure:
+    """What is taught by weight, where it was taught for."""
+    start, end = norms.allotment_from_d.value, norms.allotment_until_d.value
+    if weight_g < energy.low_weight_g.value:
+        raise RefusalError(_taken_at_term(f"one below {energy.low_weight_g.value:g} g"))
+    if not start <= age_d <= end:
+        raise RefusalError(_taken_at_term(f"one before {start:g} or after {end:g} days of age"))
+    return _per_kg(weight_g, norms.allotment_ml_per_kg_per_day, "taught")
 
 
 def _taken_at_term(whom: str) -> Problem:
     return Problem(
         code="ENERGY-008",
         what="an intake of infants born at term",
-        why=f"says nothing of {whom}." if whom[:2] == "an" else f"says nothing {whom}.",
+        why=f"says nothing of {whom}.",
         fix="Ask the infant's physician.",
     )
 

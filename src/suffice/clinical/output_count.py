@@ -105,9 +105,10 @@ def count(
         if high is None:
             continue
         low = _most_certain(kept, start, until)
-        # More have been seen by now than an earlier stretch held: it no longer stands for now.
-        if until == end or certain <= max(low, high):
-            return _count(low, max(low, high), start, until, 1.0)
+        if until != end and certain > max(low, high):
+            # More were seen by now than the latest stretch held: neither it nor an older one stands.
+            break
+        return _count(low, max(low, high), start, until, 1.0)
     return _count(certain, None, asked, end, _covered_fraction(kept, asked, end))
 
 

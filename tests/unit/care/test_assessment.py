@@ -225,6 +225,49 @@ def test_where_the_chosen_chart_says_nothing_another_limit_of_loss_holds():
     assert "loss-at-limit" in codes(infant)
 
 
+def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
+    hot = an_entry("t", Temperature(temperature_c=39.0), infant=INFANT, at_h=20)
+    result = assessed(hot, day=1)
+    assert result.rank.tier is Tier.RED
+    assert codes(result.infants[0]) == ["fever", "birth-unknown"]
+    assert result.infants[0].findings[0].sentence == (
+        "Temperature 39.0\N{NO-BREAK SPACE}°C at Mon 2 Mar, 01:30: at or above"
+        " 38.0\N{NO-BREAK SPACE}°C."
+    )
+
+
+def test_without_an_instant_of_birth_nobody_is_settled():
+    result = assessed(a_weight("w", 3300.0, 3))
+    assert result.rank.tier is Tier.WATCH
+    assert "birth facts" in result.rank.reason
+
+
+def test_every_red_flag_says_who_else_must_know():
+    ill = an_entry("i", Illness(what="jaundice"), infant=INFANT, at_h=20)
+    pale = an_entry("s", Stool(colour="pale"), infant=INFANT, at_h=20)
+    none = an_entry("n", Wet(count=0, over_h=24.0), infant=INFANT, at_h=24)
+    reds = [
+        one for one in the_infant(BIRTH, ill, pale, none, day=1.1).findings if one.level == "red"
+    ]
+    assert {one.code for one in reds} >= {"illness", "pale-stool", "no-first-wet", "too-few-wets"}
+    assert all(one.to_whom for one in reds)
+
+
+def test_a_calm_place_says_how_sure_the_gain_is_and_what_nobody_looked_at():
+    weights = (BIRTH, a_weight("a", 3300.0, 3), a_weight("b", 3560.0, 11))
+    reason = assessed(*weights, day=11.1).rank.reason
+    assert "gaining 32 g/day (90 % interval " in reason
+    assert reason.endswith("Wets and stools of the last 24 hours are not counted.")
+    counted = (
+        an_entry("w", Wet(count=6, over_h=24.0), infant=INFANT, at_h=264),
+        an_entry("s", Stool(count=3, over_h=24.0), infant=INFANT, at_h=264),
+    )
+    reason = assessed(*weights, *counted, day=11.1).rank.reason
+    assert "not counted" not in reason
+    reason = assessed(BIRTH, *counted[:0], an_entry("x", Wet(), infant=INFANT, at_h=5), day=1).rank
+    assert "Not weighed since birth." in reason.reason
+
+
 def test_the_parents_fever_is_something_to_watch():
     fever = an_entry("f", Temperature(temperature_c=38.5), infant=None, at_h=238)
     ill = an_entry("i", Illness(what="mastitis"), infant=None, at_h=238)

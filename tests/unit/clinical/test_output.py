@@ -104,6 +104,12 @@ def test_a_count_of_none_no_longer_stands_once_one_was_seen():
     assert not found.is_none_seen
 
 
+def test_nor_does_an_older_count_then_come_back():
+    seen = [span(4, 96, 24), span(1, 100, 24), once(101), once(103), once(105)]
+    found = counted(seen, 106, stale_h=12)
+    assert (found.low, found.high) == (3, None)
+
+
 def test_one_more_diaper_does_not_unsay_a_morning_count():
     found = counted([span(3, 100, 24), once(104)], 106, stale_h=12)
     assert (found.low, found.high, found.until) == (3, 3, hours(100))
