@@ -70,7 +70,7 @@ FRAGMENTS = (
     *("/day", "a day", "fl oz/day", "published", "derived", "judgement", "caesarean", "vaginal"),
     *("common practice", "from memory, to verify", "assisted vaginal", "dry diaper", "unit"),
     *("feed", "amount", "name", "device", "note", "colour", "head circumference", "not known"),
-    *("or", "and", "fallen", "risen", "Pale", "Red"),
+    *("WHO", "or", "and", "fallen", "risen", "Pale", "Red"),
 )
 
 Gaps = dict[str, str]

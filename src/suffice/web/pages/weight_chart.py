@@ -16,7 +16,7 @@ from suffice.documents.weight_chart import Band, Level, Line, Marker, Point, Wei
 from suffice.errors import RefusalError
 from suffice.inference.estimate import Estimate, Forecast
 from suffice.knowledge.store import Content
-from suffice.web.wording import Wording
+from suffice.web.wording import Wording, in_words
 
 Z_LINES: Final = (-2.0, -1.0, 0.0, 1.0, 2.0)
 CORRIDOR_MONTHS: Final = 3
@@ -125,7 +125,11 @@ def _reference(
     lowest, low, _median, high, highest = (drawn.values[k] for k in range(len(Z_LINES)))
     bands = (_band(drawn, lowest, highest), _band(drawn, low, high))
     name = "WHO" if bool(drawn.is_who[-1]) else "INTERGROWTH-21st"
-    labels = {-2.0: "\N{MINUS SIGN}2 SD", 0.0: _("%(name)s median") % {"name": name}, 2.0: "+2 SD"}
+    labels = {
+        -2.0: _("%(sign)s2 SD") % {"sign": "\N{MINUS SIGN}"},
+        0.0: _("%(name)s median") % {"name": in_words(name)},
+        2.0: _("%(sign)s2 SD") % {"sign": "+"},
+    }
     lines = tuple(
         Line(label=labels[z], points=_finite(drawn, drawn.values[place]))
         for place, z in enumerate(Z_LINES)
