@@ -10,7 +10,8 @@ correlated above .9, so precisions must not be added: the fans are pooled linear
     variance = s var_growth + (1 - s) var_energy + s (1 - s) (difference of the means)^2
 
 with s = odds / (1 + odds), so disagreement widens the fan. The two numbers were chosen among twelve
-pairs (docs/validation/real.md). Where milk is given the energy model stands alone: only it knows of it.
+pairs (docs/validation/real.md). Where milk is given, or every feed of a day was weighed, the energy
+model stands alone: only it knows of that milk.
 """
 
 from __future__ import annotations
@@ -102,10 +103,12 @@ def growth_share(growth: Growth, age_d: float, energy_sd_g: Floats, growth_sd_g:
 def combine(evidence: Evidence, fan: Forecast, growth: Growth) -> Forecast:
     """The fan of the energy model pooled with the growth prior's; ages and levels stay.
 
-    The energy model's fan is returned as it is where milk is given or the ages leave the reference.
+    The energy model's fan is returned as it is where milk is given, where every feed of a day was
+    weighed, or where the ages leave the reference.
     """
     ages = np.array([fan.age_d], dtype=np.float64)
-    if evidence.milk_given or float(ages.max()) > growth.reference.last_day:
+    knows_milk = evidence.milk_given or any(one.whole_day for one in evidence.test_weighings)
+    if knows_milk or float(ages.max()) > growth.reference.last_day:
         return fan
     levels = np.array(fan.levels)
     energy = np.array(fan.weight_g)

@@ -4,7 +4,7 @@ import pytest
 from scipy.special import ndtri
 
 from suffice.inference.estimate import Forecast
-from suffice.inference.evidence import Evidence, MilkGiven, Scale, WeightReading
+from suffice.inference.evidence import Evidence, MilkGiven, Scale, TestWeighing, WeightReading
 from suffice.inference.growth_blend import combine, growth_share, weighed_of
 from suffice.inference.growth_forecast import LEVELS, forecast
 from suffice.knowledge.growth_forecast import growth_of
@@ -75,6 +75,14 @@ def test_where_milk_is_given_the_energy_model_stands_alone():
     given = (MilkGiven(id="m", age_d=19.0, volume_ml=60),)
     told = fan([3700, 3900, 4100], 90.0)
     assert combine(evidence(milk_given=given), told, GROWTH) is told
+
+
+def test_where_a_whole_day_was_weighed_the_energy_model_stands_alone():
+    told = fan([3700, 3900, 4100], 90.0)
+    day = TestWeighing(id="t", age_d=14.0, transfer_g=600.0, feeds_count=8, whole_day=True)
+    one = TestWeighing(id="t", age_d=14.0, transfer_g=75.0)
+    assert combine(evidence(test_weighings=(day,)), told, GROWTH) is told
+    assert combine(evidence(test_weighings=(one,)), told, GROWTH) is not told
 
 
 def test_an_age_beyond_the_reference_leaves_the_fan_alone():
