@@ -33,6 +33,8 @@ GETTEXT = {"_": 1, "gettext": 1, "gettext_lazy": 1, "ngettext": 2, "ngettext_laz
 LITERAL = r"""u?((?:'(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*"))"""
 IN_TEMPLATE = re.compile(rf"\b(_|n?gettext)\(\s*{LITERAL}(?:\s*,\s*{LITERAL})?")
 
+GAP = re.compile(r"\{(\w+)\}")
+
 HEADER = (
     "Project-Id-Version: Suffice\n"
     "Language: {language}\n"
@@ -108,15 +110,29 @@ def _place(path: Path) -> str:
 def renewed(domain: str, language: str) -> Catalogue:
     """The catalogue as it should be: every message of the sources with the translation it has."""
     kept, found = read_po(po_path(domain, language)), gathered(domain)
+    by_shape = {shape(msgid): entry for msgid, entry in kept.items() if "{" in msgid}
     for msgid, entry in found.items():
         before = kept.get(msgid)
         if before is not None and bool(before.plural) == bool(entry.plural):
             entry.translations = before.translations
+        elif before is None and shape(msgid) in by_shape:
+            entry.translations = with_gaps_of(msgid, by_shape[shape(msgid)])
     for msgid, entry in kept.items():
         if msgid and msgid not in found and any(entry.translations):
             found[msgid] = Entry(msgid, entry.plural, entry.translations, obsolete=True)
     found[""] = Entry("", translations=[HEADER.format(language=language)])
     return found
+
+
+def shape(msgid: str) -> str:
+    """A message without the names of its gaps: they follow the names of variables."""
+    return GAP.sub("{}", msgid)
+
+
+def with_gaps_of(msgid: str, before: Entry) -> list[str]:
+    """The translations of a message that differs in the names of its gaps only."""
+    names = dict(zip(GAP.findall(before.msgid), GAP.findall(msgid), strict=True))
+    return [GAP.sub(lambda gap: f"{{{names[gap[1]]}}}", text) for text in before.translations]
 
 
 def po_path(domain: str, language: str) -> Path:

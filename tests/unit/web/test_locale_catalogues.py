@@ -111,3 +111,9 @@ def test_the_words_of_templates_and_modules_are_found() -> None:
     ]
     with pytest.raises(ValueError, match="plain string"):
         list(messages.in_python('_(f"never {this}")'))
+
+
+def test_a_variable_with_another_name_loses_no_translation() -> None:
+    before = Entry("from {low} to {high} g", translations=["entre {high} y {low} g"])
+    assert messages.shape(before.msgid) == messages.shape("from {first} to {last} g")
+    assert messages.with_gaps_of("from {first} to {last} g", before) == ["entre {last} y {first} g"]
