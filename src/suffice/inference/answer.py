@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import chdtrc
 
-from suffice.inference.caution import Signs, cautions
+from suffice.inference.caution import Signs, cautions, may_be_settled
 from suffice.inference.estimate import Diagnostics, Estimate, Interval, Question
 from suffice.inference.evidence import Evidence
 from suffice.inference.likelihood import Likelihood
@@ -112,6 +112,7 @@ def _told(
         weights=likelihood.weights,
         noise_g=noise,
     )
+    warned = cautions(evidence, p, signs)
     known = evidence.birth_weight_g is not None or bool(likelihood.weights)
     return Estimate(
         age_d=evidence.now_d,
@@ -130,8 +131,10 @@ def _told(
         standing=standing(evidence, likelihood.weights, p, noise),
         influences=influences(likelihood, logs, outlook) if full else (),
         suspects=doubted,
-        next_weighing=next_weighing(outlook, question, noise, p.gain_asked_from_d),
-        cautions=cautions(evidence, p, signs),
+        next_weighing=next_weighing(
+            outlook, question, noise, p.gain_asked_from_d, may_be_settled=may_be_settled(warned)
+        ),
+        cautions=warned,
         diagnostics=diagnostics,
         question=question,
     )

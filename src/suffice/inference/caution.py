@@ -33,6 +33,26 @@ class Signs:
     noise_g: float
 
 
+UNSETTLED = frozenset(
+    {
+        "no-weight",
+        "one-weight",
+        "old-weight",
+        "birth-weight-unknown",
+        "last-weight-suspect",
+        "few-effective-draws",
+        "illness",
+        "preterm",
+    }
+)
+"""Codes of cautions under which no question counts as settled without another weighing."""
+
+
+def may_be_settled(warned: tuple[Caution, ...]) -> bool:
+    """Whether a question may count as settled under these cautions."""
+    return not any(one.code in UNSETTLED for one in warned)
+
+
 def cautions(evidence: Evidence, p: Population, signs: Signs) -> tuple[Caution, ...]:
     """All cautions, refusals first."""
     found = [

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
+from suffice.clinical.writing import chance_text
 from suffice.inference.estimate import NextWeighing, Question
 from suffice.inference.model import Floats
 from suffice.inference.outlook import Outlook, fraction
@@ -55,12 +56,25 @@ class Candidates:
 
 
 def next_weighing(
-    outlook: Outlook, question: Question, noise_g: float, asked_from_d: float
+    outlook: Outlook,
+    question: Question,
+    noise_g: float,
+    asked_from_d: float,
+    *,
+    may_be_settled: bool = True,
 ) -> NextWeighing:
     """The first day on which a weighing has the asked chance of settling the question.
 
     Before the age `asked_from_d` the gain is still the early loss: then only later days count,
     and nothing is settled yet.
+
+    Args:
+        outlook: What the draws foretell.
+        question: The limit, and how sure an answer must be.
+        noise_g: SD of one weight, g.
+        asked_from_d: Age in days from which the gain is asked about.
+        may_be_settled: False where the certainty is more the population's than this infant's: it
+            is no reason not to weigh.
     """
     limit = question.gain_limit_g_per_day
     now = float(outlook.fan_d[0])
@@ -72,22 +86,22 @@ def next_weighing(
     place = int(good[0]) if len(good) else int(np.argmax(ahead.chance))
     in_days = int(ahead.days[place]) if len(good) else None
     chance, half = float(ahead.chance[place]), float(ahead.half_width[place])
-    if now >= asked_from_d and sure >= question.settled_fraction:
+    if may_be_settled and now >= asked_from_d and sure >= question.settled_fraction:
         in_days = 0
         side = "below" if slow > 1.0 - slow else "at or above"
         because = (
             f"It is settled already: the gain is {side} {limit:.0f} g a day"
-            f" with {100 * sure:.0f} % certainty."
+            f" with {_percent(sure)} % certainty."
         )
     elif in_days is not None:
         because = (
-            f"A weight then settles with {100 * chance:.0f} % chance whether the gain is below"
+            f"A weight then settles with {_percent(chance)} % chance whether the gain is below"
             f" {limit:.0f} g a day; the gain is then known to {half:.0f} g a day either way."
         )
     else:
         because = (
             f"No single weight within {ahead.days[-1]} days is likely to settle whether the gain"
-            f" is below {limit:.0f} g a day (best chance {100 * chance:.0f} %); a test weighing"
+            f" is below {limit:.0f} g a day (best chance {_percent(chance)} %); a test weighing"
             " over 24 hours tells more."
         )
     return NextWeighing(
@@ -100,3 +114,7 @@ def next_weighing(
         least_difference_g=_LEVEL_95 * float(np.sqrt(2.0)) * noise_g,
         because=because,
     )
+
+
+def _percent(probability: float) -> str:
+    return chance_text(probability).removesuffix(" %")

@@ -105,6 +105,23 @@ def test_nothing_is_settled_while_the_early_loss_lasts():
     assert told.in_days is None or told.in_days >= 3
 
 
+@pytest.mark.parametrize(
+    "doubt",
+    [
+        {"weights": ()},
+        {"weights": weights((3.0, 3300.0))},
+        {"now_d": 30.0},
+        {"illness": "jaundice"},
+    ],
+    ids=["no weight", "one weight", "an old weight", "an illness"],
+)
+def test_what_the_population_does_settles_nothing_for_one_infant(doubt):
+    told = ask(change(THRIVING, **doubt))
+    assert told.gain_below_limit_probability < 0.1
+    assert told.next_weighing.in_days != 0
+    assert "settled already" not in told.next_weighing.because
+
+
 def test_two_weights_must_differ_by_more_than_their_noise():
     least = ask(THRIVING).next_weighing.least_difference_g
     # 1.96 * sqrt(2) * 35 g = 97 g; the family's own noise moves it a little.
