@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 
 from suffice.care.clinic import clinic, policy_history
+from suffice.inference.evidence import Scale
 from suffice.knowledge.store import load
 
 KEY = "temperature.fever_c"
@@ -92,3 +93,22 @@ def test_engine_ranking_can_be_turned_off(page: Client) -> None:
     del form["engine_ranking"]
     page.post("/policy/", form)
     assert clinic().policy.engine_ranking is False
+
+
+def test_a_scale_is_entered_changed_and_taken_off(page: Client) -> None:
+    page.post("/policy/", sent(**{"scale:0:name": "Ward 2", "scale:0:bias_g": "-12,5"}))
+    assert clinic().policy.scales == (Scale(name="Ward 2", bias_g=-12.5),)
+    form = page.get("/policy/").context["form"]
+    assert form.fields["scale:0:bias_g"].initial == "-12.5"
+    assert form.fields["scale:1:name"].initial == ""
+    page.post("/policy/", sent(**{"scale:0:name": "Ward 2", "scale:0:resolution_g": "2"}))
+    assert clinic().policy.scales == (Scale(name="Ward 2", resolution_g=2.0),)
+    page.post("/policy/", sent(**{"scale:0:name": ""}))
+    assert clinic().policy.scales == ()
+
+
+@pytest.mark.parametrize("text", ["heavy", "nan", "-2"])
+def test_a_step_that_is_no_step_is_told_at_its_field(page: Client, text: str) -> None:
+    answer = page.post("/policy/", sent(**{"scale:0:name": "A", "scale:0:resolution_g": text}))
+    assert "scale:0:resolution_g" in answer.context["form"].errors
+    assert clinic().policy.scales == ()

@@ -15,6 +15,7 @@ from suffice.errors import Problem
 from suffice.knowledge.store import Content
 from suffice.web.forms.entry import radios
 from suffice.web.forms.reading import AskingForm
+from suffice.web.forms.scales import read_scales, scale_fields
 from suffice.web.forms.spoken import goes_together, no_number, words_of
 from suffice.web.pages.library import candidate_words
 from suffice.web.wording import in_words
@@ -82,6 +83,7 @@ class PolicyForm(AskingForm):
             max_length=30,
             widget=forms.TextInput({"inputmode": "decimal", "class": "short"}),
         )
+        self.fields.update(scale_fields(policy.scales))
         self.zones = sorted(available_timezones()) if not self.is_bound else []
 
     def clean(self) -> dict[str, Any]:
@@ -91,6 +93,9 @@ class PolicyForm(AskingForm):
         for name in [*self.fields]:
             if name.startswith(VALUE_PREFIX) and cleaned.get(name):
                 self._read_value(name, name.removeprefix(VALUE_PREFIX), cleaned[name])
+        self.scales, wrong = read_scales(cleaned, len(self.policy.scales) + 1)
+        for place, text in wrong:
+            self.add_error(place, no_number(text))
         key, value = cleaned.get("new_key"), cleaned.get("new_value")
         if key and value:
             self._read_value("new_value", key, value)
@@ -113,7 +118,7 @@ class PolicyForm(AskingForm):
             self.add_error(place if place in self.fields else None, words_of(problem))
 
     def settings(self) -> dict[str, Any]:
-        """The whole policy as plain settings. The form must be valid; scales stay as they are."""
+        """The whole policy as plain settings. The form must be valid."""
         plain = {name: self.cleaned_data[name] for name in self.base_fields if name != "version_id"}
         choices = {
             name.removeprefix(CHOICE_PREFIX): self.cleaned_data[name]
@@ -125,10 +130,7 @@ class PolicyForm(AskingForm):
             **plain,
             "constants": self.constants,
             "choices": chosen,
-            "scales": [
-                {f: getattr(scale, f) for f in scale.__struct_fields__}
-                for scale in self.policy.scales
-            ],
+            "scales": self.scales,
         }
 
     def _shipped_choice(self, name: str) -> str:
