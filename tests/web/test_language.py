@@ -17,6 +17,7 @@ from suffice.care.clinic import change_policy
 from suffice.care.standing import refresh_standings
 from suffice.record.models import Standing
 from web.story import NAME, an_id
+from web.test_transfer import cohort, days_ago, mapping, rows_of, upload
 
 ENGLISH = re.compile(
     r"\b(?:the|and|with|from|weight|birth|which|below|above|was|not)\b", re.IGNORECASE
@@ -134,6 +135,23 @@ def test_refusal_has_a_page_in_it(page: Client, spanish: None) -> None:
     html = read(page, f"/families/{an_id('nobody')}/")
     assert "Eso no se puede hacer" in html
     assert "Nunca se abrió en este registro." in html
+
+
+def test_import_tells_what_is_wrong_with_a_file_in_it(page: Client, spanish: None) -> None:
+    broken = upload(page, "family.json", b'{"format": ')
+    html = page.post(broken).content.decode()
+    assert "El archivo no se puede leer como JSON." in html
+    assert "No se ha importado nada" in html
+    bad = f"3,female,{days_ago(12)},06:00,{days_ago(5)},09:00,heavy"
+    table = upload(page, "cohort.csv", cohort(*rows_of(1), bad))
+    html = read(page, table)
+    assert "Qué significan las columnas" in html
+    assert "peso, kg" in html
+    sent = mapping(page, table) | {"source": "planta", "import": "1"}
+    text = words_of(page.post(table, sent, follow=True).content.decode())
+    assert "fila 5" in text
+    assert "heavy" in text
+    assert ENGLISH.findall(text.replace("weight g", "")) == []
 
 
 def test_sign_in_speaks_the_clinics_language_whatever_the_browser_prefers(

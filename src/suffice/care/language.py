@@ -38,6 +38,8 @@ FOLDER: Final = Path(__file__).parent / "locale"
 SOURCE: Final = "en"
 MARKS: Final[Mapping[str, DecimalMark]] = {"en": ".", "es": ","}
 
+LONGEST: Final = 1000
+"""Characters up to which a sentence is looked up; ours are far shorter, and a search takes time."""
 STRONG_FROM: Final = 12
 """Letters outside its gaps from which a template is taken for what it seems, whatever fills them."""
 
@@ -70,7 +72,7 @@ def say(template: str, values: Mapping[str, str], language: Language) -> str:
 @lru_cache(maxsize=4096)
 def reworded(sentence: str, language: Language) -> str:
     """An English sentence of the inner rooms in a language; an unknown one as it is."""
-    if language == SOURCE or not sentence:
+    if language == SOURCE or not 0 < len(sentence) <= LONGEST:
         return sentence
     known = _known(sentence, language)
     if known is None and sentence.endswith("."):

@@ -23,6 +23,7 @@ from suffice.errors import Problem, SufficeError
 from suffice.exchange.csv_options import CsvOptions
 from suffice.web.forms.spoken import told as in_language
 from suffice.web.incident import new_number, report
+from suffice.web.wording import in_words
 
 logger = logging.getLogger("suffice.import")
 
@@ -100,11 +101,17 @@ def told(problems: tuple[Problem, ...]) -> tuple[Told, ...]:
         Told(
             code=one.code,
             words=in_language(one),
-            where=one.where,
+            where=_place(one.where),
             doubtful=one.doubtful,
         )
         for one in problems[:PROBLEMS_SHOWN]
     )
+
+
+def _place(where: str) -> str:
+    """Row and column: 'row' is our word, the column's name is the file's."""
+    row, comma, column = where.partition(", ")
+    return f"{in_words(row)}{comma}{column}"
 
 
 def state_of(name: UUID) -> State | None:
