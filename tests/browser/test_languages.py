@@ -28,6 +28,20 @@ def beyond_the_edge(page: Page) -> list[str]:
     return found
 
 
+def test_what_leaves_the_window_on_either_side_is_seen(visit: Visit) -> None:
+    page = visit("/bench/", viewport=NARROW)
+    for direction in ("ltr", "rtl"):
+        page.evaluate(f"document.documentElement.dir = '{direction}'")
+        assert beyond_the_edge(page) == []
+        page.evaluate(
+            """() => { const wide = document.createElement('p'); wide.id = 'wide';
+                       wide.style.inlineSize = '400px'; wide.textContent = 'wide';
+                       document.querySelector('main').append(wide) }"""
+        )
+        assert any("wide" in one for one in beyond_the_edge(page))
+        page.evaluate("document.querySelector('#wide').remove()")
+
+
 def test_no_page_is_too_wide_from_right_to_left_at_320_px(
     visit: Visit, family: str, address: str
 ) -> None:
