@@ -26,6 +26,12 @@ def test_red_flags_come_before_everything_else(page: Client, family: UUID) -> No
     assert "12.0 %" in html[flags : flags + 1500]
 
 
+def test_a_red_flag_says_who_else_must_know_and_how_soon(page: Client, family: UUID) -> None:
+    html = page.get(PAGE).content.decode()
+    flags = html.index("Red flags")
+    assert "<strong>Physician, the same day.</strong>" in html[flags : flags + 1500]
+
+
 def test_every_figure_has_its_working_with_constants_and_sources(
     page: Client, family: UUID
 ) -> None:

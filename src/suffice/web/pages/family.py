@@ -85,11 +85,15 @@ NOT_FIGURES: Final = frozenset({"loss_percent"})
 
 
 class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
-    """A finding with its mark and, where it was computed, its working."""
+    """A finding with its mark and, where it was computed, its working.
+
+    `to_whom` says who else must know, and how soon; empty where nobody need.
+    """
 
     level: str
     mark: Mark
     sentence: str
+    to_whom: str
     whose: str
     working: WorkingShown | None
 
@@ -240,6 +244,7 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
         level=finding.level,
         mark=LEVEL_MARKS[finding.level],
         sentence=finding.sentence,
+        to_whom=finding.to_whom,
         whose=names.get(finding.infant_id, ""),
         working=working_shown(finding.working, wording) if finding.working else None,
     )
