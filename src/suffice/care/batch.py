@@ -39,7 +39,7 @@ from suffice.errors import InputError, Problem
 from suffice.knowledge.store import load
 
 CHUNK_ROWS = 50_000
-PART_ROWS = 25_000
+PART_ROWS = 10_000
 MOST_PARTS = 512
 
 STAGES = ("reading", "learning the sites", "assessing")

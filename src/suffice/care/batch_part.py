@@ -14,6 +14,7 @@ from typing import Protocol
 import numpy as np
 import polars as pl
 
+from suffice.care.batch_intake import IntakeSetting, intake_setting, intake_told
 from suffice.care.batch_rows import PROBLEM_SCHEMA
 from suffice.clinical.age import AgeParameters
 from suffice.clinical.growth.choice import cohort_z
@@ -68,6 +69,7 @@ class BatchSetting:
     stale_weight_d: float
     doubtful_weight: float
     sample_infants: int
+    intake: IntakeSetting
 
 
 def batch_setting(content: Content) -> BatchSetting:
@@ -95,6 +97,7 @@ def batch_setting(content: Content) -> BatchSetting:
         stale_weight_d=number("forecast.stale_weight_d"),
         doubtful_weight=number("forecast.doubtful_weight_fraction"),
         sample_infants=int(number("forecast.sample_infants_count")),
+        intake=intake_setting(content),
     )
 
 
@@ -274,7 +277,7 @@ def assess_part(
         told = [_answered(part, np.array([], dtype=np.intp), setting, None)]
     found = pl.concat(told).sort("place").drop("place")
     facts = _facts_told(part, setting)
-    whole = pl.concat([facts, found], how="horizontal")
+    whole = pl.concat([facts, found, intake_told(part, setting.intake)], how="horizontal")
     return whole.with_columns(_cautions(part, setting)), part.problems
 
 

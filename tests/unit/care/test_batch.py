@@ -9,6 +9,9 @@ from growth_cohorts import made_up_site
 from suffice.care import batch, batch_part
 from suffice.care.batch import assess_cohort
 from suffice.errors import InputError
+from suffice.inference.answer import preview
+from suffice.inference.evidence import Evidence, WeightReading
+from suffice.knowledge.store import load
 
 BORN = datetime(2026, 3, 28, 22, 0, tzinfo=UTC)
 
@@ -79,6 +82,46 @@ def test_answers_are_finite_and_intervals_are_in_order(tmp_path):
         assert told[name].is_between(0, 1).all()
     numbers = told.select(pl.selectors.float())
     assert numbers.select(pl.all().is_nan().any()).row(0) == (False,) * numbers.width
+
+
+def test_intake_is_told_as_the_engine_tells_it_or_the_reason_why_not(tmp_path):
+    columns = {
+        "infant_id": ["full"] * 3 + ["young"] * 2 + ["old", "none"],
+        "age_h": [72.0, 168.0, 288.0, 6.0, 20.0, 24.0 * 300, 100.0],
+        "weight_g": [3150.0, 3260.0, 3450.0, 3280.0, 3200.0, 9000.0, None],
+        "birth_weight_g": [3300.0] * 7,
+        "sex": ["male"] * 7,
+        "gestation_days": [280] * 7,
+        "mode": ["vaginal"] * 7,
+    }
+    _, told, _ = run(written(tmp_path, **columns))
+    reasons = dict(zip(told["infant_id"], told["intake_not_told"], strict=True))
+    assert reasons == {
+        "full": None,
+        "none": "no-usable-weight",
+        "old": "older-than-the-engine",
+        "young": "too-young-to-judge",
+    }
+    row = told.row(by_predicate=pl.col("infant_id") == "full", named=True)
+    evidence = Evidence(
+        now_d=12.0,
+        birth_weight_g=3300.0,
+        sex="male",
+        gestation_days=280,
+        mode="vaginal",
+        weights=tuple(
+            WeightReading(id=str(n), age_d=age_h / 24, weight_g=weight_g)
+            for n, (age_h, weight_g) in enumerate([(72, 3150.0), (168, 3260.0), (288, 3450.0)], 1)
+        ),
+    )
+    setting = batch_part.batch_setting(load()).intake
+    asked = preview(evidence, setting.population, setting.question)
+    assert row["intake_ml_per_day"] == pytest.approx(asked.total_intake.median)
+    assert row["intake_short_probability"] == pytest.approx(asked.intake_short_probability)
+    assert row["intake_low_80_ml_per_day"] < row["intake_ml_per_day"]
+    assert row["intake_ml_per_day"] < row["intake_high_80_ml_per_day"]
+    blank = told.filter(pl.col("intake_not_told").is_not_null())
+    assert blank["intake_ml_per_day"].null_count() == 3
 
 
 def test_a_question_as_of_an_instant_uses_no_later_weight(tmp_path):
