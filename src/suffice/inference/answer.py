@@ -46,10 +46,10 @@ def preview(evidence: Evidence, population: Population, question: Question) -> E
     """The quick answer: one mode, few draws, rougher intervals; it does not tell influences."""
     likelihood = Likelihood(evidence, population)
     rng = np.random.default_rng(_PREVIEW_SEED)
-    mode, _ = find_best_mode(likelihood)
+    mode, _ = find_best_mode(likelihood, quickly=True)
     draws = sample(
         likelihood,
-        rng,
+        None,
         effective_least=0.0,
         modes=(mode,),
         first_draws=_PREVIEW_DRAWS,
@@ -89,7 +89,7 @@ def _told(
     evidence, p = likelihood.evidence, likelihood.population
     chosen = resample(draws, _TOLD_DRAWS if full else _PREVIEW_DRAWS, rng)
     outlook = look_out(likelihood, draws.z[chosen], question, rng)
-    predictors = draws.predictors[chosen]
+    predictors = draws.predictors[chosen if full else chosen[::2]]
     logs, wrong = likelihood.contributions(predictors)
     noise = likelihood.noise_g / float(np.sqrt(draws.modes[0].quiet))
     shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0

@@ -66,8 +66,9 @@ def time_grid(end_d: float) -> Floats:
 
 def between(grid_d: Floats, at_d: Floats) -> Floats:
     """Weights that interpolate grid values linearly at `at_d`, shape (n_times, n_at)."""
-    right = np.clip(np.searchsorted(grid_d, at_d), 1, len(grid_d) - 1)
-    share = (at_d - grid_d[right - 1]) / (grid_d[right] - grid_d[right - 1])
+    right = np.minimum(np.maximum(grid_d.searchsorted(at_d), 1), len(grid_d) - 1)
+    low = grid_d[right - 1]
+    share = (at_d - low) / (grid_d[right] - low)
     weights = np.zeros((len(grid_d), len(at_d)))
     columns = np.arange(len(at_d))
     weights[right - 1, columns] = 1.0 - share
@@ -75,22 +76,17 @@ def between(grid_d: Floats, at_d: Floats) -> Floats:
     return weights
 
 
-def integral_to(grid_d: Floats, at_d: Floats) -> Floats:
-    """Weights that integrate straight lines between grid values from 0 to `at_d`.
+def _whole_cells(grid_d: Floats) -> Floats:
+    """Weights that integrate straight lines between grid values from 0 to the start of each cell.
 
-    Shape (n_times, n_at).
+    Shape (n_times, n_times - 1).
     """
     steps = np.diff(grid_d)
-    cell = np.clip(np.searchsorted(grid_d, at_d, side="right") - 1, 0, len(steps) - 1)
-    whole = np.arange(len(steps))[:, None] < cell
-    halves = np.where(whole, steps[:, None] / 2.0, 0.0)
-    weights = np.zeros((len(grid_d), len(at_d)))
+    cells = np.arange(len(steps))
+    halves = np.where(cells[:, None] < cells, steps[:, None] / 2.0, 0.0)
+    weights = np.zeros((len(grid_d), len(steps)))
     weights[:-1] += halves
     weights[1:] += halves
-    columns = np.arange(len(at_d))
-    share = (at_d - grid_d[cell]) / steps[cell]
-    weights[cell, columns] += steps[cell] * (share - share**2 / 2.0)
-    weights[cell + 1, columns] += steps[cell] * share**2 / 2.0
     return weights
 
 
@@ -190,6 +186,8 @@ class _Clockwork:
         supply_rows: Rows by which the columns of the log supply are multiplied.
         onset_rows: 1 and t while lactogenesis is under way.
         excess_rows: 1, t and the need integral while there is excess fluid.
+        whole_cells: Integral from 0 to the start of each cell, (n_times, n_times - 1).
+        steps_d: Widths of the cells, (n_times - 1,).
     """
 
     grid_d: Floats
@@ -200,6 +198,23 @@ class _Clockwork:
     supply_rows: Floats
     onset_rows: Floats
     excess_rows: Floats
+    whole_cells: Floats
+    steps_d: Floats
+
+    def integral_to(self, at_d: Floats) -> Floats:
+        """Weights that integrate straight lines between grid values from 0 to `at_d`.
+
+        Shape (n_times, n_at).
+        """
+        cell = np.minimum(self.grid_d.searchsorted(at_d, side="right") - 1, len(self.steps_d) - 1)
+        weights = self.whole_cells.take(cell, axis=1)  # row by row, as sums expect it
+        columns = np.arange(len(at_d))
+        step = self.steps_d[cell]
+        share = (at_d - self.grid_d[cell]) / step
+        squared = share**2
+        weights[cell, columns] += step * (share - squared / 2.0)
+        weights[cell + 1, columns] += step * squared / 2.0
+        return weights
 
 
 def _clocks(t: Floats, p: Population) -> tuple[Floats, Floats, Floats]:
@@ -229,7 +244,16 @@ def _clockwork(count: int, population: Population) -> _Clockwork:
     onset_rows = np.vstack([np.ones(len(early)), early])
     excess_rows = np.vstack([np.ones(wet.sum()), t[wet], need_integral[wet]])
     return _Clockwork(
-        t, expenditure, energy_share, need_integral, drift, supply_rows, onset_rows, excess_rows
+        t,
+        expenditure,
+        energy_share,
+        need_integral,
+        drift,
+        supply_rows,
+        onset_rows,
+        excess_rows,
+        _whole_cells(t),
+        np.diff(t),
     )
 
 
@@ -281,7 +305,7 @@ class Course:
         self._supply_rows_at = np.vstack([clock.drift @ share, ones, _mature(at, p)])
         self._onset_rows_at = np.vstack([ones, np.minimum(at, _ONSET_OVER_D)])
         self._excess_rows_at = np.vstack([ones, at])
-        integral = integral_to(t, at)
+        integral = clock.integral_to(at)
         need = clock.expenditure[:, None] * integral
         self._sums = np.hstack([clock.energy_share[:, None] * integral, need])
         self._excess_sums = need[: clock.excess_rows.shape[1]]
