@@ -113,6 +113,7 @@ def _review_change(
     _review_regain(series, review, parameters)
 
 
+GAIN_LIMIT: Final = "gain.limit_g_per_day"
 LATE_PRETERM_LOSS: Final = "weight_loss.limit_late_preterm_percent"
 
 
@@ -238,10 +239,13 @@ def _review_gain(
             span=" " + say("over {days} days", {"days": f"{days:.0f}"}, case.policy.language),
             entry_ids=(span.first.entry_id, span.last.entry_id),
         )
+    else:
+        _find_slow_for_term(case, span, review)
     told = _tells(case, span.first, span.last, parameters)
     if not told.can and case.born_at is not None:
         working = told.days_needed.working
-        sentence = reworded(told.sentence(case.born_at, case.policy.zone), review.language)
+        english = told.sentence(case.born_at, case.policy.zone, case.as_of)
+        sentence = reworded(english, review.language)
         review.find(
             "weights-too-close", "note", "{sentence}", {"sentence": sentence}, working=working
         )
@@ -266,6 +270,33 @@ def _find_not_rising(last: Weighing, review: Review, parameters: CareParameters)
             "by": age_said(by.value * HOURS_PER_DAY, review.language),
         },
         working=Working(formula="the lowest weight is the latest one", constants=(by,)),
+    )
+
+
+def _find_slow_for_term(case: Case, span: GainSpan, review: Review) -> None:
+    """Point at a preterm infant's gain that is below the limit of term infants whatever its error.
+
+    No source gives a limit before term age, so it is something to look at and not a red value.
+    """
+    limits, age_d = case.content.table(GAIN_LIMIT), span.last.age_h / HOURS_PER_DAY
+    gained = span.gain.g_per_day
+    if not limits.covers(age_d) or gained.high is None:
+        return
+    limit = limits.at(age_d)
+    if gained.high >= limit.value:
+        return
+    review.rests_on["preterm-gain-slow"] = (span.first.entry_id, span.last.entry_id)
+    review.find(
+        "preterm-gain-slow",
+        "amber",
+        "Gain of {gain} up to {age}: below the {limit} asked of infants born at term; before term"
+        " age no limit is laid down.",
+        {
+            "gain": amount_said(gained.value, gained.unit, case.policy),
+            "age": age_said(span.last.age_h, review.language),
+            "limit": amount_said(limit.value, limit.unit, case.policy),
+        },
+        working=gained.working,
     )
 
 

@@ -102,11 +102,13 @@ class TellApart(msgspec.Struct, frozen=True, kw_only=True):
         """The instant from which a second weight would tell."""
         return born_at + timedelta(hours=self.from_age_h)
 
-    def sentence(self, born_at: datetime, zone: str) -> str:
-        """The finding in English, with the local date to weigh again."""
+    def sentence(self, born_at: datetime, zone: str, as_of: datetime | None = None) -> str:
+        """The finding in English, with the local date to weigh again; 'now' once it has come."""
         rates = f"{self.slow_g_per_day:g} from {self.brisk_g_per_day:g} g/day"
         if self.can:
             return f"These two weights can tell {rates}."
+        if as_of is not None and self.from_at(born_at) <= as_of:
+            return f"These two weights cannot tell {rates}; a weight taken now can."
         at = self.from_at(born_at).astimezone(ZoneInfo(zone))
         # A date promises the whole day, so an instant within a day becomes the day after it.
         day = at.date() + timedelta(days=0 if at.time() == at.time().min else 1)

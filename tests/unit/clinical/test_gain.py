@@ -109,6 +109,11 @@ def test_two_weights_say_from_which_day_they_could_tell():
     assert answer.sentence(born_at, "UTC") == (
         "These two weights cannot tell 15 from 35 g/day; weigh again from the 10th."
     )
+    on_the_8th, on_the_11th = (datetime(2026, 3, day, tzinfo=UTC) for day in (8, 11))
+    assert answer.sentence(born_at, "UTC", on_the_8th).endswith("weigh again from the 10th.")
+    assert answer.sentence(born_at, "UTC", on_the_11th) == (
+        "These two weights cannot tell 15 from 35 g/day; a weight taken now can."
+    )
 
 
 def test_two_weights_far_enough_apart_can_tell():
