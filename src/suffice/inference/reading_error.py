@@ -12,7 +12,10 @@ from suffice.inference.model import Floats
 from suffice.inference.population import Population
 
 _TABLE_LOGS = np.linspace(0.0, 8.0, 129)  # log of an expected transfer: 1 mL to 3 L
+_TABLE_STEP = _TABLE_LOGS[1] - _TABLE_LOGS[0]
 _QUADRATURE = np.linspace(-6.0, 6.0, 145)
+_QUADRATURE_WEIGHTS = np.exp(-0.5 * _QUADRATURE**2)
+_QUADRATURE_WEIGHTS /= _QUADRATURE_WEIGHTS.sum()
 _LEAST_NOISE_G = 1.0  # a scale that errs less than this would narrow the table's steps
 _KINDS_COUNT = 4
 _NEVER = 1e-300  # keeps a logarithm finite
@@ -144,12 +147,14 @@ class WeightErrors:
 
 def _log_transfer_table(shown_g: Floats, spread: Floats, noise_g: Floats, p: Population) -> Floats:
     """Log-likelihood of each transfer at the table's log expectations, (n_tests, n_table)."""
-    weight = np.exp(-0.5 * _QUADRATURE**2)
-    weight /= weight.sum()
     spread, noise = spread[:, None, None], noise_g[:, None, None]
     size = np.exp(_TABLE_LOGS[:, None] + spread * _QUADRATURE - 0.5 * spread**2)
-    deviation = (shown_g[:, None, None] - size) / noise
-    density = (np.exp(-0.5 * deviation**2) @ weight) / (noise[:, :, 0] * np.sqrt(2 * np.pi))
+    deviation = np.subtract(shown_g[:, None, None], size, out=size)
+    deviation /= noise
+    deviation *= deviation
+    deviation *= -0.5
+    np.exp(deviation, out=deviation)
+    density = (deviation @ _QUADRATURE_WEIGHTS) / (noise[:, :, 0] * np.sqrt(2 * np.pi))
     floor = p.gross_error_fraction / p.gross_error_range_g
     return np.asarray(np.log((1.0 - p.gross_error_fraction) * density + floor))
 
@@ -198,14 +203,16 @@ class TransferTables:
         noise = np.maximum(np.array(single, dtype=np.float64), _LEAST_NOISE_G) * np.sqrt(fed)
         shown = np.array([t.transfer_g for t in tests], dtype=np.float64)
         logs = _log_transfer_table(shown, spread, noise, p)
-        step = _TABLE_LOGS[1] - _TABLE_LOGS[0]
-        slope = np.gradient(logs, step, axis=1)
+        slope = np.empty_like(logs)
+        slope[:, 1:-1] = (logs[:, 2:] - logs[:, :-2]) / (2.0 * _TABLE_STEP)
+        slope[:, 0] = (logs[:, 1] - logs[:, 0]) / _TABLE_STEP
+        slope[:, -1] = (logs[:, -1] - logs[:, -2]) / _TABLE_STEP
         return cls(logs, slope, spread, noise, np.log((1.0 - p.evaporation_fraction) * part))
 
     def _look_up(self, table: Floats, log_mean: Floats) -> Floats:
         """Linear interpolation of each reading's table at (n_draws, n_tests)."""
-        step = _TABLE_LOGS[1] - _TABLE_LOGS[0]
-        place = np.clip(log_mean / step, 0.0, float(len(_TABLE_LOGS) - 1))
+        most = float(len(_TABLE_LOGS) - 1)
+        place = np.minimum(np.maximum(log_mean / _TABLE_STEP, 0.0), most)
         left = np.minimum(place.astype(np.intp), len(_TABLE_LOGS) - 2)
         columns = np.arange(log_mean.shape[1])
         low, high = table[columns, left], table[columns, left + 1]
