@@ -120,7 +120,7 @@ def visit(chromium: Browser, address: str) -> Iterator[Visit]:
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.goto(f"{address}/sign-in/")
         page.get_by_label("Name").fill("consultant")
-        page.get_by_label("Password").fill(PASSPHRASE)
+        page.get_by_label("Passphrase").fill(PASSPHRASE)
         page.get_by_role("button", name="Sign in").click()
         page.goto(f"{address}{path}")
         return page

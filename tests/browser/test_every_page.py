@@ -90,7 +90,7 @@ def test_every_page_works_without_scripts(chromium: Browser, address: str, famil
     page = context.new_page()
     page.goto(f"{address}/sign-in/")
     page.get_by_label("Name").fill("consultant")
-    page.get_by_label("Password").fill("four quiet words here")
+    page.get_by_label("Passphrase").fill("four quiet words here")
     page.get_by_role("button", name="Sign in").click()
     for path in every_path(family):
         page.goto(f"{address}{path}")

@@ -8,7 +8,7 @@ rules make red and overdue ones of them; the ranking reads the result.
 from __future__ import annotations
 
 import math
-from datetime import datetime
+from datetime import UTC, datetime
 
 from suffice.care.case import Case, Review, case_of
 from suffice.care.engine import ENGINE_VERSION, estimate_of, review_estimate
@@ -56,20 +56,29 @@ def assess(
     """
     parameters = parameters_of(content)
     entries = record.standing(as_of, known_by)
+    named = _named(record, entries, known_by)
     infants = tuple(
         _assess_infant(
-            infant, entries, as_of, content, policy, parameters, engine=engine, for_rank=for_rank
+            infant,
+            _name_of(about(named, infant.id)),
+            entries,
+            as_of,
+            content,
+            policy,
+            parameters,
+            engine=engine,
+            for_rank=for_rank,
         )
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
     contact = _last_contact(entries)
     discharged = is_discharged(entries)
-    due_at = contact.next_due_at if contact and not discharged else None
+    due_at = None if discharged else _next_due(entries)
     findings = parent_findings(about(entries, None), parameters, policy, as_of=as_of)
     rules = ranking_rules(content, policy)
     return FamilyAssessment(
         family_id=record.family_id,
-        name=_family_name(entries, infants),
+        name=_family_name(named, infants),
         setting=contact.setting if contact else None,
         as_of=as_of,
         valid_until=valid_until(
@@ -85,8 +94,9 @@ def assess(
     )
 
 
-def _assess_infant(
+def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     infant: Infant,
+    name: str,
     entries: tuple[Entry, ...],
     as_of: datetime,
     content: Content,
@@ -99,7 +109,7 @@ def _assess_infant(
     """All that is computed for one infant."""
     own = about(entries, infant.id)
     unnamed = say("Infant {position}", {"position": f"{infant.position}"}, policy.language)
-    name = _name_of(own) or unnamed
+    name = name or unnamed
     case = case_of(infant, name, own, as_of=as_of, content=content, policy=policy)
     review = Review(infant_id=infant.id, language=policy.language)
     review_corrected_age(case, review, parameters)
@@ -147,6 +157,19 @@ def _p_wrong(estimate: Estimate | None) -> dict[str, float]:
     return {suspect.reading_id: suspect.probability for suspect in estimate.suspects}
 
 
+def _named(
+    record: Record, entries: tuple[Entry, ...], known_by: datetime | None
+) -> tuple[Entry, ...]:
+    """The names that hold; what nobody was called yet is called by the first name to come.
+
+    A name is no finding: who asks as of a time before the family was opened knows whom she asks
+    about.
+    """
+    ever = record.standing(datetime.max.replace(tzinfo=UTC), known_by)
+    later = [entry for entry in ever[len(entries) :] if isinstance(entry.fact, Identity)]
+    return (*reversed(later), *(one for one in entries if isinstance(one.fact, Identity)))
+
+
 def _name_of(entries: tuple[Entry, ...]) -> str:
     names = [entry.fact.name for entry in entries if isinstance(entry.fact, Identity)]
     return names[-1] if names else ""
@@ -160,6 +183,25 @@ def _family_name(entries: tuple[Entry, ...], infants: tuple[InfantAssessment, ..
 def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
     contacts = [entry.fact for entry in entries if isinstance(entry.fact, Contact)]
     return contacts[-1] if contacts else None
+
+
+def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
+    """What the last contact planned; what one before it planned, where that was written down later.
+
+    A contact entered with an earlier time, after the family was opened, still plans the next one:
+    whoever wrote the last contact could not know of it.
+    """
+    contacts = [(entry, entry.fact) for entry in entries if isinstance(entry.fact, Contact)]
+    if not contacts:
+        return None
+    last, latest = contacts[-1]
+    if latest.next_due_at is not None:
+        return latest.next_due_at
+    for entry, fact in reversed(contacts[:-1]):
+        planned = fact.next_due_at
+        if planned and entry.entered_at > last.entered_at and planned > last.true_at:
+            return planned
+    return None
 
 
 def is_discharged(entries: tuple[Entry, ...]) -> bool:

@@ -45,7 +45,12 @@ def ago_said(hours: float, language: Language = "en") -> str:
 
 
 def amount_said(value: float, unit: str, policy: Policy) -> str:
-    """A value with its unit, as this clinic reads it."""
+    """A value with its unit, as this clinic reads it, with a true minus sign."""
+    said = _amount(value, unit, policy)
+    return f"\N{MINUS SIGN}{said[1:]}" if said.startswith("-") else said
+
+
+def _amount(value: float, unit: str, policy: Policy) -> str:
     language = policy.language
     mark = decimal_mark(language)
     if unit == "Cel":

@@ -15,7 +15,7 @@ from suffice.care.evidence import evidence_of, present_illnesses
 from suffice.care.policy import Policy, policy_from_settings
 from suffice.care.results import Tier
 from suffice.care.triage import limit_of
-from suffice.care.wording import FIGURES_SAID
+from suffice.care.wording import FIGURES_SAID, amount_said
 from suffice.clinical.entry import (
     Birth,
     Contact,
@@ -210,6 +210,31 @@ def test_a_weight_is_overdue_when_only_an_older_contact_had_planned_the_next():
     assert rang.rank.tier is Tier.OVERDUE
     planned = assessed(*seen, contact("again", 360, 25), day=20)
     assert "weight-overdue" not in codes(planned.infants[0])
+
+
+def test_a_contact_written_down_after_a_later_one_still_plans_the_next():
+    due_at = BORN_AT + timedelta(days=12)
+    opened = an_entry("opened", Contact(setting=Setting.HOME), infant=None, at_h=200)
+    visit = Contact(setting=Setting.HOME, next_due_at=due_at)
+    before = an_entry("visit", visit, infant=None, at_h=199)
+    told = msgspec.structs.replace(before, entered_at=opened.entered_at + timedelta(minutes=5))
+    assert assessed(BIRTH, opened, told).next_due_at == due_at
+    assert assessed(BIRTH, opened, before).next_due_at is None
+
+
+def test_a_name_holds_before_it_was_written_down():
+    name = an_entry("name", Identity(name="Zofia"), infant=INFANT, at_h=200)
+    parent = an_entry("parent", Identity(name="Ines Quill"), infant=None, at_h=200)
+    family = assessed(BIRTH, name, parent, day=2)
+    assert (family.name, family.infants[0].name) == ("Ines Quill", "Zofia")
+    renamed = an_entry("renamed", Identity(name="Ida"), infant=INFANT, at_h=230)
+    assert assessed(BIRTH, name, renamed, day=2).infants[0].name == "Zofia"
+    assert assessed(BIRTH, name, renamed, day=10).infants[0].name == "Ida"
+
+
+def test_a_loss_of_weight_is_said_with_a_true_minus():
+    assert amount_said(-62.4, "g/d", POLICY) == "\N{MINUS SIGN}62 g/day"
+    assert amount_said(62.4, "g/d", POLICY) == "62 g/day"
 
 
 def test_where_the_chosen_chart_says_nothing_another_limit_of_loss_holds():

@@ -114,7 +114,7 @@ def engine_shown(
                 entry_id=_entry_id(one.reading_id),
                 what=entries.get(one.reading_id, _("a weight")),
                 ask=in_words(one.ask),
-                percent=_percent(one.probability, wording),
+                percent=percent_said(one.probability, wording),
             )
             for one in estimate.suspects
         ),
@@ -203,13 +203,13 @@ def _chances(estimate: Estimate, wording: Wording, *, is_early: bool) -> list[Ch
         ),
     ]
     return [
-        Chance(question=what, percent=_percent(p, wording), words=_likely(p))
+        Chance(question=what, percent=percent_said(p, wording), words=_likely(p))
         for what, p in asked
         if p is not None
     ]
 
 
-def _percent(probability: float, wording: Wording) -> str:
+def percent_said(probability: float, wording: Wording) -> str:
     """A probability in whole percent that never claims certainty."""
     percent = probability * 100
     if percent < 1:
@@ -276,12 +276,12 @@ def _standing(estimate: Estimate, wording: Wording) -> str:
         return ""
     return _(
         "At %(age)s h the change was %(change)s %%; the model's median is %(median)s %%."
-        " %(centile)s %% of its infants (%(mode)s) have lost more. %(label)s"
+        " %(centile)s of its infants (%(mode)s) have lost more. %(label)s"
     ) % {
-        "age": wording.number(one.age_h),
+        "age": wording.number(int(one.age_h)),
         "change": wording.change(one.change_percent),
         "median": wording.change(one.median_change_percent),
-        "centile": wording.number(one.centile),
+        "centile": percent_said(one.centile / 100, wording),
         "mode": in_words(one.mode),
         "label": in_words(one.label),
     }

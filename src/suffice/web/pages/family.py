@@ -17,7 +17,7 @@ from suffice.clinical.entry import Birth
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
 from suffice.web.pages.caseload import setting_word
-from suffice.web.pages.engine import EngineShown, engine_shown
+from suffice.web.pages.engine import EngineShown, engine_shown, percent_said
 from suffice.web.pages.fact import describe, kind_word, value_word
 from suffice.web.pages.mark import LEVEL_MARKS, Mark, tier_mark
 from suffice.web.pages.working import FigureShown, WorkingShown, figure_shown, working_shown
@@ -338,7 +338,7 @@ def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> 
     p_wrong = suspects.get(str(row.entry_id))
     doubt = ""
     if p_wrong is not None:
-        doubt = _("in doubt (%(percent)s %%)") % {"percent": wording.number(p_wrong * 100)}
+        doubt = _("in doubt (%(percent)s)") % {"percent": percent_said(p_wrong, wording)}
     return WeightShown(
         entry_id=row.entry_id,
         at=row.at,

@@ -83,7 +83,7 @@ def _point(row: WeightRow, wording: Wording, doubtful: bool) -> Point:
         age_d=row.age_h / HOURS_PER_DAY,
         weight_g=row.weight_g,
         when=wording.when(row.at),
-        age=_("%(hours)s h of age") % {"hours": wording.number(row.age_h)},
+        age=_("%(hours)s h of age") % {"hours": wording.number(int(row.age_h))},
         weight=str(wording.weight(row.weight_g)),
         change=change,
         note=", ".join(note for note in notes if note),

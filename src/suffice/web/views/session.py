@@ -32,7 +32,7 @@ class SignInForm(AuthenticationForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["username"].label = gettext_lazy("Name")
-        self.fields["password"].label = gettext_lazy("Password")
+        self.fields["password"].label = gettext_lazy("Passphrase")
 
 
 class UserForm(SpokenForm):
