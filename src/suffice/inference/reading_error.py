@@ -102,11 +102,11 @@ class WeightErrors:
         """Log-likelihood of all weights together, (n_draws,), over all levels of noise."""
         ordinary, wrong = self._densities(residual_g)
         ordinary += wrong[:, None]
-        return _log_sum(self._joint(ordinary))
+        return _log_sum(self._joint(np.log(ordinary)))
 
-    def _joint(self, densities: Floats) -> Floats:
+    def _joint(self, log_densities: Floats) -> Floats:
         """Log of each level's share times the densities of all weights, (n_draws, n_levels)."""
-        return np.asarray(np.log(densities).sum(axis=2) + self.noise_log_shares)
+        return np.asarray(log_densities.sum(axis=2) + self.noise_log_shares)
 
     def contributions(self, residual_g: Floats) -> tuple[Floats, Floats]:
         """What each weight adds to the log-likelihood, and the probability that it is wrong.
@@ -115,9 +115,10 @@ class WeightErrors:
         """
         ordinary, wrong = self._densities(residual_g)
         either = ordinary + wrong[:, None]
-        logs = self._joint(either)
+        each = np.log(either)
+        logs = self._joint(each)
         whole = _log_sum(logs)[:, None]
-        others = _log_sum(logs[:, :, None] - np.log(either))
+        others = _log_sum(logs[:, :, None] - each)
         level = np.exp(logs - whole)
         return whole - others, np.einsum("ij,ijk->ik", level, wrong[:, None] / either)
 
