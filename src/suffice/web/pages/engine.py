@@ -239,6 +239,7 @@ def _moved(estimate: Estimate, entries: Mapping[str, str], wording: Wording) -> 
         "test weighing": _("a test weight"),
         "diapers": _("a count of diapers"),
     }
+    counted = {"wet": _("the wets counted"), "stool": _("the stools counted")}
     shown = []
     for one in ordered:
         how = _("moves the intake by %(intake)s and the gain by %(gain)s") % {
@@ -247,7 +248,8 @@ def _moved(estimate: Estimate, entries: Mapping[str, str], wording: Wording) -> 
         }
         if one.rough:
             how += " " + _("(roughly)")
-        shown.append(Moved(what=entries.get(one.reading_id, kinds[one.kind]), how=how))
+        named = entries if one.kind != "diapers" else counted
+        shown.append(Moved(what=named.get(one.reading_id, kinds[one.kind]), how=how))
     return shown
 
 
