@@ -1,4 +1,5 @@
 # make run    start Suffice on this computer        make test   all tests
+#             (make run PORT=8001 on another port)
 # make check  format, lint, types, imports, docs    make fix    what the tools can mend by themselves
 # make bench  the benchmarks                        make validate  the engine against the published
 # make lock   renew the locks                                      figures and open data
@@ -13,7 +14,7 @@ ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault
 
 run:
 	@python3 tools/setup.py run
-	@SUFFICE_HOME="$(CURDIR)/var" .venv/bin/suffice serve --demo
+	@SUFFICE_HOME="$(CURDIR)/var" .venv/bin/suffice serve --demo $(if $(PORT),--port $(PORT))
 
 test:
 	@python3 tools/setup.py test

@@ -112,3 +112,12 @@ def _tests_may_empty_the_record() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(TransactionTestCase, "_fixture_teardown", teardown)
         yield
+
+
+@pytest.fixture(autouse=True)
+def _language_as_at_the_start() -> Iterator[None]:
+    """Forget the language that a page left behind, so that no test depends on another's."""
+    from django.utils import translation
+
+    yield
+    translation.deactivate()
