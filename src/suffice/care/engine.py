@@ -123,6 +123,15 @@ def _setting(content: Content) -> tuple[Population, Question, Growth]:
     return population, question, growth_of(content)
 
 
+def knows_no_intake(estimate: Estimate) -> bool:
+    """Whether nothing of this infant speaks of its intake: no weight after birth, no test weight.
+
+    The engine then tells what the population does, which must not stand as an answer about one.
+    """
+    weighed = any(one.kind == "test weighing" for one in estimate.influences)
+    return not weighed and any(one.code == "no-weight" for one in estimate.cautions)
+
+
 def review_estimate(case: Case, review: Review, estimate: Estimate | None) -> None:
     """Write what the engine asks about into the review: weights that look wrong, and cautions."""
     if estimate is None:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from rich.table import Table
 from rich.text import Text
 
+from suffice.care.engine import knows_no_intake
 from suffice.care.policy import Policy
 from suffice.care.results import FamilyAssessment, Finding, InfantAssessment
 from suffice.care.wording import age_said, amount_said, figure_said, instant_said
@@ -164,6 +165,8 @@ def _print_estimate(estimate: Estimate, *, asked_from_d: float) -> None:
             f"      before day {asked_from_d:g} neither intake nor gain is judged: every newborn"
             " takes little at first and loses weight; the loss, the wets and the stools count"
         )
+    elif knows_no_intake(estimate):
+        out.print("      without a weight after birth neither intake nor gain can be judged")
     else:
         _print_intake_and_gain(estimate)
     if estimate.not_regained_probability is not None:

@@ -11,6 +11,7 @@ import msgspec
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from suffice.care.engine import knows_no_intake
 from suffice.inference.estimate import Estimate, Interval, NextWeighing
 from suffice.web.wording import Wording, in_words
 
@@ -62,8 +63,8 @@ class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
     """Everything that the page says of the engine's answer.
 
     `too_early` is said in the first days, when every newborn takes less than the requirement of
-    later growth and loses weight: then neither the gauge nor a chance about intake or gain is
-    shown, because each would alarm about what is ordinary.
+    later growth and loses weight, and while nothing of this infant was weighed: then neither the
+    gauge nor a chance about intake or gain is shown, because each would alarm, or calm, for nothing.
     """
 
     refused: bool
@@ -101,11 +102,16 @@ def engine_shown(
     if estimate.is_refused:
         return EngineShown(refused=True, cautions=cautions)
     notes = tuple(in_words(one.sentence) for one in estimate.cautions if one.severity == "note")
-    is_early = estimate.age_d < asked_from_d
+    too_early = _too_early(asked_from_d) if estimate.age_d < asked_from_d else ""
+    if not too_early and knows_no_intake(estimate):
+        too_early = _(
+            "Without a weight after birth or a test weight neither intake nor gain can be judged."
+        )
+    is_early = bool(too_early)
     return EngineShown(
         refused=False,
         cautions=cautions,
-        too_early=_too_early(asked_from_d) if is_early else "",
+        too_early=too_early,
         gauge=None if is_early else gauge_of(estimate, wording),
         chances=tuple(_chances(estimate, wording, is_early=is_early)),
         moved=tuple(_moved(estimate, entries, wording)),
