@@ -28,5 +28,6 @@ def test_a_weight_or_a_test_weight_speaks_of_this_infant():
 
 def test_the_version_names_the_code_that_computes():
     release, _, digest = ENGINE_VERSION.partition("+")
-    assert release and len(digest) == 12
+    assert release
+    assert len(digest) == 12
     int(digest, 16)
