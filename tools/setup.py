@@ -161,17 +161,33 @@ def find_browser() -> str | None:
 
 
 def need_browser() -> None:
-    """A Chromium for the browser tests."""
-    if os.environ.get("SUFFICE_WITHOUT_BROWSER") == "1" or find_browser():
+    """A Chromium for the browser tests, and the one library its driver may lack."""
+    if os.environ.get("SUFFICE_WITHOUT_BROWSER") == "1":
         return
-    if install_from_system("chromium", "the browser tests drive it") and find_browser():
-        return
-    raise MissingError(
-        "Chromium is the one thing missing. Ask an administrator for:\n"
-        "    apt-get install chromium\n"
-        "or name one with CHROMIUM=/path/to/chromium,\n"
-        "or leave the browser tests out: SUFFICE_WITHOUT_BROWSER=1 make test"
-    )
+    if not find_browser():
+        install_from_system("chromium", "the browser tests drive it")
+    if not find_browser():
+        raise MissingError(
+            "Chromium is the one thing missing. Ask an administrator for:\n"
+            "    apt-get install chromium\n"
+            "or name one with CHROMIUM=/path/to/chromium,\n"
+            "or leave the browser tests out: SUFFICE_WITHOUT_BROWSER=1 make test"
+        )
+    # A minimal Debian comes without this part of the C compiler's runtime.
+    if not driver_runs():
+        install_from_system("libatomic1", "the program that drives the browser needs it")
+    if not driver_runs():
+        raise MissingError(
+            "libatomic1 is the one thing missing for the browser tests. Ask an administrator for:\n"
+            "    apt-get install libatomic1\n"
+            "or leave the browser tests out: SUFFICE_WITHOUT_BROWSER=1 make test"
+        )
+
+
+def driver_runs() -> bool:
+    """Whether the program with which the tests drive the browser starts here."""
+    found = sorted(VENV.glob("lib/python*/site-packages/playwright/driver/node"))
+    return bool(found) and ran(found[0], "--version").returncode == 0
 
 
 def main() -> None:
