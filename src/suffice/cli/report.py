@@ -176,6 +176,7 @@ def _print_estimate(estimate: Estimate, *, asked_from_d: float) -> None:
     if estimate.age_d >= asked_from_d:
         out.print(f"      weigh again: {estimate.next_weighing.because}", markup=False)
     out.print(f"      {estimate.volume_sentence}", style="dim")
+    out.print(f"      {estimate.limits_sentence}", style="dim")
     out.print(f"      {estimate.calibration_sentence}", style="dim")
 
 

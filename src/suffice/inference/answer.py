@@ -8,7 +8,6 @@ the same arguments give the same bits on the same machine.
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import chdtrc
 
 from suffice.inference.caution import Signs, cautions, may_be_settled
 from suffice.inference.estimate import Diagnostics, Estimate, Interval, Question
@@ -29,6 +28,7 @@ from suffice.inference.posterior import (
     Draws,
     Mode,
     find_best_mode,
+    last_weight_off,
     resample,
     sample,
     scatter,
@@ -91,7 +91,8 @@ def _told(
     outlook = look_out(likelihood, draws.z[chosen], question, rng)
     predictors = draws.predictors[chosen if full else chosen[::2]]
     logs, wrong = likelihood.contributions(predictors)
-    noise = likelihood.noise_g / float(np.sqrt(draws.modes[0].quiet))
+    scattered = scatter(likelihood, draws.modes[0])
+    noise = likelihood.noise_g * likelihood.errors.loudness(*scattered)
     shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0
     diagnostics = Diagnostics(
         kind="full" if full else "preview",
@@ -106,7 +107,8 @@ def _told(
     signs = Signs(
         effective_draws=draws.effective if full else None,
         preview_shift_sd=shift,
-        scatter_p=_scatter_p(likelihood, draws.modes[0]),
+        scatter_p=_scatter_p(likelihood, *scattered),
+        last_weight_off_sd=last_weight_off(likelihood, draws.modes[0]) if full else None,
         given_share=outlook.given_ml_d / max(told["requirement"].median, 1.0),
         suspects=doubted,
         weights=likelihood.weights,
@@ -166,7 +168,8 @@ def _mode_shift(likelihood: Likelihood, mode: Mode, outlook: Outlook, question: 
     return abs(float(at_mode.gain_g_d[0]) - float(outlook.gain_g_d.mean())) / spread
 
 
-def _scatter_p(likelihood: Likelihood, mode: Mode) -> float | None:
+def _scatter_p(likelihood: Likelihood, squares: float, freedom: float) -> float | None:
     """Probability of so much scatter of the weights by chance; None for too few weights."""
-    squares, freedom = scatter(likelihood, mode)
-    return float(chdtrc(freedom, squares)) if freedom > _FREEDOM_LEAST else None
+    if freedom <= _FREEDOM_LEAST:
+        return None
+    return likelihood.errors.scatter_chance(squares, freedom)

@@ -18,6 +18,8 @@ class Signs:
         effective_draws: Effective draws of the full answer; None for a preview.
         preview_shift_sd: Difference of full answer and normal approximation, in SD of the gain.
         scatter_p: Probability of so much scatter of the weights by chance; None for few weights.
+        last_weight_off_sd: How far the last weight lies from its forecast without it, in SDs of
+            that forecast; None for a preview, and without weights.
         given_share: Milk given as a share of the requirement.
         suspects: Weights that the rest contradicts.
         weights: The weights used, in order.
@@ -27,6 +29,7 @@ class Signs:
     effective_draws: float | None
     preview_shift_sd: float
     scatter_p: float | None
+    last_weight_off_sd: float | None
     given_share: float
     suspects: tuple[Suspect, ...]
     weights: tuple[WeightReading, ...]
@@ -62,7 +65,7 @@ def cautions(evidence: Evidence, p: Population, signs: Signs) -> tuple[Caution, 
         *_about_feeding(evidence, p, signs),
         *_about_weights(evidence, signs),
         *_about_scales(evidence, p, signs),
-        *_about_suspects(signs),
+        *_about_suspects(p, signs),
         *_about_reckoning(p, signs),
     ]
     order = {"refusal": 0, "caution": 1, "note": 2}
@@ -158,7 +161,7 @@ def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
             " comes first.",
             params={"illness": evidence.illness},
         )
-    if (evidence.intrapartum_fluids_ml or 0.0) >= p.fluids_noted_ml:
+    if (evidence.intrapartum_fluids_ml or 0.0) > p.fluids_much_ml:
         yield Caution(
             code="fluids",
             severity="caution",
@@ -232,7 +235,7 @@ def _about_scales(evidence: Evidence, p: Population, signs: Signs) -> Iterator[C
     if signs.noise_g >= p.noise_noted_g:
         yield Caution(
             code="noisy-scale",
-            severity="caution",
+            severity="note",
             sentence=f"One weight on this scale is uncertain by about {signs.noise_g:.0f} g.",
             params={"noise_g": signs.noise_g},
         )
@@ -246,16 +249,21 @@ def _about_scales(evidence: Evidence, p: Population, signs: Signs) -> Iterator[C
         )
 
 
-def _about_suspects(signs: Signs) -> Iterator[Caution]:
+def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
     weights = signs.weights
     likely = {s.reading_id: s for s in signs.suspects}
-    if weights and weights[-1].id in likely:
+    last = weights[-1].id if weights else ""
+    off_sd = signs.last_weight_off_sd or 0.0
+    if last in likely or abs(off_sd) >= p.last_weight_noted_sd:
         yield Caution(
             code="last-weight-suspect",
             severity="caution",
             sentence="The last weight does not fit the others, and weights alone cannot tell"
             " which is right. Weigh again, naked, before deciding.",
-            params={"probability": likely[weights[-1].id].probability},
+            params={
+                "probability": likely[last].probability if last in likely else 0.0,
+                "off_sd": off_sd,
+            },
         )
     elif likely:
         yield Caution(

@@ -132,11 +132,15 @@ def milk_given_rate(milk: tuple[MilkGiven, ...], grid_d: Floats, population: Pop
 
 @dataclass(frozen=True, slots=True)
 class Birth:
-    """Birth facts as the model uses them: g, and fractions where a fact is not known."""
+    """Birth facts as the model uses them: g, and fractions where a fact is not known.
+
+    `excess_log` is what the fluids given in labour add to the log of the excess fluid.
+    """
 
     weight_g: float | None
     boy_fraction: float
     caesarean_fraction: float
+    excess_log: float = 0.0
 
     @classmethod
     def of(cls, evidence: Evidence, population: Population) -> Birth:
@@ -147,7 +151,11 @@ class Birth:
             if evidence.mode is None
             else float(evidence.mode == "caesarean")
         )
-        return cls(evidence.birth_weight_g, boy, caesarean)
+        fluids, wetter = evidence.intrapartum_fluids_ml, 0.0
+        if fluids is not None:
+            much = fluids > population.fluids_much_ml
+            wetter = population.excess_much_fluids_log if much else population.excess_few_fluids_log
+        return cls(evidence.birth_weight_g, boy, caesarean, (1.0 - caesarean) * wetter)
 
 
 @dataclass(frozen=True, slots=True)
@@ -382,7 +390,7 @@ class Course:
             p.excess_caesarean - p.excess_vaginal
         )
         fluid = np.empty((len(z), 3))
-        fluid[:, 0] = np.log(excess) + p.excess_log_sd * z[:, EXCESS]
+        fluid[:, 0] = np.log(excess) + self.birth.excess_log + p.excess_log_sd * z[:, EXCESS]
         fluid[:, 1] = -np.exp(-p.excess_d_log_sd * z[:, EXCESS_TIME]) / p.excess_d
         fluid[:, 2] = ratio[:, 0]
         wet = fluid @ self._clock.excess_rows

@@ -42,6 +42,11 @@ class Population:
             birth. Symbol fv.
         excess_caesarean: Excess fluid and meconium at birth per kg of birth weight,
             caesarean birth. Symbol fc.
+        fluids_much_ml: Intravenous fluids in labour above which the birth weight is more
+            inflated by water (mL). Symbol vf.
+        excess_few_fluids_log: What at most that much fluid adds to the log of the excess,
+            vaginal birth. Symbol ffew.
+        excess_much_fluids_log: What more fluid adds to it. Symbol fmuch.
         excess_log_sd: Spread of the excess (log). Symbol sf.
         excess_d: Time constant with which the excess is lost (d). Symbol tau.
         excess_d_log_sd: Spread of that time constant (log). Symbol stau.
@@ -76,7 +81,8 @@ class Population:
             readings of the literature imply 35 g and, at 2 to 10 months, 82 g; a site
             should estimate its own (g). Symbol sphys.
         noise_log_sd: How far the noise of weighing differs between families and sites
-            (log); it is learnt from the scatter of the weights. Symbol sn.
+            (log); it is learnt from the scatter of the weights. Two readings of the
+            literature lie a factor of 2.3 apart. Symbol sn.
         noise_scale_g: Repeatability of a clinic scale (SD) (g). Symbol sscale.
         noise_resolution_g: Step of the display of a clinic scale (g). Symbol res.
         outlier_fraction: Share of weights that are wrong beyond ordinary noise. Symbol po.
@@ -110,6 +116,8 @@ class Population:
             says nothing about slow growth (d).
         old_evidence_d: Age of the last weight from which the answer is rather a forecast
             (d).
+        last_weight_noted_sd: How far the last weight may lie from what the evidence without
+            it leads to expect before a caution, in SDs of that forecast.
         scatter_noted: Probability below which the scatter of the weights is no chance.
         standing_until_d: Age up to which the weight change is placed among others (d).
         age_limit_d: Age beyond which no answer is given (d).
@@ -123,8 +131,6 @@ class Population:
             at the breast is not told.
         formula_share_noted: Share of the requirement met by given milk above which the
             answer carries a caution.
-        fluids_noted_ml: Intravenous fluids before birth from which the birth weight may be
-            inflated (mL).
         scale_bias_noted_g: Uncertainty of a scale's bias from which the answer carries a
             caution (g).
         noise_noted_g: Noise of a weight from which the answer carries a caution (g).
@@ -152,6 +158,9 @@ class Population:
     colostrum_fraction: float
     excess_vaginal: float
     excess_caesarean: float
+    fluids_much_ml: float
+    excess_few_fluids_log: float
+    excess_much_fluids_log: float
     excess_log_sd: float
     excess_d: float
     excess_d_log_sd: float
@@ -203,6 +212,7 @@ class Population:
     gain_window_d: float
     gain_asked_from_d: float
     old_evidence_d: float
+    last_weight_noted_sd: float
     scatter_noted: float
     standing_until_d: float
     age_limit_d: float
@@ -214,7 +224,6 @@ class Population:
     birth_weight_high_g: float
     formula_share_refused: float
     formula_share_noted: float
-    fluids_noted_ml: float
     scale_bias_noted_g: float
     noise_noted_g: float
     suspect_probability: float

@@ -187,6 +187,26 @@ def scatter(likelihood: Likelihood, mode: Mode) -> tuple[float, float]:
     return float((pull[ordinary] ** 2).sum()), max(freedom, 0.0)
 
 
+def last_weight_off(likelihood: Likelihood, mode: Mode) -> float | None:
+    """How far the last weight lies from its forecast without it, in SDs; None without weights.
+
+    The mode is moved to where it would be if the last weight were a slip of any size, which tells
+    next to nothing of the truth; near the mode that trusts it, the forecast would lean its way.
+    """
+    last = len(mode.kinds) - 1
+    if last < 0:
+        return None
+    kinds = mode.kinds.copy()
+    kinds[last] = len(likelihood.errors.sd_g) - 1
+    without = find_mode(likelihood, mode, kinds, mode.quiet)
+    spread = (without.jacobian[last] @ without.axes) ** 2 @ (1.0 / without.precision)
+    noise = likelihood.errors.sd_g[0, last] ** 2 / mode.quiet
+    off = (
+        likelihood.observed_g[last] - without.predictors[last] - likelihood.errors.shift_g[0, last]
+    )
+    return float(off / np.sqrt(spread + noise))
+
+
 def change_odds(likelihood: Likelihood, mode: Mode) -> Floats:
     """Log odds of giving one weight another kind of error, shape (n_kinds, n_weights).
 
@@ -252,7 +272,8 @@ def find_modes(likelihood: Likelihood) -> tuple[Mode, ...]:
         for place in near
         if odds.flat[place] > _NOT_MUCH_LESS_LIKELY
     ]
-    return (best, *others)
+    # With another weight wrong the rest scatter less, or more: each has a noise of its own.
+    return (best, *(_quieted(likelihood, other, quickly=False) for other in others))
 
 
 class _Proposal:

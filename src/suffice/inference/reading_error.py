@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import chdtrc
 
 from suffice.inference.evidence import DiaperCount, Scale, TestWeighing, WeightReading
 from suffice.inference.model import Floats
@@ -19,8 +20,9 @@ _QUADRATURE_WEIGHTS /= _QUADRATURE_WEIGHTS.sum()
 _LEAST_NOISE_G = 1.0  # a scale that errs less than this would narrow the table's steps
 _KINDS_COUNT = 4
 _NEVER = 1e-300  # keeps a logarithm finite
-_NOISE_NODES, _node_weights = np.polynomial.hermite_e.hermegauss(5)
-_NOISE_LOG_SHARES = np.log(_node_weights / _node_weights.sum())
+_NOISE_NODES = np.linspace(-2.4, 2.4, 7)  # even steps: many weights leave a narrow peak between
+_NOISE_LOG_SHARES = -0.5 * _NOISE_NODES**2 - np.log(np.exp(-0.5 * _NOISE_NODES**2).sum())
+_MULTIPLIED = 12  # densities whose product stays far above the least number that can be written
 
 
 def _log_sum(logs: Floats) -> Floats:
@@ -45,8 +47,8 @@ class WeightErrors:
 
     The components are: ordinary noise, an error of the usual size of errors, clothes that nobody
     mentioned, a gross slip of any size. The ordinary noise of one family is the
-    usual one times a factor that all its weights share; the factor has five levels (a quadrature
-    of its log-normal spread) and is summed over.
+    usual one times a factor that all its weights share; the factor has seven levels (the trapezoid
+    rule over its log-normal spread) and is summed over.
     """
 
     log_share: Floats
@@ -102,7 +104,9 @@ class WeightErrors:
         """Log-likelihood of all weights together, (n_draws,), over all levels of noise."""
         ordinary, wrong = self._densities(residual_g)
         ordinary += wrong[:, None]
-        return _log_sum(self._joint(np.log(ordinary)))
+        places = range(0, ordinary.shape[2], _MULTIPLIED)
+        products = np.multiply.reduceat(ordinary, places, axis=2)  # one logarithm for many weights
+        return _log_sum(self._joint(np.log(np.maximum(products, _NEVER))))
 
     def _joint(self, log_densities: Floats) -> Floats:
         """Log of each level's share times the densities of all weights, (n_draws, n_levels)."""
@@ -130,6 +134,11 @@ class WeightErrors:
         sd = self.sd_g[kinds, np.arange(len(kinds))]
         return np.asarray(np.where(kinds == 0, sd / np.sqrt(quiet), sd))
 
+    def scatter_chance(self, squares: float, freedom: float) -> float:
+        """Probability of so much scatter by chance, whichever the family's noise; args as below."""
+        shrunk = squares * np.exp(-2.0 * self.noise_logs)
+        return float(np.exp(self.noise_log_shares) @ chdtrc(freedom, shrunk))
+
     def quietness(self, squares: float, freedom: float) -> float:
         """Expected precision of the ordinary noise over the usual one.
 
@@ -137,13 +146,21 @@ class WeightErrors:
             squares: Sum of squared residuals of the ordinary weights, in units of usual noise.
             freedom: Their number less what was fitted to them.
         """
+        return float(self._level_shares(squares, freedom) @ np.exp(-2.0 * self.noise_logs))
+
+    def loudness(self, squares: float, freedom: float) -> float:
+        """Expected SD of the ordinary noise over the usual one; args as above."""
+        return float(self._level_shares(squares, freedom) @ np.exp(self.noise_logs))
+
+    def _level_shares(self, squares: float, freedom: float) -> Floats:
+        """Posterior share of each level of noise, (n_levels,)."""
         logs = (
             self.noise_log_shares
             - freedom * self.noise_logs
             - 0.5 * squares * np.exp(-2.0 * self.noise_logs)
         )
         share = np.exp(logs - logs.max())
-        return float((share * np.exp(-2.0 * self.noise_logs)).sum() / share.sum())
+        return np.asarray(share / share.sum())
 
 
 def _log_transfer_table(shown_g: Floats, spread: Floats, noise_g: Floats, p: Population) -> Floats:

@@ -122,7 +122,8 @@ def test_what_the_engine_says_can_be_said_in_spanish() -> None:
             if estimate is not None:
                 texts |= {one.sentence for one in estimate.cautions}
                 texts |= {one.ask for one in estimate.suspects}
-                texts |= {estimate.volume_sentence, estimate.calibration_sentence}
+                texts |= {estimate.volume_sentence, estimate.limits_sentence}
+                texts.add(estimate.calibration_sentence)
                 texts.add("" if estimate.is_refused else estimate.next_weighing.because)
     texts.discard("")
     assert len(texts) > 10

@@ -7,7 +7,14 @@ import pytest
 from engine_setting import POPULATION, STRUGGLING, THRIVING, weights
 from suffice.inference.evidence import Evidence, TestWeighing
 from suffice.inference.likelihood import Likelihood
-from suffice.inference.posterior import find_best_mode, find_modes, resample, sample, scatter
+from suffice.inference.posterior import (
+    find_best_mode,
+    find_modes,
+    last_weight_off,
+    resample,
+    sample,
+    scatter,
+)
 from suffice.inference.reading_error import TransferTables
 
 change = msgspec.structs.replace
@@ -55,6 +62,42 @@ def test_an_unmentioned_cloth_is_found_only_where_clothing_is_not_known():
     unknown = Likelihood(change(THRIVING, weights=bare), POPULATION)
     assert 2 not in find_best_mode(known)[0].kinds
     assert find_best_mode(unknown)[0].kinds[3] == 2
+
+
+def test_no_weight_has_no_last_weight():
+    likelihood = Likelihood(change(THRIVING, weights=()), POPULATION)
+    assert last_weight_off(likelihood, find_best_mode(likelihood)[0]) is None
+
+
+def test_the_levels_of_noise_add_up_to_their_log_normal_spread():
+    errors = Likelihood(THRIVING, POPULATION).errors
+    share = np.exp(errors.noise_log_shares)
+    assert share.sum() == pytest.approx(1.0)
+    assert share @ errors.noise_logs == pytest.approx(0.0, abs=1e-12)
+    spread = float(np.sqrt(share @ errors.noise_logs**2))
+    assert spread == pytest.approx(POPULATION.noise_log_sd, rel=0.03)  # tails beyond 2.4 SD are cut
+
+
+def test_many_weights_do_not_underflow():
+    times = np.linspace(1.0, 40.0, 200)
+    many = weights(*((float(t), 3300.0 + 25.0 * float(t)) for t in times))
+    likelihood = Likelihood(change(THRIVING, now_d=40.0, weights=many), POPULATION)
+    far = np.full((1, len(likelihood.readings)), 40_000.0)  # every weight 36 kg off
+    near = likelihood.observed_g[None]
+    logs = likelihood.log_likelihood(np.concatenate([near, far]))
+    assert np.isfinite(logs).all()
+    assert logs[1] < logs[0] - 1000.0
+    each, _ = likelihood.contributions(np.concatenate([near, far]))
+    assert np.isfinite(each).all()
+
+
+def test_scatter_is_by_chance_as_often_as_it_is_called_so():
+    errors = Likelihood(THRIVING, POPULATION).errors
+    rng = np.random.default_rng(3)
+    noise = np.exp(POPULATION.noise_log_sd * rng.standard_normal(4000))
+    squares = noise**2 * rng.chisquare(5, 4000)
+    rare = np.mean([errors.scatter_chance(float(s), 5.0) < 0.05 for s in squares])
+    assert 0.035 < rare < 0.065
 
 
 def test_calm_weights_speak_for_less_noise_than_scattered_ones():

@@ -9,7 +9,7 @@ from suffice.inference.answer import answer
 from suffice.inference.evidence import Evidence, WeightReading
 from suffice.inference.likelihood import Likelihood
 from suffice.inference.outlook import look_out
-from suffice.inference.posterior import resample, sample
+from suffice.inference.posterior import find_best_mode, last_weight_off, resample, sample
 from suffice.inference.weighing import next_weighing
 
 change = msgspec.structs.replace
@@ -53,6 +53,25 @@ def test_another_scale_is_asked_about():
     home = change(evidence, scales=())
     told = ask(home)
     assert all(s.reason in {"other scale", "unexplained"} for s in told.suspects)
+
+
+@pytest.mark.parametrize(("grams", "warned"), [(0.0, False), (190.0, True), (-190.0, True)])
+def test_a_last_weight_far_from_its_forecast_is_warned_of(grams, warned):
+    told = ask(with_weight(3, weight_g=THRIVING.weights[3].weight_g + grams))
+    assert ("last-weight-suspect" in {c.code for c in told.cautions}) is warned
+
+
+def test_the_last_weight_is_judged_by_a_forecast_that_has_not_seen_it():
+    # The forecast from the earlier weights alone, by draws, says the same as the moved mode.
+    without = change(THRIVING, weights=THRIVING.weights[:3])
+    ahead = ask(without).present_weight
+    sd = np.hypot((ahead.high_80 - ahead.low_80) / 2.563, 35.0)
+    for grams in (-300.0, 150.0, 300.0):
+        evidence = with_weight(3, weight_g=THRIVING.weights[3].weight_g + grams)
+        likelihood = Likelihood(evidence, POPULATION)
+        off = last_weight_off(likelihood, find_best_mode(likelihood)[0])
+        expected = (evidence.weights[3].weight_g - ahead.median) / sd
+        assert off == pytest.approx(expected, abs=0.35 + 0.15 * abs(expected))
 
 
 def test_a_suspect_weight_is_expected_where_the_others_point():

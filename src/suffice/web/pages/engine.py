@@ -135,6 +135,7 @@ def engine_shown(
             *notes,
             *([] if is_early else [_about_requirement(estimate, wording)]),
             in_words(estimate.volume_sentence),
+            in_words(estimate.limits_sentence),
             in_words(estimate.calibration_sentence),
         ),
     )
