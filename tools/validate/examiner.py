@@ -194,31 +194,24 @@ def _infant(p, schedule, world, v, i, rng, requirement_gain_g_d=20.0) -> Infant:
     noise = world.weight_noise_g or usual * louder
     wrong = p.outlier_fraction if world.outlier_fraction is None else world.outlier_fraction
 
+    scales_named = world.second_scale_from is None or world.second_scale_recorded
+
     readings = []
     for k, d in enumerate(schedule.weights_d):
         value = at(weight, d) + noise * rng.standard_normal()
         if rng.random() < wrong:
             value += p.outlier_sd_g * rng.standard_normal()
-        clothing, scale = "naked", None
+        clothing, scale = "naked", "first" if scales_named else None
         if world.spoil_index is not None and k == world.spoil_index % len(schedule.weights_d):
             value += world.spoil_g
             clothing = world.spoil_clothing
         if world.second_scale_from is not None and k >= world.second_scale_from:
             value += world.second_scale_bias_g
-            scale = "second" if world.second_scale_recorded else None
+            scale = "second" if scales_named else None
         value = p.noise_resolution_g * round(value / p.noise_resolution_g)
         readings.append(
             WeightReading(id=f"w{k}", age_d=d, weight_g=value, clothing=clothing, scale=scale)
         )
-    if world.second_scale_recorded and world.second_scale_from is not None:
-        readings = [
-            r
-            if r.scale
-            else WeightReading(
-                id=r.id, age_d=r.age_d, weight_g=r.weight_g, clothing=r.clothing, scale="first"
-            )
-            for r in readings
-        ]
     days = np.exp(p.day_log_sd * rng.standard_normal(int(now) + 2))
     feeds = int(
         np.clip(
@@ -290,9 +283,7 @@ def _infant(p, schedule, world, v, i, rng, requirement_gain_g_d=20.0) -> Infant:
         test_weighings=tuple(tests),
         diapers=tuple(counts),
         milk_given=given,
-        birth_scale="first"
-        if world.second_scale_recorded and world.second_scale_from is not None
-        else None,
+        birth_scale="first" if scales_named else None,
     )
     window = min(3.0, now)
     h = at(v["h"], now - 0.5)

@@ -22,7 +22,7 @@ on all the evidence of that one schedule, trained on 3,000 other infants of the 
 What was tuned on what: the population's parameters were fitted, before this program was written, to
 the published aggregates below and to the correlation and spread of gains of 194 Dutch term infants
 (SMOCC); LIFE, an open set of small infants, had been seen by then. They were not changed here. The usual
-noise of a weight was set to 35 g and its spread between families to 25 % by judgement. The settings of the
+noise of a weight was set to 35 g and its spread between families to 40 % by judgement. The settings of the
 reckoning (number of draws, tails, what counts as weak) were chosen on simulated infants of other seeds.
 Examiner and engine share parameters and equations; the examiner's code is its own: it steps through
 time, draws each feed singly and gives each family a noise of its own.
@@ -161,16 +161,25 @@ def _closeness(found: dict[str, Any]) -> str:
 
 
 def _robustness(found: dict[str, Any]) -> str:
-    parts = ["## When the world is otherwise\n"]
+    parts = [
+        (
+            "## When the world is otherwise\n\nThe same infants in each row of a table; with 1,000 of them"
+            " the standard error of a coverage near .80 is .013, near .65 .015. 'Any caution' is the share of"
+            " infants whose answer carries at least one of those named; whatever else is shown, every"
+            " answer carries the sentence that says where its intervals are too narrow.\n"
+        )
+    ]
     for name, scenarios in found.items():
         rows = []
         for scenario, s in scenarios.items():
             top = sorted(s["cautions"].items(), key=lambda kv: -kv[1])[:4]
             shown = ", ".join(f"{code} {100 * share:.0f} %" for code, share in top if share >= 0.05)
             rows.append([scenario, number(s["rmse_gain"], 1), number(s["cover_80_gain"]),
-                         number(s["bias_intake"], 0), shown])  # fmt: skip
+                         number(s["cover_80_intake"]), number(s["bias_intake"], 0),
+                         number(s["any_caution_share"]), shown])  # fmt: skip
         parts.append(f"### Schedule {name}\n")
-        parts.append(table(["scenario", "RMSE gain", "80 % covers", "intake bias, mL/d",
+        parts.append(table(["scenario", "RMSE gain", "80 % covers the gain", "the intake",
+                            "intake bias, mL/d", "any caution",
                             "cautions shown (share of infants)"], rows))  # fmt: skip
     return "\n".join(parts)
 
@@ -299,6 +308,14 @@ def _targets(results: dict[str, Any]) -> Iterator[str]:
                 cover,
                 met=cover >= 0.74,
             )
+            for scenario, one in r.items():
+                if one["cover_80_gain"] < 0.70:
+                    row(
+                        f"{name}: {scenario}, 80 % covers {one['cover_80_gain']:.2f}: cautioned",
+                        "most",
+                        one["any_caution_share"],
+                        met=one["any_caution_share"] >= 0.5,
+                    )
     if "flags" in results:
         f = results["flags"]["B"]
         ok = f["noted_share"] >= 0.85 and f["noted_false_share"] <= 0.05

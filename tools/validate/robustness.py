@@ -17,6 +17,8 @@ from suffice.inference.population import Population
 SIX = Schedule("H", "birth and 6 weights to day 14", (2, 4, 6, 8, 11, 14))
 TWO_SCHEDULES = (SCHEDULES["B"], SIX)
 SUPPLEMENT_ML_D = 150.0
+NOTES = frozenset({"noisy-scale"})
+"""Notes that are counted with the cautions; the others stand on most answers."""
 SCENARIOS: dict[str, tuple[World, dict[str, object]]] = {
     "reference": (PLAIN, {}),
     "+250 g on the last weight but one, state not known": (
@@ -68,14 +70,19 @@ def _scores(examined: list[Infant], told: list[Estimate]) -> dict[str, object]:
     inside = [
         t.gain.low_80 <= i.gain_g_d <= t.gain.high_80 for t, i in zip(told, examined, strict=True)
     ]
+    inside_intake = [
+        t.breast_intake.low_80 <= i.intake_ml_d <= t.breast_intake.high_80
+        for t, i in zip(told, examined, strict=True)
+    ]
     intake = [t.breast_intake.median - i.intake_ml_d for t, i in zip(told, examined, strict=True)]
-    codes = [{c.code for c in t.cautions if c.severity != "note"} for t in told]
+    codes = [{c.code for c in t.cautions if c.severity != "note" or c.code in NOTES} for t in told]
     every = sorted(set().union(*codes))
     return {
         "rmse_gain": rmse(error),
         "cover_80_gain": float(np.mean(inside)),
+        "cover_80_intake": float(np.mean(inside_intake)),
         "bias_intake": float(np.mean(intake)),
-        "any_caution_share": float(np.mean([bool(c - {"scale-unknown"}) for c in codes])),
+        "any_caution_share": float(np.mean([bool(c) for c in codes])),
         "cautions": {code: float(np.mean([code in c for c in codes])) for code in every},
     }
 

@@ -33,7 +33,7 @@ ROOT = Path(__file__).resolve().parents[2]
 RESULTS = ROOT / "var" / "validate" / "simulated.json"
 PAGE = ROOT / "docs" / "validation" / "simulated.md"
 SEED = 20261125
-ROBUST_SHARE, SPEED_INFANTS, SPEED_RUNS = 0.4, 50, 4
+SPEED_INFANTS, SPEED_RUNS = 50, 4
 NUTS_PER_SCHEDULE, NUTS_SEED = 16, 20260101
 NO_OUTLIERS = World(outlier_fraction=0.0)
 
@@ -74,7 +74,6 @@ def main() -> None:
     constants = {key: constant.value for key, constant in load().flat.items()}
     p, question = Population.from_constants(constants), Question.from_constants(constants)
     results: dict[str, Any] = json.loads(RESULTS.read_text()) if RESULTS.exists() else {}
-    n_robust = max(round(chosen.n * ROBUST_SHARE), 10)
     with Progress() as progress:
 
         def closeness() -> object:
@@ -88,10 +87,10 @@ def main() -> None:
             "aggregates": lambda: {"published": PUBLISHED, "simulated": simulated(p)},
             "schedules": lambda: judge_all(p, question, chosen.n, SEED, progress, PLAIN),
             "no_outliers": lambda: judge_all(
-                p, question, n_robust, SEED + 50_000, progress, NO_OUTLIERS
+                p, question, chosen.n, SEED + 50_000, progress, NO_OUTLIERS
             ),
-            "robustness": lambda: judge_robustness(p, question, n_robust, SEED + 70_000, progress),
-            "flags": lambda: judge_flags(p, question, n_robust, SEED + 90_000, progress),
+            "robustness": lambda: judge_robustness(p, question, chosen.n, SEED + 70_000, progress),
+            "flags": lambda: judge_flags(p, question, chosen.n, SEED + 90_000, progress),
             "closeness": closeness,
             "speed": lambda: speed(p, question, progress),
         }
