@@ -7,10 +7,17 @@ the same arguments give the same bits on the same machine.
 
 from __future__ import annotations
 
+import msgspec
 import numpy as np
 
 from suffice.inference.caution import Signs, cautions, may_be_settled
-from suffice.inference.estimate import Diagnostics, Estimate, Interval, Question
+from suffice.inference.estimate import (
+    Diagnostics,
+    Estimate,
+    Influence,
+    Interval,
+    Question,
+)
 from suffice.inference.evidence import Evidence
 from suffice.inference.likelihood import Likelihood
 from suffice.inference.outlook import (
@@ -33,13 +40,14 @@ from suffice.inference.posterior import (
     sample,
     scatter,
 )
-from suffice.inference.scrutiny import influences, suspects
+from suffice.inference.scrutiny import SHORT_SD_LEAST, influences, strength, suspects
 from suffice.inference.weighing import next_weighing
 
 _PREVIEW_DRAWS = 128
 _TOLD_DRAWS = 1024
 _FREEDOM_LEAST = 0.5
 _PREVIEW_SEED = 1
+_WIDTH_80 = 2.563  # SDs
 
 
 def preview(evidence: Evidence, population: Population, question: Question) -> Estimate:
@@ -74,7 +82,43 @@ def answer(evidence: Evidence, population: Population, question: Question, seed:
     likelihood = Likelihood(evidence, population)
     rng = np.random.default_rng(abs(seed))
     draws = sample(likelihood, rng, effective_least=population.effective_draws_least)
-    return _told(likelihood, draws, question, rng, full=True)
+    told = _told(likelihood, draws, question, rng, full=True)
+    milk = _influence_of_milk(evidence, population, question)
+    if milk is None:
+        return told
+    ordered = sorted((*told.influences, milk), key=strength)
+    return msgspec.structs.replace(told, influences=tuple(ordered))
+
+
+def _influence_of_milk(
+    evidence: Evidence, population: Population, question: Question
+) -> Influence | None:
+    """What all milk given did, by two sketches, one of which knows of none.
+
+    A volume enters the balance as known, so that no reweighting of draws can take it out.
+    """
+    if not any(m.volume_ml > 0 and m.age_d <= evidence.now_d for m in evidence.milk_given):
+        return None
+    with_milk = preview(evidence, population, question)
+    none_given = msgspec.structs.replace(evidence, milk_given=())
+    without = preview(none_given, population, question)
+    gain = with_milk.gain.median - without.gain.median
+    intake = with_milk.breast_intake.median - without.breast_intake.median
+    short = with_milk.intake_short_probability - without.intake_short_probability
+    in_sd = (
+        gain / _sd(with_milk.gain),
+        intake / _sd(with_milk.breast_intake),
+        short / SHORT_SD_LEAST,
+    )
+    return Influence(
+        reading_id="milk given",
+        kind="milk given",
+        shift_sd=max(map(abs, in_sd)),
+        gain_shift_g_per_day=gain,
+        intake_shift_ml_per_day=intake,
+        short_probability_shift=short,
+        rough=True,
+    )
 
 
 def _told(
@@ -166,6 +210,11 @@ def _mode_shift(likelihood: Likelihood, mode: Mode, outlook: Outlook, question: 
     at_mode = look_out(likelihood, mode.z[None], question, None)
     spread = max(float(outlook.gain_g_d.std()), 1e-6)
     return abs(float(at_mode.gain_g_d[0]) - float(outlook.gain_g_d.mean())) / spread
+
+
+def _sd(told: Interval) -> float:
+    """SD of the normal that has the same 80 % interval."""
+    return max(told.high_80 - told.low_80, 1e-6) / _WIDTH_80
 
 
 def _scatter_p(likelihood: Likelihood, squares: float, freedom: float) -> float | None:

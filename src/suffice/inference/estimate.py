@@ -111,11 +111,12 @@ class Influence(msgspec.Struct, frozen=True, kw_only=True):
     """How far one reading moved the answer: the answer with it minus the answer without it.
 
     `shift_sd` is the largest of the three shifts in units of the answer's own SD; `rough` says
-    that it was reckoned from few effective draws and is an order of magnitude only.
+    that it was reckoned from few effective draws and is an order of magnitude only. All milk given
+    counts as one reading; every intake shift is that of the intake at the breast.
     """
 
     reading_id: str
-    kind: Literal["weight", "test weighing", "diapers"]
+    kind: Literal["weight", "test weighing", "diapers", "milk given"]
     shift_sd: float
     gain_shift_g_per_day: float
     intake_shift_ml_per_day: float

@@ -19,6 +19,7 @@ from suffice.inference.model import Floats
 from suffice.inference.outlook import Outlook
 
 _ROUGH_BELOW = 100.0  # effective draws
+SHORT_SD_LEAST = 0.25  # a probability that hardly varies would make every shift of it large
 _SLIP_Z = 3.0  # a slip must explain what noise does not
 _FITS_Z = 2.0  # and fit where noise would put it
 
@@ -63,7 +64,7 @@ def influences(
         return ()
     without = Without.of(np.stack(columns, axis=1))
     told = np.stack([outlook.gain_g_d, outlook.breast_ml_d, (outlook.share < 1.0).astype(float)])
-    spread = np.maximum(told.std(axis=1), (1e-9, 1e-9, 0.25))
+    spread = np.maximum(told.std(axis=1), (1e-9, 1e-9, SHORT_SD_LEAST))
     shifts = told.mean(axis=1)[:, None] - told @ without.share
     found = [
         Influence(
@@ -77,7 +78,12 @@ def influences(
         )
         for j, (reading_id, kind) in enumerate(names)
     ]
-    return tuple(sorted(found, key=lambda one: (-one.shift_sd, one.reading_id)))
+    return tuple(sorted(found, key=strength))
+
+
+def strength(one: Influence) -> tuple[float, str]:
+    """Sorts influences: the strongest first, equal ones by name."""
+    return -one.shift_sd, one.reading_id
 
 
 def suspects(

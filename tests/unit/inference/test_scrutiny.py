@@ -6,7 +6,7 @@ import pytest
 
 from engine_setting import POPULATION, QUESTION, STRUGGLING, THRIVING, weights
 from suffice.inference.answer import answer
-from suffice.inference.evidence import Evidence, WeightReading
+from suffice.inference.evidence import Evidence, MilkGiven, WeightReading
 from suffice.inference.likelihood import Likelihood
 from suffice.inference.outlook import look_out
 from suffice.inference.posterior import find_best_mode, last_weight_off, resample, sample
@@ -139,6 +139,16 @@ def test_what_the_population_does_settles_nothing_for_one_infant(doubt):
     assert told.gain_below_limit_probability < 0.1
     assert told.next_weighing.in_days != 0
     assert "settled already" not in told.next_weighing.because
+
+
+def test_milk_given_is_told_to_lower_what_the_breast_is_credited_with():
+    milk = tuple(MilkGiven(id=f"m{k}", age_d=4.0 + k / 4, volume_ml=40.0) for k in range(24))
+    told = ask(change(THRIVING, milk_given=milk))
+    moved = next(i for i in told.influences if i.kind == "milk given")
+    # 160 mL a day for six days: by weight alone the breast would be credited with most of it.
+    assert -190 < moved.intake_shift_ml_per_day < -80
+    assert list(told.influences) == sorted(told.influences, key=lambda i: -i.shift_sd)
+    assert all(i.kind != "milk given" for i in ask(THRIVING).influences)
 
 
 def test_two_weights_must_differ_by_more_than_their_noise():
