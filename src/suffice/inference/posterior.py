@@ -56,8 +56,8 @@ class Mode:
         predictors: Predictors at the mode, (n_readings,).
         jacobian: Slope of the predictors, (n_readings, n_latents).
         curvature: Expected curvature of each reading's log-likelihood, (n_readings,).
-        precision: Eigenvalues of the precision, (n_latents,), ascending.
-        axes: Eigenvectors as columns, (n_latents, n_latents).
+        precision: Precision of the latents, (n_latents, n_latents).
+        covariance: Its inverse.
         log_density: Log posterior at the mode, up to a constant.
         iterations_count: Scoring steps taken.
         kinds: Error component assigned to each weight, (n_weights,).
@@ -69,7 +69,7 @@ class Mode:
     jacobian: Floats
     curvature: Floats
     precision: Floats
-    axes: Floats
+    covariance: Floats
     log_density: float
     iterations_count: int
     kinds: NDArray[np.intp]
@@ -78,7 +78,12 @@ class Mode:
     @property
     def log_mass(self) -> float:
         """Log of the posterior mass near the mode, by the normal approximation."""
-        return self.log_density - 0.5 * float(np.log(self.precision).sum())
+        return self.log_density - 0.5 * float(np.linalg.slogdet(self.precision)[1])
+
+    def fit_variance(self) -> Floats:
+        """Variance of each weight's predictor by the normal approximation, g squared."""
+        slope = self.jacobian[: len(self.kinds)]
+        return np.asarray(np.einsum("ij,ij->i", slope @ self.covariance, slope))
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +136,14 @@ def find_mode(
     slope, curvature, fit = likelihood.scoring(predictors, kinds, quiet)
     value = fit - 0.5 * float(z @ z)
     while True:
-        hessian = (jacobian.T * curvature) @ jacobian
-        hessian.flat[:: len(z) + 1] += 1.0
-        step = np.linalg.solve(hessian, jacobian.T @ slope - z)
+        precision = (jacobian.T * curvature) @ jacobian
+        precision.flat[:: len(z) + 1] += 1.0
+        covariance: Floats = np.asarray(np.linalg.inv(precision), dtype=np.float64)
+        uphill = slope @ jacobian - z
+        step = covariance @ uphill
         length = float(np.sqrt(step @ step))
         if length < near:  # so near, the quadratic is as good as another look
-            value += 0.5 * float(step @ hessian @ step)
+            value += 0.5 * float(step @ uphill)
             z, predictors = z + step, predictors + jacobian @ step
             break
         if iterations == _ITERATIONS_MAX:
@@ -155,9 +162,8 @@ def find_mode(
             break
         z, predictors, jacobian = trial, there, its_jacobian
         slope, curvature, value = its_slope, its_curvature, its_value
-    precision, axes = np.linalg.eigh(hessian)
     return Mode(
-        z, predictors, jacobian, curvature, precision, axes, value, iterations, kinds, quiet
+        z, predictors, jacobian, curvature, precision, covariance, value, iterations, kinds, quiet
     )
 
 
@@ -165,7 +171,7 @@ def _predicted_without(likelihood: Likelihood, mode: Mode) -> tuple[Floats, Floa
     """Each weight minus its leave-one-out prediction (g), and the variance of that prediction."""
     n = len(mode.kinds)
     shift = likelihood.errors.shift_g[mode.kinds, np.arange(n)]
-    along = (mode.jacobian[:n] @ mode.axes) ** 2 @ (1.0 / mode.precision)
+    along = mode.fit_variance()
     left = np.maximum(
         1.0 - along / likelihood.errors.assigned_sd(mode.kinds, mode.quiet) ** 2, 1e-6
     )
@@ -182,7 +188,7 @@ def scatter(likelihood: Likelihood, mode: Mode) -> tuple[float, float]:
     ordinary = mode.kinds == 0
     errors = likelihood.errors
     pull = (likelihood.observed_g - mode.predictors[:n] - errors.shift_g[0]) / errors.sd_g[0]
-    fitted = (mode.jacobian[:n] @ mode.axes) ** 2 @ (1.0 / mode.precision) / errors.sd_g[0] ** 2
+    fitted = mode.fit_variance() / errors.sd_g[0] ** 2
     freedom = float((1.0 - fitted)[ordinary].sum())
     return float((pull[ordinary] ** 2).sum()), max(freedom, 0.0)
 
@@ -260,13 +266,15 @@ class _Proposal:
 
     def __init__(self, likelihood: Likelihood, mode: Mode, rounds: int) -> None:
         self._likelihood, self._mode, self._rounds = likelihood, mode, rounds
-        self._weak = int(np.searchsorted(mode.precision, _WEAK_BELOW))
-        self._tight_axes = mode.axes[:, self._weak :]
+        precision, self._axes = np.linalg.eigh(mode.precision)
+        self._weak = int(np.searchsorted(precision, _WEAK_BELOW))
+        self._weak_axes = self._axes[:, : self._weak]
+        self._tight_axes = self._axes[:, self._weak :]
+        self._weak_jacobian = mode.jacobian @ self._weak_axes
         self._tight_jacobian = mode.jacobian @ self._tight_axes
-        self._weak_jacobian = mode.jacobian @ mode.axes[:, : self._weak]
-        self._gain = (self._tight_jacobian * mode.curvature[:, None]) / mode.precision[self._weak :]
-        self._root = np.sqrt(mode.precision) / _INFLATION
-        tight = len(mode.precision) - self._weak
+        self._gain = (self._tight_jacobian * mode.curvature[:, None]) / precision[self._weak :]
+        self._root = np.sqrt(precision) / _INFLATION
+        tight = len(precision) - self._weak
         self._log_scale = float(np.log(self._root).sum())
         self._log_tail = float(
             gammaln(0.5 * (_TAIL + tight)) - gammaln(0.5 * _TAIL) - 0.5 * tight * np.log(_TAIL / 2)
@@ -274,7 +282,7 @@ class _Proposal:
 
     def _centre(self, weak: Floats) -> tuple[Floats, Floats]:
         """Points on the weak plane, and where the tight part is centred there."""
-        base = self._mode.z + weak @ self._mode.axes[:, : self._weak].T
+        base = self._mode.z + weak @ self._weak_axes.T
         centre = np.zeros((len(weak), self._tight_axes.shape[1]))
         if centre.shape[1] == 0:
             return base, centre
@@ -306,7 +314,7 @@ class _Proposal:
 
     def log_density(self, z: Floats) -> Floats:
         """Log density of any points, up to the same constant."""
-        parts = (z - self._mode.z) @ self._mode.axes
+        parts = (z - self._mode.z) @ self._axes
         _, centre = self._centre(parts[:, : self._weak])
         parts[:, self._weak :] -= centre
         return self._log_kernel(parts * self._root)
