@@ -24,9 +24,9 @@ _NOISE_LOG_SHARES = np.log(_node_weights / _node_weights.sum())
 
 
 def _log_sum(logs: Floats) -> Floats:
-    """Log of the sum of exponentials over the second axis."""
-    most = logs.max(axis=1, keepdims=True)
-    return np.asarray(most[:, 0] + np.log(np.exp(logs - most).sum(axis=1)))
+    """Log of the sum of exponentials over the first axis."""
+    most = logs.max(axis=0)
+    return np.asarray(most + np.log(np.exp(logs - most).sum(axis=0)))
 
 
 def ordinary_variance(p: Population, scale: Scale | None) -> float:
@@ -86,41 +86,45 @@ class WeightErrors:
         )
 
     def _densities(self, residual_g: Floats) -> tuple[Floats, Floats]:
-        """Densities of each residual as an ordinary one, for each level of noise, and as an error.
+        """Densities of each residual as ordinary or an error at each level of noise; as an error.
 
-        Shapes (n_draws, n_levels, n_weights) and (n_draws, n_weights).
+        Shapes (n_levels, n_weights, n_draws) and (n_weights, n_draws): draws last, so that what
+        belongs to a weight meets all draws at once.
         """
-        scale = np.exp(self.log_share) / (self.sd_g * np.sqrt(2 * np.pi))
-        squares = -0.5 * ((residual_g[:, None, :] - self.shift_g) / self.sd_g) ** 2
-        wrong = (scale[1:] * np.exp(squares[:, 1:])).sum(axis=1) + _NEVER
-        quiet = np.exp(-self.noise_logs)[:, None]
-        ordinary = np.exp(squares[:, :1] * quiet**2)
-        ordinary *= scale[0] * quiet
-        return ordinary, wrong
+        log_scale = self.log_share - np.log(self.sd_g * np.sqrt(2 * np.pi))
+        squares = residual_g.T - self.shift_g[:, :, None]
+        squares *= squares
+        squares *= -0.5 / self.sd_g[:, :, None] ** 2
+        quiet = np.exp(-self.noise_logs)
+        either = np.multiply.outer(quiet**2, squares[0])
+        wrong = squares[1:] + log_scale[1:, :, None]
+        wrong = np.exp(wrong, out=wrong).sum(axis=0) + _NEVER
+        np.exp(either, out=either)
+        either *= np.multiply.outer(quiet, np.exp(log_scale[0]))[:, :, None]
+        either += wrong
+        return either, wrong
+
+    def _joint(self, log_either: Floats) -> Floats:
+        """Log of each level's share times the densities of all weights, (n_levels, n_draws)."""
+        return np.asarray(log_either.sum(axis=1) + self.noise_log_shares[:, None])
 
     def log_likelihood(self, residual_g: Floats) -> Floats:
         """Log-likelihood of all weights together, (n_draws,), over all levels of noise."""
-        ordinary, wrong = self._densities(residual_g)
-        ordinary += wrong[:, None]
-        return _log_sum(self._joint(np.log(ordinary)))
-
-    def _joint(self, log_densities: Floats) -> Floats:
-        """Log of each level's share times the densities of all weights, (n_draws, n_levels)."""
-        return np.asarray(log_densities.sum(axis=2) + self.noise_log_shares)
+        either, _ = self._densities(residual_g)
+        return _log_sum(self._joint(np.log(either, out=either)))
 
     def contributions(self, residual_g: Floats) -> tuple[Floats, Floats]:
         """What each weight adds to the log-likelihood, and the probability that it is wrong.
 
-        Shapes (n_draws, n_weights); a weight adds its log density given all the others.
+        Shapes (n_draws, n_weights); a weight adds its log density given all the others. The
+        others' likelihood over that of all is the mean of 1/density over the levels as all the
+        weights make them likely.
         """
-        ordinary, wrong = self._densities(residual_g)
-        either = ordinary + wrong[:, None]
-        each = np.log(either)
-        logs = self._joint(each)
-        whole = _log_sum(logs)[:, None]
-        others = _log_sum(logs[:, :, None] - each)
-        level = np.exp(logs - whole)
-        return whole - others, np.einsum("ij,ijk->ik", level, wrong[:, None] / either)
+        either, wrong = self._densities(residual_g)
+        joint = self._joint(np.log(either))
+        level = np.exp(joint - _log_sum(joint))
+        others = np.divide(level[:, None], either, out=either).sum(axis=0)
+        return -np.log(others).T, (wrong * others).T
 
     def assigned_sd(self, kinds: NDArray[np.intp], quiet: float) -> Floats:
         """SD of the kind of error assigned to each weight, g, (n_weights,).
