@@ -221,15 +221,20 @@ class _Clockwork:
         return weights
 
 
-def _clocks(t: Floats, p: Population) -> tuple[Floats, Floats, Floats]:
-    """What depends on age alone: h(t), r(t)/rho1 and the integral of h over 1000."""
-    decay = np.exp(-t / p.expenditure_d)
+def clocks(t: Floats, p: Population) -> tuple[Floats, Floats]:
+    """Expenditure h(t), kcal per kg of present weight and day, and share of energy r(t)/rho1."""
     rise = p.expenditure_later - p.expenditure_birth
-    integral = p.expenditure_later * t - rise * p.expenditure_d * (1.0 - decay)
-    density = p.density_birth + (p.density_later - p.density_birth) * (
-        1.0 - np.exp(-t / p.density_d)
+    missing = (p.density_later - p.density_birth) * np.exp(-t / p.density_d)
+    return (
+        p.expenditure_later - rise * np.exp(-t / p.expenditure_d),
+        (p.density_later - missing) / p.density_later,
     )
-    return p.expenditure_later - rise * decay, density / p.density_later, integral / _GRAMS
+
+
+def _need_integral(t: Floats, p: Population) -> Floats:
+    """Integral of h over 1000, from birth to the ages `t`."""
+    rise = (p.expenditure_later - p.expenditure_birth) * p.expenditure_d
+    return np.asarray((p.expenditure_later * t + rise * np.expm1(-t / p.expenditure_d)) / _GRAMS)
 
 
 def _intake_loadings(
@@ -261,7 +266,8 @@ def _intake_loadings(
 def _clockwork(count: int, population: Population) -> _Clockwork:
     """The clockwork of the first `count` ages of the grid."""
     t = _GRID_D[:count]
-    expenditure, energy_share, need_integral = _clocks(t, population)
+    expenditure, energy_share = clocks(t, population)
+    need_integral = _need_integral(t, population)
     drift = drift_matrix(t, population)
     ones = np.ones(count)
     early, wet = t[t <= _ONSET_OVER_D], t <= _EXCESS_OVER_D
@@ -325,10 +331,6 @@ class Course:
     first_knot: int
     given_after: tuple[float, float, float] | None = None
     knots_count: int = field(init=False)
-    expenditure: Floats = field(init=False)
-    """h(t) at the times asked for, kcal per kg of present weight and day, (n_at,)."""
-    energy_share: Floats = field(init=False)
-    """r(t)/rho1 at the times asked for, (n_at,)."""
     given: Floats = field(init=False)
     """Milk given at the times asked for: mL/day and kcal/day, (2, n_at)."""
     _clock: _Clockwork = field(init=False)
@@ -348,7 +350,7 @@ class Course:
         t = clock.grid_d
         self.knots_count = len(clock.drift)
         self._log_medians, self._log_sds = _log_normals(self.birth.caesarean_fraction, p)
-        self.expenditure, self.energy_share, self._need_integral_at = _clocks(at, p)
+        self._need_integral_at = _need_integral(at, p)
         share = between(t, at)
         onset, excess = np.ones((n_at, 2)), np.zeros((n_at, 4))
         onset[:, 1] = np.minimum(at, _ONSET_OVER_D)

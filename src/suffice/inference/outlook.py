@@ -18,6 +18,7 @@ from suffice.inference.model import (
     Course,
     Floats,
     between,
+    clocks,
     time_grid,
 )
 from suffice.inference.population import Population
@@ -117,9 +118,10 @@ def look_out(
     today = first_day + before
     breast = (paths.birth_kg * paths.breast_ml_kg_d[:, :1])[:, 0]
     given_ml, given_kcal = given_since(evidence, now - 1.0, p)
-    need = (paths.need * course.expenditure[0])[:, 0] * totals[:, 0] / 1000.0
+    expenditure, energy_share = clocks(at[:1], p)
+    need = (paths.need * expenditure[0])[:, 0] * totals[:, 0] / 1000.0
     need = need + paths.cost_kcal_g[:, 0] * question.requirement_gain_g_per_day
-    density = p.density_later * paths.density[:, 0] * float(course.energy_share[0])
+    density = p.density_later * paths.density[:, 0] * float(energy_share[0])
     if question.requirement_ml_per_kg_per_day is None:
         requirement = need / density
         share = (breast * density + given_kcal) / need
@@ -162,29 +164,34 @@ def regain_ages(days_d: Floats, ratio: Floats) -> Floats:
     `ratio` is weight over birth weight at the ages `days_d`, (n_draws, n_days). Infinite where
     the last of them is below birth weight; the first of them where none is.
     """
-    below = ratio < 1.0
-    last = ratio.shape[1] - 1 - np.argmax(below[:, ::-1], axis=1)
+    count = ratio.shape[1]
+    last_below = ((ratio < 1.0) * np.arange(1, count + 1)).max(axis=1) - 1  # -1: none is
+    last, right = np.maximum(last_below, 0), np.minimum(last_below + 1, count - 1)
     rows = np.arange(len(ratio))
-    right = np.minimum(last + 1, ratio.shape[1] - 1)
     low, high = ratio[rows, last], ratio[rows, right]
     share = (1.0 - low) / np.where(high > low, high - low, 1.0)
     ages = days_d[last] + share * (days_d[right] - days_d[last])
     ages = np.where(last == right, np.inf, ages)
-    return np.asarray(np.where(below.any(axis=1), ages, days_d[0]))
+    return np.asarray(np.where(last_below < 0, days_d[0], ages))
+
+
+@lru_cache(maxsize=64)
+def _ranks(levels: tuple[float, ...], count: int) -> tuple[NDArray[np.intp], ...]:
+    """For each level the rank at or before it and the next, among `count`, and how far between."""
+    place = np.array(levels) * (count - 1)
+    left = np.floor(place).astype(np.intp)
+    return left, np.minimum(left + 1, count - 1), place - left
 
 
 def pick(ordered: Floats, levels: tuple[float, ...]) -> Floats:
     """Quantiles of rows that are sorted already, (n_rows, n_levels), linear between ranks."""
-    place = np.array(levels) * (ordered.shape[1] - 1)
-    left = np.floor(place).astype(np.intp)
-    right = np.minimum(left + 1, ordered.shape[1] - 1)
-    share = place - left
+    left, right, share = _ranks(levels, ordered.shape[1])
     return np.asarray(ordered[:, left] + share * (ordered[:, right] - ordered[:, left]))
 
 
 def interval(quantiles: Floats, unit: str) -> Interval:
     """The interval of the seven quantiles `LEVELS`."""
-    m, a, b, c, d, e, f = (float(q) for q in quantiles)
+    m, a, b, c, d, e, f = quantiles.tolist()
     return Interval(
         unit=unit, median=m, low_50=a, high_50=b, low_80=c, high_80=d, low_95=e, high_95=f
     )

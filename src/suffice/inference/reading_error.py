@@ -92,7 +92,7 @@ class WeightErrors:
         belongs to a weight meets all draws at once.
         """
         log_scale = self.log_share - np.log(self.sd_g * np.sqrt(2 * np.pi))
-        squares = residual_g.T - self.shift_g[:, :, None]
+        squares = np.ascontiguousarray(residual_g.T) - self.shift_g[:, :, None]
         squares *= squares
         squares *= -0.5 / self.sd_g[:, :, None] ** 2
         quiet = np.exp(-self.noise_logs)

@@ -46,8 +46,12 @@ class Candidates:
         gain, weight = outlook.later_gain_g_d[:, days - 1], outlook.later_weight_g[:, days - 1]
         gain_mean = gain.mean(axis=0)
         gain, weight = gain - gain_mean, weight - weight.mean(axis=0)
-        told = (gain * weight).mean(axis=0) ** 2 / ((weight**2).mean(axis=0) + noise_g**2)
-        left = np.sqrt(np.maximum((gain**2).mean(axis=0) - told, 1e-9))
+        joint, gain_square, weight_square = (
+            np.einsum("ij,ij->j", a, b) / len(gain)
+            for a, b in ((gain, weight), (gain, gain), (weight, weight))
+        )
+        told = joint**2 / (weight_square + noise_g**2)
+        left = np.sqrt(np.maximum(gain_square - told, 1e-9))
         move = np.sqrt(np.maximum(told, 1e-12))
         reach = float(ndtri(question.settled_fraction)) * left
         over = (question.gain_limit_g_per_day - gain_mean) / move
