@@ -112,21 +112,21 @@ def look_out(
     known = likelihood.course
     course = Course(p, known.birth, at, known.milk, known.first_knot, rate)
     paths = course.paths(_prolonged(z, known.first_knot + course.knots_count, rng))
-    totals = paths.total * (1000.0 * paths.birth_kg)
-    tissue = paths.tissue * (1000.0 * paths.birth_kg)
+    birth_kg = paths.birth_kg[:, 0]
+    totals, tissue = (1000.0 * birth_kg * kg_kg.T for kg_kg in (paths.total, paths.tissue))
     first_day = len(ends)
     today = first_day + before
-    breast = (paths.birth_kg * paths.breast_ml_kg_d[:, :1])[:, 0]
+    breast = birth_kg * paths.breast_ml_kg_d[:, 0]
     given_ml, given_kcal = given_since(evidence, now - 1.0, p)
     expenditure, energy_share = clocks(at[:1], p)
-    need = (paths.need * expenditure[0])[:, 0] * totals[:, 0] / 1000.0
-    need = need + paths.cost_kcal_g[:, 0] * question.requirement_gain_g_per_day
-    density = p.density_later * paths.density[:, 0] * float(energy_share[0])
+    need = float(expenditure[0]) * paths.need[:, 0] * totals[0] / 1000.0
+    need += question.requirement_gain_g_per_day * paths.cost_kcal_g[:, 0]
+    density = p.density_later * float(energy_share[0]) * paths.density[:, 0]
     if question.requirement_ml_per_kg_per_day is None:
         requirement = need / density
         share = (breast * density + given_kcal) / need
     else:
-        requirement = question.requirement_ml_per_kg_per_day * totals[:, today] / 1000.0
+        requirement = question.requirement_ml_per_kg_per_day * totals[today] / 1000.0
         share = (breast + given_ml) / requirement
     later = np.arange(today + 1, len(at))
     start = np.maximum(later - int(p.gain_window_d), first_day)
@@ -136,14 +136,14 @@ def look_out(
         given_ml_d=given_ml,
         requirement_ml_d=requirement,
         share=share,
-        gain_g_d=(tissue[:, 3] - tissue[:, 2]) / window,
-        weight_g=totals[:, today],
+        gain_g_d=(tissue[3] - tissue[2]) / window,
+        weight_g=totals[today],
         regained_d=regain_ages(days, paths.total[:, first_day:]),
         regain_day_ratio=paths.total[:, 1],
         fan_d=at[today:],
-        fan_g=totals[:, today:],
-        later_gain_g_d=(tissue[:, later] - tissue[:, start]) / np.maximum(later - start, 1),
-        later_weight_g=totals[:, today + 1 :],
+        fan_g=totals[today:].T,
+        later_gain_g_d=(tissue[later] - tissue[start]).T / np.maximum(later - start, 1),
+        later_weight_g=totals[today + 1 :].T,
         future_ml_d=rate[1],
     )
 

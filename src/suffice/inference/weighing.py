@@ -43,11 +43,12 @@ class Candidates:
         last = outlook.later_gain_g_d.shape[1]
         stop = min(max(question.weighing_days_max, from_day), last)
         days = np.arange(min(from_day, stop), stop + 1)
-        gain, weight = outlook.later_gain_g_d[:, days - 1], outlook.later_weight_g[:, days - 1]
+        columns = slice(int(days[0]) - 1, stop)
+        gain, weight = outlook.later_gain_g_d[:, columns], outlook.later_weight_g[:, columns]
         gain_mean = gain.mean(axis=0)
         gain, weight = gain - gain_mean, weight - weight.mean(axis=0)
         joint, gain_square, weight_square = (
-            np.einsum("ij,ij->j", a, b) / len(gain)
+            np.vecdot(a.T, b.T) / len(gain)
             for a, b in ((gain, weight), (gain, gain), (weight, weight))
         )
         told = joint**2 / (weight_square + noise_g**2)
