@@ -132,18 +132,18 @@ class Likelihood:
 
     def log_likelihood(self, predictors: Floats) -> Floats:
         """Log-likelihood of all readings up to a constant, (n_draws,)."""
-        logs = self.errors.log_likelihood(self.residual_g(predictors))
-        if len(self.readings) > len(self.weights):
-            logs += self._log_others(predictors).sum(axis=1)
-        return logs
+        return self.contributions(predictors)[0]
 
-    def contributions(self, predictors: Floats) -> tuple[Floats, Floats]:
-        """What each reading adds to the log-likelihood, and how likely each weight is wrong.
+    def contributions(self, predictors: Floats) -> tuple[Floats, Floats, Floats]:
+        """The log-likelihood, what each reading adds to it, and how likely each weight is wrong.
 
-        Shapes (n_draws, n_readings) and (n_draws, n_weights).
+        Shapes (n_draws,), (n_draws, n_readings) and (n_draws, n_weights).
         """
-        added, wrong = self.errors.contributions(self.residual_g(predictors))
-        return np.concatenate([added, self._log_others(predictors)], axis=1), wrong
+        whole, added, wrong = self.errors.contributions(self.residual_g(predictors))
+        if len(self.readings) > len(self.weights):
+            others = self._log_others(predictors)
+            whole, added = whole + others.sum(axis=1), np.concatenate([added, others], axis=1)
+        return whole, added, wrong
 
     def _log_others(self, predictors: Floats) -> Floats:
         """Log-likelihood of the readings that are no weights, (n_draws, n_others)."""

@@ -83,7 +83,7 @@ class Mode:
     def fit_variance(self) -> Floats:
         """Variance of each weight's predictor by the normal approximation, g squared."""
         slope = self.jacobian[: len(self.kinds)]
-        return np.asarray(np.einsum("ij,ij->i", slope @ self.covariance, slope))
+        return np.asarray(np.vecdot(slope @ self.covariance, slope))
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +93,8 @@ class Draws:
     Attributes:
         z: Latents, (n_draws, n_latents).
         predictors: Predictors of the readings, (n_draws, n_readings).
+        log_likelihood: What each reading adds to it, (n_draws, n_readings).
+        wrong: Probability that each weight is wrong, (n_draws, n_weights).
         share: Weights that sum to 1, (n_draws,).
         effective: Effective number of draws.
         modes: The modes of the proposal, most massive first.
@@ -100,6 +102,8 @@ class Draws:
 
     z: Floats
     predictors: Floats
+    log_likelihood: Floats
+    wrong: Floats
     share: Floats
     effective: float
     modes: tuple[Mode, ...]
@@ -296,10 +300,10 @@ class _Proposal:
         """Log density of standardised parts: normal where weak, Student's t where tight."""
         weak, tight = parts[:, : self._weak], parts[:, self._weak :]
         count = tight.shape[1]
-        far = np.einsum("ij,ij->i", tight, tight) / _TAIL
+        far = np.vecdot(tight, tight) / _TAIL
         return np.asarray(
             self._log_scale
-            - 0.5 * np.einsum("ij,ij->i", weak, weak)
+            - 0.5 * np.vecdot(weak, weak)
             - 0.5 * (_TAIL + count) * np.log1p(far)
             + self._log_tail
         )
@@ -342,12 +346,12 @@ def _even_noise(count: int, latents_count: int) -> tuple[Floats, Floats]:
 def _batch(
     likelihood: Likelihood,
     proposals: list[_Proposal],
-    log_shares: Floats,
+    shares: Floats,
     count: int,
     rng: np.random.Generator | None,
 ) -> tuple[Floats, ...]:
-    """`count` antithetic draws from the mixture: latents, predictors and log weights."""
-    counts = np.maximum(np.round(np.exp(log_shares) * count / 2).astype(int), 1)
+    """`count` antithetic draws from the mixture: the arrays of `Draws`, and log weights last."""
+    counts = np.maximum(np.round(shares * count / 2).astype(int), 1)
     counts[0] = count // 2 - counts[1:].sum()
     all_z, own = [], []
     for proposal, half in zip(proposals, counts, strict=True):
@@ -362,20 +366,36 @@ def _batch(
         all_z.append(z)
         own.append(log_density)
     z = np.concatenate(all_z)
+    mixture = own[0] if len(own) == 1 else _mixture_density(proposals, z, own)
+    predictors = likelihood.predictors(z)
+    prior = -0.5 * np.vecdot(z, z)
+    whole, added, wrong = likelihood.contributions(predictors)
+    return z, predictors, added, wrong, whole + prior - mixture
+
+
+def _mixture_density(proposals: list[_Proposal], z: Floats, own: list[Floats]) -> Floats:
+    """Log density of the mixture at each draw, (n_draws,).
+
+    `own` holds each component's log density at its own draws, which lie in this order in `z`.
+    """
     densities = np.empty((len(proposals), len(z)))
     start = 0
     for j, (proposal, block) in enumerate(zip(proposals, own, strict=True)):
         stop = start + len(block)
         densities[j, start:stop] = block
-        if len(proposals) > 1:
-            densities[j, :start] = proposal.log_density(z[:start])
-            densities[j, stop:] = proposal.log_density(z[stop:])
+        densities[j, :start] = proposal.log_density(z[:start])
+        densities[j, stop:] = proposal.log_density(z[stop:])
+        densities[j] += np.log(len(block) / len(z))
         start = stop
-    realised = np.log(counts / counts.sum())
-    mixture = np.logaddexp.reduce(realised[:, None] + densities, axis=0)
-    predictors = likelihood.predictors(z)
-    prior = -0.5 * np.einsum("ij,ij->i", z, z)
-    return z, predictors, likelihood.log_likelihood(predictors) + prior - mixture
+    return np.asarray(np.logaddexp.reduce(densities, axis=0))
+
+
+def _mode_shares(modes: tuple[Mode, ...]) -> Floats:
+    """Share of the draws that each mode's component gets, (n_modes,)."""
+    log_mass = np.array([mode.log_mass for mode in modes])
+    share = np.exp(log_mass - log_mass.max())
+    share = np.maximum(share / share.sum(), _LEAST_SHARE)
+    return np.asarray(share / share.sum())
 
 
 def _shares(log_weights: Floats) -> tuple[Floats, float]:
@@ -402,18 +422,16 @@ def sample(
     Without `rng` the first draws are even ones, the same every time; they cannot be doubled.
     """
     found = find_modes(likelihood) if modes is None else modes
-    log_mass = np.array([mode.log_mass for mode in found])
-    share = np.exp(log_mass - log_mass.max())
-    share = np.maximum(share / share.sum(), _LEAST_SHARE)
-    log_shares = np.log(share / share.sum())
+    shares = _mode_shares(found)
     proposals = [_Proposal(likelihood, mode, rounds) for mode in found]
-    drawn = _batch(likelihood, proposals, log_shares, first_draws, rng)
+    drawn = _batch(likelihood, proposals, shares, first_draws, rng)
     normal, effective = _shares(drawn[-1])
     while rng is not None and effective < effective_least and 2 * len(normal) <= most_draws:
-        more = _batch(likelihood, proposals, log_shares, len(normal), rng)
+        more = _batch(likelihood, proposals, shares, len(normal), rng)
         drawn = tuple(np.concatenate(pair) for pair in zip(drawn, more, strict=True))
         normal, effective = _shares(drawn[-1])
-    return Draws(drawn[0], drawn[1], normal, effective, found)
+    z, predictors, added, wrong, _ = drawn
+    return Draws(z, predictors, added, wrong, normal, effective, found)
 
 
 def resample(draws: Draws, count: int, rng: np.random.Generator) -> NDArray[np.intp]:

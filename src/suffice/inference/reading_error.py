@@ -12,6 +12,7 @@ from suffice.inference.model import Floats
 from suffice.inference.population import Population
 
 _TABLE_LOGS = np.linspace(0.0, 8.0, 129)  # log of an expected transfer: 1 mL to 3 L
+_TABLE_SIZES = np.exp(_TABLE_LOGS)
 _TABLE_STEP = _TABLE_LOGS[1] - _TABLE_LOGS[0]
 _QUADRATURE = np.linspace(-6.0, 6.0, 145)
 _QUADRATURE_WEIGHTS = np.exp(-0.5 * _QUADRATURE**2)
@@ -104,27 +105,20 @@ class WeightErrors:
         either += wrong
         return either, wrong
 
-    def _joint(self, log_either: Floats) -> Floats:
-        """Log of each level's share times the densities of all weights, (n_levels, n_draws)."""
-        return np.asarray(log_either.sum(axis=1) + self.noise_log_shares[:, None])
+    def contributions(self, residual_g: Floats) -> tuple[Floats, Floats, Floats]:
+        """Log-likelihood of all weights together, over all levels of noise, and each one's part.
 
-    def log_likelihood(self, residual_g: Floats) -> Floats:
-        """Log-likelihood of all weights together, (n_draws,), over all levels of noise."""
-        either, _ = self._densities(residual_g)
-        return _log_sum(self._joint(np.log(either, out=either)))
-
-    def contributions(self, residual_g: Floats) -> tuple[Floats, Floats]:
-        """What each weight adds to the log-likelihood, and the probability that it is wrong.
-
-        Shapes (n_draws, n_weights); a weight adds its log density given all the others. The
-        others' likelihood over that of all is the mean of 1/density over the levels as all the
-        weights make them likely.
+        Shapes (n_draws,), and (n_draws, n_weights) for what each weight adds to it and for the
+        probability that it is wrong. A weight adds its log density given all the others: their
+        likelihood over that of all is the mean of 1/density over the levels, as likely as all
+        the weights make each level.
         """
         either, wrong = self._densities(residual_g)
-        joint = self._joint(np.log(either))
-        level = np.exp(joint - _log_sum(joint))
+        joint = np.log(either).sum(axis=1) + self.noise_log_shares[:, None]
+        whole = _log_sum(joint)
+        level = np.exp(joint - whole)
         others = np.divide(level[:, None], either, out=either).sum(axis=0)
-        return -np.log(others).T, (wrong * others).T
+        return whole, -np.log(others).T, (wrong * others).T
 
     def assigned_sd(self, kinds: NDArray[np.intp], quiet: float) -> Floats:
         """SD of the kind of error assigned to each weight, g, (n_weights,).
@@ -153,7 +147,7 @@ class WeightErrors:
 def _log_transfer_table(shown_g: Floats, spread: Floats, noise_g: Floats, p: Population) -> Floats:
     """Log-likelihood of each transfer at the table's log expectations, (n_tests, n_table)."""
     spread, noise = spread[:, None, None], noise_g[:, None, None]
-    size = np.exp(_TABLE_LOGS[:, None] + spread * _QUADRATURE - 0.5 * spread**2)
+    size = _TABLE_SIZES[:, None] * np.exp(spread * _QUADRATURE - 0.5 * spread**2)
     deviation = np.subtract(shown_g[:, None, None], size, out=size)
     deviation /= noise
     deviation *= deviation
