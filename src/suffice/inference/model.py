@@ -40,8 +40,6 @@ LATENTS_COUNT = 9
 _GRAMS = 1000.0  # g per kg
 _STEPS_D = ((5.0, 0.25), (8.0, 0.5), (14.0, 1.0), (400.0, 2.0))
 """Steps of the grid: until which day, how wide. The first days change fast."""
-_BLOCK_SIZE = 2**16
-"""Ages times draws that are reckoned at once; larger arrays cost more in memory than they save."""
 _ONSET_OVER_D = 16.0  # lactogenesis is complete, even six SDs late
 _EXCESS_OVER_D = 20.0  # the excess left is below 1 g
 
@@ -173,12 +171,6 @@ class Paths:
     need: Floats
     density: Floats
     cost_kcal_g: Floats
-
-    @classmethod
-    def joined(cls, parts: list[Paths]) -> Paths:
-        """The courses of several blocks of draws as one."""
-        names = cls.__slots__
-        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
 
 @dataclass(frozen=True, slots=True)
@@ -408,13 +400,6 @@ class Course:
 
     def paths(self, z: Floats) -> Paths:
         """Courses for the latents `z`, shape (n_draws, n_latents)."""
-        count = max(_BLOCK_SIZE // len(self._intake), 1)
-        if len(z) <= count:
-            return self._paths(z)
-        return Paths.joined([self._paths(z[i : i + count]) for i in range(0, len(z), count)])
-
-    def _paths(self, z: Floats) -> Paths:
-        """Courses for one block of latents."""
         clock, content = self._clock, self.population.content_fraction / _GRAMS
         n_times, n_wet = len(clock.grid_d), len(clock.excess)
         born = self.birth_kg(z)

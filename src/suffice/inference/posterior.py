@@ -417,17 +417,17 @@ def sample(
     most_draws: int = _MOST_DRAWS,
     rounds: int = 2,
 ) -> Draws:
-    """Weighted draws; doubled until `effective_least` are effective or `most_draws` are made.
+    """Weighted draws; half as many again until `effective_least` are effective, or `most_draws`.
 
-    Without `rng` the first draws are even ones, the same every time; they cannot be doubled.
+    Without `rng` the first draws are even ones, the same every time; no more can be made.
     """
     found = find_modes(likelihood) if modes is None else modes
     shares = _mode_shares(found)
     proposals = [_Proposal(likelihood, mode, rounds) for mode in found]
     drawn = _batch(likelihood, proposals, shares, first_draws, rng)
     normal, effective = _shares(drawn[-1])
-    while rng is not None and effective < effective_least and 2 * len(normal) <= most_draws:
-        more = _batch(likelihood, proposals, shares, len(normal), rng)
+    while rng is not None and effective < effective_least and len(normal) < most_draws:
+        more = _batch(likelihood, proposals, shares, len(normal) // 2, rng)
         drawn = tuple(np.concatenate(pair) for pair in zip(drawn, more, strict=True))
         normal, effective = _shares(drawn[-1])
     z, predictors, added, wrong, _ = drawn
