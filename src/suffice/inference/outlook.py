@@ -164,15 +164,15 @@ def regain_ages(days_d: Floats, ratio: Floats) -> Floats:
     `ratio` is weight over birth weight at the ages `days_d`, (n_draws, n_days). Infinite where
     the last of them is below birth weight; the first of them where none is.
     """
-    count = ratio.shape[1]
-    last_below = ((ratio < 1.0) * np.arange(1, count + 1)).max(axis=1) - 1  # -1: none is
-    last, right = np.maximum(last_below, 0), np.minimum(last_below + 1, count - 1)
+    below = ratio < 1.0
+    last = ratio.shape[1] - 1 - np.argmax(below[:, ::-1], axis=1)
     rows = np.arange(len(ratio))
+    right = np.minimum(last + 1, ratio.shape[1] - 1)
     low, high = ratio[rows, last], ratio[rows, right]
     share = (1.0 - low) / np.where(high > low, high - low, 1.0)
     ages = days_d[last] + share * (days_d[right] - days_d[last])
     ages = np.where(last == right, np.inf, ages)
-    return np.asarray(np.where(last_below < 0, days_d[0], ages))
+    return np.asarray(np.where(below.any(axis=1), ages, days_d[0]))
 
 
 @lru_cache(maxsize=64)

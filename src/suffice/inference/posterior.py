@@ -392,6 +392,8 @@ def _mixture_density(proposals: list[_Proposal], z: Floats, own: list[Floats]) -
 
 def _mode_shares(modes: tuple[Mode, ...]) -> Floats:
     """Share of the draws that each mode's component gets, (n_modes,)."""
+    if len(modes) == 1:
+        return np.ones(1)
     log_mass = np.array([mode.log_mass for mode in modes])
     share = np.exp(log_mass - log_mass.max())
     share = np.maximum(share / share.sum(), _LEAST_SHARE)

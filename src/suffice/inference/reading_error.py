@@ -62,10 +62,14 @@ class WeightErrors:
     ) -> WeightErrors:
         """The errors to be expected of `readings`, from their clothing and their scales."""
         shares, shifts, variances = [], [], []
+        ordinary = {
+            name: ordinary_variance(p, scales.get(name or ""))
+            for name in {r.scale for r in readings}
+        }
         for reading in readings:
             scale = scales.get(reading.scale or "")
             bias = 0.0 if scale is None else scale.bias_g
-            variance = ordinary_variance(p, scale)
+            variance = ordinary[reading.scale]
             worn = {"clothed": p.clothes_g, "dry diaper": p.dry_diaper_g}.get(
                 reading.clothing or "", 0.0
             )
