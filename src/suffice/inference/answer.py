@@ -133,8 +133,7 @@ def _told(
     evidence, p = likelihood.evidence, likelihood.population
     chosen = resample(draws, _TOLD_DRAWS if full else _PREVIEW_DRAWS, rng)
     outlook = look_out(likelihood, draws.z[chosen], question, rng)
-    predictors = draws.predictors[chosen if full else chosen[::2]]
-    logs, wrong = likelihood.contributions(predictors)
+    predictors, logs = draws.predictors[chosen], draws.log_likelihood[chosen]
     scattered = scatter(likelihood, draws.modes[0])
     noise = likelihood.noise_g * likelihood.errors.loudness(*scattered)
     shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0
@@ -147,7 +146,7 @@ def _told(
         preview_shift_sd=shift,
     )
     told = _intervals(outlook)
-    doubted = suspects(likelihood, predictors, logs, wrong.mean(axis=0))
+    doubted = suspects(likelihood, predictors, logs, draws.wrong[chosen].mean(axis=0))
     signs = Signs(
         effective_draws=draws.effective if full else None,
         preview_shift_sd=shift,

@@ -89,8 +89,10 @@ class Likelihood:
 
     def _in_order(self, readings: tuple[AReading, ...]) -> tuple[AReading, ...]:
         """The readings up to now, by age; ties in an order that entry cannot change."""
-        known = (one for one in readings if one.age_d <= self.evidence.now_d)
-        return tuple(sorted(known, key=lambda one: (one.age_d, one.id, repr(one))))
+        known = [one for one in readings if one.age_d <= self.evidence.now_d]
+        if len({(one.age_d, one.id) for one in known}) < len(known):  # seldom, and slow to write
+            return tuple(sorted(known, key=lambda one: (one.age_d, one.id, repr(one))))
+        return tuple(sorted(known, key=lambda one: (one.age_d, one.id)))
 
     def _scale_offsets(self, scales: dict[str, Scale]) -> Floats:
         """Loadings of scale offsets on the weights, g per unit latent, (n_offsets, n_weights).
@@ -130,18 +132,18 @@ class Likelihood:
 
     def log_likelihood(self, predictors: Floats) -> Floats:
         """Log-likelihood of all readings up to a constant, (n_draws,)."""
-        logs = self._log_others(predictors).sum(axis=1)
-        if self.weights:
-            logs += self.errors.log_likelihood(self.residual_g(predictors))
-        return np.asarray(logs)
+        return self.contributions(predictors)[0]
 
-    def contributions(self, predictors: Floats) -> tuple[Floats, Floats]:
-        """What each reading adds to the log-likelihood, and how likely each weight is wrong.
+    def contributions(self, predictors: Floats) -> tuple[Floats, Floats, Floats]:
+        """The log-likelihood, what each reading adds to it, and how likely each weight is wrong.
 
-        Shapes (n_draws, n_readings) and (n_draws, n_weights).
+        Shapes (n_draws,), (n_draws, n_readings) and (n_draws, n_weights).
         """
-        added, wrong = self.errors.contributions(self.residual_g(predictors))
-        return np.concatenate([added, self._log_others(predictors)], axis=1), wrong
+        whole, added, wrong = self.errors.contributions(self.residual_g(predictors))
+        if len(self.readings) > len(self.weights):
+            others = self._log_others(predictors)
+            whole, added = whole + others.sum(axis=1), np.concatenate([added, others], axis=1)
+        return whole, added, wrong
 
     def _log_others(self, predictors: Floats) -> Floats:
         """Log-likelihood of the readings that are no weights, (n_draws, n_others)."""
@@ -166,8 +168,9 @@ class Likelihood:
         sd = self.errors.assigned_sd(kinds, quiet)
         pull = (self.observed_g - predictor[:w] - self.errors.shift_g[kinds, columns]) / sd
         slopes, curvatures = [pull / sd], [1.0 / sd**2]
-        logs = float((self.errors.log_share[kinds, columns] - np.log(sd) - 0.5 * pull**2).sum())
-        logs += float(self._log_others(predictor[None]).sum())
+        logs = float((self.errors.log_share[kinds, columns] - np.log(sd)).sum() - 0.5 * pull @ pull)
+        if len(predictor) > w:
+            logs += float(self._log_others(predictor[None]).sum())
         if t:
             slope, curvature = self.transfers.scoring(predictor[w : w + t])
             slopes.append(slope)

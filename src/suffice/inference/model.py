@@ -187,87 +187,135 @@ class _Clockwork:
 
     Attributes:
         grid_d: Ages, (n_times,).
-        expenditure: h(t), (n_times,).
-        energy_share: r(t)/rho1, (n_times,).
-        need_integral: Integral of h over 1000, (n_times,).
         drift: Loading of the drift, (n_knots, n_times).
-        supply_rows: Rows by which the columns of the log supply are multiplied.
-        onset_rows: 1 and t while lactogenesis is under way.
-        excess_rows: 1, t and the need integral while there is excess fluid.
-        whole_cells: Integral from 0 to the start of each cell, (n_times, n_times - 1).
+        intake: Loadings of the log intake, (n_times, n_knots + 7), see `_intake_loadings`.
+        onset: Loadings of lactogenesis while it is under way: 1 and t.
+        excess: Loadings of the log excess while there is any: 1, t, P and 1.
+        balance: Energy share and expenditure over 1000, (n_times, 2).
+        whole_cells: Integral from 0 to the start of each cell, (n_times - 1, n_times).
         steps_d: Widths of the cells, (n_times - 1,).
     """
 
     grid_d: Floats
-    expenditure: Floats
-    energy_share: Floats
-    need_integral: Floats
     drift: Floats
-    supply_rows: Floats
-    onset_rows: Floats
-    excess_rows: Floats
+    intake: Floats
+    onset: Floats
+    excess: Floats
+    balance: Floats
     whole_cells: Floats
     steps_d: Floats
 
     def integral_to(self, at_d: Floats) -> Floats:
         """Weights that integrate straight lines between grid values from 0 to `at_d`.
 
-        Shape (n_times, n_at).
+        Shape (n_at, n_times).
         """
         cell = np.minimum(self.grid_d.searchsorted(at_d, side="right") - 1, len(self.steps_d) - 1)
-        weights = self.whole_cells.take(cell, axis=1)  # row by row, as sums expect it
-        columns = np.arange(len(at_d))
+        weights = self.whole_cells[cell]
+        rows = np.arange(len(at_d))
         step = self.steps_d[cell]
         share = (at_d - self.grid_d[cell]) / step
-        squared = share**2
-        weights[cell, columns] += step * (share - squared / 2.0)
-        weights[cell + 1, columns] += step * squared / 2.0
+        later = 0.5 * step * share**2
+        weights[rows, cell] += step * share - later
+        weights[rows, cell + 1] += later
         return weights
 
 
-def _clocks(t: Floats, p: Population) -> tuple[Floats, Floats, Floats]:
-    """What depends on age alone: h(t), r(t)/rho1 and the integral of h over 1000."""
-    decay = np.exp(-t / p.expenditure_d)
+def clocks(t: Floats, p: Population) -> tuple[Floats, Floats]:
+    """Expenditure h(t), kcal per kg of present weight and day, and share of energy r(t)/rho1."""
     rise = p.expenditure_later - p.expenditure_birth
-    integral = p.expenditure_later * t - rise * p.expenditure_d * (1.0 - decay)
-    density = p.density_birth + (p.density_later - p.density_birth) * (
-        1.0 - np.exp(-t / p.density_d)
+    missing = (p.density_later - p.density_birth) * np.exp(-t / p.density_d)
+    return (
+        p.expenditure_later - rise * np.exp(-t / p.expenditure_d),
+        (p.density_later - missing) / p.density_later,
     )
-    return p.expenditure_later - rise * decay, density / p.density_later, integral / _GRAMS
 
 
-def _mature(t: Floats, p: Population) -> Floats:
-    """Log of the maturation M(t)."""
-    return np.asarray(np.log1p(-p.maturation_fraction * np.exp(-t / p.maturation_d)))
+def _need_integral(t: Floats, p: Population) -> Floats:
+    """Integral of h over 1000, from birth to the ages `t`."""
+    rise = (p.expenditure_later - p.expenditure_birth) * p.expenditure_d
+    return np.asarray((p.expenditure_later * t + rise * np.expm1(-t / p.expenditure_d)) / _GRAMS)
+
+
+def _intake_loadings(
+    drift: Floats, t: Floats, need_integral: Floats | float, p: Population
+) -> Floats:
+    """What the log intake at ages `t` is made of, (n_ages, n_knots + 7).
+
+    Columns: the drift's innovations, the tail of low supply, the logs of eps, rho1 rho and birth
+    weight, sex, 1, and eps over the cost of tissue, which brings the factor exp(P).
+    """
+    loadings = np.empty((len(t), len(drift) + 7))
+    loadings[:, :-7] = drift.T
+    loadings[:, -7] = -p.supply_sd / p.supply_tail
+    loadings[:, -6] = p.supply_follows_need
+    loadings[:, -5] = -1.0
+    loadings[:, -4] = p.supply_birth_weight_slope
+    loadings[:, -3] = p.supply_boy
+    loadings[:, -2] = np.log1p(-p.maturation_fraction * np.exp(-t / p.maturation_d))  # log M(t)
+    loadings[:, -2] += (
+        p.energy_log
+        + p.supply_sd / p.supply_tail
+        - p.supply_birth_weight_slope * np.log(p.birth_weight_reference_kg)
+    )
+    loadings[:, -1] = need_integral
+    return loadings
 
 
 @lru_cache(maxsize=256)
 def _clockwork(count: int, population: Population) -> _Clockwork:
     """The clockwork of the first `count` ages of the grid."""
     t = _GRID_D[:count]
-    expenditure, energy_share, need_integral = _clocks(t, population)
+    expenditure, energy_share = clocks(t, population)
+    need_integral = _need_integral(t, population)
     drift = drift_matrix(t, population)
-    supply_rows = np.vstack([drift, np.ones(count), _mature(t, population), need_integral])
+    ones = np.ones(count)
     early, wet = t[t <= _ONSET_OVER_D], t <= _EXCESS_OVER_D
-    onset_rows = np.vstack([np.ones(len(early)), early])
-    excess_rows = np.vstack([np.ones(wet.sum()), t[wet], need_integral[wet]])
     return _Clockwork(
         t,
-        expenditure,
-        energy_share,
-        need_integral,
         drift,
-        supply_rows,
-        onset_rows,
-        excess_rows,
-        _whole_cells(t),
+        _intake_loadings(drift, t, need_integral, population),
+        np.stack([ones[: len(early)], early], axis=1),
+        np.stack([ones, t, need_integral, ones], axis=1)[wet],
+        np.stack([energy_share, expenditure], axis=1) / _GRAMS,
+        _whole_cells(t).T.copy(),
         np.diff(t),
     )
+
+
+@lru_cache(maxsize=64)
+def _log_normals(share: float, excess_log: float, p: Population) -> tuple[Floats, Floats]:
+    """Log medians and log SDs of the log-normal factors of a course, (n_factors, 1) each.
+
+    In the order of the latents from `SUPPLY` to `COST`. Three enter as their inverse: the tail of
+    low supply, the width of lactogenesis, the time constant of the excess. `share` is that of
+    caesarean births, `excess_log` what fluids in labour add.
+    """
+    onset = p.onset_vaginal_d + share * (p.onset_caesarean_d - p.onset_vaginal_d)
+    excess = p.excess_vaginal + share * (p.excess_caesarean - p.excess_vaginal)
+    excess *= float(np.exp(excess_log))
+    factors = (
+        (1.0, -p.supply_tail),
+        (onset, p.onset_log_sd),
+        (1.0 / p.onset_width_d, -p.onset_width_log_sd),
+        (excess, p.excess_log_sd),
+        (1.0 / p.excess_d, -p.excess_d_log_sd),
+        (1.0, p.expenditure_log_sd),
+        (p.density_later, p.density_log_sd),
+        (p.tissue_cost, p.tissue_cost_log_sd),
+    )
+    medians, log_sds = np.array(factors).T[:, :, None]
+    return np.log(medians), log_sds
 
 
 @dataclass(slots=True)
 class Course:
     """The model for one infant: everything that does not depend on the latents.
+
+    Each part of the model is an exponential of columns that depend on age alone times rows that
+    depend on the draw alone. Inside, ages run down and draws across: what belongs to a draw then
+    meets every age in one long row, and the ages of the grid, on which the tissue is summed, lie
+    as one block before those asked for.
 
     Attributes:
         population: The parameters.
@@ -285,39 +333,39 @@ class Course:
     first_knot: int
     given_after: tuple[float, float, float] | None = None
     knots_count: int = field(init=False)
-    expenditure: Floats = field(init=False)
-    """h(t) at the times asked for, kcal per kg of present weight and day, (n_at,)."""
-    energy_share: Floats = field(init=False)
-    """r(t)/rho1 at the times asked for, (n_at,)."""
     given: Floats = field(init=False)
     """Milk given at the times asked for: mL/day and kcal/day, (2, n_at)."""
     _clock: _Clockwork = field(init=False)
     _given_grid: Floats | None = field(init=False)
-    _supply_rows_at: Floats = field(init=False)
-    _onset_rows_at: Floats = field(init=False)
-    _excess_rows_at: Floats = field(init=False)
+    _log_medians: Floats = field(init=False)
+    _log_sds: Floats = field(init=False)
+    _intake: Floats = field(init=False)
+    _onset: Floats = field(init=False)
+    _excess: Floats = field(init=False)
     _need_integral_at: Floats = field(init=False)
-    _sums: Floats = field(init=False)
-    _excess_sums: Floats = field(init=False)
-    _given_sums: Floats = field(init=False)
+    _integral: Floats = field(init=False)
 
     def __post_init__(self) -> None:
-        p, at = self.population, self.at_d
-        count = times_count(float(at.max()) if len(at) else 0.0)
+        p, at, n_at = self.population, self.at_d, len(self.at_d)
+        count = times_count(float(at.max()) if n_at else 0.0)
         clock = self._clock = _clockwork(count, p)
         t = clock.grid_d
         self.knots_count = len(clock.drift)
-        self.expenditure, self.energy_share, self._need_integral_at = _clocks(at, p)
-        ones = np.ones(len(at))
+        self._log_medians, self._log_sds = _log_normals(
+            self.birth.caesarean_fraction, self.birth.excess_log, p
+        )
+        self._need_integral_at = _need_integral(at, p)
         share = between(t, at)
-        self._supply_rows_at = np.vstack([clock.drift @ share, ones, _mature(at, p)])
-        self._onset_rows_at = np.vstack([ones, np.minimum(at, _ONSET_OVER_D)])
-        self._excess_rows_at = np.vstack([ones, at])
-        integral = clock.integral_to(at)
-        need = clock.expenditure[:, None] * integral
-        self._sums = np.hstack([clock.energy_share[:, None] * integral, need])
-        self._excess_sums = need[: clock.excess_rows.shape[1]]
-        self.given = np.zeros((2, len(at)))
+        onset, excess = np.ones((n_at, 2)), np.zeros((n_at, 4))
+        onset[:, 1] = np.minimum(at, _ONSET_OVER_D)
+        excess[:, 0] = 1.0
+        excess[:, 1] = at
+        intake = _intake_loadings(clock.drift @ share, at, 0.0, p)
+        self._intake = np.concatenate([clock.intake, intake])
+        self._onset = np.concatenate([clock.onset, onset])
+        self._excess = np.concatenate([clock.excess, excess])
+        self._integral = clock.integral_to(at)
+        self.given = np.zeros((2, n_at))
         self._given_grid = None
         after = self.given_after
         if self.milk or (after is not None and after[1] > 0.0):
@@ -326,7 +374,6 @@ class Course:
                 rates[:, t > after[0]] = np.array(after[1:])[:, None]
             self._given_grid = rates
             self.given = rates @ share
-            self._given_sums = np.hstack([rates[1][:, None] * integral, rates[0][:, None] * need])
 
     def birth_kg(self, z: Floats) -> Floats:
         """True birth weight of each draw, kg, shape (n_draws,)."""
@@ -336,89 +383,76 @@ class Course:
         measured = self.birth.weight_g + p.noise_birth_weight_g * z[:, BIRTH]
         return np.maximum(measured, 0.1 * self.birth.weight_g) / _GRAMS
 
-    def _supply_columns(self, z: Floats, birth_kg: Floats, ratio: Floats) -> Floats:
-        """Factors of the log supply: drift, lasting level, maturation and need over cost."""
-        p = self.population
-        count = self.knots_count
-        columns = np.empty((len(z), count + 3))
-        columns[:, :count] = z[:, self.first_knot : self.first_knot + count]
-        lasting = (1.0 - np.exp(-p.supply_tail * z[:, SUPPLY])) / p.supply_tail
-        columns[:, count] = (
-            p.energy_log
-            + p.supply_birth_weight_slope * np.log(birth_kg / p.birth_weight_reference_kg)
-            + p.supply_boy * (self.birth.boy_fraction - 0.5)
-            + p.supply_sd * lasting
-            + p.supply_follows_need * p.expenditure_log_sd * z[:, NEED]
-        )
-        columns[:, count + 1] = 1.0
-        columns[:, count + 2] = ratio
-        return columns
+    def _breast_ml_kg_d(
+        self, z: Floats, born: Floats, logs: Floats, factors: Floats, ratio: Floats
+    ) -> Floats:
+        """Intake at the breast, (n_times + n_at, n_draws); times exp(P) on the grid."""
+        p, count = self.population, self.knots_count
+        rows = np.empty((count + 7, len(z)))
+        rows[:count] = z[:, self.first_knot : self.first_knot + count].T
+        rows[-7] = factors[SUPPLY]
+        rows[-6] = logs[NEED]
+        rows[-5] = logs[DENSITY]
+        rows[-4] = np.log(born)
+        rows[-3] = self.birth.boy_fraction - 0.5
+        rows[-2] = 1.0
+        rows[-1] = ratio
+        breast = self._intake @ rows
+        np.exp(breast, out=breast)
 
-    def _onset(self, z: Floats, rows: Floats) -> Floats:
-        """L(t) for the rows' ages, shape (n_draws, n_rows)."""
-        p = self.population
-        middle = p.onset_vaginal_d + self.birth.caesarean_fraction * (
-            p.onset_caesarean_d - p.onset_vaginal_d
-        )
-        columns = np.empty((len(z), 2))
-        columns[:, 1] = -np.exp(-p.onset_width_log_sd * z[:, WIDTH]) / p.onset_width_d
-        columns[:, 0] = -middle * np.exp(p.onset_log_sd * z[:, ONSET]) * columns[:, 1]
-        onset = columns @ rows
-        np.minimum(onset, 500.0, out=onset)
-        np.exp(onset, out=onset)
-        onset += 1.0
-        np.divide(1.0 - p.colostrum_fraction, onset, out=onset)
-        onset += p.colostrum_fraction
-        return onset
+        pace = 0.5 * factors[WIDTH]
+        onset = self._onset @ np.array((-pace * factors[ONSET], pace))
+        np.tanh(onset, out=onset)  # the logistic function of twice its argument; cannot overflow
+        onset *= 0.5 * (1.0 - p.colostrum_fraction)
+        onset += 0.5 * (1.0 + p.colostrum_fraction)
+        early, n_times = len(self._clock.onset), len(self._clock.grid_d)
+        breast[:early] *= onset[:early]
+        breast[n_times:] *= onset[early:]
+        return breast
 
     def paths(self, z: Floats) -> Paths:
         """Courses for the latents `z`, shape (n_draws, n_latents)."""
-        p, n_at = self.population, len(self.at_d)
+        clock, content = self._clock, self.population.content_fraction / _GRAMS
+        n_times, n_wet = len(clock.grid_d), len(clock.excess)
         born = self.birth_kg(z)
-        density = np.exp(p.density_log_sd * z[:, DENSITY])[:, None]
-        need = np.exp(p.expenditure_log_sd * z[:, NEED])[:, None]
-        cost = p.tissue_cost * np.exp(p.tissue_cost_log_sd * z[:, COST])[:, None]
+        logs = z.T[SUPPLY:BIRTH] * self._log_sds + self._log_medians
+        factors = np.exp(logs)
+        need, energy, cost = factors[NEED], factors[DENSITY], factors[COST]
         ratio = need / cost
-        supply = self._supply_columns(z, born, ratio[:, 0])
-
-        grown = supply @ self._clock.supply_rows
-        np.exp(grown, out=grown)
-        onset_rows = self._clock.onset_rows
-        grown[:, : onset_rows.shape[1]] *= self._onset(z, onset_rows)
-
-        excess = p.excess_vaginal + self.birth.caesarean_fraction * (
-            p.excess_caesarean - p.excess_vaginal
+        breast = self._breast_ml_kg_d(z, born, logs, factors, ratio)
+        # excess fluid; on the grid times eps exp(P) / c, as the tissue's equation needs it
+        excess = self._excess @ np.array(
+            (logs[EXCESS], -factors[EXCESS_TIME], ratio, logs[NEED] - logs[COST])
         )
-        fluid = np.empty((len(z), 3))
-        fluid[:, 0] = np.log(excess) + self.birth.excess_log + p.excess_log_sd * z[:, EXCESS]
-        fluid[:, 1] = -np.exp(-p.excess_d_log_sd * z[:, EXCESS_TIME]) / p.excess_d
-        fluid[:, 2] = ratio[:, 0]
-        wet = fluid @ self._clock.excess_rows
-        np.exp(wet, out=wet)
+        np.exp(excess, out=excess)
+        first = 1.0 - factors[EXCESS] - content * breast[0]
 
-        birth_kg = born[:, None]
-        content = p.content_fraction / _GRAMS
-        milk = content / (p.density_later * density)
-        sums = grown @ self._sums
-        held = wet[:, :1] + milk * grown[:, :1]
-        tissue = sums[:, :n_at] - need * (milk * sums[:, n_at:] + wet @ self._excess_sums)
-        if self._given_grid is not None:
-            held += content * self._given_grid[0, 0] / birth_kg
-            grow = np.exp(ratio * self._clock.need_integral)
-            given = grow @ self._given_sums
-            tissue += (given[:, :n_at] - (need * content) * given[:, n_at:]) / birth_kg
-        tissue /= _GRAMS * cost
-        tissue += 1.0 - held
-        tissue *= np.exp(-ratio * self._need_integral_at)
-
-        breast = supply[:, :-1] @ self._supply_rows_at
-        np.exp(breast, out=breast)
-        breast *= self._onset(z, self._onset_rows_at)
-        breast /= p.density_later * density
-        total = fluid[:, :2] @ self._excess_rows_at
-        np.exp(total, out=total)
+        # q exp(P): energy taken less energy spent on what is no tissue, over 1000 c
+        drive, breast = breast[:n_times], breast[n_times:]
+        drive *= clock.balance @ np.array((energy / cost, -content * ratio))
+        fluid, total = excess[:n_wet], excess[n_wet:]
+        fluid *= clock.balance[:n_wet, 1:]
+        drive[:n_wet] -= fluid
         total += content * breast
         if self._given_grid is not None:
-            total += content * self.given[0] / birth_kg
+            first -= content * self._given_grid[0, 0] / born
+            drive += self._given_drive(born, ratio, cost)
+            total += np.multiply.outer(self.given[0], content / born)
+
+        tissue = self._integral @ drive
+        tissue += first
+        tissue *= np.exp(np.multiply.outer(self._need_integral_at, -ratio))
         total += tissue
-        return Paths(birth_kg, tissue, total, breast, need, density, cost)
+        density = energy / self.population.density_later
+        alone = [one[:, None] for one in (born, need, density, cost)]
+        return Paths(alone[0], tissue.T, total.T, breast.T, *alone[1:])
+
+    def _given_drive(self, born: Floats, ratio: Floats, cost: Floats) -> Floats:
+        """What milk given adds to the drive of the tissue on the grid, (n_times, n_draws)."""
+        assert self._given_grid is not None
+        clock, content = self._clock, self.population.content_fraction / _GRAMS
+        volume, energy = self._given_grid
+        balance = np.stack([energy / _GRAMS, volume * clock.balance[:, 1]], axis=1)
+        drive = np.exp(np.multiply.outer(clock.intake[:, -1], ratio))
+        drive *= balance @ np.array((1.0 / (born * cost), -content * ratio / born))
+        return np.asarray(drive)

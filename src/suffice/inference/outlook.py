@@ -18,6 +18,7 @@ from suffice.inference.model import (
     Course,
     Floats,
     between,
+    clocks,
     time_grid,
 )
 from suffice.inference.population import Population
@@ -111,20 +112,21 @@ def look_out(
     known = likelihood.course
     course = Course(p, known.birth, at, known.milk, known.first_knot, rate)
     paths = course.paths(_prolonged(z, known.first_knot + course.knots_count, rng))
-    totals = paths.total * (1000.0 * paths.birth_kg)
-    tissue = paths.tissue * (1000.0 * paths.birth_kg)
+    birth_kg = paths.birth_kg[:, 0]
+    totals, tissue = (1000.0 * birth_kg * kg_kg.T for kg_kg in (paths.total, paths.tissue))
     first_day = len(ends)
     today = first_day + before
-    breast = (paths.birth_kg * paths.breast_ml_kg_d[:, :1])[:, 0]
+    breast = birth_kg * paths.breast_ml_kg_d[:, 0]
     given_ml, given_kcal = given_since(evidence, now - 1.0, p)
-    need = (paths.need * course.expenditure[0])[:, 0] * totals[:, 0] / 1000.0
-    need = need + paths.cost_kcal_g[:, 0] * question.requirement_gain_g_per_day
-    density = p.density_later * paths.density[:, 0] * float(course.energy_share[0])
+    expenditure, energy_share = clocks(at[:1], p)
+    need = float(expenditure[0]) * paths.need[:, 0] * totals[0] / 1000.0
+    need += question.requirement_gain_g_per_day * paths.cost_kcal_g[:, 0]
+    density = p.density_later * float(energy_share[0]) * paths.density[:, 0]
     if question.requirement_ml_per_kg_per_day is None:
         requirement = need / density
         share = (breast * density + given_kcal) / need
     else:
-        requirement = question.requirement_ml_per_kg_per_day * totals[:, today] / 1000.0
+        requirement = question.requirement_ml_per_kg_per_day * totals[today] / 1000.0
         share = (breast + given_ml) / requirement
     later = np.arange(today + 1, len(at))
     start = np.maximum(later - int(p.gain_window_d), first_day)
@@ -134,14 +136,14 @@ def look_out(
         given_ml_d=given_ml,
         requirement_ml_d=requirement,
         share=share,
-        gain_g_d=(tissue[:, 3] - tissue[:, 2]) / window,
-        weight_g=totals[:, today],
+        gain_g_d=(tissue[3] - tissue[2]) / window,
+        weight_g=totals[today],
         regained_d=regain_ages(days, paths.total[:, first_day:]),
         regain_day_ratio=paths.total[:, 1],
         fan_d=at[today:],
-        fan_g=totals[:, today:],
-        later_gain_g_d=(tissue[:, later] - tissue[:, start]) / np.maximum(later - start, 1),
-        later_weight_g=totals[:, today + 1 :],
+        fan_g=totals[today:].T,
+        later_gain_g_d=(tissue[later] - tissue[start]).T / np.maximum(later - start, 1),
+        later_weight_g=totals[today + 1 :].T,
         future_ml_d=rate[1],
     )
 
@@ -173,18 +175,23 @@ def regain_ages(days_d: Floats, ratio: Floats) -> Floats:
     return np.asarray(np.where(below.any(axis=1), ages, days_d[0]))
 
 
+@lru_cache(maxsize=64)
+def _ranks(levels: tuple[float, ...], count: int) -> tuple[NDArray[np.intp], ...]:
+    """For each level the rank at or before it and the next, among `count`, and how far between."""
+    place = np.array(levels) * (count - 1)
+    left = np.floor(place).astype(np.intp)
+    return left, np.minimum(left + 1, count - 1), place - left
+
+
 def pick(ordered: Floats, levels: tuple[float, ...]) -> Floats:
     """Quantiles of rows that are sorted already, (n_rows, n_levels), linear between ranks."""
-    place = np.array(levels) * (ordered.shape[1] - 1)
-    left = np.floor(place).astype(np.intp)
-    right = np.minimum(left + 1, ordered.shape[1] - 1)
-    share = place - left
+    left, right, share = _ranks(levels, ordered.shape[1])
     return np.asarray(ordered[:, left] + share * (ordered[:, right] - ordered[:, left]))
 
 
 def interval(quantiles: Floats, unit: str) -> Interval:
     """The interval of the seven quantiles `LEVELS`."""
-    m, a, b, c, d, e, f = (float(q) for q in quantiles)
+    m, a, b, c, d, e, f = quantiles.tolist()
     return Interval(
         unit=unit, median=m, low_50=a, high_50=b, low_80=c, high_80=d, low_95=e, high_95=f
     )

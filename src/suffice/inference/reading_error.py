@@ -13,6 +13,7 @@ from suffice.inference.model import Floats
 from suffice.inference.population import Population
 
 _TABLE_LOGS = np.linspace(0.0, 8.0, 129)  # log of an expected transfer: 1 mL to 3 L
+_TABLE_SIZES = np.exp(_TABLE_LOGS)
 _TABLE_STEP = _TABLE_LOGS[1] - _TABLE_LOGS[0]
 _QUADRATURE = np.linspace(-6.0, 6.0, 145)
 _QUADRATURE_WEIGHTS = np.exp(-0.5 * _QUADRATURE**2)
@@ -26,9 +27,9 @@ _MULTIPLIED = 12  # densities whose product stays far above the least number tha
 
 
 def _log_sum(logs: Floats) -> Floats:
-    """Log of the sum of exponentials over the second axis."""
-    most = logs.max(axis=1, keepdims=True)
-    return np.asarray(most[:, 0] + np.log(np.exp(logs - most).sum(axis=1)))
+    """Log of the sum of exponentials over the first axis."""
+    most = logs.max(axis=0)
+    return np.asarray(most + np.log(np.exp(logs - most).sum(axis=0)))
 
 
 def ordinary_variance(p: Population, scale: Scale | None) -> float:
@@ -63,10 +64,14 @@ class WeightErrors:
     ) -> WeightErrors:
         """The errors to be expected of `readings`, from their clothing and their scales."""
         shares, shifts, variances = [], [], []
+        ordinary = {
+            name: ordinary_variance(p, scales.get(name or ""))
+            for name in {r.scale for r in readings}
+        }
         for reading in readings:
             scale = scales.get(reading.scale or "")
             bias = 0.0 if scale is None else scale.bias_g
-            variance = ordinary_variance(p, scale)
+            variance = ordinary[reading.scale]
             worn = {"clothed": p.clothes_g, "dry diaper": p.dry_diaper_g}.get(
                 reading.clothing or "", 0.0
             )
@@ -88,43 +93,40 @@ class WeightErrors:
         )
 
     def _densities(self, residual_g: Floats) -> tuple[Floats, Floats]:
-        """Densities of each residual as an ordinary one, for each level of noise, and as an error.
+        """Densities of each residual as ordinary or an error at each level of noise; as an error.
 
-        Shapes (n_draws, n_levels, n_weights) and (n_draws, n_weights).
+        Shapes (n_levels, n_weights, n_draws) and (n_weights, n_draws): draws last, so that what
+        belongs to a weight meets all draws at once.
         """
-        scale = np.exp(self.log_share) / (self.sd_g * np.sqrt(2 * np.pi))
-        squares = -0.5 * ((residual_g[:, None, :] - self.shift_g) / self.sd_g) ** 2
-        wrong = (scale[1:] * np.exp(squares[:, 1:])).sum(axis=1) + _NEVER
-        quiet = np.exp(-self.noise_logs)[:, None]
-        ordinary = np.exp(squares[:, :1] * quiet**2)
-        ordinary *= scale[0] * quiet
-        return ordinary, wrong
+        log_scale = self.log_share - np.log(self.sd_g * np.sqrt(2 * np.pi))
+        squares = np.ascontiguousarray(residual_g.T) - self.shift_g[:, :, None]
+        squares *= squares
+        squares *= -0.5 / self.sd_g[:, :, None] ** 2
+        quiet = np.exp(-self.noise_logs)
+        either = np.multiply.outer(quiet**2, squares[0])
+        wrong = squares[1:] + log_scale[1:, :, None]
+        wrong = np.exp(wrong, out=wrong).sum(axis=0) + _NEVER
+        np.exp(either, out=either)
+        either *= np.multiply.outer(quiet, np.exp(log_scale[0]))[:, :, None]
+        either += wrong
+        return either, wrong
 
-    def log_likelihood(self, residual_g: Floats) -> Floats:
-        """Log-likelihood of all weights together, (n_draws,), over all levels of noise."""
-        ordinary, wrong = self._densities(residual_g)
-        ordinary += wrong[:, None]
-        places = range(0, ordinary.shape[2], _MULTIPLIED)
-        products = np.multiply.reduceat(ordinary, places, axis=2)  # one logarithm for many weights
-        return _log_sum(self._joint(np.log(np.maximum(products, _NEVER))))
+    def contributions(self, residual_g: Floats) -> tuple[Floats, Floats, Floats]:
+        """Log-likelihood of all weights together, over all levels of noise, and each one's part.
 
-    def _joint(self, log_densities: Floats) -> Floats:
-        """Log of each level's share times the densities of all weights, (n_draws, n_levels)."""
-        return np.asarray(log_densities.sum(axis=2) + self.noise_log_shares)
-
-    def contributions(self, residual_g: Floats) -> tuple[Floats, Floats]:
-        """What each weight adds to the log-likelihood, and the probability that it is wrong.
-
-        Shapes (n_draws, n_weights); a weight adds its log density given all the others.
+        Shapes (n_draws,), and (n_draws, n_weights) for what each weight adds to it and for the
+        probability that it is wrong. A weight adds its log density given all the others: their
+        likelihood over that of all is the mean of 1/density over the levels, as likely as all
+        the weights make each level.
         """
-        ordinary, wrong = self._densities(residual_g)
-        either = ordinary + wrong[:, None]
-        each = np.log(either)
-        logs = self._joint(each)
-        whole = _log_sum(logs)[:, None]
-        others = _log_sum(logs[:, :, None] - each)
-        level = np.exp(logs - whole)
-        return whole - others, np.einsum("ij,ijk->ik", level, wrong[:, None] / either)
+        either, wrong = self._densities(residual_g)
+        places = range(0, either.shape[1], _MULTIPLIED)
+        products = np.multiply.reduceat(either, places, axis=1)  # one logarithm for many weights
+        joint = np.log(np.maximum(products, _NEVER)).sum(axis=1) + self.noise_log_shares[:, None]
+        whole = _log_sum(joint)
+        level = np.exp(joint - whole)
+        others = np.divide(level[:, None], either, out=either).sum(axis=0)
+        return whole, -np.log(others).T, (wrong * others).T
 
     def assigned_sd(self, kinds: NDArray[np.intp], quiet: float) -> Floats:
         """SD of the kind of error assigned to each weight, g, (n_weights,).
@@ -166,7 +168,7 @@ class WeightErrors:
 def _log_transfer_table(shown_g: Floats, spread: Floats, noise_g: Floats, p: Population) -> Floats:
     """Log-likelihood of each transfer at the table's log expectations, (n_tests, n_table)."""
     spread, noise = spread[:, None, None], noise_g[:, None, None]
-    size = np.exp(_TABLE_LOGS[:, None] + spread * _QUADRATURE - 0.5 * spread**2)
+    size = _TABLE_SIZES[:, None] * np.exp(spread * _QUADRATURE - 0.5 * spread**2)
     deviation = np.subtract(shown_g[:, None, None], size, out=size)
     deviation /= noise
     deviation *= deviation

