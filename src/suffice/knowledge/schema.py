@@ -194,6 +194,8 @@ class Rule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             where the rule only sorts.
         from_age: Content key (or choice) of the age from which the rule is asked; empty for birth.
         until_age: The same for the age until which it is asked; empty for always.
+        unless: Name of a rule above it; where that one is true this one is not said, because it
+            would say the same less urgently.
         reason: One sentence for the consultant with the fields {value}, {limit} and {age}.
         to_whom: Who is to know.
         why: Why the rule stands where it does.
@@ -208,6 +210,7 @@ class Rule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     limit: str = ""
     from_age: str = ""
     until_age: str = ""
+    unless: str = ""
     to_whom: str = ""
 
 

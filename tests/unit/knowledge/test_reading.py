@@ -128,6 +128,11 @@ BROKEN = {
         (RULES, 'compare = ">="', 'compare = "sort"'),
         f"{RULES} heavy",
     ),
+    "a rule that yields to none above it": (
+        "CONTENT-012",
+        (RULES, 'compare = ">="', 'compare = ">="\nunless = "lighter"'),
+        f"{RULES} heavy",
+    ),
     "a red rule below age": ("CONTENT-012", (RULES, "", LATE_RULE), f"{RULES} late"),
     "derived where nothing is": (
         "CONTENT-007",
