@@ -110,7 +110,11 @@ BROKEN = {
     ),
     "nobody disagrees": (
         "CONTENT-011",
-        ("disagreements.toml", '"weights.first_g", "weights.second_g"', '"weights.first_g"'),
+        (
+            "disagreements.toml",
+            '{ key = "weights.second_g", name = "second", changes = "Heavy." },',
+            "",
+        ),
         "disagreements.toml heaviest",
     ),
     "unknown limit of a rule": (
