@@ -113,6 +113,8 @@ def test_many_wrong_passphrases_must_wait_and_even_the_right_one_is_not_looked_a
     assert (answer.status_code, answer["Retry-After"]) == (429, "2")
     html = answer.content.decode()
     assert "Wait 2 seconds, then try again. (USER-005)" in html
+    assert "Not signed in" in html
+    assert "Not saved" not in html
     assert 'value="consultant"' in html
     assert client.get("/")["Location"].startswith("/sign-in/")
     clock.go(2)

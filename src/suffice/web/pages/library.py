@@ -10,7 +10,7 @@ import msgspec
 from suffice.clinical.working import Constant
 from suffice.knowledge import schema
 from suffice.knowledge.store import Content
-from suffice.web.wording import UNIT_WORDS, Wording, in_words
+from suffice.web.wording import UNIT_WORDS, Said, Wording, in_words
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -190,11 +190,18 @@ def _amount(entry: schema.AnyEntry, in_force: Constant | None, wording: Wording)
         numbers = [in_force.value if in_force else entry.value]
     else:
         numbers = []
-    said = [wording.quantity(number, entry.unit) for number in numbers]
+    said = [_said(number, entry.unit, wording) for number in numbers]
     if len(said) > 1:
         low, high = said[0].number, str(said[-1])
         return in_words(f"{low} to {high}")
     return "".join(str(one) for one in said)
+
+
+def _said(value: float, unit: str, wording: Wording) -> Said:
+    """A value in the clinic's units; a spread of 7.2 g is no weight to be rounded as one."""
+    if unit == "g" and value != round(value):
+        return Said(number=wording.number(value, 1), unit="g")
+    return wording.quantity(value, unit)
 
 
 def _source(entry: schema.AnyEntry, content: Content) -> str:
