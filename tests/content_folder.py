@@ -28,7 +28,11 @@ published_in = "J 1:2"
     "disagreements.toml": """
 [heaviest]
 question = "How heavy?"
-candidates = ["weights.first_g", "weights.second_g"]
+changes = "How heavy nobody is."
+answers = [
+  { key = "weights.first_g", name = "first", changes = "Light." },
+  { key = "weights.second_g", name = "second", changes = "Heavy." },
+]
 chosen = "weights.first_g"
 decision = "The first was read."
 decided_on = 2026-11-25

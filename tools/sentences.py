@@ -39,7 +39,7 @@ SILENT = re.compile(r"care/(batch\w*|asking_file|language|parameters)\.py")
 RULES = "knowledge/content/rules/*.toml"
 TABLES = "knowledge/content/tables/*.toml"
 DISAGREEMENTS = "knowledge/content/disagreements.toml"
-SAID_OF_A_DISAGREEMENT = ("question", "decision")
+SAID_OF_A_DISAGREEMENT = ("question", "changes", "decision", "name")
 SAID_OF_A_RULE = ("reason", "why", "to_whom")
 
 NOT_SAID = re.compile(
@@ -95,11 +95,13 @@ def templates(house: Path) -> Iterator[tuple[str, str]]:
 
 def _of_content(path: Path, house: Path, keys: tuple[str, ...]) -> Iterator[tuple[str, str]]:
     """What the tables of a content file say under some keys."""
-    for value in tomllib.loads(path.read_text(encoding="utf-8")).values():
-        for table in value if isinstance(value, list) else [value]:
-            if isinstance(table, dict):
-                said = (table[key] for key in keys if table.get(key))
-                yield from ((path.relative_to(house).as_posix(), text) for text in said)
+    waiting: list[object] = [tomllib.loads(path.read_text(encoding="utf-8"))]
+    while waiting:
+        found = waiting.pop(0)
+        inner = found.values() if isinstance(found, dict) else found
+        waiting += [one for one in inner if isinstance(one, dict | list)]
+        said = (found[key] for key in keys if found.get(key)) if isinstance(found, dict) else ()
+        yield from ((path.relative_to(house).as_posix(), text) for text in said)
 
 
 def in_module(source: str, *, own_words: bool = False) -> Iterator[str]:

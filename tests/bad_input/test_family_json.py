@@ -57,6 +57,22 @@ def test_page_says_the_same(page: Client, case: dict[str, Any]) -> None:
     assert everything_stored() == before
 
 
+@pytest.mark.parametrize("case", PAGED, ids=named)
+def test_preview_says_the_same_before_anybody_tried(page: Client, case: dict[str, Any]) -> None:
+    before = everything_stored()
+    file = SimpleUploadedFile("family.json", spoilt(case, IDS))
+    sent = page.post("/import/", {"file": file})
+    shown = ShownPage(page.get(sent["Location"]).content.decode())
+    heading = "Please confirm" if case["then"] == "asked" else "This file cannot be imported"
+    assert heading in shown.text
+    assert shown.above == [
+        f"{at}: {message} ({code})" if at else f"{message} ({code})"
+        for code, at, message in expected(case)
+    ]
+    assert ("They are right" in shown.text) is (case["then"] == "asked")
+    assert everything_stored() == before
+
+
 @pytest.mark.parametrize("case", TAKEN, ids=named)
 def test_what_is_confirmed_or_only_odd_is_stored(families: None, case: dict[str, Any]) -> None:
     before = everything_stored()

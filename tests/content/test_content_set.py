@@ -149,6 +149,30 @@ def test_every_disagreement_has_its_choice_and_its_reason() -> None:
         assert len(one.decision) > 40, name
 
 
+def test_every_answer_has_a_plain_name_without_a_value_and_a_sentence_on_what_it_changes() -> None:
+    for name, one in CONTENT.disagreements.items():
+        names = [answer.name for answer in one.answers]
+        assert len(set(names)) == len(names), name
+        for answer in one.answers:
+            assert not re.search(r"[._%]|\d", answer.name.replace("24 hours", "")), answer.name
+            assert re.fullmatch(r"[A-Z].*\.", answer.changes), answer.changes
+
+
+def test_a_choice_that_decides_nothing_says_so() -> None:
+    """What follows a choice asks for it by name: in a rule, in a derived value, or in care."""
+    asked = {key for rule in CONTENT.rules["ranking"] for key in (rule.limit, rule.from_age)}
+    asked |= {key for entry in CONTENT.entries.values() for key in entry.uses}
+    by_rule = {key.removeprefix("choice:") for key in asked if key.startswith("choice:")}
+    care = Path(suffice.__file__).parent / "care"
+    in_care = set()
+    for path in care.glob("*.py"):
+        in_care |= set(re.findall(r'chosen\("(\w+)"\)', path.read_text(encoding="utf-8")))
+    assert in_care == {"wets_norm", "stools_norm"}
+    for name, one in CONTENT.disagreements.items():
+        decides = name in by_rule | in_care
+        assert one.changes.startswith("No number on a page depends on it") is not decides, name
+
+
 def test_the_ranking_puts_red_before_overdue_and_overdue_before_age() -> None:
     rules = CONTENT.rules["ranking"]
     tiers = [rule.tier for rule in rules]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from uuid import UUID, uuid4
 
 import pytest
 from django.test import Client
 
+from bad_input.shown_page import ShownPage
 from suffice.care.clinic import clinic, policy_history
+from suffice.care.language import reworded
 from suffice.inference.evidence import Scale
 from suffice.knowledge.store import load
 
@@ -53,7 +56,7 @@ def test_same_version_sent_twice_is_one_version(page: Client) -> None:
     [
         ({"zone": "Atlantis"}, "id_zone_error", "POLICY-00"),
         ({"clinic_name": " "}, "id_clinic_name_error", "required"),
-        ({"new_key": "no.such", "new_value": "3"}, "id_new_key_error", "CONTENT-013"),
+        ({"new_key": "no.such", "new_value": "3"}, "id_new_key_error", "no.such"),
         ({"new_key": KEY, "new_value": "warm"}, "id_new_value_error", "is not a number"),
         ({"new_key": KEY, "new_value": ""}, "id_new_value_error", "Enter both"),
     ],
@@ -77,6 +80,41 @@ def test_own_value_is_named_wherever_it_is_used(page: Client, family: UUID) -> N
         "Your clinic's own value" in page.get("/library/?q=fever").content.decode()
     )
     assert f"value:{KEY}" in page.get("/policy/").content.decode()
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_no_content_key_is_shown_on_the_policy(page: Client, language: str) -> None:
+    """Not of a choice, not of a value of the clinic's own, not of one it may replace."""
+    content = load()
+    chosen = {"choice:weight_loss_limit": "weight_loss.limit_chart_percent"}
+    own = {"new_key": "weight_loss.limit_ten_percent.0", "new_value": "9.5"}
+    page.post("/policy/", sent(language=language, **own, **chosen))
+    assert clinic().policy.constants == {"weight_loss.limit_ten_percent.0": 9.5}
+    shown = ShownPage(page.get("/policy/").content.decode())
+    assert "limit ten" in shown.text
+    keys = {*content.flat, *content.entries, *content.disagreements}
+    telling = [key for key in keys if "." in key or "_" in key]
+    assert len(telling) > 600
+    assert [key for key in telling if key in shown.text] == []
+    assert not re.search(r"\b[a-z]+(\.[a-z]+)*\.[a-z]+(_[a-z]+)+", shown.text)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_every_choice_has_its_name_its_value_and_what_it_changes(
+    page: Client, language: str
+) -> None:
+    page.post("/policy/", sent(language=language))
+    shown = ShownPage(page.get("/policy/").content.decode())
+    for name, dispute in load().disagreements.items():
+        assert shown.fields[f"choice:{name}"] == [dispute.chosen]
+        said = [dispute.question, dispute.changes]
+        said += [one for answer in dispute.answers for one in (answer.name, answer.changes)]
+        for sentence in said:
+            words = reworded(sentence, language)
+            assert language == "en" or words != sentence, sentence
+            assert words.casefold() in shown.text.casefold()
+    assert ("7.2 g" if language == "en" else "7,2 g") in shown.text
+    assert ("10.0 %" if language == "en" else "10,0 %") in shown.text
 
 
 def test_value_outside_the_published_range_is_asked_about(page: Client) -> None:

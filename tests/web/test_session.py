@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+from uuid import uuid4
+
 import pytest
 from django.contrib.auth.models import User
+from django.http import HttpResponse
 from django.test import Client
 
+from suffice.care.clinic import change_policy
+from suffice.web.views import session
 from web.story import PASSPHRASE
 
 GOOD = "seven calm green herons"
@@ -91,3 +97,96 @@ def test_password_is_changed(page: Client, consultant: User) -> None:
     assert page.post("/password/", sent)["Location"] == "/"
     consultant.refresh_from_db()
     assert consultant.check_password(GOOD)
+
+
+def tried(client: Client, passphrase: str, name: str = "consultant", **more: str) -> HttpResponse:
+    return client.post("/sign-in/", {"username": name, "password": passphrase}, **more)
+
+
+def test_many_wrong_passphrases_must_wait_and_even_the_right_one_is_not_looked_at(
+    consultant: User, clock: Clock
+) -> None:
+    client = Client()
+    for _ in range(5):
+        assert tried(client, "x").status_code == 200
+    answer = tried(client, PASSPHRASE)
+    assert (answer.status_code, answer["Retry-After"]) == (429, "2")
+    html = answer.content.decode()
+    assert "Wait 2 seconds, then try again. (USER-005)" in html
+    assert "Not signed in" in html
+    assert "Not saved" not in html
+    assert 'value="consultant"' in html
+    assert client.get("/")["Location"].startswith("/sign-in/")
+    clock.go(2)
+    assert tried(client, PASSPHRASE)["Location"] == "/"
+    client.post("/sign-out/")
+    for _ in range(5):
+        assert tried(client, "x").status_code == 200
+
+
+def test_unknown_name_waits_like_a_known_one(consultant: User, clock: Clock) -> None:
+    for name in ("consultant", "nobody"):
+        codes = [tried(Client(), "x", name).status_code for _ in range(6)]
+        assert codes == [200] * 5 + [429]
+
+
+def test_wait_is_a_minute_at_most_however_many_come(consultant: User, clock: Clock) -> None:
+    waits = set()
+    for _ in range(30):
+        answer = tried(Client(), "x")
+        if answer.status_code == 429:
+            waits.add(int(answer["Retry-After"]))
+            clock.go(int(answer["Retry-After"]))
+    assert waits == {2, 4, 8, 16, 32, 60}
+
+
+def test_browser_that_is_known_is_not_kept_waiting_by_a_stranger(
+    consultant: User, colleague: User, clock: Clock
+) -> None:
+    ward = Client()
+    for name in ("consultant", "colleague"):
+        assert tried(ward, PASSPHRASE, name)["Location"] == "/"
+        cookie = ward.cookies["known"]
+        assert (cookie["httponly"], cookie["samesite"], cookie["path"]) == (
+            True,
+            "Strict",
+            "/sign-in/",
+        )
+        ward.post("/sign-out/")
+    stranger = Client()
+    for name in ("consultant", "colleague"):
+        for _ in range(12):
+            tried(stranger, "x", name, REMOTE_ADDR="203.0.113.5")
+        assert tried(Client(), PASSPHRASE, name).status_code == 429
+        assert tried(ward, PASSPHRASE, name)["Location"] == "/"
+        ward.post("/sign-out/")
+
+
+def test_cookie_that_was_tampered_with_is_no_known_browser(consultant: User, clock: Clock) -> None:
+    client = Client()
+    client.cookies["known"] = "a consultant:forged:signature"
+    assert [tried(client, "x").status_code for _ in range(6)] == [200] * 5 + [429]
+
+
+def test_wait_is_told_in_the_language_of_the_clinic(consultant: User, clock: Clock) -> None:
+    change_policy(uuid4(), {"language": "es"}, now=datetime.now(UTC), actor="consultant")
+    for _ in range(6):
+        answer = tried(Client(), "x")
+    assert "Espere 2 segundos y pruebe otra vez. (USER-005)" in answer.content.decode()
+
+
+class Clock:
+    """The time of the tries, which goes on when it is told to."""
+
+    def __init__(self) -> None:
+        self.now = datetime.now(UTC)
+
+    def go(self, seconds: float) -> None:
+        self.now += timedelta(seconds=seconds)
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    kept = Clock()
+    monkeypatch.setattr(session.timezone, "now", lambda: kept.now)
+    return kept

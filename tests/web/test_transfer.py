@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
+import os
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 from uuid import UUID
 
 import pytest
@@ -13,10 +16,15 @@ from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
+from bad_input.shown_page import ShownPage
+from suffice.care import transfer
 from suffice.care.asking import record_of
 from suffice.care.caseload import caseload
+from suffice.errors import Problem, StorageError
+from suffice.exchange.family_json import FamilyFile, encode
+from suffice.record import repository
 from suffice.web import importing
-from web.story import FAMILY
+from web.story import FAMILY, NAME, twins
 
 
 @pytest.fixture(autouse=True)
@@ -79,8 +87,114 @@ def test_exported_family_comes_back_whole_into_an_empty_record(page: Client, fam
     assert len(record_of(FAMILY).entries) == before
 
 
+def family_file() -> bytes:
+    """The file of the twins of the story, who need not be on the record."""
+    now = datetime.now(UTC)
+    opened = now - timedelta(minutes=1)
+    return encode(FamilyFile.of(twins(now), opened_at=opened, opened_by="consultant"))
+
+
+def test_family_file_is_shown_before_anything_is_stored(page: Client) -> None:
+    address = upload(page, "family.json", family_file())
+    shown = ShownPage(page.get(address).content.decode())
+    assert "A new family" in shown.text
+    for name in (NAME, "Ava", "Ben"):
+        assert name in shown.text
+    assert "Entries 12 new, 0 on the record already" in shown.text
+    assert "Weight 6 0" in shown.text
+    assert "Birth 2 0" in shown.text
+    assert "Name 3 0" in shown.text
+    born = datetime.now(UTC) - timedelta(days=10)
+    assert f"From {born:%a} {born.day} {born:%b %Y}" in shown.text
+    assert "Import this family" in shown.text
+    assert caseload(now=datetime.now(UTC)).rows == ()
+    assert page.post(address)["Location"] == f"/families/{FAMILY}/"
+    assert len(record_of(FAMILY).entries) == 12
+
+
+def test_same_family_file_twice_says_that_all_is_there_and_adds_nothing(page: Client) -> None:
+    content = family_file()
+    page.post(upload(page, "family.json", content))
+    address = upload(page, "family.json", content)
+    shown = ShownPage(page.get(address).content.decode())
+    assert "A family that is on the record" in shown.text
+    assert "importing it adds nothing" in shown.text
+    assert "Entries 0 new, 12 on the record already" in shown.text
+    html = page.post(address, follow=True).content.decode()
+    assert "0 entries imported. 12 were there already." in html
+    assert len(record_of(FAMILY).entries) == 12
+
+
+def test_longer_file_of_a_family_shows_what_it_would_add(page: Client) -> None:
+    content = family_file()
+    part = json.loads(content)
+    part["entries"] = part["entries"][:-1]
+    page.post(upload(page, "family.json", json.dumps(part).encode()))
+    shown = ShownPage(page.get(upload(page, "family.json", content)).content.decode())
+    assert "Entries 1 new, 11 on the record already" in shown.text
+    assert "Weight 1 5" in shown.text
+
+
+def test_entry_with_other_content_is_refused_in_the_preview(page: Client) -> None:
+    content = family_file()
+    page.post(upload(page, "family.json", content))
+    other = json.loads(content)
+    other["entries"][-1]["fact"]["weight_g"] += 10
+    address = upload(page, "family.json", json.dumps(other).encode())
+    shown = ShownPage(page.get(address).content.decode())
+    assert "This file cannot be imported" in shown.text
+    assert "RECORD-002" in shown.above[0]
+    assert "Import this family" not in shown.text
+    assert "Nothing was imported" in page.post(address).content.decode()
+    assert len(record_of(FAMILY).entries) == 12
+
+
+def test_doubtful_value_is_asked_about_in_the_preview_and_only_what_was_shown_is_confirmed(
+    page: Client,
+) -> None:
+    document = json.loads(family_file())
+    document["entries"][-1]["fact"]["weight_g"] = 2350.0
+    address = upload(page, "family.json", json.dumps(document).encode())
+    shown = ShownPage(page.get(address).content.decode())
+    assert "Please confirm" in shown.text
+    (key,) = [value for name, value in shown.sent_along if name == "confirmed"]
+    for wrong in ({}, {"confirmed": "1"}, {"confirmed": key[::-1]}):
+        assert "Please confirm" in page.post(address, wrong).content.decode()
+        assert caseload(now=datetime.now(UTC)).rows == ()
+    assert page.post(address, {"confirmed": key}).status_code == 302
+    assert len(record_of(FAMILY).entries) == 12
+
+
+def test_confirmed_import_that_fails_stores_nothing_and_can_be_confirmed_again(
+    page: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = upload(page, "family.json", family_file())
+    with monkeypatch.context() as broken:
+        broken.setattr(repository, "append", _fails)
+        assert page.post(address).status_code == 503
+    assert caseload(now=datetime.now(UTC)).rows == ()
+    assert "12 new" in ShownPage(page.get(address).content.decode()).text
+    assert page.post(address).status_code == 302
+    assert len(record_of(FAMILY).entries) == 12
+
+
+def _fails(*_args: object, **_options: object) -> None:
+    raise StorageError(Problem(code="RECORD-009", what="It", why="was stopped.", fix="Try again."))
+
+
+def test_answer_that_was_lost_is_told_when_the_page_is_asked_again(page: Client) -> None:
+    address = upload(page, "family.json", family_file())
+    page.post(address)
+    for answer in (page.post(address, follow=True), page.get(address, follow=True)):
+        html = answer.content.decode()
+        assert "12 entries imported" in html
+        assert f"/families/{FAMILY}/" in html
+    assert len(record_of(FAMILY).entries) == 12
+
+
 def test_broken_family_file_is_told_and_nothing_is_stored(page: Client) -> None:
     address = upload(page, "family.json", b'{"format": "something else"}')
+    assert "This file cannot be imported" in page.get(address).content.decode()
     html = page.post(address).content.decode()
     assert "Nothing was imported" in html
     assert "FAMILY-0" in html
@@ -160,8 +274,6 @@ def test_waiting_file_can_be_read_by_nobody_else(page: Client) -> None:
 
 
 def test_file_that_nobody_came_back_for_is_swept_away(page: Client) -> None:
-    import os  # noqa: PLC0415
-
     upload(page, "weights.csv", cohort(*rows_of(1)))
     for path in files_waiting():
         long_ago = time.time() - 2 * importing.KEPT_S
@@ -199,3 +311,81 @@ def test_bug_of_ours_in_an_import_shows_a_number(
     html = page.post(address, sent, follow=True).content.decode()
     assert "Incident number" in html
     assert "something of ours" not in html
+
+
+class Stopped(BaseException):
+    """What stops an import as the end of the process would: nothing of ours catches it."""
+
+
+def raises(*_args: object, **_options: object) -> None:
+    raise Stopped
+
+
+def silent(page: Client, progress: str) -> str:
+    """The page of an import that has given no sign of life for a while."""
+    assert "<progress" in page.get(progress).content.decode()
+    (path,) = importing.folder().glob("*.state")
+    long_ago = time.time() - importing.SILENT_S - 1
+    os.utime(path, (long_ago, long_ago))
+    return ShownPage(page.get(progress).content.decode()).text
+
+
+def the_second_time(real: Callable[..., Any]) -> Callable[..., Any]:
+    """A function that works once and is then stopped."""
+    calls = []
+
+    def works_once(*args: Any, **options: Any) -> Any:
+        calls.append(args)
+        return real(*args, **options) if len(calls) == 1 else raises()
+
+    return works_once
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(
+    ("room", "function", "is_written"),
+    [(transfer, "read_csv", 0), (repository, "append", 0), (transfer, "refresh_standings", 10)],
+    ids=["while reading", "while storing", "while assessing"],
+)
+def test_interrupted_import_says_what_was_written_and_goes_on_safely(
+    page: Client, monkeypatch: pytest.MonkeyPatch, room: Any, function: str, is_written: int
+) -> None:
+    content = cohort(*rows_of(2))
+    address = upload(page, "weights.csv", content)
+    sent = mapping(page, address) | {"source": "test ward", "import": "1"}
+    with monkeypatch.context() as broken:
+        stops = the_second_time(repository.append) if function == "append" else raises
+        broken.setattr(room, function, stops)
+        with pytest.raises(Stopped):
+            page.post(address, sent)
+    text = silent(page, address.removesuffix("table/"))
+    assert "The import was interrupted" in text
+    assert ("10 entries, all there were to add, are on the record" in text) is bool(is_written)
+    assert ("It added nothing" in text) is (not is_written)
+    assert "nothing is added twice" in text
+    assert "Back to the table" in text
+    families = [row.family_id for row in caseload(now=datetime.now(UTC)).rows]
+    assert sum(len(record_of(one).entries) for one in families) == is_written
+    done = page.post(address, sent, follow=True).content.decode()
+    assert f"<strong>{10 - is_written} entries imported" in done
+    assert len(caseload(now=datetime.now(UTC)).rows) == 2
+
+
+@pytest.mark.django_db(transaction=True)
+def test_import_at_work_gives_signs_of_life(page: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(importing, "SIGN_OF_LIFE_S", 0.01)
+    name = importing.keep(b"a")
+    importing._tell(name, importing.State())
+    path = importing.folder() / f"{name}.state"
+    with importing.alive(name):
+        os.utime(path, (1.0, 1.0))
+        for _attempt in range(200):
+            if path.stat().st_mtime > 1.0:
+                break
+            time.sleep(0.01)
+    assert path.stat().st_mtime > 1.0
+    assert not importing.seen(name).interrupted  # type: ignore[union-attr]
+    os.utime(path, (1.0, 1.0))
+    time.sleep(0.1)
+    assert path.stat().st_mtime == 1.0
+    assert importing.seen(name).interrupted  # type: ignore[union-attr]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime
+from hashlib import sha256
 from uuid import UUID
 
 import msgspec
@@ -12,14 +13,15 @@ from suffice.care.clinic import clinic
 from suffice.care.parameters import parameters_of
 from suffice.care.plausible import checker
 from suffice.care.standing import Progress, refresh, refresh_standings
-from suffice.clinical.entry import Record
+from suffice.clinical.entry import Entry, Record
+from suffice.clinical.structure import kind_of
 from suffice.errors import InputError, Problem
 from suffice.exchange.csv_import import CsvImport, Preview, preview, read_csv
 from suffice.exchange.csv_options import CsvOptions
 from suffice.exchange.family_json import Checker, Decoded, FamilyFile, decode, encode
 from suffice.knowledge.store import load
 from suffice.record import repository
-from suffice.record.standing import Appended
+from suffice.record.standing import Appended, WouldAppend
 
 
 class Imported(msgspec.Struct, frozen=True, kw_only=True):
@@ -37,6 +39,80 @@ def read_family_file(content: bytes) -> Decoded:
         InputError: FAMILY-001 to FAMILY-005, RECORD-003 to RECORD-007 and impossible values.
     """
     return decode(content, checker(load()))
+
+
+class KindCount(msgspec.Struct, frozen=True, kw_only=True):
+    """How many entries of one kind a family file holds, and from when to when they are true."""
+
+    kind: str
+    new_count: int
+    there_count: int
+    first_at: datetime
+    last_at: datetime
+
+
+class FamilyPreview(msgspec.Struct, frozen=True, kw_only=True):
+    """What importing a family file would come to; nothing is stored.
+
+    Attributes:
+        record: The family as the file has it.
+        is_new: Whether the family would be opened; False where it is on the record already.
+        new_count: How many entries would be added.
+        there_count: How many are on the record already.
+        kinds: The same by kind of entry, in the order in which the file first holds each.
+        refused: What keeps the whole file out, each with its reason.
+        doubts: What must be confirmed first.
+    """
+
+    record: Record
+    is_new: bool
+    new_count: int
+    there_count: int
+    kinds: tuple[KindCount, ...]
+    refused: tuple[Problem, ...]
+    doubts: tuple[Problem, ...]
+
+    @property
+    def doubts_key(self) -> str:
+        """Names the doubts that were shown: another set of them must be asked about anew."""
+        told = "\n".join(f"{one.code} {one.where} {one.what}" for one in self.doubts)
+        return sha256(told.encode()).hexdigest()[:16] if told else ""
+
+
+def preview_family(content: bytes, *, now: datetime) -> FamilyPreview:
+    """What :func:`import_family` would add, what is there already, and what it would refuse.
+
+    Raises:
+        InputError: JSON-001 to JSON-004, FAMILY-001 to FAMILY-003, RECORD-003 to RECORD-007,
+            RECORD-011 and impossible values: a file of which nothing can be counted.
+    """
+    decoded = decode(content, _of_new_entries(checker(clinic().content, now=now)))
+    record = decoded.file.record
+    would = repository.would_append(record.family_id, record.infants, record.entries, exact=True)
+    return FamilyPreview(
+        record=record,
+        is_new=would.is_new,
+        new_count=len(would.new),
+        there_count=len(would.already_there),
+        kinds=tuple(_counted(record, would)),
+        refused=would.refused,
+        doubts=decoded.doubts,
+    )
+
+
+def _counted(record: Record, would: WouldAppend) -> Iterator[KindCount]:
+    by_kind: dict[str, list[Entry]] = {}
+    for entry in record.entries:
+        by_kind.setdefault(kind_of(entry), []).append(entry)
+    for kind, entries in by_kind.items():
+        instants = [entry.true_at for entry in entries]
+        yield KindCount(
+            kind=kind,
+            new_count=sum(entry.id in would.new for entry in entries),
+            there_count=sum(entry.id in would.already_there for entry in entries),
+            first_at=min(instants),
+            last_at=max(instants),
+        )
 
 
 def import_family(content: bytes, *, now: datetime, confirmed: bool = False) -> Imported:
@@ -133,6 +209,7 @@ def import_csv(
     reading: Progress | None = None,
     storing: Progress | None = None,
     assessing: Progress | None = None,
+    adding: Callable[[UUID, int], None] | None = None,
 ) -> TableImported:
     """Put a table on the record, whole or not at all; what is there already is left alone.
 
@@ -144,6 +221,9 @@ def import_csv(
         reading: Called with (rows done, rows) while the file is read.
         storing: Called with (families done, families) while they are stored.
         assessing: The same while their standings are computed.
+        adding: Called just before anything is stored, with the id of one of the new entries and
+            how many there are: since all are stored or none, whoever finds that one on the record
+            knows that all are there.
 
     Raises:
         InputError: CSV-001 to CSV-050: every question, every problem with its row, or every doubt.
@@ -159,6 +239,9 @@ def import_csv(
         check=checker(here.content),
         progress=reading or _untold,
     )
+    if adding and read.entry_count:
+        one = next(entry for record in read.records for entry in record.entries)
+        adding(one.id, read.entry_count)
     opened = added = 0
     told = storing or _untold
     with repository.one_transaction():
@@ -174,6 +257,11 @@ def import_csv(
     ids = tuple(record.family_id for record in read.records)
     refresh_standings(now=now, family_ids=ids, progress=assessing)
     return TableImported(family_ids=ids, opened_count=opened, entry_count=added, read=read)
+
+
+def is_on_record(entry_id: UUID) -> bool:
+    """Whether an entry is on the record: what became of an import that nobody saw the end of."""
+    return repository.has_entry(entry_id)
 
 
 def _untold(_done: int, _total: int) -> None:

@@ -42,14 +42,17 @@ def apply_rules(case: Case, review: Review) -> None:
     Without an instant of birth there is no measure but the temperature: an infant of unknown age
     is taken for a newborn then.
     """
+    said: set[str] = set()
     for rule in case.content.rules[TABLE]:
         measure = review.measures.get(rule.measure)
-        if rule.tier != "red" or measure is None:
+        if rule.tier != "red" or measure is None or rule.unless in said:
             continue
         limit = limit_of(rule.limit, case.content, measure.age_h)
         if limit is None or not _is_asked(rule, case.content, measure.age_h):
             continue
         verdict = _verdict(rule, measure, limit)
+        if verdict == "true":
+            said.add(rule.name)
         if verdict != "false":
             _find(rule, measure, limit, verdict, case, review)
 

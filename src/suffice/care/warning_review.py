@@ -87,7 +87,7 @@ def ask_temperature_again(case: Case, review: Review, parameters: CareParameters
         )
 
 
-TEMPERATURE_REDS = frozenset({"fever", "temperature-low"})
+TEMPERATURE_REDS = frozenset({"fever", "fever-after-three-months", "temperature-low"})
 
 
 def parent_findings(

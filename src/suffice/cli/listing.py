@@ -11,6 +11,7 @@ from rich.text import Text
 from suffice.care.caseload import Caseload
 from suffice.care.ranked import Ranked
 from suffice.care.results import Tier
+from suffice.care.transfer import FamilyPreview
 from suffice.care.wording import instant_said
 from suffice.cli.console import err, out
 from suffice.exchange.csv_import import Preview
@@ -65,6 +66,25 @@ def print_preview(shown: Preview) -> None:
         out.print(f"row {row.number}: {'; '.join(row.read_as) or 'nothing'}", markup=False)
         for problem in row.problems:
             out.print(f"    {problem}", markup=False)
+
+
+def print_family_preview(shown: FamilyPreview, zone: str) -> None:
+    """Print what importing a family file would add, what is there already, and from when to when."""
+    place = ZoneInfo(zone)
+    infants = len(shown.record.infants)
+    state = "would be opened" if shown.is_new else "is on the record"
+    out.print(
+        f"Family {shown.record.family_id} {state}: {infants} infant{'s' * (infants > 1)},"
+        f" {shown.new_count} entries would be added, {shown.there_count} are there already.",
+        markup=False,
+    )
+    kinds = Table(box=None, pad_edge=False)
+    for heading in ("kind", "new", "there", "first", "last"):
+        kinds.add_column(heading, justify="right" if heading in {"new", "there"} else "left")
+    for kind in shown.kinds:
+        ends = (f"{at.astimezone(place):%Y-%m-%d %H:%M}" for at in (kind.first_at, kind.last_at))
+        kinds.add_row(kind.kind, str(kind.new_count), str(kind.there_count), *ends)
+    out.print(kinds)
 
 
 def _table() -> Table:

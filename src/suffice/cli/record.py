@@ -84,7 +84,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         typer.Option(help="CSV: which is meant by a time that came twice when clocks went back."),
     ] = None,
     preview: Annotated[
-        bool, typer.Option("--preview", help="CSV: show how it will be read; store nothing.")
+        bool, typer.Option("--preview", help="Show what would be imported; store nothing.")
     ] = False,
     user: Annotated[str, typer.Option(help="Who is said to have entered it.")] = "import",
 ) -> None:
@@ -95,7 +95,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         raise InputError(_neither(file))
     open_record()
     if is_family:
-        _import_family(content, confirm=confirm)
+        (_preview_family if preview else _import_family)(content, confirm=confirm)
         return
     from suffice.care.clinic import clinic  # noqa: PLC0415
     from suffice.exchange.csv_options import CsvOptions  # noqa: PLC0415
@@ -177,6 +177,17 @@ def _import_table(content: bytes, options: CsvOptions, family_id: UUID | None) -
         f" {done.entry_count} entries added, {done.read.repeated_count} were there already,"
         f" {len(done.read.left_out)} problems left out, {len(done.read.doubts)} doubts confirmed."
     )
+
+
+def _preview_family(content: bytes, *, confirm: bool) -> None:
+    from suffice.care.clinic import clinic  # noqa: PLC0415
+    from suffice.care.transfer import preview_family  # noqa: PLC0415
+    from suffice.cli.listing import print_family_preview  # noqa: PLC0415
+
+    shown = preview_family(content, now=now_utc())
+    print_family_preview(shown, clinic().policy.zone)
+    if problems := shown.refused or (() if confirm else shown.doubts):
+        raise InputError(*problems)
 
 
 def _import_family(content: bytes, *, confirm: bool) -> None:

@@ -1,7 +1,7 @@
 """A young infant's temperature: what belongs to a physician, and what to take again.
 
 The limits are read inclusively on the side of caution: fever from its limit upward, low below its
-limit. Between the limits of an older edition and a newer one the reading is 'take again now'.
+limit. Between the limits of an older edition and a newer one the reading is 'take again now'. From the age at which 'any fever' ends, a higher limit stands until its own age ends.
 """
 
 from __future__ import annotations
@@ -29,6 +29,10 @@ class TemperatureLimits(Parameters, frozen=True, kw_only=True):
     low_c: Constant
     fever_until_age_d: Constant
     """Age up to which these limits were published."""
+    high_fever_c: Constant
+    """The limit from there on."""
+    high_fever_until_age_d: Constant
+    """Age up to which that one was published."""
 
 
 class TemperatureJudgement(msgspec.Struct, frozen=True, kw_only=True):
@@ -52,7 +56,7 @@ def judge_temperature(
     Args:
         temperature_c: In °C; plausibility is asked elsewhere.
         limits: Of the content store.
-        age_d: Age in days; past the published range the same limits are used, and it is said.
+        age_d: Age in days; past their published age the limits are used on, and it is said.
         site: Where it was taken; anything but the axilla is noted, nothing is added or taken off.
     """
     verdict: TemperatureVerdict = "usual"
@@ -66,7 +70,11 @@ def judge_temperature(
     elif temperature_c < limits.cool_c.value:
         verdict, limit = "take again", limits.cool_c
     notes: list[str] = []
-    if age_d > limits.fever_until_age_d.value:
+    is_older = age_d >= limits.fever_until_age_d.value
+    is_covered = age_d < limits.high_fever_until_age_d.value
+    if is_older and is_covered and temperature_c >= limits.high_fever_c.value:
+        limit = limits.high_fever_c
+    elif is_older:
         notes.append(
             f"The limits were published for infants of up to {limits.fever_until_age_d.value:g} days."
         )

@@ -266,6 +266,8 @@ def _check_rules(
             wrong.append("the name is used twice")
         if tiers.index(rule.tier) < last:
             wrong.append("a red rule stands below an overdue one, or that below age")
+        if rule.unless and rule.unless not in seen:
+            wrong.append(f"no rule above it is called '{rule.unless}'")
         seen.add(rule.name)
         last = max(last, tiers.index(rule.tier))
         for what in wrong:

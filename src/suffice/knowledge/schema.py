@@ -164,22 +164,43 @@ class WordsEntry(Provenance, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 AnyEntry = NumberEntry | SeriesEntry | WordsEntry
 
 
+class Answer(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One answer to a question on which sources do not agree.
+
+    Attributes:
+        key: The entry that gives it.
+        name: What a clinic that chooses reads: plain words, without the value, which the entry has.
+        changes: One sentence on what choosing it does.
+    """
+
+    key: str
+    name: str
+    changes: str
+
+
 class Disagreement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Sources that do not agree, and which of them is in force.
 
     Attributes:
         question: What they answer differently.
-        candidates: Keys of the entries that answer it; the consultant sees them all.
-        chosen: The one in force, and the only one a family may read.
+        changes: What the choice decides in this program; that it decides nothing, where so.
+        answers: The answers; the consultant sees them all.
+        chosen: The key of the one in force, and the only one a family may read.
         decision: Why it was chosen.
         decided_on: When.
     """
 
     question: str
-    candidates: tuple[str, ...]
+    changes: str
+    answers: tuple[Answer, ...]
     chosen: str
     decision: str
     decided_on: date
+
+    @property
+    def candidates(self) -> tuple[str, ...]:
+        """The keys of the answers."""
+        return tuple(answer.key for answer in self.answers)
 
 
 class Rule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -194,6 +215,8 @@ class Rule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             where the rule only sorts.
         from_age: Content key (or choice) of the age from which the rule is asked; empty for birth.
         until_age: The same for the age until which it is asked; empty for always.
+        unless: Name of a rule above it; where that one is true this one is not said, because it
+            would say the same less urgently.
         reason: One sentence for the consultant with the fields {value}, {limit} and {age}.
         to_whom: Who is to know.
         why: Why the rule stands where it does.
@@ -208,6 +231,7 @@ class Rule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     limit: str = ""
     from_age: str = ""
     until_age: str = ""
+    unless: str = ""
     to_whom: str = ""
 
 

@@ -3,6 +3,7 @@
 Family, Infant, Entry and PolicyVersion only ever grow: triggers in the database itself refuse
 UPDATE and DELETE (append_only.py), whoever asks. Standing is different in kind: a cache that care
 derives from the others and may overwrite or empty at any time; nothing in it is ever the only copy.
+SignInTries is no part of the record either: it slows down whoever tries passphrases.
 
 No clinical rule lives here, and only repository.py turns rows into the domain's types.
 """
@@ -131,3 +132,17 @@ class Standing(models.Model):
 
     def __str__(self) -> str:
         return f"standing of {self.family_id} as of {self.as_of:%Y-%m-%dT%H:%MZ}"
+
+
+class SignInTries(models.Model):
+    """How many wrong passphrases came for an account or from an address; may be emptied any time."""
+
+    key = models.TextField(primary_key=True)
+    wrong_count = models.PositiveIntegerField()
+    last_at = models.DateTimeField(db_index=True)
+
+    class Meta:
+        verbose_name_plural = "sign-in tries"
+
+    def __str__(self) -> str:
+        return f"{self.wrong_count} wrong tries until {self.last_at:%Y-%m-%dT%H:%MZ}"

@@ -31,7 +31,7 @@ from suffice.clinical.structure import (
 from suffice.errors import InputError, Problem, StorageError
 from suffice.record import models
 from suffice.record.row_text import as_text, identity, instant
-from suffice.record.standing import Appended
+from suffice.record.standing import Appended, WouldAppend
 
 _Item = TypeVar("_Item")
 _TEXTS = {
@@ -139,15 +139,35 @@ def append(family_id: UUID, entries: Sequence[Entry], *, exact: bool = False) ->
         # Taking the family's row serialises writers of one family, on which Entry.seq relies.
         if not models.Family.objects.select_for_update().filter(id=family_id).exists():
             raise InputError(no_family(family_id))
-        stored = {entry.id: (owner, entry) for owner, entry in _related(entries)}
-        fresh, there, problems = _sort_out(family_id, entries, stored, exact=exact)
-        known = {key: entry for key, (owner, entry) in stored.items() if owner == family_id}
-        problems += _misfits(family_id, fresh, known)
+        infant_ids = {infant.id for infant in _infants(family_id)}
+        fresh, there, problems = _weighed_up(family_id, infant_ids, entries, exact=exact)
         if problems:
             raise InputError(*problems)
         _insert(family_id, oldest_first(fresh))
         latest = latest_seq(family_id)
     return Appended(new=tuple(entry.id for entry in fresh), already_there=there, latest_seq=latest)
+
+
+def would_append(
+    family_id: UUID, infants: Sequence[Infant], entries: Sequence[Entry], *, exact: bool = False
+) -> WouldAppend:
+    """What opening a family and appending entries would come to; stores nothing.
+
+    It asks the questions of :func:`open_family` and :func:`append`, and carries what they would
+    refuse instead of raising it.
+    """
+    try:
+        is_new = not _is_open(family_id, infants)
+    except InputError as refusal:
+        return WouldAppend(is_new=False, refused=refusal.problems)
+    infant_ids = {infant.id for infant in infants}
+    fresh, there, problems = _weighed_up(family_id, infant_ids, entries, exact=exact)
+    return WouldAppend(
+        is_new=is_new,
+        new=frozenset(entry.id for entry in fresh),
+        already_there=frozenset(there),
+        refused=tuple(problems),
+    )
 
 
 def read(family_id: UUID) -> Record:
@@ -201,6 +221,11 @@ def family_ids() -> tuple[UUID, ...]:
     return tuple(
         models.Family.objects.order_by("opened_at", "id").values_list("id", flat=True).iterator()
     )
+
+
+def has_entry(entry_id: UUID) -> bool:
+    """Whether an entry with this id is on the record, whatever its family."""
+    return models.Entry.objects.filter(id=entry_id).exists()
 
 
 def latest_seq(family_id: UUID) -> int:
@@ -269,6 +294,16 @@ def _related(entries: Sequence[Entry]) -> list[tuple[UUID, Entry]]:
     return found
 
 
+def _weighed_up(
+    family_id: UUID, infant_ids: set[UUID], entries: Sequence[Entry], *, exact: bool
+) -> tuple[list[Entry], tuple[UUID, ...], list[Problem]]:
+    """The entries to store, the ids already there, and all that keeps them from being stored."""
+    stored = {entry.id: (owner, entry) for owner, entry in _related(entries)}
+    fresh, there, problems = _sort_out(family_id, entries, stored, exact=exact)
+    known = {key: entry for key, (owner, entry) in stored.items() if owner == family_id}
+    return fresh, there, problems + _misfits(infant_ids, fresh, known)
+
+
 def _sort_out(
     family_id: UUID,
     entries: Iterable[Entry],
@@ -296,9 +331,10 @@ def _same(one: Entry, other: Entry, *, exact: bool) -> bool:
     return msgspec.structs.replace(one, entered_at=entered_at) == other
 
 
-def _misfits(family_id: UUID, fresh: Sequence[Entry], known: dict[UUID, Entry]) -> list[Problem]:
+def _misfits(
+    infant_ids: set[UUID], fresh: Sequence[Entry], known: dict[UUID, Entry]
+) -> list[Problem]:
     """What does not fit together among new entries and those already stored."""
-    infant_ids = {infant.id for infant in _infants(family_id)}
     by_id = {**known, **{entry.id: entry for entry in fresh}}
     newest = {entry.replaces: entry.id for entry in known.values() if entry.replaces is not None}
     problems: list[Problem | None] = []

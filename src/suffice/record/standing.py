@@ -7,6 +7,8 @@ from uuid import UUID
 
 import msgspec
 
+from suffice.errors import Problem
+
 ORDER_LENGTH = 6
 """How many numbers order the families within a tier; a shorter order is filled up with zeros."""
 
@@ -62,3 +64,19 @@ class Appended(msgspec.Struct, frozen=True, kw_only=True):
     new: tuple[UUID, ...]
     already_there: tuple[UUID, ...]
     latest_seq: int
+
+
+class WouldAppend(msgspec.Struct, frozen=True, kw_only=True):
+    """What appending entries would come to: any refusal keeps all of them out.
+
+    Attributes:
+        is_new: Whether the family would be opened.
+        new: Ids of the entries that would be stored.
+        already_there: Ids of those that are on the record already.
+        refused: Every problem that would be raised.
+    """
+
+    is_new: bool
+    new: frozenset[UUID] = frozenset()
+    already_there: frozenset[UUID] = frozenset()
+    refused: tuple[Problem, ...] = ()

@@ -2,14 +2,21 @@
 
 A file is kept under a random name that only the browser session which sent it knows, readable by
 the program's own user, and removed when it was imported or after a day.
+
+While an import is at work it gives a sign of life every second. Where the signs have ceased before it
+ended (the program was stopped), it was interrupted; and since a table goes onto the record whole or
+not at all, one of its entries tells whether it was written.
 """
 
 from __future__ import annotations
 
 import logging
+import os
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from threading import Thread
+from threading import Event, Thread
 from uuid import UUID, uuid4
 
 import msgspec
@@ -18,7 +25,7 @@ from django.db import connections
 from django.utils import timezone
 from django.utils.translation import get_language, override
 
-from suffice.care.transfer import import_csv
+from suffice.care.transfer import Imported, import_csv, is_on_record
 from suffice.errors import Problem, SufficeError
 from suffice.exchange.csv_options import CsvOptions
 from suffice.web.forms.spoken import told as in_language
@@ -31,6 +38,9 @@ KEPT_S = 24 * 60 * 60
 LONG_BYTES = 200_000
 """From this size on the work is done in a thread of its own, and the page shows how far it is."""
 PROBLEMS_SHOWN = 200
+SIGN_OF_LIFE_S = 1.0
+SILENT_S = 15.0
+"""An import that gave no sign of life for so long is not at work any more."""
 
 
 class Told(msgspec.Struct, frozen=True, kw_only=True):
@@ -57,6 +67,15 @@ class State(msgspec.Struct, kw_only=True):
     repeated_count: int = 0
     rows_count: int = 0
     incident: str = ""
+    family: str = ""
+    """The family of a family file."""
+    one_entry: str = ""
+    """One of the entries that are about to be stored: it is there when all of them are."""
+    adding_count: int = 0
+    """How many they are."""
+    interrupted: bool = False
+    written: bool = False
+    """Of an interrupted one: whether its entries are on the record all the same."""
 
 
 def folder() -> Path:
@@ -120,6 +139,48 @@ def state_of(name: UUID) -> State | None:
     return msgspec.json.decode(path.read_bytes(), type=State) if path.exists() else None
 
 
+def seen(name: UUID) -> State | None:
+    """How far an import is by now: one that fell silent before it ended was interrupted."""
+    state = state_of(name)
+    if state is None or state.ended:
+        return state
+    path = folder() / f"{name}.state"
+    silent_s = time.time() - path.stat().st_mtime  # the age of a file on disk
+    if silent_s > SILENT_S:
+        state.ended = state.interrupted = True
+        state.written = bool(state.one_entry) and is_on_record(UUID(state.one_entry))
+    return state
+
+
+def end_of_family(name: UUID, done: Imported) -> None:
+    """Note how the import of a family file ended, and remove the file."""
+    state = State(stage="done", ended=True, family=str(done.family_id), families_count=1)
+    state.opened_count = int(done.is_new)
+    state.entries_count = len(done.appended.new)
+    state.repeated_count = len(done.appended.already_there)
+    _tell(name, state)
+    forget(name)
+
+
+@contextmanager
+def alive(name: UUID) -> Iterator[None]:
+    """Signs of life of an import for the length of the block."""
+    over = Event()
+
+    def sign() -> None:
+        while not over.wait(SIGN_OF_LIFE_S):
+            with suppress(FileNotFoundError):
+                os.utime(folder() / f"{name}.state")
+
+    thread = Thread(target=sign, name="sign of life", daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
+
+
 def begin(name: UUID, options: CsvOptions, family_id: UUID | None) -> State:
     """Import a file that waits: at once when it is short, else in a thread of its own."""
     content = kept(name) or b""
@@ -154,16 +215,22 @@ def _work(name: UUID, content: bytes, options: CsvOptions, family_id: UUID | Non
     def stage(word: str) -> Progress:
         return Progress(name, state, word)
 
+    def adding(one: UUID, count: int) -> None:
+        state.one_entry, state.adding_count = str(one), count
+        _tell(name, state)
+
     try:
-        done = import_csv(
-            content,
-            options,
-            now=timezone.now(),
-            family_id=family_id,
-            reading=stage("reading"),
-            storing=stage("storing"),
-            assessing=stage("assessing"),
-        )
+        with alive(name):
+            done = import_csv(
+                content,
+                options,
+                now=timezone.now(),
+                family_id=family_id,
+                reading=stage("reading"),
+                storing=stage("storing"),
+                assessing=stage("assessing"),
+                adding=adding,
+            )
     except SufficeError as refusal:
         state.problems = told(refusal.problems)
         state.problems_count = len(refusal.problems)

@@ -47,8 +47,8 @@ def findings():
     }
 
 
-def test_there_are_twenty_four_families_in_every_setting():
-    assert len(WRITTEN.family) == 24
+def test_there_are_twenty_five_families_in_every_setting():
+    assert len(WRITTEN.family) == 25
     settings = {contact.setting for family in WRITTEN.family for contact in family.contacts}
     assert settings == set(Setting)
 
@@ -118,7 +118,7 @@ def names(record):
 @pytest.mark.django_db
 def test_it_is_never_loaded_among_real_families():
     assert is_empty()
-    assert load_demo(now=NOW, actor="consultant", rank=False) == 24
+    assert load_demo(now=NOW, actor="consultant", rank=False) == 25
     assert not is_empty()
     with pytest.raises(InputError) as caught:
         load_demo(now=NOW, actor="consultant")

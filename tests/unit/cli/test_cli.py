@@ -184,6 +184,37 @@ def test_a_family_goes_in_and_comes_out_unchanged(run, tmp_path):
 
 
 @pytest.mark.django_db
+def test_preview_of_a_family_says_what_would_be_added_and_stores_nothing(run, tmp_path):
+    path = family_file(tmp_path)
+    for new, there, state in ((5, 0, "would be opened"), (0, 5, "is on the record")):
+        code, out, err = run("import", path, "--preview")
+        assert code == 0, err
+        assert f"{state}: 1 infant, {new} entries would be added, {there} are there already" in out
+        kinds = {line.split()[0]: line.split()[1:3] for line in out.splitlines()[2:]}
+        assert kinds["birth"] == [str(int(new > 0)), str(int(there > 0))]
+        assert "2026-03-0" in out
+        if new:
+            assert run("export", FAMILY)[0] == 2
+            assert run("import", path)[0] == 0
+
+
+@pytest.mark.django_db
+def test_preview_asks_what_is_doubtful_and_says_what_is_refused(run, tmp_path):
+    doubtful = an_entry("light", Weight(weight_g=2350.0, clothing="naked"), infant=INFANT, at_h=73)
+    path = family_file(tmp_path, *ENTRIES, doubtful)
+    code, out, err = run("import", path, "--preview")
+    assert (code, "6 entries would be added" in out, "asks: " in err) == (2, True, True)
+    assert run("import", path, "--preview", "--confirm")[0] == 0
+    assert run("export", FAMILY)[0] == 2
+    run("import", path, "--confirm")
+    other = an_entry("light", Weight(weight_g=2360.0, clothing="naked"), infant=INFANT, at_h=73)
+    code, out, err = run("import", family_file(tmp_path, *ENTRIES, other), "--preview", "--confirm")
+    assert code == 2
+    assert "RECORD-002" in err
+    assert "5 are there already" in out
+
+
+@pytest.mark.django_db
 def test_importing_again_adds_nothing_and_exporting_overwrites_nothing(run, tmp_path):
     path = family_file(tmp_path)
     run("import", path)
@@ -281,7 +312,7 @@ def test_a_column_option_that_says_nothing_is_named(run, tmp_path):
 def test_the_demo_loads_once(run):
     code, out, err = run("demo")
     assert code == 0, err
-    assert "24 invented families" in out
+    assert "25 invented families" in out
     code, _, err = run("demo")
     assert code == 2
     assert "DEMO-001" in err

@@ -9,6 +9,8 @@ LIMITS = TemperatureLimits(
     cool_c=constant(36.5, "Cel"),
     low_c=constant(35.5, "Cel"),
     fever_until_age_d=constant(91, "d"),
+    high_fever_c=constant(39.0, "Cel"),
+    high_fever_until_age_d=constant(183, "d"),
 )
 
 
@@ -45,3 +47,21 @@ def test_past_the_published_age_the_limits_are_still_used_and_it_is_said():
     found = judge_temperature(38.2, LIMITS, age_d=120, site="axilla")
     assert found.verdict == "fever"
     assert any("91 days" in note for note in found.working.notes)
+
+
+@pytest.mark.parametrize(
+    ("temperature", "age_d", "limit", "is_beyond"),
+    [
+        (39.0, 90.9, 38.0, False),
+        (39.0, 91, 39.0, False),
+        (38.9, 91, 38.0, True),
+        (39.0, 182.9, 39.0, False),
+        (39.0, 183, 38.0, True),
+    ],
+)
+def test_from_three_to_six_months_the_higher_limit_judges(temperature, age_d, limit, is_beyond):
+    """39 °C at 3 to 6 months: NICE NG143, amber column, as quoted in summaries."""
+    found = judge_temperature(temperature, LIMITS, age_d=age_d, site="axilla")
+    assert found.verdict == "fever"
+    assert found.working.constants[0].value == limit
+    assert bool(found.working.notes) is is_beyond

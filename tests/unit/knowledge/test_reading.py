@@ -110,7 +110,11 @@ BROKEN = {
     ),
     "nobody disagrees": (
         "CONTENT-011",
-        ("disagreements.toml", '"weights.first_g", "weights.second_g"', '"weights.first_g"'),
+        (
+            "disagreements.toml",
+            '{ key = "weights.second_g", name = "second", changes = "Heavy." },',
+            "",
+        ),
         "disagreements.toml heaviest",
     ),
     "unknown limit of a rule": (
@@ -126,6 +130,11 @@ BROKEN = {
     "a rule that sorts and compares": (
         "CONTENT-012",
         (RULES, 'compare = ">="', 'compare = "sort"'),
+        f"{RULES} heavy",
+    ),
+    "a rule that yields to none above it": (
+        "CONTENT-012",
+        (RULES, 'compare = ">="', 'compare = ">="\nunless = "lighter"'),
         f"{RULES} heavy",
     ),
     "a red rule below age": ("CONTENT-012", (RULES, "", LATE_RULE), f"{RULES} late"),

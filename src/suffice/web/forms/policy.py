@@ -17,8 +17,8 @@ from suffice.web.forms.entry import radios
 from suffice.web.forms.reading import AskingForm
 from suffice.web.forms.scales import read_scales, scale_fields
 from suffice.web.forms.spoken import goes_together, no_number, words_of
-from suffice.web.pages.library import candidate_words
-from suffice.web.wording import in_words
+from suffice.web.pages.library import choices_of, replaceable, value_name
+from suffice.web.wording import Wording, in_words
 
 VALUE_PREFIX = "value:"
 CHOICE_PREFIX = "choice:"
@@ -63,19 +63,23 @@ class PolicyForm(AskingForm):
         initial["version_id"] = uuid4()
         super().__init__(*args, policy=policy, content=content, initial=initial, **options)
         for name, dispute in content.disagreements.items():
+            answers = choices_of(dispute, content, Wording(policy=policy))
             self.fields[CHOICE_PREFIX + name] = forms.ChoiceField(
                 label=in_words(dispute.question),
-                choices=[(key, candidate_words(key, content)) for key in dispute.candidates],
+                help_text=in_words(dispute.changes),
+                choices=[*zip(dispute.candidates, answers, strict=True)],
                 initial=policy.choices.get(name, dispute.chosen),
+                widget=forms.RadioSelect,
             )
         for key, value in policy.constants.items():
-            self.fields[VALUE_PREFIX + key] = _value_field(key, f"{value:g}")
-        self.fields["new_key"] = forms.CharField(
-            label=_("Replace another value: its key"),
+            self.fields[VALUE_PREFIX + key] = _value_field(
+                ": ".join(value_name(key, content)), f"{value:g}"
+            )
+        self.fields["new_key"] = forms.ChoiceField(
+            label=_("Replace another value"),
             required=False,
-            max_length=120,
-            help_text=_("As the Library shows it, for example weight_loss.limit_ten_percent.0"),
-            widget=forms.TextInput({"autocomplete": "off", "spellcheck": "false"}),
+            choices=[("", _("none")), *replaceable(content)],
+            help_text=_("The Library shows each with its source and its range"),
         )
         self.fields["new_value"] = forms.CharField(
             label=_("Your clinic's value"),
@@ -102,7 +106,9 @@ class PolicyForm(AskingForm):
         elif key or value:
             self.add_error(
                 "new_value" if key else "new_key",
-                goes_together(_("A key and a value go together."), _("Enter both.")),
+                goes_together(
+                    _("Which value is replaced, and by what, go together."), _("Enter both.")
+                ),
             )
         return cleaned
 
@@ -149,9 +155,9 @@ class PolicyForm(AskingForm):
             self.add_error(place, no_number(text))
 
 
-def _value_field(key: str, value: str) -> forms.CharField:
+def _value_field(name: str, value: str) -> forms.CharField:
     return forms.CharField(
-        label=key,
+        label=name,
         required=False,
         initial=value,
         max_length=30,

@@ -7,9 +7,10 @@ from datetime import date
 
 import msgspec
 
+from suffice.clinical.working import Constant
 from suffice.knowledge import schema
 from suffice.knowledge.store import Content
-from suffice.web.wording import in_words
+from suffice.web.wording import UNIT_WORDS, Said, Wording, in_words
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -59,9 +60,25 @@ class Dispute(msgspec.Struct, frozen=True, kw_only=True):
 
     name: str
     question: str
+    changes: str
     decision: str
     decided_on: date
-    rows: tuple[tuple[Row, bool], ...]
+    rows: tuple[tuple[Row, str, bool], ...]
+    """Each answer's value, its plain name, and whether it is in force."""
+
+
+class Choice(msgspec.Struct, frozen=True, kw_only=True):
+    """One of several answers to a question, as a clinic that chooses reads it."""
+
+    name: str
+    value: str
+    source: str
+    basis: str
+    changes: str
+
+    def __str__(self) -> str:
+        """Its name and value."""
+        return f"{self.name}: {self.value}"
 
 
 class Library(msgspec.Struct, frozen=True, kw_only=True):
@@ -93,9 +110,14 @@ def library_page(content: Content, today: date, words: str = "") -> Library:
         Dispute(
             name=name,
             question=in_words(one.question),
+            changes=in_words(one.changes),
             decision=in_words(one.decision),
             decided_on=one.decided_on,
-            rows=tuple((rows[key], key == one.chosen) for key in one.candidates if key in rows),
+            rows=tuple(
+                (rows[answer.key], in_words(answer.name), answer.key == one.chosen)
+                for answer in one.answers
+                if answer.key in rows
+            ),
         )
         for name, one in sorted(content.disagreements.items())
         if not words or any(key in shown for key in one.candidates)
@@ -144,17 +166,75 @@ def name_of(key: str, entry: schema.AnyEntry, content: Content) -> str:
     return name.replace("_", " ")
 
 
-def candidate_words(key: str, content: Content) -> str:
-    """One of several answers to a question, with its value and its source, on one line."""
-    entry = content.entries[key]
-    said, _points, _axis, _spread = _value(key, entry, content)
-    unit = content.units[entry.unit].says if entry.unit in content.units else entry.unit
+def choices_of(dispute: schema.Disagreement, content: Content, wording: Wording) -> list[Choice]:
+    """The answers to a question, each with its value in the clinic's units and its source."""
+    return [
+        Choice(
+            name=in_words(answer.name),
+            value=_amount(content.entries[answer.key], content.flat.get(answer.key), wording),
+            source=_source(content.entries[answer.key], content),
+            basis=""
+            if (basis := content.entries[answer.key].basis) == "published"
+            else in_words(basis),
+            changes=in_words(answer.changes),
+        )
+        for answer in dispute.answers
+    ]
+
+
+def _amount(entry: schema.AnyEntry, in_force: Constant | None, wording: Wording) -> str:
+    """A value, or the lowest and the highest of a series, in the clinic's units."""
     if isinstance(entry, schema.SeriesEntry):
         numbers = sorted({point[1] for point in entry.points})
-        low, high = f"{numbers[0]:g}", f"{numbers[-1]:g}"
-        said = low if low == high else f"{low} to {high}"
-    cited = _line(entry.citations[0], content).cited if entry.citations else entry.basis
-    return f"{name_of(key, entry, content)}: {said} {unit} ({cited})"
+    elif isinstance(entry, schema.NumberEntry):
+        numbers = [in_force.value if in_force else entry.value]
+    else:
+        numbers = []
+    said = [_said(number, entry.unit, wording) for number in numbers]
+    if len(said) > 1:
+        low, high = said[0].number, str(said[-1])
+        return in_words(f"{low} to {high}")
+    return "".join(str(one) for one in said)
+
+
+def _said(value: float, unit: str, wording: Wording) -> Said:
+    """A value in the clinic's units; a spread of 7.2 g is no weight to be rounded as one."""
+    if unit == "g" and value != round(value):
+        return Said(number=wording.number(value, 1), unit="g")
+    return wording.quantity(value, unit)
+
+
+def _source(entry: schema.AnyEntry, content: Content) -> str:
+    return _line(entry.citations[0], content).cited if entry.citations else ""
+
+
+def replaceable(content: Content) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Every value that a clinic may replace, by topic: (title, [(key, name)])."""
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for key in content.flat:
+        title, name = value_name(key, content)
+        groups.setdefault(title, []).append((key, name))
+    return sorted(groups.items())
+
+
+def value_name(key: str, content: Content) -> tuple[str, str]:
+    """What a single value is called: the title of its topic, and its name with place and unit."""
+    whole, _dot, position = (key, "", "") if key in content.entries else key.rpartition(".")
+    entry = content.entries[whole]
+    name = name_of(whole, entry, content)
+    if isinstance(entry, schema.SeriesEntry):
+        before, after = AXES_SAID[entry.axis]
+        name = f"{name}, {before}{position}{after}"
+    unit = UNIT_WORDS.get(entry.unit, entry.unit)
+    return content.topics[whole.rpartition(".")[0]].title, f"{name} ({unit})" if unit else name
+
+
+AXES_SAID = {
+    "age_h": ("", " h"),
+    "age_d": ("", " days"),
+    "day": ("day ", ""),
+    "age_month": ("month ", ""),
+}
 
 
 def _value(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 from uuid import UUID
@@ -14,12 +15,13 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from suffice.care.asking import record_of
-from suffice.care.transfer import export_family, import_family, preview_csv
+from suffice.care.transfer import export_family, import_family, preview_csv, preview_family
 from suffice.errors import InputError
 from suffice.exchange.csv_import import Preview
 from suffice.exchange.csv_options import CsvOptions
 from suffice.web import importing
 from suffice.web.forms.table import FileForm, TableForm
+from suffice.web.pages.family_file import family_file_page
 from suffice.web.pages.people import names_of
 from suffice.web.views.page import page, wording_of
 
@@ -57,31 +59,52 @@ def import_file(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def import_family_file(request: HttpRequest, name: UUID) -> HttpResponse:
-    """Put a family file on the record; its doubtful values are asked about first."""
+    """Show what a family file would add; put it on the record once that was confirmed."""
     _family_of(request, name)
     content = importing.kept(name)
     if content is None:
-        raise Http404
-    problems: tuple[importing.Told, ...] = ()
-    confirmed = request.POST.get("confirmed") == "1"
-    if request.method == "POST":
-        try:
-            done = import_family(content, now=timezone.now(), confirmed=confirmed)
-        except InputError as refusal:
-            problems = importing.told(refusal.problems)
-        else:
-            importing.forget(name)
-            count = len(done.appended.new)
-            said = ngettext("%(n)s entry imported.", "%(n)s entries imported.", count)
-            messages.success(request, said % {"n": count})
-            return redirect("family", done.family_id)
+        # Its answer may have been lost on the way: how the import ended is still told.
+        return redirect("import-progress", name)
+    clinic, now = request.clinic, timezone.now()  # type: ignore[attr-defined]  # ClinicMiddleware
+    tried = request.method == "POST"
+    shown = None
+    try:
+        preview = preview_family(content, now=now)
+        shown = family_file_page(preview, clinic.policy)
+        agreed = request.POST.get("confirmed", "") == preview.doubts_key or not preview.doubts
+        if tried and agreed and not preview.refused:
+            return _import_family(request, name, content, now)
+        problems = preview.refused or preview.doubts
+    except InputError as refusal:
+        problems = refusal.problems
     return page(
         request,
         "import_family.html",
         "import",
-        problems=problems,
+        file=shown,
+        tried=tried,
+        problems=importing.told(problems),
+        problems_count=len(problems),
         only_doubts=bool(problems) and all(one.doubtful for one in problems),
     )
+
+
+def _import_family(request: HttpRequest, name: UUID, content: bytes, now: datetime) -> HttpResponse:
+    """Put the file on the record, say so, and go to the family.
+
+    Raises:
+        InputError: When the record has changed since it was looked at.
+    """
+    done = import_family(content, now=now, confirmed=True)
+    importing.end_of_family(name, done)
+    count = len(done.appended.new)
+    said = ngettext("%(n)s entry imported.", "%(n)s entries imported.", count) % {"n": count}
+    there = len(done.appended.already_there)
+    if there:
+        was = ngettext("%(n)s was there already.", "%(n)s were there already.", there)
+        said = f"{said} {was % {'n': there}}"
+    messages.success(request, said)
+    return redirect("family", done.family_id)
 
 
 @require_http_methods(["GET", "POST"])
@@ -106,7 +129,7 @@ def import_table(request: HttpRequest, name: UUID) -> HttpResponse:
 def import_progress(request: HttpRequest, name: UUID) -> HttpResponse:
     """How far an import is, and how it ended."""
     _family_of(request, name)
-    state = importing.state_of(name)
+    state = importing.seen(name)
     if state is None:
         raise Http404
     template = "parts/import_state.html" if request.htmx else "import_progress.html"  # type: ignore[attr-defined]  # middleware

@@ -1,0 +1,89 @@
+"""Slowing down whoever tries passphrases, without locking out a ward.
+
+Wrong tries are counted for the account and for the address that they come from; after some free ones
+each next must wait, twice as long every time, up to a cap. No wait lasts: there is no permanent lock
+that a stranger could put on a colleague. A browser in which the account has signed in before is
+counted by itself, so that somebody else's guessing does not keep its user waiting.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import unicodedata
+from datetime import datetime
+
+import msgspec
+from django.utils.crypto import salted_hmac
+
+from suffice.record import tries
+from suffice.record.tries import Allowance
+
+OF_ACCOUNT = Allowance(free=4, longest_s=60.0, forgotten_h=1.0)
+"""A typing slip or two is free; a minute a guess makes 1440 a day."""
+OF_ADDRESS = Allowance(free=50, longest_s=30.0, forgotten_h=0.25)
+"""A ward or a hospital shares one address, and all of it changes shift at once."""
+
+
+class Try(msgspec.Struct, frozen=True, kw_only=True):
+    """A try to sign in that was counted.
+
+    Attributes:
+        wait_s: Seconds to wait before the passphrase is looked at; 0 when it may be now.
+        own_key: The count of the account, or of the browser that it has signed in with before.
+        address_key: The count of the address; empty where a known browser asks.
+    """
+
+    wait_s: float
+    own_key: str
+    address_key: str
+
+
+def begin_try(name: str, address: str, known_browser: str, *, now: datetime) -> Try:
+    """Count a try before the passphrase is looked at.
+
+    Args:
+        name: The name that was typed, whether anybody has it or not.
+        address: Where it comes from, as the server sees it; empty where it cannot tell.
+        known_browser: What names a browser in which this account has signed in; empty for another.
+        now: The instant.
+
+    Raises:
+        StorageError: RECORD-009.
+    """
+    account = unicodedata.normalize("NFKC", name).casefold()
+    if known_browser:
+        own_key, address_key = _key("browser", f"{account} {known_browser}"), ""
+    else:
+        own_key, address_key = _key("account", account), _key("address", _network(address))
+    counted = {own_key: OF_ACCOUNT} | ({address_key: OF_ADDRESS} if address_key else {})
+    wait_s = tries.take(counted, now=now)
+    return Try(wait_s=wait_s, own_key=own_key, address_key=address_key)
+
+
+def was_right(made: Try) -> None:
+    """Forget the account's wrong tries: it has signed in. Those of the address stay, but for this."""
+    tries.forgive(made.own_key)
+    if made.address_key:
+        tries.take_back(made.address_key)
+
+
+def _network(address: str) -> str:
+    """The address; of IPv6 the network, because one subscriber has all addresses in it."""
+    try:
+        known = ipaddress.ip_address(address)
+    except ValueError:
+        return "unknown"
+    if isinstance(known, ipaddress.IPv4Address):
+        return str(known)
+    if known.ipv4_mapped:
+        return str(known.ipv4_mapped)
+    network = ipaddress.IPv6Network((known, IPV6_SUBSCRIBER_BITS), strict=False)
+    return str(network.network_address)
+
+
+IPV6_SUBSCRIBER_BITS = 64
+
+
+def _key(what: str, of: str) -> str:
+    """A digest that only this installation can make: neither names nor addresses are kept."""
+    return salted_hmac("suffice.sign-in", f"{what} {of}", algorithm="sha256").hexdigest()
