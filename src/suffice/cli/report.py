@@ -207,7 +207,7 @@ def _print_estimate(estimate: Estimate, content: Content, policy: Policy) -> Non
 ANSWERS_SAID = {
     "total_intake": "intake in all",
     "breast_intake": "intake at the breast",
-    "requirement": "requirement of this infant",
+    "requirement": "requirement",
     "share_of_requirement": "share of the requirement",
     "gain": "gain now",
     "present_weight": "weight now, freed of noise",

@@ -88,7 +88,7 @@ def test_assess_tells_each_number_of_the_engine_with_three_intervals_and_its_wor
     )
     flat = " ".join(out.split())
     told = r"\d+ {0} \(50 % \d+ to \d+ {0}, 80 % \d+ to \d+ {0}, 95 % \d+ to \d+ {0}\)"
-    for name, unit in (("intake in all", "mL/day"), ("requirement of this infant", "mL/day")):
+    for name, unit in (("intake in all", "mL/day"), ("requirement", "mL/day")):
         assert re.search(f"{name}: {told.format(unit)}", flat)
     assert "energy taken / energy required" in flat
     assert "population.question_requirement_gain = 20 g/d (judgement)" in flat

@@ -23,23 +23,28 @@ LEVELS: Final = (50, 80, 95)
 NAMES: Final[Mapping[Key, Any]] = {
     "total_intake": gettext_lazy("Intake in all"),
     "breast_intake": gettext_lazy("Intake at the breast"),
-    "requirement": gettext_lazy("Requirement of this infant"),
+    "requirement": gettext_lazy("Requirement"),
     "share_of_requirement": gettext_lazy("Share of the requirement"),
     "gain": gettext_lazy("Gain now"),
     "present_weight": gettext_lazy("Weight now, freed of noise"),
     "regain_age_d": gettext_lazy("Back at birth weight"),
-    "intake_short_probability": gettext_lazy("Intake short of requirement"),
 }
+ALL_AT_THE_BREAST: Final = gettext_lazy("Intake, all at the breast")
+TOO_EARLY: Final = "early-days"
 SAID_ALREADY: Final[Mapping[str, str]] = {"old-weight": "no-weight"}
 """Code of a caution to the one beside which it says nothing new."""
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
-    """A number of the answer: its middle and 80 % interval; the working opens all three."""
+    """A number of the answer: its middle and 80 % interval; the working opens all three.
+
+    `others` are the other two intervals for paper, where nothing can be opened.
+    """
 
     name: Any
     said: str
     interval: str
+    others: str
     working: WorkingShown
 
 
@@ -125,14 +130,14 @@ def engine_shown(
         too_early="" if speaks else _too_early(estimate, content, wording),
         gauge=gauge_of(estimate, wording) if speaks else None,
         volume=in_words(estimate.volume_sentence) if speaks else "",
-        answers=tuple(_answer(one, wording) for one in told if one.interval is not None),
+        answers=tuple(_answers(told, estimate, wording)),
         chances=tuple(_chances(told, estimate, wording)),
         moved=tuple(_moved(estimate, entries, wording)) if speaks else (),
         suspects=tuple(_suspects(estimate, entries, content, wording)),
         least_difference=_least_difference(least, wording) if weighed else None,
         standing=None if standing is None else _standing(estimate, standing, wording),
         remarks=(
-            *_cautions(estimate.cautions, is_note=True),
+            *_cautions(estimate.cautions, is_note=True, left_out=() if speaks else (TOO_EARLY,)),
             *([_about_requirement(estimate, wording)] if speaks else []),
             in_words(estimate.limits_sentence),
             in_words(estimate.calibration_sentence),
@@ -140,12 +145,15 @@ def engine_shown(
     )
 
 
-def _cautions(cautions: Iterable[Caution], *, is_note: bool) -> Iterator[str]:
-    """Cautions, or notes, that say something new."""
+def _cautions(
+    cautions: Iterable[Caution], *, is_note: bool, left_out: tuple[str, ...] = ()
+) -> Iterator[str]:
+    """Cautions, or notes, that say something new; codes that are left out are said otherwise."""
     said = tuple(cautions)
     codes = {one.code for one in said}
     for one in said:
-        if (one.severity == "note") == is_note and SAID_ALREADY.get(one.code) not in codes:
+        is_new = one.code not in left_out and SAID_ALREADY.get(one.code) not in codes
+        if is_new and (one.severity == "note") == is_note:
             yield in_words(one.sentence)
 
 
@@ -164,12 +172,26 @@ def _too_early(estimate: Estimate, content: Content, wording: Wording) -> str:
 def _about_requirement(estimate: Estimate, wording: Wording) -> str:
     gain = estimate.question.requirement_gain_g_per_day
     return _(
-        "Requirement of this infant: the intake at which the model lets it gain %(gain)s g/day."
-        " The requirement by published tables, under Intake, is of all infants of its weight."
+        "Requirement: the intake at which the model lets this infant gain %(gain)s g/day. The one"
+        " by published tables, under Intake, is of all infants of its weight."
     ) % {"gain": wording.number(gain)}
 
 
 # ---- numbers with their intervals ------------------------------------------------------------
+
+
+def _answers(
+    told: Iterable[EngineAnswer], estimate: Estimate, wording: Wording
+) -> Iterator[Answer]:
+    """The numbers; where no milk is given the intake at the breast is all of it and told once."""
+    at_the_breast = estimate.milk_given_ml_per_day <= 0
+    for one in told:
+        if one.interval is None or (at_the_breast and one.key == "breast_intake"):
+            continue
+        shown = _answer(one, wording)
+        if at_the_breast and one.key == "total_intake":
+            shown = msgspec.structs.replace(shown, name=ALL_AT_THE_BREAST)
+        yield shown
 
 
 def _answer(one: EngineAnswer, wording: Wording) -> Answer:
@@ -185,6 +207,7 @@ def _answer(one: EngineAnswer, wording: Wording) -> Answer:
         name=NAMES[one.key],
         said=_("after %(age)s") % {"age": median} if is_late else str(median),
         interval=_("80 %% interval %(span)s") % {"span": levels[1][1]},
+        others="; ".join(f"{level} {span}" for level, span in (levels[0], levels[2])),
         working=working_shown(one.working, wording, levels),
     )
 
