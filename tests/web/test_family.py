@@ -178,7 +178,7 @@ def test_every_number_of_the_engine_opens_three_intervals_and_its_working(
     questions = [name for name, row in rows if "between" not in row]
     assert questions == [
         "Intake short of requirement",
-        "Gain below 20 g/day",
+        "Gain below 15 g/day",
         "Birth weight not back by day 14",
     ]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime, timedelta
-from typing import Literal, TypeVar
+from typing import Final, Literal, TypeVar
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -27,6 +27,8 @@ from suffice.knowledge.store import Content
 
 AFact = TypeVar("AFact", bound=Fact)
 
+GAIN_LIMIT: Final = "gain.limit_g_per_day"
+"""Series of the gain below which someone must look, by age."""
 NO_BIRTH = "The instant of birth is not known: enter the birth facts."
 
 

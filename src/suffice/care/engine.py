@@ -16,10 +16,11 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 
-from suffice.care.case import NO_BIRTH, Case, Review, finding_with
+from suffice.care.case import GAIN_LIMIT, NO_BIRTH, Case, Review, finding_with
 from suffice.care.evidence import evidence_of
 from suffice.care.language import reworded, say
 from suffice.care.wording import age_said, amount_said
+from suffice.clinical.working import Constant
 from suffice.clinical.writing import chance_text
 from suffice.inference.estimate import Estimate, Question, Suspect
 from suffice.inference.evidence import Evidence
@@ -79,6 +80,8 @@ def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estima
     from suffice.inference.growth_blend import with_growth  # noqa: PLC0415
 
     population, question, growth = _setting(case.content)
+    limit = gain_limit(case.content, evidence.now_d)
+    question = msgspec.structs.replace(question, gain_limit_g_per_day=limit.value)
     if evidence.now_d > population.age_limit_d:
         review.missing(
             "estimate",
@@ -92,6 +95,17 @@ def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estima
             return sketch
     told = answer(evidence, population, question, seed=seed_of(evidence))
     return with_growth(evidence, told, growth)
+
+
+def gain_limit(content: Content, age_d: float) -> Constant:
+    """The gain below which growth is slow at an age: the limit of the red rule, so that a page knows one.
+
+    Before the ages of that limit nobody is asked about gain; the engine's own then stands in.
+    """
+    limits = content.table(GAIN_LIMIT)
+    if limits.covers(age_d):
+        return limits.at(age_d)
+    return content.constant("population.question_gain_limit")
 
 
 def names_a_date(review: Review) -> bool:

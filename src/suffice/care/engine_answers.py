@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 import msgspec
 
-from suffice.care.engine import speaks_of_intake
+from suffice.care.engine import gain_limit, speaks_of_intake
 from suffice.clinical.working import Constant, Quantity, Working
 from suffice.inference.estimate import Estimate, Interval
 from suffice.knowledge.store import Content
@@ -101,8 +101,9 @@ class _Sources:
         *names: str,
         inputs: tuple[Quantity, ...] = (),
         notes: tuple[str, ...] = (),
+        more: tuple[Constant, ...] = (),
     ) -> Working:
-        found: list[Constant] = [self.content.constant(f"population.{name}") for name in names]
+        found = [*more, *(self.content.constant(f"population.{name}") for name in names)]
         return Working(
             formula=formula, inputs=(*inputs, *self.seen), constants=tuple(found), notes=notes
         )
@@ -252,9 +253,9 @@ def _probabilities(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         value=estimate.gain_below_limit_probability,
         working=of.working(
             "share of the draws in which the gain is below the limit",
-            "question_gain_limit",
             "gain_window_d",
             inputs=(_median("gain, median", estimate.gain),),
+            more=(gain_limit(of.content, estimate.age_d),),
         ),
     )
 

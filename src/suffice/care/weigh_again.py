@@ -21,7 +21,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from suffice.care.case import Case, Review
-from suffice.care.engine import CANNOT_TELL, speaks_of_intake
+from suffice.care.engine import CANNOT_TELL, gain_limit, speaks_of_intake
 from suffice.care.language import reworded, say
 from suffice.care.ranking import OVERDUE_CODES
 from suffice.care.results import WeighAgain
@@ -32,13 +32,12 @@ from suffice.inference.estimate import Estimate
 
 LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
 ASKED: Final = (
-    "population.question_gain_limit",
     "population.question_settled",
     "population.question_settling_chance",
     "population.question_weighing_days_max",
     "population.noise_physiological_g",
 )
-"""Keys of what the engine's choice of a day depends on."""
+"""Keys of what the engine's choice of a day depends on, beside the limit of gain at that age."""
 
 
 def review_weigh_again(case: Case, review: Review, estimate: Estimate | None) -> WeighAgain | None:
@@ -152,7 +151,10 @@ def _engine_working(case: Case, review: Review, estimate: Estimate) -> Working:
             *chances,
             *plain,
         ),
-        constants=tuple(known[key] for key in ASKED),
+        constants=(
+            gain_limit(case.content, estimate.age_d),
+            *(known[key] for key in ASKED),
+        ),
     )
 
 

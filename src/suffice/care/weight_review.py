@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 import msgspec
 
-from suffice.care.case import NO_BIRTH, Case, Measure, Review
+from suffice.care.case import GAIN_LIMIT, NO_BIRTH, Case, Measure, Review
 from suffice.care.language import say
 from suffice.care.parameters import CareParameters
 from suffice.care.wording import PERCENT_DECIMALS, age_said, ago_said, amount_said, days_said
@@ -113,7 +113,6 @@ def _review_change(
     _review_regain(series, review, parameters)
 
 
-GAIN_LIMIT: Final = "gain.limit_g_per_day"
 LATE_PRETERM_LOSS: Final = "weight_loss.limit_late_preterm_percent"
 
 

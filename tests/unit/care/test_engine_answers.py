@@ -52,7 +52,8 @@ def test_every_number_has_a_formula_inputs_and_constants_with_their_sources():
         assert one.working.inputs
         assert one.working.constants
         assert all(constant.source for constant in one.working.constants)
-        assert all(constant.key.startswith("population.") for constant in one.working.constants)
+        keys = [constant.key for constant in one.working.constants]
+        assert all(key.startswith(("population.", "gain.limit_g_per_day")) for key in keys)
 
 
 def test_every_interval_holds_its_median_and_widens_with_its_level():
@@ -125,3 +126,15 @@ def test_every_working_can_be_said_in_spanish():
     }
     assert len(texts) > 20
     assert {text for text in texts if reworded(text, "es") == text} == set()
+
+
+def test_the_engine_is_asked_about_the_limit_of_gain_that_the_red_rule_holds_at_that_age():
+    """15 g a day from day 5, 20 g a day from day 14: the series gain.limit_g_per_day."""
+    asked = {}
+    for estimate in estimates():
+        probability = told(estimate).get("gain_below_limit_probability")
+        if probability is not None:
+            limit_g_per_day = estimate.question.gain_limit_g_per_day
+            asked[estimate.age_d >= 14] = limit_g_per_day
+            assert probability.working.constants[0].value == limit_g_per_day
+    assert asked == {False: 15, True: 20}

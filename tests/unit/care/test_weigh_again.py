@@ -52,7 +52,7 @@ def cannot_tell(infant):
 
 
 def test_the_engine_names_the_date_where_it_answers_and_the_rule_names_none():
-    infant = the_infant((3300.0, 3), (3390.0, 6), day=6.1)
+    infant = the_infant((3300.0, 3), (3350.0, 6), day=6.1)
     advice, asked = infant.weigh_again, infant.estimate.next_weighing
     assert asked.in_days
     as_of = BORN_AT + timedelta(days=6.1)

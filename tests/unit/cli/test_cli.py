@@ -77,7 +77,7 @@ def test_assess_with_the_engine_says_how_sure_it_is(run, tmp_path):
     code, out, _ = run("assess", path, "--as-of", "2026-03-09T06:00+01:00")
     assert code == 0
     assert re.search(r"intake is short: (< 1|> 99|[1-9]\d?) %", out)
-    assert re.search(r"gain is below 20 g/day: (< 1|> 99|[1-9]\d?) %", out)
+    assert re.search(r"gain is below 15 g/day: (< 1|> 99|[1-9]\d?) %", out)
     assert "never clinically validated" in out
 
 
