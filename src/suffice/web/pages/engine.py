@@ -30,6 +30,7 @@ NAMES: Final[Mapping[Key, Any]] = {
     "regain_age_d": gettext_lazy("Back at birth weight"),
 }
 ALL_AT_THE_BREAST: Final = gettext_lazy("Intake, all at the breast")
+MODE_UNKNOWN: Final = "not known"
 TOO_EARLY: Final = "early-days"
 SAID_ALREADY: Final[Mapping[str, str]] = {"old-weight": "no-weight"}
 """Code of a caution to the one beside which it says nothing new."""
@@ -355,7 +356,7 @@ def _standing(estimate: Estimate, told: EngineAnswer, wording: Wording) -> Sente
         "change": wording.change(one.change_percent),
         "median": wording.change(one.median_change_percent),
         "centile": percent_said(one.centile / 100, wording),
-        "mode": in_words(one.mode),
+        "mode": _("any mode of delivery") if one.mode == MODE_UNKNOWN else in_words(one.mode),
         "label": _("Model calibrated on published aggregates."),
     }
     return Sentence(said=said, working=working_shown(told.working, wording))
