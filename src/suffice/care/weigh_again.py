@@ -117,9 +117,14 @@ def _by_engine(case: Case, review: Review, estimate: Estimate) -> WeighAgain:
         else "Weigh again on {day}, in {days} days."
     )
     params = {"day": day_said(day, language), "days": f"{asked.in_days}"}
-    advice = say(template, params, language)
     return WeighAgain(
-        by="engine", on=day, advice=advice, reason=because, briefly=advice, working=working
+        by="engine",
+        on=day,
+        advice=say(template, params, language),
+        reason=because,
+        # A kept rank is read later: its sentence names the date and counts no days.
+        briefly=say("Weigh again on {day}.", params, language),
+        working=working,
     )
 
 
