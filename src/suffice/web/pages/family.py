@@ -42,7 +42,7 @@ FIGURES: Final[tuple[tuple[Any, tuple[tuple[str, Any], ...]], ...]] = (
             ("nadir_h", gettext_lazy("Age at the lowest weight")),
             ("nadir_loss_percent", gettext_lazy("Loss at the lowest weight")),
             ("regain_h", gettext_lazy("Back at birth weight at the age of")),
-            ("gain_g_per_day", gettext_lazy("Gain")),
+            ("gain_g_per_day", gettext_lazy("Gain that is judged")),
             ("gain_g_per_kg_per_day", gettext_lazy("Gain by weight")),
             ("gain_last_g_per_day", gettext_lazy("Gain between the last two weights")),
             ("gain_since_nadir_g_per_day", gettext_lazy("Gain since the lowest weight")),
@@ -53,7 +53,7 @@ FIGURES: Final[tuple[tuple[Any, tuple[tuple[str, Any], ...]], ...]] = (
         (
             ("requirement_ml_per_day", gettext_lazy("Requirement by published tables")),
             ("requirement_kcal_per_day", gettext_lazy("Energy requirement by published tables")),
-            ("share_met_percent", gettext_lazy("Share of the requirement that was measured")),
+            ("share_met_percent", gettext_lazy("Measured in 24 h, of the requirement by tables")),
             ("transfer_ml", gettext_lazy("Milk at the last test weight")),
             ("transfers_24h_ml", gettext_lazy("Milk at test weights in 24 h")),
             ("milk_given_24h_ml", gettext_lazy("Milk given in 24 h")),
