@@ -22,9 +22,9 @@ from playwright.sync_api import sync_playwright
 
 ROOT = Path(__file__).resolve().parents[1]
 PICTURE = ROOT / "docs" / "pictures" / "family.png"
-FAMILY = "Fionnuala Tanaka"
+FAMILY = "Chiamaka Delacroix"
 PASSPHRASE = "only for a picture"
-SIZE = {"width": 1280, "height": 1120}
+SIZE = {"width": 1280, "height": 1240}
 
 
 def main() -> None:
@@ -65,7 +65,7 @@ def take(address: str, chromium: str) -> None:
         page = browser.new_page(viewport=SIZE)  # type: ignore[arg-type]
         page.goto(f"{address}/sign-in/")
         page.get_by_label("Name").fill("consultant")
-        page.get_by_label("Password").fill(PASSPHRASE)
+        page.get_by_label("Passphrase").fill(PASSPHRASE)
         page.get_by_role("button", name="Sign in").click()
         page.get_by_role("link", name=FAMILY).click()
         page.locator(".chart .live svg").first.wait_for()

@@ -46,12 +46,6 @@ DECLARED: dict[str, dict[float, str]] = {
         60: "characters of a text that a message repeats",
     },
     "src/suffice/clinical/numeral.py": {100: "characters of the longest text read as a value"},
-    "src/suffice/clinical/gain.py": {
-        3: "English ordinals: 3rd",
-        11: "English ordinals: 11th, 12th, 13th",
-        14: "English ordinals: 11th, 12th, 13th",
-        10: "English ordinals: the last digit",
-    },
     "src/suffice/clinical/growth/centile_fall.py": {9: "rounds away binary dust"},
     "src/suffice/clinical/growth/who.py": {
         9: "rounds away binary dust",

@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
-from browser.conftest import PHONE, Visit
+from browser.conftest import LAPTOP, PHONE, Visit
 
 NARROW = {"width": 320, "height": 700}
 
@@ -151,6 +151,32 @@ def test_page_after_it_was_sent_has_no_fault_either(
     page.get_by_role("button", name="Import", exact=True).click()
     page.get_by_text("Nothing was imported").wait_for()
     assert faults_of(page) == []
+
+
+@pytest.mark.parametrize(
+    "name", ["Marguerite Okoro-Santos", "Noor Haverkamp", "Adaeze Lindqvist", "Fionnuala Tanaka"]
+)
+@pytest.mark.parametrize(("scheme", "size"), [("light", NARROW), ("dark", LAPTOP)])
+def test_a_familys_page_has_no_fault_with_everything_opened(
+    visit: Visit, name: str, scheme: str, size: dict[str, int]
+) -> None:
+    """Twins with milk given and a doubted weight, a refused infant, one unweighed, a wrong weight."""
+    page = visit("/?discharged=1", viewport=size, color_scheme=scheme)
+    page.get_by_role("link", name=name).click()
+    page.get_by_role("heading", name="Is it enough?").first.wait_for()
+    page.evaluate("document.querySelectorAll('main details').forEach((one) => (one.open = true))")
+    assert faults_of(page) == []
+
+
+def test_a_working_of_the_engine_opens_by_keyboard(visit: Visit) -> None:
+    page = visit("/")
+    page.get_by_role("link", name="Marguerite Okoro-Santos").click()
+    row = page.locator(".answers > li", has_text="Share of the requirement").first
+    row.locator("summary").focus()
+    page.keyboard.press("Enter")
+    assert row.get_by_text("95\u00a0% interval").is_visible()
+    page.keyboard.press("Enter")
+    assert not row.get_by_text("95\u00a0% interval").is_visible()
 
 
 def test_correction_and_withdrawal_have_no_fault(visit: Visit, family: str, address: str) -> None:

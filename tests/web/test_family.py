@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import UTC, datetime, timedelta
 from uuid import UUID, uuid5
 from xml.etree import ElementTree as ET
 
+import msgspec
+from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from suffice.care.recording import record_entries
+from suffice.care.recording import open_family, record_entries
 from suffice.clinical import entry as domain
-from web.story import FAMILY, an_id
+from web.story import FAMILY, an_id, twins
 
 PAGE = f"/families/{FAMILY}/"
 
@@ -144,3 +147,110 @@ def test_birth_that_is_known_is_corrected_and_not_entered_again(page: Client, fa
     assert html.count("Correct the birth facts") == 2
     assert f"{PAGE}entries/{an_id('birth 1')}/correct/" in html
     assert f"{PAGE}enter/birth/" not in html
+
+
+def enough(html: str) -> str:
+    """What stands under 'Is it enough?' of the first infant."""
+    return html.split("Is it enough?")[1].split("When to weigh again", maxsplit=1)[0]
+
+
+def test_every_number_of_the_engine_opens_three_intervals_and_its_working(
+    page: Client, family: UUID
+) -> None:
+    told = enough(page.get(PAGE).content.decode())
+    rows = re.findall(r'<li><p class="asked">(.*?)</p>(.*?)</details>\s*</li>', told, re.DOTALL)
+    with_interval = {name: row for name, row in rows if "between" in row}
+    assert with_interval.keys() >= {
+        "Intake, all at the breast",
+        "Requirement",
+        "Share of the requirement",
+        "Gain now",
+        "Weight now, freed of noise",
+    }
+    for row in with_interval.values():
+        for level in (50, 80, 95):
+            assert re.search(rf"<li>{level}\u00a0% interval: <bdi>.+?</bdi></li>", row)
+    for _name, row in rows:
+        assert "What went in" in row
+        assert "draw" in row
+        assert re.search(r"<code>population\.\w+</code> = ", row)
+        assert "judgement" in row or "published" in row or "derived" in row
+    questions = [name for name, row in rows if "between" not in row]
+    assert questions == [
+        "Intake short of requirement",
+        "Gain below 15 g/day",
+        "Birth weight not back by day 14",
+    ]
+
+
+def test_milk_given_beside_the_breast_parts_intake_in_all_from_intake_at_the_breast(
+    page: Client, family: UUID
+) -> None:
+    now = datetime.now(UTC)
+    given = domain.Entry(
+        id=an_id("given"),
+        fact=domain.Feed(milk="expressed", volume_ml=60.0),
+        basis=domain.Basis.MEASURED,
+        true_at=now - timedelta(hours=6),
+        entered_at=now,
+        entered_by="consultant",
+        infant_id=an_id("infant 1"),
+    )
+    record_entries(FAMILY, [given], now=now, confirmed=True)
+    told = enough(page.get(PAGE).content.decode())
+    assert "Intake in all" in told
+    assert "Intake at the breast" in told
+    assert told.count('class="track"') == 2
+    assert "of it at the breast" in told
+
+
+def test_a_page_names_one_date_to_weigh_again_for_each_infant(page: Client, family: UUID) -> None:
+    html = page.get(PAGE).content.decode()
+    shown = html.split("When to weigh again")[1:]
+    assert len(shown) == 2
+    for part in shown:
+        advice = part.split("</p>")[0]
+        named = re.findall(r"(?:again on|weight from) (\w{3} \d+ \w{3})", advice)
+        assert len(named) == 1 or "Weigh as planned" in advice or "now" in advice
+    head = html.split("When to weigh again")[0]
+    assert "weigh again from" not in head
+
+
+def test_a_refused_infant_is_told_why_once_and_shown_no_number_of_the_engine(
+    page: Client, consultant: User
+) -> None:
+    now = datetime.now(UTC)
+    record = twins(now)
+    births = {one.id for one in record.entries if isinstance(one.fact, domain.Birth)}
+    early = tuple(
+        msgspec.structs.replace(one, fact=msgspec.structs.replace(one.fact, gestation_days=238))
+        if one.id in births
+        else one
+        for one in record.entries
+    )
+    open_family(
+        msgspec.structs.replace(record, entries=early),
+        now=now,
+        actor="consultant",
+        confirmed=True,
+    )
+    html = page.get(PAGE).content.decode()
+    reason = "Born at 34 weeks: the model knows infants born at term."
+    assert html.count(reason) == 2
+    assert html.count("No probability and no forecast is given for this infant:") == 2
+    assert 'class="gauge"' not in html
+    assert "Intake short of requirement" not in html
+
+
+def test_without_a_weight_after_birth_one_caution_says_so(page: Client, consultant: User) -> None:
+    now = datetime.now(UTC)
+    record = twins(now)
+    bare = tuple(one for one in record.entries if not isinstance(one.fact, domain.Weight))
+    open_family(
+        msgspec.structs.replace(record, entries=bare), now=now, actor="consultant", confirmed=True
+    )
+    html = page.get(PAGE).content.decode()
+    assert "There is no weight after birth" in html
+    assert "this is rather a forecast" not in html
+    assert "must lie" not in html
+    assert "Weigh now: a weight is overdue." in html

@@ -24,6 +24,7 @@ from suffice.care.results import FamilyAssessment, InfantAssessment
 from suffice.care.triage import apply_rules, in_order_of_urgency, ranking_rules
 from suffice.care.validity import valid_until
 from suffice.care.warning_review import ask_temperature_again, parent_findings, review_warnings
+from suffice.care.weigh_again import review_weigh_again
 from suffice.care.weight_review import review_overdue_weight, review_weights
 from suffice.clinical.entry import Contact, Entry, Identity, Infant, Record, about
 from suffice.clinical.units import HOURS_PER_DAY
@@ -124,6 +125,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     review_gaps(case, review)
     estimate = estimate_of(case, review, for_rank=for_rank) if engine else None
     review_estimate(case, review, estimate)
+    weigh_again = review_weigh_again(case, review, estimate)
     birth, corrected = case.birth, review.figures.get("corrected_age_d")
     return InfantAssessment(
         infant_id=infant.id,
@@ -142,6 +144,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         not_computed=review.not_computed,
         findings=in_order_of_urgency(review.findings, content),
         estimate=estimate,
+        weigh_again=weigh_again,
         needs=needs,
     )
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime, timedelta
-from typing import Literal, TypeVar
+from typing import Final, Literal, TypeVar
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -19,6 +19,7 @@ from suffice.care.policy import Language, Policy
 from suffice.care.results import Finding
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Birth, Entry, Fact, Infant
+from suffice.clinical.gain import TellApart
 from suffice.clinical.weighing import Weighing, weighings
 from suffice.clinical.working import Figure, Working
 from suffice.errors import InputError, Problem, RefusalError, SufficeError
@@ -26,6 +27,8 @@ from suffice.knowledge.store import Content
 
 AFact = TypeVar("AFact", bound=Fact)
 
+GAIN_LIMIT: Final = "gain.limit_g_per_day"
+"""Series of the gain below which someone must look, by age."""
 NO_BIRTH = "The instant of birth is not known: enter the birth facts."
 
 
@@ -127,6 +130,8 @@ class Review(msgspec.Struct, kw_only=True):
     measures: dict[str, Measure] = msgspec.field(default_factory=dict)
     rests_on: dict[str, tuple[UUID | None, ...]] = msgspec.field(default_factory=dict)
     """Code of a finding to the weights it rests on."""
+    tells: TellApart | None = None
+    """Whether the two weights whose gain is judged tell a slow gain from a brisk one."""
 
     def figure(self, name: str, compute: Callable[[], Figure]) -> Figure | None:
         """Compute a figure and keep it, or keep the reason why it cannot be computed."""

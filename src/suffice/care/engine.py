@@ -12,14 +12,15 @@ from functools import lru_cache
 from importlib.metadata import version
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import msgspec
 
-from suffice.care.case import NO_BIRTH, Case, Review, finding_with
+from suffice.care.case import GAIN_LIMIT, NO_BIRTH, Case, Review, finding_with
 from suffice.care.evidence import evidence_of
 from suffice.care.language import reworded, say
 from suffice.care.wording import age_said, amount_said
+from suffice.clinical.working import Constant
 from suffice.clinical.writing import chance_text
 from suffice.inference.estimate import Estimate, Question, Suspect
 from suffice.inference.evidence import Evidence
@@ -49,6 +50,9 @@ def _sources(folder: Traversable) -> Iterator[Traversable]:
             yield place
 
 
+CANNOT_TELL: Final = "-cannot-tell"
+"""How the code of a finding ends that says that weights cannot tell on which side of a limit a gain is."""
+
 ENGINE_VERSION = f"{version('suffice')}+{_digest_of_code()}"
 """Changes with every change of the code that computes: kept results then expire."""
 
@@ -59,7 +63,7 @@ def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estima
     None, with the reason in the review, where it is not asked: without an instant of birth, and
     past the age for which it was made.
 
-    The seed is a digest of the evidence: the same record gives the same bits, and no two infants
+    The seed is a digest of what was seen: the same record gives the same bits, and no two infants
     share their draws.
 
     Args:
@@ -76,6 +80,8 @@ def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estima
     from suffice.inference.growth_blend import with_growth  # noqa: PLC0415
 
     population, question, growth = _setting(case.content)
+    limit = gain_limit(case.content, evidence.now_d)
+    question = msgspec.structs.replace(question, gain_limit_g_per_day=limit.value)
     if evidence.now_d > population.age_limit_d:
         review.missing(
             "estimate",
@@ -83,12 +89,39 @@ def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estima
             " rules hold on.",
         )
         return None
-    if for_rank:
+    if for_rank and not names_a_date(review):
         sketch = preview(evidence, population, question)
         if is_calm(sketch, case.content):
             return sketch
     told = answer(evidence, population, question, seed=seed_of(evidence))
     return with_growth(evidence, told, growth)
+
+
+def gain_limit(content: Content, age_d: float) -> Constant:
+    """The gain below which growth is slow at an age: the limit of the red rule, so that a page knows one.
+
+    Before the ages of that limit nobody is asked about gain; the engine's own then stands in.
+    """
+    limits = content.table(GAIN_LIMIT)
+    if limits.covers(age_d):
+        return limits.at(age_d)
+    return content.constant("population.question_gain_limit")
+
+
+def names_a_date(review: Review) -> bool:
+    """Whether a finding will name the date to weigh again, which a sketch does not tell to the day."""
+    return any(finding.code.endswith(CANNOT_TELL) for finding in review.findings)
+
+
+def speaks_of_intake(estimate: Estimate, content: Content) -> bool:
+    """Whether the answer says anything of this infant's intake and gain.
+
+    Not before the content's age, when every newborn takes little and loses weight; not without a
+    weight after birth or a test weight; and never where the engine refuses.
+    """
+    asked_from_d = content.constant("ranking.likely_short_from_age_d").value
+    is_asked = not estimate.is_refused and estimate.age_d >= asked_from_d
+    return is_asked and not knows_no_intake(estimate)
 
 
 def is_calm(sketch: Estimate, content: Content) -> bool:
@@ -108,8 +141,13 @@ def is_calm(sketch: Estimate, content: Content) -> bool:
 
 
 def seed_of(evidence: Evidence) -> int:
-    """A seed that depends on everything the engine is told, and on nothing else."""
-    digest = hashlib.sha256(msgspec.json.encode(evidence)).digest()
+    """A seed that depends on all that was seen of the infant, and not on when it is asked about.
+
+    The clock is left out, so that a page asked a minute later draws the same numbers: what changes
+    then is the infant's age, and no probability jumps by a few percent for nothing.
+    """
+    seen = msgspec.structs.replace(evidence, now_d=0.0)
+    digest = hashlib.sha256(msgspec.json.encode(seen)).digest()
     return int.from_bytes(digest[:8], "big")
 
 

@@ -5,7 +5,7 @@ Nothing here is stored as truth. Pages, papers, the command line and the caseloa
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from enum import IntEnum
 from typing import Literal
 from uuid import UUID
@@ -73,6 +73,31 @@ class WeightRow(msgspec.Struct, frozen=True, kw_only=True):
     p_wrong: float | None = None
 
 
+class WeighAgain(msgspec.Struct, frozen=True, kw_only=True):
+    """When to weigh again, and why: the one date that is said of an infant.
+
+    Attributes:
+        by: What named it: a weight that is overdue, the engine, or the plain rule of two weights.
+        on: The clinic's local date; the date of the question for 'now', None where none is named.
+        advice: What to do, in a sentence in the clinic's language.
+        reason: Why, in the next; empty where the advice says it.
+        briefly: What follows a finding that cannot tell a gain.
+        working: How it was computed.
+    """
+
+    by: Literal["overdue", "engine", "rule"]
+    on: date | None
+    advice: str
+    reason: str
+    briefly: str
+    working: Working | None = None
+
+    @property
+    def sentence(self) -> str:
+        """The advice with its reason."""
+        return f"{self.advice} {self.reason}".strip()
+
+
 class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     """All that is computed for one infant as of an instant.
 
@@ -92,7 +117,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
       ``wets_24h_expected``, ``stools_24h_expected``; ``temperature_c``.
 
     `needs` holds every source's answer to how much a day, refusals included. `findings` are in
-    order of urgency. `age_days` counts completed days of elapsed time.
+    order of urgency. `weigh_again` is the one date to weigh again; None where nothing names one, and
+    where only the rank was asked for and the engine was content with a sketch. `age_days` counts completed days of elapsed time.
     """
 
     infant_id: UUID
@@ -111,6 +137,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     not_computed: dict[str, str] = {}
     findings: tuple[Finding, ...] = ()
     estimate: Estimate | None = None
+    weigh_again: WeighAgain | None = None
     needs: tuple[View, ...] = ()
 
 

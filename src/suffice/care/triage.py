@@ -15,6 +15,7 @@ from functools import lru_cache
 from typing import Final, Literal
 
 from suffice.care.case import Case, Measure, Review
+from suffice.care.engine import CANNOT_TELL as CANNOT_TELL_CODE
 from suffice.care.policy import Policy
 from suffice.care.ranking import RankingRules
 from suffice.care.results import Finding
@@ -160,7 +161,7 @@ def _find(
         params["low"] = amount_said(measure.figure.low or 0.0, measure.unit, policy)
         params["high"] = amount_said(measure.figure.high or 0.0, measure.unit, policy)
         review.find(
-            f"{rule.name}-cannot-tell",
+            f"{rule.name}{CANNOT_TELL_CODE}",
             "amber",
             "Gained {value} up to {age}: it may lie anywhere from {low} to {high}, so the weights"
             " cannot tell whether it is below the limit of {limit}.",

@@ -12,8 +12,8 @@ from typing import Final, NamedTuple
 
 import msgspec
 
-from suffice.care.case import NO_BIRTH, Case, Measure, Review
-from suffice.care.language import reworded, say
+from suffice.care.case import GAIN_LIMIT, NO_BIRTH, Case, Measure, Review
+from suffice.care.language import say
 from suffice.care.parameters import CareParameters
 from suffice.care.wording import PERCENT_DECIMALS, age_said, ago_said, amount_said, days_said
 from suffice.clinical import gain as gains
@@ -113,7 +113,6 @@ def _review_change(
     _review_regain(series, review, parameters)
 
 
-GAIN_LIMIT: Final = "gain.limit_g_per_day"
 LATE_PRETERM_LOSS: Final = "weight_loss.limit_late_preterm_percent"
 
 
@@ -241,14 +240,7 @@ def _review_gain(
         )
     else:
         _find_slow_for_term(case, span, review)
-    told = _tells(case, span.first, span.last, parameters)
-    if not told.can and case.born_at is not None:
-        working = told.days_needed.working
-        english = told.sentence(case.born_at, case.policy.zone, case.as_of)
-        sentence = reworded(english, review.language)
-        review.find(
-            "weights-too-close", "note", "{sentence}", {"sentence": sentence}, working=working
-        )
+    review.tells = _tells(case, span.first, span.last, parameters)
 
 
 def _is_interval(series: Sequence[Weighing]) -> bool:

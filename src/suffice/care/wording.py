@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from suffice.care.language import decimal_mark, localised, reworded, say
@@ -33,8 +33,13 @@ def days_said(age_h: float, language: Language = "en") -> str:
 def instant_said(at: datetime, zone: ZoneInfo, language: Language = "en") -> str:
     """A local instant: 'Wed 25 Nov, 09:30'."""
     local = at.astimezone(zone)
-    weekday, month = (reworded(f"{local:{name}}", language) for name in ("%a", "%b"))
-    return f"{weekday} {local.day} {month}, {local:%H:%M}"
+    return f"{day_said(local.date(), language)}, {local:%H:%M}"
+
+
+def day_said(day: date, language: Language = "en") -> str:
+    """A local date: 'Wed 25 Nov'."""
+    weekday, month = (reworded(f"{day:{name}}", language) for name in ("%a", "%b"))
+    return f"{weekday} {day.day} {month}"
 
 
 def ago_said(hours: float, language: Language = "en") -> str:

@@ -51,8 +51,7 @@ def assess_file(
         return
     from suffice.cli.report import print_assessment  # noqa: PLC0415
 
-    asked_from_d = content.constant("ranking.likely_short_from_age_d").value
-    print_assessment(assessed, policy, asked_from_d=asked_from_d)
+    print_assessment(assessed, policy, content)
 
 
 def read_bytes(path: Path) -> bytes:

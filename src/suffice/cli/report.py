@@ -8,28 +8,33 @@ from zoneinfo import ZoneInfo
 from rich.table import Table
 from rich.text import Text
 
-from suffice.care.engine import knows_no_intake
+from suffice.care.engine import speaks_of_intake
+from suffice.care.engine_answers import EngineAnswer, engine_answers
 from suffice.care.policy import Policy
 from suffice.care.results import FamilyAssessment, Finding, InfantAssessment
 from suffice.care.wording import age_said, amount_said, figure_said, instant_said
 from suffice.cli.console import out
 from suffice.clinical.working import Figure, Working
 from suffice.clinical.writing import chance_text
-from suffice.inference.estimate import Estimate, Interval
+from suffice.inference.estimate import Estimate
+from suffice.knowledge.store import Content
 
 STYLE_OF = {"red": "bold red", "amber": "yellow", "note": "dim"}
+SAID_ELSEWHERE = frozenset({"engine-refuses"})
+"""Findings that stand word for word under 'Is it enough?'."""
 MARK_OF = {"red": "RED", "amber": "look", "note": "note"}
 
 
-def print_assessment(assessed: FamilyAssessment, policy: Policy, *, asked_from_d: float) -> None:
+def print_assessment(assessed: FamilyAssessment, policy: Policy, content: Content) -> None:
     """Print all of an assessment with its working.
 
     Args:
         assessed: The assessment.
         policy: How the clinic reads numbers and times.
-        asked_from_d: Age in days from which the engine's word on intake and gain is shown. Before
-            it every newborn takes less than later growth asks for, and loses weight: a
-            probability of nearly 1 would alarm about what is ordinary.
+        content: The content in force, for the workings of the engine's answer and for the age from
+            which its word on intake and gain is shown. Before it every newborn takes less than
+            later growth asks for, and loses weight: a probability of nearly 1 would alarm about
+            what is ordinary.
     """
     zone = ZoneInfo(policy.zone)
     out.print(Text(assessed.name, style="bold"))
@@ -40,7 +45,7 @@ def print_assessment(assessed: FamilyAssessment, policy: Policy, *, asked_from_d
     out.print(Text(f"{assessed.rank.tier.name.replace('_', ' ')}: {assessed.rank.reason}", "bold"))
     _print_findings(assessed.findings)
     for infant in assessed.infants:
-        _print_infant(infant, policy, zone, asked_from_d=asked_from_d)
+        _print_infant(infant, policy, zone, content)
     out.print(
         "\nSupports a licensed clinician's judgement; neither diagnoses nor prescribes.",
         style="dim",
@@ -48,7 +53,7 @@ def print_assessment(assessed: FamilyAssessment, policy: Policy, *, asked_from_d
 
 
 def _print_infant(
-    infant: InfantAssessment, policy: Policy, zone: ZoneInfo, *, asked_from_d: float
+    infant: InfantAssessment, policy: Policy, zone: ZoneInfo, content: Content
 ) -> None:
     age = "age not known" if infant.age_h is None else f"{age_said(infant.age_h)} old"
     out.print()
@@ -63,18 +68,21 @@ def _print_infant(
     _print_findings(infant.findings)
     if infant.weights:
         out.print(_weight_table(infant, policy, zone))
+    _print_weigh_again(infant)
+    if infant.estimate is not None:
+        _print_estimate(infant.estimate, content, policy)
     for name, figure in infant.figures.items():
         _print_figure(name, figure, policy)
     for name, why in infant.not_computed.items():
         out.print(f"  {figure_said(name)}: not computed. {why}", style="dim", markup=False)
     if infant.needs:
         _print_needs(infant, policy)
-    if infant.estimate is not None:
-        _print_estimate(infant.estimate, asked_from_d=asked_from_d)
 
 
 def _print_findings(findings: Iterable[Finding]) -> None:
     for finding in findings:
+        if finding.code in SAID_ELSEWHERE:
+            continue
         line = Text(f"  {MARK_OF[finding.level]:<5}", style=STYLE_OF[finding.level])
         said = finding.sentence + (f" ({finding.to_whom})" if finding.to_whom else "")
         out.print(line.append(said, style=""))
@@ -115,7 +123,11 @@ def _print_figure(name: str, figure: Figure, policy: Policy) -> None:
             f" to {_value(figure.high, figure.unit, policy)})"
         )
     out.print(line, markup=False)
-    for part in _working_lines(figure.working):
+    _print_working(figure.working)
+
+
+def _print_working(working: Working) -> None:
+    for part in _working_lines(working):
         out.print(f"      {part}", style="dim", markup=False)
 
 
@@ -140,8 +152,11 @@ def _working_lines(working: Working) -> Iterable[str]:
 
 
 def _plain(value: float, unit: str) -> str:
-    """A number as it went into a formula; a bare one shows no unit."""
-    return f"{value:g}" if unit == "1" else f"{value:g} {unit}"
+    """A number as it went into a formula; a bare one and a count show no unit."""
+    return f"{value:g} {UNITS_PLAIN.get(unit, unit)}".rstrip()
+
+
+UNITS_PLAIN = {"1": "", "count": "", "{#}/d": "a day"}
 
 
 def _print_needs(infant: InfantAssessment, policy: Policy) -> None:
@@ -154,48 +169,99 @@ def _print_needs(infant: InfantAssessment, policy: Policy) -> None:
             out.print(f"      none: {view.name}; {view.refusal.why}", style="dim", markup=False)
 
 
-def _print_estimate(estimate: Estimate, *, asked_from_d: float) -> None:
+def _print_weigh_again(infant: InfantAssessment) -> None:
+    advice = infant.weigh_again
+    if advice is None:
+        return
+    out.print(f"  When to weigh again: {advice.sentence}", markup=False)
+    if advice.working is not None:
+        _print_working(advice.working)
+
+
+def _print_estimate(estimate: Estimate, content: Content, policy: Policy) -> None:
     out.print("  Is it enough? The engine's answer from all the evidence:")
+    for suspect in estimate.suspects:
+        out.print(f"    {chance_text(suspect.probability)} wrong: {suspect.ask}", markup=False)
     for caution in estimate.cautions:
-        out.print(f"      {caution.severity}: {caution.sentence}", markup=False)
+        out.print(f"    {caution.severity}: {caution.sentence}", markup=False)
     if estimate.is_refused:
         return
-    if estimate.age_d < asked_from_d:
-        out.print(
-            f"      before day {asked_from_d:g} neither intake nor gain is judged: every newborn"
-            " takes little at first and loses weight; the loss, the wets and the stools count"
+    if not speaks_of_intake(estimate, content):
+        asked_from_d = content.constant("ranking.likely_short_from_age_d").value
+        out.print(f"    {_silent(estimate, asked_from_d)}")
+    for answer in engine_answers(estimate, content):
+        name = ANSWERS_SAID[answer.key].format(
+            limit=f"{estimate.question.gain_limit_g_per_day:g}",
+            day=f"{estimate.question.regain_day:g}",
         )
-    elif knows_no_intake(estimate):
-        out.print("      without a weight after birth neither intake nor gain can be judged")
-    else:
-        _print_intake_and_gain(estimate)
-    if estimate.not_regained_probability is not None:
-        day = estimate.question.regain_day
-        late = chance_text(estimate.not_regained_probability)
-        out.print(f"      birth weight not regained by day {day:g}: {late}")
-    if estimate.age_d >= asked_from_d:
-        out.print(f"      weigh again: {estimate.next_weighing.because}", markup=False)
-    out.print(f"      {estimate.volume_sentence}", style="dim")
-    out.print(f"      {estimate.limits_sentence}", style="dim")
-    out.print(f"      {estimate.calibration_sentence}", style="dim")
-
-
-def _print_intake_and_gain(estimate: Estimate) -> None:
-    for name, interval in (
-        ("intake, all", estimate.total_intake),
-        ("intake at the breast", estimate.breast_intake),
-        ("requirement", estimate.requirement),
-        ("gain", estimate.gain),
+        out.print(f"    {name}: {_answer(answer, policy)}", markup=False)
+        _print_working(answer.working)
+    for sentence in (
+        estimate.volume_sentence,
+        estimate.limits_sentence,
+        estimate.calibration_sentence,
     ):
-        out.print(f"      {name}: {_interval(interval)}", markup=False)
-    out.print(f"      intake is short: {chance_text(estimate.intake_short_probability)}")
-    below = chance_text(estimate.gain_below_limit_probability)
-    limit = estimate.question.gain_limit_g_per_day
-    out.print(f"      gain is below {limit:g} g/day: {below}")
+        out.print(f"    {sentence}", style="dim")
 
 
-def _interval(interval: Interval) -> str:
-    return (
-        f"{interval.median:.0f} {interval.unit} (80 % interval {interval.low_80:.0f} to"
-        f" {interval.high_80:.0f}; 95 % {interval.low_95:.0f} to {interval.high_95:.0f})"
+ANSWERS_SAID = {
+    "total_intake": "intake in all",
+    "breast_intake": "intake at the breast",
+    "requirement": "requirement",
+    "share_of_requirement": "share of the requirement",
+    "gain": "gain now",
+    "present_weight": "weight now, freed of noise",
+    "regain_age_d": "back at birth weight, day",
+    "intake_short_probability": "intake is short",
+    "gain_below_limit_probability": "gain is below {limit} g/day",
+    "not_regained_probability": "birth weight not regained by day {day}",
+    "least_difference_g": "two weights on this scale differ by more than noise from",
+    "standing": "infants of the model, of this age and mode, that have lost more",
+}
+
+
+def _silent(estimate: Estimate, asked_from_d: float) -> str:
+    """Why neither intake nor gain is told."""
+    if estimate.age_d < asked_from_d:
+        return (
+            f"before day {asked_from_d:g} neither intake nor gain is judged: every newborn takes"
+            " little at first and loses weight; the loss, the wets and the stools count"
+        )
+    return "without a weight after birth or a test weight neither intake nor gain can be judged"
+
+
+def _answer(answer: EngineAnswer, policy: Policy) -> str:
+    """A number of the engine's answer: a median with all its intervals, or the number alone."""
+    value = answer.value
+    if answer.interval is None:
+        if value is None:
+            return ""
+        if answer.key == "least_difference_g":
+            return amount_said(value, "g", policy)
+        return chance_text(value / 100 if answer.key == "standing" else value)
+    one = answer.interval
+    spans = (
+        ("50", one.low_50, one.high_50),
+        ("80", one.low_80, one.high_80),
+        ("95", one.low_95, one.high_95),
     )
+    told = ", ".join(
+        f"{level} % {_bare(_number(answer, low, policy))} to {_number(answer, high, policy)}"
+        for level, low, high in spans
+    )
+    return f"{_number(answer, one.median, policy)} ({told})"
+
+
+def _bare(amount: str) -> str:
+    """An amount without its unit, where the same one follows."""
+    return amount if amount.endswith("later") else amount.rsplit(maxsplit=1)[0]
+
+
+def _number(answer: EngineAnswer, value: float, policy: Policy) -> str:
+    if answer.capped_at is not None and value >= answer.capped_at:
+        return f"{value:.0f} or later"
+    if answer.key == "share_of_requirement":
+        return f"{100 * value:.0f} %"
+    if answer.key == "regain_age_d":
+        return f"{value:.0f}"
+    return amount_said(value, answer.interval.unit if answer.interval else "1", policy)

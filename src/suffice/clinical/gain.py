@@ -11,7 +11,6 @@ import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import ClassVar
-from zoneinfo import ZoneInfo
 
 import msgspec
 import numpy as np
@@ -101,25 +100,6 @@ class TellApart(msgspec.Struct, frozen=True, kw_only=True):
     def from_at(self, born_at: datetime) -> datetime:
         """The instant from which a second weight would tell."""
         return born_at + timedelta(hours=self.from_age_h)
-
-    def sentence(self, born_at: datetime, zone: str, as_of: datetime | None = None) -> str:
-        """The finding in English, with the local date to weigh again; 'now' once it has come."""
-        rates = f"{self.slow_g_per_day:g} from {self.brisk_g_per_day:g} g/day"
-        if self.can:
-            return f"These two weights can tell {rates}."
-        if as_of is not None and self.from_at(born_at) <= as_of:
-            return f"These two weights cannot tell {rates}; a weight taken now can."
-        at = self.from_at(born_at).astimezone(ZoneInfo(zone))
-        # A date promises the whole day, so an instant within a day becomes the day after it.
-        day = at.date() + timedelta(days=0 if at.time() == at.time().min else 1)
-        return f"These two weights cannot tell {rates}; weigh again from the {_ordinal(day.day)}."
-
-
-def _ordinal(day: int) -> str:
-    """1st, 2nd, 3rd, 4th, 11th, 21st."""
-    teens = range(11, 14)
-    ending = "th" if day in teens else {1: "st", 2: "nd", 3: "rd"}.get(day % 10, "th")
-    return f"{day}{ending}"
 
 
 def gains_g_per_day(

@@ -24,6 +24,8 @@ NARROW_PX = 560
 FURNITURE_PX = 58
 """Height that the age axis, its title and the padding take from the image."""
 LABEL_GAP_PX = 16
+SLACK_PX_PER_LETTER = 1.0
+"""How much wider than here a letter of a label may be drawn where the reader's face is another."""
 SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"
 
 
@@ -143,7 +145,7 @@ def weight_chart_spec(
             "left": 6,
             "top": 8,
             "bottom": 6,
-            "right": 8,
+            "right": 8 + _slack_px(chart, frame),
         },
         "encoding": {"x": _age_axis(chart, frame), "y": _weight_axis(chart, frame)},
         "layer": [
@@ -422,6 +424,20 @@ def _end_labels(chart: WeightChart, frame: _Frame) -> list[Spec]:
             dx=-4 if frame.narrow else 8,
         )
     return texts
+
+
+def _slack_px(chart: WeightChart, frame: _Frame) -> float:
+    """Room to the right for labels in a wider face than the one they are measured in.
+
+    An image is laid out where it is made and drawn with the reader's own faces.
+    """
+    if frame.narrow:
+        return 0.0
+    levels = (chart.birth_weight, chart.limit)
+    lines = (chart.fan_middle, chart.corridor, *chart.reference_lines)
+    return SLACK_PX_PER_LETTER * max(
+        (len(one.label) for one in (*levels, *lines) if one), default=0
+    )
 
 
 def _label_of(line: Line | None, colour: str, frame: _Frame) -> list[EndLabel]:

@@ -388,12 +388,6 @@ def test_a_red_value_on_a_weight_that_looks_wrong_stays_red_and_asks_first():
     assert wrong[4830.0] > 0.5
 
 
-def test_two_weights_too_close_say_from_when_another_would_tell():
-    infant = the_infant(BIRTH, a_weight("a", 3300.0, 3), a_weight("b", 3340.0, 5), day=5.1)
-    (note,) = [finding for finding in infant.findings if finding.code == "weights-too-close"]
-    assert "weigh again from the" in note.sentence
-
-
 def test_instants_are_compared_as_instants_whatever_their_offset():
     moved = msgspec.structs.replace(
         BIRTH, true_at=BIRTH.true_at.astimezone(UTC), entered_at=datetime(2026, 3, 2, tzinfo=UTC)

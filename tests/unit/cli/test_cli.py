@@ -77,10 +77,36 @@ def test_assess_with_the_engine_says_how_sure_it_is(run, tmp_path):
     code, out, _ = run("assess", path, "--as-of", "2026-03-09T06:00+01:00")
     assert code == 0
     assert re.search(r"intake is short: (< 1|> 99|[1-9]\d?) %", out)
-    assert re.search(r"gain is below 20 g/day: (< 1|> 99|[1-9]\d?) %", out)
+    assert re.search(r"gain is below 15 g/day: (< 1|> 99|[1-9]\d?) %", out)
     assert "Weights alone cannot fix a volume" in out
     assert "too narrow where intake swings from week to week" in " ".join(out.split())
     assert "never clinically validated" in out
+
+
+def test_assess_tells_each_number_of_the_engine_with_three_intervals_and_its_working(run, tmp_path):
+    later = an_entry("later", Weight(weight_g=3300.0, clothing="naked"), infant=INFANT, at_h=192)
+    _, out, _ = run(
+        "assess", family_file(tmp_path, *ENTRIES, later), "--as-of", "2026-03-09T06:00+01:00"
+    )
+    flat = " ".join(out.split())
+    told = r"\d+ {0} \(50 % \d+ to \d+ {0}, 80 % \d+ to \d+ {0}, 95 % \d+ to \d+ {0}\)"
+    for name, unit in (("intake in all", "mL/day"), ("requirement", "mL/day")):
+        assert re.search(f"{name}: {told.format(unit)}", flat)
+    assert "energy taken / energy required" in flat
+    assert "population.question_requirement_gain = 20 g/d (judgement)" in flat
+
+
+def test_assess_says_one_date_to_weigh_again(run, tmp_path):
+    """Two weights a day apart: without the engine the rule's date, with it the engine's, never both."""
+    later = an_entry("later", Weight(weight_g=3130.0, clothing="naked"), infant=INFANT, at_h=144)
+    path = family_file(tmp_path, *ENTRIES, later)
+    for more in ((), ("--no-engine",)):
+        _, out, _ = run("assess", path, "--as-of", "2026-03-07T08:00+01:00", *more)
+        flat = " ".join(out.split())
+        assert flat.count("When to weigh again:") == 1
+        advised = re.findall(r"(?:Weigh again on|A weight from) (\w{3} \d+ \w{3})", flat)
+        assert len(set(advised)) == 1
+        assert ("cannot tell 15 from 35 g/day" in flat) == bool(more)
 
 
 def test_in_the_first_days_the_engine_judges_neither_intake_nor_gain(run, tmp_path):

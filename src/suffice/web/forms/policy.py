@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Any
 from uuid import uuid4
 from zoneinfo import available_timezones
 
 from django import forms
+from django.forms.boundfield import BoundField
 from django.utils.translation import gettext_lazy as _
 
 from suffice.care.policy import Policy
@@ -15,6 +17,7 @@ from suffice.errors import Problem
 from suffice.knowledge.store import Content
 from suffice.web.forms.entry import radios
 from suffice.web.forms.reading import AskingForm
+from suffice.web.forms.scales import PREFIX as SCALE_PREFIX
 from suffice.web.forms.scales import read_scales, scale_fields
 from suffice.web.forms.spoken import goes_together, no_number, words_of
 from suffice.web.pages.library import choices_of, replaceable, value_name
@@ -53,9 +56,12 @@ class PolicyForm(AskingForm):
         [("mother", _("mother")), ("parent", _("parent"))], _("Word for the parent"), required=True
     )
     engine_ranking = forms.BooleanField(
-        label=_("Rank the caseload by the forecast's probabilities too"),
+        label=_("Let the engine's probabilities rank the caseload too"),
         required=False,
-        help_text=_("Red values of the plain rules come first either way"),
+        help_text=_(
+            "Red values of the plain rules come first either way. Without it the plain rule names the"
+            " date to weigh again."
+        ),
     )
 
     def __init__(self, *args: Any, policy: Policy, content: Content, **options: Any) -> None:
@@ -89,6 +95,35 @@ class PolicyForm(AskingForm):
         )
         self.fields.update(scale_fields(policy.scales))
         self.zones = sorted(available_timezones()) if not self.is_bound else []
+
+    def groups(self) -> Iterator[tuple[Any, Any, list[BoundField]]]:
+        """The fields by what they are about: a title, a word about it, the fields."""
+        sections: dict[Any, tuple[Any, list[BoundField]]] = {
+            _("Reading and writing"): ("", []),
+            _("Caseload"): ("", []),
+            _("Where sources disagree"): (
+                _("Your answer is in force here; the Library shows all of them."),
+                [],
+            ),
+            _("Your own values"): ("", []),
+            _("Your scales"): (
+                _(
+                    "A known error is taken off by the engine; the step of a scale and how far"
+                    " repeated weights differ widen the interval of a gain."
+                ),
+                [],
+            ),
+        }
+        lists = [fields for _word, fields in sections.values()]
+        for field in self.visible_fields():
+            lists[self._section_of(field.name)].append(field)
+        for title, (word, fields) in sections.items():
+            yield title, word, fields
+
+    def _section_of(self, name: str) -> int:
+        starts = ((CHOICE_PREFIX, 2), ((VALUE_PREFIX, "new_"), 3), (SCALE_PREFIX, 4))
+        found = next((place for start, place in starts if name.startswith(start)), 0)
+        return 1 if name == "engine_ranking" else found
 
     def clean(self) -> dict[str, Any]:
         """Values must be numbers; a key without a value, or the other way round, is a slip."""

@@ -1,38 +1,52 @@
-"""The engine's answer as the Family page says it: chances, gauge, what moved it, what to do next."""
+"""The engine's answer as the Family page says it: gauge, numbers, chances, what moved it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import datetime, timedelta
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 from uuid import UUID
 
 import msgspec
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy
 
-from suffice.care.engine import knows_no_intake
-from suffice.inference.estimate import Estimate, Interval, NextWeighing
-from suffice.web.wording import Wording, in_words
+from suffice.care.engine import speaks_of_intake
+from suffice.care.engine_answers import EngineAnswer, Key, engine_answers
+from suffice.inference.estimate import Caution, Estimate, Interval
+from suffice.knowledge.store import Content
+from suffice.web.pages.gauge import Gauge, gauge_of
+from suffice.web.pages.working import WorkingShown, working_shown
+from suffice.web.wording import Said, Wording, in_words
 
-GAUGE_PX: Final = (20.0, 336.0)
-"""Where the gauge's scale begins and ends in its drawing of 360 px."""
-GAUGE_TICKS: Final = 4
 MOVED_SHOWN: Final = 5
+LEVELS: Final = (50, 80, 95)
+NAMES: Final[Mapping[Key, Any]] = {
+    "total_intake": gettext_lazy("Intake in all"),
+    "breast_intake": gettext_lazy("Intake at the breast"),
+    "requirement": gettext_lazy("Requirement"),
+    "share_of_requirement": gettext_lazy("Share of the requirement"),
+    "gain": gettext_lazy("Gain now"),
+    "present_weight": gettext_lazy("Weight now, freed of noise"),
+    "regain_age_d": gettext_lazy("Back at birth weight"),
+}
+ALL_AT_THE_BREAST: Final = gettext_lazy("Intake, all at the breast")
+MODE_UNKNOWN: Final = "not known"
+TOO_EARLY: Final = "early-days"
+SAID_ALREADY: Final[Mapping[str, str]] = {"old-weight": "no-weight"}
+"""Code of a caution to the one beside which it says nothing new."""
 
 
-class Gauge(msgspec.Struct, frozen=True, kw_only=True):
-    """Intake against requirement, laid out on one scale in mL a day (positions in px)."""
+class Answer(msgspec.Struct, frozen=True, kw_only=True):
+    """A number of the answer: its middle and 80 % interval; the working opens all three.
 
-    wide: tuple[float, float]
-    inner: tuple[float, float]
-    middle: float
-    need: float
-    need_range: tuple[float, float]
-    ticks: tuple[tuple[float, str], ...]
-    sentence: str
-    need_label: str
-    middle_label: str
+    `others` are the other two intervals for paper, where nothing can be opened.
+    """
+
+    name: Any
+    said: str
+    interval: str
+    others: str
+    working: WorkingShown
 
 
 class Chance(msgspec.Struct, frozen=True, kw_only=True):
@@ -41,6 +55,14 @@ class Chance(msgspec.Struct, frozen=True, kw_only=True):
     question: str
     percent: str
     words: str
+    working: WorkingShown
+
+
+class Sentence(msgspec.Struct, frozen=True, kw_only=True):
+    """Something said in a sentence, with its working."""
+
+    said: str
+    working: WorkingShown
 
 
 class Moved(msgspec.Struct, frozen=True, kw_only=True):
@@ -57,6 +79,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     what: str
     ask: str
     percent: str
+    is_likely: bool
 
 
 class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,30 +87,26 @@ class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
 
     `too_early` is said in the first days, when every newborn takes less than the requirement of
     later growth and loses weight, and while nothing of this infant was weighed: then neither the
-    gauge nor a chance about intake or gain is shown, because each would alarm, or calm, for nothing.
+    gauge nor a number or chance about intake or gain is shown, because each would alarm, or calm,
+    for nothing.
     """
 
     refused: bool
     cautions: tuple[str, ...]
     too_early: str = ""
     gauge: Gauge | None = None
+    volume: str = ""
+    answers: tuple[Answer, ...] = ()
     chances: tuple[Chance, ...] = ()
     moved: tuple[Moved, ...] = ()
     suspects: tuple[Asked, ...] = ()
-    next_weighing: str = ""
-    least_difference: str = ""
-    standing: str = ""
-    regain: str = ""
+    least_difference: Sentence | None = None
+    standing: Sentence | None = None
     remarks: tuple[str, ...] = ()
 
 
 def engine_shown(
-    estimate: Estimate,
-    entries: Mapping[str, str],
-    wording: Wording,
-    as_of: datetime,
-    *,
-    asked_from_d: float,
+    estimate: Estimate, entries: Mapping[str, str], wording: Wording, content: Content
 ) -> EngineShown:
     """The engine's answer in words.
 
@@ -95,125 +114,153 @@ def engine_shown(
         estimate: The answer.
         entries: Entry id to the entry in words.
         wording: How the clinic reads numbers and times.
-        as_of: The instant of the question, from which 'in three days' counts.
-        asked_from_d: Age in days from which intake and gain are asked about.
+        content: The content in force, for the age from which intake is asked about and for the
+            constants of the workings.
     """
-    cautions = tuple(in_words(one.sentence) for one in estimate.cautions if one.severity != "note")
+    cautions = tuple(_cautions(estimate.cautions, is_note=False))
     if estimate.is_refused:
         return EngineShown(refused=True, cautions=cautions)
-    notes = tuple(in_words(one.sentence) for one in estimate.cautions if one.severity == "note")
-    too_early = _too_early(asked_from_d) if estimate.age_d < asked_from_d else ""
-    if not too_early and knows_no_intake(estimate):
-        too_early = _(
-            "Without a weight after birth or a test weight neither intake nor gain can be judged."
-        )
-    is_early = bool(too_early)
+    speaks = speaks_of_intake(estimate, content)
+    told = engine_answers(estimate, content)
+    by_key = {one.key: one for one in told}
+    least, standing = by_key["least_difference_g"], by_key.get("standing")
+    weighed = not any(one.code == "no-weight" for one in estimate.cautions)
     return EngineShown(
         refused=False,
         cautions=cautions,
-        too_early=too_early,
-        gauge=None if is_early else gauge_of(estimate, wording),
-        chances=tuple(_chances(estimate, wording, is_early=is_early)),
-        moved=tuple(_moved(estimate, entries, wording)),
-        suspects=tuple(
-            Asked(
-                entry_id=_entry_id(one.reading_id),
-                what=entries.get(one.reading_id, _("a weight")),
-                ask=in_words(one.ask),
-                percent=percent_said(one.probability, wording),
-            )
-            for one in estimate.suspects
-        ),
-        next_weighing="" if is_early else _next_weighing(estimate.next_weighing, wording, as_of),
-        least_difference=_(
-            "Two weights on this scale must lie %(grams)s apart before they differ by more than noise."
-        )
-        % {"grams": wording.weight(estimate.next_weighing.least_difference_g)},
-        standing=_standing(estimate, wording),
-        regain=_regain(estimate, wording),
+        too_early="" if speaks else _too_early(estimate, content, wording),
+        gauge=gauge_of(estimate, wording) if speaks else None,
+        volume=in_words(estimate.volume_sentence) if speaks else "",
+        answers=tuple(_answers(told, estimate, wording)),
+        chances=tuple(_chances(told, estimate, wording)),
+        moved=tuple(_moved(estimate, entries, wording)) if speaks else (),
+        suspects=tuple(_suspects(estimate, entries, content, wording)),
+        least_difference=_least_difference(least, wording) if weighed else None,
+        standing=None if standing is None else _standing(estimate, standing, wording),
         remarks=(
-            *notes,
-            *([] if is_early else [_about_requirement(estimate, wording)]),
-            in_words(estimate.volume_sentence),
+            *_cautions(estimate.cautions, is_note=True, left_out=() if speaks else (TOO_EARLY,)),
+            *([_about_requirement(estimate, wording)] if speaks else []),
             in_words(estimate.limits_sentence),
             in_words(estimate.calibration_sentence),
         ),
     )
 
 
-def gauge_of(estimate: Estimate, wording: Wording) -> Gauge:
-    """The gauge: the intake's median with its 50 and 80 % intervals, the requirement as a line."""
-    intake, need = estimate.total_intake, estimate.requirement
-    top = max(intake.high_80, need.high_80, intake.median, need.median) * 1.08
-    start, end = GAUGE_PX
-
-    def at(value_ml: float) -> float:
-        return round(start + (end - start) * max(value_ml, 0.0) / top, 1)
-
-    step = next((s for s in (50, 100, 200, 250, 500) if top / s <= GAUGE_TICKS), 1000)
-    ticks = tuple((at(value), str(wording.volume(value))) for value in range(0, int(top) + 1, step))
-    sentence = _(
-        "Intake %(intake)s (80 %% interval %(low)s to %(high)s); requirement %(need)s"
-        " (80 %% interval %(need_low)s to %(need_high)s)."
-    ) % {
-        "intake": wording.volume(intake.median, "/day"),
-        "low": wording.volume(intake.low_80).number,
-        "high": wording.volume(intake.high_80).number,
-        "need": wording.volume(need.median, "/day"),
-        "need_low": wording.volume(need.low_80).number,
-        "need_high": wording.volume(need.high_80).number,
-    }
-    return Gauge(
-        wide=(at(intake.low_80), at(intake.high_80)),
-        inner=(at(intake.low_50), at(intake.high_50)),
-        middle=at(intake.median),
-        need=at(need.median),
-        need_range=(at(need.low_80), at(need.high_80)),
-        ticks=ticks,
-        sentence=sentence,
-        need_label=_("needs %(volume)s") % {"volume": wording.volume(need.median, "/day")},
-        middle_label=_("takes about %(volume)s")
-        % {"volume": wording.volume(intake.median, "/day")},
-    )
+def _cautions(
+    cautions: Iterable[Caution], *, is_note: bool, left_out: tuple[str, ...] = ()
+) -> Iterator[str]:
+    """Cautions, or notes, that say something new; codes that are left out are said otherwise."""
+    said = tuple(cautions)
+    codes = {one.code for one in said}
+    for one in said:
+        is_new = one.code not in left_out and SAID_ALREADY.get(one.code) not in codes
+        if is_new and (one.severity == "note") == is_note:
+            yield in_words(one.sentence)
 
 
-def _too_early(asked_from_d: float) -> str:
+def _too_early(estimate: Estimate, content: Content, wording: Wording) -> str:
+    asked_from_d = content.constant("ranking.likely_short_from_age_d").value
+    if estimate.age_d >= asked_from_d:
+        return _(
+            "Without a weight after birth or a test weight neither intake nor gain can be judged."
+        )
     return _(
         "Before day %(day)s neither intake nor gain is judged here: every newborn takes little at"
         " first and loses weight. The loss, the wets and the stools count until then."
-    ) % {"day": f"{asked_from_d:g}"}
+    ) % {"day": wording.number(asked_from_d)}
 
 
 def _about_requirement(estimate: Estimate, wording: Wording) -> str:
     gain = estimate.question.requirement_gain_g_per_day
     return _(
-        "Requirement here: the intake at which the model lets this infant gain %(gain)s g/day."
-        " The one from published tables stands under Intake."
+        "Requirement: the intake at which the model lets this infant gain %(gain)s g/day. The one"
+        " by published tables, under Intake, is of all infants of its weight."
     ) % {"gain": wording.number(gain)}
 
 
-def _chances(estimate: Estimate, wording: Wording, *, is_early: bool) -> list[Chance]:
-    question = estimate.question
-    asked: list[tuple[str, float | None]] = [
-        (
-            _("Intake short of requirement"),
-            None if is_early else estimate.intake_short_probability,
-        ),
-        (
-            _("Gain below %(limit)s g/day")
-            % {"limit": wording.number(question.gain_limit_g_per_day)},
-            None if is_early else estimate.gain_below_limit_probability,
-        ),
-        (
-            _("Birth weight not back by day %(day)s") % {"day": f"{question.regain_day:g}"},
-            estimate.not_regained_probability,
-        ),
-    ]
-    return [
-        Chance(question=what, percent=percent_said(p, wording), words=_likely(p))
-        for what, p in asked
-        if p is not None
-    ]
+# ---- numbers with their intervals ------------------------------------------------------------
+
+
+def _answers(
+    told: Iterable[EngineAnswer], estimate: Estimate, wording: Wording
+) -> Iterator[Answer]:
+    """The numbers; where no milk is given the intake at the breast is all of it and told once."""
+    at_the_breast = estimate.milk_given_ml_per_day <= 0
+    for one in told:
+        if one.interval is None or (at_the_breast and one.key == "breast_intake"):
+            continue
+        shown = _answer(one, wording)
+        if at_the_breast and one.key == "total_intake":
+            shown = msgspec.structs.replace(shown, name=ALL_AT_THE_BREAST)
+        yield shown
+
+
+def _answer(one: EngineAnswer, wording: Wording) -> Answer:
+    interval = one.interval
+    if interval is None:
+        raise ValueError(f"{one.key} has no interval")
+    levels = tuple(
+        (f"{level}\u00a0%", _between(one, *_ends(interval, level), wording)) for level in LEVELS
+    )
+    is_late = one.capped_at is not None and interval.median >= one.capped_at
+    median = _said(one, interval.median, wording)
+    return Answer(
+        name=NAMES[one.key],
+        said=_("after %(age)s") % {"age": median} if is_late else str(median),
+        interval=_("80 %% interval %(span)s") % {"span": levels[1][1]},
+        others="; ".join(f"{level} {span}" for level, span in (levels[0], levels[2])),
+        working=working_shown(one.working, wording, levels),
+    )
+
+
+def _ends(interval: Interval, level: int) -> tuple[float, float]:
+    return {
+        50: (interval.low_50, interval.high_50),
+        80: (interval.low_80, interval.high_80),
+        95: (interval.low_95, interval.high_95),
+    }[level]
+
+
+def _between(one: EngineAnswer, low: float, high: float, wording: Wording) -> str:
+    """An interval in words; an age at the end of the forecast may be any later one."""
+    if one.capped_at is not None and high >= one.capped_at:
+        return _("%(low)s or later") % {"low": _said(one, low, wording)}
+    first, last = _said(one, low, wording), _said(one, high, wording)
+    return _("%(low)s to %(high)s") % {"low": first.number, "high": last}
+
+
+def _said(one: EngineAnswer, value: float, wording: Wording) -> Said:
+    if one.key == "regain_age_d":
+        return Said(number=_("day %(day)s") % {"day": wording.number(value)})
+    if one.key == "share_of_requirement":
+        return Said(number=wording.number(100 * value), unit="%")
+    if one.key == "gain":
+        return Said(number=wording.number(value), unit=in_words("g/day"))
+    unit = one.interval.unit if one.interval else "1"
+    return wording.quantity(value, unit)
+
+
+# ---- chances ---------------------------------------------------------------------------------
+
+
+def _chances(
+    told: Iterable[EngineAnswer], estimate: Estimate, wording: Wording
+) -> Iterator[Chance]:
+    limit = wording.number(estimate.question.gain_limit_g_per_day)
+    questions = {
+        "intake_short_probability": _("Intake short of requirement"),
+        "gain_below_limit_probability": _("Gain below %(limit)s g/day") % {"limit": limit},
+        "not_regained_probability": _("Birth weight not back by day %(day)s")
+        % {"day": f"{estimate.question.regain_day:g}"},
+    }
+    for one in told:
+        if one.key in questions and one.value is not None:
+            yield Chance(
+                question=questions[one.key],
+                percent=percent_said(one.value, wording),
+                words=_likely(one.value),
+                working=working_shown(one.working, wording),
+            )
 
 
 def percent_said(probability: float, wording: Wording) -> str:
@@ -237,27 +284,51 @@ def _likely(probability: float) -> str:
     return str(next((word for limit, word in steps if probability < limit), _("very likely")))
 
 
-def _moved(estimate: Estimate, entries: Mapping[str, str], wording: Wording) -> list[Moved]:
-    """The entries that moved the answer most, as what the answer would be without them."""
+# ---- entries ---------------------------------------------------------------------------------
+
+
+def _suspects(
+    estimate: Estimate, entries: Mapping[str, str], content: Content, wording: Wording
+) -> Iterator[Asked]:
+    likely = content.constant("ranking.wrong_weight_fraction").value
+    for one in estimate.suspects:
+        yield Asked(
+            entry_id=_entry_id(one.reading_id),
+            what=entries.get(one.reading_id, _("a weight")),
+            ask=in_words(one.ask),
+            percent=percent_said(one.probability, wording),
+            is_likely=one.probability >= likely,
+        )
+
+
+def _moved(estimate: Estimate, entries: Mapping[str, str], wording: Wording) -> Iterator[Moved]:
+    """The entries that moved the answer most: the answer with each less the answer without it."""
     ordered = sorted(estimate.influences, key=lambda one: -abs(one.shift_sd))[:MOVED_SHOWN]
     kinds = {
-        "birth weight": _("the birth weight"),
         "weight": _("a weight"),
         "test weighing": _("a test weight"),
         "diapers": _("a count of diapers"),
+        "milk given": _("the milk given beside the breast"),
     }
     counted = {"wet": _("the wets counted"), "stool": _("the stools counted")}
-    shown = []
     for one in ordered:
-        how = _("moves the intake by %(intake)s and the gain by %(gain)s") % {
+        how = _(
+            "intake at the breast %(intake)s, gain %(gain)s, probability that intake is short"
+            " %(points)s points"
+        ) % {
             "intake": _signed_volume(one.intake_shift_ml_per_day, wording),
-            "gain": f"{wording.change(one.gain_shift_g_per_day)}\u00a0g/day",
+            "gain": f"{_signed(one.gain_shift_g_per_day, wording)}\u00a0{in_words('g/day')}",
+            "points": _signed(100 * one.short_probability_shift, wording),
         }
         if one.rough:
             how += " " + _("(roughly)")
         named = entries if one.kind != "diapers" else counted
-        shown.append(Moved(what=named.get(one.reading_id, kinds[one.kind]), how=how))
-    return shown
+        yield Moved(what=named.get(one.reading_id, kinds[one.kind]), how=how)
+
+
+def _signed(value: float, wording: Wording) -> str:
+    said = wording.number(value)
+    return f"+{said}" if value > 0 and said.strip("0.,") else said
 
 
 def _signed_volume(volume_ml: float, wording: Wording) -> str:
@@ -265,25 +336,21 @@ def _signed_volume(volume_ml: float, wording: Wording) -> str:
     return f"+{said}" if volume_ml > 0 and said.number.strip("0.,") else str(said)
 
 
-def _next_weighing(advice: NextWeighing, wording: Wording, as_of: datetime) -> str:
-    if advice.in_days is None:
-        return in_words(advice.because)
-    if advice.in_days == 0:
-        return in_words(advice.because)
-    day = wording.day(as_of + timedelta(days=advice.in_days))
-    days = ngettext("in %(n)s day", "in %(n)s days", advice.in_days) % {"n": advice.in_days}
-    return _("Weigh again on %(day)s (%(days)s): %(because)s") % {
-        "day": day,
-        "days": days,
-        "because": in_words(advice.because),
-    }
+def _least_difference(one: EngineAnswer, wording: Wording) -> Sentence:
+    said = _(
+        "Two weights on this scale must lie %(grams)s apart before they differ by more than noise."
+    )
+    return Sentence(
+        said=said % {"grams": wording.weight(one.value or 0.0)},
+        working=working_shown(one.working, wording),
+    )
 
 
-def _standing(estimate: Estimate, wording: Wording) -> str:
+def _standing(estimate: Estimate, told: EngineAnswer, wording: Wording) -> Sentence | None:
     one = estimate.standing
     if one is None:
-        return ""
-    return _(
+        return None
+    said = _(
         "At %(age)s h the change was %(change)s %%; the model's median is %(median)s %%."
         " %(centile)s of its infants (%(mode)s) have lost more. %(label)s"
     ) % {
@@ -291,20 +358,10 @@ def _standing(estimate: Estimate, wording: Wording) -> str:
         "change": wording.change(one.change_percent),
         "median": wording.change(one.median_change_percent),
         "centile": percent_said(one.centile / 100, wording),
-        "mode": in_words(one.mode),
-        "label": in_words(one.label),
+        "mode": _("any mode of delivery") if one.mode == MODE_UNKNOWN else in_words(one.mode),
+        "label": _("Model calibrated on published aggregates."),
     }
-
-
-def _regain(estimate: Estimate, wording: Wording) -> str:
-    regain: Interval | None = estimate.regain_age_d
-    if regain is None or regain.median <= estimate.age_d:
-        return ""
-    return _("Birth weight back about day %(day)s (80 %% interval day %(low)s to %(high)s).") % {
-        "day": wording.number(regain.median),
-        "low": wording.number(regain.low_80),
-        "high": wording.number(regain.high_80),
-    }
+    return Sentence(said=said, working=working_shown(told.working, wording))
 
 
 def _entry_id(reading_id: str) -> str:

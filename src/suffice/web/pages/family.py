@@ -12,7 +12,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from suffice.care.asking import Answer
-from suffice.care.results import FamilyAssessment, Finding, InfantAssessment, WeightRow
+from suffice.care.results import (
+    FamilyAssessment,
+    Finding,
+    InfantAssessment,
+    WeighAgain,
+    WeightRow,
+)
 from suffice.clinical.entry import Birth
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
@@ -36,7 +42,7 @@ FIGURES: Final[tuple[tuple[Any, tuple[tuple[str, Any], ...]], ...]] = (
             ("nadir_h", gettext_lazy("Age at the lowest weight")),
             ("nadir_loss_percent", gettext_lazy("Loss at the lowest weight")),
             ("regain_h", gettext_lazy("Back at birth weight at the age of")),
-            ("gain_g_per_day", gettext_lazy("Gain")),
+            ("gain_g_per_day", gettext_lazy("Gain that is judged")),
             ("gain_g_per_kg_per_day", gettext_lazy("Gain by weight")),
             ("gain_last_g_per_day", gettext_lazy("Gain between the last two weights")),
             ("gain_since_nadir_g_per_day", gettext_lazy("Gain since the lowest weight")),
@@ -47,7 +53,7 @@ FIGURES: Final[tuple[tuple[Any, tuple[tuple[str, Any], ...]], ...]] = (
         (
             ("requirement_ml_per_day", gettext_lazy("Requirement by published tables")),
             ("requirement_kcal_per_day", gettext_lazy("Energy requirement by published tables")),
-            ("share_met_percent", gettext_lazy("Share of the requirement that was measured")),
+            ("share_met_percent", gettext_lazy("Measured in 24 h, of the requirement by tables")),
             ("transfer_ml", gettext_lazy("Milk at the last test weight")),
             ("transfers_24h_ml", gettext_lazy("Milk at test weights in 24 h")),
             ("milk_given_24h_ml", gettext_lazy("Milk given in 24 h")),
@@ -80,8 +86,10 @@ OUTPUT: Final = (
     ("wets_24h", gettext_lazy("Wet diapers")),
     ("stools_24h", gettext_lazy("Stools")),
 )
-NOT_FIGURES: Final = frozenset({"loss_percent"})
-"""Figures that repeat another one with the sign turned; findings use them."""
+NOT_FIGURES: Final = frozenset({"loss_percent", "estimate"})
+"""Figures that repeat another one with the sign turned, which findings use; and what is no figure."""
+SAID_ELSEWHERE: Final = frozenset({"engine-refuses"})
+"""Findings that stand word for word under 'Is it enough?'."""
 
 
 class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -133,6 +141,14 @@ class OutputShown(msgspec.Struct, frozen=True, kw_only=True):
     norm: WorkingShown | None
 
 
+class WeighShown(msgspec.Struct, frozen=True, kw_only=True):
+    """The one date to weigh again, with its reason."""
+
+    advice: str
+    reason: str
+    working: WorkingShown | None
+
+
 class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     """Everything the page says of one infant."""
 
@@ -149,6 +165,8 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     has_24h: bool
     has_z: bool
     engine: EngineShown | None
+    no_engine: str
+    weigh_again: WeighShown | None
 
 
 class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -179,7 +197,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
 
     Args:
         answer: The record and what was computed from it.
-        content: The content in force, for the age from which the engine's chances are said.
+        content: The content in force, for the workings of the engine's answer.
         wording: How the clinic reads numbers and times.
     """
     assessed = answer.assessment
@@ -192,7 +210,6 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
         for entry in answer.record.standing(assessed.as_of)
         if isinstance(entry.fact, Birth)
     }
-    asked_from_d = content.constant("ranking.likely_short_from_age_d").value
     due = assessed.next_due_at
     return FamilyShown(
         id=assessed.family_id,
@@ -208,7 +225,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
         infants=tuple(
             _infant(
                 one,
-                _engine(one, assessed.as_of, entries, asked_from_d, wording),
+                _engine(one, entries, content, wording),
                 births.get(one.infant_id),
                 wording,
             )
@@ -253,8 +270,8 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
 def _others(
     findings: Iterable[Finding], names: Mapping[UUID | None, str], wording: Wording
 ) -> tuple[FindingShown, ...]:
-    """What is not red: the red ones stand at the head of the page."""
-    kept = [finding for finding in findings if finding.level != "red"]
+    """What is not red and not said further down: the red ones stand at the head of the page."""
+    kept = [one for one in findings if one.level != "red" and one.code not in SAID_ELSEWHERE]
     kept.sort(key=lambda finding: LEVEL_ORDER[finding.level])
     return tuple(_finding(one, names, wording) for one in kept)
 
@@ -281,19 +298,24 @@ def _infant(
         has_z=any(row.z is not None for row in infant.weights),
         has_24h=any(row.change_from_24h_percent is not None for row in infant.weights),
         engine=engine,
+        no_engine="" if engine else infant.not_computed.get("estimate", ""),
+        weigh_again=_weigh_again(infant.weigh_again, wording),
     )
 
 
 def _engine(
-    infant: InfantAssessment,
-    as_of: datetime,
-    entries: Mapping[str, str],
-    asked_from_d: float,
-    wording: Wording,
+    infant: InfantAssessment, entries: Mapping[str, str], content: Content, wording: Wording
 ) -> EngineShown | None:
     if infant.estimate is None:
         return None
-    return engine_shown(infant.estimate, entries, wording, as_of, asked_from_d=asked_from_d)
+    return engine_shown(infant.estimate, entries, wording, content)
+
+
+def _weigh_again(advice: WeighAgain | None, wording: Wording) -> WeighShown | None:
+    if advice is None:
+        return None
+    working = None if advice.working is None else working_shown(advice.working, wording)
+    return WeighShown(advice=advice.advice, reason=advice.reason, working=working)
 
 
 def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str]]:

@@ -243,7 +243,8 @@ def _markers(infant: InfantAssessment, estimate: Estimate | None) -> tuple[Marke
     limit_d = estimate.question.regain_day
     markers = [Marker(age_d=limit_d, label=_("target: day %(day)s") % {"day": f"{limit_d:g}"})]
     regain = estimate.regain_age_d
-    if regain is not None and regain.median > estimate.age_d:
+    # A median at the end of the forecast means 'later': no day can be drawn for it.
+    if regain is not None and estimate.age_d < regain.median < estimate.forecast.age_d[-1]:
         label = _("birth weight back about day %(day)s") % {"day": f"{regain.median:.0f}"}
         markers.insert(0, Marker(age_d=regain.median, label=label))
     return tuple(markers)

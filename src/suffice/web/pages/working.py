@@ -22,12 +22,13 @@ class ConstantShown(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class WorkingShown(msgspec.Struct, frozen=True, kw_only=True):
-    """How a value came about."""
+    """How a value came about; `levels` are its intervals: (level, from-to) in words."""
 
     formula: str
     inputs: tuple[tuple[str, str], ...]
     constants: tuple[ConstantShown, ...]
     notes: tuple[str, ...]
+    levels: tuple[tuple[str, str], ...] = ()
 
 
 class FigureShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -41,7 +42,9 @@ class FigureShown(msgspec.Struct, frozen=True, kw_only=True):
     working: WorkingShown | None = None
 
 
-def working_shown(working: Working, wording: Wording) -> WorkingShown:
+def working_shown(
+    working: Working, wording: Wording, levels: tuple[tuple[str, str], ...] = ()
+) -> WorkingShown:
     """A working in the clinic's words; its constants keep the unit of their source."""
     return WorkingShown(
         formula=in_words(working.formula),
@@ -51,6 +54,7 @@ def working_shown(working: Working, wording: Wording) -> WorkingShown:
         ),
         constants=tuple(_constant(one) for one in working.constants),
         notes=tuple(in_words(note) for note in working.notes),
+        levels=levels,
     )
 
 

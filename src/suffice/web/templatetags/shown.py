@@ -117,6 +117,12 @@ def span(ends: tuple[float, float]) -> str:
 
 
 @register.simple_tag
+def down(top: float, by: int) -> str:
+    """A height in a drawing, so many px below another."""
+    return f"{top + by:.1f}"
+
+
+@register.simple_tag
 def anchor(position: float) -> str:
     """On which side of a position its label stands, so that it stays in a drawing of 360 px."""
     return "start" if position < 80 else "end" if position > 280 else "middle"

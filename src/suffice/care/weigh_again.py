@@ -1,0 +1,207 @@
+"""When to weigh again: one date with one reason, whoever is asked.
+
+Two rules could name a date, because they ask different questions. The plain rule asks from when
+two weights alone would tell a slow gain from a brisk one; the engine asks, of all the evidence, on
+which day one more weight would settle whether the gain is below the limit. Two dates on one page
+would be one too many, so this module decides which is said (docs/reference/ranking.md):
+
+1. a weight that is overdue: now;
+2. the engine's, where it answers and may be trusted: now, where it doubts the last weight;
+3. the plain rule's, where the engine is refused, not asked, not trusted or turned off.
+
+What the other rule would have said stands in the working, as days and not as a date.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from suffice.care.case import Case, Review
+from suffice.care.engine import CANNOT_TELL, gain_limit, speaks_of_intake
+from suffice.care.language import reworded, say
+from suffice.care.ranking import OVERDUE_CODES
+from suffice.care.results import WeighAgain
+from suffice.care.wording import day_said
+from suffice.clinical.gain import TellApart
+from suffice.clinical.working import Quantity, Working
+from suffice.inference.estimate import Estimate
+
+LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
+ASKED: Final = (
+    "population.question_settled",
+    "population.question_settling_chance",
+    "population.question_weighing_days_max",
+    "population.noise_physiological_g",
+)
+"""Keys of what the engine's choice of a day depends on, beside the limit of gain at that age."""
+
+
+def review_weigh_again(case: Case, review: Review, estimate: Estimate | None) -> WeighAgain | None:
+    """The one date to weigh again; findings that cannot tell a gain end with it.
+
+    None where nothing names a date: before there are two weights, and where the engine was content
+    with a sketch, whose day may differ by one from the full answer's.
+    """
+    advice = _overdue(case, review) or _advised(case, review, estimate)
+    if advice is None:
+        return None
+    for place, finding in enumerate(review.findings):
+        if finding.code.endswith(CANNOT_TELL):
+            review.findings[place] = msgspec.structs.replace(
+                finding,
+                sentence=f"{finding.sentence} {advice.briefly}",
+                template=f"{finding.template} {{weigh}}",
+                params={**finding.params, "weigh": advice.briefly},
+            )
+    return advice
+
+
+def _overdue(case: Case, review: Review) -> WeighAgain | None:
+    late = next((one for one in review.findings if one.code in OVERDUE_CODES), None)
+    if late is None:
+        return None
+    advice = say("Weigh now: a weight is overdue.", {}, review.language)
+    return WeighAgain(
+        by="overdue",
+        on=_local_date(case.as_of, case.zone),
+        advice=advice,
+        reason="",
+        briefly=advice,
+        working=late.working,
+    )
+
+
+def _advised(case: Case, review: Review, estimate: Estimate | None) -> WeighAgain | None:
+    """What the engine advises where it may be trusted, else what the plain rule does."""
+    if case.policy.engine_ranking and estimate is not None and _may_be_trusted(estimate, case):
+        is_full = estimate.diagnostics.kind == "full"
+        return _by_engine(case, review, estimate) if is_full else None
+    if review.tells is None or review.tells.can or case.born_at is None:
+        return None
+    return _by_plain_rule(case, review, review.tells, case.born_at)
+
+
+def _may_be_trusted(estimate: Estimate, case: Case) -> bool:
+    return estimate.is_reliable and speaks_of_intake(estimate, case.content)
+
+
+def _by_engine(case: Case, review: Review, estimate: Estimate) -> WeighAgain:
+    language, asked = review.language, estimate.next_weighing
+    working = _engine_working(case, review, estimate)
+    today = _local_date(case.as_of, case.zone)
+    if any(one.code == LAST_WEIGHT_DOUBTED for one in estimate.cautions):
+        advice = say("Weigh again now, naked.", {}, language)
+        reason = say(
+            "The last weight does not fit the others, and weights alone cannot tell which is right.",
+            {},
+            language,
+        )
+        return WeighAgain(
+            by="engine", on=today, advice=advice, reason=reason, briefly=advice, working=working
+        )
+    because = reworded(asked.because, language)
+    if not asked.in_days:
+        # Settled already, or no day within reach: neither is a reason to drop a planned weight.
+        advice = say("Weigh as planned.", {}, language)
+        return WeighAgain(
+            by="engine", on=None, advice=advice, reason=because, briefly=because, working=working
+        )
+    day = today + timedelta(days=asked.in_days)
+    template = (
+        "Weigh again on {day}, in 1 day."
+        if asked.in_days == 1
+        else "Weigh again on {day}, in {days} days."
+    )
+    params = {"day": day_said(day, language), "days": f"{asked.in_days}"}
+    return WeighAgain(
+        by="engine",
+        on=day,
+        advice=say(template, params, language),
+        reason=because,
+        # A kept rank is read later: its sentence names the date and counts no days.
+        briefly=say("Weigh again on {day}.", params, language),
+        working=working,
+    )
+
+
+def _engine_working(case: Case, review: Review, estimate: Estimate) -> Working:
+    """How the engine chose the day, and what the plain rule of two weights asks for."""
+    asked = estimate.next_weighing
+    chances = tuple(
+        Quantity(
+            name=f"chance that it is settled by a weight on day {days} from now",
+            value=round(100 * chance),
+            unit="%",
+        )
+        for days, chance, _half in asked.candidates
+    )
+    plain = () if review.tells is None else _days_of(review.tells)
+    known = case.content.constants("population")
+    return Working(
+        formula=(
+            "first day on which one more weight has the asked chance of settling whether the gain"
+            " is below the limit; the gain after it by regression of the later gain on the later"
+            " weight, over the draws"
+        ),
+        inputs=(
+            Quantity(
+                name="90 % half-width of the gain then",
+                value=asked.half_width_g_per_day,
+                unit="g/d",
+            ),
+            *chances,
+            *plain,
+        ),
+        constants=(
+            gain_limit(case.content, estimate.age_d),
+            *(known[key] for key in ASKED),
+        ),
+    )
+
+
+def _days_of(tells: TellApart) -> tuple[Quantity, ...]:
+    return (
+        Quantity(name="days between the two weights of the gain", value=tells.days_apart, unit="d"),
+        Quantity(
+            name="days between them from which they alone would tell a slow gain from a brisk one",
+            value=tells.days_needed.value,
+            unit="d",
+        ),
+    )
+
+
+def _by_plain_rule(case: Case, review: Review, tells: TellApart, born_at: datetime) -> WeighAgain:
+    language, at = review.language, tells.from_at(born_at)
+    rates = {"slow": f"{tells.slow_g_per_day:g}", "brisk": f"{tells.brisk_g_per_day:g}"}
+    working = tells.days_needed.working
+    working = msgspec.structs.replace(working, inputs=(*working.inputs, *_days_of(tells)))
+    if at <= case.as_of:
+        on = _local_date(case.as_of, case.zone)
+        advice = say("A weight taken now can tell.", {}, language)
+        reason = say("The last two cannot tell {slow} from {brisk} g/day.", rates, language)
+    else:
+        on = _whole_day(at, case.zone)
+        advice = say("A weight from {day} on can tell.", {"day": day_said(on, language)}, language)
+        reason = say(
+            "The last two cannot tell {slow} from {brisk} g/day. Do not wait for it where anything"
+            " else asks for a weight.",
+            rates,
+            language,
+        )
+    return WeighAgain(
+        by="rule", on=on, advice=advice, reason=reason, briefly=advice, working=working
+    )
+
+
+def _local_date(at: datetime, zone: ZoneInfo) -> date:
+    return at.astimezone(zone).date()
+
+
+def _whole_day(at: datetime, zone: ZoneInfo) -> date:
+    """The first date that lies whole after an instant: a date promises all of its day."""
+    local = at.astimezone(zone)
+    return local.date() + timedelta(days=0 if local.time() == local.time().min else 1)
