@@ -6,6 +6,7 @@ Usage: python -m benchmarks [NAME ...]
 from __future__ import annotations
 
 import importlib
+import os
 import platform
 import sys
 
@@ -13,6 +14,7 @@ from rich.console import Console
 from rich.table import Table
 
 from benchmarks.result import Result
+from suffice.care.processes import ONE_THREAD
 
 NAMES = ("zscores", "inference", "batch", "pages", "start")
 
@@ -27,6 +29,7 @@ def row(result: Result) -> tuple[str, str, str, str, str]:
 
 
 def main() -> int:
+    os.environ.update(ONE_THREAD)  # as the program runs; read when a benchmark loads numpy
     console = Console(width=150)
     console.print(f"{platform.python_implementation()} {platform.python_version()}")
     missed = 0

@@ -63,7 +63,6 @@ DECLARED: dict[str, dict[float, str]] = {
     "src/suffice/inference/growth_site.py": {0.8: "the level of the 80 % interval"},
     "src/suffice/inference/model.py": {
         0.1: "floor that keeps a logarithm finite",
-        500: "keeps an exponential finite",
     },
     "src/suffice/inference/scrutiny.py": {
         0.25: "floor of a spread, so that a quotient stays finite",

@@ -436,7 +436,7 @@ class Course:
         total += content * breast
         if self._given_grid is not None:
             first -= content * self._given_grid[0, 0] / born
-            drive += self._given_drive(born, ratio, cost)
+            drive += self._given_drive(self._given_grid, born, ratio, cost)
             total += np.multiply.outer(self.given[0], content / born)
 
         tissue = self._integral @ drive
@@ -447,11 +447,10 @@ class Course:
         alone = [one[:, None] for one in (born, need, density, cost)]
         return Paths(alone[0], tissue.T, total.T, breast.T, *alone[1:])
 
-    def _given_drive(self, born: Floats, ratio: Floats, cost: Floats) -> Floats:
-        """What milk given adds to the drive of the tissue on the grid, (n_times, n_draws)."""
-        assert self._given_grid is not None
+    def _given_drive(self, rates: Floats, born: Floats, ratio: Floats, cost: Floats) -> Floats:
+        """What milk given at such rates adds to the tissue's drive on the grid, (n_times, n_draws)."""
         clock, content = self._clock, self.population.content_fraction / _GRAMS
-        volume, energy = self._given_grid
+        volume, energy = rates
         balance = np.stack([energy / _GRAMS, volume * clock.balance[:, 1]], axis=1)
         drive = np.exp(np.multiply.outer(clock.intake[:, -1], ratio))
         drive *= balance @ np.array((1.0 / (born * cost), -content * ratio / born))

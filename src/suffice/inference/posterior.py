@@ -44,7 +44,7 @@ _HALVINGS, _SHORTER = 6, 0.4
 _LEAST_SHARE = 0.05
 _FIRST_DRAWS = 1024
 _MOST_DRAWS = 16384
-_EVEN_SEED = 23  # the best of 40 against full answers of 350 infants set aside for that
+_EVEN_SEED = 5  # the best of 40 against full answers of 315 infants set aside for that
 
 
 @dataclass(frozen=True, slots=True)
