@@ -66,10 +66,8 @@ class GrowthPrior:
 
     Attributes:
         stretch_days: Age at which time has slowed to half: tau = log(1 + age / stretch_days).
-        permanent_share: Share of the variance of the walk that never changes.
-        smooth_share: Share of the changing variance that moves smoothly (the rest is rough).
-        smooth_length: Length of the smooth part (Matern 3/2), in units of tau.
-        rough_length: Length of the rough part (exponential), in units of tau.
+        smooth_share: Share of the variance of the walk that moves smoothly (the rest is rough).
+        walk_length: Length of both parts (Matern 3/2 and exponential), in units of tau.
         noise_g: SD of one weight of a newborn about the truth, g.
         noise_older_g: The same of an infant of `noise_older_days` and more.
         noise_young_days: Age, days, until which the first holds; between, the noise rises straight
@@ -100,10 +98,8 @@ class GrowthPrior:
     """
 
     stretch_days: float
-    permanent_share: float
     smooth_share: float
-    smooth_length: float
-    rough_length: float
+    walk_length: float
     noise_g: float
     noise_older_g: float
     noise_young_days: float
@@ -144,12 +140,10 @@ class GrowthPrior:
 
     def correlation(self, tau_a: Floats, tau_b: Floats) -> Floats:
         """Correlation of the walk between stretched ages; shapes broadcast."""
-        apart = np.abs(tau_a - tau_b)
-        scaled = np.sqrt(3.0) * apart / self.smooth_length
+        apart = np.abs(tau_a - tau_b) / self.walk_length
+        scaled = np.sqrt(3.0) * apart
         smooth = (1 + scaled) * np.exp(-scaled)
-        rough = np.exp(-apart / self.rough_length)
-        moving = self.smooth_share * smooth + (1 - self.smooth_share) * rough
-        found: Floats = self.permanent_share + (1 - self.permanent_share) * moving
+        found: Floats = self.smooth_share * smooth + (1 - self.smooth_share) * np.exp(-apart)
         return found
 
 

@@ -24,11 +24,9 @@ PRIOR = trusting()
 
 def walk(age_a: float, age_b: float) -> float:
     a, b = (math.log(1 + age / PRIOR.stretch_days) for age in (age_a, age_b))
-    x = math.sqrt(3) * abs(a - b) / PRIOR.smooth_length
-    smooth = (1 + x) * math.exp(-x)
-    rough = math.exp(-abs(a - b) / PRIOR.rough_length)
-    moving = PRIOR.smooth_share * smooth + (1 - PRIOR.smooth_share) * rough
-    return PRIOR.permanent_share + (1 - PRIOR.permanent_share) * moving
+    apart = abs(a - b) / PRIOR.walk_length
+    smooth = (1 + math.sqrt(3) * apart) * math.exp(-math.sqrt(3) * apart)
+    return PRIOR.smooth_share * smooth + (1 - PRIOR.smooth_share) * math.exp(-apart)
 
 
 def joint(infants, ages, *, free_level: float):
