@@ -94,7 +94,8 @@ class GrowthPrior:
         early_slope_sd: SD of the site's effect of a week born early, at the slope knots.
         spread_log_sd: How far (log scale) a site's spread of growth may differ from the default.
         noise_log_sd: The same for its noise of weighing.
-        widening_infants: Infants whose worth the belief is that intervals need no widening.
+        gross_weights: Weights whose worth the belief is that a site's share of gross errors is
+            `gross_share`.
     """
 
     stretch_days: float
@@ -124,7 +125,7 @@ class GrowthPrior:
     early_slope_sd: Floats
     spread_log_sd: float
     noise_log_sd: float
-    widening_infants: float
+    gross_weights: float
 
     def tau(self, age_d: Floats) -> Floats:
         """Stretched age: log(1 + age / stretch_days), any shape."""
@@ -211,15 +212,15 @@ class SiteShift:
         spread: Factor on the SD of the walk.
         noise_g: SD of one weight of a newborn at this site, g; it rises with age as the prior's.
         infants_count: How many infants it was learned from; 0 is the default prior.
-        widening: Factor on the SD of forecasts, so that they cover what they say at this site.
+        gross_share: Share of weights that are gross errors at this site.
     """
 
     mean: Floats
     covariance: Floats
     spread: float
     noise_g: float
+    gross_share: float
     infants_count: int
-    widening: float = 1.0
 
 
 def _check(weighed: Weighed) -> None:
@@ -344,6 +345,7 @@ def default_shift(prior: GrowthPrior) -> SiteShift:
         covariance=covariance,
         spread=1.0,
         noise_g=prior.noise_g,
+        gross_share=prior.gross_share,
         infants_count=0,
     )
 

@@ -91,7 +91,7 @@ def test_the_pooled_shift_agrees_with_the_joint_gaussian_of_all_infants():
         weighted=weighted,
         spread=1.0,
         noise_g=PRIOR.noise_g,
-        widening=1.0,
+        gross_share=PRIOR.gross_share,
         prior_shift=belief,
     )
     mean, cov, q = joint(infants, infants.age_d, free_level=25.0)
