@@ -94,6 +94,7 @@ class GrowthPrior:
         early_slope_sd: SD of the site's effect of a week born early, at the slope knots.
         spread_log_sd: How far (log scale) a site's spread of growth may differ from the default.
         noise_log_sd: The same for its noise of weighing.
+        counted_share: Part of what an infant tells of its site that is counted.
         gross_weights: Weights whose worth the belief is that a site's share of gross errors is
             `gross_share`.
     """
@@ -125,6 +126,7 @@ class GrowthPrior:
     early_slope_sd: Floats
     spread_log_sd: float
     noise_log_sd: float
+    counted_share: float
     gross_weights: float
 
     def tau(self, age_d: Floats) -> Floats:

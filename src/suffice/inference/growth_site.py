@@ -4,6 +4,9 @@ The shift is linear in its coefficients, so what any number of infants say about
 normal information (precision and precision times value). An infant is scored with its own
 information taken out again (:func:`leave_one_out`): nobody helps to predict itself.
 
+The infants of one place are less alike than the model believes, so only a part of what each tells
+is counted (a power posterior); without this, forecasts from a pooled site are too sure.
+
 Selection on size (a study of small infants, say) must not look like a shift: every infant's own
 level at birth is left free here, so a site speaks only through how weights change from there.
 """
@@ -83,8 +86,8 @@ def pool_site(prior: GrowthPrior, reference: WeightReference, weighed: Weighed) 
     local = replace(belief, spread=spread, noise_g=noise)
     precision, weighted, _ = _information(prior, reference, weighed, local)
     pool = SitePool(
-        precision=precision,
-        weighted=weighted,
+        precision=prior.counted_share * precision,
+        weighted=prior.counted_share * weighted,
         spread=spread,
         noise_g=noise,
         gross_share=prior.gross_share,

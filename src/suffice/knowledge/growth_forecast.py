@@ -57,6 +57,7 @@ def growth_prior(content: Content) -> GrowthPrior:
         early_slope_sd=along("early_slope_sd_z", slope_knots),
         spread_log_sd=number("spread_log_sd"),
         noise_log_sd=number("noise_log_sd"),
+        counted_share=number("counted_fraction"),
         gross_weights=number("gross_weights_count"),
     )
 

@@ -8,27 +8,17 @@ those of the stated criterion, not that the criterion is the only sensible one.
 
 from __future__ import annotations
 
-import importlib
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
 
 from growth_cohorts import PRIOR, REFERENCE
 from suffice.knowledge.tables import growth_standards
-
-ROOT = Path(__file__).resolve().parents[3]
+from tool_modules import tool_module
 
 
 @pytest.fixture(scope="module")
 def tool():
-    """tools/fit_growth_prior.py, which is no part of the package."""
-    sys.path.insert(0, str(ROOT))
-    try:
-        return importlib.import_module("tools.fit_growth_prior")
-    finally:
-        sys.path.remove(str(ROOT))
+    return tool_module("fit_growth_prior")
 
 
 @pytest.fixture(scope="module")

@@ -11,10 +11,7 @@ correlation was fitted to, so the test guards the fit and its content keys, it d
 
 from __future__ import annotations
 
-import importlib
 import math
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,8 +19,8 @@ import pytest
 from growth_cohorts import PRIOR, REFERENCE, weighed
 from suffice.inference.growth_forecast import forecast
 from suffice.knowledge.tables import growth_standards
+from tool_modules import tool_module
 
-ROOT = Path(__file__).resolve().parents[3]
 VELOCITY = growth_standards().velocity
 ROWS = list(range(len(VELOCITY.end_day)))
 HALF_A_YEAR_D = 185
@@ -54,15 +51,6 @@ def fortnight_sd(sex: int, start: int) -> float:
             below = [(row.gain_g[50] - row.gain_g[5]) / 1.6449]
             below += [(row.gain_g[50] - row.gain_g[10]) / 1.2816]
     return sum(below) / 2
-
-
-def validation_tool(name: str):
-    """tools/validate/NAME.py, which is no part of the package."""
-    sys.path.insert(0, str(ROOT))
-    try:
-        return importlib.import_module(f"tools.validate.{name}")
-    finally:
-        sys.path.remove(str(ROOT))
 
 
 def published_sd(sex: int, row: int) -> float:
@@ -122,7 +110,7 @@ def test_the_correlation_of_successive_gains_lies_between_smocc_and_who(
 @pytest.mark.parametrize("sex", [0, 1])
 def test_the_examiner_varies_over_fortnights_as_the_who_increments_do(sex, start, stop):
     """The simulated term infants, whose wandering within a month was set so."""
-    tool = validation_tool("term_infants")
+    tool = tool_module("validate.term_infants")
     population = tool.POPULATIONS[0]
     infants = tool.simulate(
         population, REFERENCE, np.array([start, stop], float), count=4000, seed=1, gross_share=0.0

@@ -9,29 +9,17 @@ tell anything about themselves: ten folds for the site's shift, and the half tha
 
 from __future__ import annotations
 
-import importlib
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
 
-ROOT = Path(__file__).resolve().parents[3]
+from tool_modules import tool_module
+
 pytestmark = [pytest.mark.shared, pytest.mark.slow]
-
-
-def tool():
-    """tools/validate/real.py, which is no part of the package."""
-    sys.path.insert(0, str(ROOT))
-    try:
-        return importlib.import_module("tools.validate.real")
-    finally:
-        sys.path.remove(str(ROOT))
 
 
 @pytest.fixture(scope="module")
 def real():
-    found = tool()
+    found = tool_module("validate.real")
     if not found.DEFAULT_WEIGHTS.exists():
         pytest.skip("open data not present: ../shared/data/weights/life6mo_300.csv")
     return found
@@ -79,7 +67,16 @@ def test_the_tool_sees_a_forecast_that_is_no_better_than_a_rule(real):
     """The measure itself can fail: the rule scored as a forecast has the ratio 1 at best."""
     study = real.read_study(real.DEFAULT_WEIGHTS)
     task = study.task(2, 4, np.arange(study.weighed.count))
-    rule = real.constant_z(task)
-    scored = real.score(task, rule, np.repeat(rule[:, None], 7, axis=1))
+    forecasts = tool_module("validate.weight_forecasts")
+    rule = forecasts.constant_z(task)
+    told = forecasts.Told(
+        mean_g=rule,
+        sd_g=np.ones_like(rule),
+        gross_share=np.zeros_like(rule),
+        gross_sd_g=1.0,
+        quantiles_g=np.repeat(rule[:, None], 7, axis=1),
+    )
+    scored = real.score(task, told)
     assert scored.ratio >= 1
     assert scored.coverage[1] < 0.1
+    assert scored.is_beyond_chance
