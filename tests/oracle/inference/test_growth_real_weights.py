@@ -45,7 +45,7 @@ def test_without_a_site_held_out_infants_are_forecast_better_than_by_both_rules(
     ratios = np.array([score.ratio for score in without_site])
     assert ratios.mean() < 0.95
     assert (ratios < 1).sum() >= 12
-    assert ratios.max() < 1.06
+    assert ratios.max() < 1.05
 
 
 def test_with_a_pooled_site_infants_are_forecast_better_than_by_both_rules(with_site):
@@ -61,6 +61,14 @@ def test_intervals_of_eighty_percent_cover_seventy_seven_to_eighty_three(scored,
     assert 0.77 <= cover[:, 1].mean() <= 0.83
     assert 0.47 <= cover[:, 0].mean() <= 0.56
     assert 0.92 <= cover[:, 2].mean() <= 0.97
+
+
+@pytest.mark.parametrize("scored", ["without_site", "with_site"])
+def test_few_tasks_are_covered_otherwise_than_chance_explains(scored, request):
+    """One of 14 perfect intervals lies beyond a 95 % range on average, three in 3 of 100 studies."""
+    found = request.getfixturevalue(scored)
+    assert sum(score.is_beyond_chance for score in found) <= 2
+    assert all(0.7 < score.coverage[1] < 0.9 for score in found)
 
 
 def test_the_tool_sees_a_forecast_that_is_no_better_than_a_rule(real):
