@@ -247,7 +247,7 @@ def write_page(weights: Path, page: Path, *, draws: int, term_count: int) -> Non
         "curve": _curve_table(learning_curve(study, draws=draws)),
         "slips": _slips(study),
         "site": f"Spread {pool.spread:.2f} times the default, noise {pool.noise_g:.0f} g a weight,"
-        f" {pool.gross_share:.1%} gross errors.\n",
+        f" {100 * pool.gross_share:.1f} % gross errors.\n",
         "term": "\n".join(
             f"**{p.name}** ({p.says}):\n\n" + table(term_scores(p, term_count, 2), unit="days")
             for p in track(POPULATIONS, description="term infants")
