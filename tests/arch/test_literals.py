@@ -60,7 +60,6 @@ DECLARED: dict[str, dict[float, str]] = {
         3: "the square root of 3 in the Matérn covariance of order 3/2",
         4: "scores beyond are slips of the pen; keeps the prior finite",
     },
-    "src/suffice/inference/growth_site.py": {0.8: "the level of the 80 % interval"},
     "src/suffice/inference/model.py": {
         0.1: "floor that keeps a logarithm finite",
     },

@@ -17,8 +17,9 @@ from pathlib import Path
 import numpy as np
 from rich.progress import track
 from tools.validate.term_infants import POPULATIONS, TermPopulation, simulate
+from tools.validate.weight_forecasts import Score, Task, Told, score, table
 
-from suffice.inference.growth_forecast import LEVELS, forecast
+from suffice.inference.growth_forecast import forecast
 from suffice.inference.growth_prior import (
     Floats,
     GrowthPrior,
@@ -28,7 +29,6 @@ from suffice.inference.growth_prior import (
 )
 from suffice.inference.growth_site import pool_site, settle
 from suffice.knowledge.growth_forecast import default_growth
-from suffice.knowledge.tables import growth_standards
 
 ROOT = Path(__file__).resolve().parents[2]
 DEFAULT_WEIGHTS = ROOT.parent / "shared" / "data" / "weights" / "life6mo_300.csv"
@@ -41,6 +41,7 @@ TASKS = (
 TERM_TASKS = ((7, 14), (7, 28), (14, 28), (28, 42), (28, 70), (30, 58), (58, 90), (90, 126))
 TERM_VISITS = (0, 3, 7, 14, 28, 30, 58, 90)
 IMPLAUSIBLE_GESTATION_DAYS = 210
+SLIP_G = 400.0
 DEVELOPMENT_SEED = 7
 """The half of the infants on which `forecast.small_slope_z` was fitted: a permutation's first 150."""
 
@@ -51,6 +52,7 @@ class Study:
 
     weighed: Weighed
     weeks: tuple[float, ...]
+    is_slip: np.ndarray
 
     def task(self, start: int, stop: int, rows: np.ndarray) -> Task:
         """Forecast of one visit from it and all before, for the rows that have both."""
@@ -73,41 +75,8 @@ class Study:
             last_g=part.weight_g[:, a],
             at_d=part.age_d[:, b],
             truth_g=part.weight_g[:, b],
+            is_slip=self.is_slip[kept][:, [a, b]].any(axis=1),
         )
-
-
-@dataclass(frozen=True)
-class Task:
-    """What is known of some infants, and one later weight of each."""
-
-    name: str
-    rows: np.ndarray
-    known: Weighed
-    last_d: Floats
-    last_g: Floats
-    at_d: Floats
-    truth_g: Floats
-
-
-@dataclass(frozen=True)
-class Score:
-    """How forecasts fared on one task."""
-
-    name: str
-    count: int
-    rmse_constant_z: float
-    rmse_median_gain: float
-    rmse: float
-    rmse_ci: tuple[float, float]
-    median_error: tuple[float, float, float]
-    bias: float
-    coverage: tuple[float, float, float]
-    pinball: float
-
-    @property
-    def ratio(self) -> float:
-        """RMSE against the better of the two rules."""
-        return self.rmse / min(self.rmse_constant_z, self.rmse_median_gain)
 
 
 def read_study(path: Path) -> Study:
@@ -133,6 +102,7 @@ def read_study(path: Path) -> Study:
             caesarean_share=np.full(len(ids), prior.caesarean_share),
         ),
         weeks=WEEKS,
+        is_slip=certain_slips(weight),
     )
 
 
@@ -142,77 +112,32 @@ def halves(count: int) -> tuple[np.ndarray, np.ndarray]:
     return np.sort(order[: count // 2]), np.sort(order[count // 2 :])
 
 
-def _lms(male: Floats, age_d: Floats) -> tuple[Floats, Floats, Floats]:
-    table = growth_standards().who.by_age["weight"]
-    days = np.arange(table.median.shape[1])
-    found = []
-    for values in (table.skew, table.median, table.cv):
-        by_sex = [np.interp(age_d, days, values[row]) for row in (0, 1)]
-        found.append(np.where(male > 0.5, by_sex[1], by_sex[0]))
-    return found[0], found[1], found[2]
+def certain_slips(weight_g: Floats) -> np.ndarray:
+    """Which weights (n, m), in the order of age, are certainly wrong; no forecast is looked at.
+
+    A weight equal to the gram to a later one, with another weight between them; then one that lies
+    more than `SLIP_G` above both its neighbours, or below both.
+    """
+    wrong = np.zeros(weight_g.shape, dtype=bool)
+    for row, found in zip(weight_g, wrong, strict=True):
+        seen = list(np.flatnonzero(np.isfinite(row)))
+        for place, at in enumerate(seen):
+            found[at] = (row[seen[place + 2 :]] == row[at]).any()
+        left = [at for at in seen if not found[at]]
+        for before, at, after in zip(left, left[1:], left[2:], strict=False):
+            away = row[at] - row[[before, after]]
+            found[at] = (away > SLIP_G).all() or (away < -SLIP_G).all()
+    return wrong
 
 
-def constant_z(task: Task) -> Floats:
-    """The rule 'the WHO z-score stays': LMS z of the last weight, carried over."""
-    skew, median, cv = _lms(task.known.male_share, task.last_d)
-    z = ((task.last_g / median) ** skew - 1) / (skew * cv)
-    skew, median, cv = _lms(task.known.male_share, task.at_d)
-    return median * np.maximum(1 + skew * cv * z, 1e-6) ** (1 / skew)
-
-
-def median_gain(task: Task) -> Floats:
-    """The rule 'last weight plus the gain of the WHO median'."""
-    _, before, _ = _lms(task.known.male_share, task.last_d)
-    _, after, _ = _lms(task.known.male_share, task.at_d)
-    return task.last_g + after - before
-
-
-def score(task: Task, mean_g: Floats, quantiles_g: Floats) -> Score:
-    """All measures of one task; quantiles (n, 7) at LEVELS."""
-    rules = (constant_z(task) - task.truth_g, median_gain(task) - task.truth_g)
-    error = mean_g - task.truth_g
-    rmse = [float(np.sqrt(np.mean(e**2))) for e in (*rules, error)]
-    inside = [
-        float(
-            np.mean((task.truth_g >= quantiles_g[:, i]) & (task.truth_g <= quantiles_g[:, 6 - i]))
-        )
-        for i in (2, 1, 0)
-    ]
-    over = task.truth_g[:, None] - quantiles_g
-    levels = np.array(LEVELS)
-    middle = tuple(float(np.median(np.abs(e))) for e in (*rules, error))
-    return Score(
-        name=task.name,
-        count=len(error),
-        rmse_constant_z=rmse[0],
-        rmse_median_gain=rmse[1],
-        rmse=rmse[2],
-        rmse_ci=_ratio_interval(rules[int(np.argmin(rmse[:2]))], error),
-        median_error=(middle[0], middle[1], middle[2]),
-        bias=float(error.mean()),
-        coverage=(inside[0], inside[1], inside[2]),
-        pinball=float(np.mean(np.maximum(levels * over, (levels - 1) * over))),
-    )
-
-
-def _ratio_interval(rule: Floats, error: Floats) -> tuple[float, float]:
-    """95 % bootstrap interval (over infants, paired) of RMSE against the better rule."""
-    rng = np.random.default_rng(0)
-    drawn = rng.integers(len(error), size=(1000, len(error)))
-    ratio = np.sqrt(np.mean(error[drawn] ** 2, axis=1) / np.mean(rule[drawn] ** 2, axis=1))
-    low, high = np.quantile(ratio, [0.025, 0.975])
-    return float(low), float(high)
-
-
-Foretell = Callable[[Task], tuple[Floats, Floats]]
+Foretell = Callable[[Task], Told]
 
 
 def with_shift(prior: GrowthPrior, reference: WeightReference, shift: SiteShift | None) -> Foretell:
     """Forecasts with one belief about the site."""
 
-    def foretell(task: Task) -> tuple[Floats, Floats]:
-        fan = forecast(prior, reference, task.known, task.at_d[:, None], shift=shift)
-        return fan.mean_g[:, 0], fan.quantiles_g()[:, 0]
+    def foretell(task: Task) -> Told:
+        return Told.of(forecast(prior, reference, task.known, task.at_d[:, None], shift=shift))
 
     return foretell
 
@@ -228,16 +153,15 @@ def by_fold(
         for k in track(range(folds), description="pooling the site")
     ]
 
-    def foretell(task: Task) -> tuple[Floats, Floats]:
-        mean = np.empty(len(task.rows))
-        quantiles = np.empty((len(task.rows), len(LEVELS)))
-        for k in range(folds):
-            mine = np.flatnonzero(fold[task.rows] == k)
-            fan = forecast(
-                prior, reference, task.known.rows(mine), task.at_d[mine, None], shift=shifts[k]
+    def foretell(task: Task) -> Told:
+        mine = [np.flatnonzero(fold[task.rows] == k) for k in range(folds)]
+        parts = [
+            with_shift(prior, reference, shift)(
+                replace(task, known=task.known.rows(rows), at_d=task.at_d[rows])
             )
-            mean[mine], quantiles[mine] = fan.mean_g[:, 0], fan.quantiles_g()[:, 0]
-        return mean, quantiles
+            for rows, shift in zip(mine, shifts, strict=True)
+        ]
+        return Told.joined(parts, mine)
 
     return foretell
 
@@ -245,7 +169,7 @@ def by_fold(
 def scores(study: Study, rows: np.ndarray, foretell: Foretell) -> list[Score]:
     """Every task for the infants of `rows`."""
     tasks = [study.task(a, b, rows) for a, b in TASKS]
-    return [score(task, *foretell(task)) for task in tasks]
+    return [score(task, foretell(task)) for task in tasks]
 
 
 def term_scores(population: TermPopulation, count: int, seed: int) -> list[Score]:
@@ -274,13 +198,14 @@ def term_scores(population: TermPopulation, count: int, seed: int) -> list[Score
             last_g=infants.read_g[:, last],
             at_d=days[:, target],
             truth_g=infants.read_g[:, target],
+            is_slip=np.zeros(count, dtype=bool),
         )
-        found.append(score(task, *with_shift(prior, reference, None)(task)))
+        found.append(score(task, with_shift(prior, reference, None)(task)))
     return found
 
 
 def learning_curve(study: Study, *, draws: int) -> list[tuple[int, float, float, float, float]]:
-    """(n pooled, mean ratio, worst ratio, mean 80 % coverage, mean pinball) on the held-out half."""
+    """(n pooled, mean ratio, worst ratio, mean 80 % coverage, mean CRPS) on the held-out half."""
     prior, reference = default_growth()
     development, held_out = halves(study.weighed.count)
     found = []
@@ -292,42 +217,17 @@ def learning_curve(study: Study, *, draws: int) -> list[tuple[int, float, float,
             rounds.append(scores(study, held_out, with_shift(prior, reference, settle(pool))))
         ratios = np.array([[s.ratio for s in one] for one in rounds])
         cover = np.array([[s.coverage[1] for s in one] for one in rounds])
-        pin = np.array([[s.pinball for s in one] for one in rounds])
+        crps = np.array([[s.crps for s in one] for one in rounds])
         found.append(
             (
                 n,
                 float(ratios.mean()),
                 float(ratios.mean(0).max()),
                 float(cover.mean()),
-                float(pin.mean()),
+                float(crps.mean()),
             )
         )
     return found
-
-
-def table(found: list[Score], *, unit: str) -> str:
-    """The scores as a Markdown table."""
-    head = (
-        f"| {unit} | n | constant z | last + WHO median | growth prior | ratio to the better rule"
-        " (95 % CI) | median abs. error (z rule / median rule / prior) | bias | covered 50 / 80 / 95 |\n"
-        "|---|---|---|---|---|---|---|---|---|\n"
-    )
-    lines = [
-        f"| {s.name} | {s.count} | {s.rmse_constant_z:.0f} | {s.rmse_median_gain:.0f} | {s.rmse:.0f}"
-        f" | {s.ratio:.3f} ({s.rmse_ci[0]:.2f} to {s.rmse_ci[1]:.2f})"
-        f" | {s.median_error[0]:.0f} / {s.median_error[1]:.0f} / {s.median_error[2]:.0f}"
-        f" | {s.bias:+.0f} | {s.coverage[0]:.2f} / {s.coverage[1]:.2f}"
-        f" / {s.coverage[2]:.2f} |"
-        for s in found
-    ]
-    ratio = np.array([s.ratio for s in found])
-    cover = np.array([s.coverage for s in found]).mean(axis=0)
-    better = int(np.sum(ratio < 1))
-    foot = (
-        f"\nMean ratio {ratio.mean():.3f}; better than both rules in {better} of {len(found)} tasks;"
-        f" mean coverage {cover[0]:.3f} / {cover[1]:.3f} / {cover[2]:.3f}.\n"
-    )
-    return head + "\n".join(lines) + "\n" + foot
 
 
 def write_page(weights: Path, page: Path, *, draws: int, term_count: int) -> None:
@@ -345,7 +245,9 @@ def write_page(weights: Path, page: Path, *, draws: int, term_count: int) -> Non
             scores(study, everyone, by_fold(prior, reference, study, 10, seed=100)), unit="weeks"
         ),
         "curve": _curve_table(learning_curve(study, draws=draws)),
-        "site": f"Spread {pool.spread:.2f} times the default, noise {pool.noise_g:.0f} g a weight.\n",
+        "slips": _slips(study),
+        "site": f"Spread {pool.spread:.2f} times the default, noise {pool.noise_g:.0f} g a weight,"
+        f" {100 * pool.gross_share:.1f} % gross errors.\n",
         "term": "\n".join(
             f"**{p.name}** ({p.says}):\n\n" + table(term_scores(p, term_count, 2), unit="days")
             for p in track(POPULATIONS, description="term infants")
@@ -364,13 +266,24 @@ def fill(page: Path, parts: dict[str, str]) -> None:
     page.write_text(text, encoding="utf-8")
 
 
+def _slips(study: Study) -> str:
+    """Which weights are certain slips, by week."""
+    by_week = [
+        f"week {week}: {int(wrong)}"
+        for week, wrong in zip(study.weeks, study.is_slip.sum(axis=0), strict=True)
+        if wrong
+    ]
+    weights = int(np.isfinite(study.weighed.weight_g).sum())
+    return f"{int(study.is_slip.sum())} of {weights} weights: {', '.join(by_week)}.\n"
+
+
 def _curve_table(found: list[tuple[int, float, float, float, float]]) -> str:
     lines = [
-        f"| {n} | {ratio:.3f} | {worst:.3f} | {cover:.3f} | {pin:.1f} |"
-        for n, ratio, worst, cover, pin in found
+        f"| {n} | {ratio:.3f} | {worst:.3f} | {cover:.3f} | {crps:.1f} |"
+        for n, ratio, worst, cover, crps in found
     ]
     return (
-        "| infants pooled | mean ratio | worst task | 80 % covers | pinball loss, g |\n"
+        "| infants pooled | mean ratio | worst task | 80 % covers | CRPS, g |\n"
         "|---|---|---|---|---|\n" + "\n".join(lines) + "\n"
     )
 

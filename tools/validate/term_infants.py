@@ -3,8 +3,8 @@
 No Gaussian process here: an infant's monthly gains are drawn one after the other from the skewed
 LMS distributions of the WHO velocity standard, each tied to the gain before it (correlation as
 published for Dutch infants) and to the weight at its start (so that weights keep the WHO SD).
-Between the months the departure from the median runs straight with a little wandering; newborns
-lose and regain by the published curves. Then readings are made with noise and gross errors.
+Between the months the departure from the median runs straight with some wandering, so much that the
+gains of fortnights vary as published (`WANDER_G`); newborns lose and regain by the published curves. Then readings are made with noise and gross errors.
 """
 
 from __future__ import annotations
@@ -20,6 +20,10 @@ MONTHS_D = np.array([0, 28, 61, 91, 122, 152, 183])
 GAIN_CORRELATION = (0.45, 0.44, 0.35, 0.30, 0.25)
 """Of a month's gain with the month before: the first two as observed in SMOCC, then as the 1- and
 2-month WHO SDs imply (their correlations fall from .4 to .15)."""
+WANDER_G = 140.0
+"""Wandering within a month, g: its SD in the middle is half of this. Of the multiples of 10 the one
+with which the SDs of gain over 14 to 28, 28 to 42 and 42 to 60 days come nearest those of the WHO
+increments (tests/oracle/inference/test_growth_published.py)."""
 
 
 @dataclass(frozen=True)
@@ -153,5 +157,5 @@ def _wander(age_d: Floats, rng: np.random.Generator, count: int) -> Floats:
     following = MONTHS_D[np.clip(np.searchsorted(MONTHS_D, age_d, side="right"), 0, 6)]
     width = np.maximum(following - last, 1)
     part = np.clip((age_d - last) / width, 0, 1)
-    bridge = 60.0 * np.sqrt(part * (1 - part))
+    bridge = WANDER_G * np.sqrt(part * (1 - part))
     return own + bridge * rng.normal(size=(count, len(age_d)))

@@ -81,7 +81,7 @@ class BatchResult:
         said.extend(
             f"Site {site['site']}, from {site['infants_count']} infants: noise of a weight"
             f" {site['noise_sd_g']:.0f} g, spread of growth {site['spread_factor']:.2f} times"
-            f" the default, intervals {site['widening_factor']:.2f} times as wide."
+            f" the default, gross errors {100 * site['gross_errors_fraction']:.1f} % of weights."
             for site in self.sites.iter_rows(named=True)
         )
         return "\n".join(said)

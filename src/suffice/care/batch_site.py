@@ -102,7 +102,7 @@ def _stacked(some: list[Weighed]) -> Weighed:
 
 
 def sites_told(sites: Sites) -> pl.DataFrame:
-    """One row a site: from how many infants, its spread, noise and widening."""
+    """One row a site: from how many infants, its spread, noise and share of gross errors."""
     return pl.DataFrame(
         [
             {
@@ -110,7 +110,7 @@ def sites_told(sites: Sites) -> pl.DataFrame:
                 "infants_count": one.whole.infants_count,
                 "spread_factor": one.whole.spread,
                 "noise_sd_g": one.whole.noise_g,
-                "widening_factor": one.whole.widening,
+                "gross_errors_fraction": one.whole.gross_share,
             }
             for name, one in sites.items()
         ],
@@ -119,6 +119,6 @@ def sites_told(sites: Sites) -> pl.DataFrame:
             "infants_count": pl.Int64,
             "spread_factor": pl.Float64,
             "noise_sd_g": pl.Float64,
-            "widening_factor": pl.Float64,
+            "gross_errors_fraction": pl.Float64,
         },
     )

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from suffice.cli.console import err, out
+from suffice.cli.console import out
 from suffice.cli.moment import now_utc, read_instant
 from suffice.errors import InputError, Problem
 
@@ -114,13 +114,7 @@ def batch(
             processes=processes,
             progress=lambda stage, count, total: bars[stage](count, total),
         )
-    out.print(
-        f"{done.rows_count} rows, {done.infants_count} infants: {done.path}."
-        f" {done.problems_count} problems: {done.problems_path}.",
-        markup=False,
-    )
-    if done.unattributed_rows_count:
-        err.print(f"{done.unattributed_rows_count} rows name no infant.")
+    out.print(done.summary, markup=False)
 
 
 def _no_file(path: Path) -> Problem:

@@ -125,19 +125,20 @@ def forecast(
     seen = np.isfinite(weighed.weight_g)
     here = lay_out(prior, reference, weighed, np.where(seen, weighed.age_d, 0.0))
     there = lay_out(prior, reference, weighed, at_age_d)
-    mean_here, cov_here = _with_shift(prior, here, here, site)
-    mean_there, cov_cross = _with_shift(prior, there, here, site)
-    _, variance = _with_shift(prior, there, there, site)
+    mean_here, cov_here = with_shift(prior, here, here, site)
+    mean_there, cov_cross = with_shift(prior, there, here, site)
+    _, variance = with_shift(prior, there, there, site)
     residual = np.where(seen, weighed.weight_g - mean_here, 0.0)
-    noise, gross = weigh_down(prior, cov_here, residual, seen, noise_variance(prior, weighed, site))
+    plain = noise_variance(prior, weighed, site)
+    noise, gross = weigh_down(prior, cov_here, residual, seen, plain, site.gross_share)
     cross = np.where(seen[:, None, :], cov_cross, 0.0)
     gain = cross @ invert(cov_here, seen, noise)
     return WeightForecast(
         age_d=at_age_d,
         mean_g=mean_there + np.einsum("nhm,nm->nh", gain, residual),
-        covariance_g2=site.widening**2 * (variance - gain @ np.swapaxes(cross, 1, 2)),
+        covariance_g2=variance - gain @ np.swapaxes(cross, 1, 2),
         noise_g=prior.reading_noise_g(at_age_d, site.noise_g),
-        gross_share=prior.gross_share,
+        gross_share=site.gross_share,
         gross_sd_g=prior.gross_sd_g,
         gross_probability=gross,
     )
@@ -165,7 +166,7 @@ def noise_variance(prior: GrowthPrior, weighed: Weighed, site: SiteShift) -> Flo
     return plain if weighed.extra_noise_g is None else plain + weighed.extra_noise_g**2
 
 
-def _with_shift(prior: GrowthPrior, a: Grid, b: Grid, site: SiteShift) -> tuple[Floats, Floats]:
+def with_shift(prior: GrowthPrior, a: Grid, b: Grid, site: SiteShift) -> tuple[Floats, Floats]:
     """Mean at `a` and covariance of `a` with `b` once the site's shift is integrated out."""
     mean = a.mean_g + np.einsum(
         "nmq,...q->nm" if site.mean.ndim == 1 else "nmq,nq->nm", a.design_g, site.mean
@@ -190,6 +191,7 @@ def weigh_down(
     residual: Floats,
     seen: npt.NDArray[np.bool_],
     noise: Floats,
+    gross_share: float,
 ) -> tuple[Floats, Floats]:
     """Effective noise variance of each weight, and the probability that it is a gross error.
 
@@ -198,7 +200,7 @@ def weigh_down(
     and the weight keeps the expected precision. A few rounds of this settle.
     """
     gross_variance = noise + prior.gross_sd_g**2
-    gross = np.where(seen, prior.gross_share, 0.0)
+    gross = np.where(seen, gross_share, 0.0)
     effective = noise
     for _ in range(_ROBUST_ROUNDS):
         inverse = invert(covariance, seen, effective)
@@ -210,7 +212,7 @@ def weigh_down(
             - surprise**2 / (rest + gross_variance)
             + np.log((rest + noise) / (rest + gross_variance))
         )
-        odds = prior.gross_share / (1 - prior.gross_share) * np.exp(np.minimum(log_ratio, 50.0))
+        odds = gross_share / (1 - gross_share) * np.exp(np.minimum(log_ratio, 50.0))
         gross = np.where(seen, odds / (1 + odds), 0.0)
         effective = 1.0 / ((1 - gross) / noise + gross / gross_variance)
     return effective, gross

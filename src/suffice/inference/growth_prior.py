@@ -66,10 +66,8 @@ class GrowthPrior:
 
     Attributes:
         stretch_days: Age at which time has slowed to half: tau = log(1 + age / stretch_days).
-        permanent_share: Share of the variance of the walk that never changes.
-        smooth_share: Share of the changing variance that moves smoothly (the rest is rough).
-        smooth_length: Length of the smooth part (Matern 3/2), in units of tau.
-        rough_length: Length of the rough part (exponential), in units of tau.
+        smooth_share: Share of the variance of the walk that moves smoothly (the rest is rough).
+        walk_length: Length of both parts (Matern 3/2 and exponential), in units of tau.
         noise_g: SD of one weight of a newborn about the truth, g.
         noise_older_g: The same of an infant of `noise_older_days` and more.
         noise_young_days: Age, days, until which the first holds; between, the noise rises straight
@@ -96,14 +94,14 @@ class GrowthPrior:
         early_slope_sd: SD of the site's effect of a week born early, at the slope knots.
         spread_log_sd: How far (log scale) a site's spread of growth may differ from the default.
         noise_log_sd: The same for its noise of weighing.
-        widening_infants: Infants whose worth the belief is that intervals need no widening.
+        counted_share: Part of what an infant tells of its site that is counted.
+        gross_weights: Weights whose worth the belief is that a site's share of gross errors is
+            `gross_share`.
     """
 
     stretch_days: float
-    permanent_share: float
     smooth_share: float
-    smooth_length: float
-    rough_length: float
+    walk_length: float
     noise_g: float
     noise_older_g: float
     noise_young_days: float
@@ -128,7 +126,8 @@ class GrowthPrior:
     early_slope_sd: Floats
     spread_log_sd: float
     noise_log_sd: float
-    widening_infants: float
+    counted_share: float
+    gross_weights: float
 
     def tau(self, age_d: Floats) -> Floats:
         """Stretched age: log(1 + age / stretch_days), any shape."""
@@ -144,12 +143,10 @@ class GrowthPrior:
 
     def correlation(self, tau_a: Floats, tau_b: Floats) -> Floats:
         """Correlation of the walk between stretched ages; shapes broadcast."""
-        apart = np.abs(tau_a - tau_b)
-        scaled = np.sqrt(3.0) * apart / self.smooth_length
+        apart = np.abs(tau_a - tau_b) / self.walk_length
+        scaled = np.sqrt(3.0) * apart
         smooth = (1 + scaled) * np.exp(-scaled)
-        rough = np.exp(-apart / self.rough_length)
-        moving = self.smooth_share * smooth + (1 - self.smooth_share) * rough
-        found: Floats = self.permanent_share + (1 - self.permanent_share) * moving
+        found: Floats = self.smooth_share * smooth + (1 - self.smooth_share) * np.exp(-apart)
         return found
 
 
@@ -217,15 +214,15 @@ class SiteShift:
         spread: Factor on the SD of the walk.
         noise_g: SD of one weight of a newborn at this site, g; it rises with age as the prior's.
         infants_count: How many infants it was learned from; 0 is the default prior.
-        widening: Factor on the SD of forecasts, so that they cover what they say at this site.
+        gross_share: Share of weights that are gross errors at this site.
     """
 
     mean: Floats
     covariance: Floats
     spread: float
     noise_g: float
+    gross_share: float
     infants_count: int
-    widening: float = 1.0
 
 
 def _check(weighed: Weighed) -> None:
@@ -350,6 +347,7 @@ def default_shift(prior: GrowthPrior) -> SiteShift:
         covariance=covariance,
         spread=1.0,
         noise_g=prior.noise_g,
+        gross_share=prior.gross_share,
         infants_count=0,
     )
 

@@ -1,8 +1,11 @@
-"""What the infants of one site have in common: its shift, spread and noise, by empirical Bayes.
+"""What the infants of one site have in common: shift, spread and errors, by empirical Bayes.
 
 The shift is linear in its coefficients, so what any number of infants say about it adds up as
 normal information (precision and precision times value). An infant is scored with its own
 information taken out again (:func:`leave_one_out`): nobody helps to predict itself.
+
+The infants of one place are less alike than the model believes, so only a part of what each tells
+is counted (a power posterior); without this, forecasts from a pooled site are too sure.
 
 Selection on size (a study of small infants, say) must not look like a shift: every infant's own
 level at birth is left free here, so a site speaks only through how weights change from there.
@@ -15,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from suffice.inference.growth_forecast import forecast, invert, noise_variance, weigh_down
+from suffice.inference.growth_forecast import invert, noise_variance, weigh_down, with_shift
 from suffice.inference.growth_prior import (
     Floats,
     GrowthPrior,
@@ -28,8 +31,7 @@ from suffice.inference.growth_prior import (
 )
 
 _FREE_LEVEL_VARIANCE: Final = 25.0
-_HALF_WIDTH_80: Final = 1.33
-"""Half-width of an 80 % interval in SDs where two readings in a hundred are gross errors."""
+_GROSS_ROUNDS: Final = 8
 _GRID: Final = np.linspace(-2.0, 2.0, 7)
 _FINE: Final = np.linspace(-0.6, 0.6, 5)
 
@@ -43,7 +45,7 @@ class SitePool:
         weighted: Shape (n, q): precision times value that each adds.
         spread: Factor on the SD of the walk at this site.
         noise_g: SD of one weight of a newborn at this site, g.
-        widening: Factor on the SD of forecasts, from how earlier forecasts within it fared.
+        gross_share: Share of weights that are gross errors at this site.
         prior_shift: The belief before any infant.
     """
 
@@ -51,7 +53,7 @@ class SitePool:
     weighted: Floats
     spread: float
     noise_g: float
-    widening: float
+    gross_share: float
     prior_shift: SiteShift
 
     @property
@@ -61,10 +63,11 @@ class SitePool:
 
 
 def pool_site(prior: GrowthPrior, reference: WeightReference, weighed: Weighed) -> SitePool:
-    """All that the infants of a site say about its shift, with its spread and noise estimated.
+    """All that the infants of a site say about its shift; its spread, noise and gross errors too.
 
     Infants with fewer than two weights add nothing. Spread and noise are the most probable ones
-    given the prior on their logarithms; without infants they are the defaults.
+    given the prior on their logarithms, then the share of gross errors is counted; without infants
+    all three are the defaults.
     """
     belief = default_shift(prior)
     useful = np.isfinite(weighed.weight_g).sum(axis=1) >= 2
@@ -76,21 +79,22 @@ def pool_site(prior: GrowthPrior, reference: WeightReference, weighed: Weighed) 
             weighted=empty[:, 0],
             spread=1.0,
             noise_g=prior.noise_g,
-            widening=1.0,
+            gross_share=prior.gross_share,
             prior_shift=belief,
         )
     spread, noise = _most_probable(prior, reference, weighed.rows(useful), belief)
     local = replace(belief, spread=spread, noise_g=noise)
     precision, weighted, _ = _information(prior, reference, weighed, local)
     pool = SitePool(
-        precision=precision,
-        weighted=weighted,
+        precision=prior.counted_share * precision,
+        weighted=prior.counted_share * weighted,
         spread=spread,
         noise_g=noise,
-        widening=1.0,
+        gross_share=prior.gross_share,
         prior_shift=belief,
     )
-    return replace(pool, widening=_widening(prior, reference, weighed, pool))
+    share = _gross_share(prior, reference, weighed.rows(useful), settle(pool))
+    return replace(pool, gross_share=share)
 
 
 def settle(pool: SitePool) -> SiteShift:
@@ -117,45 +121,30 @@ def _shift(pool: SitePool, mean: Floats, covariance: Floats, count: int) -> Site
         covariance=covariance,
         spread=pool.spread,
         noise_g=pool.noise_g,
+        gross_share=pool.gross_share,
         infants_count=count,
-        widening=pool.widening,
     )
 
 
-def _widening(
-    prior: GrowthPrior, reference: WeightReference, weighed: Weighed, pool: SitePool
+def _gross_share(
+    prior: GrowthPrior, reference: WeightReference, weighed: Weighed, site: SiteShift
 ) -> float:
-    """The factor on the SD of forecasts with which 80 % intervals would have covered 80 %.
+    """The share of gross errors that the weights themselves tell.
 
-    Each weight is forecast from the infant's earlier ones, with the infant left out of the site's
-    shift. The factor is shrunk toward 1 as if `prior.widening_infants` had found 1 before.
+    Each round counts the probabilities that weights are gross errors and takes the share again,
+    the default share counting as `prior.gross_weights` weights.
     """
-    shift = leave_one_out(pool)
-    order = np.argsort(np.where(np.isnan(weighed.age_d), np.inf, weighed.age_d), axis=1)
-    age = np.take_along_axis(weighed.age_d, order, axis=1)
-    weight = np.take_along_axis(weighed.weight_g, order, axis=1)
-    extra = weighed.extra_noise_g
-    if extra is not None:
-        extra = np.take_along_axis(extra, order, axis=1)
-    needed = []
-    for column in range(1, age.shape[1]):
-        rows = np.flatnonzero(np.isfinite(weight[:, column]))
-        if not rows.size:
-            continue
-        known = replace(
-            weighed.rows(rows),
-            age_d=age[rows, :column],
-            weight_g=weight[rows, :column],
-            extra_noise_g=None if extra is None else extra[rows, :column],
-        )
-        own = replace(shift, mean=shift.mean[rows], covariance=shift.covariance[rows])
-        fan = forecast(prior, reference, known, age[rows, column, None], shift=own)
-        reach = (weight[rows, column] - fan.mean_g[:, 0]) / _HALF_WIDTH_80
-        left = np.maximum(reach**2 - fan.noise_g[:, 0] ** 2, 0.0)
-        needed.append(np.sqrt(left) / fan.sd_g[:, 0])
-    count = weighed.count
-    found = np.quantile(np.concatenate(needed), 0.8)
-    return float(np.exp(np.log(found) * count / (count + prior.widening_infants)))
+    seen = np.isfinite(weighed.weight_g)
+    here = lay_out(prior, reference, weighed, np.where(seen, weighed.age_d, 0.0))
+    mean, covariance = with_shift(prior, here, here, site)
+    residual = np.where(seen, weighed.weight_g - mean, 0.0)
+    noise = noise_variance(prior, weighed, site)
+    share = prior.gross_share
+    for _ in range(_GROSS_ROUNDS):
+        _, gross = weigh_down(prior, covariance, residual, seen, noise, share)
+        held = prior.gross_weights * prior.gross_share
+        share = float((gross.sum() + held) / (seen.sum() + prior.gross_weights))
+    return share
 
 
 def _posterior(belief: SiteShift, precision: Floats, weighted: Floats) -> tuple[Floats, Floats]:
@@ -185,7 +174,7 @@ def _information(
     residual = np.where(seen, weighed.weight_g - grid.mean_g, 0.0)
     noise = noise_variance(prior, weighed, site)
     shared = (grid.design_g @ site.covariance) @ np.swapaxes(grid.design_g, 1, 2)
-    effective, _ = weigh_down(prior, free + shared, residual, seen, noise)
+    effective, _ = weigh_down(prior, free + shared, residual, seen, noise, site.gross_share)
     inverse = invert(free, seen, effective)
     design = np.where(seen[..., None], grid.design_g, 0.0)
     carried = np.swapaxes(design, 1, 2) @ inverse

@@ -31,10 +31,8 @@ def growth_prior(content: Content) -> GrowthPrior:
 
     return GrowthPrior(
         stretch_days=stretch,
-        permanent_share=number("permanent_fraction"),
         smooth_share=number("smooth_fraction"),
-        smooth_length=number("smooth_length_log"),
-        rough_length=number("rough_length_log"),
+        walk_length=number("walk_length_log"),
         noise_g=number("noise_sd_g"),
         noise_older_g=number("noise_older_sd_g"),
         noise_young_days=number("noise_young_days"),
@@ -59,7 +57,8 @@ def growth_prior(content: Content) -> GrowthPrior:
         early_slope_sd=along("early_slope_sd_z", slope_knots),
         spread_log_sd=number("spread_log_sd"),
         noise_log_sd=number("noise_log_sd"),
-        widening_infants=number("widening_infants_count"),
+        counted_share=number("counted_fraction"),
+        gross_weights=number("gross_weights_count"),
     )
 
 

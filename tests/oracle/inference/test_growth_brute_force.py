@@ -24,11 +24,9 @@ PRIOR = trusting()
 
 def walk(age_a: float, age_b: float) -> float:
     a, b = (math.log(1 + age / PRIOR.stretch_days) for age in (age_a, age_b))
-    x = math.sqrt(3) * abs(a - b) / PRIOR.smooth_length
-    smooth = (1 + x) * math.exp(-x)
-    rough = math.exp(-abs(a - b) / PRIOR.rough_length)
-    moving = PRIOR.smooth_share * smooth + (1 - PRIOR.smooth_share) * rough
-    return PRIOR.permanent_share + (1 - PRIOR.permanent_share) * moving
+    apart = abs(a - b) / PRIOR.walk_length
+    smooth = (1 + math.sqrt(3) * apart) * math.exp(-math.sqrt(3) * apart)
+    return PRIOR.smooth_share * smooth + (1 - PRIOR.smooth_share) * math.exp(-apart)
 
 
 def joint(infants, ages, *, free_level: float):
@@ -93,7 +91,7 @@ def test_the_pooled_shift_agrees_with_the_joint_gaussian_of_all_infants():
         weighted=weighted,
         spread=1.0,
         noise_g=PRIOR.noise_g,
-        widening=1.0,
+        gross_share=PRIOR.gross_share,
         prior_shift=belief,
     )
     mean, cov, q = joint(infants, infants.age_d, free_level=25.0)

@@ -288,6 +288,7 @@ def test_a_pooled_site_moves_the_forecast_of_an_infant_toward_its_other_infants(
     assert 60 < moved < 160  # 8 g a day over 14 days is 112 g
     assert result.sites["infants_count"].to_list() == [80]
     assert "Site hill, from 80 infants" in result.summary
+    assert 0 < result.sites["gross_errors_fraction"][0] < 0.1
 
 
 def test_a_file_in_several_blocks_with_a_fault_in_one_of_them_is_read(tmp_path):

@@ -8,6 +8,7 @@ import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import polars as pl
 import pytest
 
 import suffice
@@ -134,6 +135,20 @@ def test_the_same_instant_in_two_zones_is_the_same_question(run, tmp_path):
     _, here, _ = run("assess", path, "--as-of", AS_OF, "--json", "--no-engine")
     _, there, _ = run("assess", path, "--as-of", "2026-03-04T06:00", "--json", "--no-engine")
     assert json.loads(here)["infants"][0]["figures"] == json.loads(there)["infants"][0]["figures"]
+
+
+def test_a_cohort_whose_sites_are_pooled_tells_what_was_learned_of_each(run, tmp_path):
+    rows = [
+        {"infant_id": f"i{k}", "age_h": 24.0 * day, "weight_g": 3000.0 + 30 * k + 25 * day}
+        for k in range(12)
+        for day in (0, 7, 14)
+    ]
+    pl.DataFrame(rows).with_columns(site=pl.lit("hill")).write_parquet(tmp_path / "in")
+    code, said, _ = run("batch", tmp_path / "in", "-o", tmp_path / "out", "--pool-sites")
+    assert code == 0
+    assert "12 infants from 36 rows" in said
+    assert "Site hill, from 12 infants: noise of a weight" in said
+    assert "gross errors" in said
 
 
 @pytest.mark.parametrize(

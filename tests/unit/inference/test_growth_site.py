@@ -5,6 +5,7 @@ import pytest
 
 from growth_cohorts import NAN, PRIOR, REFERENCE, made_up_site, weighed
 from suffice.inference.growth_forecast import forecast
+from suffice.inference.growth_prior import default_shift
 from suffice.inference.growth_site import leave_one_out, pool_site, settle
 
 
@@ -15,7 +16,8 @@ def at_28(shift):
 
 def test_a_site_without_usable_infants_is_the_default():
     pool = pool_site(PRIOR, REFERENCE, weighed([[0], [5]], [[3300], [3000]]))
-    assert (pool.spread, pool.noise_g, pool.widening) == (1.0, PRIOR.noise_g, 1.0)
+    assert (pool.spread, pool.noise_g) == (1.0, PRIOR.noise_g)
+    assert pool.gross_share == PRIOR.gross_share
     assert at_28(settle(pool)) == pytest.approx(at_28(None))
 
 
@@ -34,11 +36,10 @@ def test_few_infants_pull_less_than_many():
     assert 0 < at_28(few)[0] - at_28(None)[0] < at_28(many)[0] - at_28(None)[0]
 
 
-def test_noise_spread_and_coverage_of_a_site_like_the_default_are_found():
+def test_spread_and_noise_of_a_site_like_the_default_are_found():
     pool = pool_site(PRIOR, REFERENCE, made_up_site(200))
     assert 0.93 < pool.spread < 1.07
     assert 25 < pool.noise_g < 48
-    assert 0.85 < pool.widening < 1.15
 
 
 def test_a_noisy_site_is_found_out():
@@ -46,6 +47,28 @@ def test_a_noisy_site_is_found_out():
     site = made_up_site(150)
     noisy = replace(site, weight_g=site.weight_g + 70 * rng.normal(size=site.weight_g.shape))
     assert pool_site(PRIOR, REFERENCE, noisy).noise_g > 60
+
+
+def test_a_site_that_slips_often_is_found_out_and_its_slips_cost_it_no_noise():
+    rng = np.random.default_rng(3)
+    site = made_up_site(150)
+    is_slip = rng.random(site.weight_g.shape) < 0.1
+    slips = PRIOR.gross_sd_g * rng.normal(size=is_slip.shape) * is_slip
+    careful = pool_site(PRIOR, REFERENCE, site)
+    careless = pool_site(PRIOR, REFERENCE, replace(site, weight_g=site.weight_g + slips))
+    assert careful.gross_share < PRIOR.gross_share
+    assert 2 * PRIOR.gross_share < careless.gross_share < 0.1  # small slips pass for noise
+    assert careless.noise_g < 60
+
+
+def test_where_slips_are_frequent_a_reading_is_less_certain():
+    careless = replace(default_shift(PRIOR), gross_share=0.1)
+    one, other = (
+        forecast(PRIOR, REFERENCE, weighed([[0]], [[3300]]), np.array([[28.0]]), shift=shift)
+        for shift in (None, careless)
+    )
+    wider = other.quantiles_g()[0, 0] - one.quantiles_g()[0, 0]
+    assert wider[0] < 0 < wider[-1]
 
 
 def test_selection_on_size_at_birth_is_not_mistaken_for_a_shift():
