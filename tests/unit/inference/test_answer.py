@@ -85,13 +85,14 @@ def test_another_seed_moves_the_answer_by_less_than_its_noise():
 
 
 def test_a_hundredth_of_a_gram_does_not_shuffle_the_draws():
-    # 0.01 g is worth 0.0001 of the width; draws that followed the way the axes of the curvature
-    # happen to point moved the preview by up to 0.1.
+    # 0.01 g is worth 0.0001 of the width, and a draw may be told or not where it lay on the edge:
+    # one of 128 is worth 0.02. Draws that followed the way the axes of the curvature happen to
+    # point moved the preview by up to 0.1.
     heavier = (*THRIVING.weights[:-1], change(THRIVING.weights[-1], weight_g=3450.01))
     for tell in (ask, lambda evidence: preview(evidence, POPULATION, QUESTION)):
         one, other = tell(THRIVING), tell(change(THRIVING, weights=heavier))
-        assert abs(one.gain.median - other.gain.median) < 0.001 * width(one.gain)
-        assert abs(one.breast_intake.median - other.breast_intake.median) < 0.001 * width(
+        assert abs(one.gain.median - other.gain.median) < 0.02 * width(one.gain)
+        assert abs(one.breast_intake.median - other.breast_intake.median) < 0.02 * width(
             one.breast_intake
         )
 
