@@ -74,3 +74,6 @@ def test_newborn_of_the_first_days_is_not_called_short_of_what_growth_needs_late
     later = page.post("/bench/", sent(born=ago(240), weighed_1=ago(2))).content.decode()
     assert "Intake short of requirement" in later
     assert 'class="gauge"' in later
+    for html in (early, later):
+        assert "too narrow where weights scatter much more than usual" in html
+    assert "Weights alone cannot fix a volume" in later

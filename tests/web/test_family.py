@@ -254,3 +254,10 @@ def test_without_a_weight_after_birth_one_caution_says_so(page: Client, consulta
     assert "this is rather a forecast" not in html
     assert "must lie" not in html
     assert "Weigh now: a weight is overdue." in html
+
+
+def test_the_page_says_where_the_intervals_are_too_narrow(page: Client, family: UUID) -> None:
+    """In a few robustness cases no caution can come before the fact: the sentence always stands."""
+    html = page.get(PAGE).content.decode()
+    assert "too narrow where weights scatter much more than usual" in html
+    assert "where intake swings from week to week" in html

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from tools.validate.robustness import IN_THE_SENTENCE
+
 QUANTITIES = {"intake": "intake, mL/d", "gain": "gain, g/d", "weight_7": "weight in 7 d, g"}
 INTRODUCTION = """# Simulated validation of the engine
 
@@ -310,11 +312,13 @@ def _targets(results: dict[str, Any]) -> Iterator[str]:
             )
             for scenario, one in r.items():
                 if one["cover_80_gain"] < 0.70:
+                    told = one["any_caution_share"]
                     row(
-                        f"{name}: {scenario}, 80 % covers {one['cover_80_gain']:.2f}: cautioned",
-                        "most",
-                        one["any_caution_share"],
-                        met=one["any_caution_share"] >= 0.5,
+                        f"{name}: {scenario}, 80 % covers {one['cover_80_gain']:.2f}: warned of",
+                        "on every page",
+                        f"{told:.2f} by a caution"
+                        + (", 1.00 by the sentence" if scenario in IN_THE_SENTENCE else ""),
+                        met=scenario in IN_THE_SENTENCE or told > 0.99,
                     )
     if "flags" in results:
         f = results["flags"]["B"]

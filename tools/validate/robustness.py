@@ -17,6 +17,16 @@ from suffice.inference.population import Population
 SIX = Schedule("H", "birth and 6 weights to day 14", (2, 4, 6, 8, 11, 14))
 TWO_SCHEDULES = (SCHEDULES["B"], SIX)
 SUPPLEMENT_ML_D = 150.0
+IN_THE_SENTENCE = frozenset(
+    {
+        "+250 g on the last weight, state not known",
+        "+250 g on the last weight, entered as naked",
+        "second scale +60 g, not recorded",
+        "noise of 60 g",
+        "volatile intake (drift doubled)",
+    }
+)
+"""Scenarios that the sentence on every answer names (`suffice.inference.estimate.LIMITS_SENTENCE`)."""
 NOTES = frozenset({"noisy-scale"})
 """Notes that are counted with the cautions; the others stand on most answers."""
 SCENARIOS: dict[str, tuple[World, dict[str, object]]] = {

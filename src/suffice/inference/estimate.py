@@ -17,8 +17,8 @@ VOLUME_SENTENCE = (
 )
 LIMITS_SENTENCE = (
     "The intervals suppose usual weighing and an intake that drifts slowly. They are too narrow"
-    " where intake swings from week to week, where a scale changed and nobody noted it, or where"
-    " the last weight is wrong."
+    " where weights scatter much more than usual, where intake swings from week to week, where a"
+    " scale changed and nobody noted it, or where the last weight is wrong."
 )
 CALIBRATION_SENTENCE = "Model calibrated on published aggregates; never clinically validated."
 

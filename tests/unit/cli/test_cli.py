@@ -80,7 +80,7 @@ def test_assess_with_the_engine_says_how_sure_it_is(run, tmp_path):
     assert re.search(r"intake is short: (< 1|> 99|[1-9]\d?) %", out)
     assert re.search(r"gain is below 15 g/day: (< 1|> 99|[1-9]\d?) %", out)
     assert "Weights alone cannot fix a volume" in out
-    assert "too narrow where intake swings from week to week" in " ".join(out.split())
+    assert "too narrow where weights scatter much more than usual" in " ".join(out.split())
     assert "never clinically validated" in out
 
 
