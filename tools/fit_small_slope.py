@@ -20,8 +20,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from tools.validate.study import DEFAULT_WEIGHTS, read_study
-from tools.validate.weight_forecasts import Told
 
 from suffice.inference.growth_forecast import (
     forecast,
@@ -39,6 +37,8 @@ from suffice.inference.growth_prior import (
     lay_out,
 )
 from suffice.knowledge.growth_forecast import default_growth
+from tools.validate.study import DEFAULT_WEIGHTS, read_study
+from tools.validate.weight_forecasts import Told
 
 FACTORS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 """Width of the prior, in SDs of a site's slope on size at birth; 0 leaves the term out."""
@@ -94,9 +94,7 @@ def loss(prior: GrowthPrior, reference: WeightReference, weighed: Weighed) -> fl
     return float(np.nanmean(found))
 
 
-def fit(
-    prior: GrowthPrior, reference: WeightReference, weighed: Weighed, factor: float
-) -> Floats:
+def fit(prior: GrowthPrior, reference: WeightReference, weighed: Weighed, factor: float) -> Floats:
     """The most probable numbers at the slope knots, shape (k,); the first, at birth, stays 0."""
     start = len(prior.knots_days)
     alike = default_shift(prior).covariance[start:, start:][1 : len(prior.slope_knots_days)]
@@ -145,9 +143,7 @@ def main() -> None:
     prior, reference = default_growth()
     print("| width of the prior | days " + " | ".join(f"{d:g}" for d in prior.slope_knots_days)
           + " | mean CRPS of infants left out, growth z |\n|" + "---|" * 7)  # fmt: skip
-    for factor, left_out in zip(
-        FACTORS, losses_by_factor(prior, reference, weighed), strict=True
-    ):
+    for factor, left_out in zip(FACTORS, losses_by_factor(prior, reference, weighed), strict=True):
         numbers = fit(prior, reference, weighed, factor)
         print(f"| {factor:g} | " + " | ".join(f"{z:.3f}" for z in numbers) + f" | {left_out:.5f} |")
     print("content:", prior.small_slope_z)

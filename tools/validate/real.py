@@ -23,7 +23,6 @@ from tools.validate.weight_forecasts import Score, Task, Told, overall, score, t
 
 from suffice.inference.growth_forecast import forecast
 from suffice.inference.growth_prior import (
-    Floats,
     GrowthPrior,
     SiteShift,
     Weighed,
@@ -67,9 +66,7 @@ def refitted(reference: WeightReference, prior: GrowthPrior, *, with_site: bool 
 def by_fold(reference: WeightReference, study: Study, fold: np.ndarray, learn: Learn) -> Foretell:
     """Forecasts of each fold by what the infants of the other folds tell; `fold` (n,) from 0."""
     every = range(int(fold.max()) + 1)
-    learned = [
-        learn(study.weighed.rows(fold != k)) for k in track(every, description="folds")
-    ]
+    learned = [learn(study.weighed.rows(fold != k)) for k in track(every, description="folds")]
 
     def foretell(task: Task) -> Told:
         mine = [np.flatnonzero(fold[task.rows] == k) for k in every]
@@ -135,43 +132,45 @@ def term_scores(population: TermPopulation, count: int, seed: int) -> list[Score
 def worlds(prior: GrowthPrior, reference: WeightReference) -> dict[str, Learn]:
     """What the forecast without a site might have been, by what was or was not learned and judged."""
     none = with_slope(prior, np.zeros_like(prior.small_slope_z))
-    high = prior.mean_z + prior.shift_sd_z
-    low = prior.mean_z - prior.shift_sd_z
-    unknown = 1.25 * prior.shift_sd_z
+    higher, lower = (replace(prior, mean_z=prior.mean_z + by * prior.shift_sd_z) for by in (1, -1))
+    median = replace(prior, mean_z=np.zeros_like(prior.mean_z))
+    unknown = replace(prior, shift_sd_z=1.25 * prior.shift_sd_z)
 
-    def fixed(one: GrowthPrior) -> Learn:
-        return lambda others: (one, None)
+    def kept(one: GrowthPrior) -> Learn:
+        return lambda _others: (one, None)
 
     return {
-        "term as shipped (the scored took part in its fit)": fixed(prior),
-        "no term": fixed(none),
-        "no term, newborn mean of the WHO-like world": fixed(replace(none, mean_z=high)),
-        "no term, newborn mean of the slow world": fixed(replace(none, mean_z=low)),
-        "no term, no newborn mean": fixed(replace(none, mean_z=0 * low)),
-        "newborn mean of the WHO-like world": refitted(reference, replace(prior, mean_z=high)),
-        "newborn mean of the slow world": refitted(reference, replace(prior, mean_z=low)),
-        "no newborn mean": refitted(reference, replace(prior, mean_z=0 * low)),
-        "SDs of a site's shift a quarter larger, as before they were lowered": refitted(
-            reference, replace(prior, shift_sd_z=unknown)
+        "term as shipped (those scored took part in its fit)": kept(prior),
+        "no term": kept(none),
+        "no term; mean of all infants one SD of a site higher": kept(
+            replace(none, mean_z=higher.mean_z)
         ),
+        "no term; mean one SD of a site lower": kept(replace(none, mean_z=lower.mean_z)),
+        "no term; mean the WHO median: correlations alone": kept(
+            replace(none, mean_z=median.mean_z)
+        ),
+        "mean of all infants one SD of a site higher": refitted(reference, higher),
+        "mean one SD of a site lower": refitted(reference, lower),
+        "mean the WHO median": refitted(reference, median),
+        "SDs of a site a quarter larger, as before they were lowered": refitted(reference, unknown),
         "1 % gross errors": refitted(reference, replace(prior, gross_share=0.01)),
         "3 % gross errors": refitted(reference, replace(prior, gross_share=0.03)),
     }
 
 
-def hangs_on(study: Study, crossed: list[Score]) -> str:
+def hangs_on(study: Study, as_written: Study, crossed_scores: list[Score]) -> str:
     """The forecasts without a site once more, with other numbers in the place of those judged."""
     prior, reference = default_growth()
     count = study.weighed.count
-    everyone = np.arange(count)
-    halved = by_fold(reference, study, two_halves(count), refitted(reference, prior))
-    found = {
-        "as above: term from the other nine folds": crossed,
-        "term from the other half": scores(study, everyone, halved),
+    tries: dict[str, tuple[Study, np.ndarray, Learn]] = {
+        "term from the other half": (study, two_halves(count), refitted(reference, prior)),
+        "day of birth taken as age 0": (as_written, tenths(count), refitted(reference, prior)),
     }
     for name, learn in worlds(prior, reference).items():
-        foretell = by_fold(reference, study, tenths(count), learn)
-        found[name] = scores(study, everyone, foretell)
+        tries[name] = study, tenths(count), learn
+    found = {"as above: term from the other nine folds": crossed_scores}
+    for name, (one, fold, learn) in tries.items():
+        found[name] = scores(one, np.arange(count), by_fold(reference, one, fold, learn))
     return (
         "| forecast | mean ratio (95 % CI) | worst task | better in | covered 80 | CRPS, g |\n"
         "|---|---|---|---|---|---|\n"
@@ -190,7 +189,7 @@ def _in_short(found: list[Score]) -> str:
 
 
 def learning_curve(study: Study, *, draws: int) -> list[tuple[int, float, float, float, float]]:
-    """(n pooled, mean ratio, worst ratio, mean 80 % coverage, mean CRPS) on the held-out half.
+    """(n pooled, mean ratio, worst ratio, mean 80 % coverage, mean CRPS) on the other half.
 
     The development half is where small infants' catch-up was fitted and from where n are pooled.
     """
@@ -235,7 +234,7 @@ def write_page(weights: Path, page: Path, *, draws: int, term_count: int) -> Non
     without_site = crossed(study, with_site=False)
     parts = {
         "crossed": table(without_site, unit="weeks"),
-        "hangs on": hangs_on(study, without_site),
+        "hangs on": hangs_on(study, read_study(weights, day_of_birth_d=0.0), without_site),
         "folds": table(crossed(study, with_site=True), unit="weeks"),
         "curve": _curve_table(learning_curve(study, draws=draws)),
         "slips": _slips(study),

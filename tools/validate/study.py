@@ -25,6 +25,9 @@ TASKS = (
 )  # fmt: skip
 IMPLAUSIBLE_GESTATION_DAYS = 210
 SLIP_G = 400.0
+DAY_OF_BIRTH_D = 0.5
+"""Ages are whole days, and the first weight is the study's, not the one at birth: what was taken on
+the day of birth was taken half a day after it, in the middle."""
 HALVES_SEED = 7
 
 
@@ -61,8 +64,8 @@ class Study:
         )
 
 
-def read_study(path: Path) -> Study:
-    """The study's weights, one row an infant."""
+def read_study(path: Path, *, day_of_birth_d: float = DAY_OF_BIRTH_D) -> Study:
+    """The study's weights, one row an infant; weights of day 0 get the age `day_of_birth_d`."""
     with path.open(newline="", encoding="utf-8") as lines:
         rows = list(csv.DictReader(lines))
     ids = sorted({row["id"] for row in rows}, key=int)
@@ -70,7 +73,8 @@ def read_study(path: Path) -> Study:
     weight, gestation, male = age.copy(), np.full(len(ids), np.nan), np.zeros(len(ids))
     for row in rows:
         i, j = ids.index(row["id"]), WEEKS.index(int(float(row["visit_week"])))
-        age[i, j], weight[i, j] = float(row["age_days"]), float(row["weight_g"])
+        age[i, j] = float(row["age_days"]) or day_of_birth_d
+        weight[i, j] = float(row["weight_g"])
         male[i] = row["sex"] == "male"
         days = float(row["gest_days"])
         gestation[i] = days if days >= IMPLAUSIBLE_GESTATION_DAYS else np.nan
