@@ -16,6 +16,7 @@ import msgspec
 import numpy as np
 from rich.progress import track
 from tools.validate import examiner, real
+from tools.validate.study import DEFAULT_WEIGHTS, read_study
 from tools.validate.term_infants import POPULATIONS, simulate
 
 from suffice.inference.answer import answer
@@ -66,7 +67,8 @@ def cases_of_term(which: int, count: int, now_d: float, ahead_d: float) -> list[
 
 
 def cases_of_study(start: int, stop: int) -> list[Case]:
-    study = real.read_study(real.DEFAULT_WEIGHTS)
+    # A ward would enter a weight of the first day as the birth weight.
+    study = read_study(DEFAULT_WEIGHTS, day_of_birth_d=0.0)
     gestation = np.nan_to_num(study.weighed.gestation_days)
     task = study.task(start, stop, np.flatnonzero(gestation >= GESTATION_FROM_DAYS))
     found = []
@@ -143,7 +145,7 @@ def rows(count: int) -> Iterator[tuple[str, str]]:
                 f"{population.name}, day {now:.0f} + {ahead:.0f}",
                 compared(cases_of_term(which, count, now, ahead), NOISE_G),
             )
-    if real.DEFAULT_WEIGHTS.exists():
+    if DEFAULT_WEIGHTS.exists():
         for start, stop in ((1, 2), (2, 4), (4, 6)):
             yield (
                 f"small infants, week {start} -> {stop}",

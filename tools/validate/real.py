@@ -2,26 +2,27 @@
 
     python tools/validate/real.py --weights FILE.csv
 
-The file holds one row per weight: id, sex, gest_days, visit_week, age_days, weight_g (300 infants
-of low birth weight weighed at 0 to 26 weeks; it is kept beside the checkout and is no part of it).
+Nobody who is scored takes part in what the forecast learned: `forecast.small_slope_z`, which was
+fitted on these very infants (tools/fit_small_slope.py), is fitted again without each fold, as is the
+site where one is pooled.
 """
 
 from __future__ import annotations
 
 import argparse
-import csv
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from rich.progress import track
+from tools.fit_small_slope import fitted, with_slope
+from tools.validate.study import DEFAULT_WEIGHTS, ROOT, TASKS, Study, halves, read_study
 from tools.validate.term_infants import POPULATIONS, TermPopulation, simulate
-from tools.validate.weight_forecasts import Score, Task, Told, score, table
+from tools.validate.weight_forecasts import Score, Task, Told, overall, score, table, with_range
 
 from suffice.inference.growth_forecast import forecast
 from suffice.inference.growth_prior import (
-    Floats,
     GrowthPrior,
     SiteShift,
     Weighed,
@@ -30,105 +31,11 @@ from suffice.inference.growth_prior import (
 from suffice.inference.growth_site import pool_site, settle
 from suffice.knowledge.growth_forecast import default_growth
 
-ROOT = Path(__file__).resolve().parents[2]
-DEFAULT_WEIGHTS = ROOT.parent / "shared" / "data" / "weights" / "life6mo_300.csv"
 PAGE = ROOT / "docs" / "validation" / "real.md"
-WEEKS = (0, 1, 2, 4, 6, 10, 14, 18, 26)
-TASKS = (
-    (1, 2), (1, 4), (1, 6), (1, 10), (2, 4), (2, 6), (2, 10), (4, 6), (4, 10), (4, 14),
-    (6, 10), (10, 14), (14, 18), (18, 26),
-)  # fmt: skip
 TERM_TASKS = ((7, 14), (7, 28), (14, 28), (28, 42), (28, 70), (30, 58), (58, 90), (90, 126))
 TERM_VISITS = (0, 3, 7, 14, 28, 30, 58, 90)
-IMPLAUSIBLE_GESTATION_DAYS = 210
-SLIP_G = 400.0
-DEVELOPMENT_SEED = 7
-"""The half of the infants on which `forecast.small_slope_z` was fitted: a permutation's first 150."""
-
-
-@dataclass(frozen=True)
-class Study:
-    """Weights of a study by visit."""
-
-    weighed: Weighed
-    weeks: tuple[float, ...]
-    is_slip: np.ndarray
-
-    def task(self, start: int, stop: int, rows: np.ndarray) -> Task:
-        """Forecast of one visit from it and all before, for the rows that have both."""
-        a, b = self.weeks.index(start), self.weeks.index(stop)
-        whole = self.weighed
-        both = np.isfinite(whole.weight_g[:, a] + whole.weight_g[:, b])
-        kept = rows[both[rows]]
-        part = whole.rows(kept)
-        later = np.arange(len(self.weeks)) > a
-        known = replace(
-            part,
-            age_d=np.where(later, np.nan, part.age_d),
-            weight_g=np.where(later, np.nan, part.weight_g),
-        )
-        return Task(
-            name=f"{start} -> {stop}",
-            rows=kept,
-            known=known,
-            last_d=part.age_d[:, a],
-            last_g=part.weight_g[:, a],
-            at_d=part.age_d[:, b],
-            truth_g=part.weight_g[:, b],
-            is_slip=self.is_slip[kept][:, [a, b]].any(axis=1),
-        )
-
-
-def read_study(path: Path) -> Study:
-    """The study's weights, one row an infant."""
-    with path.open(newline="", encoding="utf-8") as lines:
-        rows = list(csv.DictReader(lines))
-    ids = sorted({row["id"] for row in rows}, key=int)
-    age = np.full((len(ids), len(WEEKS)), np.nan)
-    weight, gestation, male = age.copy(), np.full(len(ids), np.nan), np.zeros(len(ids))
-    for row in rows:
-        i, j = ids.index(row["id"]), WEEKS.index(int(float(row["visit_week"])))
-        age[i, j], weight[i, j] = float(row["age_days"]), float(row["weight_g"])
-        male[i] = row["sex"] == "male"
-        days = float(row["gest_days"])
-        gestation[i] = days if days >= IMPLAUSIBLE_GESTATION_DAYS else np.nan
-    prior, _ = default_growth()
-    return Study(
-        weighed=Weighed(
-            age_d=age,
-            weight_g=weight,
-            male_share=male,
-            gestation_days=gestation,
-            caesarean_share=np.full(len(ids), prior.caesarean_share),
-        ),
-        weeks=WEEKS,
-        is_slip=certain_slips(weight),
-    )
-
-
-def halves(count: int) -> tuple[np.ndarray, np.ndarray]:
-    """Development and held-out infants."""
-    order = np.random.default_rng(DEVELOPMENT_SEED).permutation(count)
-    return np.sort(order[: count // 2]), np.sort(order[count // 2 :])
-
-
-def certain_slips(weight_g: Floats) -> np.ndarray:
-    """Which weights (n, m), in the order of age, are certainly wrong; no forecast is looked at.
-
-    A weight equal to the gram to a later one, with another weight between them; then one that lies
-    more than `SLIP_G` above both its neighbours, or below both.
-    """
-    wrong = np.zeros(weight_g.shape, dtype=bool)
-    for row, found in zip(weight_g, wrong, strict=True):
-        seen = list(np.flatnonzero(np.isfinite(row)))
-        for place, at in enumerate(seen):
-            found[at] = (row[seen[place + 2 :]] == row[at]).any()
-        left = [at for at in seen if not found[at]]
-        for before, at, after in zip(left, left[1:], left[2:], strict=False):
-            away = row[at] - row[[before, after]]
-            found[at] = (away > SLIP_G).all() or (away < -SLIP_G).all()
-    return wrong
-
+FOLDS = 10
+FOLDS_SEED = 100
 
 Foretell = Callable[[Task], Told]
 
@@ -142,28 +49,46 @@ def with_shift(prior: GrowthPrior, reference: WeightReference, shift: SiteShift 
     return foretell
 
 
-def by_fold(
-    prior: GrowthPrior, reference: WeightReference, study: Study, folds: int, seed: int
-) -> Foretell:
-    """Forecasts with the site pooled from the infants of the other folds."""
-    count = study.weighed.count
-    fold = np.random.default_rng(seed).permutation(count) % folds
-    shifts = [
-        settle(pool_site(prior, reference, study.weighed.rows(np.flatnonzero(fold != k))))
-        for k in track(range(folds), description="pooling the site")
-    ]
+Learned = tuple[GrowthPrior, SiteShift | None]
+Learn = Callable[[Weighed], Learned]
+
+
+def refitted(reference: WeightReference, prior: GrowthPrior, *, with_site: bool = False) -> Learn:
+    """Learns how much less small infants catch up; with the site, its shift by that as well."""
+
+    def learn(others: Weighed) -> Learned:
+        found = fitted(prior, reference, others)
+        return found, settle(pool_site(found, reference, others)) if with_site else None
+
+    return learn
+
+
+def by_fold(reference: WeightReference, study: Study, fold: np.ndarray, learn: Learn) -> Foretell:
+    """Forecasts of each fold by what the infants of the other folds tell; `fold` (n,) from 0."""
+    every = range(int(fold.max()) + 1)
+    learned = [learn(study.weighed.rows(fold != k)) for k in track(every, description="folds")]
 
     def foretell(task: Task) -> Told:
-        mine = [np.flatnonzero(fold[task.rows] == k) for k in range(folds)]
+        mine = [np.flatnonzero(fold[task.rows] == k) for k in every]
         parts = [
             with_shift(prior, reference, shift)(
                 replace(task, known=task.known.rows(rows), at_d=task.at_d[rows])
             )
-            for rows, shift in zip(mine, shifts, strict=True)
+            for rows, (prior, shift) in zip(mine, learned, strict=True)
         ]
         return Told.joined(parts, mine)
 
     return foretell
+
+
+def tenths(count: int) -> np.ndarray:
+    """Which of ten folds each infant is in."""
+    return np.random.default_rng(FOLDS_SEED).permutation(count) % FOLDS
+
+
+def two_halves(count: int) -> np.ndarray:
+    """The same for the two halves."""
+    return np.isin(np.arange(count), halves(count)[1]).astype(int)
 
 
 def scores(study: Study, rows: np.ndarray, foretell: Foretell) -> list[Score]:
@@ -204,10 +129,73 @@ def term_scores(population: TermPopulation, count: int, seed: int) -> list[Score
     return found
 
 
-def learning_curve(study: Study, *, draws: int) -> list[tuple[int, float, float, float, float]]:
-    """(n pooled, mean ratio, worst ratio, mean 80 % coverage, mean CRPS) on the held-out half."""
+def worlds(prior: GrowthPrior, reference: WeightReference) -> dict[str, Learn]:
+    """What the forecast without a site might have been, by what was or was not learned and judged."""
+    none = with_slope(prior, np.zeros_like(prior.small_slope_z))
+    higher, lower = (replace(prior, mean_z=prior.mean_z + by * prior.shift_sd_z) for by in (1, -1))
+    median = replace(prior, mean_z=np.zeros_like(prior.mean_z))
+    unknown = replace(prior, shift_sd_z=1.25 * prior.shift_sd_z)
+
+    def kept(one: GrowthPrior) -> Learn:
+        return lambda _others: (one, None)
+
+    return {
+        "term as shipped (those scored took part in its fit)": kept(prior),
+        "no term": kept(none),
+        "no term; mean of all infants one SD of a site higher": kept(
+            replace(none, mean_z=higher.mean_z)
+        ),
+        "no term; mean one SD of a site lower": kept(replace(none, mean_z=lower.mean_z)),
+        "no term; mean the WHO median: correlations alone": kept(
+            replace(none, mean_z=median.mean_z)
+        ),
+        "mean of all infants one SD of a site higher": refitted(reference, higher),
+        "mean one SD of a site lower": refitted(reference, lower),
+        "mean the WHO median": refitted(reference, median),
+        "SDs of a site a quarter larger, as before they were lowered": refitted(reference, unknown),
+        "1 % gross errors": refitted(reference, replace(prior, gross_share=0.01)),
+        "3 % gross errors": refitted(reference, replace(prior, gross_share=0.03)),
+    }
+
+
+def hangs_on(study: Study, as_written: Study, crossed_scores: list[Score]) -> str:
+    """The forecasts without a site once more, with other numbers in the place of those judged."""
     prior, reference = default_growth()
+    count = study.weighed.count
+    tries: dict[str, tuple[Study, np.ndarray, Learn]] = {
+        "term from the other half": (study, two_halves(count), refitted(reference, prior)),
+        "day of birth taken as age 0": (as_written, tenths(count), refitted(reference, prior)),
+    }
+    for name, learn in worlds(prior, reference).items():
+        tries[name] = study, tenths(count), learn
+    found = {"as above: term from the other nine folds": crossed_scores}
+    for name, (one, fold, learn) in tries.items():
+        found[name] = scores(one, np.arange(count), by_fold(reference, one, fold, learn))
+    return (
+        "| forecast | mean ratio (95 % CI) | worst task | better in | covered 80 | CRPS, g |\n"
+        "|---|---|---|---|---|---|\n"
+        + "".join(f"| {name} | {_in_short(one)} |\n" for name, one in found.items())
+    )
+
+
+def _in_short(found: list[Score]) -> str:
+    whole = overall(found)
+    ratios = [one.ratio for one in found]
+    return (
+        f"{with_range(whole.ratio)} | {max(ratios):.3f} | {sum(r < 1 for r in ratios)} of"
+        f" {len(ratios)} | {with_range(whole.coverage[1])} |"
+        f" {np.mean([one.crps for one in found]):.1f}"
+    )
+
+
+def learning_curve(study: Study, *, draws: int) -> list[tuple[int, float, float, float, float]]:
+    """(n pooled, mean ratio, worst ratio, mean 80 % coverage, mean CRPS) on the other half.
+
+    The development half is where small infants' catch-up was fitted and from where n are pooled.
+    """
+    shipped, reference = default_growth()
     development, held_out = halves(study.weighed.count)
+    prior = fitted(shipped, reference, study.weighed.rows(development))
     found = []
     for n in (0, 10, 30, 100, len(development)):
         rounds = []
@@ -230,20 +218,24 @@ def learning_curve(study: Study, *, draws: int) -> list[tuple[int, float, float,
     return found
 
 
+def crossed(study: Study, *, with_site: bool) -> list[Score]:
+    """Every infant scored by what the other nine folds told: the term, and with it the site."""
+    prior, reference = default_growth()
+    count = study.weighed.count
+    learn = refitted(reference, prior, with_site=with_site)
+    return scores(study, np.arange(count), by_fold(reference, study, tenths(count), learn))
+
+
 def write_page(weights: Path, page: Path, *, draws: int, term_count: int) -> None:
     """Run everything and write the page between its marks."""
     prior, reference = default_growth()
     study = read_study(weights)
-    everyone = np.arange(study.weighed.count)
-    _, held_out = halves(study.weighed.count)
     pool = settle(pool_site(prior, reference, study.weighed))
+    without_site = crossed(study, with_site=False)
     parts = {
-        "held out": table(
-            scores(study, held_out, with_shift(prior, reference, None)), unit="weeks"
-        ),
-        "folds": table(
-            scores(study, everyone, by_fold(prior, reference, study, 10, seed=100)), unit="weeks"
-        ),
+        "crossed": table(without_site, unit="weeks"),
+        "hangs on": hangs_on(study, read_study(weights, day_of_birth_d=0.0), without_site),
+        "folds": table(crossed(study, with_site=True), unit="weeks"),
         "curve": _curve_table(learning_curve(study, draws=draws)),
         "slips": _slips(study),
         "site": f"Spread {pool.spread:.2f} times the default, noise {pool.noise_g:.0f} g a weight,"

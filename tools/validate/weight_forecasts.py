@@ -287,13 +287,14 @@ def _summary(found: list[Score]) -> str:
     beyond = sum(one.is_beyond_chance for one in found)
     sharper = np.mean([one.crps for one in found]), np.mean([one.rule_crps for one in found])
     return (
-        f"Mean ratio {_with_range(whole.ratio)}; better than both rules in {better} of"
+        f"Mean ratio {with_range(whole.ratio)}; better than both rules in {better} of"
         f" {len(found)} tasks.{slips} Mean CRPS {sharper[0]:.1f} g, of the better rule"
-        f" {sharper[1]:.1f} g. Mean coverage of 50 % intervals {_with_range(whole.coverage[0])}, of"
-        f" 80 % {_with_range(whole.coverage[1])}, of 95 % {_with_range(whole.coverage[2])}; beyond"
+        f" {sharper[1]:.1f} g. Mean coverage of 50 % intervals {with_range(whole.coverage[0])}, of"
+        f" 80 % {with_range(whole.coverage[1])}, of 95 % {with_range(whole.coverage[2])}; beyond"
         f" chance at 80 %: {beyond} of {len(found)} tasks.\n"
     )
 
 
-def _with_range(value: tuple[float, float, float]) -> str:
+def with_range(value: tuple[float, float, float]) -> str:
+    """A value and its range as text."""
     return f"{value[0]:.3f} ({value[1]:.2f} to {value[2]:.2f})"

@@ -15,7 +15,7 @@ from suffice.inference.growth_forecast import forecast
 from tool_modules import tool_module
 
 FORECASTS = tool_module("validate.weight_forecasts")
-REAL = tool_module("validate.real")
+STUDY = tool_module("validate.study")
 
 
 def told(gross_share: float):
@@ -78,5 +78,5 @@ def test_what_an_interval_that_is_just_right_covers_by_chance():
     ],
 )
 def test_certain_slips_are_found_without_any_forecast(weights, wrong):
-    found = REAL.certain_slips(np.array([weights], dtype=np.float64))
+    found = STUDY.certain_slips(np.array([weights], dtype=np.float64))
     assert list(np.flatnonzero(found[0])) == wrong
