@@ -86,12 +86,16 @@ def test_another_seed_moves_the_answer_by_less_than_its_noise():
 
 def test_a_hundredth_of_a_gram_does_not_shuffle_the_draws():
     # 0.01 g is worth 0.0001 of the width; draws that followed the way the axes of the curvature
-    # happen to point moved the preview by up to 0.1.
+    # happen to point moved the preview by up to 0.1. A sketch tells 128 draws: where one of them
+    # makes room for its neighbour, its median moves by one step between draws, 1.5 % of the width.
     heavier = (*THRIVING.weights[:-1], change(THRIVING.weights[-1], weight_g=3450.01))
-    for tell in (ask, lambda evidence: preview(evidence, POPULATION, QUESTION)):
+    for tell, most in (
+        (ask, 0.005),
+        (lambda evidence: preview(evidence, POPULATION, QUESTION), 0.03),
+    ):
         one, other = tell(THRIVING), tell(change(THRIVING, weights=heavier))
-        assert abs(one.gain.median - other.gain.median) < 0.001 * width(one.gain)
-        assert abs(one.breast_intake.median - other.breast_intake.median) < 0.001 * width(
+        assert abs(one.gain.median - other.gain.median) < most * width(one.gain)
+        assert abs(one.breast_intake.median - other.breast_intake.median) < most * width(
             one.breast_intake
         )
 
