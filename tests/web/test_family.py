@@ -52,7 +52,7 @@ def test_constant_is_told_in_units_that_people_read_and_its_basis_once(
     html = page.get(PAGE).content.decode()
     assert "{#}" not in html
     assert "Cel<" not in html
-    assert "judgement, <span lang=\"en\">the authors of Suffice" in html
+    assert 'judgement, <span lang="en">the authors of Suffice' in html
     assert "judgement of" not in html
     assert "derived: " not in html
 

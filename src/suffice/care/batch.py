@@ -72,9 +72,9 @@ class BatchResult:
     @property
     def summary(self) -> str:
         """What was done, in sentences."""
+        infants = _counted(self.infants_count, "infant")
         said = [
-            f"{_counted(self.infants_count, 'infant')} from {_counted(self.rows_count, 'row')}:"
-            f" {self.path}.",
+            f"{infants} from {_counted(self.rows_count, 'row')}: {self.path}.",
             f"{_counted(self.problems_count, 'problem')}: {self.problems_path}.",
         ]
         if self.unattributed_rows_count:

@@ -206,7 +206,9 @@ def _is_unweighed(evidence: Evidence, weights: tuple[WeightReading, ...]) -> boo
     A volume given is counted as known and takes nothing from the breast, so it alone would make a
     gain look certain that nobody has seen.
     """
-    given_d = [m.age_d for m in evidence.milk_given if m.volume_ml > 0 and m.age_d <= evidence.now_d]
+    given_d = [
+        m.age_d for m in evidence.milk_given if m.volume_ml > 0 and m.age_d <= evidence.now_d
+    ]
     return bool(given_d and weights) and min(given_d) >= weights[-1].age_d
 
 

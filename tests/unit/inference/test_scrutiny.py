@@ -147,7 +147,9 @@ def milk_from(age_d: float) -> tuple[MilkGiven, ...]:
 
 def test_milk_that_no_weight_has_seen_settles_nothing():
     # Two days of 176 mL a day after a slow week: counted as known, they make a brisk gain certain.
-    slow = change(THRIVING, now_d=14.0, weights=weights((3.0, 3200.0), (7.0, 3250.0), (12.0, 3300.0)))
+    slow = change(
+        THRIVING, now_d=14.0, weights=weights((3.0, 3200.0), (7.0, 3250.0), (12.0, 3300.0))
+    )
     unseen = ask(change(slow, milk_given=milk_from(12.0)))
     assert unseen.gain_below_limit_probability < 0.1
     assert "unweighed-milk" in {one.code for one in unseen.cautions}
