@@ -151,7 +151,8 @@ def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
         yield Caution(
             code="multiple",
             severity="caution",
-            sentence="A twin: the model knows singletons, and its intervals are too narrow here.",
+            sentence="From a multiple birth: the model knows singletons, and its intervals are too narrow"
+            " here.",
             params={"count": float(evidence.multiple_count or 1)},
         )
     if evidence.illness:
