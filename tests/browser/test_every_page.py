@@ -77,6 +77,22 @@ def test_page_has_no_fault_that_the_checker_finds_and_never_scrolls_sideways(
     assert faults == {}
 
 
+def test_what_opens_on_a_page_is_no_wider_than_a_narrow_screen(
+    visit: Visit, family: str, address: str
+) -> None:
+    page = visit("/", viewport=NARROW)
+    too_wide = {}
+    for path in (family, "/bench/", "/library/", "/policy/"):
+        page.goto(f"{address}{path}")
+        opened = page.evaluate(
+            "() => [...document.querySelectorAll('details')].map(e => e.open = true).length"
+        )
+        assert opened or path == "/bench/"
+        if overflow(page) > 0:
+            too_wide[path.replace(family, "FAMILY/")] = overflow(page)
+    assert too_wide == {}
+
+
 def test_text_of_each_theme_reaches_seven_to_one_on_the_page(visit: Visit, family: str) -> None:
     """The checker's enhanced rule, on the page with the most kinds of text."""
     for scheme in ("light", "dark"):

@@ -46,6 +46,17 @@ def test_every_figure_has_its_working_with_constants_and_sources(
     assert "What went in" in html
 
 
+def test_constant_is_told_in_units_that_people_read_and_its_basis_once(
+    page: Client, family: UUID
+) -> None:
+    html = page.get(PAGE).content.decode()
+    assert "{#}" not in html
+    assert "Cel<" not in html
+    assert 'judgement, <span lang="en">the authors of Suffice' in html
+    assert "judgement of" not in html
+    assert "derived: " not in html
+
+
 def test_table_of_weights_holds_every_weight_with_its_age(page: Client, family: UUID) -> None:
     html = page.get(PAGE).content.decode()
     table = html.split("Weights of Ben, the latest first")[1].split("</table>")[0]

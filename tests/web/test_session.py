@@ -49,7 +49,7 @@ def test_wrong_password_is_refused_without_saying_which_part_was_wrong(consultan
     client = Client()
     known = client.post("/sign-in/", {"username": "consultant", "password": "x"})
     unknown = client.post("/sign-in/", {"username": "nobody", "password": "x"})
-    words = "enter a correct"
+    words = "This name and this passphrase do not go together."
     assert words in known.content.decode()
     assert words in unknown.content.decode()
 

@@ -72,14 +72,16 @@ class BatchResult:
     @property
     def summary(self) -> str:
         """What was done, in sentences."""
+        infants = _counted(self.infants_count, "infant")
         said = [
-            f"{self.infants_count} infants from {self.rows_count} rows: {self.path}.",
-            f"{self.problems_count} problems: {self.problems_path}.",
+            f"{infants} from {_counted(self.rows_count, 'row')}: {self.path}.",
+            f"{_counted(self.problems_count, 'problem')}: {self.problems_path}.",
         ]
         if self.unattributed_rows_count:
-            said.append(f"{self.unattributed_rows_count} rows name no infant.")
+            rows = self.unattributed_rows_count
+            said.append("1 row names no infant." if rows == 1 else f"{rows} rows name no infant.")
         said.extend(
-            f"Site {site['site']}, from {site['infants_count']} infants: noise of a weight"
+            f"Site {site['site']}, from {_counted(site['infants_count'], 'infant')}: noise of a weight"
             f" {site['noise_sd_g']:.0f} g, spread of growth {site['spread_factor']:.2f} times"
             f" the default, gross errors {100 * site['gross_errors_fraction']:.1f} % of weights."
             for site in self.sites.iter_rows(named=True)
@@ -139,6 +141,10 @@ def assess_cohort(
         problems_count=problems.count,
         unattributed_rows_count=unattributed,
     )
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 class _ProblemFile:

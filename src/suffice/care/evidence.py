@@ -60,8 +60,12 @@ def _age_d(hours: float | None) -> float:
 
 
 def _weights(case: Case) -> Iterator[WeightReading]:
+    """Each weight once: one that was written down twice is not two that agree."""
+    seen: set[tuple[float, float, str | None]] = set()
     for one in case.weighings:
-        if not one.is_birth:
+        reading = (one.age_h, one.weight_g, one.scale)
+        if not one.is_birth and reading not in seen:
+            seen.add(reading)
             yield WeightReading(
                 id=str(one.entry_id),
                 age_d=one.age_h / HOURS_PER_DAY,

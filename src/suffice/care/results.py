@@ -118,7 +118,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
 
     `needs` holds every source's answer to how much a day, refusals included. `findings` are in
     order of urgency. `weigh_again` is the one date to weigh again; None where nothing names one, and
-    where only the rank was asked for and the engine was content with a sketch. `age_days` counts completed days of elapsed time.
+    where only the rank was asked for and the engine was content with a sketch. `age_days` counts
+    completed days of elapsed time.
     """
 
     infant_id: UUID

@@ -156,7 +156,7 @@ def _plain(value: float, unit: str) -> str:
     return f"{value:g} {UNITS_PLAIN.get(unit, unit)}".rstrip()
 
 
-UNITS_PLAIN = {"1": "", "count": "", "{#}/d": "a day"}
+UNITS_PLAIN = {"1": "", "count": "", "{#}/d": "a day", "Cel": "°C"}
 
 
 def _print_needs(infant: InfantAssessment, policy: Policy) -> None:

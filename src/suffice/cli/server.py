@@ -15,7 +15,7 @@ import typer
 
 from suffice.cli.console import err, out
 from suffice.cli.moment import now_utc
-from suffice.cli.store import open_record
+from suffice.cli.store import in_turn, open_record
 from suffice.errors import InputError, Problem
 
 FIRST_USER = "consultant"
@@ -34,10 +34,11 @@ def serve(
     """Serve the pages, on this computer only unless told otherwise."""
     _need_free(host, port)
     open_record()
-    if demo:
-        _load_demo_if_empty()
-    _say_first_passphrase()
-    _make_static_folder()
+    with in_turn("start"):
+        if demo:
+            _load_demo_if_empty()
+        _say_first_passphrase()
+        _make_static_folder()
     shown = "localhost" if host in LOOPBACK else host
     if host not in LOOPBACK:
         err.print(

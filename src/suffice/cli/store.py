@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from suffice.errors import Problem, StorageError
 
@@ -35,10 +38,24 @@ def _migrate() -> None:
     from django.db import DatabaseError  # noqa: PLC0415
 
     try:
-        call_command("migrate", verbosity=0, interactive=False)
+        with in_turn("tables"):
+            call_command("migrate", verbosity=0, interactive=False)
     except DatabaseError as error:
         reason = str(error).splitlines()[0] if str(error) else type(error).__name__
         raise StorageError(_unopened(reason)) from error
+
+
+@contextmanager
+def in_turn(what: str) -> Iterator[None]:
+    """Let one process at a time do something that two would spoil, like making the tables.
+
+    Whoever comes later waits, and finds it done. The lock ends with the process that holds it.
+    """
+    from django.conf import settings  # noqa: PLC0415
+
+    with (settings.HOME / f"{what}.lock").open("w") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
 
 
 def _unopened(why: str) -> Problem:

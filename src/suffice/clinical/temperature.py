@@ -1,7 +1,8 @@
 """A young infant's temperature: what belongs to a physician, and what to take again.
 
 The limits are read inclusively on the side of caution: fever from its limit upward, low below its
-limit. Between the limits of an older edition and a newer one the reading is 'take again now'. From the age at which 'any fever' ends, a higher limit stands until its own age ends.
+limit. Between the limits of an older edition and a newer one the reading is 'take again now'. From
+the age at which 'any fever' ends, a higher limit stands until its own age ends.
 """
 
 from __future__ import annotations

@@ -43,6 +43,7 @@ UNSETTLED = frozenset(
         "old-weight",
         "birth-weight-unknown",
         "last-weight-suspect",
+        "unweighed-milk",
         "few-effective-draws",
         "illness",
         "preterm",
@@ -150,7 +151,8 @@ def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
         yield Caution(
             code="multiple",
             severity="caution",
-            sentence="A twin: the model knows singletons, and its intervals are too narrow here.",
+            sentence="From a multiple birth: the model knows singletons, and its intervals are too narrow"
+            " here.",
             params={"count": float(evidence.multiple_count or 1)},
         )
     if evidence.illness:
@@ -190,6 +192,25 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             + (", the more so as much is given." if noted else "."),
             params={"share": signs.given_share},
         )
+        if _is_unweighed(evidence, signs.weights):
+            yield Caution(
+                code="unweighed-milk",
+                severity="caution",
+                sentence="No weight was taken since milk was first given beside the breast: what the"
+                " breast still gives is assumed, not seen.",
+            )
+
+
+def _is_unweighed(evidence: Evidence, weights: tuple[WeightReading, ...]) -> bool:
+    """Whether all the milk that was given came after the last weight.
+
+    A volume given is counted as known and takes nothing from the breast, so it alone would make a
+    gain look certain that nobody has seen.
+    """
+    given_d = [
+        m.age_d for m in evidence.milk_given if m.volume_ml > 0 and m.age_d <= evidence.now_d
+    ]
+    return bool(given_d and weights) and min(given_d) >= weights[-1].age_d
 
 
 def _about_weights(evidence: Evidence, signs: Signs) -> Iterator[Caution]:

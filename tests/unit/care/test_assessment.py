@@ -334,6 +334,25 @@ def test_the_engine_is_told_counts_but_no_single_diapers_and_no_breast_feeds():
     assert [one.volume_ml for one in told.milk_given] == [40]
 
 
+def test_a_weight_that_was_written_down_twice_is_no_second_reading():
+    def weight(name, grams, at_h, device="clinic scale"):
+        entry = an_entry(name, Weight(weight_g=grams), infant=INFANT, at_h=at_h)
+        return msgspec.structs.replace(entry, device=device)
+
+    told = evidence_of(
+        case(
+            BIRTH,
+            weight("first", 3300.0, 200),
+            weight("again", 3300.0, 200),
+            weight("other scale", 3300.0, 200, "ward scale"),
+            weight("other number", 3310.0, 200),
+            weight("later", 3300.0, 201),
+        )
+    )
+    assert [one.weight_g for one in told.weights].count(3300.0) == 3
+    assert len(told.weights) == 4
+
+
 def test_a_count_never_reaches_back_before_birth():
     told = evidence_of(case(BIRTH, an_entry("w", Wet(count=2, over_h=24.0), infant=INFANT, at_h=9)))
     assert told.diapers[0].span_d == pytest.approx(9 / 24)

@@ -355,3 +355,11 @@ def test_every_stage_is_told_to_its_end_and_the_summary_says_what_was_done(tmp_p
     assert [stage for stage, done, total in told if done == total] == list(batch.STAGES)
     assert "10 infants from 50 rows" in result.summary
     assert "0 problems" in result.summary
+    assert "Site hill, from 10 infants: noise" in result.summary
+
+
+def test_the_summary_counts_one_thing_as_one(tmp_path):
+    path = cohort_file(tmp_path, 1, site="hill")
+    result, _, _ = run(path, pool_sites=True)
+    assert "1 infant from 5 rows:" in result.summary
+    assert "Site hill, from 1 infant: noise" in result.summary

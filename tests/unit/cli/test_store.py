@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -55,6 +56,12 @@ def test_a_new_home_is_made_for_its_owner_alone(tmp_path):
     done = run(tmp_path)
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "home").stat().st_mode & 0o077 == 0
+
+
+def test_those_who_begin_a_new_home_at_once_take_turns(tmp_path):
+    with ThreadPoolExecutor() as pool:
+        started = [pool.submit(run, tmp_path) for _ in range(3)]
+    assert [(one.result().returncode, one.result().stderr) for one in started] == [(0, "")] * 3
 
 
 def test_assessing_a_file_needs_no_record(tmp_path):

@@ -141,6 +141,24 @@ def test_what_the_population_does_settles_nothing_for_one_infant(doubt):
     assert "settled already" not in told.next_weighing.because
 
 
+def milk_from(age_d: float) -> tuple[MilkGiven, ...]:
+    return tuple(MilkGiven(id=f"m{k}", age_d=age_d + k / 8, volume_ml=22.0) for k in range(16))
+
+
+def test_milk_that_no_weight_has_seen_settles_nothing():
+    # Two days of 176 mL a day after a slow week: counted as known, they make a brisk gain certain.
+    slow = change(
+        THRIVING, now_d=14.0, weights=weights((3.0, 3200.0), (7.0, 3250.0), (12.0, 3300.0))
+    )
+    unseen = ask(change(slow, milk_given=milk_from(12.0)))
+    assert unseen.gain_below_limit_probability < 0.1
+    assert "unweighed-milk" in {one.code for one in unseen.cautions}
+    assert unseen.next_weighing.in_days != 0
+    assert "settled already" not in unseen.next_weighing.because
+    seen = ask(change(slow, milk_given=milk_from(11.9)))
+    assert "unweighed-milk" not in {one.code for one in seen.cautions}
+
+
 def test_milk_given_is_told_to_lower_what_the_breast_is_credited_with():
     milk = tuple(MilkGiven(id=f"m{k}", age_d=4.0 + k / 4, volume_ml=40.0) for k in range(24))
     told = ask(change(THRIVING, milk_given=milk))

@@ -58,15 +58,22 @@ def working_shown(
     )
 
 
+CODES_READ = {"1": "", "count": "", "{#}/d": "", "Cel": "\u00a0°C"}
+"""Codes of units that nobody reads, and what is read instead."""
+
+
 def _constant(constant: Constant) -> ConstantShown:
     locator = f", {constant.locator}" if constant.locator else ""
     former = constant.overridden_from
-    unit = "" if constant.unit == "1" else f"\u00a0{constant.unit}"
+    unit = CODES_READ.get(constant.unit, f"\u00a0{constant.unit}")
+    source = f"{constant.source}{locator}"
+    for said_by_basis in ("derived: ", "judgement of "):
+        source = source.removeprefix(said_by_basis)
     return ConstantShown(
         key=constant.key,
         said=in_words(f"{constant.value:g}{unit}"),
         basis=in_words(constant.basis),
-        source=f"{constant.source}{locator}",
+        source=source,
         overridden="" if former is None else f"{former:g}",
     )
 

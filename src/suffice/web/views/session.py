@@ -36,6 +36,12 @@ class SignInForm(AuthenticationForm):
     """Name and password; whoever was wrong too often waits before they are looked at."""
 
     wait_s: float = 0.0
+    error_messages = {
+        **AuthenticationForm.error_messages,
+        "invalid_login": gettext_lazy(
+            "This name and this passphrase do not go together. Small and capital letters count."
+        ),
+    }
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
