@@ -20,6 +20,8 @@ from suffice.errors import InputError, Problem
 
 FIRST_USER = "consultant"
 REFRESH_EVERY_S = 60
+PATIENCE_S = 3
+"""How long a process that answers may finish what it is at when the program is stopped."""
 LOOPBACK = frozenset({"127.0.0.1", "::1", "localhost"})
 
 
@@ -70,6 +72,9 @@ def _listen(host: str, port: int, workers: int, address: str) -> None:
         # More than one made the slowest requests a hundred times slower in a trial.
         blocking_threads=1,
         respawn_failed_workers=True,
+        # Ctrl+C reaches the workers as well as their parent, which asks them too; asked twice at
+        # once one may wait for itself for ever, and go on answering.
+        workers_kill_timeout=PATIENCE_S,
         log_level=LogLevels.warning,
     )
     server.on_startup(lambda: out.print(f"Suffice is at {address}  (stop it with Ctrl+C)"))

@@ -40,6 +40,7 @@ def serving(tmp_path):
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
+            start_new_session=True,
         )
         started.append(process)
         wait_for(port, process)
@@ -109,3 +110,14 @@ def test_a_port_in_use_is_said_before_anything_is_made(tmp_path):
     assert done.stderr.startswith("CLI-006")
     assert f"--port {port + 1}" in done.stderr
     assert not (tmp_path / "home").exists()
+
+
+@pytest.mark.slow
+def test_ctrl_c_that_reaches_every_process_of_the_terminal_ends_all(serving):
+    # Without a limit to its patience the server went on in more than half of such tries.
+    for _ in range(3):
+        process, port = serving()
+        os.killpg(process.pid, signal.SIGINT)
+        process.communicate(timeout=PATIENCE_S)
+        with pytest.raises(urllib.error.URLError):
+            urllib.request.urlopen(f"http://localhost:{port}/", timeout=5)
