@@ -25,8 +25,10 @@ from suffice.inference.outlook import (
     Outlook,
     forecast,
     fraction,
+    given_to,
     interval,
     look_out,
+    most_given,
     pick,
     standing,
 )
@@ -147,12 +149,17 @@ def _told(
     )
     told = _intervals(outlook)
     doubted = suspects(likelihood, predictors, logs, draws.wrong[chosen].mean(axis=0))
+    last_d = likelihood.weights[-1].age_d if likelihood.weights else 0.0
+    need_ml = max(told["requirement"].median, 1.0)
+    most_ml = most_given(evidence, min(last_d, evidence.now_d - p.gain_window_d))
     signs = Signs(
         effective_draws=draws.effective if full else None,
         preview_shift_sd=shift,
         scatter_p=_scatter_p(likelihood, *scattered),
         last_weight_off_sd=last_weight_off(likelihood, draws.modes[0]) if full else None,
-        given_share=outlook.given_ml_d / max(told["requirement"].median, 1.0),
+        given_share=most_ml / need_ml,
+        given_rise_share=(given_to(evidence, evidence.now_d) - given_to(evidence, last_d))
+        / need_ml,
         suspects=doubted,
         weights=likelihood.weights,
         noise_g=noise,

@@ -20,7 +20,9 @@ class Signs:
         scatter_p: Probability of so much scatter of the weights by chance; None for few weights.
         last_weight_off_sd: How far the last weight lies from its forecast without it, in SDs of
             that forecast; None for a preview, and without weights.
-        given_share: Milk given as a share of the requirement.
+        given_share: Most milk given in a day of late, as a share of the requirement.
+        given_rise_share: Milk given in the last day less that of the day up to the last weight, as
+            a share of the requirement.
         suspects: Weights that the rest contradicts.
         weights: The weights used, in order.
         noise_g: SD of an ordinary weight on the latest scale, g.
@@ -31,6 +33,7 @@ class Signs:
     scatter_p: float | None
     last_weight_off_sd: float | None
     given_share: float
+    given_rise_share: float
     suspects: tuple[Suspect, ...]
     weights: tuple[WeightReading, ...]
     noise_g: float
@@ -44,6 +47,7 @@ UNSETTLED = frozenset(
         "birth-weight-unknown",
         "last-weight-suspect",
         "unweighed-milk",
+        "milk-not-written",
         "few-effective-draws",
         "illness",
         "preterm",
@@ -182,7 +186,7 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             " cannot be told from weights.",
             params={"share": signs.given_share},
         )
-    elif any(m.volume_ml > 0 and m.age_d <= evidence.now_d for m in evidence.milk_given):
+    elif _given_d(evidence):
         noted = signs.given_share > p.formula_share_noted
         yield Caution(
             code="given-milk",
@@ -192,13 +196,28 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             + (", the more so as much is given." if noted else "."),
             params={"share": signs.given_share},
         )
-        if _is_unweighed(evidence, signs.weights):
+        rose = signs.given_rise_share > p.formula_share_noted
+        if rose or _is_unweighed(evidence, signs.weights):
             yield Caution(
                 code="unweighed-milk",
                 severity="caution",
-                sentence="No weight was taken since milk was first given beside the breast: what the"
-                " breast still gives is assumed, not seen.",
+                sentence="No weight was taken since milk was first given beside the breast, or since"
+                " clearly more of it is given: what the breast still gives is assumed, not seen.",
             )
+        last_d = max(_given_d(evidence))
+        if evidence.now_d - 1.0 > last_d > evidence.now_d - p.old_evidence_d:
+            yield Caution(
+                code="milk-not-written",
+                severity="caution",
+                sentence=f"No milk beside the breast is written down since {last_d:.0f} days of age."
+                " None is supposed since then; if it went on, the breast gives less than is said.",
+                params={"until_d": last_d},
+            )
+
+
+def _given_d(evidence: Evidence) -> list[float]:
+    """Ages at which milk was given up to now, days."""
+    return [m.age_d for m in evidence.milk_given if m.volume_ml > 0 and m.age_d <= evidence.now_d]
 
 
 def _is_unweighed(evidence: Evidence, weights: tuple[WeightReading, ...]) -> bool:
@@ -207,9 +226,7 @@ def _is_unweighed(evidence: Evidence, weights: tuple[WeightReading, ...]) -> boo
     A volume given is counted as known and takes nothing from the breast, so it alone would make a
     gain look certain that nobody has seen.
     """
-    given_d = [
-        m.age_d for m in evidence.milk_given if m.volume_ml > 0 and m.age_d <= evidence.now_d
-    ]
+    given_d = _given_d(evidence)
     return bool(given_d and weights) and min(given_d) >= weights[-1].age_d
 
 

@@ -79,6 +79,21 @@ def given_since(evidence: Evidence, since_d: float, p: Population) -> tuple[floa
     return sum(v for v, _ in lately), sum(v * density for v, density in lately)
 
 
+def given_to(evidence: Evidence, end_d: float) -> float:
+    """Milk given in the 24 h that end at the age `end_d`, mL."""
+    return sum(sorted(m.volume_ml for m in evidence.milk_given if end_d - 1.0 < m.age_d <= end_d))
+
+
+def most_given(evidence: Evidence, since_d: float) -> float:
+    """The most milk given in any 24 h that end after the age `since_d` and up to now, mL.
+
+    What is not written down is not none: a log that stops must not make an infant look fed at the
+    breast alone.
+    """
+    ends = [m.age_d for m in evidence.milk_given if since_d < m.age_d <= evidence.now_d]
+    return max((given_to(evidence, end_d) for end_d in ends), default=0.0)
+
+
 def supposed_rate(
     evidence: Evidence, question: Question, p: Population
 ) -> tuple[float, float, float]:

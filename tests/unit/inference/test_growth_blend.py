@@ -3,9 +3,11 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
+from engine_setting import POPULATION, QUESTION, STRUGGLING, THRIVING
+from suffice.inference.answer import answer
 from suffice.inference.estimate import Forecast
 from suffice.inference.evidence import Evidence, MilkGiven, Scale, TestWeighing, WeightReading
-from suffice.inference.growth_blend import combine, growth_share, weighed_of
+from suffice.inference.growth_blend import combine, growth_share, weighed_of, with_growth
 from suffice.inference.growth_forecast import LEVELS, forecast
 from suffice.knowledge.growth_forecast import growth_of
 from suffice.knowledge.store import load
@@ -116,3 +118,28 @@ def test_an_infant_without_weights_can_still_be_forecast():
     nothing = Evidence(now_d=2.0)
     pooled = combine(nothing, fan([3200, 3300, 3400], 400.0), GROWTH)
     assert np.isfinite(np.array(pooled.weight_g)).all()
+
+
+def test_the_regain_is_where_the_pooled_fan_crosses_birth_weight():
+    slow = (
+        WeightReading(id="a", age_d=4.0, weight_g=3080, clothing="naked", scale="clinic"),
+        WeightReading(id="b", age_d=8.0, weight_g=3120, clothing="naked", scale="clinic"),
+    )
+    asked = msgspec.structs.replace(STRUGGLING, now_d=8.0, birth_weight_g=3300, weights=slow)
+    own = answer(asked, POPULATION, QUESTION, 1)
+    told = with_growth(asked, own, GROWTH)
+    assert told.forecast != own.forecast
+    regain = told.regain_age_d
+    ages, median = told.forecast.age_d, np.array(told.forecast.weight_g)[:, 3]
+    assert np.interp(regain.median, ages, median) == pytest.approx(3300, abs=3)
+    ends = [regain.low_95, regain.low_80, regain.low_50, regain.median]
+    ends += [regain.high_50, regain.high_80, regain.high_95]
+    assert ends == sorted(ends)
+    assert ages[0] <= ends[0]
+    assert ends[-1] <= ages[-1]
+
+
+def test_a_regain_that_is_behind_stays_the_engines():
+    told = with_growth(THRIVING, own := answer(THRIVING, POPULATION, QUESTION, 1), GROWTH)
+    assert told.regain_age_d == own.regain_age_d
+    assert told.regain_age_d.median < THRIVING.now_d

@@ -155,8 +155,31 @@ def test_milk_that_no_weight_has_seen_settles_nothing():
     assert "unweighed-milk" in {one.code for one in unseen.cautions}
     assert unseen.next_weighing.in_days != 0
     assert "settled already" not in unseen.next_weighing.because
-    seen = ask(change(slow, milk_given=milk_from(11.9)))
+    seen = ask(change(slow, milk_given=milk_from(9.0)))
     assert "unweighed-milk" not in {one.code for one in seen.cautions}
+    barely = ask(change(slow, milk_given=milk_from(11.9)))
+    assert "unweighed-milk" in {one.code for one in barely.cautions}
+
+
+def milk_until(end_d, volume_ml):
+    ages = np.arange(end_d - 2.0 + 0.125, end_d + 0.01, 0.125)
+    return tuple(
+        MilkGiven(id=f"u{k}", age_d=float(age_d), volume_ml=volume_ml)
+        for k, age_d in enumerate(ages)
+    )
+
+
+def test_a_log_that_stops_does_not_make_an_infant_look_fed_at_the_breast_alone():
+    weighed = change(THRIVING, weights=THRIVING.weights[:3])  # the last on day 6
+    for now_d in (8.0, 9.0, 12.0):
+        mostly = ask(change(weighed, now_d=now_d, milk_given=milk_until(8.0, 50.0)))
+        assert mostly.is_refused, now_d
+    for now_d, warned in ((8.0, False), (9.5, True), (12.0, True)):
+        some = ask(change(weighed, now_d=now_d, milk_given=milk_until(8.0, 15.0)))
+        assert not some.is_refused
+        assert ("milk-not-written" in {one.code for one in some.cautions}) is warned, now_d
+        if warned:
+            assert "settled already" not in some.next_weighing.because
 
 
 def test_milk_given_is_told_to_lower_what_the_breast_is_credited_with():
