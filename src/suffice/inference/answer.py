@@ -139,27 +139,16 @@ def _told(
     scattered = scatter(likelihood, draws.modes[0])
     noise = likelihood.noise_g * likelihood.errors.loudness(*scattered)
     shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0
-    diagnostics = Diagnostics(
-        kind="full" if full else "preview",
-        draws_count=len(draws.z),
-        effective_draws=draws.effective,
-        modes_count=len(draws.modes),
-        iterations_count=draws.modes[0].iterations_count,
-        preview_shift_sd=shift,
-    )
     told = _intervals(outlook)
     doubted = suspects(likelihood, predictors, logs, draws.wrong[chosen].mean(axis=0))
-    last_d = likelihood.weights[-1].age_d if likelihood.weights else 0.0
-    need_ml = max(told["requirement"].median, 1.0)
-    most_ml = most_given(evidence, min(last_d, evidence.now_d - p.gain_window_d))
+    given_share, given_rise_share = _given_shares(likelihood, told["requirement"].median)
     signs = Signs(
         effective_draws=draws.effective if full else None,
         preview_shift_sd=shift,
         scatter_p=_scatter_p(likelihood, *scattered),
         last_weight_off_sd=last_weight_off(likelihood, draws.modes[0]) if full else None,
-        given_share=most_ml / need_ml,
-        given_rise_share=(given_to(evidence, evidence.now_d) - given_to(evidence, last_d))
-        / need_ml,
+        given_share=given_share,
+        given_rise_share=given_rise_share,
         suspects=doubted,
         weights=likelihood.weights,
         noise_g=noise,
@@ -187,9 +176,35 @@ def _told(
             outlook, question, noise, p.gain_asked_from_d, may_be_settled=may_be_settled(warned)
         ),
         cautions=warned,
-        diagnostics=diagnostics,
+        diagnostics=_diagnostics(draws, shift, full=full),
         question=question,
     )
+
+
+def _diagnostics(draws: Draws, shift_sd: float, *, full: bool) -> Diagnostics:
+    """How the answer was reckoned."""
+    return Diagnostics(
+        kind="full" if full else "preview",
+        draws_count=len(draws.z),
+        effective_draws=draws.effective,
+        modes_count=len(draws.modes),
+        iterations_count=draws.modes[0].iterations_count,
+        preview_shift_sd=shift_sd,
+    )
+
+
+def _given_shares(likelihood: Likelihood, need_ml_d: float) -> tuple[float, float]:
+    """Milk given as shares of the requirement: the most in a day of late, and its rise.
+
+    'Of late' reaches back to the last weight and over the window of the gain; the rise is that of
+    the last day over the day up to the last weight.
+    """
+    evidence, window_d = likelihood.evidence, likelihood.population.gain_window_d
+    now_d, need_ml = evidence.now_d, max(need_ml_d, 1.0)
+    last_d = likelihood.weights[-1].age_d if likelihood.weights else 0.0
+    most_ml = most_given(evidence, min(last_d, now_d - window_d))
+    rise_ml = given_to(evidence, now_d) - given_to(evidence, last_d)
+    return most_ml / need_ml, rise_ml / need_ml
 
 
 def _intervals(outlook: Outlook) -> dict[str, Interval]:
