@@ -12,7 +12,8 @@ import pytest
 from people import BORN_AT, an_entry, an_id
 from suffice.care.assessment import assess
 from suffice.care.policy import Policy
-from suffice.clinical.entry import Birth, Infant, Record, Weight
+from suffice.care.results import Tier
+from suffice.clinical.entry import Birth, Contact, Infant, Record, Weight
 from suffice.knowledge.store import load
 
 INFANT = Infant(id=an_id("infant"), position=1)
@@ -33,10 +34,13 @@ def a_weight(grams: float, day: float):
     return msgspec.structs.replace(entry, device=SCALE)
 
 
-def assessed(*weights, day, policy=POLICY, facts=FACTS, engine=True, for_rank=False):
+def assessed(
+    *weights, day, policy=POLICY, facts=FACTS, engine=True, for_rank=False, seen=()
+):
     entries = (
         an_entry("birth", facts, infant=INFANT),
         *(a_weight(grams, at) for grams, at in weights),
+        *seen,
     )
     record = Record(family_id=an_id("family"), infants=(INFANT,), entries=entries)
     as_of = BORN_AT + timedelta(days=day)
