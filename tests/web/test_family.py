@@ -102,6 +102,22 @@ def test_past_instant_shows_what_was_true_then(page: Client, family: UUID) -> No
     assert "4 days" in html
 
 
+def test_an_instant_before_a_known_birth_is_told_as_such(page: Client, family: UUID) -> None:
+    then = datetime.now(UTC) - timedelta(days=60)
+    html = page.get(f"{PAGE}?as_of={then:%Y-%m-%dT%H:%M}").content.decode()
+    assert "This instant lies before birth" in html
+    assert "The instant of birth is not known" not in html
+
+
+def test_an_instant_to_come_is_answered_for_now_and_told(page: Client, family: UUID) -> None:
+    told = "The time asked for lies in the future; this is as of now."
+    then = datetime.now(UTC) + timedelta(days=6)
+    html = page.get(f"{PAGE}?as_of={then:%Y-%m-%dT%H:%M}").content.decode()
+    assert told in html
+    assert "back to now" not in html
+    assert told not in page.get(PAGE).content.decode()
+
+
 def test_unreadable_instant_is_told_and_nothing_breaks(page: Client, family: UUID) -> None:
     answer = page.get(f"{PAGE}?as_of=once")
     assert answer.status_code == 400

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from datetime import UTC, datetime
+from uuid import UUID
 
 from suffice.care.case import Case, Review, case_of
 from suffice.care.engine import ENGINE_VERSION, estimate_of, review_estimate
@@ -26,7 +27,7 @@ from suffice.care.validity import valid_until
 from suffice.care.warning_review import ask_temperature_again, parent_findings, review_warnings
 from suffice.care.weigh_again import review_weigh_again
 from suffice.care.weight_review import review_overdue_weight, review_weights
-from suffice.clinical.entry import Contact, Entry, Identity, Infant, Record, about
+from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Record, about
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.store import Content
@@ -58,6 +59,7 @@ def assess(
     parameters = parameters_of(content)
     entries = record.standing(as_of, known_by)
     named = _named(record, entries, known_by)
+    born_later = _born_later(record, entries, known_by)
     infants = tuple(
         _assess_infant(
             infant,
@@ -69,6 +71,7 @@ def assess(
             parameters,
             engine=engine,
             for_rank=for_rank,
+            is_before_birth=infant.id in born_later,
         )
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
@@ -106,12 +109,21 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     *,
     engine: bool,
     for_rank: bool,
+    is_before_birth: bool,
 ) -> InfantAssessment:
     """All that is computed for one infant."""
     own = about(entries, infant.id)
     unnamed = say("Infant {position}", {"position": f"{infant.position}"}, policy.language)
     name = name or unnamed
-    case = case_of(infant, name, own, as_of=as_of, content=content, policy=policy)
+    case = case_of(
+        infant,
+        name,
+        own,
+        as_of=as_of,
+        content=content,
+        policy=policy,
+        is_before_birth=is_before_birth,
+    )
     review = Review(infant_id=infant.id, language=policy.language)
     review_corrected_age(case, review, parameters)
     review_weights(case, review, parameters)
@@ -125,7 +137,8 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     review_gaps(case, review)
     estimate = estimate_of(case, review, for_rank=for_rank) if engine else None
     review_estimate(case, review, estimate)
-    weigh_again = review_weigh_again(case, review, estimate)
+    due_at = None if is_discharged(entries) else _next_due(entries)
+    weigh_again = review_weigh_again(case, review, estimate, next_due_at=due_at)
     birth, corrected = case.birth, review.figures.get("corrected_age_d")
     return InfantAssessment(
         infant_id=infant.id,
@@ -171,6 +184,16 @@ def _named(
     ever = record.standing(datetime.max.replace(tzinfo=UTC), known_by)
     later = [entry for entry in ever[len(entries) :] if isinstance(entry.fact, Identity)]
     return (*reversed(later), *(one for one in entries if isinstance(one.fact, Identity)))
+
+
+def _born_later(
+    record: Record, entries: tuple[Entry, ...], known_by: datetime | None
+) -> set[UUID | None]:
+    """The infants whose birth is on the record, but after the question."""
+    ever = record.standing(datetime.max.replace(tzinfo=UTC), known_by)
+    births = [one for one in ever[len(entries) :] if isinstance(one.fact, Birth)]
+    born = {one.infant_id for one in entries if isinstance(one.fact, Birth)}
+    return {one.infant_id for one in births} - born
 
 
 def _name_of(entries: tuple[Entry, ...]) -> str:

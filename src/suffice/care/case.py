@@ -30,6 +30,7 @@ AFact = TypeVar("AFact", bound=Fact)
 GAIN_LIMIT: Final = "gain.limit_g_per_day"
 """Series of the gain below which someone must look, by age."""
 NO_BIRTH = "The instant of birth is not known: enter the birth facts."
+BEFORE_BIRTH = "This instant lies before birth."
 
 
 class Case(msgspec.Struct, frozen=True, kw_only=True):
@@ -44,6 +45,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
         policy: The clinic's policy.
         birth_entry: The entry with the birth facts; None when there is none.
         weighings: All weights by age, the birth weight first; empty without an instant of birth.
+        is_before_birth: Whether the birth facts are on the record, but of a later instant.
     """
 
     infant: Infant
@@ -54,6 +56,12 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     policy: Policy
     birth_entry: Entry | None = None
     weighings: tuple[Weighing, ...] = ()
+    is_before_birth: bool = False
+
+    @property
+    def no_birth(self) -> str:
+        """Why there is no age, where there is none."""
+        return BEFORE_BIRTH if self.is_before_birth else NO_BIRTH
 
     @property
     def birth(self) -> Birth | None:
@@ -221,6 +229,7 @@ def case_of(
     as_of: datetime,
     content: Content,
     policy: Policy,
+    is_before_birth: bool = False,
 ) -> Case:
     """Lay out an infant's standing entries; what is dated before birth is left out.
 
@@ -231,12 +240,19 @@ def case_of(
         as_of: The instant of the question.
         content: The content in force.
         policy: The clinic's policy.
+        is_before_birth: Whether the birth is known to be later than the question.
     """
     own = tuple(entries)
     births = [entry for entry in own if isinstance(entry.fact, Birth)]
     if not births:
         return Case(
-            infant=infant, name=name, as_of=as_of, entries=own, content=content, policy=policy
+            infant=infant,
+            name=name,
+            as_of=as_of,
+            entries=own,
+            content=content,
+            policy=policy,
+            is_before_birth=is_before_birth,
         )
     birth = births[-1]
     kept = tuple(entry for entry in own if entry.true_at >= birth.true_at or entry is birth)

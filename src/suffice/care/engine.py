@@ -16,10 +16,12 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 
-from suffice.care.case import GAIN_LIMIT, NO_BIRTH, Case, Review, finding_with
+from suffice.care.case import GAIN_LIMIT, Case, Review, finding_with
 from suffice.care.evidence import evidence_of
 from suffice.care.language import reworded, say
+from suffice.care.weight_review import usable
 from suffice.care.wording import age_said, amount_said
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.clinical.writing import chance_text
 from suffice.inference.estimate import Estimate, Question, Suspect
@@ -74,13 +76,13 @@ def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estima
     """
     evidence = evidence_of(case)
     if evidence is None:
-        review.missing("estimate", NO_BIRTH)
+        review.missing("estimate", case.no_birth)
         return None
     from suffice.inference.answer import answer, preview  # noqa: PLC0415 -- see the module docstring
     from suffice.inference.growth_blend import with_growth  # noqa: PLC0415
 
     population, question, growth = _setting(case.content)
-    limit = gain_limit(case.content, evidence.now_d)
+    limit = _limit_to_ask(case, evidence.now_d)
     question = msgspec.structs.replace(question, gain_limit_g_per_day=limit.value)
     if evidence.now_d > population.age_limit_d:
         review.missing(
@@ -105,6 +107,26 @@ def gain_limit(content: Content, age_d: float) -> Constant:
     limits = content.table(GAIN_LIMIT)
     if limits.covers(age_d):
         return limits.at(age_d)
+    return content.constant("population.question_gain_limit")
+
+
+def _limit_to_ask(case: Case, now_d: float) -> Constant:
+    """The limit at the age of the last weight, by which the red rule judges the gain.
+
+    Today's where there is no weight since birth, and where no limit holds at the age of the last.
+    """
+    later = [one for one in usable(case) if not one.is_birth]
+    last_d = later[-1].age_h / HOURS_PER_DAY if later else now_d
+    is_judged = case.content.table(GAIN_LIMIT).covers(last_d)
+    return gain_limit(case.content, last_d if is_judged else now_d)
+
+
+def limit_asked(content: Content, estimate: Estimate) -> Constant:
+    """The limit of gain about which an estimate was asked, with its source."""
+    limits, asked = content.table(GAIN_LIMIT), estimate.question.gain_limit_g_per_day
+    for at, limit in reversed(tuple(zip(limits.positions, limits.points, strict=True))):
+        if at <= estimate.age_d and limit.value == asked:
+            return limit
     return content.constant("population.question_gain_limit")
 
 

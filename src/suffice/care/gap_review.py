@@ -15,6 +15,13 @@ TELLING = (Weight, TestWeight, Wet, Stool)
 
 def review_gaps(case: Case, review: Review) -> None:
     """Write what cannot be judged for want of facts; call it once the weights are reviewed."""
+    if case.is_before_birth:
+        review.find(
+            "before-birth",
+            "amber",
+            "This instant lies before birth, so nothing that goes by age is judged.",
+        )
+        return
     if case.born_at is None:
         review.find(
             "birth-unknown",

@@ -6,7 +6,7 @@ from functools import partial
 
 import numpy as np
 
-from suffice.care.case import NO_BIRTH, Case, Review
+from suffice.care.case import Case, Review
 from suffice.care.language import reworded
 from suffice.care.parameters import CareParameters
 from suffice.care.results import WeightRow
@@ -109,7 +109,7 @@ def review_growth(case: Case, review: Review, parameters: CareParameters) -> Non
     birth, series = case.birth, [one for one in usable(case) if not one.is_birth]
     if birth is None:
         for name in GROWTH_FIGURES:
-            review.missing(name, NO_BIRTH)
+            review.missing(name, case.no_birth)
         return
     _review_birth_size(case, review, parameters)
     _review_sizes(case, review, parameters)
@@ -141,7 +141,7 @@ def review_corrected_age(case: Case, review: Review, parameters: CareParameters)
     """Write the corrected age of an infant born preterm."""
     birth, hours = case.birth, case.age_h
     if birth is None or hours is None:
-        review.missing("corrected_age_d", NO_BIRTH)
+        review.missing("corrected_age_d", case.no_birth)
     elif birth.gestation_days is None:
         review.missing("corrected_age_d", "The gestation at birth is not known.")
     else:

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from suffice.care.case import NO_BIRTH, Case, Review, problem_said
+from suffice.care.case import Case, Review, problem_said
 from suffice.care.parameters import CareParameters
 from suffice.care.weight_review import usable
 from suffice.clinical.entry import Feed, TestWeight
@@ -39,7 +39,7 @@ def review_intake(case: Case, review: Review, parameters: CareParameters) -> tup
     hours = case.age_h
     if hours is None:
         for name in INTAKE_FIGURES:
-            review.missing(name, NO_BIRTH)
+            review.missing(name, case.no_birth)
         return ()
     review.figure("feed_size_ml", lambda: expected_feed_ml(hours, parameters.feed_size))
     series = usable(case)

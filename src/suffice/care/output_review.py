@@ -6,7 +6,7 @@ from typing import Final, Literal
 
 import msgspec
 
-from suffice.care.case import NO_BIRTH, Case, Measure, Review
+from suffice.care.case import Case, Measure, Review
 from suffice.care.language import reworded, say
 from suffice.care.parameters import CareParameters
 from suffice.care.wording import instant_said
@@ -35,7 +35,7 @@ def review_output(case: Case, review: Review, parameters: CareParameters) -> Non
     """Write the counts of the last 24 hours, and what to act on, into the review."""
     if case.born_at is None:
         for plural in PLURAL.values():
-            review.missing(f"{plural}_24h", NO_BIRTH)
+            review.missing(f"{plural}_24h", case.no_birth)
         return
     judged = {kind: _judged(kind, case, parameters) for kind in PLURAL}
     for kind, one in judged.items():

@@ -106,13 +106,26 @@ def short_probability(estimate: Estimate | None) -> float | None:
     return estimate.intake_short_probability
 
 
+def ranking_probability(
+    estimate: Estimate | None, age_h: float, rules: RankingRules
+) -> float | None:
+    """The probability that intake is short, where it takes part in the order; else None."""
+    if not rules.with_engine or age_h < rules.likely_short_from.value * HOURS_PER_DAY:
+        return None
+    return short_probability(estimate)
+
+
+def is_likely_short(estimate: Estimate | None, age_h: float, rules: RankingRules) -> bool:
+    """Whether the probability that intake is short reaches the limit of the ranking."""
+    probability = ranking_probability(estimate, age_h, rules)
+    return probability is not None and probability >= rules.likely_short.value
+
+
 def _place(
     infant: InfantAssessment, rules: RankingRules, overdue_h: float, *, several: bool
 ) -> _Place:
     age_h = _age_or_last(infant)
-    probability = None
-    if rules.with_engine and age_h >= rules.likely_short_from.value * HOURS_PER_DAY:
-        probability = short_probability(infant.estimate)
+    probability = ranking_probability(infant.estimate, age_h, rules)
     reds = _in_order(infant.findings, rules)
     ambers = [finding for finding in infant.findings if finding.level == "amber"]
     due = [finding for finding in ambers if finding.code in OVERDUE_CODES]
@@ -124,9 +137,9 @@ def _place(
         excess = round(reds[0].excess_fraction, 2)
         tier, head = Tier.RED, (float(first), -excess, -float(len(reds)))
         reason = reds[0].sentence + _and_more(len(reds) - 1, rules.language)
-    elif probability is not None and probability >= rules.likely_short.value:
+    elif is_likely_short(infant.estimate, age_h, rules):
         tier, head = Tier.LIKELY_SHORT, (0.0, 0.0, 0.0)
-        reason = _likely_short(infant.estimate, probability, rules.language)
+        reason = _likely_short(infant.estimate, probability or 0.0, rules.language)
     elif overdue_h > 0 or due:
         tier, head = Tier.OVERDUE, (0.0, 0.0, 0.0)
         rest = (0.0, *rest[1:])

@@ -78,7 +78,8 @@ class WeighAgain(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         by: What named it: a weight that is overdue, the engine, or the plain rule of two weights.
-        on: The clinic's local date; the date of the question for 'now', None where none is named.
+        on: The clinic's local date; the date of the question for 'now', that of the planned contact
+            where the advice names it; None where no date to come is named.
         advice: What to do, in a sentence in the clinic's language.
         reason: Why, in the next; empty where the advice says it.
         briefly: What follows a finding that cannot tell a gain.

@@ -58,6 +58,11 @@ def apply_rules(case: Case, review: Review) -> None:
             _find(rule, measure, limit, verdict, case, review)
 
 
+def weight_codes(content: Content) -> frozenset[str]:
+    """The codes of the red findings about weight or gain."""
+    return frozenset(rule.name for rule in content.rules[TABLE] if rule.measure in WEIGHED)
+
+
 @lru_cache(maxsize=8)
 def _red_order(content: Content) -> Mapping[str, int]:
     named = [rule.name for rule in content.rules[TABLE] if rule.tier == "red"]

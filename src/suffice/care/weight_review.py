@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 import msgspec
 
-from suffice.care.case import GAIN_LIMIT, NO_BIRTH, Case, Measure, Review
+from suffice.care.case import GAIN_LIMIT, Case, Measure, Review
 from suffice.care.language import say
 from suffice.care.parameters import CareParameters
 from suffice.care.wording import PERCENT_DECIMALS, age_said, ago_said, amount_said, days_said
@@ -57,7 +57,7 @@ def review_weights(case: Case, review: Review, parameters: CareParameters) -> No
     """Write all figures of weight change and gain into the review."""
     if case.born_at is None:
         for name in (*WEIGHT_FIGURES, *GAIN_FIGURES):
-            review.missing(name, NO_BIRTH)
+            review.missing(name, case.no_birth)
         return
     series = usable(case)
     _review_clothed(case, review)

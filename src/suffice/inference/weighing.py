@@ -95,18 +95,18 @@ def next_weighing(
         in_days = 0
         side = "below" if slow > 1.0 - slow else "at or above"
         because = (
-            f"It is settled already: the gain is {side} {limit:.0f} g a day"
+            f"It is settled already: the gain is {side} {limit:.0f} g/day"
             f" with {_percent(sure)} % certainty."
         )
     elif in_days is not None:
         because = (
             f"A weight then settles with {_percent(chance)} % chance whether the gain is below"
-            f" {limit:.0f} g a day; the gain is then known to {half:.0f} g a day either way."
+            f" {limit:.0f} g/day; the gain is then known to {half:.0f} g/day either way."
         )
     else:
         because = (
             f"No single weight within {ahead.days[-1]} days is likely to settle whether the gain"
-            f" is below {limit:.0f} g a day (best chance {_percent(chance)} %); a test weighing"
+            f" is below {limit:.0f} g/day (best chance {_percent(chance)} %); a test weighing"
             " over 24 hours tells more."
         )
     return NextWeighing(

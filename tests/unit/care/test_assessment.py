@@ -87,6 +87,18 @@ def test_without_birth_facts_every_figure_of_age_says_why_it_is_missing():
     assert infant.weights == ()
 
 
+def test_before_a_birth_that_is_known_every_figure_of_age_says_so():
+    heard = an_entry("t", Temperature(temperature_c=36.8), infant=INFANT, at_h=-5)
+    infant = the_infant(BIRTH, heard, a_weight("w", 3300.0, 3), day=-0.1, engine=True)
+    assert infant.age_h is None
+    assert infant.weights == ()
+    for name in ("loss_percent", "gain_g_per_day", "z", "requirement_ml_per_day", "wets_24h"):
+        assert infant.not_computed[name] == "This instant lies before birth."
+    assert infant.not_computed["estimate"] == "This instant lies before birth."
+    assert codes(infant) == ["before-birth"]
+    assert "enter the birth facts" not in infant.findings[0].sentence
+
+
 def test_without_a_birth_weight_the_24_hour_weight_still_serves():
     bare = msgspec.structs.replace(
         BIRTH, fact=Birth(zone="Europe/Madrid", sex="male", gestation_days=276)

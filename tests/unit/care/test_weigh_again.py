@@ -12,7 +12,8 @@ import pytest
 from people import BORN_AT, an_entry, an_id
 from suffice.care.assessment import assess
 from suffice.care.policy import Policy
-from suffice.clinical.entry import Birth, Infant, Record, Weight
+from suffice.care.results import Tier
+from suffice.clinical.entry import Birth, Contact, Infant, Record, Weight
 from suffice.knowledge.store import load
 
 INFANT = Infant(id=an_id("infant"), position=1)
@@ -33,10 +34,11 @@ def a_weight(grams: float, day: float):
     return msgspec.structs.replace(entry, device=SCALE)
 
 
-def assessed(*weights, day, policy=POLICY, facts=FACTS, engine=True, for_rank=False):
+def assessed(*weights, day, policy=POLICY, facts=FACTS, engine=True, for_rank=False, seen=()):
     entries = (
         an_entry("birth", facts, infant=INFANT),
         *(a_weight(grams, at) for grams, at in weights),
+        *seen,
     )
     record = Record(family_id=an_id("family"), infants=(INFANT,), entries=entries)
     as_of = BORN_AT + timedelta(days=day)
@@ -151,3 +153,106 @@ def test_now_is_the_date_on_the_clinics_clock(zone, days_on):
     day = (at - BORN_AT) / timedelta(days=1)
     infant = the_infant((3330.0, 3), (3400.0, 6), day=day, policy=Policy(zone=zone))
     assert infant.weigh_again.on == at.date() + timedelta(days=days_on)
+
+
+FLAT = ((3300.0, 3), (3320.0, 8), (3340.0, 13), (3350.0, 15))
+"""4 g a day: not regained after two weeks, and below 20 g a day (Powers 2001) with certainty."""
+SLIP = ((3300.0, 3), (3450.0, 7), (4600.0, 11), (3750.0, 15), (3900.0, 19))
+"""A steady 37 g a day but for 4600 g, typed for 3600 g: from there on it seems to fall."""
+
+
+def a_contact(day: float, next_day: float | None):
+    due_at = None if next_day is None else BORN_AT + timedelta(days=next_day)
+    fact = Contact(setting="ward", next_due_at=due_at)
+    return an_entry(f"contact {day}", fact, infant=None, at_h=24 * day)
+
+
+def test_beside_a_red_value_acting_does_not_wait_and_no_plan_is_made_up():
+    infant = the_infant(*FLAT, day=15.1)
+    assert {one.code for one in infant.findings if one.level == "red"} == {
+        "not-regained",
+        "gain-below-limit",
+    }
+    assert infant.weigh_again.on is None
+    assert infant.weigh_again.advice == (
+        "Acting does not wait for a weight. No next contact is planned."
+    )
+    assert infant.weigh_again.reason == infant.estimate.next_weighing.because
+
+
+@pytest.mark.parametrize(
+    ("next_day", "said", "is_named"),
+    [
+        (17.0, "Weigh at the next contact, planned for Wed 18 Mar.", True),
+        (15.05, "Weigh at the next contact, which was due on Mon 16 Mar.", False),
+    ],
+    ids=["to come", "past due"],
+)
+def test_beside_a_red_value_the_next_contact_is_the_one_date(next_day, said, is_named):
+    infant = the_infant(*FLAT, day=15.1, seen=(a_contact(15.01, next_day),))
+    advice = infant.weigh_again
+    assert advice.advice == f"Acting does not wait for a weight. {said}"
+    assert len(DATE.findall(advice.sentence)) == 1
+    assert advice.on == ((BORN_AT + timedelta(days=next_day)).date() if is_named else None)
+
+
+def test_where_intake_is_likely_short_acting_does_not_wait_unless_the_engine_does_not_rank():
+    weights = ((3300.0, 3), (3450.0, 8), (3400.0, 14), (3500.0, 21))
+    family = assessed(*weights, day=21.1)
+    (infant,) = family.infants
+    assert family.rank.tier == Tier.LIKELY_SHORT
+    assert infant.weigh_again.by == "engine"
+    assert infant.weigh_again.sentence.startswith("Acting does not wait for a weight. No next")
+    unranked = msgspec.structs.replace(POLICY, engine_ranking=False)
+    assert assessed(*weights, day=21.1, policy=unranked).rank.tier == Tier.WATCH
+    # Its two weights can tell, so the plain rule asks for none either.
+    assert the_infant(*weights, day=21.1, policy=unranked).weigh_again is None
+
+
+def test_before_a_named_day_and_before_the_rules_date_acting_comes_first_beside_a_red_value():
+    weights = ((3050.0, 3), (3090.0, 6))
+    red = the_infant(*weights, day=6.1)
+    assert [one.code for one in red.findings if one.level == "red"] == ["loss-at-limit"]
+    for engine, by in ((True, "engine"), (False, "rule")):
+        advice = the_infant(*weights, day=6.1, engine=engine).weigh_again
+        assert advice.by == by
+        assert advice.advice.startswith("Acting does not wait for a weight. ")
+        assert len(DATE.findall(advice.sentence)) == (advice.on is not None)
+
+
+def test_a_red_value_that_rests_on_a_slip_asks_for_that_weight_first():
+    infant = the_infant(*SLIP, day=19.1)
+    (red,) = (one for one in infant.findings if one.level == "red")
+    assert red.code == "gain-below-limit"
+    assert "Ask first" in red.sentence
+    advice = infant.weigh_again
+    assert (
+        advice.advice
+        == "First correct or confirm the weight of 4600\N{NO-BREAK SPACE}g at 11 days."
+    )
+    assert advice.reason == "A red value rests on it, and it looks wrong (> 99 %)."
+    assert "settled" not in advice.sentence
+    spanish = msgspec.structs.replace(POLICY, language="es")
+    said = the_infant(*SLIP, day=19.1, policy=spanish).weigh_again.sentence
+    assert said.startswith("Primero corrija o confirme el peso de 4600")
+    assert "valor de alarma" in said
+
+
+@pytest.mark.parametrize(
+    ("last_day", "now_d", "limit"),
+    [(13.5, 13.6, 15), (13.5, 14.5, 15), (14.5, 14.6, 20), (4.5, 6.0, 15)],
+    ids=["before day 14", "weighed before, asked after", "after", "no limit at the weight's age"],
+)
+def test_the_engine_is_asked_about_the_limit_at_the_age_of_the_last_weight(last_day, now_d, limit):
+    """15 g a day from day 5, 20 g a day from day 14: gain.limit_g_per_day (Powers 2001)."""
+    infant = the_infant((3300.0, 3), (3340.0, last_day), day=now_d)
+    assert infant.estimate.question.gain_limit_g_per_day == limit
+    assert f"{limit} g/day" in infant.estimate.next_weighing.because
+    assert infant.weigh_again.working.constants[0].value == limit
+
+
+def test_a_finding_and_its_advice_hold_one_limit_across_a_border_of_the_limits():
+    infant = the_infant((3300.0, 9), (3350.0, 13.5), day=14.5)
+    sentence = cannot_tell(infant).sentence
+    assert "below the limit of 15 g/day" in sentence
+    assert "20 g/day" not in sentence + infant.weigh_again.sentence

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Literal
 from uuid import UUID
 
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse
@@ -32,7 +32,7 @@ NARROW_CHART_PX = 360
 @require_safe
 def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
     """Everything that is known of a family, as of now or of an instant that is asked for."""
-    as_of, is_past = _as_of(request)
+    as_of, asked = _as_of(request)
     wording = wording_of(request)
     clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
     answer = ask(family_id, as_of=as_of, rules=clinic)
@@ -46,7 +46,8 @@ def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
         kinds=[(slug, form.title) for slug, form in FORMS.items() if slug not in RARE],
         rare_kinds=[(slug, FORMS[slug].title) for slug in rare],
         as_of=as_of,
-        is_past=is_past,
+        is_past=asked == "past",
+        is_future=asked == "future",
         stamp=_stamp(as_of),
         chart_widths={"wide": CHART_WIDTH_PX, "narrow": NARROW_CHART_PX},
     )
@@ -82,7 +83,7 @@ def weight_chart_data(request: HttpRequest, family_id: UUID, position: int) -> H
 
 
 def _weight_chart(request: HttpRequest, family_id: UUID, position: int) -> Spec:
-    as_of, _is_past = _as_of(request)
+    as_of, _asked = _as_of(request)
     clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
     answer: Answer = ask(family_id, as_of=as_of, rules=clinic)
     infant = next((one for one in answer.assessment.infants if one.position == position), None)
@@ -108,8 +109,10 @@ def _cached(request: HttpRequest, name: str, make: Any) -> HttpResponse:
     return response
 
 
-def _as_of(request: HttpRequest) -> tuple[datetime, bool]:
-    """The instant that is asked for, and whether it is in the past.
+def _as_of(request: HttpRequest) -> tuple[datetime, Literal["now", "past", "future"]]:
+    """The instant that is answered for, and where the one that is asked for lies.
+
+    Nothing is known of the future: who asks for it is answered for now.
 
     An instant ends in Z; anything else is a time on the clinic's clock. The page hands its own
     instant on to its charts, so that they ask the very same question.
@@ -117,11 +120,11 @@ def _as_of(request: HttpRequest) -> tuple[datetime, bool]:
     now = timezone.now()
     text = request.GET.get("as_of", "").strip()
     if not text:
-        return now, False
+        return now, "now"
     asked = _instant(text) if text.endswith("Z") else None
     if asked is None:
         asked = read_moment(text, wording_of(request).policy.zone).instants[0]
-    return (asked, True) if asked < now else (now, False)
+    return (asked, "past") if asked < now else (now, "future")
 
 
 def _instant(text: str) -> datetime | None:
