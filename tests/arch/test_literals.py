@@ -51,6 +51,10 @@ DECLARED: dict[str, dict[float, str]] = {
         9: "rounds away binary dust",
         13: "rows scored at a time, a power of two",
     },
+    "src/suffice/care/engine_answers.py": {
+        0.1: "quantile level of the 80 % interval",
+        0.9: "quantile level of the 80 % interval",
+    },
     "src/suffice/inference/growth_blend.py": {
         0.1: "quantile level of the 80 % interval",
         0.9: "quantile level of the 80 % interval",

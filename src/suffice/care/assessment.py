@@ -13,6 +13,7 @@ from uuid import UUID
 
 from suffice.care.case import Case, Review, case_of
 from suffice.care.engine import ENGINE_VERSION, estimate_of, review_estimate
+from suffice.care.evidence import evidence_of
 from suffice.care.gap_review import review_gaps
 from suffice.care.growth_review import review_corrected_age, review_growth, weight_rows
 from suffice.care.intake_review import review_intake
@@ -21,7 +22,7 @@ from suffice.care.output_review import review_output
 from suffice.care.parameters import CareParameters, parameters_of
 from suffice.care.policy import Policy
 from suffice.care.ranking import rank
-from suffice.care.results import FamilyAssessment, InfantAssessment
+from suffice.care.results import EngineFacts, FamilyAssessment, InfantAssessment
 from suffice.care.triage import apply_rules, in_order_of_urgency, ranking_rules
 from suffice.care.validity import valid_until
 from suffice.care.warning_review import ask_temperature_again, parent_findings, review_warnings
@@ -157,9 +158,15 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         not_computed=review.not_computed,
         findings=in_order_of_urgency(review.findings, content),
         estimate=estimate,
+        engine_facts=_engine_facts(case) if estimate and not for_rank else EngineFacts(),
         weigh_again=weigh_again,
         needs=needs,
     )
+
+
+def _engine_facts(case: Case) -> EngineFacts:
+    evidence = evidence_of(case)
+    return EngineFacts() if evidence is None else EngineFacts.of(evidence)
 
 
 def _age_days(case: Case) -> int | None:

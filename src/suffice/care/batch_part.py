@@ -103,12 +103,17 @@ def batch_setting(content: Content) -> BatchSetting:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Part:
-    """The infants of a part as arrays, and what was found wrong between their rows."""
+    """The infants of a part as arrays, and what was found wrong between their rows.
+
+    `has_usable_row` says of each whether any of its rows is a usable weight up to the question: a
+    birth weight that stands beside refused rows alone is not assessed.
+    """
 
     infants: pl.DataFrame
     weighed: Weighed
     now_d: np.ndarray
     has_birth_weight: np.ndarray
+    has_usable_row: np.ndarray
     problems: pl.DataFrame
 
 
@@ -139,6 +144,7 @@ def gather(rows: pl.DataFrame, setting: BatchSetting, as_of: datetime | None) ->
     )
     late = good.filter(pl.col("age_h") > pl.col("now_h"))
     good = good.filter((pl.col("age_h") <= pl.col("now_h")).fill_null(value=True))
+    usable = good.group_by("infant_id").agg(pl.len().alias("usable_count"))
     # A weight at birth repeats the birth weight where both are given.
     at_birth = (pl.col("age_h") == 0) & pl.col("first_birth_g").is_not_null()
     twice = good.filter(pl.struct("infant_id", "age_h", "weight_g").is_first_distinct().not_())
@@ -148,8 +154,9 @@ def gather(rows: pl.DataFrame, setting: BatchSetting, as_of: datetime | None) ->
     later = late.group_by("infant_id").agg(pl.len().alias("weights_later_count"))
     infants = facts.join(counted, on="infant_id", how="left", maintain_order="left")
     infants = infants.join(later, on="infant_id", how="left", maintain_order="left")
+    infants = infants.join(usable, on="infant_id", how="left", maintain_order="left")
     infants = infants.with_columns(
-        pl.col("weights_count", "weights_later_count").fill_null(0).cast(pl.Int64)
+        pl.col("weights_count", "weights_later_count", "usable_count").fill_null(0).cast(pl.Int64)
     )
     return _arrays(infants, good, setting, pl.concat(problems))
 
@@ -195,6 +202,7 @@ def _arrays(
         weighed=weighed,
         now_d=now,
         has_birth_weight=np.isfinite(birth) | (age_d == 0).any(axis=1),
+        has_usable_row=infants["usable_count"].to_numpy() > 0,
         problems=problems,
     )
 
@@ -335,7 +343,7 @@ def _answered(
         reference=setting.reference,
         shift=shift,
     )
-    known = np.isfinite(weighed.weight_g).any(axis=1) & (now <= setting.reference.last_day)
+    known = part.has_usable_row[index] & (now <= setting.reference.last_day)
     doubtful = _doubtful(part, index, order, answer, setting)
     return _told(answer, setting.question, known, limit, index).hstack(doubtful)
 
@@ -396,14 +404,14 @@ def _facts_told(part: Part, setting: BatchSetting) -> pl.DataFrame:
     weighed, now = part.weighed, part.now_d
     age = np.where(np.isnan(weighed.age_d), -1.0, weighed.age_d)
     newest = age.argmax(axis=1)[:, None]
-    known = age.max(axis=1) >= 0
+    known = part.has_usable_row
     last_d = np.where(known, np.take_along_axis(age, newest, axis=1)[:, 0], np.nan)
     last_g = np.where(known, np.take_along_axis(weighed.weight_g, newest, axis=1)[:, 0], np.nan)
     born = np.where(age == 0, weighed.weight_g, np.nan)
     birth_g = np.array(
         [row[np.isfinite(row)][0] if np.isfinite(row).any() else np.nan for row in born]
     )
-    lowest = np.fmin.reduce(weighed.weight_g, axis=1)
+    lowest = np.where(known, np.fmin.reduce(weighed.weight_g, axis=1), np.nan)
     is_sexed = weighed.male_share != _SEX_UNKNOWN
     z = cohort_z(
         setting.standards,
@@ -433,9 +441,10 @@ def _cautions(part: Part, setting: BatchSetting) -> pl.Expr:
     age_d = pl.col("age_h") / HOURS_PER_DAY
     behind_d = (pl.col("age_h") - pl.col("last_weight_age_h")) / HOURS_PER_DAY
     early = part.weighed.gestation_days < setting.preterm_before_days
+    is_alone = np.isfinite(part.weighed.weight_g).sum(axis=1) == 1
     marks = {
-        "no-usable-weight": pl.col("last_weight_g").is_null(),
-        "one-weight": pl.lit(pl.Series(np.isfinite(part.weighed.weight_g).sum(axis=1) == 1)),
+        "no-usable-weight": pl.lit(pl.Series(~part.has_usable_row)),
+        "one-weight": pl.lit(pl.Series(part.has_usable_row & is_alone)),
         "birth-weight-unknown": pl.col("birth_weight_g").is_null(),
         "sex-unknown": pl.lit(pl.Series(part.weighed.male_share == _SEX_UNKNOWN)),
         "preterm": pl.lit(pl.Series(early)),

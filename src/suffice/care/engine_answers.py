@@ -13,8 +13,10 @@ from typing import Final, Literal
 import msgspec
 
 from suffice.care.engine import gain_limit, speaks_of_intake
+from suffice.care.results import EngineFacts
+from suffice.clinical.units import DAYS_PER_WEEK
 from suffice.clinical.working import Constant, Quantity, Working
-from suffice.inference.estimate import Estimate, Interval
+from suffice.inference.estimate import QUANTILE_95, Estimate, Influence, Interval
 from suffice.knowledge.store import Content
 
 Key = Literal[
@@ -51,13 +53,7 @@ class EngineAnswer(msgspec.Struct, frozen=True, kw_only=True):
     capped_at: float | None = None
 
 
-QUANTILE_95: Final = 1.959963984540054
-"""Two-sided standard normal quantile of 95 %, as the engine takes it for the least difference."""
 SUPPLY: Final = ("energy_log", "supply_sd", "maturation_fraction", "maturation_d", "drift_sd")
-ONSET: Final = {
-    "caesarean": ("onset_caesarean_d",),
-    "not known": ("onset_vaginal_d", "onset_caesarean_d"),
-}
 MILK: Final = ("density_later", "density_log_sd")
 NEED: Final = (
     "expenditure_later",
@@ -67,10 +63,25 @@ NEED: Final = (
     "question_requirement_gain",
 )
 WEIGHING: Final = ("noise_physiological_g", "noise_log_sd", "outlier_fraction")
-REGAIN: Final = ("excess_vaginal", "excess_caesarean", "excess_d", "question_horizon")
+CAESAREAN: Final = "caesarean"
 
 
-def engine_answers(estimate: Estimate, content: Content) -> tuple[EngineAnswer, ...]:
+MOVED_SHOWN: Final = 5
+"""Entries that are named among those that moved the answer."""
+
+
+class Ahead(msgspec.Struct, frozen=True, kw_only=True):
+    """The weight that is forecast some days from now, in g: the median and its 80 % interval."""
+
+    in_days: float
+    median_g: float
+    low_80_g: float
+    high_80_g: float
+
+
+def engine_answers(
+    estimate: Estimate, content: Content, facts: EngineFacts
+) -> tuple[EngineAnswer, ...]:
     """All numbers of an answer that may be shown, each with its working.
 
     None of a refused answer. Intake, requirement, gain and their probabilities only where the answer
@@ -79,21 +90,99 @@ def engine_answers(estimate: Estimate, content: Content) -> tuple[EngineAnswer, 
     Args:
         estimate: The engine's answer.
         content: The content in force, for constants and their sources.
+        facts: What decides which of them were used.
     """
     if estimate.is_refused:
         return ()
-    return tuple(_answers(estimate, _Sources(content, estimate)))
+    return tuple(_answers(estimate, _Sources(content, estimate, facts)))
+
+
+def moved_most(estimate: Estimate) -> list[Influence]:
+    """The entries that moved the answer most, the strongest first."""
+    return sorted(estimate.influences, key=lambda one: -abs(one.shift_sd))[:MOVED_SHOWN]
+
+
+def forecast_ahead(estimate: Estimate) -> tuple[Ahead, ...]:
+    """The forecast a week from now and at its end; nothing of a refused answer."""
+    fan = estimate.forecast
+    if estimate.is_refused:
+        return ()
+    low, middle, high = (fan.levels.index(level) for level in (0.1, 0.5, 0.9))
+    last = len(fan.age_d) - 1
+    return tuple(
+        Ahead(
+            in_days=round(fan.age_d[place] - fan.age_d[0]),
+            median_g=fan.weight_g[place][middle],
+            low_80_g=fan.weight_g[place][low],
+            high_80_g=fan.weight_g[place][high],
+        )
+        for place in sorted({min(DAYS_PER_WEEK, last), last})
+    )
+
+
+def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -> Working:
+    """How the forecast came about: pooled with the growth prior's, or the energy model's alone.
+
+    It is the energy model's where milk is given or every feed of a day was weighed; the ages of the
+    reference end long after those of the engine (see `inference.growth_blend`).
+    """
+    of = _Sources(content, estimate, facts)
+    supposed = estimate.forecast.milk_given_ml_per_day
+    inputs = (
+        Quantity(name="milk given a day that the forecast supposes", value=supposed, unit="mL/d"),
+    )
+    goes_on = "It supposes that feeding goes on as now."
+    if facts.milk_given_count or facts.is_day_weighed:
+        return of.working(
+            "the energy model's weight, draw by draw; where milk is given or every feed of a day was"
+            " weighed it stands alone, because the growth prior does not know of that milk",
+            *SUPPLY,
+            *of.onset,
+            *of.excess,
+            *of.given,
+            "question_horizon",
+            inputs=inputs,
+            notes=(goes_on,),
+        )
+    even_d = content.constant("forecast.blend_even_d")
+    exponent = content.constant("forecast.blend_exponent")
+    odds = Quantity(
+        name="odds of the growth prior where both are equally sure",
+        value=(estimate.age_d / even_d.value) ** exponent.value,
+        unit="1",
+    )
+    return of.working(
+        "share x growth prior + (1 - share) x energy model; share = odds / (1 + odds), odds = (age /"
+        " even age)^exponent x (SD of the energy model / SD of the growth prior)^2; the further"
+        " apart the two, the wider the interval",
+        "question_horizon",
+        inputs=(odds,),
+        notes=(goes_on, "The growth prior's own values stand in the library under forecast."),
+        more=(even_d, exponent),
+    )
 
 
 class _Sources:
     """Constants by their short names, and what every working of one answer holds."""
 
-    def __init__(self, content: Content, estimate: Estimate) -> None:
+    def __init__(self, content: Content, estimate: Estimate, facts: EngineFacts) -> None:
         self.content = content
         self.speaks = speaks_of_intake(estimate, content)
-        self.seen = tuple(_seen(estimate))
-        mode = estimate.standing.mode if estimate.standing else "not known"
-        self.onset = ONSET.get(mode, ("onset_vaginal_d",))
+        self.seen = tuple(_seen(estimate, facts))
+        self.onset = _by_mode(facts, "onset_vaginal_d", "onset_caesarean_d")
+        self.excess_of_mode = _by_mode(facts, "excess_vaginal", "excess_caesarean")
+        wetter, self.fluids = self._of_fluids(facts)
+        self.excess = (*self.excess_of_mode, *wetter, "excess_d")
+        self.given = ("given_milk_density",) if facts.milk_given_count else ()
+
+    def _of_fluids(self, facts: EngineFacts) -> tuple[tuple[str, ...], tuple[Quantity, ...]]:
+        """What fluids in labour bring in; nothing after a caesarean, whose excess is its own value."""
+        if facts.fluids_ml is None or facts.mode == CAESAREAN:
+            return (), ()
+        is_much = facts.fluids_ml > self.content.constant("population.fluids_much_ml").value
+        added = "excess_much_fluids_log" if is_much else "excess_few_fluids_log"
+        seen = Quantity(name="fluids in labour", value=facts.fluids_ml, unit="mL")
+        return ("fluids_much_ml", added), (seen,)
 
     def working(
         self,
@@ -103,13 +192,21 @@ class _Sources:
         notes: tuple[str, ...] = (),
         more: tuple[Constant, ...] = (),
     ) -> Working:
-        found = [*more, *(self.content.constant(f"population.{name}") for name in names)]
+        used = dict.fromkeys(names)
+        found = [*more, *(self.content.constant(f"population.{name}") for name in used)]
         return Working(
             formula=formula, inputs=(*inputs, *self.seen), constants=tuple(found), notes=notes
         )
 
 
-def _seen(estimate: Estimate) -> Iterator[Quantity]:
+def _by_mode(facts: EngineFacts, vaginal: str, caesarean: str) -> tuple[str, ...]:
+    """The value of the infant's mode of delivery; of both, with their shares, where it is not known."""
+    if facts.mode is None:
+        return (vaginal, caesarean, "caesarean_fraction")
+    return (caesarean,) if facts.mode == CAESAREAN else (vaginal,)
+
+
+def _seen(estimate: Estimate, facts: EngineFacts) -> Iterator[Quantity]:
     """What of the infant went in, as counts; and how many draws carry the answer."""
     yield Quantity(name="age of the infant", value=round(estimate.age_d, 2), unit="d")
     kinds = [one.kind for one in estimate.influences]
@@ -120,6 +217,9 @@ def _seen(estimate: Estimate) -> Iterator[Quantity]:
     ):
         if kind in kinds:
             yield Quantity(name=name, value=kinds.count(kind), unit="count")
+    if facts.milk_given_count:
+        count = facts.milk_given_count
+        yield Quantity(name="feeds given beside the breast", value=count, unit="count")
     drawn = estimate.diagnostics
     yield Quantity(name="draws made", value=drawn.draws_count, unit="count")
     yield Quantity(name="effective draws", value=round(drawn.effective_draws), unit="count")
@@ -149,6 +249,7 @@ def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
             *SUPPLY,
             *of.onset,
             *MILK,
+            *of.given,
             inputs=(_median("intake at the breast, median", estimate.breast_intake), given),
             notes=volume,
         ),
@@ -162,6 +263,8 @@ def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
             *SUPPLY,
             *of.onset,
             *MILK,
+            *of.given,
+            inputs=(given,) if of.given else (),
             notes=volume,
         ),
     )
@@ -184,7 +287,7 @@ def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
             "100 x energy taken / energy required, draw by draw",
             *NEED,
             *MILK,
-            *(("given_milk_density",) if estimate.milk_given_ml_per_day > 0 else ()),
+            *of.given,
             inputs=(
                 _median("intake in all, median", estimate.total_intake),
                 _median("requirement, median", estimate.requirement),
@@ -212,7 +315,9 @@ def _gain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
             "tissue + excess fluid of birth + content of gut and bladder, draw by draw; without the"
             " noise of weighing",
             *WEIGHING,
+            *of.excess,
             "content_fraction",
+            inputs=of.fluids,
         ),
     )
 
@@ -228,8 +333,9 @@ def _regain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         capped_at=end_d if regain.high_95 >= end_d else None,
         working=of.working(
             "age from which the weight stays at or above birth weight, draw by draw",
-            *REGAIN,
-            inputs=(Quantity(name="end of the forecast", value=end_d, unit="d"),),
+            *of.excess,
+            "question_horizon",
+            inputs=(Quantity(name="end of the forecast", value=end_d, unit="d"), *of.fluids),
             notes=notes if regain.high_95 >= end_d else (),
         ),
     )
@@ -242,6 +348,7 @@ def _probabilities(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         working=of.working(
             "share of the draws in which less energy is taken than is required",
             *NEED,
+            *of.given,
             inputs=(
                 _median("intake in all, median", estimate.total_intake),
                 _median("requirement, median", estimate.requirement),
@@ -269,7 +376,8 @@ def _late(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
             working=of.working(
                 "share of the draws in which the weight is below birth weight on that day",
                 "question_regain_day",
-                *REGAIN[:3],
+                *of.excess,
+                inputs=of.fluids,
             ),
         )
 
@@ -302,6 +410,9 @@ def _weighing(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
                 " weighed on the same scale, that have lost more",
                 "noise_physiological_g",
                 "noise_birth_weight_g",
+                *of.onset,
+                *of.excess_of_mode,
+                "excess_d",
                 "standing_until_d",
                 inputs=(
                     Quantity(

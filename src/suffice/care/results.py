@@ -16,6 +16,7 @@ from suffice.clinical.entry import Setting, Sex
 from suffice.clinical.observed_intake import View
 from suffice.clinical.working import Figure, Working
 from suffice.inference.estimate import Estimate
+from suffice.inference.evidence import Evidence, Mode
 
 
 class Tier(IntEnum):
@@ -99,6 +100,32 @@ class WeighAgain(msgspec.Struct, frozen=True, kw_only=True):
         return f"{self.advice} {self.reason}".strip()
 
 
+class EngineFacts(msgspec.Struct, frozen=True, kw_only=True):
+    """The facts of an infant that decide which of the model's values its answer rests on.
+
+    Attributes:
+        mode: Mode of delivery; None when not known: then the values of both modes count.
+        fluids_ml: Intravenous fluids in labour, mL; None when not known.
+        milk_given_count: How often milk was given beside the breast, up to the question.
+        is_day_weighed: Whether every feed of a day was weighed.
+    """
+
+    mode: Mode | None = None
+    fluids_ml: float | None = None
+    milk_given_count: int = 0
+    is_day_weighed: bool = False
+
+    @classmethod
+    def of(cls, evidence: Evidence) -> EngineFacts:
+        """Those of the evidence that the engine was given."""
+        return cls(
+            mode=evidence.mode,
+            fluids_ml=evidence.intrapartum_fluids_ml,
+            milk_given_count=len(evidence.milk_given),
+            is_day_weighed=any(one.whole_day for one in evidence.test_weighings),
+        )
+
+
 class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     """All that is computed for one infant as of an instant.
 
@@ -119,8 +146,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
 
     `needs` holds every source's answer to how much a day, refusals included. `findings` are in
     order of urgency. `weigh_again` is the one date to weigh again; None where nothing names one, and
-    where only the rank was asked for and the engine was content with a sketch. `age_days` counts
-    completed days of elapsed time.
+    where only the rank was asked for and the engine was content with a sketch. `engine_facts` name
+    the values on which `estimate` rests. `age_days` counts completed days of elapsed time.
     """
 
     infant_id: UUID
@@ -139,6 +166,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     not_computed: dict[str, str] = {}
     findings: tuple[Finding, ...] = ()
     estimate: Estimate | None = None
+    engine_facts: EngineFacts = EngineFacts()
     weigh_again: WeighAgain | None = None
     needs: tuple[View, ...] = ()
 

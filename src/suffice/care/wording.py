@@ -49,6 +49,16 @@ def ago_said(hours: float, language: Language = "en") -> str:
     return say("{days} days ago", {"days": f"{math.floor(hours / HOURS_PER_DAY)}"}, language)
 
 
+COUNTED = frozenset({"count", "/d", "{#}/d", "1", "h", "d", "min"})
+
+
+def decimals_said(value: float, unit: str) -> int:
+    """Decimals worth showing: two for z, none for large or counted values, else one."""
+    if abs(value) >= 100 or (unit in COUNTED and value == round(value)):
+        return 0
+    return 2 if unit == "1" else 1
+
+
 def amount_said(value: float, unit: str, policy: Policy) -> str:
     """A value with its unit, as this clinic reads it, with a true minus sign."""
     said = _amount(value, unit, policy)

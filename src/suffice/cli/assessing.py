@@ -51,7 +51,7 @@ def assess_file(
         return
     from suffice.cli.report import print_assessment  # noqa: PLC0415
 
-    print_assessment(assessed, policy, content)
+    print_assessment(assessed, policy, content, record)
 
 
 def read_bytes(path: Path) -> bytes:

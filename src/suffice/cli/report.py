@@ -2,20 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from rich.table import Table
 from rich.text import Text
 
 from suffice.care.engine import speaks_of_intake
-from suffice.care.engine_answers import EngineAnswer, engine_answers
+from suffice.care.engine_answers import (
+    EngineAnswer,
+    engine_answers,
+    forecast_ahead,
+    forecast_working,
+    moved_most,
+)
 from suffice.care.policy import Policy
 from suffice.care.results import FamilyAssessment, Finding, InfantAssessment
-from suffice.care.wording import age_said, amount_said, figure_said, instant_said
+from suffice.care.wording import (
+    age_said,
+    amount_said,
+    decimals_said,
+    figure_said,
+    instant_said,
+)
 from suffice.cli.console import out
-from suffice.clinical.working import Figure, Working
-from suffice.clinical.writing import chance_text
+from suffice.clinical.entry import Record, TestWeight, Weight
+from suffice.clinical.working import Constant, Figure, Quantity, Working
+from suffice.clinical.writing import chance_text, number_text
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.store import Content
 
@@ -25,7 +39,9 @@ SAID_ELSEWHERE = frozenset({"engine-refuses"})
 MARK_OF = {"red": "RED", "amber": "look", "note": "note"}
 
 
-def print_assessment(assessed: FamilyAssessment, policy: Policy, content: Content) -> None:
+def print_assessment(
+    assessed: FamilyAssessment, policy: Policy, content: Content, record: Record
+) -> None:
     """Print all of an assessment with its working.
 
     Args:
@@ -35,8 +51,10 @@ def print_assessment(assessed: FamilyAssessment, policy: Policy, content: Conten
             which its word on intake and gain is shown. Before it every newborn takes less than
             later growth asks for, and loses weight: a probability of nearly 1 would alarm about
             what is ordinary.
+        record: What was assessed, for the entries that moved the answer.
     """
     zone = ZoneInfo(policy.zone)
+    entries = _entries_said(record, policy, zone)
     out.print(Text(assessed.name, style="bold"))
     out.print(
         f"as of {instant_said(assessed.as_of, zone)} ({policy.zone}),"
@@ -45,7 +63,7 @@ def print_assessment(assessed: FamilyAssessment, policy: Policy, content: Conten
     out.print(Text(f"{assessed.rank.tier.name.replace('_', ' ')}: {assessed.rank.reason}", "bold"))
     _print_findings(assessed.findings)
     for infant in assessed.infants:
-        _print_infant(infant, policy, zone, content)
+        _print_infant(infant, policy, zone, content, entries)
     out.print(
         "\nSupports a licensed clinician's judgement; neither diagnoses nor prescribes.",
         style="dim",
@@ -53,7 +71,11 @@ def print_assessment(assessed: FamilyAssessment, policy: Policy, content: Conten
 
 
 def _print_infant(
-    infant: InfantAssessment, policy: Policy, zone: ZoneInfo, content: Content
+    infant: InfantAssessment,
+    policy: Policy,
+    zone: ZoneInfo,
+    content: Content,
+    entries: Mapping[str, str],
 ) -> None:
     age = "age not known" if infant.age_h is None else f"{age_said(infant.age_h)} old"
     out.print()
@@ -68,9 +90,9 @@ def _print_infant(
     _print_findings(infant.findings)
     if infant.weights:
         out.print(_weight_table(infant, policy, zone))
-    _print_weigh_again(infant)
+    _print_weigh_again(infant, policy)
     if infant.estimate is not None:
-        _print_estimate(infant.estimate, content, policy)
+        _print_estimate(infant, infant.estimate, content, policy, entries)
     for name, figure in infant.figures.items():
         _print_figure(name, figure, policy)
     for name, why in infant.not_computed.items():
@@ -123,11 +145,11 @@ def _print_figure(name: str, figure: Figure, policy: Policy) -> None:
             f" to {_value(figure.high, figure.unit, policy)})"
         )
     out.print(line, markup=False)
-    _print_working(figure.working)
+    _print_working(figure.working, policy)
 
 
-def _print_working(working: Working) -> None:
-    for part in _working_lines(working):
+def _print_working(working: Working, policy: Policy) -> None:
+    for part in _working_lines(working, policy):
         out.print(f"      {part}", style="dim", markup=False)
 
 
@@ -137,12 +159,12 @@ def _value(value: float, unit: str, policy: Policy) -> str:
     return f"{value:.0f} h" if unit == "h" else amount_said(value, unit, policy)
 
 
-def _working_lines(working: Working) -> Iterable[str]:
+def _working_lines(working: Working, policy: Policy) -> Iterable[str]:
     yield working.formula
     if working.inputs:
-        yield "; ".join(f"{one.name} = {_plain(one.value, one.unit)}" for one in working.inputs)
+        yield "; ".join(f"{one.name} = {_input(one, policy)}" for one in working.inputs)
     for constant in working.constants:
-        said = f"{constant.key} = {_plain(constant.value, constant.unit)} ({constant.basis}"
+        said = f"{constant.key} = {_exactly(constant)} ({constant.basis}"
         # Common practice and memory say so in the source itself.
         said += f": {constant.source})" if constant.basis == "published" else ")"
         if constant.overridden_from is not None:
@@ -151,12 +173,31 @@ def _working_lines(working: Working) -> Iterable[str]:
     yield from working.notes
 
 
-def _plain(value: float, unit: str) -> str:
-    """A number as it went into a formula; a bare one and a count show no unit."""
-    return f"{value:g} {UNITS_PLAIN.get(unit, unit)}".rstrip()
+def _input(one: Quantity, policy: Policy) -> str:
+    """What went into a formula, rounded as the pages do; a bare number and a count show no unit."""
+    if one.unit in {"g", "mL", "mL/d", "Cel"}:
+        return amount_said(one.value, one.unit, policy)
+    rounded = number_text(one.value, step=Decimal(1).scaleb(-decimals_said(one.value, one.unit)))
+    unit = UNITS_OF_INPUTS.get(one.unit, one.unit)
+    return f"{rounded} {unit}".rstrip().replace("-", "\N{MINUS SIGN}", rounded.count("-"))
+
+
+def _exactly(constant: Constant) -> str:
+    """A constant as its source gives it, in the unit of its source."""
+    return f"{constant.value:g} {UNITS_PLAIN.get(constant.unit, constant.unit)}".rstrip()
 
 
 UNITS_PLAIN = {"1": "", "count": "", "{#}/d": "a day", "Cel": "°C"}
+UNITS_OF_INPUTS = {
+    **UNITS_PLAIN,
+    "percent": "%",
+    "g/d": "g/day",
+    "mL/d": "mL/day",
+    "kcal/d": "kcal/day",
+    "g/kg/d": "g/kg/day",
+    "mL/kg/d": "mL/kg/day",
+    "kcal/kg/d": "kcal/kg/day",
+}
 
 
 def _print_needs(infant: InfantAssessment, policy: Policy) -> None:
@@ -169,16 +210,22 @@ def _print_needs(infant: InfantAssessment, policy: Policy) -> None:
             out.print(f"      none: {view.name}; {view.refusal.why}", style="dim", markup=False)
 
 
-def _print_weigh_again(infant: InfantAssessment) -> None:
+def _print_weigh_again(infant: InfantAssessment, policy: Policy) -> None:
     advice = infant.weigh_again
     if advice is None:
         return
     out.print(f"  When to weigh again: {advice.sentence}", markup=False)
     if advice.working is not None:
-        _print_working(advice.working)
+        _print_working(advice.working, policy)
 
 
-def _print_estimate(estimate: Estimate, content: Content, policy: Policy) -> None:
+def _print_estimate(
+    infant: InfantAssessment,
+    estimate: Estimate,
+    content: Content,
+    policy: Policy,
+    entries: Mapping[str, str],
+) -> None:
     out.print("  Is it enough? The engine's answer from all the evidence:")
     for suspect in estimate.suspects:
         out.print(f"    {chance_text(suspect.probability)} wrong: {suspect.ask}", markup=False)
@@ -189,19 +236,83 @@ def _print_estimate(estimate: Estimate, content: Content, policy: Policy) -> Non
     if not speaks_of_intake(estimate, content):
         asked_from_d = content.constant("ranking.likely_short_from_age_d").value
         out.print(f"    {_silent(estimate, asked_from_d)}")
-    for answer in engine_answers(estimate, content):
+    for answer in engine_answers(estimate, content, infant.engine_facts):
         name = ANSWERS_SAID[answer.key].format(
             limit=f"{estimate.question.gain_limit_g_per_day:g}",
             day=f"{estimate.question.regain_day:g}",
         )
         out.print(f"    {name}: {_answer(answer, policy)}", markup=False)
-        _print_working(answer.working)
+        _print_working(answer.working, policy)
+    if infant.weights:
+        _print_forecast(infant, estimate, content, policy)
+    if speaks_of_intake(estimate, content):
+        _print_moved(estimate, policy, entries)
     for sentence in (
         estimate.volume_sentence,
         estimate.limits_sentence,
         estimate.calibration_sentence,
     ):
         out.print(f"    {sentence}", style="dim")
+
+
+def _print_forecast(
+    infant: InfantAssessment, estimate: Estimate, content: Content, policy: Policy
+) -> None:
+    ahead = "; ".join(
+        f"in {one.in_days:.0f} days {amount_said(one.median_g, 'g', policy)}"
+        f" (80 % {amount_said(one.low_80_g, 'g', policy)}"
+        f" to {amount_said(one.high_80_g, 'g', policy)})"
+        for one in forecast_ahead(estimate)
+    )
+    out.print(f"    forecast of the weight: {ahead}", markup=False)
+    _print_working(forecast_working(estimate, content, infant.engine_facts), policy)
+
+
+def _print_moved(estimate: Estimate, policy: Policy, entries: Mapping[str, str]) -> None:
+    moved = moved_most(estimate)
+    if moved:
+        out.print("    what moved this (the answer with each less the answer without it):")
+    for one in moved:
+        volume = amount_said(one.intake_shift_ml_per_day, "mL/d", policy)
+        gain = amount_said(one.gain_shift_g_per_day, "g/d", policy)
+        points = amount_said(100 * one.short_probability_shift, "points", policy)
+        of_many = MOVED_SAID.get(one.kind) or MOVED_SAID.get(one.reading_id, one.kind)
+        what = entries.get(one.reading_id, of_many)
+        out.print(
+            f"      {what}: intake at the breast {_signed(volume)}, gain {_signed(gain)},"
+            f" probability that intake is short {_signed(points)}"
+            f"{' (roughly)' if one.rough else ''}",
+            markup=False,
+        )
+
+
+MOVED_SAID = {
+    "wet": "the wets counted",
+    "stool": "the stools counted",
+    "milk given": "the milk given beside the breast",
+}
+"""What stands for many entries, by its name or its kind in the answer."""
+
+
+def _signed(said: str) -> str:
+    """A shift with its sign, unless it rounds to nothing."""
+    number = said.split(maxsplit=1)[0].lstrip("\N{MINUS SIGN}")
+    if not number.strip("0."):
+        return said.lstrip("\N{MINUS SIGN}")
+    return said if said.startswith("\N{MINUS SIGN}") else f"+{said}"
+
+
+def _entries_said(record: Record, policy: Policy, zone: ZoneInfo) -> dict[str, str]:
+    """Entry id to the weight or the test weight that it tells, with its time."""
+    said = {}
+    for entry in record.entries:
+        when, fact = instant_said(entry.true_at, zone), entry.fact
+        if isinstance(fact, Weight):
+            said[str(entry.id)] = f"weight, {when}: {amount_said(fact.weight_g, 'g', policy)}"
+        elif isinstance(fact, TestWeight):
+            before, after = (amount_said(g, "g", policy) for g in (fact.before_g, fact.after_g))
+            said[str(entry.id)] = f"test weight, {when}: {before} before, {after} after"
+    return said
 
 
 ANSWERS_SAID = {

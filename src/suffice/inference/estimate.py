@@ -21,6 +21,8 @@ LIMITS_SENTENCE = (
     " scale changed and nobody noted it, or where the last weight is wrong."
 )
 CALIBRATION_SENTENCE = "Model calibrated on published aggregates; never clinically validated."
+QUANTILE_95 = 1.959963984540054
+"""Two-sided standard normal quantile of 95 %, as the least difference of two weights takes it."""
 
 
 class Question(msgspec.Struct, frozen=True, kw_only=True):

@@ -15,12 +15,11 @@ from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from suffice.clinical.writing import chance_text
-from suffice.inference.estimate import NextWeighing, Question
+from suffice.inference.estimate import QUANTILE_95, NextWeighing, Question
 from suffice.inference.model import Floats
 from suffice.inference.outlook import Outlook, fraction
 
 _LEVEL_90 = 1.6448536269514722  # standard normal quantile of 0.95
-_LEVEL_95 = 1.959963984540054
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +115,7 @@ def next_weighing(
         candidates=tuple(
             zip(ahead.days.tolist(), ahead.chance.tolist(), ahead.half_width.tolist(), strict=True)
         ),
-        least_difference_g=_LEVEL_95 * float(np.sqrt(2.0)) * noise_g,
+        least_difference_g=QUANTILE_95 * float(np.sqrt(2.0)) * noise_g,
         because=because,
     )
 

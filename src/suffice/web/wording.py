@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _
 
 from suffice.care.language import decimal_mark, reworded
 from suffice.care.policy import Language, Policy
+from suffice.care.wording import decimals_said
 from suffice.clinical.numeral import DecimalMark
 from suffice.clinical.units import DAYS_PER_WEEK, HOURS_PER_DAY
 from suffice.clinical.writing import (
@@ -48,7 +49,6 @@ UNIT_WORDS: Final = {
     "kcal/d": "kcal/day",
     "kcal/kg/d": "kcal/kg/day",
 }
-COUNTED: Final = frozenset({"count", "/d", "{#}/d", "1", "h", "d", "min"})
 STEPS: Final = (Decimal(1), Decimal("0.1"), Decimal("0.01"))
 
 
@@ -132,7 +132,7 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
         if unit in {"Cel", "°C"}:
             return self.temperature(value)
         return Said(
-            number=self.number(value, _digits(value, unit)),
+            number=self.number(value, decimals_said(value, unit)),
             unit=in_words(UNIT_WORDS.get(unit, unit)),
         )
 
@@ -197,10 +197,3 @@ def _split(text: str) -> Said:
 def _repeats(local: datetime) -> bool:
     """Whether the clock shows this time twice, because it is set back."""
     return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
-
-
-def _digits(value: float, unit: str) -> int:
-    """Decimals worth showing: two for z, none for large or counted values, else one."""
-    if abs(value) >= 100 or (unit in COUNTED and value == round(value)):
-        return 0
-    return 2 if unit == "1" else 1

@@ -124,6 +124,40 @@ def test_intake_is_told_as_the_engine_tells_it_or_the_reason_why_not(tmp_path):
     assert blank["intake_ml_per_day"].null_count() == 3
 
 
+@pytest.mark.parametrize(
+    ("age_h", "caution", "is_told"),
+    [(-3.0, "no-usable-weight", False), (0.0, "one-weight", True)],
+)
+def test_a_birth_weight_beside_refused_rows_alone_is_not_assessed(
+    tmp_path, age_h, caution, is_told
+):
+    columns = {
+        "infant_id": ["one"],
+        "age_h": [age_h],
+        "weight_g": [3300.0],
+        "birth_weight_g": [3300.0],
+        "sex": ["male"],
+    }
+    _, told, problems = run(written(tmp_path, **columns))
+    row = told.row(0, named=True)
+    assert {"no-usable-weight", "one-weight"} & set(row["cautions"]) == {caution}
+    answered = ("last_weight_g", "loss_percent", "weight_in_7_d_p50_g")
+    assert {name: row[name] is not None for name in answered} == dict.fromkeys(answered, is_told)
+    assert row["birth_weight_g"] == 3300.0
+    assert row["rows_refused_count"] == len(problems) == (not is_told)
+
+
+def test_a_birth_weight_whose_weights_all_come_later_is_not_assessed(tmp_path):
+    columns = two_infants()
+    keep = [place for place, one in enumerate(columns["weighed_at"]) if one > BORN]
+    columns = {name: [values[place] for place in keep] for name, values in columns.items()}
+    columns["birth_weight_g"] = [3300.0] * len(keep)
+    _, told, _ = run(written(tmp_path, **columns), as_of=BORN + timedelta(days=4))
+    assert told["weights_later_count"].to_list() == [1, 1]
+    assert ["no-usable-weight" in said for said in told["cautions"]] == [False, True]
+    assert [one is None for one in told["weight_in_7_d_p50_g"]] == [False, True]
+
+
 def test_a_question_as_of_an_instant_uses_no_later_weight(tmp_path):
     path = written(tmp_path, **two_infants())
     as_of = BORN + timedelta(days=6)

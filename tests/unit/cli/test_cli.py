@@ -14,7 +14,7 @@ import pytest
 import suffice
 from people import BORN_AT, an_entry, an_id
 from suffice import cli
-from suffice.clinical.entry import Birth, Identity, Infant, Record, Stool, Weight, Wet
+from suffice.clinical.entry import Birth, Feed, Identity, Infant, Record, Stool, Weight, Wet
 from suffice.errors import ContentError, InputError, Problem, RefusalError, StorageError
 from suffice.exchange.family_json import FamilyFile, encode
 
@@ -95,6 +95,48 @@ def test_assess_tells_each_number_of_the_engine_with_three_intervals_and_its_wor
         assert re.search(f"{name}: {told.format(unit)}", flat)
     assert "energy taken / energy required" in flat
     assert "population.question_requirement_gain = 20 g/d (judgement)" in flat
+
+
+def test_assess_tells_the_forecast_and_what_moved_the_answer(run, tmp_path):
+    later = (
+        an_entry("later", Weight(weight_g=3300.0, clothing="naked"), infant=INFANT, at_h=192),
+        an_entry("milk", Feed(milk="formula", volume_ml=40.0), infant=INFANT, at_h=186),
+    )
+    path = family_file(tmp_path, *ENTRIES, *later)
+    _, out, _ = run("assess", path, "--as-of", "2026-03-09T06:00+01:00")
+    flat = " ".join(out.split())
+    ahead = r"in {0} days (\d+) g \(80 % (\d+) g to (\d+) g\)"
+    found = re.search(f"forecast of the weight: {ahead.format(7)}; {ahead.format(14)}", flat)
+    assert found
+    median_7, low_7, high_7, median_14, low_14, high_14 = map(int, found.groups())
+    assert low_7 < median_7 < high_7
+    assert low_14 < median_14 < high_14
+    assert high_7 - low_7 < high_14 - low_14
+    moved = re.findall(
+        r"(weight, \w+ \d+ \w+, [\d:]+: \d+ g|the milk given beside the breast|the \w+ counted):"
+        r" intake at the breast [+−]?\d+ mL/day, gain [+−]?\d+ g/day,"
+        r" probability that intake is short [+−]?\d+ points",
+        flat,
+    )
+    assert "weight, Mon 9 Mar, 05:30: 3300 g" in moved
+    assert "the milk given beside the breast" in moved
+    assert len(moved) <= 5
+
+
+def test_inputs_of_a_working_are_rounded_as_on_the_pages(run, tmp_path):
+    later = an_entry("later", Weight(weight_g=3301.3, clothing="naked"), infant=INFANT, at_h=192)
+    path = family_file(tmp_path, *ENTRIES, later)
+    _, out, _ = run("assess", path, "--as-of", "2026-03-09T06:00+01:00")
+    flat = " ".join(out.split())
+    assert re.search(r"gain, median = [−]?\d+\.\d g/day;", flat)
+    inputs = re.findall(r"(?:age of the infant|weight now, median) = [^;]+", flat)
+    assert "age of the infant = 8.0 d" in inputs
+    assert {one.partition(" = ")[0] for one in inputs} == {
+        "age of the infant",
+        "weight now, median",
+    }
+    for one in inputs:
+        assert re.fullmatch(r"(\d+ g|8\.0 d)", one.partition(" = ")[2])
 
 
 def test_assess_says_one_date_to_weigh_again(run, tmp_path):

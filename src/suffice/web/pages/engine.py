@@ -11,14 +11,21 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from suffice.care.engine import speaks_of_intake
-from suffice.care.engine_answers import EngineAnswer, Key, engine_answers
+from suffice.care.engine_answers import (
+    EngineAnswer,
+    Key,
+    engine_answers,
+    forecast_ahead,
+    forecast_working,
+    moved_most,
+)
+from suffice.care.results import EngineFacts
 from suffice.inference.estimate import Caution, Estimate, Interval
 from suffice.knowledge.store import Content
 from suffice.web.pages.gauge import Gauge, gauge_of
 from suffice.web.pages.working import WorkingShown, working_shown
 from suffice.web.wording import Said, Wording, in_words
 
-MOVED_SHOWN: Final = 5
 LEVELS: Final = (50, 80, 95)
 NAMES: Final[Mapping[Key, Any]] = {
     "total_intake": gettext_lazy("Intake in all"),
@@ -102,16 +109,22 @@ class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
     suspects: tuple[Asked, ...] = ()
     least_difference: Sentence | None = None
     standing: Sentence | None = None
+    forecast: Sentence | None = None
     remarks: tuple[str, ...] = ()
 
 
 def engine_shown(
-    estimate: Estimate, entries: Mapping[str, str], wording: Wording, content: Content
+    estimate: Estimate,
+    facts: EngineFacts,
+    entries: Mapping[str, str],
+    wording: Wording,
+    content: Content,
 ) -> EngineShown:
     """The engine's answer in words.
 
     Args:
         estimate: The answer.
+        facts: What decides which of the model's values it rests on.
         entries: Entry id to the entry in words.
         wording: How the clinic reads numbers and times.
         content: The content in force, for the age from which intake is asked about and for the
@@ -121,7 +134,7 @@ def engine_shown(
     if estimate.is_refused:
         return EngineShown(refused=True, cautions=cautions)
     speaks = speaks_of_intake(estimate, content)
-    told = engine_answers(estimate, content)
+    told = engine_answers(estimate, content, facts)
     by_key = {one.key: one for one in told}
     least, standing = by_key["least_difference_g"], by_key.get("standing")
     weighed = not any(one.code == "no-weight" for one in estimate.cautions)
@@ -137,6 +150,7 @@ def engine_shown(
         suspects=tuple(_suspects(estimate, entries, content, wording)),
         least_difference=_least_difference(least, wording) if weighed else None,
         standing=None if standing is None else _standing(estimate, standing, wording),
+        forecast=_forecast(estimate, facts, content, wording),
         remarks=(
             *_cautions(estimate.cautions, is_note=True, left_out=() if speaks else (TOO_EARLY,)),
             *([_about_requirement(estimate, wording)] if speaks else []),
@@ -303,7 +317,6 @@ def _suspects(
 
 def _moved(estimate: Estimate, entries: Mapping[str, str], wording: Wording) -> Iterator[Moved]:
     """The entries that moved the answer most: the answer with each less the answer without it."""
-    ordered = sorted(estimate.influences, key=lambda one: -abs(one.shift_sd))[:MOVED_SHOWN]
     kinds = {
         "weight": _("a weight"),
         "test weighing": _("a test weight"),
@@ -311,7 +324,7 @@ def _moved(estimate: Estimate, entries: Mapping[str, str], wording: Wording) -> 
         "milk given": _("the milk given beside the breast"),
     }
     counted = {"wet": _("the wets counted"), "stool": _("the stools counted")}
-    for one in ordered:
+    for one in moved_most(estimate):
         how = _(
             "intake at the breast %(intake)s, gain %(gain)s, probability that intake is short"
             " %(points)s points"
@@ -344,6 +357,21 @@ def _least_difference(one: EngineAnswer, wording: Wording) -> Sentence:
         said=said % {"grams": wording.weight(one.value or 0.0)},
         working=working_shown(one.working, wording),
     )
+
+
+def _forecast(
+    estimate: Estimate, facts: EngineFacts, content: Content, wording: Wording
+) -> Sentence:
+    """The fan of the chart in words, at its end."""
+    last = forecast_ahead(estimate)[-1]
+    said = _("Forecast in %(days)s days: %(median)s (80 %% interval %(low)s to %(high)s).") % {
+        "days": wording.number(last.in_days),
+        "median": wording.weight(last.median_g),
+        "low": wording.weight(last.low_80_g),
+        "high": wording.weight(last.high_80_g),
+    }
+    working = forecast_working(estimate, content, facts)
+    return Sentence(said=said, working=working_shown(working, wording))
 
 
 def _standing(estimate: Estimate, told: EngineAnswer, wording: Wording) -> Sentence | None:

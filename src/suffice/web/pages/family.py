@@ -308,7 +308,7 @@ def _engine(
 ) -> EngineShown | None:
     if infant.estimate is None:
         return None
-    return engine_shown(infant.estimate, entries, wording, content)
+    return engine_shown(infant.estimate, infant.engine_facts, entries, wording, content)
 
 
 def _weigh_again(advice: WeighAgain | None, wording: Wording) -> WeighShown | None:
