@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 import msgspec
 
-from suffice.care.engine import gain_limit, speaks_of_intake
+from suffice.care.engine import limit_asked, speaks_of_intake
 from suffice.care.results import EngineFacts
 from suffice.clinical.units import DAYS_PER_WEEK
 from suffice.clinical.working import Constant, Quantity, Working
@@ -362,7 +362,7 @@ def _probabilities(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
             "share of the draws in which the gain is below the limit",
             "gain_window_d",
             inputs=(_median("gain, median", estimate.gain),),
-            more=(gain_limit(of.content, estimate.age_d),),
+            more=(limit_asked(of.content, estimate),),
         ),
     )
 
