@@ -210,6 +210,15 @@ def test_every_number_of_the_engine_opens_three_intervals_and_its_working(
     ]
 
 
+def test_the_forecast_of_the_chart_is_told_in_words_with_its_working(
+    page: Client, family: UUID
+) -> None:
+    html = page.get(PAGE).content.decode().replace("\N{NO-BREAK SPACE}", " ")
+    told = r"Forecast in 14 days: \d+ g \(80 % interval \d+ g to \d+ g\)\.</p><details"
+    assert len(re.findall(told, html)) == html.count("data-chart=") > 0
+    assert "<code>forecast.blend_even_d</code>" in html
+
+
 def test_milk_given_beside_the_breast_parts_intake_in_all_from_intake_at_the_breast(
     page: Client, family: UUID
 ) -> None:
