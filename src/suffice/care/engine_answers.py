@@ -332,7 +332,8 @@ def _regain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         interval=regain,
         capped_at=end_d if regain.high_95 >= end_d else None,
         working=of.working(
-            "age from which the weight stays at or above birth weight, draw by draw",
+            "age from which the forecast stays at or above birth weight; the working of the forecast says"
+            " how it comes about",
             *of.excess,
             "question_horizon",
             inputs=(Quantity(name="end of the forecast", value=end_d, unit="d"), *of.fluids),
