@@ -98,11 +98,15 @@ def _mean_distance(away: Floats, sd: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class Score:
-    """How forecasts fared on one task: errors, g, of the two rules and the forecast, by infant."""
+    """How forecasts fared on one task: errors, g, of the two rules and the forecast, by infant.
+
+    `rate_error` is that of today's habit, the last rate carried on.
+    """
 
     name: str
     rows: np.ndarray
     rule_error: np.ndarray
+    rate_error: np.ndarray
     error: np.ndarray
     inside: np.ndarray
     crps: float
@@ -126,6 +130,11 @@ class Score:
     def ratio(self) -> float:
         """RMSE against the better of the two rules."""
         return self.rmse[2] / min(self.rmse[:2])
+
+    @property
+    def ratio_to_rate(self) -> float:
+        """RMSE against the last rate carried on."""
+        return self.rmse[2] / rmse(self.rate_error)
 
     @property
     def ratio_without_slips(self) -> float:
@@ -159,6 +168,7 @@ def score(task: Task, told: Told) -> Score:
         name=task.name,
         rows=task.rows,
         rule_error=rules,
+        rate_error=last_rate(task) - task.truth_g,
         error=told.mean_g - truth,
         inside=np.column_stack(
             [(truth >= fan[:, i]) & (truth <= fan[:, 6 - i]) for i in (2, 1, 0)]
@@ -192,6 +202,19 @@ def median_gain(task: Task) -> Floats:
     _, before, _ = _lms(task.known.male_share, task.last_d)
     _, after, _ = _lms(task.known.male_share, task.at_d)
     return task.last_g + after - before
+
+
+def last_rate(task: Task) -> Floats:
+    """The habit 'the gain between the last two weights goes on'."""
+    age, weight = task.known.age_d, task.known.weight_g
+    earlier = np.where(age < task.last_d[:, None], age, -np.inf)
+    at = earlier.argmax(axis=1)[:, None]
+    before_d = np.take_along_axis(earlier, at, axis=1)[:, 0]
+    before_g = np.take_along_axis(weight, at, axis=1)[:, 0]
+    has_two = np.isfinite(before_d)
+    span_d = np.where(has_two, task.last_d - before_d, 1.0)
+    rate = np.where(has_two, (task.last_g - before_g) / span_d, 0.0)
+    return task.last_g + rate * (task.at_d - task.last_d)
 
 
 @dataclass(frozen=True)
@@ -285,10 +308,12 @@ def _summary(found: list[Score]) -> str:
             f" {len(found)}."
         )
     beyond = sum(one.is_beyond_chance for one in found)
+    to_rate = [one.ratio_to_rate for one in found]
     sharper = np.mean([one.crps for one in found]), np.mean([one.rule_crps for one in found])
     return (
         f"Mean ratio {with_range(whole.ratio)}; better than both rules in {better} of"
-        f" {len(found)} tasks.{slips} Mean CRPS {sharper[0]:.1f} g, of the better rule"
+        f" {len(found)} tasks.{slips} Against the last rate carried on: mean ratio"
+        f" {np.mean(to_rate):.2f}, worst {max(to_rate):.2f}. Mean CRPS {sharper[0]:.1f} g, of the better rule"
         f" {sharper[1]:.1f} g. Mean coverage of 50 % intervals {with_range(whole.coverage[0])}, of"
         f" 80 % {with_range(whole.coverage[1])}, of 95 % {with_range(whole.coverage[2])}; beyond"
         f" chance at 80 %: {beyond} of {len(found)} tasks.\n"

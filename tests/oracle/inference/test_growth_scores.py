@@ -55,6 +55,7 @@ def test_what_an_interval_that_is_just_right_covers_by_chance():
         name="",
         rows=np.arange(n),
         rule_error=np.ones((2, n)),
+        rate_error=np.full(n, 2.0),
         error=np.ones(n),
         inside=np.zeros((n, 3), dtype=bool),
         crps=1.0,
@@ -64,6 +65,21 @@ def test_what_an_interval_that_is_just_right_covers_by_chance():
     drawn = np.random.default_rng(0).binomial(n, 0.8, size=40_000) / n
     assert score.chance == pytest.approx(tuple(np.quantile(drawn, [0.025, 0.975])), abs=1 / n)
     assert score.is_beyond_chance
+    assert score.ratio_to_rate == 0.5
+
+
+def test_the_last_rate_is_that_of_the_last_two_weights_in_time():
+    task = FORECASTS.Task(
+        name="",
+        rows=np.arange(2),
+        known=weighed([[0, 14, 7], [0, NAN, NAN]], [[3300, 3500, 3250], [3300, NAN, NAN]]),
+        last_d=np.array([14.0, 0.0]),
+        last_g=np.array([3500.0, 3300.0]),
+        at_d=np.array([21.0, 21.0]),
+        truth_g=np.array([3700.0, 3700.0]),
+        is_slip=np.zeros(2, dtype=bool),
+    )
+    np.testing.assert_allclose(FORECASTS.last_rate(task), [3750.0, 3300.0])
 
 
 @pytest.mark.parametrize(
