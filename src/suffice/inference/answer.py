@@ -12,6 +12,7 @@ import numpy as np
 
 from suffice.inference.caution import Signs, cautions, may_be_settled
 from suffice.inference.estimate import (
+    WIDTH_80,
     Diagnostics,
     Estimate,
     Influence,
@@ -49,7 +50,6 @@ _PREVIEW_DRAWS = 128
 _TOLD_DRAWS = 1024
 _FREEDOM_LEAST = 0.5
 _PREVIEW_SEED = 1
-_WIDTH_80 = 2.563  # SDs
 
 
 def preview(evidence: Evidence, population: Population, question: Question) -> Estimate:
@@ -235,7 +235,7 @@ def _mode_shift(likelihood: Likelihood, mode: Mode, outlook: Outlook, question: 
 
 def _sd(told: Interval) -> float:
     """SD of the normal that has the same 80 % interval."""
-    return max(told.high_80 - told.low_80, 1e-6) / _WIDTH_80
+    return max(told.high_80 - told.low_80, 1e-6) / WIDTH_80
 
 
 def _scatter_p(likelihood: Likelihood, squares: float, freedom: float) -> float | None:

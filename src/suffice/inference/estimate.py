@@ -23,6 +23,8 @@ LIMITS_SENTENCE = (
 CALIBRATION_SENTENCE = "Model calibrated on published aggregates; never clinically validated."
 QUANTILE_95 = 1.959963984540054
 """Two-sided standard normal quantile of 95 %, as the least difference of two weights takes it."""
+WIDTH_80 = 2.5631031310892007
+"""Width of the 80 % interval of a normal, in its SDs."""
 
 
 class Question(msgspec.Struct, frozen=True, kw_only=True):

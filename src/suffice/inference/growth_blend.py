@@ -22,7 +22,7 @@ import msgspec
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from suffice.inference.estimate import Estimate, Forecast, Interval
+from suffice.inference.estimate import WIDTH_80, Estimate, Forecast, Interval
 from suffice.inference.evidence import Evidence
 from suffice.inference.growth_forecast import forecast
 from suffice.inference.growth_prior import (
@@ -32,8 +32,6 @@ from suffice.inference.growth_prior import (
     Weighed,
     WeightReference,
 )
-
-_NORMAL_80 = float(2 * ndtri(0.9))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -114,7 +112,7 @@ def combine(evidence: Evidence, fan: Forecast, growth: Growth) -> Forecast:
     energy = np.array(fan.weight_g)
     low, middle, high = (int(np.argmin(np.abs(levels - at))) for at in (0.1, 0.5, 0.9))
     energy_mean = energy[:, middle]
-    energy_sd = (energy[:, high] - energy[:, low]) / _NORMAL_80
+    energy_sd = (energy[:, high] - energy[:, low]) / WIDTH_80
     grown = forecast(
         growth.prior, growth.reference, weighed_of(evidence, growth), ages, shift=growth.shift
     )
@@ -150,7 +148,7 @@ def _with_regain(estimate: Estimate, birth_weight_g: float) -> Estimate:
     fan = estimate.forecast
     age_d, levels, weight_g = (np.array(one) for one in (fan.age_d, fan.levels, fan.weight_g))
     low, middle, high = (int(np.argmin(np.abs(levels - at))) for at in (0.1, 0.5, 0.9))
-    sd_g = np.maximum((weight_g[:, high] - weight_g[:, low]) / _NORMAL_80, 1.0)
+    sd_g = np.maximum((weight_g[:, high] - weight_g[:, low]) / WIDTH_80, 1.0)
     back = ndtr((weight_g[:, middle] - birth_weight_g) / sd_g)
     if back[0] >= 0.5:
         return estimate
