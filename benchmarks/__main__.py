@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.table import Table
 
 from benchmarks.result import Result
-from suffice.care.processes import ONE_THREAD
+from suffice.processes import ONE_THREAD
 
 NAMES = ("zscores", "inference", "batch", "pages", "start")
 

@@ -28,7 +28,7 @@ SIZES = (10_000, 40_000)
 _RUN = """
 import json, resource, sys, time
 from pathlib import Path
-from suffice.care.batch import assess_cohort
+from suffice.cohort.run import assess_cohort
 
 def own_peak_mb():
     # ru_maxrss would hand down the size of the process that started this one.

@@ -13,10 +13,10 @@ from collections.abc import Callable
 from tools.validate.examiner import SCHEDULES, infants
 
 from benchmarks.result import Result
-from suffice.inference.answer import answer, preview
 from suffice.inference.estimate import Question
 from suffice.inference.evidence import Evidence
-from suffice.inference.population import Population
+from suffice.inference.infant.answer import answer, preview
+from suffice.inference.infant.population import Population
 from suffice.knowledge.store import load
 
 INFANTS = 40

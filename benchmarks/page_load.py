@@ -139,7 +139,7 @@ def main() -> None:
     call_command("migrate", verbosity=0)
     from django.urls import reverse  # noqa: PLC0415 -- after django.setup
 
-    from suffice.care.standing import refresh_standings  # noqa: PLC0415 -- after django.setup
+    from suffice.care.caseload.standing import refresh_standings  # noqa: PLC0415 -- after django.setup
 
     now = datetime.now(UTC)
     long_id = fill(now)

@@ -30,7 +30,7 @@ def measured(engine: str, url: str) -> list[Result]:
             **os.environ,
             "SUFFICE_HOME": home,
             "DATABASE_URL": url,
-            "DJANGO_SETTINGS_MODULE": "suffice.web.settings",
+            "DJANGO_SETTINGS_MODULE": "suffice.web.site.settings",
         }
         done = subprocess.run(
             [sys.executable, "-m", "benchmarks.page_load"],

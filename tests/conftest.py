@@ -31,7 +31,7 @@ settings.load_profile("suffice")
 
 _home = Path(tempfile.mkdtemp(prefix="suffice-tests-"))
 os.environ["SUFFICE_HOME"] = str(_home)
-os.environ["DJANGO_SETTINGS_MODULE"] = "suffice.web.settings"
+os.environ["DJANGO_SETTINGS_MODULE"] = "suffice.web.site.settings"
 os.environ.pop("DATABASE_URL", None)
 
 DATABASE_FIXTURES = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}

@@ -6,10 +6,10 @@ from datetime import UTC, datetime
 
 import pytest
 
-from suffice.clinical.reading import ReadingLimits
+from suffice.clinical.reading.reading import ReadingLimits
 from suffice.errors import InputError
-from suffice.exchange.csv_import import preview, read_csv
-from suffice.exchange.csv_options import CsvOptions
+from suffice.exchange.table.importing import preview, read_csv
+from suffice.exchange.table.options import CsvOptions
 from suffice.knowledge.store import load
 
 LIMITS = ReadingLimits.from_content(load().constants("reading"))

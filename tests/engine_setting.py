@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from suffice.inference.estimate import Question
 from suffice.inference.evidence import Evidence, WeightReading
-from suffice.inference.population import Population
+from suffice.inference.infant.population import Population
 from suffice.knowledge.store import load
 
 CONSTANTS = {key: constant.value for key, constant in load().constants("population").items()}

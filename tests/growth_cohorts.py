@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from suffice.inference.growth_prior import GrowthPrior, Weighed
+from suffice.inference.growth.prior import GrowthPrior, Weighed
 from suffice.knowledge.growth_forecast import default_growth
 
 NAN = np.nan

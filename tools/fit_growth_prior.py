@@ -26,7 +26,7 @@ from scipy.optimize import least_squares
 from scipy.special import ndtri
 
 from suffice.clinical.growth.standard import GrowthStandards
-from suffice.inference.growth_prior import (
+from suffice.inference.growth.prior import (
     Floats,
     GrowthPrior,
     Weighed,

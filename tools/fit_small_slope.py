@@ -21,14 +21,14 @@ from pathlib import Path
 
 import numpy as np
 
-from suffice.inference.growth_forecast import (
+from suffice.inference.growth.forecast import (
     forecast,
     invert,
     noise_variance,
     weigh_down,
     with_shift,
 )
-from suffice.inference.growth_prior import (
+from suffice.inference.growth.prior import (
     Floats,
     GrowthPrior,
     Weighed,

@@ -6,8 +6,8 @@
 
 Two catalogues for each language:
 
-- ``django`` in src/suffice/web/locale: the words of pages and forms, marked with gettext;
-- ``sentences`` in src/suffice/care/locale: the English sentences of the inner rooms, which are not
+- ``django`` in src/suffice/language/locale: the words of pages and forms, marked with gettext;
+- ``sentences`` in src/suffice/language/locale: the English sentences of the inner rooms, which are not
   marked (tools/sentences.py finds them). See docs/reference/languages.md.
 """
 
@@ -26,7 +26,7 @@ from tools.sentences import templates
 ROOT = Path(__file__).resolve().parents[1]
 HOUSE = ROOT / "src/suffice"
 LANGUAGES = ("es",)
-DOMAINS = {"django": HOUSE / "web/locale", "sentences": HOUSE / "care/locale"}
+DOMAINS = {"django": HOUSE / "language/locale", "sentences": HOUSE / "language/locale"}
 
 GETTEXT = {"_": 1, "gettext": 1, "gettext_lazy": 1, "ngettext": 2, "ngettext_lazy": 2}
 """A marking call to the number of its arguments that are messages."""

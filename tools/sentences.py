@@ -20,20 +20,25 @@ from itertools import product
 from pathlib import Path
 
 SPEAKING = (
-    "care/*.py",
+    "assess/**/*.py",
+    "care/**/*.py",
     "clinical/**/*.py",
-    "exchange/*.py",
-    "inference/caution.py",
+    "exchange/**/*.py",
+    "knowledge/policy.py",
+    "language/*.py",
+    "inference/infant/caution.py",
     "inference/estimate.py",
-    "inference/scrutiny.py",
-    "inference/weighing.py",
+    "inference/infant/scrutiny.py",
+    "inference/infant/weighing.py",
     "knowledge/series.py",
     "knowledge/store.py",
     "record/caseload.py",
     "record/repository.py",
-    "web/forms/moment.py",
+    "web/fields/moment.py",
 )
-SILENT = re.compile(r"care/(batch\w*|asking_file|language|parameters)\.py")
+SILENT = re.compile(
+    r"care/(demo/\w+|family/asking_file)\.py|language/catalogue\.py|assess/parameters\.py"
+)
 """Modules of a speaking room that are heard on the command line only."""
 
 RULES = "knowledge/content/rules/*.toml"

@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from arch.source_tree import Module, modules
 from suffice.knowledge.store import load
 
-ROOMS = ("src/suffice/clinical", "src/suffice/inference", "src/suffice/care")
+ROOMS = ("src/suffice/clinical", "src/suffice/inference", "src/suffice/assess", "src/suffice/care")
 FREE = {-1, 0, 1, 2, 100, 0.5}
 FLOOR = 1e-5
 EXACT = {
@@ -41,33 +41,35 @@ UNIT_WORDS = {end.upper() for unit in load().units.values() for end in unit.endi
 UNITS_MODULE = "src/suffice/clinical/units.py"
 
 DECLARED: dict[str, dict[float, str]] = {
-    "src/suffice/clinical/candidate.py": {
+    "src/suffice/clinical/reading/candidate.py": {
         15: "digits from which a number is shown as a power of ten",
         60: "characters of a text that a message repeats",
     },
-    "src/suffice/clinical/numeral.py": {100: "characters of the longest text read as a value"},
+    "src/suffice/clinical/reading/numeral.py": {
+        100: "characters of the longest text read as a value"
+    },
     "src/suffice/clinical/growth/centile_fall.py": {9: "rounds away binary dust"},
     "src/suffice/clinical/growth/who.py": {
         9: "rounds away binary dust",
         13: "rows scored at a time, a power of two",
     },
-    "src/suffice/care/engine_answers.py": {
+    "src/suffice/assess/engine/answers.py": {
         0.1: "quantile level of the 80 % interval",
         0.9: "quantile level of the 80 % interval",
     },
-    "src/suffice/inference/growth_blend.py": {
+    "src/suffice/inference/growth/blend.py": {
         0.1: "quantile level of the 80 % interval",
         0.9: "quantile level of the 80 % interval",
     },
-    "src/suffice/inference/growth_forecast.py": {50: "keeps an exponential finite"},
-    "src/suffice/inference/growth_prior.py": {
+    "src/suffice/inference/growth/forecast.py": {50: "keeps an exponential finite"},
+    "src/suffice/inference/growth/prior.py": {
         3: "the square root of 3 in the Matérn covariance of order 3/2",
         4: "scores beyond are slips of the pen; keeps the prior finite",
     },
-    "src/suffice/inference/model.py": {
+    "src/suffice/inference/infant/model.py": {
         0.1: "floor that keeps a logarithm finite",
     },
-    "src/suffice/inference/scrutiny.py": {
+    "src/suffice/inference/infant/scrutiny.py": {
         0.25: "floor of a spread, so that a quotient stays finite",
         3: "three SD: the usual bound of what noise explains",
     },

@@ -14,7 +14,7 @@ LONG_FILES: dict[str, str] = {}
 """Path to the reason why the file may be longer."""
 
 LONG_FUNCTIONS: dict[str, str] = {
-    "src/suffice/care/batch_rows.py::faults": "a table of faults, one row after another",
+    "src/suffice/cohort/rows.py::faults": "a table of faults, one row after another",
     "tools/validate/examiner.py::_courses": "the examiner's own equations, in one piece on purpose",
     "tools/validate/examiner.py::_infant": "the examiner's own equations, in one piece on purpose",
     "tools/validate/mcmc.py::_model": "one probabilistic program, which is traced whole",

@@ -33,8 +33,8 @@ def consultant(db: None, still: None, settings: SettingsWrapper) -> User:
 @pytest.fixture
 def families(db: None, still: None) -> None:
     """The clinic's policy, and both families."""
-    from suffice.care.clinic import change_policy
-    from suffice.care.recording import open_family
+    from suffice.care.clinic.clinic import change_policy
+    from suffice.care.family.recording import open_family
 
     settings = {"clinic_name": "Test clinic", "zone": ZONE}
     change_policy(an_id("policy"), settings, now=OPENED, actor="consultant")

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from bad_input.family import IDS, NOW, ZONE
 from bad_input.table import filled
-from suffice.exchange.csv_options import CsvOptions
+from suffice.exchange.table.options import CsvOptions
 
 
 def content(case: Mapping[str, Any]) -> bytes:

@@ -12,7 +12,7 @@ from uuid import UUID
 from bad_input.family import BORN, NOW, OPENED, an_entry, an_id, born, weighed
 from bad_input.table import filled
 from suffice.clinical import entry as domain
-from suffice.exchange.family_json import FamilyFile, encode
+from suffice.exchange.family.family_json import FamilyFile, encode
 
 STEP = re.compile(r"([A-Za-z_]+)|\[(\d+)\]")
 DARA = an_id("Dara")

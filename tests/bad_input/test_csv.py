@@ -13,7 +13,7 @@ from bad_input.csv_door import content, family_of, options
 from bad_input.family import IDS, NOW, everything_stored
 from bad_input.shown_page import ShownPage
 from bad_input.table import cases, filled, named, problems
-from suffice.care.transfer import import_csv
+from suffice.care.family.transfer import import_csv
 from suffice.errors import InputError
 
 CASES = cases("csv")
@@ -35,7 +35,7 @@ def expected(case: dict[str, Any]) -> list[tuple[str, str, str]]:
 
 @pytest.fixture
 def _nothing_waits() -> Iterator[None]:
-    from suffice.web import importing  # noqa: PLC0415  # only when Django is set up
+    from suffice.web.transfer import importing  # noqa: PLC0415  # only when Django is set up
 
     yield
     for path in importing.folder().iterdir():

@@ -12,7 +12,7 @@ from bad_input.family import IDS, NOW, everything_stored
 from bad_input.json_door import spoilt
 from bad_input.shown_page import ShownPage
 from bad_input.table import cases, filled, named, problems
-from suffice.care.transfer import import_family
+from suffice.care.family.transfer import import_family
 from suffice.errors import InputError
 
 CASES = cases("family_json")

@@ -163,9 +163,9 @@ def test_a_choice_that_decides_nothing_says_so() -> None:
     asked = {key for rule in CONTENT.rules["ranking"] for key in (rule.limit, rule.from_age)}
     asked |= {key for entry in CONTENT.entries.values() for key in entry.uses}
     by_rule = {key.removeprefix("choice:") for key in asked if key.startswith("choice:")}
-    care = Path(suffice.__file__).parent / "care"
+    care = Path(suffice.__file__).parent / "assess"
     in_care = set()
-    for path in care.glob("*.py"):
+    for path in care.rglob("*.py"):
         in_care |= set(re.findall(r'chosen\("(\w+)"\)', path.read_text(encoding="utf-8")))
     assert in_care == {"wets_norm", "stools_norm"}
     for name, one in CONTENT.disagreements.items():

@@ -12,10 +12,10 @@ import pytest
 from django.db import OperationalError, connection, connections
 
 from people import BORN_AT, an_entry, an_id
-from suffice.care.transfer import import_csv
+from suffice.care.family.transfer import import_csv
 from suffice.clinical.entry import Infant, Note, Weight
 from suffice.errors import StorageError
-from suffice.exchange.csv_options import CsvOptions
+from suffice.exchange.table.options import CsvOptions
 from suffice.record import caseload, models, repository
 
 FAMILY = an_id("family")

@@ -42,7 +42,7 @@ class Case:
             **os.environ,
             "SUFFICE_HOME": str(home),
             "DATABASE_URL": database_url,
-            "DJANGO_SETTINGS_MODULE": "suffice.web.settings",
+            "DJANGO_SETTINGS_MODULE": "suffice.web.site.settings",
             "PYTHONPATH": os.pathsep.join([str(TESTS.parent / "src"), str(TESTS)]),
         }
         self.acknowledged: set[int] = set()

@@ -8,17 +8,17 @@ from hypothesis import strategies as st
 
 from clinical_constants import BORN_AT, INFANT, entry, hours
 from suffice.clinical.entry import Feed, TestWeight
-from suffice.clinical.feed_size import FeedSizeParameters, expected_feed_ml
-from suffice.clinical.known_intake import KnownIntakeParameters, known_intake
-from suffice.clinical.observed_intake import IntakeNorms, views
-from suffice.clinical.requirement import (
+from suffice.clinical.milk.feed_size import FeedSizeParameters, expected_feed_ml
+from suffice.clinical.milk.known_intake import KnownIntakeParameters, known_intake
+from suffice.clinical.milk.observed_intake import IntakeNorms, views
+from suffice.clinical.milk.requirement import (
     EnergyParameters,
     as_milk,
     energy_requirement,
     percent_met,
 )
+from suffice.clinical.milk.test_weight import TestWeightParameters
 from suffice.clinical.temperature import TemperatureLimits, judge_temperature
-from suffice.clinical.test_weight import TestWeightParameters
 from suffice.knowledge.store import load
 
 CONTENT = load()

@@ -12,8 +12,8 @@ from people import BORN_AT
 from strategies import records
 from suffice.clinical.structure import record_problems
 from suffice.errors import InputError
-from suffice.exchange.csv_import import preview, read_csv
-from suffice.exchange.family_json import FamilyFile, decode, encode
+from suffice.exchange.family.family_json import FamilyFile, decode, encode
+from suffice.exchange.table.importing import preview, read_csv
 
 
 def outcome(call):

@@ -19,7 +19,7 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.plausibility import check_entry
 from suffice.clinical.plausibility_limits import PlausibilityLimits
-from suffice.clinical.weight_slip import likely_slips
+from suffice.clinical.weight.slip import likely_slips
 from suffice.knowledge.store import load
 
 CONTENT = load()

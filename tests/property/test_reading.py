@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clinical_constants import constant
-from suffice.clinical.candidate import Reading
-from suffice.clinical.numeral import readings, tidy
-from suffice.clinical.reading import (
+from suffice.clinical.reading.candidate import Reading
+from suffice.clinical.reading.numeral import readings, tidy
+from suffice.clinical.reading.reading import (
     ReadingLimits,
     read_gestation,
     read_length,
@@ -17,14 +17,14 @@ from suffice.clinical.reading import (
     read_volume,
     read_weight,
 )
-from suffice.clinical.units import c_from_f, f_from_c
-from suffice.clinical.writing import (
+from suffice.clinical.reading.writing import (
     gestation_text,
     length_text,
     temperature_text,
     volume_text,
     weight_text,
 )
+from suffice.clinical.units import c_from_f, f_from_c
 from suffice.errors import InputError
 
 LIMITS = ReadingLimits(

@@ -8,15 +8,21 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from clinical_constants import constant
-from suffice.clinical.gain import GainParameters, days_to_tell_apart, gain, gains_g_per_day, trend
-from suffice.clinical.test_weight import TestWeightParameters, sum_of, transfer
-from suffice.clinical.weighing import Weighing, WeightNoise
-from suffice.clinical.weight_change import (
+from suffice.clinical.milk.test_weight import TestWeightParameters, sum_of, transfer
+from suffice.clinical.weight.change import (
     WeightChangeParameters,
     changes_percent,
     nadir,
     regain,
 )
+from suffice.clinical.weight.gain import (
+    GainParameters,
+    days_to_tell_apart,
+    gain,
+    gains_g_per_day,
+    trend,
+)
+from suffice.clinical.weight.weighing import Weighing, WeightNoise
 
 CHANGE = WeightChangeParameters(
     early_reference_h=constant(24, "h"),

@@ -10,9 +10,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from people import an_id
-from suffice.care.assessment import assess
-from suffice.care.policy import Policy
-from suffice.care.results import InfantAssessment, Tier
+from suffice.assess.assessment import assess
+from suffice.assess.results import InfantAssessment, Tier
 from suffice.clinical.entry import (
     Basis,
     Birth,
@@ -28,6 +27,7 @@ from suffice.clinical.entry import (
     Weight,
     Wet,
 )
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
 ZONE = ZoneInfo("Europe/Madrid")

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from spec.vignette import ZONE, Vignette, read_vignettes
-from suffice.care.assessment import assess
-from suffice.care.policy import Policy
-from suffice.care.results import FamilyAssessment, Finding, Tier
-from suffice.care.triage import FLAGS_AFTER
+from suffice.assess.assessment import assess
+from suffice.assess.results import FamilyAssessment, Finding, Tier
+from suffice.assess.rules.red_flag import FLAGS_AFTER
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
 VIGNETTES = tuple(read_vignettes(Path(__file__).with_name("triage.md")))

@@ -52,7 +52,7 @@ def page(consultant: User) -> Client:
 @pytest.fixture
 def madrid(consultant: User) -> None:
     """A clinic in Madrid: its clocks go back on 25 October 2026 and forward on 29 March 2026."""
-    from suffice.care.clinic import change_policy
+    from suffice.care.clinic.clinic import change_policy
 
     settings = {"clinic_name": "Test clinic", "zone": "Europe/Madrid"}
     change_policy(an_id("policy"), settings, now=datetime.now(UTC), actor="consultant")
@@ -61,7 +61,7 @@ def madrid(consultant: User) -> None:
 @pytest.fixture
 def family(consultant: User) -> UUID:
     """The twins, on the record."""
-    from suffice.care.recording import open_family
+    from suffice.care.family.recording import open_family
 
     now = datetime.now(UTC)
     open_family(twins(now), now=now, actor="consultant", confirmed=True)

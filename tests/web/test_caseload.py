@@ -11,7 +11,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from suffice.care.recording import open_family
+from suffice.care.family.recording import open_family
 from suffice.clinical import entry as domain
 from web.story import FAMILY, NAME
 

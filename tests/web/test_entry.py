@@ -9,7 +9,7 @@ from uuid import UUID
 import pytest
 from django.test import Client
 
-from suffice.care.asking import record_of
+from suffice.care.family.asking import record_of
 from suffice.clinical import entry as domain
 from web.story import FAMILY, an_id
 

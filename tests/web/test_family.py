@@ -14,7 +14,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from suffice.care.recording import open_family, record_entries
+from suffice.care.family.recording import open_family, record_entries
 from suffice.clinical import entry as domain
 from web.story import FAMILY, an_id, twins
 

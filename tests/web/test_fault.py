@@ -38,7 +38,7 @@ def test_bug_of_ours_shows_a_number_that_the_log_holds_and_no_patient_data(
     def breaks(*_args: object, **_options: object) -> None:
         raise ValueError(SECRET)
 
-    monkeypatch.setattr("suffice.web.views.family.family_page", breaks)
+    monkeypatch.setattr("suffice.web.family.views.family_page", breaks)
     page.raise_request_exception = False
     answer = page.get(f"/families/{FAMILY}/")
     html = answer.content.decode()
@@ -76,7 +76,7 @@ def test_refusal_of_the_store_is_told_in_words(
     def refuses(*_args: object, **_options: object) -> None:
         raise StorageError(problem)
 
-    monkeypatch.setattr("suffice.web.views.family.ask", refuses)
+    monkeypatch.setattr("suffice.web.family.views.ask", refuses)
     answer = page.get(f"/families/{FAMILY}/")
     assert answer.status_code == 503
     assert "RECORD-009" in answer.content.decode()
@@ -98,7 +98,7 @@ def test_policy_that_cannot_be_read_is_told_on_every_page(
     def refuses() -> None:
         raise StorageError(problem)
 
-    monkeypatch.setattr("suffice.web.middleware.clinic", refuses)
+    monkeypatch.setattr("suffice.web.site.middleware.clinic", refuses)
     answer = page.get("/")
     assert answer.status_code == 503
     assert "POLICY-005" in answer.content.decode()

@@ -13,8 +13,8 @@ from django.test import Client
 from django.utils import translation
 from django.utils.translation import ngettext
 
-from suffice.care.clinic import change_policy
-from suffice.care.standing import refresh_standings
+from suffice.care.caseload.standing import refresh_standings
+from suffice.care.clinic.clinic import change_policy
 from suffice.record.models import Standing
 from web.story import NAME, an_id
 from web.test_transfer import cohort, days_ago, mapping, rows_of, upload
@@ -209,7 +209,7 @@ def test_name_of_a_family_is_never_translated(page: Client, family: UUID, spanis
 @pytest.mark.parametrize(("language", "direction"), [("ar", 'dir="rtl"'), ("en", ""), ("es", "")])
 def test_page_of_a_right_to_left_language_says_so(language: str, direction: str) -> None:
     with translation.override(language):
-        html = render_to_string("suffice/fault/404.html", {}, request=None)
+        html = render_to_string("fault/404.html", {}, request=None)
     opening = re.search(r"<html[^>]*>", html)
     assert opening
     assert opening[0] == f'<html lang="{language}"{" " if direction else ""}{direction}>'

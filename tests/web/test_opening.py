@@ -7,7 +7,7 @@ from uuid import UUID, uuid4
 
 from django.test import Client
 
-from suffice.care.asking import record_of
+from suffice.care.family.asking import record_of
 from suffice.clinical import entry as domain
 
 NEW = "/families/new/"

@@ -9,10 +9,10 @@ import pytest
 from django.test import Client
 
 from bad_input.shown_page import ShownPage
-from suffice.care.clinic import clinic, policy_history
-from suffice.care.language import reworded
+from suffice.care.clinic.clinic import clinic, policy_history
 from suffice.inference.evidence import Scale
 from suffice.knowledge.store import load
+from suffice.language.catalogue import reworded
 
 KEY = "temperature.fever_c"
 

@@ -10,8 +10,8 @@ from django.contrib.auth.models import User
 from django.http import HttpResponse
 from django.test import Client
 
-from suffice.care.clinic import change_policy
-from suffice.web.views import session
+from suffice.care.clinic.clinic import change_policy
+from suffice.web.people import views as session
 from web.story import PASSPHRASE
 
 GOOD = "seven calm green herons"

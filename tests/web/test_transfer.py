@@ -17,13 +17,13 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from bad_input.shown_page import ShownPage
-from suffice.care import transfer
-from suffice.care.asking import record_of
-from suffice.care.caseload import caseload
+from suffice.care.caseload.listing import caseload
+from suffice.care.family import transfer
+from suffice.care.family.asking import record_of
 from suffice.errors import Problem, StorageError
-from suffice.exchange.family_json import FamilyFile, encode
+from suffice.exchange.family.family_json import FamilyFile, encode
 from suffice.record import repository
-from suffice.web import importing
+from suffice.web.transfer import importing
 from web.story import FAMILY, NAME, twins
 
 

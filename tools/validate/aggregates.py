@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from suffice.inference.model import LATENTS_COUNT, Birth, Course, time_grid
-from suffice.inference.population import Population
+from suffice.inference.infant.model import LATENTS_COUNT, Birth, Course, time_grid
+from suffice.inference.infant.population import Population
 
 INFANTS = 20000
 PUBLISHED: dict[str, dict[str, float | None]] = {

@@ -1,6 +1,6 @@
 """An examiner of its own: simulated infants that the engine has never seen.
 
-Written apart from suffice.inference.model: it steps the energy balance through time (midpoint
+Written apart from suffice.inference.infant.model: it steps the energy balance through time (midpoint
 rule, 48 steps a day) instead of solving it, draws every feed singly (log-normal), gives every day
 a factor of its own, rounds weights to the display of the scale and makes errors of weighing.
 Only the parameters are shared.
@@ -19,7 +19,7 @@ from suffice.inference.evidence import (
     TestWeighing,
     WeightReading,
 )
-from suffice.inference.population import Population
+from suffice.inference.infant.population import Population
 
 STEPS_PER_DAY = 48
 

@@ -19,12 +19,12 @@ from tools.validate import examiner, real
 from tools.validate.study import DEFAULT_WEIGHTS, read_study
 from tools.validate.term_infants import POPULATIONS, simulate
 
-from suffice.inference.answer import answer
 from suffice.inference.estimate import Question
 from suffice.inference.evidence import Evidence, WeightReading
-from suffice.inference.growth_blend import combine, weighed_of
-from suffice.inference.growth_forecast import forecast
-from suffice.inference.population import Population
+from suffice.inference.growth.blend import combine, weighed_of
+from suffice.inference.growth.forecast import forecast
+from suffice.inference.infant.answer import answer
+from suffice.inference.infant.population import Population
 from suffice.knowledge.growth_forecast import growth_of
 from suffice.knowledge.store import load
 

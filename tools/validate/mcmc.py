@@ -31,7 +31,7 @@ from tools.validate.schedules import reckon
 
 from suffice.inference.estimate import Question
 from suffice.inference.evidence import Evidence
-from suffice.inference.population import Population
+from suffice.inference.infant.population import Population
 
 jax.config.update("jax_enable_x64", True)  # noqa: FBT003
 STEP_D = 0.25

@@ -21,14 +21,14 @@ from tools.validate.study import DEFAULT_WEIGHTS, ROOT, TASKS, Study, halves, re
 from tools.validate.term_infants import POPULATIONS, TermPopulation, simulate
 from tools.validate.weight_forecasts import Score, Task, Told, overall, score, table, with_range
 
-from suffice.inference.growth_forecast import forecast
-from suffice.inference.growth_prior import (
+from suffice.inference.growth.forecast import forecast
+from suffice.inference.growth.prior import (
     GrowthPrior,
     SiteShift,
     Weighed,
     WeightReference,
 )
-from suffice.inference.growth_site import pool_site, settle
+from suffice.inference.growth.site import pool_site, settle
 from suffice.knowledge.growth_forecast import default_growth
 
 PAGE = ROOT / "docs" / "validation" / "real.md"

@@ -10,9 +10,9 @@ from rich.progress import Progress
 from tools.validate.examiner import PLAIN, SCHEDULES, Infant, Schedule, World, infants
 from tools.validate.scoring import rmse
 
-from suffice.inference.answer import answer
 from suffice.inference.estimate import Estimate, Question
-from suffice.inference.population import Population
+from suffice.inference.infant.answer import answer
+from suffice.inference.infant.population import Population
 
 SIX = Schedule("H", "birth and 6 weights to day 14", (2, 4, 6, 8, 11, 14))
 TWO_SCHEDULES = (SCHEDULES["B"], SIX)

@@ -13,10 +13,10 @@ from tools.validate.scoring import auroc, brier, coverage, crps_of_draws, crps_o
 
 from suffice.inference.estimate import Question
 from suffice.inference.evidence import Evidence
-from suffice.inference.likelihood import Likelihood
-from suffice.inference.outlook import fraction, look_out
-from suffice.inference.population import Population
-from suffice.inference.posterior import resample, sample
+from suffice.inference.infant.likelihood import Likelihood
+from suffice.inference.infant.outlook import fraction, look_out
+from suffice.inference.infant.population import Population
+from suffice.inference.infant.posterior import resample, sample
 
 DRAWS = 1024
 TRAINING_INFANTS = 3000

@@ -23,10 +23,10 @@ from tools.validate.report import page
 from tools.validate.robustness import judge_flags, judge_robustness
 from tools.validate.schedules import judge_all
 
-from suffice.inference.answer import answer, preview
 from suffice.inference.estimate import Question
 from suffice.inference.evidence import Evidence
-from suffice.inference.population import Population
+from suffice.inference.infant.answer import answer, preview
+from suffice.inference.infant.population import Population
 from suffice.knowledge.store import load
 
 ROOT = Path(__file__).resolve().parents[2]

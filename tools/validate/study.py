@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from tools.validate.weight_forecasts import Task
 
-from suffice.inference.growth_prior import Floats, Weighed
+from suffice.inference.growth.prior import Floats, Weighed
 from suffice.knowledge.growth_forecast import default_growth
 
 ROOT = Path(__file__).resolve().parents[2]

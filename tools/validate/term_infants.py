@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from suffice.inference.growth_prior import Floats, WeightReference
+from suffice.inference.growth.prior import Floats, WeightReference
 from suffice.knowledge.tables import growth_standards
 
 MONTHS_D = np.array([0, 28, 61, 91, 122, 152, 183])

@@ -13,8 +13,8 @@ from scipy.special import ndtr
 from scipy.stats import binom
 from tools.validate.scoring import crps_of_normal, rmse
 
-from suffice.inference.growth_forecast import WeightForecast
-from suffice.inference.growth_prior import Floats, Weighed
+from suffice.inference.growth.forecast import WeightForecast
+from suffice.inference.growth.prior import Floats, Weighed
 from suffice.knowledge.tables import growth_standards
 
 LEVELS = (0.5, 0.8, 0.95)

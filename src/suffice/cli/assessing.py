@@ -33,8 +33,8 @@ def assess_file(
     ] = False,
 ) -> None:
     """Print the whole assessment of a family file, with its working."""
-    from suffice.care.asking_file import policy_for, read_record  # noqa: PLC0415
-    from suffice.care.assessment import assess  # noqa: PLC0415 -- numpy and scipy
+    from suffice.assess.assessment import assess  # noqa: PLC0415 -- numpy and scipy
+    from suffice.care.family.asking_file import policy_for, read_record  # noqa: PLC0415
     from suffice.knowledge.store import load  # noqa: PLC0415
 
     record = read_record(read_bytes(file))
@@ -101,8 +101,8 @@ def batch(
     """Assess a cohort out of core: one answer for each infant."""
     if not file.is_file():
         raise InputError(_no_file(file))
-    from suffice.care.batch import STAGES, assess_cohort  # noqa: PLC0415 -- polars
     from suffice.cli.progress import steps  # noqa: PLC0415
+    from suffice.cohort.run import STAGES, assess_cohort  # noqa: PLC0415 -- polars
 
     with steps(*STAGES) as told:
         bars = dict(zip(STAGES, told, strict=True))

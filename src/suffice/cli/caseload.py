@@ -44,9 +44,9 @@ def show(
             )
         )
     open_record()
-    from suffice.care.caseload import caseload  # noqa: PLC0415
-    from suffice.care.clinic import clinic  # noqa: PLC0415
-    from suffice.care.ranked import ranked_as_of, ranked_at_age  # noqa: PLC0415
+    from suffice.care.caseload.listing import caseload  # noqa: PLC0415
+    from suffice.care.caseload.ranked import ranked_as_of, ranked_at_age  # noqa: PLC0415
+    from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
     from suffice.cli.listing import print_caseload, print_ranked  # noqa: PLC0415
     from suffice.cli.progress import progress  # noqa: PLC0415
 
@@ -90,7 +90,7 @@ def refresh(
 
 def _refreshed(workers: int | None) -> int:
     """Assess what no longer holds, with a bar; how many families there were."""
-    from suffice.care.standing import refresh_standings  # noqa: PLC0415
+    from suffice.care.caseload.standing import refresh_standings  # noqa: PLC0415
     from suffice.cli.progress import progress  # noqa: PLC0415
 
     with progress("assessing families") as told:

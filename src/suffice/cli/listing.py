@@ -8,13 +8,13 @@ from zoneinfo import ZoneInfo
 from rich.table import Table
 from rich.text import Text
 
-from suffice.care.caseload import Caseload
-from suffice.care.ranked import Ranked
-from suffice.care.results import Tier
-from suffice.care.transfer import FamilyPreview
-from suffice.care.wording import instant_said
+from suffice.assess.results import Tier
+from suffice.care.caseload.listing import Caseload
+from suffice.care.caseload.ranked import Ranked
+from suffice.care.family.transfer import FamilyPreview
 from suffice.cli.console import err, out
-from suffice.exchange.csv_import import Preview
+from suffice.exchange.table.importing import Preview
+from suffice.language.amounts import instant_said
 
 TIER_SAID = {
     Tier.RED: Text("RED", style="bold red"),

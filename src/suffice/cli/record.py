@@ -21,7 +21,7 @@ DateOrder = Literal["day first", "month first"]
 RepeatedHour = Literal["first", "second"]
 
 if TYPE_CHECKING:
-    from suffice.exchange.csv_options import CsvOptions
+    from suffice.exchange.table.options import CsvOptions
 
 TABLE_ENDINGS = frozenset({".csv", ".tsv", ".txt"})
 
@@ -97,8 +97,8 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
     if is_family:
         (_preview_family if preview else _import_family)(content, confirm=confirm)
         return
-    from suffice.care.clinic import clinic  # noqa: PLC0415
-    from suffice.exchange.csv_options import CsvOptions  # noqa: PLC0415
+    from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
+    from suffice.exchange.table.options import CsvOptions  # noqa: PLC0415
 
     place = zone or clinic().policy.zone
     options = CsvOptions(
@@ -147,7 +147,7 @@ def _columns(said: list[str]) -> dict[str, str]:
 
 
 def _preview(content: bytes, options: CsvOptions, family_id: UUID | None) -> None:
-    from suffice.care.transfer import preview_csv  # noqa: PLC0415
+    from suffice.care.family.transfer import preview_csv  # noqa: PLC0415
     from suffice.cli.listing import print_preview  # noqa: PLC0415
 
     shown = preview_csv(content, options, family_id)
@@ -157,7 +157,7 @@ def _preview(content: bytes, options: CsvOptions, family_id: UUID | None) -> Non
 
 
 def _import_table(content: bytes, options: CsvOptions, family_id: UUID | None) -> None:
-    from suffice.care.transfer import import_csv  # noqa: PLC0415
+    from suffice.care.family.transfer import import_csv  # noqa: PLC0415
     from suffice.cli.progress import steps  # noqa: PLC0415
 
     with steps("reading rows", "storing families", "assessing families") as told:
@@ -180,8 +180,8 @@ def _import_table(content: bytes, options: CsvOptions, family_id: UUID | None) -
 
 
 def _preview_family(content: bytes, *, confirm: bool) -> None:
-    from suffice.care.clinic import clinic  # noqa: PLC0415
-    from suffice.care.transfer import preview_family  # noqa: PLC0415
+    from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
+    from suffice.care.family.transfer import preview_family  # noqa: PLC0415
     from suffice.cli.listing import print_family_preview  # noqa: PLC0415
 
     shown = preview_family(content, now=now_utc())
@@ -191,7 +191,7 @@ def _preview_family(content: bytes, *, confirm: bool) -> None:
 
 
 def _import_family(content: bytes, *, confirm: bool) -> None:
-    from suffice.care.transfer import import_family  # noqa: PLC0415
+    from suffice.care.family.transfer import import_family  # noqa: PLC0415
 
     done = import_family(content, now=now_utc(), confirmed=confirm)
     word = "Opened" if done.is_new else "Family"
@@ -210,7 +210,7 @@ def export_file(
     """Write a family as a JSON file that import reads back without loss."""
     key = _family_id(family_id)
     open_record()
-    from suffice.care.transfer import export_family  # noqa: PLC0415
+    from suffice.care.family.transfer import export_family  # noqa: PLC0415
 
     content = export_family(key)
     if output is None:

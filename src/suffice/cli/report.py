@@ -9,29 +9,29 @@ from zoneinfo import ZoneInfo
 from rich.table import Table
 from rich.text import Text
 
-from suffice.care.engine import speaks_of_intake
-from suffice.care.engine_answers import (
+from suffice.assess.engine.answers import (
     EngineAnswer,
     engine_answers,
     forecast_ahead,
     forecast_working,
     moved_most,
 )
-from suffice.care.policy import Policy
-from suffice.care.results import FamilyAssessment, Finding, InfantAssessment
-from suffice.care.wording import (
+from suffice.assess.engine.ask import speaks_of_intake
+from suffice.assess.results import FamilyAssessment, Finding, InfantAssessment
+from suffice.cli.console import out
+from suffice.clinical.entry import Record, TestWeight, Weight
+from suffice.clinical.reading.writing import chance_text, number_text
+from suffice.clinical.working import Constant, Figure, Quantity, Working
+from suffice.inference.estimate import Estimate
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import Content
+from suffice.language.amounts import (
     age_said,
     amount_said,
     decimals_said,
     figure_said,
     instant_said,
 )
-from suffice.cli.console import out
-from suffice.clinical.entry import Record, TestWeight, Weight
-from suffice.clinical.working import Constant, Figure, Quantity, Working
-from suffice.clinical.writing import chance_text, number_text
-from suffice.inference.estimate import Estimate
-from suffice.knowledge.store import Content
 
 STYLE_OF = {"red": "bold red", "amber": "yellow", "note": "dim"}
 SAID_ELSEWHERE = frozenset({"engine-refuses"})

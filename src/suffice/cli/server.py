@@ -64,7 +64,7 @@ def _listen(host: str, port: int, workers: int, address: str) -> None:
     from granian.log import LogLevels  # noqa: PLC0415
 
     server = Granian(
-        "suffice.web.wsgi:application",
+        "suffice.web.site.wsgi:application",
         address=host,
         port=port,
         interface=Interfaces.WSGI,
@@ -140,7 +140,7 @@ def add_user(
 ) -> None:
     """Let a person sign in; asks for a passphrase, or reads it from standard input."""
     open_record()
-    from suffice.care import people  # noqa: PLC0415
+    from suffice.care.clinic import people  # noqa: PLC0415
 
     if sys.stdin.isatty():
         passphrase = typer.prompt("Passphrase", hide_input=True, confirmation_prompt=True)
@@ -154,7 +154,7 @@ def _say_first_passphrase() -> None:
     """Make a first user where there is none; say its passphrase as long as it is unchanged."""
     from django.conf import settings  # noqa: PLC0415
 
-    from suffice.care import people  # noqa: PLC0415
+    from suffice.care.clinic import people  # noqa: PLC0415
 
     kept = Path(settings.HOME) / "first-passphrase"
     if not people.has_users():

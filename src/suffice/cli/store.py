@@ -21,7 +21,7 @@ def open_record(*, migrate: bool = True) -> None:
     """
     # The record and its keys are for the one who runs this, not for everyone on the computer.
     os.umask(0o077)
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "suffice.web.settings")
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "suffice.web.site.settings")
     import django  # noqa: PLC0415 -- heavy: only commands that need the record pay for it
 
     try:

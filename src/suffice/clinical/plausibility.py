@@ -32,8 +32,8 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY, c_from_f
-from suffice.clinical.weight_check import check_weight, slip_words, weight_by_age
-from suffice.clinical.weight_slip import likely_slips
+from suffice.clinical.weight.check import check_weight, slip_words, weight_by_age
+from suffice.clinical.weight.slip import likely_slips
 from suffice.clinical.working import Constant
 from suffice.errors import Problem
 

@@ -7,8 +7,8 @@ from functools import cache
 import numpy as np
 
 from suffice.clinical.growth.standard import GrowthStandards
-from suffice.inference.growth_blend import Growth
-from suffice.inference.growth_prior import Floats, GrowthPrior, WeightReference
+from suffice.inference.growth.blend import Growth
+from suffice.inference.growth.prior import Floats, GrowthPrior, WeightReference
 from suffice.knowledge.series import Series
 from suffice.knowledge.store import Content, load
 from suffice.knowledge.tables import growth_standards

@@ -19,8 +19,8 @@ from __future__ import annotations
 
 import pytest
 
-from suffice.clinical.observed_intake import IntakeNorms, views
-from suffice.clinical.requirement import (
+from suffice.clinical.milk.observed_intake import IntakeNorms, views
+from suffice.clinical.milk.requirement import (
     EnergyParameters,
     as_milk,
     energy_requirement,

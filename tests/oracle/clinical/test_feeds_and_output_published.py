@@ -12,19 +12,19 @@ from __future__ import annotations
 
 import pytest
 
-from suffice.clinical.feed_size import (
+from suffice.clinical.milk.feed_size import (
     FeedSizeParameters,
     StomachParameters,
     expected_feed_ml,
     stomach_amounts,
 )
+from suffice.clinical.milk.test_weight import TestWeightParameters, sum_of, transfer
 from suffice.clinical.output import (
     LeafletNorm,
     ObservedMedians,
     TaughtNorm,
     expected_output,
 )
-from suffice.clinical.test_weight import TestWeightParameters, sum_of, transfer
 from suffice.knowledge.store import load
 
 

@@ -18,14 +18,14 @@ import msgspec
 import numpy as np
 import pytest
 
-from suffice.clinical.gain import GainParameters, gain, trend
-from suffice.clinical.weighing import Weighing, WeightNoise, single_weight_se_g
-from suffice.clinical.weight_change import (
+from suffice.clinical.weight.change import (
     WeightChangeParameters,
     change_percent,
     nadir,
     regain,
 )
+from suffice.clinical.weight.gain import GainParameters, gain, trend
+from suffice.clinical.weight.weighing import Weighing, WeightNoise, single_weight_se_g
 from suffice.knowledge.store import load
 
 

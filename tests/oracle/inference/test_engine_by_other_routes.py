@@ -26,10 +26,10 @@ import pytest
 
 from engine_setting import POPULATION, QUESTION, STRUGGLING, THRIVING, weights
 from suffice.inference.evidence import DiaperCount, MilkGiven, TestWeighing
-from suffice.inference.likelihood import Likelihood
-from suffice.inference.model import LATENTS_COUNT, Birth, Course, drift_matrix
-from suffice.inference.outlook import look_out
-from suffice.inference.posterior import resample, sample
+from suffice.inference.infant.likelihood import Likelihood
+from suffice.inference.infant.model import LATENTS_COUNT, Birth, Course, drift_matrix
+from suffice.inference.infant.outlook import look_out
+from suffice.inference.infant.posterior import resample, sample
 
 change = msgspec.structs.replace
 STEPS = 96

@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 
 from growth_cohorts import REFERENCE, made_up_site, three_infants, trusting
-from suffice.inference.growth_forecast import forecast
-from suffice.inference.growth_prior import default_shift, lay_out
-from suffice.inference.growth_site import SitePool, _information, _log_evidence, settle
+from suffice.inference.growth.forecast import forecast
+from suffice.inference.growth.prior import default_shift, lay_out
+from suffice.inference.growth.site import SitePool, _information, _log_evidence, settle
 
 PRIOR = trusting()
 

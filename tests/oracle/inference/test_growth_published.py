@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 from growth_cohorts import PRIOR, REFERENCE, weighed
-from suffice.inference.growth_forecast import forecast
+from suffice.inference.growth.forecast import forecast
 from suffice.knowledge.tables import growth_standards
 from tool_modules import tool_module
 

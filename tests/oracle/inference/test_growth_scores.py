@@ -11,7 +11,7 @@ import pytest
 from scipy.special import ndtr
 
 from growth_cohorts import NAN, PRIOR, REFERENCE, weighed
-from suffice.inference.growth_forecast import forecast
+from suffice.inference.growth.forecast import forecast
 from tool_modules import tool_module
 
 FORECASTS = tool_module("validate.weight_forecasts")

@@ -14,8 +14,8 @@ from scipy.optimize import minimize
 from scipy.stats import multivariate_normal
 
 from growth_cohorts import PRIOR, REFERENCE, trusting, weighed
-from suffice.inference.growth_forecast import noise_variance, with_shift
-from suffice.inference.growth_prior import default_shift, lay_out
+from suffice.inference.growth.forecast import noise_variance, with_shift
+from suffice.inference.growth.prior import default_shift, lay_out
 from tool_modules import tool_module
 
 AGES = (0.0, 7.0, 14.0, 42.0, 90.0, 180.0)

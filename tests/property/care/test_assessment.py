@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 
 from people import an_id
 from strategies import records
-from suffice.care.assessment import assess
-from suffice.care.policy import Policy
-from suffice.care.results import FamilyAssessment, Tier
+from suffice.assess.assessment import assess
+from suffice.assess.results import FamilyAssessment, Tier
 from suffice.clinical.entry import (
     Basis,
     Birth,
@@ -28,6 +27,7 @@ from suffice.clinical.entry import (
     Weight,
     Wet,
 )
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
 BORN_AT = datetime(2026, 3, 29, 0, 40, tzinfo=UTC)

@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine_setting import POPULATION, QUESTION, THRIVING, weights
-from suffice.inference.answer import answer, preview
 from suffice.inference.estimate import Estimate, Interval
 from suffice.inference.evidence import (
     DiaperCount,
@@ -20,7 +19,8 @@ from suffice.inference.evidence import (
     TestWeighing,
     WeightReading,
 )
-from suffice.inference.model import LATENTS_COUNT, Birth, Course
+from suffice.inference.infant.answer import answer, preview
+from suffice.inference.infant.model import LATENTS_COUNT, Birth, Course
 
 change = msgspec.structs.replace
 ages = st.floats(0, 110)

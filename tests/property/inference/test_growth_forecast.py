@@ -5,8 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from growth_cohorts import NAN, PRIOR, REFERENCE, three_infants, trusting, weighed
-from suffice.inference.growth_forecast import forecast
-from suffice.inference.growth_prior import Weighed
+from suffice.inference.growth.forecast import forecast
+from suffice.inference.growth.prior import Weighed
 
 AHEAD = np.array([[35.0, 49.0]])
 

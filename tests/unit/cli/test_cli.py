@@ -16,7 +16,7 @@ from people import BORN_AT, an_entry, an_id
 from suffice import cli
 from suffice.clinical.entry import Birth, Feed, Identity, Infant, Record, Stool, Weight, Wet
 from suffice.errors import ContentError, InputError, Problem, RefusalError, StorageError
-from suffice.exchange.family_json import FamilyFile, encode
+from suffice.exchange.family.family_json import FamilyFile, encode
 
 INFANT = Infant(id=an_id("infant"), position=1)
 FAMILY = an_id("family")

@@ -16,8 +16,8 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.plausibility import check_entry
 from suffice.clinical.plausibility_limits import PlausibilityLimits
-from suffice.clinical.weight_check import check_weight
-from suffice.clinical.weight_slip import likely_slips
+from suffice.clinical.weight.check import check_weight
+from suffice.clinical.weight.slip import likely_slips
 
 SERIES = {
     "weight_refused_low_g": Steps({0: 300, 730: 4000}, linear=True),

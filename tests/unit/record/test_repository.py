@@ -16,7 +16,7 @@ from people import BORN_AT, an_entry, an_id
 from strategies import instants, records
 from suffice.clinical.entry import Contact, Infant, Note, Setting, Weight, Withdrawal
 from suffice.errors import InputError, StorageError
-from suffice.exchange.family_json import FamilyFile, decode, encode
+from suffice.exchange.family.family_json import FamilyFile, decode, encode
 from suffice.record import models, repository
 
 pytestmark = pytest.mark.django_db

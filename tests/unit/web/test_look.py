@@ -12,7 +12,7 @@ import msgspec
 import pytest
 
 from suffice import web
-from suffice.documents.palette import PALETTES
+from suffice.documents.chart.palette import PALETTES
 
 STATIC = Path(web.__file__).parent / "static" / "suffice"
 TEXT = 7.0

@@ -7,10 +7,10 @@ from uuid import uuid5
 
 import msgspec
 
-from suffice.care.clinic import change_policy, clinic
+from suffice.care.caseload.standing import refresh
+from suffice.care.clinic.clinic import change_policy, clinic
 from suffice.care.demo.family import NAMESPACE, Families
 from suffice.care.demo.scenario import scenario
-from suffice.care.standing import refresh
 from suffice.errors import InputError, Problem
 from suffice.record import repository
 

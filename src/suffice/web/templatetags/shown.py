@@ -12,11 +12,11 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from suffice.errors import Problem
-from suffice.web.forms.doubt import Doubt
-from suffice.web.forms.spoken import told as told_of
-from suffice.web.views.chart_code import bundle_version
-from suffice.web.views.page import wording_of
-from suffice.web.wording import Said, Wording, in_words
+from suffice.web.family.chart_code import bundle_version
+from suffice.web.fields.doubt import Doubt
+from suffice.web.fields.spoken import told as told_of
+from suffice.web.shown.page import wording_of
+from suffice.web.shown.wording import Said, Wording, in_words
 
 register = template.Library()
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from suffice.web.views.chart_code import bundle
+from suffice.web.family.chart_code import bundle
 
 
 class Command(BaseCommand):

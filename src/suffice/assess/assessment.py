@@ -1,0 +1,246 @@
+"""Everything computed for a family as of an instant: pure, never stored as truth.
+
+The same record, instant, content and policy always give the same assessment, to the bit, so any
+past one can be asked again. Reviews beside this module compute figures and findings; the content's
+rules make red and overdue ones of them; the ranking reads the result.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime
+from uuid import UUID
+
+from suffice.assess.case import Case, Review, case_of
+from suffice.assess.engine.ask import ENGINE_VERSION, estimate_of, review_estimate
+from suffice.assess.engine.evidence import evidence_of
+from suffice.assess.parameters import CareParameters, parameters_of
+from suffice.assess.ranking import rank
+from suffice.assess.results import EngineFacts, FamilyAssessment, InfantAssessment
+from suffice.assess.review.gap import review_gaps
+from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
+from suffice.assess.review.intake import review_intake
+from suffice.assess.review.output import review_output
+from suffice.assess.review.warning import ask_temperature_again, parent_findings, review_warnings
+from suffice.assess.review.weight import review_overdue_weight, review_weights
+from suffice.assess.rules.red_flag import apply_rules, in_order_of_urgency, ranking_rules
+from suffice.assess.validity import valid_until
+from suffice.assess.weigh_again import review_weigh_again
+from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Record, about
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.inference.estimate import Estimate
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import Content
+from suffice.language.catalogue import say
+
+__all__ = ["ENGINE_VERSION", "assess", "is_discharged"]
+
+
+def assess(
+    record: Record,
+    as_of: datetime,
+    content: Content,
+    policy: Policy,
+    *,
+    known_by: datetime | None = None,
+    engine: bool = True,
+    for_rank: bool = False,
+) -> FamilyAssessment:
+    """All that is computed for a family as of an instant.
+
+    Args:
+        record: The whole record, superseded entries included.
+        as_of: Aware instant of the question; later facts are not used.
+        content: The content in force (the policy's own values already in it).
+        policy: The clinic's policy.
+        known_by: Leaves out what was entered later: 'what did we know then'.
+        engine: Whether the engine is asked too; without it there are no probabilities.
+        for_rank: Only the rank is wanted: an estimate that cannot change it may be a sketch.
+    """
+    parameters = parameters_of(content)
+    entries = record.standing(as_of, known_by)
+    named = _named(record, entries, known_by)
+    born_later = _born_later(record, entries, known_by)
+    infants = tuple(
+        _assess_infant(
+            infant,
+            _name_of(about(named, infant.id)),
+            entries,
+            as_of,
+            content,
+            policy,
+            parameters,
+            engine=engine,
+            for_rank=for_rank,
+            is_before_birth=infant.id in born_later,
+        )
+        for infant in sorted(record.infants, key=lambda one: one.position)
+    )
+    contact = _last_contact(entries)
+    discharged = is_discharged(entries)
+    due_at = None if discharged else _next_due(entries)
+    findings = parent_findings(about(entries, None), parameters, policy, as_of=as_of)
+    rules = ranking_rules(content, policy)
+    return FamilyAssessment(
+        family_id=record.family_id,
+        name=_family_name(named, infants),
+        setting=contact.setting if contact else None,
+        as_of=as_of,
+        valid_until=valid_until(
+            infants, entries, content, parameters, as_of=as_of, next_due_at=due_at
+        ),
+        content_version=content.version,
+        engine_version=ENGINE_VERSION if engine else "",
+        next_due_at=due_at,
+        discharged=discharged,
+        infants=infants,
+        findings=findings,
+        rank=rank(infants, findings, rules, as_of=as_of, next_due_at=due_at),
+    )
+
+
+def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
+    infant: Infant,
+    name: str,
+    entries: tuple[Entry, ...],
+    as_of: datetime,
+    content: Content,
+    policy: Policy,
+    parameters: CareParameters,
+    *,
+    engine: bool,
+    for_rank: bool,
+    is_before_birth: bool,
+) -> InfantAssessment:
+    """All that is computed for one infant."""
+    own = about(entries, infant.id)
+    unnamed = say("Infant {position}", {"position": f"{infant.position}"}, policy.language)
+    name = name or unnamed
+    case = case_of(
+        infant,
+        name,
+        own,
+        as_of=as_of,
+        content=content,
+        policy=policy,
+        is_before_birth=is_before_birth,
+    )
+    review = Review(infant_id=infant.id, language=policy.language)
+    review_corrected_age(case, review, parameters)
+    review_weights(case, review, parameters)
+    review_growth(case, review, parameters)
+    needs = review_intake(case, review, parameters)
+    review_output(case, review, parameters)
+    review_warnings(case, review, parameters)
+    apply_rules(case, review)
+    ask_temperature_again(case, review, parameters)
+    review_overdue_weight(case, review, entries)
+    review_gaps(case, review)
+    estimate = estimate_of(case, review, for_rank=for_rank) if engine else None
+    review_estimate(case, review, estimate)
+    due_at = None if is_discharged(entries) else _next_due(entries)
+    weigh_again = review_weigh_again(case, review, estimate, next_due_at=due_at)
+    birth, corrected = case.birth, review.figures.get("corrected_age_d")
+    return InfantAssessment(
+        infant_id=infant.id,
+        position=infant.position,
+        name=name,
+        born_at=case.born_at,
+        zone=birth.zone if birth else policy.zone,
+        sex=birth.sex if birth else None,
+        age_h=case.age_h,
+        age_days=_age_days(case),
+        gestation_days=birth.gestation_days if birth else None,
+        corrected_age_days=math.floor(corrected.value) if corrected else None,
+        birth_weight_g=birth.birth_weight_g if birth else None,
+        weights=weight_rows(case, parameters, _p_wrong(estimate)),
+        figures=review.figures,
+        not_computed=review.not_computed,
+        findings=in_order_of_urgency(review.findings, content),
+        estimate=estimate,
+        engine_facts=_engine_facts(case) if estimate and not for_rank else EngineFacts(),
+        weigh_again=weigh_again,
+        needs=needs,
+    )
+
+
+def _engine_facts(case: Case) -> EngineFacts:
+    evidence = evidence_of(case)
+    return EngineFacts() if evidence is None else EngineFacts.of(evidence)
+
+
+def _age_days(case: Case) -> int | None:
+    """Completed days of age by elapsed time."""
+    return None if case.age_h is None else int(case.age_h // HOURS_PER_DAY)
+
+
+def _p_wrong(estimate: Estimate | None) -> dict[str, float]:
+    if estimate is None or estimate.is_refused:
+        return {}
+    return {suspect.reading_id: suspect.probability for suspect in estimate.suspects}
+
+
+def _named(
+    record: Record, entries: tuple[Entry, ...], known_by: datetime | None
+) -> tuple[Entry, ...]:
+    """The names that hold; what nobody was called yet is called by the first name to come.
+
+    A name is no finding: who asks as of a time before the family was opened knows whom she asks
+    about.
+    """
+    ever = record.standing(datetime.max.replace(tzinfo=UTC), known_by)
+    later = [entry for entry in ever[len(entries) :] if isinstance(entry.fact, Identity)]
+    return (*reversed(later), *(one for one in entries if isinstance(one.fact, Identity)))
+
+
+def _born_later(
+    record: Record, entries: tuple[Entry, ...], known_by: datetime | None
+) -> set[UUID | None]:
+    """The infants whose birth is on the record, but after the question."""
+    ever = record.standing(datetime.max.replace(tzinfo=UTC), known_by)
+    births = [one for one in ever[len(entries) :] if isinstance(one.fact, Birth)]
+    born = {one.infant_id for one in entries if isinstance(one.fact, Birth)}
+    return {one.infant_id for one in births} - born
+
+
+def _name_of(entries: tuple[Entry, ...]) -> str:
+    names = [entry.fact.name for entry in entries if isinstance(entry.fact, Identity)]
+    return names[-1] if names else ""
+
+
+def _family_name(entries: tuple[Entry, ...], infants: tuple[InfantAssessment, ...]) -> str:
+    """What the family is called on the list: the parent's name, else the infants'."""
+    return _name_of(about(entries, None)) or ", ".join(infant.name for infant in infants)
+
+
+def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
+    contacts = [entry.fact for entry in entries if isinstance(entry.fact, Contact)]
+    return contacts[-1] if contacts else None
+
+
+def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
+    """What the last contact planned; what one before it planned, where that was written down later.
+
+    A contact entered with an earlier time, after the family was opened, still plans the next one:
+    whoever wrote the last contact could not know of it.
+    """
+    contacts = [(entry, entry.fact) for entry in entries if isinstance(entry.fact, Contact)]
+    if not contacts:
+        return None
+    last, latest = contacts[-1]
+    if latest.next_due_at is not None:
+        return latest.next_due_at
+    for entry, fact in reversed(contacts[:-1]):
+        planned = fact.next_due_at
+        if planned and entry.entered_at > last.entered_at and planned > last.true_at:
+            return planned
+    return None
+
+
+def is_discharged(entries: tuple[Entry, ...]) -> bool:
+    """Whether the last contact ended the work, and nothing was seen since: then they are back."""
+    contacts = [entry for entry in entries if isinstance(entry.fact, Contact)]
+    last = contacts[-1] if contacts else None
+    if last is None or not isinstance(last.fact, Contact) or not last.fact.discharged:
+        return False
+    return entries[-1].true_at <= last.true_at

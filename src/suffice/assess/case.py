@@ -1,0 +1,276 @@
+"""One infant as of one instant, laid out for the reviews that make up an assessment.
+
+A :class:`Case` holds what the reviews read; a :class:`Review` collects what they find. A figure
+that cannot be computed leaves its reason instead, so nothing is silently missing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from datetime import UTC, datetime, timedelta
+from typing import Final, Literal, TypeVar
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from suffice.assess.results import Finding
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Birth, Entry, Fact, Illness, Infant
+from suffice.clinical.weight.gain import TellApart
+from suffice.clinical.weight.weighing import Weighing, weighings
+from suffice.clinical.working import Figure, Working
+from suffice.errors import InputError, Problem, RefusalError, SufficeError
+from suffice.knowledge.policy import Language, Policy
+from suffice.knowledge.store import Content
+from suffice.language.catalogue import reworded, say
+
+AFact = TypeVar("AFact", bound=Fact)
+
+GAIN_LIMIT: Final = "gain.limit_g_per_day"
+"""Series of the gain below which someone must look, by age."""
+NO_BIRTH = "The instant of birth is not known: enter the birth facts."
+BEFORE_BIRTH = "This instant lies before birth."
+
+
+class Case(msgspec.Struct, frozen=True, kw_only=True):
+    """What is known of one infant as of an instant.
+
+    Attributes:
+        infant: The infant.
+        name: What it is called on the list.
+        as_of: The instant of the question.
+        entries: The standing entries about the infant, in order of time; none is before birth.
+        content: The content in force, the clinic's own values in it.
+        policy: The clinic's policy.
+        birth_entry: The entry with the birth facts; None when there is none.
+        weighings: All weights by age, the birth weight first; empty without an instant of birth.
+        is_before_birth: Whether the birth facts are on the record, but of a later instant.
+    """
+
+    infant: Infant
+    name: str
+    as_of: datetime
+    entries: tuple[Entry, ...]
+    content: Content
+    policy: Policy
+    birth_entry: Entry | None = None
+    weighings: tuple[Weighing, ...] = ()
+    is_before_birth: bool = False
+
+    @property
+    def no_birth(self) -> str:
+        """Why there is no age, where there is none."""
+        return BEFORE_BIRTH if self.is_before_birth else NO_BIRTH
+
+    @property
+    def birth(self) -> Birth | None:
+        """The birth facts."""
+        fact = self.birth_entry.fact if self.birth_entry else None
+        return fact if isinstance(fact, Birth) else None
+
+    @property
+    def born_at(self) -> datetime | None:
+        """The instant of birth."""
+        return self.birth_entry.true_at if self.birth_entry else None
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The zone in which instants are told: the clinic's."""
+        return ZoneInfo(self.policy.zone)
+
+    @property
+    def age_h(self) -> float | None:
+        """Age in hours as of the question."""
+        return None if self.born_at is None else elapsed_h(self.born_at, self.as_of)
+
+    def age_at(self, instant: datetime) -> float | None:
+        """Age in hours at an instant."""
+        return None if self.born_at is None else elapsed_h(self.born_at, instant)
+
+    def at_age(self, hours: float) -> datetime:
+        """The instant, in UTC, at which the infant was so old."""
+        if self.born_at is None:
+            raise ValueError("an infant without an instant of birth has no ages")
+        return self.born_at.astimezone(UTC) + timedelta(hours=hours)
+
+    def facts(self, kind: type[AFact]) -> list[tuple[Entry, AFact]]:
+        """The entries of one kind with their facts, in order of time."""
+        return [(entry, entry.fact) for entry in self.entries if isinstance(entry.fact, kind)]
+
+    def latest(self, kind: type[AFact]) -> tuple[Entry, AFact] | None:
+        """The last entry of a kind."""
+        found = self.facts(kind)
+        return found[-1] if found else None
+
+
+class Measure(msgspec.Struct, frozen=True, kw_only=True):
+    """What a rule of triage compares.
+
+    Attributes:
+        value: The value compared.
+        age_h: Age of the infant when it was true.
+        figure: What it was taken from; its interval decides where it has a level.
+        span: Over what it was taken, in words; empty for a value at an instant.
+        entry_ids: The weights it rests on.
+    """
+
+    value: float
+    age_h: float
+    figure: Figure
+    span: str = ""
+    entry_ids: tuple[UUID | None, ...] = ()
+
+    @property
+    def unit(self) -> str:
+        """The unit of the value."""
+        return self.figure.unit
+
+
+class Review(msgspec.Struct, kw_only=True):
+    """What is computed for one infant, in the clinic's language; the reviews write into it."""
+
+    infant_id: UUID
+    language: Language = "en"
+    figures: dict[str, Figure] = msgspec.field(default_factory=dict)
+    not_computed: dict[str, str] = msgspec.field(default_factory=dict)
+    findings: list[Finding] = msgspec.field(default_factory=list)
+    measures: dict[str, Measure] = msgspec.field(default_factory=dict)
+    rests_on: dict[str, tuple[UUID | None, ...]] = msgspec.field(default_factory=dict)
+    """Code of a finding to the weights it rests on."""
+    tells: TellApart | None = None
+    """Whether the two weights whose gain is judged tell a slow gain from a brisk one."""
+
+    def figure(self, name: str, compute: Callable[[], Figure]) -> Figure | None:
+        """Compute a figure and keep it, or keep the reason why it cannot be computed."""
+        try:
+            self.figures[name] = compute()
+        except (RefusalError, InputError) as refusal:
+            self.missing(name, refusal)
+        return self.figures.get(name)
+
+    def missing(self, name: str, why: str | SufficeError) -> None:
+        """Say why a figure is not there: an English sentence, or the refusal to compute it."""
+        told = reworded(why, self.language) if isinstance(why, str) else said(why, self.language)
+        self.not_computed[name] = told
+
+    def find(
+        self,
+        code: str,
+        level: Literal["red", "amber", "note"],
+        template: str,
+        params: Mapping[str, str] | None = None,
+        *,
+        then: str = "",
+        working: Working | None = None,
+        excess_fraction: float = 0.0,
+        to_whom: str = "",
+    ) -> None:
+        """Add a finding about this infant.
+
+        Args:
+            code: Its stable name.
+            level: How urgent it is.
+            template: The English sentence with named gaps.
+            params: What fills them, written out in the clinic's language.
+            then: Another sentence with gaps, to follow the first.
+            working: How it was computed.
+            excess_fraction: How far beyond the limit, as a share of the limit.
+            to_whom: Who else must know, in English.
+        """
+        filled = dict(params or {})
+        parts = [part for part in (template, then) if part]
+        sentence = " ".join(say(part, filled, self.language) for part in parts)
+        self.findings.append(
+            Finding(
+                code=code,
+                level=level,
+                sentence=sentence[:1].upper() + sentence[1:],
+                infant_id=self.infant_id,
+                working=working,
+                template=" ".join(parts),
+                params=filled,
+                excess_fraction=excess_fraction,
+                to_whom=reworded(to_whom, self.language),
+            )
+        )
+
+
+def finding_with(
+    finding: Finding, more: str, params: Mapping[str, str], language: Language
+) -> Finding:
+    """A finding that is doubted: another sentence follows its own, its excess is gone."""
+    return msgspec.structs.replace(
+        finding,
+        sentence=f"{finding.sentence} {say(more, params, language)}",
+        template=f"{finding.template} {more}",
+        params={**finding.params, **params},
+        excess_fraction=0.0,
+    )
+
+
+def said(refusal: SufficeError, language: Language = "en") -> str:
+    """A refusal as sentences for the reader, without its code."""
+    return " ".join(problem_said(problem, language) for problem in refusal.problems)
+
+
+def problem_said(problem: Problem, language: Language, *, with_fix: bool = True) -> str:
+    """A problem as a sentence or two for the reader, without its code."""
+    parts = (problem.what, problem.why, problem.fix if with_fix else "")
+    words = " ".join(reworded(part, language) for part in parts if part)
+    return words[:1].upper() + words[1:]
+
+
+def case_of(
+    infant: Infant,
+    name: str,
+    entries: Iterable[Entry],
+    *,
+    as_of: datetime,
+    content: Content,
+    policy: Policy,
+    is_before_birth: bool = False,
+) -> Case:
+    """Lay out an infant's standing entries; what is dated before birth is left out.
+
+    Args:
+        infant: The infant.
+        name: What it is called.
+        entries: The standing entries about it, in order of time.
+        as_of: The instant of the question.
+        content: The content in force.
+        policy: The clinic's policy.
+        is_before_birth: Whether the birth is known to be later than the question.
+    """
+    own = tuple(entries)
+    births = [entry for entry in own if isinstance(entry.fact, Birth)]
+    if not births:
+        return Case(
+            infant=infant,
+            name=name,
+            as_of=as_of,
+            entries=own,
+            content=content,
+            policy=policy,
+            is_before_birth=is_before_birth,
+        )
+    birth = births[-1]
+    kept = tuple(entry for entry in own if entry.true_at >= birth.true_at or entry is birth)
+    return Case(
+        infant=infant,
+        name=name,
+        as_of=as_of,
+        entries=kept,
+        content=content,
+        policy=policy,
+        birth_entry=birth,
+        weighings=weighings(kept, infant.id),
+    )
+
+
+def present_illnesses(case: Case) -> list[str]:
+    """The illnesses that have been named and not ended, oldest first."""
+    present: dict[str, bool] = {}
+    for _, fact in case.facts(Illness):
+        present[fact.what] = fact.present
+    return [what for what, is_there in present.items() if is_there]

@@ -1,0 +1,1 @@
+"""The engine asked for one infant: evidence in, answers out."""

@@ -1,0 +1,431 @@
+"""Every number of the engine's answer with its working: formula, what went in, constants, sources.
+
+The engine is pure and receives its parameters as plain numbers; the content store knows where each
+comes from. Here the two meet again, for whoever shows an answer: pages and the command line.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final, Literal
+
+import msgspec
+
+from suffice.assess.engine.ask import limit_asked, speaks_of_intake
+from suffice.assess.results import EngineFacts
+from suffice.clinical.units import DAYS_PER_WEEK
+from suffice.clinical.working import Constant, Quantity, Working
+from suffice.inference.estimate import QUANTILE_95, Estimate, Influence, Interval
+from suffice.knowledge.store import Content
+
+Key = Literal[
+    "total_intake",
+    "breast_intake",
+    "requirement",
+    "share_of_requirement",
+    "gain",
+    "present_weight",
+    "regain_age_d",
+    "intake_short_probability",
+    "gain_below_limit_probability",
+    "not_regained_probability",
+    "least_difference_g",
+    "standing",
+]
+
+
+class EngineAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """One number of the engine's answer.
+
+    Attributes:
+        key: Its name in the estimate.
+        working: How it came about.
+        interval: Median with its 50, 80 and 95 % intervals; None for a probability or a single number.
+        value: A probability (0 to 1), or a single number in the unit of its name.
+        capped_at: The end of the forecast where an age reached it: the true one may be later.
+    """
+
+    key: Key
+    working: Working
+    interval: Interval | None = None
+    value: float | None = None
+    capped_at: float | None = None
+
+
+SUPPLY: Final = ("energy_log", "supply_sd", "maturation_fraction", "maturation_d", "drift_sd")
+MILK: Final = ("density_later", "density_log_sd")
+NEED: Final = (
+    "expenditure_later",
+    "expenditure_log_sd",
+    "tissue_cost",
+    "tissue_cost_log_sd",
+    "question_requirement_gain",
+)
+WEIGHING: Final = ("noise_physiological_g", "noise_log_sd", "outlier_fraction")
+CAESAREAN: Final = "caesarean"
+
+
+MOVED_SHOWN: Final = 5
+"""Entries that are named among those that moved the answer."""
+
+
+class Ahead(msgspec.Struct, frozen=True, kw_only=True):
+    """The weight that is forecast some days from now, in g: the median and its 80 % interval."""
+
+    in_days: float
+    median_g: float
+    low_80_g: float
+    high_80_g: float
+
+
+def engine_answers(
+    estimate: Estimate, content: Content, facts: EngineFacts
+) -> tuple[EngineAnswer, ...]:
+    """All numbers of an answer that may be shown, each with its working.
+
+    None of a refused answer. Intake, requirement, gain and their probabilities only where the answer
+    speaks of this infant's intake; the probability about birth weight only before its day.
+
+    Args:
+        estimate: The engine's answer.
+        content: The content in force, for constants and their sources.
+        facts: What decides which of them were used.
+    """
+    if estimate.is_refused:
+        return ()
+    return tuple(_answers(estimate, _Sources(content, estimate, facts)))
+
+
+def moved_most(estimate: Estimate) -> list[Influence]:
+    """The entries that moved the answer most, the strongest first."""
+    return sorted(estimate.influences, key=lambda one: -abs(one.shift_sd))[:MOVED_SHOWN]
+
+
+def forecast_ahead(estimate: Estimate) -> tuple[Ahead, ...]:
+    """The forecast a week from now and at its end; nothing of a refused answer."""
+    fan = estimate.forecast
+    if estimate.is_refused:
+        return ()
+    low, middle, high = (fan.levels.index(level) for level in (0.1, 0.5, 0.9))
+    last = len(fan.age_d) - 1
+    return tuple(
+        Ahead(
+            in_days=round(fan.age_d[place] - fan.age_d[0]),
+            median_g=fan.weight_g[place][middle],
+            low_80_g=fan.weight_g[place][low],
+            high_80_g=fan.weight_g[place][high],
+        )
+        for place in sorted({min(DAYS_PER_WEEK, last), last})
+    )
+
+
+def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -> Working:
+    """How the forecast came about: pooled with the growth prior's, or the energy model's alone.
+
+    It is the energy model's where milk is given or every feed of a day was weighed; the ages of the
+    reference end long after those of the engine (see `inference.growth_blend`).
+    """
+    of = _Sources(content, estimate, facts)
+    supposed = estimate.forecast.milk_given_ml_per_day
+    inputs = (
+        Quantity(name="milk given a day that the forecast supposes", value=supposed, unit="mL/d"),
+    )
+    goes_on = "It supposes that feeding goes on as now."
+    if facts.milk_given_count or facts.is_day_weighed:
+        return of.working(
+            "the energy model's weight, draw by draw; where milk is given or every feed of a day was"
+            " weighed it stands alone, because the growth prior does not know of that milk",
+            *SUPPLY,
+            *of.onset,
+            *of.excess,
+            *of.given,
+            "question_horizon",
+            inputs=inputs,
+            notes=(goes_on,),
+        )
+    even_d = content.constant("forecast.blend_even_d")
+    exponent = content.constant("forecast.blend_exponent")
+    odds = Quantity(
+        name="odds of the growth prior where both are equally sure",
+        value=(estimate.age_d / even_d.value) ** exponent.value,
+        unit="1",
+    )
+    return of.working(
+        "share x growth prior + (1 - share) x energy model; share = odds / (1 + odds), odds = (age /"
+        " even age)^exponent x (SD of the energy model / SD of the growth prior)^2; the further"
+        " apart the two, the wider the interval",
+        "question_horizon",
+        inputs=(odds,),
+        notes=(goes_on, "The growth prior's own values stand in the library under forecast."),
+        more=(even_d, exponent),
+    )
+
+
+class _Sources:
+    """Constants by their short names, and what every working of one answer holds."""
+
+    def __init__(self, content: Content, estimate: Estimate, facts: EngineFacts) -> None:
+        self.content = content
+        self.speaks = speaks_of_intake(estimate, content)
+        self.seen = tuple(_seen(estimate, facts))
+        self.onset = _by_mode(facts, "onset_vaginal_d", "onset_caesarean_d")
+        self.excess_of_mode = _by_mode(facts, "excess_vaginal", "excess_caesarean")
+        wetter, self.fluids = self._of_fluids(facts)
+        self.excess = (*self.excess_of_mode, *wetter, "excess_d")
+        self.given = ("given_milk_density",) if facts.milk_given_count else ()
+
+    def _of_fluids(self, facts: EngineFacts) -> tuple[tuple[str, ...], tuple[Quantity, ...]]:
+        """What fluids in labour bring in; nothing after a caesarean, whose excess is its own value."""
+        if facts.fluids_ml is None or facts.mode == CAESAREAN:
+            return (), ()
+        is_much = facts.fluids_ml > self.content.constant("population.fluids_much_ml").value
+        added = "excess_much_fluids_log" if is_much else "excess_few_fluids_log"
+        seen = Quantity(name="fluids in labour", value=facts.fluids_ml, unit="mL")
+        return ("fluids_much_ml", added), (seen,)
+
+    def working(
+        self,
+        formula: str,
+        *names: str,
+        inputs: tuple[Quantity, ...] = (),
+        notes: tuple[str, ...] = (),
+        more: tuple[Constant, ...] = (),
+    ) -> Working:
+        used = dict.fromkeys(names)
+        found = [*more, *(self.content.constant(f"population.{name}") for name in used)]
+        return Working(
+            formula=formula, inputs=(*inputs, *self.seen), constants=tuple(found), notes=notes
+        )
+
+
+def _by_mode(facts: EngineFacts, vaginal: str, caesarean: str) -> tuple[str, ...]:
+    """The value of the infant's mode of delivery; of both, with their shares, where it is not known."""
+    if facts.mode is None:
+        return (vaginal, caesarean, "caesarean_fraction")
+    return (caesarean,) if facts.mode == CAESAREAN else (vaginal,)
+
+
+def _seen(estimate: Estimate, facts: EngineFacts) -> Iterator[Quantity]:
+    """What of the infant went in, as counts; and how many draws carry the answer."""
+    yield Quantity(name="age of the infant", value=round(estimate.age_d, 2), unit="d")
+    kinds = [one.kind for one in estimate.influences]
+    for kind, name in (
+        ("weight", "weights after birth"),
+        ("test weighing", "test weights"),
+        ("diapers", "counts of wets or stools"),
+    ):
+        if kind in kinds:
+            yield Quantity(name=name, value=kinds.count(kind), unit="count")
+    if facts.milk_given_count:
+        count = facts.milk_given_count
+        yield Quantity(name="feeds given beside the breast", value=count, unit="count")
+    drawn = estimate.diagnostics
+    yield Quantity(name="draws made", value=drawn.draws_count, unit="count")
+    yield Quantity(name="effective draws", value=round(drawn.effective_draws), unit="count")
+
+
+def _answers(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+    if of.speaks:
+        yield from _intake(estimate, of)
+        yield from _gain(estimate, of)
+    yield from _regain(estimate, of)
+    if of.speaks:
+        yield from _probabilities(estimate, of)
+    yield from _late(estimate, of)
+    yield from _weighing(estimate, of)
+
+
+def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+    given = Quantity(
+        name="milk given in 24 h, as entered", value=estimate.milk_given_ml_per_day, unit="mL/d"
+    )
+    volume = (estimate.volume_sentence,)
+    yield EngineAnswer(
+        key="total_intake",
+        interval=estimate.total_intake,
+        working=of.working(
+            "intake at the breast + milk given in the last 24 h, draw by draw",
+            *SUPPLY,
+            *of.onset,
+            *MILK,
+            *of.given,
+            inputs=(_median("intake at the breast, median", estimate.breast_intake), given),
+            notes=volume,
+        ),
+    )
+    yield EngineAnswer(
+        key="breast_intake",
+        interval=estimate.breast_intake,
+        working=of.working(
+            "energy taken at the breast in a day / energy of a mL of milk, draw by draw; the energy is"
+            " supply x onset of lactation x maturation x drift, as the weights ask for",
+            *SUPPLY,
+            *of.onset,
+            *MILK,
+            *of.given,
+            inputs=(given,) if of.given else (),
+            notes=volume,
+        ),
+    )
+    yield EngineAnswer(
+        key="requirement",
+        interval=estimate.requirement,
+        working=of.working(
+            "(energy spent x weight + energy of a gram of tissue x growth asked for) / energy of a mL"
+            " of milk, draw by draw",
+            *NEED,
+            *MILK,
+            inputs=(_median("weight now, median", estimate.present_weight),),
+        ),
+    )
+    share = estimate.share_of_requirement
+    yield EngineAnswer(
+        key="share_of_requirement",
+        interval=share,
+        working=of.working(
+            "100 x energy taken / energy required, draw by draw",
+            *NEED,
+            *MILK,
+            *of.given,
+            inputs=(
+                _median("intake in all, median", estimate.total_intake),
+                _median("requirement, median", estimate.requirement),
+            ),
+        ),
+    )
+
+
+def _gain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+    yield EngineAnswer(
+        key="gain",
+        interval=estimate.gain,
+        working=of.working(
+            "(tissue now - tissue some days ago) / days, draw by draw; without water, stool and the"
+            " noise of weighing",
+            "gain_window_d",
+            *WEIGHING,
+            "tissue_cost",
+        ),
+    )
+    yield EngineAnswer(
+        key="present_weight",
+        interval=estimate.present_weight,
+        working=of.working(
+            "tissue + excess fluid of birth + content of gut and bladder, draw by draw; without the"
+            " noise of weighing",
+            *WEIGHING,
+            *of.excess,
+            "content_fraction",
+            inputs=of.fluids,
+        ),
+    )
+
+
+def _regain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+    regain, end_d = estimate.regain_age_d, estimate.forecast.age_d[-1]
+    if regain is None or regain.median <= estimate.age_d:
+        return
+    notes = ("An age at the end of the forecast means that age or later.",)
+    yield EngineAnswer(
+        key="regain_age_d",
+        interval=regain,
+        capped_at=end_d if regain.high_95 >= end_d else None,
+        working=of.working(
+            "age from which the forecast stays at or above birth weight; the working of the forecast says"
+            " how it comes about",
+            *of.excess,
+            "question_horizon",
+            inputs=(Quantity(name="end of the forecast", value=end_d, unit="d"), *of.fluids),
+            notes=notes if regain.high_95 >= end_d else (),
+        ),
+    )
+
+
+def _probabilities(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+    yield EngineAnswer(
+        key="intake_short_probability",
+        value=estimate.intake_short_probability,
+        working=of.working(
+            "share of the draws in which less energy is taken than is required",
+            *NEED,
+            *of.given,
+            inputs=(
+                _median("intake in all, median", estimate.total_intake),
+                _median("requirement, median", estimate.requirement),
+            ),
+        ),
+    )
+    yield EngineAnswer(
+        key="gain_below_limit_probability",
+        value=estimate.gain_below_limit_probability,
+        working=of.working(
+            "share of the draws in which the gain is below the limit",
+            "gain_window_d",
+            inputs=(_median("gain, median", estimate.gain),),
+            more=(limit_asked(of.content, estimate),),
+        ),
+    )
+
+
+def _late(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+    late = estimate.not_regained_probability
+    if late is not None and estimate.age_d < estimate.question.regain_day:
+        yield EngineAnswer(
+            key="not_regained_probability",
+            value=late,
+            working=of.working(
+                "share of the draws in which the weight is below birth weight on that day",
+                "question_regain_day",
+                *of.excess,
+                inputs=of.fluids,
+            ),
+        )
+
+
+def _weighing(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+    yield EngineAnswer(
+        key="least_difference_g",
+        value=estimate.next_weighing.least_difference_g,
+        working=of.working(
+            "1.96 x sqrt(2) x standard deviation of one weight on this scale",
+            "noise_physiological_g",
+            "noise_scale_g",
+            "noise_resolution_g",
+            inputs=(
+                Quantity(
+                    name="standard deviation of one weight on this scale",
+                    value=estimate.next_weighing.least_difference_g / (QUANTILE_95 * math.sqrt(2)),
+                    unit="g",
+                ),
+            ),
+            notes=("How the weights of this family scatter is part of it.",),
+        ),
+    )
+    if estimate.standing is not None:
+        yield EngineAnswer(
+            key="standing",
+            value=estimate.standing.centile,
+            working=of.working(
+                "100 x share of the model's infants, of the same age in hours and mode of delivery and"
+                " weighed on the same scale, that have lost more",
+                "noise_physiological_g",
+                "noise_birth_weight_g",
+                *of.onset,
+                *of.excess_of_mode,
+                "excess_d",
+                "standing_until_d",
+                inputs=(
+                    Quantity(
+                        name="change from birth weight",
+                        value=estimate.standing.change_percent,
+                        unit="%",
+                    ),
+                ),
+                notes=(estimate.standing.label,),
+            ),
+        )
+
+
+def _median(name: str, interval: Interval) -> Quantity:
+    return Quantity(name=name, value=interval.median, unit=interval.unit)

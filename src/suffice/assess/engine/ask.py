@@ -1,0 +1,239 @@
+"""Asks the inference room about one infant, and names the engine by which it was asked.
+
+The numerical libraries are imported only when there is something to ask: a command that lists or
+imports starts without them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from functools import lru_cache
+from importlib.metadata import version
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from typing import TYPE_CHECKING, Final
+
+import msgspec
+
+from suffice.assess.case import GAIN_LIMIT, Case, Review, finding_with
+from suffice.assess.engine.evidence import evidence_of
+from suffice.assess.review.weight import usable
+from suffice.clinical.reading.writing import chance_text
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Constant
+from suffice.inference.estimate import Estimate, Question, Suspect
+from suffice.inference.evidence import Evidence
+from suffice.knowledge.store import Content
+from suffice.language.amounts import age_said, amount_said
+from suffice.language.catalogue import reworded, say
+
+if TYPE_CHECKING:
+    from suffice.inference.growth.blend import Growth
+    from suffice.inference.infant.population import Population
+
+
+def _digest_of_code() -> str:
+    """A digest of every line that can change an answer: nobody has to remember to raise a number."""
+    digest = hashlib.sha256()
+    for room in ("clinical", "inference", "assess"):
+        folder = files("suffice") / room
+        for place in sorted(_sources(folder), key=lambda source: source.name):
+            digest.update(place.name.encode())
+            digest.update(place.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def _sources(folder: Traversable) -> Iterator[Traversable]:
+    for place in folder.iterdir():
+        if place.is_dir():
+            yield from _sources(place)
+        elif place.name.endswith(".py"):
+            yield place
+
+
+CANNOT_TELL: Final = "-cannot-tell"
+"""How the code of a finding ends that says that weights cannot tell on which side of a limit a gain is."""
+
+ENGINE_VERSION = f"{version('suffice')}+{_digest_of_code()}"
+"""Changes with every change of the code that computes: kept results then expire."""
+
+
+def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estimate | None:
+    """The engine's full answer for one infant, its forecast pooled with the growth prior's.
+
+    None, with the reason in the review, where it is not asked: without an instant of birth, and
+    past the age for which it was made.
+
+    The seed is a digest of what was seen: the same record gives the same bits, and no two infants
+    share their draws.
+
+    Args:
+        case: The infant.
+        review: Takes the reason why it is not asked.
+        for_rank: Be content with the engine's sketch where that is calm by a wide margin: then the
+            full answer could not change the rank, and costs several times as much.
+    """
+    evidence = evidence_of(case)
+    if evidence is None:
+        review.missing("estimate", case.no_birth)
+        return None
+    from suffice.inference.growth.blend import with_growth  # noqa: PLC0415
+    from suffice.inference.infant.answer import answer, preview  # noqa: PLC0415 -- see the module docstring
+
+    population, question, growth = _setting(case.content)
+    limit = _limit_to_ask(case, evidence.now_d)
+    question = msgspec.structs.replace(question, gain_limit_g_per_day=limit.value)
+    if evidence.now_d > population.age_limit_d:
+        review.missing(
+            "estimate",
+            f"The engine was made for infants of up to {population.age_limit_d:g} days; the plain"
+            " rules hold on.",
+        )
+        return None
+    if for_rank and not names_a_date(review):
+        sketch = preview(evidence, population, question)
+        if is_calm(sketch, case.content):
+            return sketch
+    told = answer(evidence, population, question, seed=seed_of(evidence))
+    return with_growth(evidence, told, growth)
+
+
+def gain_limit(content: Content, age_d: float) -> Constant:
+    """The gain below which growth is slow at an age: the limit of the red rule, so that a page knows one.
+
+    Before the ages of that limit nobody is asked about gain; the engine's own then stands in.
+    """
+    limits = content.table(GAIN_LIMIT)
+    if limits.covers(age_d):
+        return limits.at(age_d)
+    return content.constant("population.question_gain_limit")
+
+
+def _limit_to_ask(case: Case, now_d: float) -> Constant:
+    """The limit at the age of the last weight, by which the red rule judges the gain.
+
+    Today's where there is no weight since birth, and where no limit holds at the age of the last.
+    """
+    later = [one for one in usable(case) if not one.is_birth]
+    last_d = later[-1].age_h / HOURS_PER_DAY if later else now_d
+    is_judged = case.content.table(GAIN_LIMIT).covers(last_d)
+    return gain_limit(case.content, last_d if is_judged else now_d)
+
+
+def limit_asked(content: Content, estimate: Estimate) -> Constant:
+    """The limit of gain about which an estimate was asked, with its source."""
+    limits, asked = content.table(GAIN_LIMIT), estimate.question.gain_limit_g_per_day
+    for at, limit in reversed(tuple(zip(limits.positions, limits.points, strict=True))):
+        if at <= estimate.age_d and limit.value == asked:
+            return limit
+    return content.constant("population.question_gain_limit")
+
+
+def names_a_date(review: Review) -> bool:
+    """Whether a finding will name the date to weigh again, which a sketch does not tell to the day."""
+    return any(finding.code.endswith(CANNOT_TELL) for finding in review.findings)
+
+
+def speaks_of_intake(estimate: Estimate, content: Content) -> bool:
+    """Whether the answer says anything of this infant's intake and gain.
+
+    Not before the content's age, when every newborn takes little and loses weight; not without a
+    weight after birth or a test weight; and never where the engine refuses.
+    """
+    asked_from_d = content.constant("ranking.likely_short_from_age_d").value
+    is_asked = not estimate.is_refused and estimate.age_d >= asked_from_d
+    return is_asked and not knows_no_intake(estimate)
+
+
+def is_calm(sketch: Estimate, content: Content) -> bool:
+    """Whether a sketch is so far below every limit of the ranking that the full answer is too.
+
+    A sketch that refuses is calm as well: it refuses for the infant, not for its own accuracy. Before
+    the age from which the probability ranks, only doubtful weights matter.
+    """
+    if sketch.is_refused:
+        return True
+    margin = content.constant("ranking.sketch_margin_fraction").value
+    short = content.constant("ranking.likely_short_fraction").value - margin
+    wrong = content.constant("ranking.wrong_weight_fraction").value - margin
+    ranks = sketch.age_d >= content.constant("ranking.likely_short_from_age_d").value
+    may_be_short = ranks and sketch.intake_short_probability >= short
+    return not may_be_short and all(suspect.probability < wrong for suspect in sketch.suspects)
+
+
+def seed_of(evidence: Evidence) -> int:
+    """A seed that depends on all that was seen of the infant, and not on when it is asked about.
+
+    The clock is left out, so that a page asked a minute later draws the same numbers: what changes
+    then is the infant's age, and no probability jumps by a few percent for nothing.
+    """
+    seen = msgspec.structs.replace(evidence, now_d=0.0)
+    digest = hashlib.sha256(msgspec.json.encode(seen)).digest()
+    return int.from_bytes(digest[:8], "big")
+
+
+@lru_cache(maxsize=8)
+def _setting(content: Content) -> tuple[Population, Question, Growth]:
+    from suffice.inference.infant.population import Population  # noqa: PLC0415
+    from suffice.knowledge.growth_forecast import growth_of  # noqa: PLC0415
+
+    values = {key: constant.value for key, constant in content.constants("population").items()}
+    population, question = Population.from_constants(values), Question.from_constants(values)
+    return population, question, growth_of(content)
+
+
+def knows_no_intake(estimate: Estimate) -> bool:
+    """Whether nothing of this infant speaks of its intake: no weight after birth, no test weight.
+
+    The engine then tells what the population does, which must not stand as an answer about one.
+    """
+    weighed = any(one.kind == "test weighing" for one in estimate.influences)
+    return not weighed and any(one.code == "no-weight" for one in estimate.cautions)
+
+
+def review_estimate(case: Case, review: Review, estimate: Estimate | None) -> None:
+    """Write what the engine asks about into the review: weights that look wrong, and cautions."""
+    if estimate is None:
+        return
+    if estimate.is_refused:
+        for caution in estimate.cautions:
+            if caution.severity == "refusal":
+                review.find(
+                    "engine-refuses",
+                    "note",
+                    "{why}",
+                    {"why": reworded(caution.sentence, review.language)},
+                )
+        return
+    likely = case.content.constant("ranking.wrong_weight_fraction").value
+    for suspect in estimate.suspects:
+        if suspect.probability >= likely:
+            _ask_about(suspect, case, review)
+
+
+def _ask_about(suspect: Suspect, case: Case, review: Review) -> None:
+    """Ask about a weight that looks wrong, and say so where a red finding rests on it.
+
+    The finding stays red: a probability never calms a red value.
+    """
+    weighing = next(
+        (one for one in case.weighings if str(one.entry_id) == suspect.reading_id), None
+    )
+    if weighing is None:
+        return
+    language = review.language
+    params = {
+        "weight": amount_said(weighing.weight_g, "g", case.policy),
+        "weight_age": age_said(weighing.age_h, language),
+        "percent": chance_text(suspect.probability),
+        "ask": reworded(suspect.ask, language),
+    }
+    template = "The weight of {weight} at {weight_age} looks wrong ({percent}): {ask}"
+    review.find("weight-looks-wrong", "amber", template, params)
+    doubt = {"doubt": say(template, params, language)}
+    for place, finding in enumerate(review.findings):
+        rests_on = review.rests_on.get(finding.code, ())
+        if finding.level == "red" and weighing.entry_id in rests_on:
+            doubted = finding_with(finding, "Ask first: {doubt}", doubt, language)
+            review.findings[place] = doubted

@@ -1,0 +1,130 @@
+"""The constants that the clinical functions need, gathered from the content in force."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TypeVar
+
+import msgspec
+
+from suffice.clinical.age import AgeParameters
+from suffice.clinical.growth.assess_gain import VelocityParameters
+from suffice.clinical.growth.centile_fall import CentileFallParameters
+from suffice.clinical.growth.standard import GrowthStandards
+from suffice.clinical.milk.feed_size import FeedSizeParameters, StomachParameters
+from suffice.clinical.milk.known_intake import KnownIntakeParameters
+from suffice.clinical.milk.observed_intake import IntakeNorms
+from suffice.clinical.milk.requirement import EnergyParameters
+from suffice.clinical.milk.test_weight import TestWeightParameters
+from suffice.clinical.output import (
+    LeafletNorm,
+    ObservedMedians,
+    OutputLimits,
+    OutputNorm,
+    TaughtNorm,
+)
+from suffice.clinical.output_count import OutputKind
+from suffice.clinical.parameters import Parameters
+from suffice.clinical.plausibility_limits import PlausibilityLimits
+from suffice.clinical.reading.reading import ReadingLimits
+from suffice.clinical.temperature import TemperatureLimits
+from suffice.clinical.weight.change import WeightChangeParameters
+from suffice.clinical.weight.gain import GainParameters
+from suffice.clinical.weight.weighing import WeightNoise
+from suffice.clinical.working import Constant
+from suffice.knowledge.store import Content
+from suffice.knowledge.tables import growth_standards
+
+AGroup = TypeVar("AGroup", bound=Parameters)
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class CareParameters:
+    """Every group of constants, filled from one content, and the growth standards."""
+
+    age: AgeParameters
+    noise: WeightNoise
+    older_noise: WeightNoise
+    """The same from `older_from` on: weights of older infants waver more."""
+    older_from: Constant
+    weight_change: WeightChangeParameters
+    increasing_by: Constant
+    """Age by which weight should be rising."""
+    late_preterm_from: Constant
+    """Gestation from which an infant counts as late preterm, in days."""
+    gain: GainParameters
+    centile_fall: CentileFallParameters
+    velocity: VelocityParameters
+    energy: EnergyParameters
+    intake: IntakeNorms
+    test_weight: TestWeightParameters
+    known_intake: KnownIntakeParameters
+    feed_size: FeedSizeParameters
+    stomach: StomachParameters
+    output: OutputLimits
+    output_norms: dict[OutputKind, OutputNorm]
+    """The norm that the clinic chose for wets, and for stools."""
+    temperature: TemperatureLimits
+    standing_h: Constant
+    """How long a red temperature stands where nobody measured again."""
+    parent_fever_c: Constant
+    plausibility: PlausibilityLimits
+    reading: ReadingLimits
+    standards: GrowthStandards
+
+
+@lru_cache(maxsize=8)
+def parameters_of(content: Content) -> CareParameters:
+    """The parameters of a content; kept, because gathering them takes milliseconds.
+
+    Raises:
+        ContentError: CONTENT-020 for each constant that is missing.
+    """
+
+    def group(kind: type[AGroup]) -> AGroup:
+        return kind.from_content(content.flat, content.series)
+
+    return CareParameters(
+        age=group(AgeParameters),
+        noise=group(WeightNoise),
+        older_noise=_older(group(WeightNoise), content),
+        older_from=content.constant("weight_noise.older_from_age_d"),
+        weight_change=group(WeightChangeParameters),
+        increasing_by=content.constant("regain.increasing_by_age_d"),
+        late_preterm_from=content.constant("age.late_preterm_from_days"),
+        gain=group(GainParameters),
+        centile_fall=group(CentileFallParameters),
+        velocity=group(VelocityParameters),
+        energy=group(EnergyParameters),
+        intake=group(IntakeNorms),
+        test_weight=group(TestWeightParameters),
+        known_intake=group(KnownIntakeParameters),
+        feed_size=group(FeedSizeParameters),
+        stomach=group(StomachParameters),
+        output=group(OutputLimits),
+        output_norms={
+            "wet": group(_norm_of(content.chosen("wets_norm"))),
+            "stool": group(_norm_of(content.chosen("stools_norm"))),
+        },
+        temperature=group(TemperatureLimits),
+        standing_h=content.constant("temperature.standing_h"),
+        parent_fever_c=content.constant("ranking.parent_fever_c"),
+        plausibility=group(PlausibilityLimits),
+        reading=group(ReadingLimits),
+        standards=growth_standards(),
+    )
+
+
+def _norm_of(key: str) -> type[OutputNorm]:
+    """The norm to which a chosen key belongs."""
+    topic = key.partition(".")[0]
+    norms: tuple[type[OutputNorm], ...] = (LeafletNorm, TaughtNorm, ObservedMedians)
+    return next(norm for norm in norms if norm.topic == topic)
+
+
+def _older(noise: WeightNoise, content: Content) -> WeightNoise:
+    """The noise of older infants; where weights were not controlled it is never the smaller one."""
+    older = content.constant("weight_noise.older_infant_sd_g")
+    careless = max(noise.uncontrolled_sd_g, older, key=lambda constant: constant.value)
+    return msgspec.structs.replace(noise, within_infant_sd_g=older, uncontrolled_sd_g=careless)

@@ -1,0 +1,236 @@
+"""Who needs someone now: the explicit order of the caseload, each place with its reason.
+
+The order, most urgent first:
+
+1. **red**: a red finding, in the order in which the content's table of rules names them;
+2. **likely short**: the engine's probability that intake is short, at or above the content's limit
+   (left out where the clinic turns the engine's ranking off, or the engine warns of itself);
+3. **overdue**: the next contact, or a weight, is past due;
+4. **watch**: something to look at;
+5. **settled**: none of these.
+
+Within a tier: the rule's place, how far beyond its limit, how many red findings there are, the
+probability, how long overdue, then age, the youngest first. A family stands where its most urgent infant stands. A
+probability never moves anyone out of, or into, the red tier.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+
+import msgspec
+
+from suffice.assess.results import Finding, InfantAssessment, Rank, Tier
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.reading.writing import chance_text
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Constant
+from suffice.inference.estimate import Estimate
+from suffice.knowledge.policy import Language
+from suffice.language.catalogue import say
+
+UNKNOWN_AGE_H = 1.0e6
+"""Sorts an infant without an instant of birth behind those whose age is known."""
+
+
+class RankingRules(msgspec.Struct, frozen=True, kw_only=True):
+    """What the order depends on.
+
+    Attributes:
+        red_order: Code of a red finding to its place; a code that is not named comes last.
+        likely_short: Probability (0 to 1) from which intake counts as likely short.
+        likely_short_from: Age from which it does, in days.
+        with_engine: Whether the engine's probabilities take part.
+        language: The language of the reasons.
+    """
+
+    red_order: Mapping[str, int]
+    likely_short: Constant
+    likely_short_from: Constant
+    with_engine: bool = True
+    language: Language = "en"
+
+
+class _Place(msgspec.Struct, frozen=True, order=True):
+    """Where one infant stands; compares by urgency."""
+
+    tier: int
+    order: tuple[float, ...]
+    position: int
+    reason: str
+
+
+def rank(
+    infants: Sequence[InfantAssessment],
+    family_findings: Sequence[Finding],
+    rules: RankingRules,
+    *,
+    as_of: datetime,
+    next_due_at: datetime | None,
+) -> Rank:
+    """The place of a family: that of its most urgent infant, or of a finding about the parent.
+
+    Args:
+        infants: The assessed infants; may be empty.
+        family_findings: Findings about the parent or the family.
+        rules: The order of red findings and the limit of 'likely short'.
+        as_of: The instant of the question.
+        next_due_at: When the next contact is due; None when none is planned.
+    """
+    overdue_h = elapsed_h(next_due_at, as_of) if next_due_at is not None else 0.0
+    overdue_h = max(overdue_h, 0.0)
+    places = [_place(infant, rules, overdue_h, several=len(infants) > 1) for infant in infants]
+    reds = _in_order(family_findings, rules)
+    if reds:
+        first = rules.red_order.get(reds[0].code, len(rules.red_order))
+        order = (float(first), 0.0, -float(len(reds)), 0.0, -overdue_h, 0.0)
+        places.append(_Place(Tier.RED, order, 0, reds[0].sentence))
+    looks = [finding for finding in family_findings if finding.level == "amber"]
+    if looks:
+        youngest = min((_age_or_last(infant) for infant in infants), default=UNKNOWN_AGE_H)
+        order = (0.0, 0.0, 0.0, 0.0, -overdue_h, youngest)
+        places.append(_Place(Tier.WATCH, order, 0, looks[0].sentence))
+    if not places:
+        places = [_Place(Tier.WATCH, (0.0,), 0, say("No infant is entered.", {}, rules.language))]
+    most_urgent = min(places)
+    return Rank(
+        tier=Tier(most_urgent.tier), order=most_urgent.order, reason=most_urgent.reason.strip()
+    )
+
+
+def short_probability(estimate: Estimate | None) -> float | None:
+    """The engine's probability that intake is short; None where it may not be used to rank."""
+    if estimate is None or not estimate.is_reliable:
+        return None
+    return estimate.intake_short_probability
+
+
+def ranking_probability(
+    estimate: Estimate | None, age_h: float, rules: RankingRules
+) -> float | None:
+    """The probability that intake is short, where it takes part in the order; else None."""
+    if not rules.with_engine or age_h < rules.likely_short_from.value * HOURS_PER_DAY:
+        return None
+    return short_probability(estimate)
+
+
+def is_likely_short(estimate: Estimate | None, age_h: float, rules: RankingRules) -> bool:
+    """Whether the probability that intake is short reaches the limit of the ranking."""
+    probability = ranking_probability(estimate, age_h, rules)
+    return probability is not None and probability >= rules.likely_short.value
+
+
+def _place(
+    infant: InfantAssessment, rules: RankingRules, overdue_h: float, *, several: bool
+) -> _Place:
+    age_h = _age_or_last(infant)
+    probability = ranking_probability(infant.estimate, age_h, rules)
+    reds = _in_order(infant.findings, rules)
+    ambers = [finding for finding in infant.findings if finding.level == "amber"]
+    due = [finding for finding in ambers if finding.code in OVERDUE_CODES]
+    # Rounded, so that the same infant asked a moment later does not change places with another.
+    p_short = round(probability or 0.0, 2)
+    rest = (-p_short, -round(overdue_h, 1), round(age_h, 1))
+    if reds:
+        first = rules.red_order.get(reds[0].code, len(rules.red_order))
+        excess = round(reds[0].excess_fraction, 2)
+        tier, head = Tier.RED, (float(first), -excess, -float(len(reds)))
+        reason = reds[0].sentence + _and_more(len(reds) - 1, rules.language)
+    elif is_likely_short(infant.estimate, age_h, rules):
+        tier, head = Tier.LIKELY_SHORT, (0.0, 0.0, 0.0)
+        reason = _likely_short(infant.estimate, probability or 0.0, rules.language)
+    elif overdue_h > 0 or due:
+        tier, head = Tier.OVERDUE, (0.0, 0.0, 0.0)
+        rest = (0.0, *rest[1:])
+        reason = _overdue(overdue_h, rules.language) if overdue_h > 0 else due[0].sentence
+    elif ambers:
+        tier, head, reason = Tier.WATCH, (0.0, 0.0, 0.0), ambers[0].sentence
+    else:
+        tier, head, reason = Tier.SETTLED, (0.0, 0.0, 0.0), _settled(infant, rules.language)
+    named = f"{infant.name}: {reason}" if several else reason
+    return _Place(int(tier), (*head, *rest), infant.position, named)
+
+
+def _age_or_last(infant: InfantAssessment) -> float:
+    return infant.age_h if infant.age_h is not None else UNKNOWN_AGE_H
+
+
+OVERDUE_CODES = frozenset({"weight-overdue"})
+"""Findings that say that something is past due."""
+
+
+def _in_order(findings: Sequence[Finding], rules: RankingRules) -> list[Finding]:
+    """The red findings, the most urgent first."""
+    last = len(rules.red_order)
+    reds = [finding for finding in findings if finding.level == "red"]
+    return sorted(reds, key=lambda finding: rules.red_order.get(finding.code, last))
+
+
+def _and_more(count: int, language: Language) -> str:
+    if count < 1:
+        return ""
+    more = "({count} more red value.)" if count == 1 else "({count} more red values.)"
+    return " " + say(more, {"count": f"{count}"}, language)
+
+
+def _likely_short(estimate: Estimate | None, probability: float, language: Language) -> str:
+    if estimate is None:
+        return ""
+    intake, need = estimate.total_intake, estimate.requirement
+    return say(
+        "Intake is probably short ({percent} %): about {intake} mL/day"
+        " (80 % interval {low} to {high}) against a need of about {need} mL/day.",
+        {
+            "percent": chance_text(probability).removesuffix(" %"),
+            "intake": f"{intake.median:.0f}",
+            "low": f"{intake.low_80:.0f}",
+            "high": f"{intake.high_80:.0f}",
+            "need": f"{need.median:.0f}",
+        },
+        language,
+    )
+
+
+def _overdue(overdue_h: float, language: Language) -> str:
+    days, hours = divmod(round(overdue_h), HOURS_PER_DAY)
+    said = f"{days} d {hours} h" if days else f"{hours} h"
+    return say("The next contact was due {said} ago.", {"said": said}, language)
+
+
+def _settled(infant: InfantAssessment, language: Language) -> str:
+    """What a calm place rests on, and what nobody looked at: silence is no good news."""
+    gain = infant.figures.get("gain_g_per_day")
+    if gain is None or gain.low is None or gain.high is None:
+        parts = [say("No red value, nothing overdue.", {}, language)]
+    else:
+        grams = {
+            "gain": f"{gain.value:.0f}",
+            "level": f"{100 * (gain.level or 0):.0f}",
+            "low": f"{gain.low:.0f}",
+            "high": f"{gain.high:.0f}",
+        }
+        template = (
+            "No red value, nothing overdue; gaining {gain} g/day ({level} % interval {low} to"
+            " {high})."
+        )
+        parts = [say(template, grams, language)]
+    return " ".join([*parts, *(say(one, {}, language) for one in _unknown(infant))])
+
+
+def _unknown(infant: InfantAssessment) -> Iterator[str]:
+    """What is not known of an infant in whom nothing is amiss, as far as anybody saw."""
+    if not any(row.age_h > 0 for row in infant.weights):
+        yield "Not weighed since birth."
+    asked = infant.figures.get("stools_24h_expected")
+    counts = [infant.figures.get(name) for name in ("wets_24h", "stools_24h")]
+    # Past the weeks in which stools are counted nobody is asked to count any more.
+    if asked is not None and asked.value > 0:
+        if all(count is None or count.high is None for count in counts):
+            yield "Wets and stools of the last 24 hours are not counted."
+        elif counts[0] is None or counts[0].high is None:
+            yield "Wets of the last 24 hours are not counted."
+        elif counts[1] is None or counts[1].high is None:
+            yield "Stools of the last 24 hours are not counted."
+    if infant.corrected_age_days is not None and infant.corrected_age_days < 0:
+        yield "Before term no limit here judges the gain."

@@ -1,0 +1,200 @@
+"""What an assessment says: immutable results, computed from (record, as-of, content, policy).
+
+Nothing here is stored as truth. Pages, papers, the command line and the caseload all read these.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from enum import IntEnum
+from typing import Literal
+from uuid import UUID
+
+import msgspec
+
+from suffice.clinical.entry import Setting, Sex
+from suffice.clinical.milk.observed_intake import View
+from suffice.clinical.working import Figure, Working
+from suffice.inference.estimate import Estimate
+from suffice.inference.evidence import Evidence, Mode
+
+
+class Tier(IntEnum):
+    """The groups of the caseload, most urgent first."""
+
+    RED = 0
+    LIKELY_SHORT = 1
+    OVERDUE = 2
+    WATCH = 3
+    SETTLED = 4
+
+
+class Finding(msgspec.Struct, frozen=True, kw_only=True):
+    """Something that the entries show, in one sentence.
+
+    Attributes:
+        code: Stable name such as ``loss-at-limit``.
+        level: 'red' goes before everything else; 'amber' wants a look; 'note' informs.
+        sentence: The finding for the consultant, with its numbers and times.
+        infant_id: Whose finding; None for the parent or the family.
+        working: How it was computed, where it was computed.
+        template: The sentence with named gaps, in English whatever the clinic's language;
+            ``care.language.say`` fills it and says it in another one.
+        params: What fills the gaps, written out in the clinic's language and units.
+        excess_fraction: How far beyond the limit, as a share of the limit; 0 where there is none.
+        to_whom: Who else must know, and how soon; empty where the content names nobody.
+    """
+
+    code: str
+    level: Literal["red", "amber", "note"]
+    sentence: str
+    infant_id: UUID | None = None
+    working: Working | None = None
+    template: str = ""
+    params: dict[str, str] = {}
+    excess_fraction: float = 0.0
+    to_whom: str = ""
+
+
+class WeightRow(msgspec.Struct, frozen=True, kw_only=True):
+    """One weight with all that is computed from it; None where it cannot be computed."""
+
+    entry_id: UUID
+    at: datetime
+    age_h: float
+    weight_g: float
+    change_percent: float | None = None
+    change_from_24h_percent: float | None = None
+    z: float | None = None
+    centile: float | None = None
+    standard: str = ""
+    clothing: str | None = None
+    feed_state: str | None = None
+    scale: str | None = None
+    p_wrong: float | None = None
+
+
+class WeighAgain(msgspec.Struct, frozen=True, kw_only=True):
+    """When to weigh again, and why: the one date that is said of an infant.
+
+    Attributes:
+        by: What named it: a weight that is overdue, the engine, or the plain rule of two weights.
+        on: The clinic's local date; the date of the question for 'now', that of the planned contact
+            where the advice names it; None where no date to come is named.
+        advice: What to do, in a sentence in the clinic's language.
+        reason: Why, in the next; empty where the advice says it.
+        briefly: What follows a finding that cannot tell a gain.
+        working: How it was computed.
+    """
+
+    by: Literal["overdue", "engine", "rule"]
+    on: date | None
+    advice: str
+    reason: str
+    briefly: str
+    working: Working | None = None
+
+    @property
+    def sentence(self) -> str:
+        """The advice with its reason."""
+        return f"{self.advice} {self.reason}".strip()
+
+
+class EngineFacts(msgspec.Struct, frozen=True, kw_only=True):
+    """The facts of an infant that decide which of the model's values its answer rests on.
+
+    Attributes:
+        mode: Mode of delivery; None when not known: then the values of both modes count.
+        fluids_ml: Intravenous fluids in labour, mL; None when not known.
+        milk_given_count: How often milk was given beside the breast, up to the question.
+        is_day_weighed: Whether every feed of a day was weighed.
+    """
+
+    mode: Mode | None = None
+    fluids_ml: float | None = None
+    milk_given_count: int = 0
+    is_day_weighed: bool = False
+
+    @classmethod
+    def of(cls, evidence: Evidence) -> EngineFacts:
+        """Those of the evidence that the engine was given."""
+        return cls(
+            mode=evidence.mode,
+            fluids_ml=evidence.intrapartum_fluids_ml,
+            milk_given_count=len(evidence.milk_given),
+            is_day_weighed=any(one.whole_day for one in evidence.test_weighings),
+        )
+
+
+class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
+    """All that is computed for one infant as of an instant.
+
+    `figures` is keyed by stable names; `not_computed` says, for a missing one, why in a sentence:
+
+    - weight: ``change_percent``, ``loss_percent`` (positive when lost), ``change_from_24h_percent``,
+      ``nadir_h``, ``nadir_loss_percent``, ``regain_h``;
+    - gain, each with its interval: ``gain_last_g_per_day`` (the last two weights),
+      ``gain_since_nadir_g_per_day``, ``gain_g_per_day`` (the one that is judged),
+      ``gain_g_per_kg_per_day``;
+    - growth: ``z``, ``centile``, ``birth_z``, ``velocity_z``, ``centile_fall_spaces``, ``length_z``,
+      ``head_z``, ``weight_for_length_z``, ``corrected_age_d``;
+    - milk: ``requirement_kcal_per_day``, ``requirement_ml_per_day``, ``feed_size_ml``,
+      ``share_met_percent`` (of what was measured), ``milk_given_24h_ml``, ``transfer_ml`` (the
+      latest test weight), ``transfers_24h_ml``;
+    - output: ``wets_24h``, ``stools_24h`` (value and low: certain; high: possible),
+      ``wets_24h_expected``, ``stools_24h_expected``; ``temperature_c``.
+
+    `needs` holds every source's answer to how much a day, refusals included. `findings` are in
+    order of urgency. `weigh_again` is the one date to weigh again; None where nothing names one, and
+    where only the rank was asked for and the engine was content with a sketch. `engine_facts` name
+    the values on which `estimate` rests. `age_days` counts completed days of elapsed time.
+    """
+
+    infant_id: UUID
+    position: int
+    name: str
+    born_at: datetime | None
+    zone: str
+    sex: Sex | None
+    age_h: float | None
+    age_days: int | None
+    gestation_days: int | None
+    corrected_age_days: int | None
+    birth_weight_g: float | None
+    weights: tuple[WeightRow, ...] = ()
+    figures: dict[str, Figure] = {}
+    not_computed: dict[str, str] = {}
+    findings: tuple[Finding, ...] = ()
+    estimate: Estimate | None = None
+    engine_facts: EngineFacts = EngineFacts()
+    weigh_again: WeighAgain | None = None
+    needs: tuple[View, ...] = ()
+
+
+class Rank(msgspec.Struct, frozen=True, kw_only=True):
+    """Where a family stands on the caseload and why, in one sentence."""
+
+    tier: Tier
+    order: tuple[float, ...]
+    reason: str
+
+
+class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
+    """All that is computed for a family as of an instant.
+
+    `valid_until` is the instant from which time alone, without a new entry, may change a finding or
+    the rank; the engine's probabilities are held to move little until then.
+    """
+
+    family_id: UUID
+    name: str
+    setting: Setting | None
+    as_of: datetime
+    valid_until: datetime
+    content_version: str
+    engine_version: str
+    next_due_at: datetime | None
+    discharged: bool
+    infants: tuple[InfantAssessment, ...]
+    findings: tuple[Finding, ...]
+    rank: Rank

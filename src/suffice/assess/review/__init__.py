@@ -1,0 +1,1 @@
+"""What is computed and found for one infant, topic by topic."""

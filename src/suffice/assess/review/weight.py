@@ -1,0 +1,403 @@
+"""Weights of one infant: change from birth, lowest, regain, and gains with their uncertainty.
+
+A clothed weight is shown but not reckoned with: it hides a loss. Where it shows one all the
+same, it counts, because the true loss can only be greater.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Final, NamedTuple
+
+import msgspec
+
+from suffice.assess.case import GAIN_LIMIT, Case, Measure, Review
+from suffice.assess.parameters import CareParameters
+from suffice.clinical.entry import Contact, Entry
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.weight import change as weight_change
+from suffice.clinical.weight import gain as gains
+from suffice.clinical.weight.weighing import Weighing, WeightNoise
+from suffice.clinical.working import Figure, Working
+from suffice.errors import InputError, RefusalError
+from suffice.language.amounts import PERCENT_DECIMALS, age_said, ago_said, amount_said, days_said
+from suffice.language.catalogue import say
+
+WEIGHT_FIGURES = (
+    "change_percent",
+    "loss_percent",
+    "change_from_24h_percent",
+    "nadir_h",
+    "nadir_loss_percent",
+    "regain_h",
+)
+GAIN_FIGURES = (
+    "gain_last_g_per_day",
+    "gain_since_nadir_g_per_day",
+    "gain_g_per_day",
+    "gain_g_per_kg_per_day",
+)
+
+
+class GainSpan(NamedTuple):
+    """The two weights over which the gain is judged."""
+
+    first: Weighing
+    last: Weighing
+    gain: gains.Gain
+
+
+def usable(case: Case) -> tuple[Weighing, ...]:
+    """The weights that are reckoned with, by age."""
+    return tuple(one for one in case.weighings if one.clothing != "clothed")
+
+
+def review_weights(case: Case, review: Review, parameters: CareParameters) -> None:
+    """Write all figures of weight change and gain into the review."""
+    if case.born_at is None:
+        for name in (*WEIGHT_FIGURES, *GAIN_FIGURES):
+            review.missing(name, case.no_birth)
+        return
+    series = usable(case)
+    _review_clothed(case, review)
+    _review_change(case, series, review, parameters)
+    _review_gain(case, series, review, parameters)
+
+
+def _review_clothed(case: Case, review: Review) -> None:
+    clothed = [one for one in case.weighings if one.clothing == "clothed"]
+    if clothed:
+        last = clothed[-1]
+        review.find(
+            "clothed-weight",
+            "note",
+            "The clothed weight of {weight} at {age} is shown but not reckoned with: clothes hide"
+            " a loss.",
+            {
+                "weight": amount_said(last.weight_g, "g", case.policy),
+                "age": days_said(last.age_h, case.policy.language),
+            },
+        )
+
+
+def _review_change(
+    case: Case, series: tuple[Weighing, ...], review: Review, parameters: CareParameters
+) -> None:
+    change = parameters.weight_change
+    last = _last_for_loss(case, series)
+    if last is None:
+        why = "There is no weight after birth."
+        for name in WEIGHT_FIGURES:
+            review.missing(name, why)
+        return
+    review.figure(
+        "change_percent",
+        lambda: weight_change.change_percent(last, weight_change.birth_reference(series)),
+    )
+    lost = review.figure(
+        "loss_percent",
+        lambda: loss_percent(last, weight_change.birth_reference(series)),
+    )
+    if lost is not None:
+        review.measures["loss_percent"] = Measure(
+            value=lost.value, age_h=last.age_h, figure=lost, entry_ids=(last.entry_id,)
+        )
+        _find_late_preterm_loss(case, last, lost, review, parameters)
+    review.figure(
+        "change_from_24h_percent",
+        lambda: weight_change.change_from_early_reference(last, series, change),
+    )
+    review.figure("nadir_h", lambda: weight_change.nadir(series, change))
+    review.figure("nadir_loss_percent", lambda: _deepest_loss(series))
+    _review_regain(series, review, parameters)
+
+
+LATE_PRETERM_LOSS: Final = "weight_loss.limit_late_preterm_percent"
+
+
+def _find_late_preterm_loss(
+    case: Case, last: Weighing, lost: Figure, review: Review, parameters: CareParameters
+) -> None:
+    """Say that an infant born late preterm lost more than is usual for it, below the red limit."""
+    gestation = case.birth.gestation_days if case.birth else None
+    term = parameters.age.preterm_before_days.value
+    limits = case.content.table(LATE_PRETERM_LOSS)
+    if gestation is None or not parameters.late_preterm_from.value <= gestation < term:
+        return
+    if not limits.covers(last.age_h):
+        return
+    limit = limits.at(last.age_h)
+    if round(lost.value, PERCENT_DECIMALS) <= limit.value:
+        return
+    review.rests_on["late-preterm-loss"] = (last.entry_id,)
+    review.find(
+        "late-preterm-loss",
+        "amber",
+        "Lost {value} of birth weight at {age}: more than {limit}, from where the feeding of an"
+        " infant born late preterm is looked at.",
+        {
+            "value": amount_said(lost.value, "%", case.policy),
+            "age": age_said(last.age_h, review.language),
+            "limit": amount_said(limit.value, "%", case.policy),
+        },
+        working=Working(
+            formula="loss > limit of infants born late preterm; " + lost.working.formula,
+            inputs=lost.working.inputs,
+            constants=(limit, parameters.late_preterm_from, parameters.age.preterm_before_days),
+        ),
+    )
+
+
+def _last_for_loss(case: Case, series: tuple[Weighing, ...]) -> Weighing | None:
+    """The latest weight, or a later clothed one that is lower still: the loss is at least that."""
+    later = [one for one in series if not one.is_birth]
+    last = later[-1] if later else None
+    latest = case.weighings[-1] if case.weighings else None
+    if latest is None or latest.clothing != "clothed":
+        return last
+    return latest if last is None or latest.weight_g < last.weight_g else last
+
+
+def _deepest_loss(series: tuple[Weighing, ...]) -> Figure:
+    """The loss at the lowest weight."""
+    birth = weight_change.birth_reference(series)
+    return loss_percent(min(series, key=lambda one: (one.weight_g, one.age_h)), birth)
+
+
+def loss_percent(weight: Weighing, birth: Weighing) -> Figure:
+    """Loss from birth weight in percent; a gain is negative."""
+    change = weight_change.change_percent(weight, birth)
+    working = msgspec.structs.replace(
+        change.working, formula="100 x (birth weight - weight) / birth weight"
+    )
+    # 0.0 - x rather than -x: no reader should meet a loss of '-0.0 %'.
+    return msgspec.structs.replace(change, value=0.0 - change.value, working=working)
+
+
+def _review_regain(
+    series: tuple[Weighing, ...], review: Review, parameters: CareParameters
+) -> None:
+    try:
+        back = weight_change.regain(series, parameters.weight_change)
+    except (RefusalError, InputError) as refusal:
+        review.missing("regain_h", refusal)
+        return
+    if back.interpolated_h is not None:
+        review.figure("regain_h", partial(_with_notes, back.interpolated_h, back.caveats))
+    elif back.never_below:
+        review.missing("regain_h", "No weight below birth weight was seen.")
+    else:
+        seen = days_said(back.not_by_h or 0.0)
+        review.missing("regain_h", f"The weight was still below birth weight at {seen}.")
+
+
+def _with_notes(figure: Figure, notes: tuple[str, ...]) -> Figure:
+    working = msgspec.structs.replace(figure.working, notes=(*figure.working.notes, *notes))
+    return msgspec.structs.replace(figure, working=working)
+
+
+def _review_gain(
+    case: Case, series: tuple[Weighing, ...], review: Review, parameters: CareParameters
+) -> None:
+    later = [one for one in series if not one.is_birth]
+    if not later:
+        for name in GAIN_FIGURES:
+            review.missing(name, "There is no weight after birth.")
+        return
+    last = later[-1]
+    before = [one for one in series if one.age_h < last.age_h]
+    if not before:
+        for name in GAIN_FIGURES:
+            review.missing(name, "There is one weight only: a gain needs two, at different times.")
+        return
+    review.figures["gain_last_g_per_day"] = _gain(case, before[-1], last, parameters).g_per_day
+    since = _since_lowest(series)
+    if since[0].age_h < last.age_h:
+        gained = _gain(case, since[0], last, parameters)
+        review.figures["gain_since_nadir_g_per_day"] = gained.g_per_day
+    else:
+        _find_not_rising(last, review, parameters)
+        # Once the early loss should be over, weights that go on falling are judged as they stand.
+        turn_h = parameters.weight_change.first_weight_late_h.value
+        since = tuple(one for one in later if one.age_h >= turn_h)
+        names = GAIN_FIGURES[1:2] if _is_interval(since) else GAIN_FIGURES[1:]
+        for name in names:
+            review.missing(name, "The latest weight is the lowest so far: there is no gain yet.")
+        if not _is_interval(since):
+            return
+    span = gain_span(case, since, parameters)
+    review.figures["gain_g_per_day"] = _over(span, span.gain.g_per_day)
+    review.figures["gain_g_per_kg_per_day"] = _over(span, span.gain.g_per_kg_per_day)
+    if _is_term_or_past(review):
+        days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
+        review.measures["gain_g_per_day"] = Measure(
+            value=span.gain.g_per_day.value,
+            age_h=span.last.age_h,
+            figure=review.figures["gain_g_per_day"],
+            span=" " + say("over {days} days", {"days": f"{days:.0f}"}, case.policy.language),
+            entry_ids=(span.first.entry_id, span.last.entry_id),
+        )
+    else:
+        _find_slow_for_term(case, span, review)
+    review.tells = _tells(case, span.first, span.last, parameters)
+
+
+def _is_interval(series: Sequence[Weighing]) -> bool:
+    return bool(series) and series[0].age_h < series[-1].age_h
+
+
+def _find_not_rising(last: Weighing, review: Review, parameters: CareParameters) -> None:
+    """Say that the latest weight is the lowest, from the age at which weight should be rising."""
+    by = parameters.increasing_by
+    if last.age_h < by.value * HOURS_PER_DAY:
+        return
+    review.rests_on["weight-not-rising"] = (last.entry_id,)
+    review.find(
+        "weight-not-rising",
+        "amber",
+        "The latest weight, at {age}, is the lowest so far: weight should be rising by {by}.",
+        {
+            "age": age_said(last.age_h, review.language),
+            "by": age_said(by.value * HOURS_PER_DAY, review.language),
+        },
+        working=Working(formula="the lowest weight is the latest one", constants=(by,)),
+    )
+
+
+def _find_slow_for_term(case: Case, span: GainSpan, review: Review) -> None:
+    """Point at a preterm infant's gain that is below the limit of term infants whatever its error.
+
+    No source gives a limit before term age, so it is something to look at and not a red value.
+    """
+    limits, age_d = case.content.table(GAIN_LIMIT), span.last.age_h / HOURS_PER_DAY
+    gained = span.gain.g_per_day
+    if not limits.covers(age_d) or gained.high is None:
+        return
+    limit = limits.at(age_d)
+    if gained.high >= limit.value:
+        return
+    review.rests_on["preterm-gain-slow"] = (span.first.entry_id, span.last.entry_id)
+    review.find(
+        "preterm-gain-slow",
+        "amber",
+        "Gain of {gain} up to {age}: below the {limit} asked of infants born at term; before term"
+        " age no limit is laid down.",
+        {
+            "gain": amount_said(gained.value, gained.unit, case.policy),
+            "age": age_said(span.last.age_h, review.language),
+            "limit": amount_said(limit.value, limit.unit, case.policy),
+        },
+        working=gained.working,
+    )
+
+
+def _is_term_or_past(review: Review) -> bool:
+    """Whether limits of gain for term infants may be asked: not of a preterm one before term."""
+    corrected = review.figures.get("corrected_age_d")
+    return corrected is None or corrected.value >= 0
+
+
+class Spread(NamedTuple):
+    """How far one weight of a pair may be off: the noise at that age, and the scale's step."""
+
+    noise: WeightNoise
+    resolution_g: float | None
+
+
+def _spread(case: Case, first: Weighing, last: Weighing, parameters: CareParameters) -> Spread:
+    """The noise of the later weight's age and the coarser step of the clinic's two scales."""
+    is_older = last.age_h >= parameters.older_from.value * HOURS_PER_DAY
+    known = {scale.name: scale.resolution_g for scale in case.policy.scales}
+    steps = [known.get(one.scale or "") for one in (first, last)]
+    resolution_g = None if None in steps else max(step for step in steps if step is not None)
+    return Spread(parameters.older_noise if is_older else parameters.noise, resolution_g)
+
+
+def _gain(case: Case, first: Weighing, last: Weighing, parameters: CareParameters) -> gains.Gain:
+    noise, step = _spread(case, first, last, parameters)
+    return gains.gain(first, last, noise, parameters.gain, resolution_g=step)
+
+
+def _tells(
+    case: Case, first: Weighing, last: Weighing, parameters: CareParameters
+) -> gains.TellApart:
+    noise, step = _spread(case, first, last, parameters)
+    return gains.tells_apart(first, last, noise, parameters.gain, resolution_g=step)
+
+
+def _since_lowest(series: tuple[Weighing, ...]) -> tuple[Weighing, ...]:
+    """The weights from the lowest one on; the birth weight counts only where nothing was lower."""
+    lowest = min(series, key=lambda one: (one.weight_g, one.age_h))
+    return tuple(one for one in series if one.age_h >= lowest.age_h)
+
+
+def gain_span(case: Case, since: tuple[Weighing, ...], parameters: CareParameters) -> GainSpan:
+    """The shortest interval up to the last weight that tells a slow gain from a brisk one.
+
+    Where none does, the longest. The shortest is the most recent; an interval too short to tell
+    would only show the noise of weighing.
+
+    Args:
+        case: The infant, for the steps of the clinic's scales.
+        since: The weights from the lowest on; the first is earlier than the last.
+        parameters: Noise, and the rates to be told apart.
+    """
+    last = since[-1]
+    earlier = [one for one in since[:-1] if one.age_h < last.age_h]
+    for first in reversed(earlier):
+        if _tells(case, first, last, parameters).can:
+            break
+    else:
+        first = earlier[0]
+    return GainSpan(first, last, _gain(case, first, last, parameters))
+
+
+def _over(span: GainSpan, figure: Figure) -> Figure:
+    """The gain with a note of the interval and of why it was taken."""
+    days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
+    note = (
+        f"Taken over {days:.1f} days up to the last weight: the shortest interval since the lowest"
+        " weight that tells a slow gain from a brisk one, or the longest there is."
+    )
+    return _with_notes(figure, (note,))
+
+
+def review_overdue_weight(case: Case, review: Review, entries: Sequence[Entry]) -> None:
+    """Say that a weight is overdue: none after birth by the content's age, or none for too long.
+
+    Where the next contact is planned, only the first weight counts as overdue before it.
+    """
+    if case.age_h is None or case.born_at is None:
+        return
+    follow_up, language = case.content.constants("follow_up"), case.policy.language
+    first_due = follow_up["follow_up.first_weight_age_h"]
+    later = [one for one in case.weighings if not one.is_birth]
+    if not later:
+        if case.age_h >= first_due.value:
+            review.find(
+                "weight-overdue",
+                "amber",
+                "No weight after birth at {age}; one is due by {due}.",
+                {
+                    "age": age_said(case.age_h, language),
+                    "due": age_said(first_due.value, language),
+                },
+                working=Working(formula="age >= age of the first weight", constants=(first_due,)),
+            )
+        return
+    contacts = [one.fact for one in entries if isinstance(one.fact, Contact)]
+    # What was planned before the latest contact is past: only that one says what is planned now.
+    if contacts and contacts[-1].next_due_at:
+        return
+    young = case.age_h < case.content.constant("ranking.young_until_age_d").value * HOURS_PER_DAY
+    gap = follow_up["follow_up.weight_gap_young_d" if young else "follow_up.weight_gap_older_d"]
+    since_h = case.age_h - later[-1].age_h
+    if since_h > gap.value * HOURS_PER_DAY:
+        review.find(
+            "weight-overdue",
+            "amber",
+            "Last weighed {ago}, and no contact is planned; at most {gap} days are usual.",
+            {"ago": ago_said(since_h, language), "gap": f"{gap.value:g}"},
+            working=Working(formula="days since the last weight > gap", constants=(gap,)),
+        )

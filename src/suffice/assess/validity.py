@@ -1,0 +1,67 @@
+"""How long an assessment holds when nobody enters anything: until when time cannot change it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
+
+from suffice.assess.parameters import CareParameters
+from suffice.assess.results import InfantAssessment
+from suffice.clinical.entry import Entry, Stool, Temperature, Wet
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.knowledge.store import Content
+
+A_MINUTE = timedelta(minutes=1)
+
+
+def valid_until(
+    infants: Sequence[InfantAssessment],
+    entries: Sequence[Entry],
+    content: Content,
+    parameters: CareParameters,
+    *,
+    as_of: datetime,
+    next_due_at: datetime | None,
+) -> datetime:
+    """The first instant at which a finding or the rank may change by itself.
+
+    That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
+    and limits go by day); a count or a temperature stops standing for now; and the content's
+    longest stretch for the engine's answer, which moves with age.
+
+    Args:
+        infants: The assessed infants.
+        entries: The standing entries of the family.
+        content: The content in force.
+        parameters: Its parameters.
+        as_of: The instant of the assessment.
+        next_due_at: When the next contact is due.
+    """
+    changes = [*_of_infants(infants, content, as_of), *_of_entries(entries, parameters)]
+    if next_due_at is not None:
+        # Due is overdue from the first moment after it.
+        changes.append(next_due_at + A_MINUTE)
+    return min(change for change in changes if change > as_of)
+
+
+def _of_infants(
+    infants: Sequence[InfantAssessment], content: Content, as_of: datetime
+) -> Iterator[datetime]:
+    young_h = content.constant("ranking.young_until_age_d").value * HOURS_PER_DAY
+    is_young = any(infant.age_h is None or infant.age_h < young_h for infant in infants)
+    key = "ranking.holds_young_h" if is_young else "ranking.holds_older_h"
+    yield as_of + timedelta(hours=content.constant(key).value)
+    for infant in infants:
+        if infant.age_h is not None:
+            yield as_of + timedelta(hours=HOURS_PER_DAY - infant.age_h % HOURS_PER_DAY)
+
+
+def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterator[datetime]:
+    count_h = parameters.output.stale_h.value
+    look_back_h = parameters.output.look_back_h.value
+    for entry in entries:
+        if isinstance(entry.fact, Wet | Stool):
+            yield entry.true_at + timedelta(hours=count_h)
+            yield entry.true_at + timedelta(hours=look_back_h)
+        elif isinstance(entry.fact, Temperature):
+            yield entry.true_at + timedelta(hours=parameters.standing_h.value)

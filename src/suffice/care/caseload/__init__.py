@@ -1,0 +1,1 @@
+"""Use cases about the list: standings, ranks, summaries."""

@@ -1,0 +1,143 @@
+"""The caseload: every open family in the order of need, each with its reason.
+
+Listing reads two things, the policy and the standings, in a fixed number of queries, whatever the
+number of families. A standing that no longer holds keeps its place and is shown with its as-of; it
+is never passed off as current. A family that was never assessed comes right after the red ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from enum import StrEnum
+from uuid import UUID
+
+import msgspec
+
+from suffice.assess.assessment import ENGINE_VERSION
+from suffice.assess.results import Tier
+from suffice.care.caseload.standing import refresh
+from suffice.care.caseload.summary import InfantLine, Payload
+from suffice.care.clinic.clinic import clinic
+from suffice.clinical.entry import Setting
+from suffice.knowledge.policy import Clinic
+from suffice.record import caseload as shelf
+from suffice.record.standing import FamilyLine
+
+_payloads = msgspec.json.Decoder(Payload)
+NOT_ASSESSED = "Not assessed yet."
+
+
+class Outdated(StrEnum):
+    """Why a row does not say how things stand now."""
+
+    NEW_ENTRIES = "entries were made since"
+    TIME = "time has passed since"
+    RULES = "content, policy or engine have changed since"
+    NEVER = "never assessed"
+
+
+class CaseloadRow(msgspec.Struct, frozen=True, kw_only=True):
+    """One family on the caseload.
+
+    Attributes:
+        place: 1 for the first.
+        as_of: As of when the rank was computed; None when it never was.
+        outdated: Why the rank may no longer hold; None when it is current.
+    """
+
+    place: int
+    family_id: UUID
+    name: str
+    tier: Tier | None
+    reason: str
+    setting: Setting | None
+    infants: tuple[InfantLine, ...]
+    next_due_at: datetime | None
+    last_entry_at: datetime | None
+    red_codes: tuple[str, ...]
+    discharged: bool
+    as_of: datetime | None
+    outdated: Outdated | None
+
+
+class Caseload(msgspec.Struct, frozen=True, kw_only=True):
+    """The families in order; `outdated_count` of them wait to be assessed anew."""
+
+    rows: tuple[CaseloadRow, ...]
+    outdated_count: int
+
+
+def caseload(*, now: datetime, with_discharged: bool = False, refresh_limit: int = 0) -> Caseload:
+    """The caseload as it stands.
+
+    Args:
+        now: The instant, by which a standing is current or not.
+        with_discharged: Whether families discharged from care are listed too.
+        refresh_limit: How many outdated families are assessed anew first, the most urgent ones;
+            0 leaves that to the background. Costs a fixed number of queries more, if any is.
+    """
+    here = clinic()
+    lines = shelf.families(with_discharged=with_discharged)
+    if refresh_limit:
+        old = [line.family_id for line in _ordered(lines) if _outdated(line, here, now)]
+        if old:
+            refresh(old[:refresh_limit], here, now=now)
+            lines = shelf.families(with_discharged=with_discharged)
+    rows = [
+        _row(place, line, _outdated(line, here, now))
+        for place, line in enumerate(_ordered(lines), start=1)
+    ]
+    waiting = sum(1 for row in rows if row.outdated is not None)
+    return Caseload(rows=tuple(rows), outdated_count=waiting)
+
+
+def _ordered(lines: Iterable[FamilyLine]) -> list[FamilyLine]:
+    """Red first, then those never assessed (nobody knows how urgent they are), then the rest."""
+    lines = list(lines)
+    red = [line for line in lines if line.standing and line.standing.tier == Tier.RED]
+    never = [line for line in lines if line.standing is None]
+    rest = [line for line in lines if line.standing and line.standing.tier != Tier.RED]
+    return [*red, *never, *rest]
+
+
+def _outdated(line: FamilyLine, here: Clinic, now: datetime) -> Outdated | None:
+    standing = line.standing
+    if standing is None:
+        return Outdated.NEVER
+    if standing.record_seq != line.latest_seq:
+        return Outdated.NEW_ENTRIES
+    versions = (standing.content_version, standing.engine_version, standing.policy_version)
+    if versions != (here.content_key, ENGINE_VERSION, here.policy_version):
+        return Outdated.RULES
+    if not standing.as_of <= now < standing.valid_until:
+        return Outdated.TIME
+    return None
+
+
+def _row(place: int, line: FamilyLine, outdated: Outdated | None) -> CaseloadRow:
+    standing = line.standing
+    shown = _shown(line)
+    return CaseloadRow(
+        place=place,
+        family_id=line.family_id,
+        name=shown.name,
+        tier=Tier(standing.tier) if standing else None,
+        reason=standing.reason if standing else NOT_ASSESSED,
+        setting=shown.setting,
+        infants=shown.infants,
+        next_due_at=shown.next_due_at,
+        last_entry_at=shown.last_entry_at,
+        red_codes=shown.red_codes,
+        discharged=standing.discharged if standing else False,
+        as_of=standing.as_of if standing else None,
+        outdated=outdated,
+    )
+
+
+def _shown(line: FamilyLine) -> Payload:
+    if line.standing is None:
+        # Its name is an entry that nobody has read yet.
+        name = f"Family opened {line.opened_at:%Y-%m-%d}"
+        return Payload(name=name, setting=None, next_due_at=None, infants=())
+    return _payloads.decode(line.standing.payload)

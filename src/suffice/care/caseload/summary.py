@@ -1,0 +1,195 @@
+"""What is kept of an assessment for the caseload. Pure: nothing here touches the database.
+
+It stands apart from :mod:`suffice.care.caseload.standing` so that other processes can compute standings
+without opening the record.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from uuid import UUID
+
+import msgspec
+
+from suffice.assess.assessment import ENGINE_VERSION, assess, is_discharged
+from suffice.assess.ranking import short_probability
+from suffice.assess.results import FamilyAssessment, Rank
+from suffice.clinical.entry import Birth, Record, Setting
+from suffice.knowledge.policy import Clinic, Policy
+from suffice.knowledge.store import load
+from suffice.record.standing import Standing
+
+Slice = list[tuple[int, Record]]
+"""Records, each with the number of the newest entry that it holds."""
+
+
+_slices = msgspec.msgpack.Decoder(Slice)
+
+
+def packed(read: Slice) -> bytes:
+    """Records for another process: packed in a tenth of the time that pickling would take."""
+    return msgspec.msgpack.encode(read)
+
+
+class InfantLine(msgspec.Struct, frozen=True, kw_only=True):
+    """What the caseload shows of an infant."""
+
+    infant_id: UUID
+    position: int
+    name: str
+    born_at: datetime | None
+    weight_g: float | None = None
+    weight_at: datetime | None = None
+    p_short: float | None = None
+
+
+class Payload(msgspec.Struct, frozen=True, kw_only=True):
+    """What the caseload shows of a family beside its rank."""
+
+    name: str
+    setting: Setting | None
+    next_due_at: datetime | None
+    infants: tuple[InfantLine, ...]
+    last_entry_at: datetime | None = None
+    red_codes: tuple[str, ...] = ()
+
+
+class Ranked(msgspec.Struct, frozen=True, kw_only=True):
+    """A family with its rank as of an instant."""
+
+    family_id: UUID
+    name: str
+    as_of: datetime
+    rank: Rank
+
+
+class Question(msgspec.Struct, frozen=True, kw_only=True):
+    """As of when families are ranked: one instant, or an age of the first-born of each."""
+
+    as_of: datetime | None = None
+    age: timedelta | None = None
+    engine: bool = True
+
+    def instant_for(self, record: Record) -> datetime | None:
+        """The instant of the question for a family; None where it has none."""
+        if self.as_of is not None:
+            return self.as_of
+        first = min(record.infants, key=lambda infant: infant.position, default=None)
+        replaced = {entry.replaces for entry in record.entries}
+        births = [
+            entry.true_at
+            for entry in record.entries
+            if first is not None
+            and entry.infant_id == first.id
+            and isinstance(entry.fact, Birth)
+            and entry.id not in replaced
+        ]
+        return births[-1] + self.age if births and self.age is not None else None
+
+
+def ranked_of(records: list[Record], clinic: Clinic, question: Question) -> list[Ranked]:
+    """The families ranked for a question; those without an instant for it are left out."""
+    found = []
+    for record in records:
+        instant = question.instant_for(record)
+        if instant is None or not record.standing(instant):
+            continue
+        assessed = assess(
+            record,
+            instant,
+            clinic.content,
+            clinic.policy,
+            engine=question.engine,
+            for_rank=True,
+        )
+        found.append(
+            Ranked(
+                family_id=record.family_id,
+                name=assessed.name,
+                as_of=instant,
+                rank=assessed.rank,
+            )
+        )
+    return found
+
+
+def ranked_elsewhere(policy: Policy, question: Question, read: bytes) -> tuple[int, list[Ranked]]:
+    """In another process: how many records were asked about, and their ranks."""
+    clinic = Clinic(policy=policy, policy_version=0, content=policy.content_in_force(load()))
+    records = [record for _, record in _slices.decode(read)]
+    return len(records), ranked_of(records, clinic, question)
+
+
+def standings_of(read: Slice, clinic: Clinic, *, now: datetime) -> list[Standing]:
+    """The standings of some families, assessed as of now."""
+    return [standing_of(record, clinic, seq=seq, now=now) for seq, record in read]
+
+
+def standing_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> Standing:
+    """The standing of one family, assessed as of now.
+
+    Args:
+        record: The whole record.
+        clinic: Policy and content in force.
+        seq: The newest entry that `record` holds.
+        now: The instant.
+    """
+    # Who has left care is not listed, so nobody waits for the engine's answer about them.
+    discharged = is_discharged(record.standing(now))
+    engine = clinic.policy.engine_ranking and not discharged
+    assessed = assess(record, now, clinic.content, clinic.policy, engine=engine, for_rank=True)
+    payload = _payload(assessed, record)
+    return Standing(
+        family_id=record.family_id,
+        record_seq=seq,
+        content_version=clinic.content_key,
+        engine_version=ENGINE_VERSION,
+        policy_version=clinic.policy_version,
+        as_of=assessed.as_of,
+        valid_until=now + _away(clinic) if discharged else assessed.valid_until,
+        tier=int(assessed.rank.tier),
+        order=assessed.rank.order,
+        reason=assessed.rank.reason,
+        discharged=assessed.discharged,
+        payload=msgspec.json.encode(payload).decode(),
+    )
+
+
+def _away(clinic: Clinic) -> timedelta:
+    """How long a standing holds of a family that is not on the list."""
+    return timedelta(days=clinic.content.constant("ranking.holds_discharged_d").value)
+
+
+def _payload(assessed: FamilyAssessment, record: Record) -> Payload:
+    infants = []
+    for infant in assessed.infants:
+        last = infant.weights[-1] if infant.weights else None
+        infants.append(
+            InfantLine(
+                infant_id=infant.infant_id,
+                position=infant.position,
+                name=infant.name,
+                born_at=infant.born_at,
+                weight_g=last.weight_g if last else None,
+                weight_at=last.at if last else None,
+                p_short=short_probability(infant.estimate),
+            )
+        )
+    findings = [*assessed.findings, *(f for infant in assessed.infants for f in infant.findings)]
+    return Payload(
+        name=assessed.name,
+        setting=assessed.setting,
+        next_due_at=assessed.next_due_at,
+        infants=tuple(infants),
+        last_entry_at=max((entry.true_at for entry in record.entries), default=None),
+        red_codes=tuple(dict.fromkeys(f.code for f in findings if f.level == "red")),
+    )
+
+
+def standings_elsewhere(
+    policy: Policy, policy_version: int, now: datetime, read: bytes
+) -> list[Standing]:
+    """In another process: the content is loaded there, because it is not sent over."""
+    content = policy.content_in_force(load())
+    clinic = Clinic(policy=policy, policy_version=policy_version, content=content)
+    return standings_of(_slices.decode(read), clinic, now=now)

@@ -1,0 +1,1 @@
+"""Use cases about the clinic: its policy, its people, their sign-in."""

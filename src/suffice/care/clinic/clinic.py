@@ -1,0 +1,99 @@
+"""The clinic as it is set up now: its policy, and the content with its own values in it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+import msgspec
+
+from suffice.errors import Problem, StorageError
+from suffice.knowledge.policy import Clinic, Policy, policy_from_settings
+from suffice.knowledge.store import load
+from suffice.record import caseload as shelf
+from suffice.record.standing import Policy as StoredPolicy
+
+__all__ = ["Clinic", "PolicyVersion", "change_policy", "clinic", "policy_history"]
+
+
+class PolicyVersion(msgspec.Struct, frozen=True, kw_only=True):
+    """One version of the policy, with who entered it and when."""
+
+    number: int
+    entered_at: datetime
+    entered_by: str
+    policy: Policy
+
+
+def clinic() -> Clinic:
+    """The clinic as it is set up now; one query.
+
+    Raises:
+        StorageError: POLICY-005, when the stored policy is not one this version can read.
+        ContentError: When a value the policy replaces is no longer in the content.
+    """
+    stored = shelf.policy()
+    policy = Policy() if stored is None else _read(stored)
+    number = 0 if stored is None else stored.number
+    return Clinic(policy=policy, policy_version=number, content=policy.content_in_force(load()))
+
+
+def policy_history() -> tuple[PolicyVersion, ...]:
+    """Every version of the policy, the newest first."""
+    return tuple(
+        PolicyVersion(
+            number=stored.number,
+            entered_at=stored.entered_at,
+            entered_by=stored.entered_by,
+            policy=_read(stored),
+        )
+        for stored in reversed(shelf.policies())
+    )
+
+
+def change_policy(
+    version_id: UUID,
+    settings: Mapping[str, Any],
+    *,
+    now: datetime,
+    actor: str,
+    confirmed: bool = False,
+) -> PolicyVersion:
+    """Append a version of the policy. Standings follow at their next refresh.
+
+    Args:
+        version_id: Client-made id of the version; a repeated one is a no-op.
+        settings: The whole policy as plain settings; a missing field takes its default.
+        now: The instant.
+        actor: User who changes it.
+        confirmed: True when the reader has confirmed values outside the published range.
+
+    Raises:
+        InputError: POLICY-001 to POLICY-004, CONTENT-013, CONTENT-014; RECORD-002 when the id is
+            taken by another version. Values outside a published range are doubtful, not refused.
+    """
+    policy = policy_from_settings(settings, load(), confirmed=confirmed)
+    plain = msgspec.json.decode(msgspec.json.encode(policy))
+    stored = shelf.append_policy(version_id, plain, entered_at=now, entered_by=actor)
+    return PolicyVersion(
+        number=stored.number,
+        entered_at=stored.entered_at,
+        entered_by=stored.entered_by,
+        policy=_read(stored),
+    )
+
+
+def _read(stored: StoredPolicy) -> Policy:
+    try:
+        return msgspec.convert(stored.policy, Policy)
+    except msgspec.ValidationError as error:
+        raise StorageError(
+            Problem(
+                code="POLICY-005",
+                what=f"Version {stored.number} of the policy cannot be read: {error}.",
+                why="It was written by another version of the program.",
+                fix="Use that version, or enter the policy again with this one.",
+            )
+        ) from error

@@ -1,0 +1,1 @@
+"""Use cases about one family: opening, recording, asking, moving."""

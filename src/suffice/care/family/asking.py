@@ -1,0 +1,92 @@
+"""Asking about one family: its record and its assessment as of an instant.
+
+An assessment is pure, so the same question about the same record has the same answer; the last few
+are kept, because a page and its charts ask the same thing within a second.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from datetime import datetime
+from threading import Lock
+from uuid import UUID
+
+import msgspec
+
+from suffice.assess.assessment import ENGINE_VERSION, assess
+from suffice.assess.results import FamilyAssessment
+from suffice.care.clinic.clinic import clinic
+from suffice.clinical.entry import Record
+from suffice.knowledge.policy import Clinic
+from suffice.record import repository
+
+KEPT_ANSWERS = 64
+
+
+class Answer(msgspec.Struct, frozen=True, kw_only=True):
+    """A family's whole record and what was computed from it."""
+
+    record: Record
+    assessment: FamilyAssessment
+
+
+_Key = tuple[UUID, str, str, int, datetime, datetime | None]
+_kept: OrderedDict[_Key, FamilyAssessment] = OrderedDict()
+_lock = Lock()
+
+
+def record_of(family_id: UUID) -> Record:
+    """The whole record of a family.
+
+    Raises:
+        InputError: RECORD-001, when there is no such family.
+        StorageError: RECORD-010.
+    """
+    return repository.read(family_id)
+
+
+def ask(
+    family_id: UUID,
+    *,
+    as_of: datetime,
+    known_by: datetime | None = None,
+    rules: Clinic | None = None,
+) -> Answer:
+    """The record of a family and its assessment as of an instant.
+
+    Args:
+        family_id: The family.
+        as_of: Aware instant of the question; later facts are not used.
+        known_by: Leaves out what was entered later: 'what did we know then'.
+        rules: The clinic as it is set up; None reads it.
+
+    Raises:
+        InputError: RECORD-001, when there is no such family.
+        StorageError: RECORD-010.
+    """
+    here = rules or clinic()
+    record = repository.read(family_id)
+    newest = record_name(record)
+    key = (
+        family_id,
+        newest,
+        here.content_key + ENGINE_VERSION,
+        here.policy_version,
+        as_of,
+        known_by,
+    )
+    with _lock:
+        found = _kept.get(key)
+    if found is None:
+        found = assess(record, as_of, here.content, here.policy, known_by=known_by)
+        with _lock:
+            _kept[key] = found
+            while len(_kept) > KEPT_ANSWERS:
+                _kept.popitem(last=False)
+    return Answer(record=record, assessment=found)
+
+
+def record_name(record: Record) -> str:
+    """What tells two states of a record apart: entries are only ever appended."""
+    last = record.entries[-1].id if record.entries else ""
+    return f"{len(record.entries)}:{last}"

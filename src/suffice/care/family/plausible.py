@@ -1,0 +1,89 @@
+"""Whether what is to be entered can be: every entry against the limits of the content."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from uuid import UUID
+
+from suffice.assess.parameters import parameters_of
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Entry, Record
+from suffice.clinical.plausibility import check_entry
+from suffice.errors import Problem
+from suffice.exchange.family.family_json import Checker
+from suffice.knowledge.store import Content
+
+
+def entry_problems(
+    record: Record, entries: Sequence[Entry], content: Content, *, now: datetime
+) -> list[Problem]:
+    """Everything impossible or doubtful about new entries, each seen beside the others.
+
+    Args:
+        record: What is on the record already.
+        entries: The new ones.
+        content: The limits.
+        now: The instant of entering; nothing may be true after it.
+
+    Returns:
+        Problems whose `where` names the field; of several entries, with the entry's place before.
+    """
+    limits = parameters_of(content).plausibility
+    beside = _standing_with(record, entries)
+    several = len(entries) > 1
+    problems = []
+    for place, entry in enumerate(entries):
+        found = list(check_entry(entry, beside, limits))
+        if entry.entered_at > now:
+            found.append(_entered_later(entry, now))
+        problems += [
+            problem.at(f"entries[{place}].{problem.where}") if several else problem
+            for problem in found
+        ]
+    return problems
+
+
+def checker(content: Content, *, now: datetime | None = None) -> Checker:
+    """What a reader of files asks of a whole record: each problem with its entry's id.
+
+    Args:
+        content: The limits.
+        now: The instant of the import; what is said to be entered later is refused. None where
+            nothing is stored.
+    """
+    limits = parameters_of(content).plausibility
+
+    def check(record: Record) -> Iterator[tuple[UUID, Problem]]:
+        beside = _standing_with(record, ())
+        for entry in beside:
+            for problem in check_entry(entry, beside, limits):
+                yield entry.id, problem
+            # Another device's clock may be a little ahead.
+            late_h = 0.0 if now is None else elapsed_h(now, entry.entered_at)
+            if now is not None and late_h > limits.future_refused_h.value:
+                yield entry.id, _entered_later(entry, now)
+
+    return check
+
+
+def _standing_with(record: Record, entries: Sequence[Entry]) -> tuple[Entry, ...]:
+    """All entries that will stand, whenever they are true: an impossible time is asked about too."""
+    together = {entry.id: entry for entry in (*record.entries, *entries)}
+    if not together:
+        return ()
+    last = max(entry.true_at for entry in together.values())
+    whole = Record(
+        family_id=record.family_id, infants=record.infants, entries=tuple(together.values())
+    )
+    return whole.standing(last)
+
+
+def _entered_later(entry: Entry, now: datetime) -> Problem:
+    return Problem(
+        code="ENTRY-002",
+        what=f"It is said to be entered at {entry.entered_at.astimezone(UTC):%Y-%m-%d %H:%M} UTC.",
+        why=f"It is {now.astimezone(UTC):%Y-%m-%d %H:%M} UTC now, and no entry comes from the future.",
+        fix="Set the clock of the device right and enter it again.",
+        where="entered_at",
+    )

@@ -1,0 +1,168 @@
+"""Putting facts on the record: open a family, enter, correct and withdraw entries.
+
+Each use case is one transaction. When it returns, what was entered survives a crash; the family's
+standing is computed after that, so a slow or failing assessment can never lose an entry.
+
+A value that is impossible is refused. A doubtful one raises the same error with
+``problem.doubtful`` set on every problem: ask the reader, then call again with `confirmed`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from uuid import UUID
+
+import msgspec
+
+from suffice.care.caseload.standing import refresh
+from suffice.care.clinic.clinic import clinic
+from suffice.care.family.plausible import entry_problems
+from suffice.clinical.entry import Basis, Entry, Record, Withdrawal
+from suffice.errors import InputError, Problem
+from suffice.knowledge.policy import Clinic
+from suffice.record import repository
+from suffice.record.standing import Appended
+
+
+class Opened(msgspec.Struct, frozen=True, kw_only=True):
+    """A family that is on the record now; `is_new` is False when it was there already."""
+
+    family_id: UUID
+    is_new: bool
+    appended: Appended
+
+
+def open_family(record: Record, *, now: datetime, actor: str, confirmed: bool = False) -> Opened:
+    """Open a family with its infants and first entries, whole or not at all.
+
+    Args:
+        record: Client-made ids of family, infants and entries.
+        now: The instant of entering.
+        actor: User who opens it.
+        confirmed: True when the reader has confirmed doubtful values.
+
+    Raises:
+        InputError: RECORD-001 to RECORD-011 and the codes of plausibility.
+        StorageError: RECORD-009.
+    """
+    here = clinic()
+    there = repository.read_many([record.family_id]).get(record.family_id)
+    known = there or msgspec.structs.replace(record, entries=())
+    _refuse(known, record.entries, here, now=now, confirmed=confirmed)
+    with repository.one_transaction():
+        is_new = repository.open_family(
+            record.family_id, record.infants, opened_at=now, opened_by=actor
+        )
+        appended = repository.append(record.family_id, record.entries)
+    refresh([record.family_id], here, now=now)
+    return Opened(family_id=record.family_id, is_new=is_new, appended=appended)
+
+
+def record_entries(
+    family_id: UUID, entries: Sequence[Entry], *, now: datetime, confirmed: bool = False
+) -> Appended:
+    """Enter facts about a family, all or none; entries that are there already are left alone.
+
+    Args:
+        family_id: The family.
+        entries: The entries, with client-made ids; `entered_by` says who enters them.
+        now: The instant of entering; no entry may be true after it.
+        confirmed: True when the reader has confirmed doubtful values.
+
+    Raises:
+        InputError: RECORD-001 to RECORD-007 and the codes of plausibility; all that are found.
+        StorageError: RECORD-009, RECORD-010.
+    """
+    here = clinic()
+    record = repository.read(family_id)
+    _refuse(record, entries, here, now=now, confirmed=confirmed)
+    appended = repository.append(family_id, entries)
+    if appended.new:
+        refresh([family_id], here, now=now)
+    return appended
+
+
+def record_entry(
+    family_id: UUID, entry: Entry, *, now: datetime, confirmed: bool = False
+) -> Appended:
+    """Enter one fact; see :func:`record_entries`. A correction names the entry it `replaces`."""
+    return record_entries(family_id, [entry], now=now, confirmed=confirmed)
+
+
+def correct_entry(
+    family_id: UUID,
+    wrong_id: UUID,
+    entry: Entry,
+    *,
+    now: datetime,
+    confirmed: bool = False,
+) -> Appended:
+    """Put a corrected entry in the place of a wrong one; both stay on the record.
+
+    Raises:
+        InputError: As :func:`record_entries`; RECORD-003 to RECORD-005 when it cannot replace it.
+    """
+    corrected = msgspec.structs.replace(entry, replaces=wrong_id)
+    return record_entries(family_id, [corrected], now=now, confirmed=confirmed)
+
+
+def withdraw_entry(
+    family_id: UUID,
+    wrong_id: UUID,
+    *,
+    withdrawal_id: UUID,
+    reason: str,
+    now: datetime,
+    actor: str,
+) -> Appended:
+    """Take an entry that was made in error out of every computation; it stays on the record.
+
+    Args:
+        family_id: The family.
+        wrong_id: The entry made in error.
+        withdrawal_id: Client-made id of the withdrawal; a repeated one is a no-op.
+        reason: Why; shown beside the entry.
+        now: The instant.
+        actor: User who withdraws it.
+
+    Raises:
+        InputError: ENTRY-001 without a reason; RECORD-001, RECORD-003, RECORD-004.
+    """
+    if not reason.strip():
+        raise InputError(
+            Problem(
+                code="ENTRY-001",
+                what="No reason is given.",
+                why="Whoever reads the record later must see why an entry no longer counts.",
+                fix="Say in a few words what was wrong with it.",
+                where="reason",
+            )
+        )
+    record = repository.read(family_id)
+    wrong = next((entry for entry in record.entries if entry.id == wrong_id), None)
+    withdrawal = Entry(
+        id=withdrawal_id,
+        fact=Withdrawal(reason=reason.strip()),
+        basis=Basis.OBSERVED,
+        true_at=wrong.true_at if wrong else now,
+        entered_at=now,
+        entered_by=actor,
+        infant_id=wrong.infant_id if wrong else None,
+        replaces=wrong_id,
+    )
+    appended = repository.append(family_id, [withdrawal])
+    refresh([family_id], clinic(), now=now)
+    return appended
+
+
+def _refuse(
+    record: Record, entries: Sequence[Entry], here: Clinic, *, now: datetime, confirmed: bool
+) -> None:
+    """Raise what is impossible; what is doubtful only as long as nobody has confirmed it."""
+    there = {entry.id for entry in record.entries}
+    new = [entry for entry in entries if entry.id not in there]
+    problems = entry_problems(record, new, here.content, now=now)
+    impossible = [problem for problem in problems if not problem.doubtful]
+    if impossible or (problems and not confirmed):
+        raise InputError(*(impossible or problems))

@@ -1,0 +1,268 @@
+"""Families in and out: whole ones as JSON files, weights, feeds and output from tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from hashlib import sha256
+from uuid import UUID
+
+import msgspec
+
+from suffice.assess.parameters import parameters_of
+from suffice.care.caseload.standing import Progress, refresh, refresh_standings
+from suffice.care.clinic.clinic import clinic
+from suffice.care.family.plausible import checker
+from suffice.clinical.entry import Entry, Record
+from suffice.clinical.structure import kind_of
+from suffice.errors import InputError, Problem
+from suffice.exchange.family.family_json import Checker, Decoded, FamilyFile, decode, encode
+from suffice.exchange.table.importing import CsvImport, Preview, preview, read_csv
+from suffice.exchange.table.options import CsvOptions
+from suffice.knowledge.store import load
+from suffice.record import repository
+from suffice.record.standing import Appended, WouldAppend
+
+
+class Imported(msgspec.Struct, frozen=True, kw_only=True):
+    """What an import did; a file imported before adds nothing."""
+
+    family_id: UUID
+    is_new: bool
+    appended: Appended
+
+
+def read_family_file(content: bytes) -> Decoded:
+    """A family file, checked against the content as it ships; touches no record.
+
+    Raises:
+        InputError: FAMILY-001 to FAMILY-005, RECORD-003 to RECORD-007 and impossible values.
+    """
+    return decode(content, checker(load()))
+
+
+class KindCount(msgspec.Struct, frozen=True, kw_only=True):
+    """How many entries of one kind a family file holds, and from when to when they are true."""
+
+    kind: str
+    new_count: int
+    there_count: int
+    first_at: datetime
+    last_at: datetime
+
+
+class FamilyPreview(msgspec.Struct, frozen=True, kw_only=True):
+    """What importing a family file would come to; nothing is stored.
+
+    Attributes:
+        record: The family as the file has it.
+        is_new: Whether the family would be opened; False where it is on the record already.
+        new_count: How many entries would be added.
+        there_count: How many are on the record already.
+        kinds: The same by kind of entry, in the order in which the file first holds each.
+        refused: What keeps the whole file out, each with its reason.
+        doubts: What must be confirmed first.
+    """
+
+    record: Record
+    is_new: bool
+    new_count: int
+    there_count: int
+    kinds: tuple[KindCount, ...]
+    refused: tuple[Problem, ...]
+    doubts: tuple[Problem, ...]
+
+    @property
+    def doubts_key(self) -> str:
+        """Names the doubts that were shown: another set of them must be asked about anew."""
+        told = "\n".join(f"{one.code} {one.where} {one.what}" for one in self.doubts)
+        return sha256(told.encode()).hexdigest()[:16] if told else ""
+
+
+def preview_family(content: bytes, *, now: datetime) -> FamilyPreview:
+    """What :func:`import_family` would add, what is there already, and what it would refuse.
+
+    Raises:
+        InputError: JSON-001 to JSON-004, FAMILY-001 to FAMILY-003, RECORD-003 to RECORD-007,
+            RECORD-011 and impossible values: a file of which nothing can be counted.
+    """
+    decoded = decode(content, _of_new_entries(checker(clinic().content, now=now)))
+    record = decoded.file.record
+    would = repository.would_append(record.family_id, record.infants, record.entries, exact=True)
+    return FamilyPreview(
+        record=record,
+        is_new=would.is_new,
+        new_count=len(would.new),
+        there_count=len(would.already_there),
+        kinds=tuple(_counted(record, would)),
+        refused=would.refused,
+        doubts=decoded.doubts,
+    )
+
+
+def _counted(record: Record, would: WouldAppend) -> Iterator[KindCount]:
+    by_kind: dict[str, list[Entry]] = {}
+    for entry in record.entries:
+        by_kind.setdefault(kind_of(entry), []).append(entry)
+    for kind, entries in by_kind.items():
+        instants = [entry.true_at for entry in entries]
+        yield KindCount(
+            kind=kind,
+            new_count=sum(entry.id in would.new for entry in entries),
+            there_count=sum(entry.id in would.already_there for entry in entries),
+            first_at=min(instants),
+            last_at=max(instants),
+        )
+
+
+def import_family(content: bytes, *, now: datetime, confirmed: bool = False) -> Imported:
+    """Put a family file on the record, whole or not at all; entries already there are left alone.
+
+    Args:
+        content: The bytes of the file.
+        now: The instant, for the family's standing.
+        confirmed: True when the reader has confirmed the doubtful values in it.
+
+    Raises:
+        InputError: As :func:`read_family_file`; RECORD-001 to RECORD-008. Doubtful values raise too
+            until they are confirmed.
+        StorageError: RECORD-009.
+    """
+    here = clinic()
+    decoded = decode(content, _of_new_entries(checker(here.content, now=now)))
+    if decoded.doubts and not confirmed:
+        raise InputError(*decoded.doubts)
+    head, record = decoded.file.family, decoded.file.record
+    with repository.one_transaction():
+        is_new = repository.open_family(
+            record.family_id,
+            record.infants,
+            opened_at=head.opened_at,
+            opened_by=head.opened_by,
+        )
+        appended = repository.append(record.family_id, record.entries, exact=True)
+    if is_new or appended.new:
+        refresh([record.family_id], here, now=now)
+    return Imported(family_id=record.family_id, is_new=is_new, appended=appended)
+
+
+def _of_new_entries(check: Checker) -> Checker:
+    """The checker, silent about what is on the record already: it was confirmed when it came."""
+
+    def checked(record: Record) -> Iterator[tuple[UUID, Problem]]:
+        there = repository.read_many([record.family_id]).get(record.family_id)
+        known = {entry.id for entry in there.entries} if there else set()
+        return (found for found in check(record) if found[0] not in known)
+
+    return checked
+
+
+def export_family(family_id: UUID) -> bytes:
+    """A family as a JSON file; importing it elsewhere gives the same record.
+
+    Raises:
+        InputError: RECORD-001, when there is no such family.
+        StorageError: RECORD-010.
+    """
+    record = repository.read(family_id)
+    opened_at, opened_by = repository.opening(family_id)
+    return encode(FamilyFile.of(record, opened_at=opened_at, opened_by=opened_by))
+
+
+class TableImported(msgspec.Struct, frozen=True, kw_only=True):
+    """What the import of a table did.
+
+    Attributes:
+        family_ids: The families that the table has anything new about, those just opened included.
+        opened_count: How many of them were opened.
+        entry_count: How many entries were added.
+        read: What the reader of the table says: rows, repeats, rows left out, doubts accepted.
+    """
+
+    family_ids: tuple[UUID, ...]
+    opened_count: int
+    entry_count: int
+    read: CsvImport
+
+
+def preview_csv(content: bytes, options: CsvOptions, family_id: UUID | None = None) -> Preview:
+    """How a table will be read, with what must be said first; stores nothing.
+
+    Args:
+        content: The bytes of the file.
+        options: What the reader says about it.
+        family_id: The family that the table is about; None for a cohort.
+
+    Raises:
+        InputError: CSV-001 to CSV-007 when there is no table; RECORD-001.
+    """
+    family = repository.read(family_id) if family_id else None
+    return preview(content, options, parameters_of(clinic().content).reading, family=family)
+
+
+def import_csv(
+    content: bytes,
+    options: CsvOptions,
+    *,
+    now: datetime,
+    family_id: UUID | None = None,
+    reading: Progress | None = None,
+    storing: Progress | None = None,
+    assessing: Progress | None = None,
+    adding: Callable[[UUID, int], None] | None = None,
+) -> TableImported:
+    """Put a table on the record, whole or not at all; what is there already is left alone.
+
+    Args:
+        content: The bytes of the file.
+        options: What the reader says about it, doubts confirmed among it.
+        now: The instant of the import.
+        family_id: The family that the table is about; None for a cohort.
+        reading: Called with (rows done, rows) while the file is read.
+        storing: Called with (families done, families) while they are stored.
+        assessing: The same while their standings are computed.
+        adding: Called just before anything is stored, with the id of one of the new entries and
+            how many there are: since all are stored or none, whoever finds that one on the record
+            knows that all are there.
+
+    Raises:
+        InputError: CSV-001 to CSV-050: every question, every problem with its row, or every doubt.
+        StorageError: RECORD-009; nothing is stored.
+    """
+    here = clinic()
+    read = read_csv(
+        content,
+        options,
+        parameters_of(here.content).reading,
+        family=repository.read(family_id) if family_id else None,
+        known=repository.read_many,
+        check=checker(here.content),
+        progress=reading or _untold,
+    )
+    if adding and read.entry_count:
+        one = next(entry for record in read.records for entry in record.entries)
+        adding(one.id, read.entry_count)
+    opened = added = 0
+    told = storing or _untold
+    with repository.one_transaction():
+        for done, record in enumerate(read.records, start=1):
+            opened += repository.open_family(
+                record.family_id,
+                record.infants,
+                opened_at=now,
+                opened_by=options.entered_by,
+            )
+            added += len(repository.append(record.family_id, record.entries).new)
+            told(done, len(read.records))
+    ids = tuple(record.family_id for record in read.records)
+    refresh_standings(now=now, family_ids=ids, progress=assessing)
+    return TableImported(family_ids=ids, opened_count=opened, entry_count=added, read=read)
+
+
+def is_on_record(entry_id: UUID) -> bool:
+    """Whether an entry is on the record: what became of an import that nobody saw the end of."""
+    return repository.has_entry(entry_id)
+
+
+def _untold(_done: int, _total: int) -> None:
+    """Progress that nobody watches."""

@@ -1,0 +1,1 @@
+"""Milk: what is needed, what was taken, what was weighed."""

@@ -1,0 +1,283 @@
+"""How much energy and milk a day an infant needs.
+
+From one month on: total energy requirement of FAO/WHO/UNU 2004, the energy expended (a line in
+weight, by kind of feeding) plus the energy laid down in growth (by month and sex). It was fitted
+to term infants of a month and more: before two weeks, in infants born preterm and at low weight
+its line is far too low, and it refuses. What holds there instead, and what other sources say, is
+in :mod:`suffice.clinical.milk.observed_intake`.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import ClassVar, Literal
+
+from scipy.special import ndtri
+
+from suffice.clinical.entry import Sex
+from suffice.clinical.parameters import ConstantSeries, Parameters
+from suffice.clinical.units import (
+    DAYS_PER_MONTH,
+    GRAMS_PER_KILOGRAM,
+    KJ_PER_KCAL,
+)
+from suffice.clinical.working import Constant, Figure, Quantity, Working
+from suffice.errors import InputError, Problem, RefusalError
+
+Feeding = Literal["breastfed", "formula", "all"]
+"""Which line of energy expenditure: breastfed, formula-fed, or all infants together."""
+
+
+class EnergyParameters(Parameters, frozen=True, kw_only=True):
+    """FAO/WHO/UNU 2004, and the milk that the energy comes in."""
+
+    topic: ClassVar[str] = "energy"
+
+    breastfed_slope_kcal_per_kg_per_day: Constant
+    breastfed_intercept_kcal_per_day: Constant
+    formula_slope_kcal_per_kg_per_day: Constant
+    formula_intercept_kcal_per_day: Constant
+    all_slope_kcal_per_kg_per_day: Constant
+    all_intercept_kcal_per_day: Constant
+    deposition_boys_kcal_per_day: ConstantSeries
+    """By completed month, 0 to 11."""
+    deposition_girls_kcal_per_day: ConstantSeries
+    between_infants_cv_fraction: Constant
+    """Spread of need between infants of one weight, as a share of it."""
+    level_fraction: Constant
+    """Level of the interval that the spread gives."""
+    refuse_before_d: Constant
+    caution_before_d: Constant
+    preterm_before_d: Constant
+    low_weight_g: Constant
+    milk_energy_kj_per_g: Constant
+    """Metabolisable energy of human milk."""
+    milk_density_g_per_ml: Constant
+
+
+def energy_requirement(
+    weight_g: float,
+    age_d: float,
+    parameters: EnergyParameters,
+    *,
+    sex: Sex | None,
+    feeding: Feeding = "breastfed",
+    gestation_days: int | None = None,
+) -> Figure:
+    """Total energy requirement in kcal/day.
+
+    ``kcal/day = slope x kg + intercept + deposition(month, sex)``. Where the sex is not known the
+    deposition is the mean of both, and that is said. The interval is the spread between infants.
+
+    Args:
+        weight_g: Present weight.
+        age_d: Age in days since birth.
+        parameters: The equation's constants.
+        sex: None = not known.
+        feeding: Line of energy expenditure.
+        gestation_days: None = not known, and is said.
+
+    Raises:
+        InputError: ENERGY-001 for a weight not above 0 g or a negative age.
+        RefusalError: ENERGY-002 too young, ENERGY-003 older than the table, ENERGY-004 born
+            preterm, ENERGY-005 of low weight.
+    """
+    notes = require_range(weight_g, age_d, gestation_days, parameters)
+    slope, intercept = {
+        "breastfed": (
+            parameters.breastfed_slope_kcal_per_kg_per_day,
+            parameters.breastfed_intercept_kcal_per_day,
+        ),
+        "formula": (
+            parameters.formula_slope_kcal_per_kg_per_day,
+            parameters.formula_intercept_kcal_per_day,
+        ),
+        "all": (parameters.all_slope_kcal_per_kg_per_day, parameters.all_intercept_kcal_per_day),
+    }[feeding]
+    month = completed_months(age_d)
+    boys = parameters.deposition_boys_kcal_per_day.at(month)
+    girls = parameters.deposition_girls_kcal_per_day.at(month)
+    used = {"male": (boys,), "female": (girls,), None: (boys, girls)}[sex]
+    deposition = sum(one.value for one in used) / len(used)
+    if sex is None:
+        notes.append("The sex is not known: the mean of boys and girls is used.")
+    weight_kg = weight_g / GRAMS_PER_KILOGRAM
+    need = slope.value * weight_kg + intercept.value + deposition
+    half = (
+        float(ndtri((1 + parameters.level_fraction.value) / 2))
+        * parameters.between_infants_cv_fraction.value
+        * need
+    )
+    return Figure(
+        value=need,
+        unit="kcal/d",
+        low=need - half,
+        high=need + half,
+        level=parameters.level_fraction.value,
+        working=Working(
+            formula="slope x kg + intercept + energy laid down in growth",
+            inputs=(
+                Quantity(name="weight", value=weight_kg, unit="kg"),
+                Quantity(name="completed months", value=month, unit="1"),
+            ),
+            constants=(
+                slope,
+                intercept,
+                *used,
+                parameters.between_infants_cv_fraction,
+                parameters.level_fraction,
+            ),
+            notes=tuple(notes),
+        ),
+    )
+
+
+def completed_months(age_d: float) -> int:
+    """Completed mean months of an age in days."""
+    return math.floor(age_d / DAYS_PER_MONTH)
+
+
+def milk_energy_kcal_per_ml(parameters: EnergyParameters) -> Figure:
+    """Metabolisable energy of human milk, in kcal/mL: ``kJ/g x g/mL / 4.184``."""
+    energy, density = parameters.milk_energy_kj_per_g, parameters.milk_density_g_per_ml
+    return Figure(
+        value=energy.value * density.value / KJ_PER_KCAL,
+        unit="kcal/mL",
+        working=Working(formula="kJ/g x g/mL / 4.184", constants=(energy, density)),
+    )
+
+
+def as_milk(energy: Figure, parameters: EnergyParameters) -> Figure:
+    """The human milk that carries an energy, in mL/day.
+
+    Args:
+        energy: In kcal/d.
+        parameters: Energy and density of milk.
+    """
+    density = milk_energy_kcal_per_ml(parameters)
+    return Figure(
+        value=energy.value / density.value,
+        unit="mL/d",
+        low=None if energy.low is None else energy.low / density.value,
+        high=None if energy.high is None else energy.high / density.value,
+        level=energy.level,
+        working=Working(
+            formula=f"({energy.working.formula}) / energy of milk",
+            inputs=(
+                *energy.working.inputs,
+                Quantity(name="requirement", value=energy.value, unit="kcal/d"),
+                Quantity(name="energy of milk", value=density.value, unit="kcal/mL"),
+            ),
+            constants=(*energy.working.constants, *density.working.constants),
+            notes=energy.working.notes,
+        ),
+    )
+
+
+def percent_met(intake_ml_per_day: Figure, need_ml_per_day: Figure) -> Figure:
+    """Share of a day's need that an intake meets, in percent.
+
+    The interval takes the intake's error against the need's middle: the need of this infant
+    within its own spread is another question, and is shown beside it.
+
+    Raises:
+        InputError: ENERGY-007 when units differ or the need is not above 0.
+    """
+    if intake_ml_per_day.unit != need_ml_per_day.unit or not need_ml_per_day.value > 0:
+        raise InputError(
+            Problem(
+                code="ENERGY-007",
+                what=f"{intake_ml_per_day.unit} against {need_ml_per_day.value:g} "
+                f"{need_ml_per_day.unit}",
+                why="cannot be told as a share: both need one unit, and the need more than 0.",
+                fix="Give both in mL/d.",
+            )
+        )
+    share = 100 / need_ml_per_day.value
+    low, high = intake_ml_per_day.low, intake_ml_per_day.high
+    return Figure(
+        value=intake_ml_per_day.value * share,
+        unit="%",
+        low=None if low is None else low * share,
+        high=None if high is None else high * share,
+        level=intake_ml_per_day.level,
+        working=Working(
+            formula="100 x intake / need",
+            inputs=(
+                Quantity(name="intake", value=intake_ml_per_day.value, unit=intake_ml_per_day.unit),
+                Quantity(name="need", value=need_ml_per_day.value, unit=need_ml_per_day.unit),
+            ),
+            constants=(
+                *intake_ml_per_day.working.constants,
+                *need_ml_per_day.working.constants,
+            ),
+            notes=(*intake_ml_per_day.working.notes, *need_ml_per_day.working.notes),
+        ),
+    )
+
+
+def require_weight(weight_g: float) -> None:
+    """Refuse a weight that is not above 0 g (ENERGY-001)."""
+    if not weight_g > 0:
+        raise InputError(
+            Problem(
+                code="ENERGY-001",
+                what=f"a weight of {weight_g:g} g",
+                why="is not above 0 g.",
+                fix="Correct the weight.",
+            )
+        )
+
+
+def require_age(age_d: float) -> None:
+    """Refuse a negative age (ENERGY-001)."""
+    if not age_d >= 0:
+        raise InputError(
+            Problem(
+                code="ENERGY-001",
+                what=f"an age of {age_d:g} days",
+                why="is before birth.",
+                fix="Correct the instant.",
+            )
+        )
+
+
+def require_range(
+    weight_g: float, age_d: float, gestation_days: int | None, parameters: EnergyParameters
+) -> list[str]:
+    """Notes of caution; refuses outside the range in which the equations were fitted.
+
+    Raises:
+        InputError: ENERGY-001.
+        RefusalError: ENERGY-002 to ENERGY-005 as :func:`energy_requirement`.
+    """
+    require_weight(weight_g)
+    require_age(age_d)
+    if age_d < parameters.refuse_before_d.value:
+        reason = f"before {parameters.refuse_before_d.value:g} days of age; this is {age_d:.1f}"
+        raise RefusalError(_refused("ENERGY-002", reason))
+    if not parameters.deposition_boys_kcal_per_day.covers(completed_months(age_d)):
+        raise RefusalError(_refused("ENERGY-003", f"after 12 months; this is {age_d:.0f} days"))
+    if gestation_days is not None and gestation_days < parameters.preterm_before_d.value:
+        reason = (
+            f"for an infant born before {parameters.preterm_before_d.value:g} days of gestation"
+        )
+        raise RefusalError(_refused("ENERGY-004", reason))
+    if weight_g < parameters.low_weight_g.value:
+        reason = f"below {parameters.low_weight_g.value:g} g; this is {weight_g:.0f} g"
+        raise RefusalError(_refused("ENERGY-005", reason))
+    notes = ["An average: the need of one infant differs from it."]
+    if age_d < parameters.caution_before_d.value:
+        notes.append("Fitted to infants of a month and more: at this age only a rough guide.")
+    if gestation_days is None:
+        notes.append("The gestation is not known: not to be used for an infant born preterm.")
+    return notes
+
+
+def _refused(code: str, reason: str) -> Problem:
+    return Problem(
+        code=code,
+        what="the energy requirement",
+        why=f"does not hold {reason}: it was fitted to term infants of 1 to 12 months.",
+        fix="Use what infants of that day were observed to take, or ask the infant's physician.",
+    )

@@ -1,0 +1,1 @@
+"""Weights of one infant: change, gain, noise, what to doubt."""

@@ -1,0 +1,150 @@
+"""A weight against its age, the weight before it and the birth weight."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from suffice.clinical.plausibility_limits import PlausibilityLimits
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.weight.slip import Slip, likely_slips
+from suffice.errors import Problem
+
+
+def check_weight(
+    weight_g: float,
+    age_h: float,
+    limits: PlausibilityLimits,
+    *,
+    previous_g: float | None = None,
+    previous_age_h: float | None = None,
+    birth_weight_g: float | None = None,
+) -> tuple[Problem, ...]:
+    """A weight against its age, the weight before it and the birth weight.
+
+    Args:
+        weight_g: As it was entered.
+        age_h: Age at the weight, not negative.
+        limits: Of the content store.
+        previous_g: The nearest earlier weight; None = there is none.
+        previous_age_h: Its age; needed beside `previous_g`.
+        birth_weight_g: None = not known.
+    """
+    follows: Callable[[float], bool] | None = None
+    if previous_g is not None and previous_age_h is not None:
+        follows = _following(age_h, previous_g, previous_age_h, limits)
+    found = weight_by_age(weight_g, age_h, limits, follows, previous_g)
+    if found and not found[0].doubtful:
+        return tuple(found)
+    if follows is not None and previous_g is not None and previous_age_h is not None:
+        if follows(weight_g):
+            # A small infant that grows as it should was asked about once; that is enough.
+            found = []
+        else:
+            days = (age_h - previous_age_h) / HOURS_PER_DAY
+            found.append(_unlike_previous(weight_g, days, previous_g, follows))
+    if birth_weight_g is not None and birth_weight_g > 0:
+        loss = 100 * (birth_weight_g - weight_g) / birth_weight_g
+        refused = loss > limits.loss_refused_percent.value
+        if refused or loss > limits.loss_doubtful_percent.value:
+            found.append(
+                Problem(
+                    code="WEIGHT-005" if refused else "WEIGHT-004",
+                    what=f"{weight_g:.0f} g",
+                    why=f"is {loss:.0f} % below the birth weight of {birth_weight_g:.0f} g.",
+                    fix="Correct it, or weigh again."
+                    if refused
+                    else "Weigh again at once. If it is true, a physician must see the infant now.",
+                    where="weight_g",
+                    doubtful=not refused,
+                )
+            )
+    return tuple(found)
+
+
+def weight_by_age(
+    weight_g: float,
+    age_h: float,
+    limits: PlausibilityLimits,
+    follows: Callable[[float], bool] | None = None,
+    previous_g: float | None = None,
+) -> list[Problem]:
+    """A weight against the limits of its age: nothing, or one problem.
+
+    A slip is offered only where the weight meant would fit the age and, with `follows`, the weight
+    before.
+    """
+    last = limits.weight_refused_high_g.positions[-1]
+    age_d = min(age_h / HOURS_PER_DAY, last)
+    low, high = (
+        limits.weight_doubtful_low_g.at(age_d).value,
+        limits.weight_doubtful_high_g.at(age_d).value,
+    )
+    if low <= weight_g <= high:
+        return []
+    bottom, top = (
+        limits.weight_refused_low_g.at(age_d).value,
+        limits.weight_refused_high_g.at(age_d).value,
+    )
+    refused = not bottom <= weight_g <= top
+    days = age_h / HOURS_PER_DAY
+    why = (
+        f"is outside the range for age {days:.0f} days ({bottom:.0f} to {top:.0f} g)."
+        if refused
+        else f"is unusual for age {days:.0f} days; usual is {low:.0f} to {high:.0f} g."
+    )
+
+    def fits(candidate_g: float) -> bool:
+        return low <= candidate_g <= high and (follows is None or follows(candidate_g))
+
+    slips = likely_slips(weight_g, fits, previous_g)
+    return [
+        Problem(
+            code="WEIGHT-001" if refused else "WEIGHT-002",
+            what=f"{weight_g:.0f} g",
+            why=why,
+            fix=slip_words(slips[:1]) + ("Correct it." if refused else "Correct or confirm it."),
+            where="weight_g",
+            doubtful=not refused,
+        )
+    ]
+
+
+def _following(
+    age_h: float, previous_g: float, previous_age_h: float, limits: PlausibilityLimits
+) -> Callable[[float], bool]:
+    """Whether a weight at an age can follow the weight before it."""
+    days = (age_h - previous_age_h) / HOURS_PER_DAY
+    # Within a day or two clothes and feeds count for more than growth; later, growth does.
+    slack = limits.change_doubtful_g.value
+    most = max(slack, limits.gain_doubtful_high_g_per_day.value * days)
+    # However long ago, a fall deeper than this share of the weight before is asked about.
+    deepest = -limits.loss_doubtful_percent.value * previous_g / 100
+    least = min(-slack, max(deepest, limits.gain_doubtful_low_g_per_day.value * days))
+    if previous_age_h == 0:  # every newborn loses; the loss from birth is asked by itself
+        least = min(-slack, deepest)
+    return lambda candidate_g: least <= candidate_g - previous_g <= most
+
+
+def _unlike_previous(
+    weight_g: float, days: float, previous_g: float, follows: Callable[[float], bool]
+) -> Problem:
+    """A weight that does not fit the one before it."""
+    slips = likely_slips(weight_g, follows, previous_g)
+    return Problem(
+        code="WEIGHT-003",
+        what=f"{weight_g:.0f} g",
+        why=f"is {weight_g - previous_g:+.0f} g from the weight {_span(days)} before "
+        f"({previous_g:.0f} g).",
+        fix=slip_words(slips[:1]) + "Same infant, same scale, naked? Correct or confirm it.",
+        where="weight_g",
+        doubtful=True,
+    )
+
+
+def _span(days: float) -> str:
+    return f"{days * HOURS_PER_DAY:.0f} h" if days < 2 else f"{days:.0f} days"
+
+
+def slip_words(slips: Sequence[Slip]) -> str:
+    """Slips as a question, with a space after; empty without any."""
+    return "".join(f"Perhaps {slip.words}: {slip.weight_g:.0f} g? " for slip in slips)

@@ -1,0 +1,358 @@
+"""Gain in weight with its own uncertainty, and when a gain can be told at all.
+
+Two weights a day apart say almost nothing about gain: each wavers by tens of grams for reasons
+that are not growth. So every gain here carries a standard error, and :func:`tells_apart` says
+whether two weights can tell one rate from another, and if not, from when on a second one could.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import ClassVar
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+from scipy.special import ndtri
+
+from suffice.clinical.parameters import Parameters
+from suffice.clinical.units import GRAMS_PER_KILOGRAM, HOURS_PER_DAY
+from suffice.clinical.weight.weighing import (
+    Weighing,
+    WeightNoise,
+    is_comparable,
+    single_weight_se_g,
+)
+from suffice.clinical.working import Constant, Figure, Quantity, Working
+from suffice.errors import InputError, Problem
+
+
+class GainParameters(Parameters, frozen=True, kw_only=True):
+    """How sure a gain must be."""
+
+    topic: ClassVar[str] = "gain"
+
+    confidence_fraction: Constant
+    """Level of a gain's interval, and of telling two rates apart (0.5 to 1)."""
+    slow_g_per_day: Constant
+    """The slower of the two rates that are usually to be told apart."""
+    brisk_g_per_day: Constant
+    """The brisker one."""
+
+
+class Gain(msgspec.Struct, frozen=True, kw_only=True):
+    """Gain over one interval. Both figures carry interval and level; `se_...` is one SE."""
+
+    g_per_day: Figure
+    g_per_kg_per_day: Figure
+    se_g_per_day: float
+    se_g_per_kg_per_day: float
+    from_h: float
+    to_h: float
+    controlled: bool
+
+
+class Trend(msgspec.Struct, frozen=True, kw_only=True):
+    """Least-squares line through several weights.
+
+    Attributes:
+        g_per_day: Slope with interval.
+        se_g_per_day: Its standard error.
+        centre_h: Age at which the line's two parameters are uncorrelated.
+        weight_at_centre_g: Height of the line there.
+        covariance: Of (height at age 0 in g, slope in g/day), rows by columns.
+        chi_square: Squared residuals over the noise variance, summed; about `n - 2` when the noise is right.
+        n: Number of weights.
+    """
+
+    g_per_day: Figure
+    se_g_per_day: float
+    centre_h: float
+    weight_at_centre_g: float
+    covariance: tuple[tuple[float, float], tuple[float, float]]
+    chi_square: float
+    n: int
+
+    def weight_g(self, age_h: float) -> float:
+        """Height of the line at an age, in g."""
+        return self.weight_at_centre_g + self.g_per_day.value * (
+            (age_h - self.centre_h) / HOURS_PER_DAY
+        )
+
+
+class TellApart(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether weights a given time apart tell two rates of gain from each other.
+
+    Attributes:
+        can: True when they do, at the confidence asked for.
+        days_apart: How far apart they are now.
+        days_needed: How far apart they would have to be, with its working.
+        slow_g_per_day: The slower rate.
+        brisk_g_per_day: The brisker rate.
+        from_age_h: Age from which a second weight would tell; the age of the first plus the days
+            needed.
+    """
+
+    can: bool
+    days_apart: float
+    days_needed: Figure
+    slow_g_per_day: float
+    brisk_g_per_day: float
+    from_age_h: float
+
+    def from_at(self, born_at: datetime) -> datetime:
+        """The instant from which a second weight would tell."""
+        return born_at + timedelta(hours=self.from_age_h)
+
+
+def gains_g_per_day(
+    first_g: npt.ArrayLike, second_g: npt.ArrayLike, days: npt.ArrayLike
+) -> npt.NDArray[np.float64]:
+    """Gains of a cohort in g/day; nan where a value is missing or `days` is not above 0.
+
+    Args:
+        first_g: Earlier weights in g, any shape.
+        second_g: Later weights in g.
+        days: Days between them.
+    """
+    span = np.asarray(days, dtype=np.float64)
+    usable = np.where(span > 0, span, np.nan)
+    gained: npt.NDArray[np.float64] = (
+        np.asarray(second_g, dtype=np.float64) - np.asarray(first_g, dtype=np.float64)
+    ) / usable
+    return gained
+
+
+def gain(
+    first: Weighing,
+    second: Weighing,
+    noise: WeightNoise,
+    parameters: GainParameters,
+    *,
+    resolution_g: float | None = None,
+) -> Gain:
+    """Gain between two weights, in g/day and g/kg/day, each with its standard error.
+
+    ``g/day = (w2 - w1) / days``, ``g/kg/day = 1000 ln(w2 / w1) / days``
+
+    The wider within-infant noise is used unless both weights were taken on one known scale and
+    neither clothed.
+
+    Raises:
+        InputError: GAIN-001 when the weights are not in order of time; GAIN-002 for a weight that
+            is not above 0 g.
+    """
+    _check_pair(first, second)
+    days = (second.age_h - first.age_h) / HOURS_PER_DAY
+    controlled = is_comparable(first, second)
+    one = single_weight_se_g(noise, resolution_g=resolution_g, controlled=controlled)
+    rate = (second.weight_g - first.weight_g) / days
+    se = math.sqrt(2) * one.value / days
+    relative = GRAMS_PER_KILOGRAM * math.log(second.weight_g / first.weight_g) / days
+    shares = math.hypot(one.value / first.weight_g, one.value / second.weight_g)
+    relative_se = GRAMS_PER_KILOGRAM * shares / days
+    inputs = (
+        Quantity(name="earlier weight", value=first.weight_g, unit="g"),
+        Quantity(name="later weight", value=second.weight_g, unit="g"),
+        Quantity(name="days between", value=days, unit="d"),
+        Quantity(name="standard error of one weight", value=one.value, unit="g"),
+    )
+    working = Working(
+        formula="(later - earlier) / days; se = sqrt(2) x se of one weight / days",
+        inputs=inputs,
+        constants=(*one.working.constants, parameters.confidence_fraction),
+        notes=() if controlled else (_UNCONTROLLED,),
+    )
+    by_weight = msgspec.structs.replace(working, formula="1000 x ln(later / earlier) / days")
+    level = parameters.confidence_fraction.value
+    return Gain(
+        g_per_day=_with_interval(rate, se, level, "g/d", working),
+        g_per_kg_per_day=_with_interval(relative, relative_se, level, "g/kg/d", by_weight),
+        se_g_per_day=se,
+        se_g_per_kg_per_day=relative_se,
+        from_h=first.age_h,
+        to_h=second.age_h,
+        controlled=controlled,
+    )
+
+
+_UNCONTROLLED = (
+    "The weights were not known to be on one scale without clothes: the wider noise is used."
+)
+
+
+def tells_apart(
+    first: Weighing,
+    second: Weighing,
+    noise: WeightNoise,
+    parameters: GainParameters,
+    *,
+    resolution_g: float | None = None,
+) -> TellApart:
+    """Whether two weights tell the slow from the brisk rate, and if not, from when they would.
+
+    The rates are told apart by the point half-way between them. Taking either rate for the other
+    is then no likelier than ``1 - confidence`` once
+
+    ``days >= 2 z se / (brisk - slow)``, with z the one-sided normal quantile of the confidence and
+    se = sqrt(2) times the standard error of one weight.
+
+    Raises:
+        InputError: GAIN-001, GAIN-002 as :func:`gain`; GAIN-003 when the brisk rate is not above
+            the slow one.
+    """
+    _check_pair(first, second)
+    controlled = is_comparable(first, second)
+    needed = days_to_tell_apart(noise, parameters, resolution_g=resolution_g, controlled=controlled)
+    apart = (second.age_h - first.age_h) / HOURS_PER_DAY
+    return TellApart(
+        can=apart >= needed.value,
+        days_apart=apart,
+        days_needed=needed,
+        slow_g_per_day=parameters.slow_g_per_day.value,
+        brisk_g_per_day=parameters.brisk_g_per_day.value,
+        from_age_h=first.age_h + needed.value * HOURS_PER_DAY,
+    )
+
+
+def days_to_tell_apart(
+    noise: WeightNoise,
+    parameters: GainParameters,
+    *,
+    resolution_g: float | None = None,
+    controlled: bool = True,
+) -> Figure:
+    """Days that two weights must be apart to tell the slow from the brisk rate.
+
+    Formula and errors as :func:`tells_apart`.
+    """
+    slow, brisk = parameters.slow_g_per_day, parameters.brisk_g_per_day
+    if brisk.value <= slow.value:
+        raise InputError(
+            Problem(
+                code="GAIN-003",
+                what=f"the rates {slow.value:g} and {brisk.value:g} g/day",
+                why="cannot be told apart: the second must be above the first.",
+                fix="Give two different rates, the slower first.",
+            )
+        )
+    one = single_weight_se_g(noise, resolution_g=resolution_g, controlled=controlled)
+    z = float(ndtri(parameters.confidence_fraction.value))
+    days = 2 * z * math.sqrt(2) * one.value / (brisk.value - slow.value)
+    return Figure(
+        value=days,
+        unit="d",
+        working=Working(
+            formula="days = 2 x z x sqrt(2) x se of one weight / (brisk - slow)",
+            inputs=(
+                Quantity(name="standard error of one weight", value=one.value, unit="g"),
+                Quantity(name="z (one-sided)", value=z, unit="1"),
+            ),
+            constants=(*one.working.constants, slow, brisk, parameters.confidence_fraction),
+        ),
+    )
+
+
+def trend(
+    series: Sequence[Weighing],
+    noise: WeightNoise,
+    parameters: GainParameters,
+    *,
+    resolution_g: float | None = None,
+) -> Trend:
+    """Least-squares line through the weights, with known noise.
+
+    ``beta = (X' X)^-1 X' y``, ``cov = se^2 (X' X)^-1``, se the standard error of one weight: the
+    wider one for all unless all were taken on one known scale and none clothed.
+
+    Args:
+        series: At least two weights at two different ages; the caller leaves out the early loss.
+        noise: Within-infant wavering.
+        parameters: Level of the interval.
+        resolution_g: Step of the scale.
+
+    Raises:
+        InputError: GAIN-004 with fewer than two ages; GAIN-002 for a weight not above 0 g.
+    """
+    ages_d = np.array([one.age_h / HOURS_PER_DAY for one in series], dtype=np.float64)
+    weights_g = np.array([one.weight_g for one in series], dtype=np.float64)
+    if np.unique(ages_d).size < 2:
+        raise InputError(
+            Problem(
+                code="GAIN-004",
+                what=f"{len(series)} weights",
+                why="do not lie at two different ages, so they have no trend.",
+                fix="Give at least two weights taken at different times.",
+            )
+        )
+    for each in series:
+        _check_positive(each)
+    alike = all(is_comparable(series[0], each) for each in series)
+    one = single_weight_se_g(noise, resolution_g=resolution_g, controlled=alike)
+    centre = float(np.mean(ages_d))
+    design = np.column_stack([np.ones_like(ages_d), ages_d - centre])
+    centred = one.value**2 * np.linalg.inv(design.T @ design)
+    beta = np.linalg.lstsq(design, weights_g)[0]
+    shift = np.array([[1.0, -centre], [0.0, 1.0]])
+    covariance = shift @ centred @ shift.T
+    residual = weights_g - design @ beta
+    slope_se = float(math.sqrt(centred[1, 1]))
+    level = parameters.confidence_fraction.value
+    working = Working(
+        formula="least squares: slope of (X'X)^-1 X'y; se from se_of_one_weight^2 (X'X)^-1",
+        inputs=tuple(
+            Quantity(name=f"weight at {each.age_h:.1f} h", value=each.weight_g, unit="g")
+            for each in series
+        ),
+        constants=(*one.working.constants, parameters.confidence_fraction),
+        notes=() if alike else (_UNCONTROLLED,),
+    )
+    return Trend(
+        g_per_day=_with_interval(float(beta[1]), slope_se, level, "g/d", working),
+        se_g_per_day=slope_se,
+        centre_h=centre * HOURS_PER_DAY,
+        weight_at_centre_g=float(beta[0]),
+        covariance=(
+            (float(covariance[0, 0]), float(covariance[0, 1])),
+            (float(covariance[1, 0]), float(covariance[1, 1])),
+        ),
+        chi_square=float(np.sum(residual**2)) / one.value**2,
+        n=len(series),
+    )
+
+
+def _with_interval(value: float, se: float, level: float, unit: str, working: Working) -> Figure:
+    """A figure with its central normal interval."""
+    half = float(ndtri((1 + level) / 2)) * se
+    return Figure(
+        value=value, unit=unit, working=working, low=value - half, high=value + half, level=level
+    )
+
+
+def _check_pair(first: Weighing, second: Weighing) -> None:
+    """Refuse weights that are not in order of time, or not above 0 g."""
+    for one in (first, second):
+        _check_positive(one)
+    if second.age_h <= first.age_h:
+        raise InputError(
+            Problem(
+                code="GAIN-001",
+                what=f"weights at {first.age_h:.1f} h and {second.age_h:.1f} h",
+                why="have no time between them, the earlier first.",
+                fix="Give two weights taken at different times.",
+            )
+        )
+
+
+def _check_positive(one: Weighing) -> None:
+    if not one.weight_g > 0:
+        raise InputError(
+            Problem(
+                code="GAIN-002",
+                what=f"a weight of {one.weight_g:g} g",
+                why="is not above 0 g.",
+                fix="Correct the weight.",
+            )
+        )

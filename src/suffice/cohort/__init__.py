@@ -1,0 +1,1 @@
+"""Many infants assessed at once from files; no record, no use case."""

@@ -1,0 +1,1 @@
+"""Charts: one specification for screen and paper."""

@@ -1,0 +1,1 @@
+"""A family as JSON."""

@@ -1,0 +1,1 @@
+"""A table of entries: file, columns, options, cells, rows, records."""

@@ -1,0 +1,207 @@
+"""A CSV file of weights, feeds and output into entries: previewed first, then whole or not at all.
+
+Two shapes are read: many rows of one family that is on the record, and a cohort whose rows name
+their infant in a column; each infant of a cohort becomes a family of one. The ids of what is made
+follow from the source, the infant and the content, so that the same file, or a longer one of the
+same source, can be imported again and adds only what is new.
+
+Reading is pure: care asks for a :class:`Preview`, shows it, then asks for the :class:`CsvImport`
+and puts its records on the record in one transaction. See docs/reference/csv-import.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from itertools import islice
+from uuid import UUID
+
+import msgspec
+
+from suffice.clinical.entry import Record
+from suffice.clinical.reading.reading import ReadingLimits
+from suffice.errors import InputError, Problem
+from suffice.exchange.family.family_json import Checker, nothing_implausible
+from suffice.exchange.moment import check_zone
+from suffice.exchange.table.columns import Column, columns_of, guess
+from suffice.exchange.table.file import Table, read_table
+from suffice.exchange.table.options import CsvOptions, settle
+from suffice.exchange.table.records import Assembler, Known
+from suffice.exchange.table.rows import RowFacts, RowReader
+
+PREVIEWED_ROWS = 8
+PROGRESS_EVERY = 500
+
+Progress = Callable[[int, int], None]
+"""Called with the number of rows done and of all rows."""
+
+
+def _none_known(family_ids: Sequence[UUID]) -> Mapping[UUID, Record]:
+    del family_ids
+    return {}
+
+
+def _untold(done: int, of: int) -> None:
+    del done, of
+
+
+class PreviewRow(msgspec.Struct, frozen=True, kw_only=True):
+    """One of the first rows: its cells, and what they are read as or why they cannot be."""
+
+    number: int
+    cells: tuple[str, ...]
+    read_as: tuple[str, ...]
+    problems: tuple[Problem, ...]
+
+
+class Preview(msgspec.Struct, frozen=True, kw_only=True):
+    """How a file will be read; `questions` must be answered in the options first."""
+
+    encoding: str
+    delimiter: str
+    row_count: int
+    columns: tuple[Column, ...]
+    rows: tuple[PreviewRow, ...] = ()
+    shown_by: str = ""
+    questions: tuple[Problem, ...] = ()
+
+
+class CsvImport(msgspec.Struct, frozen=True, kw_only=True):
+    """What a file comes to: for each family a record that holds the entries of the file only.
+
+    Attributes:
+        records: For each family with anything new, its infants and its new entries.
+        row_count: The rows of the file, the empty ones not counted.
+        repeated_count: The entries of the file that were on the record already.
+        left_out: The problems of the rows that were left out on request.
+        doubts: The doubtful values that were accepted.
+    """
+
+    records: tuple[Record, ...]
+    row_count: int
+    repeated_count: int = 0
+    left_out: tuple[Problem, ...] = ()
+    doubts: tuple[Problem, ...] = ()
+
+    @property
+    def entry_count(self) -> int:
+        """How many entries the file comes to."""
+        return sum(len(record.entries) for record in self.records)
+
+
+def preview(
+    content: bytes, options: CsvOptions, limits: ReadingLimits, *, family: Record | None = None
+) -> Preview:
+    """How a file will be read: its columns, its first rows, and what must be said first.
+
+    Raises:
+        InputError: CSV-001 to CSV-007, when there is no table to preview.
+    """
+    table = read_table(content, encoding=options.encoding, delimiter=options.delimiter)
+    columns: tuple[Column, ...] = ()
+    rows: list[PreviewRow] = []
+    shown_by = ""
+    questions: tuple[Problem, ...] = ()
+    try:
+        check_zone(options.zone)
+        columns = columns_of(table.header, options.columns)
+        conventions = settle(table, columns, options, family)
+        shown_by = conventions.shown_by
+        reader = RowReader(columns, conventions, options, limits)
+        rows = [
+            _preview_row(row.cells, reader.read(row), options.zone)
+            for row in islice(table.rows, PREVIEWED_ROWS)
+        ]
+    except InputError as error:
+        questions = error.problems
+    return Preview(
+        encoding=table.encoding,
+        delimiter=table.delimiter,
+        row_count=len(table.rows) + len(table.problems),
+        columns=columns or _guessed(table),
+        rows=tuple(rows),
+        shown_by=shown_by,
+        questions=questions,
+    )
+
+
+def read_csv(
+    content: bytes,
+    options: CsvOptions,
+    limits: ReadingLimits,
+    *,
+    family: Record | None = None,
+    known: Known = _none_known,
+    check: Checker = nothing_implausible,
+    progress: Progress = _untold,
+) -> CsvImport:
+    """Read a file whole.
+
+    Args:
+        content: The bytes of the file.
+        options: What the reader says about it.
+        limits: What is possible at all, from the content store.
+        family: The record of the one family that the file is about; None for a cohort.
+        known: Asked for the families of a cohort that are on the record already; without it the
+            second import of a file repeats the first.
+        check: Asked of each record that the file comes to (with what is on the record already)
+            whether its values are plausible.
+        progress: Told how far the reading has come.
+
+    Raises:
+        InputError: Every question about the file; or, unless bad rows are left out, every problem
+            of its rows in their order; or every doubt, unless doubtful values are accepted.
+    """
+    check_zone(options.zone)
+    table = read_table(content, encoding=options.encoding, delimiter=options.delimiter)
+    columns = columns_of(table.header, options.columns)
+    reader = RowReader(columns, settle(table, columns, options, family), options, limits)
+    assembler = Assembler(options, family, check, known)
+    groups: dict[str, list[RowFacts]] = {}
+    for done, row in enumerate(table.rows):
+        if done % PROGRESS_EVERY == 0:
+            progress(done, len(table.rows))
+        facts = reader.read(row)
+        groups.setdefault(facts.infant, []).append(facts)
+    assembled = assembler.assemble(groups)
+    progress(len(table.rows), len(table.rows))
+    found = sorted([*table.problems, *assembled.problems], key=lambda numbered: numbered[0])
+    _refuse([problem for _, problem in found], options)
+    if not assembled.records and not assembled.repeated_count:
+        raise InputError(*(problem for _, problem in found), _nothing_left())
+    return CsvImport(
+        records=assembled.records,
+        row_count=len(table.rows) + len(table.problems),
+        repeated_count=assembled.repeated_count,
+        left_out=tuple(problem for _, problem in found),
+        doubts=assembled.doubts,
+    )
+
+
+def _refuse(problems: Sequence[Problem], options: CsvOptions) -> None:
+    """What is wrong beyond doubt is said first; with nothing but doubts left, they are asked."""
+    unanswered = [problem for problem in problems if not options.leaves_out(problem)]
+    if unanswered:
+        raise InputError(*([one for one in unanswered if not one.doubtful] or unanswered))
+
+
+def _preview_row(cells: tuple[str, ...], facts: RowFacts, zone: str) -> PreviewRow:
+    return PreviewRow(
+        number=facts.number,
+        cells=cells,
+        read_as=facts.said(zone),
+        problems=tuple(facts.problems),
+    )
+
+
+def _guessed(table: Table) -> tuple[Column, ...]:
+    """The columns as guessed, for a preview whose mapping raises a question."""
+    return tuple(guess(name, index) for index, name in enumerate(table.header))
+
+
+def _nothing_left() -> Problem:
+    return Problem(
+        code="CSV-050",
+        what="No row is left to import.",
+        why="Every row holds no value or was left out.",
+        fix="Mend the rows named above.",
+    )

@@ -1,0 +1,312 @@
+"""What the reader says about a CSV file, and what she must be asked before it can be read."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from datetime import datetime, time
+from uuid import UUID
+
+import msgspec
+
+from suffice.clinical.entry import Birth, Record
+from suffice.clinical.reading.numeral import DecimalMark
+from suffice.errors import InputError, Problem
+from suffice.exchange.moment import (
+    DateOrder,
+    RepeatedHour,
+    ambiguous_date,
+    date_order,
+    is_bare_date,
+    read_time,
+)
+from suffice.exchange.table.cells import decimal_mark
+from suffice.exchange.table.columns import UNITS, Column, Field
+from suffice.exchange.table.file import Table, is_missing
+
+
+class CsvOptions(msgspec.Struct, frozen=True, kw_only=True):
+    """What the reader says about a file. None and '' mean 'not said'.
+
+    Attributes:
+        zone: IANA time zone of the clocks that the file's times were read from.
+        entered_by: The user who imports.
+        entered_at: The instant of the import.
+        source: The name under which the infants of this file are kept; the same name and infant
+            again is the same family. Needed unless the file is for one family on the record.
+        columns: What columns mean, by name; see columns.columns_of.
+        time_of_day: The local time of rows (and births) that have a date only, such as ``12:00``.
+        born_at: The birth that ages are counted from in a file without birth dates. It is invented,
+            and a note in each record says so.
+        first_is_birth_weight: Whether a weight at age 0 is the birth weight too; it often is not.
+        over_h: The hours that a count of wets or stools covers where the file does not say.
+        leave_out_bad_rows: Leave out rows that cannot be read or cannot be, and import the rest;
+            otherwise one keeps everything out. A doubtful value is not bad: it is asked about.
+        leave_out_doubtful_rows: Leave out rows with doubtful values. Never a matter of course: a
+            deep loss is doubtful too, and is what the infant most in need of help has.
+        accept_doubtful: Whether the reader was shown the doubtful values and confirmed them.
+        infants: For a family with several: the infant that each text in the infant column means.
+    """
+
+    zone: str
+    entered_by: str
+    entered_at: datetime
+    source: str = ""
+    encoding: str | None = None
+    delimiter: str | None = None
+    decimal_mark: DecimalMark | None = None
+    columns: dict[str, str] = {}
+    date_order: DateOrder | None = None
+    repeated_hour: RepeatedHour | None = None
+    time_of_day: str | None = None
+    born_at: datetime | None = None
+    first_is_birth_weight: bool = False
+    over_h: float | None = None
+    leave_out_bad_rows: bool = False
+    leave_out_doubtful_rows: bool = False
+    accept_doubtful: bool = False
+    infants: dict[str, UUID] = {}
+
+    def leaves_out(self, problem: Problem) -> bool:
+        """Whether a row with that problem is left out, and the rest imported."""
+        if problem.doubtful:
+            return self.leave_out_doubtful_rows and not self.accept_doubtful
+        return self.leave_out_bad_rows
+
+
+class Conventions(msgspec.Struct, frozen=True, kw_only=True):
+    """How the file writes, settled by its own cells or by the reader."""
+
+    decimal_mark: DecimalMark
+    date_order: DateOrder | None
+    time_of_day: time | None
+    shown_by: str
+    """The cells that settle it, for the preview."""
+
+
+def by_field(columns: Iterable[Column]) -> dict[Field, Column]:
+    """The columns that are read, by what they mean."""
+    return {column.field: column for column in columns if column.field is not Field.IGNORED}
+
+
+def settle(
+    table: Table, columns: Iterable[Column], options: CsvOptions, family: Record | None
+) -> Conventions:
+    """How the file writes; asks, in one go, whatever neither it nor the reader says.
+
+    Raises:
+        InputError: CSV-011 to CSV-013 and CSV-030 to CSV-037; every question.
+    """
+    found = by_field(columns)
+    questions = [
+        *_hours_questions(options),
+        *_time_questions(table, found, options, family),
+        *_count_questions(table, found, options),
+        *_family_questions(found, options, family),
+    ]
+    mark, marks_shown = decimal_mark(
+        cell for field in UNITS if field in found for cell in _cells(table, found[field])
+    )
+    if options.decimal_mark is None and mark is None:
+        questions.append(_two_marks(marks_shown))
+    order, order_shown, asked = _order(table, found, options)
+    questions += asked
+    at = None
+    try:
+        at = read_time(options.time_of_day) if options.time_of_day else None
+    except InputError as error:
+        questions += error.problems
+    if questions:
+        raise InputError(*questions)
+    return Conventions(
+        decimal_mark=options.decimal_mark or mark or ".",
+        date_order=order,
+        time_of_day=at,
+        shown_by="; ".join(filter(None, [order_shown, marks_shown])),
+    )
+
+
+def _cells(table: Table, column: Column) -> list[str]:
+    cells = dict.fromkeys(row.cells[column.index] for row in table.rows)
+    return [cell for cell in cells if not is_missing(cell)]
+
+
+def _order(
+    table: Table, found: dict[Field, Column], options: CsvOptions
+) -> tuple[DateOrder | None, str, list[Problem]]:
+    """The order of day and month in all date columns together, and what shows it."""
+    fields = (Field.DATE, Field.MOMENT, Field.BIRTH_DATE, Field.BIRTH_MOMENT)
+    cells = [cell for field in fields if field in found for cell in _cells(table, found[field])]
+    if options.date_order is not None:
+        return options.date_order, "", []
+    try:
+        order, shown = date_order(cells)
+    except InputError as error:
+        return None, "", list(error.problems)
+    if order is None and shown:
+        return None, "", [ambiguous_date(shown)]
+    return order, f"{order}, since the file has {shown}" if order else "", []
+
+
+def _time_questions(
+    table: Table, found: dict[Field, Column], options: CsvOptions, family: Record | None
+) -> list[Problem]:
+    questions = []
+    if not {Field.MOMENT, Field.DATE, Field.AGE} & set(found):
+        questions.append(_no_time(table.header))
+    pairs = ((Field.DATE, Field.TIME), (Field.BIRTH_DATE, Field.BIRTH_TIME))
+    bare = [day for day, clock in pairs if day in found and clock not in found]
+    bare += [
+        field
+        for field in (Field.MOMENT, Field.BIRTH_MOMENT)
+        if field in found and any(map(is_bare_date, _cells(table, found[field])))
+    ]
+    if options.time_of_day is None:
+        questions += [_no_time_of_day(found[field].header) for field in bare]
+    has_birth = bool({Field.BIRTH_DATE, Field.BIRTH_MOMENT} & set(found))
+    born = has_birth or options.born_at is not None or _has_birth(family)
+    needs_birth = {Field.AGE, Field.SEX, Field.GESTATION, Field.BIRTH_WEIGHT} & set(found)
+    if needs_birth and not born:
+        questions.append(_no_birth([found[field].header for field in sorted(needs_birth)]))
+    if options.born_at is not None and (has_birth or _has_birth(family)):
+        questions.append(_two_births(has_birth=has_birth))
+    return questions
+
+
+def _has_birth(family: Record | None) -> bool:
+    return family is not None and any(isinstance(entry.fact, Birth) for entry in family.entries)
+
+
+def _hours_questions(options: CsvOptions) -> list[Problem]:
+    if options.over_h is None or (math.isfinite(options.over_h) and options.over_h > 0):
+        return []
+    return [
+        _question(
+            "CSV-039",
+            f"Counts are said to cover {options.over_h:g} hours.",
+            "A count covers some hours before it.",
+            "Say how many, for example 24.",
+            "over hours",
+        )
+    ]
+
+
+def _count_questions(
+    table: Table, found: dict[Field, Column], options: CsvOptions
+) -> list[Problem]:
+    questions = [
+        _no_hours(found[field].header)
+        for field in (Field.WETS, Field.STOOLS)
+        if field in found
+        and found[field].over_h is None
+        and options.over_h is None
+        and any(cell != "1" for cell in _cells(table, found[field]))
+    ]
+    if Field.VOLUME in found and Field.MILK not in found:
+        questions.append(_no_milk(found[Field.VOLUME].header))
+    return questions
+
+
+def _family_questions(
+    found: dict[Field, Column], options: CsvOptions, family: Record | None
+) -> list[Problem]:
+    if family is None:
+        return [] if options.source.strip() else [_no_source()]
+    if len(family.infants) > 1 and Field.INFANT not in found:
+        return [_which_infant(len(family.infants))]
+    return []
+
+
+def _question(code: str, what: str, why: str, fix: str, where: str) -> Problem:
+    return Problem(code=code, what=what, why=why, fix=fix, where=where)
+
+
+def _no_time(header: tuple[str, ...]) -> Problem:
+    return _question(
+        "CSV-030",
+        f"None of the columns {', '.join(header)} says when.",
+        "Each value was true at some instant.",
+        "Say which column holds a date, a date and time, or an age, for example 'age days'.",
+        "columns",
+    )
+
+
+def _no_time_of_day(header: str) -> Problem:
+    return _question(
+        "CSV-031",
+        f"The column '{header}' holds dates without a time of day.",
+        "In the first days hours count, so a time is not made up.",
+        "Say at what local time these dates are to be taken, for example 12:00.",
+        "time of day",
+    )
+
+
+def _no_birth(headers: list[str]) -> Problem:
+    return _question(
+        "CSV-032",
+        f"The file has {', '.join(headers)} and no date of birth.",
+        "Birth facts and ages hang on the instant of birth.",
+        "Add a column with the date of birth, or declare one birth from which ages are counted.",
+        "born",
+    )
+
+
+def _two_births(*, has_birth: bool) -> Problem:
+    return _question(
+        "CSV-033",
+        "A birth was declared for a file that needs none.",
+        "The file has dates of birth." if has_birth else "The family's birth is on the record.",
+        "Leave the declared birth out.",
+        "born",
+    )
+
+
+def _no_source() -> Problem:
+    return _question(
+        "CSV-034",
+        "It is not said what this file's infants are called together.",
+        "Numbers such as 1, 2, 3 come in many files; under one name a second import adds to the"
+        " same families, under another it opens new ones.",
+        "Give the source a name, for example 'ward 4, spring'.",
+        "source",
+    )
+
+
+def _which_infant(count: int) -> Problem:
+    return _question(
+        "CSV-035",
+        f"The family has {count} infants and the file has no column that says which.",
+        "Each value is about one infant.",
+        "Add a column 'infant' with 1 for the first-born, 2 for the second.",
+        "columns",
+    )
+
+
+def _no_hours(header: str) -> Problem:
+    return _question(
+        "CSV-036",
+        f"The column '{header}' holds counts and does not say over how many hours.",
+        "Six wets in a day and six in a shift are different findings.",
+        "Name the column like 'wets_24h', or say the hours.",
+        "over hours",
+    )
+
+
+def _no_milk(header: str) -> Problem:
+    return _question(
+        "CSV-037",
+        f"The column '{header}' holds volumes and does not say of which milk.",
+        "Expressed milk, donor milk and formula are different feeds.",
+        "Add a column 'milk', or say what the column means, for example 'formula mL'.",
+        "columns",
+    )
+
+
+def _two_marks(shown: str) -> Problem:
+    return _question(
+        "CSV-038",
+        f"The file holds {shown}.",
+        "One has a point before the decimals and the other a comma.",
+        "Say which mark begins decimals, or write all numbers alike.",
+        "decimal mark",
+    )

@@ -1,0 +1,292 @@
+"""Rows of a table into the facts that they tell: when, of whom, what."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime, timedelta
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from suffice.clinical.entry import (
+    AnyFact,
+    Basis,
+    Feed,
+    Note,
+    Size,
+    Stool,
+    Temperature,
+    TestWeight,
+    Weight,
+    Wet,
+)
+from suffice.clinical.reading.reading import ReadingLimits
+from suffice.errors import InputError, Problem
+from suffice.exchange.moment import instant, parted, read_date, read_moment, read_time
+from suffice.exchange.table.cells import CellReader
+from suffice.exchange.table.columns import Column, Field
+from suffice.exchange.table.file import Row, is_missing
+from suffice.exchange.table.options import Conventions, CsvOptions, by_field
+
+
+class RowFacts(msgspec.Struct, kw_only=True):
+    """What one row tells. `infant` is the text of its infant column, '' without one.
+
+    Either `true_at` is known, or `age_h` since a birth that stands elsewhere.
+    """
+
+    number: int
+    infant: str = ""
+    true_at: datetime | None = None
+    age_h: float | None = None
+    born_at: datetime | None = None
+    birth: dict[str, Any] = {}
+    facts: tuple[tuple[AnyFact, Basis], ...] = ()
+    device: str | None = None
+    problems: list[Problem] = []
+
+    def said(self, zone: str) -> tuple[str, ...]:
+        """What the row tells, in short words for a preview; local times of `zone`."""
+        words = [f"infant {self.infant}"] if self.infant else []
+        if self.born_at is not None:
+            words.append(f"born {self.born_at.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M %Z}")
+        words += [_quantity(name, value) for name, value in self.birth.items()]
+        if self.true_at is not None:
+            words.append(f"{self.true_at.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M %Z}")
+        elif self.age_h is not None:
+            words.append(f"age {self.age_h:g} h")
+        for fact, _ in self.facts:
+            told = msgspec.to_builtins(fact)
+            kind = told.pop("kind")
+            values = [_quantity(name, value) for name, value in told.items() if value is not None]
+            words.append(f"{kind}: {', '.join(values)}")
+        return tuple(words)
+
+
+BIRTH_FIELDS = {
+    Field.SEX: "sex",
+    Field.GESTATION: "gestation_days",
+    Field.BIRTH_WEIGHT: "birth_weight_g",
+}
+
+
+def _quantity(name: str, value: object) -> str:
+    """``weight 3280 g`` for a field named weight_g."""
+    words, _, unit = name.rpartition("_")
+    sign = {"ml": "mL", "c": "°C"}.get(unit, unit)
+    amount = f"{value:g}" if isinstance(value, float) else str(value)
+    if not words or unit not in {"g", "ml", "c", "cm", "h", "days"}:
+        return f"{name.replace('_', ' ')} {amount}"
+    return f"{words.replace('_', ' ')} {amount} {sign}"
+
+
+_MILKS: dict[Field, Literal["expressed", "donor", "formula"]] = {
+    Field.EXPRESSED: "expressed",
+    Field.DONOR: "donor",
+    Field.FORMULA: "formula",
+}
+
+
+class RowReader:
+    """Reads the rows of one table whose columns and conventions are settled."""
+
+    def __init__(
+        self,
+        columns: Iterable[Column],
+        conventions: Conventions,
+        options: CsvOptions,
+        limits: ReadingLimits,
+    ) -> None:
+        self._columns = by_field(columns)
+        self._conventions = conventions
+        self._options = options
+        self._readers = {
+            field: CellReader(column, limits, conventions.decimal_mark)
+            for field, column in self._columns.items()
+        }
+        times = {Field.MOMENT, Field.DATE, Field.TIME}
+        births = {Field.BIRTH_MOMENT, Field.BIRTH_DATE, Field.BIRTH_TIME}
+        self._value_fields = [field for field in self._columns if field not in times | births]
+
+    def read(self, row: Row) -> RowFacts:
+        """What the row tells, with every problem that it has."""
+        made = RowFacts(number=row.number, problems=[])
+        values = self._values(row, made.problems)
+        made.infant = values.get(Field.INFANT, "")
+        if Field.INFANT in self._columns and not made.infant:
+            made.problems.append(_no_infant().at(self._where(row, Field.INFANT)))
+        made.device = values.get(Field.DEVICE)
+        made.age_h = values.get(Field.AGE)
+        made.born_at = self._when(row, Field.BIRTH_MOMENT, Field.BIRTH_DATE, Field.BIRTH_TIME, made)
+        made.true_at = self._when(row, Field.MOMENT, Field.DATE, Field.TIME, made)
+        made.birth = {
+            name: values[field] for field, name in BIRTH_FIELDS.items() if field in values
+        }
+        made.facts = tuple(self._facts(row, values, made.problems))
+        if made.facts and made.true_at is None and made.age_h is None and not made.problems:
+            made.problems.append(_no_moment().at(f"row {row.number}"))
+        return made
+
+    def _where(self, row: Row, field: Field) -> str:
+        return f"row {row.number}, {self._columns[field].header}"
+
+    def _cell(self, row: Row, field: Field) -> str:
+        column = self._columns.get(field)
+        cell = row.cells[column.index] if column is not None else ""
+        return "" if is_missing(cell) else cell
+
+    def _values(self, row: Row, problems: list[Problem]) -> dict[Field, Any]:
+        values = {}
+        for field in self._value_fields:
+            cell = self._cell(row, field)
+            if cell:
+                try:
+                    values[field] = self._readers[field].read(cell)
+                except InputError as error:
+                    problems += [one.at(self._where(row, field)) for one in error.problems]
+        return values
+
+    def _when(
+        self, row: Row, moment: Field, day: Field, clock: Field, made: RowFacts
+    ) -> datetime | None:
+        """The instant that a row gives for itself or for the birth; None where it gives none."""
+        field = moment if self._cell(row, moment) else day
+        cell = self._cell(row, field)
+        if not cell:
+            return None
+        try:
+            if field is moment:
+                return self._moment(cell)
+            return self._day_and_clock(cell, self._cell(row, clock))
+        except InputError as error:
+            made.problems += [one.at(self._where(row, field)) for one in error.problems]
+            return None
+
+    def _moment(self, cell: str) -> datetime:
+        if not parted(cell)[1]:
+            return self._day_and_clock(cell, "")
+        options = self._options
+        return read_moment(cell, options.zone, self._conventions.date_order, options.repeated_hour)
+
+    def _day_and_clock(self, day: str, clock: str) -> datetime:
+        on = read_date(day, self._conventions.date_order)
+        at = read_time(clock) if clock else self._conventions.time_of_day
+        if at is None:
+            raise InputError(_no_clock())
+        return instant(on, at, self._options.zone, self._options.repeated_hour)
+
+    def _facts(
+        self, row: Row, values: Mapping[Field, Any], problems: list[Problem]
+    ) -> Iterable[tuple[AnyFact, Basis]]:
+        if Field.WEIGHT in values:
+            yield Weight(weight_g=values[Field.WEIGHT]), Basis.MEASURED
+        if Field.LENGTH in values or Field.HEAD in values:
+            size = Size(length_cm=values.get(Field.LENGTH), head_cm=values.get(Field.HEAD))
+            yield size, Basis.MEASURED
+        if Field.TEMPERATURE in values:
+            yield Temperature(temperature_c=values[Field.TEMPERATURE]), Basis.MEASURED
+        yield from self._output(values)
+        if Field.NOTE in values:
+            yield Note(text=values[Field.NOTE]), Basis.REPORTED
+        tells: tuple[Callable[[Mapping[Field, Any]], Iterable[tuple[AnyFact, Basis]]], ...]
+        tells = (_test_weight, _feeds)
+        for tell in tells:
+            try:
+                yield from tell(values)
+            except InputError as error:
+                problems += [one.at(f"row {row.number}") for one in error.problems]
+
+    def _output(self, values: Mapping[Field, Any]) -> Iterable[tuple[AnyFact, Basis]]:
+        if Field.WETS in values:
+            count = values[Field.WETS]
+            yield Wet(count=count, over_h=self._over_h(Field.WETS)), Basis.REPORTED
+        if Field.STOOLS in values or Field.COLOUR in values:
+            count = values.get(Field.STOOLS, 1)
+            colour = values.get(Field.COLOUR)
+            yield (
+                Stool(count=count, over_h=self._over_h(Field.STOOLS), colour=colour),
+                Basis.REPORTED,
+            )
+
+    def _over_h(self, field: Field) -> float | None:
+        column = self._columns.get(field)
+        if column is None:
+            return None
+        return column.over_h or self._options.over_h
+
+
+def _test_weight(values: Mapping[Field, Any]) -> Iterable[tuple[AnyFact, Basis]]:
+    before, after = values.get(Field.BEFORE_FEED), values.get(Field.AFTER_FEED)
+    if before is None and after is None:
+        return
+    if before is None or after is None:
+        raise InputError(_half_test_weight())
+    minutes, side = values.get(Field.MINUTES), values.get(Field.SIDE)
+    yield TestWeight(before_g=before, after_g=after, minutes=minutes, side=side), Basis.MEASURED
+
+
+def _feeds(values: Mapping[Field, Any]) -> Iterable[tuple[AnyFact, Basis]]:
+    for field, milk in _MILKS.items():
+        if values.get(field, 0.0) > 0:  # 0 says that none was given, which is no feed
+            yield Feed(milk=milk, volume_ml=values[field]), Basis.REPORTED
+    if Field.BEFORE_FEED in values:
+        return  # minutes and side belong to the test weight
+    side, minutes = values.get(Field.SIDE), values.get(Field.MINUTES)
+    of_milk = values.get(Field.MILK, "breast" if side is not None else None)
+    volume = values.get(Field.VOLUME)
+    if of_milk is None and volume is None and minutes is None:
+        return
+    if of_milk is None:
+        raise InputError(_feed_of_what())
+    yield Feed(milk=of_milk, side=side, volume_ml=volume, minutes=minutes), Basis.REPORTED
+
+
+def at_age(born_at: datetime, age_h: float) -> datetime:
+    """The instant at which an infant has an age; elapsed hours, whatever the clocks do."""
+    return born_at + timedelta(hours=age_h)
+
+
+def _no_infant() -> Problem:
+    return Problem(
+        code="CSV-040",
+        what="The row does not say which infant it is about.",
+        why="The file has a column for that.",
+        fix="Fill in the cell.",
+    )
+
+
+def _no_moment() -> Problem:
+    return Problem(
+        code="CSV-041",
+        what="The row has values and does not say when they were true.",
+        why="Its date, time and age are empty.",
+        fix="Fill in the date and the time, or the age.",
+    )
+
+
+def _no_clock() -> Problem:
+    return Problem(
+        code="CSV-041",
+        what="The row has a date and no time of day.",
+        why="In the first days hours count, so a time is not made up.",
+        fix="Fill in the time, or say at what local time such dates are to be taken.",
+    )
+
+
+def _half_test_weight() -> Problem:
+    return Problem(
+        code="CSV-042",
+        what="The row has one of the two weights of a test weight.",
+        why="Only their difference tells what was taken.",
+        fix="Fill in the other one, or leave both empty.",
+    )
+
+
+def _feed_of_what() -> Problem:
+    return Problem(
+        code="CSV-043",
+        what="The row tells of a feed and not of which milk.",
+        why="At the breast, expressed milk, donor milk and formula are different feeds.",
+        fix="Fill in the milk, or the side for a feed at the breast.",
+    )

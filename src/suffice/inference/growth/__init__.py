@@ -1,0 +1,1 @@
+"""The growth prior: forecasts from weights alone, pooled over a site."""

@@ -1,0 +1,218 @@
+"""Forecasts of weight from the growth prior: exact, for a whole cohort at once.
+
+Every infant's weights are few, so each forecast is one small linear system; all infants are solved
+together with arrays padded to the longest history. What a gross error is, is settled by a few
+rounds of weighing each reading against the infant's other readings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import ndtr, ndtri
+
+from suffice.errors import InputError, Problem
+from suffice.inference.growth.prior import (
+    Floats,
+    Grid,
+    GrowthPrior,
+    SiteShift,
+    Weighed,
+    WeightReference,
+    default_shift,
+    lay_out,
+    walk_covariance,
+)
+
+LEVELS: Final = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
+"""The quantile levels of every fan: they bound the 50, 80 and 95 % intervals."""
+_ROBUST_ROUNDS: Final = 4
+_NEWTON_ROUNDS: Final = 6
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class WeightForecast:
+    """Normal forecast of the true weight of n infants at h ages, and how a scale would read it.
+
+    Attributes:
+        age_d: Shape (n, h), days.
+        mean_g: Shape (n, h), g.
+        covariance_g2: Shape (n, h, h): covariance of the true weights, g2.
+        noise_g: Shape (n, h): SD of one ordinary reading about the truth, g.
+        gross_share: Share of readings that are gross errors.
+        gross_sd_g: SD of a gross error, g.
+        gross_probability: Shape (n, m): probability that each weight used is a gross error
+            (0 where there is none).
+    """
+
+    age_d: Floats
+    mean_g: Floats
+    covariance_g2: Floats
+    noise_g: Floats
+    gross_share: float
+    gross_sd_g: float
+    gross_probability: Floats
+
+    @property
+    def sd_g(self) -> Floats:
+        """SD of the true weight, shape (n, h), g."""
+        found: Floats = np.sqrt(np.maximum(np.einsum("nhh->nh", self.covariance_g2), 0.0))
+        return found
+
+    @property
+    def read_sd_g(self) -> Floats:
+        """SD of an ordinary reading (gross errors left out), shape (n, h), g."""
+        found: Floats = np.hypot(self.sd_g, self.noise_g)
+        return found
+
+    def quantiles_g(self, *, as_read: bool = True) -> Floats:
+        """Quantiles at `LEVELS`, shape (n, h, 7), g; of a reading, or of the true weight.
+
+        A reading may be a gross error, so its outer quantiles lie a little wider than normal.
+        """
+        steps = ndtri(np.array(LEVELS))
+        if not as_read:
+            return self.mean_g[..., None] + self.sd_g[..., None] * steps
+        half = self.read_sd_g[..., None]
+        wide = np.hypot(half, self.gross_sd_g)
+        at = half * steps
+        for _ in range(_NEWTON_ROUNDS):
+            share = (1 - self.gross_share) * ndtr(at / half) + self.gross_share * ndtr(at / wide)
+            density = (1 - self.gross_share) * _bell(at / half) / half
+            density = density + self.gross_share * _bell(at / wide) / wide
+            at = at - (share - LEVELS) / density
+        found: Floats = self.mean_g[..., None] + at
+        return found
+
+    def change_g(self, start: int, stop: int) -> tuple[Floats, Floats]:
+        """Mean and SD (n,), g, of the true weight at age `stop` minus that at age `start`.
+
+        Both are positions along the ages asked for.
+        """
+        spread = self.covariance_g2
+        variance = spread[:, stop, stop] + spread[:, start, start] - 2 * spread[:, start, stop]
+        change = self.mean_g[:, stop] - self.mean_g[:, start]
+        return change, np.sqrt(np.maximum(variance, 0.0))
+
+
+def _bell(x: Floats) -> Floats:
+    """Density of the standard normal."""
+    found: Floats = np.exp(-(x**2) / 2) / np.sqrt(2 * np.pi)
+    return found
+
+
+def forecast(
+    prior: GrowthPrior,
+    reference: WeightReference,
+    weighed: Weighed,
+    at_age_d: Floats,
+    *,
+    shift: SiteShift | None = None,
+) -> WeightForecast:
+    """Weights at `at_age_d` (n, h) days, given every weight in `weighed` and the site's shift.
+
+    The ages may lie before, between or after the weights; an infant without weights gets the
+    population. `shift` None is a site without data.
+
+    Raises:
+        InputError: FORECAST-002, an age outside the reference.
+    """
+    _check_ages(reference, at_age_d)
+    site = default_shift(prior) if shift is None else shift
+    seen = np.isfinite(weighed.weight_g)
+    here = lay_out(prior, reference, weighed, np.where(seen, weighed.age_d, 0.0))
+    there = lay_out(prior, reference, weighed, at_age_d)
+    mean_here, cov_here = with_shift(prior, here, here, site)
+    mean_there, cov_cross = with_shift(prior, there, here, site)
+    _, variance = with_shift(prior, there, there, site)
+    residual = np.where(seen, weighed.weight_g - mean_here, 0.0)
+    plain = noise_variance(prior, weighed, site)
+    noise, gross = weigh_down(prior, cov_here, residual, seen, plain, site.gross_share)
+    cross = np.where(seen[:, None, :], cov_cross, 0.0)
+    gain = cross @ invert(cov_here, seen, noise)
+    return WeightForecast(
+        age_d=at_age_d,
+        mean_g=mean_there + np.einsum("nhm,nm->nh", gain, residual),
+        covariance_g2=variance - gain @ np.swapaxes(cross, 1, 2),
+        noise_g=prior.reading_noise_g(at_age_d, site.noise_g),
+        gross_share=site.gross_share,
+        gross_sd_g=prior.gross_sd_g,
+        gross_probability=gross,
+    )
+
+
+def _check_ages(reference: WeightReference, at_age_d: Floats) -> None:
+    """Refuse ages at which there is no reference."""
+    if not (np.isfinite(at_age_d).all() and (at_age_d >= 0).all()) or (
+        at_age_d.size and float(at_age_d.max()) > reference.last_day
+    ):
+        raise InputError(
+            Problem(
+                code="FORECAST-002",
+                what="A forecast was asked for an age at which there is no reference.",
+                why=f"The reference runs from birth to {reference.last_day} days.",
+                fix="Ask for an age within it.",
+            )
+        )
+
+
+def noise_variance(prior: GrowthPrior, weighed: Weighed, site: SiteShift) -> Floats:
+    """Variance of each weight about the truth, (n, m), g2."""
+    age = np.nan_to_num(weighed.age_d, nan=0.0)
+    plain: Floats = prior.reading_noise_g(age, site.noise_g) ** 2
+    return plain if weighed.extra_noise_g is None else plain + weighed.extra_noise_g**2
+
+
+def with_shift(prior: GrowthPrior, a: Grid, b: Grid, site: SiteShift) -> tuple[Floats, Floats]:
+    """Mean at `a` and covariance of `a` with `b` once the site's shift is integrated out."""
+    mean = a.mean_g + np.einsum(
+        "nmq,...q->nm" if site.mean.ndim == 1 else "nmq,nq->nm", a.design_g, site.mean
+    )
+    shared = (a.design_g @ site.covariance) @ np.swapaxes(b.design_g, 1, 2)
+    return mean, walk_covariance(prior, a, b, site.spread) + shared
+
+
+def invert(covariance: Floats, seen: npt.NDArray[np.bool_], noise: Floats) -> Floats:
+    """Inverse of covariance plus noise (n, m, m), with 1 on the diagonal where nothing was seen."""
+    both = seen[:, :, None] & seen[:, None, :]
+    m = covariance.shape[-1]
+    filled = np.where(both, covariance, 0.0)
+    filled[:, np.arange(m), np.arange(m)] += np.where(seen, noise, 1.0)
+    found: Floats = np.linalg.inv(filled)
+    return found
+
+
+def weigh_down(
+    prior: GrowthPrior,
+    covariance: Floats,
+    residual: Floats,
+    seen: npt.NDArray[np.bool_],
+    noise: Floats,
+    gross_share: float,
+) -> tuple[Floats, Floats]:
+    """Effective noise variance of each weight, and the probability that it is a gross error.
+
+    Each weight is compared with what the infant's other weights and the prior expect of it; the
+    two explanations (ordinary noise; ordinary noise plus a gross error) are weighed by Bayes' rule
+    and the weight keeps the expected precision. A few rounds of this settle.
+    """
+    gross_variance = noise + prior.gross_sd_g**2
+    gross = np.where(seen, gross_share, 0.0)
+    effective = noise
+    for _ in range(_ROBUST_ROUNDS):
+        inverse = invert(covariance, seen, effective)
+        own = np.einsum("nmm->nm", inverse)
+        surprise = np.einsum("nmk,nk->nm", inverse, residual) / own
+        rest = np.maximum(1.0 / own - effective, 0.0)
+        log_ratio = 0.5 * (
+            surprise**2 / (rest + noise)
+            - surprise**2 / (rest + gross_variance)
+            + np.log((rest + noise) / (rest + gross_variance))
+        )
+        odds = gross_share / (1 - gross_share) * np.exp(np.minimum(log_ratio, 50.0))
+        gross = np.where(seen, odds / (1 + odds), 0.0)
+        effective = 1.0 / ((1 - gross) / noise + gross / gross_variance)
+    return effective, gross

@@ -1,0 +1,1 @@
+"""The posterior of one infant: population, likelihood, answers, forecast."""

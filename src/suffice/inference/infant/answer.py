@@ -1,0 +1,245 @@
+"""Is it enough? One answer from all the evidence, as a quick preview or in full.
+
+:func:`preview` reckons with few draws and is meant for a page that changes while it is filled in;
+:func:`answer` draws until enough draws are effective and says so when they are not. Both are pure:
+the same arguments give the same bits on the same machine.
+"""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+
+from suffice.inference.estimate import (
+    WIDTH_80,
+    Diagnostics,
+    Estimate,
+    Influence,
+    Interval,
+    Question,
+)
+from suffice.inference.evidence import Evidence
+from suffice.inference.infant.caution import Signs, cautions, may_be_settled
+from suffice.inference.infant.likelihood import Likelihood
+from suffice.inference.infant.outlook import (
+    LEVELS,
+    Outlook,
+    forecast,
+    fraction,
+    given_to,
+    interval,
+    look_out,
+    most_given,
+    pick,
+    standing,
+)
+from suffice.inference.infant.population import Population
+from suffice.inference.infant.posterior import (
+    Draws,
+    Mode,
+    find_best_mode,
+    last_weight_off,
+    resample,
+    sample,
+    scatter,
+)
+from suffice.inference.infant.scrutiny import SHORT_SD_LEAST, influences, strength, suspects
+from suffice.inference.infant.weighing import next_weighing
+
+_PREVIEW_DRAWS = 128
+_TOLD_DRAWS = 1024
+_FREEDOM_LEAST = 0.5
+_PREVIEW_SEED = 1
+
+
+def preview(evidence: Evidence, population: Population, question: Question) -> Estimate:
+    """The quick answer: one mode, few draws, rougher intervals; it does not tell influences."""
+    likelihood = Likelihood(evidence, population)
+    rng = np.random.default_rng(_PREVIEW_SEED)
+    mode, _ = find_best_mode(likelihood, quickly=True)
+    draws = sample(
+        likelihood,
+        None,
+        effective_least=0.0,
+        modes=(mode,),
+        first_draws=_PREVIEW_DRAWS,
+        rounds=1,
+    )
+    return _told(likelihood, draws, question, rng, full=False)
+
+
+def answer(evidence: Evidence, population: Population, question: Question, seed: int) -> Estimate:
+    """The full answer.
+
+    Args:
+        evidence: What is known of the infant.
+        population: Parameters of the model.
+        question: The limits that are asked about.
+        seed: Any whole number; derive it from a hash of the evidence's source, so that the same
+            record always gives the same answer.
+
+    Returns:
+        The estimate; `is_refused` when its numbers must not be shown.
+    """
+    likelihood = Likelihood(evidence, population)
+    rng = np.random.default_rng(abs(seed))
+    draws = sample(likelihood, rng, effective_least=population.effective_draws_least)
+    told = _told(likelihood, draws, question, rng, full=True)
+    milk = _influence_of_milk(evidence, population, question)
+    if milk is None:
+        return told
+    ordered = sorted((*told.influences, milk), key=strength)
+    return msgspec.structs.replace(told, influences=tuple(ordered))
+
+
+def _influence_of_milk(
+    evidence: Evidence, population: Population, question: Question
+) -> Influence | None:
+    """What all milk given did, by two sketches, one of which knows of none.
+
+    A volume enters the balance as known, so that no reweighting of draws can take it out.
+    """
+    if not any(m.volume_ml > 0 and m.age_d <= evidence.now_d for m in evidence.milk_given):
+        return None
+    with_milk = preview(evidence, population, question)
+    none_given = msgspec.structs.replace(evidence, milk_given=())
+    without = preview(none_given, population, question)
+    gain = with_milk.gain.median - without.gain.median
+    intake = with_milk.breast_intake.median - without.breast_intake.median
+    short = with_milk.intake_short_probability - without.intake_short_probability
+    in_sd = (
+        gain / _sd(with_milk.gain),
+        intake / _sd(with_milk.breast_intake),
+        short / SHORT_SD_LEAST,
+    )
+    return Influence(
+        reading_id="milk given",
+        kind="milk given",
+        shift_sd=max(map(abs, in_sd)),
+        gain_shift_g_per_day=gain,
+        intake_shift_ml_per_day=intake,
+        short_probability_shift=short,
+        rough=True,
+    )
+
+
+def _told(
+    likelihood: Likelihood,
+    draws: Draws,
+    question: Question,
+    rng: np.random.Generator,
+    *,
+    full: bool,
+) -> Estimate:
+    """The estimate that weighted draws amount to."""
+    evidence, p = likelihood.evidence, likelihood.population
+    chosen = resample(draws, _TOLD_DRAWS if full else _PREVIEW_DRAWS, rng)
+    outlook = look_out(likelihood, draws.z[chosen], question, rng)
+    predictors, logs = draws.predictors[chosen], draws.log_likelihood[chosen]
+    scattered = scatter(likelihood, draws.modes[0])
+    noise = likelihood.noise_g * likelihood.errors.loudness(*scattered)
+    shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0
+    told = _intervals(outlook)
+    doubted = suspects(likelihood, predictors, logs, draws.wrong[chosen].mean(axis=0))
+    given_share, given_rise_share = _given_shares(likelihood, told["requirement"].median)
+    signs = Signs(
+        effective_draws=draws.effective if full else None,
+        preview_shift_sd=shift,
+        scatter_p=_scatter_p(likelihood, *scattered),
+        last_weight_off_sd=last_weight_off(likelihood, draws.modes[0]) if full else None,
+        given_share=given_share,
+        given_rise_share=given_rise_share,
+        suspects=doubted,
+        weights=likelihood.weights,
+        noise_g=noise,
+    )
+    warned = cautions(evidence, p, signs)
+    known = evidence.birth_weight_g is not None or bool(likelihood.weights)
+    return Estimate(
+        age_d=evidence.now_d,
+        breast_intake=told["breast"],
+        total_intake=told["total"],
+        milk_given_ml_per_day=outlook.given_ml_d,
+        requirement=told["requirement"],
+        share_of_requirement=told["share"],
+        present_weight=told["weight"],
+        gain=told["gain"],
+        intake_short_probability=fraction(outlook.share < 1.0),
+        gain_below_limit_probability=fraction(outlook.gain_g_d < question.gain_limit_g_per_day),
+        not_regained_probability=fraction(outlook.regain_day_ratio < 1.0) if known else None,
+        regain_age_d=told["regain"] if np.isfinite(outlook.regained_d).any() else None,
+        forecast=forecast(outlook),
+        standing=standing(evidence, likelihood.weights, p, noise),
+        influences=influences(likelihood, logs, outlook) if full else (),
+        suspects=doubted,
+        next_weighing=next_weighing(
+            outlook, question, noise, p.gain_asked_from_d, may_be_settled=may_be_settled(warned)
+        ),
+        cautions=warned,
+        diagnostics=_diagnostics(draws, shift, full=full),
+        question=question,
+    )
+
+
+def _diagnostics(draws: Draws, shift_sd: float, *, full: bool) -> Diagnostics:
+    """How the answer was reckoned."""
+    return Diagnostics(
+        kind="full" if full else "preview",
+        draws_count=len(draws.z),
+        effective_draws=draws.effective,
+        modes_count=len(draws.modes),
+        iterations_count=draws.modes[0].iterations_count,
+        preview_shift_sd=shift_sd,
+    )
+
+
+def _given_shares(likelihood: Likelihood, need_ml_d: float) -> tuple[float, float]:
+    """Milk given as shares of the requirement: the most in a day of late, and its rise.
+
+    'Of late' reaches back to the last weight and over the window of the gain; the rise is that of
+    the last day over the day up to the last weight.
+    """
+    evidence, window_d = likelihood.evidence, likelihood.population.gain_window_d
+    now_d, need_ml = evidence.now_d, max(need_ml_d, 1.0)
+    last_d = likelihood.weights[-1].age_d if likelihood.weights else 0.0
+    most_ml = most_given(evidence, min(last_d, now_d - window_d))
+    rise_ml = given_to(evidence, now_d) - given_to(evidence, last_d)
+    return most_ml / need_ml, rise_ml / need_ml
+
+
+def _intervals(outlook: Outlook) -> dict[str, Interval]:
+    """The intervals of all that is told as one number."""
+    rows = {
+        "breast": (outlook.breast_ml_d, "mL/d"),
+        "total": (outlook.total_ml_d, "mL/d"),
+        "requirement": (outlook.requirement_ml_d, "mL/d"),
+        "share": (outlook.share, "1"),
+        "weight": (outlook.weight_g, "g"),
+        "gain": (outlook.gain_g_d, "g/d"),
+        "regain": (np.minimum(outlook.regained_d, float(outlook.fan_d[-1])), "d"),
+    }
+    ordered = np.sort(np.stack([draws for draws, _ in rows.values()]), axis=1)
+    told = pick(ordered, LEVELS)
+    return {
+        name: interval(quantiles, unit)
+        for (name, (_, unit)), quantiles in zip(rows.items(), told, strict=True)
+    }
+
+
+def _mode_shift(likelihood: Likelihood, mode: Mode, outlook: Outlook, question: Question) -> float:
+    """Distance of the mode's gain from the draws' mean gain, in their SD."""
+    at_mode = look_out(likelihood, mode.z[None], question, None)
+    spread = max(float(outlook.gain_g_d.std()), 1e-6)
+    return abs(float(at_mode.gain_g_d[0]) - float(outlook.gain_g_d.mean())) / spread
+
+
+def _sd(told: Interval) -> float:
+    """SD of the normal that has the same 80 % interval."""
+    return max(told.high_80 - told.low_80, 1e-6) / WIDTH_80
+
+
+def _scatter_p(likelihood: Likelihood, squares: float, freedom: float) -> float | None:
+    """Probability of so much scatter of the weights by chance; None for too few weights."""
+    if freedom <= _FREEDOM_LEAST:
+        return None
+    return likelihood.errors.scatter_chance(squares, freedom)

@@ -1,0 +1,331 @@
+"""Reasons to trust the answer less: codes for the program, one plain sentence for the reader."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from suffice.inference.estimate import Caution, Suspect
+from suffice.inference.evidence import Evidence, WeightReading
+from suffice.inference.infant.population import Population
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signs:
+    """What the reckoning itself noticed.
+
+    Attributes:
+        effective_draws: Effective draws of the full answer; None for a preview.
+        preview_shift_sd: Difference of full answer and normal approximation, in SD of the gain.
+        scatter_p: Probability of so much scatter of the weights by chance; None for few weights.
+        last_weight_off_sd: How far the last weight lies from its forecast without it, in SDs of
+            that forecast; None for a preview, and without weights.
+        given_share: Most milk given in a day of late, as a share of the requirement.
+        given_rise_share: Milk given in the last day less that of the day up to the last weight, as
+            a share of the requirement.
+        suspects: Weights that the rest contradicts.
+        weights: The weights used, in order.
+        noise_g: SD of an ordinary weight on the latest scale, g.
+    """
+
+    effective_draws: float | None
+    preview_shift_sd: float
+    scatter_p: float | None
+    last_weight_off_sd: float | None
+    given_share: float
+    given_rise_share: float
+    suspects: tuple[Suspect, ...]
+    weights: tuple[WeightReading, ...]
+    noise_g: float
+
+
+UNSETTLED = frozenset(
+    {
+        "no-weight",
+        "one-weight",
+        "old-weight",
+        "birth-weight-unknown",
+        "last-weight-suspect",
+        "unweighed-milk",
+        "milk-not-written",
+        "few-effective-draws",
+        "illness",
+        "preterm",
+    }
+)
+"""Codes of cautions under which no question counts as settled without another weighing."""
+
+
+def may_be_settled(warned: tuple[Caution, ...]) -> bool:
+    """Whether a question may count as settled under these cautions."""
+    return not any(one.code in UNSETTLED for one in warned)
+
+
+def cautions(evidence: Evidence, p: Population, signs: Signs) -> tuple[Caution, ...]:
+    """All cautions, refusals first."""
+    found = [
+        *_about_age(evidence, p, signs),
+        *_about_birth(evidence, p),
+        *_about_history(evidence, p),
+        *_about_feeding(evidence, p, signs),
+        *_about_weights(evidence, signs),
+        *_about_scales(evidence, p, signs),
+        *_about_suspects(p, signs),
+        *_about_reckoning(p, signs),
+    ]
+    order = {"refusal": 0, "caution": 1, "note": 2}
+    return tuple(sorted(found, key=lambda caution: order[caution.severity]))
+
+
+def _about_age(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caution]:
+    now = evidence.now_d
+    if now > p.age_limit_d:
+        yield Caution(
+            code="too-old",
+            severity="refusal",
+            sentence=f"The model ends at {p.age_limit_d:.0f} days of age.",
+            params={"age_d": now, "limit_d": p.age_limit_d},
+        )
+    elif now > p.age_checked_d:
+        yield Caution(
+            code="beyond-checked-age",
+            severity="caution",
+            sentence=f"The model was checked only up to {p.age_checked_d:.0f} days of age.",
+            params={"age_d": now, "limit_d": p.age_checked_d},
+        )
+    if now < p.gain_asked_from_d:
+        yield Caution(
+            code="early-days",
+            severity="note",
+            sentence=f"Before day {p.gain_asked_from_d:.0f} weight still falls or turns: the"
+            " present gain says little about slow growth.",
+            params={"age_d": now, "from_d": p.gain_asked_from_d},
+        )
+    last = max((reading.age_d for reading in signs.weights), default=0.0)
+    if now - last > p.old_evidence_d:
+        yield Caution(
+            code="old-weight",
+            severity="caution",
+            sentence=f"The last weight is {now - last:.0f} days old: this is rather a forecast.",
+            params={"days": now - last},
+        )
+
+
+def _about_birth(evidence: Evidence, p: Population) -> Iterator[Caution]:
+    gestation, weight = evidence.gestation_days, evidence.birth_weight_g
+    if gestation is None:
+        yield Caution(
+            code="gestation-unknown",
+            severity="note",
+            sentence="Gestation is not known; the model supposes a term birth.",
+        )
+    elif gestation < p.gestation_term_d:
+        refused = gestation < p.gestation_refused_d
+        yield Caution(
+            code="preterm",
+            severity="refusal" if refused else "caution",
+            sentence=f"Born at {gestation // 7} weeks: the model knows infants born at term."
+            + ("" if refused else " Its intervals are too narrow here."),
+            params={"gestation_days": float(gestation)},
+        )
+    if weight is None:
+        yield Caution(
+            code="birth-weight-unknown",
+            severity="caution",
+            sentence="Birth weight is not known: loss and regain are guessed from the population.",
+        )
+    elif weight < p.birth_weight_low_g:
+        yield Caution(
+            code="low-birth-weight",
+            severity="refusal" if weight < p.birth_weight_refused_low_g else "caution",
+            sentence="Birth weight is below what the model was made for.",
+            params={"birth_weight_g": weight, "limit_g": p.birth_weight_low_g},
+        )
+    elif weight > p.birth_weight_high_g:
+        yield Caution(
+            code="high-birth-weight",
+            severity="caution",
+            sentence="Birth weight is above what the model was made for.",
+            params={"birth_weight_g": weight, "limit_g": p.birth_weight_high_g},
+        )
+
+
+def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
+    if (evidence.multiple_count or 1) > 1:
+        yield Caution(
+            code="multiple",
+            severity="caution",
+            sentence="From a multiple birth: the model knows singletons, and its intervals are too narrow"
+            " here.",
+            params={"count": float(evidence.multiple_count or 1)},
+        )
+    if evidence.illness:
+        yield Caution(
+            code="illness",
+            severity="caution",
+            sentence="An illness is noted; the model knows healthy infants. A physician's judgement"
+            " comes first.",
+            params={"illness": evidence.illness},
+        )
+    if (evidence.intrapartum_fluids_ml or 0.0) > p.fluids_much_ml:
+        yield Caution(
+            code="fluids",
+            severity="caution",
+            sentence="Much fluid was given before birth: birth weight may be inflated and the"
+            " early loss partly water.",
+            params={"fluids_ml": evidence.intrapartum_fluids_ml or 0.0},
+        )
+
+
+def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caution]:
+    if signs.given_share > p.formula_share_refused:
+        yield Caution(
+            code="mostly-given-milk",
+            severity="refusal",
+            sentence="Most of the milk is given, not taken at the breast: intake at the breast"
+            " cannot be told from weights.",
+            params={"share": signs.given_share},
+        )
+    elif _given_d(evidence):
+        noted = signs.given_share > p.formula_share_noted
+        yield Caution(
+            code="given-milk",
+            severity="caution",
+            sentence="Milk given beside the breast was counted as entered; volumes left out or"
+            " spilt go to the breast's account, and the intervals are rather too narrow"
+            + (", the more so as much is given." if noted else "."),
+            params={"share": signs.given_share},
+        )
+        rose = signs.given_rise_share > p.formula_share_noted
+        if rose or _is_unweighed(evidence, signs.weights):
+            yield Caution(
+                code="unweighed-milk",
+                severity="caution",
+                sentence="No weight was taken since milk was first given beside the breast, or since"
+                " clearly more of it is given: what the breast still gives is assumed, not seen.",
+            )
+        last_d = max(_given_d(evidence))
+        if evidence.now_d - 1.0 > last_d > evidence.now_d - p.old_evidence_d:
+            yield Caution(
+                code="milk-not-written",
+                severity="caution",
+                sentence=f"No milk beside the breast is written down since {last_d:.0f} days of age."
+                " None is supposed since then; if it went on, the breast gives less than is said.",
+                params={"until_d": last_d},
+            )
+
+
+def _given_d(evidence: Evidence) -> list[float]:
+    """Ages at which milk was given up to now, days."""
+    return [m.age_d for m in evidence.milk_given if m.volume_ml > 0 and m.age_d <= evidence.now_d]
+
+
+def _is_unweighed(evidence: Evidence, weights: tuple[WeightReading, ...]) -> bool:
+    """Whether all the milk that was given came after the last weight.
+
+    A volume given is counted as known and takes nothing from the breast, so it alone would make a
+    gain look certain that nobody has seen.
+    """
+    given_d = _given_d(evidence)
+    return bool(given_d and weights) and min(given_d) >= weights[-1].age_d
+
+
+def _about_weights(evidence: Evidence, signs: Signs) -> Iterator[Caution]:
+    weights = signs.weights
+    if not weights:
+        yield Caution(
+            code="no-weight",
+            severity="caution",
+            sentence="There is no weight after birth: this is mostly what the population does.",
+        )
+    elif len(weights) == 1:
+        yield Caution(
+            code="one-weight",
+            severity="note",
+            sentence="There is one weight after birth: much of this is the population.",
+        )
+    if any(r.scale is None for r in weights) and len(weights) + bool(evidence.birth_weight_g) > 1:
+        yield Caution(
+            code="scale-unknown",
+            severity="caution",
+            sentence="Not every weight names its scale. They are taken as from one; a second"
+            " scale that reads differently would make these intervals too narrow.",
+        )
+    if any(r.clothing is None for r in weights):
+        yield Caution(
+            code="clothing-unknown",
+            severity="note",
+            sentence="It is not known for every weight whether the infant was naked.",
+        )
+
+
+def _about_scales(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caution]:
+    used = {r.scale for r in signs.weights if r.scale}
+    for scale in evidence.scales:
+        sd = p.scale_offset_sd_g if scale.bias_sd_g is None else scale.bias_sd_g
+        if scale.name in used and sd >= p.scale_bias_noted_g and len(used) > 1:
+            yield Caution(
+                code="scale-bias",
+                severity="note",
+                sentence=f"The error of scale '{scale.name}' is known only to about {sd:.0f} g.",
+                params={"scale": scale.name, "bias_sd_g": sd},
+            )
+    if signs.noise_g >= p.noise_noted_g:
+        yield Caution(
+            code="noisy-scale",
+            severity="note",
+            sentence=f"One weight on this scale is uncertain by about {signs.noise_g:.0f} g.",
+            params={"noise_g": signs.noise_g},
+        )
+    if signs.scatter_p is not None and signs.scatter_p < p.scatter_noted:
+        yield Caution(
+            code="weights-scatter",
+            severity="caution",
+            sentence="The weights scatter more than weighing should: noise, scales, or an intake"
+            " that changes from day to day. The intervals are too narrow.",
+            params={"chance": signs.scatter_p},
+        )
+
+
+def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
+    weights = signs.weights
+    likely = {s.reading_id: s for s in signs.suspects}
+    last = weights[-1].id if weights else ""
+    off_sd = signs.last_weight_off_sd or 0.0
+    if last in likely or abs(off_sd) >= p.last_weight_noted_sd:
+        yield Caution(
+            code="last-weight-suspect",
+            severity="caution",
+            sentence="The last weight does not fit the others, and weights alone cannot tell"
+            " which is right. Weigh again, naked, before deciding.",
+            params={
+                "probability": likely[last].probability if last in likely else 0.0,
+                "off_sd": off_sd,
+            },
+        )
+    elif likely:
+        yield Caution(
+            code="suspect-weight",
+            severity="note",
+            sentence="A weight does not fit the others; it was given less say.",
+            params={"probability": max(s.probability for s in signs.suspects)},
+        )
+
+
+def _about_reckoning(p: Population, signs: Signs) -> Iterator[Caution]:
+    effective = signs.effective_draws
+    if effective is not None and effective < p.effective_draws_least:
+        yield Caution(
+            code="few-effective-draws",
+            severity="caution",
+            sentence="The reckoning did not settle on this evidence; the intervals are not"
+            " reliable.",
+            params={"effective_draws": effective},
+        )
+    if signs.preview_shift_sd > p.preview_shift_noted_sd:
+        yield Caution(
+            code="preview-differs",
+            severity="note",
+            sentence="The quick and the full answer differ: the evidence fits more than one story.",
+            params={"shift_sd": signs.preview_shift_sd},
+        )

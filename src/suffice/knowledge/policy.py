@@ -1,0 +1,193 @@
+"""A clinic's policy: how it reads and writes numbers, and which of our values it replaces.
+
+A :class:`Policy` is immutable. Changing it appends a new version; old versions stay, so that it
+can be said under which policy something was shown.
+
+>>> policy = policy_from_settings({"zone": "Europe/Madrid", "weight_unit": "kg"}, load())
+>>> content = policy.content_in_force(load())
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from suffice.clinical.reading.reading import LengthUnit, TemperatureUnit, VolumeUnit, WeightUnit
+from suffice.errors import ContentError, InputError, Problem
+from suffice.inference.evidence import Scale
+from suffice.knowledge.store import Content
+
+Language = Literal["en", "es"]
+ParentWord = Literal["mother", "parent"]
+
+CLINIC_NAME_LENGTH = 80
+
+
+class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The settings of one clinic.
+
+    Attributes:
+        clinic_name: The name that stands on pages and papers.
+        zone: IANA time zone in which instants are shown and typed.
+        weight_unit: How weights are shown; every unit is accepted when typed.
+        volume_unit: How volumes are shown.
+        temperature_unit: How temperatures are shown.
+        length_unit: How lengths are shown.
+        language: Language of the interface.
+        parent_word: The word for the parent.
+        constants: Content key to the value that this clinic uses instead of ours, in our unit.
+        choices: Name of a disagreement between sources to the key that this clinic chooses; the
+            norm of wets and stools is one of them.
+        engine_ranking: Whether the caseload is ranked by the engine's probabilities too.
+        scales: What is known of the clinic's scales, by the names under which weights are entered.
+    """
+
+    clinic_name: str = "Clinic"
+    zone: str = "UTC"
+    weight_unit: WeightUnit = "g"
+    volume_unit: VolumeUnit = "mL"
+    temperature_unit: TemperatureUnit = "C"
+    length_unit: LengthUnit = "cm"
+    language: Language = "en"
+    parent_word: ParentWord = "parent"
+    constants: dict[str, float] = {}
+    choices: dict[str, str] = {}
+    engine_ranking: bool = True
+    scales: tuple[Scale, ...] = ()
+
+    def content_in_force(self, content: Content) -> Content:
+        """The content with this clinic's own values and choices in place of ours."""
+        return _in_force(
+            content, tuple(sorted(self.constants.items())), tuple(sorted(self.choices.items()))
+        )
+
+
+class Clinic(msgspec.Struct, frozen=True, kw_only=True):
+    """What every use case needs of the clinic.
+
+    Attributes:
+        policy: The policy in force.
+        policy_version: Its number; 0 before one was ever entered.
+        content: The content in force, the clinic's own values and choices in it.
+    """
+
+    policy: Policy
+    policy_version: int
+    content: Content
+
+    @property
+    def content_key(self) -> str:
+        """What names the content in force: its version and a piece of its digest."""
+        return f"{self.content.version}+{self.content.digest[:12]}"
+
+
+@lru_cache(maxsize=8)
+def _in_force(
+    content: Content, constants: tuple[tuple[str, float], ...], choices: tuple[tuple[str, str], ...]
+) -> Content:
+    """Kept because assembling the content takes milliseconds and a policy rarely changes."""
+    if constants:
+        # Values outside the published range were confirmed when the policy was entered.
+        content = content.with_overrides(dict(constants), force=True)
+    return content.with_choices(dict(choices)) if choices else content
+
+
+def policy_from_settings(
+    settings: Mapping[str, Any], content: Content, *, confirmed: bool = False
+) -> Policy:
+    """A policy from plain settings, checked.
+
+    Args:
+        settings: Field name to value; a missing field takes its default.
+        content: The content store, which knows the keys and ranges that may be replaced.
+        confirmed: True when the reader has confirmed values outside the published range.
+
+    Raises:
+        InputError: POLICY-001 to POLICY-004 and CONTENT-013, CONTENT-014, all that are found.
+    """
+    known = {field.name: field for field in msgspec.structs.fields(Policy)}
+    problems = [_unknown(name, list(known)) for name in settings if name not in known]
+    for name, value in settings.items():
+        if name in known:
+            problems += _misfit(name, value, known[name].type)
+    if problems:
+        raise InputError(*problems)
+    policy = msgspec.convert(dict(settings), Policy)
+    problems = [*policy_problems(policy, content, confirmed=confirmed)]
+    if problems:
+        raise InputError(*problems)
+    return policy
+
+
+def no_zone(name: str, *, where: str) -> Problem:
+    """What is wrong with a name that is no IANA time zone."""
+    return Problem(
+        code="POLICY-004",
+        what=f"'{name}'",
+        why="is not an IANA time zone, so ages in hours would be wrong.",
+        fix="Enter one such as Europe/Madrid or America/Chicago.",
+        where=where,
+    )
+
+
+def policy_problems(policy: Policy, content: Content, *, confirmed: bool) -> Iterable[Problem]:
+    """What is wrong with a policy's values, each at its field."""
+    if not 1 <= len(policy.clinic_name.strip()) <= CLINIC_NAME_LENGTH:
+        yield Problem(
+            code="POLICY-003",
+            what=f"A clinic name of {len(policy.clinic_name.strip())} characters",
+            why="does not fit on pages and papers.",
+            fix=f"Enter 1 to {CLINIC_NAME_LENGTH} characters.",
+            where="clinic_name",
+        )
+    if not is_zone(policy.zone):
+        yield no_zone(policy.zone, where="zone")
+    for key, value in policy.constants.items():
+        try:
+            content.with_overrides({key: value}, force=confirmed)
+        except (ContentError, InputError) as error:
+            yield from (problem.at(f"constants.{key}") for problem in error.problems)
+    for name, key in policy.choices.items():
+        try:
+            content.with_choices({name: key})
+        except (ContentError, InputError) as error:
+            yield from (problem.at(f"choices.{name}") for problem in error.problems)
+
+
+def is_zone(name: str) -> bool:
+    """Whether `name` is a time zone that this machine knows."""
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        return False
+    return True
+
+
+def _unknown(name: str, known: list[str]) -> Problem:
+    return Problem(
+        code="POLICY-001",
+        what=f"'{name}'",
+        why="is not a setting of the policy.",
+        fix=f"Use one of {', '.join(known)}.",
+        where=name,
+    )
+
+
+def _misfit(name: str, value: Any, kind: Any) -> list[Problem]:
+    try:
+        msgspec.convert(value, kind)
+    except msgspec.ValidationError as error:
+        return [
+            Problem(
+                code="POLICY-002",
+                what=f"{value!r}",
+                why=f"does not fit the setting {name}: {error}.",
+                fix="Choose one of the values that the policy page offers.",
+                where=name,
+            )
+        ]
+    return []

@@ -1,0 +1,1 @@
+"""The one place where anything is put into words."""

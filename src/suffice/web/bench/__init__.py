@@ -1,0 +1,1 @@
+"""Calculations without a record."""

@@ -1,0 +1,38 @@
+"""Bringing standings up to date while nobody waits for them.
+
+The caseload shows what was last computed and says as of when. Once it has been shown, one thread
+of this process assesses anew whatever no longer holds.
+"""
+
+from __future__ import annotations
+
+import logging
+from threading import Lock, Thread
+
+from django.conf import settings
+from django.db import connections
+from django.utils import timezone
+
+from suffice.care.caseload.standing import refresh_standings
+from suffice.errors import SufficeError
+
+logger = logging.getLogger("suffice.background")
+_busy = Lock()
+
+
+def bring_up_to_date() -> None:
+    """Start assessing what no longer holds, unless that is under way already."""
+    if settings.SUFFICE_BACKGROUND and _busy.acquire(blocking=False):
+        Thread(target=_work, name="standings", daemon=True).start()
+
+
+def _work() -> None:
+    try:
+        refresh_standings(now=timezone.now(), workers=1)
+    except SufficeError as error:
+        # The page goes on showing the standing with its as-of; a code holds no patient data.
+        codes = ", ".join(problem.code for problem in error.problems)
+        logger.warning("standings were not brought up to date: %s", codes)
+    finally:
+        connections.close_all()
+        _busy.release()

@@ -1,0 +1,1 @@
+"""Entering, correcting and withdrawing an entry."""

@@ -1,0 +1,208 @@
+"""Entering a fact, correcting one, withdrawing one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+from uuid import UUID, uuid4
+
+from django import forms
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_http_methods
+
+from suffice.care.family.asking import record_of
+from suffice.care.family.recording import correct_entry, record_entry, withdraw_entry
+from suffice.clinical.entry import Entry, Record
+from suffice.errors import InputError
+from suffice.web.entry.forms import EntryForm
+from suffice.web.entry.kinds import FORMS
+from suffice.web.fields.spoken import SpokenForm, words_of
+from suffice.web.shown.fact import describe, kind_of, kind_word, writer
+from suffice.web.shown.page import page, wording_of
+from suffice.web.shown.people import names_of
+
+DEVICES_OFFERED = 12
+SESSION_DEVICES = "devices"
+
+
+@require_http_methods(["GET", "POST"])
+def new_entry(request: HttpRequest, family_id: UUID, kind: str) -> HttpResponse:
+    """Enter a fact of one kind about a family."""
+    if kind not in FORMS:
+        raise Http404
+    record = record_of(family_id)
+    form = _form(request, FORMS[kind], record)
+    if request.method == "POST" and form.is_valid():
+
+        def store(entry: Entry, *, confirmed: bool) -> object:
+            return record_entry(family_id, entry, now=entry.entered_at, confirmed=confirmed)
+
+        if _stored(request, form, store):
+            _remember_device(request, form)
+            if "again" in request.POST:
+                return redirect("entry-new", family_id, kind)
+            return redirect("family", family_id)
+    return _shown(request, form, record, title=form.title)
+
+
+@require_http_methods(["GET", "POST"])
+def correct(request: HttpRequest, family_id: UUID, entry_id: UUID) -> HttpResponse:
+    """Put a corrected entry in the place of a wrong one."""
+    record = record_of(family_id)
+    wrong = _correctable(record, entry_id, is_sent=request.method == "POST")
+    form_class = FORMS[kind_of(wrong.fact).replace(" ", "-")]
+    form = _form(request, form_class, record, wrong)
+    if request.method == "POST" and form.is_valid():
+
+        def store(entry: Entry, *, confirmed: bool) -> object:
+            return correct_entry(
+                family_id, entry_id, entry, now=entry.entered_at, confirmed=confirmed
+            )
+
+        if _stored(request, form, store):
+            return redirect("family", family_id)
+    title = _("Correct: %(kind)s") % {"kind": kind_word(wrong.fact)}
+    return _shown(request, form, record, title=title, wrong=wrong)
+
+
+class WithdrawForm(SpokenForm):
+    """Why an entry no longer counts."""
+
+    withdrawal_id = forms.UUIDField(widget=forms.HiddenInput)
+    reason = forms.CharField(
+        label=gettext_lazy("Why is it withdrawn?"),
+        max_length=300,
+        help_text=gettext_lazy("For example: entered for the wrong infant"),
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def withdraw(request: HttpRequest, family_id: UUID, entry_id: UUID) -> HttpResponse:
+    """Take an entry that was made in error out of every computation."""
+    record = record_of(family_id)
+    wrong = next((entry for entry in record.entries if entry.id == entry_id), None)
+    if wrong is None:
+        raise Http404
+    form = WithdrawForm(request.POST or None, initial={"withdrawal_id": uuid4()})
+    if request.method == "POST" and form.is_valid():
+        try:
+            withdraw_entry(
+                family_id,
+                entry_id,
+                withdrawal_id=form.cleaned_data["withdrawal_id"],
+                reason=form.cleaned_data["reason"],
+                now=timezone.now(),
+                actor=request.user.get_username(),
+            )
+        except InputError as refusal:
+            for problem in refusal.problems:
+                form.add_error("reason" if problem.where == "reason" else None, words_of(problem))
+        else:
+            messages.success(request, _("Withdrawn; it stays on the record, struck through."))
+            return redirect("family", family_id)
+    return page(
+        request,
+        "entry/withdraw.html",
+        form=form,
+        family_id=family_id,
+        wrong=wrong,
+        what=f"{kind_word(wrong.fact)}: {describe(wrong.fact, wording_of(request))}",
+    )
+
+
+def _form(
+    request: HttpRequest, form_class: type[EntryForm], record: Record, wrong: Entry | None = None
+) -> EntryForm:
+    """A form for an entry, filled with what is likely, or with the entry that is corrected."""
+    wording = wording_of(request)
+    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    now = timezone.now()
+    names = names_of(record, now, wording.policy)
+    infants = [(one.id, names[one.id]) for one in sorted(record.infants, key=lambda i: i.position)]
+    initial: dict[str, Any] = {"when": wording.field(now)}
+    if wrong is not None:
+        infants = [(key, name) for key, name in infants if key == wrong.infant_id]
+        initial = {
+            **form_class.written(wrong.fact, writer(wording)),
+            "when": wording.field(wrong.true_at),
+            "basis": wrong.basis.value,
+            "device": wrong.device or "",
+        }
+    elif form_class.with_device:
+        initial["device"] = request.session.get(SESSION_DEVICES, {}).get(form_class.kind, "")
+    return form_class(
+        request.POST if request.method == "POST" else None,
+        policy=clinic.policy,
+        content=clinic.content,
+        infants=infants,
+        is_correction=wrong is not None,
+        devices=_devices(record, clinic.policy.scales),
+        initial=initial,
+    )
+
+
+def _devices(record: Record, scales: Any) -> list[str]:
+    """Scales and devices that are known, those of the clinic first, then the latest of the family."""
+    known = [scale.name for scale in scales]
+    used = [entry.device for entry in reversed(record.entries) if entry.device]
+    return list(dict.fromkeys([*known, *used]))[:DEVICES_OFFERED]
+
+
+def _stored(request: HttpRequest, form: EntryForm, store: Callable[..., object]) -> bool:
+    """Store what the form holds; False with problems and questions in the form when it cannot be.
+
+    Whoever has answered every question is taken at their word; a question that was never asked is
+    not answered by a box that was ticked for another one.
+    """
+    entry = form.entry(now=timezone.now(), actor=request.user.get_username())
+    try:
+        store(entry, confirmed=False)
+    except InputError as refusal:
+        form.refuse(refusal)
+        if form.errors:
+            return False
+        store(entry, confirmed=True)
+    said = describe(entry.fact, wording_of(request))
+    messages.success(request, _("Saved: %(kind)s, %(what)s") % {"kind": form.title, "what": said})
+    return True
+
+
+def _remember_device(request: HttpRequest, form: EntryForm) -> None:
+    """Offer the same scale at the next entry of this kind, until this person signs out."""
+    if form.with_device and form.cleaned_data.get("device"):
+        devices: Mapping[str, str] = request.session.get(SESSION_DEVICES, {})
+        request.session[SESSION_DEVICES] = {**devices, form.kind: form.cleaned_data["device"]}
+
+
+def _correctable(record: Record, entry_id: UUID, *, is_sent: bool) -> Entry:
+    """An entry that has a form and that nothing replaces.
+
+    What was typed already is kept, also when a colleague was faster: the form says so then.
+    """
+    replaced = {entry.replaces for entry in record.entries}
+    found = next((entry for entry in record.entries if entry.id == entry_id), None)
+    is_gone = entry_id in replaced and not is_sent
+    if found is None or is_gone or kind_of(found.fact) == "withdrawal":
+        raise Http404
+    return found
+
+
+def _shown(
+    request: HttpRequest, form: EntryForm, record: Record, *, title: Any, wrong: Entry | None = None
+) -> HttpResponse:
+    wording = wording_of(request)
+    return page(
+        request,
+        "entry/entry.html",
+        form=form,
+        title=title,
+        family_id=record.family_id,
+        family_name=names_of(record, timezone.now(), wording.policy)[None],
+        zone=wording.policy.zone,
+        wrong=describe(wrong.fact, wording) if wrong else "",
+    )

@@ -1,0 +1,413 @@
+"""The Family page: red flags first, then each infant with its weights, figures and forecast."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any, Final
+from uuid import UUID
+
+import msgspec
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from suffice.assess.results import (
+    FamilyAssessment,
+    Finding,
+    InfantAssessment,
+    WeighAgain,
+    WeightRow,
+)
+from suffice.care.family.asking import Answer
+from suffice.clinical.entry import Birth
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.knowledge.store import Content
+from suffice.web.family.engine import EngineShown, engine_shown, percent_said
+from suffice.web.shown.fact import describe, kind_word, setting_word, value_word
+from suffice.web.shown.mark import LEVEL_MARKS, Mark, tier_mark
+from suffice.web.shown.wording import HOURS_SAID_UNTIL, Wording, in_words
+from suffice.web.shown.working import FigureShown, WorkingShown, figure_shown, working_shown
+
+HOURS_TOLD_UNTIL: Final = 504
+"""Three weeks: weights of older infants are told by day; a convention, not a clinical limit."""
+LEVEL_ORDER: Final = {"red": 0, "amber": 1, "note": 2}
+
+FIGURES: Final[tuple[tuple[Any, tuple[tuple[str, Any], ...]], ...]] = (
+    (
+        gettext_lazy("Weight"),
+        (
+            ("change_percent", gettext_lazy("Change from birth weight")),
+            ("change_from_24h_percent", gettext_lazy("Change from the 24-hour weight")),
+            ("nadir_h", gettext_lazy("Age at the lowest weight")),
+            ("nadir_loss_percent", gettext_lazy("Loss at the lowest weight")),
+            ("regain_h", gettext_lazy("Back at birth weight at the age of")),
+            ("gain_g_per_day", gettext_lazy("Gain that is judged")),
+            ("gain_g_per_kg_per_day", gettext_lazy("Gain by weight")),
+            ("gain_last_g_per_day", gettext_lazy("Gain between the last two weights")),
+            ("gain_since_nadir_g_per_day", gettext_lazy("Gain since the lowest weight")),
+        ),
+    ),
+    (
+        gettext_lazy("Intake"),
+        (
+            ("requirement_ml_per_day", gettext_lazy("Requirement by published tables")),
+            ("requirement_kcal_per_day", gettext_lazy("Energy requirement by published tables")),
+            ("share_met_percent", gettext_lazy("Measured in 24 h, of the requirement by tables")),
+            ("transfer_ml", gettext_lazy("Milk at the last test weight")),
+            ("transfers_24h_ml", gettext_lazy("Milk at test weights in 24 h")),
+            ("milk_given_24h_ml", gettext_lazy("Milk given in 24 h")),
+            ("feed_size_ml", gettext_lazy("Usual size of a feed at this age")),
+        ),
+    ),
+    (
+        gettext_lazy("Growth"),
+        (
+            ("z", gettext_lazy("Weight for age, z")),
+            ("centile", gettext_lazy("Weight for age, centile")),
+            ("birth_z", gettext_lazy("Birth weight, z")),
+            ("velocity_z", gettext_lazy("Weight velocity, z")),
+            ("centile_fall_spaces", gettext_lazy("Fall through centile spaces")),
+            ("length_z", gettext_lazy("Length for age, z")),
+            ("head_z", gettext_lazy("Head circumference for age, z")),
+            ("weight_for_length_z", gettext_lazy("Weight for length, z")),
+            ("corrected_age_d", gettext_lazy("Corrected age")),
+        ),
+    ),
+    (
+        gettext_lazy("Other"),
+        (
+            ("temperature_c", gettext_lazy("Last temperature")),
+            ("estimate", gettext_lazy("Forecast")),
+        ),
+    ),
+)
+OUTPUT: Final = (
+    ("wets_24h", gettext_lazy("Wet diapers")),
+    ("stools_24h", gettext_lazy("Stools")),
+)
+NOT_FIGURES: Final = frozenset({"loss_percent", "estimate"})
+"""Figures that repeat another one with the sign turned, which findings use; and what is no figure."""
+SAID_ELSEWHERE: Final = frozenset({"engine-refuses"})
+"""Findings that stand word for word under 'Is it enough?'."""
+
+
+class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
+    """A finding with its mark and, where it was computed, its working.
+
+    `to_whom` says who else must know, and how soon; empty where nobody need.
+    """
+
+    level: str
+    mark: Mark
+    sentence: str
+    to_whom: str
+    whose: str
+    working: WorkingShown | None
+
+
+class FigureGroup(msgspec.Struct, frozen=True, kw_only=True):
+    """Figures that belong together; the reasons for those that are missing stand below them."""
+
+    title: Any
+    figures: tuple[FigureShown, ...]
+    missing: tuple[FigureShown, ...]
+
+
+class WeightShown(msgspec.Struct, frozen=True, kw_only=True):
+    """One row of the table of weights."""
+
+    entry_id: UUID
+    at: datetime
+    age: str
+    weight: str
+    change: str
+    change_24h: str
+    z: str
+    centile: str
+    standard: str
+    state: str
+    scale: str
+    doubt: str
+
+
+class OutputShown(msgspec.Struct, frozen=True, kw_only=True):
+    """Wets or stools of 24 hours against the norm of the day."""
+
+    name: Any
+    seen: str
+    expected: str
+    working: WorkingShown | None
+    norm: WorkingShown | None
+
+
+class WeighShown(msgspec.Struct, frozen=True, kw_only=True):
+    """The one date to weigh again, with its reason."""
+
+    advice: str
+    reason: str
+    working: WorkingShown | None
+
+
+class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything the page says of one infant."""
+
+    id: UUID
+    position: int
+    name: str
+    birth_entry_id: UUID | None
+    age: str
+    head: tuple[tuple[str, str], ...]
+    findings: tuple[FindingShown, ...]
+    groups: tuple[FigureGroup, ...]
+    weights: tuple[WeightShown, ...]
+    output: tuple[OutputShown, ...]
+    has_24h: bool
+    has_z: bool
+    engine: EngineShown | None
+    no_engine: str
+    weigh_again: WeighShown | None
+
+
+class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything the page says of a family, its time line apart."""
+
+    id: UUID
+    name: str
+    setting: str
+    due: datetime | None
+    is_overdue: bool
+    discharged: bool
+    mark: Mark
+    reason: str
+    reds: tuple[FindingShown, ...]
+    findings: tuple[FindingShown, ...]
+    infants: tuple[InfantShown, ...]
+    content_version: str
+    engine_version: str
+
+    @property
+    def births_known(self) -> bool:
+        """Whether every infant's birth is on the record: then it can only be corrected."""
+        return all(infant.birth_entry_id for infant in self.infants)
+
+
+def family_page(answer: Answer, content: Content, wording: Wording) -> FamilyShown:
+    """The page of a family.
+
+    Args:
+        answer: The record and what was computed from it.
+        content: The content in force, for the workings of the engine's answer.
+        wording: How the clinic reads numbers and times.
+    """
+    assessed = answer.assessment
+    names = infant_names(assessed)
+    everything = [*assessed.findings, *(f for one in assessed.infants for f in one.findings)]
+    reds = [finding for finding in everything if finding.level == "red"]
+    entries = entry_words(answer, wording)
+    births = {
+        entry.infant_id: entry.id
+        for entry in answer.record.standing(assessed.as_of)
+        if isinstance(entry.fact, Birth)
+    }
+    due = assessed.next_due_at
+    return FamilyShown(
+        id=assessed.family_id,
+        name=assessed.name or _("Family without a name"),
+        setting=str(setting_word(assessed.setting)),
+        due=due,
+        is_overdue=due is not None and due < assessed.as_of,
+        discharged=assessed.discharged,
+        mark=tier_mark(assessed.rank.tier),
+        reason=assessed.rank.reason,
+        reds=tuple(_finding(one, names, wording) for one in reds),
+        findings=_others(assessed.findings, names, wording),
+        infants=tuple(
+            _infant(
+                one,
+                _engine(one, entries, content, wording),
+                births.get(one.infant_id),
+                wording,
+            )
+            for one in assessed.infants
+        ),
+        content_version=assessed.content_version,
+        engine_version=assessed.engine_version,
+    )
+
+
+def infant_names(assessed: FamilyAssessment) -> dict[UUID | None, str]:
+    """Infant id to name; with one infant alone there is no need to say whose a finding is."""
+    if len(assessed.infants) == 1:
+        return {}
+    return {infant.infant_id: infant.name for infant in assessed.infants}
+
+
+def entry_words(answer: Answer, wording: Wording) -> dict[str, str]:
+    """Entry id to the entry in words with its time, for those that an engine's answer names."""
+    estimates = [one.estimate for one in answer.assessment.infants if one.estimate]
+    named = {one.reading_id for estimate in estimates for one in estimate.influences}
+    named |= {one.reading_id for estimate in estimates for one in estimate.suspects}
+    return {
+        str(entry.id): f"{kind_word(entry.fact)}, {wording.short_when(entry.true_at)}:"
+        f" {describe(entry.fact, wording)}"
+        for entry in answer.record.entries
+        if str(entry.id) in named
+    }
+
+
+def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wording) -> FindingShown:
+    return FindingShown(
+        level=finding.level,
+        mark=LEVEL_MARKS[finding.level],
+        sentence=finding.sentence,
+        to_whom=finding.to_whom,
+        whose=names.get(finding.infant_id, ""),
+        working=working_shown(finding.working, wording) if finding.working else None,
+    )
+
+
+def _others(
+    findings: Iterable[Finding], names: Mapping[UUID | None, str], wording: Wording
+) -> tuple[FindingShown, ...]:
+    """What is not red and not said further down: the red ones stand at the head of the page."""
+    kept = [one for one in findings if one.level != "red" and one.code not in SAID_ELSEWHERE]
+    kept.sort(key=lambda finding: LEVEL_ORDER[finding.level])
+    return tuple(_finding(one, names, wording) for one in kept)
+
+
+def _infant(
+    infant: InfantAssessment,
+    engine: EngineShown | None,
+    birth_entry_id: UUID | None,
+    wording: Wording,
+) -> InfantShown:
+    estimate = infant.estimate
+    suspects = {one.reading_id: one.probability for one in estimate.suspects} if estimate else {}
+    return InfantShown(
+        id=infant.infant_id,
+        position=infant.position,
+        name=infant.name,
+        birth_entry_id=birth_entry_id,
+        age="" if infant.age_h is None else wording.age(infant.age_h),
+        head=tuple(_head(infant, wording)),
+        findings=_others(infant.findings, {}, wording),
+        groups=tuple(_groups(infant, wording)),
+        weights=tuple(_weight(row, suspects, wording) for row in reversed(infant.weights)),
+        output=tuple(_output(infant, wording)),
+        has_z=any(row.z is not None for row in infant.weights),
+        has_24h=any(row.change_from_24h_percent is not None for row in infant.weights),
+        engine=engine,
+        no_engine="" if engine else infant.not_computed.get("estimate", ""),
+        weigh_again=_weigh_again(infant.weigh_again, wording),
+    )
+
+
+def _engine(
+    infant: InfantAssessment, entries: Mapping[str, str], content: Content, wording: Wording
+) -> EngineShown | None:
+    if infant.estimate is None:
+        return None
+    return engine_shown(infant.estimate, infant.engine_facts, entries, wording, content)
+
+
+def _weigh_again(advice: WeighAgain | None, wording: Wording) -> WeighShown | None:
+    if advice is None:
+        return None
+    working = None if advice.working is None else working_shown(advice.working, wording)
+    return WeighShown(advice=advice.advice, reason=advice.reason, working=working)
+
+
+def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str]]:
+    if infant.born_at is not None:
+        yield _("Born"), wording.when(infant.born_at)
+    if infant.age_h is not None:
+        hours = f" ({int(infant.age_h)} h)" if infant.age_h >= HOURS_SAID_UNTIL else ""
+        yield _("Age"), f"{wording.age(infant.age_h)}{hours}"
+    if infant.gestation_days is not None:
+        yield _("Gestation"), wording.gestation(infant.gestation_days)
+    if infant.birth_weight_g is not None:
+        yield _("Birth weight"), str(wording.weight(infant.birth_weight_g))
+    if infant.sex is not None:
+        yield _("Sex"), value_word(infant.sex)
+
+
+def _groups(infant: InfantAssessment, wording: Wording) -> Iterable[FigureGroup]:
+    listed: set[str] = set(NOT_FIGURES)
+    for title, keys in FIGURES:
+        listed.update(key for key, _name in keys)
+        yield _group(title, keys, infant, wording)
+    listed.update(f"{key}{end}" for key, _name in OUTPUT for end in ("", "_expected"))
+    rest = tuple((key, key.replace("_", " ")) for key in infant.figures if key not in listed)
+    if rest:
+        yield _group(_("More"), rest, infant, wording)
+
+
+def _group(
+    title: Any, keys: Iterable[tuple[str, Any]], infant: InfantAssessment, wording: Wording
+) -> FigureGroup:
+    figures, missing = [], []
+    for key, name in keys:
+        if key in infant.figures:
+            figures.append(figure_shown(key, name, infant.figures[key], wording))
+        elif key in infant.not_computed:
+            missing.append(FigureShown(key=key, name=name, why_not=infant.not_computed[key]))
+    return FigureGroup(title=title, figures=tuple(figures), missing=tuple(missing))
+
+
+def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> WeightShown:
+    state = [value_word(row.clothing), value_word(row.feed_state)]
+    p_wrong = suspects.get(str(row.entry_id))
+    doubt = ""
+    if p_wrong is not None:
+        doubt = _("in doubt (%(percent)s)") % {"percent": percent_said(p_wrong, wording)}
+    return WeightShown(
+        entry_id=row.entry_id,
+        at=row.at,
+        age=_age(row.age_h),
+        weight=str(wording.weight(row.weight_g)),
+        change=_percent(row.change_percent, wording),
+        change_24h=_percent(row.change_from_24h_percent, wording),
+        z="" if row.z is None else wording.number(row.z, 2),
+        centile="" if row.centile is None else wording.number(row.centile, 1),
+        standard=in_words(row.standard),
+        state=", ".join(word for word in state if word),
+        scale=row.scale or "",
+        doubt=doubt,
+    )
+
+
+def _age(age_h: float) -> str:
+    """The age of a weight: in hours for as long as they tell something, then in days."""
+    if age_h < HOURS_TOLD_UNTIL:
+        return f"{int(age_h)}\u00a0h"
+    return f"{int(age_h // HOURS_PER_DAY)}\u00a0d"
+
+
+def _percent(value: float | None, wording: Wording) -> str:
+    return "" if value is None else f"{wording.change(value)}\u00a0%"
+
+
+def _output(infant: InfantAssessment, wording: Wording) -> Iterable[OutputShown]:
+    for key, name in OUTPUT:
+        seen, norm = infant.figures.get(key), infant.figures.get(f"{key}_expected")
+        if seen is None and norm is None and key not in infant.not_computed:
+            continue
+        yield OutputShown(
+            name=name,
+            seen=infant.not_computed.get(key, "") if seen is None else _count(seen, wording),
+            expected="" if norm is None else wording.number(norm.value),
+            working=None if seen is None else working_shown(seen.working, wording),
+            norm=None if norm is None else working_shown(norm.working, wording),
+        )
+
+
+def _count(figure: Any, wording: Wording) -> str:
+    """A count of 24 hours: exact, at least, or between."""
+    if figure.high is None:
+        return _("at least %(low)s") % {"low": wording.number(figure.value)}
+    if figure.high == figure.low:
+        return wording.number(figure.value)
+    return _("%(low)s to %(high)s") % {
+        "low": wording.number(figure.low),
+        "high": wording.number(figure.high),
+    }

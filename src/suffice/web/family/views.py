@@ -1,0 +1,139 @@
+"""The Family page, its time line and its charts; opening a family."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any, Literal
+from uuid import UUID
+
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from suffice.care.family.asking import Answer, ask, record_of
+from suffice.documents.chart.palette import PALETTES
+from suffice.documents.chart.svg import image, tag
+from suffice.documents.chart.weight_chart import Spec, weight_chart_spec
+from suffice.web.entry.kinds import FORMS
+from suffice.web.family.page import family_page
+from suffice.web.family.weight_chart import weight_chart_of
+from suffice.web.fields.moment import read_moment
+from suffice.web.shown.page import page, wording_of
+from suffice.web.shown.people import names_of
+from suffice.web.shown.time_line import time_line
+
+RARE = ("size", "illness", "birth", "identity")
+"""Kinds that are entered once or seldom; they stand behind the others."""
+CHART_WIDTHS = range(240, 1601)
+CHART_WIDTH_PX = 760
+NARROW_CHART_PX = 360
+
+
+@require_safe
+def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
+    """Everything that is known of a family, as of now or of an instant that is asked for."""
+    as_of, asked = _as_of(request)
+    wording = wording_of(request)
+    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    answer = ask(family_id, as_of=as_of, rules=clinic)
+    shown = family_page(answer, clinic.content, wording)
+    rare = [slug for slug in RARE if slug != "birth" or not shown.births_known]
+    return page(
+        request,
+        "family/family.html",
+        family=shown,
+        line=time_line(answer.record, names_of(answer.record, as_of, wording.policy), wording),
+        kinds=[(slug, form.title) for slug, form in FORMS.items() if slug not in RARE],
+        rare_kinds=[(slug, FORMS[slug].title) for slug in rare],
+        as_of=as_of,
+        is_past=asked == "past",
+        is_future=asked == "future",
+        stamp=_stamp(as_of),
+        chart_widths={"wide": CHART_WIDTH_PX, "narrow": NARROW_CHART_PX},
+    )
+
+
+@require_safe
+def entries(request: HttpRequest, family_id: UUID) -> HttpResponse:
+    """More of the time line: a piece for htmx, a page of its own without it."""
+    record, wording = record_of(family_id), wording_of(request)
+    number = request.GET.get("page", "1")
+    shown = time_line(
+        record,
+        names_of(record, timezone.now(), wording.policy),
+        wording,
+        page=int(number) if number.isdigit() and 0 < int(number) < 10_000 else 1,
+    )
+    template = "family/time_line.html" if request.htmx else "family/entries.html"  # type: ignore[attr-defined]  # middleware
+    return page(request, template, line=shown, family_id=family_id)
+
+
+@require_safe
+def weight_chart_image(request: HttpRequest, family_id: UUID, position: int) -> HttpResponse:
+    """The weight chart of an infant as an image."""
+    spec = _weight_chart(request, family_id, position)
+    return _cached(request, tag(spec), lambda: HttpResponse(image(spec), "image/svg+xml"))
+
+
+@require_safe
+def weight_chart_data(request: HttpRequest, family_id: UUID, position: int) -> HttpResponse:
+    """The weight chart of an infant as a specification that the browser draws."""
+    spec = _weight_chart(request, family_id, position)
+    return _cached(request, tag(spec), lambda: JsonResponse(spec))
+
+
+def _weight_chart(request: HttpRequest, family_id: UUID, position: int) -> Spec:
+    as_of, _asked = _as_of(request)
+    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    answer: Answer = ask(family_id, as_of=as_of, rules=clinic)
+    infant = next((one for one in answer.assessment.infants if one.position == position), None)
+    if infant is None:
+        raise Http404
+    chart = weight_chart_of(infant, clinic.content, wording_of(request))
+    width = request.GET.get("width", "")
+    wanted = int(width) if width.isdigit() and int(width[:6]) in CHART_WIDTHS else CHART_WIDTH_PX
+    palette = PALETTES.get(request.GET.get("theme", ""), PALETTES["light"])
+    return weight_chart_spec(chart, palette, width_px=wanted)
+
+
+def _cached(request: HttpRequest, name: str, make: Any) -> HttpResponse:
+    """The response, or 'not modified' when the browser has this very content.
+
+    Only the browser may keep it, and it asks each time: a chart must never be older than its page.
+    """
+    etag = f'"{name}"'
+    unchanged = request.headers.get("If-None-Match") == etag
+    response: HttpResponse = HttpResponseNotModified() if unchanged else make()
+    response["ETag"] = etag
+    response["Cache-Control"] = "private, no-cache"
+    return response
+
+
+def _as_of(request: HttpRequest) -> tuple[datetime, Literal["now", "past", "future"]]:
+    """The instant that is answered for, and where the one that is asked for lies.
+
+    Nothing is known of the future: who asks for it is answered for now.
+
+    An instant ends in Z; anything else is a time on the clinic's clock. The page hands its own
+    instant on to its charts, so that they ask the very same question.
+    """
+    now = timezone.now()
+    text = request.GET.get("as_of", "").strip()
+    if not text:
+        return now, "now"
+    asked = _instant(text) if text.endswith("Z") else None
+    if asked is None:
+        asked = read_moment(text, wording_of(request).policy.zone).instants[0]
+    return (asked, "past") if asked < now else (now, "future")
+
+
+def _instant(text: str) -> datetime | None:
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def _stamp(instant: datetime) -> str:
+    """An instant as it stands in an address."""
+    return instant.astimezone(UTC).isoformat().replace("+00:00", "Z")

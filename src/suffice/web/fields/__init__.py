@@ -1,0 +1,1 @@
+"""What forms share: how text is read, doubts asked about, moments chosen."""

@@ -1,0 +1,1 @@
+"""The content with its sources."""

@@ -1,1 +1,0 @@
-"""What pages show: results of care put into words and places. Pure: no request, no database."""

@@ -1,0 +1,1 @@
+"""Sign-in and the people of the clinic."""

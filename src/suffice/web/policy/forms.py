@@ -1,0 +1,201 @@
+"""The clinic's policy as a form."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+from uuid import uuid4
+from zoneinfo import available_timezones
+
+from django import forms
+from django.forms.boundfield import BoundField
+from django.utils.translation import gettext_lazy as _
+
+from suffice.errors import Problem
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import Content
+from suffice.web.entry.forms import radios
+from suffice.web.fields.reading import AskingForm
+from suffice.web.fields.spoken import goes_together, no_number, words_of
+from suffice.web.library.page import choices_of, replaceable, value_name
+from suffice.web.policy.scales import PREFIX as SCALE_PREFIX
+from suffice.web.policy.scales import read_scales, scale_fields
+from suffice.web.shown.wording import Wording, in_words
+
+VALUE_PREFIX = "value:"
+CHOICE_PREFIX = "choice:"
+
+
+class PolicyForm(AskingForm):
+    """Settings of the clinic; its own values and choices are fields that follow the content."""
+
+    version_id = forms.UUIDField(widget=forms.HiddenInput)
+    clinic_name = forms.CharField(label=_("Name of the clinic"), max_length=80)
+    zone = forms.CharField(
+        label=_("Time zone"),
+        max_length=64,
+        help_text=_("An IANA name such as Europe/Madrid or America/Chicago"),
+        widget=forms.TextInput({"list": "zones", "autocomplete": "off", "spellcheck": "false"}),
+    )
+    weight_unit = radios(
+        [("g", _("grams")), ("kg", _("kilograms")), ("lb oz", _("pounds and ounces"))],
+        _("Weights are shown in"),
+        required=True,
+    )
+    volume_unit = radios(
+        [("mL", _("millilitres")), ("fl oz", _("US fluid ounces"))],
+        _("Volumes are shown in"),
+        required=True,
+    )
+    temperature_unit = radios(
+        [("C", "°C"), ("F", "°F")], _("Temperatures are shown in"), required=True
+    )
+    language = radios([("en", "English"), ("es", "Español")], _("Language"), required=True)
+    parent_word = radios(
+        [("mother", _("mother")), ("parent", _("parent"))], _("Word for the parent"), required=True
+    )
+    engine_ranking = forms.BooleanField(
+        label=_("Let the engine's probabilities rank the caseload too"),
+        required=False,
+        help_text=_(
+            "Red values of the plain rules come first either way. Without it the plain rule names the"
+            " date to weigh again."
+        ),
+    )
+
+    def __init__(self, *args: Any, policy: Policy, content: Content, **options: Any) -> None:
+        initial = {name: getattr(policy, name) for name in self.base_fields if name != "version_id"}
+        initial["version_id"] = uuid4()
+        super().__init__(*args, policy=policy, content=content, initial=initial, **options)
+        for name, dispute in content.disagreements.items():
+            answers = choices_of(dispute, content, Wording(policy=policy))
+            self.fields[CHOICE_PREFIX + name] = forms.ChoiceField(
+                label=in_words(dispute.question),
+                help_text=in_words(dispute.changes),
+                choices=[*zip(dispute.candidates, answers, strict=True)],
+                initial=policy.choices.get(name, dispute.chosen),
+                widget=forms.RadioSelect,
+            )
+        for key, value in policy.constants.items():
+            self.fields[VALUE_PREFIX + key] = _value_field(
+                ": ".join(value_name(key, content)), f"{value:g}"
+            )
+        self.fields["new_key"] = forms.ChoiceField(
+            label=_("Replace another value"),
+            required=False,
+            choices=[("", _("none")), *replaceable(content)],
+            help_text=_("The Library shows each with its source and its range"),
+        )
+        self.fields["new_value"] = forms.CharField(
+            label=_("Your clinic's value"),
+            required=False,
+            max_length=30,
+            widget=forms.TextInput({"inputmode": "decimal", "class": "short"}),
+        )
+        self.fields.update(scale_fields(policy.scales))
+        self.zones = sorted(available_timezones()) if not self.is_bound else []
+
+    def groups(self) -> Iterator[tuple[Any, Any, list[BoundField]]]:
+        """The fields by what they are about: a title, a word about it, the fields."""
+        sections: dict[Any, tuple[Any, list[BoundField]]] = {
+            _("Reading and writing"): ("", []),
+            _("Caseload"): ("", []),
+            _("Where sources disagree"): (
+                _("Your answer is in force here; the Library shows all of them."),
+                [],
+            ),
+            _("Your own values"): ("", []),
+            _("Your scales"): (
+                _(
+                    "A known error is taken off by the engine; the step of a scale and how far"
+                    " repeated weights differ widen the interval of a gain."
+                ),
+                [],
+            ),
+        }
+        lists = [fields for _word, fields in sections.values()]
+        for field in self.visible_fields():
+            lists[self._section_of(field.name)].append(field)
+        for title, (word, fields) in sections.items():
+            yield title, word, fields
+
+    def _section_of(self, name: str) -> int:
+        starts = ((CHOICE_PREFIX, 2), ((VALUE_PREFIX, "new_"), 3), (SCALE_PREFIX, 4))
+        found = next((place for start, place in starts if name.startswith(start)), 0)
+        return 1 if name == "engine_ranking" else found
+
+    def clean(self) -> dict[str, Any]:
+        """Values must be numbers; a key without a value, or the other way round, is a slip."""
+        cleaned = super().clean()
+        self.constants: dict[str, float] = {}
+        for name in [*self.fields]:
+            if name.startswith(VALUE_PREFIX) and cleaned.get(name):
+                self._read_value(name, name.removeprefix(VALUE_PREFIX), cleaned[name])
+        self.scales, wrong = read_scales(cleaned, len(self.policy.scales) + 1)
+        for place, text in wrong:
+            self.add_error(place, no_number(text))
+        key, value = cleaned.get("new_key"), cleaned.get("new_value")
+        if key and value:
+            self._read_value("new_value", key, value)
+        elif key or value:
+            self.add_error(
+                "new_value" if key else "new_key",
+                goes_together(
+                    _("Which value is replaced, and by what, go together."), _("Enter both.")
+                ),
+            )
+        return cleaned
+
+    def show(self, problem: Problem, field: str) -> None:
+        """A problem with a value stands at that value's field."""
+        key = field.removeprefix("constants.")
+        place = VALUE_PREFIX + key if VALUE_PREFIX + key in self.fields else field
+        if place not in self.fields and key == self.cleaned_data.get("new_key"):
+            place = "new_key"
+        if problem.doubtful:
+            super().show(problem, place)
+        else:
+            self.add_error(place if place in self.fields else None, words_of(problem))
+
+    def settings(self) -> dict[str, Any]:
+        """The whole policy as plain settings. The form must be valid."""
+        plain = {name: self.cleaned_data[name] for name in self.base_fields if name != "version_id"}
+        choices = {
+            name.removeprefix(CHOICE_PREFIX): self.cleaned_data[name]
+            for name in self.fields
+            if name.startswith(CHOICE_PREFIX)
+        }
+        chosen = {name: key for name, key in choices.items() if key != self._shipped_choice(name)}
+        return {
+            **plain,
+            "constants": self.constants,
+            "choices": chosen,
+            "scales": self.scales,
+        }
+
+    def _shipped_choice(self, name: str) -> str:
+        from suffice.knowledge.store import load  # noqa: PLC0415  # the content as it ships
+
+        return load().chosen(name)
+
+    def _read_value(self, place: str, key: str, text: str) -> None:
+        try:
+            value = float(text.replace(",", "."))
+        except ValueError:
+            value = math.nan
+        if math.isfinite(value):
+            self.constants[key] = value
+        else:
+            self.add_error(place, no_number(text))
+
+
+def _value_field(name: str, value: str) -> forms.CharField:
+    return forms.CharField(
+        label=name,
+        required=False,
+        initial=value,
+        max_length=30,
+        help_text=_("Your clinic's value; leave it empty to go back to ours"),
+        widget=forms.TextInput({"inputmode": "decimal", "class": "short"}),
+    )

@@ -1,0 +1,53 @@
+"""The clinic's policy: read by everyone, changed by those who may."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from suffice.care.clinic.clinic import change_policy, policy_history
+from suffice.errors import SufficeError
+from suffice.web.policy.forms import PolicyForm
+from suffice.web.shown.page import page
+
+
+@require_http_methods(["GET", "POST"])
+def policy(request: HttpRequest) -> HttpResponse:
+    """Show the policy; change it by appending a version."""
+    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    may_change = request.user.is_staff
+    if request.method == "POST" and not may_change:
+        raise PermissionDenied
+    sent = request.POST if request.method == "POST" else None
+    form = PolicyForm(sent, policy=clinic.policy, content=clinic.content)
+    if sent is not None and form.is_valid() and _changed(request, form):
+        messages.success(request, _("The policy is changed; every family is assessed anew."))
+        return redirect("policy")
+    return page(
+        request,
+        "policy/policy.html",
+        "policy",
+        form=form,
+        may_change=may_change,
+        history=policy_history(),
+    )
+
+
+def _changed(request: HttpRequest, form: PolicyForm) -> bool:
+    """Append the version; False with problems and questions in the form when it cannot be."""
+    version_id, now = form.cleaned_data["version_id"], timezone.now()
+    actor = request.user.get_username()
+    try:
+        change_policy(version_id, form.settings(), now=now, actor=actor)
+    except SufficeError as refusal:
+        for problem in refusal.problems:
+            form.show(problem, problem.where)
+        if form.errors:
+            return False
+        change_policy(version_id, form.settings(), now=now, actor=actor, confirmed=True)
+    return True

@@ -1,0 +1,1 @@
+"""What pages share when they show a value: wording, marks, workings."""

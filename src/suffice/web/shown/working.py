@@ -1,0 +1,117 @@
+"""A figure with its working, ready to print."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+from django.utils.translation import gettext as _
+
+from suffice.clinical.working import Constant, Figure, Working
+from suffice.web.shown.wording import Said, Wording, in_words
+
+
+class ConstantShown(msgspec.Struct, frozen=True, kw_only=True):
+    """A constant that was used."""
+
+    key: str
+    said: str
+    basis: str
+    source: str
+    overridden: str
+
+
+class WorkingShown(msgspec.Struct, frozen=True, kw_only=True):
+    """How a value came about; `levels` are its intervals: (level, from-to) in words."""
+
+    formula: str
+    inputs: tuple[tuple[str, str], ...]
+    constants: tuple[ConstantShown, ...]
+    notes: tuple[str, ...]
+    levels: tuple[tuple[str, str], ...] = ()
+
+
+class FigureShown(msgspec.Struct, frozen=True, kw_only=True):
+    """A figure with its name, or the reason why there is none."""
+
+    key: str
+    name: Any
+    said: Said | None = None
+    interval: str = ""
+    why_not: str = ""
+    working: WorkingShown | None = None
+
+
+def working_shown(
+    working: Working, wording: Wording, levels: tuple[tuple[str, str], ...] = ()
+) -> WorkingShown:
+    """A working in the clinic's words; its constants keep the unit of their source."""
+    return WorkingShown(
+        formula=in_words(working.formula),
+        inputs=tuple(
+            (in_words(one.name), str(wording.quantity(one.value, one.unit)))
+            for one in working.inputs
+        ),
+        constants=tuple(_constant(one) for one in working.constants),
+        notes=tuple(in_words(note) for note in working.notes),
+        levels=levels,
+    )
+
+
+CODES_READ = {"1": "", "count": "", "{#}/d": "", "Cel": "\u00a0°C"}
+"""Codes of units that nobody reads, and what is read instead."""
+
+
+def _constant(constant: Constant) -> ConstantShown:
+    locator = f", {constant.locator}" if constant.locator else ""
+    former = constant.overridden_from
+    unit = CODES_READ.get(constant.unit, f"\u00a0{constant.unit}")
+    source = f"{constant.source}{locator}"
+    for said_by_basis in ("derived: ", "judgement of "):
+        source = source.removeprefix(said_by_basis)
+    return ConstantShown(
+        key=constant.key,
+        said=in_words(f"{constant.value:g}{unit}"),
+        basis=in_words(constant.basis),
+        source=source,
+        overridden="" if former is None else f"{former:g}",
+    )
+
+
+def figure_shown(key: str, name: Any, figure: Figure, wording: Wording) -> FigureShown:
+    """A figure in the clinic's units, with its interval and its working."""
+    return FigureShown(
+        key=key,
+        name=name,
+        said=said_of(key, figure, wording),
+        interval=interval_of(figure, wording),
+        working=working_shown(figure.working, wording),
+    )
+
+
+def said_of(key: str, figure: Figure, wording: Wording) -> Said:
+    """The value: an age as an age, a change with its sign, everything else as it is."""
+    if key in {"nadir_h", "regain_h"}:
+        return Said(number=wording.age(figure.value))
+    if key == "centile":
+        return Said(number=wording.number(figure.value, 1))
+    said = wording.quantity(figure.value, figure.unit)
+    if key.startswith(("change_", "gain_")) and figure.value > 0:
+        return Said(number=f"+{said.number}", unit=said.unit)
+    return said
+
+
+def interval_of(figure: Figure, wording: Wording) -> str:
+    """The interval in words; empty when there is none."""
+    if figure.low is None and figure.high is None:
+        return ""
+    low = None if figure.low is None else wording.quantity(figure.low, figure.unit)
+    high = None if figure.high is None else wording.quantity(figure.high, figure.unit)
+    if high is None:
+        return _("at least %(low)s") % {"low": low}
+    if low is None:
+        return _("at most %(high)s") % {"high": high}
+    if figure.low == figure.high:
+        return ""
+    level = f" ({wording.number(figure.level * 100)} %)" if figure.level else ""
+    return _("%(low)s to %(high)s") % {"low": low.number, "high": high} + level

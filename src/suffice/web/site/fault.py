@@ -1,0 +1,64 @@
+"""Pages for what went wrong: each says so plainly, with the number under which the log keeps it."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from suffice.errors import SufficeError
+from suffice.web.incident import new_number, report
+from suffice.web.site.middleware import speak
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """400: the request could not be understood."""
+    return _fault(request, 400, exception)
+
+
+def not_allowed(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """403: not for this user."""
+    return _fault(request, 403, exception)
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """404: there is no such page; nothing is logged, since nothing failed."""
+    del exception
+    _in_the_clinics_language(request)
+    return render(request, "fault/404.html", status=404)
+
+
+def failed(request: HttpRequest) -> HttpResponse:
+    """500: a bug of ours."""
+    return _fault(request, 500, sys.exc_info()[1])
+
+
+def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """403: the form was open too long, or came from elsewhere."""
+    _in_the_clinics_language(request)
+    number = new_number()
+    report(
+        number,
+        f"403 form token refused ({reason.split('(', maxsplit=1)[0].strip()}) at {_route(request)}",
+    )
+    return render(request, "fault/csrf.html", {"number": number}, status=403)
+
+
+def _fault(request: HttpRequest, status: int, error: BaseException | None) -> HttpResponse:
+    number = new_number()
+    report(number, f"{status} at {_route(request)}", error)
+    return render(request, f"fault/{status}.html", {"number": number}, status=status)
+
+
+def _in_the_clinics_language(request: HttpRequest) -> None:
+    """These two come before any view is reached, so the language is not set yet."""
+    with contextlib.suppress(SufficeError):
+        speak(request)
+
+
+def _route(request: HttpRequest) -> str:
+    """The route's name; an address may hold what somebody typed."""
+    match = request.resolver_match
+    return match.view_name if match and match.view_name else "no route"

@@ -1,0 +1,65 @@
+"""Where each page lives."""
+
+from __future__ import annotations
+
+from django.contrib.auth.views import LogoutView
+from django.urls import path
+from django.views.generic import RedirectView
+
+from suffice.web.bench import views as bench
+from suffice.web.caseload import views as caseload
+from suffice.web.entry import views as entry
+from suffice.web.family import chart_code, opening
+from suffice.web.family import views as family
+from suffice.web.library import views as library
+from suffice.web.people import views as session
+from suffice.web.policy import views as policy
+from suffice.web.transfer import views as transfer
+
+urlpatterns = [
+    path("", caseload.caseload, name="caseload"),
+    path("families/new/", opening.new_family, name="family-new"),
+    path("families/<uuid:family_id>/", family.family, name="family"),
+    path("families/<uuid:family_id>/entries/", family.entries, name="family-entries"),
+    path("families/<uuid:family_id>/enter/<slug:kind>/", entry.new_entry, name="entry-new"),
+    path(
+        "families/<uuid:family_id>/entries/<uuid:entry_id>/correct/",
+        entry.correct,
+        name="entry-correct",
+    ),
+    path(
+        "families/<uuid:family_id>/entries/<uuid:entry_id>/withdraw/",
+        entry.withdraw,
+        name="entry-withdraw",
+    ),
+    path(
+        "families/<uuid:family_id>/infants/<int:position>/weight.svg",
+        family.weight_chart_image,
+        name="weight-chart-image",
+    ),
+    path(
+        "families/<uuid:family_id>/infants/<int:position>/weight.json",
+        family.weight_chart_data,
+        name="weight-chart-data",
+    ),
+    path("families/<uuid:family_id>/export/", transfer.export, name="export"),
+    path("import/", transfer.import_file, name="import"),
+    path("import/<uuid:name>/family/", transfer.import_family_file, name="import-family"),
+    path("import/<uuid:name>/table/", transfer.import_table, name="import-table"),
+    path("import/<uuid:name>/", transfer.import_progress, name="import-progress"),
+    path("bench/", bench.bench, name="bench"),
+    path("library/", library.library, name="library"),
+    path("policy/", policy.policy, name="policy"),
+    path("users/", session.people, name="people"),
+    path("sign-in/", session.SignIn.as_view(), name="sign-in"),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("first-user/", session.first_user, name="first-user"),
+    path("password/", session.PasswordChange.as_view(), name="password"),
+    path("charts/<str:version>/vega.js", chart_code.chart_code, name="chart-code"),
+    path("favicon.ico", RedirectView.as_view(url="/static/suffice/icon.svg", permanent=True)),
+]
+
+handler400 = "suffice.web.site.fault.bad_request"
+handler403 = "suffice.web.site.fault.not_allowed"
+handler404 = "suffice.web.site.fault.not_found"
+handler500 = "suffice.web.site.fault.failed"

@@ -1,0 +1,189 @@
+"""A table of weights, feeds and output: what the reader says about it before it is imported."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any, Literal
+from uuid import UUID
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from suffice.errors import Problem
+from suffice.exchange.table.columns import UNITS, Column, Field
+from suffice.exchange.table.file import DELIMITERS, ENCODINGS
+from suffice.exchange.table.options import CsvOptions
+from suffice.web.entry.forms import radios
+from suffice.web.fields.reading import AskingForm, MomentField
+from suffice.web.fields.spoken import SpokenForm, words_of
+from suffice.web.shown.wording import in_words
+
+COLUMN_PREFIX = "column-"
+FILE_BYTES = 15 * 1024 * 1024
+
+
+class FileForm(SpokenForm):
+    """A file, and which family it is about."""
+
+    file = forms.FileField(
+        label=_("File"),
+        help_text=_("A family file (.json), or a table of weights, feeds and output (.csv)"),
+        widget=forms.FileInput({"accept": ".json,.csv,.txt,application/json,text/csv"}),
+    )
+    family = forms.UUIDField(required=False, widget=forms.HiddenInput)
+
+    def clean_file(self) -> bytes:
+        """The bytes; a file that is too long is refused before it is read."""
+        sent = self.cleaned_data["file"]
+        if sent.size > FILE_BYTES:
+            too_long = Problem(
+                code="FORM-010",
+                what=_("The file has %(size)s MB.") % {"size": f"{sent.size / 1024**2:.0f}"},
+                why=str(_("At most 15 MB can be sent here.")),
+                fix=str(_("Divide it, or import it with the command line.")),
+            )
+            raise forms.ValidationError(words_of(too_long))
+        content: bytes = sent.read()
+        return content
+
+
+def meanings() -> list[tuple[str, str]]:
+    """Everything a column may hold, with its unit where it has one."""
+    choices = []
+    for field in Field:
+        units, words = UNITS.get(field, ()), in_words(field.value)
+        if units:
+            choices += [(f"{field.value} {unit}", f"{words}, {unit}") for unit in units]
+            words = _("%(words)s, unit in each cell") % {"words": words}
+        choices.append((field.value, words))
+    for counted in (Field.WETS, Field.STOOLS):
+        words = _("%(words)s in 24 h") % {"words": in_words(counted.value)}
+        choices.append((f"{counted.value} in 24 h", words))
+    return choices
+
+
+class TableForm(AskingForm):
+    """What the columns mean, and what the file itself does not say."""
+
+    source = forms.CharField(
+        label=_("Name of this source"),
+        required=False,
+        max_length=60,
+        help_text=_(
+            "For a table of many infants: the same name and infant again are the same family"
+        ),
+    )
+    date_order = radios(
+        [("day first", _("day first")), ("month first", _("month first"))], _("Order of dates")
+    )
+    decimal_mark = radios([(".", _("point")), (",", _("comma"))], _("Mark before decimals"))
+    repeated_hour = radios(
+        [("first", _("the first time")), ("second", _("the second time"))],
+        _("An hour that the clock showed twice"),
+    )
+    time_of_day = forms.CharField(
+        label=_("Time of day where the table has dates only"),
+        required=False,
+        max_length=8,
+        help_text=_("For example 12:00"),
+        widget=forms.TextInput({"class": "short"}),
+    )
+    over_h = forms.FloatField(
+        label=_("Hours that a count of wets or stools covers"),
+        required=False,
+        min_value=1,
+        max_value=168,
+        widget=forms.TextInput({"class": "short", "inputmode": "decimal"}),
+    )
+    born_at = MomentField(
+        label=_("An invented birth that ages are counted from"),
+        required=False,
+        help_text=_(
+            "Only for a table that has ages and no birth dates; a note in the record says so"
+        ),
+    )
+    first_is_birth_weight = forms.BooleanField(
+        label=_("A weight at age 0 is the birth weight"), required=False
+    )
+    encoding = forms.ChoiceField(
+        label=_("Encoding"),
+        required=False,
+        choices=[("", _("as found")), *((one, one) for one in ENCODINGS)],
+    )
+    delimiter = forms.ChoiceField(
+        label=_("What parts the columns"),
+        required=False,
+        choices=[("", _("as found")), *DELIMITERS.items()],
+    )
+    leave_out_bad_rows = forms.BooleanField(
+        label=_("Leave out rows that cannot be read and import the rest"), required=False
+    )
+    accept_doubtful = forms.BooleanField(
+        label=_("I have looked at the doubtful values; import them as they are"), required=False
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        columns: Sequence[Column],
+        infants: Sequence[tuple[UUID, str]] = (),
+        **options: Any,
+    ) -> None:
+        super().__init__(*args, **options)
+        self.columns = columns
+        self.infants = infants
+        if infants:
+            del self.fields["source"]
+        choices = meanings()
+        known = {value for value, _words in choices}
+        for column in columns:
+            said = column.said if column.said in known else column.field.value
+            self.fields[f"{COLUMN_PREFIX}{column.index}"] = forms.ChoiceField(
+                label=column.header or _("(no name)"), choices=choices, initial=said
+            )
+
+    @property
+    def mapping(self) -> list[Any]:
+        """The fields of the columns."""
+        return [self[f"{COLUMN_PREFIX}{column.index}"] for column in self.columns]
+
+    @property
+    def conventions(self) -> list[Any]:
+        """The other fields."""
+        return [field for field in self if not field.name.startswith(COLUMN_PREFIX)]
+
+    def options(self, *, actor: str, now: datetime) -> CsvOptions:
+        """What was said. The form must be valid, or bound to nothing: then only the guesses."""
+        said = self.cleaned_data if self.is_bound else {}
+
+        def word(name: str) -> Any:
+            return said.get(name) or None
+
+        order: dict[str, Literal["day first", "month first"]] = {
+            "day first": "day first",
+            "month first": "month first",
+        }
+        return CsvOptions(
+            zone=self.policy.zone,
+            entered_by=actor,
+            entered_at=now,
+            source=said.get("source") or "",
+            encoding=word("encoding"),
+            delimiter=word("delimiter"),
+            decimal_mark=word("decimal_mark"),
+            columns={
+                column.header: said[f"{COLUMN_PREFIX}{column.index}"]
+                for column in self.columns
+                if said.get(f"{COLUMN_PREFIX}{column.index}")
+            },
+            date_order=order.get(said.get("date_order", "")),
+            repeated_hour=word("repeated_hour"),
+            time_of_day=word("time_of_day"),
+            born_at=word("born_at"),
+            first_is_birth_weight=bool(said.get("first_is_birth_weight")),
+            over_h=word("over_h"),
+            leave_out_bad_rows=bool(said.get("leave_out_bad_rows")),
+            accept_doubtful=bool(said.get("accept_doubtful")),
+            infants={name: infant_id for infant_id, name in self.infants},
+        )

@@ -1,1 +1,0 @@
-"""Views by noun; each asks care and hands what it says to a page."""

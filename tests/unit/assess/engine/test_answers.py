@@ -1,0 +1,258 @@
+"""Every number of the engine's answer: three intervals, a formula, what went in, constants, sources."""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime
+from functools import cache
+
+import pytest
+
+from suffice.assess.assessment import assess
+from suffice.assess.engine.answers import (
+    EngineAnswer,
+    engine_answers,
+    forecast_ahead,
+    forecast_working,
+)
+from suffice.assess.engine.ask import speaks_of_intake
+from suffice.assess.results import EngineFacts, InfantAssessment
+from suffice.care.demo.family import Families
+from suffice.care.demo.scenario import scenario
+from suffice.clinical.working import Working
+from suffice.inference.estimate import Estimate
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
+from suffice.language.catalogue import reworded
+
+NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
+OF_INTAKE = {
+    "total_intake",
+    "breast_intake",
+    "requirement",
+    "share_of_requirement",
+    "gain",
+    "present_weight",
+    "intake_short_probability",
+    "gain_below_limit_probability",
+}
+CONTENT = load()
+
+
+@cache
+def infants() -> tuple[InfantAssessment, ...]:
+    """Every infant of the invented caseload about whom the engine was asked."""
+    families = Families(scenario(), now=NOW, entered_by="consultant").records()
+    found = [assess(record, NOW, CONTENT, Policy(zone="Europe/Madrid")) for record in families]
+    return tuple(one for family in found for one in family.infants if one.estimate)
+
+
+def estimates() -> tuple[Estimate, ...]:
+    return tuple(one.estimate for one in infants())
+
+
+def told(estimate: Estimate, facts: EngineFacts | None = None) -> dict[str, EngineAnswer]:
+    if facts is None:
+        facts = next(one.engine_facts for one in infants() if one.estimate is estimate)
+    return {one.key: one for one in engine_answers(estimate, CONTENT, facts)}
+
+
+def keys(working: Working) -> set[str]:
+    return {one.key.removeprefix("population.") for one in working.constants}
+
+
+def speaking() -> Estimate:
+    """An answer that tells everything, the age at birth weight too."""
+    return next(one for one in estimates() if {*OF_INTAKE, "regain_age_d"} <= told(one).keys())
+
+
+def test_every_number_has_a_formula_inputs_and_constants_with_their_sources():
+    answers = [one for estimate in estimates() for one in told(estimate).values()]
+    assert len(answers) > 100
+    for one in answers:
+        assert one.working.formula
+        assert one.working.inputs
+        assert one.working.constants
+        assert all(constant.source for constant in one.working.constants)
+        keys = [constant.key for constant in one.working.constants]
+        assert all(key.startswith(("population.", "gain.limit_g_per_day")) for key in keys)
+
+
+def test_every_interval_holds_its_median_and_widens_with_its_level():
+    intervals = [
+        one.interval for each in estimates() for one in told(each).values() if one.interval
+    ]
+    assert len(intervals) > 50
+    for one in intervals:
+        assert one.low_95 <= one.low_80 <= one.low_50 <= one.median
+        assert one.median <= one.high_50 <= one.high_80 <= one.high_95
+
+
+def test_intake_and_gain_are_told_only_where_the_answer_speaks_of_this_infant():
+    kinds = {True: 0, False: 0}
+    for estimate in estimates():
+        speaks = speaks_of_intake(estimate, CONTENT)
+        kinds[speaks] += 1
+        assert (told(estimate).keys() >= OF_INTAKE) is speaks
+        assert bool(OF_INTAKE & told(estimate).keys()) is speaks
+    assert min(kinds.values()) > 0
+
+
+def test_a_refused_answer_tells_no_number():
+    refused = [one for one in estimates() if one.is_refused]
+    assert refused
+    assert [told(one) for one in refused] == [{}] * len(refused)
+
+
+def test_birth_weight_not_back_by_a_day_is_asked_before_that_day_only():
+    for estimate in estimates():
+        asked = "not_regained_probability" in told(estimate)
+        assert asked <= (estimate.age_d < estimate.question.regain_day)
+
+
+def test_an_age_at_the_end_of_the_forecast_is_told_as_that_or_later():
+    capped = [one for each in estimates() if (one := told(each).get("regain_age_d"))]
+    assert capped
+    for one in capped:
+        at_end = one.interval.high_95 >= max(0.0, _end(one))
+        assert (one.capped_at is not None) is at_end
+        assert any("or later" in note for note in one.working.notes) is at_end
+
+
+def _end(one: EngineAnswer) -> float:
+    return next(put.value for put in one.working.inputs if put.name == "end of the forecast")
+
+
+def test_least_difference_is_what_its_formula_makes_of_its_input():
+    for estimate in estimates():
+        one = told(estimate).get("least_difference_g")
+        if one is not None:
+            sd_g = one.working.inputs[0].value
+            assert one.value == pytest.approx(1.96 * math.sqrt(2) * sd_g, rel=1e-4)
+
+
+def test_a_clinics_own_value_is_named_where_the_engine_used_it():
+    own = CONTENT.with_overrides({"population.question_requirement_gain": 25.0}, force=True)
+    estimate = next(one for one in estimates() if speaks_of_intake(one, CONTENT))
+    requirement = next(
+        one for one in engine_answers(estimate, own, EngineFacts()) if one.key == "requirement"
+    )
+    used = {one.key: one for one in requirement.working.constants}
+    assert used["population.question_requirement_gain"].overridden_from == 20.0
+
+
+@pytest.mark.parametrize(
+    ("facts", "used", "unused"),
+    [
+        (EngineFacts(mode="vaginal"), {"excess_vaginal"}, {"excess_caesarean", "fluids_much_ml"}),
+        (
+            EngineFacts(mode="assisted vaginal", fluids_ml=1000.0),
+            {"excess_vaginal", "fluids_much_ml", "excess_few_fluids_log"},
+            {"excess_caesarean", "excess_much_fluids_log"},
+        ),
+        (
+            EngineFacts(mode="vaginal", fluids_ml=2600.0),
+            {"excess_vaginal", "fluids_much_ml", "excess_much_fluids_log"},
+            {"excess_caesarean", "excess_few_fluids_log"},
+        ),
+        (
+            EngineFacts(mode="caesarean", fluids_ml=2600.0),
+            {"excess_caesarean"},
+            {"excess_vaginal", "fluids_much_ml", "excess_much_fluids_log"},
+        ),
+        (
+            EngineFacts(),
+            {"excess_vaginal", "excess_caesarean", "caesarean_fraction"},
+            {"fluids_much_ml"},
+        ),
+    ],
+)
+def test_a_working_names_the_excess_of_the_infants_own_facts_only(facts, used, unused):
+    """As `Birth.of` of the model takes them: fluids add to the excess, but not after a caesarean."""
+    answers = told(speaking(), facts)
+    for key in ("regain_age_d", "present_weight"):
+        named = keys(answers[key].working)
+        assert used <= named
+        assert not unused & named
+        inputs = {one.name: one.value for one in answers[key].working.inputs}
+        assert inputs.get("fluids in labour") == (
+            facts.fluids_ml if "fluids_much_ml" in used else None
+        )
+
+
+def test_the_onset_follows_the_mode_of_delivery_where_no_weight_is_placed_among_others():
+    """After two weeks no standing is told; the mode is known all the same."""
+    late = [one for one in estimates() if one.standing is None and "breast_intake" in told(one)]
+    assert late
+    for mode, other in (("vaginal", "caesarean"), ("caesarean", "vaginal")):
+        named = keys(told(late[0], EngineFacts(mode=mode))["breast_intake"].working)
+        assert f"onset_{mode}_d" in named
+        assert f"onset_{other}_d" not in named
+
+
+def test_milk_given_stands_among_what_went_in_with_its_energy():
+    for count in (0, 3):
+        facts = EngineFacts(mode="vaginal", milk_given_count=count)
+        one = told(speaking(), facts)["share_of_requirement"]
+        inputs = {each.name: each.value for each in one.working.inputs}
+        assert inputs.get("feeds given beside the breast", 0) == count
+        assert ("given_milk_density" in keys(one.working)) is bool(count)
+
+
+def test_the_facts_are_those_of_the_record():
+    facts = [one.engine_facts for one in infants()]
+    assert {one.mode for one in facts} >= {"vaginal", "caesarean"}
+    assert 2600.0 in {one.fluids_ml for one in facts}
+    for one in infants():
+        moved_by_milk = any(each.kind == "milk given" for each in one.estimate.influences)
+        assert not moved_by_milk or one.engine_facts.milk_given_count > 0
+    assert any(one.milk_given_count for one in facts)
+
+
+def test_the_forecast_is_told_a_week_ahead_and_at_its_end():
+    for estimate in estimates():
+        ahead = forecast_ahead(estimate)
+        assert [one.in_days for one in ahead] == ([] if estimate.is_refused else [7, 14])
+        for one in ahead:
+            row = estimate.forecast.weight_g[int(one.in_days)]
+            assert (one.low_80_g, one.median_g, one.high_80_g) == (row[1], row[3], row[5])
+    assert estimates()[0].forecast.levels[1:6:2] == (0.1, 0.5, 0.9)
+
+
+def test_the_forecast_names_what_pools_it_unless_the_energy_model_stands_alone():
+    pooling = {"forecast.blend_even_d", "forecast.blend_exponent"}
+    estimate = speaking()
+    pooled = forecast_working(estimate, CONTENT, EngineFacts(mode="vaginal"))
+    assert pooling <= keys(pooled)
+    odds = next(one.value for one in pooled.inputs if one.name.startswith("odds"))
+    assert odds == pytest.approx((estimate.age_d / 5) ** 1.6)
+    for alone in (EngineFacts(milk_given_count=1), EngineFacts(is_day_weighed=True)):
+        assert not pooling & keys(forecast_working(estimate, CONTENT, alone))
+
+
+def test_every_working_can_be_said_in_spanish():
+    workings = [one.working for estimate in estimates() for one in told(estimate).values()]
+    workings += [
+        forecast_working(estimate, CONTENT, facts)
+        for estimate in estimates()
+        for facts in (EngineFacts(), EngineFacts(fluids_ml=500.0, milk_given_count=1))
+    ]
+    texts = {
+        text
+        for one in workings
+        for text in (one.formula, *one.notes, *(put.name for put in one.inputs))
+    }
+    assert len(texts) > 20
+    assert {text for text in texts if reworded(text, "es") == text} == set()
+
+
+def test_the_engine_is_asked_about_the_limit_of_gain_that_the_red_rule_holds_at_that_age():
+    """15 g a day from day 5, 20 g a day from day 14: the series gain.limit_g_per_day."""
+    asked = {}
+    for estimate in estimates():
+        probability = told(estimate).get("gain_below_limit_probability")
+        if probability is not None:
+            limit_g_per_day = estimate.question.gain_limit_g_per_day
+            asked[estimate.age_d >= 14] = limit_g_per_day
+            assert probability.working.constants[0].value == limit_g_per_day
+    assert asked == {False: 15, True: 20}

@@ -1,0 +1,186 @@
+"""The order of the caseload, rule by rule; the vignettes of tests/spec hold the rules themselves."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from people import an_id
+from suffice.assess.ranking import RankingRules, rank
+from suffice.assess.results import Finding, InfantAssessment, Tier
+from suffice.clinical.working import Constant
+from suffice.inference.estimate import Estimate
+
+NOW = datetime(2026, 3, 20, 9, 0, tzinfo=UTC)
+
+
+class Answer:
+    """As much of the engine's answer as the ranking reads."""
+
+    is_refused = False
+
+    def __init__(self, probability, *, is_reliable=True):
+        self.intake_short_probability = probability
+        self.is_reliable = is_reliable
+        self.total_intake = self.requirement = Middle()
+
+
+class Middle:
+    median, low_80, high_80 = 400.0, 350.0, 450.0
+
+
+def constant(value):
+    return Constant(key="k", value=value, unit="1", basis="judgement", source="test")
+
+
+def rules(*, with_engine=True):
+    return RankingRules(
+        red_order={"fever": 0, "loss-at-limit": 1, "no-stool": 2},
+        likely_short=constant(0.7),
+        likely_short_from=constant(6.0),
+        with_engine=with_engine,
+    )
+
+
+def a_finding(code, level="red", excess=0.0):
+    return Finding(code=code, level=level, sentence=f"{code}.", excess_fraction=excess)
+
+
+def an_infant(*findings, age_d=10.0, short=None, name="Ada", position=1, is_reliable=True):
+    estimate: Estimate | None = None
+    if short is not None:
+        estimate = Answer(short, is_reliable=is_reliable)  # type: ignore[assignment]
+    return InfantAssessment(
+        infant_id=an_id(name),
+        position=position,
+        name=name,
+        born_at=NOW - timedelta(days=age_d),
+        zone="UTC",
+        sex=None,
+        age_h=age_d * 24,
+        age_days=int(age_d),
+        gestation_days=None,
+        corrected_age_days=None,
+        birth_weight_g=None,
+        findings=findings,
+        estimate=estimate,
+    )
+
+
+def ranked(*infants, due_in_h=None, with_engine=True, family=()):
+    due = None if due_in_h is None else NOW + timedelta(hours=due_in_h)
+    return rank(infants, family, rules(with_engine=with_engine), as_of=NOW, next_due_at=due)
+
+
+def key(placed):
+    return (placed.tier, placed.order)
+
+
+def test_the_groups_stand_in_the_order_that_is_written():
+    placed = [
+        ranked(an_infant(a_finding("no-stool"))),
+        ranked(an_infant(short=0.9)),
+        ranked(an_infant(), due_in_h=-1),
+        ranked(an_infant(a_finding("centile-fall", "amber"))),
+        ranked(an_infant(a_finding("clothed-weight", "note"))),
+    ]
+    assert [one.tier for one in placed] == list(Tier)
+    assert placed == sorted(placed, key=key)
+
+
+def test_red_findings_stand_in_the_order_of_the_table():
+    codes = ["fever", "loss-at-limit", "no-stool", "something-new"]
+    placed = [key(ranked(an_infant(a_finding(code)))) for code in codes]
+    assert placed == sorted(placed)
+    assert len(set(placed)) == len(codes)
+
+
+def test_the_reason_is_the_most_urgent_finding_and_counts_the_others():
+    placed = ranked(
+        an_infant(a_finding("no-stool"), a_finding("fever"), a_finding("loss-at-limit"))
+    )
+    assert placed.reason == "fever. (2 more red values.)"
+
+
+def test_of_two_with_the_same_rule_the_one_further_beyond_the_limit_comes_first():
+    deep = ranked(an_infant(a_finding("loss-at-limit", excess=0.5)))
+    shallow = ranked(an_infant(a_finding("loss-at-limit", excess=0.1), a_finding("no-stool")))
+    assert key(deep) < key(shallow)
+
+
+def test_then_the_one_with_more_red_values_then_the_longer_overdue_then_the_younger():
+    loss = a_finding("loss-at-limit")
+    two = ranked(an_infant(loss, a_finding("no-stool"), age_d=20))
+    overdue = ranked(an_infant(loss, age_d=20), due_in_h=-5)
+    younger = ranked(an_infant(loss, age_d=3))
+    older = ranked(an_infant(loss, age_d=20))
+    assert key(two) < key(overdue) < key(younger) < key(older)
+
+
+@given(st.floats(0, 1), st.sampled_from(["fever", "no-stool", "something-new"]))
+def test_no_probability_moves_anyone_out_of_the_red_or_above_it(probability, code):
+    red = ranked(an_infant(a_finding(code), short=probability))
+    assert red.tier is Tier.RED
+    assert key(red) < key(ranked(an_infant(short=1.0), due_in_h=-1000))
+
+
+def test_the_engines_ranking_can_be_turned_off():
+    assert ranked(an_infant(short=0.99), with_engine=False).tier is Tier.SETTLED
+
+
+@pytest.mark.parametrize(
+    ("infant", "tier"),
+    [
+        (an_infant(short=0.7), Tier.LIKELY_SHORT),
+        (an_infant(short=0.69), Tier.SETTLED),
+        (an_infant(short=0.9, age_d=6.0), Tier.LIKELY_SHORT),
+        (an_infant(short=0.9, age_d=5.9), Tier.SETTLED),
+        (an_infant(short=0.9, is_reliable=False), Tier.SETTLED),
+    ],
+)
+def test_likely_short_begins_at_its_limit_its_age_and_a_sound_answer(infant, tier):
+    assert ranked(infant).tier is tier
+
+
+def test_of_two_likely_short_the_likelier_comes_first_and_says_so():
+    surer, less = ranked(an_infant(short=0.95)), ranked(an_infant(short=0.75))
+    assert key(surer) < key(less)
+    assert "95 %" in surer.reason
+    assert "mL/day" in surer.reason
+
+
+@pytest.mark.parametrize(("due_in_h", "tier"), [(-0.1, Tier.OVERDUE), (0.1, Tier.SETTLED)])
+def test_a_contact_is_overdue_from_the_moment_it_was_due(due_in_h, tier):
+    assert ranked(an_infant(), due_in_h=due_in_h).tier is tier
+
+
+def test_the_longest_overdue_comes_first_and_says_how_long():
+    long, short = ranked(an_infant(), due_in_h=-52), ranked(an_infant(), due_in_h=-3)
+    assert key(long) < key(short)
+    assert long.reason == "The next contact was due 2 d 4 h ago."
+
+
+def test_twins_stand_where_the_more_urgent_one_stands_who_is_named():
+    well = an_infant(name="Ada", position=1)
+    ill = an_infant(a_finding("fever"), name="Bo", position=2)
+    placed = ranked(well, ill)
+    assert placed.tier is Tier.RED
+    assert placed.reason == "Bo: fever."
+    assert key(placed) == key(ranked(ill))
+
+
+def test_an_infant_alone_is_not_named():
+    assert ranked(an_infant(a_finding("fever"))).reason == "fever."
+
+
+def test_a_finding_about_the_parent_can_be_the_reason():
+    placed = ranked(an_infant(), family=(a_finding("parent-fever", "amber"),))
+    assert placed.tier is Tier.WATCH
+    assert placed.reason == "parent-fever."
+
+
+def test_a_family_without_infants_is_not_forgotten():
+    assert ranked().tier is Tier.WATCH

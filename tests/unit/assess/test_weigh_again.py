@@ -1,0 +1,258 @@
+"""One date to weigh again, with one reason: the engine's where it may be trusted, else the rule's."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import msgspec
+import pytest
+
+from people import BORN_AT, an_entry, an_id
+from suffice.assess.assessment import assess
+from suffice.assess.results import Tier
+from suffice.clinical.entry import Birth, Contact, Infant, Record, Weight
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
+
+INFANT = Infant(id=an_id("infant"), position=1)
+POLICY = Policy(zone="Europe/Madrid")
+SCALE = "clinic scale"
+FACTS = Birth(
+    zone="Europe/Madrid", sex="male", gestation_days=276, birth_weight_g=3500.0, mode="vaginal"
+)
+SLOW = ((3330.0, 3), (3255.0, 5), (3299.0, 9))
+"""So little gain that two weights cannot tell, and the engine names a later day or none."""
+DATE = re.compile(r"\d{1,2} (?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b(?!, \d\d:)")
+"""A date in a sentence that is no instant: an advice, and not when something was true."""
+
+
+def a_weight(grams: float, day: float):
+    fact = Weight(weight_g=grams, clothing="naked")
+    entry = an_entry(f"{grams} {day}", fact, infant=INFANT, at_h=24 * day)
+    return msgspec.structs.replace(entry, device=SCALE)
+
+
+def assessed(*weights, day, policy=POLICY, facts=FACTS, engine=True, for_rank=False, seen=()):
+    entries = (
+        an_entry("birth", facts, infant=INFANT),
+        *(a_weight(grams, at) for grams, at in weights),
+        *seen,
+    )
+    record = Record(family_id=an_id("family"), infants=(INFANT,), entries=entries)
+    as_of = BORN_AT + timedelta(days=day)
+    return assess(record, as_of, load(), policy, engine=engine, for_rank=for_rank)
+
+
+def the_infant(*weights, **asked):
+    return assessed(*weights, **asked).infants[0]
+
+
+def cannot_tell(infant):
+    return next(one for one in infant.findings if one.code.endswith("-cannot-tell"))
+
+
+def test_the_engine_names_the_date_where_it_answers_and_the_rule_names_none():
+    infant = the_infant((3300.0, 3), (3350.0, 6), day=6.1)
+    advice, asked = infant.weigh_again, infant.estimate.next_weighing
+    assert asked.in_days
+    as_of = BORN_AT + timedelta(days=6.1)
+    assert advice.by == "engine"
+    assert advice.on == as_of.date() + timedelta(days=asked.in_days)
+    assert asked.because in advice.sentence
+    assert DATE.findall(" ".join(one.sentence for one in infant.findings)) == []
+
+
+@pytest.mark.parametrize("engine", [True, False])
+def test_a_finding_that_cannot_tell_ends_with_the_same_advice_as_the_infants(engine):
+    infant = the_infant(*SLOW, day=9.1, engine=engine)
+    finding, advice = cannot_tell(infant), infant.weigh_again
+    assert finding.sentence.endswith(advice.briefly)
+    assert finding.template.format(**finding.params) == finding.sentence
+    assert DATE.findall(finding.sentence) == DATE.findall(advice.sentence)
+
+
+def test_the_plain_rule_names_the_date_where_the_engine_is_not_asked():
+    advice = the_infant(*SLOW, day=9.1, engine=False).weigh_again
+    assert advice.by == "rule"
+    # The first date that lies whole after the instant from which a second weight would tell.
+    needed = {one.name: one.value for one in advice.working.inputs}
+    days = next(value for name, value in needed.items() if "they alone would tell" in name)
+    told_at = BORN_AT + timedelta(days=5 + days)
+    assert advice.on == told_at.astimezone(ZoneInfo("Europe/Madrid")).date() + timedelta(days=1)
+    assert "cannot tell 15 from 35 g/day" in advice.sentence
+
+
+@pytest.mark.parametrize(
+    ("facts", "policy"),
+    [
+        (msgspec.structs.replace(FACTS, gestation_days=238), POLICY),
+        (FACTS, msgspec.structs.replace(POLICY, engine_ranking=False)),
+    ],
+    ids=["refused: 34 weeks", "turned off by the clinic"],
+)
+def test_the_plain_rule_names_the_date_where_the_engine_is_refused_or_off(facts, policy):
+    assert the_infant(*SLOW, day=9.1, facts=facts, policy=policy).weigh_again.by == "rule"
+
+
+def test_the_plain_rule_holds_before_the_age_from_which_the_engine_judges():
+    advice = the_infant((3330.0, 2), (3345.0, 4), day=4.1).weigh_again
+    assert advice.by == "rule"
+    assert "Do not wait for it" in advice.sentence
+
+
+def test_a_doubted_last_weight_asks_for_another_now_and_for_no_later_day():
+    infant = the_infant((3300.0, 3), (3420.0, 7), (3560.0, 11), (4500.0, 15), day=15.1)
+    assert any(one.code == "last-weight-suspect" for one in infant.estimate.cautions)
+    assert infant.weigh_again.on == (BORN_AT + timedelta(days=15.1)).date()
+    assert infant.weigh_again.sentence.startswith("Weigh again now, naked")
+    assert DATE.findall(infant.weigh_again.sentence) == []
+
+
+def test_an_overdue_weight_comes_before_every_later_day():
+    infant = the_infant((3330.0, 3), (3400.0, 6), day=24.0)
+    assert any(one.code == "weight-overdue" for one in infant.findings)
+    assert infant.weigh_again.by == "overdue"
+    assert infant.weigh_again.on == (BORN_AT + timedelta(days=24)).date()
+
+
+def test_what_is_settled_already_names_no_day_and_drops_no_planned_weight():
+    infant = the_infant((3320.0, 3), (3660.0, 11), (3960.0, 18), day=18.1)
+    assert infant.estimate.next_weighing.in_days == 0
+    assert infant.weigh_again.on is None
+    assert infant.weigh_again.sentence.startswith("Weigh as planned. It is settled already")
+
+
+def test_nothing_names_a_date_before_there_are_two_weights_and_nothing_is_overdue():
+    assert the_infant(day=1.0).weigh_again is None
+
+
+def test_the_caseload_says_the_date_of_the_familys_page():
+    for weights, day in ((SLOW, 9.1), (((3300.0, 3), (3345.0, 6)), 6.1)):
+        page, listed = (assessed(*weights, day=day, for_rank=is_rank) for is_rank in (False, True))
+        assert page.rank.reason == listed.rank.reason
+    for policy in (POLICY, msgspec.structs.replace(POLICY, engine_ranking=False)):
+        page = assessed(*SLOW, day=9.1, policy=policy)
+        listed = assessed(
+            *SLOW, day=9.1, policy=policy, engine=policy.engine_ranking, for_rank=True
+        )
+        ends = [cannot_tell(one.infants[0]).sentence for one in (page, listed)]
+        assert ends[0] == ends[1]
+
+
+def test_an_answer_asked_a_minute_later_does_not_jump():
+    first, later = (the_infant(*SLOW, day=day).estimate for day in (9.1, 9.1 + 1 / 1440))
+    assert later.total_intake.median == pytest.approx(first.total_intake.median, abs=1)
+    assert later.intake_short_probability == pytest.approx(first.intake_short_probability, abs=0.01)
+
+
+@pytest.mark.parametrize(("zone", "days_on"), [("UTC", 0), ("Pacific/Auckland", 1)])
+def test_now_is_the_date_on_the_clinics_clock(zone, days_on):
+    at = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
+    day = (at - BORN_AT) / timedelta(days=1)
+    infant = the_infant((3330.0, 3), (3400.0, 6), day=day, policy=Policy(zone=zone))
+    assert infant.weigh_again.on == at.date() + timedelta(days=days_on)
+
+
+FLAT = ((3300.0, 3), (3320.0, 8), (3340.0, 13), (3350.0, 15))
+"""4 g a day: not regained after two weeks, and below 20 g a day (Powers 2001) with certainty."""
+SLIP = ((3300.0, 3), (3450.0, 7), (4600.0, 11), (3750.0, 15), (3900.0, 19))
+"""A steady 37 g a day but for 4600 g, typed for 3600 g: from there on it seems to fall."""
+
+
+def a_contact(day: float, next_day: float | None):
+    due_at = None if next_day is None else BORN_AT + timedelta(days=next_day)
+    fact = Contact(setting="ward", next_due_at=due_at)
+    return an_entry(f"contact {day}", fact, infant=None, at_h=24 * day)
+
+
+def test_beside_a_red_value_acting_does_not_wait_and_no_plan_is_made_up():
+    infant = the_infant(*FLAT, day=15.1)
+    assert {one.code for one in infant.findings if one.level == "red"} == {
+        "not-regained",
+        "gain-below-limit",
+    }
+    assert infant.weigh_again.on is None
+    assert infant.weigh_again.advice == (
+        "Acting does not wait for a weight. No next contact is planned."
+    )
+    assert infant.weigh_again.reason == infant.estimate.next_weighing.because
+
+
+@pytest.mark.parametrize(
+    ("next_day", "said", "is_named"),
+    [
+        (17.0, "Weigh at the next contact, planned for Wed 18 Mar.", True),
+        (15.05, "Weigh at the next contact, which was due on Mon 16 Mar.", False),
+    ],
+    ids=["to come", "past due"],
+)
+def test_beside_a_red_value_the_next_contact_is_the_one_date(next_day, said, is_named):
+    infant = the_infant(*FLAT, day=15.1, seen=(a_contact(15.01, next_day),))
+    advice = infant.weigh_again
+    assert advice.advice == f"Acting does not wait for a weight. {said}"
+    assert len(DATE.findall(advice.sentence)) == 1
+    assert advice.on == ((BORN_AT + timedelta(days=next_day)).date() if is_named else None)
+
+
+def test_where_intake_is_likely_short_acting_does_not_wait_unless_the_engine_does_not_rank():
+    weights = ((3300.0, 3), (3450.0, 8), (3400.0, 14), (3500.0, 21))
+    family = assessed(*weights, day=21.1)
+    (infant,) = family.infants
+    assert family.rank.tier == Tier.LIKELY_SHORT
+    assert infant.weigh_again.by == "engine"
+    assert infant.weigh_again.sentence.startswith("Acting does not wait for a weight. No next")
+    unranked = msgspec.structs.replace(POLICY, engine_ranking=False)
+    assert assessed(*weights, day=21.1, policy=unranked).rank.tier == Tier.WATCH
+    # Its two weights can tell, so the plain rule asks for none either.
+    assert the_infant(*weights, day=21.1, policy=unranked).weigh_again is None
+
+
+def test_before_a_named_day_and_before_the_rules_date_acting_comes_first_beside_a_red_value():
+    weights = ((3050.0, 3), (3090.0, 6))
+    red = the_infant(*weights, day=6.1)
+    assert [one.code for one in red.findings if one.level == "red"] == ["loss-at-limit"]
+    for engine, by in ((True, "engine"), (False, "rule")):
+        advice = the_infant(*weights, day=6.1, engine=engine).weigh_again
+        assert advice.by == by
+        assert advice.advice.startswith("Acting does not wait for a weight. ")
+        assert len(DATE.findall(advice.sentence)) == (advice.on is not None)
+
+
+def test_a_red_value_that_rests_on_a_slip_asks_for_that_weight_first():
+    infant = the_infant(*SLIP, day=19.1)
+    (red,) = (one for one in infant.findings if one.level == "red")
+    assert red.code == "gain-below-limit"
+    assert "Ask first" in red.sentence
+    advice = infant.weigh_again
+    assert (
+        advice.advice
+        == "First correct or confirm the weight of 4600\N{NO-BREAK SPACE}g at 11 days."
+    )
+    assert advice.reason == "A red value rests on it, and it looks wrong (> 99 %)."
+    assert "settled" not in advice.sentence
+    spanish = msgspec.structs.replace(POLICY, language="es")
+    said = the_infant(*SLIP, day=19.1, policy=spanish).weigh_again.sentence
+    assert said.startswith("Primero corrija o confirme el peso de 4600")
+    assert "valor de alarma" in said
+
+
+@pytest.mark.parametrize(
+    ("last_day", "now_d", "limit"),
+    [(13.5, 13.6, 15), (13.5, 14.5, 15), (14.5, 14.6, 20), (4.5, 6.0, 15)],
+    ids=["before day 14", "weighed before, asked after", "after", "no limit at the weight's age"],
+)
+def test_the_engine_is_asked_about_the_limit_at_the_age_of_the_last_weight(last_day, now_d, limit):
+    """15 g a day from day 5, 20 g a day from day 14: gain.limit_g_per_day (Powers 2001)."""
+    infant = the_infant((3300.0, 3), (3340.0, last_day), day=now_d)
+    assert infant.estimate.question.gain_limit_g_per_day == limit
+    assert f"{limit} g/day" in infant.estimate.next_weighing.because
+    assert infant.weigh_again.working.constants[0].value == limit
+
+
+def test_a_finding_and_its_advice_hold_one_limit_across_a_border_of_the_limits():
+    infant = the_infant((3300.0, 9), (3350.0, 13.5), day=14.5)
+    sentence = cannot_tell(infant).sentence
+    assert "below the limit of 15 g/day" in sentence
+    assert "20 g/day" not in sentence + infant.weigh_again.sentence

@@ -1,0 +1,172 @@
+"""The caseload keeps its order, says what is out of date, and reads in a fixed number of queries."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from people import an_id
+from suffice.assess.results import Tier
+from suffice.care.caseload import ranked as ranked_room
+from suffice.care.caseload import standing
+from suffice.care.caseload.listing import Outdated, caseload
+from suffice.care.caseload.ranked import ranked_as_of, ranked_at_age
+from suffice.care.caseload.standing import refresh_standings
+from suffice.care.clinic.clinic import change_policy
+from suffice.care.demo.load import load_demo
+from suffice.clinical.entry import Basis, Entry, Note
+from suffice.record import caseload as shelf
+from suffice.record import repository
+
+pytestmark = pytest.mark.django_db
+
+NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def demo():
+    load_demo(now=NOW, actor="consultant", rank=False)
+    plain = {"clinic_name": "Larkhaven", "zone": "Europe/London", "engine_ranking": False}
+    change_policy(an_id("plain"), plain, now=NOW, actor="consultant")
+    refresh_standings(now=NOW)
+
+
+def a_note(text):
+    return Entry(
+        id=an_id(text),
+        fact=Note(text=text),
+        basis=Basis.REPORTED,
+        true_at=NOW,
+        entered_at=NOW,
+        entered_by="consultant",
+    )
+
+
+def test_rows_come_most_urgent_first_and_are_numbered(demo):
+    rows = caseload(now=NOW).rows
+    assert [row.place for row in rows] == list(range(1, 26))
+    tiers = [row.tier for row in rows]
+    assert tiers == sorted(tiers)
+    assert tiers[0] is Tier.RED
+    assert tiers[-1] is Tier.SETTLED
+
+
+def test_right_after_loading_nothing_is_out_of_date(demo):
+    listed = caseload(now=NOW)
+    assert listed.outdated_count == 0
+    assert all(row.as_of == NOW for row in listed.rows)
+
+
+def test_a_family_with_new_entries_says_so_and_keeps_its_place(demo):
+    before = caseload(now=NOW)
+    family_id = before.rows[3].family_id
+    repository.append(family_id, [a_note("rang")])
+    after = caseload(now=NOW)
+    assert after.rows[3].family_id == family_id
+    assert after.rows[3].outdated is Outdated.NEW_ENTRIES
+    assert after.outdated_count == 1
+
+
+def test_time_that_has_passed_is_said(demo):
+    listed = caseload(now=NOW + timedelta(days=3))
+    assert listed.outdated_count == 25
+    assert {row.outdated for row in listed.rows} == {Outdated.TIME}
+    assert all(row.as_of == NOW for row in listed.rows)
+
+
+def test_a_changed_policy_is_said_and_takes_effect_at_the_next_refresh(demo):
+    settings = {"engine_ranking": False, "constants": {"regain.limit_two_weeks_d": 21.0}}
+    change_policy(an_id("policy"), settings, now=NOW, actor="consultant")
+    assert {row.outdated for row in caseload(now=NOW).rows} == {Outdated.RULES}
+    assert refresh_standings(now=NOW) == 25
+    assert caseload(now=NOW).outdated_count == 0
+
+
+def test_a_family_never_assessed_stands_right_after_the_red_ones(demo):
+    family_id = caseload(now=NOW).rows[-1].family_id
+    shelf.forget_standings([family_id])
+    listed = caseload(now=NOW)
+    tiers = [row.tier for row in listed.rows]
+    place = tiers.index(None)
+    assert listed.rows[place].family_id == family_id
+    assert listed.rows[place].outdated is Outdated.NEVER
+    assert set(tiers[:place]) == {Tier.RED}
+    assert Tier.RED not in tiers[place:]
+
+
+def test_a_slice_of_outdated_families_can_be_refreshed_on_the_way(demo):
+    later = NOW + timedelta(days=3)
+    listed = caseload(now=later, refresh_limit=5)
+    assert listed.outdated_count == 20
+
+
+def test_refreshing_tells_its_progress_and_leaves_current_ones_alone(demo):
+    told = []
+    later = NOW + timedelta(days=3)
+    assert refresh_standings(now=later, progress=lambda *said: told.append(said)) == 25
+    assert told[0] == (0, 25)
+    assert told[-1] == (25, 25)
+    assert refresh_standings(now=later) == 0
+
+
+def test_the_number_of_queries_does_not_depend_on_the_number_of_families(demo):
+    with CaptureQueriesContext(connection) as all_of_them:
+        caseload(now=NOW)
+    assert len(all_of_them) == 2
+
+
+def test_ranking_as_of_now_agrees_with_what_is_kept(demo):
+    kept = [(row.family_id, row.tier, row.reason) for row in caseload(now=NOW).rows]
+    asked = [
+        (row.family_id, row.rank.tier, row.rank.reason) for row in ranked_as_of(NOW, engine=False)
+    ]
+    assert sorted(map(str, asked)) == sorted(map(str, kept))
+    assert [row[1] for row in asked] == [row[1] for row in kept]
+
+
+def test_ranking_at_an_age_asks_each_family_at_its_own_instant(demo):
+    rows = ranked_at_age(3.0, engine=False)
+    instants = {row.as_of for row in rows}
+    assert len(instants) > 10
+    assert len(rows) == 25
+
+
+def test_ranking_as_of_the_past_leaves_out_who_was_not_born(demo):
+    rows = ranked_as_of(NOW - timedelta(days=60), engine=False)
+    assert [row.name for row in rows] == ["Ingeborg Okonkwo-Salas", "Leocadia Brightwater"]
+
+
+def kept():
+    return {
+        line.family_id: (line.standing.tier, line.standing.order, line.standing.payload)
+        for line in shelf.families()
+    }
+
+
+def test_several_processes_compute_what_one_does(demo, monkeypatch):
+    alone = kept()
+    ranked = ranked_as_of(NOW, engine=False, workers=1)
+    shelf.forget_standings()
+    monkeypatch.setattr(standing, "POOL_FROM", 2)
+    monkeypatch.setattr(standing, "SLICE", 7)
+    monkeypatch.setattr(ranked_room, "POOL_FROM", 2)
+    assert refresh_standings(now=NOW, workers=2) == 25
+    assert kept() == alone
+    assert ranked_as_of(NOW, engine=False, workers=2) == ranked
+
+
+def test_a_family_that_changes_while_it_is_assessed_is_not_passed_off_as_current(demo, monkeypatch):
+    family_id = caseload(now=NOW).rows[0].family_id
+    real = repository.read_many
+
+    def read_then_changed(ids):
+        records = real(ids)
+        repository.append(family_id, [a_note("meanwhile")])
+        return records
+
+    monkeypatch.setattr(repository, "read_many", read_then_changed)
+    refresh_standings(now=NOW, family_ids=[family_id])
+    assert caseload(now=NOW).rows[0].outdated is Outdated.NEW_ENTRIES

@@ -1,0 +1,125 @@
+"""The demo caseload shows the whole range, is invented, fresh and the same every time."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from suffice.assess.assessment import assess
+from suffice.assess.results import Tier
+from suffice.care.demo.family import Families, last_clock_change
+from suffice.care.demo.load import is_empty, load_demo
+from suffice.care.demo.scenario import scenario
+from suffice.care.family.plausible import checker
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Birth, Setting
+from suffice.clinical.structure import record_problems
+from suffice.errors import InputError
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
+
+NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+WRITTEN = scenario()
+
+
+def records(now=NOW):
+    return list(Families(WRITTEN, now=now, entered_by="consultant").records())
+
+
+@cache
+def assessed():
+    policy = Policy(zone=WRITTEN.service.zone)
+    return {
+        written.key: assess(record, NOW, load(), policy)
+        for written, record in zip(WRITTEN.family, records(), strict=True)
+    }
+
+
+def findings():
+    return {
+        finding.code
+        for family in assessed().values()
+        for infant in family.infants
+        for finding in infant.findings
+    }
+
+
+def test_there_are_twenty_five_families_in_every_setting():
+    assert len(WRITTEN.family) == 25
+    settings = {contact.setting for family in WRITTEN.family for contact in family.contacts}
+    assert settings == set(Setting)
+
+
+def test_every_group_of_the_caseload_is_shown():
+    assert {family.rank.tier for family in assessed().values()} == set(Tier)
+
+
+def test_every_red_rule_is_shown():
+    rules = {rule.name for rule in load().rules["ranking"] if rule.tier == "red"}
+    assert rules <= findings()
+    assert {"pale-stool", "illness"} <= findings()
+
+
+def test_each_family_shows_what_it_says():
+    tiers = {key: family.rank.tier for key, family in assessed().items()}
+    assert tiers["first-day"] is tiers["three-weeks"] is tiers["preterm"] is Tier.SETTLED
+    assert tiers["twins"] is tiers["clock-change"] is tiers["thriving"] is Tier.SETTLED
+    assert tiers["likely-short"] is Tier.LIKELY_SHORT
+    assert tiers["missing"] is Tier.OVERDUE
+    assert tiers["other-scale"] is Tier.WATCH
+    assert tiers["home-trouble"] is Tier.RED
+    assert "Perpetua" in assessed()["twin-trouble"].rank.reason
+    assert "3430" in assessed()["typing-slip"].rank.reason
+
+
+@pytest.mark.parametrize(
+    "now",
+    [
+        NOW,
+        datetime(2026, 3, 29, 1, 5, tzinfo=UTC),
+        datetime(2026, 10, 25, 1, 30, tzinfo=UTC),
+        datetime(2028, 2, 29, 23, 59, tzinfo=UTC),
+    ],
+)
+def test_on_any_day_it_fits_together_is_possible_and_lies_in_the_past(now):
+    content = load()
+    for record in records(now):
+        assert record_problems(record) == ()
+        assert all(entry.true_at <= entry.entered_at <= now for entry in record.entries)
+        assert not [p for _, p in checker(content)(record) if not p.doubtful]
+        family = assess(record, now, content, Policy(zone="Europe/London"), engine=False)
+        assert family.rank.reason
+
+
+def test_two_loads_at_one_instant_are_the_same():
+    assert records() == records()
+
+
+def test_the_baby_of_the_clock_change_is_born_in_the_hour_before_it():
+    (record,) = [one for one in records() if any(i.name == "Quentin" for i in names(one))]
+    born = next(entry for entry in record.entries if isinstance(entry.fact, Birth))
+    change = last_clock_change(NOW, "Europe/London")
+    assert timedelta(0) < change - born.true_at < timedelta(hours=1)
+    zone = ZoneInfo("Europe/London")
+    # One night of 25 hours: 24 elapsed hours later the clock shows an hour less.
+    assert born.true_at.astimezone(zone).hour == 1
+    later = born.true_at + timedelta(hours=24)
+    assert later.astimezone(zone).hour == 0
+    assert elapsed_h(born.true_at, later) == 24
+
+
+def names(record):
+    return [entry.fact for entry in record.entries if hasattr(entry.fact, "name")]
+
+
+@pytest.mark.django_db
+def test_it_is_never_loaded_among_real_families():
+    assert is_empty()
+    assert load_demo(now=NOW, actor="consultant", rank=False) == 25
+    assert not is_empty()
+    with pytest.raises(InputError) as caught:
+        load_demo(now=NOW, actor="consultant")
+    assert caught.value.problems[0].code == "DEMO-001"

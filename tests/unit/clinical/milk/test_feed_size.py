@@ -1,0 +1,66 @@
+import pytest
+
+from clinical_constants import Steps, constant
+from suffice.clinical.milk.feed_size import (
+    FeedSizeParameters,
+    StomachParameters,
+    expected_feed_ml,
+    feed_share_ml,
+    stomach_amounts,
+)
+from suffice.clinical.working import Figure, Working
+from suffice.errors import RefusalError
+
+FEEDS = FeedSizeParameters(
+    low_ml=Steps({0: 2, 24: 5, 48: 15, 72: 30}, until=96),
+    high_ml=Steps({0: 10, 24: 15, 48: 30, 72: 60}, until=96),
+)
+STOMACH = StomachParameters(
+    taught_low_ml=Steps({1: 5, 3: 22, 10: 45}, until=15),
+    taught_high_ml=Steps({1: 7, 3: 27, 10: 60}, until=15),
+    measured_capacity_ml=constant(20, "mL"),
+)
+
+
+@pytest.mark.parametrize(
+    ("age_h", "low", "high"), [(0, 2, 10), (23.9, 2, 10), (24, 5, 15), (95, 30, 60)]
+)
+def test_feed_sizes_step_with_each_day(age_h, low, high):
+    figure = expected_feed_ml(age_h, FEEDS)
+    assert (figure.low, figure.high) == (low, high)
+    assert figure.value == (low + high) / 2
+
+
+@pytest.mark.parametrize("age_h", [-1, 96])
+def test_outside_the_table_there_is_no_feed_size(age_h):
+    with pytest.raises(RefusalError, match="FEED-001"):
+        expected_feed_ml(age_h, FEEDS)
+
+
+def test_a_days_need_is_shared_over_its_feeds():
+    need = Figure(
+        value=600, unit="mL/d", low=480, high=720, level=0.8, working=Working(formula="x")
+    )
+    each = feed_share_ml(need, 8)
+    assert (each.value, each.low, each.high, each.unit) == (75, 60, 90, "mL")
+
+
+def test_no_feeds_cannot_share_a_need():
+    with pytest.raises(RefusalError, match="FEED-002"):
+        feed_share_ml(Figure(value=600, unit="mL/d", working=Working(formula="x")), 0)
+
+
+def test_taught_amounts_stand_beside_what_was_measured():
+    amounts = stomach_amounts(1, 10.0, STOMACH, FEEDS)
+    assert (amounts.taught.low, amounts.taught.high) == (5, 7)
+    assert amounts.measured.value == 20
+    assert amounts.observed_feed.high == 10
+    assert amounts.sentence.startswith("Measured: about 20 mL at birth.")
+    assert "Taught: 5 to 7 mL" in amounts.sentence
+
+
+def test_past_the_tables_only_what_was_measured_is_left():
+    amounts = stomach_amounts(20, 19 * 24.0, STOMACH, FEEDS)
+    assert amounts.taught is None
+    assert amounts.observed_feed is None
+    assert amounts.sentence == "Measured: about 20 mL at birth."

@@ -1,0 +1,194 @@
+import math
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from clinical_constants import constant
+from suffice.clinical.weight.gain import (
+    GainParameters,
+    days_to_tell_apart,
+    gain,
+    gains_g_per_day,
+    tells_apart,
+    trend,
+)
+from suffice.clinical.weight.weighing import (
+    Weighing,
+    WeightNoise,
+    is_comparable,
+    single_weight_se_g,
+)
+from suffice.errors import InputError
+
+NOISE = WeightNoise(
+    within_infant_sd_g=constant(35, "g"),
+    uncontrolled_sd_g=constant(80, "g"),
+    scale_resolution_g=constant(5, "g"),
+)
+PARAMETERS = GainParameters(
+    confidence_fraction=constant(0.9),
+    slow_g_per_day=constant(15, "g/d"),
+    brisk_g_per_day=constant(35, "g/d"),
+)
+
+
+def weighed(day, weight_g, scale="A", clothing="naked"):
+    return Weighing(age_h=day * 24, weight_g=weight_g, scale=scale, clothing=clothing)
+
+
+def test_gain_per_day_with_its_standard_error():
+    found = gain(weighed(5, 3200), weighed(9, 3300), NOISE, PARAMETERS)
+    one = math.sqrt(35**2 + 25 / 12)
+    assert found.g_per_day.value == 25
+    assert found.se_g_per_day == pytest.approx(math.sqrt(2) * one / 4)
+    half = 1.6448536269514722 * found.se_g_per_day
+    assert found.g_per_day.low == pytest.approx(25 - half)
+    assert found.g_per_day.high == pytest.approx(25 + half)
+
+
+def test_gain_per_kilogram_is_the_logarithmic_rate():
+    found = gain(weighed(5, 3000), weighed(15, 3300), NOISE, PARAMETERS)
+    assert found.g_per_kg_per_day.value == pytest.approx(100 * math.log(1.1))
+    one = math.sqrt(35**2 + 25 / 12)
+    se = 100 * math.sqrt((one / 3000) ** 2 + (one / 3300) ** 2)
+    assert found.se_g_per_kg_per_day == pytest.approx(se)
+    assert found.g_per_kg_per_day.high == pytest.approx(100 * math.log(1.1) + 1.64485362695 * se)
+
+
+def test_weights_not_taken_alike_get_the_wider_noise_and_say_so():
+    alike = gain(weighed(5, 3200), weighed(9, 3300), NOISE, PARAMETERS)
+    other = gain(weighed(5, 3200), weighed(9, 3300, scale="B"), NOISE, PARAMETERS)
+    assert other.se_g_per_day > 2 * alike.se_g_per_day
+    assert other.g_per_day.working.notes
+    assert not other.controlled
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "alike"),
+    [
+        (weighed(1, 1), weighed(2, 1), True),
+        (weighed(1, 1, clothing=None), weighed(2, 1, clothing="dry diaper"), True),
+        (weighed(1, 1), weighed(2, 1, clothing="clothed"), False),
+        (weighed(1, 1, scale=None), weighed(2, 1, scale=None), False),
+    ],
+)
+def test_when_two_weights_are_comparable(first, second, alike):
+    assert is_comparable(first, second) is alike
+
+
+def test_a_coarser_scale_makes_a_weight_less_certain():
+    fine = single_weight_se_g(NOISE, resolution_g=2)
+    coarse = single_weight_se_g(NOISE, resolution_g=100)
+    assert fine.value == pytest.approx(math.sqrt(35**2 + 4 / 12))
+    assert coarse.value == pytest.approx(math.sqrt(35**2 + 10000 / 12))
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "code"),
+    [
+        (weighed(5, 3200), weighed(5, 3300), "GAIN-001"),
+        (weighed(9, 3200), weighed(5, 3300), "GAIN-001"),
+        (weighed(5, 0), weighed(9, 3300), "GAIN-002"),
+        (weighed(5, float("nan")), weighed(9, 3300), "GAIN-002"),
+    ],
+)
+def test_pairs_that_have_no_gain(first, second, code):
+    with pytest.raises(InputError, match=code):
+        gain(first, second, NOISE, PARAMETERS)
+
+
+def test_days_needed_follow_the_formula():
+    needed = days_to_tell_apart(NOISE, PARAMETERS, resolution_g=5)
+    se = math.sqrt(2) * math.sqrt(35**2 + 25 / 12)
+    assert needed.value == pytest.approx(2 * 1.2815515655446004 * se / 20)
+
+
+def test_two_weights_say_from_which_day_they_could_tell():
+    born_at = datetime(2026, 3, 1, 10, 0, tzinfo=UTC)
+    answer = tells_apart(weighed(2, 3200), weighed(3, 3220), NOISE, PARAMETERS)
+    assert not answer.can
+    assert answer.days_apart == pytest.approx(1)
+    assert answer.from_age_h == pytest.approx(48 + 24 * answer.days_needed.value)
+    # 2 x 1.28155 x sqrt(2) x 35.03 / 20 = 6.349 days after 3 March 10:00.
+    assert answer.from_at(born_at) == pytest.approx(
+        datetime(2026, 3, 9, 18, 22, tzinfo=UTC), abs=timedelta(minutes=1)
+    )
+
+
+def test_two_weights_far_enough_apart_can_tell():
+    answer = tells_apart(weighed(2, 3200), weighed(9, 3420), NOISE, PARAMETERS)
+    assert answer.can
+
+
+def test_rates_in_the_wrong_order_are_refused():
+    swapped = GainParameters(
+        confidence_fraction=constant(0.9),
+        slow_g_per_day=constant(35, "g/d"),
+        brisk_g_per_day=constant(15, "g/d"),
+    )
+    with pytest.raises(InputError, match="GAIN-003"):
+        tells_apart(weighed(2, 3200), weighed(3, 3220), NOISE, swapped)
+
+
+def test_equal_rates_cannot_be_told_apart():
+    same = GainParameters(
+        confidence_fraction=constant(0.9),
+        slow_g_per_day=constant(20, "g/d"),
+        brisk_g_per_day=constant(20, "g/d"),
+    )
+    with pytest.raises(InputError, match="GAIN-003"):
+        days_to_tell_apart(NOISE, same)
+
+
+def test_at_the_days_needed_the_midpoint_errs_as_often_as_allowed():
+    needed = days_to_tell_apart(NOISE, PARAMETERS, resolution_g=5).value
+    random = np.random.default_rng(20260301)
+    noise = random.normal(0, math.sqrt(35**2 + 25 / 12), (2, 200_000))
+    measured = 15 + (noise[1] - noise[0]) / needed
+    taken_for_brisk = float(np.mean(measured > 25))
+    assert taken_for_brisk == pytest.approx(0.1, abs=0.003)
+
+
+def test_trend_of_a_straight_line_is_that_line():
+    series = [weighed(day, 3200 + 28 * day) for day in (4, 6, 7, 11)]
+    line = trend(series, NOISE, PARAMETERS)
+    assert line.g_per_day.value == pytest.approx(28)
+    assert line.chi_square == pytest.approx(0, abs=1e-12)
+    assert line.weight_g(10 * 24) == pytest.approx(3480)
+
+
+def test_chi_square_is_in_units_of_the_noise():
+    series = [weighed(4, 3200), weighed(5, 3290), weighed(6, 3260)]
+    line = trend(series, NOISE, PARAMETERS)
+    residuals = np.array([3200, 3290, 3260]) - (3250 + 30 * np.array([-1, 0, 1]))
+    assert line.chi_square == pytest.approx(np.sum(residuals**2) / (35**2 + 25 / 12))
+    assert line.n == 3
+
+
+def test_trend_of_two_weights_is_their_gain():
+    first, second = weighed(5, 3200), weighed(9, 3300)
+    line = trend([first, second], NOISE, PARAMETERS)
+    pair = gain(first, second, NOISE, PARAMETERS)
+    assert line.g_per_day.value == pytest.approx(pair.g_per_day.value)
+    assert line.se_g_per_day == pytest.approx(pair.se_g_per_day)
+
+
+def test_covariance_of_a_trend_is_that_of_its_two_parameters():
+    series = [weighed(day, 3200 + 28 * day) for day in (4, 6, 7, 11)]
+    line = trend(series, NOISE, PARAMETERS)
+    days = np.array([4, 6, 7, 11.0])
+    design = np.column_stack([np.ones(4), days])
+    expected = (35**2 + 25 / 12) * np.linalg.inv(design.T @ design)
+    assert np.allclose(line.covariance, expected, rtol=1e-9)
+
+
+def test_a_trend_needs_two_ages():
+    with pytest.raises(InputError, match="GAIN-004"):
+        trend([weighed(5, 3200), weighed(5, 3210)], NOISE, PARAMETERS)
+
+
+def test_gains_of_a_cohort():
+    gains = gains_g_per_day([3200, 3200, np.nan], [3300, 3300, 3300], [4, 0, 4])
+    assert gains[0] == 25
+    assert np.isnan(gains[1:]).all()
