@@ -17,6 +17,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from suffice.message import Words
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
@@ -32,14 +34,14 @@ class Problem:
     """
 
     code: str
-    what: str
-    why: str
-    fix: str
+    what: Words
+    why: Words
+    fix: Words
     where: str = ""
     doubtful: bool = False
 
     def __str__(self) -> str:
-        """The whole problem as one line."""
+        """The whole problem as one line of plain English; pages put it into the reader's words."""
         place = f" ({self.where})" if self.where else ""
         return f"{self.code}{place}: {self.what} {self.why} {self.fix}".strip()
 

@@ -217,7 +217,7 @@ def said(refusal: SufficeError, language: Language = "en") -> str:
 def problem_said(problem: Problem, language: Language, *, with_fix: bool = True) -> str:
     """A problem as a sentence or two for the reader, without its code."""
     parts = (problem.what, problem.why, problem.fix if with_fix else "")
-    words = " ".join(reworded(part, language) for part in parts if part)
+    words = " ".join(reworded(str(part), language) for part in parts if part)
     return words[:1].upper() + words[1:]
 
 

@@ -32,6 +32,7 @@ from suffice.language.amounts import (
     figure_said,
     instant_said,
 )
+from suffice.language.text import text_of
 
 STYLE_OF = {"red": "bold red", "amber": "yellow", "note": "dim"}
 SAID_ELSEWHERE = frozenset({"engine-refuses"})
@@ -160,9 +161,11 @@ def _value(value: float, unit: str, policy: Policy) -> str:
 
 
 def _working_lines(working: Working, policy: Policy) -> Iterable[str]:
-    yield working.formula
+    yield text_of(working.formula, policy)
     if working.inputs:
-        yield "; ".join(f"{one.name} = {_input(one, policy)}" for one in working.inputs)
+        yield "; ".join(
+            f"{text_of(one.name, policy)} = {_input(one, policy)}" for one in working.inputs
+        )
     for constant in working.constants:
         said = f"{constant.key} = {_exactly(constant)} ({constant.basis}"
         # Common practice and memory say so in the source itself.
@@ -170,7 +173,7 @@ def _working_lines(working: Working, policy: Policy) -> Iterable[str]:
         if constant.overridden_from is not None:
             said += f", the clinic's value in place of {constant.overridden_from:g}"
         yield said
-    yield from working.notes
+    yield from (text_of(note, policy) for note in working.notes)
 
 
 def _input(one: Quantity, policy: Policy) -> str:

@@ -11,6 +11,8 @@ from typing import Literal
 
 import msgspec
 
+from suffice.message import Words
+
 SourceBasis = Literal[
     "published", "common practice", "derived", "judgement", "from memory, to verify"
 ]
@@ -47,7 +49,7 @@ class Constant(msgspec.Struct, frozen=True, kw_only=True):
 class Quantity(msgspec.Struct, frozen=True, kw_only=True):
     """A named input of a computation, with its unit."""
 
-    name: str
+    name: Words
     value: float
     unit: str
 
@@ -55,10 +57,10 @@ class Quantity(msgspec.Struct, frozen=True, kw_only=True):
 class Working(msgspec.Struct, frozen=True, kw_only=True):
     """How a value came about: formula in words, what went in, which constants were used."""
 
-    formula: str
+    formula: Words
     inputs: tuple[Quantity, ...] = ()
     constants: tuple[Constant, ...] = ()
-    notes: tuple[str, ...] = ()
+    notes: tuple[Words, ...] = ()
 
 
 class Figure(msgspec.Struct, frozen=True, kw_only=True):

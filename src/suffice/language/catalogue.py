@@ -69,6 +69,21 @@ def say(template: str, values: Mapping[str, str], language: Language) -> str:
     return _messages(language).plain.get(template, template).format(**values)
 
 
+def translated(
+    template: str, language: Language, *, plural: str = "", is_singular: bool = True
+) -> str:
+    """The template of a message in a language; the English one where the catalogue lacks it.
+
+    Args:
+        template: The English template.
+        language: The language.
+        plural: The English template of more than one; empty where there is only one form.
+        is_singular: Which of the two is wanted.
+    """
+    english = template if is_singular or not plural else plural
+    return _messages(language).plain.get(english, english)
+
+
 @lru_cache(maxsize=4096)
 def reworded(sentence: str, language: Language) -> str:
     """An English sentence of the inner rooms in a language; an unknown one as it is."""

@@ -142,7 +142,7 @@ def _find_late_preterm_loss(
             "limit": amount_said(limit.value, "%", case.policy),
         },
         working=Working(
-            formula="loss > limit of infants born late preterm; " + lost.working.formula,
+            formula=f"loss > limit of infants born late preterm; {lost.working.formula}",
             inputs=lost.working.inputs,
             constants=(limit, parameters.late_preterm_from, parameters.age.preterm_before_days),
         ),

@@ -28,7 +28,7 @@ def words_of(problem: Problem) -> str:
 def told(problem: Problem, *, with_fix: bool = True) -> str:
     """A problem in the language of the page, without its code."""
     parts = [problem.what, problem.why, problem.fix if with_fix else ""]
-    return " ".join(in_words(str(part)) for part in parts if part)
+    return " ".join(in_words(part) for part in parts if part)
 
 
 class SpokenForm(forms.Form):

@@ -5,6 +5,7 @@ Nothing here computes; a value goes in as it is stored (g, mL, °C, UTC) and com
 
 from __future__ import annotations
 
+from contextvars import ContextVar
 from datetime import datetime
 from decimal import Decimal
 from typing import Final
@@ -28,7 +29,9 @@ from suffice.clinical.reading.writing import (
 from suffice.clinical.units import DAYS_PER_WEEK, HOURS_PER_DAY
 from suffice.knowledge.policy import Language, Policy
 from suffice.language.amounts import decimals_said
-from suffice.language.catalogue import decimal_mark, reworded
+from suffice.language.catalogue import decimal_mark
+from suffice.language.text import text_of
+from suffice.message import Words
 
 MINUS: Final = "\N{MINUS SIGN}"
 HOURS_SAID_UNTIL: Final = 72
@@ -57,9 +60,20 @@ def page_language() -> Language:
     return "es" if (get_language() or "en").partition("-")[0] == "es" else "en"
 
 
-def in_words(sentence: str) -> str:
-    """A sentence of the inner rooms, which speak English, in the language of the page."""
-    return reworded(sentence, page_language())
+_speaking: ContextVar[Policy] = ContextVar("policy of the page that is being written")
+
+
+def speak_as(policy: Policy) -> None:
+    """Say from now on, in this request, what the inner rooms say as this clinic reads it."""
+    _speaking.set(policy)
+
+
+def in_words(words: Words) -> str:
+    """What the inner rooms say, in the language of the page and the units of the clinic."""
+    policy = _speaking.get(Policy())
+    if policy.language != page_language():
+        policy = msgspec.structs.replace(policy, language=page_language())
+    return text_of(words, policy)
 
 
 class Said(msgspec.Struct, frozen=True, kw_only=True):

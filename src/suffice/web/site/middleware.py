@@ -13,6 +13,7 @@ from django.utils.functional import SimpleLazyObject
 from suffice.care.clinic.clinic import clinic
 from suffice.errors import ContentError, InputError, RefusalError, StorageError, SufficeError
 from suffice.knowledge.policy import Clinic
+from suffice.web.shown.wording import speak_as
 
 Next = Callable[[HttpRequest], HttpResponse]
 
@@ -49,6 +50,7 @@ def speak(request: HttpRequest) -> None:
     set_up: Clinic = request.clinic  # type: ignore[attr-defined]  # ours
     if set_up.policy_version > 0 or request.user.is_authenticated:
         translation.activate(set_up.policy.language)
+        speak_as(set_up.policy)
         request.LANGUAGE_CODE = translation.get_language()
 
 

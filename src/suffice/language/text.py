@@ -1,0 +1,98 @@
+"""A message put into words for one clinic: its language, its units, its clock.
+
+This is the only place where a template of the inner rooms is translated and filled.
+"""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+from suffice.clinical.reading.writing import chance_text
+from suffice.knowledge.policy import Policy
+from suffice.language.amounts import (
+    age_said,
+    ago_said,
+    amount_said,
+    day_said,
+    decimals_said,
+    instant_said,
+)
+from suffice.language.catalogue import localised, reworded, translated
+from suffice.message import (
+    Age,
+    Ago,
+    Amount,
+    Chance,
+    Day,
+    Instant,
+    Listed,
+    Message,
+    Number,
+    Param,
+    Words,
+    message,
+)
+
+
+def text_of(words: Words, policy: Policy) -> str:
+    """A message in the clinic's words; a plain text as it stands."""
+    if isinstance(words, str):
+        return reworded(words, policy.language)
+    template = translated(
+        words.template, policy.language, plural=words.plural, is_singular=words.is_singular
+    )
+    return template.format(**{name: _filled(value, policy) for name, value in words.params})
+
+
+def sentences_of(parts: tuple[Words, ...] | list[Words], policy: Policy) -> str:
+    """Several messages one after another, each beginning with a capital."""
+    texts = [text_of(part, policy) for part in parts]
+    return " ".join(f"{text[:1].upper()}{text[1:]}" for text in texts if text)
+
+
+def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a kind of gap
+    language = policy.language
+    match value:
+        case str():
+            return value
+        case int():
+            return str(value)
+        case Message():
+            return text_of(value, policy)
+        case Amount():
+            return _amount(value, policy)
+        case Number():
+            digits = decimals_said(value.value, "1") if value.decimals is None else value.decimals
+            return localised(f"{value.value:.{digits}f}", language)
+        case Instant():
+            return instant_said(value.at, ZoneInfo(policy.zone), language)
+        case Day():
+            return day_said(value.on, language)
+        case Age():
+            return age_said(value.hours, language)
+        case Ago():
+            return ago_said(value.hours, language)
+        case Chance():
+            return chance_text(value.fraction)
+        case Listed():
+            return _listed(value, policy)
+
+
+def _amount(amount: Amount, policy: Policy) -> str:
+    if amount.decimals is None:
+        text = amount_said(amount.value, amount.unit, policy)
+    else:
+        digits = localised(f"{amount.value:.{amount.decimals}f}", policy.language)
+        text = f"{digits} {amount.unit}"
+    return f"+{text}" if amount.signed and amount.value > 0 else text
+
+
+def _listed(listed: Listed, policy: Policy) -> str:
+    texts = [_filled(part, policy) for part in listed.parts]
+    if not listed.word or len(texts) < 2:
+        return ", ".join(texts)
+    word = _WORDS[listed.word]
+    return f"{', '.join(texts[:-1])} {text_of(word, policy)} {texts[-1]}"
+
+
+_WORDS = {"and": message("and"), "or": message("or")}

@@ -1,0 +1,155 @@
+"""How the inner rooms speak: a template with what fills its gaps, put into words by `language`.
+
+A room that computes knows no language, no units of a clinic and no clock. It says
+``message("{weight} is above {limit}.", weight=Amount(5200, "g"), limit=Amount(4600, "g"))``; the
+page, the paper and the shell each have it put into words (:mod:`suffice.language.text`). Nothing
+is ever parsed back.
+
+What fills a gap says what it is: an :class:`Amount` gets the reader's unit, an :class:`Instant`
+the clinic's clock, another :class:`Message` its own translation. A plain ``str`` stands as it is
+in every language: a name, a code, what somebody typed.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Literal
+
+import msgspec
+
+
+class Amount(msgspec.Struct, frozen=True, tag="amount"):
+    """A value with its unit, as stored (g, mL, Cel, %, h, ...).
+
+    Attributes:
+        value: The value.
+        unit: Its unit, as in the content store.
+        decimals: Decimals to show; None leaves it to the reader's unit.
+        signed: Whether a rise is shown with its plus sign.
+    """
+
+    value: float
+    unit: str
+    decimals: int | None = None
+    signed: bool = False
+
+    def __str__(self) -> str:
+        digits = f"{self.value:g}" if self.decimals is None else f"{self.value:.{self.decimals}f}"
+        sign = "+" if self.signed and self.value > 0 else ""
+        return f"{sign}{digits} {self.unit}"
+
+
+class Number(msgspec.Struct, frozen=True, tag="number"):
+    """A bare number; `decimals` None shows the digits it has."""
+
+    value: float
+    decimals: int | None = None
+
+    def __str__(self) -> str:
+        return f"{self.value:g}" if self.decimals is None else f"{self.value:.{self.decimals}f}"
+
+
+class Instant(msgspec.Struct, frozen=True, tag="instant"):
+    """An aware instant, shown on the clinic's clock."""
+
+    at: datetime
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M %Z}"
+
+
+class Day(msgspec.Struct, frozen=True, tag="day"):
+    """A local date."""
+
+    on: date
+
+    def __str__(self) -> str:
+        return self.on.isoformat()
+
+
+class Age(msgspec.Struct, frozen=True, tag="age"):
+    """An age, or how long something has lasted, in hours."""
+
+    hours: float
+
+    def __str__(self) -> str:
+        return f"{self.hours:g} h"
+
+
+class Ago(msgspec.Struct, frozen=True, tag="ago"):
+    """How long ago, in hours."""
+
+    hours: float
+
+    def __str__(self) -> str:
+        return f"{self.hours:g} h ago"
+
+
+class Chance(msgspec.Struct, frozen=True, tag="chance"):
+    """A probability (0 to 1), shown in whole percent and never as certain."""
+
+    fraction: float
+
+    def __str__(self) -> str:
+        return f"{100 * self.fraction:.0f} %"
+
+
+class Listed(msgspec.Struct, frozen=True, tag="listed"):
+    """Several things one after another; `word` stands before the last."""
+
+    parts: tuple[Param, ...]
+    word: Literal["and", "or", ""] = ""
+
+    def __str__(self) -> str:
+        texts = [str(part) for part in self.parts]
+        if not self.word or len(texts) < 2:
+            return ", ".join(texts)
+        return f"{', '.join(texts[:-1])} {self.word} {texts[-1]}"
+
+
+class Message(msgspec.Struct, frozen=True, tag="message"):
+    """A sentence or a fragment: an English template and what fills its named gaps.
+
+    Attributes:
+        template: English, with gaps such as ``{weight}``; the key of its translations.
+        params: Name of a gap to what fills it, in the order given.
+        plural: The template where the gap ``count`` is not one; empty where there is only one form.
+    """
+
+    template: str
+    params: tuple[tuple[str, Param], ...] = ()
+    plural: str = ""
+
+    @property
+    def values(self) -> dict[str, Param]:
+        """What fills the gaps, by name."""
+        return dict(self.params)
+
+    @property
+    def is_singular(self) -> bool:
+        """Whether the first of two forms holds: always, where there is only one."""
+        return not self.plural or self.values.get("count") == 1
+
+    def __str__(self) -> str:
+        """Plain English in stored units, for a traceback or a log of our own; pages say it well."""
+        template = self.template if self.is_singular else self.plural
+        return template.format(**{name: str(value) for name, value in self.params})
+
+    def with_params(self, **params: Param) -> Message:
+        """The same sentence with more gaps filled."""
+        return msgspec.structs.replace(self, params=(*self.params, *params.items()))
+
+
+Param = str | int | Amount | Number | Instant | Day | Age | Ago | Chance | Listed | Message
+
+Words = Message | str
+"""A message, or a text that stands as it is in every language because somebody typed it."""
+
+
+def message(template: str, /, *, plural: str = "", **params: Param) -> Message:
+    """A message; every gap of the template is named among `params`.
+
+    >>> str(message("{weight} at {age}.", weight=Amount(3280, "g"), age=Age(30)))
+    '3280 g at 30 h.'
+    """
+    return Message(template=template, params=tuple(params.items()), plural=plural)
