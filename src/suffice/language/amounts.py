@@ -6,13 +6,15 @@ import math
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from suffice.clinical.reading.writing import temperature_text, volume_text, weight_text
+from suffice.clinical.reading.writing import (
+    PERCENT_DECIMALS,
+    temperature_text,
+    volume_text,
+    weight_text,
+)
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.policy import Language, Policy
 from suffice.language.catalogue import decimal_mark, localised, reworded, say
-
-PERCENT_DECIMALS = 1
-"""Decimals of a percentage, wherever it is shown."""
 
 HOURS_SAID_UNTIL = 72
 """A newborn's age is told in hours up to here; a convention of speech, not a clinical limit."""

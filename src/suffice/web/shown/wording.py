@@ -5,6 +5,7 @@ Nothing here computes; a value goes in as it is stored (g, mL, °C, UTC) and com
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextvars import ContextVar
 from datetime import datetime
 from decimal import Decimal
@@ -30,7 +31,7 @@ from suffice.clinical.units import DAYS_PER_WEEK, HOURS_PER_DAY
 from suffice.knowledge.policy import Language, Policy
 from suffice.language.amounts import decimals_said
 from suffice.language.catalogue import decimal_mark
-from suffice.language.text import text_of
+from suffice.language.text import text_of, upper_first
 from suffice.message import Words
 
 MINUS: Final = "\N{MINUS SIGN}"
@@ -74,6 +75,16 @@ def in_words(words: Words) -> str:
     if policy.language != page_language():
         policy = msgspec.structs.replace(policy, language=page_language())
     return text_of(words, policy)
+
+
+def in_sentences(parts: Sequence[Words]) -> str:
+    """Several of them one after another."""
+    return " ".join(upper_first(in_words(part)) for part in parts if part)
+
+
+def called(name: Words) -> str:
+    """What somebody is called: as typed, or what stands in for a name."""
+    return name if isinstance(name, str) else in_words(name)
 
 
 class Said(msgspec.Struct, frozen=True, kw_only=True):
