@@ -45,7 +45,7 @@ RULES = "knowledge/content/rules/*.toml"
 TABLES = "knowledge/content/tables/*.toml"
 DISAGREEMENTS = "knowledge/content/disagreements.toml"
 SAID_OF_A_DISAGREEMENT = ("question", "changes", "decision", "name")
-SAID_OF_A_RULE = ("reason", "why", "to_whom")
+SAID_OF_A_RULE = ("sentence", "since", "why", "to_whom", "how_soon")
 
 NOT_SAID = re.compile(
     r"\\|\(\?:|\||[<>]=|Segoe|[{(]datum|^suffice family$|^(lb|fl|US fl) oz$|too large to show$|no_break_space"

@@ -40,6 +40,8 @@ def constant(value):
 def rules(*, with_engine=True):
     return RankingRules(
         red_order={"fever": 0, "loss-at-limit": 1, "no-stool": 2},
+        overdue_codes=frozenset({"weight-overdue"}),
+        overdue_after=constant(0.0),
         likely_short=constant(0.7),
         likely_short_from=constant(6.0),
         with_engine=with_engine,

@@ -145,6 +145,6 @@ def f(x: float, hint: str) -> str:
 
 def test_each_sentence_of_the_rules_is_in_the_catalogue() -> None:
     places = {place for one in messages.gathered("sentences").values() for place in one.places}
-    assert "src/suffice/knowledge/content/rules/ranking.toml" in places
+    assert "src/suffice/knowledge/content/rules/red_flags.toml" in places
     assert "src/suffice/clinical/growth/refuse.py" in places
     assert not any("care/batch" in place for place in places)

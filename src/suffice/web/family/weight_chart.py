@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from suffice.assess.parameters import parameters_of
 from suffice.assess.results import InfantAssessment, WeightRow
+from suffice.assess.rules.table import limit_of
 from suffice.clinical.growth.bands import Bands, bands_for_infant
 from suffice.clinical.units import DAYS_PER_MONTH, HOURS_PER_DAY
 from suffice.documents.chart.weight_chart import Band, Level, Line, Marker, Point, WeightChart
@@ -19,6 +20,7 @@ from suffice.knowledge.store import Content
 from suffice.web.shown.wording import Wording, in_words
 
 Z_LINES: Final = (-2.0, -1.0, 0.0, 1.0, 2.0)
+LIMIT_OF_LOSS: Final = "choice:weight_loss_limit"
 CORRIDOR_MONTHS: Final = 3
 """The trade's corridor is taught for the first three months; its constants say so in words."""
 
@@ -47,7 +49,7 @@ def weight_chart_of(infant: InfantAssessment, content: Content, wording: Wording
         decimal_mark=wording.mark,
         points=points,
         birth_weight=_birth_level(birth_g, wording),
-        limit=_limit_level(birth_g, content, wording),
+        limit=_limit_level(infant, content, wording),
         reference_bands=reference_bands,
         reference_lines=reference_lines,
         corridor=_corridor(infant, suspects, content, wording, last_d),
@@ -161,13 +163,17 @@ def _birth_level(birth_g: float | None, wording: Wording) -> Level | None:
     return Level(label=label, weight_g=birth_g)
 
 
-def _limit_level(birth_g: float | None, content: Content, wording: Wording) -> Level | None:
-    if birth_g is None:
+def _limit_level(infant: InfantAssessment, content: Content, wording: Wording) -> Level | None:
+    """The limit of loss that the red flag asks at the age of the last weight; the clinic's choice."""
+    if infant.birth_weight_g is None or not infant.weights:
         return None
-    percent = content.table("weight_loss.limit_ten_percent").values[0]
-    weight_g = birth_g * (100 - percent) / 100
+    limit = limit_of(LIMIT_OF_LOSS, content, infant.weights[-1].age_h)
+    if limit is None:
+        return None
+    percent = limit.value
+    weight_g = infant.birth_weight_g * (100 - percent) / 100
     label = _("%(percent)s %% loss: %(weight)s") % {
-        "percent": wording.number(percent),
+        "percent": wording.number(percent, 0 if percent.is_integer() else 1),
         "weight": wording.weight(weight_g),
     }
     return Level(label=label, weight_g=weight_g)
