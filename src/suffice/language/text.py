@@ -38,9 +38,7 @@ def text_of(words: Words, policy: Policy) -> str:
     """A message in the clinic's words; a plain text as it stands."""
     if isinstance(words, str):
         return reworded(words, policy.language)
-    template = translated(
-        words.template, policy.language, plural=words.plural, is_singular=words.is_singular
-    )
+    template = translated(words.template, policy.language, plural=words.plural, count=words.count)
     return template.format(**{name: _filled(value, policy) for name, value in words.params})
 
 
