@@ -300,8 +300,12 @@ def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
             inputs=(_median(message("weight now, median"), estimate.present_weight),),
         ),
     )
+    yield _share(estimate, of)
+
+
+def _share(estimate: Estimate, of: _Sources) -> EngineAnswer:
     share = estimate.share_of_requirement
-    yield EngineAnswer(
+    return EngineAnswer(
         key="share_of_requirement",
         interval=share,
         working=of.working(

@@ -195,8 +195,9 @@ def _review_regain(
     elif back.never_below:
         review.missing("regain_h", message("No weight below birth weight was seen."))
     else:
-        still = "The weight was still below birth weight at {age} of age."
-        review.missing("regain_h", message(still, age=Age(back.not_by_h or 0.0)))
+        at = Age(back.not_by_h or 0.0)
+        still = message("The weight was still below birth weight at {age} of age.", age=at)
+        review.missing("regain_h", still)
 
 
 def _with_notes(figure: Figure, notes: tuple[Words, ...]) -> Figure:

@@ -190,7 +190,7 @@ def _find(
         *said,
         working=working,
         excess_fraction=excess,
-        to_whom=message(rule.to_whom),
+        to_whom=Message(rule.to_whom),
     )
 
 
@@ -224,7 +224,7 @@ def _working(rule: Rule, measure: Measure, limit: Constant) -> Working:
             Quantity(name=rule.measure, value=measure.value, unit=measure.unit),
         ),
         constants=(limit, *shown.constants),
-        notes=(*shown.notes, *((message(rule.why),) if rule.why else ())),
+        notes=(*shown.notes, *((Message(rule.why),) if rule.why else ())),
     )
 
 
