@@ -1,4 +1,4 @@
-"""Format, lint, types, imports and docs: runs all of them, counts what failed, stops at nothing."""
+"""Format, lint, types, imports, translations and docs: runs all of them, counts what failed, stops at nothing."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ COMMANDS = {
     "types": [BIN / "mypy"],
     "imports": [BIN / "lint-imports", "--no-cache"],
     "spelling": [BIN / "codespell", "src", "tests", "docs", "tools", "benchmarks", "README.md"],
+    "translations": [BIN / "python", "-m", "tools.messages", "--check"],
     "structure": [BIN / "python", "-m", "pytest", "-q", "tests/arch", "tests/content"],
 }
 

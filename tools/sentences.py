@@ -14,13 +14,13 @@ from __future__ import annotations
 
 import ast
 import re
-import tomllib
 from collections.abc import Iterator
 from itertools import product
 from pathlib import Path
 
 SPEAKING = (
     "assess/**/*.py",
+    "plan/*.py",
     "care/**/*.py",
     "clinical/**/*.py",
     "exchange/**/*.py",
@@ -41,14 +41,8 @@ SILENT = re.compile(
 )
 """Modules of a speaking room that are heard on the command line only."""
 
-RULES = "knowledge/content/rules/*.toml"
-TABLES = "knowledge/content/tables/*.toml"
-DISAGREEMENTS = "knowledge/content/disagreements.toml"
-SAID_OF_A_DISAGREEMENT = ("question", "changes", "decision", "name")
-SAID_OF_A_RULE = ("sentence", "since", "why", "to_whom", "how_soon")
-
 NOT_SAID = re.compile(
-    r"\\|\(\?:|\||[<>]=|Segoe|[{(]datum|^suffice family$|^(lb|fl|US fl) oz$|too large to show$|no_break_space"
+    r"\\|\(\?:|\||Segoe|[{(]datum|^suffice family$|^(lb|fl|US fl) oz$|too large to show$|no_break_space"
 )
 WHOLE = re.compile(r"[A-Z][a-z]+[.?!]")
 WORD = re.compile(r"[^\W\d_]{2,}")
@@ -89,24 +83,7 @@ def templates(house: Path) -> Iterator[tuple[str, str]]:
             if not SILENT.fullmatch(place):
                 found = in_module(path.read_text(encoding="utf-8"), own_words="exchange" in place)
                 yield from ((place, template) for template in found)
-    for path in sorted(house.glob(RULES)):
-        yield from _of_content(path, house, SAID_OF_A_RULE)
-    yield from _of_content(house / DISAGREEMENTS, house, SAID_OF_A_DISAGREEMENT)
-    for path in sorted(house.glob(TABLES)):
-        remark = tomllib.loads(path.read_text(encoding="utf-8")).get("remark")
-        yield from ((path.relative_to(house).as_posix(), text) for text in (remark,) if text)
     yield from (("tools/sentences.py", word) for word in dict.fromkeys(FRAGMENTS))
-
-
-def _of_content(path: Path, house: Path, keys: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-    """What the tables of a content file say under some keys."""
-    waiting: list[object] = [tomllib.loads(path.read_text(encoding="utf-8"))]
-    while waiting:
-        found = waiting.pop(0)
-        inner = found.values() if isinstance(found, dict) else found
-        waiting += [one for one in inner if isinstance(one, dict | list)]
-        said = (found[key] for key in keys if found.get(key)) if isinstance(found, dict) else ()
-        yield from ((path.relative_to(house).as_posix(), text) for text in said)
 
 
 def in_module(source: str, *, own_words: bool = False) -> Iterator[str]:
@@ -138,6 +115,8 @@ def is_said(text: str) -> bool:
 
 def _outermost(node: ast.AST) -> Iterator[ast.expr]:
     """The string expressions below a node that are not part of a larger one."""
+    if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "message":
+        return  # marked: tools/messages.py gathers it
     if isinstance(node, ast.expr) and _is_text(node):
         yield node
         # A call inside it may be handed a sentence of its own.

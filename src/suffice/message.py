@@ -126,13 +126,14 @@ class Message(msgspec.Struct, frozen=True, tag="message"):
         return dict(self.params)
 
     @property
-    def is_singular(self) -> bool:
-        """Whether the first of two forms holds: always, where there is only one."""
-        return not self.plural or self.values.get("count") == 1
+    def count(self) -> int:
+        """What decides between its two forms: the gap ``count``; one, where there is only one."""
+        count = self.values.get("count", 1) if self.plural else 1
+        return count if isinstance(count, int) else 0
 
     def __str__(self) -> str:
         """Plain English in stored units, for a traceback or a log of our own; pages say it well."""
-        template = self.template if self.is_singular else self.plural
+        template = self.template if self.count == 1 else self.plural
         return template.format(**{name: str(value) for name, value in self.params})
 
     def with_params(self, **params: Param) -> Message:

@@ -19,6 +19,7 @@ from suffice.care.caseload.summary import reason_of
 from suffice.care.clinic.clinic import change_policy
 from suffice.knowledge.policy import Policy
 from suffice.record.models import Standing
+from suffice.web.templatetags import shown
 from web.story import NAME, an_id
 from web.test_transfer import cohort, days_ago, mapping, rows_of, upload
 
@@ -52,6 +53,27 @@ def words_of(html: str) -> str:
     main = re.sub(r"<(script|style|code)\b.*?</\1>", " ", main, flags=re.DOTALL)
     main = re.sub(r'<(\w+)[^>]* lang="en">.*?</\1>', " ", main, flags=re.DOTALL)
     return re.sub(r"<[^>]+>", " ", main)
+
+
+@pytest.mark.parametrize(
+    ("unreviewed", "said"),
+    [
+        ("all", UNREVIEWED),
+        ("part", "Ninguna persona cualificada ha revisado aún toda esta traducción."),
+        ("none", None),
+    ],
+)
+def test_a_page_says_what_of_its_translation_nobody_has_reviewed(
+    page: Client,
+    spanish: None,
+    monkeypatch: pytest.MonkeyPatch,
+    unreviewed: str,
+    said: str | None,
+) -> None:
+    monkeypatch.setattr(shown, "unreviewed", lambda language: unreviewed)
+    foot = read(page, "/").split("<footer")[1]
+    assert ("Ninguna persona cualificada" in foot) is (said is not None)
+    assert said is None or said in foot
 
 
 def test_caseload_is_in_the_clinics_language(page: Client, family: UUID, spanish: None) -> None:

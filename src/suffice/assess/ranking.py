@@ -189,8 +189,7 @@ def _in_order(findings: Sequence[Finding], rules: RankingRules) -> list[Finding]
 def _and_more(count: int) -> tuple[Words, ...]:
     if count < 1:
         return ()
-    more = "({count} more red value.)"
-    return (message(more, plural="({count} more red values.)", count=count),)
+    return (message("({count} more red value.)", plural="({count} more red values.)", count=count),)
 
 
 def _likely_short(estimate: Estimate | None, probability: float) -> tuple[Words, ...]:

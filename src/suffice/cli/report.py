@@ -33,6 +33,7 @@ from suffice.language.amounts import (
     instant_said,
 )
 from suffice.language.text import sentences_of, text_of
+from suffice.plan.need import need_of
 
 STYLE_OF = {"red": "bold red", "amber": "yellow", "note": "dim"}
 SAID_ELSEWHERE = frozenset({"engine-refuses"})
@@ -104,7 +105,7 @@ def _print_infant(
             markup=False,
         )
     if infant.needs:
-        _print_needs(infant, policy)
+        _print_needs(infant, content, policy)
 
 
 def _print_findings(findings: Iterable[Finding], policy: Policy) -> None:
@@ -210,7 +211,9 @@ UNITS_OF_INPUTS = {
 }
 
 
-def _print_needs(infant: InfantAssessment, policy: Policy) -> None:
+def _print_needs(infant: InfantAssessment, content: Content, policy: Policy) -> None:
+    need = need_of(infant, content)
+    out.print(f"  {sentences_of(need.messages(), policy)}", markup=False)
     out.print("  How much a day, by source:")
     for view in infant.needs:
         if view.volume_ml_per_day is not None:

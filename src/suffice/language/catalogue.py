@@ -24,10 +24,10 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from functools import lru_cache
-from gettext import GNUTranslations
+from gettext import GNUTranslations, NullTranslations
 from pathlib import Path
 from string import Formatter
-from typing import Final
+from typing import Final, Literal
 
 import msgspec
 
@@ -38,8 +38,12 @@ FOLDER: Final = Path(__file__).parent / "locale"
 SOURCE: Final = "en"
 MARKS: Final[Mapping[str, DecimalMark]] = {"en": ".", "es": ","}
 
+Unreviewed = Literal["none", "part", "all"]
+
 LONGEST: Final = 1000
 """Characters up to which a sentence is looked up; ours are far shorter, and a search takes time."""
+FEWEST_LETTERS: Final = 3
+"""A template with fewer letters outside its gaps could be found in anything."""
 STRONG_FROM: Final = 12
 """Letters outside its gaps from which a template is taken for what it seems, whatever fills them."""
 
@@ -69,19 +73,34 @@ def say(template: str, values: Mapping[str, str], language: Language) -> str:
     return _messages(language).plain.get(template, template).format(**values)
 
 
-def translated(
-    template: str, language: Language, *, plural: str = "", is_singular: bool = True
-) -> str:
+def translated(template: str, language: str, *, plural: str = "", count: int = 1) -> str:
     """The template of a message in a language; the English one where the catalogue lacks it.
 
     Args:
         template: The English template.
         language: The language.
         plural: The English template of more than one; empty where there is only one form.
-        is_singular: Which of the two is wanted.
+        count: How many there are, which decides on the form.
     """
-    english = template if is_singular or not plural else plural
-    return _messages(language).plain.get(english, english)
+    found = catalogue(language)
+    return found.ngettext(template, plural, count) if plural else found.gettext(template)
+
+
+def unreviewed(language: str) -> Unreviewed:
+    """How much of a translation no qualified reader has reviewed; none of the source language."""
+    head = catalogue(language).info()
+    count, whole = (int(head.get(name, 0)) for name in ("x-unreviewed", "x-messages"))
+    return "none" if not count else "all" if count == whole else "part"
+
+
+@lru_cache(maxsize=8)
+def catalogue(language: str) -> NullTranslations:
+    """The compiled catalogue of a language; an empty one for the source language."""
+    path = FOLDER / language / "LC_MESSAGES" / "django.mo"
+    if language == SOURCE or not path.exists():
+        return NullTranslations()
+    with path.open("rb") as compiled:
+        return _Catalogue(compiled)
 
 
 @lru_cache(maxsize=4096)
@@ -185,20 +204,20 @@ class _Catalogue(GNUTranslations):
     """A compiled catalogue that can be read whole, which the standard library's cannot."""
 
     def pairs(self) -> dict[str, str]:
-        """Message to translation."""
-        whole: Mapping[str, str] = self._catalog  # type: ignore[attr-defined]  # typeshed omits it
-        return {message: text for message, text in whole.items() if message}
+        """Message to translation; those with a form for more than one are left out."""
+        whole: Mapping[object, str] = self._catalog  # type: ignore[attr-defined]  # typeshed omits it
+        return {one: text for one, text in whole.items() if one and isinstance(one, str)}
 
 
 @lru_cache(maxsize=8)
 def _messages(language: Language) -> Messages:
-    path = FOLDER / language / "LC_MESSAGES" / "sentences.mo"
-    if language == SOURCE or not path.exists():
+    found = catalogue(language)
+    if not isinstance(found, _Catalogue):
         return Messages(plain={}, forms=())
-    with path.open("rb") as compiled:
-        plain = _Catalogue(compiled).pairs()
+    plain = found.pairs()
     forms = [_form(message, text) for message, text in plain.items() if "{" in message]
-    return Messages(plain=plain, forms=tuple(sorted(forms, key=lambda form: -form.weight)))
+    telling = [form for form in forms if form.weight >= FEWEST_LETTERS]
+    return Messages(plain=plain, forms=tuple(sorted(telling, key=lambda form: -form.weight)))
 
 
 def _form(message: str, translation: str) -> Form:

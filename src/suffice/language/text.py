@@ -39,9 +39,7 @@ def text_of(words: Words, policy: Policy) -> str:
     """A message in the clinic's words; a plain text as it stands."""
     if isinstance(words, str):
         return reworded(words, policy.language)
-    template = translated(
-        words.template, policy.language, plural=words.plural, is_singular=words.is_singular
-    )
+    template = translated(words.template, policy.language, plural=words.plural, count=words.count)
     is_joined = words.template.startswith("{part0}")
     return template.format(
         **{

@@ -159,8 +159,9 @@ def _review_regain(
     elif back.never_below:
         review.missing("regain_h", message("No weight below birth weight was seen."))
     else:
-        still = "The weight was still below birth weight at {age} of age."
-        review.missing("regain_h", message(still, age=Age(back.not_by_h or 0.0)))
+        at = Age(back.not_by_h or 0.0)
+        still = message("The weight was still below birth weight at {age} of age.", age=at)
+        review.missing("regain_h", still)
 
 
 def _with_notes(figure: Figure, notes: tuple[Words, ...]) -> Figure:
@@ -306,7 +307,8 @@ def review_time_since_weight(case: Case, review: Review, entries: Sequence[Entry
     if case.age_h is None:
         return
     later = [one for one in case.weighings if not one.is_birth]
-    review.sign("not_weighed_since_birth", not later)
+    none_yet = Working(formula=message("no weight after birth at this age"))
+    review.sign("not_weighed_since_birth", not later, working=none_yet)
     contacts = [one.fact for one in entries if isinstance(one.fact, Contact)]
     review.sign("contact_is_planned", bool(contacts) and contacts[-1].next_due_at is not None)
     if later:

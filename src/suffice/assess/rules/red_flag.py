@@ -141,8 +141,8 @@ def _finding(
 
 def who_and_how_soon(row: Flag) -> Words:
     """Who must know, and how soon."""
-    who = message(row.to_whom)
-    return message("{who}, {soon}", who=who, soon=message(row.how_soon)) if row.how_soon else who
+    who = Message(row.to_whom)
+    return message("{who}, {soon}", who=who, soon=Message(row.how_soon)) if row.how_soon else who
 
 
 def _words(row: Flag, ground: Ground, facts: Facts, as_of: datetime) -> Iterator[Words]:
@@ -157,7 +157,7 @@ def _words(row: Flag, ground: Ground, facts: Facts, as_of: datetime) -> Iterator
     if row.since and isinstance(fact, Measure) and fact.at is not None:
         gap_h = elapsed_h(fact.at, as_of)
         if gap_h > HOURS_PER_DAY:
-            yield message(row.since, ago=Ago(gap_h))
+            yield Message(row.since, (("ago", Ago(gap_h)),))
 
 
 def _gaps(ground: Ground, facts: Facts) -> Iterator[tuple[str, Param]]:
@@ -227,5 +227,5 @@ def _compared(row: Flag, ground: Ground, fact: Measure, constants: tuple[Constan
         ),
         inputs=(*shown.inputs, Quantity(name=name, value=fact.value, unit=fact.unit)),
         constants=(*constants, *shown.constants),
-        notes=(*shown.notes, message(row.why)),
+        notes=(*shown.notes, Message(row.why)),
     )

@@ -12,17 +12,24 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from suffice.errors import Problem
+from suffice.language.catalogue import unreviewed
 from suffice.web.family.chart_code import bundle_version
 from suffice.web.fields.doubt import Doubt
 from suffice.web.fields.spoken import told as told_of
 from suffice.web.shown.page import wording_of
-from suffice.web.shown.wording import Said, Wording, in_words
+from suffice.web.shown.wording import Said, Wording, in_words, page_language
 
 register = template.Library()
 
 
 def _wording(context: dict[str, Any]) -> Wording:
     return wording_of(context["request"])
+
+
+@register.simple_tag
+def unreviewed_translation() -> str:
+    """How much of the page's language no qualified reader has reviewed: none, part or all."""
+    return unreviewed(page_language())
 
 
 @register.filter

@@ -1,0 +1,36 @@
+"""What the content store says to a reader: reasons, findings, who must know, remarks on tables."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+SAID = {
+    "knowledge/content/rules/*.toml": ("sentence", "since", "why", "to_whom", "how_soon"),
+    "knowledge/content/disagreements.toml": ("question", "changes", "decision", "name"),
+    "knowledge/content/tables/*.toml": ("remark",),
+}
+"""Files of the content to the keys, at any depth, whose texts are messages."""
+
+
+def content_words(house: Path) -> Iterator[tuple[str, str, str]]:
+    """(file, message, ''): no text of the content has a plural form of its own."""
+    for pattern, keys in SAID.items():
+        for path in sorted(house.glob(pattern)):
+            place = f"src/suffice/{path.relative_to(house).as_posix()}"
+            for text in texts_under(tomllib.loads(path.read_text(encoding="utf-8")), keys):
+                yield place, text, ""
+
+
+def texts_under(content: object, keys: tuple[str, ...]) -> Iterator[str]:
+    """The texts that stand under some keys anywhere in a content file; empty ones say nothing."""
+    if isinstance(content, list):
+        for one in content:
+            yield from texts_under(one, keys)
+    if isinstance(content, dict):
+        for key, value in content.items():
+            if key in keys and isinstance(value, str) and value:
+                yield value
+            else:
+                yield from texts_under(value, keys)
