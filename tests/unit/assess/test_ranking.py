@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -11,9 +12,10 @@ from hypothesis import strategies as st
 from people import an_id
 from spoken import said
 from suffice.assess.ranking import RankingRules, rank
-from suffice.assess.results import Finding, InfantAssessment, Tier
+from suffice.assess.results import Finding, InfantAssessment, Tier, Urgency
 from suffice.clinical.working import Constant
 from suffice.inference.estimate import Estimate
+from suffice.record.standing import ORDER_LENGTH
 
 NOW = datetime(2026, 3, 20, 9, 0, tzinfo=UTC)
 
@@ -187,3 +189,57 @@ def test_a_finding_about_the_parent_can_be_the_reason():
 
 def test_a_family_without_infants_is_not_forgotten():
     assert ranked().tier is Tier.WATCH
+
+
+PARTS = (
+    {"rule_place": 1},
+    {"excess_fraction": 0.0},
+    {"red_count": 1},
+    {"short_probability": 0.2},
+    {"overdue_h": 1.0},
+    {"age_h": 300.0},
+)
+MORE_URGENT = (
+    {"rule_place": 0},
+    {"excess_fraction": 0.1},
+    {"red_count": 2},
+    {"short_probability": 0.3},
+    {"overdue_h": 2.0},
+    {"age_h": 200.0},
+)
+
+
+@pytest.mark.parametrize("place", range(len(PARTS)))
+def test_each_part_outweighs_all_that_come_after_it(place):
+    """The part is more urgent on one side, everything after it on the other."""
+    one, other = {}, {}
+    for at, (calm, urgent) in enumerate(zip(PARTS, MORE_URGENT, strict=True)):
+        one |= urgent if at == place else calm
+        other |= urgent if at > place else calm
+    assert Urgency(**one).order < Urgency(**other).order
+
+
+def test_what_a_standing_keeps_is_as_long_as_the_record_has_room_for_and_finite():
+    order = Urgency().order
+    assert len(order) == ORDER_LENGTH
+    assert all(math.copysign(1.0, number) == 1.0 for number in order)
+
+
+def test_the_named_parts_of_a_rank_say_what_made_it():
+    infant = an_infant(a_finding("loss-at-limit", excess=0.123), a_finding("no-stool"), age_d=4.0)
+    urgency = ranked(infant, due_in_h=-5.04).urgency
+    assert urgency == Urgency(
+        rule_place=1, excess_fraction=0.12, red_count=2, overdue_h=5.0, age_h=96.0
+    )
+
+
+def test_a_weight_that_is_past_due_makes_a_family_overdue_and_says_so():
+    placed = ranked(an_infant(a_finding("weight-overdue", "amber"), short=0.3))
+    assert (placed.tier, placed.urgency.short_probability) == (Tier.OVERDUE, 0.0)
+    assert said(placed.reason) == "Weight-overdue."
+
+
+def test_a_red_finding_about_the_parent_puts_the_family_first():
+    placed = ranked(an_infant(), family=(a_finding("fever"),), due_in_h=-2)
+    assert placed.tier is Tier.RED
+    assert placed.urgency == Urgency(rule_place=0, red_count=1, overdue_h=2.0)
