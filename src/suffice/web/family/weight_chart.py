@@ -49,7 +49,7 @@ def weight_chart_of(infant: InfantAssessment, content: Content, wording: Wording
         decimal_mark=wording.mark,
         points=points,
         birth_weight=_birth_level(birth_g, wording),
-        limit=_limit_level(infant, content, wording),
+        limit=_limit_line(infant, content, wording, last_d),
         reference_bands=reference_bands,
         reference_lines=reference_lines,
         corridor=_corridor(infant, suspects, content, wording, last_d),
@@ -163,20 +163,33 @@ def _birth_level(birth_g: float | None, wording: Wording) -> Level | None:
     return Level(label=label, weight_g=birth_g)
 
 
-def _limit_level(infant: InfantAssessment, content: Content, wording: Wording) -> Level | None:
-    """The limit of loss that the red flag asks at the age of the last weight; the clinic's choice."""
-    if infant.birth_weight_g is None or not infant.weights:
+def _limit_line(
+    infant: InfantAssessment, content: Content, wording: Wording, last_d: float
+) -> Line | None:
+    """The weight at the limit of loss that the red flag asks at each age: the clinic's choice.
+
+    None where no limit is asked any more at the end of the chart.
+    """
+    birth_g = infant.birth_weight_g
+    asked = [
+        limit_of(LIMIT_OF_LOSS, content, day * HOURS_PER_DAY) for day in range(int(last_d) + 1)
+    ]
+    if birth_g is None or asked[-1] is None:
         return None
-    limit = limit_of(LIMIT_OF_LOSS, content, infant.weights[-1].age_h)
-    if limit is None:
-        return None
-    percent = limit.value
-    weight_g = infant.birth_weight_g * (100 - percent) / 100
+    points: list[tuple[float, float]] = []
+    for day, limit in enumerate(asked):
+        if limit is None:
+            continue
+        weight_g = birth_g * (100 - limit.value) / 100
+        if points and points[-1][1] != weight_g:
+            points.append((float(day), points[-1][1]))
+        points.append((float(day), weight_g))
+    percent = asked[-1].value
     label = _("%(percent)s %% loss: %(weight)s") % {
         "percent": wording.number(percent, 0 if percent.is_integer() else 1),
-        "weight": wording.weight(weight_g),
+        "weight": wording.weight(points[-1][1]),
     }
-    return Level(label=label, weight_g=weight_g)
+    return Line(label=label, points=(*points, (last_d + 1, points[-1][1])))
 
 
 def _corridor(

@@ -26,27 +26,36 @@ def limit_drawn(infant, seen, chosen, *, age_d=3.0):
     as_of = BORN_AT + timedelta(days=age_d)
     assessed = assess(record_of(infant, seen), as_of, content, policy, engine=False)
     drawn = weight_chart_of(assessed.infants[0], content, Wording(policy=policy)).limit
-    return drawn and (round(drawn.weight_g), drawn.label.replace("\N{NO-BREAK SPACE}", " "))
+    if drawn is None:
+        return None
+    steps = {round(weight_g): age_d for age_d, weight_g in reversed(drawn.points)}
+    return steps, drawn.label.replace("\N{NO-BREAK SPACE}", " ")
+
+
+BOY = "boy, 39+0, 3000 g, vaginal"
 
 
 @pytest.mark.parametrize(
     ("chosen", "expected"),
     [
-        ("ten", (2700, "10 % loss: 2700 g")),
-        ("seven", (2790, "7 % loss: 2790 g")),
-        ("chart", (2667, "11.1 % loss: 2667 g")),
+        ("ten", ({2700: 0}, "10 % loss: 2700 g")),
+        ("seven", ({2790: 0}, "7 % loss: 2790 g")),
+        ("chart", ({2700: 0, 2667: 2}, "11.1 % loss: 2667 g")),
     ],
 )
 def test_the_limit_of_loss_is_drawn_where_the_clinic_chose_it(chosen, expected):
-    assert limit_drawn("boy, 39+0, 3000 g, vaginal", "60 h: 2800 g", chosen) == expected
+    """Before the chart's first day another candidate holds, as for the red flag."""
+    assert limit_drawn(BOY, "60 h: 2800 g", chosen) == expected
 
 
-def test_it_is_the_limit_of_the_age_of_the_last_weight():
-    seen = "60 h: 2800 g; 9.5 d: 2990 g"
-    assert limit_drawn("boy, 39+0, 3000 g, vaginal", seen, "chart", age_d=10.0)[0] == 2706
+def test_it_steps_where_the_limit_does():
+    seen = "60 h: 2800 g; 30 d: 3800 g"
+    steps, label = limit_drawn(BOY, seen, "seven", age_d=30.1)
+    assert steps == {2790: 0, 2700: 28}
+    assert label == "10 % loss: 2700 g"
 
 
 def test_without_a_birth_weight_or_past_every_limit_none_is_drawn():
     assert limit_drawn("boy, 39+0, vaginal", "60 h: 2800 g", "ten") is None
     late = "60 h: 2800 g; 100 d: 6000 g"
-    assert limit_drawn("boy, 39+0, 3000 g, vaginal", late, "ten", age_d=101.0) is None
+    assert limit_drawn(BOY, late, "ten", age_d=101.0) is None
