@@ -192,8 +192,12 @@ def is_none_in(
         limits: How old a full count may be.
     """
     own = [one for one in entries if one.infant_id == infant_id and one.true_at <= as_of]
+    counted = observations(own, infant_id, kind)
+    if not any(one.over_h for one in counted):
+        # Only a count over a time can say that there was none.
+        return None
     seen = count(
-        observations(own, infant_id, kind),
+        counted,
         as_of,
         window_h=window_h,
         born_at=born_at,

@@ -70,7 +70,7 @@ def _faults_of_place(
 
 def _faults_of_condition(condition: schema.Condition, found: Written) -> Iterator[str]:
     asked = [name for name in _ASKED if getattr(condition, name)]
-    if len(asked) > 1 or (not asked and not _narrows(condition)):
+    if len(asked) > 1 or (not asked and not condition.narrows):
         written = [_WRITTEN.get(name, name) for name in asked]
         yield f"a condition asks {' and '.join(written) or 'nothing'}: one thing each"
     if bool(condition.measure) != bool(condition.limit and condition.compare):
@@ -99,14 +99,3 @@ def _faults_of_names(
         for name in asked:
             if name and name not in names:
                 yield f"'{name}' is not in rules/facts.toml"
-
-
-def _narrows(condition: schema.Condition) -> bool:
-    """Whether a condition that asks no fact at least asks of whom."""
-    return bool(
-        condition.traits
-        or condition.from_age
-        or condition.until_age
-        or condition.from_gestation
-        or condition.until_gestation
-    )

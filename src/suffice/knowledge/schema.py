@@ -253,6 +253,17 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
         """What is joined; empty where one thing is asked."""
         return (*self.all_of, *self.any_of, *((self.not_of,) if self.not_of else ()))
 
+    @property
+    def narrows(self) -> bool:
+        """Whether it is asked of some infants only, or at some ages."""
+        return bool(
+            self.from_age
+            or self.until_age
+            or self.from_gestation
+            or self.until_gestation
+            or self.traits
+        )
+
     def each(self) -> Iterator[Condition]:
         """This condition and all below it, as written."""
         yield self

@@ -18,7 +18,16 @@ import msgspec
 
 from suffice.assess.ranking import RankingRules
 from suffice.assess.results import Finding
-from suffice.assess.rules.table import Facts, Ground, Measure, Sign, Verdict, hours_of, verdicts
+from suffice.assess.rules.table import (
+    Facts,
+    Ground,
+    Measure,
+    Sign,
+    Verdict,
+    evaluate,
+    hours_of,
+    verdicts,
+)
 from suffice.assess.rules.truth import Truth, disjunction
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
@@ -60,7 +69,11 @@ def findings_of(
         infant_id: Whose findings; None for the parent.
     """
     held: list[tuple[Flag, Verdict]] = []
+    silent = _silent(content)
     for row in rows:
+        if row.code in silent and not facts.of(row.when):
+            known[row.code] = silent[row.code]
+            continue
         each = list(verdicts(row.when, facts, content, known))
         loudest = disjunction(one.truth for one in each)
         known[row.code] = next(one for one in each if one.truth is loudest)
@@ -76,6 +89,13 @@ def findings_of(
 def rows_about(content: Content, about: Literal["infant", "parent"]) -> tuple[Flag, ...]:
     """The rows about an infant, or about the parent, in order."""
     return tuple(row for row in content.flags if row.about == about)
+
+
+@lru_cache(maxsize=8)
+def _silent(content: Content) -> Mapping[str, Verdict]:
+    """The verdict on each row that asks one fact, for where that fact is not known."""
+    asking_one = (row for row in content.flags if row.when.measure or row.when.sign)
+    return {row.code: evaluate(row.when, Facts(), content) for row in asking_one}
 
 
 def weight_codes(content: Content) -> frozenset[str]:

@@ -103,6 +103,12 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     age_h: float | None = None
     gestation_days: float | None = None
 
+    def of(self, asked: Condition) -> tuple[Measure | Sign, ...]:
+        """What is known under the name that a condition asks."""
+        if asked.measure:
+            return self.measures.get(asked.measure, ())
+        return self.signs.get(asked.sign, ())
+
     def only(self, name: str, fact: Measure | Sign) -> Facts:
         """The same with one fact under a name."""
         if isinstance(fact, Measure):
@@ -188,7 +194,7 @@ def verdicts(
         above: Code of a row above to the verdict on it.
     """
     first = first_asked(condition)
-    found = _facts_of(first, facts) if first else ()
+    found = facts.of(first) if first else ()
     if first is None or len(found) < 2:
         yield evaluate(condition, facts, content, above)
         return
@@ -278,20 +284,15 @@ def compares(compare: str | None, value: float, limit: float) -> bool:
     }.get(compare or "", False)
 
 
-def _facts_of(asked: Condition, facts: Facts) -> tuple[Measure | Sign, ...]:
-    if asked.measure:
-        return facts.measures.get(asked.measure, ())
-    return facts.signs.get(asked.sign, ())
-
-
 def _ground(
     asked: Condition, facts: Facts, content: Content, above: Mapping[str, Verdict]
 ) -> Ground:
     """One thing asked."""
     if asked.measure or asked.sign:
-        grounds = [_ground_of_fact(asked, fact, facts, content) for fact in _facts_of(asked, facts)]
-        if not grounds:
+        found = facts.of(asked)
+        if not found:
             return Ground(asked=asked, truth=Truth.CANNOT_TELL)
+        grounds = [_ground_of_fact(asked, fact, facts, content) for fact in found]
         # Of several facts the one counts that speaks loudest for it.
         truth = disjunction(one.truth for one in grounds)
         return next(one for one in grounds if one.truth is truth)
@@ -367,8 +368,13 @@ class _Narrowed(NamedTuple):
     until_age: Constant | None
 
 
+ASKED_OF_ALL: Final = _Narrowed(Truth.TRUE, None, None)
+
+
 def _within(ground: Ground, narrowed: _Narrowed) -> Ground:
     """The ground with the ages of what it is part of, where it has none of its own."""
+    if narrowed.from_age is None and narrowed.until_age is None:
+        return ground
     return msgspec.structs.replace(
         ground,
         from_age=ground.from_age or narrowed.from_age,
@@ -378,6 +384,8 @@ def _within(ground: Ground, narrowed: _Narrowed) -> Ground:
 
 def _asked_of(asked: Condition, facts: Facts, content: Content, age_h: float | None) -> _Narrowed:
     """Whether the condition is asked of this infant at this age."""
+    if not asked.narrows:
+        return ASKED_OF_ALL
     gestation_h = None if facts.gestation_days is None else facts.gestation_days * HOURS_PER_DAY
     from_age, until_age, from_gestation, until_gestation = (
         limit_of(key, content, age_h or 0.0) if key else None

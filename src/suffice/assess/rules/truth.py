@@ -50,7 +50,7 @@ def negation(truth: Truth) -> Truth:
 
 def conjunction(parts: Iterable[Truth]) -> Truth:
     """All of them: false where one is false, else true only where all are; true of none at all."""
-    found = set(parts)
+    found = tuple(parts)
     if Truth.FALSE in found:
         return Truth.FALSE
     return Truth.CANNOT_TELL if Truth.CANNOT_TELL in found else Truth.TRUE
@@ -58,7 +58,7 @@ def conjunction(parts: Iterable[Truth]) -> Truth:
 
 def disjunction(parts: Iterable[Truth]) -> Truth:
     """Any of them: true where one is true, else false only where all are; false of none at all."""
-    found = set(parts)
+    found = tuple(parts)
     if Truth.TRUE in found:
         return Truth.TRUE
     return Truth.CANNOT_TELL if Truth.CANNOT_TELL in found else Truth.FALSE
