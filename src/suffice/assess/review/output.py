@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Final
 
 import msgspec
@@ -9,9 +10,12 @@ import msgspec
 from suffice.assess.case import Case, Review
 from suffice.assess.parameters import CareParameters
 from suffice.assess.rules.table import Measure
+from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Stool, Wet
 from suffice.clinical.output import (
     OutputJudgement,
+    OutputLimits,
+    OutputNorm,
     day_count,
     is_none_in,
     judge,
@@ -41,46 +45,41 @@ def counted_words(kind: OutputKind, count: int) -> Message:
 
 def review_output(case: Case, review: Review, parameters: CareParameters) -> None:
     """Write the counts of the last 24 hours, and what was seen or missed, into the review."""
-    if case.born_at is None:
+    born_at, limits = case.born_at, parameters.output
+    if born_at is None:
         for plural in PLURAL.values():
             review.missing(f"{plural}_24h", case.no_birth)
         return
-    judged = {kind: _judged(kind, case, parameters) for kind in PLURAL}
-    for kind, one in judged.items():
-        name = f"{PLURAL[kind]}_24h"
-        if one.seen.high is None and one.seen.low == 0:
+    for kind, plural in PLURAL.items():
+        judged = _judged(kind, case, parameters.output_norms[kind], limits, born_at)
+        name = f"{plural}_24h"
+        if judged.seen.high is None and judged.seen.low == 0:
             review.missing(name, NOT_COUNTED)
         else:
-            review.figures[name] = _counted(one.seen, kind)
-        if one.seen.high is not None:
-            counted = _measure(one, case, review.figures[name])
-            review.measure(f"{PLURAL[kind]}_count_per_day", counted)
-        if one.expected is not None:
-            review.figures[f"{name}_expected"] = one.expected
+            review.figures[name] = _counted(judged.seen, kind)
+        if judged.seen.high is not None:
+            found = _measure(judged, review.figures[name], born_at)
+            review.measure(f"{plural}_count_per_day", found)
+        else:
+            _review_old_count(kind, case, review, parameters, born_at)
+        if judged.expected is not None:
+            review.figures[f"{name}_expected"] = judged.expected
         else:
             review.missing(f"{name}_expected", message("The norm says nothing about this day."))
-    _review_diapers(case, review, parameters)
-    _review_absence(case, review, parameters)
-    for kind, one in judged.items():
-        if one.seen.high is None:
-            _review_old_count(kind, case, review, parameters)
+    _review_diapers(case, review, limits)
+    _review_absence(case, review, limits, born_at)
 
 
-def _judged(kind: OutputKind, case: Case, parameters: CareParameters) -> OutputJudgement:
-    if case.born_at is None:
-        raise ValueError("output cannot be judged without an instant of birth")
+def _judged(
+    kind: OutputKind, case: Case, norm: OutputNorm, limits: OutputLimits, born_at: datetime
+) -> OutputJudgement:
     seen = day_count(
-        case.entries,
-        case.infant.id,
-        kind,
-        born_at=case.born_at,
-        as_of=case.as_of,
-        limits=parameters.output,
+        case.entries, case.infant.id, kind, born_at=born_at, as_of=case.as_of, limits=limits
     )
-    return judge(seen, kind, parameters.output_norms[kind], born_at=case.born_at)
+    return judge(seen, kind, norm, born_at=born_at)
 
 
-def _measure(judged: OutputJudgement, case: Case, figure: Figure) -> Measure:
+def _measure(judged: OutputJudgement, figure: Figure, born_at: datetime) -> Measure:
     """A count as the table asks it: the number that is possible, since few must be certain."""
     seen = judged.seen
     high = seen.high or 0
@@ -89,7 +88,7 @@ def _measure(judged: OutputJudgement, case: Case, figure: Figure) -> Measure:
         counted = message("At most {counted}", counted=counted)
     return Measure(
         value=float(high),
-        age_h=case.age_at(seen.until) or 0.0,
+        age_h=elapsed_h(born_at, seen.until),
         at=seen.until,
         figure=figure,
         gaps=(("counted", counted), ("day", judged.day)),
@@ -97,36 +96,22 @@ def _measure(judged: OutputJudgement, case: Case, figure: Figure) -> Measure:
 
 
 def _review_old_count(
-    kind: OutputKind, case: Case, review: Review, parameters: CareParameters
+    kind: OutputKind, case: Case, review: Review, parameters: CareParameters, born_at: datetime
 ) -> None:
     """Put the latest full count before the table however old, and whether weight has risen since.
 
     A red count does not become a calm one by growing old.
     """
-    if case.born_at is None or case.age_h is None:
+    age_h = elapsed_h(born_at, case.as_of)
+    stale_h = msgspec.structs.replace(parameters.output.stale_h, value=age_h)
+    whenever = msgspec.structs.replace(parameters.output, stale_h=stale_h)
+    judged = _judged(kind, case, parameters.output_norms[kind], whenever, born_at)
+    if judged.seen.high is None:
         return
-    whenever = msgspec.structs.replace(
-        parameters.output,
-        stale_h=msgspec.structs.replace(parameters.output.stale_h, value=case.age_h),
-    )
-    seen = day_count(
-        case.entries,
-        case.infant.id,
-        kind,
-        born_at=case.born_at,
-        as_of=case.as_of,
-        limits=whenever,
-    )
-    if seen.high is None:
-        return
-    judged = judge(seen, kind, parameters.output_norms[kind], born_at=case.born_at)
+    found = _measure(judged, _counted(judged.seen, kind), born_at)
+    review.measure(f"old_{PLURAL[kind]}_count_per_day", found)
     weighed_h = max((one.age_h for one in case.weighings), default=0.0)
-    has_risen = "gain_since_nadir_g_per_day" in review.figures and weighed_h > (
-        case.age_at(seen.until) or 0.0
-    )
-    review.measure(
-        f"old_{PLURAL[kind]}_count_per_day", _measure(judged, case, _counted(seen, kind))
-    )
+    has_risen = "gain_since_nadir_g_per_day" in review.figures and weighed_h > found.age_h
     review.sign(f"weight_risen_since_{PLURAL[kind]}", has_risen)
 
 
@@ -156,11 +141,9 @@ SEEN: Final = {"pale": "pale_stool", "red": "red_stool", "black": "black_stool"}
 """Colour of a stool to the sign that it is."""
 
 
-def _review_diapers(case: Case, review: Review, parameters: CareParameters) -> None:
+def _review_diapers(case: Case, review: Review, limits: OutputLimits) -> None:
     """Put before the table what was seen in diapers: the latest of each."""
-    recent = standing_diapers(
-        case.entries, case.infant.id, as_of=case.as_of, limits=parameters.output
-    )
+    recent = standing_diapers(case.entries, case.infant.id, as_of=case.as_of, limits=limits)
     latest: dict[str, Entry] = {}
     for entry in recent:
         fact = entry.fact
@@ -170,7 +153,7 @@ def _review_diapers(case: Case, review: Review, parameters: CareParameters) -> N
             latest[SEEN[fact.colour]] = entry
     look_back = Working(
         formula=message("seen since the look-back, or no other colour since"),
-        constants=(parameters.output.look_back_h,),
+        constants=(limits.look_back_h,),
     )
     # What nobody entered is not known to be absent: no sign says so.
     for name, entry in latest.items():
@@ -184,11 +167,9 @@ def _review_diapers(case: Case, review: Review, parameters: CareParameters) -> N
         )
 
 
-def _review_absence(case: Case, review: Review, parameters: CareParameters) -> None:
+def _review_absence(case: Case, review: Review, limits: OutputLimits, born_at: datetime) -> None:
     """Put before the table which diapers are known to be missing, and for how long."""
-    age_h, limits = case.age_h, parameters.output
-    if case.born_at is None or age_h is None:
-        return
+    age_h = elapsed_h(born_at, case.as_of)
     windows: tuple[tuple[str, OutputKind, float, tuple[Constant, ...]], ...] = (
         ("no_wet_since_birth", "wet", age_h, ()),
         ("no_wet_in_shorter_time", "wet", limits.no_wet_h.value, (limits.no_wet_h,)),
@@ -201,7 +182,7 @@ def _review_absence(case: Case, review: Review, parameters: CareParameters) -> N
             case.infant.id,
             kind,
             window_h=window_h,
-            born_at=case.born_at,
+            born_at=born_at,
             as_of=case.as_of,
             limits=limits,
         )

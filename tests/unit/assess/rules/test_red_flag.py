@@ -89,9 +89,14 @@ def a_measure(value, unit, age_h, *, low=None, high=None):
     at = AS_OF - timedelta(hours=30)
     gaps = tuple((name, gap) for name, gap in SEEN if name != "at")
     return Measure(
-        value=value, age_h=age_h, at=at, figure=figure, gaps=gaps, says=SPOKEN,
+        value=value,
+        age_h=age_h,
+        at=at,
+        figure=figure,
+        gaps=gaps,
+        says=SPOKEN,
         entry_ids=(an_id("entry"),),
-    )  # fmt: skip
+    )
 
 
 def limit_key(key):
@@ -342,3 +347,114 @@ def test_whatever_can_be_asked_is_asked_by_a_row():
         asked = [one for row in CONTENT.flags if row.about == about for one in row.when.each()]
         assert {one.measure for one in asked} - {""} == names.measures.keys()
         assert {one.sign for one in asked} - {""} == names.signs.keys()
+
+
+def a_row(**written):
+    """A row of our own."""
+    return msgspec.convert(
+        {
+            "code": "own",
+            "about": "infant",
+            "topic": "weight",
+            "level": "physician",
+            "to_whom": "physician",
+            "how_soon": "now",
+            "sentence": "It holds.",
+            "clears": {"by": ["answer"], "says": "an answer"},
+            "basis": "judgement",
+            "why": "It holds.",
+            **written,
+        },
+        Flag,
+    )
+
+
+def test_a_row_that_asks_no_fact_has_a_sentence_and_no_working():
+    row = a_row(when={"traits": {"mode": ["caesarean"]}})
+    facts = Facts(traits={"mode": "caesarean"})
+    ((found, verdict),) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None)
+    assert (found.working, found.excess_fraction) == (None, 0.0)
+    assert [str(one) for one in found.messages] == ["It holds."]
+    assert verdict.rests_on == ()
+
+
+def test_a_measure_of_no_instant_and_a_fact_of_now_fill_what_they_can():
+    when = {
+        "all": [
+            {"measure": "loss_percent", "compare": ">", "limit": "weight_loss.regained_percent"},
+            {"sign": "illness"},
+        ]
+    }
+    row = a_row(when=when, since="No weight since ({ago}).", sentence="{value} at {at_age}.")
+    loss = msgspec.structs.replace(a_measure(2.0, "%", 72.0), at=None, says=())
+    facts = Facts(
+        measures={"loss_percent": (loss,)}, signs={"illness": (Sign(present=Truth.TRUE),)}
+    )
+    ((found, _),) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None)
+    assert [text_of(one, Policy()) for one in found.messages] == ["2.0 % at 3 days."]
+
+
+def test_a_sign_of_now_has_no_age_of_its_own():
+    row = a_row(when={"sign": "illness"}, sentence="Now, at {now_age}.")
+    facts = Facts(signs={"illness": (Sign(present=Truth.TRUE),)}, age_h=72.0)
+    ((found, _),) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None)
+    assert text_of(found.messages[0], Policy()) == "Now, at 3 days."
+
+
+# Rows as the ladder of levels will need them: a line by hour and mode, a part of an interval, a
+# combination of rows, and one that takes another back.
+LADDER = (
+    a_row(
+        code="loss-look",
+        level="consultant",
+        when={
+            "measure": "loss_percent",
+            "compare": ">=",
+            "limit": "weight_loss.median_caesarean_percent",
+            "traits": {"mode": ["caesarean"]},
+            "from_gestation": "age.preterm_before_days",
+        },
+    ),
+    a_row(
+        code="gain-perhaps",
+        level="look",
+        when={
+            "measure": "gain_g_per_day",
+            "compare": "<",
+            "limit": "gain.limit_g_per_day",
+            "interval": "value",
+        },
+        unless=["gain-surely"],
+    ),
+    a_row(
+        code="gain-surely",
+        when={"measure": "gain_g_per_day", "compare": "<", "limit": "gain.limit_g_per_day"},
+    ),
+    a_row(
+        code="both",
+        when={
+            "all": [{"flag": "loss-look"}, {"any": [{"flag": "gain-surely"}, {"sign": "urates"}]}]
+        },
+    ),
+)
+
+
+def ladder(**facts):
+    known = {"age_h": 144.0, "gestation_days": 280, "traits": {"mode": "caesarean"}, **facts}
+    found = findings_of(LADDER, Facts(**known), CONTENT, {}, as_of=AS_OF, infant_id=None)
+    return [finding.code for finding, _ in found]
+
+
+def test_the_table_can_hold_the_rows_of_a_ladder():
+    loss = {"loss_percent": (a_measure(8.2, "%", 50.0),)}
+    wide = {"gain_g_per_day": (a_measure(5.0, "g/d", 144.0, low=-5.0, high=25.0),)}
+    sure = {"gain_g_per_day": (a_measure(5.0, "g/d", 144.0, low=1.0, high=9.0),)}
+    urates = {"urates": (Sign(present=Truth.TRUE),)}
+    assert ladder(measures=loss) == ["loss-look"]
+    assert ladder(measures=loss, traits={"mode": "vaginal"}) == []
+    assert ladder(measures=loss, traits={}) == []
+    assert ladder(measures=loss, gestation_days=250) == []
+    assert ladder(measures=wide) == ["gain-perhaps"]
+    assert ladder(measures=sure) == ["gain-surely"]
+    assert ladder(measures={**loss, **sure}) == ["loss-look", "gain-surely", "both"]
+    assert ladder(measures={**loss, **wide}, signs=urates) == ["loss-look", "gain-perhaps", "both"]
