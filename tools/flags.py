@@ -47,9 +47,7 @@ def rendered(content: Content) -> str:
 def _section(row: Flag, content: Content) -> str:
     names = content.askable.infant if row.about == "infant" else content.askable.parent
     soon = f", {row.how_soon}" if row.how_soon else ""
-    after = (
-        f" (`{row.clears.after}`: {_value(row.clears.after, content)})" if row.clears.after else ""
-    )
+    after = f", {_value(row.clears.after, content)}" if row.clears.after else ""
     lines = [
         f"### {row.code}",
         "",
@@ -116,6 +114,7 @@ def _value(key: str, content: Content) -> str:
         steps = zip(series.positions, series.points, strict=True)
         axis = AXES[series.axis]
         text = ", ".join(f"{one.value:g}{unit} from {axis.format(at)}" for at, one in steps)
+        text += f", until {axis.format(series.until)}"
     else:
         text = f"{content.flat[chosen].value:g}{unit}"
     return f"{text} (`{chosen}`{'; a clinic may choose another' if prefix else ''})"

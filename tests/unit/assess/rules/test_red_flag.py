@@ -458,3 +458,14 @@ def test_the_table_can_hold_the_rows_of_a_ladder():
     assert ladder(measures=sure) == ["gain-surely"]
     assert ladder(measures={**loss, **sure}) == ["loss-look", "gain-surely", "both"]
     assert ladder(measures={**loss, **wide}, signs=urates) == ["loss-look", "gain-perhaps", "both"]
+
+
+def test_what_cannot_be_told_says_between_what_it_lies_and_the_limit():
+    gain = a_measure(11.0, "g/d", 216.0, low=-5.0, high=27.0)
+    gain = msgspec.structs.replace(gain, span=message("over {days} days", days=4), says=())
+    facts = Facts(measures={"gain_g_per_day": (gain,)}, age_h=216.0)
+    finding = found_by(ROWS["gain-below-limit"], facts)["gain-below-limit-cannot-tell"]
+    assert sentences_of(finding.messages, Policy(zone="UTC")) == (
+        "Gained 11 g/day over 4 days up to 9 days (Thu 19 Mar, 03:00): it may lie anywhere from \N{MINUS SIGN}5"
+        " g/day to 27 g/day, so the weights cannot tell whether it is below the limit of 15 g/day."
+    )
