@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from datetime import UTC, datetime, timedelta
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,8 +13,8 @@ from hypothesis import strategies as st
 from people import an_id
 from spoken import said
 from suffice.assess.ranking import RankingRules, rank
-from suffice.assess.results import Finding, InfantAssessment, Tier, Urgency
-from suffice.clinical.working import Constant
+from suffice.assess.results import Finding, InfantAssessment, Tier, Urgency, WeightRow
+from suffice.clinical.working import Constant, Figure, Working
 from suffice.inference.estimate import Estimate
 from suffice.record.standing import ORDER_LENGTH
 
@@ -39,11 +40,11 @@ def constant(value):
     return Constant(key="k", value=value, unit="1", basis="judgement", source="test")
 
 
-def rules(*, with_engine=True):
+def rules(*, with_engine=True, overdue_after_h=0.0):
     return RankingRules(
         red_order={"fever": 0, "loss-at-limit": 1, "no-stool": 2},
         overdue_codes=frozenset({"weight-overdue"}),
-        overdue_after=constant(0.0),
+        overdue_after=constant(overdue_after_h),
         likely_short=constant(0.7),
         likely_short_from=constant(6.0),
         with_engine=with_engine,
@@ -243,3 +244,54 @@ def test_a_red_finding_about_the_parent_puts_the_family_first():
     placed = ranked(an_infant(), family=(a_finding("fever"),), due_in_h=-2)
     assert placed.tier is Tier.RED
     assert placed.urgency == Urgency(rule_place=0, red_count=1, overdue_h=2.0)
+
+
+@pytest.mark.parametrize(("late_h", "tier"), [(2.0, Tier.SETTLED), (2.1, Tier.OVERDUE)])
+def test_a_contact_is_past_due_only_beyond_the_contents_hours(late_h, tier):
+    due = NOW - timedelta(hours=late_h)
+    own = rules(overdue_after_h=2.0)
+    assert rank((an_infant(),), (), own, as_of=NOW, next_due_at=due).tier is tier
+
+
+def counted(high):
+    return Figure(
+        value=1.0, unit="{#}/d", low=1.0, high=high, working=Working(formula="as counted")
+    )
+
+
+NOT_WEIGHED = "No red value, nothing overdue. Not weighed since birth."
+
+
+@pytest.mark.parametrize(
+    ("wets", "stools", "expected"),
+    [
+        (counted(3.0), counted(3.0), NOT_WEIGHED),
+        (None, counted(3.0), f"{NOT_WEIGHED} Wets of the last 24 hours are not counted."),
+        (counted(None), counted(3.0), f"{NOT_WEIGHED} Wets of the last 24 hours are not counted."),
+        (counted(3.0), None, f"{NOT_WEIGHED} Stools of the last 24 hours are not counted."),
+        (
+            counted(3.0),
+            counted(None),
+            f"{NOT_WEIGHED} Stools of the last 24 hours are not counted.",
+        ),
+        (
+            None,
+            counted(None),
+            f"{NOT_WEIGHED} Wets and stools of the last 24 hours are not counted.",
+        ),
+    ],
+)
+def test_a_calm_place_says_what_nobody_looked_at(wets, stools, expected):
+    figures = {"stools_24h_expected": counted(2.0), "wets_24h": wets, "stools_24h": stools}
+    known = {name: figure for name, figure in figures.items() if figure is not None}
+    infant = msgspec.structs.replace(an_infant(), figures=known)
+    assert said(ranked(infant).reason) == expected
+
+
+def test_a_weight_at_birth_is_no_weight_since():
+    row = WeightRow(entry_id=an_id("weight"), at=NOW, age_h=0.0, weight_g=3400.0)
+    infant = msgspec.structs.replace(an_infant(), weights=(row,))
+    assert "Not weighed since birth." in said(ranked(infant).reason)
+    later = msgspec.structs.replace(row, age_h=0.5)
+    infant = msgspec.structs.replace(an_infant(), weights=(row, later))
+    assert said(ranked(infant).reason) == "No red value, nothing overdue."
