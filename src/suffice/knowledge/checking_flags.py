@@ -18,6 +18,15 @@ _COLOURS: Final = ("red", "amber", "note")
 
 def check_flags(found: Written, faults: Faults) -> None:
     """Note every problem of the table of flags (CONTENT-012)."""
+    if not found.flags:
+        # Without rows everybody would look calm: a set of another layout must not pass for one.
+        faults.add(
+            "CONTENT-012",
+            f"{FLAGS}.toml",
+            what="there is no flag.",
+            why="Whoever is asked by a set without flags is told that all is well.",
+            fix="Write the rows, or use a content set of this layout.",
+        )
     above: dict[str, schema.Flag] = {}
     for row in found.flags:
         problems = [*_faults_of_row(row, found), *_faults_of_place(row, found, above)]

@@ -265,6 +265,14 @@ def test_the_right_folder_loads(tmp_path: Path) -> None:
     assert content.constant("weights.first_g").value == 10
 
 
+@pytest.mark.parametrize("without", ["rules/red_flags.toml", "rules/facts.toml"])
+def test_a_set_that_would_find_nothing_is_refused(tmp_path: Path, without: str) -> None:
+    folder = content_folder.write(tmp_path)
+    (folder / without).unlink()
+    with pytest.raises(ContentError, match="CONTENT-012"):
+        load_folder(folder)
+
+
 @pytest.mark.parametrize("name", BROKEN)
 def test_a_broken_folder_is_refused_with_its_place(tmp_path: Path, name: str) -> None:
     code, change, where = BROKEN[name]
