@@ -20,6 +20,7 @@ from suffice.clinical.output_count import Count, OutputKind, count, observations
 from suffice.clinical.parameters import ConstantSeries, Parameters, WordSeries
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Quantity, Working
+from suffice.message import Message, message
 
 Verdict = Literal["enough", "too few", "not known", "too early", "no norm"]
 
@@ -27,7 +28,7 @@ Verdict = Literal["enough", "too few", "not known", "too early", "no norm"]
 class OutputNorm(Parameters, frozen=True, kw_only=True):
     """One source's expectation by day of life (day 1 = the first 24 h)."""
 
-    name: ClassVar[str] = ""
+    name: ClassVar[Message]
 
     wets_count_per_day: ConstantSeries
     """At least so many."""
@@ -40,21 +41,21 @@ class LeafletNorm(OutputNorm, frozen=True, kw_only=True):
     """Leaflets for families of the United Kingdom."""
 
     topic: ClassVar[str] = "output_leaflet"
-    name: ClassVar[str] = "leaflets for families"
+    name: ClassVar[Message] = message("leaflets for families")
 
 
 class TaughtNorm(OutputNorm, frozen=True, kw_only=True):
     """What is taught in the United States."""
 
     topic: ClassVar[str] = "output_taught"
-    name: ClassVar[str] = "common teaching"
+    name: ClassVar[Message] = message("common teaching")
 
 
 class ObservedMedians(OutputNorm, frozen=True, kw_only=True):
     """Medians of breastfed infants: half of them have fewer, so never a limit."""
 
     topic: ClassVar[str] = "output_observed"
-    name: ClassVar[str] = "observed medians"
+    name: ClassVar[Message] = message("observed medians")
 
 
 class OutputLimits(Parameters, frozen=True, kw_only=True):
@@ -76,7 +77,7 @@ class OutputJudgement(msgspec.Struct, frozen=True, kw_only=True):
     """A count against one norm."""
 
     kind: OutputKind
-    norm: str
+    norm: Message
     verdict: Verdict
     day: int
     seen: Count
@@ -114,8 +115,8 @@ def expected_output(norm: OutputNorm, kind: OutputKind, day: int) -> Figure | No
         low=constant.low,
         high=constant.high,
         working=Working(
-            formula=f"at least, {norm.name}",
-            inputs=(Quantity(name="day of life", value=day, unit="1"),),
+            formula=message("at least, {norm}", norm=norm.name),
+            inputs=(Quantity(name=message("day of life"), value=day, unit="1"),),
             constants=(constant,),
         ),
     )
