@@ -29,9 +29,9 @@ from suffice.language.amounts import (
     age_said,
     amount_said,
     decimals_said,
-    figure_said,
     instant_said,
 )
+from suffice.language.figures import figure_name
 from suffice.language.text import text_of
 
 STYLE_OF = {"red": "bold red", "amber": "yellow", "note": "dim"}
@@ -97,7 +97,11 @@ def _print_infant(
     for name, figure in infant.figures.items():
         _print_figure(name, figure, policy)
     for name, why in infant.not_computed.items():
-        out.print(f"  {figure_said(name)}: not computed. {why}", style="dim", markup=False)
+        out.print(
+            f"  {text_of(figure_name(name), policy)}: not computed. {why}",
+            style="dim",
+            markup=False,
+        )
     if infant.needs:
         _print_needs(infant, policy)
 
@@ -138,7 +142,7 @@ def _percent(value: float | None) -> str:
 
 
 def _print_figure(name: str, figure: Figure, policy: Policy) -> None:
-    line = f"  {figure_said(name)}: {_value(figure.value, figure.unit, policy)}"
+    line = f"  {text_of(figure_name(name), policy)}: {_value(figure.value, figure.unit, policy)}"
     if figure.low is not None and figure.high is not None:
         level = f"{100 * figure.level:.0f} % interval" if figure.level is not None else "range"
         line += (

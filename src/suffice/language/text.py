@@ -16,8 +16,10 @@ from suffice.language.amounts import (
     day_said,
     decimals_said,
     instant_said,
+    number_said,
+    signed,
 )
-from suffice.language.catalogue import localised, reworded, translated
+from suffice.language.catalogue import reworded, translated
 from suffice.message import (
     Age,
     Ago,
@@ -48,6 +50,12 @@ def sentences_of(parts: tuple[Words, ...] | list[Words], policy: Policy) -> str:
     return " ".join(f"{text[:1].upper()}{text[1:]}" for text in texts if text)
 
 
+def headed(words: Words, policy: Policy) -> str:
+    """A message that heads a line or a cell: with a capital."""
+    text = text_of(words, policy)
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a kind of gap
     language = policy.language
     match value:
@@ -61,7 +69,7 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a
             return _amount(value, policy)
         case Number():
             digits = decimals_said(value.value, "1") if value.decimals is None else value.decimals
-            return localised(f"{value.value:.{digits}f}", language)
+            return number_said(value.value, digits, language)
         case Instant():
             return instant_said(value.at, ZoneInfo(policy.zone), language)
         case Day():
@@ -76,13 +84,9 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a
             return _listed(value, policy)
 
 
-def _amount(amount: Amount, policy: Policy) -> str:
-    if amount.decimals is None:
-        text = amount_said(amount.value, amount.unit, policy)
-    else:
-        digits = localised(f"{amount.value:.{amount.decimals}f}", policy.language)
-        text = f"{digits} {amount.unit}"
-    return f"+{text}" if amount.signed and amount.value > 0 else text
+def _amount(gap: Amount, policy: Policy) -> str:
+    text = amount_said(gap.value, gap.unit, policy, decimals=gap.decimals)
+    return signed(text, gap.value) if gap.signed else text
 
 
 def _listed(listed: Listed, policy: Policy) -> str:

@@ -10,7 +10,10 @@ import msgspec
 from suffice.clinical.working import Constant
 from suffice.knowledge import schema
 from suffice.knowledge.store import Content
-from suffice.web.shown.wording import UNIT_WORDS, Said, Wording, in_words
+from suffice.language.amounts import Said, unit_said
+from suffice.language.kinds import BASES
+from suffice.message import message
+from suffice.web.shown.wording import Wording, in_words, page_language
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -139,7 +142,7 @@ def _row(key: str, entry: schema.AnyEntry, content: Content, today: date) -> Row
         name=name_of(key, entry, content),
         said=said,
         unit=content.units[entry.unit].says if entry.unit in content.units else entry.unit,
-        basis=in_words(entry.basis),
+        basis=in_words(BASES[entry.basis]),
         range_said=spread,
         points=points,
         axis=axis.replace("_", " "),
@@ -175,7 +178,7 @@ def choices_of(dispute: schema.Disagreement, content: Content, wording: Wording)
             source=_source(content.entries[answer.key], content),
             basis=""
             if (basis := content.entries[answer.key].basis) == "published"
-            else in_words(basis),
+            else in_words(BASES[basis]),
             changes=in_words(answer.changes),
         )
         for answer in dispute.answers
@@ -193,14 +196,14 @@ def _amount(entry: schema.AnyEntry, in_force: Constant | None, wording: Wording)
     said = [_said(number, entry.unit, wording) for number in numbers]
     if len(said) > 1:
         low, high = said[0].number, str(said[-1])
-        return in_words(f"{low} to {high}")
+        return in_words(message("{low} to {high}", low=low, high=high))
     return "".join(str(one) for one in said)
 
 
 def _said(value: float, unit: str, wording: Wording) -> Said:
     """A value in the clinic's units; a spread of 7.2 g is no weight to be rounded as one."""
     if unit == "g" and value != round(value):
-        return Said(number=wording.number(value, 1), unit="g")
+        return wording.quantity(value, unit, 1)
     return wording.quantity(value, unit)
 
 
@@ -225,7 +228,7 @@ def value_name(key: str, content: Content) -> tuple[str, str]:
     if isinstance(entry, schema.SeriesEntry):
         before, after = AXES_SAID[entry.axis]
         name = f"{name}, {before}{position}{after}"
-    unit = UNIT_WORDS.get(entry.unit, entry.unit)
+    unit = unit_said(entry.unit, page_language())
     return content.topics[whole.rpartition(".")[0]].title, f"{name} ({unit})" if unit else name
 
 
