@@ -24,6 +24,7 @@ import msgspec
 import numpy as np
 
 from suffice.assess.assessment import assess
+from suffice.assess.results import FamilyAssessment, Finding, InfantAssessment, Rank, WeighAgain
 from suffice.care.demo.family import Families
 from suffice.care.demo.scenario import scenario
 from suffice.clinical.entry import (
@@ -45,6 +46,8 @@ from suffice.clinical.entry import (
 )
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from suffice.language.text import sentences_of, text_of
+from suffice.message import Message
 
 NOW = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
 DRAWN = 500
@@ -189,15 +192,48 @@ def answers(only: str = "") -> Iterator[tuple[str, Any]]:
         content = policy.content_in_force(load())
         for name, record, as_of in cases():
             if only in f"{name}-{language}":
-                yield f"{name}-{language}", plain(assess(record, as_of, content, policy))
+                yield f"{name}-{language}", plain(assess(record, as_of, content, policy), policy)
 
 
-def plain(value: Any) -> Any:
-    """An assessment as plain values: numbers exact, sentences as they are said."""
-    built = json.loads(msgspec.json.encode(value))
+SAID_TO_THE_CLINIC = frozenset(
+    {"messages", "advice", "reason", "briefly", "not_computed", "name", "to_whom"}
+)
+"""Fields whose messages are compared in the clinic's language; workings in English."""
+
+
+def plain(assessed: FamilyAssessment, policy: Policy) -> Any:
+    """An assessment as plain values: numbers exact, messages as they are said."""
+    built = json.loads(msgspec.json.encode(_worded(assessed, policy, is_local=False)))
     for key in CHANGING:
         built.pop(key, None)
     return built
+
+
+def _worded(value: Any, policy: Policy, *, is_local: bool) -> Any:
+    """The same with every message put into words; a struct becomes a dict."""
+    if isinstance(value, Message):
+        return text_of(value, policy if is_local else ENGLISH)
+    if isinstance(value, msgspec.Struct):
+        local = SAID_TO_THE_CLINIC if type(value) in RESULTS else frozenset[str]()
+        return {
+            name: _worded(getattr(value, name), policy, is_local=name in local)
+            for name in value.__struct_fields__
+        }
+    if isinstance(value, dict):
+        if is_local:
+            return {key: sentences_of([one], policy) for key, one in value.items()}
+        return {key: _worded(one, policy, is_local=False) for key, one in value.items()}
+    if isinstance(value, tuple | list):
+        if is_local and value and all(isinstance(one, Message | str) for one in value):
+            return sentences_of(value, policy)
+        return [_worded(one, policy, is_local=is_local) for one in value]
+    if is_local and isinstance(value, str):
+        return text_of(value, policy)
+    return value
+
+
+ENGLISH = Policy()
+RESULTS = (FamilyAssessment, Finding, InfantAssessment, Rank, WeighAgain)
 
 
 def main() -> int:

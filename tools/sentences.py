@@ -20,6 +20,7 @@ from pathlib import Path
 
 SPEAKING = (
     "assess/**/*.py",
+    "plan/*.py",
     "care/**/*.py",
     "clinical/**/*.py",
     "exchange/**/*.py",

@@ -147,6 +147,18 @@ Words = Message | str
 """A message, or a text that stands as it is in every language because somebody typed it."""
 
 
+def joined(*parts: Words) -> Words:
+    """Several texts as one, parted by spaces; empty ones are left out."""
+    kept = [part for part in parts if part]
+    if len(kept) < 2:
+        return kept[0] if kept else ""
+    names = [f"part{number}" for number in range(len(kept))]
+    return Message(
+        template=" ".join(f"{{{name}}}" for name in names),
+        params=tuple(zip(names, kept, strict=True)),
+    )
+
+
 def message(template: str, /, *, plural: str = "", **params: Param) -> Message:
     """A message; every gap of the template is named among `params`.
 

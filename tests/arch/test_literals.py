@@ -19,7 +19,13 @@ from collections.abc import Iterator
 from arch.source_tree import Module, modules
 from suffice.knowledge.store import load
 
-ROOMS = ("src/suffice/clinical", "src/suffice/inference", "src/suffice/assess", "src/suffice/care")
+ROOMS = (
+    "src/suffice/clinical",
+    "src/suffice/inference",
+    "src/suffice/assess",
+    "src/suffice/plan",
+    "src/suffice/care",
+)
 FREE = {-1, 0, 1, 2, 100, 0.5}
 FLOOR = 1e-5
 EXACT = {
@@ -57,6 +63,7 @@ DECLARED: dict[str, dict[float, str]] = {
         0.1: "quantile level of the 80 % interval",
         0.9: "quantile level of the 80 % interval",
     },
+    "src/suffice/plan/need.py": {0.8: "the level of the interval that is taken"},
     "src/suffice/inference/growth/blend.py": {
         0.1: "quantile level of the 80 % interval",
         0.9: "quantile level of the 80 % interval",

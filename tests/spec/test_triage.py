@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from spec.vignette import ZONE, Vignette, read_vignettes
+from spoken import said
 from suffice.assess.assessment import assess
 from suffice.assess.results import FamilyAssessment, Finding, Tier
 from suffice.assess.rules.red_flag import FLAGS_AFTER
@@ -34,27 +35,27 @@ def test_the_vignette_says_what_the_table_says(vignette):
         if word == "group":
             assert assessment.rank.tier is Tier[name], assessment.rank
         elif word == "no":
-            assert name not in found, found[name].sentence
+            assert name not in found, said(found[name].messages)
         else:
             assert name in found, sorted(found)
             assert found[name].level == word
 
 
-def said(word: str) -> set[str]:
-    parts = [expected.split(" ", 1) for vignette in VIGNETTES for expected in vignette.says]
+def expected(word: str) -> set[str]:
+    parts = [says.split(" ", 1) for vignette in VIGNETTES for says in vignette.says]
     return {name for first, name in parts if first == word}
 
 
 def test_every_red_rule_of_the_content_has_a_vignette_on_each_side():
     rules = {rule.name for rule in load().rules["ranking"] if rule.tier == "red"}
     assert rules
-    assert rules <= said("red")
-    assert rules <= said("no")
+    assert rules <= expected("red")
+    assert rules <= expected("no")
 
 
 def test_every_other_red_flag_is_told_in_a_vignette():
-    assert set(FLAGS_AFTER) <= said("red")
-    assert set(FLAGS_AFTER) - {"red-stool"} <= said("no")
+    assert set(FLAGS_AFTER) <= expected("red")
+    assert set(FLAGS_AFTER) - {"red-stool"} <= expected("no")
 
 
 def test_every_red_finding_and_no_other_says_who_else_must_know():
@@ -67,4 +68,4 @@ def test_every_sentence_of_a_red_finding_holds_a_number_or_a_time():
     for vignette in VIGNETTES:
         for finding in findings_of(assessed(vignette)).values():
             if finding.level == "red":
-                assert any(character.isdigit() for character in finding.sentence)
+                assert any(character.isdigit() for character in said(finding.messages))

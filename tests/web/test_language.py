@@ -13,8 +13,11 @@ from django.test import Client
 from django.utils import translation
 from django.utils.translation import ngettext
 
+from spoken import said
 from suffice.care.caseload.standing import refresh_standings
+from suffice.care.caseload.summary import reason_of
 from suffice.care.clinic.clinic import change_policy
+from suffice.knowledge.policy import Policy
 from suffice.record.models import Standing
 from suffice.web.templatetags import shown
 from web.story import NAME, an_id
@@ -85,21 +88,22 @@ def test_caseload_is_in_the_clinics_language(page: Client, family: UUID, spanish
     assert UNREVIEWED in html
 
 
-def test_reasons_are_kept_in_the_clinics_language(
+def test_a_reason_is_said_in_the_language_of_now_though_kept_before(
     page: Client, family: UUID, speak: Callable[[str], None]
 ) -> None:
     refresh_standings(now=datetime.now(UTC), workers=1)
-    assert Standing.objects.get(family_id=family).reason.startswith("Ben: Lost 12.0 %")
+    kept = reason_of(Standing.objects.get(family_id=family).reason)
+    assert said(kept).startswith("Ben: Lost 12.0 %")
+    assert said(kept, Policy(language="es")).startswith("Ben: Pérdida del 12,0 %")
     speak("es")
-    refresh_standings(now=datetime.now(UTC), workers=1)
-    assert Standing.objects.get(family_id=family).reason.startswith("Ben: Pérdida del 12,0 %")
+    assert "Ben: Pérdida del 12,0" in read(page, "/").replace("\xa0", " ")
 
 
 def test_family_page_has_no_english_sentence_left(
     page: Client, family: UUID, spanish: None
 ) -> None:
     html = read(page, f"/families/{family}/")
-    for said in (
+    for text in (
         "Señales de alarma",
         "¿Es suficiente?",
         "Pañales y deposiciones en 24 horas",
@@ -110,13 +114,13 @@ def test_family_page_has_no_english_sentence_left(
         "−12,0\u00a0%",
         "100 x (peso - peso al nacer) / peso al nacer",
     ):
-        assert said in html
+        assert text in html
     text = words_of(html)
     assert ENGLISH.findall(re.sub(r"INTERGROWTH\S*|Testcase", "", text)) == []
 
 
 @pytest.mark.parametrize(
-    ("path", "said"),
+    ("path", "word"),
     [
         ("/families/new/", "Nombre del progenitor en la lista"),
         ("/bench/", "Los mismos cálculos sin registro."),
@@ -128,9 +132,9 @@ def test_family_page_has_no_english_sentence_left(
         ("/nowhere/", "Esa página no existe"),
     ],
 )
-def test_every_other_page_speaks_it(page: Client, spanish: None, path: str, said: str) -> None:
+def test_every_other_page_speaks_it(page: Client, spanish: None, path: str, word: str) -> None:
     html = read(page, path)
-    assert said in html
+    assert word in html
     assert UNREVIEWED in html
 
 
@@ -186,10 +190,10 @@ def test_sign_in_speaks_the_clinics_language_whatever_the_browser_prefers(
 
 
 @pytest.mark.parametrize(
-    ("asked", "said"), [("es-CO,es", "El primer usuario"), ("de", "The first")]
+    ("asked", "word"), [("es-CO,es", "El primer usuario"), ("de", "The first")]
 )
-def test_before_there_is_a_policy_the_browser_is_asked(db: None, asked: str, said: str) -> None:
-    assert said in Client().get("/first-user/", headers={"accept-language": asked}).content.decode()
+def test_before_there_is_a_policy_the_browser_is_asked(db: None, asked: str, word: str) -> None:
+    assert word in Client().get("/first-user/", headers={"accept-language": asked}).content.decode()
 
 
 def test_changing_the_policy_on_its_page_changes_the_next_page(
@@ -207,11 +211,11 @@ def test_changing_the_policy_on_its_page_changes_the_next_page(
 
 
 @pytest.mark.parametrize(
-    ("count", "said"), [(1, "1 familia"), (2, "2 familias"), (0, "0 familias")]
+    ("count", "text"), [(1, "1 familia"), (2, "2 familias"), (0, "0 familias")]
 )
-def test_counts_take_their_plural(count: int, said: str) -> None:
+def test_counts_take_their_plural(count: int, text: str) -> None:
     with translation.override("es"):
-        assert ngettext("%(n)s family", "%(n)s families", count) % {"n": count} == said
+        assert ngettext("%(n)s family", "%(n)s families", count) % {"n": count} == text
 
 
 def test_axis_of_the_weight_chart_has_the_comma(page: Client, family: UUID) -> None:

@@ -31,7 +31,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
-from suffice.language.catalogue import say
+from suffice.message import Listed, Words, message
 
 __all__ = ["ENGINE_VERSION", "assess", "is_discharged"]
 
@@ -114,18 +114,18 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
 ) -> InfantAssessment:
     """All that is computed for one infant."""
     own = about(entries, infant.id)
-    unnamed = say("Infant {position}", {"position": f"{infant.position}"}, policy.language)
-    name = name or unnamed
+    unnamed = message("Infant {position}", position=infant.position)
+    called: Words = name or unnamed
     case = case_of(
         infant,
-        name,
+        called,
         own,
         as_of=as_of,
         content=content,
         policy=policy,
         is_before_birth=is_before_birth,
     )
-    review = Review(infant_id=infant.id, language=policy.language)
+    review = Review(infant_id=infant.id)
     review_corrected_age(case, review, parameters)
     review_weights(case, review, parameters)
     review_growth(case, review, parameters)
@@ -144,7 +144,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     return InfantAssessment(
         infant_id=infant.id,
         position=infant.position,
-        name=name,
+        name=called,
         born_at=case.born_at,
         zone=birth.zone if birth else policy.zone,
         sex=birth.sex if birth else None,
@@ -208,9 +208,14 @@ def _name_of(entries: tuple[Entry, ...]) -> str:
     return names[-1] if names else ""
 
 
-def _family_name(entries: tuple[Entry, ...], infants: tuple[InfantAssessment, ...]) -> str:
+def _family_name(entries: tuple[Entry, ...], infants: tuple[InfantAssessment, ...]) -> Words:
     """What the family is called on the list: the parent's name, else the infants'."""
-    return _name_of(about(entries, None)) or ", ".join(infant.name for infant in infants)
+    own = _name_of(about(entries, None))
+    if own or not infants:
+        return own
+    if all(isinstance(infant.name, str) for infant in infants):
+        return ", ".join(str(infant.name) for infant in infants)
+    return message("{names}", names=Listed(tuple(infant.name for infant in infants)))
 
 
 def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:

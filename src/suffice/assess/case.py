@@ -6,7 +6,7 @@ that cannot be computed leaves its reason instead, so nothing is silently missin
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime, timedelta
 from typing import Final, Literal, TypeVar
 from uuid import UUID
@@ -21,16 +21,16 @@ from suffice.clinical.weight.gain import TellApart
 from suffice.clinical.weight.weighing import Weighing, weighings
 from suffice.clinical.working import Figure, Working
 from suffice.errors import InputError, Problem, RefusalError, SufficeError
-from suffice.knowledge.policy import Language, Policy
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
-from suffice.language.catalogue import reworded, say
+from suffice.message import Message, Words, joined, message
 
 AFact = TypeVar("AFact", bound=Fact)
 
 GAIN_LIMIT: Final = "gain.limit_g_per_day"
 """Series of the gain below which someone must look, by age."""
-NO_BIRTH = "The instant of birth is not known: enter the birth facts."
-BEFORE_BIRTH = "This instant lies before birth."
+NO_BIRTH: Final = message("The instant of birth is not known: enter the birth facts.")
+BEFORE_BIRTH: Final = message("This instant lies before birth.")
 
 
 class Case(msgspec.Struct, frozen=True, kw_only=True):
@@ -49,7 +49,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     infant: Infant
-    name: str
+    name: Words
     as_of: datetime
     entries: tuple[Entry, ...]
     content: Content
@@ -59,7 +59,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     is_before_birth: bool = False
 
     @property
-    def no_birth(self) -> str:
+    def no_birth(self) -> Message:
         """Why there is no age, where there is none."""
         return BEFORE_BIRTH if self.is_before_birth else NO_BIRTH
 
@@ -111,14 +111,14 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
         value: The value compared.
         age_h: Age of the infant when it was true.
         figure: What it was taken from; its interval decides where it has a level.
-        span: Over what it was taken, in words; empty for a value at an instant.
+        span: Over what it was taken; empty for a value at an instant.
         entry_ids: The weights it rests on.
     """
 
     value: float
     age_h: float
     figure: Figure
-    span: str = ""
+    span: Words = ""
     entry_ids: tuple[UUID | None, ...] = ()
 
     @property
@@ -128,12 +128,11 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Review(msgspec.Struct, kw_only=True):
-    """What is computed for one infant, in the clinic's language; the reviews write into it."""
+    """What is computed for one infant; the reviews write into it."""
 
     infant_id: UUID
-    language: Language = "en"
     figures: dict[str, Figure] = msgspec.field(default_factory=dict)
-    not_computed: dict[str, str] = msgspec.field(default_factory=dict)
+    not_computed: dict[str, Words] = msgspec.field(default_factory=dict)
     findings: list[Finding] = msgspec.field(default_factory=list)
     measures: dict[str, Measure] = msgspec.field(default_factory=dict)
     rests_on: dict[str, tuple[UUID | None, ...]] = msgspec.field(default_factory=dict)
@@ -149,81 +148,62 @@ class Review(msgspec.Struct, kw_only=True):
             self.missing(name, refusal)
         return self.figures.get(name)
 
-    def missing(self, name: str, why: str | SufficeError) -> None:
-        """Say why a figure is not there: an English sentence, or the refusal to compute it."""
-        told = reworded(why, self.language) if isinstance(why, str) else said(why, self.language)
-        self.not_computed[name] = told
+    def missing(self, name: str, why: Words | SufficeError) -> None:
+        """Say why a figure is not there: a reason, or the refusal to compute it."""
+        self.not_computed[name] = refusal_words(why) if isinstance(why, SufficeError) else why
 
     def find(
         self,
         code: str,
         level: Literal["red", "amber", "note"],
-        template: str,
-        params: Mapping[str, str] | None = None,
-        *,
-        then: str = "",
+        *messages: Words,
         working: Working | None = None,
         excess_fraction: float = 0.0,
-        to_whom: str = "",
+        to_whom: Words = "",
     ) -> None:
         """Add a finding about this infant.
 
         Args:
             code: Its stable name.
             level: How urgent it is.
-            template: The English sentence with named gaps.
-            params: What fills them, written out in the clinic's language.
-            then: Another sentence with gaps, to follow the first.
+            messages: What it says, one sentence each.
             working: How it was computed.
             excess_fraction: How far beyond the limit, as a share of the limit.
-            to_whom: Who else must know, in English.
+            to_whom: Who else must know.
         """
-        filled = dict(params or {})
-        parts = [part for part in (template, then) if part]
-        sentence = " ".join(say(part, filled, self.language) for part in parts)
         self.findings.append(
             Finding(
                 code=code,
                 level=level,
-                sentence=sentence[:1].upper() + sentence[1:],
+                messages=messages,
                 infant_id=self.infant_id,
                 working=working,
-                template=" ".join(parts),
-                params=filled,
                 excess_fraction=excess_fraction,
-                to_whom=reworded(to_whom, self.language),
+                to_whom=to_whom,
             )
         )
 
 
-def finding_with(
-    finding: Finding, more: str, params: Mapping[str, str], language: Language
-) -> Finding:
-    """A finding that is doubted: another sentence follows its own, its excess is gone."""
+def finding_with(finding: Finding, *more: Words) -> Finding:
+    """A finding that is doubted: more follows what it says, its excess is gone."""
     return msgspec.structs.replace(
-        finding,
-        sentence=f"{finding.sentence} {say(more, params, language)}",
-        template=f"{finding.template} {more}",
-        params={**finding.params, **params},
-        excess_fraction=0.0,
+        finding, messages=(*finding.messages, *more), excess_fraction=0.0
     )
 
 
-def said(refusal: SufficeError, language: Language = "en") -> str:
-    """A refusal as sentences for the reader, without its code."""
-    return " ".join(problem_said(problem, language) for problem in refusal.problems)
+def refusal_words(refusal: SufficeError) -> Words:
+    """A refusal for the reader, without its code."""
+    return joined(*(problem_words(problem) for problem in refusal.problems))
 
 
-def problem_said(problem: Problem, language: Language, *, with_fix: bool = True) -> str:
-    """A problem as a sentence or two for the reader, without its code."""
-    parts = (problem.what, problem.why, problem.fix if with_fix else "")
-    words = " ".join(reworded(str(part), language) for part in parts if part)
-    return words[:1].upper() + words[1:]
+def problem_words(problem: Problem, *, with_fix: bool = True) -> Words:
+    """A problem for the reader, without its code."""
+    return joined(problem.what, problem.why, problem.fix if with_fix else "")
 
 
 def case_of(
     infant: Infant,
-    name: str,
+    name: Words,
     entries: Iterable[Entry],
     *,
     as_of: datetime,

@@ -23,12 +23,10 @@ import msgspec
 
 from suffice.assess.results import Finding, InfantAssessment, Rank, Tier
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.reading.writing import chance_text
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.inference.estimate import Estimate
-from suffice.knowledge.policy import Language
-from suffice.language.catalogue import say
+from suffice.message import Chance, Message, Number, Words, message
 
 UNKNOWN_AGE_H = 1.0e6
 """Sorts an infant without an instant of birth behind those whose age is known."""
@@ -42,23 +40,21 @@ class RankingRules(msgspec.Struct, frozen=True, kw_only=True):
         likely_short: Probability (0 to 1) from which intake counts as likely short.
         likely_short_from: Age from which it does, in days.
         with_engine: Whether the engine's probabilities take part.
-        language: The language of the reasons.
     """
 
     red_order: Mapping[str, int]
     likely_short: Constant
     likely_short_from: Constant
     with_engine: bool = True
-    language: Language = "en"
 
 
-class _Place(msgspec.Struct, frozen=True, order=True):
-    """Where one infant stands; compares by urgency."""
+class _Place(msgspec.Struct, frozen=True):
+    """Where one infant stands."""
 
     tier: int
     order: tuple[float, ...]
     position: int
-    reason: str
+    reason: tuple[Words, ...] = ()
 
 
 def rank(
@@ -85,18 +81,16 @@ def rank(
     if reds:
         first = rules.red_order.get(reds[0].code, len(rules.red_order))
         order = (float(first), 0.0, -float(len(reds)), 0.0, -overdue_h, 0.0)
-        places.append(_Place(Tier.RED, order, 0, reds[0].sentence))
+        places.append(_Place(Tier.RED, order, 0, reds[0].messages))
     looks = [finding for finding in family_findings if finding.level == "amber"]
     if looks:
         youngest = min((_age_or_last(infant) for infant in infants), default=UNKNOWN_AGE_H)
         order = (0.0, 0.0, 0.0, 0.0, -overdue_h, youngest)
-        places.append(_Place(Tier.WATCH, order, 0, looks[0].sentence))
+        places.append(_Place(Tier.WATCH, order, 0, looks[0].messages))
     if not places:
-        places = [_Place(Tier.WATCH, (0.0,), 0, say("No infant is entered.", {}, rules.language))]
-    most_urgent = min(places)
-    return Rank(
-        tier=Tier(most_urgent.tier), order=most_urgent.order, reason=most_urgent.reason.strip()
-    )
+        places = [_Place(Tier.WATCH, (0.0,), 0, (message("No infant is entered."),))]
+    most_urgent = min(places, key=lambda place: (place.tier, place.order, place.position))
+    return Rank(tier=Tier(most_urgent.tier), order=most_urgent.order, reason=most_urgent.reason)
 
 
 def short_probability(estimate: Estimate | None) -> float | None:
@@ -136,20 +130,21 @@ def _place(
         first = rules.red_order.get(reds[0].code, len(rules.red_order))
         excess = round(reds[0].excess_fraction, 2)
         tier, head = Tier.RED, (float(first), -excess, -float(len(reds)))
-        reason = reds[0].sentence + _and_more(len(reds) - 1, rules.language)
+        reason = (*reds[0].messages, *_and_more(len(reds) - 1))
     elif is_likely_short(infant.estimate, age_h, rules):
         tier, head = Tier.LIKELY_SHORT, (0.0, 0.0, 0.0)
-        reason = _likely_short(infant.estimate, probability or 0.0, rules.language)
+        reason = _likely_short(infant.estimate, probability or 0.0)
     elif overdue_h > 0 or due:
         tier, head = Tier.OVERDUE, (0.0, 0.0, 0.0)
         rest = (0.0, *rest[1:])
-        reason = _overdue(overdue_h, rules.language) if overdue_h > 0 else due[0].sentence
+        reason = (_overdue(overdue_h),) if overdue_h > 0 else due[0].messages
     elif ambers:
-        tier, head, reason = Tier.WATCH, (0.0, 0.0, 0.0), ambers[0].sentence
+        tier, head, reason = Tier.WATCH, (0.0, 0.0, 0.0), ambers[0].messages
     else:
-        tier, head, reason = Tier.SETTLED, (0.0, 0.0, 0.0), _settled(infant, rules.language)
-    named = f"{infant.name}: {reason}" if several else reason
-    return _Place(int(tier), (*head, *rest), infant.position, named)
+        tier, head, reason = Tier.SETTLED, (0.0, 0.0, 0.0), _settled(infant)
+    if several:
+        reason = (message("{name}:", name=infant.name), *reason)
+    return _Place(int(tier), (*head, *rest), infant.position, reason)
 
 
 def _age_or_last(infant: InfantAssessment) -> float:
@@ -167,70 +162,66 @@ def _in_order(findings: Sequence[Finding], rules: RankingRules) -> list[Finding]
     return sorted(reds, key=lambda finding: rules.red_order.get(finding.code, last))
 
 
-def _and_more(count: int, language: Language) -> str:
+def _and_more(count: int) -> tuple[Words, ...]:
     if count < 1:
-        return ""
-    more = "({count} more red value.)" if count == 1 else "({count} more red values.)"
-    return " " + say(more, {"count": f"{count}"}, language)
+        return ()
+    return (message("({count} more red value.)", plural="({count} more red values.)", count=count),)
 
 
-def _likely_short(estimate: Estimate | None, probability: float, language: Language) -> str:
+def _likely_short(estimate: Estimate | None, probability: float) -> tuple[Words, ...]:
     if estimate is None:
-        return ""
+        return ()
     intake, need = estimate.total_intake, estimate.requirement
-    return say(
-        "Intake is probably short ({percent} %): about {intake} mL/day"
-        " (80 % interval {low} to {high}) against a need of about {need} mL/day.",
-        {
-            "percent": chance_text(probability).removesuffix(" %"),
-            "intake": f"{intake.median:.0f}",
-            "low": f"{intake.low_80:.0f}",
-            "high": f"{intake.high_80:.0f}",
-            "need": f"{need.median:.0f}",
-        },
-        language,
+    return (
+        message(
+            "Intake is probably short ({percent}): about {intake} mL/day"
+            " (80 % interval {low} to {high}) against a need of about {need} mL/day.",
+            percent=Chance(probability),
+            intake=Number(intake.median, 0),
+            low=Number(intake.low_80, 0),
+            high=Number(intake.high_80, 0),
+            need=Number(need.median, 0),
+        ),
     )
 
 
-def _overdue(overdue_h: float, language: Language) -> str:
+def _overdue(overdue_h: float) -> Message:
     days, hours = divmod(round(overdue_h), HOURS_PER_DAY)
-    said = f"{days} d {hours} h" if days else f"{hours} h"
-    return say("The next contact was due {said} ago.", {"said": said}, language)
+    long = message("{days} d {hours} h", days=int(days), hours=int(hours))
+    ago = long if days else message("{hours} h", hours=int(hours))
+    return message("The next contact was due {ago} ago.", ago=ago)
 
 
-def _settled(infant: InfantAssessment, language: Language) -> str:
+def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
     """What a calm place rests on, and what nobody looked at: silence is no good news."""
     gain = infant.figures.get("gain_g_per_day")
     if gain is None or gain.low is None or gain.high is None:
-        parts = [say("No red value, nothing overdue.", {}, language)]
+        calm = message("No red value, nothing overdue.")
     else:
-        grams = {
-            "gain": f"{gain.value:.0f}",
-            "level": f"{100 * (gain.level or 0):.0f}",
-            "low": f"{gain.low:.0f}",
-            "high": f"{gain.high:.0f}",
-        }
-        template = (
+        calm = message(
             "No red value, nothing overdue; gaining {gain} g/day ({level} % interval {low} to"
-            " {high})."
+            " {high}).",
+            gain=Number(gain.value, 0),
+            level=Number(100 * (gain.level or 0), 0),
+            low=Number(gain.low, 0),
+            high=Number(gain.high, 0),
         )
-        parts = [say(template, grams, language)]
-    return " ".join([*parts, *(say(one, {}, language) for one in _unknown(infant))])
+    return (calm, *_unknown(infant))
 
 
-def _unknown(infant: InfantAssessment) -> Iterator[str]:
+def _unknown(infant: InfantAssessment) -> Iterator[Message]:
     """What is not known of an infant in whom nothing is amiss, as far as anybody saw."""
     if not any(row.age_h > 0 for row in infant.weights):
-        yield "Not weighed since birth."
+        yield message("Not weighed since birth.")
     asked = infant.figures.get("stools_24h_expected")
     counts = [infant.figures.get(name) for name in ("wets_24h", "stools_24h")]
     # Past the weeks in which stools are counted nobody is asked to count any more.
     if asked is not None and asked.value > 0:
         if all(count is None or count.high is None for count in counts):
-            yield "Wets and stools of the last 24 hours are not counted."
+            yield message("Wets and stools of the last 24 hours are not counted.")
         elif counts[0] is None or counts[0].high is None:
-            yield "Wets of the last 24 hours are not counted."
+            yield message("Wets of the last 24 hours are not counted.")
         elif counts[1] is None or counts[1].high is None:
-            yield "Stools of the last 24 hours are not counted."
+            yield message("Stools of the last 24 hours are not counted.")
     if infant.corrected_age_days is not None and infant.corrected_age_days < 0:
-        yield "Before term no limit here judges the gain."
+        yield message("Before term no limit here judges the gain.")

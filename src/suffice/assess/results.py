@@ -17,6 +17,7 @@ from suffice.clinical.milk.observed_intake import View
 from suffice.clinical.working import Figure, Working
 from suffice.inference.estimate import Estimate
 from suffice.inference.evidence import Evidence, Mode
+from suffice.message import Words
 
 
 class Tier(IntEnum):
@@ -30,30 +31,26 @@ class Tier(IntEnum):
 
 
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
-    """Something that the entries show, in one sentence.
+    """Something that the entries show.
 
     Attributes:
         code: Stable name such as ``loss-at-limit``.
         level: 'red' goes before everything else; 'amber' wants a look; 'note' informs.
-        sentence: The finding for the consultant, with its numbers and times.
+        messages: The finding for the consultant, with its numbers and times: one sentence, and what
+            follows it.
         infant_id: Whose finding; None for the parent or the family.
         working: How it was computed, where it was computed.
-        template: The sentence with named gaps, in English whatever the clinic's language;
-            ``care.language.say`` fills it and says it in another one.
-        params: What fills the gaps, written out in the clinic's language and units.
         excess_fraction: How far beyond the limit, as a share of the limit; 0 where there is none.
         to_whom: Who else must know, and how soon; empty where the content names nobody.
     """
 
     code: str
     level: Literal["red", "amber", "note"]
-    sentence: str
+    messages: tuple[Words, ...]
     infant_id: UUID | None = None
     working: Working | None = None
-    template: str = ""
-    params: dict[str, str] = {}
     excess_fraction: float = 0.0
-    to_whom: str = ""
+    to_whom: Words = ""
 
 
 class WeightRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -81,7 +78,7 @@ class WeighAgain(msgspec.Struct, frozen=True, kw_only=True):
         by: What named it: a weight that is overdue, the engine, or the plain rule of two weights.
         on: The clinic's local date; the date of the question for 'now', that of the planned contact
             where the advice names it; None where no date to come is named.
-        advice: What to do, in a sentence in the clinic's language.
+        advice: What to do, in a sentence or several.
         reason: Why, in the next; empty where the advice says it.
         briefly: What follows a finding that cannot tell a gain.
         working: How it was computed.
@@ -89,15 +86,15 @@ class WeighAgain(msgspec.Struct, frozen=True, kw_only=True):
 
     by: Literal["overdue", "engine", "rule"]
     on: date | None
-    advice: str
-    reason: str
-    briefly: str
+    advice: tuple[Words, ...]
+    reason: Words
+    briefly: Words
     working: Working | None = None
 
     @property
-    def sentence(self) -> str:
+    def messages(self) -> tuple[Words, ...]:
         """The advice with its reason."""
-        return f"{self.advice} {self.reason}".strip()
+        return (*self.advice, self.reason) if self.reason else self.advice
 
 
 class EngineFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -152,7 +149,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
 
     infant_id: UUID
     position: int
-    name: str
+    name: Words
     born_at: datetime | None
     zone: str
     sex: Sex | None
@@ -163,7 +160,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     birth_weight_g: float | None
     weights: tuple[WeightRow, ...] = ()
     figures: dict[str, Figure] = {}
-    not_computed: dict[str, str] = {}
+    not_computed: dict[str, Words] = {}
     findings: tuple[Finding, ...] = ()
     estimate: Estimate | None = None
     engine_facts: EngineFacts = EngineFacts()
@@ -172,11 +169,11 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Rank(msgspec.Struct, frozen=True, kw_only=True):
-    """Where a family stands on the caseload and why, in one sentence."""
+    """Where a family stands on the caseload and why."""
 
     tier: Tier
     order: tuple[float, ...]
-    reason: str
+    reason: tuple[Words, ...]
 
 
 class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
@@ -187,7 +184,7 @@ class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     family_id: UUID
-    name: str
+    name: Words
     setting: Setting | None
     as_of: datetime
     valid_until: datetime

@@ -29,12 +29,10 @@ from suffice.assess.engine.ask import CANNOT_TELL, limit_asked, speaks_of_intake
 from suffice.assess.ranking import OVERDUE_CODES, is_likely_short
 from suffice.assess.results import WeighAgain
 from suffice.assess.rules.red_flag import ranking_rules, weight_codes
-from suffice.clinical.reading.writing import chance_text
 from suffice.clinical.weight.gain import TellApart
 from suffice.clinical.working import Quantity, Working
 from suffice.inference.estimate import Estimate
-from suffice.language.amounts import age_said, amount_said, day_said
-from suffice.language.catalogue import reworded, say
+from suffice.message import Age, Amount, Chance, Day, Message, Number, Words, message
 
 LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
 ASKED: Final = (
@@ -58,8 +56,8 @@ class _Urgency(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     acts: bool
-    doubt: str
-    doubt_reason: str
+    doubt: Words
+    doubt_reason: Words
     next_due_at: datetime | None
 
 
@@ -83,10 +81,7 @@ def review_weigh_again(
     for place, finding in enumerate(review.findings):
         if finding.code.endswith(CANNOT_TELL):
             review.findings[place] = msgspec.structs.replace(
-                finding,
-                sentence=f"{finding.sentence} {advice.briefly}",
-                template=f"{finding.template} {{weigh}}",
-                params={**finding.params, "weigh": advice.briefly},
+                finding, messages=(*finding.messages, advice.briefly)
             )
     return advice
 
@@ -95,11 +90,11 @@ def _overdue(case: Case, review: Review) -> WeighAgain | None:
     late = next((one for one in review.findings if one.code in OVERDUE_CODES), None)
     if late is None:
         return None
-    advice = say("Weigh now: a weight is overdue.", {}, review.language)
+    advice = message("Weigh now: a weight is overdue.")
     return WeighAgain(
         by="overdue",
         on=_local_date(case.as_of, case.zone),
-        advice=advice,
+        advice=(advice,),
         reason="",
         briefly=advice,
         working=late.working,
@@ -116,10 +111,10 @@ def _advised(
         return _by_engine(case, review, estimate, urgency) if is_full else None
     if review.tells is None or review.tells.can or case.born_at is None:
         return None
-    advised = _by_plain_rule(case, review, review.tells, case.born_at)
+    advised = _by_plain_rule(case, review.tells, case.born_at)
     if not _reds(case, review):
         return advised
-    return msgspec.structs.replace(advised, advice=f"{_act(review)} {advised.advice}")
+    return msgspec.structs.replace(advised, advice=(ACT, *advised.advice))
 
 
 def _reds(case: Case, review: Review) -> list[str]:
@@ -128,8 +123,7 @@ def _reds(case: Case, review: Review) -> list[str]:
     return [one.code for one in review.findings if one.level == "red" and one.code in about_weight]
 
 
-def _act(review: Review) -> str:
-    return say("Acting does not wait for a weight.", {}, review.language)
+ACT: Final = message("Acting does not wait for a weight.")
 
 
 def _urgency(
@@ -148,18 +142,17 @@ def _urgency(
         is_doubted[code] = sorted(rests_on & wrong.keys(), key=lambda one: -wrong[one])
     named = [ids[0] for ids in is_doubted.values() if ids]
     weighing = next((one for one in case.weighings if str(one.entry_id) in named[:1]), None)
-    doubt = reason = ""
+    doubt: Words = ""
+    reason: Words = ""
     if weighing is not None:
-        params = {
-            "weight": amount_said(weighing.weight_g, "g", case.policy),
-            "age": age_said(weighing.age_h, review.language),
-            "percent": chance_text(wrong[named[0]]),
-        }
-        doubt = say(
-            "First correct or confirm the weight of {weight} at {age}.", params, review.language
+        doubt = message(
+            "First correct or confirm the weight of {weight} at {age}.",
+            weight=Amount(weighing.weight_g, "g"),
+            age=Age(weighing.age_h),
         )
-        reason = say(
-            "A red value rests on it, and it looks wrong ({percent}).", params, review.language
+        reason = message(
+            "A red value rests on it, and it looks wrong ({percent}).",
+            percent=Chance(wrong[named[0]]),
         )
     rules = ranking_rules(case.content, case.policy)
     is_short = case.age_h is not None and is_likely_short(estimate, case.age_h, rules)
@@ -176,89 +169,81 @@ def _may_be_trusted(estimate: Estimate, case: Case) -> bool:
 
 
 def _by_engine(case: Case, review: Review, estimate: Estimate, urgency: _Urgency) -> WeighAgain:
-    language, asked = review.language, estimate.next_weighing
+    asked = estimate.next_weighing
     working = _engine_working(case, review, estimate)
     today = _local_date(case.as_of, case.zone)
     if any(one.code == LAST_WEIGHT_DOUBTED for one in estimate.cautions):
-        advice = say("Weigh again now, naked.", {}, language)
-        reason = say(
-            "The last weight does not fit the others, and weights alone cannot tell which is right.",
-            {},
-            language,
+        advice = message("Weigh again now, naked.")
+        reason = message(
+            "The last weight does not fit the others, and weights alone cannot tell which is right."
         )
         return WeighAgain(
             by="engine",
             on=today,
-            advice=f"{urgency.doubt} {advice}".strip(),
+            advice=(urgency.doubt, advice) if urgency.doubt else (advice,),
             reason=reason,
             briefly=advice,
             working=working,
         )
-    because = reworded(asked.because, language)
     if not asked.in_days:
-        return _on_no_day(case, review, urgency, because, working)
+        return _on_no_day(case, urgency, asked.because, working)
     day = today + timedelta(days=asked.in_days)
-    template = (
-        "Weigh again on {day}, in 1 day."
-        if asked.in_days == 1
-        else "Weigh again on {day}, in {days} days."
+    on_day = message(
+        "Weigh again on {day}, in {count} day.",
+        plural="Weigh again on {day}, in {count} days.",
+        day=Day(day),
+        count=asked.in_days,
     )
-    params = {"day": day_said(day, language), "days": f"{asked.in_days}"}
     return WeighAgain(
         by="engine",
         on=day,
-        advice=" ".join((*_first(review, urgency), say(template, params, language))),
-        reason=because,
+        advice=(*_first(urgency), on_day),
+        reason=asked.because,
         # A kept rank is read later: its sentence names the date and counts no days.
-        briefly=say("Weigh again on {day}.", params, language),
+        briefly=message("Weigh again on {day}.", day=Day(day)),
         working=working,
     )
 
 
-def _first(review: Review, urgency: _Urgency) -> tuple[str, ...]:
+def _first(urgency: _Urgency) -> tuple[Words, ...]:
     """What is said before any weighing: which weight to doubt, and that acting does not wait."""
-    act = _act(review) if urgency.acts else ""
+    act = ACT if urgency.acts else ""
     return tuple(part for part in (urgency.doubt, act) if part)
 
 
-def _on_no_day(
-    case: Case, review: Review, urgency: _Urgency, because: str, working: Working
-) -> WeighAgain:
+def _on_no_day(case: Case, urgency: _Urgency, because: Words, working: Working) -> WeighAgain:
     """The advice where it is settled already, or no day within reach settles it.
 
     Neither is a reason to drop a planned weight; and where there is cause to act, the plan is named.
     """
     on, reason, briefly = None, because, because
-    parts = [*_first(review, urgency)]
+    parts = [*_first(urgency)]
     if urgency.acts:
-        planned, on = _next_contact(case, review, urgency.next_due_at)
+        planned, on = _next_contact(case, urgency.next_due_at)
         parts.append(planned)
     elif urgency.doubt:
         # With a weight that looks wrong no reader believes what is settled without it.
         reason, briefly = urgency.doubt_reason, urgency.doubt
     else:
-        parts.append(say("Weigh as planned.", {}, review.language))
+        parts.append(message("Weigh as planned."))
     return WeighAgain(
         by="engine",
         on=on,
-        advice=" ".join(parts),
+        advice=tuple(parts),
         reason=reason,
         briefly=briefly,
         working=working,
     )
 
 
-def _next_contact(case: Case, review: Review, due_at: datetime | None) -> tuple[str, date | None]:
+def _next_contact(case: Case, due_at: datetime | None) -> tuple[Message, date | None]:
     """The next contact in a sentence, and its date where that is still to come."""
     if due_at is None:
-        return say("No next contact is planned.", {}, review.language), None
+        return message("No next contact is planned."), None
     due = _local_date(due_at, case.zone)
-    params = {"day": day_said(due, review.language)}
     if due_at < case.as_of:
-        past = "Weigh at the next contact, which was due on {day}."
-        return say(past, params, review.language), None
-    ahead = "Weigh at the next contact, planned for {day}."
-    return say(ahead, params, review.language), due
+        return message("Weigh at the next contact, which was due on {day}.", day=Day(due)), None
+    return message("Weigh at the next contact, planned for {day}.", day=Day(due)), due
 
 
 def _engine_working(case: Case, review: Review, estimate: Estimate) -> Working:
@@ -266,7 +251,7 @@ def _engine_working(case: Case, review: Review, estimate: Estimate) -> Working:
     asked = estimate.next_weighing
     chances = tuple(
         Quantity(
-            name=f"chance that it is settled by a weight on day {days} from now",
+            name=message("chance that it is settled by a weight on day {days} from now", days=days),
             value=round(100 * chance),
             unit="%",
         )
@@ -275,14 +260,14 @@ def _engine_working(case: Case, review: Review, estimate: Estimate) -> Working:
     plain = () if review.tells is None else _days_of(review.tells)
     known = case.content.constants("population")
     return Working(
-        formula=(
+        formula=message(
             "first day on which one more weight has the asked chance of settling whether the gain"
             " is below the limit; the gain after it by regression of the later gain on the later"
             " weight, over the draws"
         ),
         inputs=(
             Quantity(
-                name="90 % half-width of the gain then",
+                name=message("90 % half-width of the gain then"),
                 value=asked.half_width_g_per_day,
                 unit="g/d",
             ),
@@ -298,35 +283,43 @@ def _engine_working(case: Case, review: Review, estimate: Estimate) -> Working:
 
 def _days_of(tells: TellApart) -> tuple[Quantity, ...]:
     return (
-        Quantity(name="days between the two weights of the gain", value=tells.days_apart, unit="d"),
         Quantity(
-            name="days between them from which they alone would tell a slow gain from a brisk one",
+            name=message("days between the two weights of the gain"),
+            value=tells.days_apart,
+            unit="d",
+        ),
+        Quantity(
+            name=message(
+                "days between them from which they alone would tell a slow gain from a brisk one"
+            ),
             value=tells.days_needed.value,
             unit="d",
         ),
     )
 
 
-def _by_plain_rule(case: Case, review: Review, tells: TellApart, born_at: datetime) -> WeighAgain:
-    language, at = review.language, tells.from_at(born_at)
-    rates = {"slow": f"{tells.slow_g_per_day:g}", "brisk": f"{tells.brisk_g_per_day:g}"}
+def _by_plain_rule(case: Case, tells: TellApart, born_at: datetime) -> WeighAgain:
+    at = tells.from_at(born_at)
+    slow, brisk = Number(tells.slow_g_per_day, 0), Number(tells.brisk_g_per_day, 0)
     working = tells.days_needed.working
     working = msgspec.structs.replace(working, inputs=(*working.inputs, *_days_of(tells)))
     if at <= case.as_of:
         on = _local_date(case.as_of, case.zone)
-        advice = say("A weight taken now can tell.", {}, language)
-        reason = say("The last two cannot tell {slow} from {brisk} g/day.", rates, language)
+        advice = message("A weight taken now can tell.")
+        reason = message(
+            "The last two cannot tell {slow} from {brisk} g/day.", slow=slow, brisk=brisk
+        )
     else:
         on = _whole_day(at, case.zone)
-        advice = say("A weight from {day} on can tell.", {"day": day_said(on, language)}, language)
-        reason = say(
+        advice = message("A weight from {day} on can tell.", day=Day(on))
+        reason = message(
             "The last two cannot tell {slow} from {brisk} g/day. Do not wait for it where anything"
             " else asks for a weight.",
-            rates,
-            language,
+            slow=slow,
+            brisk=brisk,
         )
     return WeighAgain(
-        by="rule", on=on, advice=advice, reason=reason, briefly=advice, working=working
+        by="rule", on=on, advice=(advice,), reason=reason, briefly=advice, working=working
     )
 
 

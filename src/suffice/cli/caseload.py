@@ -50,17 +50,17 @@ def show(
     from suffice.cli.listing import print_caseload, print_ranked  # noqa: PLC0415
     from suffice.cli.progress import progress  # noqa: PLC0415
 
-    zone = clinic().policy.zone
+    policy = clinic().policy
     if at_age_d is None and as_of is None:
-        print_caseload(caseload(now=now_utc()), zone, limit)
+        print_caseload(caseload(now=now_utc()), policy, limit)
         return
     with progress("assessing families") as told:
         if at_age_d is not None:
             rows = ranked_at_age(at_age_d, engine=not no_engine, progress=told)
         else:
-            instant = read_instant(as_of or "", zone)
+            instant = read_instant(as_of or "", policy.zone)
             rows = ranked_as_of(instant, engine=not no_engine, progress=told)
-    print_ranked(rows, limit)
+    print_ranked(rows, policy, limit)
 
 
 def refresh(

@@ -14,7 +14,9 @@ from suffice.care.caseload.ranked import Ranked
 from suffice.care.family.transfer import FamilyPreview
 from suffice.cli.console import err, out
 from suffice.exchange.table.importing import Preview
+from suffice.knowledge.policy import Policy
 from suffice.language.amounts import instant_said
+from suffice.language.text import sentences_of, text_of
 
 TIER_SAID = {
     Tier.RED: Text("RED", style="bold red"),
@@ -25,31 +27,35 @@ TIER_SAID = {
 }
 
 
-def print_caseload(listed: Caseload, zone: str, limit: int | None) -> None:
+def print_caseload(listed: Caseload, policy: Policy, limit: int | None) -> None:
     """Print the caseload as it was last computed, with what is out of date said so."""
-    place = ZoneInfo(zone)
+    zone = ZoneInfo(policy.zone)
     table = _table()
     for row in listed.rows[:limit]:
         tier = Text("?") if row.tier is None else TIER_SAID[row.tier]
-        reason = row.reason
+        reason = sentences_of(row.reason, policy)
         if row.outdated is not None and row.as_of is not None:
-            reason += f" [as of {instant_said(row.as_of, place)}; {row.outdated.value}]"
-        table.add_row(str(row.place), tier, row.name, Text(reason))
+            reason += f" [as of {instant_said(row.as_of, zone)}; {row.outdated.value}]"
+        table.add_row(str(row.place), tier, text_of(row.name, policy), Text(reason))
     out.print(table)
     if listed.outdated_count:
         err.print(f"{listed.outdated_count} families wait to be assessed anew: suffice refresh")
 
 
-def print_ranked(rows: Sequence[Ranked], limit: int | None) -> None:
+def print_ranked(rows: Sequence[Ranked], policy: Policy, limit: int | None) -> None:
     """Print families that were ranked for this question only."""
     table = _table()
     for place, row in enumerate(rows[:limit], start=1):
         rank = row.rank
-        table.add_row(str(place), TIER_SAID[rank.tier], row.name, Text(rank.reason))
+        table.add_row(str(place), TIER_SAID[rank.tier], *_in_words(row, policy))
     out.print(table)
     counts = {tier: sum(1 for row in rows if row.rank.tier is tier) for tier in Tier}
     said = ", ".join(f"{count} {TIER_SAID[tier]}" for tier, count in counts.items() if count)
     out.print(f"{len(rows)} families: {said}.", markup=False)
+
+
+def _in_words(row: Ranked, policy: Policy) -> tuple[str, Text]:
+    return text_of(row.name, policy), Text(sentences_of(row.rank.reason, policy))
 
 
 def print_preview(shown: Preview) -> None:

@@ -32,7 +32,8 @@ from suffice.language.amounts import (
     instant_said,
 )
 from suffice.language.figures import figure_name
-from suffice.language.text import text_of
+from suffice.language.text import sentences_of, text_of
+from suffice.plan.need import need_of
 
 STYLE_OF = {"red": "bold red", "amber": "yellow", "note": "dim"}
 SAID_ELSEWHERE = frozenset({"engine-refuses"})
@@ -56,13 +57,14 @@ def print_assessment(
     """
     zone = ZoneInfo(policy.zone)
     entries = _entries_said(record, policy, zone)
-    out.print(Text(assessed.name, style="bold"))
+    out.print(Text(text_of(assessed.name, policy), style="bold"))
     out.print(
         f"as of {instant_said(assessed.as_of, zone)} ({policy.zone}),"
         f" content {assessed.content_version}, engine {assessed.engine_version or 'not asked'}"
     )
-    out.print(Text(f"{assessed.rank.tier.name.replace('_', ' ')}: {assessed.rank.reason}", "bold"))
-    _print_findings(assessed.findings)
+    reason = sentences_of(assessed.rank.reason, policy)
+    out.print(Text(f"{assessed.rank.tier.name.replace('_', ' ')}: {reason}", "bold"))
+    _print_findings(assessed.findings, policy)
     for infant in assessed.infants:
         _print_infant(infant, policy, zone, content, entries)
     out.print(
@@ -80,7 +82,7 @@ def _print_infant(
 ) -> None:
     age = "age not known" if infant.age_h is None else f"{age_said(infant.age_h)} old"
     out.print()
-    out.print(Text(f"{infant.name}, {age}", style="bold underline"))
+    out.print(Text(f"{text_of(infant.name, policy)}, {age}", style="bold underline"))
     if infant.born_at is not None:
         born = [f"born {instant_said(infant.born_at, zone)}", infant.sex or "sex not known"]
         if infant.gestation_days is not None:
@@ -88,7 +90,7 @@ def _print_infant(
         if infant.birth_weight_g is not None:
             born.append(amount_said(infant.birth_weight_g, "g", policy))
         out.print(", ".join(born), markup=False)
-    _print_findings(infant.findings)
+    _print_findings(infant.findings, policy)
     if infant.weights:
         out.print(_weight_table(infant, policy, zone))
     _print_weigh_again(infant, policy)
@@ -98,20 +100,22 @@ def _print_infant(
         _print_figure(name, figure, policy)
     for name, why in infant.not_computed.items():
         out.print(
-            f"  {text_of(figure_name(name), policy)}: not computed. {why}",
+            f"  {text_of(figure_name(name), policy)}: not computed. {sentences_of([why], policy)}",
             style="dim",
             markup=False,
         )
     if infant.needs:
-        _print_needs(infant, policy)
+        _print_needs(infant, content, policy)
 
 
-def _print_findings(findings: Iterable[Finding]) -> None:
+def _print_findings(findings: Iterable[Finding], policy: Policy) -> None:
     for finding in findings:
         if finding.code in SAID_ELSEWHERE:
             continue
         line = Text(f"  {MARK_OF[finding.level]:<5}", style=STYLE_OF[finding.level])
-        said = finding.sentence + (f" ({finding.to_whom})" if finding.to_whom else "")
+        said = sentences_of(finding.messages, policy)
+        if finding.to_whom:
+            said += f" ({text_of(finding.to_whom, policy)})"
         out.print(line.append(said, style=""))
 
 
@@ -207,7 +211,9 @@ UNITS_OF_INPUTS = {
 }
 
 
-def _print_needs(infant: InfantAssessment, policy: Policy) -> None:
+def _print_needs(infant: InfantAssessment, content: Content, policy: Policy) -> None:
+    need = need_of(infant, content)
+    out.print(f"  {sentences_of(need.messages(), policy)}", markup=False)
     out.print("  How much a day, by source:")
     for view in infant.needs:
         if view.volume_ml_per_day is not None:
@@ -221,7 +227,7 @@ def _print_weigh_again(infant: InfantAssessment, policy: Policy) -> None:
     advice = infant.weigh_again
     if advice is None:
         return
-    out.print(f"  When to weigh again: {advice.sentence}", markup=False)
+    out.print(f"  When to weigh again: {sentences_of(advice.messages, policy)}", markup=False)
     if advice.working is not None:
         _print_working(advice.working, policy)
 

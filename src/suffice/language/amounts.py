@@ -30,8 +30,6 @@ from suffice.language.catalogue import decimal_mark, translated
 from suffice.message import Message, message
 
 MINUS: Final = "\N{MINUS SIGN}"
-PERCENT_DECIMALS: Final = 1
-"""Decimals of a percentage, wherever it is shown."""
 
 HOURS_SAID_UNTIL: Final = 72
 DAYS_SAID_UNTIL_D: Final = 42

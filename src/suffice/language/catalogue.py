@@ -42,6 +42,8 @@ Unreviewed = Literal["none", "part", "all"]
 
 LONGEST: Final = 1000
 """Characters up to which a sentence is looked up; ours are far shorter, and a search takes time."""
+FEWEST_LETTERS: Final = 3
+"""A template with fewer letters outside its gaps could be found in anything."""
 STRONG_FROM: Final = 12
 """Letters outside its gaps from which a template is taken for what it seems, whatever fills them."""
 
@@ -214,7 +216,8 @@ def _messages(language: Language) -> Messages:
         return Messages(plain={}, forms=())
     plain = found.pairs()
     forms = [_form(message, text) for message, text in plain.items() if "{" in message]
-    return Messages(plain=plain, forms=tuple(sorted(forms, key=lambda form: -form.weight)))
+    telling = [form for form in forms if form.weight >= FEWEST_LETTERS]
+    return Messages(plain=plain, forms=tuple(sorted(telling, key=lambda form: -form.weight)))
 
 
 def _form(message: str, translation: str) -> Form:

@@ -5,6 +5,7 @@ This is the only place where a template of the inner rooms is translated and fil
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from suffice.clinical.reading.writing import chance_text
@@ -41,19 +42,33 @@ def text_of(words: Words, policy: Policy) -> str:
     if isinstance(words, str):
         return reworded(words, policy.language)
     template = translated(words.template, policy.language, plural=words.plural, count=words.count)
-    return template.format(**{name: _filled(value, policy) for name, value in words.params})
+    is_joined = words.template.startswith("{part0}")
+    return template.format(
+        **{
+            name: (_looked_up if is_joined or name == "formula" else _filled)(value, policy)
+            for name, value in words.params
+        }
+    )
 
 
-def sentences_of(parts: tuple[Words, ...] | list[Words], policy: Policy) -> str:
+def _looked_up(value: Param, policy: Policy) -> str:
+    """A part of several joined: still looked up while some rooms speak in plain sentences."""
+    return text_of(value, policy) if isinstance(value, str) else _filled(value, policy)
+
+
+def sentences_of(parts: Sequence[Words], policy: Policy) -> str:
     """Several messages one after another, each beginning with a capital."""
-    texts = [text_of(part, policy) for part in parts]
-    return " ".join(f"{text[:1].upper()}{text[1:]}" for text in texts if text)
+    return " ".join(upper_first(text_of(part, policy)) for part in parts if part)
+
+
+def upper_first(text: str) -> str:
+    """A text that begins with a capital, the rest as it is."""
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def headed(words: Words, policy: Policy) -> str:
     """A message that heads a line or a cell: with a capital."""
-    text = text_of(words, policy)
-    return f"{text[:1].upper()}{text[1:]}"
+    return upper_first(text_of(words, policy))
 
 
 def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a kind of gap

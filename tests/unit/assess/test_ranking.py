@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from people import an_id
+from spoken import said
 from suffice.assess.ranking import RankingRules, rank
 from suffice.assess.results import Finding, InfantAssessment, Tier
 from suffice.clinical.working import Constant
@@ -46,7 +47,7 @@ def rules(*, with_engine=True):
 
 
 def a_finding(code, level="red", excess=0.0):
-    return Finding(code=code, level=level, sentence=f"{code}.", excess_fraction=excess)
+    return Finding(code=code, level=level, messages=(f"{code}.",), excess_fraction=excess)
 
 
 def an_infant(*findings, age_d=10.0, short=None, name="Ada", position=1, is_reliable=True):
@@ -102,7 +103,7 @@ def test_the_reason_is_the_most_urgent_finding_and_counts_the_others():
     placed = ranked(
         an_infant(a_finding("no-stool"), a_finding("fever"), a_finding("loss-at-limit"))
     )
-    assert placed.reason == "fever. (2 more red values.)"
+    assert said(placed.reason) == "Fever. (2 more red values.)"
 
 
 def test_of_two_with_the_same_rule_the_one_further_beyond_the_limit_comes_first():
@@ -148,8 +149,8 @@ def test_likely_short_begins_at_its_limit_its_age_and_a_sound_answer(infant, tie
 def test_of_two_likely_short_the_likelier_comes_first_and_says_so():
     surer, less = ranked(an_infant(short=0.95)), ranked(an_infant(short=0.75))
     assert key(surer) < key(less)
-    assert "95 %" in surer.reason
-    assert "mL/day" in surer.reason
+    assert "95 %" in said(surer.reason)
+    assert "mL/day" in said(surer.reason)
 
 
 @pytest.mark.parametrize(("due_in_h", "tier"), [(-0.1, Tier.OVERDUE), (0.1, Tier.SETTLED)])
@@ -160,7 +161,7 @@ def test_a_contact_is_overdue_from_the_moment_it_was_due(due_in_h, tier):
 def test_the_longest_overdue_comes_first_and_says_how_long():
     long, short = ranked(an_infant(), due_in_h=-52), ranked(an_infant(), due_in_h=-3)
     assert key(long) < key(short)
-    assert long.reason == "The next contact was due 2 d 4 h ago."
+    assert said(long.reason) == "The next contact was due 2 d 4 h ago."
 
 
 def test_twins_stand_where_the_more_urgent_one_stands_who_is_named():
@@ -168,18 +169,18 @@ def test_twins_stand_where_the_more_urgent_one_stands_who_is_named():
     ill = an_infant(a_finding("fever"), name="Bo", position=2)
     placed = ranked(well, ill)
     assert placed.tier is Tier.RED
-    assert placed.reason == "Bo: fever."
+    assert said(placed.reason) == "Bo: Fever."
     assert key(placed) == key(ranked(ill))
 
 
 def test_an_infant_alone_is_not_named():
-    assert ranked(an_infant(a_finding("fever"))).reason == "fever."
+    assert said(ranked(an_infant(a_finding("fever"))).reason) == "Fever."
 
 
 def test_a_finding_about_the_parent_can_be_the_reason():
     placed = ranked(an_infant(), family=(a_finding("parent-fever", "amber"),))
     assert placed.tier is Tier.WATCH
-    assert placed.reason == "parent-fever."
+    assert said(placed.reason) == "Parent-fever."
 
 
 def test_a_family_without_infants_is_not_forgotten():

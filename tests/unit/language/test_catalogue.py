@@ -12,12 +12,16 @@ from tools.sentences import in_module
 from suffice.clinical.growth import refuse
 from suffice.clinical.reading.writing import weight_text
 from suffice.errors import RefusalError
-from suffice.language.catalogue import localised, reworded, say
+from suffice.language.catalogue import FEWEST_LETTERS, localised, reworded, say
 
 PLAIN = {
     one.id: one.string for one in messages.said(messages.read("es")) if isinstance(one.id, str)
 }
-TEMPLATES = {msgid: text for msgid, text in PLAIN.items() if "{" in msgid}
+TEMPLATES = {
+    msgid: text
+    for msgid, text in PLAIN.items()
+    if "{" in msgid and sum(map(str.isalpha, re.sub(r"{\w+}", "", msgid))) >= FEWEST_LETTERS
+}
 
 
 def gaps_of(template: str) -> list[str]:

@@ -18,6 +18,7 @@ from suffice.clinical.units import DAYS_PER_WEEK
 from suffice.clinical.working import Constant, Quantity, Working
 from suffice.inference.estimate import QUANTILE_95, Estimate, Influence, Interval
 from suffice.knowledge.store import Content
+from suffice.message import Words, message
 
 Key = Literal[
     "total_intake",
@@ -129,13 +130,17 @@ def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -
     of = _Sources(content, estimate, facts)
     supposed = estimate.forecast.milk_given_ml_per_day
     inputs = (
-        Quantity(name="milk given a day that the forecast supposes", value=supposed, unit="mL/d"),
+        Quantity(
+            name=message("milk given a day that the forecast supposes"), value=supposed, unit="mL/d"
+        ),
     )
-    goes_on = "It supposes that feeding goes on as now."
+    goes_on = message("It supposes that feeding goes on as now.")
     if facts.milk_given_count or facts.is_day_weighed:
         return of.working(
-            "the energy model's weight, draw by draw; where milk is given or every feed of a day was"
-            " weighed it stands alone, because the growth prior does not know of that milk",
+            message(
+                "the energy model's weight, draw by draw; where milk is given or every feed of a day was"
+                " weighed it stands alone, because the growth prior does not know of that milk"
+            ),
             *SUPPLY,
             *of.onset,
             *of.excess,
@@ -147,17 +152,22 @@ def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -
     even_d = content.constant("forecast.blend_even_d")
     exponent = content.constant("forecast.blend_exponent")
     odds = Quantity(
-        name="odds of the growth prior where both are equally sure",
+        name=message("odds of the growth prior where both are equally sure"),
         value=(estimate.age_d / even_d.value) ** exponent.value,
         unit="1",
     )
     return of.working(
-        "share x growth prior + (1 - share) x energy model; share = odds / (1 + odds), odds = (age /"
-        " even age)^exponent x (SD of the energy model / SD of the growth prior)^2; the further"
-        " apart the two, the wider the interval",
+        message(
+            "share x growth prior + (1 - share) x energy model; share = odds / (1 + odds), odds = (age /"
+            " even age)^exponent x (SD of the energy model / SD of the growth prior)^2; the further"
+            " apart the two, the wider the interval"
+        ),
         "question_horizon",
         inputs=(odds,),
-        notes=(goes_on, "The growth prior's own values stand in the library under forecast."),
+        notes=(
+            goes_on,
+            message("The growth prior's own values stand in the library under forecast."),
+        ),
         more=(even_d, exponent),
     )
 
@@ -181,15 +191,15 @@ class _Sources:
             return (), ()
         is_much = facts.fluids_ml > self.content.constant("population.fluids_much_ml").value
         added = "excess_much_fluids_log" if is_much else "excess_few_fluids_log"
-        seen = Quantity(name="fluids in labour", value=facts.fluids_ml, unit="mL")
+        seen = Quantity(name=message("fluids in labour"), value=facts.fluids_ml, unit="mL")
         return ("fluids_much_ml", added), (seen,)
 
     def working(
         self,
-        formula: str,
+        formula: Words,
         *names: str,
         inputs: tuple[Quantity, ...] = (),
-        notes: tuple[str, ...] = (),
+        notes: tuple[Words, ...] = (),
         more: tuple[Constant, ...] = (),
     ) -> Working:
         used = dict.fromkeys(names)
@@ -208,21 +218,23 @@ def _by_mode(facts: EngineFacts, vaginal: str, caesarean: str) -> tuple[str, ...
 
 def _seen(estimate: Estimate, facts: EngineFacts) -> Iterator[Quantity]:
     """What of the infant went in, as counts; and how many draws carry the answer."""
-    yield Quantity(name="age of the infant", value=round(estimate.age_d, 2), unit="d")
+    yield Quantity(name=message("age of the infant"), value=round(estimate.age_d, 2), unit="d")
     kinds = [one.kind for one in estimate.influences]
     for kind, name in (
-        ("weight", "weights after birth"),
-        ("test weighing", "test weights"),
-        ("diapers", "counts of wets or stools"),
+        ("weight", message("weights after birth")),
+        ("test weighing", message("test weights")),
+        ("diapers", message("counts of wets or stools")),
     ):
         if kind in kinds:
             yield Quantity(name=name, value=kinds.count(kind), unit="count")
     if facts.milk_given_count:
         count = facts.milk_given_count
-        yield Quantity(name="feeds given beside the breast", value=count, unit="count")
+        yield Quantity(name=message("feeds given beside the breast"), value=count, unit="count")
     drawn = estimate.diagnostics
-    yield Quantity(name="draws made", value=drawn.draws_count, unit="count")
-    yield Quantity(name="effective draws", value=round(drawn.effective_draws), unit="count")
+    yield Quantity(name=message("draws made"), value=drawn.draws_count, unit="count")
+    yield Quantity(
+        name=message("effective draws"), value=round(drawn.effective_draws), unit="count"
+    )
 
 
 def _answers(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
@@ -238,19 +250,24 @@ def _answers(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
 
 def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
     given = Quantity(
-        name="milk given in 24 h, as entered", value=estimate.milk_given_ml_per_day, unit="mL/d"
+        name=message("milk given in 24 h, as entered"),
+        value=estimate.milk_given_ml_per_day,
+        unit="mL/d",
     )
     volume = (estimate.volume_sentence,)
     yield EngineAnswer(
         key="total_intake",
         interval=estimate.total_intake,
         working=of.working(
-            "intake at the breast + milk given in the last 24 h, draw by draw",
+            message("intake at the breast + milk given in the last 24 h, draw by draw"),
             *SUPPLY,
             *of.onset,
             *MILK,
             *of.given,
-            inputs=(_median("intake at the breast, median", estimate.breast_intake), given),
+            inputs=(
+                _median(message("intake at the breast, median"), estimate.breast_intake),
+                given,
+            ),
             notes=volume,
         ),
     )
@@ -258,8 +275,10 @@ def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         key="breast_intake",
         interval=estimate.breast_intake,
         working=of.working(
-            "energy taken at the breast in a day / energy of a mL of milk, draw by draw; the energy is"
-            " supply x onset of lactation x maturation x drift, as the weights ask for",
+            message(
+                "energy taken at the breast in a day / energy of a mL of milk, draw by draw; the energy is"
+                " supply x onset of lactation x maturation x drift, as the weights ask for"
+            ),
             *SUPPLY,
             *of.onset,
             *MILK,
@@ -272,25 +291,31 @@ def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         key="requirement",
         interval=estimate.requirement,
         working=of.working(
-            "(energy spent x weight + energy of a gram of tissue x growth asked for) / energy of a mL"
-            " of milk, draw by draw",
+            message(
+                "(energy spent x weight + energy of a gram of tissue x growth asked for) / energy of a mL"
+                " of milk, draw by draw"
+            ),
             *NEED,
             *MILK,
-            inputs=(_median("weight now, median", estimate.present_weight),),
+            inputs=(_median(message("weight now, median"), estimate.present_weight),),
         ),
     )
+    yield _share(estimate, of)
+
+
+def _share(estimate: Estimate, of: _Sources) -> EngineAnswer:
     share = estimate.share_of_requirement
-    yield EngineAnswer(
+    return EngineAnswer(
         key="share_of_requirement",
         interval=share,
         working=of.working(
-            "100 x energy taken / energy required, draw by draw",
+            message("100 x energy taken / energy required, draw by draw"),
             *NEED,
             *MILK,
             *of.given,
             inputs=(
-                _median("intake in all, median", estimate.total_intake),
-                _median("requirement, median", estimate.requirement),
+                _median(message("intake in all, median"), estimate.total_intake),
+                _median(message("requirement, median"), estimate.requirement),
             ),
         ),
     )
@@ -301,8 +326,10 @@ def _gain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         key="gain",
         interval=estimate.gain,
         working=of.working(
-            "(tissue now - tissue some days ago) / days, draw by draw; without water, stool and the"
-            " noise of weighing",
+            message(
+                "(tissue now - tissue some days ago) / days, draw by draw; without water, stool and the"
+                " noise of weighing"
+            ),
             "gain_window_d",
             *WEIGHING,
             "tissue_cost",
@@ -312,8 +339,10 @@ def _gain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         key="present_weight",
         interval=estimate.present_weight,
         working=of.working(
-            "tissue + excess fluid of birth + content of gut and bladder, draw by draw; without the"
-            " noise of weighing",
+            message(
+                "tissue + excess fluid of birth + content of gut and bladder, draw by draw; without the"
+                " noise of weighing"
+            ),
             *WEIGHING,
             *of.excess,
             "content_fraction",
@@ -326,17 +355,22 @@ def _regain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
     regain, end_d = estimate.regain_age_d, estimate.forecast.age_d[-1]
     if regain is None or regain.median <= estimate.age_d:
         return
-    notes = ("An age at the end of the forecast means that age or later.",)
+    notes = (message("An age at the end of the forecast means that age or later."),)
     yield EngineAnswer(
         key="regain_age_d",
         interval=regain,
         capped_at=end_d if regain.high_95 >= end_d else None,
         working=of.working(
-            "age from which the forecast stays at or above birth weight; the working of the forecast says"
-            " how it comes about",
+            message(
+                "age from which the forecast stays at or above birth weight; the working of the forecast says"
+                " how it comes about"
+            ),
             *of.excess,
             "question_horizon",
-            inputs=(Quantity(name="end of the forecast", value=end_d, unit="d"), *of.fluids),
+            inputs=(
+                Quantity(name=message("end of the forecast"), value=end_d, unit="d"),
+                *of.fluids,
+            ),
             notes=notes if regain.high_95 >= end_d else (),
         ),
     )
@@ -347,12 +381,12 @@ def _probabilities(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         key="intake_short_probability",
         value=estimate.intake_short_probability,
         working=of.working(
-            "share of the draws in which less energy is taken than is required",
+            message("share of the draws in which less energy is taken than is required"),
             *NEED,
             *of.given,
             inputs=(
-                _median("intake in all, median", estimate.total_intake),
-                _median("requirement, median", estimate.requirement),
+                _median(message("intake in all, median"), estimate.total_intake),
+                _median(message("requirement, median"), estimate.requirement),
             ),
         ),
     )
@@ -360,9 +394,9 @@ def _probabilities(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         key="gain_below_limit_probability",
         value=estimate.gain_below_limit_probability,
         working=of.working(
-            "share of the draws in which the gain is below the limit",
+            message("share of the draws in which the gain is below the limit"),
             "gain_window_d",
-            inputs=(_median("gain, median", estimate.gain),),
+            inputs=(_median(message("gain, median"), estimate.gain),),
             more=(limit_asked(of.content, estimate),),
         ),
     )
@@ -375,7 +409,7 @@ def _late(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
             key="not_regained_probability",
             value=late,
             working=of.working(
-                "share of the draws in which the weight is below birth weight on that day",
+                message("share of the draws in which the weight is below birth weight on that day"),
                 "question_regain_day",
                 *of.excess,
                 inputs=of.fluids,
@@ -388,18 +422,18 @@ def _weighing(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         key="least_difference_g",
         value=estimate.next_weighing.least_difference_g,
         working=of.working(
-            "1.96 x sqrt(2) x standard deviation of one weight on this scale",
+            message("1.96 x sqrt(2) x standard deviation of one weight on this scale"),
             "noise_physiological_g",
             "noise_scale_g",
             "noise_resolution_g",
             inputs=(
                 Quantity(
-                    name="standard deviation of one weight on this scale",
+                    name=message("standard deviation of one weight on this scale"),
                     value=estimate.next_weighing.least_difference_g / (QUANTILE_95 * math.sqrt(2)),
                     unit="g",
                 ),
             ),
-            notes=("How the weights of this family scatter is part of it.",),
+            notes=(message("How the weights of this family scatter is part of it."),),
         ),
     )
     if estimate.standing is not None:
@@ -407,8 +441,10 @@ def _weighing(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
             key="standing",
             value=estimate.standing.centile,
             working=of.working(
-                "100 x share of the model's infants, of the same age in hours and mode of delivery and"
-                " weighed on the same scale, that have lost more",
+                message(
+                    "100 x share of the model's infants, of the same age in hours and mode of delivery and"
+                    " weighed on the same scale, that have lost more"
+                ),
                 "noise_physiological_g",
                 "noise_birth_weight_g",
                 *of.onset,
@@ -417,7 +453,7 @@ def _weighing(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
                 "standing_until_d",
                 inputs=(
                     Quantity(
-                        name="change from birth weight",
+                        name=message("change from birth weight"),
                         value=estimate.standing.change_percent,
                         unit="%",
                     ),
@@ -427,5 +463,5 @@ def _weighing(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         )
 
 
-def _median(name: str, interval: Interval) -> Quantity:
+def _median(name: Words, interval: Interval) -> Quantity:
     return Quantity(name=name, value=interval.median, unit=interval.unit)

@@ -19,14 +19,12 @@ import msgspec
 from suffice.assess.case import GAIN_LIMIT, Case, Review, finding_with
 from suffice.assess.engine.evidence import evidence_of
 from suffice.assess.review.weight import usable
-from suffice.clinical.reading.writing import chance_text
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.inference.estimate import Estimate, Question, Suspect
 from suffice.inference.evidence import Evidence
 from suffice.knowledge.store import Content
-from suffice.language.amounts import age_said, amount_said
-from suffice.language.catalogue import reworded, say
+from suffice.message import Age, Amount, Chance, Number, message
 
 if TYPE_CHECKING:
     from suffice.inference.growth.blend import Growth
@@ -87,8 +85,10 @@ def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estima
     if evidence.now_d > population.age_limit_d:
         review.missing(
             "estimate",
-            f"The engine was made for infants of up to {population.age_limit_d:g} days; the plain"
-            " rules hold on.",
+            message(
+                "The engine was made for infants of up to {days} days; the plain rules go on.",
+                days=Number(population.age_limit_d, 0),
+            ),
         )
         return None
     if for_rank and not names_a_date(review):
@@ -199,12 +199,7 @@ def review_estimate(case: Case, review: Review, estimate: Estimate | None) -> No
     if estimate.is_refused:
         for caution in estimate.cautions:
             if caution.severity == "refusal":
-                review.find(
-                    "engine-refuses",
-                    "note",
-                    "{why}",
-                    {"why": reworded(caution.sentence, review.language)},
-                )
+                review.find("engine-refuses", "note", caution.sentence)
         return
     likely = case.content.constant("ranking.wrong_weight_fraction").value
     for suspect in estimate.suspects:
@@ -222,18 +217,15 @@ def _ask_about(suspect: Suspect, case: Case, review: Review) -> None:
     )
     if weighing is None:
         return
-    language = review.language
-    params = {
-        "weight": amount_said(weighing.weight_g, "g", case.policy),
-        "weight_age": age_said(weighing.age_h, language),
-        "percent": chance_text(suspect.probability),
-        "ask": reworded(suspect.ask, language),
-    }
-    template = "The weight of {weight} at {weight_age} looks wrong ({percent}): {ask}"
-    review.find("weight-looks-wrong", "amber", template, params)
-    doubt = {"doubt": say(template, params, language)}
+    doubt = message(
+        "The weight of {weight} at {age} looks wrong ({percent}):",
+        weight=Amount(weighing.weight_g, "g"),
+        age=Age(weighing.age_h),
+        percent=Chance(suspect.probability),
+    )
+    review.find("weight-looks-wrong", "amber", doubt, suspect.ask)
     for place, finding in enumerate(review.findings):
         rests_on = review.rests_on.get(finding.code, ())
         if finding.level == "red" and weighing.entry_id in rests_on:
-            doubted = finding_with(finding, "Ask first: {doubt}", doubt, language)
+            doubted = finding_with(finding, message("Ask first:"), doubt, suspect.ask)
             review.findings[place] = doubted

@@ -9,7 +9,7 @@ import numpy as np
 from suffice.assess.case import Case, Review
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import WeightRow
-from suffice.assess.review.weight import usable
+from suffice.assess.review.weight import NO_WEIGHT_AFTER_BIRTH, usable
 from suffice.clinical.age import corrected_age_d
 from suffice.clinical.entry import Birth, Size, Weight
 from suffice.clinical.growth import assess as score
@@ -21,8 +21,12 @@ from suffice.clinical.weight.change import changes_percent, early_reference
 from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure
 from suffice.errors import InputError, RefusalError
-from suffice.language.catalogue import reworded
+from suffice.message import Words, message
 
+NO_SIZE = {
+    "length": message("No length is known."),
+    "head": message("No head size is known."),
+}
 GROWTH_FIGURES = (
     "z",
     "centile",
@@ -115,7 +119,7 @@ def review_growth(case: Case, review: Review, parameters: CareParameters) -> Non
     _review_sizes(case, review, parameters)
     if not series:
         for name in ("z", "centile", "velocity_z", "centile_fall_spaces"):
-            review.missing(name, "There is no weight after birth.")
+            review.missing(name, NO_WEIGHT_AFTER_BIRTH)
         return
     last = series[-1]
     try:
@@ -143,7 +147,7 @@ def review_corrected_age(case: Case, review: Review, parameters: CareParameters)
     if birth is None or hours is None:
         review.missing("corrected_age_d", case.no_birth)
     elif birth.gestation_days is None:
-        review.missing("corrected_age_d", "The gestation at birth is not known.")
+        review.missing("corrected_age_d", message("The gestation at birth is not known."))
     else:
         gestation = birth.gestation_days
         review.figure("corrected_age_d", lambda: corrected_age_d(gestation, hours, parameters.age))
@@ -153,7 +157,7 @@ def _review_birth_size(case: Case, review: Review, parameters: CareParameters) -
     """The score of the birth weight for gestation, or for age 0 where gestation is not known."""
     birth = case.birth
     if birth is None or birth.birth_weight_g is None:
-        review.missing("birth_z", "The birth weight is not known.")
+        review.missing("birth_z", message("The birth weight is not known."))
         return
     grams = birth.birth_weight_g
     if birth.gestation_days is None:
@@ -194,8 +198,7 @@ def _review_fall(review: Review, parameters: CareParameters, birth: Birth, last:
         review.find(
             "centile-fall",
             "amber",
-            "{reason}",
-            {"reason": reworded(fall.reason, review.language)},
+            fall.reason,
             working=fall.fall.working,
         )
 
@@ -204,10 +207,10 @@ def _review_velocity(case: Case, review: Review, parameters: CareParameters) -> 
     """The latest gain that fits an interval of the velocity standard."""
     series, birth = usable(case), case.birth
     if birth is None or len(series) < 2:
-        review.missing("velocity_z", "There are fewer than two weights.")
+        review.missing("velocity_z", message("There are fewer than two weights."))
         return
     last = series[-1]
-    why: str | RefusalError | InputError = ""
+    why: Words | RefusalError | InputError = ""
     for first in reversed(series[:-1]):
         try:
             review.figures["velocity_z"] = assess_gain.velocity_z(
@@ -233,7 +236,7 @@ def _review_sizes(case: Case, review: Review, parameters: CareParameters) -> Non
     birth = case.birth
     for name, measure, found in (("length_z", "length", lengths), ("head_z", "head", heads)):
         if not found or birth is None:
-            review.missing(name, f"No {'length' if measure == 'length' else 'head size'} is known.")
+            review.missing(name, NO_SIZE[measure])
             continue
         entry, value = found[-1]
         age_d = (case.age_at(entry.true_at) or 0.0) / HOURS_PER_DAY
@@ -259,7 +262,7 @@ def _review_weight_for_length(
 ) -> None:
     series = [one for one in usable(case) if not one.is_birth]
     if length is None or not series or case.birth is None:
-        review.missing("weight_for_length_z", "It needs a length and a weight.")
+        review.missing("weight_for_length_z", message("It needs a length and a weight."))
         return
     sex, length_cm, weight = case.birth.sex, length[1], series[-1]
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from suffice.assess.case import Case, Review, problem_said
+from suffice.assess.case import Case, Review, problem_words
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.weight import usable
 from suffice.clinical.entry import Feed, TestWeight
@@ -18,7 +18,13 @@ from suffice.clinical.milk.test_weight import Transfer, sum_of, transfer
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Quantity, Working
 from suffice.errors import InputError, RefusalError
+from suffice.message import Message, message
 
+MILKS: dict[str, Message] = {
+    "expressed": message("expressed milk"),
+    "donor": message("donor milk"),
+    "formula": message("formula"),
+}
 A_DAY = timedelta(hours=HOURS_PER_DAY)
 INTAKE_FIGURES = (
     "requirement_kcal_per_day",
@@ -46,7 +52,7 @@ def review_intake(case: Case, review: Review, parameters: CareParameters) -> tup
     if not series or case.birth is None:
         for name in INTAKE_FIGURES:
             if name != "feed_size_ml":
-                review.missing(name, "No weight is known.")
+                review.missing(name, message("No weight is known."))
         return ()
     weight_g, age_d = series[-1].weight_g, hours / HOURS_PER_DAY
     birth = case.birth
@@ -71,7 +77,7 @@ def review_intake(case: Case, review: Review, parameters: CareParameters) -> tup
     need = next((one.volume_ml_per_day for one in answers if one.volume_ml_per_day), None)
     if need is None:
         reasons = [one.refusal for one in answers if one.refusal is not None]
-        why = problem_said(reasons[0], review.language, with_fix=False)
+        why = problem_words(reasons[0], with_fix=False)
         review.not_computed["requirement_ml_per_day"] = why
     else:
         review.figures["requirement_ml_per_day"] = need
@@ -109,7 +115,7 @@ def transfer_of(fact: TestWeight, parameters: CareParameters) -> Transfer:
 def _review_transfer(case: Case, review: Review, parameters: CareParameters) -> None:
     latest = case.latest(TestWeight)
     if latest is None:
-        why = "There is no test weight."
+        why = message("There is no test weight.")
         review.missing("transfer_ml", why)
         review.missing("transfers_24h_ml", why)
         return
@@ -121,8 +127,7 @@ def _review_transfer(case: Case, review: Review, parameters: CareParameters) -> 
     else:
         review.figures["transfer_ml"] = found.volume_ml
         for problem in found.problems:
-            doubt = problem_said(problem, review.language)
-            review.find("test-weight-doubt", "amber", "{doubt}", {"doubt": doubt})
+            review.find("test-weight-doubt", "amber", problem_words(problem))
     since = case.as_of - A_DAY
     recent = []
     for entry, one in case.facts(TestWeight):
@@ -134,7 +139,8 @@ def _review_transfer(case: Case, review: Review, parameters: CareParameters) -> 
     if recent:
         review.figures["transfers_24h_ml"] = sum_of(recent, parameters.test_weight)
     else:
-        review.missing("transfers_24h_ml", "There is no test weight in the last 24 hours.")
+        none = message("There is no test weight in the last 24 hours.")
+        review.missing("transfers_24h_ml", none)
 
 
 def _review_milk_given(case: Case, review: Review) -> None:
@@ -146,7 +152,8 @@ def _review_milk_given(case: Case, review: Review) -> None:
         if fact.milk != "breast" and fact.volume_ml is not None and entry.true_at > since
     ]
     if not given:
-        review.missing("milk_given_24h_ml", "No measured milk was given in the last 24 hours.")
+        none = message("No measured milk was given in the last 24 hours.")
+        review.missing("milk_given_24h_ml", none)
         return
     amounts: dict[str, float] = {}
     for milk, volume_ml in given:
@@ -155,9 +162,9 @@ def _review_milk_given(case: Case, review: Review) -> None:
         value=sum(amounts.values()),
         unit="mL",
         working=Working(
-            formula="sum of the volumes given in the last 24 hours",
+            formula=message("sum of the volumes given in the last 24 hours"),
             inputs=tuple(
-                Quantity(name=f"{milk} milk" if milk != "formula" else milk, value=total, unit="mL")
+                Quantity(name=MILKS[milk], value=total, unit="mL")
                 for milk, total in sorted(amounts.items())
             ),
         ),
@@ -186,7 +193,7 @@ def _review_share(
     known = known_intake_of(case, case.as_of, parameters)
     intake = known.per_day_ml() or known.volume_ml
     if intake is None:
-        why = "Nothing was measured in the last 24 hours: no milk given, no test weight."
+        why = message("Nothing was measured in the last 24 hours: no milk given, no test weight.")
         review.missing("share_met_percent", why)
         return
     per_day = msgspec.structs.replace(intake, unit="mL/d")

@@ -11,15 +11,29 @@ from suffice.assess.parameters import CareParameters
 from suffice.clinical.output import OutputJudgement, day_count, flags, judge
 from suffice.clinical.output_count import Count, OutputKind
 from suffice.clinical.working import Figure, Quantity, Working
-from suffice.language.amounts import instant_said
-from suffice.language.catalogue import reworded, say
+from suffice.message import Instant, Message, Number, Words, message
 
 PLURAL: dict[OutputKind, str] = {"wet": "wets", "stool": "stools"}
-NOT_COUNTED = "No count over the last 24 hours is known: what was not written down is not none."
+NOT_COUNTED: Final = message(
+    "No count over the last 24 hours is known: what was not written down is not none."
+)
 
-SAME_DAY: Final = "physician, the same day"
+CERTAIN: Final[dict[OutputKind, Message]] = {
+    "wet": message("wets that are certain in the 24 hours that end with the count"),
+    "stool": message("stools that are certain in the 24 hours that end with the count"),
+}
 
-FLAG_CODES: dict[str, tuple[str, Literal["red", "amber"], str]] = {
+
+def counted_words(kind: OutputKind, count: int) -> Message:
+    """So many wets, or stools."""
+    if kind == "wet":
+        return message("{count} wet", plural="{count} wets", count=count)
+    return message("{count} stool", plural="{count} stools", count=count)
+
+
+SAME_DAY: Final = message("physician, the same day")
+
+FLAG_CODES: dict[str, tuple[str, Literal["red", "amber"], Words]] = {
     "no wet": ("no-wet", "red", SAME_DAY),
     "no first wet": ("no-first-wet", "red", SAME_DAY),
     "no first stool": ("no-first-stool", "red", SAME_DAY),
@@ -53,11 +67,11 @@ def review_output(case: Case, review: Review, parameters: CareParameters) -> Non
         if one.expected is not None:
             review.figures[f"{name}_expected"] = one.expected
         else:
-            review.missing(f"{name}_expected", "The norm says nothing about this day.")
+            review.missing(f"{name}_expected", message("The norm says nothing about this day."))
     _find_flags(case, review, parameters)
     if judged["stool"].seen.high:
         # No stool at all is a rule of the ranking table, as are too few wets.
-        _find_too_few(judged["stool"], "few-stools", "amber", case, review)
+        _find_too_few(judged["stool"], "few-stools", "amber", review)
     for kind, one in judged.items():
         if one.seen.high is None:
             _ask_to_count_again(kind, case, review, parameters)
@@ -108,29 +122,31 @@ def _ask_to_count_again(
     review.find(
         f"count-{PLURAL[kind]}-again",
         "amber",
-        "{count} {kind} in 24 h up to {at}, and none counted since: count again.",
-        {
-            "count": f"{seen.high}",
-            "kind": reworded(PLURAL[kind] if seen.high != 1 else kind, review.language),
-            "at": instant_said(seen.until, case.zone, review.language),
-        },
+        message(
+            "{counted} in 24 h up to {at}, and none counted since: count again.",
+            counted=counted_words(kind, seen.high or 0),
+            at=Instant(seen.until),
+        ),
         working=judged.expected.working,
     )
 
 
 def _counted(seen: Count, kind: OutputKind) -> Figure:
     """The count that is certain, with its bounds; no upper one where diapers may be missing."""
-    notes = () if seen.high is not None else ("Not every diaper of the day was written down.",)
+    missing = message("Not every diaper of the day was written down.")
+    notes = () if seen.high is not None else (missing,)
     return Figure(
         value=float(seen.low),
         unit="{#}/d",
         low=float(seen.low),
         high=None if seen.high is None else float(seen.high),
         working=Working(
-            formula=f"{PLURAL[kind]} that are certain in the 24 hours that end with the count",
+            formula=CERTAIN[kind],
             inputs=(
-                Quantity(name="hours", value=seen.window_h, unit="h"),
-                Quantity(name="share of them covered", value=seen.covered_fraction, unit="1"),
+                Quantity(name=message("hours"), value=seen.window_h, unit="h"),
+                Quantity(
+                    name=message("share of them covered"), value=seen.covered_fraction, unit="1"
+                ),
             ),
             notes=notes,
         ),
@@ -152,35 +168,32 @@ def _find_flags(case: Case, review: Review, parameters: CareParameters) -> None:
             continue
         code, level, to_whom = FLAG_CODES[flag.name]
         seen = [at_entry[one] for one in flag.entry_ids if one in at_entry]
-        params = {"what": reworded(flag.sentence, review.language).rstrip(".")}
-        template = "{what}."
-        if seen:
-            params["at"] = instant_said(seen[-1].true_at, case.zone, review.language)
-            template = "{what}, seen {at}."
-        review.find(code, level, template, params, working=flag.working, to_whom=to_whom)
+        at = message("Seen {at}.", at=Instant(seen[-1].true_at)) if seen else ""
+        said = (flag.sentence, at) if at else (flag.sentence,)
+        review.find(code, level, *said, working=flag.working, to_whom=to_whom)
 
 
 def _find_too_few(
     judged: OutputJudgement,
     code: str,
     level: Literal["red", "amber"],
-    case: Case,
     review: Review,
 ) -> None:
     if judged.verdict != "too few" or judged.expected is None:
         return
-    high, language = judged.seen.high, review.language
-    count = f"{high}" if high == judged.seen.low else "At most {high}"
+    high = judged.seen.high or 0
+    counted: Words = counted_words(judged.kind, high)
+    if high != judged.seen.low:
+        counted = message("At most {counted}", counted=counted)
     review.find(
         code,
         level,
-        "{count} {kind} in 24 h up to {at}; at least {expected} are expected on day {day}.",
-        {
-            "count": say(count, {"high": f"{high}"}, language),
-            "kind": reworded(PLURAL[judged.kind] if high != 1 else judged.kind, language),
-            "at": instant_said(judged.seen.until, case.zone, language),
-            "expected": f"{judged.expected.value:g}",
-            "day": f"{judged.day}",
-        },
+        message(
+            "{counted} in 24 h up to {at}; at least {expected} are expected on day {day}.",
+            counted=counted,
+            at=Instant(judged.seen.until),
+            expected=Number(judged.expected.value, 0),
+            day=judged.day,
+        ),
         working=judged.expected.working,
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
 from suffice.assess.case import Case, Measure, Review, present_illnesses
 from suffice.assess.parameters import CareParameters
@@ -15,9 +14,8 @@ from suffice.clinical.entry import Entry, Illness, Temperature
 from suffice.clinical.temperature import judge_temperature
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
-from suffice.knowledge.policy import Language, Policy
-from suffice.language.amounts import amount_said, instant_said
-from suffice.language.catalogue import reworded, say
+from suffice.knowledge.policy import Policy
+from suffice.message import Amount, Instant, Message, message
 
 
 def review_warnings(case: Case, review: Review, parameters: CareParameters) -> None:
@@ -28,8 +26,7 @@ def review_warnings(case: Case, review: Review, parameters: CareParameters) -> N
         review.find(
             "illness",
             "red",
-            "Illness noted: {what} (since {at}).",
-            {"what": what, "at": instant_said(since.true_at, case.zone, review.language)},
+            message("Illness noted: {what} (since {at}).", what=what, at=Instant(since.true_at)),
             to_whom=SAME_DAY,
         )
 
@@ -41,7 +38,7 @@ def _review_temperature(case: Case, review: Review, parameters: CareParameters) 
     """
     latest = case.latest(Temperature)
     if latest is None:
-        review.missing("temperature_c", "No temperature was taken.")
+        review.missing("temperature_c", message("No temperature was taken."))
         return
     entry, fact = latest
     age_d = (case.age_at(entry.true_at) or 0.0) / HOURS_PER_DAY
@@ -77,11 +74,11 @@ def ask_temperature_again(case: Case, review: Review, parameters: CareParameters
         review.find(
             "temperature-again",
             "amber",
-            "{temperature} at {at}, and none taken since: take it again.",
-            {
-                "temperature": amount_said(fact.temperature_c, "Cel", case.policy),
-                "at": instant_said(entry.true_at, case.zone, review.language),
-            },
+            message(
+                "{temperature} at {at}, and none taken since: take it again.",
+                temperature=Amount(fact.temperature_c, "Cel"),
+                at=Instant(entry.true_at),
+            ),
             working=judged.working,
         )
 
@@ -100,8 +97,7 @@ def parent_findings(
         policy: The clinic's policy.
         as_of: The instant of the question.
     """
-    zone, language = ZoneInfo(policy.zone), policy.language
-    parent = reworded(policy.parent_word, language)
+    parent = PARENT_WORDS[policy.parent_word]
     found = []
     taken = [(entry, entry.fact) for entry in entries if isinstance(entry.fact, Temperature)]
     limit = parameters.parent_fever_c
@@ -109,34 +105,36 @@ def parent_findings(
         entry, fact = taken[-1]
         is_fresh = elapsed_h(entry.true_at, as_of) <= parameters.standing_h.value
         if fact.temperature_c >= limit.value and is_fresh:
-            template = "The {parent} has a temperature of {temperature} ({at})."
-            params = {
-                "parent": parent,
-                "temperature": amount_said(fact.temperature_c, "Cel", policy),
-                "at": instant_said(entry.true_at, zone, language),
-            }
-            found.append(_about_parent("parent-fever", template, params, language, limit))
+            has_fever = message(
+                "The {parent} has a temperature of {temperature} ({at}).",
+                parent=parent,
+                temperature=Amount(fact.temperature_c, "Cel"),
+                at=Instant(entry.true_at),
+            )
+            found.append(_about_parent("parent-fever", has_fever, limit))
     present: dict[str, bool] = {}
     for entry in entries:
         if isinstance(entry.fact, Illness):
             present[entry.fact.what] = entry.fact.present
-    template = "Illness of the {parent} noted: {what}."
     found += [
-        _about_parent("parent-illness", template, {"parent": parent, "what": what}, language)
+        _about_parent(
+            "parent-illness",
+            message("Illness of the {parent} noted: {what}.", parent=parent, what=what),
+        )
         for what, is_there in present.items()
         if is_there
     ]
     return tuple(found)
 
 
-def _about_parent(
-    code: str, template: str, params: dict[str, str], language: Language, *limits: Constant
-) -> Finding:
+def _about_parent(code: str, said: Message, *limits: Constant) -> Finding:
+    at_or_above = Working(formula=message("at or above the limit"), constants=limits)
     return Finding(
         code=code,
         level="amber",
-        sentence=say(template, params, language),
-        template=template,
-        params=params,
-        working=Working(formula="at or above the limit", constants=limits) if limits else None,
+        messages=(said,),
+        working=at_or_above if limits else None,
     )
+
+
+PARENT_WORDS = {"mother": message("mother"), "parent": message("parent")}

@@ -1,6 +1,6 @@
 """Weights of one infant: change from birth, lowest, regain, and gains with their uncertainty.
 
-A clothed weight is shown but not reckoned with: it hides a loss. Where it shows one all the
+A clothed weight is shown but not used: it hides a loss. Where it shows one all the
 same, it counts, because the true loss can only be greater.
 """
 
@@ -15,14 +15,14 @@ import msgspec
 from suffice.assess.case import GAIN_LIMIT, Case, Measure, Review
 from suffice.assess.parameters import CareParameters
 from suffice.clinical.entry import Contact, Entry
+from suffice.clinical.reading.writing import PERCENT_DECIMALS
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight import change as weight_change
 from suffice.clinical.weight import gain as gains
 from suffice.clinical.weight.weighing import Weighing, WeightNoise
 from suffice.clinical.working import Figure, Working
 from suffice.errors import InputError, RefusalError
-from suffice.language.amounts import PERCENT_DECIMALS, age_said, ago_said, amount_said, days_said
-from suffice.language.catalogue import say
+from suffice.message import Age, Ago, Amount, Number, Words, message
 
 WEIGHT_FIGURES = (
     "change_percent",
@@ -40,6 +40,11 @@ GAIN_FIGURES = (
 )
 
 
+NO_WEIGHT_AFTER_BIRTH: Final = message("There is no weight after birth.")
+ONE_WEIGHT_ONLY: Final = message("There is one weight only: a gain needs two, at different times.")
+NO_GAIN_YET: Final = message("The latest weight is the lowest so far: there is no gain yet.")
+
+
 class GainSpan(NamedTuple):
     """The two weights over which the gain is judged."""
 
@@ -49,7 +54,7 @@ class GainSpan(NamedTuple):
 
 
 def usable(case: Case) -> tuple[Weighing, ...]:
-    """The weights that are reckoned with, by age."""
+    """The weights that are used, by age."""
     return tuple(one for one in case.weighings if one.clothing != "clothed")
 
 
@@ -72,12 +77,12 @@ def _review_clothed(case: Case, review: Review) -> None:
         review.find(
             "clothed-weight",
             "note",
-            "The clothed weight of {weight} at {age} is shown but not reckoned with: clothes hide"
-            " a loss.",
-            {
-                "weight": amount_said(last.weight_g, "g", case.policy),
-                "age": days_said(last.age_h, case.policy.language),
-            },
+            message(
+                "The clothed weight of {weight} at {age} of age is shown but not used: clothes hide"
+                " a loss.",
+                weight=Amount(last.weight_g, "g"),
+                age=Age(last.age_h),
+            ),
         )
 
 
@@ -87,9 +92,8 @@ def _review_change(
     change = parameters.weight_change
     last = _last_for_loss(case, series)
     if last is None:
-        why = "There is no weight after birth."
         for name in WEIGHT_FIGURES:
-            review.missing(name, why)
+            review.missing(name, NO_WEIGHT_AFTER_BIRTH)
         return
     review.figure(
         "change_percent",
@@ -134,15 +138,18 @@ def _find_late_preterm_loss(
     review.find(
         "late-preterm-loss",
         "amber",
-        "Lost {value} of birth weight at {age}: more than {limit}, from where the feeding of an"
-        " infant born late preterm is looked at.",
-        {
-            "value": amount_said(lost.value, "%", case.policy),
-            "age": age_said(last.age_h, review.language),
-            "limit": amount_said(limit.value, "%", case.policy),
-        },
+        message(
+            "Lost {value} of birth weight at {age}: more than {limit}, from where the feeding of an"
+            " infant born late preterm is looked at.",
+            value=Amount(lost.value, "%"),
+            age=Age(last.age_h),
+            limit=Amount(limit.value, "%"),
+        ),
         working=Working(
-            formula=f"loss > limit of infants born late preterm; {lost.working.formula}",
+            formula=message(
+                "loss > limit of infants born late preterm; {formula}",
+                formula=lost.working.formula,
+            ),
             inputs=lost.working.inputs,
             constants=(limit, parameters.late_preterm_from, parameters.age.preterm_before_days),
         ),
@@ -169,7 +176,7 @@ def loss_percent(weight: Weighing, birth: Weighing) -> Figure:
     """Loss from birth weight in percent; a gain is negative."""
     change = weight_change.change_percent(weight, birth)
     working = msgspec.structs.replace(
-        change.working, formula="100 x (birth weight - weight) / birth weight"
+        change.working, formula=message("100 x (birth weight - weight) / birth weight")
     )
     # 0.0 - x rather than -x: no reader should meet a loss of '-0.0 %'.
     return msgspec.structs.replace(change, value=0.0 - change.value, working=working)
@@ -186,13 +193,14 @@ def _review_regain(
     if back.interpolated_h is not None:
         review.figure("regain_h", partial(_with_notes, back.interpolated_h, back.caveats))
     elif back.never_below:
-        review.missing("regain_h", "No weight below birth weight was seen.")
+        review.missing("regain_h", message("No weight below birth weight was seen."))
     else:
-        seen = days_said(back.not_by_h or 0.0)
-        review.missing("regain_h", f"The weight was still below birth weight at {seen}.")
+        at = Age(back.not_by_h or 0.0)
+        still = message("The weight was still below birth weight at {age} of age.", age=at)
+        review.missing("regain_h", still)
 
 
-def _with_notes(figure: Figure, notes: tuple[str, ...]) -> Figure:
+def _with_notes(figure: Figure, notes: tuple[Words, ...]) -> Figure:
     working = msgspec.structs.replace(figure.working, notes=(*figure.working.notes, *notes))
     return msgspec.structs.replace(figure, working=working)
 
@@ -203,13 +211,13 @@ def _review_gain(
     later = [one for one in series if not one.is_birth]
     if not later:
         for name in GAIN_FIGURES:
-            review.missing(name, "There is no weight after birth.")
+            review.missing(name, NO_WEIGHT_AFTER_BIRTH)
         return
     last = later[-1]
     before = [one for one in series if one.age_h < last.age_h]
     if not before:
         for name in GAIN_FIGURES:
-            review.missing(name, "There is one weight only: a gain needs two, at different times.")
+            review.missing(name, ONE_WEIGHT_ONLY)
         return
     review.figures["gain_last_g_per_day"] = _gain(case, before[-1], last, parameters).g_per_day
     since = _since_lowest(series)
@@ -223,7 +231,7 @@ def _review_gain(
         since = tuple(one for one in later if one.age_h >= turn_h)
         names = GAIN_FIGURES[1:2] if _is_interval(since) else GAIN_FIGURES[1:]
         for name in names:
-            review.missing(name, "The latest weight is the lowest so far: there is no gain yet.")
+            review.missing(name, NO_GAIN_YET)
         if not _is_interval(since):
             return
     span = gain_span(case, since, parameters)
@@ -235,7 +243,7 @@ def _review_gain(
             value=span.gain.g_per_day.value,
             age_h=span.last.age_h,
             figure=review.figures["gain_g_per_day"],
-            span=" " + say("over {days} days", {"days": f"{days:.0f}"}, case.policy.language),
+            span=message("over {days} days", days=Number(days, 0)),
             entry_ids=(span.first.entry_id, span.last.entry_id),
         )
     else:
@@ -256,12 +264,12 @@ def _find_not_rising(last: Weighing, review: Review, parameters: CareParameters)
     review.find(
         "weight-not-rising",
         "amber",
-        "The latest weight, at {age}, is the lowest so far: weight should be rising by {by}.",
-        {
-            "age": age_said(last.age_h, review.language),
-            "by": age_said(by.value * HOURS_PER_DAY, review.language),
-        },
-        working=Working(formula="the lowest weight is the latest one", constants=(by,)),
+        message(
+            "The latest weight, at {age}, is the lowest so far: weight should be rising by {by}.",
+            age=Age(last.age_h),
+            by=Age(by.value * HOURS_PER_DAY),
+        ),
+        working=Working(formula=message("the lowest weight is the latest one"), constants=(by,)),
     )
 
 
@@ -281,13 +289,13 @@ def _find_slow_for_term(case: Case, span: GainSpan, review: Review) -> None:
     review.find(
         "preterm-gain-slow",
         "amber",
-        "Gain of {gain} up to {age}: below the {limit} asked of infants born at term; before term"
-        " age no limit is laid down.",
-        {
-            "gain": amount_said(gained.value, gained.unit, case.policy),
-            "age": age_said(span.last.age_h, review.language),
-            "limit": amount_said(limit.value, limit.unit, case.policy),
-        },
+        message(
+            "Gain of {gain} up to {age}: below the {limit} asked of infants born at term; before"
+            " term age no source gives a limit.",
+            gain=Amount(gained.value, gained.unit),
+            age=Age(span.last.age_h),
+            limit=Amount(limit.value, limit.unit),
+        ),
         working=gained.working,
     )
 
@@ -356,9 +364,10 @@ def gain_span(case: Case, since: tuple[Weighing, ...], parameters: CareParameter
 def _over(span: GainSpan, figure: Figure) -> Figure:
     """The gain with a note of the interval and of why it was taken."""
     days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
-    note = (
-        f"Taken over {days:.1f} days up to the last weight: the shortest interval since the lowest"
-        " weight that tells a slow gain from a brisk one, or the longest there is."
+    note = message(
+        "Taken over {days} days up to the last weight: the shortest interval since the lowest"
+        " weight that tells a slow gain from a brisk one, or the longest there is.",
+        days=Number(days, 1),
     )
     return _with_notes(figure, (note,))
 
@@ -370,7 +379,7 @@ def review_overdue_weight(case: Case, review: Review, entries: Sequence[Entry]) 
     """
     if case.age_h is None or case.born_at is None:
         return
-    follow_up, language = case.content.constants("follow_up"), case.policy.language
+    follow_up = case.content.constants("follow_up")
     first_due = follow_up["follow_up.first_weight_age_h"]
     later = [one for one in case.weighings if not one.is_birth]
     if not later:
@@ -378,12 +387,14 @@ def review_overdue_weight(case: Case, review: Review, entries: Sequence[Entry]) 
             review.find(
                 "weight-overdue",
                 "amber",
-                "No weight after birth at {age}; one is due by {due}.",
-                {
-                    "age": age_said(case.age_h, language),
-                    "due": age_said(first_due.value, language),
-                },
-                working=Working(formula="age >= age of the first weight", constants=(first_due,)),
+                message(
+                    "No weight after birth at {age}; one is due by {due}.",
+                    age=Age(case.age_h),
+                    due=Age(first_due.value),
+                ),
+                working=Working(
+                    formula=message("age >= age of the first weight"), constants=(first_due,)
+                ),
             )
         return
     contacts = [one.fact for one in entries if isinstance(one.fact, Contact)]
@@ -397,7 +408,10 @@ def review_overdue_weight(case: Case, review: Review, entries: Sequence[Entry]) 
         review.find(
             "weight-overdue",
             "amber",
-            "Last weighed {ago}, and no contact is planned; at most {gap} days are usual.",
-            {"ago": ago_said(since_h, language), "gap": f"{gap.value:g}"},
-            working=Working(formula="days since the last weight > gap", constants=(gap,)),
+            message(
+                "Last weighed {ago}, and no contact is planned; at most {gap} days are usual.",
+                ago=Ago(since_h),
+                gap=Number(gap.value, 0),
+            ),
+            working=Working(formula=message("days since the last weight > gap"), constants=(gap,)),
         )

@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from functools import lru_cache
+from string import Formatter
 from typing import Final, Literal
 
 from suffice.assess.case import Case, Measure, Review
@@ -19,12 +20,13 @@ from suffice.assess.engine.ask import CANNOT_TELL as CANNOT_TELL_CODE
 from suffice.assess.ranking import RankingRules
 from suffice.assess.results import Finding
 from suffice.clinical.age import elapsed_h
+from suffice.clinical.reading.writing import PERCENT_DECIMALS
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Quantity, Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.schema import Rule
 from suffice.knowledge.store import Content
-from suffice.language.amounts import PERCENT_DECIMALS, age_said, ago_said, amount_said, instant_said
+from suffice.message import Age, Ago, Amount, Instant, Message, Param, Words, message
 
 TABLE = "ranking"
 CHOICE = "choice:"
@@ -76,7 +78,6 @@ def ranking_rules(content: Content, policy: Policy) -> RankingRules:
         likely_short=content.constant("ranking.likely_short_fraction"),
         likely_short_from=content.constant("ranking.likely_short_from_age_d"),
         with_engine=policy.engine_ranking,
-        language=policy.language,
     )
 
 
@@ -152,43 +153,51 @@ def _compares(compare: str, value: float, limit: float) -> bool:
 def _find(
     rule: Rule, measure: Measure, limit: Constant, verdict: Verdict, case: Case, review: Review
 ) -> None:
-    policy, language = case.policy, case.policy.language
     review.rests_on[rule.name] = measure.entry_ids
     at = _instant(measure, case)
-    when = instant_said(at, case.zone, language)
-    params = {
-        "value": amount_said(measure.value, measure.unit, policy) + measure.span,
-        "limit": amount_said(limit.value, limit.unit, policy),
-        "age": f"{age_said(measure.age_h, language)} ({when})" if case.born_at else when,
-    }
     working = _working(rule, measure, limit)
+    value: Param = Amount(measure.value, measure.unit)
+    if measure.span:
+        value = message("{amount} {span}", amount=value, span=measure.span)
+    age: Param = Instant(at)
+    if case.born_at:
+        age = message("{age} ({when})", age=Age(measure.age_h), when=Instant(at))
+    gaps: dict[str, Param] = {"value": value, "limit": Amount(limit.value, limit.unit), "age": age}
     if verdict == CANNOT_TELL:
-        params["low"] = amount_said(measure.figure.low or 0.0, measure.unit, policy)
-        params["high"] = amount_said(measure.figure.high or 0.0, measure.unit, policy)
         review.find(
             f"{rule.name}{CANNOT_TELL_CODE}",
             "amber",
-            "Gained {value} up to {age}: it may lie anywhere from {low} to {high}, so the weights"
-            " cannot tell whether it is below the limit of {limit}.",
-            params,
+            message(
+                "Gained {value} up to {age}: it may lie anywhere from {low} to {high}, so the"
+                " weights cannot tell whether it is below the limit of {limit}.",
+                value=value,
+                age=age,
+                limit=gaps["limit"],
+                low=Amount(measure.figure.low or 0.0, measure.unit),
+                high=Amount(measure.figure.high or 0.0, measure.unit),
+            ),
             working=working,
         )
         return
-    then, gap_h = "", elapsed_h(at, case.as_of)
+    said: tuple[Words, ...] = (_reason(rule, gaps),)
+    gap_h = elapsed_h(at, case.as_of)
     if rule.measure in WEIGHED and gap_h > HOURS_PER_DAY:
-        then = "No weight since ({ago})."
-        params["ago"] = ago_said(gap_h, language)
+        said = (*said, message("No weight since ({ago}).", ago=Ago(gap_h)))
     excess = abs(measure.value - limit.value) / limit.value if limit.value else measure.value
     review.find(
         rule.name,
         "red",
-        rule.reason,
-        params,
-        then=then,
+        *said,
         working=working,
         excess_fraction=excess,
-        to_whom=rule.to_whom,
+        to_whom=Message(rule.to_whom),
     )
+
+
+def _reason(rule: Rule, gaps: Mapping[str, Param]) -> Message:
+    """The sentence of a rule with the gaps that it names."""
+    named = {gap for _, gap, _, _ in Formatter().parse(rule.reason) if gap}
+    return Message(rule.reason, tuple((name, gaps[name]) for name in sorted(named)))
 
 
 def _instant(measure: Measure, case: Case) -> datetime:
@@ -204,13 +213,18 @@ WEIGHED = frozenset({"loss_percent", "gain_g_per_day"})
 def _working(rule: Rule, measure: Measure, limit: Constant) -> Working:
     shown = measure.figure.working
     return Working(
-        formula=f"{rule.measure} {rule.compare} limit; {shown.formula}",
+        formula=message(
+            "{measure} {compare} limit; {formula}",
+            measure=rule.measure,
+            compare=rule.compare,
+            formula=shown.formula,
+        ),
         inputs=(
             *shown.inputs,
             Quantity(name=rule.measure, value=measure.value, unit=measure.unit),
         ),
         constants=(limit, *shown.constants),
-        notes=(*shown.notes, *((rule.why,) if rule.why else ())),
+        notes=(*shown.notes, *((Message(rule.why),) if rule.why else ())),
     )
 
 

@@ -17,15 +17,16 @@ import msgspec
 from suffice.assess.assessment import ENGINE_VERSION
 from suffice.assess.results import Tier
 from suffice.care.caseload.standing import refresh
-from suffice.care.caseload.summary import InfantLine, Payload
+from suffice.care.caseload.summary import InfantLine, Payload, reason_of
 from suffice.care.clinic.clinic import clinic
 from suffice.clinical.entry import Setting
 from suffice.knowledge.policy import Clinic
+from suffice.message import Instant, Words, message
 from suffice.record import caseload as shelf
 from suffice.record.standing import FamilyLine
 
 _payloads = msgspec.json.Decoder(Payload)
-NOT_ASSESSED = "Not assessed yet."
+NOT_ASSESSED = message("Not assessed yet.")
 
 
 class Outdated(StrEnum):
@@ -48,9 +49,9 @@ class CaseloadRow(msgspec.Struct, frozen=True, kw_only=True):
 
     place: int
     family_id: UUID
-    name: str
+    name: Words
     tier: Tier | None
-    reason: str
+    reason: tuple[Words, ...]
     setting: Setting | None
     infants: tuple[InfantLine, ...]
     next_due_at: datetime | None
@@ -123,7 +124,7 @@ def _row(place: int, line: FamilyLine, outdated: Outdated | None) -> CaseloadRow
         family_id=line.family_id,
         name=shown.name,
         tier=Tier(standing.tier) if standing else None,
-        reason=standing.reason if standing else NOT_ASSESSED,
+        reason=reason_of(standing.reason) if standing else (NOT_ASSESSED,),
         setting=shown.setting,
         infants=shown.infants,
         next_due_at=shown.next_due_at,
@@ -138,6 +139,6 @@ def _row(place: int, line: FamilyLine, outdated: Outdated | None) -> CaseloadRow
 def _shown(line: FamilyLine) -> Payload:
     if line.standing is None:
         # Its name is an entry that nobody has read yet.
-        name = f"Family opened {line.opened_at:%Y-%m-%d}"
+        name = message("Family opened {at}", at=Instant(line.opened_at))
         return Payload(name=name, setting=None, next_due_at=None, infants=())
     return _payloads.decode(line.standing.payload)

@@ -17,6 +17,7 @@ from suffice.assess.results import FamilyAssessment, Rank
 from suffice.clinical.entry import Birth, Record, Setting
 from suffice.knowledge.policy import Clinic, Policy
 from suffice.knowledge.store import load
+from suffice.message import Words
 from suffice.record.standing import Standing
 
 Slice = list[tuple[int, Record]]
@@ -36,7 +37,7 @@ class InfantLine(msgspec.Struct, frozen=True, kw_only=True):
 
     infant_id: UUID
     position: int
-    name: str
+    name: Words
     born_at: datetime | None
     weight_g: float | None = None
     weight_at: datetime | None = None
@@ -46,7 +47,7 @@ class InfantLine(msgspec.Struct, frozen=True, kw_only=True):
 class Payload(msgspec.Struct, frozen=True, kw_only=True):
     """What the caseload shows of a family beside its rank."""
 
-    name: str
+    name: Words
     setting: Setting | None
     next_due_at: datetime | None
     infants: tuple[InfantLine, ...]
@@ -58,7 +59,7 @@ class Ranked(msgspec.Struct, frozen=True, kw_only=True):
     """A family with its rank as of an instant."""
 
     family_id: UUID
-    name: str
+    name: Words
     as_of: datetime
     rank: Rank
 
@@ -149,10 +150,26 @@ def standing_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> S
         valid_until=now + _away(clinic) if discharged else assessed.valid_until,
         tier=int(assessed.rank.tier),
         order=assessed.rank.order,
-        reason=assessed.rank.reason,
+        reason=kept_reason(assessed.rank.reason),
         discharged=assessed.discharged,
         payload=msgspec.json.encode(payload).decode(),
     )
+
+
+_reasons = msgspec.json.Decoder(tuple[Words, ...])
+
+
+def kept_reason(reason: tuple[Words, ...]) -> str:
+    """A reason as a standing keeps it: its messages, so that it is said when it is read."""
+    return msgspec.json.encode(reason).decode()
+
+
+def reason_of(kept: str) -> tuple[Words, ...]:
+    """The reason that a standing keeps; an earlier version kept one finished sentence."""
+    try:
+        return _reasons.decode(kept)
+    except msgspec.DecodeError:
+        return (kept,)
 
 
 def _away(clinic: Clinic) -> timedelta:

@@ -22,6 +22,8 @@ from suffice.clinical.units import (
 )
 
 NO_BREAK_SPACE = "\N{NO-BREAK SPACE}"
+PERCENT_DECIMALS = 1
+"""Decimals of a percentage, wherever it is shown or compared as it is shown."""
 
 _PERCENT = Decimal(100)
 _WHOLE = Decimal(1)

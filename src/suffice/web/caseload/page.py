@@ -16,7 +16,7 @@ from suffice.care.caseload.standing import InfantLine
 from suffice.clinical.age import elapsed_h
 from suffice.web.shown.fact import setting_word
 from suffice.web.shown.mark import Mark, tier_mark
-from suffice.web.shown.wording import Wording, in_words
+from suffice.web.shown.wording import Wording, called, in_sentences
 
 ROWS_PER_PAGE: Final = 50
 TIER_NAMES: Final = {
@@ -43,7 +43,9 @@ class Filter(msgspec.Struct, frozen=True, kw_only=True):
             return False
         if not self.words:
             return True
-        names = " ".join([row.name, *(infant.name for infant in row.infants)]).casefold()
+        names = " ".join(
+            str(name) for name in (row.name, *(infant.name for infant in row.infants))
+        ).casefold()
         return all(word in names for word in self.words.casefold().split())
 
 
@@ -128,9 +130,9 @@ def _row(row: CaseloadRow, wording: Wording, now: datetime) -> RowShown:
     return RowShown(
         place=row.place,
         family_id=row.family_id,
-        name=row.name or _("Family without a name"),
+        name=called(row.name) or _("Family without a name"),
         mark=tier_mark(row.tier),
-        reason=in_words(row.reason),
+        reason=in_sentences(row.reason),
         setting=str(setting_word(row.setting)),
         infants=tuple(
             _infant(infant, wording, now, alone=len(row.infants) == 1) for infant in row.infants
@@ -145,7 +147,7 @@ def _row(row: CaseloadRow, wording: Wording, now: datetime) -> RowShown:
 def _infant(infant: InfantLine, wording: Wording, now: datetime, *, alone: bool) -> InfantShown:
     born = infant.born_at
     return InfantShown(
-        name="" if alone else infant.name,
+        name="" if alone else called(infant.name),
         age=wording.age(elapsed_h(born, now)) if born and born <= now else "",
         weight="" if infant.weight_g is None else str(wording.weight(infant.weight_g)),
         weight_when=wording.short_when(infant.weight_at) if infant.weight_at else "",

@@ -26,7 +26,7 @@ from suffice.language.kinds import KINDS
 from suffice.web.family.engine import EngineShown, engine_shown
 from suffice.web.shown.fact import describe, kind_word, setting_word, value_word
 from suffice.web.shown.mark import Mark, level_mark, tier_mark
-from suffice.web.shown.wording import Wording, as_heading, in_words
+from suffice.web.shown.wording import Wording, as_heading, called, in_sentences, in_words
 from suffice.web.shown.working import FigureShown, WorkingShown, figure_shown, working_shown
 
 LEVEL_ORDER: Final = {"red": 0, "amber": 1, "note": 2}
@@ -159,13 +159,13 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
     due = assessed.next_due_at
     return FamilyShown(
         id=assessed.family_id,
-        name=assessed.name or _("Family without a name"),
+        name=called(assessed.name) or _("Family without a name"),
         setting=str(setting_word(assessed.setting)),
         due=due,
         is_overdue=due is not None and due < assessed.as_of,
         discharged=assessed.discharged,
         mark=tier_mark(assessed.rank.tier),
-        reason=assessed.rank.reason,
+        reason=in_sentences(assessed.rank.reason),
         reds=tuple(_finding(one, names, wording) for one in reds),
         findings=_others(assessed.findings, names, wording),
         infants=tuple(
@@ -186,7 +186,7 @@ def infant_names(assessed: FamilyAssessment) -> dict[UUID | None, str]:
     """Infant id to name; with one infant alone there is no need to say whose a finding is."""
     if len(assessed.infants) == 1:
         return {}
-    return {infant.infant_id: infant.name for infant in assessed.infants}
+    return {infant.infant_id: called(infant.name) for infant in assessed.infants}
 
 
 def entry_words(answer: Answer, wording: Wording) -> dict[str, str]:
@@ -206,8 +206,8 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
     return FindingShown(
         level=finding.level,
         mark=level_mark(finding.level),
-        sentence=finding.sentence,
-        to_whom=finding.to_whom,
+        sentence=in_sentences(finding.messages),
+        to_whom=in_words(finding.to_whom),
         whose=names.get(finding.infant_id, ""),
         working=working_shown(finding.working, wording) if finding.working else None,
     )
@@ -233,7 +233,7 @@ def _infant(
     return InfantShown(
         id=infant.infant_id,
         position=infant.position,
-        name=infant.name,
+        name=called(infant.name),
         birth_entry_id=birth_entry_id,
         age="" if infant.age_h is None else wording.age(infant.age_h),
         head=tuple(_head(infant, wording)),
@@ -244,9 +244,14 @@ def _infant(
         has_z=any(row.z is not None for row in infant.weights),
         has_24h=any(row.change_from_24h_percent is not None for row in infant.weights),
         engine=engine,
-        no_engine="" if engine else infant.not_computed.get("estimate", ""),
+        no_engine="" if engine else _not_computed(infant, "estimate"),
         weigh_again=_weigh_again(infant.weigh_again, wording),
     )
+
+
+def _not_computed(infant: InfantAssessment, key: str) -> str:
+    """Why a figure is not there; empty where it is."""
+    return in_sentences([infant.not_computed.get(key, "")])
 
 
 def _engine(
@@ -261,7 +266,9 @@ def _weigh_again(advice: WeighAgain | None, wording: Wording) -> WeighShown | No
     if advice is None:
         return None
     working = None if advice.working is None else working_shown(advice.working, wording)
-    return WeighShown(advice=advice.advice, reason=advice.reason, working=working)
+    return WeighShown(
+        advice=in_sentences(advice.advice), reason=in_sentences([advice.reason]), working=working
+    )
 
 
 def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str]]:
@@ -298,7 +305,7 @@ def _group(
             figures.append(figure_shown(key, infant.figures[key], wording))
         elif key in infant.not_computed:
             name = as_heading(figure_name(key))
-            missing.append(FigureShown(key=key, name=name, why_not=infant.not_computed[key]))
+            missing.append(FigureShown(key=key, name=name, why_not=_not_computed(infant, key)))
     return FigureGroup(title=title, figures=tuple(figures), missing=tuple(missing))
 
 
@@ -335,7 +342,7 @@ def _output(infant: InfantAssessment, wording: Wording) -> Iterable[OutputShown]
             continue
         yield OutputShown(
             name=as_heading(KINDS[key.removesuffix("s_24h")]),
-            seen=infant.not_computed.get(key, "") if seen is None else _count(seen, wording),
+            seen=_not_computed(infant, key) if seen is None else _count(seen, wording),
             expected="" if norm is None else wording.number(norm.value),
             working=None if seen is None else working_shown(seen.working, wording),
             norm=None if norm is None else working_shown(norm.working, wording),

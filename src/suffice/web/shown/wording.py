@@ -5,6 +5,7 @@ Nothing here computes; a value goes in as it is stored (g, mL, °C, UTC) and com
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextvars import ContextVar
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -25,7 +26,7 @@ from suffice.language.amounts import (
     signed,
 )
 from suffice.language.catalogue import decimal_mark
-from suffice.language.text import headed, text_of
+from suffice.language.text import sentences_of, text_of, upper_first
 from suffice.message import Words
 
 
@@ -49,7 +50,17 @@ def in_words(words: Words) -> str:
 
 def as_heading(words: Words) -> str:
     """The same at the head of a line or a cell: with a capital."""
-    return headed(words, _policy())
+    return upper_first(in_words(words))
+
+
+def in_sentences(parts: Sequence[Words]) -> str:
+    """Several of them one after another."""
+    return sentences_of(parts, _policy())
+
+
+def called(name: Words) -> str:
+    """What somebody is called: as typed, or what stands in for a name."""
+    return name if isinstance(name, str) else in_words(name)
 
 
 def _policy() -> Policy:

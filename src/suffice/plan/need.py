@@ -1,0 +1,121 @@
+"""How much a day an infant needs: the number from which every plan starts.
+
+Several sources answer; a plan needs one. It is the engine's where that may be trusted and speaks of
+this infant, because it has seen how this infant grows; else the published requirement in force at
+its weight and age. What the other sources say stays beside it as a range, so that whoever sizes a
+plan sees how far they disagree. Where nobody answers, the plan says why and sizes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final, Literal
+
+import msgspec
+
+from suffice.assess.engine.answers import engine_answers
+from suffice.assess.results import InfantAssessment
+from suffice.clinical.working import Figure
+from suffice.knowledge.store import Content
+from suffice.message import Amount, Number, Words, message
+
+UNIT = "mL/d"
+LEVEL = 0.8
+"""Level of the engine's interval that is shown."""
+
+
+class Need(msgspec.Struct, frozen=True, kw_only=True):
+    """The milk that an infant needs in 24 hours.
+
+    Attributes:
+        per_day: The need in mL/day with its interval and working; None where nobody answers.
+        by: Who answers: the engine, from this infant's own course, or the published requirement.
+        lowest_other_ml_per_day: The lowest answer of the other sources; None where there is none.
+        highest_other_ml_per_day: The highest.
+        why_none: Why there is no need; empty where there is one.
+    """
+
+    per_day: Figure | None = None
+    by: Literal["engine", "requirement", "nobody"] = "nobody"
+    lowest_other_ml_per_day: float | None = None
+    highest_other_ml_per_day: float | None = None
+    why_none: Words = ""
+
+    def messages(self) -> tuple[Words, ...]:
+        """The need in sentences, for whoever sizes a plan."""
+        return tuple(_said(self))
+
+
+def need_of(infant: InfantAssessment, content: Content) -> Need:
+    """The need that a plan for this infant starts from.
+
+    Args:
+        infant: What was computed of it.
+        content: The content in force, for the constants of the engine's working.
+    """
+    engine, tables = _by_engine(infant, content), infant.figures.get("requirement_ml_per_day")
+    used = engine or tables
+    if used is None:
+        unknown = message("The need is not known.")
+        return Need(why_none=infant.not_computed.get("requirement_ml_per_day", unknown))
+    others = [
+        view.volume_ml_per_day.value
+        for view in infant.needs
+        if view.volume_ml_per_day is not None and view.volume_ml_per_day is not used
+    ]
+    return Need(
+        per_day=used,
+        by="requirement" if engine is None else "engine",
+        lowest_other_ml_per_day=min(others, default=None),
+        highest_other_ml_per_day=max(others, default=None),
+    )
+
+
+def _by_engine(infant: InfantAssessment, content: Content) -> Figure | None:
+    """The engine's requirement, where its answer may be trusted and speaks of this infant."""
+    estimate = infant.estimate
+    if estimate is None or not estimate.is_reliable:
+        return None
+    for answer in engine_answers(estimate, content, infant.engine_facts):
+        if answer.key == "requirement" and answer.interval is not None:
+            return Figure(
+                value=answer.interval.median,
+                unit=UNIT,
+                low=answer.interval.low_80,
+                high=answer.interval.high_80,
+                level=LEVEL,
+                working=answer.working,
+            )
+    return None
+
+
+def _said(need: Need) -> Iterator[Words]:
+    used = need.per_day
+    if used is None:
+        yield message("No need to start a plan from:")
+        yield need.why_none
+        return
+    amount, source = Amount(used.value, used.unit), SOURCES[need.by]
+    if used.low is None or used.high is None:
+        yield message("A plan starts from {need}, {source}.", need=amount, source=source)
+    else:
+        yield message(
+            "A plan starts from {need} ({level} % interval {low} to {high}), {source}.",
+            need=amount,
+            level=Number(100 * (used.level or 0.0), 0),
+            low=Number(used.low, 0),
+            high=Number(used.high, 0),
+            source=source,
+        )
+    if need.lowest_other_ml_per_day is not None and need.highest_other_ml_per_day is not None:
+        yield message(
+            "Other sources say {low} to {high}.",
+            low=Amount(need.lowest_other_ml_per_day, used.unit),
+            high=Amount(need.highest_other_ml_per_day, used.unit),
+        )
+
+
+SOURCES: Final = {
+    "engine": message("from this infant's own course"),
+    "requirement": message("the published requirement at its weight and age"),
+}

@@ -1,0 +1,86 @@
+"""The need that a plan starts from: whose answer it is, and what the others say beside it."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from people import BORN_AT, an_entry, an_id
+from spoken import said
+from suffice.assess.assessment import assess
+from suffice.assess.results import InfantAssessment
+from suffice.clinical.entry import Birth, Entry, Infant, Record, Weight
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
+from suffice.plan.need import Need, need_of
+
+INFANT = Infant(id=an_id("infant"), position=1)
+BIRTH = an_entry(
+    "birth",
+    Birth(zone="UTC", sex="male", gestation_days=276, birth_weight_g=3500.0, mode="vaginal"),
+    infant=INFANT,
+)
+
+
+def a_weight(grams: float, day: float) -> Entry:
+    return an_entry(f"w{day}", Weight(weight_g=grams), infant=INFANT, at_h=24 * day)
+
+
+COURSE = (BIRTH, a_weight(3300.0, 3), a_weight(3420.0, 7), a_weight(3900.0, 21))
+
+
+def assessed(*entries: Entry, day: float, engine: bool) -> InfantAssessment:
+    record = Record(family_id=an_id("family"), infants=(INFANT,), entries=entries)
+    as_of = BORN_AT + timedelta(days=day)
+    return assess(record, as_of, load(), Policy(), engine=engine).infants[0]
+
+
+def test_it_is_the_engines_where_that_speaks_of_this_infant() -> None:
+    infant = assessed(*COURSE, day=21.5, engine=True)
+    need = need_of(infant, load())
+    assert infant.estimate is not None
+    assert need.by == "engine"
+    assert need.per_day is not None
+    assert need.per_day.value == infant.estimate.requirement.median
+    assert (need.per_day.low, need.per_day.high) == (
+        infant.estimate.requirement.low_80,
+        infant.estimate.requirement.high_80,
+    )
+    assert need.per_day.working.constants
+    assert need.lowest_other_ml_per_day is not None
+    assert need.highest_other_ml_per_day is not None
+    assert need.lowest_other_ml_per_day <= need.highest_other_ml_per_day
+
+
+def test_without_the_engine_it_is_the_published_requirement_at_this_weight_and_age() -> None:
+    """FAO/WHO/UNU 2004, breastfed: 92.8 x 3.9 kg - 152 + 211 kcal laid down in month 0, as milk."""
+    infant = assessed(*COURSE, day=21.5, engine=False)
+    need = need_of(infant, load())
+    assert need.by == "requirement"
+    assert need.per_day is infant.figures["requirement_ml_per_day"]
+    assert need.per_day.value == pytest.approx((92.8 * 3.9 - 152 + 211) * 4.184 / 2.6 / 1.03, abs=1)
+    others = [one.volume_ml_per_day for one in infant.needs if one.volume_ml_per_day]
+    assert need.per_day in others
+    assert need.highest_other_ml_per_day == max(
+        one.value for one in others if one is not need.per_day
+    )
+
+
+def test_without_a_weight_it_says_why_and_sizes_nothing() -> None:
+    need = need_of(
+        assessed(an_entry("n", Birth(zone="UTC"), infant=INFANT), day=3, engine=True), load()
+    )
+    assert (need.per_day, need.by) == (None, "nobody")
+    assert said(need.messages()) == "No need to start a plan from: No weight is known."
+
+
+def test_it_is_said_with_its_interval_its_source_and_what_others_say() -> None:
+    words = said(need_of(assessed(*COURSE, day=21.5, engine=True), load()).messages())
+    assert words.startswith("A plan starts from ")
+    assert "80 % interval" in words
+    assert "from this infant's own course. Other sources say " in words
+
+
+def test_a_need_that_nobody_named_a_reason_for_still_says_so() -> None:
+    assert said(Need(why_none="").messages()) == "No need to start a plan from:"
