@@ -45,8 +45,13 @@ UNITS: Final[Mapping[str, Message | str]] = {
     "Cel": "°C",
     "d": message("day", plural="days"),
     "/d": message("a day"),
-    "points": message("percentage point", plural="percentage points"),
     "g/d": message("g/day"),
+    "{words}": "",
+    "{#}.kg/mL": message("a day for each mL/kg/day"),
+    "wk": message("week", plural="weeks"),
+    "lb/mo": message("lb/month"),
+    "kJ/kg/d": message("kJ/kg/day"),
+    "oz/d": message("oz/day"),
     "g/kg/d": message("g/kg/day"),
     "mL/d": message("mL/day"),
     "fl oz/d": message("fl oz/day"),
@@ -58,7 +63,7 @@ UNITS: Final[Mapping[str, Message | str]] = {
 
 COUNTED: Final = frozenset({"count", "/d", "{#}/d", "1", "h", "d", "min"})
 """Units whose values have no decimals where they are whole."""
-WHOLE: Final = frozenset({"g/d", "mL/d", "kcal/d", "points"})
+WHOLE: Final = frozenset({"g/d", "mL/d", "kcal/d"})
 """Units whose decimals tell nothing."""
 MEASURED: Final = frozenset({"g", "mL", "Cel", "cm"})
 """Units of what is measured: a no-break space stands before them in a sentence too."""

@@ -104,6 +104,29 @@ TIERS: Final[Mapping[str, Message]] = {
 """Name of a tier of the caseload, the most urgent first."""
 
 
+SEVERITIES: Final[Mapping[str, Message]] = {
+    "note": message("note"),
+    "caution": message("caution"),
+    "refusal": message("refusal"),
+}
+"""How much a caution of the engine takes from its answer."""
+
+VIEWS: Final[Mapping[str, Message]] = {
+    "requirement": message("requirement"),
+    "observed": message("what was taken"),
+    "allotment": message("as is taught"),
+}
+"""Kinds of answers to 'how much a day'."""
+
+OUTDATED: Final[Mapping[str, Message]] = {
+    "NEW_ENTRIES": message("entries were made since"),
+    "TIME": message("time has passed since"),
+    "RULES": message("content, policy or engine have changed since"),
+    "NEVER": message("never assessed"),
+}
+"""Why a row of the caseload does not say how things stand now."""
+
+
 def choice_name(value: str | None) -> Words:
     """What a choice of the record is called; empty where it was not asked."""
     return "" if value is None else CHOICES.get(value, value)

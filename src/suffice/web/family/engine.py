@@ -9,6 +9,7 @@ from uuid import UUID
 import msgspec
 from django.utils.translation import gettext as _
 
+from suffice.assess.engine import sentences
 from suffice.assess.engine.answers import (
     EngineAnswer,
     engine_answers,
@@ -20,7 +21,7 @@ from suffice.assess.engine.ask import speaks_of_intake
 from suffice.assess.results import EngineFacts
 from suffice.inference.estimate import Caution, Estimate, Interval
 from suffice.knowledge.store import Content
-from suffice.language.amounts import Said, signed, unit_said
+from suffice.language.amounts import Said, unit_said
 from suffice.language.figures import ALL_AT_THE_BREAST, answer_name, likely_said
 from suffice.message import Message
 from suffice.web.shown.gauge import Gauge, gauge_of
@@ -28,7 +29,6 @@ from suffice.web.shown.wording import Wording, as_heading, in_words
 from suffice.web.shown.working import WorkingShown, working_shown
 
 LEVELS: Final = (50, 80, 95)
-MODE_UNKNOWN: Final = "not known"
 TOO_EARLY: Final = "early-days"
 SAID_ALREADY: Final[Mapping[str, str]] = {"old-weight": "no-weight"}
 """Code of a caution to the one beside which it says nothing new."""
@@ -132,19 +132,19 @@ def engine_shown(
     return EngineShown(
         refused=False,
         cautions=cautions,
-        too_early="" if speaks else _too_early(estimate, content, wording),
+        too_early="" if speaks else in_words(sentences.why_silent(estimate, content)),
         gauge=gauge_of(estimate, wording) if speaks else None,
         volume=in_words(estimate.volume_sentence) if speaks else "",
         answers=tuple(_answers(told, estimate, wording)),
         chances=tuple(_chances(told, estimate, wording)),
-        moved=tuple(_moved(estimate, entries, wording)) if speaks else (),
+        moved=tuple(_moved(estimate, entries)) if speaks else (),
         suspects=tuple(_suspects(estimate, entries, content, wording)),
         least_difference=_least_difference(least, wording) if weighed else None,
         standing=None if standing is None else _standing(estimate, standing, wording),
         forecast=_forecast(estimate, facts, content, wording),
         remarks=(
             *_cautions(estimate.cautions, is_note=True, left_out=() if speaks else (TOO_EARLY,)),
-            *([_about_requirement(estimate, wording)] if speaks else []),
+            *([in_words(sentences.about_requirement(estimate))] if speaks else []),
             in_words(estimate.limits_sentence),
             in_words(estimate.calibration_sentence),
         ),
@@ -161,26 +161,6 @@ def _cautions(
         is_new = one.code not in left_out and SAID_ALREADY.get(one.code) not in codes
         if is_new and (one.severity == "note") == is_note:
             yield in_words(one.sentence)
-
-
-def _too_early(estimate: Estimate, content: Content, wording: Wording) -> str:
-    asked_from_d = content.constant("ranking.likely_short_from_age_d").value
-    if estimate.age_d >= asked_from_d:
-        return _(
-            "Without a weight after birth or a test weight neither intake nor gain can be judged."
-        )
-    return _(
-        "Before day %(day)s neither intake nor gain is judged here: every newborn takes little at"
-        " first and loses weight. The loss, the wets and the stools count until then."
-    ) % {"day": wording.number(asked_from_d)}
-
-
-def _about_requirement(estimate: Estimate, wording: Wording) -> str:
-    gain = estimate.question.requirement_gain_g_per_day
-    return _(
-        "Requirement: the intake at which the model lets this infant gain %(gain)s g/day. The one"
-        " by published tables, under Intake, is of all infants of its weight."
-    ) % {"gain": wording.number(gain)}
 
 
 # ---- numbers with their intervals ------------------------------------------------------------
@@ -285,82 +265,39 @@ def _suspects(
     for one in estimate.suspects:
         yield Asked(
             entry_id=_entry_id(one.reading_id),
-            what=entries.get(one.reading_id, _("a weight")),
+            what=entries.get(one.reading_id, in_words(sentences.MOVED_BY["weight"])),
             ask=in_words(one.ask),
             percent=wording.chance(one.probability),
             is_likely=one.probability >= likely,
         )
 
 
-def _moved(estimate: Estimate, entries: Mapping[str, str], wording: Wording) -> Iterator[Moved]:
+def _moved(estimate: Estimate, entries: Mapping[str, str]) -> Iterator[Moved]:
     """The entries that moved the answer most: the answer with each less the answer without it."""
-    kinds = {
-        "weight": _("a weight"),
-        "test weighing": _("a test weight"),
-        "diapers": _("a count of diapers"),
-        "milk given": _("the milk given beside the breast"),
-    }
-    counted = {"wet": _("the wets counted"), "stool": _("the stools counted")}
     for one in moved_most(estimate):
-        how = _(
-            "intake at the breast %(intake)s, gain %(gain)s, probability that intake is short"
-            " %(points)s points"
-        ) % {
-            "intake": _signed(one.intake_shift_ml_per_day, "mL/d", wording),
-            "gain": _signed(one.gain_shift_g_per_day, "g/d", wording),
-            "points": _signed(100 * one.short_probability_shift, "1", wording, 0),
-        }
-        if one.rough:
-            how += " " + _("(roughly)")
-        named = entries if one.kind != "diapers" else counted
-        yield Moved(what=named.get(one.reading_id, kinds[one.kind]), how=how)
-
-
-def _signed(value: float, unit: str, wording: Wording, decimals: int | None = None) -> str:
-    return signed(str(wording.quantity(value, unit, decimals)), value)
+        what, how = sentences.moved(one, entries)
+        yield Moved(what=in_words(what), how=in_words(how))
 
 
 def _least_difference(one: EngineAnswer, wording: Wording) -> Sentence:
-    said = _(
-        "Two weights on this scale must lie %(grams)s apart before they differ by more than noise."
-    )
-    return Sentence(
-        said=said % {"grams": wording.weight(one.value or 0.0)},
-        working=working_shown(one.working, wording),
-    )
+    said = sentences.least_difference(one.value or 0.0)
+    return Sentence(said=in_words(said), working=working_shown(one.working, wording))
 
 
 def _forecast(
     estimate: Estimate, facts: EngineFacts, content: Content, wording: Wording
 ) -> Sentence:
     """The fan of the chart in words, at its end."""
-    last = forecast_ahead(estimate)[-1]
-    said = _("Forecast in %(days)s days: %(median)s (80 %% interval %(low)s to %(high)s).") % {
-        "days": wording.number(last.in_days),
-        "median": wording.weight(last.median_g),
-        "low": wording.weight(last.low_80_g),
-        "high": wording.weight(last.high_80_g),
-    }
+    said = sentences.forecast(forecast_ahead(estimate)[-1])
     working = forecast_working(estimate, content, facts)
-    return Sentence(said=said, working=working_shown(working, wording))
+    return Sentence(said=in_words(said), working=working_shown(working, wording))
 
 
 def _standing(estimate: Estimate, told: EngineAnswer, wording: Wording) -> Sentence | None:
-    one = estimate.standing
-    if one is None:
+    said = sentences.standing(estimate)
+    if said is None:
         return None
-    said = _(
-        "At %(age)s h the change was %(change)s %%; the model's median is %(median)s %%."
-        " %(centile)s of its infants (%(mode)s) have lost more. %(label)s"
-    ) % {
-        "age": wording.number(int(one.age_h)),
-        "change": wording.change(one.change_percent),
-        "median": wording.change(one.median_change_percent),
-        "centile": wording.chance(one.centile / 100),
-        "mode": _("any mode of delivery") if one.mode == MODE_UNKNOWN else in_words(one.mode),
-        "label": _("Model calibrated on published aggregates."),
-    }
-    return Sentence(said=said, working=working_shown(told.working, wording))
+    return Sentence(said=in_words(said), working=working_shown(told.working, wording))
 
 
 def _entry_id(reading_id: str) -> str:
