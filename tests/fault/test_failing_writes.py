@@ -16,7 +16,7 @@ from suffice.care.family.transfer import import_csv
 from suffice.clinical.entry import Infant, Note, Weight
 from suffice.errors import StorageError
 from suffice.exchange.table.options import CsvOptions
-from suffice.record import caseload, models, repository
+from suffice.record import models, policies, repository
 
 FAMILY = an_id("family")
 INFANT = Infant(id=an_id("infant"), position=1)
@@ -33,7 +33,7 @@ def open_with_entries():
 
 
 def put_policy():
-    caseload.append_policy(an_id("policy"), {"zone": "UTC"}, entered_at=BORN_AT, entered_by="x")
+    policies.append(an_id("policy"), {"zone": "UTC"}, entered_at=BORN_AT, entered_by="x")
 
 
 def counts():

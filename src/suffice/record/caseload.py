@@ -1,4 +1,4 @@
-"""Standings and policies: what the caseload is listed from, read and written in few queries."""
+"""Standings: what the caseload is listed from, read and written in few queries."""
 
 from __future__ import annotations
 
@@ -8,15 +8,13 @@ from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
-from django.db import IntegrityError, transaction
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
-from suffice.errors import InputError, Problem
 from suffice.record import models
 from suffice.record.repository import one_transaction
 from suffice.record.row_text import as_text, instant
-from suffice.record.standing import ORDER_LENGTH, FamilyLine, Policy, Standing
+from suffice.record.standing import ORDER_LENGTH, FamilyLine, Standing
 
 _ORDER = tuple(f"order_{n}" for n in range(1, ORDER_LENGTH + 1))
 _FIELDS = (
@@ -103,46 +101,6 @@ def forget_standings(family_ids: Collection[UUID] | None = None) -> None:
         (rows if family_ids is None else rows.filter(family_id__in=family_ids)).delete()
 
 
-def policy() -> Policy | None:
-    """The policy in force: the newest version; None before there is any."""
-    return next(iter(_policies(models.PolicyVersion.objects.order_by("-number")[:1])), None)
-
-
-def policies() -> tuple[Policy, ...]:
-    """Every version of the policy, oldest first."""
-    return _policies(models.PolicyVersion.objects.order_by("number"))
-
-
-def append_policy(
-    policy_id: UUID, content: dict[str, object], *, entered_at: datetime, entered_by: str
-) -> Policy:
-    """Append a version of the clinic's policy; a repeated identical one is a no-op.
-
-    Raises:
-        InputError: RECORD-002, when the id is already there with other content.
-    """
-    row = models.PolicyVersion(
-        id=policy_id,
-        entered_at=entered_at.astimezone(UTC),
-        entered_by=entered_by,
-        policy=content,
-    )
-    with one_transaction():
-        earlier = models.PolicyVersion.objects.filter(id=policy_id)
-        if not earlier.exists():
-            try:
-                with transaction.atomic():
-                    row.save(force_insert=True)
-            except IntegrityError:
-                # PostgreSQL lets two append the same version at once; the second finds the first's.
-                if not earlier.exists():
-                    raise
-        (found,) = _policies(earlier.all())
-        if found.policy != content:
-            raise InputError(_taken_policy(policy_id))
-        return found
-
-
 def _with_latest() -> QuerySet[models.Family]:
     newest = models.Entry.objects.filter(family_id=OuterRef("id")).order_by("-seq").values("seq")
     return models.Family.objects.annotate(latest=Coalesce(Subquery(newest[:1]), 0))
@@ -193,27 +151,4 @@ def _row(standing: Standing) -> models.Standing:
         reason=standing.reason,
         payload=standing.payload,
         **dict(zip(_ORDER, filled, strict=True)),
-    )
-
-
-def _policies(rows: Iterable[models.PolicyVersion]) -> tuple[Policy, ...]:
-    return tuple(
-        Policy(
-            number=row.number,
-            id=row.id,
-            entered_at=row.entered_at,
-            entered_by=row.entered_by,
-            policy=row.policy,
-        )
-        for row in rows
-    )
-
-
-def _taken_policy(policy_id: UUID) -> Problem:
-    return Problem(
-        code="RECORD-002",
-        what=f"The policy version {policy_id} is already there with other content.",
-        why="A version never changes once it is stored.",
-        fix="Give the new version an id of its own.",
-        where="id",
     )

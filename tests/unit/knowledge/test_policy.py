@@ -11,7 +11,7 @@ from suffice.care.clinic.clinic import change_policy, clinic, policy_history
 from suffice.errors import InputError, StorageError
 from suffice.knowledge.policy import Policy, policy_from_settings
 from suffice.knowledge.store import load
-from suffice.record import caseload as shelf
+from suffice.record import policies
 
 NOW = datetime(2026, 3, 20, 9, 0, tzinfo=UTC)
 LIMIT = "regain.limit_two_weeks_d"
@@ -112,7 +112,7 @@ def test_a_wrong_policy_is_not_kept():
 
 @pytest.mark.django_db
 def test_a_policy_of_another_version_of_the_program_is_not_guessed_at():
-    shelf.append_policy(an_id("one"), {"later": True}, entered_at=NOW, entered_by="marta")
+    policies.append(an_id("one"), {"later": True}, entered_at=NOW, entered_by="marta")
     with pytest.raises(StorageError) as caught:
         clinic()
     assert caught.value.problems[0].code == "POLICY-005"

@@ -11,7 +11,7 @@ from django.db.models import F
 
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Infant, Note, Weight, Withdrawal
-from suffice.record import append_only, caseload, models, repository
+from suffice.record import append_only, models, policies, repository
 
 pytestmark = pytest.mark.django_db
 
@@ -27,7 +27,7 @@ def record():
     repository.open_family(FAMILY, [FIRST, SECOND], opened_at=BORN_AT, opened_by="consultant")
     weight = an_entry("weight", Weight(weight_g=3280.0), infant=FIRST)
     repository.append(FAMILY, [weight])
-    caseload.append_policy(an_id("policy"), {}, entered_at=BORN_AT, entered_by="consultant")
+    policies.append(an_id("policy"), {}, entered_at=BORN_AT, entered_by="consultant")
     before = contents()
     yield weight
     assert contents() == before, "a refused change left a trace"

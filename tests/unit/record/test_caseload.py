@@ -1,4 +1,4 @@
-"""The list of families, its standings and the policy: few queries, and nothing stale unseen."""
+"""The list of families and its standings: few queries, and nothing stale unseen."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import pytest
 
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Infant, Note
-from suffice.errors import InputError
 from suffice.record import caseload, repository
 from suffice.record.standing import FamilyLine, Standing
 
@@ -145,27 +144,6 @@ def test_standings_can_be_forgotten(seqs):
     assert stale() == set(KEYS[:2])
     caseload.forget_standings()
     assert stale() == set(KEYS)
-
-
-def put_policy(name, content):
-    return caseload.append_policy(an_id(name), content, entered_at=BORN_AT, entered_by="consultant")
-
-
-def test_the_newest_policy_is_in_force_and_the_older_ones_stay():
-    assert caseload.policy() is None
-    first = put_policy("first", {"zone": "UTC", "limits": {"loss_percent": 10.0}})
-    second = put_policy("second", {"zone": "Europe/Madrid"})
-    assert caseload.policy() == second
-    assert caseload.policies() == (first, second)
-    assert first.policy == {"zone": "UTC", "limits": {"loss_percent": 10.0}}
-
-
-def test_a_repeated_policy_is_a_no_op_and_a_changed_one_refused():
-    first = put_policy("first", {"zone": "UTC"})
-    assert put_policy("first", {"zone": "UTC"}) == first
-    with pytest.raises(InputError, match="RECORD-002"):
-        put_policy("first", {"zone": "Europe/Madrid"})
-    assert caseload.policies() == (first,)
 
 
 def test_a_family_opened_without_entries_has_no_newest_entry():

@@ -12,7 +12,7 @@ import msgspec
 from suffice.errors import Problem, StorageError
 from suffice.knowledge.policy import Clinic, Policy, policy_from_settings
 from suffice.knowledge.store import load
-from suffice.record import caseload as shelf
+from suffice.record import policies
 from suffice.record.standing import Policy as StoredPolicy
 
 __all__ = ["Clinic", "PolicyVersion", "change_policy", "clinic", "policy_history"]
@@ -34,7 +34,7 @@ def clinic() -> Clinic:
         StorageError: POLICY-005, when the stored policy is not one this version can read.
         ContentError: When a value the policy replaces is no longer in the content.
     """
-    stored = shelf.policy()
+    stored = policies.newest()
     policy = Policy() if stored is None else _read(stored)
     number = 0 if stored is None else stored.number
     return Clinic(policy=policy, policy_version=number, content=policy.content_in_force(load()))
@@ -49,7 +49,7 @@ def policy_history() -> tuple[PolicyVersion, ...]:
             entered_by=stored.entered_by,
             policy=_read(stored),
         )
-        for stored in reversed(shelf.policies())
+        for stored in reversed(policies.every())
     )
 
 
@@ -76,7 +76,7 @@ def change_policy(
     """
     policy = policy_from_settings(settings, load(), confirmed=confirmed)
     plain = msgspec.json.decode(msgspec.json.encode(policy))
-    stored = shelf.append_policy(version_id, plain, entered_at=now, entered_by=actor)
+    stored = policies.append(version_id, plain, entered_at=now, entered_by=actor)
     return PolicyVersion(
         number=stored.number,
         entered_at=stored.entered_at,

@@ -8,6 +8,7 @@ import pytest
 
 from people import BORN_AT, an_entry, an_id
 from shared_data import SHARED, shared_rows
+from spoken import said
 from suffice.assess.results import Tier
 from suffice.care.caseload.listing import caseload
 from suffice.care.caseload.ranked import ranked_at_age
@@ -153,7 +154,7 @@ def test_three_hundred_real_infants_are_imported_and_ranked_on_their_tenth_day()
     plain = {"engine_ranking": False}
     now = datetime(2026, 1, 1, tzinfo=UTC)
     change_policy(an_id("plain"), plain, now=now, actor="import")
-    said = options(
+    chosen = options(
         source="cohort",
         born_at=now - timedelta(days=300),
         entered_at=now,
@@ -161,7 +162,7 @@ def test_three_hundred_real_infants_are_imported_and_ranked_on_their_tenth_day()
         leave_out_bad_rows=True,
         accept_doubtful=True,
     )
-    done = import_csv(content, said, now=now)
+    done = import_csv(content, chosen, now=now)
     assert done.opened_count == len({row["id"] for row in rows}) == 300
     ranked = ranked_at_age(10.0, engine=False)
     assert len(ranked) == 300
