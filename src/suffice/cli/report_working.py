@@ -32,7 +32,7 @@ def _lines(working: Working) -> Iterator[Words]:
 
 
 def _input(one: Quantity) -> Message:
-    return message("{name} = {value}", name=one.name, value=Amount(one.value, one.unit))
+    return message("{name} = {value}", name=said(one.name), value=Amount(one.value, one.unit))
 
 
 def _constant(constant: Constant) -> Message:

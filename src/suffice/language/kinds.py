@@ -87,6 +87,22 @@ BASES: Final[Mapping[str, Message]] = {
 }
 """How far a value of the content store can be trusted."""
 
+READINGS: Final[Mapping[str, Message]] = {
+    "table": message("table"),
+    "abstract": message("abstract"),
+    "excerpt": message("excerpt"),
+    "secondary source, verify": message("secondary source, to verify"),
+}
+"""How much of a published source was seen."""
+
+AXES: Final[Mapping[str, Message]] = {
+    "age_h": message("age in hours"),
+    "age_d": message("age in days"),
+    "age_month": message("age in months"),
+    "day": message("day of life"),
+}
+"""Along what a value of the content store changes."""
+
 LEVELS: Final[Mapping[str, Message]] = {
     "red": message("red flag"),
     "amber": message("look"),

@@ -11,7 +11,7 @@ from suffice.clinical.working import Constant
 from suffice.knowledge import schema
 from suffice.knowledge.store import Content
 from suffice.language.amounts import Said, unit_said
-from suffice.language.kinds import BASES
+from suffice.language.kinds import AXES, BASES, READINGS, choice_name
 from suffice.message import message
 from suffice.web.shown.wording import Wording, in_words, page_language
 
@@ -141,16 +141,16 @@ def _row(key: str, entry: schema.AnyEntry, content: Content, today: date) -> Row
         key=key,
         name=name_of(key, entry, content),
         said=said,
-        unit=content.units[entry.unit].says if entry.unit in content.units else entry.unit,
+        unit=unit_said(entry.unit, page_language()),
         basis=in_words(BASES[entry.basis]),
         range_said=spread,
         points=points,
-        axis=axis.replace("_", " "),
+        axis=in_words(AXES.get(axis, axis)),
         applies_to=entry.applies_to,
         not_for=entry.not_for,
         note=entry.note,
         formula=entry.formula.replace("_", " "),
-        read=entry.read or "",
+        read=in_words(READINGS[entry.read]) if entry.read else "",
         sources=tuple(_line(citation, content) for citation in entry.citations),
         effective_from=entry.effective_from,
         review_by=entry.review_by,
@@ -250,7 +250,15 @@ def _value(
     if isinstance(entry, schema.SeriesEntry):
         points = tuple((f"{point[0]:g}", _point(point)) for point in entry.points)
         return "", points, entry.axis, ""
-    return "", tuple((f"{at:g}", ", ".join(words)) for at, words in entry.points), entry.axis, ""
+    return (
+        "",
+        tuple(
+            (f"{at:g}", ", ".join(in_words(choice_name(word)) for word in words))
+            for at, words in entry.points
+        ),
+        entry.axis,
+        "",
+    )
 
 
 def _point(point: tuple[float, ...]) -> str:
@@ -261,7 +269,7 @@ def _point(point: tuple[float, ...]) -> str:
 def _range(low: float | None, high: float | None) -> str:
     if low is None or high is None or low == high:
         return ""
-    return f"{low:g} to {high:g}"
+    return in_words(message("{low} to {high}", low=f"{low:g}", high=f"{high:g}"))
 
 
 def _line(citation: schema.Citation, content: Content) -> Line:
