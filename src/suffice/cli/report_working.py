@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from suffice.cli.console import said, speaking, tell
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.language.amounts import constant_said, figures_said
+from suffice.language.figures import input_name
 from suffice.language.kinds import BASES
 from suffice.message import Age, Amount, Message, Words, message
 
@@ -32,7 +33,9 @@ def _lines(working: Working) -> Iterator[Words]:
 
 
 def _input(one: Quantity) -> Message:
-    return message("{name} = {value}", name=said(one.name), value=Amount(one.value, one.unit))
+    return message(
+        "{name} = {value}", name=said(input_name(one.name)), value=Amount(one.value, one.unit)
+    )
 
 
 def _constant(constant: Constant) -> Message:

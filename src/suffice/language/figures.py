@@ -80,6 +80,11 @@ def figure_name(key: str) -> Words:
     return FIGURES.get(key, key)
 
 
+def input_name(name: Words) -> Words:
+    """What something that went into a working is called; a figure has the name it has elsewhere."""
+    return FIGURES.get(name, name) if isinstance(name, str) else name
+
+
 ANSWERS: Final[Mapping[str, Message]] = {
     "total_intake": message("intake in all"),
     "breast_intake": message("intake at the breast"),

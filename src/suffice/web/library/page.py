@@ -10,7 +10,7 @@ import msgspec
 from suffice.clinical.working import Constant
 from suffice.knowledge import schema
 from suffice.knowledge.store import Content
-from suffice.language.amounts import Said, unit_said
+from suffice.language.amounts import Said, figures_said, unit_said
 from suffice.language.kinds import AXES, BASES, READINGS, choice_name
 from suffice.message import message
 from suffice.web.shown.wording import Wording, in_words, page_language
@@ -155,7 +155,7 @@ def _row(key: str, entry: schema.AnyEntry, content: Content, today: date) -> Row
         effective_from=entry.effective_from,
         review_by=entry.review_by,
         is_due=entry.review_by < today,
-        overridden_from="" if former is None else f"{former:g}",
+        overridden_from="" if former is None else _digits(former),
         history=entry.history,
     )
 
@@ -246,9 +246,9 @@ def _value(
     """The value in words, the points of a series, its axis, and the range over the sources."""
     if isinstance(entry, schema.NumberEntry):
         in_force = content.flat[key].value if key in content.flat else entry.value
-        return f"{in_force:g}", (), "", _range(entry.low, entry.high)
+        return _digits(in_force), (), "", _range(entry.low, entry.high)
     if isinstance(entry, schema.SeriesEntry):
-        points = tuple((f"{point[0]:g}", _point(point)) for point in entry.points)
+        points = tuple((_digits(point[0]), _point(point)) for point in entry.points)
         return "", points, entry.axis, ""
     return (
         "",
@@ -261,15 +261,19 @@ def _value(
     )
 
 
+def _digits(value: float) -> str:
+    return figures_said(value, page_language())
+
+
 def _point(point: tuple[float, ...]) -> str:
     _at, value, *spread = point
-    return f"{value:g} ({_range(*spread)})" if len(spread) == 2 else f"{value:g}"
+    return f"{_digits(value)} ({_range(*spread)})" if len(spread) == 2 else _digits(value)
 
 
 def _range(low: float | None, high: float | None) -> str:
     if low is None or high is None or low == high:
         return ""
-    return in_words(message("{low} to {high}", low=f"{low:g}", high=f"{high:g}"))
+    return in_words(message("{low} to {high}", low=_digits(low), high=_digits(high)))
 
 
 def _line(citation: schema.Citation, content: Content) -> Line:

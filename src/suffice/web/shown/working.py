@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.language.amounts import Said, constant_said, figures_said, signed
-from suffice.language.figures import figure_name
+from suffice.language.figures import figure_name, input_name
 from suffice.language.kinds import BASES
 from suffice.web.shown.wording import Wording, as_heading, in_words
 
@@ -50,7 +50,7 @@ def working_shown(
     return WorkingShown(
         formula=in_words(working.formula),
         inputs=tuple(
-            (in_words(one.name), str(wording.quantity(one.value, one.unit)))
+            (in_words(input_name(one.name)), str(wording.quantity(one.value, one.unit)))
             for one in working.inputs
         ),
         constants=tuple(_constant(one, wording.policy.language) for one in working.constants),
