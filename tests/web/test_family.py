@@ -65,8 +65,8 @@ def test_table_of_weights_holds_every_weight_with_its_age(page: Client, family: 
         "2720\u00a0g",
         "2800\u00a0g",
         "3000\u00a0g",
-        "216\u00a0h",
-        "72\u00a0h",
+        "9 days",
+        "3 days",
     ):
         assert said in table
     assert "\u221212.0\u00a0%" in table

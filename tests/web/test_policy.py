@@ -113,7 +113,7 @@ def test_every_choice_has_its_name_its_value_and_what_it_changes(
             words = reworded(sentence, language)
             assert language == "en" or words != sentence, sentence
             assert words.casefold() in shown.text.casefold()
-    assert ("7.2 g" if language == "en" else "7,2 g") in shown.text
+    assert ("0.3 oz" if language == "en" else "0,3 oz") in shown.text
     assert ("10.0 %" if language == "en" else "10,0 %") in shown.text
 
 
