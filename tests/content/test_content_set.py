@@ -160,9 +160,10 @@ def test_every_answer_has_a_plain_name_without_a_value_and_a_sentence_on_what_it
 
 def test_a_choice_that_decides_nothing_says_so() -> None:
     """What follows a choice asks for it by name: in a rule, in a derived value, or in care."""
-    asked = {key for rule in CONTENT.rules["ranking"] for key in (rule.limit, rule.from_age)}
+    conditions = [one for flag in CONTENT.flags for one in flag.when.each()]
+    asked = {key for one in conditions for key in (one.limit, one.from_age, one.until_age)}
     asked |= {key for entry in CONTENT.entries.values() for key in entry.uses}
-    by_rule = {key.removeprefix("choice:") for key in asked if key.startswith("choice:")}
+    by_rule = {key.partition(":")[2] for key in asked if key.startswith(("choice:", "chosen:"))}
     care = Path(suffice.__file__).parent / "assess"
     in_care = set()
     for path in care.rglob("*.py"):
@@ -173,21 +174,17 @@ def test_a_choice_that_decides_nothing_says_so() -> None:
         assert one.changes.startswith("No number on a page depends on it") is not decides, name
 
 
-def test_the_ranking_puts_red_before_overdue_and_overdue_before_age() -> None:
-    rules = CONTENT.rules["ranking"]
-    tiers = [rule.tier for rule in rules]
-    assert tiers == sorted(tiers, key=["red", "overdue", "age"].index)
-    assert {"fever", "temperature-low", "loss-at-limit", "not-regained", "gain-below-limit"} <= {
-        rule.name for rule in rules if rule.tier == "red"
-    }
-    assert {"no-stool", "too-few-wets"} <= {rule.name for rule in rules if rule.tier == "red"}
-    assert [rule.name for rule in rules if rule.tier != "red"] == ["overdue", "age"]
-    for rule in rules:
-        assert rule.reason.format(value="V", limit="L", age="A").endswith("."), rule.name
-
-
 def test_a_fever_is_never_outranked() -> None:
-    assert CONTENT.rules["ranking"][0].name == "fever"
+    assert CONTENT.flags[0].code == "fever"
+
+
+def test_every_flag_says_who_must_know_why_and_what_ends_it() -> None:
+    for flag in CONTENT.flags:
+        assert re.fullmatch(r"[a-z]+(-[a-z]+)*", flag.code), flag.code
+        assert re.fullmatch(r"([A-Z{].*[.:])?", flag.sentence), flag.code
+        assert re.fullmatch(r"[A-Z].*\.", flag.why), flag.code
+        assert re.fullmatch(r"[a-z].*[^.]", flag.clears.says), flag.code
+        assert flag.to_whom, flag.code
 
 
 def clinical_groups() -> list[type[Parameters]]:
