@@ -23,6 +23,7 @@ from suffice.clinical.entry import Record, TestWeight, Weight
 from suffice.clinical.reading.writing import chance_text, number_text
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.inference.estimate import Estimate
+from suffice.knowledge.frozen import engine_then
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
 from suffice.language.amounts import (
@@ -62,6 +63,9 @@ def print_assessment(
         f"as of {instant_said(assessed.as_of, zone)} ({policy.zone}),"
         f" content {assessed.content_version}, engine {assessed.engine_version or 'not asked'}"
     )
+    then = engine_then(content)
+    if then and assessed.engine_version and then != assessed.engine_version:
+        out.print(f"this content was frozen with engine {then}, which has changed since")
     reason = sentences_of(assessed.rank.reason, policy)
     out.print(Text(f"{assessed.rank.tier.name.replace('_', ' ')}: {reason}", "bold"))
     _print_findings(assessed.findings, policy)

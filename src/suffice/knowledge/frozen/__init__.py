@@ -113,6 +113,11 @@ def content_of(version: str | None) -> Content:
     return frozen_content(version)
 
 
+def engine_then(content: Content) -> str:
+    """The engine of the day on which a content set was frozen; empty for one that is not kept."""
+    return frozen(content.version).engine_version if content.version in frozen_versions() else ""
+
+
 def tables_digest(folder: Traversable) -> str:
     """The digest of the growth tables in a content folder."""
     tables = files_below(folder / "tables")
