@@ -11,6 +11,8 @@ import typer
 from suffice.cli.console import out
 from suffice.cli.moment import now_utc, read_instant
 from suffice.errors import InputError, Problem
+from suffice.knowledge.policy import Policy
+from suffice.language.text import text_of
 
 LARGEST_FILE_BYTES = 64 * 1024 * 1024
 
@@ -120,7 +122,8 @@ def batch(
             processes=processes,
             progress=lambda stage, count, total: bars[stage](count, total),
         )
-    out.print(done.summary, markup=False)
+    for line in done.summary:
+        out.print(text_of(line, Policy()), markup=False)
 
 
 def _no_file(path: Path) -> Problem:

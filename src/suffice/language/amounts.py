@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from suffice.clinical.reading.writing import (
     PERCENT_DECIMALS,
+    length_text,
     temperature_text,
     volume_text,
     weight_text,
@@ -63,6 +64,8 @@ def decimals_said(value: float, unit: str) -> int:
 
 def amount_said(value: float, unit: str, policy: Policy) -> str:
     """A value with its unit, as this clinic reads it, with a true minus sign."""
+    if not math.isfinite(value):
+        return f"{value:g} {unit}"
     said = _amount(value, unit, policy)
     return f"\N{MINUS SIGN}{said[1:]}" if said.startswith("-") else said
 
@@ -76,6 +79,8 @@ def _amount(value: float, unit: str, policy: Policy) -> str:
         return weight_text(value, policy.weight_unit, decimal_mark=mark)
     if unit == "mL":
         return volume_text(value, policy.volume_unit, decimal_mark=mark)
+    if unit == "cm":
+        return length_text(value, policy.length_unit, decimal_mark=mark)
     if unit == "%":
         return localised(f"{value:.{PERCENT_DECIMALS}f} %", language)
     if unit == "{#}/d":

@@ -15,7 +15,6 @@ from suffice.language.amounts import (
     ago_said,
     amount_said,
     day_said,
-    decimals_said,
     instant_said,
 )
 from suffice.language.catalogue import localised, reworded, translated
@@ -76,8 +75,7 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a
         case Amount():
             return _amount(value, policy)
         case Number():
-            digits = decimals_said(value.value, "1") if value.decimals is None else value.decimals
-            return localised(f"{value.value:.{digits}f}", language)
+            return localised(str(value), language)
         case Instant():
             return instant_said(value.at, ZoneInfo(policy.zone), language)
         case Day():

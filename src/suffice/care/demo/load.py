@@ -12,6 +12,7 @@ from suffice.care.clinic.clinic import change_policy, clinic
 from suffice.care.demo.family import NAMESPACE, Families
 from suffice.care.demo.scenario import scenario
 from suffice.errors import InputError, Problem
+from suffice.message import message
 from suffice.record import repository
 
 
@@ -38,9 +39,9 @@ def load_demo(*, now: datetime, actor: str, rank: bool = True) -> int:
         raise InputError(
             Problem(
                 code="DEMO-001",
-                what="The record already holds families.",
-                why="Invented families must never stand among real ones.",
-                fix="Set SUFFICE_HOME (or DATABASE_URL) to an empty place for the demo.",
+                what=message("The record already holds families."),
+                why=message("Invented families must never stand among real ones."),
+                fix=message("Set SUFFICE_HOME (or DATABASE_URL) to an empty place for the demo."),
             )
         )
     written = scenario()
