@@ -80,7 +80,7 @@ def unread(content: Content) -> set[str]:
     """The entries that nothing reads."""
 
     def entries_of(keys: set[str]) -> set[str]:
-        found = set()
+        found: set[str] = set()
         for key in keys:
             name = key.removeprefix(CHOICE)
             if key.startswith(CHOICE):
