@@ -14,6 +14,8 @@ from suffice.care.family.asking import Answer, ask, record_of
 from suffice.documents.chart.palette import PALETTES
 from suffice.documents.chart.svg import image, tag
 from suffice.documents.chart.weight_chart import Spec, weight_chart_spec
+from suffice.knowledge.frozen import engine_then, frozen_content, frozen_versions
+from suffice.knowledge.policy import Clinic
 from suffice.web.entry.kinds import FORMS
 from suffice.web.family.page import family_page
 from suffice.web.family.weight_chart import weight_chart_of
@@ -34,7 +36,8 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
     """Everything that is known of a family, as of now or of an instant that is asked for."""
     as_of, asked = _as_of(request)
     wording = wording_of(request)
-    clinic = request.clinic
+    clinic = _clinic_asked(request)
+    kept = request.GET.get("content", "")
     answer = ask(family_id, as_of=as_of, rules=clinic)
     shown = family_page(answer, clinic.content, wording)
     rare = [slug for slug in RARE if slug != "birth" or not shown.births_known]
@@ -48,7 +51,10 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
         as_of=as_of,
         is_past=asked == "past",
         is_future=asked == "future",
-        stamp=_stamp(as_of),
+        stamp=_stamp(as_of) + (f"&content={kept}" if kept else ""),
+        kept_content=kept,
+        kept_contents=frozen_versions(),
+        engine_then=engine_then(clinic.content) if kept else "",
         chart_widths={"wide": CHART_WIDTH_PX, "narrow": NARROW_CHART_PX},
     )
 
@@ -84,7 +90,7 @@ def weight_chart_data(request: Request, family_id: UUID, position: int) -> HttpR
 
 def _weight_chart(request: Request, family_id: UUID, position: int) -> Spec:
     as_of, _asked = _as_of(request)
-    clinic = request.clinic
+    clinic = _clinic_asked(request)
     answer: Answer = ask(family_id, as_of=as_of, rules=clinic)
     infant = next((one for one in answer.assessment.infants if one.position == position), None)
     if infant is None:
@@ -94,6 +100,20 @@ def _weight_chart(request: Request, family_id: UUID, position: int) -> Spec:
     wanted = int(width) if width.isdigit() and int(width[:6]) in CHART_WIDTHS else CHART_WIDTH_PX
     palette = PALETTES.get(request.GET.get("theme", ""), PALETTES["light"])
     return weight_chart_spec(chart, palette, width_px=wanted)
+
+
+def _clinic_asked(request: Request) -> Clinic:
+    """The clinic as it is set up, with the content set that is asked for in place of today's.
+
+    Raises:
+        InputError: CONTENT-021 when that set is not kept.
+    """
+    version = request.GET.get("content", "")
+    if not version:
+        return request.clinic
+    here = request.clinic
+    content = here.policy.content_in_force(frozen_content(version))
+    return Clinic(policy=here.policy, policy_version=here.policy_version, content=content)
 
 
 def _cached(request: Request, name: str, make: Any) -> HttpResponse:
