@@ -38,6 +38,7 @@ MARKING = {"_": 1, "gettext": 1, "gettext_lazy": 1, "ngettext": 2, "ngettext_laz
 LITERAL = r"""u?((?:'(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*"))"""
 IN_TEMPLATE = re.compile(rf"\b(_|n?gettext)\(\s*{LITERAL}(?:\s*,\s*{LITERAL})?")
 GAP = re.compile(r"\{(\w+)\}")
+GAPS = re.compile(r"\{\w+\}|%\(\w+\)[sd]|<[^>]+>|&\w+;")
 
 
 class Ours(Catalog):
@@ -82,6 +83,8 @@ def gathered(language: str) -> Ours:
     """Every message of the sources, untranslated, with the files that say it."""
     words: dict[str, tuple[str, set[str]]] = {}
     for place, msgid, plural in (*marked_words(), *content_words(HOUSE), *sentence_templates()):
+        if not has_words(msgid):
+            continue
         former, places = words.get(msgid, ("", set()))
         words[msgid] = (former or plural, places | {place})
     found = Ours(locale=language, fuzzy=False, header_comment="")
@@ -89,6 +92,11 @@ def gathered(language: str) -> Ours:
         key = (msgid, plural) if plural else msgid
         found.add(key, locations=[(place, 1) for place in sorted(places)])
     return found
+
+
+def has_words(msgid: str) -> bool:
+    """Whether there is anything to translate: not in '{name}: {value}' nor in '%(n)s'."""
+    return any(letter.isalpha() for letter in GAPS.sub("", msgid))
 
 
 def marked_words() -> Iterator[tuple[str, str, str]]:
@@ -166,9 +174,9 @@ def read(language: str) -> Ours:
 def renewed(language: str) -> Ours:
     """The catalogue as it should be: every message of the sources with the translation it has.
 
-    A new translation, and one carried over from a message whose gaps had other names, is marked
-    as not reviewed. Messages that are gone stay as obsolete ones, so that one that comes back
-    brings its translation along.
+    A new translation, one carried over from a message whose gaps had other names, and one that was
+    gone and comes back, is marked as not reviewed. Messages that are gone stay as obsolete ones, so
+    that one that comes back brings its translation along.
     """
     kept, found = read(language), gathered(language)
     former = {**kept.obsolete, **{one.id: one for one in said(kept)}}
@@ -180,7 +188,7 @@ def renewed(language: str) -> Ours:
         one.flags.add(UNREVIEWED)
         if before is not None and isinstance(before.id, str) == isinstance(one.id, str):
             one.string = before.string
-            if UNREVIEWED not in before.flags and is_complete(before):
+            if before.id in kept and UNREVIEWED not in before.flags and is_complete(before):
                 one.flags.discard(UNREVIEWED)
         elif before is None and isinstance(one.id, str) and shape(text) in by_shape:
             like = by_shape[shape(text)]

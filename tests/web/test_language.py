@@ -239,3 +239,18 @@ def test_page_of_a_right_to_left_language_says_so(language: str, direction: str)
     opening = re.search(r"<html[^>]*>", html)
     assert opening
     assert opening[0] == f'<html lang="{language}"{" " if direction else ""}{direction}>'
+
+
+def test_the_library_writes_numbers_as_the_language_does(page: Client, spanish: None) -> None:
+    html = read(page, "/library/")
+    assert re.search(r'constant-value">\d+,\d+</bdi> kcal/kg/día', html)
+    assert not re.search(r'constant-value">\d+\.\d', html)
+    assert "intervalo de 1,8 a 2,8" in html
+
+
+def test_a_figure_that_went_into_a_working_has_its_own_name(
+    page: Client, family: UUID, spanish: None
+) -> None:
+    html = read(page, f"/families/{family}/")
+    assert "pérdida desde el peso al nacer" in html
+    assert "loss_percent:" not in html

@@ -12,8 +12,9 @@ from datetime import UTC, datetime
 from uuid import UUID
 
 from suffice.assess.case import Case, Review, case_of
-from suffice.assess.engine.ask import ENGINE_VERSION, estimate_of, review_estimate
+from suffice.assess.engine.ask import estimate_of, review_estimate
 from suffice.assess.engine.evidence import evidence_of
+from suffice.assess.engine.version import ENGINE_VERSION
 from suffice.assess.flags import find_doubts, find_flags, parent_findings
 from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.assess.ranking import rank

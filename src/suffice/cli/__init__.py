@@ -12,8 +12,9 @@ import sys
 import typer
 
 from suffice.cli import assessing, caseload, record, server
-from suffice.cli.console import Exit, err, exit_code, say_problems
+from suffice.cli.console import Exit, err, exit_code, say_problems, tell
 from suffice.errors import SufficeError
+from suffice.message import message
 
 ARITHMETIC_THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 """One thread each, unless told otherwise: our matrices are small, and several processes share the
@@ -49,7 +50,7 @@ def main() -> None:
         say_problems(error)
         sys.exit(exit_code(error))
     except KeyboardInterrupt:
-        err.print("Stopped. What was stored stays stored.")
+        tell(message("Stopped. What was stored stays stored."), to=err)
         sys.exit(Exit.INTERRUPTED)
     except BrokenPipeError:
         # The reader (head, less) has seen enough.

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
+from msgspec import structs
 
-from suffice.cli.console import out
+from suffice.cli.console import out, said, speak_as
 from suffice.cli.moment import now_utc, read_instant
 from suffice.errors import InputError, Problem
-from suffice.knowledge.policy import Policy
-from suffice.language.text import text_of
+from suffice.message import message
+
+# As suffice.knowledge.policy has it; importing it from there would slow every command down.
+Language = Literal["en", "es"]
+IN_LANGUAGE = "The language of the answer."
 
 LARGEST_FILE_BYTES = 64 * 1024 * 1024
 
@@ -30,20 +34,29 @@ def assess_file(
     zone: Annotated[
         str | None, typer.Option(help="IANA time zone; that of the first birth if left out.")
     ] = None,
+    content_version: Annotated[
+        str | None,
+        typer.Option(
+            "--content", help="Ask with the content set of this version, as it was frozen."
+        ),
+    ] = None,
     no_engine: Annotated[
         bool, typer.Option("--no-engine", help="Plain rules only, without probabilities.")
     ] = False,
+    language: Annotated[Language, typer.Option(help=IN_LANGUAGE)] = "en",
 ) -> None:
     """Print the whole assessment of a family file, with its working."""
     from suffice.assess.assessment import assess  # noqa: PLC0415 -- numpy and scipy
     from suffice.care.family.asking_file import policy_for, read_record  # noqa: PLC0415
-    from suffice.knowledge.store import load  # noqa: PLC0415
+    from suffice.knowledge.frozen import content_of  # noqa: PLC0415
 
+    speak_in(language)
     record = read_record(read_bytes(file))
-    policy = policy_for(record, zone)
+    policy = structs.replace(policy_for(record, zone), language=language)
+    speak_as(policy)
     instant = now_utc() if as_of is None else read_instant(as_of, policy.zone)
     known = None if known_by is None else read_instant(known_by, policy.zone, option="--known-by")
-    content = load()
+    content = content_of(content_version)
     assessed = assess(record, instant, content, policy, known_by=known, engine=not no_engine)
     if as_json:
         import msgspec  # noqa: PLC0415
@@ -54,6 +67,13 @@ def assess_file(
     from suffice.cli.report import print_assessment  # noqa: PLC0415
 
     print_assessment(assessed, policy, content, record)
+
+
+def speak_in(language: Language) -> None:
+    """Speak a language where there is no clinic to ask."""
+    from suffice.knowledge.policy import Policy  # noqa: PLC0415
+
+    speak_as(Policy(language=language))
 
 
 def read_bytes(path: Path) -> bytes:
@@ -69,8 +89,8 @@ def read_bytes(path: Path) -> bytes:
                 Problem(
                     code="CLI-005",
                     what=f"{path}",
-                    why=f"is larger than {LARGEST_FILE_BYTES // 1024**2} MB.",
-                    fix="Split it, and import the parts one after another.",
+                    why=message("is larger than {limit} MB.", limit=LARGEST_FILE_BYTES // 1024**2),
+                    fix=message("Split it, and import the parts one after another."),
                 )
             )
         return path.read_bytes()
@@ -81,8 +101,8 @@ def read_bytes(path: Path) -> bytes:
             Problem(
                 code="CLI-004",
                 what=f"{path}",
-                why=f"cannot be read: {error.strerror}.",
-                fix="Check who owns the file and who may read it.",
+                why=message("cannot be read: {reason}.", reason=str(error.strerror)),
+                fix=message("Check who owns the file and who may read it."),
             )
         ) from None
 
@@ -99,8 +119,10 @@ def batch(
         bool, typer.Option("--pool-sites", help="Learn how growth at each site departs.")
     ] = False,
     processes: Annotated[int, typer.Option(help="How many processes assess.", min=1)] = 2,
+    language: Annotated[Language, typer.Option(help=IN_LANGUAGE)] = "en",
 ) -> None:
     """Assess a cohort out of core: one answer for each infant."""
+    speak_in(language)
     if not file.is_file():
         raise InputError(_no_file(file))
     from suffice.cli.progress import steps  # noqa: PLC0415
@@ -117,13 +139,13 @@ def batch(
             progress=lambda stage, count, total: bars[stage](count, total),
         )
     for line in done.summary:
-        out.print(text_of(line, Policy()), markup=False)
+        out.print(said(line), markup=False)
 
 
 def _no_file(path: Path) -> Problem:
     return Problem(
         code="CLI-003",
         what=f"{path}",
-        why="is not a file.",
-        fix="Check the path; relative ones start where the command is run.",
+        why=message("is not a file."),
+        fix=message("Check the path; relative ones start where the command is run."),
     )

@@ -8,10 +8,13 @@ from typing import Annotated
 
 import typer
 
-from suffice.cli.console import err, out, say_problems
+from suffice.cli.console import err, say_problems, tell
 from suffice.cli.moment import now_utc, read_instant
 from suffice.cli.store import open_record
 from suffice.errors import InputError, Problem, SufficeError
+from suffice.message import Message, message
+
+ASSESSING = message("assessing families")
 
 AGE_MOST_D = 36_525
 """A hundred years: no limit of care, only of what a date can hold."""
@@ -37,9 +40,9 @@ def show(
         raise InputError(
             Problem(
                 code="CLI-013",
-                what=f"{at_age_d:g} days",
-                why=f"is no age from 0 to {AGE_MOST_D} days.",
-                fix="Give the age in days, for example 10.",
+                what=message("{days} days", days=f"{at_age_d:g}"),
+                why=message("is no age from 0 to {most} days.", most=AGE_MOST_D),
+                fix=message("Give the age in days, for example 10."),
                 where="--at-age-d",
             )
         )
@@ -54,7 +57,7 @@ def show(
     if at_age_d is None and as_of is None:
         print_caseload(caseload(now=now_utc()), policy, limit)
         return
-    with progress("assessing families") as told:
+    with progress(ASSESSING) as told:
         if at_age_d is not None:
             rows = ranked_at_age(at_age_d, engine=not no_engine, progress=told)
         else:
@@ -81,11 +84,15 @@ def refresh(
     # The one who started this in the background has brought the tables up to date.
     open_record(migrate=not while_parent_lives)
     if every is None:
-        out.print(f"{_refreshed(workers)} families assessed.")
+        tell(_assessed(_refreshed(workers)))
         return
     while not while_parent_lives or os.getppid() == parent:
         _refresh_and_go_on(workers)
         time.sleep(every)
+
+
+def _assessed(count: int) -> Message:
+    return message("{count} family assessed.", plural="{count} families assessed.", count=count)
 
 
 def _refreshed(workers: int | None) -> int:
@@ -93,7 +100,7 @@ def _refreshed(workers: int | None) -> int:
     from suffice.care.caseload.standing import refresh_standings  # noqa: PLC0415
     from suffice.cli.progress import progress  # noqa: PLC0415
 
-    with progress("assessing families") as told:
+    with progress(ASSESSING) as told:
         return refresh_standings(now=now_utc(), workers=workers, progress=told)
 
 
@@ -108,4 +115,4 @@ def _refresh_and_go_on(workers: int | None) -> None:
         say_problems(error)
     else:
         if done:
-            err.print(f"{done} families assessed.")
+            tell(_assessed(done), to=err)

@@ -1,13 +1,30 @@
-"""What every command shares: the two consoles, how a problem is said, how a command ends."""
+"""What every command shares: the consoles, the clinic's words, how a command ends.
+
+A command speaks the language of the clinic whose record it opens, or the one it is asked for;
+before either is known, English.
+"""
 
 from __future__ import annotations
 
 import sys
+from contextvars import ContextVar
 from enum import IntEnum
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 
-from suffice.errors import ContentError, InputError, RefusalError, StorageError, SufficeError
+from suffice.errors import (
+    ContentError,
+    InputError,
+    Problem,
+    RefusalError,
+    StorageError,
+    SufficeError,
+)
+from suffice.message import Words, message
+
+if TYPE_CHECKING:
+    from suffice.knowledge.policy import Policy
 
 WIDTH_OF_A_PIPE = 132
 
@@ -44,10 +61,50 @@ def exit_code(error: SufficeError) -> Exit:
     return next((code for kind, code in EXIT_OF.items() if isinstance(error, kind)), Exit.INPUT)
 
 
+_speaking: ContextVar[Policy | None] = ContextVar("policy by which a command speaks", default=None)
+
+
+def speak_as(policy: Policy) -> None:
+    """Say from now on what this command says as this clinic reads it."""
+    _speaking.set(policy)
+
+
+def said(words: Words) -> str:
+    """A message in the words of the clinic."""
+    from suffice.language.text import text_of  # noqa: PLC0415
+
+    return text_of(words, speaking())
+
+
+def speaking() -> Policy:
+    """The policy by which this command speaks."""
+    # Imported here, so that `suffice --help` answers at once.
+    from suffice.knowledge.policy import Policy  # noqa: PLC0415
+
+    return _speaking.get() or Policy()
+
+
+def tell(words: Words, *, to: Console = out, style: str = "", indent: int = 0) -> None:
+    """A message on a line of its own."""
+    to.print(f"{' ' * indent}{said(words)}", style=style, markup=False)
+
+
+def problem_said(problem: Problem) -> str:
+    """A problem as one line: its code, where it is, the value, the rule, what to do."""
+    place = f" ({said(problem.where)})" if problem.where else ""
+    parts = (said(one) for one in (problem.what, problem.why, problem.fix))
+    return f"{problem.code}{place}: {' '.join(part for part in parts if part)}"
+
+
 def say_problems(error: SufficeError) -> None:
     """Each problem on a line of its own, on standard error."""
     for problem in error.problems:
-        doubt = "asks: " if problem.doubtful else ""
-        err.print(f"{doubt}{problem}", markup=False)
+        line = problem_said(problem)
+        if problem.doubtful:
+            line = said(message("asks: {problem}", problem=line))
+        err.print(line, markup=False)
     if any(problem.doubtful for problem in error.problems):
-        err.print("Nothing was stored. If these values are right, say so with --confirm.")
+        tell(NOTHING_STORED, to=err)
+
+
+NOTHING_STORED = message("Nothing was stored. If these values are right, say so with --confirm.")

@@ -1,4 +1,4 @@
-"""The caseload written out for a terminal."""
+"""The caseload, and what an import would do, written out for a terminal."""
 
 from __future__ import annotations
 
@@ -12,91 +12,123 @@ from suffice.assess.results import Tier
 from suffice.care.caseload.listing import Caseload
 from suffice.care.caseload.ranked import Ranked
 from suffice.care.family.transfer import FamilyPreview
-from suffice.cli.console import err, out
+from suffice.cli.console import err, out, problem_said, said, tell
 from suffice.exchange.table.importing import Preview
 from suffice.knowledge.policy import Policy
-from suffice.language.amounts import instant_said
-from suffice.language.text import sentences_of, text_of
+from suffice.language.kinds import KINDS, OUTDATED, TIERS
+from suffice.language.text import sentences_of
+from suffice.message import Instant, Listed, Words, message
 
-TIER_SAID = {
-    Tier.RED: Text("RED", style="bold red"),
-    Tier.LIKELY_SHORT: Text("likely short", style="yellow"),
-    Tier.OVERDUE: Text("overdue", style="yellow"),
-    Tier.WATCH: Text("watch"),
-    Tier.SETTLED: Text("settled", style="dim"),
+STYLES = {
+    Tier.RED: "bold red",
+    Tier.LIKELY_SHORT: "yellow",
+    Tier.OVERDUE: "yellow",
+    Tier.SETTLED: "dim",
 }
+FAMILIES = message("{count} family: {tiers}.", plural="{count} families: {tiers}.")
+WAITING = message(
+    "{count} family waits to be assessed anew: suffice refresh",
+    plural="{count} families wait to be assessed anew: suffice refresh",
+)
 
 
 def print_caseload(listed: Caseload, policy: Policy, limit: int | None) -> None:
     """Print the caseload as it was last computed, with what is out of date said so."""
-    zone = ZoneInfo(policy.zone)
     table = _table()
     for row in listed.rows[:limit]:
-        tier = Text("?") if row.tier is None else TIER_SAID[row.tier]
         reason = sentences_of(row.reason, policy)
         if row.outdated is not None and row.as_of is not None:
-            reason += f" [as of {instant_said(row.as_of, zone)}; {row.outdated.value}]"
-        table.add_row(str(row.place), tier, text_of(row.name, policy), Text(reason))
+            since = message(
+                "[as of {at}; {why}]", at=Instant(row.as_of), why=OUTDATED[row.outdated.name]
+            )
+            reason = f"{reason} {said(since)}"
+        table.add_row(str(row.place), _tier(row.tier), said(row.name), Text(reason))
     out.print(table)
     if listed.outdated_count:
-        err.print(f"{listed.outdated_count} families wait to be assessed anew: suffice refresh")
+        tell(WAITING.with_params(count=listed.outdated_count), to=err)
 
 
 def print_ranked(rows: Sequence[Ranked], policy: Policy, limit: int | None) -> None:
     """Print families that were ranked for this question only."""
     table = _table()
     for place, row in enumerate(rows[:limit], start=1):
-        rank = row.rank
-        table.add_row(str(place), TIER_SAID[rank.tier], *_in_words(row, policy))
+        reason = Text(sentences_of(row.rank.reason, policy))
+        table.add_row(str(place), _tier(row.rank.tier), said(row.name), reason)
     out.print(table)
     counts = {tier: sum(1 for row in rows if row.rank.tier is tier) for tier in Tier}
-    said = ", ".join(f"{count} {TIER_SAID[tier]}" for tier, count in counts.items() if count)
-    out.print(f"{len(rows)} families: {said}.", markup=False)
+    tiers = tuple(
+        message("{count} {tier}", count=str(count), tier=TIERS[tier.name])
+        for tier, count in counts.items()
+        if count
+    )
+    tell(FAMILIES.with_params(count=len(rows), tiers=Listed(tiers)))
 
 
-def _in_words(row: Ranked, policy: Policy) -> tuple[str, Text]:
-    return text_of(row.name, policy), Text(sentences_of(row.rank.reason, policy))
+def _tier(tier: Tier | None) -> Text:
+    return Text("?") if tier is None else Text(said(TIERS[tier.name]), STYLES.get(tier, ""))
 
 
 def print_preview(shown: Preview) -> None:
-    """Print what a table's columns mean and how its first rows are read."""
-    out.print(f"{shown.row_count} rows, {shown.encoding}; {shown.shown_by}".rstrip("; "))
-    columns = Table(box=None, pad_edge=False)
-    for heading in ("column", "is read as", ""):
-        columns.add_column(heading)
+    """Print what a table's columns mean and how its first rows are read.
+
+    What a column is read as stands in the words that --column takes.
+    """
+    rows = message("{count} row", plural="{count} rows", count=shown.row_count)
+    parts = (said(rows), shown.encoding, said(shown.shown_by))
+    out.print("; ".join(part for part in parts if part), markup=False)
+    columns = _headed(message("column"), message("is read as"), "")
     for column in shown.columns:
         meaning = " ".join(part for part in (column.field.value, column.unit) if part)
-        columns.add_row(column.header, meaning, "guessed" if column.is_guess else "as you said")
+        how = message("guessed") if column.is_guess else message("as you said")
+        columns.add_row(column.header, meaning, said(how))
     out.print(columns)
     for row in shown.rows:
-        out.print(f"row {row.number}: {'; '.join(row.read_as) or 'nothing'}", markup=False)
+        read = "; ".join(said(one) for one in row.read_as) or said(message("nothing"))
+        tell(message("row {number}: {read}", number=row.number, read=read))
         for problem in row.problems:
-            out.print(f"    {problem}", markup=False)
+            out.print(f"    {problem_said(problem)}", markup=False)
+
+
+INFANTS = message("{count} infant", plural="{count} infants")
 
 
 def print_family_preview(shown: FamilyPreview, zone: str) -> None:
     """Print what importing a family file would add, what is there already, and from when to when."""
     place = ZoneInfo(zone)
-    infants = len(shown.record.infants)
-    state = "would be opened" if shown.is_new else "is on the record"
-    out.print(
-        f"Family {shown.record.family_id} {state}: {infants} infant{'s' * (infants > 1)},"
-        f" {shown.new_count} entries would be added, {shown.there_count} are there already.",
-        markup=False,
+    state = message("would be opened") if shown.is_new else message("is on the record")
+    tell(
+        message(
+            "Family {id} {state}: {infants}. Entries that would be added: {new}; there already:"
+            " {there}.",
+            id=str(shown.record.family_id),
+            state=state,
+            infants=INFANTS.with_params(count=len(shown.record.infants)),
+            new=shown.new_count,
+            there=shown.there_count,
+        )
     )
-    kinds = Table(box=None, pad_edge=False)
-    for heading in ("kind", "new", "there", "first", "last"):
-        kinds.add_column(heading, justify="right" if heading in {"new", "there"} else "left")
+    kinds = _headed(
+        *(message("kind"), message("new"), message("there")),
+        *(message("first"), message("last")),
+    )
     for kind in shown.kinds:
         ends = (f"{at.astimezone(place):%Y-%m-%d %H:%M}" for at in (kind.first_at, kind.last_at))
-        kinds.add_row(kind.kind, str(kind.new_count), str(kind.there_count), *ends)
+        name = said(KINDS[kind.kind])
+        kinds.add_row(name, str(kind.new_count), str(kind.there_count), *ends)
     out.print(kinds)
+
+
+def _headed(*headings: Words) -> Table:
+    table = Table(box=None, pad_edge=False)
+    for heading in headings:
+        table.add_column(said(heading))
+    return table
 
 
 def _table() -> Table:
     table = Table(box=None, pad_edge=False)
     table.add_column("#", justify="right")
     table.add_column("", no_wrap=True)
-    table.add_column("family", no_wrap=True)
-    table.add_column("why", overflow="fold")
+    table.add_column(said(message("family")), no_wrap=True)
+    table.add_column(said(message("why")), overflow="fold")
     return table

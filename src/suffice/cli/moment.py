@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from suffice.clinical.structure import EARLIEST, LATEST
 from suffice.errors import InputError, Problem
+from suffice.message import message
 
 
 def now_utc() -> datetime:
@@ -35,8 +36,10 @@ def read_instant(text: str, zone: str, *, option: str = "--as-of") -> datetime:
             Problem(
                 code="CLI-001",
                 what=f"'{text}'",
-                why="is not an instant: an age in hours needs the time of day.",
-                fix="Write it like 2026-03-28T09:30, or with its offset, 2026-03-28T09:30+01:00.",
+                why=message("is not an instant: an age in hours needs the time of day."),
+                fix=message(
+                    "Write it like 2026-03-28T09:30, or with its offset, 2026-03-28T09:30+01:00."
+                ),
                 where=option,
             )
         )
@@ -45,8 +48,12 @@ def read_instant(text: str, zone: str, *, option: str = "--as-of") -> datetime:
             Problem(
                 code="CLI-010",
                 what=f"'{text}'",
-                why=f"is of no year from {EARLIEST.year} to {LATEST.year - 1}.",
-                fix="Is the year right? Correct it.",
+                why=message(
+                    "is of no year from {first} to {last}.",
+                    first=EARLIEST.year,
+                    last=LATEST.year - 1,
+                ),
+                fix=message("Is the year right? Correct it."),
                 where=option,
             )
         )
@@ -60,8 +67,11 @@ def read_instant(text: str, zone: str, *, option: str = "--as-of") -> datetime:
             Problem(
                 code="CLI-002",
                 what=f"'{text}'",
-                why=f"is an hour that the clocks in {zone} skipped or showed twice that night.",
-                fix="Add the offset that you mean, for example +01:00.",
+                why=message(
+                    "is an hour that the clocks in {zone} skipped or showed twice that night.",
+                    zone=zone,
+                ),
+                fix=message("Add the offset that you mean, for example +01:00."),
                 where=option,
             )
         )
@@ -76,8 +86,8 @@ def _place(zone: str) -> ZoneInfo:
             Problem(
                 code="CLI-011",
                 what=f"'{zone}'",
-                why="is not an IANA time zone.",
-                fix="Name one such as Europe/Madrid or America/Chicago.",
+                why=message("is not an IANA time zone."),
+                fix=message("Name one such as Europe/Madrid or America/Chicago."),
                 where="--zone",
             )
         ) from error

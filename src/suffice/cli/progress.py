@@ -14,20 +14,21 @@ from rich.progress import (
     TimeRemainingColumn,
 )
 
-from suffice.cli.console import err
+from suffice.cli.console import err, said
+from suffice.message import Words
 
 Told = Callable[[int, int], None]
 
 
 @contextmanager
-def progress(what: str) -> Iterator[Told]:
+def progress(what: Words) -> Iterator[Told]:
     """A bar for the length of the block; call what it gives with (done, all)."""
     with steps(what) as told:
         yield told[0]
 
 
 @contextmanager
-def steps(*names: str) -> Iterator[list[Told]]:
+def steps(*names: Words) -> Iterator[list[Told]]:
     """A bar for each step, shown once the step has begun."""
     columns = (
         TextColumn("{task.description}"),
@@ -36,7 +37,7 @@ def steps(*names: str) -> Iterator[list[Told]]:
         TimeRemainingColumn(),
     )
     with Progress(*columns, console=err, transient=True, disable=not err.is_terminal) as bar:
-        yield [_told(bar, bar.add_task(name, total=None, visible=False)) for name in names]
+        yield [_told(bar, bar.add_task(said(name), total=None, visible=False)) for name in names]
 
 
 def _told(bar: Progress, task: TaskID) -> Told:

@@ -10,10 +10,11 @@ from uuid import UUID
 import typer
 
 from suffice.cli.assessing import read_bytes
-from suffice.cli.console import err, out
+from suffice.cli.console import err, problem_said, tell
 from suffice.cli.moment import now_utc, read_instant
 from suffice.cli.store import open_record
 from suffice.errors import InputError, Problem
+from suffice.message import message
 
 # As suffice.exchange has them; importing them from there would slow every command down.
 DecimalMark = Literal[".", ","]
@@ -23,6 +24,11 @@ RepeatedHour = Literal["first", "second"]
 if TYPE_CHECKING:
     from suffice.exchange.table.options import CsvOptions
 
+IMPORTING = (
+    message("reading rows"),
+    message("storing families"),
+    message("assessing families"),
+)
 TABLE_ENDINGS = frozenset({".csv", ".tsv", ".txt"})
 
 
@@ -134,8 +140,8 @@ def _columns(said: list[str]) -> dict[str, str]:
         Problem(
             code="CLI-009",
             what=f"'{name}{mark}{meaning}'",
-            why="does not say what a column means.",
-            fix="Write it like --column 'wt=weight kg'.",
+            why=message("does not say what a column means."),
+            fix=message("Write it like --column 'wt=weight kg'."),
             where="--column",
         )
         for name, mark, meaning in pairs
@@ -160,7 +166,7 @@ def _import_table(content: bytes, options: CsvOptions, family_id: UUID | None) -
     from suffice.care.family.transfer import import_csv  # noqa: PLC0415
     from suffice.cli.progress import steps  # noqa: PLC0415
 
-    with steps("reading rows", "storing families", "assessing families") as told:
+    with steps(*IMPORTING) as told:
         done = import_csv(
             content,
             options,
@@ -171,11 +177,18 @@ def _import_table(content: bytes, options: CsvOptions, family_id: UUID | None) -
             assessing=told[2],
         )
     for problem in done.read.left_out:
-        err.print(f"left out: {problem}", markup=False)
-    out.print(
-        f"{done.read.row_count} rows read: {done.opened_count} families opened,"
-        f" {done.entry_count} entries added, {done.read.repeated_count} were there already,"
-        f" {len(done.read.left_out)} problems left out, {len(done.read.doubts)} doubts confirmed."
+        tell(message("left out: {problem}", problem=problem_said(problem)), to=err)
+    tell(
+        message(
+            "Rows read: {rows}; families opened: {families}; entries added: {entries}, there already:"
+            " {repeated}; problems left out: {left_out}; doubts confirmed: {doubts}.",
+            rows=done.read.row_count,
+            families=done.opened_count,
+            entries=done.entry_count,
+            repeated=done.read.repeated_count,
+            left_out=len(done.read.left_out),
+            doubts=len(done.read.doubts),
+        )
     )
 
 
@@ -194,10 +207,16 @@ def _import_family(content: bytes, *, confirm: bool) -> None:
     from suffice.care.family.transfer import import_family  # noqa: PLC0415
 
     done = import_family(content, now=now_utc(), confirmed=confirm)
-    word = "Opened" if done.is_new else "Family"
-    out.print(
-        f"{word} {done.family_id}: {len(done.appended.new)} entries added,"
-        f" {len(done.appended.already_there)} were there already."
+    counts = message("Entries added: {new}; there already: {there}.")
+    tell(
+        message(
+            "Family {id}, {state}. {counts}",
+            id=str(done.family_id),
+            state=message("newly opened") if done.is_new else message("on the record"),
+            counts=counts.with_params(
+                new=len(done.appended.new), there=len(done.appended.already_there)
+            ),
+        )
     )
 
 
@@ -224,19 +243,19 @@ def export_file(
             Problem(
                 code="CLI-008",
                 what=f"{output}",
-                why=f"cannot be written: {error.strerror}.",
-                fix="Name a new file in a folder that you may write to.",
+                why=message("cannot be written: {reason}.", reason=str(error.strerror)),
+                fix=message("Name a new file in a folder that you may write to."),
             )
         ) from None
-    err.print(f"Wrote {output}.")
+    tell(message("Wrote {path}.", path=str(output)), to=err)
 
 
 def _neither(file: Path) -> Problem:
     return Problem(
         code="CLI-012",
         what=f"{file}",
-        why="is neither a family file (.json) nor a table (.csv).",
-        fix="Save a spreadsheet as CSV (UTF-8) in the program that wrote it.",
+        why=message("is neither a family file (.json) nor a table (.csv)."),
+        fix=message("Save a spreadsheet as CSV (UTF-8) in the program that wrote it."),
     )
 
 
@@ -248,7 +267,7 @@ def _family_id(text: str) -> UUID:
             Problem(
                 code="CLI-007",
                 what=f"'{text}'",
-                why="is not the id of a family.",
-                fix="Copy it from the address of the family's page.",
+                why=message("is not the id of a family."),
+                fix=message("Copy it from the address of the family's page."),
             )
         ) from None

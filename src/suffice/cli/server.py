@@ -13,15 +13,20 @@ from typing import Annotated
 
 import typer
 
-from suffice.cli.console import err, out
+from suffice.cli.console import err, said, tell
 from suffice.cli.moment import now_utc
 from suffice.cli.store import in_turn, open_record
 from suffice.errors import InputError, Problem
+from suffice.message import message
 
 FIRST_USER = "consultant"
 REFRESH_EVERY_S = 60
 PATIENCE_S = 3
 """How long a process that answers may finish what it is at when the program is stopped."""
+OTHERS_REACH_IT = message(
+    "Others can reach this address. Put it behind HTTPS, set SUFFICE_HTTPS=1, and name the host in"
+    " SUFFICE_HOSTS."
+)
 LOOPBACK = frozenset({"127.0.0.1", "::1", "localhost"})
 
 
@@ -43,10 +48,7 @@ def serve(
         _make_static_folder()
     shown = "localhost" if host in LOOPBACK else host
     if host not in LOOPBACK:
-        err.print(
-            "Others can reach this address. Put it behind HTTPS, set SUFFICE_HTTPS=1, and name the"
-            " host in SUFFICE_HOSTS."
-        )
+        tell(OTHERS_REACH_IT, to=err)
     # Standings are kept up to date by a process of their own, so no page waits for one.
     os.environ["SUFFICE_BACKGROUND"] = "0"
     refresher = _start_refresher()
@@ -77,7 +79,8 @@ def _listen(host: str, port: int, workers: int, address: str) -> None:
         workers_kill_timeout=PATIENCE_S,
         log_level=LogLevels.warning,
     )
-    server.on_startup(lambda: out.print(f"Suffice is at {address}  (stop it with Ctrl+C)"))
+    running = message("Suffice is at {address} (stop it with Ctrl+C)", address=address)
+    server.on_startup(lambda: tell(running))
     server.serve()
 
 
@@ -108,10 +111,13 @@ def _need_free(host: str, port: int) -> None:
                 Problem(
                     code="CLI-006",
                     what=f"{host}:{port}",
-                    why=f"cannot be listened on: {error.strerror}.",
-                    fix=f"Stop what uses it, or take another port: --port {port + 1}."
+                    why=message("cannot be listened on: {reason}.", reason=str(error.strerror)),
+                    fix=message(
+                        "Stop what uses it, or take another port: --port {port}.",
+                        port=str(port + 1),
+                    )
                     if of_port
-                    else "Name an address of this computer, such as 127.0.0.1.",
+                    else message("Name an address of this computer, such as 127.0.0.1."),
                     where="--port" if of_port else "--host",
                 )
             ) from None
@@ -123,7 +129,13 @@ def demo() -> None:
     from suffice.care.demo.load import load_demo  # noqa: PLC0415
 
     count = load_demo(now=now_utc(), actor=FIRST_USER)
-    out.print(f"{count} invented families loaded. No person among them exists.")
+    tell(
+        message(
+            "{count} invented family loaded. No person among them exists.",
+            plural="{count} invented families loaded. No person among them exists.",
+            count=count,
+        )
+    )
 
 
 def _load_demo_if_empty() -> None:
@@ -143,11 +155,13 @@ def add_user(
     from suffice.care.clinic import people  # noqa: PLC0415
 
     if sys.stdin.isatty():
-        passphrase = typer.prompt("Passphrase", hide_input=True, confirmation_prompt=True)
+        passphrase = typer.prompt(
+            said(message("Passphrase")), hide_input=True, confirmation_prompt=True
+        )
     else:
         passphrase = sys.stdin.readline().rstrip("\n")
     people.add_user(name, passphrase, is_admin=admin)
-    out.print(f"{name} can sign in now.")
+    tell(message("{name} can sign in now.", name=name))
 
 
 def _say_first_passphrase() -> None:
@@ -168,5 +182,6 @@ def _say_first_passphrase() -> None:
         return
     passphrase = kept.read_text(encoding="utf-8").strip()
     if people.is_passphrase_of(FIRST_USER, passphrase):
-        out.print(f"Sign in as {FIRST_USER} with the passphrase {passphrase}", markup=False)
-        out.print(f"(kept in {kept}; change it once you have signed in)", markup=False)
+        first = message("Sign in as {user} with the passphrase {passphrase}")
+        tell(first.with_params(user=FIRST_USER, passphrase=passphrase))
+        tell(message("(kept in {path}; change it once you have signed in)", path=str(kept)))

@@ -5,9 +5,10 @@ from __future__ import annotations
 import fcntl
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
-from suffice.errors import Problem, StorageError
+from suffice.errors import Problem, StorageError, SufficeError
+from suffice.message import message
 
 
 def open_record(*, migrate: bool = True) -> None:
@@ -31,6 +32,16 @@ def open_record(*, migrate: bool = True) -> None:
         raise StorageError(_unopened(str(error))) from error
     if migrate:
         _migrate()
+    _speak_as_the_clinic()
+
+
+def _speak_as_the_clinic() -> None:
+    from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
+    from suffice.cli.console import speak_as  # noqa: PLC0415
+
+    # A policy that cannot be read is a problem of whoever needs it; this asks for the language only.
+    with suppress(SufficeError):
+        speak_as(clinic().policy)
 
 
 def _migrate() -> None:
@@ -61,7 +72,7 @@ def in_turn(what: str) -> Iterator[None]:
 def _unopened(why: str) -> Problem:
     return Problem(
         code="STORE-001",
-        what="The database cannot be opened.",
+        what=message("The database cannot be opened."),
         why=why,
-        fix="Check DATABASE_URL, or that SUFFICE_HOME is a folder you may write to.",
+        fix=message("Check DATABASE_URL, or that SUFFICE_HOME is a folder you may write to."),
     )

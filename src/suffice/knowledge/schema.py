@@ -189,6 +189,7 @@ class Disagreement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
         chosen: The key of the one in force, and the only one a family may read.
         decision: Why it was chosen.
         decided_on: When.
+        decides: Whether a choice changes an answer: only then a clinic is offered it.
     """
 
     question: str
@@ -197,6 +198,7 @@ class Disagreement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
     chosen: str
     decision: str
     decided_on: date
+    decides: bool = True
 
     @property
     def candidates(self) -> tuple[str, ...]:

@@ -1,132 +1,262 @@
-"""Ages, instants and amounts as the consultant reads them in a sentence."""
+"""Amounts, ages and instants as one clinic reads them: its units, its clock, its language.
+
+The one place where a stored value (g, mL, °C, h, UTC) becomes text, for pages, papers, findings
+and the shell alike. Nothing here computes.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from datetime import date, datetime
+from decimal import Decimal
+from typing import Final
 from zoneinfo import ZoneInfo
 
+import msgspec
+
 from suffice.clinical.reading.writing import (
-    PERCENT_DECIMALS,
+    NO_BREAK_SPACE,
     length_text,
+    number_text,
     temperature_text,
     volume_text,
     weight_text,
 )
-from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.units import DAYS_PER_MONTH, DAYS_PER_WEEK, HOURS_PER_DAY
+from suffice.clinical.working import Constant
 from suffice.knowledge.policy import Language, Policy
-from suffice.language.catalogue import decimal_mark, localised, reworded, say
+from suffice.language.catalogue import decimal_mark, translated
+from suffice.message import Message, message
 
-HOURS_SAID_UNTIL = 72
-"""A newborn's age is told in hours up to here; a convention of speech, not a clinical limit."""
+MINUS: Final = "\N{MINUS SIGN}"
+
+HOURS_SAID_UNTIL: Final = 72
+DAYS_SAID_UNTIL_D: Final = 42
+WEEKS_SAID_UNTIL_D: Final = 183
+"""An age is said in hours for a newborn, then in days, in weeks and days, and in months: a
+convention of speech, not a clinical limit."""
+
+UNITS: Final[Mapping[str, Message | str]] = {
+    "1": "",
+    "count": "",
+    "{#}/d": "",
+    "percent": "%",
+    "Cel": "°C",
+    "d": message("day", plural="days"),
+    "/d": message("a day"),
+    "g/d": message("g/day"),
+    "{words}": "",
+    "{#}.kg/mL": message("a day for each mL/kg/day"),
+    "wk": message("week", plural="weeks"),
+    "lb/mo": message("lb/month"),
+    "kJ/kg/d": message("kJ/kg/day"),
+    "oz/d": message("oz/day"),
+    "g/kg/d": message("g/kg/day"),
+    "mL/d": message("mL/day"),
+    "fl oz/d": message("fl oz/day"),
+    "mL/kg/d": message("mL/kg/day"),
+    "kcal/d": message("kcal/day"),
+    "kcal/kg/d": message("kcal/kg/day"),
+}
+"""Codes of units that a reader does not see, and what is read instead; other codes are read."""
+
+COUNTED: Final = frozenset({"count", "/d", "{#}/d", "1", "h", "d", "min"})
+"""Units whose values have no decimals where they are whole."""
+WHOLE: Final = frozenset({"g/d", "mL/d", "kcal/d"})
+"""Units whose decimals tell nothing."""
+MEASURED: Final = frozenset({"g", "mL", "Cel", "cm"})
+"""Units of what is measured: a no-break space stands before them in a sentence too."""
+
+
+class Said(msgspec.Struct, frozen=True, kw_only=True):
+    """A number as it is read, and its unit."""
+
+    number: str
+    unit: str = ""
+
+    def __str__(self) -> str:
+        """Both, kept together."""
+        return f"{self.number}{NO_BREAK_SPACE}{self.unit}" if self.unit else self.number
+
+
+# ---- amounts ---------------------------------------------------------------------------------
+
+
+def number_said(value: float, decimals: int, language: str) -> str:
+    """A number, rounded half away from zero, with a true minus sign and the language's mark."""
+    step = Decimal(1).scaleb(-decimals)
+    return _minus(number_text(value, step=step, decimal_mark=decimal_mark(language)))
+
+
+def decimals_said(value: float, unit: str) -> int:
+    """Decimals worth showing: two for z, none for large or counted values, else one."""
+    if abs(value) >= 100 or unit in WHOLE or (unit in COUNTED and value == round(value)):
+        return 0
+    return 2 if unit == "1" else 1
+
+
+def unit_said(unit: str, language: str, *, number: str = "") -> str:
+    """A unit as it is read; `number` is what stands before it."""
+    words = UNITS.get(unit, unit)
+    if isinstance(words, str):
+        return words
+    return translated(
+        words.template, language, plural=words.plural, count=1 if number == "1" else 2
+    )
+
+
+def amount(value: float, unit: str, policy: Policy, *, decimals: int | None = None) -> Said:
+    """A value in the clinic's unit and marks.
+
+    Args:
+        value: The value.
+        unit: Its unit, as in the content store.
+        policy: The clinic's policy.
+        decimals: Decimals to show where the clinic reads the stored unit; left out, as many as
+            the unit is read with.
+    """
+    if not math.isfinite(value):
+        return Said(number=f"{value:g}", unit=unit)
+    if decimals is None or not _reads_stored(unit, policy):
+        written = _written(value, unit, policy)
+        if written is not None:
+            return written
+    digits = decimals_said(value, unit) if decimals is None else decimals
+    number = number_said(value, digits, policy.language)
+    return Said(number=number, unit=unit_said(unit, policy.language, number=number))
+
+
+def _reads_stored(unit: str, policy: Policy) -> bool:
+    """Whether the clinic reads a value in the unit in which it is stored."""
+    return {
+        "g": policy.weight_unit in {"g", "kg"},
+        "mL": policy.volume_unit == "mL",
+        "mL/d": policy.volume_unit == "mL",
+        "Cel": policy.temperature_unit == "C",
+    }.get(unit, True)
+
+
+def _written(value: float, unit: str, policy: Policy) -> Said | None:
+    """What is measured, in the clinic's unit; None for anything else."""
+    mark = decimal_mark(policy.language)
+    if unit == "g":
+        # Whole grams are what a scale shows: two decimals of a kilogram would hide ten of them.
+        weight_unit = "g" if policy.weight_unit == "kg" else policy.weight_unit
+        return _split(weight_text(value, weight_unit, decimal_mark=mark))
+    if unit in {"mL", "mL/d"}:
+        said = _split(volume_text(value, policy.volume_unit, decimal_mark=mark))
+        per_day = unit_said(f"{said.unit}/d", policy.language)
+        return said if unit == "mL" else Said(number=said.number, unit=per_day)
+    if unit == "Cel":
+        return _split(temperature_text(value, policy.temperature_unit, decimal_mark=mark))
+    if unit == "cm":
+        return _split(length_text(value, policy.length_unit, decimal_mark=mark))
+    return None
+
+
+def amount_said(value: float, unit: str, policy: Policy, *, decimals: int | None = None) -> str:
+    """A value with its unit, in a sentence."""
+    said = amount(value, unit, policy, decimals=decimals)
+    return str(said) if unit in MEASURED else f"{said.number} {said.unit}".rstrip()
+
+
+def signed(said: str, value: float) -> str:
+    """What was said of a change, with a plus sign where it rises and does not round to nothing."""
+    return f"+{said}" if value > 0 and any(digit in said for digit in "123456789") else said
+
+
+def _minus(text: str) -> str:
+    return text.replace("-", MINUS)
+
+
+def _split(text: str) -> Said:
+    """A written quantity parted at its last no-break space."""
+    number, _space, unit = _minus(text).rpartition(NO_BREAK_SPACE)
+    return Said(number=number, unit=unit)
+
+
+def figures_said(value: float, language: str) -> str:
+    """A number with all the digits that it has, as an author wrote it."""
+    return _minus(f"{value:g}".replace(".", decimal_mark(language)))
+
+
+def constant_said(constant: Constant, language: str) -> str:
+    """A constant as its source gives it, in the unit of its source."""
+    number = figures_said(constant.value, language)
+    return str(Said(number=number, unit=unit_said(constant.unit, language, number=number)))
+
+
+# ---- ages ------------------------------------------------------------------------------------
 
 
 def age_said(age_h: float, language: Language = "en") -> str:
-    """An age: '71 h' for the newborn, then '19 days'; completed ones, as people count them."""
+    """An age or a length of time, in completed units as people count them.
+
+    '71 h' for a newborn, then '19 days', '7 weeks 2 days', '8 months'.
+    """
     if age_h < HOURS_SAID_UNTIL:
-        return f"{math.floor(age_h)} h"
-    return say("{days} days", {"days": f"{math.floor(age_h / HOURS_PER_DAY)}"}, language)
+        return f"{_minus(str(math.floor(age_h)))} h"
+    days = math.floor(age_h / HOURS_PER_DAY)
+    if days < DAYS_SAID_UNTIL_D:
+        return _counted(DAYS, days, language)
+    if days >= WEEKS_SAID_UNTIL_D:
+        return _counted(MONTHS_LONG, math.floor(days / DAYS_PER_MONTH), language)
+    weeks, rest = divmod(days, DAYS_PER_WEEK)
+    said = _counted(WEEKS, weeks, language)
+    return f"{said} {_counted(DAYS, rest, language)}" if rest else said
+
+
+DAYS: Final = message("{count} day", plural="{count} days")
+WEEKS: Final = message("{count} week", plural="{count} weeks")
+MONTHS_LONG: Final = message("{count} month", plural="{count} months")
+OF_AGE: Final = message("{age} of age")
+HOURS_AGO: Final = message("{hours} h ago")
+DAYS_AGO: Final = message("{count} day ago", plural="{count} days ago")
 
 
 def days_said(age_h: float, language: Language = "en") -> str:
-    """An age: in hours for the newborn, then in days."""
-    return say("{age} of age", {"age": age_said(age_h, language)}, language)
-
-
-def instant_said(at: datetime, zone: ZoneInfo, language: Language = "en") -> str:
-    """A local instant: 'Wed 25 Nov, 09:30'."""
-    local = at.astimezone(zone)
-    return f"{day_said(local.date(), language)}, {local:%H:%M}"
-
-
-def day_said(day: date, language: Language = "en") -> str:
-    """A local date: 'Wed 25 Nov'."""
-    weekday, month = (reworded(f"{day:{name}}", language) for name in ("%a", "%b"))
-    return f"{weekday} {day.day} {month}"
+    """An age that stands by itself: '19 days of age'."""
+    return translated(OF_AGE.template, language).format(age=age_said(age_h, language))
 
 
 def ago_said(hours: float, language: Language = "en") -> str:
     """How long ago: in hours up to two days, then in days."""
     if hours < 2 * HOURS_PER_DAY:
-        return say("{hours} h ago", {"hours": f"{math.floor(hours)}"}, language)
-    return say("{days} days ago", {"days": f"{math.floor(hours / HOURS_PER_DAY)}"}, language)
+        return translated(HOURS_AGO.template, language).format(hours=math.floor(hours))
+    return _counted(DAYS_AGO, math.floor(hours / HOURS_PER_DAY), language)
 
 
-COUNTED = frozenset({"count", "/d", "{#}/d", "1", "h", "d", "min"})
+def _counted(words: Message, count: int, language: Language) -> str:
+    found = translated(words.template, language, plural=words.plural, count=count)
+    return found.format(count=count)
 
 
-def decimals_said(value: float, unit: str) -> int:
-    """Decimals worth showing: two for z, none for large or counted values, else one."""
-    if abs(value) >= 100 or (unit in COUNTED and value == round(value)):
-        return 0
-    return 2 if unit == "1" else 1
+# ---- instants --------------------------------------------------------------------------------
+
+WEEKDAYS: Final = (
+    *(message("Mon"), message("Tue"), message("Wed"), message("Thu")),
+    *(message("Fri"), message("Sat"), message("Sun")),
+)
+MONTHS: Final = (
+    *(message("Jan"), message("Feb"), message("Mar"), message("Apr")),
+    *(message("May"), message("Jun"), message("Jul"), message("Aug")),
+    *(message("Sep"), message("Oct"), message("Nov"), message("Dec")),
+)
 
 
-def amount_said(value: float, unit: str, policy: Policy) -> str:
-    """A value with its unit, as this clinic reads it, with a true minus sign."""
-    if not math.isfinite(value):
-        return f"{value:g} {unit}"
-    said = _amount(value, unit, policy)
-    return f"\N{MINUS SIGN}{said[1:]}" if said.startswith("-") else said
+def day_said(day: date, language: Language = "en", *, year: bool = False) -> str:
+    """A local date: 'Wed 25 Nov', or 'Wed 25 Nov 2026'."""
+    weekday = translated(WEEKDAYS[day.weekday()].template, language)
+    month = translated(MONTHS[day.month - 1].template, language)
+    return f"{weekday} {day.day} {month}{f' {day.year}' if year else ''}"
 
 
-def _amount(value: float, unit: str, policy: Policy) -> str:
-    language = policy.language
-    mark = decimal_mark(language)
-    if unit == "Cel":
-        return temperature_text(value, policy.temperature_unit, decimal_mark=mark)
-    if unit == "g":
-        return weight_text(value, policy.weight_unit, decimal_mark=mark)
-    if unit == "mL":
-        return volume_text(value, policy.volume_unit, decimal_mark=mark)
-    if unit == "cm":
-        return length_text(value, policy.length_unit, decimal_mark=mark)
-    if unit == "%":
-        return localised(f"{value:.{PERCENT_DECIMALS}f} %", language)
-    if unit == "{#}/d":
-        return localised(f"{value:g}", language)
-    return f"{value:.0f} {reworded(UNITS_SAID.get(unit, unit), language)}"
-
-
-UNITS_SAID = {"g/d": "g/day", "g/kg/d": "g/kg/day", "mL/d": "mL/day", "kcal/d": "kcal/day"}
-
-
-FIGURES_SAID = {
-    "change_percent": "change from birth weight",
-    "loss_percent": "loss from birth weight",
-    "change_from_24h_percent": "change from the 24-h weight",
-    "nadir_h": "age at the lowest weight",
-    "nadir_loss_percent": "deepest loss",
-    "regain_h": "age at return to birth weight",
-    "gain_last_g_per_day": "gain between the last two weights",
-    "gain_since_nadir_g_per_day": "gain since the lowest weight",
-    "gain_g_per_day": "gain that is judged",
-    "gain_g_per_kg_per_day": "gain that is judged, for weight",
-    "z": "z of weight",
-    "centile": "centile of weight",
-    "birth_z": "z of birth weight for gestation",
-    "velocity_z": "z of gain over 1 or 2 months",
-    "centile_fall_spaces": "centile spaces fallen",
-    "length_z": "z of length",
-    "head_z": "z of head circumference",
-    "weight_for_length_z": "z of weight for length",
-    "corrected_age_d": "corrected age",
-    "requirement_kcal_per_day": "energy requirement",
-    "requirement_ml_per_day": "need as milk",
-    "feed_size_ml": "feed size at this age",
-    "share_met_percent": "share of the need that was measured",
-    "milk_given_24h_ml": "milk given in 24 h",
-    "transfer_ml": "latest test weight",
-    "transfers_24h_ml": "test weights of 24 h",
-    "wets_24h": "wets in 24 h",
-    "wets_24h_expected": "wets expected",
-    "stools_24h": "stools in 24 h",
-    "stools_24h_expected": "stools expected",
-    "temperature_c": "latest temperature",
-    "estimate": "the engine's answer",
-}
-
-
-def figure_said(name: str) -> str:
-    """What a figure is called in words."""
-    return FIGURES_SAID.get(name, name.replace("_", " "))
+def instant_said(
+    at: datetime, zone: ZoneInfo, language: Language = "en", *, year: bool = False
+) -> str:
+    """A local instant: 'Wed 25 Nov, 09:30'; the zone's name where the clock shows it twice."""
+    local = at.astimezone(zone)
+    said = f"{day_said(local.date(), language, year=year)}, {local:%H:%M}"
+    repeats = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
+    return f"{said} {local.tzname()}" if repeats else said

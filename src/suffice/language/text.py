@@ -15,9 +15,12 @@ from suffice.language.amounts import (
     ago_said,
     amount_said,
     day_said,
+    figures_said,
     instant_said,
+    number_said,
+    signed,
 )
-from suffice.language.catalogue import localised, reworded, translated
+from suffice.language.catalogue import reworded, translated
 from suffice.message import (
     Age,
     Ago,
@@ -63,7 +66,12 @@ def upper_first(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
-def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a kind of gap
+def headed(words: Words, policy: Policy) -> str:
+    """A message that heads a line or a cell: with a capital."""
+    return upper_first(text_of(words, policy))
+
+
+def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one line a kind of gap
     language = policy.language
     match value:
         case str():
@@ -75,7 +83,9 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a
         case Amount():
             return _amount(value, policy)
         case Number():
-            return localised(str(value), language)
+            if value.decimals is None:
+                return figures_said(value.value, language)
+            return number_said(value.value, value.decimals, language)
         case Instant():
             return instant_said(value.at, ZoneInfo(policy.zone), language)
         case Day():
@@ -90,13 +100,9 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a
             return _listed(value, policy)
 
 
-def _amount(amount: Amount, policy: Policy) -> str:
-    if amount.decimals is None:
-        text = amount_said(amount.value, amount.unit, policy)
-    else:
-        digits = localised(f"{amount.value:.{amount.decimals}f}", policy.language)
-        text = f"{digits} {amount.unit}"
-    return f"+{text}" if amount.signed and amount.value > 0 else text
+def _amount(gap: Amount, policy: Policy) -> str:
+    text = amount_said(gap.value, gap.unit, policy, decimals=gap.decimals)
+    return signed(text, gap.value) if gap.signed else text
 
 
 def _listed(listed: Listed, policy: Policy) -> str:

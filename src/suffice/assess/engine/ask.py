@@ -1,4 +1,4 @@
-"""Asks the inference room about one infant, and names the engine by which it was asked.
+"""Asks the inference room about one infant.
 
 The numerical libraries are imported only when there is something to ask: a command that lists or
 imports starts without them.
@@ -7,11 +7,7 @@ imports starts without them.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
 from functools import lru_cache
-from importlib.metadata import version
-from importlib.resources import files
-from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING, Final
 
 import msgspec
@@ -32,30 +28,8 @@ if TYPE_CHECKING:
     from suffice.inference.infant.population import Population
 
 
-def _digest_of_code() -> str:
-    """A digest of every line that can change an answer: nobody has to remember to raise a number."""
-    digest = hashlib.sha256()
-    for room in ("clinical", "inference", "assess"):
-        folder = files("suffice") / room
-        for place in sorted(_sources(folder), key=lambda source: source.name):
-            digest.update(place.name.encode())
-            digest.update(place.read_bytes())
-    return digest.hexdigest()[:12]
-
-
-def _sources(folder: Traversable) -> Iterator[Traversable]:
-    for place in folder.iterdir():
-        if place.is_dir():
-            yield from _sources(place)
-        elif place.name.endswith(".py"):
-            yield place
-
-
 CANNOT_TELL: Final = "-cannot-tell"
 """How the code of a finding ends that says that weights cannot tell on which side of a limit a gain is."""
-
-ENGINE_VERSION = f"{version('suffice')}+{_digest_of_code()}"
-"""Changes with every change of the code that computes: kept results then expire."""
 
 
 def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estimate | None:

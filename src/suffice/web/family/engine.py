@@ -8,11 +8,10 @@ from uuid import UUID
 
 import msgspec
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
+from suffice.assess.engine import sentences
 from suffice.assess.engine.answers import (
     EngineAnswer,
-    Key,
     engine_answers,
     forecast_ahead,
     forecast_working,
@@ -22,22 +21,14 @@ from suffice.assess.engine.ask import speaks_of_intake
 from suffice.assess.results import EngineFacts
 from suffice.inference.estimate import Caution, Estimate, Interval
 from suffice.knowledge.store import Content
+from suffice.language.amounts import Said, unit_said
+from suffice.language.figures import ALL_AT_THE_BREAST, answer_name, likely_said
+from suffice.message import Message
 from suffice.web.shown.gauge import Gauge, gauge_of
-from suffice.web.shown.wording import Said, Wording, in_words
+from suffice.web.shown.wording import Wording, as_heading, in_words
 from suffice.web.shown.working import WorkingShown, working_shown
 
 LEVELS: Final = (50, 80, 95)
-NAMES: Final[Mapping[Key, Any]] = {
-    "total_intake": gettext_lazy("Intake in all"),
-    "breast_intake": gettext_lazy("Intake at the breast"),
-    "requirement": gettext_lazy("Requirement"),
-    "share_of_requirement": gettext_lazy("Share of the requirement"),
-    "gain": gettext_lazy("Gain now"),
-    "present_weight": gettext_lazy("Weight now, freed of noise"),
-    "regain_age_d": gettext_lazy("Back at birth weight"),
-}
-ALL_AT_THE_BREAST: Final = gettext_lazy("Intake, all at the breast")
-MODE_UNKNOWN: Final = "not known"
 TOO_EARLY: Final = "early-days"
 SAID_ALREADY: Final[Mapping[str, str]] = {"old-weight": "no-weight"}
 """Code of a caution to the one beside which it says nothing new."""
@@ -141,19 +132,19 @@ def engine_shown(
     return EngineShown(
         refused=False,
         cautions=cautions,
-        too_early="" if speaks else _too_early(estimate, content, wording),
+        too_early="" if speaks else in_words(sentences.why_silent(estimate, content)),
         gauge=gauge_of(estimate, wording) if speaks else None,
         volume=in_words(estimate.volume_sentence) if speaks else "",
         answers=tuple(_answers(told, estimate, wording)),
         chances=tuple(_chances(told, estimate, wording)),
-        moved=tuple(_moved(estimate, entries, wording)) if speaks else (),
+        moved=tuple(_moved(estimate, entries)) if speaks else (),
         suspects=tuple(_suspects(estimate, entries, content, wording)),
         least_difference=_least_difference(least, wording) if weighed else None,
         standing=None if standing is None else _standing(estimate, standing, wording),
         forecast=_forecast(estimate, facts, content, wording),
         remarks=(
             *_cautions(estimate.cautions, is_note=True, left_out=() if speaks else (TOO_EARLY,)),
-            *([_about_requirement(estimate, wording)] if speaks else []),
+            *([in_words(sentences.about_requirement(estimate))] if speaks else []),
             in_words(estimate.limits_sentence),
             in_words(estimate.calibration_sentence),
         ),
@@ -172,26 +163,6 @@ def _cautions(
             yield in_words(one.sentence)
 
 
-def _too_early(estimate: Estimate, content: Content, wording: Wording) -> str:
-    asked_from_d = content.constant("ranking.likely_short_from_age_d").value
-    if estimate.age_d >= asked_from_d:
-        return _(
-            "Without a weight after birth or a test weight neither intake nor gain can be judged."
-        )
-    return _(
-        "Before day %(day)s neither intake nor gain is judged here: every newborn takes little at"
-        " first and loses weight. The loss, the wets and the stools count until then."
-    ) % {"day": wording.number(asked_from_d)}
-
-
-def _about_requirement(estimate: Estimate, wording: Wording) -> str:
-    gain = estimate.question.requirement_gain_g_per_day
-    return _(
-        "Requirement: the intake at which the model lets this infant gain %(gain)s g/day. The one"
-        " by published tables, under Intake, is of all infants of its weight."
-    ) % {"gain": wording.number(gain)}
-
-
 # ---- numbers with their intervals ------------------------------------------------------------
 
 
@@ -203,13 +174,13 @@ def _answers(
     for one in told:
         if one.interval is None or (at_the_breast and one.key == "breast_intake"):
             continue
-        shown = _answer(one, wording)
+        shown = _answer(one, estimate, wording)
         if at_the_breast and one.key == "total_intake":
-            shown = msgspec.structs.replace(shown, name=ALL_AT_THE_BREAST)
+            shown = msgspec.structs.replace(shown, name=as_heading(ALL_AT_THE_BREAST))
         yield shown
 
 
-def _answer(one: EngineAnswer, wording: Wording) -> Answer:
+def _answer(one: EngineAnswer, estimate: Estimate, wording: Wording) -> Answer:
     interval = one.interval
     if interval is None:
         raise ValueError(f"{one.key} has no interval")
@@ -219,7 +190,7 @@ def _answer(one: EngineAnswer, wording: Wording) -> Answer:
     is_late = one.capped_at is not None and interval.median >= one.capped_at
     median = _said(one, interval.median, wording)
     return Answer(
-        name=NAMES[one.key],
+        name=as_heading(_name(one.key, estimate)),
         said=_("after %(age)s") % {"age": median} if is_late else str(median),
         interval=_("80 %% interval %(span)s") % {"span": levels[1][1]},
         others="; ".join(f"{level} {span}" for level, span in (levels[0], levels[2])),
@@ -249,7 +220,7 @@ def _said(one: EngineAnswer, value: float, wording: Wording) -> Said:
     if one.key == "share_of_requirement":
         return Said(number=wording.number(100 * value), unit="%")
     if one.key == "gain":
-        return Said(number=wording.number(value), unit=in_words("g/day"))
+        return Said(number=wording.number(value), unit=unit_said("g/d", wording.policy.language))
     unit = one.interval.unit if one.interval else "1"
     return wording.quantity(value, unit)
 
@@ -260,42 +231,28 @@ def _said(one: EngineAnswer, value: float, wording: Wording) -> Said:
 def _chances(
     told: Iterable[EngineAnswer], estimate: Estimate, wording: Wording
 ) -> Iterator[Chance]:
-    limit = wording.number(estimate.question.gain_limit_g_per_day)
-    questions = {
-        "intake_short_probability": _("Intake short of requirement"),
-        "gain_below_limit_probability": _("Gain below %(limit)s g/day") % {"limit": limit},
-        "not_regained_probability": _("Birth weight not back by day %(day)s")
-        % {"day": f"{estimate.question.regain_day:g}"},
-    }
     for one in told:
-        if one.key in questions and one.value is not None:
+        if one.key in CHANCES and one.value is not None:
             yield Chance(
-                question=questions[one.key],
-                percent=percent_said(one.value, wording),
-                words=_likely(one.value),
+                question=as_heading(_name(one.key, estimate)),
+                percent=wording.chance(one.value),
+                words=in_words(likely_said(one.value)),
                 working=working_shown(one.working, wording),
             )
 
 
-def percent_said(probability: float, wording: Wording) -> str:
-    """A probability in whole percent that never claims certainty."""
-    percent = probability * 100
-    if percent < 1:
-        return "<\u00a01\u00a0%"
-    if percent > 99:
-        return ">\u00a099\u00a0%"
-    return f"{wording.number(percent)}\u00a0%"
+CHANCES: Final = frozenset(
+    {"intake_short_probability", "gain_below_limit_probability", "not_regained_probability"}
+)
 
 
-def _likely(probability: float) -> str:
-    """A probability in words; the bounds are a convention of speech."""
-    steps: tuple[tuple[float, Any], ...] = (
-        (0.05, _("very unlikely")),
-        (0.33, _("unlikely")),
-        (0.66, _("uncertain")),
-        (0.95, _("likely")),
+def _name(key: str, estimate: Estimate) -> Message:
+    question = estimate.question
+    return answer_name(
+        key,
+        gain_limit_g_per_day=question.gain_limit_g_per_day,
+        regain_day=question.regain_day,
     )
-    return str(next((word for limit, word in steps if probability < limit), _("very likely")))
 
 
 # ---- entries ---------------------------------------------------------------------------------
@@ -308,88 +265,39 @@ def _suspects(
     for one in estimate.suspects:
         yield Asked(
             entry_id=_entry_id(one.reading_id),
-            what=entries.get(one.reading_id, _("a weight")),
+            what=entries.get(one.reading_id, in_words(sentences.MOVED_BY["weight"])),
             ask=in_words(one.ask),
-            percent=percent_said(one.probability, wording),
+            percent=wording.chance(one.probability),
             is_likely=one.probability >= likely,
         )
 
 
-def _moved(estimate: Estimate, entries: Mapping[str, str], wording: Wording) -> Iterator[Moved]:
+def _moved(estimate: Estimate, entries: Mapping[str, str]) -> Iterator[Moved]:
     """The entries that moved the answer most: the answer with each less the answer without it."""
-    kinds = {
-        "weight": _("a weight"),
-        "test weighing": _("a test weight"),
-        "diapers": _("a count of diapers"),
-        "milk given": _("the milk given beside the breast"),
-    }
-    counted = {"wet": _("the wets counted"), "stool": _("the stools counted")}
     for one in moved_most(estimate):
-        how = _(
-            "intake at the breast %(intake)s, gain %(gain)s, probability that intake is short"
-            " %(points)s points"
-        ) % {
-            "intake": _signed_volume(one.intake_shift_ml_per_day, wording),
-            "gain": f"{_signed(one.gain_shift_g_per_day, wording)}\u00a0{in_words('g/day')}",
-            "points": _signed(100 * one.short_probability_shift, wording),
-        }
-        if one.rough:
-            how += " " + _("(roughly)")
-        named = entries if one.kind != "diapers" else counted
-        yield Moved(what=named.get(one.reading_id, kinds[one.kind]), how=how)
-
-
-def _signed(value: float, wording: Wording) -> str:
-    said = wording.number(value)
-    return f"+{said}" if value > 0 and said.strip("0.,") else said
-
-
-def _signed_volume(volume_ml: float, wording: Wording) -> str:
-    said = wording.volume(volume_ml, "/day")
-    return f"+{said}" if volume_ml > 0 and said.number.strip("0.,") else str(said)
+        what, how = sentences.moved(one, entries)
+        yield Moved(what=in_words(what), how=in_words(how))
 
 
 def _least_difference(one: EngineAnswer, wording: Wording) -> Sentence:
-    said = _(
-        "Two weights on this scale must lie %(grams)s apart before they differ by more than noise."
-    )
-    return Sentence(
-        said=said % {"grams": wording.weight(one.value or 0.0)},
-        working=working_shown(one.working, wording),
-    )
+    said = sentences.least_difference(one.value or 0.0)
+    return Sentence(said=in_words(said), working=working_shown(one.working, wording))
 
 
 def _forecast(
     estimate: Estimate, facts: EngineFacts, content: Content, wording: Wording
 ) -> Sentence:
     """The fan of the chart in words, at its end."""
-    last = forecast_ahead(estimate)[-1]
-    said = _("Forecast in %(days)s days: %(median)s (80 %% interval %(low)s to %(high)s).") % {
-        "days": wording.number(last.in_days),
-        "median": wording.weight(last.median_g),
-        "low": wording.weight(last.low_80_g),
-        "high": wording.weight(last.high_80_g),
-    }
+    said = sentences.forecast(forecast_ahead(estimate)[-1])
     working = forecast_working(estimate, content, facts)
-    return Sentence(said=said, working=working_shown(working, wording))
+    return Sentence(said=in_words(said), working=working_shown(working, wording))
 
 
 def _standing(estimate: Estimate, told: EngineAnswer, wording: Wording) -> Sentence | None:
-    one = estimate.standing
-    if one is None:
+    said = sentences.standing(estimate)
+    if said is None:
         return None
-    said = _(
-        "At %(age)s h the change was %(change)s %%; the model's median is %(median)s %%."
-        " %(centile)s of its infants (%(mode)s) have lost more. %(label)s"
-    ) % {
-        "age": wording.number(int(one.age_h)),
-        "change": wording.change(one.change_percent),
-        "median": wording.change(one.median_change_percent),
-        "centile": percent_said(one.centile / 100, wording),
-        "mode": _("any mode of delivery") if one.mode == MODE_UNKNOWN else in_words(one.mode),
-        "label": _("Model calibrated on published aggregates."),
-    }
-    return Sentence(said=said, working=working_shown(told.working, wording))
+    return Sentence(said=in_words(said), working=working_shown(told.working, wording))
 
 
 def _entry_id(reading_id: str) -> str:

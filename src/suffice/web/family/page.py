@@ -9,7 +9,6 @@ from uuid import UUID
 
 import msgspec
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from suffice.assess.results import (
     FamilyAssessment,
@@ -20,71 +19,19 @@ from suffice.assess.results import (
 )
 from suffice.care.family.asking import Answer
 from suffice.clinical.entry import Birth
-from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
-from suffice.web.family.engine import EngineShown, engine_shown, percent_said
+from suffice.language.amounts import HOURS_SAID_UNTIL
+from suffice.language.figures import GROUPS, figure_name
+from suffice.language.kinds import KINDS
+from suffice.web.family.engine import EngineShown, engine_shown
 from suffice.web.shown.fact import describe, kind_word, setting_word, value_word
-from suffice.web.shown.mark import LEVEL_MARKS, Mark, tier_mark
-from suffice.web.shown.wording import HOURS_SAID_UNTIL, Wording, called, in_sentences, in_words
+from suffice.web.shown.mark import Mark, level_mark, tier_mark
+from suffice.web.shown.wording import Wording, as_heading, called, in_sentences, in_words
 from suffice.web.shown.working import FigureShown, WorkingShown, figure_shown, working_shown
 
-HOURS_TOLD_UNTIL: Final = 504
-"""Three weeks: weights of older infants are told by day; a convention, not a clinical limit."""
 LEVEL_ORDER: Final = {"red": 0, "amber": 1, "note": 2}
 
-FIGURES: Final[tuple[tuple[Any, tuple[tuple[str, Any], ...]], ...]] = (
-    (
-        gettext_lazy("Weight"),
-        (
-            ("change_percent", gettext_lazy("Change from birth weight")),
-            ("change_from_24h_percent", gettext_lazy("Change from the 24-hour weight")),
-            ("nadir_h", gettext_lazy("Age at the lowest weight")),
-            ("nadir_loss_percent", gettext_lazy("Loss at the lowest weight")),
-            ("regain_h", gettext_lazy("Back at birth weight at the age of")),
-            ("gain_g_per_day", gettext_lazy("Gain that is judged")),
-            ("gain_g_per_kg_per_day", gettext_lazy("Gain by weight")),
-            ("gain_last_g_per_day", gettext_lazy("Gain between the last two weights")),
-            ("gain_since_nadir_g_per_day", gettext_lazy("Gain since the lowest weight")),
-        ),
-    ),
-    (
-        gettext_lazy("Intake"),
-        (
-            ("requirement_ml_per_day", gettext_lazy("Requirement by published tables")),
-            ("requirement_kcal_per_day", gettext_lazy("Energy requirement by published tables")),
-            ("share_met_percent", gettext_lazy("Measured in 24 h, of the requirement by tables")),
-            ("transfer_ml", gettext_lazy("Milk at the last test weight")),
-            ("transfers_24h_ml", gettext_lazy("Milk at test weights in 24 h")),
-            ("milk_given_24h_ml", gettext_lazy("Milk given in 24 h")),
-            ("feed_size_ml", gettext_lazy("Usual size of a feed at this age")),
-        ),
-    ),
-    (
-        gettext_lazy("Growth"),
-        (
-            ("z", gettext_lazy("Weight for age, z")),
-            ("centile", gettext_lazy("Weight for age, centile")),
-            ("birth_z", gettext_lazy("Birth weight, z")),
-            ("velocity_z", gettext_lazy("Weight velocity, z")),
-            ("centile_fall_spaces", gettext_lazy("Fall through centile spaces")),
-            ("length_z", gettext_lazy("Length for age, z")),
-            ("head_z", gettext_lazy("Head circumference for age, z")),
-            ("weight_for_length_z", gettext_lazy("Weight for length, z")),
-            ("corrected_age_d", gettext_lazy("Corrected age")),
-        ),
-    ),
-    (
-        gettext_lazy("Other"),
-        (
-            ("temperature_c", gettext_lazy("Last temperature")),
-            ("estimate", gettext_lazy("Forecast")),
-        ),
-    ),
-)
-OUTPUT: Final = (
-    ("wets_24h", gettext_lazy("Wet diapers")),
-    ("stools_24h", gettext_lazy("Stools")),
-)
+OUTPUT: Final = ("wets_24h", "stools_24h")
 NOT_FIGURES: Final = frozenset({"loss_percent", "estimate"})
 """Figures that repeat another one with the sign turned, which findings use; and what is no figure."""
 SAID_ELSEWHERE: Final = frozenset({"engine-refuses"})
@@ -108,7 +55,7 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
 class FigureGroup(msgspec.Struct, frozen=True, kw_only=True):
     """Figures that belong together; the reasons for those that are missing stand below them."""
 
-    title: Any
+    title: str
     figures: tuple[FigureShown, ...]
     missing: tuple[FigureShown, ...]
 
@@ -133,7 +80,7 @@ class WeightShown(msgspec.Struct, frozen=True, kw_only=True):
 class OutputShown(msgspec.Struct, frozen=True, kw_only=True):
     """Wets or stools of 24 hours against the norm of the day."""
 
-    name: Any
+    name: str
     seen: str
     expected: str
     working: WorkingShown | None
@@ -258,7 +205,7 @@ def entry_words(answer: Answer, wording: Wording) -> dict[str, str]:
 def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wording) -> FindingShown:
     return FindingShown(
         level=finding.level,
-        mark=LEVEL_MARKS[finding.level],
+        mark=level_mark(finding.level),
         sentence=in_sentences(finding.messages),
         to_whom=in_words(finding.to_whom),
         whose=names.get(finding.infant_id, ""),
@@ -320,9 +267,7 @@ def _weigh_again(advice: WeighAgain | None, wording: Wording) -> WeighShown | No
         return None
     working = None if advice.working is None else working_shown(advice.working, wording)
     return WeighShown(
-        advice=in_sentences(advice.advice),
-        reason=in_sentences([advice.reason]),
-        working=working,
+        advice=in_sentences(advice.advice), reason=in_sentences([advice.reason]), working=working
     )
 
 
@@ -342,23 +287,24 @@ def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str
 
 def _groups(infant: InfantAssessment, wording: Wording) -> Iterable[FigureGroup]:
     listed: set[str] = set(NOT_FIGURES)
-    for title, keys in FIGURES:
-        listed.update(key for key, _name in keys)
-        yield _group(title, keys, infant, wording)
-    listed.update(f"{key}{end}" for key, _name in OUTPUT for end in ("", "_expected"))
-    rest = tuple((key, key.replace("_", " ")) for key in infant.figures if key not in listed)
+    for title, keys in GROUPS:
+        listed.update(keys)
+        yield _group(as_heading(title), keys, infant, wording)
+    listed.update(f"{key}{end}" for key in OUTPUT for end in ("", "_expected"))
+    rest = tuple(key for key in infant.figures if key not in listed)
     if rest:
         yield _group(_("More"), rest, infant, wording)
 
 
 def _group(
-    title: Any, keys: Iterable[tuple[str, Any]], infant: InfantAssessment, wording: Wording
+    title: str, keys: Iterable[str], infant: InfantAssessment, wording: Wording
 ) -> FigureGroup:
     figures, missing = [], []
-    for key, name in keys:
+    for key in keys:
         if key in infant.figures:
-            figures.append(figure_shown(key, name, infant.figures[key], wording))
+            figures.append(figure_shown(key, infant.figures[key], wording))
         elif key in infant.not_computed:
+            name = as_heading(figure_name(key))
             missing.append(FigureShown(key=key, name=name, why_not=_not_computed(infant, key)))
     return FigureGroup(title=title, figures=tuple(figures), missing=tuple(missing))
 
@@ -368,11 +314,11 @@ def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> 
     p_wrong = suspects.get(str(row.entry_id))
     doubt = ""
     if p_wrong is not None:
-        doubt = _("in doubt (%(percent)s)") % {"percent": percent_said(p_wrong, wording)}
+        doubt = _("in doubt (%(percent)s)") % {"percent": wording.chance(p_wrong)}
     return WeightShown(
         entry_id=row.entry_id,
         at=row.at,
-        age=_age(row.age_h),
+        age=wording.age(row.age_h),
         weight=str(wording.weight(row.weight_g)),
         change=_percent(row.change_percent, wording),
         change_24h=_percent(row.change_from_24h_percent, wording),
@@ -385,24 +331,17 @@ def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> 
     )
 
 
-def _age(age_h: float) -> str:
-    """The age of a weight: in hours for as long as they tell something, then in days."""
-    if age_h < HOURS_TOLD_UNTIL:
-        return f"{int(age_h)}\u00a0h"
-    return f"{int(age_h // HOURS_PER_DAY)}\u00a0d"
-
-
 def _percent(value: float | None, wording: Wording) -> str:
     return "" if value is None else f"{wording.change(value)}\u00a0%"
 
 
 def _output(infant: InfantAssessment, wording: Wording) -> Iterable[OutputShown]:
-    for key, name in OUTPUT:
+    for key in OUTPUT:
         seen, norm = infant.figures.get(key), infant.figures.get(f"{key}_expected")
         if seen is None and norm is None and key not in infant.not_computed:
             continue
         yield OutputShown(
-            name=name,
+            name=as_heading(KINDS[key.removesuffix("s_24h")]),
             seen=_not_computed(infant, key) if seen is None else _count(seen, wording),
             expected="" if norm is None else wording.number(norm.value),
             working=None if seen is None else working_shown(seen.working, wording),

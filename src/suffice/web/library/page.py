@@ -10,7 +10,10 @@ import msgspec
 from suffice.clinical.working import Constant
 from suffice.knowledge import schema
 from suffice.knowledge.store import Content
-from suffice.web.shown.wording import UNIT_WORDS, Said, Wording, in_words
+from suffice.language.amounts import Said, figures_said, unit_said
+from suffice.language.kinds import AXES, BASES, READINGS, choice_name
+from suffice.message import message
+from suffice.web.shown.wording import Wording, in_words, page_language
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -138,21 +141,21 @@ def _row(key: str, entry: schema.AnyEntry, content: Content, today: date) -> Row
         key=key,
         name=name_of(key, entry, content),
         said=said,
-        unit=content.units[entry.unit].says if entry.unit in content.units else entry.unit,
-        basis=in_words(entry.basis),
+        unit=unit_said(entry.unit, page_language()),
+        basis=in_words(BASES[entry.basis]),
         range_said=spread,
         points=points,
-        axis=axis.replace("_", " "),
+        axis=in_words(AXES.get(axis, axis)),
         applies_to=entry.applies_to,
         not_for=entry.not_for,
         note=entry.note,
         formula=entry.formula.replace("_", " "),
-        read=entry.read or "",
+        read=in_words(READINGS[entry.read]) if entry.read else "",
         sources=tuple(_line(citation, content) for citation in entry.citations),
         effective_from=entry.effective_from,
         review_by=entry.review_by,
         is_due=entry.review_by < today,
-        overridden_from="" if former is None else f"{former:g}",
+        overridden_from="" if former is None else _digits(former),
         history=entry.history,
     )
 
@@ -175,7 +178,7 @@ def choices_of(dispute: schema.Disagreement, content: Content, wording: Wording)
             source=_source(content.entries[answer.key], content),
             basis=""
             if (basis := content.entries[answer.key].basis) == "published"
-            else in_words(basis),
+            else in_words(BASES[basis]),
             changes=in_words(answer.changes),
         )
         for answer in dispute.answers
@@ -193,14 +196,14 @@ def _amount(entry: schema.AnyEntry, in_force: Constant | None, wording: Wording)
     said = [_said(number, entry.unit, wording) for number in numbers]
     if len(said) > 1:
         low, high = said[0].number, str(said[-1])
-        return in_words(f"{low} to {high}")
+        return in_words(message("{low} to {high}", low=low, high=high))
     return "".join(str(one) for one in said)
 
 
 def _said(value: float, unit: str, wording: Wording) -> Said:
     """A value in the clinic's units; a spread of 7.2 g is no weight to be rounded as one."""
     if unit == "g" and value != round(value):
-        return Said(number=wording.number(value, 1), unit="g")
+        return wording.quantity(value, unit, 1)
     return wording.quantity(value, unit)
 
 
@@ -225,7 +228,7 @@ def value_name(key: str, content: Content) -> tuple[str, str]:
     if isinstance(entry, schema.SeriesEntry):
         before, after = AXES_SAID[entry.axis]
         name = f"{name}, {before}{position}{after}"
-    unit = UNIT_WORDS.get(entry.unit, entry.unit)
+    unit = unit_said(entry.unit, page_language())
     return content.topics[whole.rpartition(".")[0]].title, f"{name} ({unit})" if unit else name
 
 
@@ -243,22 +246,34 @@ def _value(
     """The value in words, the points of a series, its axis, and the range over the sources."""
     if isinstance(entry, schema.NumberEntry):
         in_force = content.flat[key].value if key in content.flat else entry.value
-        return f"{in_force:g}", (), "", _range(entry.low, entry.high)
+        return _digits(in_force), (), "", _range(entry.low, entry.high)
     if isinstance(entry, schema.SeriesEntry):
-        points = tuple((f"{point[0]:g}", _point(point)) for point in entry.points)
+        points = tuple((_digits(point[0]), _point(point)) for point in entry.points)
         return "", points, entry.axis, ""
-    return "", tuple((f"{at:g}", ", ".join(words)) for at, words in entry.points), entry.axis, ""
+    return (
+        "",
+        tuple(
+            (f"{at:g}", ", ".join(in_words(choice_name(word)) for word in words))
+            for at, words in entry.points
+        ),
+        entry.axis,
+        "",
+    )
+
+
+def _digits(value: float) -> str:
+    return figures_said(value, page_language())
 
 
 def _point(point: tuple[float, ...]) -> str:
     _at, value, *spread = point
-    return f"{value:g} ({_range(*spread)})" if len(spread) == 2 else f"{value:g}"
+    return f"{_digits(value)} ({_range(*spread)})" if len(spread) == 2 else _digits(value)
 
 
 def _range(low: float | None, high: float | None) -> str:
     if low is None or high is None or low == high:
         return ""
-    return f"{low:g} to {high:g}"
+    return in_words(message("{low} to {high}", low=_digits(low), high=_digits(high)))
 
 
 def _line(citation: schema.Citation, content: Content) -> Line:

@@ -27,6 +27,17 @@ VALUE_PREFIX = "value:"
 CHOICE_PREFIX = "choice:"
 
 
+class NamesInEnglish(forms.Select):
+    """A list of values of the content store: their names are its authors' own words."""
+
+    def create_option(self, name: str, value: Any, *given: Any, **options: Any) -> dict[str, Any]:
+        """An option that says in which language it is."""
+        option: dict[str, Any] = super().create_option(name, value, *given, **options)
+        if value:
+            option["attrs"]["lang"] = "en"
+        return option
+
+
 class PolicyForm(AskingForm):
     """Settings of the clinic; its own values and choices are fields that follow the content."""
 
@@ -69,6 +80,8 @@ class PolicyForm(AskingForm):
         initial["version_id"] = uuid4()
         super().__init__(*args, policy=policy, content=content, initial=initial, **options)
         for name, dispute in content.disagreements.items():
+            if not dispute.decides:
+                continue
             answers = choices_of(dispute, content, Wording(policy=policy))
             self.fields[CHOICE_PREFIX + name] = forms.ChoiceField(
                 label=in_words(dispute.question),
@@ -86,6 +99,7 @@ class PolicyForm(AskingForm):
             required=False,
             choices=[("", _("none")), *replaceable(content)],
             help_text=_("The Library shows each with its source and its range"),
+            widget=NamesInEnglish,
         )
         self.fields["new_value"] = forms.CharField(
             label=_("Your clinic's value"),

@@ -7,66 +7,12 @@ from datetime import datetime
 from typing import Any, Final
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
+from django.utils.translation import ngettext
 
 from suffice.clinical import entry as domain
 from suffice.clinical.reading.writing import NO_BREAK_SPACE
-from suffice.web.shown.wording import Wording
-
-KIND_WORDS: Final[dict[str, Any]] = {
-    "birth": gettext_lazy("Birth"),
-    "weight": gettext_lazy("Weight"),
-    "size": gettext_lazy("Length and head"),
-    "test weight": gettext_lazy("Test weight"),
-    "feed": gettext_lazy("Feed"),
-    "expression": gettext_lazy("Expression session"),
-    "wet": gettext_lazy("Wet diapers"),
-    "stool": gettext_lazy("Stools"),
-    "temperature": gettext_lazy("Temperature"),
-    "illness": gettext_lazy("Illness"),
-    "contact": gettext_lazy("Contact"),
-    "identity": gettext_lazy("Name"),
-    "note": gettext_lazy("Note"),
-    "withdrawal": gettext_lazy("Withdrawn"),
-}
-VALUE_WORDS: Final[dict[str, Any]] = {
-    "male": gettext_lazy("boy"),
-    "female": gettext_lazy("girl"),
-    "vaginal": gettext_lazy("vaginal"),
-    "assisted vaginal": gettext_lazy("assisted vaginal"),
-    "caesarean": gettext_lazy("caesarean"),
-    "naked": gettext_lazy("naked"),
-    "dry diaper": gettext_lazy("dry diaper"),
-    "clothed": gettext_lazy("clothed"),
-    "before feed": gettext_lazy("before a feed"),
-    "after feed": gettext_lazy("after a feed"),
-    "left": gettext_lazy("left"),
-    "right": gettext_lazy("right"),
-    "both": gettext_lazy("both sides"),
-    "breast": gettext_lazy("at the breast"),
-    "expressed": gettext_lazy("expressed milk"),
-    "donor": gettext_lazy("donor milk"),
-    "formula": gettext_lazy("formula"),
-    "hand": gettext_lazy("by hand"),
-    "pump": gettext_lazy("pump"),
-    "hand and pump": gettext_lazy("hand and pump"),
-    "black": gettext_lazy("black"),
-    "green": gettext_lazy("green"),
-    "brown": gettext_lazy("brown"),
-    "yellow": gettext_lazy("yellow"),
-    "pale": gettext_lazy("pale"),
-    "red": gettext_lazy("red"),
-    "smear": gettext_lazy("smear"),
-    "small": gettext_lazy("small"),
-    "large": gettext_lazy("large"),
-    "axilla": gettext_lazy("axilla"),
-    "rectum": gettext_lazy("rectum"),
-    "ear": gettext_lazy("ear"),
-    "forehead": gettext_lazy("forehead"),
-    "measured": gettext_lazy("measured"),
-    "observed": gettext_lazy("observed"),
-    "reported": gettext_lazy("reported"),
-}
+from suffice.language.kinds import KINDS, SETTINGS, choice_name, setting_name
+from suffice.web.shown.wording import Wording, as_heading, in_words
 
 
 def kind_of(fact: domain.Fact) -> str:
@@ -76,12 +22,12 @@ def kind_of(fact: domain.Fact) -> str:
 
 def kind_word(fact: domain.Fact) -> str:
     """The kind of a fact in the clinic's language."""
-    return str(KIND_WORDS[kind_of(fact)])
+    return as_heading(KINDS[kind_of(fact)])
 
 
 def value_word(value: str | None) -> str:
     """A choice of the record in the clinic's language; empty when it was not asked."""
-    return "" if value is None else str(VALUE_WORDS.get(value, value))
+    return in_words(choice_name(value))
 
 
 def describe(fact: domain.Fact, wording: Wording) -> str:
@@ -225,17 +171,11 @@ def writer(wording: Wording) -> Callable[[str, Any], str]:
     return write
 
 
-def setting_word(setting: Any) -> Any:
+def setting_word(setting: Any) -> str:
     """A setting in the clinic's language."""
-    return dict(setting_words()).get(getattr(setting, "value", setting) or "", "")
+    return as_heading(setting_name(getattr(setting, "value", setting) or None))
 
 
 def setting_words() -> Sequence[tuple[str, str]]:
     """Every setting with its word."""
-    return (
-        ("ward", _("Ward")),
-        ("neonatal unit", _("Neonatal unit")),
-        ("clinic", _("Clinic")),
-        ("home", _("Home")),
-        ("phone", _("Phone")),
-    )
+    return tuple((setting, as_heading(name)) for setting, name in SETTINGS.items())

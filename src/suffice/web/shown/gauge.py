@@ -86,7 +86,7 @@ def gauge_of(estimate: Estimate, wording: Wording) -> Gauge:
     def bar(place: int, intake: Interval, label: str) -> Bar:
         return Bar(
             top=FIRST_BAR_PX + place * BAR_STEP_PX,
-            label=label % {"volume": wording.volume(intake.median, "/day")},
+            label=label % {"volume": wording.daily(intake.median)},
             thin=(at(intake.low_95), at(intake.high_95)),
             wide=(at(intake.low_80), at(intake.high_80)),
             inner=(at(intake.low_50), at(intake.high_50)),
@@ -105,7 +105,7 @@ def gauge_of(estimate: Estimate, wording: Wording) -> Gauge:
         bars=tuple(bars),
         need=at(need.median),
         need_range=(at(need.low_80), at(need.high_80)),
-        need_label=_("needs %(volume)s") % {"volume": wording.volume(need.median, "/day")},
+        need_label=_("needs %(volume)s") % {"volume": wording.daily(need.median)},
         ticks=tuple(
             (at(value), str(wording.volume(value))) for value in range(0, int(top) + 1, step)
         ),
@@ -120,17 +120,17 @@ def _sentence(estimate: Estimate, wording: Wording, *, with_given: bool) -> str:
         "Intake %(intake)s (80 %% interval %(low)s to %(high)s); requirement %(need)s"
         " (80 %% interval %(need_low)s to %(need_high)s)."
     ) % {
-        "intake": wording.volume(total.median, "/day"),
+        "intake": wording.daily(total.median),
         "low": wording.volume(total.low_80).number,
         "high": wording.volume(total.high_80).number,
-        "need": wording.volume(need.median, "/day"),
+        "need": wording.daily(need.median),
         "need_low": wording.volume(need.low_80).number,
         "need_high": wording.volume(need.high_80).number,
     }
     if with_given:
         breast = estimate.breast_intake
         said += " " + _("At the breast %(intake)s (80 %% interval %(low)s to %(high)s).") % {
-            "intake": wording.volume(breast.median, "/day"),
+            "intake": wording.daily(breast.median),
             "low": wording.volume(breast.low_80).number,
             "high": wording.volume(breast.high_80).number,
         }

@@ -2,36 +2,41 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from collections.abc import Mapping
+from typing import Final
 
 import msgspec
-from django.utils.translation import gettext_lazy as _
 
 from suffice.assess.results import Tier
+from suffice.language.kinds import LEVELS, TIERS
+from suffice.message import message
+from suffice.web.shown.wording import as_heading
 
 
 class Mark(msgspec.Struct, frozen=True):
     """The name of a shape in marks.svg, and the word beside it."""
 
     shape: str
-    word: Any
+    word: str
 
 
-TIER_MARKS: Final = {
-    Tier.RED: Mark("now", _("Now")),
-    Tier.LIKELY_SHORT: Mark("likely-short", _("Likely short")),
-    Tier.OVERDUE: Mark("overdue", _("Overdue")),
-    Tier.WATCH: Mark("watch", _("Watch")),
-    Tier.SETTLED: Mark("settled", _("Settled")),
+TIER_SHAPES: Final[Mapping[Tier, str]] = {
+    Tier.RED: "now",
+    Tier.LIKELY_SHORT: "likely-short",
+    Tier.OVERDUE: "overdue",
+    Tier.WATCH: "watch",
+    Tier.SETTLED: "settled",
 }
-NEVER_ASSESSED: Final = Mark("overdue", _("Not assessed"))
-LEVEL_MARKS: Final = {
-    "red": Mark("red", _("Red flag")),
-    "amber": Mark("amber", _("Look")),
-    "note": Mark("note", _("Note")),
-}
+NEVER_ASSESSED: Final = message("not assessed")
 
 
 def tier_mark(tier: Tier | None) -> Mark:
     """The mark of a tier; a family that was never assessed has its own."""
-    return NEVER_ASSESSED if tier is None else TIER_MARKS[tier]
+    if tier is None:
+        return Mark("overdue", as_heading(NEVER_ASSESSED))
+    return Mark(TIER_SHAPES[tier], as_heading(TIERS[tier.name]))
+
+
+def level_mark(level: str) -> Mark:
+    """The mark of a finding's level."""
+    return Mark(level, as_heading(LEVELS[level]))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import msgspec
 from django.utils.translation import gettext as _
 
 from suffice.clinical.working import Constant, Figure, Working
-from suffice.web.shown.wording import Said, Wording, in_words
+from suffice.language.amounts import Said, constant_said, figures_said, signed
+from suffice.language.figures import figure_name, input_name
+from suffice.language.kinds import BASES
+from suffice.web.shown.wording import Wording, as_heading, in_words
 
 
 class ConstantShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,7 +36,7 @@ class FigureShown(msgspec.Struct, frozen=True, kw_only=True):
     """A figure with its name, or the reason why there is none."""
 
     key: str
-    name: Any
+    name: str
     said: Said | None = None
     interval: str = ""
     why_not: str = ""
@@ -49,40 +50,35 @@ def working_shown(
     return WorkingShown(
         formula=in_words(working.formula),
         inputs=tuple(
-            (in_words(one.name), str(wording.quantity(one.value, one.unit)))
+            (in_words(input_name(one.name)), str(wording.quantity(one.value, one.unit)))
             for one in working.inputs
         ),
-        constants=tuple(_constant(one) for one in working.constants),
+        constants=tuple(_constant(one, wording.policy.language) for one in working.constants),
         notes=tuple(in_words(note) for note in working.notes),
         levels=levels,
     )
 
 
-CODES_READ = {"1": "", "count": "", "{#}/d": "", "Cel": "\u00a0°C"}
-"""Codes of units that nobody reads, and what is read instead."""
-
-
-def _constant(constant: Constant) -> ConstantShown:
+def _constant(constant: Constant, language: str) -> ConstantShown:
     locator = f", {constant.locator}" if constant.locator else ""
     former = constant.overridden_from
-    unit = CODES_READ.get(constant.unit, f"\u00a0{constant.unit}")
     source = f"{constant.source}{locator}"
     for said_by_basis in ("derived: ", "judgement of "):
         source = source.removeprefix(said_by_basis)
     return ConstantShown(
         key=constant.key,
-        said=in_words(f"{constant.value:g}{unit}"),
-        basis=in_words(constant.basis),
+        said=constant_said(constant, language),
+        basis=in_words(BASES[constant.basis]),
         source=source,
-        overridden="" if former is None else f"{former:g}",
+        overridden="" if former is None else figures_said(former, language),
     )
 
 
-def figure_shown(key: str, name: Any, figure: Figure, wording: Wording) -> FigureShown:
+def figure_shown(key: str, figure: Figure, wording: Wording) -> FigureShown:
     """A figure in the clinic's units, with its interval and its working."""
     return FigureShown(
         key=key,
-        name=name,
+        name=as_heading(figure_name(key)),
         said=said_of(key, figure, wording),
         interval=interval_of(figure, wording),
         working=working_shown(figure.working, wording),
@@ -96,8 +92,8 @@ def said_of(key: str, figure: Figure, wording: Wording) -> Said:
     if key == "centile":
         return Said(number=wording.number(figure.value, 1))
     said = wording.quantity(figure.value, figure.unit)
-    if key.startswith(("change_", "gain_")) and figure.value > 0:
-        return Said(number=f"+{said.number}", unit=said.unit)
+    if key.startswith(("change_", "gain_")):
+        return Said(number=signed(said.number, figure.value), unit=said.unit)
     return said
 
 

@@ -12,12 +12,13 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from suffice.errors import Problem
+from suffice.language.amounts import Said
 from suffice.language.catalogue import unreviewed
 from suffice.web.family.chart_code import bundle_version
 from suffice.web.fields.doubt import Doubt
 from suffice.web.fields.spoken import told as told_of
 from suffice.web.shown.page import wording_of
-from suffice.web.shown.wording import Said, Wording, in_words, page_language
+from suffice.web.shown.wording import Wording, in_words, page_language
 
 register = template.Library()
 

@@ -9,8 +9,9 @@ import msgspec
 from suffice.care.family.transfer import FamilyPreview
 from suffice.clinical.entry import Birth
 from suffice.knowledge.policy import Policy
-from suffice.web.shown.fact import KIND_WORDS
+from suffice.language.kinds import KINDS
 from suffice.web.shown.people import names_of
+from suffice.web.shown.wording import as_heading
 
 
 class InfantLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -56,7 +57,7 @@ def family_file_page(preview: FamilyPreview, policy: Policy) -> FamilyFilePage:
         for entry in (record.standing(last_at) if last_at else ())
         if isinstance(entry.fact, Birth)
     }
-    order = list(KIND_WORDS)
+    order = list(KINDS)
     return FamilyFilePage(
         preview=preview,
         parent=named.get(None, ""),
@@ -66,7 +67,7 @@ def family_file_page(preview: FamilyPreview, policy: Policy) -> FamilyFilePage:
         ),
         kinds=tuple(
             KindLine(
-                what=str(KIND_WORDS[kind.kind]),
+                what=as_heading(KINDS[kind.kind]),
                 new_count=kind.new_count,
                 there_count=kind.there_count,
                 first_at=kind.first_at,

@@ -22,13 +22,13 @@ SPANISH = Wording(policy=Policy(language="es"))
         (METRIC.weight(3280), "3280\u00a0g"),
         (METRIC.weight(-62.4), "\u221262\u00a0g"),
         (POUNDS.weight(3280), "7\u00a0lb 3.7\u00a0oz"),
-        (METRIC.volume(446.4, "/day"), "446\u00a0mL/day"),
+        (METRIC.daily(446.4), "446\u00a0mL/day"),
         (POUNDS.volume(60), "2.0\u00a0fl oz"),
         (METRIC.temperature(38.44), "38.4\u00a0°C"),
         (POUNDS.temperature(38), "100.4\u00a0°F"),
         (SPANISH.temperature(38.4), "38,4\u00a0°C"),
         (METRIC.quantity(-1.804, "1"), "\u22121.80"),
-        (METRIC.quantity(35.94, "g/d"), "35.9\u00a0g/day"),
+        (METRIC.quantity(35.94, "g/d"), "36\u00a0g/day"),
         (METRIC.quantity(6, "{#}/d"), "6"),
     ],
 )
@@ -46,13 +46,13 @@ def test_change_has_a_sign_unless_it_is_nothing(value: float, text: str) -> None
 @pytest.mark.parametrize(
     ("age_h", "text"),
     [
-        (0.4, "0 hours"),
-        (1.9, "1 hour"),
-        (71.99, "71 hours"),
+        (0.4, "0 h"),
+        (1.9, "1 h"),
+        (71.99, "71 h"),
         (72, "3 days"),
         (311.99, "12 days"),
-        (42 * 24, "6 weeks 0 d"),
-        (45 * 24, "6 weeks 3 d"),
+        (42 * 24, "6 weeks"),
+        (45 * 24, "6 weeks 3 days"),
     ],
 )
 def test_age_is_said_in_completed_units(age_h: float, text: str) -> None:
