@@ -22,6 +22,7 @@ from tools.same_answers import cases
 import suffice
 from suffice.assess.assessment import assess
 from suffice.assess.parameters import parameters_of
+from suffice.assess.rules.table import CHOSEN
 from suffice.clinical.entry import Record
 from suffice.inference.estimate import Question
 from suffice.inference.infant.population import Population
@@ -82,8 +83,8 @@ def unread(content: Content) -> set[str]:
     def entries_of(keys: set[str]) -> set[str]:
         found: set[str] = set()
         for key in keys:
-            name = key.removeprefix(CHOICE)
-            if key.startswith(CHOICE):
+            name = key.removeprefix(CHOICE).removeprefix(CHOSEN)
+            if key.startswith((CHOICE, CHOSEN)):
                 found.update(content.disagreements[name].candidates)
             else:
                 found.add(name if name in content.entries else name.rpartition(".")[0])
@@ -91,8 +92,15 @@ def unread(content: Content) -> set[str]:
 
     by_rule = {
         key
-        for rule in content.rules["ranking"]
-        for key in (rule.limit, rule.from_age, rule.until_age)
+        for flag in content.flags
+        for one in flag.when.each()
+        for key in (
+            one.limit,
+            one.from_age,
+            one.until_age,
+            one.from_gestation,
+            one.until_gestation,
+        )
         if key
     }
     chosen = {
