@@ -11,6 +11,7 @@ everything a reader could be shown: numbers to the last bit, sentences as they a
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import hashlib
 import json
 import sys
@@ -44,6 +45,7 @@ from suffice.clinical.entry import (
     Weight,
     Wet,
 )
+from suffice.errors import Problem
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import sentences_of, text_of
@@ -219,6 +221,8 @@ def _worded(value: Any, policy: Policy, *, is_local: bool) -> Any:
             name: _worded(getattr(value, name), policy, is_local=name in local)
             for name in value.__struct_fields__
         }
+    if isinstance(value, Problem):
+        return _worded(dataclasses.asdict(value), policy, is_local=False)
     if isinstance(value, dict):
         if is_local:
             return {key: sentences_of([one], policy) for key, one in value.items()}

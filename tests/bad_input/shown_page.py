@@ -31,7 +31,7 @@ class ShownPage(HTMLParser):
         self.text = ""
         self._open: list[tuple[str, str, str]] = []
         self._textarea = ""
-        self.feed(html)
+        self.feed(html.replace("\N{NO-BREAK SPACE}", " "))
         self.text = " ".join(self.text.split())
 
     def _inside(self, place: str) -> bool:

@@ -13,6 +13,7 @@ from bad_input.csv_door import content, family_of, options
 from bad_input.family import IDS, NOW, everything_stored
 from bad_input.shown_page import ShownPage
 from bad_input.table import cases, filled, named, problems
+from spoken import text
 from suffice.care.family.transfer import import_csv
 from suffice.errors import InputError
 
@@ -50,7 +51,7 @@ def test_it_is_said_with_its_row_and_nothing_is_stored(
     with pytest.raises(InputError) as caught:
         import_csv(content(case), options(case), now=NOW, family_id=family_of(case))
     said = [
-        (one.code, one.where, " ".join(filter(None, [one.what, one.why, one.fix])))
+        (one.code, one.where, " ".join(text(part) for part in (one.what, one.why, one.fix) if part))
         for one in caught.value.problems
     ]
     assert said == expected(case)

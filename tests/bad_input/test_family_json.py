@@ -12,6 +12,7 @@ from bad_input.family import IDS, NOW, everything_stored
 from bad_input.json_door import spoilt
 from bad_input.shown_page import ShownPage
 from bad_input.table import cases, filled, named, problems
+from spoken import text
 from suffice.care.family.transfer import import_family
 from suffice.errors import InputError
 
@@ -34,7 +35,7 @@ def test_it_is_said_with_its_place_and_nothing_is_stored(
     with pytest.raises(InputError) as caught:
         import_family(spoilt(case, IDS), now=NOW)
     said = [
-        (one.code, one.where, " ".join(filter(None, [one.what, one.why, one.fix])))
+        (one.code, one.where, " ".join(text(part) for part in (one.what, one.why, one.fix) if part))
         for one in caught.value.problems
     ]
     assert said == expected(case)

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 import typer
 from msgspec import structs
 
-from suffice.cli.console import out, speak_as
+from suffice.cli.console import speak_as, tell
 from suffice.cli.moment import now_utc, read_instant
 from suffice.errors import InputError, Problem
 from suffice.message import message
@@ -132,7 +132,8 @@ def batch(
             processes=processes,
             progress=lambda stage, count, total: bars[stage](count, total),
         )
-    out.print(done.summary, markup=False)
+    for line in done.summary:
+        tell(line)
 
 
 def _no_file(path: Path) -> Problem:

@@ -27,6 +27,7 @@ from suffice.clinical.parameters import Parameters
 from suffice.clinical.units import HOURS_PER_DAY, MICROSECONDS_PER_SECOND, SECONDS_PER_HOUR
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem, RefusalError
+from suffice.message import Amount, Message, message
 
 
 class AgeParameters(Parameters, frozen=True, kw_only=True):
@@ -57,9 +58,9 @@ def elapsed_h(start: datetime, end: datetime) -> float:
             raise InputError(
                 Problem(
                     code="AGE-001",
-                    what=f"the instant {instant.isoformat(sep=' ')}",
-                    why="has no time zone, so its age in hours cannot be known.",
-                    fix="Give the time zone, for example Europe/Madrid.",
+                    what=message("the instant {instant}", instant=instant.isoformat(sep=" ")),
+                    why=message("has no time zone, so its age in hours cannot be known."),
+                    fix=message("Give the time zone, for example Europe/Madrid."),
                 )
             )
     seconds = (end.astimezone(UTC) - start.astimezone(UTC)).total_seconds()
@@ -77,9 +78,12 @@ def age_h(born_at: datetime, at: datetime) -> float:
         raise InputError(
             Problem(
                 code="AGE-002",
-                what=f"{at.isoformat(sep=' ', timespec='minutes')}",
-                why=f"is before birth ({born_at.isoformat(sep=' ', timespec='minutes')}).",
-                fix="Correct the time of the entry, or the instant of birth.",
+                what=message("{instant}", instant=at.isoformat(sep=" ", timespec="minutes")),
+                why=message(
+                    "is before birth ({birth}).",
+                    birth=born_at.isoformat(sep=" ", timespec="minutes"),
+                ),
+                fix=message("Correct the time of the entry, or the instant of birth."),
             )
         )
     return hours
@@ -100,9 +104,9 @@ def day_of_life(hours: float) -> int:
         raise InputError(
             Problem(
                 code="AGE-002",
-                what=f"an age of {hours:.1f} h",
-                why="is before birth.",
-                fix="Correct the time of the entry, or the instant of birth.",
+                what=message("an age of {hours}", hours=Amount(hours, "h", decimals=1)),
+                why=message("is before birth."),
+                fix=message("Correct the time of the entry, or the instant of birth."),
             )
         )
     return int(hours // HOURS_PER_DAY) + 1
@@ -143,10 +147,10 @@ def postmenstrual_age_d(gestation_days: int, hours: float) -> Figure:
         value=gestation_days + hours / HOURS_PER_DAY,
         unit="d",
         working=Working(
-            formula="postmenstrual age = gestation at birth + age",
+            formula=message("postmenstrual age = gestation at birth + age"),
             inputs=(
-                Quantity(name="gestation at birth", value=gestation_days, unit="d"),
-                Quantity(name="age", value=hours, unit="h"),
+                Quantity(name=message("gestation at birth"), value=gestation_days, unit="d"),
+                Quantity(name=message("age"), value=hours, unit="h"),
             ),
         ),
     )
@@ -161,17 +165,25 @@ def corrected_age_d(gestation_days: int, hours: float, parameters: AgeParameters
     """
     age_days = hours / HOURS_PER_DAY
     if gestation_days >= parameters.preterm_before_days.value:
-        raise RefusalError(_not_corrected("was not born preterm"))
+        raise RefusalError(
+            _not_corrected(message("is not used here: the infant was not born preterm."))
+        )
     if age_days > parameters.correct_until_days.value:
-        raise RefusalError(_not_corrected("is past the age up to which age is corrected"))
+        raise RefusalError(
+            _not_corrected(
+                message(
+                    "is not used here: the infant is past the age up to which age is corrected."
+                )
+            )
+        )
     return Figure(
         value=age_days - (parameters.term_days.value - gestation_days),
         unit="d",
         working=Working(
-            formula="corrected age = age - (term - gestation at birth)",
+            formula=message("corrected age = age - (term - gestation at birth)"),
             inputs=(
-                Quantity(name="gestation at birth", value=gestation_days, unit="d"),
-                Quantity(name="age", value=hours, unit="h"),
+                Quantity(name=message("gestation at birth"), value=gestation_days, unit="d"),
+                Quantity(name=message("age"), value=hours, unit="h"),
             ),
             constants=(
                 parameters.term_days,
@@ -182,10 +194,10 @@ def corrected_age_d(gestation_days: int, hours: float, parameters: AgeParameters
     )
 
 
-def _not_corrected(reason: str) -> Problem:
+def _not_corrected(why: Message) -> Problem:
     return Problem(
         code="AGE-003",
-        what="a corrected age",
-        why=f"is not used here: the infant {reason}.",
-        fix="Use the age since birth.",
+        what=message("a corrected age"),
+        why=why,
+        fix=message("Use the age since birth."),
     )

@@ -20,6 +20,7 @@ from suffice.clinical.output_count import Count, OutputKind, count, observations
 from suffice.clinical.parameters import ConstantSeries, Parameters, WordSeries
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Quantity, Working
+from suffice.message import Amount, Message, Number, message
 
 Verdict = Literal["enough", "too few", "not known", "too early", "no norm"]
 
@@ -27,7 +28,7 @@ Verdict = Literal["enough", "too few", "not known", "too early", "no norm"]
 class OutputNorm(Parameters, frozen=True, kw_only=True):
     """One source's expectation by day of life (day 1 = the first 24 h)."""
 
-    name: ClassVar[str] = ""
+    name: ClassVar[Message]
 
     wets_count_per_day: ConstantSeries
     """At least so many."""
@@ -40,21 +41,21 @@ class LeafletNorm(OutputNorm, frozen=True, kw_only=True):
     """Leaflets for families of the United Kingdom."""
 
     topic: ClassVar[str] = "output_leaflet"
-    name: ClassVar[str] = "leaflets for families"
+    name: ClassVar[Message] = message("leaflets for families")
 
 
 class TaughtNorm(OutputNorm, frozen=True, kw_only=True):
     """What is taught in the United States."""
 
     topic: ClassVar[str] = "output_taught"
-    name: ClassVar[str] = "common teaching"
+    name: ClassVar[Message] = message("common teaching")
 
 
 class ObservedMedians(OutputNorm, frozen=True, kw_only=True):
     """Medians of breastfed infants: half of them have fewer, so never a limit."""
 
     topic: ClassVar[str] = "output_observed"
-    name: ClassVar[str] = "observed medians"
+    name: ClassVar[Message] = message("observed medians")
 
 
 class OutputLimits(Parameters, frozen=True, kw_only=True):
@@ -87,11 +88,24 @@ class OutputJudgement(msgspec.Struct, frozen=True, kw_only=True):
     """A count against one norm."""
 
     kind: OutputKind
-    norm: str
+    norm: Message
     verdict: Verdict
     day: int
     seen: Count
     expected: Figure | None = None
+
+
+FLAGS_SAID: dict[str, Message] = {
+    "urates": message("urates"),
+    "pale stool": message("pale stool"),
+    "red stool": message("red stool"),
+    "late meconium": message("late meconium"),
+    "no wet": message("no wet"),
+    "no stool": message("no stool"),
+    "no first wet": message("no first wet"),
+    "no first stool": message("no first stool"),
+}
+"""What each flag is called in a sentence."""
 
 
 class OutputFlag(msgspec.Struct, frozen=True, kw_only=True):
@@ -99,7 +113,7 @@ class OutputFlag(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         name: Stable name of the flag.
-        sentence: What was seen, in English.
+        sentence: What was seen.
         working: The limit and its source.
         entry_ids: Entries it rests on.
     """
@@ -108,7 +122,7 @@ class OutputFlag(msgspec.Struct, frozen=True, kw_only=True):
         "urates", "pale stool", "red stool", "late meconium", "no wet", "no stool", "no first wet",
         "no first stool",
     ]  # fmt: skip
-    sentence: str
+    sentence: Message
     working: Working
     entry_ids: tuple[UUID, ...] = ()
 
@@ -144,8 +158,8 @@ def expected_output(norm: OutputNorm, kind: OutputKind, day: int) -> Figure | No
         low=constant.low,
         high=constant.high,
         working=Working(
-            formula=f"at least, {norm.name}",
-            inputs=(Quantity(name="day of life", value=day, unit="1"),),
+            formula=message("at least, {norm}", norm=norm.name),
+            inputs=(Quantity(name=message("day of life"), value=day, unit="1"),),
             constants=(constant,),
         ),
     )
@@ -222,17 +236,23 @@ def _seen_flags(
             meconium.append(entry)
     found: list[OutputFlag] = []
     if urates:
-        said = f"Urates in the diaper after day {limits.urates_until_day.value:g}."
+        said = message(
+            "Urates in the diaper after day {day}.",
+            day=Number(limits.urates_until_day.value),
+        )
         found.append(_flag("urates", said, urates, limits.urates_until_day))
     if meconium:
-        said = f"Black stool after day {limits.meconium_until_day.value:g}."
+        said = message(
+            "Black stool after day {day}.",
+            day=Number(limits.meconium_until_day.value),
+        )
         found.append(_flag("late meconium", said, meconium, limits.meconium_until_day))
     for colour in ("pale", "red"):
         stools = [
             one for one in recent if isinstance(one.fact, Stool) and one.fact.colour == colour
         ]
         if stools:
-            said = f"{colour.capitalize()} stool."
+            said = message("Pale stool.") if colour == "pale" else message("Red stool.")
             name: Literal["pale stool", "red stool"] = (
                 "pale stool" if colour == "pale" else "red stool"
             )
@@ -265,19 +285,23 @@ def _absence_flags(
     no_wet = limits.no_wet_older_h if is_older else limits.no_wet_h
     no_stool = limits.no_stool_h
     if hours >= limits.first_wet_by_h.value and none_in("wet", hours):
-        said = f"No wet since birth, at {hours:.0f} h."
+        said = message("No wet since birth, at {age}.", age=Amount(hours, "h"))
         found.append(_flag("no first wet", said, (), limits.first_wet_by_h))
     elif hours >= HOURS_PER_DAY and none_in("wet", no_wet.value):
-        found.append(_flag("no wet", f"No wet in {no_wet.value:g} h.", (), no_wet))
+        found.append(
+            _flag(
+                "no wet", message("No wet in {span}.", span=Amount(no_wet.value, "h")), (), no_wet
+            )
+        )
     if hours >= limits.first_stool_by_h.value and none_in("stool", hours):
-        said = f"No stool since birth, at {hours:.0f} h."
+        said = message("No stool since birth, at {age}.", age=Amount(hours, "h"))
         found.append(_flag("no first stool", said, (), limits.first_stool_by_h))
     elif (
         hours >= HOURS_PER_DAY
         and day <= limits.no_stool_until_day.value
         and none_in("stool", no_stool.value)
     ):
-        said = f"No stool in {no_stool.value:g} h."
+        said = message("No stool in {span}.", span=Amount(no_stool.value, "h"))
         found.append(_flag("no stool", said, (), no_stool))
     return tuple(found)
 
@@ -287,13 +311,13 @@ def _flag(
         "urates", "pale stool", "red stool", "late meconium", "no wet", "no stool", "no first wet",
         "no first stool",
     ],
-    sentence: str,
+    sentence: Message,
     rests_on: Sequence[Entry],
     limit: Constant,
 ) -> OutputFlag:  # fmt: skip
     return OutputFlag(
         name=name,
         sentence=sentence,
-        working=Working(formula=name, constants=(limit,)),
+        working=Working(formula=FLAGS_SAID[name], constants=(limit,)),
         entry_ids=tuple(entry.id for entry in rests_on),
     )

@@ -16,6 +16,7 @@ import msgspec
 
 from suffice.clinical.working import Constant
 from suffice.errors import ContentError, Problem
+from suffice.message import message
 
 
 class ConstantSeries(Protocol):
@@ -111,7 +112,7 @@ class Parameters(msgspec.Struct, frozen=True, kw_only=True):
 def _missing(key: str, group: str) -> Problem:
     return Problem(
         code="CONTENT-020",
-        what=f"the constant {key}",
-        why=f"is not in the content store, and {group} needs it.",
-        fix="Add it to the topic's TOML file with its unit, basis and source.",
+        what=message("the constant {key}", key=key),
+        why=message("is not in the content store, and {group} needs it.", group=group),
+        fix=message("Add it to the topic's TOML file with its unit, basis and source."),
     )

@@ -36,6 +36,7 @@ from suffice.clinical.weight.check import check_weight, slip_words, weight_by_ag
 from suffice.clinical.weight.slip import likely_slips
 from suffice.clinical.working import Constant
 from suffice.errors import Problem
+from suffice.message import Words, joined, message
 
 
 def check_entry(
@@ -328,7 +329,7 @@ def _fahrenheit_slip(temperature_c: float, limits: PlausibilityLimits) -> str:
         return ""
     meant_c = float(c_from_f(Decimal(str(temperature_c))))
     low, high = limits.temperature_doubtful_low_c.value, limits.temperature_doubtful_high_c.value
-    return f"Perhaps °F taken for °C: {meant_c:.1f} °C? " if low <= meant_c <= high else ""
+    return f"Perhaps °F taken for °C: {meant_c:.1f} °C?" if low <= meant_c <= high else ""
 
 
 def _expression_problems(fact: Expression, limits: PlausibilityLimits) -> list[Problem]:
@@ -416,7 +417,7 @@ def _range(
     high: tuple[Constant, Constant],
     low: tuple[Constant, Constant] | None = None,
     least: float | None = 0,
-    hint: str = "",
+    hint: Words = "",
 ) -> list[Problem]:
     """A value against (refused, doubtful) below and (doubtful, refused) above; at most one.
 
@@ -435,7 +436,7 @@ def _range(
                 code=codes[1],
                 what=f"{value:g} {unit}",
                 why=f"is unusual; usual is {_edge(doubtful_low, doubtful_high)}.",
-                fix=f"{hint}Correct or confirm it.",
+                fix=joined(hint, message("Correct or confirm it.")),
                 where=where,
                 doubtful=True,
             )
@@ -443,9 +444,13 @@ def _range(
     return []
 
 
-def _refused(code: str, value: float, unit: str, where: str, why: str, hint: str = "") -> Problem:
+def _refused(code: str, value: float, unit: str, where: str, why: str, hint: Words = "") -> Problem:
     return Problem(
-        code=code, what=f"{value:g} {unit}", why=why, fix=f"{hint}Correct it.", where=where
+        code=code,
+        what=f"{value:g} {unit}",
+        why=why,
+        fix=joined(hint, message("Correct it.")),
+        where=where,
     )
 
 

@@ -13,6 +13,14 @@ import msgspec
 
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.working import Constant, Quantity, Working
+from suffice.message import Message, Number, message
+
+SITES: dict[str, Message] = {
+    "rectum": message("rectum"),
+    "ear": message("ear"),
+    "forehead": message("forehead"),
+}
+"""Where a temperature is taken, beside the axilla."""
 
 TemperatureVerdict = Literal["fever", "take again", "usual", "low"]
 
@@ -70,27 +78,32 @@ def judge_temperature(
         verdict, limit = "low", limits.low_c
     elif temperature_c < limits.cool_c.value:
         verdict, limit = "take again", limits.cool_c
-    notes: list[str] = []
+    notes: list[Message] = []
     is_older = age_d >= limits.fever_until_age_d.value
     is_covered = age_d < limits.high_fever_until_age_d.value
     if is_older and is_covered and temperature_c >= limits.high_fever_c.value:
         limit = limits.high_fever_c
     elif is_older:
         notes.append(
-            f"The limits were published for infants of up to {limits.fever_until_age_d.value:g} days."
+            message(
+                "The limits were published for infants of up to {days} days.",
+                days=Number(limits.fever_until_age_d.value),
+            )
         )
     if site is None:
-        notes.append("Where it was taken is not known.")
+        notes.append(message("Where it was taken is not known."))
     elif site != "axilla":
-        notes.append(f"Taken at the {site}; the limits assume the axilla.")
+        notes.append(
+            message("Taken at the {site}; the limits assume the axilla.", site=SITES[site])
+        )
     return TemperatureJudgement(
         verdict=verdict,
         temperature_c=temperature_c,
         working=Working(
-            formula="fever >= limit; low < limit",
+            formula=message("fever >= limit; low < limit"),
             inputs=(
-                Quantity(name="temperature", value=temperature_c, unit="Cel"),
-                Quantity(name="age", value=age_d, unit="d"),
+                Quantity(name=message("temperature"), value=temperature_c, unit="Cel"),
+                Quantity(name=message("age"), value=age_d, unit="d"),
             ),
             constants=(limit,),
             notes=tuple(notes),

@@ -22,6 +22,7 @@ from suffice.clinical.parameters import ConstantSeries
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
+from suffice.message import message
 
 SEXES = {
     "male": "male", "m": "male", "boy": "male",
@@ -77,9 +78,13 @@ def check_columns(path: Path) -> pl.Schema:
         raise InputError(
             Problem(
                 code="BATCH-001",
-                what=f"{path.name} cannot be read as Parquet ({type(error).__name__}).",
-                why="A cohort is read from a Parquet file.",
-                fix="Check the path, or write the file as Parquet.",
+                what=message(
+                    "{file} cannot be read as Parquet ({error}).",
+                    file=path.name,
+                    error=type(error).__name__,
+                ),
+                why=message("A cohort is read from a Parquet file."),
+                fix=message("Check the path, or write the file as Parquet."),
                 where=path.name,
             )
         ) from error
@@ -91,9 +96,11 @@ def check_columns(path: Path) -> pl.Schema:
         raise InputError(
             Problem(
                 code="BATCH-002",
-                what=f"No column {'; '.join(missing)}.",
-                why="Every row needs an infant, a weight and an age.",
-                fix=f"The file has {', '.join(found)}: rename or add what is missing.",
+                what=message("No column {missing}.", missing="; ".join(missing)),
+                why=message("Every row needs an infant, a weight and an age."),
+                fix=message(
+                    "The file has {found}: rename or add what is missing.", found=", ".join(found)
+                ),
                 where=path.name,
             )
         )
@@ -103,9 +110,13 @@ def check_columns(path: Path) -> pl.Schema:
             raise InputError(
                 Problem(
                     code="BATCH-003",
-                    what=f"The column {name} is {kind}, without a time zone.",
-                    why="Without one, ages are wrong by hours.",
-                    fix="Write instants with a time zone (UTC, say), or give age_h.",
+                    what=message(
+                        "The column {name} is {kind}, without a time zone.",
+                        name=name,
+                        kind=str(kind),
+                    ),
+                    why=message("Without one, ages are wrong by hours."),
+                    fix=message("Write instants with a time zone (UTC, say), or give age_h."),
                     where=name,
                 )
             )
@@ -298,9 +309,11 @@ def aware(as_of: datetime | None) -> datetime | None:
         raise InputError(
             Problem(
                 code="BATCH-004",
-                what=f"The instant {as_of.isoformat(sep=' ')} has no time zone.",
-                why="Ages are counted between instants.",
-                fix="Add an offset, for example +00:00.",
+                what=message(
+                    "The instant {instant} has no time zone.", instant=as_of.isoformat(sep=" ")
+                ),
+                why=message("Ages are counted between instants."),
+                fix=message("Add an offset, for example +00:00."),
             )
         )
     return as_of

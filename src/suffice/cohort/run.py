@@ -21,6 +21,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
@@ -36,6 +37,7 @@ from suffice.cohort.rows import (
 from suffice.cohort.site import Sample, sites_told
 from suffice.errors import InputError, Problem
 from suffice.knowledge.store import load
+from suffice.message import Amount, Message, Number, message
 from suffice.processes import processes as pool_of
 
 CHUNK_ROWS = 50_000
@@ -70,23 +72,49 @@ class BatchResult:
     sites: pl.DataFrame
 
     @property
-    def summary(self) -> str:
-        """What was done, in sentences."""
-        infants = _counted(self.infants_count, "infant")
+    def summary(self) -> tuple[Message, ...]:
+        """What was done, a sentence a line."""
+        unattributed = self.unattributed_rows_count
         said = [
-            f"{infants} from {_counted(self.rows_count, 'row')}: {self.path}.",
-            f"{_counted(self.problems_count, 'problem')}: {self.problems_path}.",
+            message(
+                "{infants} from {rows}: {path}.",
+                infants=_infants(self.infants_count),
+                rows=message("{count} row", plural="{count} rows", count=self.rows_count),
+                path=str(self.path),
+            ),
+            message(
+                "{count} problem: {path}.",
+                plural="{count} problems: {path}.",
+                count=self.problems_count,
+                path=str(self.problems_path),
+            ),
         ]
-        if self.unattributed_rows_count:
-            rows = self.unattributed_rows_count
-            said.append("1 row names no infant." if rows == 1 else f"{rows} rows name no infant.")
-        said.extend(
-            f"Site {site['site']}, from {_counted(site['infants_count'], 'infant')}: noise of a weight"
-            f" {site['noise_sd_g']:.0f} g, spread of growth {site['spread_factor']:.2f} times"
-            f" the default, gross errors {100 * site['gross_errors_fraction']:.1f} % of weights."
-            for site in self.sites.iter_rows(named=True)
-        )
-        return "\n".join(said)
+        if unattributed:
+            said.append(
+                message(
+                    "{count} row names no infant.",
+                    plural="{count} rows name no infant.",
+                    count=unattributed,
+                )
+            )
+        said.extend(_site_said(site) for site in self.sites.iter_rows(named=True))
+        return tuple(said)
+
+
+def _infants(count: int) -> Message:
+    return message("{count} infant", plural="{count} infants", count=count)
+
+
+def _site_said(site: dict[str, Any]) -> Message:
+    return message(
+        "Site {site}, from {infants}: noise of a weight {noise}, spread of growth {spread} times"
+        " the default, gross errors {errors} of weights.",
+        site=site["site"],
+        infants=_infants(site["infants_count"]),
+        noise=Amount(site["noise_sd_g"], "g"),
+        spread=Number(site["spread_factor"], 2),
+        errors=Amount(100 * site["gross_errors_fraction"], "%", decimals=1),
+    )
 
 
 def assess_cohort(
@@ -143,10 +171,6 @@ def assess_cohort(
     )
 
 
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
-
-
 class _ProblemFile:
     """The problems of a run, written as they are found."""
 
@@ -174,9 +198,9 @@ def _keep_apart(path_in: Path, path_out: Path) -> None:
         raise InputError(
             Problem(
                 code="BATCH-005",
-                what=f"{path_out.name} is the file that is read.",
-                why="The result must not overwrite what it was made from.",
-                fix="Name another file with -o.",
+                what=message("{file} is the file that is read.", file=path_out.name),
+                why=message("The result must not overwrite what it was made from."),
+                fix=message("Name another file with -o."),
             )
         )
 
@@ -218,9 +242,9 @@ def _nobody() -> pl.DataFrame:
 def _no_sites() -> Problem:
     return Problem(
         code="BATCH-006",
-        what="No column site.",
-        why="Sites can be pooled only where each row names its site.",
-        fix="Add the column, or run without pooling.",
+        what=message("No column site."),
+        why=message("Sites can be pooled only where each row names its site."),
+        fix=message("Add the column, or run without pooling."),
     )
 
 

@@ -11,16 +11,20 @@ from typing import ClassVar, Literal
 
 import msgspec
 
-VOLUME_SENTENCE = (
+from suffice.message import Message, Words, message
+
+VOLUME_SENTENCE = message(
     "Weights alone cannot fix a volume: the same gain fits a range of intakes, because the energy"
     " of the milk and the needs of the infant are not known."
 )
-LIMITS_SENTENCE = (
+LIMITS_SENTENCE = message(
     "The intervals suppose usual weighing and an intake that drifts slowly. They are too narrow"
     " where weights scatter much more than usual, where intake swings from week to week, where a"
     " scale changed and nobody noted it, or where the last weight is wrong."
 )
-CALIBRATION_SENTENCE = "Model calibrated on published aggregates; never clinically validated."
+CALIBRATION_SENTENCE = message(
+    "Model calibrated on published aggregates; never clinically validated."
+)
 QUANTILE_95 = 1.959963984540054
 """Two-sided standard normal quantile of 95 %, as the least difference of two weights takes it."""
 WIDTH_80 = 2.5631031310892007
@@ -108,7 +112,7 @@ class Standing(msgspec.Struct, frozen=True, kw_only=True):
     change_percent: float
     median_change_percent: float
     centile: float
-    label: str = CALIBRATION_SENTENCE
+    label: Message = CALIBRATION_SENTENCE
 
 
 class Influence(msgspec.Struct, frozen=True, kw_only=True):
@@ -138,7 +142,7 @@ class Suspect(msgspec.Struct, frozen=True, kw_only=True):
         residual_g: Reading minus what the rest leads to expect, g.
         expected_g: What was to be expected, g.
         perhaps_g: What may have been meant, where a typing slip explains it, g.
-        ask: The question to ask, in plain English.
+        ask: The question to ask.
     """
 
     reading_id: str
@@ -146,7 +150,7 @@ class Suspect(msgspec.Struct, frozen=True, kw_only=True):
     reason: Literal["clothed", "other scale", "slip", "unexplained"]
     residual_g: float
     expected_g: float
-    ask: str
+    ask: Message
     perhaps_g: float | None = None
 
 
@@ -168,7 +172,7 @@ class NextWeighing(msgspec.Struct, frozen=True, kw_only=True):
     half_width_g_per_day: float
     candidates: tuple[tuple[int, float, float], ...]
     least_difference_g: float
-    because: str
+    because: Message
 
 
 class Caution(msgspec.Struct, frozen=True, kw_only=True):
@@ -176,7 +180,7 @@ class Caution(msgspec.Struct, frozen=True, kw_only=True):
 
     code: str
     severity: Literal["note", "caution", "refusal"]
-    sentence: str
+    sentence: Words
     params: dict[str, float | str] = {}
 
 
@@ -220,9 +224,9 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     cautions: tuple[Caution, ...]
     diagnostics: Diagnostics
     question: Question
-    volume_sentence: str = VOLUME_SENTENCE
-    limits_sentence: str = LIMITS_SENTENCE
-    calibration_sentence: str = CALIBRATION_SENTENCE
+    volume_sentence: Message = VOLUME_SENTENCE
+    limits_sentence: Message = LIMITS_SENTENCE
+    calibration_sentence: Message = CALIBRATION_SENTENCE
 
     @property
     def is_refused(self) -> bool:

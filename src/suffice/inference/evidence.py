@@ -15,17 +15,21 @@ import msgspec
 
 from suffice.clinical.entry import Sex
 from suffice.errors import InputError, Problem
+from suffice.message import Message, message
 
 Mode = Literal["vaginal", "assisted vaginal", "caesarean"]
 Clothing = Literal["naked", "dry diaper", "clothed"]
 DiaperKind = Literal["wet", "stool"]
+DIAPERS: dict[DiaperKind, Message] = {"wet": message("wet"), "stool": message("stool")}
 
 
-def _require(ok: bool, code: str, what: str, why: str) -> None:
+def _require(ok: bool, code: str, what: Message, why: Message) -> None:
     """Refuse a reading whose numbers cannot be reckoned with."""
     if not ok:
         raise InputError(
-            Problem(code=code, what=what, why=why, fix="Correct or leave out this reading.")
+            Problem(
+                code=code, what=what, why=why, fix=message("Correct or leave out this reading.")
+            )
         )
 
 
@@ -56,8 +60,10 @@ class Scale(msgspec.Struct, frozen=True, kw_only=True):
         _require(
             _finite(*given) and all(value is None or value >= 0 for value in given[1:]),
             "INFER-101",
-            f"Scale {self.name!r} has a number that is missing or negative.",
-            "Bias, precision and resolution are finite grams, and only the bias may be negative.",
+            message("Scale '{scale}' has a number that is missing or negative.", scale=self.name),
+            message(
+                "Bias, precision and resolution are finite grams, and only the bias may be negative."
+            ),
         )
 
 
@@ -74,8 +80,12 @@ class WeightReading(msgspec.Struct, frozen=True, kw_only=True):
         _require(
             _finite(self.age_d, self.weight_g) and self.weight_g > 0 and self.age_d >= 0,
             "INFER-102",
-            f"Weight {self.weight_g} g at {self.age_d} days cannot be used.",
-            "A weight is above 0 g and is taken after birth.",
+            message(
+                "Weight {weight} g at {age} days cannot be used.",
+                weight=str(self.weight_g),
+                age=str(self.age_d),
+            ),
+            message("A weight is above 0 g and is taken after birth."),
         )
 
 
@@ -108,8 +118,14 @@ class TestWeighing(msgspec.Struct, frozen=True, kw_only=True):
             and self.feeds_count >= 1
             and (self.precision_sd_g is None or self.precision_sd_g >= 0),
             "INFER-103",
-            f"Test weighing of {self.transfer_g} g at {self.age_d} days cannot be used.",
-            "A test weighing covers at least one feed after birth and has a finite result.",
+            message(
+                "Test weighing of {transfer} g at {age} days cannot be used.",
+                transfer=str(self.transfer_g),
+                age=str(self.age_d),
+            ),
+            message(
+                "A test weighing covers at least one feed after birth and has a finite result."
+            ),
         )
 
 
@@ -133,8 +149,12 @@ class MilkGiven(msgspec.Struct, frozen=True, kw_only=True):
             and self.volume_ml >= 0
             and (self.kcal_per_ml is None or self.kcal_per_ml >= 0),
             "INFER-104",
-            f"Milk of {self.volume_ml} mL at {self.age_d} days cannot be used.",
-            "A volume is zero or more mL, given after birth.",
+            message(
+                "Milk of {volume} mL at {age} days cannot be used.",
+                volume=str(self.volume_ml),
+                age=str(self.age_d),
+            ),
+            message("A volume is zero or more mL, given after birth."),
         )
 
 
@@ -154,8 +174,13 @@ class DiaperCount(msgspec.Struct, frozen=True, kw_only=True):
             and self.count >= 0
             and self.span_d > 0,
             "INFER-105",
-            f"{self.count} {self.kind} diapers over {self.span_d} days cannot be used.",
-            "A count is zero or more over a span longer than nothing.",
+            message(
+                "{count} {kind} diapers over {span} days cannot be used.",
+                count=self.count,
+                kind=DIAPERS[self.kind],
+                span=str(self.span_d),
+            ),
+            message("A count is zero or more over a span longer than nothing."),
         )
 
 
@@ -203,7 +228,12 @@ class Evidence(msgspec.Struct, frozen=True, kw_only=True):
             and self.now_d >= 0
             and all(value is None or value > 0 for value in given),
             "INFER-106",
-            f"Evidence as of {self.now_d} days with birth weight {self.birth_weight_g} g"
-            f" and {self.feeds_per_day} feeds a day cannot be used.",
-            "Age is zero or more days; birth weight and feeds per day are above zero.",
+            message(
+                "Evidence as of {age} days with birth weight {weight} g and {count} feeds a day"
+                " cannot be used.",
+                age=str(self.now_d),
+                weight=str(self.birth_weight_g),
+                count=str(self.feeds_per_day),
+            ),
+            message("Age is zero or more days; birth weight and feeds per day are above zero."),
         )

@@ -20,6 +20,7 @@ from suffice.clinical.reading.reading import LengthUnit, TemperatureUnit, Volume
 from suffice.errors import ContentError, InputError, Problem
 from suffice.inference.evidence import Scale
 from suffice.knowledge.store import Content
+from suffice.message import message
 
 Language = Literal["en", "es"]
 ParentWord = Literal["mother", "parent"]
@@ -127,9 +128,9 @@ def no_zone(name: str, *, where: str) -> Problem:
     """What is wrong with a name that is no IANA time zone."""
     return Problem(
         code="POLICY-004",
-        what=f"'{name}'",
-        why="is not an IANA time zone, so ages in hours would be wrong.",
-        fix="Enter one such as Europe/Madrid or America/Chicago.",
+        what=message("'{name}'", name=name),
+        why=message("is not an IANA time zone, so ages in hours would be wrong."),
+        fix=message("Enter one such as Europe/Madrid or America/Chicago."),
         where=where,
     )
 
@@ -139,9 +140,11 @@ def policy_problems(policy: Policy, content: Content, *, confirmed: bool) -> Ite
     if not 1 <= len(policy.clinic_name.strip()) <= CLINIC_NAME_LENGTH:
         yield Problem(
             code="POLICY-003",
-            what=f"A clinic name of {len(policy.clinic_name.strip())} characters",
-            why="does not fit on pages and papers.",
-            fix=f"Enter 1 to {CLINIC_NAME_LENGTH} characters.",
+            what=message(
+                "A clinic name of {count} characters", count=len(policy.clinic_name.strip())
+            ),
+            why=message("does not fit on pages and papers."),
+            fix=message("Enter 1 to {most} characters.", most=CLINIC_NAME_LENGTH),
             where="clinic_name",
         )
     if not is_zone(policy.zone):
@@ -170,9 +173,9 @@ def is_zone(name: str) -> bool:
 def _unknown(name: str, known: list[str]) -> Problem:
     return Problem(
         code="POLICY-001",
-        what=f"'{name}'",
-        why="is not a setting of the policy.",
-        fix=f"Use one of {', '.join(known)}.",
+        what=message("'{name}'", name=name),
+        why=message("is not a setting of the policy."),
+        fix=message("Use one of {known}.", known=", ".join(known)),
         where=name,
     )
 
@@ -184,9 +187,11 @@ def _misfit(name: str, value: Any, kind: Any) -> list[Problem]:
         return [
             Problem(
                 code="POLICY-002",
-                what=f"{value!r}",
-                why=f"does not fit the setting {name}: {error}.",
-                fix="Choose one of the values that the policy page offers.",
+                what=message("{value}", value=repr(value)),
+                why=message(
+                    "does not fit the setting {name}: {error}.", name=name, error=str(error)
+                ),
+                fix=message("Choose one of the values that the policy page offers."),
                 where=name,
             )
         ]

@@ -13,15 +13,25 @@ import msgspec
 
 from suffice.clinical.working import Constant
 from suffice.errors import Problem, RefusalError
+from suffice.message import Number, message
 
 
 def _refusal(key: str, axis: str, asked: float, first: float, until: float) -> RefusalError:
     return RefusalError(
         Problem(
             code="CONTENT-015",
-            what=f"{axis} = {asked:g} is outside the range of {key}.",
-            why=f"It holds from {first:g} to below {until:g}; nothing was published outside.",
-            fix="Ask within that range, or use another value.",
+            what=message(
+                "{axis} = {asked} is outside the range of {key}.",
+                axis=axis,
+                asked=Number(asked),
+                key=key,
+            ),
+            why=message(
+                "It holds from {first} to below {until}; nothing was published outside.",
+                first=Number(first),
+                until=Number(until),
+            ),
+            fix=message("Ask within that range, or use another value."),
             where=key,
         )
     )

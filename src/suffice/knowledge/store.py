@@ -31,6 +31,7 @@ from suffice.knowledge.assembly import Parts, assemble, computed, stale
 from suffice.knowledge.checking import check
 from suffice.knowledge.reading import read
 from suffice.knowledge.series import Series, Words
+from suffice.message import Listed, Number, message
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -275,9 +276,11 @@ def _unknown(key: str, known: Iterable[str]) -> Problem:
     near = difflib.get_close_matches(key, list(known), n=3, cutoff=0.6)
     return Problem(
         code="CONTENT-013",
-        what=f"there is no '{key}' in the content.",
-        why="A value that is asked for must be entered with its source.",
-        fix=f"Did you mean {' or '.join(near)}?" if near else "Look it up in the Library.",
+        what=message("there is no '{key}' in the content.", key=key),
+        why=message("A value that is asked for must be entered with its source."),
+        fix=message("Did you mean {near}?", near=Listed(tuple(near), "or"))
+        if near
+        else message("Look it up in the Library."),
         where=key,
     )
 
@@ -295,17 +298,26 @@ def _may_be(constant: Constant, value: float, *, force: bool) -> bool:
 
 
 def _outside(constant: Constant, value: float) -> Problem:
-    has_range = constant.low is not None and constant.high is not None
     allowed = (
-        f"A clinic may choose {constant.low:g} to {constant.high:g} {constant.unit}."
-        if has_range
-        else "No range was published, so a clinic may not change it unasked."
+        message("No range was published, so a clinic may not change it unasked.")
+        if constant.low is None or constant.high is None
+        else message(
+            "A clinic may choose {low} to {high} {unit}.",
+            low=Number(constant.low),
+            high=Number(constant.high),
+            unit=constant.unit,
+        )
     )
     return Problem(
         code="CONTENT-014",
-        what=f"{value:g} {constant.unit} in place of {constant.value:g} {constant.unit}.",
+        what=message(
+            "{value} {unit} in place of {ours} {unit}.",
+            value=Number(value),
+            ours=Number(constant.value),
+            unit=constant.unit,
+        ),
         why=allowed,
-        fix="Choose a value in the range, or confirm that it is meant.",
+        fix=message("Choose a value in the range, or confirm that it is meant."),
         where=constant.key,
         doubtful=math.isfinite(value),
     )
@@ -314,8 +326,11 @@ def _outside(constant: Constant, value: float) -> Problem:
 def _no_candidate(name: str, key: str, candidates: tuple[str, ...]) -> Problem:
     return Problem(
         code="CONTENT-014",
-        what=f"'{key}' is chosen.",
-        why=f"Only what answers the question can be chosen: {', '.join(candidates)}.",
-        fix="Choose one of these.",
+        what=message("'{key}' is chosen.", key=key),
+        why=message(
+            "Only what answers the question can be chosen: {candidates}.",
+            candidates=", ".join(candidates),
+        ),
+        fix=message("Choose one of these."),
         where=name,
     )

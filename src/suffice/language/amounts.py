@@ -85,6 +85,8 @@ class Said(msgspec.Struct, frozen=True, kw_only=True):
 
 def number_said(value: float, decimals: int, language: str) -> str:
     """A number, rounded half away from zero, with a true minus sign and the language's mark."""
+    if not math.isfinite(value):
+        return figures_said(value, language)
     step = Decimal(1).scaleb(-decimals)
     return _minus(number_text(value, step=step, decimal_mark=decimal_mark(language)))
 
@@ -116,7 +118,7 @@ def amount(value: float, unit: str, policy: Policy, *, decimals: int | None = No
         decimals: Decimals to show where the clinic reads the stored unit; left out, as many as
             the unit is read with.
     """
-    if decimals is None or not _reads_stored(unit, policy):
+    if math.isfinite(value) and (decimals is None or not _reads_stored(unit, policy)):
         written = _written(value, unit, policy)
         if written is not None:
             return written
@@ -132,6 +134,7 @@ def _reads_stored(unit: str, policy: Policy) -> bool:
         "mL": policy.volume_unit == "mL",
         "mL/d": policy.volume_unit == "mL",
         "Cel": policy.temperature_unit == "C",
+        "cm": policy.length_unit == "cm",
     }.get(unit, True)
 
 
@@ -149,7 +152,7 @@ def _written(value: float, unit: str, policy: Policy) -> Said | None:
     if unit == "Cel":
         return _split(temperature_text(value, policy.temperature_unit, decimal_mark=mark))
     if unit == "cm":
-        return _split(length_text(value, "cm", decimal_mark=mark))
+        return _split(length_text(value, policy.length_unit, decimal_mark=mark))
     return None
 
 

@@ -215,9 +215,15 @@ def _messages(language: Language) -> Messages:
     if not isinstance(found, _Catalogue):
         return Messages(plain={}, forms=())
     plain = found.pairs()
-    forms = [_form(message, text) for message, text in plain.items() if "{" in message]
+    forms = [_form(message, text) for message, text in plain.items() if can_be_found(message)]
     telling = [form for form in forms if form.weight >= FEWEST_LETTERS]
     return Messages(plain=plain, forms=tuple(sorted(telling, key=lambda form: -form.weight)))
+
+
+def can_be_found(message: str) -> bool:
+    """Whether a sentence can tell that it was made from this template: it has each gap once."""
+    names = [name for _literal, name, _spec, _conversion in Formatter().parse(message) if name]
+    return bool(names) and len(names) == len(set(names))
 
 
 def _form(message: str, translation: str) -> Form:

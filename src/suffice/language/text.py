@@ -15,7 +15,7 @@ from suffice.language.amounts import (
     ago_said,
     amount_said,
     day_said,
-    decimals_said,
+    figures_said,
     instant_said,
     number_said,
     signed,
@@ -83,8 +83,7 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a
         case Amount():
             return _amount(value, policy)
         case Number():
-            digits = decimals_said(value.value, "1") if value.decimals is None else value.decimals
-            return number_said(value.value, digits, language)
+            return _number(value, language)
         case Instant():
             return instant_said(value.at, ZoneInfo(policy.zone), language)
         case Day():
@@ -97,6 +96,12 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a
             return chance_text(value.fraction)
         case Listed():
             return _listed(value, policy)
+
+
+def _number(gap: Number, language: str) -> str:
+    if gap.decimals is None:
+        return figures_said(gap.value, language)
+    return number_said(gap.value, gap.decimals, language)
 
 
 def _amount(gap: Amount, policy: Policy) -> str:

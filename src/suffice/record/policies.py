@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 
 from suffice.errors import InputError, Problem
+from suffice.message import message
 from suffice.record import models
 from suffice.record.repository import one_transaction
 from suffice.record.standing import Policy
@@ -70,8 +71,11 @@ def _policies(rows: Iterable[models.PolicyVersion]) -> tuple[Policy, ...]:
 def _taken_policy(policy_id: UUID) -> Problem:
     return Problem(
         code="RECORD-002",
-        what=f"The policy version {policy_id} is already there with other content.",
-        why="A version never changes once it is stored.",
-        fix="Give the new version an id of its own.",
+        what=message(
+            "The policy version {policy_id} is already there with other content.",
+            policy_id=str(policy_id),
+        ),
+        why=message("A version never changes once it is stored."),
+        fix=message("Give the new version an id of its own."),
         where="id",
     )

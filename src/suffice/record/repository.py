@@ -29,6 +29,7 @@ from suffice.clinical.structure import (
     subject_problem,
 )
 from suffice.errors import InputError, Problem, StorageError
+from suffice.message import Message, message
 from suffice.record import models
 from suffice.record.row_text import as_text, identity, instant
 from suffice.record.standing import Appended, WouldAppend
@@ -52,6 +53,23 @@ _COLUMNS = (
 )
 _facts = msgspec.json.Decoder(list[AnyFact])
 _BASES = {basis.value: basis for basis in Basis}
+_KINDS: dict[str, Message] = {
+    "birth": message("birth"),
+    "weight": message("weight"),
+    "size": message("size"),
+    "test weight": message("test weight"),
+    "feed": message("feed"),
+    "expression": message("expression"),
+    "wet": message("wet"),
+    "stool": message("stool"),
+    "temperature": message("temperature"),
+    "illness": message("illness"),
+    "contact": message("contact"),
+    "identity": message("identity"),
+    "note": message("note"),
+    "withdrawal": message("withdrawal"),
+}
+"""What each kind of entry is called in a sentence."""
 _CHUNK = 500
 """Ids per query and rows per insert: below the bound-parameter limit of either engine."""
 
@@ -106,10 +124,10 @@ def _is_open(family_id: UUID, infants: Sequence[Infant]) -> bool:
     clash = taken.values_list("id", flat=True).first()
     if models.Family.objects.filter(id=family_id).exists():
         if _infants(family_id) != tuple(sorted(infants, key=lambda infant: infant.position)):
-            raise InputError(_taken_otherwise(f"family {family_id}"))
+            raise InputError(_taken_otherwise(message("family {id}", id=str(family_id))))
         return True
     if clash is not None:
-        raise InputError(_taken_otherwise(f"infant {clash}"))
+        raise InputError(_taken_otherwise(message("infant {id}", id=str(clash))))
     return False
 
 
@@ -120,7 +138,7 @@ def _insert_family(
         id=family_id, opened_at=opened_at.astimezone(UTC), opened_by=opened_by
     )
     models.Infant.objects.bulk_create(
-        models.Infant(id=infant.id, family_id=family_id, position=infant.position)
+        models.Infant(id=infant.id, family_id=str(family_id), position=infant.position)
         for infant in infants
     )
 
@@ -230,7 +248,7 @@ def has_entry(entry_id: UUID) -> bool:
 
 def latest_seq(family_id: UUID) -> int:
     """The number of the newest entry of a family; 0 when it has none."""
-    found = models.Entry.objects.filter(family_id=family_id).aggregate(newest=Max("seq"))
+    found = models.Entry.objects.filter(family_id=str(family_id)).aggregate(newest=Max("seq"))
     return found["newest"] or 0
 
 
@@ -244,7 +262,7 @@ def latest_seqs(family_ids: Collection[UUID]) -> dict[UUID, int]:
 
 
 def _infants(family_id: UUID) -> tuple[Infant, ...]:
-    rows = models.Infant.objects.filter(family_id=family_id).order_by("position")
+    rows = models.Infant.objects.filter(family_id=str(family_id)).order_by("position")
     return tuple(Infant(id=key, position=n) for key, n in rows.values_list("id", "position"))
 
 
@@ -355,8 +373,8 @@ def _insert(family_id: UUID, entries: Sequence[Entry]) -> None:
     for chunk in _chunks(entries):
         models.Entry.objects.bulk_create(
             models.Entry(
-                id=entry.id,
-                family_id=family_id,
+                id=str(entry.id),
+                family_id=str(family_id),
                 infant_id=entry.infant_id,
                 kind=kind_of(entry),
                 basis=entry.basis.value,
@@ -379,9 +397,9 @@ def no_family(family_id: UUID) -> Problem:
     """The problem of asking for a family that is not on the record."""
     return Problem(
         code="RECORD-001",
-        what=f"There is no family {family_id}.",
-        why="It was never opened in this record.",
-        fix="Open the family first, or look it up on the caseload.",
+        what=message("There is no family {family_id}.", family_id=str(family_id)),
+        why=message("It was never opened in this record."),
+        fix=message("Open the family first, or look it up on the caseload."),
         where="family_id",
     )
 
@@ -389,19 +407,25 @@ def no_family(family_id: UUID) -> Problem:
 def _taken_entry(entry: Entry) -> Problem:
     return Problem(
         code="RECORD-002",
-        what=f"The {kind_of(entry)} entry {entry.id} is already there with other content.",
-        why="An entry never changes once it is stored.",
-        fix="Enter a correction: a new entry with an id of its own that replaces this one.",
+        what=message(
+            "The {kind} entry {id} is already there with other content.",
+            kind=_KINDS[kind_of(entry)],
+            id=str(entry.id),
+        ),
+        why=message("An entry never changes once it is stored."),
+        fix=message(
+            "Enter a correction: a new entry with an id of its own that replaces this one."
+        ),
         where="id",
     )
 
 
-def _taken_otherwise(what: str) -> Problem:
+def _taken_otherwise(what: Message) -> Problem:
     return Problem(
         code="RECORD-008",
-        what=f"The id of {what} is already there with other content.",
-        why="A family, once opened, keeps its infants, and an infant its family.",
-        fix="Give the new family and its infants new ids.",
+        what=message("The id of {what} is already there with other content.", what=what),
+        why=message("A family, once opened, keeps its infants, and an infant its family."),
+        fix=message("Give the new family and its infants new ids."),
         where="id",
     )
 
@@ -409,25 +433,29 @@ def _taken_otherwise(what: str) -> Problem:
 def _refused(error: Exception) -> Problem:
     return Problem(
         code="RECORD-009",
-        what="The database refused the change; nothing was stored.",
+        what=message("The database refused the change; nothing was stored."),
         why=str(error).splitlines()[0],
-        fix="Load the page again and enter it once more; if it recurs, this is a defect to report.",
+        fix=message(
+            "Load the page again and enter it once more; if it recurs, this is a defect to report."
+        ),
     )
 
 
 def _unavailable(error: Exception) -> Problem:
     return Problem(
         code="RECORD-009",
-        what="The record could not be read or written; nothing was stored.",
+        what=message("The record could not be read or written; nothing was stored."),
         why=str(error).splitlines()[0] if str(error) else type(error).__name__,
-        fix="Check that the disk has room and the database runs, then try again.",
+        fix=message("Check that the disk has room and the database runs, then try again."),
     )
 
 
 def _unreadable(error: Exception) -> Problem:
     return Problem(
         code="RECORD-010",
-        what="An entry of this record cannot be read.",
-        why=f"This version of the program does not know its form: {error}.",
-        fix="Use the version that wrote it, or a newer one. Nothing has been changed.",
+        what=message("An entry of this record cannot be read."),
+        why=message(
+            "This version of the program does not know its form: {error}.", error=str(error)
+        ),
+        fix=message("Use the version that wrote it, or a newer one. Nothing has been changed."),
     )

@@ -1,6 +1,7 @@
 import pytest
 
 from clinical_constants import BORN_AT, INFANT, ColourWords, Steps, constant, entry, hours
+from spoken import text
 from suffice.clinical.entry import Stool, Wet
 from suffice.clinical.output import (
     LeafletNorm,
@@ -172,7 +173,7 @@ def test_past_the_norm_there_is_none():
 def test_expected_output_names_its_norm():
     figure = expected_output(NORM, "stool", 3)
     assert figure.value == 2
-    assert "leaflets" in figure.working.formula
+    assert "leaflets" in text(figure.working.formula)
 
 
 def test_colours_of_the_day():

@@ -3,6 +3,7 @@ from typing import ClassVar
 import pytest
 
 from clinical_constants import ColourWords, Steps, constant
+from spoken import text
 from suffice.clinical.parameters import ConstantSeries, Parameters, WordSeries
 from suffice.clinical.working import Constant
 from suffice.errors import ContentError
@@ -40,7 +41,7 @@ def test_words_are_taken_where_there_are_some():
 def test_all_missing_keys_are_named_at_once():
     with pytest.raises(ContentError) as refusal:
         Example.from_content({})
-    assert [problem.what for problem in refusal.value.problems] == [
+    assert [text(problem.what) for problem in refusal.value.problems] == [
         "the constant example.limit_g",
         "the constant other.weight_g",
         "the constant example.by_day",

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import content_folder
+from spoken import text
 from suffice.errors import ContentError, InputError
 from suffice.knowledge.library import library
 from suffice.knowledge.store import Content, load, load_folder, recomputed
@@ -43,7 +44,7 @@ def test_an_unknown_key_names_the_nearest(content: Content) -> None:
     with pytest.raises(ContentError) as refused:
         content.constant("weights.frist_g")
     assert refused.value.problems[0].code == "CONTENT-013"
-    assert "weights.first_g" in refused.value.problems[0].fix
+    assert "weights.first_g" in text(refused.value.problems[0].fix)
 
 
 def test_unknown_tables_words_choices_and_topics_are_refused(content: Content) -> None:

@@ -18,7 +18,7 @@ from suffice.clinical.entry import Illness, Record
 from suffice.clinical.working import Working
 from suffice.knowledge.policy import Language, Policy
 from suffice.knowledge.store import load
-from suffice.language.catalogue import reworded
+from suffice.message import Words
 
 NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 ENGLISH = re.compile(
@@ -97,7 +97,7 @@ def test_every_working_can_be_said_in_spanish() -> None:
 
 
 def test_what_the_engine_says_can_be_said_in_spanish() -> None:
-    texts: set[str] = set()
+    texts: set[Words] = set()
     for family in assessed("en", engine=True):
         for estimate in (infant.estimate for infant in family.infants):
             if estimate is not None:
@@ -108,7 +108,8 @@ def test_what_the_engine_says_can_be_said_in_spanish() -> None:
                 texts.add("" if estimate.is_refused else estimate.next_weighing.because)
     texts.discard("")
     assert len(texts) > 10
-    assert {text for text in texts if reworded(text, "es") == text} == set()
+    spanish = Policy(language="es")
+    assert {words for words in texts if said(words, spanish) == said(words)} == set()
 
 
 def test_an_assessment_can_be_written_as_json_in_any_language() -> None:

@@ -12,6 +12,7 @@ import msgspec
 from suffice.errors import Problem, StorageError
 from suffice.knowledge.policy import Clinic, Policy, policy_from_settings
 from suffice.knowledge.store import load
+from suffice.message import message
 from suffice.record import policies
 from suffice.record.standing import Policy as StoredPolicy
 
@@ -92,8 +93,12 @@ def _read(stored: StoredPolicy) -> Policy:
         raise StorageError(
             Problem(
                 code="POLICY-005",
-                what=f"Version {stored.number} of the policy cannot be read: {error}.",
-                why="It was written by another version of the program.",
-                fix="Use that version, or enter the policy again with this one.",
+                what=message(
+                    "Version {number} of the policy cannot be read: {error}.",
+                    number=stored.number,
+                    error=str(error),
+                ),
+                why=message("It was written by another version of the program."),
+                fix=message("Use that version, or enter the policy again with this one."),
             )
         ) from error

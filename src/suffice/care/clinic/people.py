@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from suffice.errors import InputError, Problem
+from suffice.message import message
 
 NAME = re.compile(r"[a-z0-9][a-z0-9._-]{1,29}")
 WORD_COUNT = 5
@@ -34,9 +35,9 @@ def add_user(name: str, passphrase: str, *, is_admin: bool = False) -> None:
         problems.append(
             Problem(
                 code="USER-001",
-                what=f"'{name}'",
-                why="is not a user name: it stands in every entry that the person makes.",
-                fix="Use 2 to 30 small letters, digits, dots, hyphens or underscores.",
+                what=message("'{name}'", name=name),
+                why=message("is not a user name: it stands in every entry that the person makes."),
+                fix=message("Use 2 to 30 small letters, digits, dots, hyphens or underscores."),
                 where="name",
             )
         )
@@ -46,9 +47,9 @@ def add_user(name: str, passphrase: str, *, is_admin: bool = False) -> None:
         problems.append(
             Problem(
                 code="USER-003",
-                what="The passphrase cannot be used.",
+                what=message("The passphrase cannot be used."),
                 why=" ".join(error.messages),
-                fix="Take four or five words that nobody would guess together.",
+                fix=message("Take four or five words that nobody would guess together."),
                 where="passphrase",
             )
         )
@@ -60,9 +61,9 @@ def add_user(name: str, passphrase: str, *, is_admin: bool = False) -> None:
             raise InputError(
                 Problem(
                     code="USER-002",
-                    what=f"'{name}'",
-                    why="can sign in already, and every name belongs to one person.",
-                    fix="Choose another name.",
+                    what=message("'{name}'", name=name),
+                    why=message("can sign in already, and every name belongs to one person."),
+                    fix=message("Choose another name."),
                     where="name",
                 )
             )

@@ -13,6 +13,7 @@ from suffice.clinical.plausibility import check_entry
 from suffice.errors import Problem
 from suffice.exchange.family.family_json import Checker
 from suffice.knowledge.store import Content
+from suffice.message import message
 
 
 def entry_problems(
@@ -82,8 +83,14 @@ def _standing_with(record: Record, entries: Sequence[Entry]) -> tuple[Entry, ...
 def _entered_later(entry: Entry, now: datetime) -> Problem:
     return Problem(
         code="ENTRY-002",
-        what=f"It is said to be entered at {entry.entered_at.astimezone(UTC):%Y-%m-%d %H:%M} UTC.",
-        why=f"It is {now.astimezone(UTC):%Y-%m-%d %H:%M} UTC now, and no entry comes from the future.",
-        fix="Set the clock of the device right and enter it again.",
+        what=message(
+            "It is said to be entered at {utc} UTC.",
+            utc=f"{entry.entered_at.astimezone(UTC):%Y-%m-%d %H:%M}",
+        ),
+        why=message(
+            "It is {utc} UTC now, and no entry comes from the future.",
+            utc=f"{now.astimezone(UTC):%Y-%m-%d %H:%M}",
+        ),
+        fix=message("Set the clock of the device right and enter it again."),
         where="entered_at",
     )

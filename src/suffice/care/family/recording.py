@@ -21,6 +21,7 @@ from suffice.care.family.plausible import entry_problems
 from suffice.clinical.entry import Basis, Entry, Record, Withdrawal
 from suffice.errors import InputError, Problem
 from suffice.knowledge.policy import Clinic
+from suffice.message import message
 from suffice.record import repository
 from suffice.record.standing import Appended
 
@@ -133,9 +134,11 @@ def withdraw_entry(
         raise InputError(
             Problem(
                 code="ENTRY-001",
-                what="No reason is given.",
-                why="Whoever reads the record later must see why an entry no longer counts.",
-                fix="Say in a few words what was wrong with it.",
+                what=message("No reason is given."),
+                why=message(
+                    "Whoever reads the record later must see why an entry no longer counts."
+                ),
+                fix=message("Say in a few words what was wrong with it."),
                 where="reason",
             )
         )

@@ -18,7 +18,7 @@ from suffice.clinical.growth import intergrowth, refuse, who
 from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.growth.choice import Choice, choose
 from suffice.clinical.growth.standard import (
-    NAME_OF,
+    SAID_OF,
     UNIT_OF,
     GrowthStandards,
     LmsTable,
@@ -31,11 +31,12 @@ from suffice.clinical.growth.standard import (
 from suffice.clinical.units import MM_PER_CM
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import RefusalError
+from suffice.message import Amount, Message, Number, Words, message
 
-_LMS = "((value / median)^skew - 1) / (skew x cv)"
-_NORMAL = "(value - mean) / sd"
-_LOG_NORMAL = "(ln value - mean) / sd"
-_SKEW_T = "z with the same share below it as the skew-t distribution has below the value"
+_LMS = message("((value / median)^skew - 1) / (skew x cv)")
+_NORMAL = message("(value - mean) / sd")
+_LOG_NORMAL = message("(ln value - mean) / sd")
+_SKEW_T = message("z with the same share below it as the skew-t distribution has below the value")
 
 
 class InfantScore(msgspec.Struct, frozen=True, kw_only=True):
@@ -75,13 +76,13 @@ def for_age(
     working = Working(
         formula=_LMS,
         inputs=(
-            Quantity(name=NAME_OF[measure], value=value, unit=UNIT_OF[measure]),
-            Quantity(name="age", value=age_d, unit="d"),
+            Quantity(name=SAID_OF[measure], value=value, unit=UNIT_OF[measure]),
+            Quantity(name=message("age"), value=age_d, unit="d"),
         ),
         constants=_lms_constants(table, table.at(is_male, day), f"{sex}, day {day}"),
         notes=_notes(table, z),
     )
-    return _figure(z, working, f"{NAME_OF[measure]} {value:g} {UNIT_OF[measure]}")
+    return _figure(z, working, _measured(measure, value))
 
 
 def weight_for_length(
@@ -96,19 +97,22 @@ def weight_for_length(
     if math.isnan(curve[0]):
         first, last = table.first / MM_PER_CM, table.last / MM_PER_CM
         raise refuse.outside(
-            f"A length of {length_cm:g} cm", "WHO weight-for-length", f"{first:g}", f"{last:g} cm"
+            message("A length of {length}", length=Amount(length_cm, "cm")),
+            message("WHO weight-for-length"),
+            Number(first),
+            Amount(last, "cm"),
         )
     z = float(who.weight_for_length_z(standard, is_male, length_cm, weight_g))
     working = Working(
-        formula=f"{_LMS}, interpolated between tenths of a centimetre",
+        formula=message("{formula}, interpolated between tenths of a centimetre", formula=_LMS),
         inputs=(
-            Quantity(name="weight", value=weight_g, unit="g"),
-            Quantity(name="length", value=length_cm, unit="cm"),
+            Quantity(name=message("weight"), value=weight_g, unit="g"),
+            Quantity(name=message("length"), value=length_cm, unit="cm"),
         ),
         constants=_lms_constants(table, (curve[0], curve[1], curve[2]), f"{sex}, {length_cm:g} cm"),
         notes=_notes(table, z),
     )
-    return _figure(z, working, f"weight {weight_g:g} g")
+    return _figure(z, working, _measured("weight", weight_g))
 
 
 def newborn_size(
@@ -121,10 +125,13 @@ def newborn_size(
     """INTERGROWTH-21st z of size at birth, 24+0 to 42+6 weeks of gestation."""
     is_male = refuse.known_sex(sex)
     refuse.positive(measure, value)
-    day = float(who.nearest_day(refuse.finite("gestation", gestation_days, "days")))
+    day = float(who.nearest_day(refuse.finite(message("gestation"), gestation_days)))
     if not standard.first_day <= day <= standard.last_day:
         raise _outside_weeks(
-            "gestation", "Newborn size", day, standard.first_day, standard.last_day
+            message("A gestation of {weeks}", weeks=refuse.weeks_and_days(day)),
+            message("Newborn size of INTERGROWTH-21st"),
+            standard.first_day,
+            standard.last_day,
         )
     z = float(intergrowth.newborn_z(standard, measure, is_male, day, value))
     place = f"{sex}, {refuse.weeks_and_days(day)}"
@@ -146,13 +153,13 @@ def newborn_size(
     working = Working(
         formula=formula,
         inputs=(
-            Quantity(name=NAME_OF[measure], value=value, unit=UNIT_OF[measure]),
-            Quantity(name="gestation", value=gestation_days, unit="d"),
+            Quantity(name=SAID_OF[measure], value=value, unit=UNIT_OF[measure]),
+            Quantity(name=message("gestation"), value=gestation_days, unit="d"),
         ),
         constants=constants,
-        notes=(standard.source.remark,),
+        notes=(standard.source.note,),
     )
-    return _figure(z, working, f"{NAME_OF[measure]} {value:g} {UNIT_OF[measure]}")
+    return _figure(z, working, _measured(measure, value))
 
 
 def postnatal_preterm(
@@ -161,10 +168,13 @@ def postnatal_preterm(
     """INTERGROWTH-21st z of an infant born preterm, 27 to 64 weeks of postmenstrual age."""
     is_male = refuse.known_sex(sex)
     refuse.positive(measure, value)
-    refuse.finite("postmenstrual age", pma_d, "days")
+    refuse.finite(message("postmenstrual age"), pma_d)
     if not standard.first_day <= pma_d <= standard.last_day:
         raise _outside_weeks(
-            "postmenstrual age", "Preterm growth", pma_d, standard.first_day, standard.last_day
+            message("A postmenstrual age of {weeks}", weeks=refuse.weeks_and_days(pma_d)),
+            message("Preterm growth of INTERGROWTH-21st"),
+            standard.first_day,
+            standard.last_day,
         )
     curve = standard.curves[measure]
     z = float(intergrowth.postnatal_z(standard, measure, is_male, pma_d, value))
@@ -173,13 +183,13 @@ def postnatal_preterm(
     working = Working(
         formula=_LOG_NORMAL if curve.is_log else _NORMAL,
         inputs=(
-            Quantity(name=NAME_OF[measure], value=value, unit=UNIT_OF[measure]),
-            Quantity(name="postmenstrual age", value=pma_d, unit="d"),
+            Quantity(name=SAID_OF[measure], value=value, unit=UNIT_OF[measure]),
+            Quantity(name=message("postmenstrual age"), value=pma_d, unit="d"),
         ),
         constants=_normal_constants(standard.source, measure, mean, sd, place, curve.is_log),
-        notes=(standard.source.remark,),
+        notes=(standard.source.note,),
     )
-    return _figure(z, working, f"{NAME_OF[measure]} {value:g} {UNIT_OF[measure]}")
+    return _figure(z, working, _measured(measure, value))
 
 
 def for_infant(
@@ -200,7 +210,10 @@ def for_infant(
     """
     if age_d < 0:
         raise refuse.outside(
-            f"An age of {age_d:.3g} days", "Every standard after birth", "birth", "its end"
+            message("An age of {days} days", days=Number(age_d, 1)),
+            message("Every standard after birth"),
+            message("birth"),
+            message("its end"),
         )
     choice = choose(
         standards.intergrowth_postnatal, parameters, gestation_days=gestation_days, age_d=age_d
@@ -221,7 +234,8 @@ def for_infant(
 def centile(z: Figure) -> Figure:
     """The centile (0 to 100) of a score, with the working of the score."""
     working = msgspec.structs.replace(
-        z.working, formula=f"100 x normal distribution of z; z = {z.working.formula}"
+        z.working,
+        formula=message("100 x normal distribution of z; z = {formula}", formula=z.working.formula),
     )
     return Figure(value=float(centile_of_z(z.value)), unit="%", working=working)
 
@@ -231,47 +245,51 @@ def value_for_age(
 ) -> Figure:
     """The value (g or cm) that has a WHO score at an age; the inverse of :func:`for_age`."""
     is_male = refuse.known_sex(sex)
-    refuse.finite("z", z, "")
+    refuse.finite(message("z"), z)
     table = standard.by_age[measure]
     day = _day_of(table, age_d)
     value = float(who.for_age_value_at_z(standard, measure, is_male, age_d, z))
     working = Working(
-        formula="median (1 + skew x cv x z)^(1 / skew)",
+        formula=message("median (1 + skew x cv x z)^(1 / skew)"),
         inputs=(
-            Quantity(name="z", value=z, unit="1"),
-            Quantity(name="age", value=age_d, unit="d"),
+            Quantity(name=message("z"), value=z, unit="1"),
+            Quantity(name=message("age"), value=age_d, unit="d"),
         ),
         constants=_lms_constants(table, table.at(is_male, day), f"{sex}, day {day}"),
         notes=_notes(table, z),
     )
-    return _figure(value, working, f"z {z:g}", UNIT_OF[measure])
+    return _figure(value, working, message("z {z}", z=Number(z)), UNIT_OF[measure])
 
 
 def _day_of(table: LmsTable, age_d: float) -> int:
-    refuse.finite("age", age_d, "days")
+    refuse.finite(message("age"), age_d)
     day = int(who.nearest_day(age_d))
     if age_d < table.first or day > table.last:
         raise refuse.outside(
-            f"An age of {age_d:.4g} days",
-            f"The WHO standard for {NAME_OF[table.measure]}",
-            f"day {table.first}",
-            f"day {table.last}",
+            message("An age of {days} days", days=Number(age_d, 1)),
+            message("The WHO standard for {measure}", measure=SAID_OF[table.measure]),
+            message("day {day}", day=table.first),
+            message("day {day}", day=table.last),
         )
     return day
 
 
-def _figure(value: float, working: Working, what: str, unit: str = "1") -> Figure:
+def _measured(measure: Measure, value: float) -> Message:
+    return message(
+        "{measure} {value}", measure=SAID_OF[measure], value=Amount(value, UNIT_OF[measure])
+    )
+
+
+def _figure(value: float, working: Working, what: Message, unit: str = "1") -> Figure:
     if not np.isfinite(value):
         raise refuse.no_curve(what)
     return Figure(value=value, unit=unit, working=working)
 
 
-def _outside_weeks(
-    name: str, standard: str, days: float, first: float, last: float
-) -> RefusalError:
+def _outside_weeks(what: Message, standard: Message, first: float, last: float) -> RefusalError:
     return refuse.outside(
-        f"A {name} of {refuse.weeks_and_days(days)}",
-        f"{standard} of INTERGROWTH-21st",
+        what,
+        standard,
         refuse.weeks_and_days(first),
         refuse.weeks_and_days(last),
     )
@@ -310,16 +328,24 @@ def _normal_constants(
     )
 
 
-def _notes(table: LmsTable, z: float) -> tuple[str, ...]:
-    notes = [table.source.remark]
+def _notes(table: LmsTable, z: float) -> tuple[Words, ...]:
+    notes: list[Words] = [table.source.note]
     if table.outer_z is not None and abs(z) > table.outer_z:
         notes.append(
-            f"Beyond {table.outer_z:g} either way the score grows in a straight line, as WHO does"
-            " for weight."
+            message(
+                "Beyond {limit} either way the score grows in a straight line, as WHO "
+                "does for weight.",
+                limit=Number(table.outer_z),
+            )
         )
     low, high = table.flag_z
     if not low <= z <= high:
         notes.append(
-            f"Outside {low:g} to {high:g} WHO's own software asks for the measurement to be checked."
+            message(
+                "Outside {low} to {high} WHO's own software asks for the measurement to be "
+                "checked.",
+                low=Number(low),
+                high=Number(high),
+            )
         )
     return tuple(notes)

@@ -13,6 +13,7 @@ from suffice.clinical.growth.increments import Bracket
 from suffice.clinical.growth.standard import IncrementRow, IncrementStandard, VelocityStandard
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.working import Constant, Figure, Quantity, Working
+from suffice.message import Amount, Message, message
 
 
 class VelocityParameters(Parameters, frozen=True, kw_only=True):
@@ -39,7 +40,7 @@ class IncrementStanding(msgspec.Struct, frozen=True, kw_only=True):
     bracket: Bracket
     median: Figure
     children: int
-    sentence: str
+    sentence: Message
 
 
 def velocity_z(
@@ -62,21 +63,23 @@ def velocity_z(
         InputError: GROWTH-002.
     """
     is_male = refuse.known_sex(sex)
-    for name, value, unit in (
-        ("first age", start_d, "d"),
-        ("last age", end_d, "d"),
-        ("gain", gain_g, "g"),
+    for name, value in (
+        (message("first age"), start_d),
+        (message("last age"), end_d),
+        (message("gain"), gain_g),
     ):
-        refuse.finite(name, value, unit)
+        refuse.finite(name, value)
     tolerance_d = parameters.tolerance_days.value
     place = velocity.nearest_interval(standard, start_d, end_d, tolerance_d)
     if place is None or end_d <= start_d:
-        raise refuse.no_interval(start_d, end_d, "intervals of 1 and 2 months", tolerance_d)
+        raise refuse.no_interval(
+            start_d, end_d, message("intervals of 1 and 2 months"), tolerance_d
+        )
     first, last = int(standard.start_day[place]), int(standard.end_day[place])
     scaled_g = gain_g * (last - first) / (end_d - start_d)
     z = float(velocity.gain_z(standard, is_male, place, scaled_g))
     if math.isnan(z):
-        raise refuse.no_curve(f"A gain of {gain_g:g} g")
+        raise refuse.no_curve(message("A gain of {gain}", gain=Amount(gain_g, "g")))
     row = int(is_male)
     locator = f"{sex}, day {first} to {last}"
     figures = (
@@ -86,18 +89,18 @@ def velocity_z(
         ("skew", float(standard.skew[row, place]), "1"),
     )
     working = Working(
-        formula="(((gain + shift) / shifted median)^skew - 1) / (skew x cv)",
+        formula=message("(((gain + shift) / shifted median)^skew - 1) / (skew x cv)"),
         inputs=(
-            Quantity(name="gain", value=gain_g, unit="g"),
-            Quantity(name="age at the first weight", value=start_d, unit="d"),
-            Quantity(name="age at the last weight", value=end_d, unit="d"),
-            Quantity(name="gain taken to the interval's length", value=scaled_g, unit="g"),
+            Quantity(name=message("gain"), value=gain_g, unit="g"),
+            Quantity(name=message("age at the first weight"), value=start_d, unit="d"),
+            Quantity(name=message("age at the last weight"), value=end_d, unit="d"),
+            Quantity(name=message("gain taken to the interval's length"), value=scaled_g, unit="g"),
         ),
         constants=(
             *(_constant(standard, name, value, unit, locator) for name, value, unit in figures),
             parameters.tolerance_days,
         ),
-        notes=(standard.source.remark,),
+        notes=(standard.source.note,),
     )
     return Figure(value=z, unit="1", working=working)
 
@@ -133,12 +136,12 @@ def increment_standing(
         InputError: GROWTH-002.
     """
     is_male = refuse.known_sex(sex)
-    for name, value, unit in (
-        ("first age", start_d, "d"),
-        ("last age", end_d, "d"),
-        ("gain", gain_g, "g"),
+    for name, value in (
+        (message("first age"), start_d),
+        (message("last age"), end_d),
+        (message("gain"), gain_g),
     ):
-        refuse.finite(name, value, unit)
+        refuse.finite(name, value)
     if birth_weight_g is not None:
         refuse.positive("weight", birth_weight_g)
     first, last = _interval(standard, start_d, end_d, parameters.short_tolerance_days.value)
@@ -147,16 +150,19 @@ def increment_standing(
     standing = increments.bracket(row, scaled_g)
     middle = max(standard.centiles)
     working = Working(
-        formula="published centiles next to the gain",
+        formula=message("published centiles next to the gain"),
         inputs=(
-            Quantity(name="gain", value=gain_g, unit="g"),
-            Quantity(name="gain compared", value=scaled_g, unit="g"),
+            Quantity(name=message("gain"), value=gain_g, unit="g"),
+            Quantity(name=message("gain compared"), value=scaled_g, unit="g"),
         ),
         constants=tuple(
             _constant(standard, f"p{c}", limit_g, "g", _place(row, sex))
             for c, limit_g in row.gain_g.items()
         ),
-        notes=(standard.source.remark, f"Read in {standard.source.read_in}."),
+        notes=(
+            standard.source.note,
+            message("Read in {read_in}.", read_in=standard.source.read_in),
+        ),
     )
     return IncrementStanding(
         bracket=standing,
@@ -176,7 +182,9 @@ def _interval(
         if max(abs(first - start_d), abs(last - end_d)) <= tolerance_d and end_d > start_d:
             return first, last
     offered = ", ".join(f"{first}-{last}" for first, last in intervals)
-    raise refuse.no_interval(start_d, end_d, f"days {offered}", tolerance_d)
+    raise refuse.no_interval(
+        start_d, end_d, message("days {offered}", offered=offered), tolerance_d
+    )
 
 
 def _row(
@@ -187,15 +195,23 @@ def _row(
     birth_weight_g: float | None,
 ) -> IncrementRow:
     row = increments.find_row(standard, is_male, first, last, birth_weight_g)
-    what = f"A birth weight of {birth_weight_g:g} g." if birth_weight_g else "All birth weights."
+    what = (
+        message("A birth weight of {weight}.", weight=Amount(birth_weight_g, "g"))
+        if birth_weight_g
+        else message("All birth weights.")
+    )
     if row is None:
-        raise refuse.no_group(what, "The table by birth weight begins above it.")
+        raise refuse.no_group(what, message("The table by birth weight begins above it."))
     missing = increments.missing_centiles(standard, row)
     if missing:
         listed = ", ".join(str(c) for c in missing)
         raise refuse.no_group(
             what,
-            f"With {row.children} infants in this group, centiles {listed} were not published.",
+            message(
+                "With {count} infants in this group, centiles {listed} were not published.",
+                count=row.children,
+                listed=listed,
+            ),
         )
     return row
 
@@ -210,21 +226,30 @@ def _place(row: IncrementRow, sex: Sex | None) -> str:
     return f"{sex}, day {row.start_day} to {row.end_day}, {group}"
 
 
-def _sentence(standing: Bracket, row: IncrementRow, middle: int, scaled_g: float) -> str:
+def _sentence(standing: Bracket, row: IncrementRow, middle: int, scaled_g: float) -> Message:
     if standing.below is None:
-        where = f"at or above the median ({row.gain_g[middle]:g} g)"
+        where = message("at or above the median ({gain})", gain=Amount(row.gain_g[middle], "g"))
     elif standing.at_or_above is None:
-        where = f"below the {_ordinal(standing.below)} centile ({row.gain_g[standing.below]:g} g)"
-    else:
-        where = (
-            f"between the {_ordinal(standing.at_or_above)} and the {_ordinal(standing.below)} centile"
-            f" ({row.gain_g[standing.at_or_above]:g} to {row.gain_g[standing.below]:g} g)"
+        where = message(
+            "below the {below}th centile ({gain})",
+            below=standing.below,
+            gain=Amount(row.gain_g[standing.below], "g"),
         )
-    return f"{scaled_g:.0f} g from day {row.start_day} to {row.end_day}: {where}."
-
-
-def _ordinal(centile: int) -> str:
-    return f"{centile}th"
+    else:
+        where = message(
+            "between the {above}th and the {below}th centile ({from_gain} to {to_gain})",
+            above=standing.at_or_above,
+            below=standing.below,
+            from_gain=Amount(row.gain_g[standing.at_or_above], "g"),
+            to_gain=Amount(row.gain_g[standing.below], "g"),
+        )
+    return message(
+        "{gain} from day {start} to {end}: {where}.",
+        gain=Amount(scaled_g, "g"),
+        start=row.start_day,
+        end=row.end_day,
+        where=where,
+    )
 
 
 def _constant(

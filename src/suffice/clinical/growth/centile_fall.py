@@ -21,6 +21,7 @@ from suffice.clinical.growth.standard import Floats
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import Problem, RefusalError
+from suffice.message import Message, Number, Words, joined, message
 
 
 class CentileFallParameters(Parameters, frozen=True, kw_only=True):
@@ -58,7 +59,7 @@ class CentileFall(msgspec.Struct, frozen=True, kw_only=True):
     threshold: Constant
     is_fall: bool
     is_below_floor: bool
-    reason: str
+    reason: Words
 
     @property
     def is_concern(self) -> bool:
@@ -118,35 +119,50 @@ def centile_fall(
         RefusalError: GROWTH-008 before the age from which the thresholds apply.
         InputError: GROWTH-002 for a score that is not finite.
     """
-    for name, z in (("birth z", birth_z), ("earlier z", from_z), ("present z", current_z)):
-        refuse.finite(name, z, "")
+    for name, z in (
+        (message("birth z"), birth_z),
+        (message("earlier z"), from_z),
+        (message("present z"), current_z),
+    ):
+        refuse.finite(name, z)
     if not age_d >= parameters.from_age_d.value:
         raise RefusalError(
             Problem(
                 code="GROWTH-008",
-                what=f"A fall through centiles at the age of {age_d:.3g} days.",
-                why=f"These thresholds apply from day {parameters.from_age_d.value:g}; before that"
-                " every newborn loses weight.",
-                fix="Use the percent lost and the day of regain.",
+                what=message(
+                    "A fall through centiles at the age of {days} days.", days=Number(age_d, 1)
+                ),
+                why=message(
+                    "These thresholds apply from day {day}; before that every newborn "
+                    "loses weight.",
+                    day=Number(parameters.from_age_d.value),
+                ),
+                fix=message("Use the percent lost and the day of regain."),
             )
         )
     spaces = float(fall_spaces(parameters, from_z, current_z))
     threshold, birth = _threshold(parameters, birth_z)
     is_fall = spaces >= threshold.value
     is_below = bool(_below(parameters, current_z, parameters.floor_line_spaces))
-    way = "fallen" if spaces >= 0 else "risen"
-    reason = (
-        f"The weight has {way} {abs(spaces):.1f} centile spaces; with a birth weight {birth} "
-        f"{threshold.value:g} or more is a concern."
+    reason: Words = message(
+        "The weight has {way} {spaces} centile spaces; with a birth weight {birth}"
+        " {threshold} or more is a concern.",
+        way=message("fallen") if spaces >= 0 else message("risen"),
+        spaces=Number(abs(spaces), 1),
+        birth=birth,
+        threshold=Number(threshold.value),
     )
     if is_below:
-        reason += " The present weight lies below the 2nd centile, which is a concern by itself."
+        reason = joined(
+            reason,
+            message("The present weight lies below the 2nd centile, which is a concern by itself."),
+        )
     working = Working(
-        formula="(earlier z - present z) / width of a centile space",
+        formula=message("(earlier z - present z) / width of a centile space"),
         inputs=(
-            Quantity(name="z of the birth weight", value=birth_z, unit="1"),
-            Quantity(name="earlier z", value=from_z, unit="1"),
-            Quantity(name="present z", value=current_z, unit="1"),
+            Quantity(name=message("z of the birth weight"), value=birth_z, unit="1"),
+            Quantity(name=message("earlier z"), value=from_z, unit="1"),
+            Quantity(name=message("present z"), value=current_z, unit="1"),
         ),
         constants=(parameters.space_z, threshold, parameters.floor_line_spaces),
     )
@@ -159,12 +175,12 @@ def centile_fall(
     )
 
 
-def _threshold(parameters: CentileFallParameters, birth_z: float) -> tuple[Constant, str]:
+def _threshold(parameters: CentileFallParameters, birth_z: float) -> tuple[Constant, Message]:
     if _below(parameters, birth_z, parameters.low_birth_line_spaces):
-        return parameters.fall_low_birth_spaces, "below the 9th centile"
+        return parameters.fall_low_birth_spaces, message("below the 9th centile")
     if _above(parameters, birth_z, parameters.high_birth_line_spaces):
-        return parameters.fall_high_birth_spaces, "above the 91st centile"
-    return parameters.fall_middle_birth_spaces, "from the 9th to the 91st centile"
+        return parameters.fall_high_birth_spaces, message("above the 91st centile")
+    return parameters.fall_middle_birth_spaces, message("from the 9th to the 91st centile")
 
 
 def _below(parameters: CentileFallParameters, z: ArrayLike, line: Constant) -> NDArray[np.bool_]:

@@ -16,10 +16,16 @@ from numpy.typing import ArrayLike
 
 from suffice.clinical.age import AgeParameters
 from suffice.clinical.growth import intergrowth, refuse, who
-from suffice.clinical.growth.standard import Floats, GrowthStandards, Measure, PostnatalStandard
+from suffice.clinical.growth.standard import (
+    Floats,
+    GrowthStandards,
+    Measure,
+    PostnatalStandard,
+    StandardName,
+)
 from suffice.clinical.working import Constant
+from suffice.message import Message, Number, message
 
-StandardName = Literal["WHO", "INTERGROWTH-21st postnatal"]
 Axis = Literal["age", "corrected age", "postmenstrual age"]
 
 
@@ -38,7 +44,7 @@ class Choice(msgspec.Struct, frozen=True, kw_only=True):
     standard: StandardName
     axis: Axis
     age_d: float
-    reason: str
+    reason: Message
     is_assumed: bool
     constants: tuple[Constant, ...]
 
@@ -56,15 +62,15 @@ def choose(
         RefusalError: GROWTH-007 for an infant too immature for any standard after birth.
         InputError: GROWTH-002 for an age or gestation that is not finite.
     """
-    refuse.finite("age", age_d, "days")
+    refuse.finite(message("age"), age_d)
     limits = (parameters.preterm_before_days, parameters.term_days, parameters.correct_until_days)
     if gestation_days is None:
-        reason = "The gestation is not known; read as if born at term."
+        reason = message("The gestation is not known; read as if born at term.")
         return _who("age", age_d, reason, limits[:1], is_assumed=True)
-    refuse.finite("gestation", gestation_days, "days")
-    born = f"Born at {refuse.weeks_and_days(gestation_days)}"
+    refuse.finite(message("gestation"), gestation_days)
+    born = refuse.weeks_and_days(gestation_days)
     if gestation_days >= parameters.preterm_before_days.value:
-        reason = f"{born}, at term: WHO standards from birth."
+        reason = message("Born at {born}, at term: WHO standards from birth.", born=born)
         return _who("age", age_d, reason, limits[:1])
     pma_d = gestation_days + age_d
     if pma_d < postnatal.first_day:
@@ -75,14 +81,26 @@ def choose(
             standard="INTERGROWTH-21st postnatal",
             axis="postmenstrual age",
             age_d=pma_d,
-            reason=f"{born}, preterm: INTERGROWTH-21st until {until} of postmenstrual age.",
+            reason=message(
+                "Born at {born}, preterm: INTERGROWTH-21st until {until} of postmenstrual age.",
+                born=born,
+                until=until,
+            ),
             is_assumed=False,
             constants=limits[:1],
         )
     if age_d > parameters.correct_until_days.value:
-        reason = f"{born}; ages are corrected until day {parameters.correct_until_days.value:g}."
+        reason = message(
+            "Born at {born}; ages are corrected until day {day}.",
+            born=born,
+            day=Number(parameters.correct_until_days.value),
+        )
         return _who("age", age_d, reason, limits)
-    reason = f"{born}, preterm, and past {until} of postmenstrual age: WHO at corrected age."
+    reason = message(
+        "Born at {born}, preterm, and past {until} of postmenstrual age: WHO at corrected age.",
+        born=born,
+        until=until,
+    )
     return _who("corrected age", pma_d - parameters.term_days.value, reason, limits)
 
 
@@ -127,7 +145,7 @@ def cohort_z(
 def _who(
     axis: Axis,
     age_d: float,
-    reason: str,
+    reason: Message,
     constants: tuple[Constant, ...],
     *,
     is_assumed: bool = False,

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 
 from suffice.clinical.entry import Sex
-from suffice.clinical.growth.standard import NAME_OF, UNIT_OF, Measure
+from suffice.clinical.growth.standard import NAME_OF, SAID_OF, UNIT_OF, Measure, StandardName
 from suffice.clinical.units import DAYS_PER_WEEK
 from suffice.errors import InputError, Problem, RefusalError
+from suffice.message import Amount, Message, Number, Param, message
 
 
 def known_sex(sex: Sex | None) -> bool:
@@ -20,9 +21,9 @@ def known_sex(sex: Sex | None) -> bool:
         raise RefusalError(
             Problem(
                 code="GROWTH-001",
-                what="The sex is not known.",
-                why="Growth standards are by sex; there is none for both together.",
-                fix="Enter the sex with the birth facts, or look at both charts.",
+                what=message("The sex is not known."),
+                why=message("Growth standards are by sex; there is none for both together."),
+                fix=message("Enter the sex with the birth facts, or look at both charts."),
             )
         )
     return sex == "male"
@@ -38,16 +39,20 @@ def positive(measure: Measure, value: float) -> float:
         raise InputError(
             Problem(
                 code="GROWTH-002",
-                what=f"A {NAME_OF[measure]} of {value:g} {UNIT_OF[measure]}.",
-                why="A measurement must be a finite number above 0.",
-                fix="Enter what was measured, or leave the field empty.",
+                what=message(
+                    "A {measure} of {value}.",
+                    measure=SAID_OF[measure],
+                    value=_shown(value, UNIT_OF[measure]),
+                ),
+                why=message("A measurement must be a finite number above 0."),
+                fix=message("Enter what was measured, or leave the field empty."),
                 where=NAME_OF[measure],
             )
         )
     return value
 
 
-def finite(name: str, value: float, unit: str) -> float:
+def finite(name: Message, value: float) -> float:
     """The value itself.
 
     Raises:
@@ -57,60 +62,72 @@ def finite(name: str, value: float, unit: str) -> float:
         raise InputError(
             Problem(
                 code="GROWTH-002",
-                what=f"A {name} of {value:g} {unit}.",
-                why="It must be a finite number.",
-                fix="Enter what was measured, or leave the field empty.",
-                where=name,
+                what=message("A {measure} of {value}.", measure=name, value=f"{value:g}"),
+                why=message("It must be a finite number."),
+                fix=message("Enter what was measured, or leave the field empty."),
+                where=str(name),
             )
         )
     return value
 
 
-def outside(what: str, standard: str, first: str, last: str) -> RefusalError:
+def outside(what: Message, standard: Message, first: Param, last: Param) -> RefusalError:
     """GROWTH-003: an age, gestation or length that the standard does not cover."""
     return RefusalError(
         Problem(
             code="GROWTH-003",
-            what=f"{what}.",
-            why=f"{standard} covers {first} to {last}.",
-            fix="Check the dates and the measurement; outside this range no score is given.",
+            what=message("{what}.", what=what),
+            why=message(
+                "{standard} covers {first} to {last}.", standard=standard, first=first, last=last
+            ),
+            fix=message(
+                "Check the dates and the measurement; outside this range no score is given."
+            ),
         )
     )
 
 
-def no_curve(what: str) -> RefusalError:
+def no_curve(what: Message) -> RefusalError:
     """GROWTH-004: the curve has no value or score there."""
     return RefusalError(
         Problem(
             code="GROWTH-004",
-            what=f"{what}.",
-            why="It lies beyond the end of the standard's curve.",
-            fix="Check the measurement; a value as far out as this has no score.",
+            what=message("{what}.", what=what),
+            why=message("It lies beyond the end of the standard's curve."),
+            fix=message("Check the measurement; a value as far out as this has no score."),
         )
     )
 
 
-def no_interval(start_d: float, end_d: float, offered: str, tolerance_d: float) -> RefusalError:
+def no_interval(start_d: float, end_d: float, offered: Message, tolerance_d: float) -> RefusalError:
     """GROWTH-005: WHO published no centiles for this interval."""
     return RefusalError(
         Problem(
             code="GROWTH-005",
-            what=f"A gain from day {start_d:g} to day {end_d:g}.",
-            why=f"WHO gives centiles of gain only for {offered} "
-            f"(each end within {tolerance_d:g} days; from birth, the birth weight itself).",
-            fix="Choose weights nearer to the ends of such an interval, or use g/day.",
+            what=message(
+                "A gain from day {start} to day {end}.", start=Number(start_d), end=Number(end_d)
+            ),
+            why=message(
+                "WHO gives centiles of gain only for {offered} (each end within "
+                "{tolerance} days; from birth, the birth weight itself).",
+                offered=offered,
+                tolerance=Number(tolerance_d),
+            ),
+            fix=message("Choose weights nearer to the ends of such an interval, or use g/day."),
         )
     )
 
 
-def no_group(what: str, why: str) -> RefusalError:
+def no_group(what: Message, why: Message) -> RefusalError:
     """GROWTH-006: the table by birth weight has no figure there."""
     return RefusalError(
         Problem(
             code="GROWTH-006",
             what=what,
             why=why,
-            fix="Ask without a birth weight for the figures of all infants together, or use g/day.",
+            fix=message(
+                "Ask without a birth weight for the figures of all infants together, or use g/day."
+            ),
         )
     )
 
@@ -120,26 +137,39 @@ def too_early(pma_d: float, first_d: int) -> RefusalError:
     return RefusalError(
         Problem(
             code="GROWTH-007",
-            what=f"A postmenstrual age of {weeks_and_days(pma_d)}.",
-            why=f"No standard of growth after birth begins before {weeks_and_days(first_d)}.",
-            fix="Follow the weights themselves with the neonatal team until then.",
+            what=message(
+                "{what}.",
+                what=message("A postmenstrual age of {weeks}", weeks=weeks_and_days(pma_d)),
+            ),
+            why=message(
+                "No standard of growth after birth begins before {weeks}.",
+                weeks=weeks_and_days(first_d),
+            ),
+            fix=message("Follow the weights themselves with the neonatal team until then."),
         )
     )
 
 
-def two_standards(then: str, now: str) -> RefusalError:
+def two_standards(then: StandardName, now: StandardName) -> RefusalError:
     """GROWTH-009: scores on two standards cannot be subtracted."""
     return RefusalError(
         Problem(
             code="GROWTH-009",
-            what=f"A fall from a score on {then} to one on {now}.",
-            why="Two standards have different lines; part of the difference would be theirs.",
-            fix="Compare with an earlier weight that is read on the same standard.",
+            what=message("A fall from a score on {then} to one on {now}.", then=then, now=now),
+            why=message(
+                "Two standards have different lines; part of the difference would be theirs."
+            ),
+            fix=message("Compare with an earlier weight that is read on the same standard."),
         )
     )
 
 
-def weeks_and_days(days: float) -> str:
+def weeks_and_days(days: float) -> Message:
     """Completed weeks and days, as the trade writes them: 34+2 weeks."""
     weeks, rest = divmod(math.floor(days), DAYS_PER_WEEK)
-    return f"{weeks}+{rest} weeks"
+    return message("{weeks} weeks", weeks=f"{weeks}+{rest}")
+
+
+def _shown(value: float, unit: str) -> Param:
+    """An amount; what is not a number as it stands."""
+    return Amount(value, unit) if math.isfinite(value) else f"{value:g}"

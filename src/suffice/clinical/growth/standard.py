@@ -14,8 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from suffice.clinical.working import SourceBasis
+from suffice.message import Message, message
 
 Measure = Literal["weight", "length", "head"]
+StandardName = Literal["WHO", "INTERGROWTH-21st postnatal"]
 Floats = NDArray[np.float64]
 
 FEMALE = 0
@@ -26,6 +28,12 @@ NAME_OF: dict[Measure, str] = {
     "length": "length",
     "head": "head circumference",
 }
+SAID_OF: dict[Measure, Message] = {
+    "weight": message("weight"),
+    "length": message("length"),
+    "head": message("head circumference"),
+}
+"""What a measure is called in a sentence."""
 
 
 class TableSource(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,6 +62,11 @@ class TableSource(msgspec.Struct, frozen=True, kw_only=True):
     licence: str
     remark: str
     sha256: str = ""
+
+    @property
+    def note(self) -> Message:
+        """The remark as the note of a working; it is in the catalogue as the content has it."""
+        return Message(template=self.remark.replace("{", "{{").replace("}", "}}"))
 
 
 def frozen_array(values: Floats) -> Floats:

@@ -14,6 +14,7 @@ import msgspec
 from suffice.clinical.parameters import ConstantSeries, Parameters
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import Problem, RefusalError
+from suffice.message import Amount, Message, Words, joined, message
 
 
 class FeedSizeParameters(Parameters, frozen=True, kw_only=True):
@@ -51,7 +52,7 @@ class StomachAmounts(msgspec.Struct, frozen=True, kw_only=True):
     taught: Figure | None
     measured: Figure
     observed_feed: Figure | None
-    sentence: str
+    sentence: Words
 
 
 def expected_feed_ml(age_h: float, parameters: FeedSizeParameters) -> Figure:
@@ -66,13 +67,13 @@ def expected_feed_ml(age_h: float, parameters: FeedSizeParameters) -> Figure:
         raise RefusalError(
             Problem(
                 code="FEED-001",
-                what=f"a feed size at {age_h:.0f} h of age",
-                why="is not in the published table, which covers the first four days.",
-                fix="Take the day's need and share it over the feeds of the day.",
+                what=message("a feed size at {age} of age", age=Amount(age_h, "h")),
+                why=message("is not in the published table, which covers the first four days."),
+                fix=message("Take the day's need and share it over the feeds of the day."),
             )
         )
     low, high = parameters.low_ml.at(age_h), parameters.high_ml.at(age_h)
-    return _range(low, high, "published range; the value is its middle", age_h)
+    return _range(low, high, message("published range; the value is its middle"), age_h)
 
 
 def feed_share_ml(need_ml_per_day: Figure, feeds_per_day: int) -> Figure:
@@ -85,9 +86,9 @@ def feed_share_ml(need_ml_per_day: Figure, feeds_per_day: int) -> Figure:
         raise RefusalError(
             Problem(
                 code="FEED-002",
-                what=f"{feeds_per_day} feeds a day",
-                why="cannot share a day's need.",
-                fix="Give at least one feed.",
+                what=message("{count} feeds a day", count=feeds_per_day),
+                why=message("cannot share a day's need."),
+                fix=message("Give at least one feed."),
             )
         )
     low, high = need_ml_per_day.low, need_ml_per_day.high
@@ -98,10 +99,12 @@ def feed_share_ml(need_ml_per_day: Figure, feeds_per_day: int) -> Figure:
         high=None if high is None else high / feeds_per_day,
         level=need_ml_per_day.level,
         working=Working(
-            formula="need of a day / feeds",
+            formula=message("need of a day / feeds"),
             inputs=(
-                Quantity(name="need", value=need_ml_per_day.value, unit=need_ml_per_day.unit),
-                Quantity(name="feeds a day", value=feeds_per_day, unit="1"),
+                Quantity(
+                    name=message("need"), value=need_ml_per_day.value, unit=need_ml_per_day.unit
+                ),
+                Quantity(name=message("feeds a day"), value=feeds_per_day, unit="1"),
             ),
             constants=need_ml_per_day.working.constants,
             notes=need_ml_per_day.working.notes,
@@ -116,12 +119,12 @@ def stomach_amounts(
     taught = None
     if stomach.taught_low_ml.covers(day) and stomach.taught_high_ml.covers(day):
         low, high = stomach.taught_low_ml.at(day), stomach.taught_high_ml.at(day)
-        taught = _range(low, high, "taught with objects, never measured", age_h)
+        taught = _range(low, high, message("taught with objects, never measured"), age_h)
     capacity = stomach.measured_capacity_ml
     measured = Figure(
         value=capacity.value,
         unit="mL",
-        working=Working(formula="capacity at birth as measured", constants=(capacity,)),
+        working=Working(formula=message("capacity at birth as measured"), constants=(capacity,)),
     )
     observed = expected_feed_ml(age_h, feeds) if feeds.low_ml.covers(age_h) else None
     return StomachAmounts(
@@ -132,17 +135,30 @@ def stomach_amounts(
     )
 
 
-def _sentence(taught: Figure | None, measured: Figure, observed: Figure | None) -> str:
-    parts = [f"Measured: about {measured.value:g} mL at birth."]
-    if observed is not None:
-        parts.append(f"Observed feeds at this age: {observed.low:g} to {observed.high:g} mL.")
-    if taught is not None:
+def _sentence(taught: Figure | None, measured: Figure, observed: Figure | None) -> Words:
+    parts = [message("Measured: about {volume} at birth.", volume=Amount(measured.value, "mL"))]
+    if observed is not None and observed.low is not None and observed.high is not None:
+        parts.append(
+            message(
+                "Observed feeds at this age: {low} to {high}.",
+                low=Amount(observed.low, "mL"),
+                high=Amount(observed.high, "mL"),
+            )
+        )
+    if taught is not None and taught.low is not None and taught.high is not None:
         basis = taught.working.constants[0].source
-        parts.append(f"Taught: {taught.low:g} to {taught.high:g} mL ({basis}).")
-    return " ".join(parts)
+        parts.append(
+            message(
+                "Taught: {low} to {high} ({source}).",
+                low=Amount(taught.low, "mL"),
+                high=Amount(taught.high, "mL"),
+                source=basis,
+            )
+        )
+    return joined(*parts)
 
 
-def _range(low: Constant, high: Constant, formula: str, age_h: float) -> Figure:
+def _range(low: Constant, high: Constant, formula: Message, age_h: float) -> Figure:
     return Figure(
         value=(low.value + high.value) / 2,
         unit="mL",
@@ -150,7 +166,7 @@ def _range(low: Constant, high: Constant, formula: str, age_h: float) -> Figure:
         high=high.value,
         working=Working(
             formula=formula,
-            inputs=(Quantity(name="age", value=age_h, unit="h"),),
+            inputs=(Quantity(name=message("age"), value=age_h, unit="h"),),
             constants=(low, high),
         ),
     )

@@ -24,8 +24,16 @@ from suffice.clinical.parameters import Parameters
 from suffice.clinical.units import HOURS_PER_DAY, MINUTES_PER_HOUR
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import Problem, SufficeError
+from suffice.message import Amount, Message, message
 
 Milk = Literal["breast", "expressed", "donor", "formula"]
+MILKS: dict[Milk, Message] = {
+    "breast": message("breast milk"),
+    "expressed": message("expressed milk"),
+    "donor": message("donor milk"),
+    "formula": message("formula"),
+}
+"""What each milk is called in a sentence."""
 
 
 class KnownIntakeParameters(Parameters, frozen=True, kw_only=True):
@@ -241,13 +249,21 @@ def _sum(
     se = math.sqrt(math.fsum(one.se_ml**2 for one in known))
     level = weighing.level_fraction
     half = float(ndtri((1 + level.value) / 2)) * se
-    notes: list[str] = []
+    notes: list[Message] = []
     if unmeasured:
         notes.append(
-            f"At least: {len(unmeasured)} feeds are not measured, and their milk is not known."
+            message(
+                "At least: {count} feeds are not measured, and their milk is not known.",
+                count=len(unmeasured),
+            )
         )
     if gap_h > parameters.gap_h.value:
-        notes.append(f"No feed is written down for {gap_h:.1f} h: perhaps not all feeds are here.")
+        notes.append(
+            message(
+                "No feed is written down for {gap}: perhaps not all feeds are here.",
+                gap=Amount(gap_h, "h", decimals=1),
+            )
+        )
     return Figure(
         value=total,
         unit="mL",
@@ -256,9 +272,9 @@ def _sum(
         high=total + half if is_whole else None,
         level=level.value,
         working=Working(
-            formula="sum of known volumes; error of test weights only",
+            formula=message("sum of known volumes; error of test weights only"),
             inputs=tuple(
-                Quantity(name=f"{one.milk} milk", value=one.volume_ml, unit="mL") for one in known
+                Quantity(name=MILKS[one.milk], value=one.volume_ml, unit="mL") for one in known
             ),
             constants=(parameters.window_h, parameters.match_minutes, parameters.gap_h, level),
             notes=tuple(notes),

@@ -29,6 +29,7 @@ from suffice.clinical.parameters import ConstantSeries, Parameters
 from suffice.clinical.units import GRAMS_PER_KILOGRAM
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import Problem, RefusalError
+from suffice.message import Amount, Message, Number, message
 
 
 class IntakeNorms(Parameters, frozen=True, kw_only=True):
@@ -67,7 +68,7 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
         refusal: Why there is none.
     """
 
-    name: str
+    name: Message
     kind: Literal["requirement", "observed", "allotment"]
     volume_ml_per_day: Figure | None = None
     refusal: Problem | None = None
@@ -88,18 +89,24 @@ def observed_early_intake(
     """
     require_weight(weight_g)
     if not 1 <= day <= norms.early_until_d.value:
-        raise RefusalError(_outside(day, f"day 1 to {norms.early_until_d.value:g} are given"))
+        raise RefusalError(
+            _outside(
+                day, message("day 1 to {day} are given", day=Number(norms.early_until_d.value))
+            )
+        )
     weight_kg = weight_g / GRAMS_PER_KILOGRAM
     inputs = (
-        Quantity(name="weight", value=weight_kg, unit="kg"),
-        Quantity(name="day of life", value=day, unit="1"),
+        Quantity(name=message("weight"), value=weight_kg, unit="kg"),
+        Quantity(name=message("day of life"), value=day, unit="1"),
     )
     if day <= norms.early_g_per_kg_per_day.positions[-1]:
         return _first_days(weight_kg, day, norms, energy, inputs)
     return _after_first_days(weight_kg, day, norms, energy, inputs)
 
 
-_OBSERVED = "Observed in healthy infants: an average of what was taken, not a requirement."
+OBSERVED_RATE = message("observed mL/kg/day x kg")
+TAUGHT_RATE = message("taught mL/kg/day x kg")
+_OBSERVED = message("Observed in healthy infants: an average of what was taken, not a requirement.")
 
 
 def _first_days(
@@ -120,7 +127,7 @@ def _first_days(
     half = float(ndtri((1 + level.value) / 2)) * spread.value * share
     notes = [_OBSERVED]
     if day not in series.positions:
-        notes.append("This day was not published: a straight line between its neighbours.")
+        notes.append(message("This day was not published: a straight line between its neighbours."))
     return Figure(
         value=taken.value * share,
         unit="mL/d",
@@ -128,7 +135,7 @@ def _first_days(
         high=taken.value * share + half,
         level=level.value,
         working=Working(
-            formula="observed g/kg/day x kg / density; interval = spread between infants",
+            formula=message("observed g/kg/day x kg / density; interval = spread between infants"),
             inputs=inputs,
             constants=(taken, spread, density, level),
             notes=tuple(notes),
@@ -151,13 +158,16 @@ def _after_first_days(
     share = (day - last) / (first_later - last)
     per_kg = start.value / density.value
     per_kg += share * (end.value - per_kg)
-    note = "Derived: a straight line from the first days' last observation to one month."
+    note = message("Derived: a straight line from the first days' last observation to one month.")
     return Figure(
         value=per_kg * weight_kg,
         unit="mL/d",
         working=Working(
-            formula="straight line between observed mL/kg/day of day "
-            f"{last:g} and day {first_later:g}, x kg",
+            formula=message(
+                "straight line between observed mL/kg/day of day {last} and day {later}, x kg",
+                last=Number(last),
+                later=Number(first_later),
+            ),
             inputs=inputs,
             constants=(start, end, density),
             notes=(_OBSERVED, note),
@@ -165,12 +175,12 @@ def _after_first_days(
     )
 
 
-def _outside(day: int, given: str) -> Problem:
+def _outside(day: int, given: Message) -> Problem:
     return Problem(
         code="ENERGY-006",
-        what=f"day {day}",
-        why=f"is outside the days for which early intakes are known; {given}.",
-        fix="Use the energy requirement.",
+        what=message("day {day}", day=day),
+        why=message("is outside the days for which early intakes are known; {given}.", given=given),
+        fix=message("Use the energy requirement."),
     )
 
 
@@ -199,7 +209,7 @@ def views(
     def at_term(answer: Callable[[], Figure]) -> Callable[[], Figure]:
         def checked() -> Figure:
             if gestation_days is not None and gestation_days < energy.preterm_before_d.value:
-                raise RefusalError(_taken_at_term("an infant born before 37 weeks"))
+                raise RefusalError(_taken_at_term(message("an infant born before 37 weeks")))
             return answer()
 
         return checked
@@ -218,36 +228,38 @@ def views(
         )
 
     return (
-        _view("energy requirement, breastfed infants", "requirement", need("breastfed")),
+        _view(message("energy requirement, breastfed infants"), "requirement", need("breastfed")),
         _view(
-            "observed in the early weeks, by weight",
+            message("observed in the early weeks, by weight"),
             "observed",
             at_term(lambda: observed_early_intake(weight_g, day, norms, energy)),
         ),
-        _view("energy requirement, all infants", "requirement", need("all")),
-        _view("energy requirement, formula-fed infants", "requirement", need("formula")),
+        _view(message("energy requirement, all infants"), "requirement", need("all")),
+        _view(message("energy requirement, formula-fed infants"), "requirement", need("formula")),
         _view(
-            "energy requirement, another equation",
+            message("energy requirement, another equation"),
             "requirement",
             lambda: _dri(weight_g, age_d, gestation_days, energy, norms),
         ),
         _view(
-            "observed in the early weeks, whatever the weight",
+            message("observed in the early weeks, whatever the weight"),
             "observed",
             at_term(lambda: _observed_g(day, norms, energy)),
         ),
         _view(
-            "observed, mean of a review, by weight",
+            message("observed, mean of a review, by weight"),
             "observed",
-            at_term(lambda: _per_kg(weight_g, norms.later_ml_per_kg_per_day.at(age_d), "observed")),
+            at_term(
+                lambda: _per_kg(weight_g, norms.later_ml_per_kg_per_day.at(age_d), OBSERVED_RATE)
+            ),
         ),
         _view(
-            "observed, mean of a review, whatever the weight",
+            message("observed, mean of a review, whatever the weight"),
             "observed",
             at_term(lambda: _plain(norms.later_ml_per_day.at(age_d))),
         ),
         _view(
-            "taught allotment by weight",
+            message("taught allotment by weight"),
             "allotment",
             at_term(lambda: _allotment(weight_g, age_d, energy, norms)),
         ),
@@ -260,23 +272,35 @@ def _allotment(
     """What is taught by weight, where it was taught for."""
     start, end = norms.allotment_from_d.value, norms.allotment_until_d.value
     if weight_g < energy.low_weight_g.value:
-        raise RefusalError(_taken_at_term(f"one below {energy.low_weight_g.value:g} g"))
+        raise RefusalError(
+            _taken_at_term(
+                message("one below {weight}", weight=Amount(energy.low_weight_g.value, "g"))
+            )
+        )
     if not start <= age_d <= end:
-        raise RefusalError(_taken_at_term(f"one before {start:g} or after {end:g} days of age"))
-    return _per_kg(weight_g, norms.allotment_ml_per_kg_per_day, "taught")
+        raise RefusalError(
+            _taken_at_term(
+                message(
+                    "one before {start} or after {end} days of age",
+                    start=Number(start),
+                    end=Number(end),
+                )
+            )
+        )
+    return _per_kg(weight_g, norms.allotment_ml_per_kg_per_day, TAUGHT_RATE)
 
 
-def _taken_at_term(whom: str) -> Problem:
+def _taken_at_term(whom: Message) -> Problem:
     return Problem(
         code="ENERGY-008",
-        what="an intake of infants born at term",
-        why=f"says nothing of {whom}.",
-        fix="Ask the infant's physician.",
+        what=message("an intake of infants born at term"),
+        why=message("says nothing of {whom}.", whom=whom),
+        fix=message("Ask the infant's physician."),
     )
 
 
 def _view(
-    name: str,
+    name: Message,
     kind: Literal["requirement", "observed", "allotment"],
     answer: Callable[[], Figure],
 ) -> View:
@@ -304,10 +328,10 @@ def _dri(
             value=slope.value * weight_kg + intercept.value + deposition.value,
             unit="kcal/d",
             working=Working(
-                formula="slope x kg + intercept + energy laid down in growth",
+                formula=message("slope x kg + intercept + energy laid down in growth"),
                 inputs=(
-                    Quantity(name="weight", value=weight_kg, unit="kg"),
-                    Quantity(name="completed months", value=month, unit="1"),
+                    Quantity(name=message("weight"), value=weight_kg, unit="kg"),
+                    Quantity(name=message("completed months"), value=month, unit="1"),
                 ),
                 constants=(slope, intercept, deposition),
                 notes=tuple(notes),
@@ -320,27 +344,29 @@ def _dri(
 def _observed_g(day: int, norms: IntakeNorms, energy: EnergyParameters) -> Figure:
     series = norms.early_g_per_day
     if day > series.positions[-1]:
-        raise RefusalError(_outside(day, f"the last is day {series.positions[-1]:g}"))
+        raise RefusalError(
+            _outside(day, message("the last is day {day}", day=Number(series.positions[-1])))
+        )
     taken, density = series.at(day), energy.milk_density_g_per_ml
     return Figure(
         value=taken.value / density.value,
         unit="mL/d",
         working=Working(
-            formula="observed g/day / density",
-            inputs=(Quantity(name="day of life", value=day, unit="1"),),
+            formula=message("observed g/day / density"),
+            inputs=(Quantity(name=message("day of life"), value=day, unit="1"),),
             constants=(taken, density),
         ),
     )
 
 
-def _per_kg(weight_g: float, rate: Constant, word: str) -> Figure:
+def _per_kg(weight_g: float, rate: Constant, formula: Message) -> Figure:
     weight_kg = weight_g / GRAMS_PER_KILOGRAM
     return Figure(
         value=rate.value * weight_kg,
         unit="mL/d",
         working=Working(
-            formula=f"{word} mL/kg/day x kg",
-            inputs=(Quantity(name="weight", value=weight_kg, unit="kg"),),
+            formula=formula,
+            inputs=(Quantity(name=message("weight"), value=weight_kg, unit="kg"),),
             constants=(rate,),
         ),
     )
@@ -350,5 +376,5 @@ def _plain(rate: Constant) -> Figure:
     return Figure(
         value=rate.value,
         unit="mL/d",
-        working=Working(formula="as published", constants=(rate,)),
+        working=Working(formula=message("as published"), constants=(rate,)),
     )

@@ -23,6 +23,7 @@ from suffice.clinical.units import (
 )
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem, RefusalError
+from suffice.message import Amount, Message, Number, message
 
 Feeding = Literal["breastfed", "formula", "all"]
 """Which line of energy expenditure: breastfed, formula-fed, or all infants together."""
@@ -100,7 +101,7 @@ def energy_requirement(
     used = {"male": (boys,), "female": (girls,), None: (boys, girls)}[sex]
     deposition = sum(one.value for one in used) / len(used)
     if sex is None:
-        notes.append("The sex is not known: the mean of boys and girls is used.")
+        notes.append(message("The sex is not known: the mean of boys and girls is used."))
     weight_kg = weight_g / GRAMS_PER_KILOGRAM
     need = slope.value * weight_kg + intercept.value + deposition
     half = (
@@ -115,10 +116,10 @@ def energy_requirement(
         high=need + half,
         level=parameters.level_fraction.value,
         working=Working(
-            formula="slope x kg + intercept + energy laid down in growth",
+            formula=message("slope x kg + intercept + energy laid down in growth"),
             inputs=(
-                Quantity(name="weight", value=weight_kg, unit="kg"),
-                Quantity(name="completed months", value=month, unit="1"),
+                Quantity(name=message("weight"), value=weight_kg, unit="kg"),
+                Quantity(name=message("completed months"), value=month, unit="1"),
             ),
             constants=(
                 slope,
@@ -143,7 +144,7 @@ def milk_energy_kcal_per_ml(parameters: EnergyParameters) -> Figure:
     return Figure(
         value=energy.value * density.value / KJ_PER_KCAL,
         unit="kcal/mL",
-        working=Working(formula="kJ/g x g/mL / 4.184", constants=(energy, density)),
+        working=Working(formula=message("kJ/g x g/mL / 4.184"), constants=(energy, density)),
     )
 
 
@@ -162,11 +163,11 @@ def as_milk(energy: Figure, parameters: EnergyParameters) -> Figure:
         high=None if energy.high is None else energy.high / density.value,
         level=energy.level,
         working=Working(
-            formula=f"({energy.working.formula}) / energy of milk",
+            formula=message("({formula}) / energy of milk", formula=energy.working.formula),
             inputs=(
                 *energy.working.inputs,
-                Quantity(name="requirement", value=energy.value, unit="kcal/d"),
-                Quantity(name="energy of milk", value=density.value, unit="kcal/mL"),
+                Quantity(name=message("requirement"), value=energy.value, unit="kcal/d"),
+                Quantity(name=message("energy of milk"), value=density.value, unit="kcal/mL"),
             ),
             constants=(*energy.working.constants, *density.working.constants),
             notes=energy.working.notes,
@@ -187,10 +188,16 @@ def percent_met(intake_ml_per_day: Figure, need_ml_per_day: Figure) -> Figure:
         raise InputError(
             Problem(
                 code="ENERGY-007",
-                what=f"{intake_ml_per_day.unit} against {need_ml_per_day.value:g} "
-                f"{need_ml_per_day.unit}",
-                why="cannot be told as a share: both need one unit, and the need more than 0.",
-                fix="Give both in mL/d.",
+                what=message(
+                    "{intake_unit} against {need} {need_unit}",
+                    intake_unit=intake_ml_per_day.unit,
+                    need=Number(need_ml_per_day.value),
+                    need_unit=need_ml_per_day.unit,
+                ),
+                why=message(
+                    "cannot be told as a share: both need one unit, and the need more than 0."
+                ),
+                fix=message("Give both in mL/d."),
             )
         )
     share = 100 / need_ml_per_day.value
@@ -202,10 +209,16 @@ def percent_met(intake_ml_per_day: Figure, need_ml_per_day: Figure) -> Figure:
         high=None if high is None else high * share,
         level=intake_ml_per_day.level,
         working=Working(
-            formula="100 x intake / need",
+            formula=message("100 x intake / need"),
             inputs=(
-                Quantity(name="intake", value=intake_ml_per_day.value, unit=intake_ml_per_day.unit),
-                Quantity(name="need", value=need_ml_per_day.value, unit=need_ml_per_day.unit),
+                Quantity(
+                    name=message("intake"),
+                    value=intake_ml_per_day.value,
+                    unit=intake_ml_per_day.unit,
+                ),
+                Quantity(
+                    name=message("need"), value=need_ml_per_day.value, unit=need_ml_per_day.unit
+                ),
             ),
             constants=(
                 *intake_ml_per_day.working.constants,
@@ -222,9 +235,9 @@ def require_weight(weight_g: float) -> None:
         raise InputError(
             Problem(
                 code="ENERGY-001",
-                what=f"a weight of {weight_g:g} g",
-                why="is not above 0 g.",
-                fix="Correct the weight.",
+                what=message("a weight of {weight}", weight=Amount(weight_g, "g")),
+                why=message("is not above 0 g."),
+                fix=message("Correct the weight."),
             )
         )
 
@@ -235,16 +248,16 @@ def require_age(age_d: float) -> None:
         raise InputError(
             Problem(
                 code="ENERGY-001",
-                what=f"an age of {age_d:g} days",
-                why="is before birth.",
-                fix="Correct the instant.",
+                what=message("an age of {days} days", days=Number(age_d)),
+                why=message("is before birth."),
+                fix=message("Correct the instant."),
             )
         )
 
 
 def require_range(
     weight_g: float, age_d: float, gestation_days: int | None, parameters: EnergyParameters
-) -> list[str]:
+) -> list[Message]:
     """Notes of caution; refuses outside the range in which the equations were fitted.
 
     Raises:
@@ -254,30 +267,52 @@ def require_range(
     require_weight(weight_g)
     require_age(age_d)
     if age_d < parameters.refuse_before_d.value:
-        reason = f"before {parameters.refuse_before_d.value:g} days of age; this is {age_d:.1f}"
+        reason = message(
+            "before {limit} days of age; this is {age}",
+            limit=Number(parameters.refuse_before_d.value),
+            age=Number(age_d, 1),
+        )
         raise RefusalError(_refused("ENERGY-002", reason))
     if not parameters.deposition_boys_kcal_per_day.covers(completed_months(age_d)):
-        raise RefusalError(_refused("ENERGY-003", f"after 12 months; this is {age_d:.0f} days"))
+        raise RefusalError(
+            _refused(
+                "ENERGY-003", message("after 12 months; this is {days} days", days=Number(age_d, 0))
+            )
+        )
     if gestation_days is not None and gestation_days < parameters.preterm_before_d.value:
-        reason = (
-            f"for an infant born before {parameters.preterm_before_d.value:g} days of gestation"
+        reason = message(
+            "for an infant born before {days} days of gestation",
+            days=Number(parameters.preterm_before_d.value),
         )
         raise RefusalError(_refused("ENERGY-004", reason))
     if weight_g < parameters.low_weight_g.value:
-        reason = f"below {parameters.low_weight_g.value:g} g; this is {weight_g:.0f} g"
+        reason = message(
+            "below {limit}; this is {weight}",
+            limit=Amount(parameters.low_weight_g.value, "g"),
+            weight=Amount(weight_g, "g"),
+        )
         raise RefusalError(_refused("ENERGY-005", reason))
-    notes = ["An average: the need of one infant differs from it."]
+    notes = [message("An average: the need of one infant differs from it.")]
     if age_d < parameters.caution_before_d.value:
-        notes.append("Fitted to infants of a month and more: at this age only a rough guide.")
+        notes.append(
+            message("Fitted to infants of a month and more: at this age only a rough guide.")
+        )
     if gestation_days is None:
-        notes.append("The gestation is not known: not to be used for an infant born preterm.")
+        notes.append(
+            message("The gestation is not known: not to be used for an infant born preterm.")
+        )
     return notes
 
 
-def _refused(code: str, reason: str) -> Problem:
+def _refused(code: str, reason: Message) -> Problem:
     return Problem(
         code=code,
-        what="the energy requirement",
-        why=f"does not hold {reason}: it was fitted to term infants of 1 to 12 months.",
-        fix="Use what infants of that day were observed to take, or ask the infant's physician.",
+        what=message("the energy requirement"),
+        why=message(
+            "does not hold {reason}: it was fitted to term infants of 1 to 12 months.",
+            reason=reason,
+        ),
+        fix=message(
+            "Use what infants of that day were observed to take, or ask the infant's physician."
+        ),
     )

@@ -23,6 +23,7 @@ from suffice.clinical.units import (
 )
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem, RefusalError
+from suffice.message import Amount, Message, Number, message
 
 Technique = Literal["careful", "ward"]
 """'careful': one good scale, settled infant, nothing changed between; 'ward': as it comes."""
@@ -98,22 +99,24 @@ def transfer(
     sd = parameters.careful_sd_g if technique == "careful" else parameters.ward_sd_g
     se_g = math.sqrt(sd.value**2 + 2 * resolution_g**2 / UNIFORM_VARIANCE_DIVISOR)
     se = se_g / density.value
-    notes = []
+    notes: list[Message] = []
     if minutes is None:
-        notes.append("The minutes are not known: evaporation is not put back, so this is too low.")
+        notes.append(
+            message("The minutes are not known: evaporation is not put back, so this is too low.")
+        )
     if same_clothes is None:
-        notes.append("Whether the clothes and diaper stayed the same was not asked.")
+        notes.append(message("Whether the clothes and diaper stayed the same was not asked."))
     if volume < 0:
         notes.append(
-            "A negative transfer cannot be: it shows the error of weighing, no milk taken."
+            message("A negative transfer cannot be: it shows the error of weighing, no milk taken.")
         )
     working = Working(
-        formula="(after - before + evaporation x kg x h) / density",
+        formula=message("(after - before + evaporation x kg x h) / density"),
         inputs=(
-            Quantity(name="before", value=before_g, unit="g"),
-            Quantity(name="after", value=after_g, unit="g"),
-            Quantity(name="evaporated", value=loss_g, unit="g"),
-            Quantity(name="scale step", value=resolution_g, unit="g"),
+            Quantity(name=message("before"), value=before_g, unit="g"),
+            Quantity(name=message("after"), value=after_g, unit="g"),
+            Quantity(name=message("evaporated"), value=loss_g, unit="g"),
+            Quantity(name=message("scale step"), value=resolution_g, unit="g"),
         ),
         constants=(k, density, sd, parameters.level_fraction),
         notes=tuple(notes),
@@ -139,20 +142,21 @@ def sum_of(transfers: Sequence[Transfer], parameters: TestWeightParameters) -> F
         raise InputError(
             Problem(
                 code="TEST-004",
-                what="a sum of test weights",
-                why="cannot be told: there are none, and that is not the same as no milk.",
-                fix="Weigh before and after the feeds of 24 hours.",
+                what=message("a sum of test weights"),
+                why=message("cannot be told: there are none, and that is not the same as no milk."),
+                fix=message("Weigh before and after the feeds of 24 hours."),
             )
         )
     total = math.fsum(one.volume_ml.value for one in transfers)
     se = math.sqrt(math.fsum(one.se_ml**2 for one in transfers))
-    notes: tuple[str, ...] = ()
+    notes: tuple[Message, ...] = ()
     if not all(one.is_corrected for one in transfers):
-        notes = ("Some feeds are not corrected for evaporation: the sum is too low.",)
+        notes = (message("Some feeds are not corrected for evaporation: the sum is too low."),)
     working = Working(
-        formula="sum of the transfers; se = sqrt(sum of squared standard errors)",
+        formula=message("sum of the transfers; se = sqrt(sum of squared standard errors)"),
         inputs=tuple(
-            Quantity(name="transfer", value=one.volume_ml.value, unit="mL") for one in transfers
+            Quantity(name=message("transfer"), value=one.volume_ml.value, unit="mL")
+            for one in transfers
         ),
         constants=(parameters.level_fraction,),
         notes=notes,
@@ -179,9 +183,13 @@ def _oddities(figure: Figure, before_g: float, after_g: float) -> tuple[Problem,
     return (
         Problem(
             code="TEST-005",
-            what=f"{before_g:.0f} g before and {after_g:.0f} g after the feed",
-            why="is a fall that the error of weighing does not explain.",
-            fix="Were the weights swapped, or was the diaper changed between them?",
+            what=message(
+                "{before} before and {after} after the feed",
+                before=Amount(before_g, "g"),
+                after=Amount(after_g, "g"),
+            ),
+            why=message("is a fall that the error of weighing does not explain."),
+            fix=message("Were the weights swapped, or was the diaper changed between them?"),
             doubtful=True,
         ),
     )
@@ -195,26 +203,28 @@ def _check(
             raise InputError(
                 Problem(
                     code="TEST-001",
-                    what=f"a weight of {weight_g:g} g",
-                    why="is not above 0 g.",
-                    fix="Correct the weight.",
+                    what=message("a weight of {weight}", weight=Amount(weight_g, "g")),
+                    why=message("is not above 0 g."),
+                    fix=message("Correct the weight."),
                 )
             )
     if minutes is not None and minutes < 0:
         raise InputError(
             Problem(
                 code="TEST-002",
-                what=f"{minutes:g} minutes",
-                why="between the weights is negative.",
-                fix="Correct the minutes.",
+                what=message("{minutes} minutes", minutes=Number(minutes)),
+                why=message("between the weights is negative."),
+                fix=message("Correct the minutes."),
             )
         )
     if same_clothes is False:
         raise RefusalError(
             Problem(
                 code="TEST-003",
-                what="a transfer",
-                why="cannot be told: the clothes or the diaper were changed between the weights.",
-                fix="Weigh both times in exactly the same clothes and diaper.",
+                what=message("a transfer"),
+                why=message(
+                    "cannot be told: the clothes or the diaper were changed between the weights."
+                ),
+                fix=message("Weigh both times in exactly the same clothes and diaper."),
             )
         )

@@ -10,18 +10,20 @@ from __future__ import annotations
 
 import math
 from decimal import Decimal
+from typing import Literal
 
 import msgspec
 
 from suffice.clinical.units import DECIMAL_BASE
 from suffice.errors import InputError, Problem
+from suffice.message import Amount, Listed, Message, Number, Param, Words, joined, message
 
 
 class Candidate(msgspec.Struct, frozen=True, kw_only=True):
     """One value a text may mean, in the stored unit, and how the text was taken for that."""
 
     value: float
-    read_as: str
+    read_as: Words
 
 
 class Reading(msgspec.Struct, frozen=True, kw_only=True):
@@ -45,7 +47,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
         return not self.doubts
 
     @property
-    def read_as(self) -> str:
+    def read_as(self) -> Words:
         """How the likeliest candidate was taken."""
         return self.candidates[0].read_as
 
@@ -71,11 +73,29 @@ class Possible(msgspec.Struct, frozen=True, kw_only=True):
     """A candidate before its range is asked: sure of its unit, usual in its numeral."""
 
     value: Decimal
-    read_as: str
+    read_as: Words
     is_usual: bool
     has_unit: bool
 
 
+Kind = Literal["weight", "volume", "temperature", "length", "gestation", "duration"]
+KINDS: dict[Kind, Message] = {
+    "weight": message("weight"),
+    "volume": message("volume"),
+    "temperature": message("temperature"),
+    "length": message("length"),
+    "gestation": message("gestation"),
+    "duration": message("duration"),
+}
+"""What each kind is called in a sentence."""
+_EXAMPLES: dict[Kind, Message] = {
+    "weight": message("Write it like 3280, 3.28 kg or 7 lb 4.5 oz."),
+    "volume": message("Write it like 60, 60 mL or 2 oz."),
+    "temperature": message("Write it like 36.8 or 98.2F."),
+    "length": message("Write it like 50, 50.5 cm or 19.7 in."),
+    "gestation": message("Write it like 38+2 or 38 weeks."),
+    "duration": message("Write it like 20, 20 min or 1 h 30."),
+}
 _TIMES = ("gestation", "duration")
 _SHOWN = 60
 """Characters of a text that a message repeats."""
@@ -84,7 +104,7 @@ _HUGE_DIGITS = 15
 
 
 def resolve(
-    text: str, kind: str, unit: str, possible: list[Possible], span: tuple[float, float]
+    text: str, kind: Kind, unit: str, possible: list[Possible], span: tuple[float, float]
 ) -> Reading:
     """The reading of `text`: clear, or with doubts.
 
@@ -120,64 +140,82 @@ def resolve(
     )
 
 
-def _doubt(text: str, kind: str, ordered: list[Possible]) -> Problem:
+def _doubt(text: str, kind: Kind, ordered: list[Possible]) -> Problem:
     """What to ask: which of the readings is meant."""
-    meant = " or ".join(one.read_as for one in ordered)
+    meant = Listed(tuple(one.read_as for one in ordered), "or")
     if any(one.has_unit for one in ordered):
         return Problem(
             code="READ-004",
-            what=f"'{text}'",
-            why="has a mark that may begin decimals or part thousands.",
-            fix=f"Confirm: {meant}?",
+            what=message("'{text}'", text=text),
+            why=message("has a mark that may begin decimals or part thousands."),
+            fix=message("Confirm: {meant}?", meant=meant),
             where=kind,
             doubtful=True,
         )
-    ways = "can be taken in more than one way." if kind in _TIMES else "does not say its unit."
+    ways = (
+        message("can be taken in more than one way.")
+        if kind in _TIMES
+        else message("does not say its unit.")
+    )
     return Problem(
         code="READ-003",
-        what=f"'{text}'",
+        what=message("'{text}'", text=text),
         why=ways,
-        fix=f"Confirm: {meant}?",
+        fix=message("Confirm: {meant}?", meant=meant),
         where=kind,
         doubtful=True,
     )
 
 
-def unreadable(text: str, kind: str) -> Problem:
+def unreadable(text: str, kind: Kind) -> Problem:
     """The problem of a text that is not a value of that kind."""
-    examples = {
-        "weight": "3280, 3.28 kg or 7 lb 4.5 oz",
-        "volume": "60, 60 mL or 2 oz",
-        "temperature": "36.8 or 98.2F",
-        "length": "50, 50.5 cm or 19.7 in",
-        "gestation": "38+2 or 38 weeks",
-        "duration": "20, 20 min or 1 h 30",
-    }
     return Problem(
         code="READ-001",
-        what=f"'{text}'" if len(text) <= _SHOWN else f"'{text[:_SHOWN]}…'",
-        why=f"cannot be read as a {kind}.",
-        fix=f"Write it like {examples[kind]}.",
+        what=message("'{text}'", text=text)
+        if len(text) <= _SHOWN
+        else message("'{text}…'", text=text[:_SHOWN]),
+        why=message("cannot be read as a {kind}.", kind=KINDS[kind]),
+        fix=_EXAMPLES[kind],
         where=kind,
     )
 
 
 def _impossible(
-    text: str, kind: str, unit: str, likeliest: Possible, span: tuple[float, float]
+    text: str, kind: Kind, unit: str, likeliest: Possible, span: tuple[float, float]
 ) -> Problem:
-    sign = {"Cel": "°C"}.get(unit, unit)
     shifted = likeliest.value / DECIMAL_BASE
     low, high = (Decimal(repr(edge)) for edge in span)
-    fix = "Correct the value or its unit."
+    fix: Words = message("Correct the value or its unit.")
     if low <= shifted <= high and kind not in _TIMES:
-        fix = f"Perhaps one digit too many: {short(shifted)} {sign}? {fix}"
+        perhaps = message("Perhaps one digit too many: {value}?", value=_amount(shifted, unit))
+        fix = joined(perhaps, fix)
     return Problem(
         code="READ-002",
-        what=f"'{text}' (read as {likeliest.read_as})",
-        why=f"is outside what is possible for a {kind}, {span[0]:g} to {span[1]:g} {sign}.",
+        what=message("'{text}' (read as {read_as})", text=text, read_as=likeliest.read_as),
+        why=message(
+            "is outside what is possible for a {kind}, {low} to {high}.",
+            kind=KINDS[kind],
+            low=_amount(low, unit),
+            high=_amount(high, unit),
+        ),
         fix=fix,
         where=kind,
     )
+
+
+def _amount(value: Decimal, unit: str) -> Param:
+    """A stored value with its unit: in the reader's where it has one of its own."""
+    if value.adjusted() >= _HUGE_DIGITS:
+        return f"{short(value)} {unit}"
+    return Amount(float(value), unit)
+
+
+def shown(number: Decimal) -> Param:
+    """A number for a sentence, with as many decimals as :func:`short` gives it."""
+    text = short(number)
+    if number.adjusted() >= _HUGE_DIGITS:
+        return text
+    return Number(float(text), len(text.partition(".")[2]))
 
 
 def short(number: Decimal) -> str:

@@ -14,7 +14,7 @@ from typing import ClassVar, Literal
 import msgspec
 
 from suffice.clinical.parameters import Parameters
-from suffice.clinical.reading.candidate import Possible, Reading, resolve, short, unreadable
+from suffice.clinical.reading.candidate import Possible, Reading, resolve, shown, unreadable
 from suffice.clinical.reading.numeral import NUMERAL, DecimalMark, readings, tidy
 from suffice.clinical.units import (
     CM_PER_INCH,
@@ -34,6 +34,7 @@ from suffice.clinical.units import (
 )
 from suffice.clinical.working import Constant
 from suffice.errors import InputError, Problem
+from suffice.message import Message, message
 
 WeightUnit = Literal["g", "kg", "lb oz"]
 VolumeUnit = Literal["mL", "fl oz"]
@@ -139,7 +140,7 @@ def read_weight(
         pounds, ounces = Decimal(pair[1]), Decimal(pair[2])
         if ounces < OUNCES_PER_POUND:
             grams = pounds * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE
-            read_as = f"{pounds} lb {ounces} oz = {short(grams)} g"
+            read_as = _pounds_ounces(pounds, ounces, grams)
             possible.insert(
                 0, Possible(value=grams, read_as=read_as, is_usual=True, has_unit=False)
             )
@@ -158,15 +159,17 @@ def _read_pounds_ounces(
                 raise InputError(
                     Problem(
                         code="READ-006",
-                        what=f"'{text}'",
-                        why="has a fraction of a pound beside ounces, which can be taken two ways.",
-                        fix="Write whole pounds and ounces, for example 7 lb 4.5 oz.",
+                        what=message("'{text}'", text=text),
+                        why=message(
+                            "has a fraction of a pound beside ounces, which can be taken two ways."
+                        ),
+                        fix=message("Write whole pounds and ounces, for example 7 lb 4.5 oz."),
                     )
                 )
             grams = whole.value * GRAMS_PER_POUND + part.value * GRAMS_PER_OUNCE
             if part.value >= OUNCES_PER_POUND:
                 doubts.append(_ounces_doubt(text, part.value, grams))
-            read_as = f"{short(whole.value)} lb {short(part.value)} oz = {short(grams)} g"
+            read_as = _pounds_ounces(whole.value, part.value, grams)
             possible.append(
                 Possible(
                     value=grams,
@@ -179,12 +182,25 @@ def _read_pounds_ounces(
     return msgspec.structs.replace(reading, doubts=(*doubts, *reading.doubts))
 
 
+def _pounds_ounces(pounds: Decimal, ounces: Decimal, grams: Decimal) -> Message:
+    return message(
+        "{pounds} lb {ounces} oz = {grams} g",
+        pounds=shown(pounds),
+        ounces=shown(ounces),
+        grams=shown(grams),
+    )
+
+
 def _ounces_doubt(text: str, ounces: Decimal, grams: Decimal) -> Problem:
     return Problem(
         code="READ-005",
-        what=f"'{text}'",
-        why=f"has {short(ounces)} oz beside pounds, and a pound holds {OUNCES_PER_POUND}.",
-        fix=f"Confirm {short(grams)} g, or correct the ounces.",
+        what=message("'{text}'", text=text),
+        why=message(
+            "has {ounces} oz beside pounds, and a pound holds {most}.",
+            ounces=shown(ounces),
+            most=OUNCES_PER_POUND,
+        ),
+        fix=message("Confirm {grams} g, or correct the ounces.", grams=shown(grams)),
         doubtful=True,
     )
 
@@ -278,9 +294,13 @@ def read_gestation(text: str, limits: ReadingLimits) -> Reading:
         raise InputError(
             Problem(
                 code="READ-007",
-                what=f"'{text}'",
-                why=f"has {day} days beside weeks, and a week holds {DAYS_PER_WEEK}.",
-                fix="Write weeks and 0 to 6 days, for example 38+2.",
+                what=message("'{text}'", text=text),
+                why=message(
+                    "has {days} days beside weeks, and a week holds {most}.",
+                    days=str(day),
+                    most=DAYS_PER_WEEK,
+                ),
+                fix=message("Write weeks and 0 to 6 days, for example 38+2."),
             )
         )
     possible = [_weeks_days(int(written[1]), day)]
@@ -292,7 +312,12 @@ def read_gestation(text: str, limits: ReadingLimits) -> Reading:
 def _weeks_days(weeks: int, days: Decimal, *, has_unit: bool = True) -> Possible:
     """A gestation that a text may mean."""
     total = weeks * DAYS_PER_WEEK + days
-    read_as = f"{int(total // DAYS_PER_WEEK)} weeks {int(total % DAYS_PER_WEEK)} days = {total} d"
+    read_as = message(
+        "{weeks} weeks {days} days = {total} d",
+        weeks=int(total // DAYS_PER_WEEK),
+        days=int(total % DAYS_PER_WEEK),
+        total=str(total),
+    )
     return Possible(value=total, read_as=read_as, is_usual=True, has_unit=has_unit)
 
 
@@ -318,10 +343,8 @@ def read_duration(text: str, limits: ReadingLimits, *, decimal_mark: DecimalMark
             "duration",
             "min",
             [
-                _minutes(whole * MINUTES_PER_HOUR + part, f"{whole} h {part} min", has_unit=False),
-                _minutes(
-                    whole + part / SECONDS_PER_MINUTE, f"{whole} min {part} s", has_unit=False
-                ),
+                _minutes(whole * MINUTES_PER_HOUR + part, f"{whole} h {part} min"),
+                _minutes(whole + part / SECONDS_PER_MINUTE, f"{whole} min {part} s"),
             ],
             span,
         )
@@ -332,7 +355,11 @@ def read_duration(text: str, limits: ReadingLimits, *, decimal_mark: DecimalMark
     possible = [
         Possible(
             value=hours.value * MINUTES_PER_HOUR + minutes.value + seconds,
-            read_as=f"{short(hours.value * MINUTES_PER_HOUR + minutes.value + seconds)} min",
+            read_as=message(
+                "{number} {unit}",
+                number=shown(hours.value * MINUTES_PER_HOUR + minutes.value + seconds),
+                unit="min",
+            ),
             is_usual=hours.is_usual and minutes.is_usual,
             has_unit=True,
         )
@@ -342,9 +369,14 @@ def read_duration(text: str, limits: ReadingLimits, *, decimal_mark: DecimalMark
     return resolve(text, "duration", "min", possible, span)
 
 
-def _minutes(value: Decimal, read_as: str, *, has_unit: bool) -> Possible:
+def _minutes(value: Decimal, written: str) -> Possible:
     return Possible(
-        value=value, read_as=f"{read_as} = {short(value)} min", is_usual=True, has_unit=has_unit
+        value=value,
+        read_as=message(
+            "{written} = {number} {unit}", written=written, number=shown(value), unit="min"
+        ),
+        is_usual=True,
+        has_unit=False,
     )
 
 
@@ -382,7 +414,9 @@ def _taken(
 ) -> Possible:
     """One numeral in one unit, stored."""
     stored = unit.store(number)
-    read_as = f"{short(number)} {unit.sign}"
+    read_as = message("{number} {unit}", number=shown(number), unit=unit.sign)
     if stored != number:
-        read_as += f" = {short(stored)} {stored_sign}"
+        read_as = message(
+            "{written} = {number} {unit}", written=read_as, number=shown(stored), unit=stored_sign
+        )
     return Possible(value=stored, read_as=read_as, is_usual=is_usual, has_unit=has_unit)

@@ -20,6 +20,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.weighing import Weighing, in_order
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem, RefusalError
+from suffice.message import Amount, Message, Number, message
 
 
 class WeightChangeParameters(Parameters, frozen=True, kw_only=True):
@@ -54,7 +55,7 @@ class Regain(msgspec.Struct, frozen=True, kw_only=True):
     interpolated_h: Figure | None = None
     not_by_h: float | None = None
     never_below: bool = False
-    caveats: tuple[str, ...] = ()
+    caveats: tuple[Message, ...] = ()
 
 
 def changes_percent(weight_g: npt.ArrayLike, reference_g: npt.ArrayLike) -> npt.NDArray[np.float64]:
@@ -83,20 +84,26 @@ def change_percent(weight: Weighing, reference: Weighing) -> Figure:
         raise InputError(
             Problem(
                 code="WEIGHT-022",
-                what=f"a reference weight of {reference.weight_g:.0f} g",
-                why="cannot be divided by.",
-                fix="Correct the reference weight.",
+                what=message(
+                    "a reference weight of {weight}", weight=Amount(reference.weight_g, "g")
+                ),
+                why=message("cannot be divided by."),
+                fix=message("Correct the reference weight."),
             )
         )
-    name = "birth weight" if reference.is_birth else f"weight at {reference.age_h:.0f} h"
+    name = (
+        message("birth weight")
+        if reference.is_birth
+        else message("weight at {age}", age=Amount(reference.age_h, "h"))
+    )
     return Figure(
         value=float(changes_percent(weight.weight_g, reference.weight_g)),
         unit="%",
         working=Working(
-            formula=f"100 x (weight - {name}) / {name}",
+            formula=message("100 x (weight - {reference}) / {reference}", reference=name),
             inputs=(
-                Quantity(name="weight", value=weight.weight_g, unit="g"),
-                Quantity(name="age at that weight", value=weight.age_h, unit="h"),
+                Quantity(name=message("weight"), value=weight.weight_g, unit="g"),
+                Quantity(name=message("age at that weight"), value=weight.age_h, unit="h"),
                 Quantity(name=name, value=reference.weight_g, unit="g"),
             ),
         ),
@@ -115,9 +122,11 @@ def birth_reference(series: Sequence[Weighing]) -> Weighing:
     raise RefusalError(
         Problem(
             code="WEIGHT-023",
-            what="a change from birth weight",
-            why="cannot be told: no birth weight is known, and no later weight stands in for it.",
-            fix="Ask for the birth weight, or use the weights since the first one.",
+            what=message("a change from birth weight"),
+            why=message(
+                "cannot be told: no birth weight is known, and no later weight stands in for it."
+            ),
+            fix=message("Ask for the birth weight, or use the weights since the first one."),
         )
     )
 
@@ -153,14 +162,16 @@ def change_from_early_reference(
         raise RefusalError(
             Problem(
                 code="WEIGHT-024",
-                what="a change from the 24-hour weight",
+                what=message("a change from the 24-hour weight"),
                 why=(
-                    "cannot be told: no weight was taken within "
-                    f"{parameters.early_reference_window_h.value:g} h of "
-                    f"{parameters.early_reference_h.value:g} h of age and before the weight asked "
-                    "about."
+                    message(
+                        "cannot be told: no weight was taken within {window} of "
+                        "{age} of age and before the weight asked about.",
+                        window=Amount(parameters.early_reference_window_h.value, "h"),
+                        age=Amount(parameters.early_reference_h.value, "h"),
+                    )
                 ),
-                fix="Use the change from birth weight.",
+                fix=message("Use the change from birth weight."),
             )
         )
     figure = change_percent(weight, reference)
@@ -185,9 +196,9 @@ def nadir(series: Sequence[Weighing], parameters: WeightChangeParameters) -> Fig
         raise RefusalError(
             Problem(
                 code="WEIGHT-025",
-                what="a lowest weight",
-                why="cannot be told: there is no weight after birth.",
-                fix="Weigh.",
+                what=message("a lowest weight"),
+                why=message("cannot be told: there is no weight after birth."),
+                fix=message("Weigh."),
             )
         )
     lowest = min(ordered, key=lambda one: (one.weight_g, one.age_h))
@@ -196,17 +207,21 @@ def nadir(series: Sequence[Weighing], parameters: WeightChangeParameters) -> Fig
     after = ordered[place + 1].age_h if place + 1 < len(ordered) else None
     notes = list(_first_weight_caveat(later[0], parameters))
     if after is None:
-        notes.append("The lowest weight is the last one: the weight may still be falling.")
+        notes.append(message("The lowest weight is the last one: the weight may still be falling."))
     if before is not None and after is not None and after - before > parameters.gap_late_h.value:
-        notes.append("Weights are far apart here: the true low may lie well to either side.")
+        notes.append(
+            message("Weights are far apart here: the true low may lie well to either side.")
+        )
     return Figure(
         value=lowest.age_h,
         unit="h",
         low=before,
         high=after,
         working=Working(
-            formula="age at the lowest weight seen; interval = the weights before and after it",
-            inputs=(Quantity(name="lowest weight", value=lowest.weight_g, unit="g"),),
+            formula=message(
+                "age at the lowest weight seen; interval = the weights before and after it"
+            ),
+            inputs=(Quantity(name=message("lowest weight"), value=lowest.weight_g, unit="g"),),
             constants=(parameters.first_weight_late_h, parameters.gap_late_h),
             notes=tuple(notes),
         ),
@@ -226,15 +241,15 @@ def regain(series: Sequence[Weighing], parameters: WeightChangeParameters) -> Re
         raise RefusalError(
             Problem(
                 code="WEIGHT-025",
-                what="the return to birth weight",
-                why="cannot be told: there is no weight after birth.",
-                fix="Weigh.",
+                what=message("the return to birth weight"),
+                why=message("cannot be told: there is no weight after birth."),
+                fix=message("Weigh."),
             )
         )
     caveats = list(_first_weight_caveat(later[0], parameters))
     below = next((w for w in later if w.weight_g < birth.weight_g), None)
     if below is None:
-        caveats.append("No weight below birth weight was seen.")
+        caveats.append(message("No weight below birth weight was seen."))
         return Regain(never_below=True, caveats=tuple(caveats))
     return _crossing(later[later.index(below) :], birth, parameters, caveats)
 
@@ -243,16 +258,16 @@ def _crossing(
     since: Sequence[Weighing],
     birth: Weighing,
     parameters: WeightChangeParameters,
-    caveats: list[str],
+    caveats: list[Message],
 ) -> Regain:
     """The first return to birth weight in weights that begin with one below it."""
     for left, right in pairwise(since):
         if right.weight_g < birth.weight_g:
             continue
         if right.age_h - left.age_h > parameters.gap_late_h.value:
-            caveats.append("Weights are far apart here: the day is only roughly known.")
+            caveats.append(message("Weights are far apart here: the day is only roughly known."))
         if any(w.weight_g < birth.weight_g for w in since[since.index(right) :]):
-            caveats.append("A later weight is below birth weight again.")
+            caveats.append(message("A later weight is below birth weight again."))
         return Regain(
             first_seen_h=right.age_h,
             interpolated_h=_interpolated(left, right, birth, parameters),
@@ -272,24 +287,31 @@ def _interpolated(
         low=left.age_h,
         high=right.age_h,
         working=Working(
-            formula="straight line between the last weight below and the first at or above",
+            formula=message(
+                "straight line between the last weight below and the first at or above"
+            ),
             inputs=(
-                Quantity(name="last weight below", value=left.weight_g, unit="g"),
-                Quantity(name="its age", value=left.age_h, unit="h"),
-                Quantity(name="first weight at or above", value=right.weight_g, unit="g"),
-                Quantity(name="its age", value=right.age_h, unit="h"),
-                Quantity(name="birth weight", value=birth.weight_g, unit="g"),
+                Quantity(name=message("last weight below"), value=left.weight_g, unit="g"),
+                Quantity(name=message("its age"), value=left.age_h, unit="h"),
+                Quantity(name=message("first weight at or above"), value=right.weight_g, unit="g"),
+                Quantity(name=message("its age"), value=right.age_h, unit="h"),
+                Quantity(name=message("birth weight"), value=birth.weight_g, unit="g"),
             ),
             constants=(parameters.gap_late_h,),
         ),
     )
 
 
-def _first_weight_caveat(first: Weighing, parameters: WeightChangeParameters) -> tuple[str, ...]:
+def _first_weight_caveat(
+    first: Weighing, parameters: WeightChangeParameters
+) -> tuple[Message, ...]:
     """What to say when the first weight after birth came late."""
     if first.age_h <= parameters.first_weight_late_h.value:
         return ()
     days = first.age_h / HOURS_PER_DAY
     return (
-        f"The first weight after birth was taken at {days:.1f} days: the early loss was not seen.",
+        message(
+            "The first weight after birth was taken at {days} days: the early loss was not seen.",
+            days=Number(days, 1),
+        ),
     )

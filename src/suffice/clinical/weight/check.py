@@ -8,6 +8,7 @@ from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.slip import Slip, likely_slips
 from suffice.errors import Problem
+from suffice.message import Amount, Number, Param, Words, joined, message
 
 
 def check_weight(
@@ -49,11 +50,17 @@ def check_weight(
             found.append(
                 Problem(
                     code="WEIGHT-005" if refused else "WEIGHT-004",
-                    what=f"{weight_g:.0f} g",
-                    why=f"is {loss:.0f} % below the birth weight of {birth_weight_g:.0f} g.",
-                    fix="Correct it, or weigh again."
+                    what=message("{weight}", weight=Amount(weight_g, "g")),
+                    why=message(
+                        "is {loss} below the birth weight of {birth_weight}.",
+                        loss=Amount(loss, "%", decimals=0),
+                        birth_weight=Amount(birth_weight_g, "g"),
+                    ),
+                    fix=message("Correct it, or weigh again.")
                     if refused
-                    else "Weigh again at once. If it is true, a physician must see the infant now.",
+                    else message(
+                        "Weigh again at once. If it is true, a physician must see the infant now."
+                    ),
                     where="weight_g",
                     doubtful=not refused,
                 )
@@ -88,9 +95,19 @@ def weight_by_age(
     refused = not bottom <= weight_g <= top
     days = age_h / HOURS_PER_DAY
     why = (
-        f"is outside the range for age {days:.0f} days ({bottom:.0f} to {top:.0f} g)."
+        message(
+            "is outside the range for age {days} days ({bottom} to {top}).",
+            days=Number(days, 0),
+            bottom=Amount(bottom, "g"),
+            top=Amount(top, "g"),
+        )
         if refused
-        else f"is unusual for age {days:.0f} days; usual is {low:.0f} to {high:.0f} g."
+        else message(
+            "is unusual for age {days} days; usual is {low} to {high}.",
+            days=Number(days, 0),
+            low=Amount(low, "g"),
+            high=Amount(high, "g"),
+        )
     )
 
     def fits(candidate_g: float) -> bool:
@@ -100,9 +117,12 @@ def weight_by_age(
     return [
         Problem(
             code="WEIGHT-001" if refused else "WEIGHT-002",
-            what=f"{weight_g:.0f} g",
+            what=message("{weight}", weight=Amount(weight_g, "g")),
             why=why,
-            fix=slip_words(slips[:1]) + ("Correct it." if refused else "Correct or confirm it."),
+            fix=joined(
+                slip_words(slips[:1]),
+                message("Correct it.") if refused else message("Correct or confirm it."),
+            ),
             where="weight_g",
             doubtful=not refused,
         )
@@ -132,19 +152,32 @@ def _unlike_previous(
     slips = likely_slips(weight_g, follows, previous_g)
     return Problem(
         code="WEIGHT-003",
-        what=f"{weight_g:.0f} g",
-        why=f"is {weight_g - previous_g:+.0f} g from the weight {_span(days)} before "
-        f"({previous_g:.0f} g).",
-        fix=slip_words(slips[:1]) + "Same infant, same scale, naked? Correct or confirm it.",
+        what=message("{weight}", weight=Amount(weight_g, "g")),
+        why=message(
+            "is {change} from the weight {span} before ({previous}).",
+            change=Amount(weight_g - previous_g, "g", signed=True),
+            span=_span(days),
+            previous=Amount(previous_g, "g"),
+        ),
+        fix=joined(
+            slip_words(slips[:1]), message("Same infant, same scale, naked? Correct or confirm it.")
+        ),
         where="weight_g",
         doubtful=True,
     )
 
 
-def _span(days: float) -> str:
-    return f"{days * HOURS_PER_DAY:.0f} h" if days < 2 else f"{days:.0f} days"
+def _span(days: float) -> Param:
+    if days < 2:
+        return Amount(days * HOURS_PER_DAY, "h")
+    return message("{days} days", days=Number(days, 0))
 
 
-def slip_words(slips: Sequence[Slip]) -> str:
-    """Slips as a question, with a space after; empty without any."""
-    return "".join(f"Perhaps {slip.words}: {slip.weight_g:.0f} g? " for slip in slips)
+def slip_words(slips: Sequence[Slip]) -> Words:
+    """Slips as questions; empty without any."""
+    return joined(
+        *(
+            message("Perhaps {slip}: {weight}?", slip=one.words, weight=Amount(one.weight_g, "g"))
+            for one in slips
+        )
+    )

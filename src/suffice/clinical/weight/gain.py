@@ -27,6 +27,7 @@ from suffice.clinical.weight.weighing import (
 )
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem
+from suffice.message import Amount, message
 
 
 class GainParameters(Parameters, frozen=True, kw_only=True):
@@ -154,18 +155,20 @@ def gain(
     shares = math.hypot(one.value / first.weight_g, one.value / second.weight_g)
     relative_se = GRAMS_PER_KILOGRAM * shares / days
     inputs = (
-        Quantity(name="earlier weight", value=first.weight_g, unit="g"),
-        Quantity(name="later weight", value=second.weight_g, unit="g"),
-        Quantity(name="days between", value=days, unit="d"),
-        Quantity(name="standard error of one weight", value=one.value, unit="g"),
+        Quantity(name=message("earlier weight"), value=first.weight_g, unit="g"),
+        Quantity(name=message("later weight"), value=second.weight_g, unit="g"),
+        Quantity(name=message("days between"), value=days, unit="d"),
+        Quantity(name=message("standard error of one weight"), value=one.value, unit="g"),
     )
     working = Working(
-        formula="(later - earlier) / days; se = sqrt(2) x se of one weight / days",
+        formula=message("(later - earlier) / days; se = sqrt(2) x se of one weight / days"),
         inputs=inputs,
         constants=(*one.working.constants, parameters.confidence_fraction),
         notes=() if controlled else (_UNCONTROLLED,),
     )
-    by_weight = msgspec.structs.replace(working, formula="1000 x ln(later / earlier) / days")
+    by_weight = msgspec.structs.replace(
+        working, formula=message("1000 x ln(later / earlier) / days")
+    )
     level = parameters.confidence_fraction.value
     return Gain(
         g_per_day=_with_interval(rate, se, level, "g/d", working),
@@ -178,7 +181,7 @@ def gain(
     )
 
 
-_UNCONTROLLED = (
+_UNCONTROLLED = message(
     "The weights were not known to be on one scale without clothes: the wider noise is used."
 )
 
@@ -233,9 +236,13 @@ def days_to_tell_apart(
         raise InputError(
             Problem(
                 code="GAIN-003",
-                what=f"the rates {slow.value:g} and {brisk.value:g} g/day",
-                why="cannot be told apart: the second must be above the first.",
-                fix="Give two different rates, the slower first.",
+                what=message(
+                    "the rates {slow} and {brisk}",
+                    slow=Amount(slow.value, "g/d"),
+                    brisk=Amount(brisk.value, "g/d"),
+                ),
+                why=message("cannot be told apart: the second must be above the first."),
+                fix=message("Give two different rates, the slower first."),
             )
         )
     one = single_weight_se_g(noise, resolution_g=resolution_g, controlled=controlled)
@@ -245,10 +252,10 @@ def days_to_tell_apart(
         value=days,
         unit="d",
         working=Working(
-            formula="days = 2 x z x sqrt(2) x se of one weight / (brisk - slow)",
+            formula=message("days = 2 x z x sqrt(2) x se of one weight / (brisk - slow)"),
             inputs=(
-                Quantity(name="standard error of one weight", value=one.value, unit="g"),
-                Quantity(name="z (one-sided)", value=z, unit="1"),
+                Quantity(name=message("standard error of one weight"), value=one.value, unit="g"),
+                Quantity(name=message("z (one-sided)"), value=z, unit="1"),
             ),
             constants=(*one.working.constants, slow, brisk, parameters.confidence_fraction),
         ),
@@ -282,9 +289,9 @@ def trend(
         raise InputError(
             Problem(
                 code="GAIN-004",
-                what=f"{len(series)} weights",
-                why="do not lie at two different ages, so they have no trend.",
-                fix="Give at least two weights taken at different times.",
+                what=message("{count} weights", count=len(series)),
+                why=message("do not lie at two different ages, so they have no trend."),
+                fix=message("Give at least two weights taken at different times."),
             )
         )
     for each in series:
@@ -301,9 +308,15 @@ def trend(
     slope_se = float(math.sqrt(centred[1, 1]))
     level = parameters.confidence_fraction.value
     working = Working(
-        formula="least squares: slope of (X'X)^-1 X'y; se from se_of_one_weight^2 (X'X)^-1",
+        formula=message(
+            "least squares: slope of (X'X)^-1 X'y; se from se_of_one_weight^2 (X'X)^-1"
+        ),
         inputs=tuple(
-            Quantity(name=f"weight at {each.age_h:.1f} h", value=each.weight_g, unit="g")
+            Quantity(
+                name=message("weight at {age}", age=Amount(each.age_h, "h", decimals=1)),
+                value=each.weight_g,
+                unit="g",
+            )
             for each in series
         ),
         constants=(*one.working.constants, parameters.confidence_fraction),
@@ -339,9 +352,13 @@ def _check_pair(first: Weighing, second: Weighing) -> None:
         raise InputError(
             Problem(
                 code="GAIN-001",
-                what=f"weights at {first.age_h:.1f} h and {second.age_h:.1f} h",
-                why="have no time between them, the earlier first.",
-                fix="Give two weights taken at different times.",
+                what=message(
+                    "weights at {first} and {second}",
+                    first=Amount(first.age_h, "h", decimals=1),
+                    second=Amount(second.age_h, "h", decimals=1),
+                ),
+                why=message("have no time between them, the earlier first."),
+                fix=message("Give two weights taken at different times."),
             )
         )
 
@@ -351,8 +368,8 @@ def _check_positive(one: Weighing) -> None:
         raise InputError(
             Problem(
                 code="GAIN-002",
-                what=f"a weight of {one.weight_g:g} g",
-                why="is not above 0 g.",
-                fix="Correct the weight.",
+                what=message("a weight of {weight}", weight=Amount(one.weight_g, "g")),
+                why=message("is not above 0 g."),
+                fix=message("Correct the weight."),
             )
         )

@@ -19,13 +19,14 @@ from suffice.clinical.units import (
     GRAMS_PER_OUNCE,
     GRAMS_PER_POUND,
 )
+from suffice.message import Message, message
 
 
 class Slip(msgspec.Struct, frozen=True, kw_only=True):
     """A weight that may have been meant, and the slip that would have turned it into another."""
 
     weight_g: float
-    words: str
+    words: Message
 
 
 def likely_slips(
@@ -42,7 +43,10 @@ def likely_slips(
         return ()
     possible = (
         *_by_factor(weight_g),
-        *(Slip(weight_g=swapped, words="two digits swapped") for swapped in _swaps(weight_g)),
+        *(
+            Slip(weight_g=swapped, words=message("two digits swapped"))
+            for swapped in _swaps(weight_g)
+        ),
     )
     seen: dict[float, Slip] = {}
     for slip in possible:
@@ -56,13 +60,13 @@ def likely_slips(
 
 def _by_factor(weight_g: float) -> tuple[Slip, ...]:
     pounds_per_kilogram = GRAMS_PER_KILOGRAM / GRAMS_PER_POUND
-    factors: tuple[tuple[Decimal, str], ...] = (
-        (Decimal(1) / DECIMAL_BASE, "one zero too many"),
-        (Decimal(DECIMAL_BASE), "one zero too few"),
-        (1 / pounds_per_kilogram, "pounds taken for kilograms"),
-        (pounds_per_kilogram, "kilograms taken for pounds"),
-        (GRAMS_PER_OUNCE, "ounces taken for grams"),
-        (Decimal(GRAMS_PER_KILOGRAM), "kilograms taken for grams"),
+    factors: tuple[tuple[Decimal, Message], ...] = (
+        (Decimal(1) / DECIMAL_BASE, message("one zero too many")),
+        (Decimal(DECIMAL_BASE), message("one zero too few")),
+        (1 / pounds_per_kilogram, message("pounds taken for kilograms")),
+        (pounds_per_kilogram, message("kilograms taken for pounds")),
+        (GRAMS_PER_OUNCE, message("ounces taken for grams")),
+        (Decimal(GRAMS_PER_KILOGRAM), message("kilograms taken for grams")),
     )
     entered = Decimal(repr(float(weight_g)))
     return tuple(Slip(weight_g=float(entered * factor), words=words) for factor, words in factors)

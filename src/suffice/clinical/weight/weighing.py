@@ -20,6 +20,7 @@ from suffice.clinical.parameters import Parameters
 from suffice.clinical.units import UNIFORM_VARIANCE_DIVISOR
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem
+from suffice.message import Amount, message
 
 
 class Weighing(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,9 +62,9 @@ def weighings(entries: Iterable[Entry], infant_id: UUID) -> tuple[Weighing, ...]
         raise InputError(
             Problem(
                 code="WEIGHT-020",
-                what="the weights",
-                why="have no instant of birth beside them, so their ages are not known.",
-                fix="Enter the birth facts.",
+                what=message("the weights"),
+                why=message("have no instant of birth beside them, so their ages are not known."),
+                fix=message("Enter the birth facts."),
             )
         )
     born = births[-1]
@@ -99,9 +100,9 @@ def weighings(entries: Iterable[Entry], infant_id: UUID) -> tuple[Weighing, ...]
 def _before_birth(weight_g: float, hours: float) -> Problem:
     return Problem(
         code="WEIGHT-021",
-        what=f"the weight of {weight_g:.0f} g",
-        why=f"is dated {hours:.1f} h before birth.",
-        fix="Correct its time, or the instant of birth.",
+        what=message("the weight of {weight}", weight=Amount(weight_g, "g")),
+        why=message("is dated {hours} before birth.", hours=Amount(hours, "h", decimals=1)),
+        fix=message("Correct its time, or the instant of birth."),
     )
 
 
@@ -134,8 +135,8 @@ def single_weight_se_g(
         value=se,
         unit="g",
         working=Working(
-            formula="se = sqrt(within-infant sd^2 + scale step^2 / 12)",
-            inputs=(Quantity(name="scale step", value=step, unit="g"),),
+            formula=message("se = sqrt(within-infant sd^2 + scale step^2 / 12)"),
+            inputs=(Quantity(name=message("scale step"), value=step, unit="g"),),
             constants=used,
         ),
     )

@@ -26,6 +26,7 @@ from suffice.inference.growth.prior import (
     lay_out,
     walk_covariance,
 )
+from suffice.message import message
 
 LEVELS: Final = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 """The quantile levels of every fan: they bound the 50, 80 and 95 % intervals."""
@@ -152,9 +153,11 @@ def _check_ages(reference: WeightReference, at_age_d: Floats) -> None:
         raise InputError(
             Problem(
                 code="FORECAST-002",
-                what="A forecast was asked for an age at which there is no reference.",
-                why=f"The reference runs from birth to {reference.last_day} days.",
-                fix="Ask for an age within it.",
+                what=message("A forecast was asked for an age at which there is no reference."),
+                why=message(
+                    "The reference runs from birth to {days} days.", days=reference.last_day
+                ),
+                fix=message("Ask for an age within it."),
             )
         )
 

@@ -27,6 +27,7 @@ import numpy as np
 import numpy.typing as npt
 
 from suffice.errors import InputError, Problem
+from suffice.message import message
 
 Floats = npt.NDArray[np.float64]
 
@@ -239,10 +240,12 @@ def _check(weighed: Weighed) -> None:
         raise InputError(
             Problem(
                 code="FORECAST-001",
-                what="Weights and ages of the cohort do not fit together.",
-                why="Each weight is a finite number of grams above 0 with a finite age of 0 or"
-                " more days, and every infant has one sex, gestation and mode.",
-                fix="Check the rows that were handed over.",
+                what=message("Weights and ages of the cohort do not fit together."),
+                why=message(
+                    "Each weight is a finite number of grams above 0 with a finite age of 0 or"
+                    " more days, and every infant has one sex, gestation and mode."
+                ),
+                fix=message("Check the rows that were handed over."),
             )
         )
 

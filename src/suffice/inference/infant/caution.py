@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from suffice.inference.estimate import Caution, Suspect
 from suffice.inference.evidence import Evidence, WeightReading
 from suffice.inference.infant.population import Population
+from suffice.message import Amount, Number, joined, message
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,22 +84,30 @@ def _about_age(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caut
         yield Caution(
             code="too-old",
             severity="refusal",
-            sentence=f"The model ends at {p.age_limit_d:.0f} days of age.",
+            sentence=message(
+                "The model ends at {days} days of age.", days=Number(p.age_limit_d, 0)
+            ),
             params={"age_d": now, "limit_d": p.age_limit_d},
         )
     elif now > p.age_checked_d:
         yield Caution(
             code="beyond-checked-age",
             severity="caution",
-            sentence=f"The model was checked only up to {p.age_checked_d:.0f} days of age.",
+            sentence=message(
+                "The model was checked only up to {days} days of age.",
+                days=Number(p.age_checked_d, 0),
+            ),
             params={"age_d": now, "limit_d": p.age_checked_d},
         )
     if now < p.gain_asked_from_d:
         yield Caution(
             code="early-days",
             severity="note",
-            sentence=f"Before day {p.gain_asked_from_d:.0f} weight still falls or turns: the"
-            " present gain says little about slow growth.",
+            sentence=message(
+                "Before day {day} weight still falls or turns: the present "
+                "gain says little about slow growth.",
+                day=Number(p.gain_asked_from_d, 0),
+            ),
             params={"age_d": now, "from_d": p.gain_asked_from_d},
         )
     last = max((reading.age_d for reading in signs.weights), default=0.0)
@@ -106,7 +115,10 @@ def _about_age(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caut
         yield Caution(
             code="old-weight",
             severity="caution",
-            sentence=f"The last weight is {now - last:.0f} days old: this is rather a forecast.",
+            sentence=message(
+                "The last weight is {days} days old: this is rather a forecast.",
+                days=Number(now - last, 0),
+            ),
             params={"days": now - last},
         )
 
@@ -117,35 +129,42 @@ def _about_birth(evidence: Evidence, p: Population) -> Iterator[Caution]:
         yield Caution(
             code="gestation-unknown",
             severity="note",
-            sentence="Gestation is not known; the model supposes a term birth.",
+            sentence=message("Gestation is not known; the model supposes a term birth."),
         )
     elif gestation < p.gestation_term_d:
         refused = gestation < p.gestation_refused_d
         yield Caution(
             code="preterm",
             severity="refusal" if refused else "caution",
-            sentence=f"Born at {gestation // 7} weeks: the model knows infants born at term."
-            + ("" if refused else " Its intervals are too narrow here."),
+            sentence=joined(
+                message(
+                    "Born at {weeks} weeks: the model knows infants born at term.",
+                    weeks=gestation // 7,
+                ),
+                "" if refused else message("Its intervals are too narrow here."),
+            ),
             params={"gestation_days": float(gestation)},
         )
     if weight is None:
         yield Caution(
             code="birth-weight-unknown",
             severity="caution",
-            sentence="Birth weight is not known: loss and regain are guessed from the population.",
+            sentence=message(
+                "Birth weight is not known: loss and regain are guessed from the population."
+            ),
         )
     elif weight < p.birth_weight_low_g:
         yield Caution(
             code="low-birth-weight",
             severity="refusal" if weight < p.birth_weight_refused_low_g else "caution",
-            sentence="Birth weight is below what the model was made for.",
+            sentence=message("Birth weight is below what the model was made for."),
             params={"birth_weight_g": weight, "limit_g": p.birth_weight_low_g},
         )
     elif weight > p.birth_weight_high_g:
         yield Caution(
             code="high-birth-weight",
             severity="caution",
-            sentence="Birth weight is above what the model was made for.",
+            sentence=message("Birth weight is above what the model was made for."),
             params={"birth_weight_g": weight, "limit_g": p.birth_weight_high_g},
         )
 
@@ -155,24 +174,30 @@ def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
         yield Caution(
             code="multiple",
             severity="caution",
-            sentence="From a multiple birth: the model knows singletons, and its intervals are too narrow"
-            " here.",
+            sentence=message(
+                "From a multiple birth: the model knows singletons, and its intervals are too narrow"
+                " here."
+            ),
             params={"count": float(evidence.multiple_count or 1)},
         )
     if evidence.illness:
         yield Caution(
             code="illness",
             severity="caution",
-            sentence="An illness is noted; the model knows healthy infants. A physician's judgement"
-            " comes first.",
+            sentence=message(
+                "An illness is noted; the model knows healthy infants. A physician's judgement"
+                " comes first."
+            ),
             params={"illness": evidence.illness},
         )
     if (evidence.intrapartum_fluids_ml or 0.0) > p.fluids_much_ml:
         yield Caution(
             code="fluids",
             severity="caution",
-            sentence="Much fluid was given before birth: birth weight may be inflated and the"
-            " early loss partly water.",
+            sentence=message(
+                "Much fluid was given before birth: birth weight may be inflated and the"
+                " early loss partly water."
+            ),
             params={"fluids_ml": evidence.intrapartum_fluids_ml or 0.0},
         )
 
@@ -182,8 +207,10 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
         yield Caution(
             code="mostly-given-milk",
             severity="refusal",
-            sentence="Most of the milk is given, not taken at the breast: intake at the breast"
-            " cannot be told from weights.",
+            sentence=message(
+                "Most of the milk is given, not taken at the breast: intake at the breast"
+                " cannot be told from weights."
+            ),
             params={"share": signs.given_share},
         )
     elif _given_d(evidence):
@@ -191,9 +218,16 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
         yield Caution(
             code="given-milk",
             severity="caution",
-            sentence="Milk given beside the breast was counted as entered; volumes left out or"
-            " spilt go to the breast's account, and the intervals are rather too narrow"
-            + (", the more so as much is given." if noted else "."),
+            sentence=message(
+                "Milk given beside the breast was counted as entered; volumes left out or"
+                " spilt go to the breast's account, and the intervals are rather too narrow,"
+                " the more so as much is given."
+            )
+            if noted
+            else message(
+                "Milk given beside the breast was counted as entered; volumes left out or"
+                " spilt go to the breast's account, and the intervals are rather too narrow."
+            ),
             params={"share": signs.given_share},
         )
         rose = signs.given_rise_share > p.formula_share_noted
@@ -201,16 +235,21 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             yield Caution(
                 code="unweighed-milk",
                 severity="caution",
-                sentence="No weight was taken since milk was first given beside the breast, or since"
-                " clearly more of it is given: what the breast still gives is assumed, not seen.",
+                sentence=message(
+                    "No weight was taken since milk was first given beside the breast, or since"
+                    " clearly more of it is given: what the breast still gives is assumed, not seen."
+                ),
             )
         last_d = max(_given_d(evidence))
         if evidence.now_d - 1.0 > last_d > evidence.now_d - p.old_evidence_d:
             yield Caution(
                 code="milk-not-written",
                 severity="caution",
-                sentence=f"No milk beside the breast is written down since {last_d:.0f} days of age."
-                " None is supposed since then; if it went on, the breast gives less than is said.",
+                sentence=message(
+                    "No milk beside the breast is written down since {days} days of age. None "
+                    "is supposed since then; if it went on, the breast gives less than is said.",
+                    days=Number(last_d, 0),
+                ),
                 params={"until_d": last_d},
             )
 
@@ -236,26 +275,30 @@ def _about_weights(evidence: Evidence, signs: Signs) -> Iterator[Caution]:
         yield Caution(
             code="no-weight",
             severity="caution",
-            sentence="There is no weight after birth: this is mostly what the population does.",
+            sentence=message(
+                "There is no weight after birth: this is mostly what the population does."
+            ),
         )
     elif len(weights) == 1:
         yield Caution(
             code="one-weight",
             severity="note",
-            sentence="There is one weight after birth: much of this is the population.",
+            sentence=message("There is one weight after birth: much of this is the population."),
         )
     if any(r.scale is None for r in weights) and len(weights) + bool(evidence.birth_weight_g) > 1:
         yield Caution(
             code="scale-unknown",
             severity="caution",
-            sentence="Not every weight names its scale. They are taken as from one; a second"
-            " scale that reads differently would make these intervals too narrow.",
+            sentence=message(
+                "Not every weight names its scale. They are taken as from one; a second"
+                " scale that reads differently would make these intervals too narrow."
+            ),
         )
     if any(r.clothing is None for r in weights):
         yield Caution(
             code="clothing-unknown",
             severity="note",
-            sentence="It is not known for every weight whether the infant was naked.",
+            sentence=message("It is not known for every weight whether the infant was naked."),
         )
 
 
@@ -267,22 +310,31 @@ def _about_scales(evidence: Evidence, p: Population, signs: Signs) -> Iterator[C
             yield Caution(
                 code="scale-bias",
                 severity="note",
-                sentence=f"The error of scale '{scale.name}' is known only to about {sd:.0f} g.",
+                sentence=message(
+                    "The error of scale '{scale}' is known only to about {sd}.",
+                    scale=scale.name,
+                    sd=Amount(sd, "g"),
+                ),
                 params={"scale": scale.name, "bias_sd_g": sd},
             )
     if signs.noise_g >= p.noise_noted_g:
         yield Caution(
             code="noisy-scale",
             severity="note",
-            sentence=f"One weight on this scale is uncertain by about {signs.noise_g:.0f} g.",
+            sentence=message(
+                "One weight on this scale is uncertain by about {noise}.",
+                noise=Amount(signs.noise_g, "g"),
+            ),
             params={"noise_g": signs.noise_g},
         )
     if signs.scatter_p is not None and signs.scatter_p < p.scatter_noted:
         yield Caution(
             code="weights-scatter",
             severity="caution",
-            sentence="The weights scatter more than weighing should: noise, scales, or an intake"
-            " that changes from day to day. The intervals are too narrow.",
+            sentence=message(
+                "The weights scatter more than weighing should: noise, scales, or an intake"
+                " that changes from day to day. The intervals are too narrow."
+            ),
             params={"chance": signs.scatter_p},
         )
 
@@ -296,8 +348,10 @@ def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
         yield Caution(
             code="last-weight-suspect",
             severity="caution",
-            sentence="The last weight does not fit the others, and weights alone cannot tell"
-            " which is right. Weigh again, naked, before deciding.",
+            sentence=message(
+                "The last weight does not fit the others, and weights alone cannot tell"
+                " which is right. Weigh again, naked, before deciding."
+            ),
             params={
                 "probability": likely[last].probability if last in likely else 0.0,
                 "off_sd": off_sd,
@@ -307,7 +361,7 @@ def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
         yield Caution(
             code="suspect-weight",
             severity="note",
-            sentence="A weight does not fit the others; it was given less say.",
+            sentence=message("A weight does not fit the others; it was given less say."),
             params={"probability": max(s.probability for s in signs.suspects)},
         )
 
@@ -318,14 +372,17 @@ def _about_reckoning(p: Population, signs: Signs) -> Iterator[Caution]:
         yield Caution(
             code="few-effective-draws",
             severity="caution",
-            sentence="The reckoning did not settle on this evidence; the intervals are not"
-            " reliable.",
+            sentence=message(
+                "The reckoning did not settle on this evidence; the intervals are not reliable."
+            ),
             params={"effective_draws": effective},
         )
     if signs.preview_shift_sd > p.preview_shift_noted_sd:
         yield Caution(
             code="preview-differs",
             severity="note",
-            sentence="The quick and the full answer differ: the evidence fits more than one story.",
+            sentence=message(
+                "The quick and the full answer differ: the evidence fits more than one story."
+            ),
             params={"shift_sd": signs.preview_shift_sd},
         )

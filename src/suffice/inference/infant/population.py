@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
 from suffice.errors import ContentError, Problem
+from suffice.message import message
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,9 +246,12 @@ class Population:
                 raise ContentError(
                     Problem(
                         code="INFER-201",
-                        what=f"The constant population.{field.name} is missing or not a number.",
-                        why="The engine owns no values of its own.",
-                        fix="Give it in the topic population of the content store.",
+                        what=message(
+                            "The constant population.{name} is missing or not a number.",
+                            name=field.name,
+                        ),
+                        why=message("The engine owns no values of its own."),
+                        fix=message("Give it in the topic population of the content store."),
                     )
                 )
             numbers[field.name] = float(value)

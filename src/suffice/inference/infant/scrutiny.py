@@ -17,6 +17,7 @@ from suffice.inference.evidence import WeightReading
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.model import Floats
 from suffice.inference.infant.outlook import Outlook
+from suffice.message import Amount, message
 
 _ROUGH_BELOW = 100.0  # effective draws
 SHORT_SD_LEAST = 0.25  # a probability that hardly varies would make every shift of it large
@@ -121,27 +122,34 @@ def _suspect(
     reading, p = likelihood.weights[j], likelihood.population
     off = reading.weight_g - expected_g
     scales = {r.scale for r in likelihood.weights if r.scale is not None}
-    shown = f"{reading.weight_g:.0f} g"
+    shown = Amount(reading.weight_g, "g")
     reason: Literal["clothed", "other scale", "slip", "unexplained"]
     perhaps = next(
         (float(g) for g in _slips(reading) if abs(g - expected_g) < _FITS_Z * sd_g), None
     )
     if perhaps is not None and abs(off) > _SLIP_Z * sd_g:
         reason = "slip"
-        ask = f"Was {shown} typed for {perhaps:.0f} g?"
+        ask = message(
+            "Was {weight} typed for {perhaps}?", weight=shown, perhaps=Amount(perhaps, "g")
+        )
     elif reading.scale is not None and len(scales) > 1 and abs(off) < 3 * p.scale_offset_sd_g:
         reason = "other scale"
-        ask = f"Do the scales agree? Weigh on both, one after the other ({shown})."
+        ask = message(
+            "Do the scales agree? Weigh on both, one after the other ({weight}).", weight=shown
+        )
     elif (
         reading.clothing not in {"naked", "clothed"}
         and off > 0
         and (abs(off - p.clothes_g) < _FITS_Z * float(np.hypot(p.clothes_sd_g, sd_g)))
     ):
         reason = "clothed"
-        ask = f"Was the infant clothed, or the diaper full, at {shown}?"
+        ask = message("Was the infant clothed, or the diaper full, at {weight}?", weight=shown)
     else:
         reason = "unexplained"
-        ask = f"Is {shown} right, on the same scale and in the same state as the others?"
+        ask = message(
+            "Is {weight} right, on the same scale and in the same state as the others?",
+            weight=shown,
+        )
     return Suspect(
         reading_id=reading.id,
         probability=probability,

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
-from suffice.clinical.reading.writing import chance_text
 from suffice.inference.estimate import QUANTILE_95, NextWeighing, Question
 from suffice.inference.infant.model import Floats
 from suffice.inference.infant.outlook import Outlook, fraction
+from suffice.message import Amount, Chance, message
 
 _LEVEL_90 = 1.6448536269514722  # standard normal quantile of 0.95
 
@@ -92,21 +92,29 @@ def next_weighing(
     chance, half = float(ahead.chance[place]), float(ahead.half_width[place])
     if may_be_settled and now >= asked_from_d and sure >= question.settled_fraction:
         in_days = 0
-        side = "below" if slow > 1.0 - slow else "at or above"
-        because = (
-            f"It is settled already: the gain is {side} {limit:.0f} g/day"
-            f" with {_percent(sure)} % certainty."
+        is_below = slow > 1.0 - slow
+        because = message(
+            "It is settled already: the gain is {side} {limit} with {sure} certainty.",
+            side=message("below") if is_below else message("at or above"),
+            limit=Amount(limit, "g/d"),
+            sure=Chance(sure),
         )
     elif in_days is not None:
-        because = (
-            f"A weight then settles with {_percent(chance)} % chance whether the gain is below"
-            f" {limit:.0f} g/day; the gain is then known to {half:.0f} g/day either way."
+        because = message(
+            "A weight then settles with {chance} chance whether the gain is below "
+            "{limit}; the gain is then known to {half} either way.",
+            chance=Chance(chance),
+            limit=Amount(limit, "g/d"),
+            half=Amount(half, "g/d"),
         )
     else:
-        because = (
-            f"No single weight within {ahead.days[-1]} days is likely to settle whether the gain"
-            f" is below {limit:.0f} g/day (best chance {_percent(chance)} %); a test weighing"
-            " over 24 hours tells more."
+        because = message(
+            "No single weight within {days} days is likely to settle whether the gain "
+            "is below {limit} (best chance {chance}); a test weighing over 24 hours "
+            "tells more.",
+            days=int(ahead.days[-1]),
+            limit=Amount(limit, "g/d"),
+            chance=Chance(chance),
         )
     return NextWeighing(
         in_days=in_days,
@@ -118,7 +126,3 @@ def next_weighing(
         least_difference_g=QUANTILE_95 * float(np.sqrt(2.0)) * noise_g,
         because=because,
     )
-
-
-def _percent(probability: float) -> str:
-    return chance_text(probability).removesuffix(" %")

@@ -5,6 +5,7 @@ import math
 import pytest
 
 from growth_constants import VELOCITY
+from spoken import text
 from suffice.clinical.growth import increments, velocity
 from suffice.clinical.growth.assess_gain import increment_standing, velocity_z
 from suffice.errors import InputError, RefusalError
@@ -83,7 +84,8 @@ def test_a_gain_lies_between_its_published_neighbours(
     assert (found.bracket.at_or_above, found.bracket.below) == (at_or_above, below)
     assert found.median.value == 250
     assert found.children == 141
-    assert found.sentence.startswith(f"{gain_g} g from day 7 to 14: ")
+    shown = f"{gain_g}".replace("-", "\N{MINUS SIGN}")
+    assert text(found.sentence).startswith(f"{shown} g from day 7 to 14: ")
 
 
 def test_a_gain_is_taken_to_the_length_of_the_interval_before_it_is_compared() -> None:

@@ -1,6 +1,7 @@
 import pytest
 
 from clinical_constants import Steps, constant
+from spoken import text
 from suffice.clinical.milk.feed_size import (
     FeedSizeParameters,
     StomachParameters,
@@ -55,12 +56,12 @@ def test_taught_amounts_stand_beside_what_was_measured():
     assert (amounts.taught.low, amounts.taught.high) == (5, 7)
     assert amounts.measured.value == 20
     assert amounts.observed_feed.high == 10
-    assert amounts.sentence.startswith("Measured: about 20 mL at birth.")
-    assert "Taught: 5 to 7 mL" in amounts.sentence
+    assert text(amounts.sentence).startswith("Measured: about 20 mL at birth.")
+    assert "Taught: 5 mL to 7 mL" in text(amounts.sentence)
 
 
 def test_past_the_tables_only_what_was_measured_is_left():
     amounts = stomach_amounts(20, 19 * 24.0, STOMACH, FEEDS)
     assert amounts.taught is None
     assert amounts.observed_feed is None
-    assert amounts.sentence == "Measured: about 20 mL at birth."
+    assert text(amounts.sentence) == "Measured: about 20 mL at birth."

@@ -3,6 +3,7 @@ import math
 import pytest
 
 from clinical_constants import BORN_AT, INFANT, constant, entry, hours
+from spoken import text
 from suffice.clinical.entry import Feed, TestWeight
 from suffice.clinical.milk.known_intake import KnownIntakeParameters, known_intake
 from suffice.clinical.milk.test_weight import TestWeightParameters
@@ -63,7 +64,7 @@ def test_an_unmeasured_feed_is_never_nothing():
     assert not found.is_whole
     assert found.volume_ml.high is None
     assert found.per_day_ml() is None
-    assert any("At least" in note for note in found.volume_ml.working.notes)
+    assert any("At least" in text(note) for note in found.volume_ml.working.notes)
 
 
 def test_nothing_known_is_not_nothing_taken():
@@ -82,7 +83,7 @@ def test_a_long_gap_makes_the_log_incomplete():
     found = known([bottle(80, 60), bottle(95, 60)])
     assert not found.is_whole
     assert found.longest_gap_h == 15
-    assert any("15.0 h" in note for note in found.volume_ml.working.notes)
+    assert any("15.0 h" in text(note) for note in found.volume_ml.working.notes)
 
 
 def test_the_error_is_that_of_the_test_weights():

@@ -3,6 +3,7 @@ import math
 import pytest
 
 from clinical_constants import constant
+from spoken import text
 from suffice.clinical.milk.test_weight import TestWeightParameters, sum_of, transfer
 from suffice.errors import InputError, RefusalError
 
@@ -32,12 +33,13 @@ def test_without_minutes_nothing_is_put_back_and_it_is_said():
     found = taken(4000, 4060, minutes=None)
     assert found.volume_ml.value == pytest.approx(60 / 1.03)
     assert not found.is_corrected
-    assert any("too low" in note for note in found.volume_ml.working.notes)
+    assert any("too low" in text(note) for note in found.volume_ml.working.notes)
 
 
 def test_clothes_that_were_not_asked_about_are_said():
     assert any(
-        "not asked" in note for note in taken(4000, 4060, same_clothes=None).volume_ml.working.notes
+        "not asked" in text(note)
+        for note in taken(4000, 4060, same_clothes=None).volume_ml.working.notes
     )
 
 
@@ -57,7 +59,7 @@ def test_error_joins_technique_and_scale_steps():
 def test_a_negative_transfer_stays_negative_and_says_what_it_means():
     found = taken(4000, 3990, minutes=15)
     assert found.volume_ml.value < 0
-    assert any("no milk taken" in note for note in found.volume_ml.working.notes)
+    assert any("no milk taken" in text(note) for note in found.volume_ml.working.notes)
     assert found.problems == ()
 
 
@@ -90,4 +92,4 @@ def test_no_test_weights_are_not_no_milk():
 
 def test_a_sum_with_an_uncorrected_feed_is_said_to_be_low():
     total = sum_of([taken(4000, 4060), taken(4000, 4060, minutes=None)], PARAMETERS)
-    assert any("too low" in note for note in total.working.notes)
+    assert any("too low" in text(note) for note in total.working.notes)

@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 
 from clinical_constants import INFANT, birth_entry, constant, entry
+from spoken import text
 from suffice.clinical.entry import Weight
 from suffice.clinical.weight.change import (
     WeightChangeParameters,
@@ -71,8 +72,8 @@ def test_change_is_signed_and_shows_its_working():
     birth, later = course((48, 3162))
     figure = change_percent(later, birth)
     assert figure.value == pytest.approx(-7.0)
-    assert figure.working.formula == "100 x (weight - birth weight) / birth weight"
-    assert {one.name for one in figure.working.inputs} >= {"weight", "birth weight"}
+    assert text(figure.working.formula) == "100 x (weight - birth weight) / birth weight"
+    assert {text(one.name) for one in figure.working.inputs} >= {"weight", "birth weight"}
 
 
 def test_changes_of_a_cohort_keep_the_unknown_unknown():
@@ -121,17 +122,17 @@ def test_nadir_lies_between_its_neighbours():
 def test_a_lowest_weight_that_is_the_last_may_not_be_the_nadir():
     figure = nadir(course((24, 3280), (60, 3160)), PARAMETERS)
     assert figure.high is None
-    assert any("still be falling" in note for note in figure.working.notes)
+    assert any("still be falling" in text(note) for note in figure.working.notes)
 
 
 def test_a_first_weight_taken_late_is_said():
     figure = nadir(course((100, 3300), (130, 3350)), PARAMETERS)
-    assert any("early loss was not seen" in note for note in figure.working.notes)
+    assert any("early loss was not seen" in text(note) for note in figure.working.notes)
 
 
 def test_a_first_weight_in_time_needs_no_word():
     notes = nadir(course((72, 3150), (96, 3200)), PARAMETERS).working.notes
-    assert not any("early loss was not seen" in note for note in notes)
+    assert not any("early loss was not seen" in text(note) for note in notes)
 
 
 def test_nadir_needs_a_weight_after_birth():
@@ -169,9 +170,9 @@ def test_never_below_birth_weight_is_not_a_regain():
 
 def test_a_later_fall_below_birth_weight_is_said():
     found = regain(course((48, 3150), (72, 3400), (96, 3390)), PARAMETERS)
-    assert any("below birth weight again" in caveat for caveat in found.caveats)
+    assert any("below birth weight again" in text(caveat) for caveat in found.caveats)
 
 
 def test_weights_far_apart_make_the_day_rough():
     found = regain(course((48, 3150), (240, 3500)), PARAMETERS)
-    assert any("only roughly known" in caveat for caveat in found.caveats)
+    assert any("only roughly known" in text(caveat) for caveat in found.caveats)

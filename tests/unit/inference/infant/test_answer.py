@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine_setting import POPULATION, QUESTION, STRUGGLING, THRIVING, weights
+from spoken import text
 from suffice.inference.estimate import Estimate, Interval
 from suffice.inference.evidence import (
     DiaperCount,
@@ -235,7 +236,7 @@ def test_what_the_model_does_not_know_is_said(facts, code, severity):
     told = ask(change(THRIVING, **facts))
     assert {(c.code, c.severity) for c in told.cautions} >= {(code, severity)}
     assert told.is_refused == any(c.severity == "refusal" for c in told.cautions)
-    assert next(c for c in told.cautions if c.code == code).sentence.endswith(".")
+    assert text(next(c for c in told.cautions if c.code == code).sentence).endswith(".")
 
 
 def test_an_ordinary_infant_gets_no_caution():
@@ -251,7 +252,7 @@ def test_a_noisy_family_is_told_so():
 
 
 def test_the_volume_sentence_always_stands():
-    assert ask(THRIVING).volume_sentence.startswith("Weights alone cannot fix a volume")
+    assert text(ask(THRIVING).volume_sentence).startswith("Weights alone cannot fix a volume")
 
 
 def test_no_number_of_an_answer_is_ever_missing_in_disguise():
