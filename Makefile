@@ -3,7 +3,8 @@
 # make check  format, lint, types, imports, docs    make fix    what the tools can mend by themselves
 # make bench  the benchmarks                        make validate  the engine against the published
 # make lock   renew the locks                                      figures and open data
-.PHONY: run test check fix bench validate lock
+# make freeze  keep the content set of a release whole
+.PHONY: run test check fix bench validate lock freeze
 
 PY := .venv/bin/python
 # Tools that insist on a home folder get one inside the checkout.
@@ -35,6 +36,10 @@ fix:
 bench:
 	@python3 tools/setup.py test
 	$(TOOL_HOME) $(PY) -m benchmarks
+
+freeze:
+	@python3 tools/setup.py test
+	$(TOOL_HOME) $(PY) -m tools.freeze_content
 
 validate:
 	@python3 tools/setup.py validate

@@ -94,23 +94,37 @@ formula = "joined"
 uses = ["weights.first_g", "weights.second_g"]
 applies_to = "nobody"
 """,
-    "rules/ranking.toml": """
-[[rule]]
-name = "heavy"
-tier = "red"
-measure = "weight_g"
-compare = ">="
-limit = "choice:heaviest"
-reason = "{value} at {age}: at or above {limit}."
+    "rules/facts.toml": """
+[infant]
+measures = { weight_g = "the last weight" }
+signs = { heavy = "it looks heavy" }
+""",
+    "rules/red_flags.toml": """
+[[flag]]
+code = "heavy"
+about = "infant"
+topic = "weight"
+level = "physician"
+when = { measure = "weight_g", compare = ">=", limit = "choice:heaviest" }
+sentence = "{value} at {age}: at or above {limit}."
+to_whom = "physician"
+how_soon = "the same day"
+clears = { by = ["measure"], says = "a lighter weight" }
+basis = "judgement"
 why = "It is heavy."
 
-[[rule]]
-name = "age"
-tier = "age"
-measure = "age_d"
-compare = "sort"
-reason = "{age} old."
-why = "Someone must be last."
+[[flag]]
+code = "heavy-perhaps"
+about = "infant"
+topic = "weight"
+level = "look"
+when = { undecided = "heavy" }
+unless = ["heavy"]
+sentence = "It may be heavy."
+to_whom = "consultant"
+clears = { by = ["measure"], says = "another weight" }
+basis = "judgement"
+why = "Nobody can tell."
 """,
 }
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 SAID = {
-    "knowledge/content/rules/*.toml": ("reason", "why", "to_whom"),
+    "knowledge/content/rules/*.toml": ("sentence", "since", "why", "to_whom", "how_soon"),
     "knowledge/content/disagreements.toml": ("question", "changes", "decision", "name"),
     "knowledge/content/tables/*.toml": ("remark",),
 }

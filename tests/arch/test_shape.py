@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import ast
 
-from arch.source_tree import Module, modules
+from arch.source_tree import ROOT, Module, modules
 
 FILE_LINES = 500
 BODY_LINES = 50
+TEMPLATE_COLUMNS = 160
 FOLDERS = ("src/suffice", "tests", "tools", "benchmarks")
 
 LONG_FILES: dict[str, str] = {}
@@ -59,6 +60,41 @@ def test_no_function_is_longer_than_it_may_be() -> None:
     long = {name: n for module in modules(*FOLDERS) for name, n in long_functions(module).items()}
     assert {name: n for name, n in long.items() if name not in LONG_FUNCTIONS} == {}
     assert set(LONG_FUNCTIONS) <= set(long), "an exemption that is no longer needed"
+
+
+def wide_lines(name: str, text: str) -> list[str]:
+    return [
+        f"{name}:{number}: {len(line)} characters"
+        for number, line in enumerate(text.splitlines(), start=1)
+        if len(line) > TEMPLATE_COLUMNS
+    ]
+
+
+def test_a_template_line_can_be_read_in_a_diff() -> None:
+    templates = sorted((ROOT / "src/suffice").rglob("*.html"))
+    assert len(templates) > 30, "the templates are somewhere else"
+    found = [
+        wide
+        for path in templates
+        for wide in wide_lines(str(path.relative_to(ROOT)), path.read_text(encoding="utf-8"))
+    ]
+    assert found == []
+
+
+def test_a_wide_template_line_is_found() -> None:
+    just, over = "x" * TEMPLATE_COLUMNS, "x" * (TEMPLATE_COLUMNS + 1)
+    assert wide_lines("t", f"{just}\n{over}\n") == ["t:2: 161 characters"]
+
+
+def test_pages_name_the_type_of_what_they_use() -> None:
+    """`Request` of web/shown/page.py says what a request carries; nothing is hung on it unseen."""
+    unseen = [
+        f"{module.path}:{number}"
+        for module in modules("src/suffice/web")
+        for number, line in enumerate(module.text.splitlines(), start=1)
+        if "type: ignore" in line and "attr-defined" in line
+    ]
+    assert unseen == []
 
 
 def test_no_module_is_called_after_nothing() -> None:

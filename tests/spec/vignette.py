@@ -21,6 +21,7 @@ from suffice.clinical.entry import (
     Setting,
     Stool,
     Temperature,
+    TestWeight,
     Weight,
     Wet,
 )
@@ -65,18 +66,26 @@ def age_of(text: str) -> timedelta:
 
 def record_of(infant: str, seen: str) -> Record:
     who = Infant(id=uuid5(NAMESPACE_OID, infant), position=1)
-    entries = [entry(who, birth_of(infant), BORN_AT, 0)]
+    entries = (
+        [] if infant == "nobody knows" else [entry(who, birth_of(infant), BORN_AT, 0, about=who)]
+    )
     for number, part in enumerate(seen.split(";"), start=1):
         age, _, what = part.strip().partition(": ")
-        fact, device = fact_of(what)
-        entries.append(entry(who, fact, BORN_AT + age_of(age), number, device))
+        fact, device = fact_of(what.removeprefix("parent "))
+        about = None if what.startswith("parent ") else who
+        entries.append(entry(who, fact, BORN_AT + age_of(age), number, device, about))
     return Record(
         family_id=uuid5(NAMESPACE_OID, infant + seen), infants=(who,), entries=tuple(entries)
     )
 
 
-def entry(
-    infant: Infant, fact: AnyFact, at: datetime, number: int, device: str | None = None
+def entry(  # what an entry says
+    infant: Infant,
+    fact: AnyFact,
+    at: datetime,
+    number: int,
+    device: str | None = None,
+    about: Infant | None = None,
 ) -> Entry:
     return Entry(
         id=uuid5(infant.id, f"{number} {fact}"),
@@ -85,7 +94,7 @@ def entry(
         true_at=at,
         entered_at=at,
         entered_by="spec",
-        infant_id=infant.id if fact.about_infant else None,
+        infant_id=about.id if about and fact.about_infant else None,
         device=device,
     )
 
@@ -115,8 +124,11 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Temperature(temperature_c=float(found[1]), site="axilla"), None
     if found := re.fullmatch(r"(\w+) stool", text):
         return Stool(colour=found[1]), None
-    if text == "wet":
-        return Wet(), None
+    if text in {"wet", "wet with urates"}:
+        return Wet(urates=text != "wet"), None
+    if found := re.fullmatch(r"test weight (\d+) to (\d+) g", text):
+        before_g, after_g = float(found[1]), float(found[2])
+        return TestWeight(before_g=before_g, after_g=after_g, minutes=15.0, same_clothes=True), None
     if found := re.fullmatch(r"(end of )?illness (\w+)", text):
         return Illness(what=found[2], present=not found[1]), None
     if found := re.fullmatch(r"contact due (.+)", text):

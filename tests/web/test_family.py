@@ -16,6 +16,7 @@ from django.test.utils import CaptureQueriesContext
 
 from suffice.care.family.recording import open_family, record_entries
 from suffice.clinical import entry as domain
+from suffice.knowledge.frozen import frozen, frozen_versions
 from web.story import FAMILY, an_id, twins
 
 PAGE = f"/families/{FAMILY}/"
@@ -297,3 +298,16 @@ def test_the_page_says_where_the_intervals_are_too_narrow(page: Client, family: 
     html = page.get(PAGE).content.decode()
     assert "too narrow where weights scatter much more than usual" in html
     assert "where intake swings from week to week" in html
+
+
+def test_a_past_answer_is_asked_again_with_the_content_of_that_day(
+    page: Client, family: UUID
+) -> None:
+    version = frozen_versions()[-1]
+    address = f"/families/{family}/"
+    assert "Asked with the content set" not in page.get(address).content.decode()
+    html = page.get(address, {"content": version}).content.decode()
+    assert f"Asked with the content set {version}" in html
+    assert frozen(version).engine_version in html
+    assert f"&amp;content={version}" in html
+    assert page.get(address, {"content": "1.1.1"}).status_code == 400

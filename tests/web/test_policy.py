@@ -18,7 +18,9 @@ KEY = "temperature.fever_c"
 
 
 def sent(**changed: str) -> dict[str, str]:
-    choices = {f"choice:{name}": one.chosen for name, one in load().disagreements.items()}
+    choices = {
+        f"choice:{name}": one.chosen for name, one in load().disagreements.items() if one.decides
+    }
     return {
         "version_id": str(uuid4()),
         "clinic_name": "Test clinic",
@@ -94,7 +96,7 @@ def test_no_content_key_is_shown_on_the_policy(page: Client, language: str) -> N
     assert "limit ten" in shown.text
     keys = {*content.flat, *content.entries, *content.disagreements}
     telling = [key for key in keys if "." in key or "_" in key]
-    assert len(telling) > 600
+    assert len(telling) > 450
     assert [key for key in telling if key in shown.text] == []
     assert not re.search(r"\b[a-z]+(\.[a-z]+)*\.[a-z]+(_[a-z]+)+", shown.text)
 
@@ -106,6 +108,9 @@ def test_every_choice_has_its_name_its_value_and_what_it_changes(
     page.post("/policy/", sent(language=language))
     shown = ShownPage(page.get("/policy/").content.decode())
     for name, dispute in load().disagreements.items():
+        if not dispute.decides:
+            assert f"choice:{name}" not in shown.fields
+            continue
         assert shown.fields[f"choice:{name}"] == [dispute.chosen]
         said = [dispute.question, dispute.changes]
         said += [one for answer in dispute.answers for one in (answer.name, answer.changes)]
@@ -113,7 +118,6 @@ def test_every_choice_has_its_name_its_value_and_what_it_changes(
             words = reworded(sentence, language)
             assert language == "en" or words != sentence, sentence
             assert words.casefold() in shown.text.casefold()
-    assert ("0.3 oz" if language == "en" else "0,3 oz") in shown.text
     assert ("10.0 %" if language == "en" else "10,0 %") in shown.text
 
 

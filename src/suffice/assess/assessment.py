@@ -12,8 +12,10 @@ from datetime import UTC, datetime
 from uuid import UUID
 
 from suffice.assess.case import Case, Review, case_of
-from suffice.assess.engine.ask import ENGINE_VERSION, estimate_of, review_estimate
+from suffice.assess.engine.ask import estimate_of, review_estimate
 from suffice.assess.engine.evidence import evidence_of
+from suffice.assess.engine.version import ENGINE_VERSION
+from suffice.assess.flags import find_doubts, find_flags, parent_findings
 from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.assess.ranking import rank
 from suffice.assess.results import EngineFacts, FamilyAssessment, InfantAssessment
@@ -21,9 +23,9 @@ from suffice.assess.review.gap import review_gaps
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
 from suffice.assess.review.intake import review_intake
 from suffice.assess.review.output import review_output
-from suffice.assess.review.warning import ask_temperature_again, parent_findings, review_warnings
-from suffice.assess.review.weight import review_overdue_weight, review_weights
-from suffice.assess.rules.red_flag import apply_rules, in_order_of_urgency, ranking_rules
+from suffice.assess.review.warning import parent_facts, review_warnings
+from suffice.assess.review.weight import review_time_since_weight, review_weights
+from suffice.assess.rules.red_flag import in_order_of_urgency, ranking_rules
 from suffice.assess.validity import valid_until
 from suffice.assess.weigh_again import review_weigh_again
 from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Record, about
@@ -79,7 +81,8 @@ def assess(
     contact = _last_contact(entries)
     discharged = is_discharged(entries)
     due_at = None if discharged else _next_due(entries)
-    findings = parent_findings(about(entries, None), parameters, policy, as_of=as_of)
+    parent = parent_facts(about(entries, None), parameters, policy, as_of=as_of)
+    findings = parent_findings(parent, content, as_of=as_of)
     rules = ranking_rules(content, policy)
     return FamilyAssessment(
         family_id=record.family_id,
@@ -132,12 +135,12 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     needs = review_intake(case, review, parameters)
     review_output(case, review, parameters)
     review_warnings(case, review, parameters)
-    apply_rules(case, review)
-    ask_temperature_again(case, review, parameters)
-    review_overdue_weight(case, review, entries)
+    review_time_since_weight(case, review, entries)
     review_gaps(case, review)
+    find_flags(case, review)
     estimate = estimate_of(case, review, for_rank=for_rank) if engine else None
     review_estimate(case, review, estimate)
+    find_doubts(case, review)
     due_at = None if is_discharged(entries) else _next_due(entries)
     weigh_again = review_weigh_again(case, review, estimate, next_due_at=due_at)
     birth, corrected = case.birth, review.figures.get("corrected_age_d")

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime, timedelta
-from typing import Final, Literal, TypeVar
+from typing import Final, TypeVar
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 import msgspec
 
 from suffice.assess.results import Finding
+from suffice.assess.rules.table import Measure, Sign, Verdict
+from suffice.assess.rules.truth import truth_of
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Birth, Entry, Fact, Illness, Infant
 from suffice.clinical.weight.gain import TellApart
@@ -23,7 +25,7 @@ from suffice.clinical.working import Figure, Working
 from suffice.errors import InputError, Problem, RefusalError, SufficeError
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
-from suffice.message import Message, Words, joined, message
+from suffice.message import Message, Param, Words, joined, message
 
 AFact = TypeVar("AFact", bound=Fact)
 
@@ -104,29 +106,6 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
         return found[-1] if found else None
 
 
-class Measure(msgspec.Struct, frozen=True, kw_only=True):
-    """What a rule of triage compares.
-
-    Attributes:
-        value: The value compared.
-        age_h: Age of the infant when it was true.
-        figure: What it was taken from; its interval decides where it has a level.
-        span: Over what it was taken; empty for a value at an instant.
-        entry_ids: The weights it rests on.
-    """
-
-    value: float
-    age_h: float
-    figure: Figure
-    span: Words = ""
-    entry_ids: tuple[UUID | None, ...] = ()
-
-    @property
-    def unit(self) -> str:
-        """The unit of the value."""
-        return self.figure.unit
-
-
 class Review(msgspec.Struct, kw_only=True):
     """What is computed for one infant; the reviews write into it."""
 
@@ -134,9 +113,12 @@ class Review(msgspec.Struct, kw_only=True):
     figures: dict[str, Figure] = msgspec.field(default_factory=dict)
     not_computed: dict[str, Words] = msgspec.field(default_factory=dict)
     findings: list[Finding] = msgspec.field(default_factory=list)
-    measures: dict[str, Measure] = msgspec.field(default_factory=dict)
-    rests_on: dict[str, tuple[UUID | None, ...]] = msgspec.field(default_factory=dict)
-    """Code of a finding to the weights it rests on."""
+    measures: dict[str, list[Measure]] = msgspec.field(default_factory=dict)
+    """Name to measures, put before the table of flags."""
+    signs: dict[str, list[Sign]] = msgspec.field(default_factory=dict)
+    """Name to signs, put before the table of flags."""
+    verdicts: dict[str, Verdict] = msgspec.field(default_factory=dict)
+    """Code of a flag to the verdict on its row."""
     tells: TellApart | None = None
     """Whether the two weights whose gain is judged tell a slow gain from a brisk one."""
 
@@ -152,36 +134,44 @@ class Review(msgspec.Struct, kw_only=True):
         """Say why a figure is not there: a reason, or the refusal to compute it."""
         self.not_computed[name] = refusal_words(why) if isinstance(why, SufficeError) else why
 
-    def find(
+    def sign(  # what a sign is
         self,
-        code: str,
-        level: Literal["red", "amber", "note"],
-        *messages: Words,
+        name: str,
+        present: bool | None,  # the finding itself
+        *says: Words,
+        age_h: float | None = None,
+        entry_ids: tuple[UUID | None, ...] = (),
         working: Working | None = None,
-        excess_fraction: float = 0.0,
-        to_whom: Words = "",
+        **gaps: Param,
     ) -> None:
-        """Add a finding about this infant.
+        """Put a sign before the table of flags.
 
         Args:
-            code: Its stable name.
-            level: How urgent it is.
-            messages: What it says, one sentence each.
-            working: How it was computed.
-            excess_fraction: How far beyond the limit, as a share of the limit.
-            to_whom: Who else must know.
+            name: Its name in rules/facts.toml of the content.
+            present: Whether it is there; None where that is not known.
+            says: What follows the sentence of its row.
+            age_h: Age when it was so; None for now.
+            entry_ids: The entries it rests on.
+            working: How it was found.
+            gaps: What it fills of the sentence of its row.
         """
-        self.findings.append(
-            Finding(
-                code=code,
-                level=level,
-                messages=messages,
-                infant_id=self.infant_id,
-                working=working,
-                excess_fraction=excess_fraction,
-                to_whom=to_whom,
-            )
+        found = Sign(
+            present=truth_of(present),
+            age_h=age_h,
+            entry_ids=entry_ids,
+            gaps=tuple(gaps.items()),
+            says=says,
+            working=working,
         )
+        self.signs.setdefault(name, []).append(found)
+
+    def measure(self, name: str, found: Measure) -> None:
+        """Put a measure before the table of flags."""
+        self.measures.setdefault(name, []).append(found)
+
+    def rests_on(self, code: str) -> tuple[UUID | None, ...]:
+        """The entries that a flag rests on; none where it was not asked."""
+        return self.verdicts[code].rests_on if code in self.verdicts else ()
 
 
 def finding_with(finding: Finding, *more: Words) -> Finding:
@@ -248,9 +238,10 @@ def case_of(
     )
 
 
-def present_illnesses(case: Case) -> list[str]:
-    """The illnesses that have been named and not ended, oldest first."""
+def present_illnesses(entries: Iterable[Entry]) -> list[str]:
+    """The illnesses that have been named and not ended, oldest first; entries in order of time."""
     present: dict[str, bool] = {}
-    for _, fact in case.facts(Illness):
-        present[fact.what] = fact.present
+    for entry in entries:
+        if isinstance(entry.fact, Illness):
+            present[entry.fact.what] = entry.fact.present
     return [what for what, is_there in present.items() if is_there]

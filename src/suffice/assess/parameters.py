@@ -49,10 +49,6 @@ class CareParameters:
     """The same from `older_from` on: weights of older infants waver more."""
     older_from: Constant
     weight_change: WeightChangeParameters
-    increasing_by: Constant
-    """Age by which weight should be rising."""
-    late_preterm_from: Constant
-    """Gestation from which an infant counts as late preterm, in days."""
     gain: GainParameters
     centile_fall: CentileFallParameters
     velocity: VelocityParameters
@@ -68,7 +64,6 @@ class CareParameters:
     temperature: TemperatureLimits
     standing_h: Constant
     """How long a red temperature stands where nobody measured again."""
-    parent_fever_c: Constant
     plausibility: PlausibilityLimits
     reading: ReadingLimits
     standards: GrowthStandards
@@ -91,8 +86,6 @@ def parameters_of(content: Content) -> CareParameters:
         older_noise=_older(group(WeightNoise), content),
         older_from=content.constant("weight_noise.older_from_age_d"),
         weight_change=group(WeightChangeParameters),
-        increasing_by=content.constant("regain.increasing_by_age_d"),
-        late_preterm_from=content.constant("age.late_preterm_from_days"),
         gain=group(GainParameters),
         centile_fall=group(CentileFallParameters),
         velocity=group(VelocityParameters),
@@ -109,7 +102,6 @@ def parameters_of(content: Content) -> CareParameters:
         },
         temperature=group(TemperatureLimits),
         standing_h=content.constant("temperature.standing_h"),
-        parent_fever_c=content.constant("ranking.parent_fever_c"),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),
         standards=growth_standards(),

@@ -21,7 +21,7 @@ from datetime import datetime
 
 import msgspec
 
-from suffice.assess.results import Finding, InfantAssessment, Rank, Tier
+from suffice.assess.results import Finding, InfantAssessment, Rank, Tier, Urgency
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
@@ -37,24 +37,26 @@ class RankingRules(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         red_order: Code of a red finding to its place; a code that is not named comes last.
+        overdue_codes: Codes of the findings that say that something is past due.
+        overdue_after: How long after its time a contact counts as past due, in hours.
         likely_short: Probability (0 to 1) from which intake counts as likely short.
         likely_short_from: Age from which it does, in days.
         with_engine: Whether the engine's probabilities take part.
     """
 
     red_order: Mapping[str, int]
+    overdue_codes: frozenset[str]
+    overdue_after: Constant
     likely_short: Constant
     likely_short_from: Constant
     with_engine: bool = True
 
 
 class _Place(msgspec.Struct, frozen=True):
-    """Where one infant stands."""
+    """Where one infant, or the parent, stands; of equals the first-born's holds."""
 
-    tier: int
-    order: tuple[float, ...]
-    position: int
-    reason: tuple[Words, ...] = ()
+    rank: Rank
+    position: int = 0
 
 
 def rank(
@@ -74,23 +76,41 @@ def rank(
         as_of: The instant of the question.
         next_due_at: When the next contact is due; None when none is planned.
     """
-    overdue_h = elapsed_h(next_due_at, as_of) if next_due_at is not None else 0.0
-    overdue_h = max(overdue_h, 0.0)
+    overdue_h = _overdue_h(next_due_at, as_of, rules)
     places = [_place(infant, rules, overdue_h, several=len(infants) > 1) for infant in infants]
-    reds = _in_order(family_findings, rules)
+    places += _places_of_parent(infants, family_findings, rules, overdue_h)
+    if not places:
+        no_infant = (message("No infant is entered."),)
+        return Rank(tier=Tier.WATCH, urgency=Urgency(), reason=no_infant)
+    return min(places, key=lambda place: (place.rank.sort_key, place.position)).rank
+
+
+def _overdue_h(next_due_at: datetime | None, as_of: datetime, rules: RankingRules) -> float:
+    """How long the next contact has been due, in hours; 0 where it is not."""
+    if next_due_at is None:
+        return 0.0
+    late_h = elapsed_h(next_due_at, as_of)
+    return late_h if late_h > rules.overdue_after.value else 0.0
+
+
+def _places_of_parent(
+    infants: Sequence[InfantAssessment],
+    findings: Sequence[Finding],
+    rules: RankingRules,
+    overdue_h: float,
+) -> Iterator[_Place]:
+    """Where findings about the parent put the family."""
+    reds = _in_order(findings, rules)
     if reds:
-        first = rules.red_order.get(reds[0].code, len(rules.red_order))
-        order = (float(first), 0.0, -float(len(reds)), 0.0, -overdue_h, 0.0)
-        places.append(_Place(Tier.RED, order, 0, reds[0].messages))
-    looks = [finding for finding in family_findings if finding.level == "amber"]
+        urgency = Urgency(
+            rule_place=_rule_place(reds[0], rules), red_count=len(reds), overdue_h=overdue_h
+        )
+        yield _Place(Rank(tier=Tier.RED, urgency=urgency, reason=reds[0].messages))
+    looks = [finding for finding in findings if finding.level == "amber"]
     if looks:
         youngest = min((_age_or_last(infant) for infant in infants), default=UNKNOWN_AGE_H)
-        order = (0.0, 0.0, 0.0, 0.0, -overdue_h, youngest)
-        places.append(_Place(Tier.WATCH, order, 0, looks[0].messages))
-    if not places:
-        places = [_Place(Tier.WATCH, (0.0,), 0, (message("No infant is entered."),))]
-    most_urgent = min(places, key=lambda place: (place.tier, place.order, place.position))
-    return Rank(tier=Tier(most_urgent.tier), order=most_urgent.order, reason=most_urgent.reason)
+        urgency = Urgency(overdue_h=overdue_h, age_h=youngest)
+        yield _Place(Rank(tier=Tier.WATCH, urgency=urgency, reason=looks[0].messages))
 
 
 def short_probability(estimate: Estimate | None) -> float | None:
@@ -122,44 +142,48 @@ def _place(
     probability = ranking_probability(infant.estimate, age_h, rules)
     reds = _in_order(infant.findings, rules)
     ambers = [finding for finding in infant.findings if finding.level == "amber"]
-    due = [finding for finding in ambers if finding.code in OVERDUE_CODES]
+    due = [finding for finding in ambers if finding.code in rules.overdue_codes]
     # Rounded, so that the same infant asked a moment later does not change places with another.
-    p_short = round(probability or 0.0, 2)
-    rest = (-p_short, -round(overdue_h, 1), round(age_h, 1))
+    urgency = Urgency(
+        short_probability=round(probability or 0.0, 2),
+        overdue_h=round(overdue_h, 1),
+        age_h=round(age_h, 1),
+    )
+    reason: tuple[Words, ...]
     if reds:
-        first = rules.red_order.get(reds[0].code, len(rules.red_order))
-        excess = round(reds[0].excess_fraction, 2)
-        tier, head = Tier.RED, (float(first), -excess, -float(len(reds)))
-        reason = (*reds[0].messages, *_and_more(len(reds) - 1))
+        urgency = msgspec.structs.replace(
+            urgency,
+            rule_place=_rule_place(reds[0], rules),
+            excess_fraction=round(reds[0].excess_fraction, 2),
+            red_count=len(reds),
+        )
+        tier, reason = Tier.RED, (*reds[0].messages, *_and_more(len(reds) - 1))
     elif is_likely_short(infant.estimate, age_h, rules):
-        tier, head = Tier.LIKELY_SHORT, (0.0, 0.0, 0.0)
-        reason = _likely_short(infant.estimate, probability or 0.0)
+        tier, reason = Tier.LIKELY_SHORT, _likely_short(infant.estimate, probability or 0.0)
     elif overdue_h > 0 or due:
-        tier, head = Tier.OVERDUE, (0.0, 0.0, 0.0)
-        rest = (0.0, *rest[1:])
-        reason = (_overdue(overdue_h),) if overdue_h > 0 else due[0].messages
+        urgency = msgspec.structs.replace(urgency, short_probability=0.0)
+        tier, reason = Tier.OVERDUE, (_overdue(overdue_h),) if overdue_h > 0 else due[0].messages
     elif ambers:
-        tier, head, reason = Tier.WATCH, (0.0, 0.0, 0.0), ambers[0].messages
+        tier, reason = Tier.WATCH, ambers[0].messages
     else:
-        tier, head, reason = Tier.SETTLED, (0.0, 0.0, 0.0), _settled(infant)
+        tier, reason = Tier.SETTLED, _settled(infant)
     if several:
         reason = (message("{name}:", name=infant.name), *reason)
-    return _Place(int(tier), (*head, *rest), infant.position, reason)
+    return _Place(Rank(tier=tier, urgency=urgency, reason=reason), infant.position)
+
+
+def _rule_place(finding: Finding, rules: RankingRules) -> int:
+    return rules.red_order.get(finding.code, len(rules.red_order))
 
 
 def _age_or_last(infant: InfantAssessment) -> float:
     return infant.age_h if infant.age_h is not None else UNKNOWN_AGE_H
 
 
-OVERDUE_CODES = frozenset({"weight-overdue"})
-"""Findings that say that something is past due."""
-
-
 def _in_order(findings: Sequence[Finding], rules: RankingRules) -> list[Finding]:
     """The red findings, the most urgent first."""
-    last = len(rules.red_order)
     reds = [finding for finding in findings if finding.level == "red"]
-    return sorted(reds, key=lambda finding: rules.red_order.get(finding.code, last))
+    return sorted(reds, key=lambda finding: _rule_place(finding, rules))
 
 
 def _and_more(count: int) -> tuple[Words, ...]:

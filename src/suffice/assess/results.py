@@ -168,12 +168,55 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     needs: tuple[View, ...] = ()
 
 
+class Urgency(msgspec.Struct, frozen=True, kw_only=True):
+    """What orders families within a group, from the part that weighs most to the one that breaks ties.
+
+    Attributes:
+        rule_place: Place of the most urgent red flag among the red rows of the table, the first is 0;
+            0 where nothing is red.
+        excess_fraction: How far that flag lies beyond its limit, as a share of the limit.
+        red_count: How many red flags there are.
+        short_probability: The engine's probability that intake is short; 0 where it has no part.
+        overdue_h: How long the next contact has been due.
+        age_h: Age; the younger stands first.
+    """
+
+    rule_place: int = 0
+    excess_fraction: float = 0.0
+    red_count: int = 0
+    short_probability: float = 0.0
+    overdue_h: float = 0.0
+    age_h: float = 0.0
+
+    @property
+    def order(self) -> tuple[float, ...]:
+        """The parts as numbers, of which the smaller comes first: this is what a standing keeps."""
+        return (
+            float(self.rule_place),
+            0.0 - self.excess_fraction,
+            0.0 - self.red_count,
+            0.0 - self.short_probability,
+            0.0 - self.overdue_h,
+            self.age_h,
+        )
+
+
 class Rank(msgspec.Struct, frozen=True, kw_only=True):
     """Where a family stands on the caseload and why."""
 
     tier: Tier
-    order: tuple[float, ...]
+    urgency: Urgency
     reason: tuple[Words, ...]
+
+    @property
+    def order(self) -> tuple[float, ...]:
+        """The place within the group, as a standing keeps it."""
+        return self.urgency.order
+
+    @property
+    def sort_key(self) -> tuple[int, tuple[float, ...]]:
+        """By which families are compared: the group, then the place within it."""
+        return (int(self.tier), self.order)
 
 
 class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):

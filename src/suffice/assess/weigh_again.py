@@ -26,9 +26,9 @@ import msgspec
 
 from suffice.assess.case import Case, Review
 from suffice.assess.engine.ask import CANNOT_TELL, limit_asked, speaks_of_intake
-from suffice.assess.ranking import OVERDUE_CODES, is_likely_short
+from suffice.assess.ranking import is_likely_short
 from suffice.assess.results import WeighAgain
-from suffice.assess.rules.red_flag import ranking_rules, weight_codes
+from suffice.assess.rules.red_flag import overdue_codes, ranking_rules, weight_codes
 from suffice.clinical.weight.gain import TellApart
 from suffice.clinical.working import Quantity, Working
 from suffice.inference.estimate import Estimate
@@ -87,7 +87,8 @@ def review_weigh_again(
 
 
 def _overdue(case: Case, review: Review) -> WeighAgain | None:
-    late = next((one for one in review.findings if one.code in OVERDUE_CODES), None)
+    overdue = overdue_codes(case.content)
+    late = next((one for one in review.findings if one.code in overdue), None)
     if late is None:
         return None
     advice = message("Weigh now: a weight is overdue.")
@@ -138,7 +139,7 @@ def _urgency(
     }
     reds, is_doubted = _reds(case, review), {}
     for code in reds:
-        rests_on = {str(entry_id) for entry_id in review.rests_on.get(code, ())}
+        rests_on = {str(entry_id) for entry_id in review.rests_on(code)}
         is_doubted[code] = sorted(rests_on & wrong.keys(), key=lambda one: -wrong[one])
     named = [ids[0] for ids in is_doubted.values() if ids]
     weighing = next((one for one in case.weighings if str(one.entry_id) in named[:1]), None)

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 import typer
 from msgspec import structs
 
-from suffice.cli.console import speak_as, tell
+from suffice.cli.console import out, said, speak_as
 from suffice.cli.moment import now_utc, read_instant
 from suffice.errors import InputError, Problem
 from suffice.message import message
@@ -34,6 +34,12 @@ def assess_file(
     zone: Annotated[
         str | None, typer.Option(help="IANA time zone; that of the first birth if left out.")
     ] = None,
+    content_version: Annotated[
+        str | None,
+        typer.Option(
+            "--content", help="Ask with the content set of this version, as it was frozen."
+        ),
+    ] = None,
     no_engine: Annotated[
         bool, typer.Option("--no-engine", help="Plain rules only, without probabilities.")
     ] = False,
@@ -42,7 +48,7 @@ def assess_file(
     """Print the whole assessment of a family file, with its working."""
     from suffice.assess.assessment import assess  # noqa: PLC0415 -- numpy and scipy
     from suffice.care.family.asking_file import policy_for, read_record  # noqa: PLC0415
-    from suffice.knowledge.store import load  # noqa: PLC0415
+    from suffice.knowledge.frozen import content_of  # noqa: PLC0415
 
     speak_in(language)
     record = read_record(read_bytes(file))
@@ -50,7 +56,7 @@ def assess_file(
     speak_as(policy)
     instant = now_utc() if as_of is None else read_instant(as_of, policy.zone)
     known = None if known_by is None else read_instant(known_by, policy.zone, option="--known-by")
-    content = load()
+    content = content_of(content_version)
     assessed = assess(record, instant, content, policy, known_by=known, engine=not no_engine)
     if as_json:
         import msgspec  # noqa: PLC0415
@@ -133,7 +139,7 @@ def batch(
             progress=lambda stage, count, total: bars[stage](count, total),
         )
     for line in done.summary:
-        tell(line)
+        out.print(said(line), markup=False)
 
 
 def _no_file(path: Path) -> Problem:

@@ -14,6 +14,7 @@ from suffice.cli.report_working import print_working, value_said
 from suffice.clinical.entry import Record, TestWeight, Weight
 from suffice.clinical.reading.writing import gestation_text
 from suffice.clinical.working import Figure
+from suffice.knowledge.frozen import engine_then
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
 from suffice.language.figures import figure_name
@@ -52,6 +53,13 @@ def print_assessment(
             engine=assessed.engine_version or message("not asked"),
         )
     )
+    then = engine_then(content)
+    if then and assessed.engine_version and then != assessed.engine_version:
+        tell(
+            message(
+                "this content was frozen with engine {then}, which has changed since", then=then
+            )
+        )
     reason = sentences_of(assessed.rank.reason, policy)
     tier = upper_first(said(TIERS[assessed.rank.tier.name]))
     out.print(Text(f"{tier}: {reason}", "bold"))

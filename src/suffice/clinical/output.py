@@ -7,7 +7,7 @@ reassure: infants with large losses have gone on wetting.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import ClassVar, Literal
 from uuid import UUID
@@ -15,12 +15,12 @@ from uuid import UUID
 import msgspec
 
 from suffice.clinical.age import age_h, day_of_life
-from suffice.clinical.entry import Entry, Stool, Wet
+from suffice.clinical.entry import Entry, Stool
 from suffice.clinical.output_count import Count, OutputKind, count, observations
 from suffice.clinical.parameters import ConstantSeries, Parameters, WordSeries
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Quantity, Working
-from suffice.message import Amount, Message, Number, message
+from suffice.message import Message, message
 
 Verdict = Literal["enough", "too few", "not known", "too early", "no norm"]
 
@@ -59,7 +59,7 @@ class ObservedMedians(OutputNorm, frozen=True, kw_only=True):
 
 
 class OutputLimits(Parameters, frozen=True, kw_only=True):
-    """Which diapers, and which lack of them, are to be acted on."""
+    """Over which hours diapers and the lack of them are looked at."""
 
     topic: ClassVar[str] = "output"
 
@@ -67,21 +67,10 @@ class OutputLimits(Parameters, frozen=True, kw_only=True):
     """How old a full count may be and still stand for 'the last 24 hours'."""
     look_back_h: Constant
     """How far back a single diaper of a colour to act on is looked for."""
-    urates_until_day: Constant
-    """Last day on which pink or orange urates are tolerated."""
-    meconium_until_day: Constant
-    """Last day on which black stools are expected."""
-    first_wet_by_h: Constant
-    first_stool_by_h: Constant
     no_wet_h: Constant
     """Hours without a wet that are to be acted on, in the first months."""
     no_wet_older_h: Constant
     """The same later on."""
-    no_wet_older_from_d: Constant
-    """Age from which the longer time holds."""
-    no_stool_h: Constant
-    no_stool_until_day: Constant
-    """Last day on which no stool in those hours is to be acted on."""
 
 
 class OutputJudgement(msgspec.Struct, frozen=True, kw_only=True):
@@ -93,38 +82,6 @@ class OutputJudgement(msgspec.Struct, frozen=True, kw_only=True):
     day: int
     seen: Count
     expected: Figure | None = None
-
-
-FLAGS_SAID: dict[str, Message] = {
-    "urates": message("urates"),
-    "pale stool": message("pale stool"),
-    "red stool": message("red stool"),
-    "late meconium": message("late meconium"),
-    "no wet": message("no wet"),
-    "no stool": message("no stool"),
-    "no first wet": message("no first wet"),
-    "no first stool": message("no first stool"),
-}
-"""What each flag is called in a sentence."""
-
-
-class OutputFlag(msgspec.Struct, frozen=True, kw_only=True):
-    """A diaper, or a lack of diapers, to act on.
-
-    Attributes:
-        name: Stable name of the flag.
-        sentence: What was seen.
-        working: The limit and its source.
-        entry_ids: Entries it rests on.
-    """
-
-    name: Literal[
-        "urates", "pale stool", "red stool", "late meconium", "no wet", "no stool", "no first wet",
-        "no first stool",
-    ]  # fmt: skip
-    sentence: Message
-    working: Working
-    entry_ids: tuple[UUID, ...] = ()
 
 
 def day_count(
@@ -197,127 +154,54 @@ def colour_fits(colour: str, norm: OutputNorm, day: int) -> bool | None:
     return colour in words.at(day)
 
 
-def flags(
-    entries: Iterable[Entry],
-    infant_id: UUID,
-    *,
-    born_at: datetime,
-    as_of: datetime,
-    limits: OutputLimits,
-) -> tuple[OutputFlag, ...]:
-    """Diapers to act on, as of an instant; `entries` are those that stand."""
+def standing_diapers(
+    entries: Iterable[Entry], infant_id: UUID, *, as_of: datetime, limits: OutputLimits
+) -> tuple[Entry, ...]:
+    """The diapers that still speak for now, in the order given; `entries` are those that stand.
+
+    Those of the hours of the look-back, and the last coloured stool however old: silence does not
+    calm, so a colour stands until another one is seen.
+    """
     own = [one for one in entries if one.infant_id == infant_id and one.true_at <= as_of]
     since = as_of - timedelta(hours=limits.look_back_h.value)
     coloured = [one for one in own if isinstance(one.fact, Stool) and one.fact.colour is not None]
-    # Silence does not calm: the last colour that was seen stands until another one is seen.
     last = max((one.true_at for one in coloured), default=None)
-    recent = [
+    return tuple(
         one for one in own if one.true_at > since or (one.true_at == last and one in coloured)
-    ]
-    return (
-        *_seen_flags(recent, born_at, limits),
-        *_absence_flags(own, infant_id, born_at, as_of, limits),
     )
 
 
-def _seen_flags(
-    recent: Sequence[Entry], born_at: datetime, limits: OutputLimits
-) -> tuple[OutputFlag, ...]:
-    """Flags for what was seen in a diaper."""
-    urates: list[Entry] = []
-    meconium: list[Entry] = []
-    for entry in recent:
-        day = day_of_life(age_h(born_at, entry.true_at))
-        fact = entry.fact
-        if isinstance(fact, Wet) and fact.urates and day > limits.urates_until_day.value:
-            urates.append(entry)
-        is_black = isinstance(fact, Stool) and fact.colour == "black"
-        if is_black and day > limits.meconium_until_day.value:
-            meconium.append(entry)
-    found: list[OutputFlag] = []
-    if urates:
-        said = message(
-            "Urates in the diaper after day {day}.",
-            day=Number(limits.urates_until_day.value),
-        )
-        found.append(_flag("urates", said, urates, limits.urates_until_day))
-    if meconium:
-        said = message(
-            "Black stool after day {day}.",
-            day=Number(limits.meconium_until_day.value),
-        )
-        found.append(_flag("late meconium", said, meconium, limits.meconium_until_day))
-    for colour in ("pale", "red"):
-        stools = [
-            one for one in recent if isinstance(one.fact, Stool) and one.fact.colour == colour
-        ]
-        if stools:
-            said = message("Pale stool.") if colour == "pale" else message("Red stool.")
-            name: Literal["pale stool", "red stool"] = (
-                "pale stool" if colour == "pale" else "red stool"
-            )
-            found.append(_flag(name, said, stools, limits.look_back_h))
-    return tuple(found)
-
-
-def _absence_flags(
-    own: Sequence[Entry],
+def is_none_in(
+    entries: Iterable[Entry],
     infant_id: UUID,
+    kind: OutputKind,
+    *,
+    window_h: float,
     born_at: datetime,
     as_of: datetime,
     limits: OutputLimits,
-) -> tuple[OutputFlag, ...]:
-    """Flags for diapers that are known to be missing."""
-    hours = age_h(born_at, as_of)
-    day = day_of_life(hours)
+) -> bool | None:
+    """Whether there was none in the last hours; None where not every diaper of them is known.
 
-    def none_in(kind: OutputKind, window_h: float) -> bool:
-        return count(
-            observations(own, infant_id, kind),
-            as_of,
-            window_h=window_h,
-            born_at=born_at,
-            stale_h=limits.stale_h.value,
-        ).is_none_seen
-
-    found: list[OutputFlag] = []
-    is_older = hours >= limits.no_wet_older_from_d.value * HOURS_PER_DAY
-    no_wet = limits.no_wet_older_h if is_older else limits.no_wet_h
-    no_stool = limits.no_stool_h
-    if hours >= limits.first_wet_by_h.value and none_in("wet", hours):
-        said = message("No wet since birth, at {age}.", age=Amount(hours, "h"))
-        found.append(_flag("no first wet", said, (), limits.first_wet_by_h))
-    elif hours >= HOURS_PER_DAY and none_in("wet", no_wet.value):
-        found.append(
-            _flag(
-                "no wet", message("No wet in {span}.", span=Amount(no_wet.value, "h")), (), no_wet
-            )
-        )
-    if hours >= limits.first_stool_by_h.value and none_in("stool", hours):
-        said = message("No stool since birth, at {age}.", age=Amount(hours, "h"))
-        found.append(_flag("no first stool", said, (), limits.first_stool_by_h))
-    elif (
-        hours >= HOURS_PER_DAY
-        and day <= limits.no_stool_until_day.value
-        and none_in("stool", no_stool.value)
-    ):
-        said = message("No stool in {span}.", span=Amount(no_stool.value, "h"))
-        found.append(_flag("no stool", said, (), no_stool))
-    return tuple(found)
-
-
-def _flag(
-    name: Literal[
-        "urates", "pale stool", "red stool", "late meconium", "no wet", "no stool", "no first wet",
-        "no first stool",
-    ],
-    sentence: Message,
-    rests_on: Sequence[Entry],
-    limit: Constant,
-) -> OutputFlag:  # fmt: skip
-    return OutputFlag(
-        name=name,
-        sentence=sentence,
-        working=Working(formula=FLAGS_SAID[name], constants=(limit,)),
-        entry_ids=tuple(entry.id for entry in rests_on),
+    Args:
+        entries: The standing entries.
+        infant_id: Whose diapers.
+        kind: Wets or stools.
+        window_h: How many hours are asked about, above 0.
+        born_at: The instant of birth.
+        as_of: The instant of the question.
+        limits: How old a full count may be.
+    """
+    own = [one for one in entries if one.infant_id == infant_id and one.true_at <= as_of]
+    counted = observations(own, infant_id, kind)
+    if not any(one.over_h for one in counted):
+        # Only a count over a time can say that there was none.
+        return None
+    seen = count(
+        counted,
+        as_of,
+        window_h=window_h,
+        born_at=born_at,
+        stale_h=limits.stale_h.value,
     )
+    return None if seen.high is None else seen.is_none_seen

@@ -8,10 +8,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from itertools import pairwise
-from string import Formatter
 
 from suffice.knowledge import schema
 from suffice.knowledge.assembly import CHOICE
+from suffice.knowledge.checking_flags import check_flags
 from suffice.knowledge.derivation import FORMULAS, JOINED
 from suffice.knowledge.reading import Faults, Written, finite
 
@@ -19,8 +19,6 @@ _KEY = re.compile(r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+$")
 _VERSION = re.compile(r"^\d{4}\.\d{1,2}\.\d+$")
 NAMED_AS_IN_THE_MODEL = frozenset({"population"})
 """Topics whose names follow the equations of the engine, not the rule of endings."""
-
-_REASON_FIELDS = frozenset({"value", "limit", "age"})
 
 
 def check(found: Written) -> None:
@@ -46,8 +44,7 @@ def check(found: Written) -> None:
         _check_range(key, entry, faults)
     for name, disagreement in found.disagreements.items():
         _check_disagreement(name, disagreement, found, faults)
-    for table, rules in found.rules.items():
-        _check_rules(table, rules, found, faults)
+    check_flags(found, faults)
     faults.raise_any()
 
 
@@ -239,42 +236,3 @@ def _check_disagreement(
             why="At least two entries answer the question and one of them is chosen.",
             fix=f"Unknown: {', '.join(missing)}." if missing else "Mend the list or the choice.",
         )
-
-
-def _rule_faults(rule: schema.Rule, found: Written) -> Iterator[str]:
-    fields = {name for _, name, _, _ in Formatter().parse(rule.reason) if name is not None}
-    if not fields <= _REASON_FIELDS:
-        yield f"the reason has the fields {sorted(fields - _REASON_FIELDS)}"
-    for key in (rule.limit, rule.from_age, rule.until_age):
-        name = key.removeprefix(CHOICE)
-        known = found.disagreements if key.startswith(CHOICE) else found.entries
-        if key and name not in known:
-            yield f"there is no '{key}'"
-    if (rule.compare == "sort") == bool(rule.limit):
-        yield "a rule either sorts, or has a limit to compare with"
-
-
-def _check_rules(
-    table: str, rules: tuple[schema.Rule, ...], found: Written, faults: Faults
-) -> None:
-    tiers = ["red", "overdue", "age"]
-    seen: set[str] = set()
-    last = 0
-    for rule in rules:
-        wrong = list(_rule_faults(rule, found))
-        if rule.name in seen:
-            wrong.append("the name is used twice")
-        if tiers.index(rule.tier) < last:
-            wrong.append("a red rule stands below an overdue one, or that below age")
-        if rule.unless and rule.unless not in seen:
-            wrong.append(f"no rule above it is called '{rule.unless}'")
-        seen.add(rule.name)
-        last = max(last, tiers.index(rule.tier))
-        for what in wrong:
-            faults.add(
-                "CONTENT-012",
-                f"rules/{table}.toml {rule.name}",
-                what=f"{what}.",
-                why="Rules are read from the top; each compares one measure with one limit.",
-                fix="Mend the row.",
-            )

@@ -90,11 +90,21 @@ class Clinic(msgspec.Struct, frozen=True, kw_only=True):
 def _in_force(
     content: Content, constants: tuple[tuple[str, float], ...], choices: tuple[tuple[str, str], ...]
 ) -> Content:
-    """Kept because assembling the content takes milliseconds and a policy rarely changes."""
-    if constants:
+    """Kept because assembling the content takes milliseconds and a policy rarely changes.
+
+    A policy outlives content sets: what it says of a value or a question that this set does not
+    have is passed over, for nothing here could follow it.
+    """
+    own = {key: value for key, value in constants if key in content.flat}
+    asked = {
+        name: key
+        for name, key in choices
+        if name in content.disagreements and key in content.disagreements[name].candidates
+    }
+    if own:
         # Values outside the published range were confirmed when the policy was entered.
-        content = content.with_overrides(dict(constants), force=True)
-    return content.with_choices(dict(choices)) if choices else content
+        content = content.with_overrides(own, force=True)
+    return content.with_choices(asked) if asked else content
 
 
 def policy_from_settings(

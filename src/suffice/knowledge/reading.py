@@ -23,6 +23,10 @@ _Table = TypeVar("_Table")
 
 NOT_TOPICS = frozenset({"content", "sources", "units", "disagreements"})
 """Files at the top of the content folder that hold no entries."""
+FLAGS = "rules/red_flags"
+"""The file of the table of flags, below the content folder."""
+FACTS = "rules/facts"
+"""The file of what rows may ask."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +40,8 @@ class Written:
     topics: dict[str, schema.Topic]
     entries: dict[str, schema.AnyEntry]
     disagreements: dict[str, schema.Disagreement]
-    rules: dict[str, tuple[schema.Rule, ...]]
+    flags: tuple[schema.Flag, ...]
+    askable: schema.Askable
 
 
 @dataclass(slots=True)
@@ -147,12 +152,12 @@ def _read_tables(
     return {name: table for name, table in shaped.items() if table is not None}
 
 
-def _read_rules(raw: dict[str, Any], path: str, faults: Faults) -> tuple[schema.Rule, ...]:
+def _read_flags(raw: dict[str, Any], faults: Faults) -> tuple[schema.Flag, ...]:
     shaped = (
-        _shaped(rule, schema.Rule, f"{path} rule {number}", faults)
-        for number, rule in enumerate(raw.get("rule", ()), start=1)
+        _shaped(row, schema.Flag, f"{FLAGS}.toml row {number}", faults)
+        for number, row in enumerate(raw.get("flag", ()), start=1)
     )
-    return tuple(rule for rule in shaped if rule is not None)
+    return tuple(row for row in shaped if row is not None)
 
 
 def read(folder: Traversable) -> Written:
@@ -186,12 +191,12 @@ def read(folder: Traversable) -> Written:
             "disagreements.toml",
             faults,
         ),
-        rules={},
+        flags=_read_flags(parsed.get(FLAGS, {}), faults),
+        askable=_shaped(parsed.get(FACTS, {}), schema.Askable, f"{FACTS}.toml", faults)
+        or schema.Askable(),
     )
     for name, raw in parsed.items():
-        if name.startswith("rules/"):
-            found.rules[name.removeprefix("rules/")] = _read_rules(raw, f"{name}.toml", faults)
-        elif "/" not in name and name not in NOT_TOPICS:
+        if "/" not in name and name not in NOT_TOPICS:
             _read_topic(name, raw, found, faults)
     faults.raise_any()
     return found

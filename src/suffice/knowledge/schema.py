@@ -6,8 +6,9 @@ at load. :mod:`suffice.knowledge.store` turns these into what the rest of the pr
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
-from typing import Literal
+from typing import Final, Literal
 
 import msgspec
 
@@ -188,6 +189,7 @@ class Disagreement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
         chosen: The key of the one in force, and the only one a family may read.
         decision: Why it was chosen.
         decided_on: When.
+        decides: Whether a choice changes an answer: only then a clinic is offered it.
     """
 
     question: str
@@ -196,6 +198,7 @@ class Disagreement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
     chosen: str
     decision: str
     decided_on: date
+    decides: bool = True
 
     @property
     def candidates(self) -> tuple[str, ...]:
@@ -203,36 +206,174 @@ class Disagreement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
         return tuple(answer.key for answer in self.answers)
 
 
-class Rule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One row of a decision table: when a measure stands so to a limit, this follows.
+class Condition(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """When a row of a rule table holds: one thing asked, or several joined.
+
+    Exactly one of `measure`, `sign`, `flag`, `undecided`, `all`, `any` and `not` is given. Ages and
+    gestation narrow whatever is asked; of several joined they narrow all of them.
 
     Attributes:
-        name: Short name, unique in its table.
-        tier: 'red' outranks 'overdue', which outranks 'age'.
-        measure: The figure that is asked, with its unit in its name.
+        measure: Name of a number that a review computes, with its unit in the name; it is compared
+            with `limit`.
         compare: How it must stand to the limit.
-        limit: Content key of the limit, or ``choice:`` and the name of a disagreement; empty
-            where the rule only sorts.
-        from_age: Content key (or choice) of the age from which the rule is asked; empty for birth.
+        limit: Content key of the limit, of a series read at the age of the measure; ``choice:`` and
+            the name of a disagreement for the one in force, and where that says nothing about the
+            age for another; ``chosen:`` and the name for the one in force alone.
+        interval: 'whole' asks of a measure with an interval that all of it lies beyond the limit,
+            and cannot tell where only a part does; 'value' asks of the value alone.
+        sign: Name of something that is present, absent or not known.
+        flag: Code of a row above that must hold.
+        undecided: Code of a row above that cannot be told, because an interval lies on both sides.
+        traits: Name of a trait (``mode``, ``sex``) to the values of which one must be true.
+        from_age: Content key (or choice) of the age from which it is asked; empty for birth.
         until_age: The same for the age until which it is asked; empty for always.
-        unless: Name of a rule above it; where that one is true this one is not said, because it
-            would say the same less urgently.
-        reason: One sentence for the consultant with the fields {value}, {limit} and {age}.
-        to_whom: Who is to know.
-        why: Why the rule stands where it does.
+        from_gestation: Content key of the gestation at birth from which it is asked.
+        until_gestation: The same for the gestation below which it is asked.
+        all_of: ``all``: every one of these.
+        any_of: ``any``: at least one of these.
+        not_of: ``not``: this one must not hold.
     """
 
-    name: str
-    tier: Literal["red", "overdue", "age"]
-    measure: str
-    compare: Literal[">=", ">", "<", "<=", "sort"]
-    reason: str
-    why: str
+    measure: str = ""
+    compare: Literal[">=", ">", "<", "<="] | None = None
     limit: str = ""
+    interval: Literal["whole", "value"] = "whole"
+    sign: str = ""
+    flag: str = ""
+    undecided: str = ""
+    traits: dict[str, tuple[str, ...]] = {}
     from_age: str = ""
     until_age: str = ""
-    unless: str = ""
-    to_whom: str = ""
+    from_gestation: str = ""
+    until_gestation: str = ""
+    all_of: tuple[Condition, ...] = msgspec.field(default=(), name="all")
+    any_of: tuple[Condition, ...] = msgspec.field(default=(), name="any")
+    not_of: Condition | None = msgspec.field(default=None, name="not")
+
+    @property
+    def parts(self) -> tuple[Condition, ...]:
+        """What is joined; empty where one thing is asked."""
+        return (*self.all_of, *self.any_of, *((self.not_of,) if self.not_of else ()))
+
+    @property
+    def narrows(self) -> bool:
+        """Whether it is asked of some infants only, or at some ages."""
+        return bool(
+            self.from_age
+            or self.until_age
+            or self.from_gestation
+            or self.until_gestation
+            or self.traits
+        )
+
+    def each(self) -> Iterator[Condition]:
+        """This condition and all below it, as written."""
+        yield self
+        for part in self.parts:
+            yield from part.each()
+
+
+class FactNames(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The measures and signs that can be asked of one infant or of the parent, each in words."""
+
+    measures: dict[str, str] = {}
+    signs: dict[str, str] = {}
+
+
+class Askable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """All that a condition can ask, by name."""
+
+    infant: FactNames = FactNames()
+    parent: FactNames = FactNames()
+    traits: dict[str, str] = {}
+
+
+class Clears(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What ends a flag.
+
+    Attributes:
+        by: 'measure' a later measure of the same thing; 'entry' an entry that supplies or corrects
+            what is missing; 'answer' what a physician found; 'time' the clock alone.
+        says: The same in words.
+        after: Content key of how long it stands, where the clock ends it; empty where that follows
+            from the ages of the row.
+    """
+
+    by: tuple[Literal["measure", "entry", "answer", "time"], ...]
+    says: str
+    after: str = ""
+
+
+Level = Literal["emergency", "physician", "consultant", "look", "note"]
+"""How urgent a flag is: an emergency now; a physician, the same day where the row says nothing
+else; the consultant, within a day; to be looked at or weighed again; something to know."""
+
+Colour = Literal["red", "amber", "note"]
+"""How a level is shown: red goes before everything else, amber is something to look at."""
+
+COLOUR_OF: Final[dict[Level, Colour]] = {
+    "emergency": "red",
+    "physician": "red",
+    "consultant": "amber",
+    "look": "amber",
+    "note": "note",
+}
+
+
+FlagTopic = Literal[
+    "temperature", "weight", "gain", "growth", "output", "milk", "illness", "overdue", "not known",
+    "engine",
+]  # fmt: skip
+
+
+class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One row of the table of flags: when this holds, someone must know.
+
+    The place of a row in its file is its place among the flags of one colour.
+
+    Attributes:
+        code: Its stable name, unique.
+        about: Whom it is about.
+        topic: What it is about; rows of the topic 'engine' are asked once the engine has
+            answered, rows of the topic 'overdue' say that something is past due.
+        level: How urgent it is.
+        shown: The colour, where it is not that of the level.
+        when: When it holds.
+        unless: Codes of other rows; where one of them holds this one is not said, because it would
+            say the same less urgently.
+        sentence: One sentence for the consultant, with gaps that the facts fill.
+        since: A second sentence where the fact it rests on is more than a day old.
+        to_whom: Who must know.
+        how_soon: How soon; empty where nothing is agreed beyond the level.
+        clears: What ends it.
+        doubt: 'ask first' keeps the flag where a weight it rests on looks wrong, and says so; 'none'
+            where it rests on no weight.
+        basis: How far the row can be trusted.
+        citations: Where that stands; the sources of the limits stand with the limits.
+        why: Why the row is there, and how far 'to whom, and how soon' is the source's.
+    """
+
+    code: str
+    about: Literal["infant", "parent"]
+    topic: FlagTopic
+    level: Level
+    when: Condition
+    sentence: str
+    to_whom: str
+    clears: Clears
+    basis: SourceBasis
+    why: str
+    shown: Colour | None = None
+    unless: tuple[str, ...] = ()
+    since: str = ""
+    how_soon: str = ""
+    doubt: Literal["ask first", "none"] = "none"
+    citations: tuple[Citation, ...] = ()
+
+    @property
+    def colour(self) -> Colour:
+        """The colour in which it is shown."""
+        return self.shown or COLOUR_OF[self.level]
 
 
 class Manifest(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -52,7 +52,8 @@ class Content:
         series: Series by key.
         wordings: Words along an axis, by key.
         disagreements: Where sources do not agree, and which is in force.
-        rules: Decision tables by name.
+        flags: The table of flags, in order.
+        askable: What its rows may ask.
         overrides: A clinic's own values, by key.
         choices: A clinic's own choice where sources disagree, by the disagreement's name.
     """
@@ -69,7 +70,8 @@ class Content:
     series: Mapping[str, Series]
     wordings: Mapping[str, Words]
     disagreements: Mapping[str, schema.Disagreement]
-    rules: Mapping[str, tuple[schema.Rule, ...]]
+    flags: tuple[schema.Flag, ...]
+    askable: schema.Askable
     overrides: Mapping[str, float]
     choices: Mapping[str, str]
 
@@ -213,7 +215,8 @@ def load_folder(folder: Traversable) -> Content:
         series=MappingProxyType({}),
         wordings=MappingProxyType({}),
         disagreements=MappingProxyType(found.disagreements),
-        rules=MappingProxyType(found.rules),
+        flags=found.flags,
+        askable=found.askable,
         overrides=MappingProxyType({}),
         choices=MappingProxyType({}),
     )

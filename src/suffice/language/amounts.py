@@ -118,7 +118,9 @@ def amount(value: float, unit: str, policy: Policy, *, decimals: int | None = No
         decimals: Decimals to show where the clinic reads the stored unit; left out, as many as
             the unit is read with.
     """
-    if math.isfinite(value) and (decimals is None or not _reads_stored(unit, policy)):
+    if not math.isfinite(value):
+        return Said(number=f"{value:g}", unit=unit)
+    if decimals is None or not _reads_stored(unit, policy):
         written = _written(value, unit, policy)
         if written is not None:
             return written

@@ -71,7 +71,7 @@ def headed(words: Words, policy: Policy) -> str:
     return upper_first(text_of(words, policy))
 
 
-def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a kind of gap
+def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one line a kind of gap
     language = policy.language
     match value:
         case str():
@@ -83,7 +83,9 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: PLR0911  # one line a
         case Amount():
             return _amount(value, policy)
         case Number():
-            return _number(value, language)
+            if value.decimals is None:
+                return figures_said(value.value, language)
+            return number_said(value.value, value.decimals, language)
         case Instant():
             return instant_said(value.at, ZoneInfo(policy.zone), language)
         case Day():

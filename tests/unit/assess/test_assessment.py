@@ -14,7 +14,7 @@ from suffice.assess.case import case_of, present_illnesses
 from suffice.assess.engine.ask import seed_of
 from suffice.assess.engine.evidence import evidence_of
 from suffice.assess.results import Tier
-from suffice.assess.rules.red_flag import limit_of
+from suffice.assess.rules.table import limit_of
 from suffice.clinical.entry import (
     Birth,
     Contact,
@@ -374,8 +374,8 @@ def test_a_count_never_reaches_back_before_birth():
 def test_an_illness_that_has_ended_is_not_told():
     ill = an_entry("i", Illness(what="jaundice"), infant=INFANT, at_h=50)
     over = an_entry("o", Illness(what="jaundice", present=False), infant=INFANT, at_h=90)
-    assert present_illnesses(case(BIRTH, ill)) == ["jaundice"]
-    assert present_illnesses(case(BIRTH, ill, over)) == []
+    assert present_illnesses(case(BIRTH, ill).entries) == ["jaundice"]
+    assert present_illnesses(case(BIRTH, ill, over).entries) == []
 
 
 def test_the_seed_follows_from_the_evidence_alone():

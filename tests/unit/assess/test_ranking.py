@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime, timedelta
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,9 +13,10 @@ from hypothesis import strategies as st
 from people import an_id
 from spoken import said
 from suffice.assess.ranking import RankingRules, rank
-from suffice.assess.results import Finding, InfantAssessment, Tier
-from suffice.clinical.working import Constant
+from suffice.assess.results import Finding, InfantAssessment, Tier, Urgency, WeightRow
+from suffice.clinical.working import Constant, Figure, Working
 from suffice.inference.estimate import Estimate
+from suffice.record.standing import ORDER_LENGTH
 
 NOW = datetime(2026, 3, 20, 9, 0, tzinfo=UTC)
 
@@ -37,9 +40,11 @@ def constant(value):
     return Constant(key="k", value=value, unit="1", basis="judgement", source="test")
 
 
-def rules(*, with_engine=True):
+def rules(*, with_engine=True, overdue_after_h=0.0):
     return RankingRules(
         red_order={"fever": 0, "loss-at-limit": 1, "no-stool": 2},
+        overdue_codes=frozenset({"weight-overdue"}),
+        overdue_after=constant(overdue_after_h),
         likely_short=constant(0.7),
         likely_short_from=constant(6.0),
         with_engine=with_engine,
@@ -185,3 +190,108 @@ def test_a_finding_about_the_parent_can_be_the_reason():
 
 def test_a_family_without_infants_is_not_forgotten():
     assert ranked().tier is Tier.WATCH
+
+
+PARTS = (
+    {"rule_place": 1},
+    {"excess_fraction": 0.0},
+    {"red_count": 1},
+    {"short_probability": 0.2},
+    {"overdue_h": 1.0},
+    {"age_h": 300.0},
+)
+MORE_URGENT = (
+    {"rule_place": 0},
+    {"excess_fraction": 0.1},
+    {"red_count": 2},
+    {"short_probability": 0.3},
+    {"overdue_h": 2.0},
+    {"age_h": 200.0},
+)
+
+
+@pytest.mark.parametrize("place", range(len(PARTS)))
+def test_each_part_outweighs_all_that_come_after_it(place):
+    """The part is more urgent on one side, everything after it on the other."""
+    one, other = {}, {}
+    for at, (calm, urgent) in enumerate(zip(PARTS, MORE_URGENT, strict=True)):
+        one |= urgent if at == place else calm
+        other |= urgent if at > place else calm
+    assert Urgency(**one).order < Urgency(**other).order
+
+
+def test_what_a_standing_keeps_is_as_long_as_the_record_has_room_for_and_finite():
+    order = Urgency().order
+    assert len(order) == ORDER_LENGTH
+    assert all(math.copysign(1.0, number) == 1.0 for number in order)
+
+
+def test_the_named_parts_of_a_rank_say_what_made_it():
+    infant = an_infant(a_finding("loss-at-limit", excess=0.123), a_finding("no-stool"), age_d=4.0)
+    urgency = ranked(infant, due_in_h=-5.04).urgency
+    assert urgency == Urgency(
+        rule_place=1, excess_fraction=0.12, red_count=2, overdue_h=5.0, age_h=96.0
+    )
+
+
+def test_a_weight_that_is_past_due_makes_a_family_overdue_and_says_so():
+    placed = ranked(an_infant(a_finding("weight-overdue", "amber"), short=0.3))
+    assert (placed.tier, placed.urgency.short_probability) == (Tier.OVERDUE, 0.0)
+    assert said(placed.reason) == "Weight-overdue."
+
+
+def test_a_red_finding_about_the_parent_puts_the_family_first():
+    placed = ranked(an_infant(), family=(a_finding("fever"),), due_in_h=-2)
+    assert placed.tier is Tier.RED
+    assert placed.urgency == Urgency(rule_place=0, red_count=1, overdue_h=2.0)
+
+
+@pytest.mark.parametrize(("late_h", "tier"), [(2.0, Tier.SETTLED), (2.1, Tier.OVERDUE)])
+def test_a_contact_is_past_due_only_beyond_the_contents_hours(late_h, tier):
+    due = NOW - timedelta(hours=late_h)
+    own = rules(overdue_after_h=2.0)
+    assert rank((an_infant(),), (), own, as_of=NOW, next_due_at=due).tier is tier
+
+
+def counted(high):
+    return Figure(
+        value=1.0, unit="{#}/d", low=1.0, high=high, working=Working(formula="as counted")
+    )
+
+
+NOT_WEIGHED = "No red value, nothing overdue. Not weighed since birth."
+
+
+@pytest.mark.parametrize(
+    ("wets", "stools", "expected"),
+    [
+        (counted(3.0), counted(3.0), NOT_WEIGHED),
+        (None, counted(3.0), f"{NOT_WEIGHED} Wets of the last 24 hours are not counted."),
+        (counted(None), counted(3.0), f"{NOT_WEIGHED} Wets of the last 24 hours are not counted."),
+        (counted(3.0), None, f"{NOT_WEIGHED} Stools of the last 24 hours are not counted."),
+        (
+            counted(3.0),
+            counted(None),
+            f"{NOT_WEIGHED} Stools of the last 24 hours are not counted.",
+        ),
+        (
+            None,
+            counted(None),
+            f"{NOT_WEIGHED} Wets and stools of the last 24 hours are not counted.",
+        ),
+    ],
+)
+def test_a_calm_place_says_what_nobody_looked_at(wets, stools, expected):
+    figures = {"stools_24h_expected": counted(2.0), "wets_24h": wets, "stools_24h": stools}
+    known = {name: figure for name, figure in figures.items() if figure is not None}
+    infant = msgspec.structs.replace(an_infant(), figures=known)
+    assert said(ranked(infant).reason) == expected
+
+
+def test_a_weight_at_birth_is_no_weight_since():
+    row = WeightRow(entry_id=an_id("weight"), at=NOW, age_h=0.0, weight_g=3400.0)
+    infant = msgspec.structs.replace(an_infant(), weights=(row,))
+    assert "Not weighed since birth." in said(ranked(infant).reason)
+    later = msgspec.structs.replace(row, age_h=0.5)
+    infant = msgspec.structs.replace(an_infant(), weights=(row, later))
+    assert said(ranked(infant).reason) == "No red value, nothing overdue."

@@ -9,8 +9,9 @@ from suffice.clinical.output import (
     colour_fits,
     day_count,
     expected_output,
-    flags,
+    is_none_in,
     judge,
+    standing_diapers,
 )
 from suffice.clinical.output_count import Observation, count
 
@@ -22,15 +23,8 @@ NORM = LeafletNorm(
 LIMITS = OutputLimits(
     stale_h=constant(12, "h"),
     look_back_h=constant(24, "h"),
-    urates_until_day=constant(2, "d"),
-    meconium_until_day=constant(4, "d"),
-    first_wet_by_h=constant(24, "h"),
-    first_stool_by_h=constant(48, "h"),
     no_wet_h=constant(8, "h"),
     no_wet_older_h=constant(12, "h"),
-    no_wet_older_from_d=constant(91, "d"),
-    no_stool_h=constant(24, "h"),
-    no_stool_until_day=constant(28, "d"),
 )
 
 
@@ -191,74 +185,62 @@ def test_a_days_count_takes_only_this_infants_diapers_of_the_kind():
     assert (found.low, found.high) == (4, 4)
 
 
-def flagged(entries, as_of_h):
-    found = flags(entries, INFANT, born_at=BORN_AT, as_of=hours(as_of_h), limits=LIMITS)
-    return [one.name for one in found]
+def standing(entries, as_of_h):
+    found = standing_diapers(entries, INFANT, as_of=hours(as_of_h), limits=LIMITS)
+    return [one.fact for one in found]
+
+
+def test_a_diaper_speaks_for_the_hours_of_the_look_back():
+    urates = Wet(urates=True)
+    one = entry(urates, 60)
+    assert standing([one], 60) == standing([one], 83.9) == [urates]
+    assert standing([one], 84) == standing([one], 59) == []
+
+
+@pytest.mark.parametrize(("later", "stands"), [("yellow", False), (None, True)])
+def test_the_colour_of_a_stool_stands_until_another_one_is_seen(later, stands):
+    pale = Stool(colour="pale")
+    seen = [entry(pale, 128), entry(Stool(colour=later), 180)]
+    assert (pale in standing(seen, 192)) is stands
+    assert pale in standing(seen[:1], 5000)
+
+
+def test_diapers_of_nobody_else_are_looked_at():
+    assert standing([entry(Stool(colour="pale"), 10, infant_id=None)], 11) == []
+
+
+def none_in(entries, kind, as_of_h, window_h):
+    return is_none_in(
+        entries,
+        INFANT,
+        kind,
+        window_h=window_h,
+        born_at=BORN_AT,
+        as_of=hours(as_of_h),
+        limits=LIMITS,
+    )
 
 
 @pytest.mark.parametrize(
-    ("fact", "at_h", "name"),
+    ("fact", "kind", "window_h", "expected"),
     [
-        (Wet(urates=True), 60, "urates"),
-        (Stool(colour="pale"), 30, "pale stool"),
-        (Stool(colour="red"), 30, "red stool"),
-        (Stool(colour="black"), 100, "late meconium"),
+        (Wet(count=0, over_h=24), "wet", 24, True),
+        (Wet(count=0, over_h=8), "wet", 8, True),
+        (Wet(count=0, over_h=8), "wet", 12, None),
+        (Wet(count=1, over_h=24), "wet", 24, False),
+        (Stool(count=0, over_h=24), "stool", 24, True),
+        (Stool(count=0, over_h=24), "wet", 24, None),
     ],
 )
-def test_diapers_to_act_on(fact, at_h, name):
-    one = entry(fact, at_h)
-    assert flagged([one], at_h + 1) == [name]
-    # Urates come and go; the colour of a stool is known until another one is seen.
-    assert flagged([one], at_h + 25) == ([] if name == "urates" else [name])
-
-
-@pytest.mark.parametrize(
-    ("fact", "at_h"),
-    [(Wet(urates=True), 40), (Stool(colour="black"), 90), (Stool(colour="yellow"), 100)],
-)
-def test_diapers_that_belong_to_their_day(fact, at_h):
-    assert flagged([entry(fact, at_h)], at_h + 1) == []
-
-
-@pytest.mark.parametrize(
-    ("fact", "at_h", "name"),
-    [
-        (Wet(count=0, over_h=24), 24, "no first wet"),
-        (Wet(count=0, over_h=8), 60, "no wet"),
-        (Wet(count=0, over_h=8), 24, "no wet"),
-        (Stool(count=0, over_h=48), 48, "no first stool"),
-        (Stool(count=0, over_h=24), 100, "no stool"),
-    ],
-)
-def test_a_known_lack_of_diapers_is_flagged(fact, at_h, name):
-    assert flagged([entry(fact, at_h)], at_h) == [name]
-
-
-@pytest.mark.parametrize(
-    ("day", "over_h", "names"), [(90, 8, ["no wet"]), (91, 8, []), (91, 12, ["no wet"])]
-)
-def test_an_older_infant_may_be_dry_for_longer(day, over_h, names):
-    assert flagged([entry(Wet(count=0, over_h=over_h), day * 24)], day * 24) == names
+def test_none_is_known_only_where_every_diaper_of_the_time_is(fact, kind, window_h, expected):
+    assert none_in([entry(fact, 24)], kind, 24, window_h) is expected
 
 
 def test_what_was_seen_after_a_count_of_none_is_no_lack():
     seen = [entry(Stool(count=0, over_h=48.0), 48), entry(Stool(), 50)]
-    assert not flags(seen, INFANT, born_at=BORN_AT, as_of=hours(54), limits=LIMITS)
-
-
-@pytest.mark.parametrize(("later", "names"), [("yellow", []), (None, ["pale stool"])])
-def test_a_pale_stool_stands_until_another_colour_is_seen(later, names):
-    seen = [entry(Stool(colour="pale"), 128), entry(Stool(colour=later), 180)]
-    found = flags(seen, INFANT, born_at=BORN_AT, as_of=hours(192), limits=LIMITS)
-    assert [one.name for one in found] == names
+    assert none_in(seen, "stool", 54, 54) is None
 
 
 @pytest.mark.parametrize("as_of_h", [24, 60, 100, 500])
-def test_a_lack_of_entries_is_never_flagged(as_of_h):
-    assert flagged([], as_of_h) == []
-
-
-@pytest.mark.parametrize(("day", "names"), [(28, ["no stool"]), (29, [])])
-def test_no_stool_in_a_day_is_let_be_after_four_weeks(day, names):
-    at_h = day * 24 - 12
-    assert flagged([entry(Stool(count=0, over_h=24), at_h)], at_h) == names
+def test_a_lack_of_entries_is_not_none(as_of_h):
+    assert none_in([], "wet", as_of_h, as_of_h) is None

@@ -59,7 +59,6 @@ def test_english_is_left_alone() -> None:
         ),
         ("'3.28' (read as 3.28 kg)", "'3.28' (leído como 3,28 kg)"),
         ("12.5 g", "12,5 g"),
-        ("age >= age of the first weight", "edad >= edad del primer peso"),
         ("fever >= limit; low < limit", "fiebre >= límite; baja < límite"),
         ("cannot be told: there is no weight after birth.", None),
     ],
@@ -148,6 +147,6 @@ def f(x: float, hint: str) -> str:
 
 def test_each_sentence_of_the_rules_is_in_the_catalogue() -> None:
     places = {place for one in messages.said(messages.gathered("es")) for place, _ in one.locations}
-    assert "src/suffice/knowledge/content/rules/ranking.toml" in places
+    assert "src/suffice/knowledge/content/rules/red_flags.toml" in places
     assert "src/suffice/clinical/growth/refuse.py" in places
     assert not any("care/batch" in place for place in places)

@@ -1,4 +1,4 @@
-"""Asks the inference room about one infant, and names the engine by which it was asked.
+"""Asks the inference room about one infant.
 
 The numerical libraries are imported only when there is something to ask: a command that lists or
 imports starts without them.
@@ -7,54 +7,29 @@ imports starts without them.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
 from functools import lru_cache
-from importlib.metadata import version
-from importlib.resources import files
-from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING, Final
 
 import msgspec
 
-from suffice.assess.case import GAIN_LIMIT, Case, Review, finding_with
+from suffice.assess.case import GAIN_LIMIT, Case, Review
 from suffice.assess.engine.evidence import evidence_of
 from suffice.assess.review.weight import usable
+from suffice.assess.rules.table import Measure
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.clinical.working import Constant
+from suffice.clinical.working import Constant, Figure, Working
 from suffice.inference.estimate import Estimate, Question, Suspect
 from suffice.inference.evidence import Evidence
 from suffice.knowledge.store import Content
-from suffice.message import Age, Amount, Chance, Number, message
+from suffice.message import Amount, Chance, Number, message
 
 if TYPE_CHECKING:
     from suffice.inference.growth.blend import Growth
     from suffice.inference.infant.population import Population
 
 
-def _digest_of_code() -> str:
-    """A digest of every line that can change an answer: nobody has to remember to raise a number."""
-    digest = hashlib.sha256()
-    for room in ("clinical", "inference", "assess"):
-        folder = files("suffice") / room
-        for place in sorted(_sources(folder), key=lambda source: source.name):
-            digest.update(place.name.encode())
-            digest.update(place.read_bytes())
-    return digest.hexdigest()[:12]
-
-
-def _sources(folder: Traversable) -> Iterator[Traversable]:
-    for place in folder.iterdir():
-        if place.is_dir():
-            yield from _sources(place)
-        elif place.name.endswith(".py"):
-            yield place
-
-
 CANNOT_TELL: Final = "-cannot-tell"
 """How the code of a finding ends that says that weights cannot tell on which side of a limit a gain is."""
-
-ENGINE_VERSION = f"{version('suffice')}+{_digest_of_code()}"
-"""Changes with every change of the code that computes: kept results then expire."""
 
 
 def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estimate | None:
@@ -193,39 +168,40 @@ def knows_no_intake(estimate: Estimate) -> bool:
 
 
 def review_estimate(case: Case, review: Review, estimate: Estimate | None) -> None:
-    """Write what the engine asks about into the review: weights that look wrong, and cautions."""
+    """Put before the table what the engine says of its own answer: refusals and doubtful weights."""
     if estimate is None:
         return
     if estimate.is_refused:
         for caution in estimate.cautions:
             if caution.severity == "refusal":
-                review.find("engine-refuses", "note", caution.sentence)
+                review.sign("engine_refuses", True, caution.sentence)  # noqa: FBT003
         return
-    likely = case.content.constant("ranking.wrong_weight_fraction").value
     for suspect in estimate.suspects:
-        if suspect.probability >= likely:
-            _ask_about(suspect, case, review)
+        _review_suspect(suspect, case, review)
 
 
-def _ask_about(suspect: Suspect, case: Case, review: Review) -> None:
-    """Ask about a weight that looks wrong, and say so where a red finding rests on it.
-
-    The finding stays red: a probability never calms a red value.
-    """
+def _review_suspect(suspect: Suspect, case: Case, review: Review) -> None:
     weighing = next(
         (one for one in case.weighings if str(one.entry_id) == suspect.reading_id), None
     )
     if weighing is None:
         return
-    doubt = message(
-        "The weight of {weight} at {age} looks wrong ({percent}):",
-        weight=Amount(weighing.weight_g, "g"),
-        age=Age(weighing.age_h),
-        percent=Chance(suspect.probability),
+    wrong = Figure(
+        value=suspect.probability,
+        unit="1",
+        working=Working(formula=message("the engine's probability that the weight is wrong")),
     )
-    review.find("weight-looks-wrong", "amber", doubt, suspect.ask)
-    for place, finding in enumerate(review.findings):
-        rests_on = review.rests_on.get(finding.code, ())
-        if finding.level == "red" and weighing.entry_id in rests_on:
-            doubted = finding_with(finding, message("Ask first:"), doubt, suspect.ask)
-            review.findings[place] = doubted
+    review.measure(
+        "weight_wrong_fraction",
+        Measure(
+            value=wrong.value,
+            age_h=weighing.age_h,
+            figure=wrong,
+            entry_ids=(weighing.entry_id,),
+            gaps=(
+                ("weight", Amount(weighing.weight_g, "g")),
+                ("percent", Chance(suspect.probability)),
+            ),
+            says=(suspect.ask,),
+        ),
+    )

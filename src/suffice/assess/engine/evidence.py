@@ -38,7 +38,7 @@ def evidence_of(case: Case) -> Evidence | None:
         mode=birth.mode,
         intrapartum_fluids_ml=birth.intrapartum_fluids_ml,
         multiple_count=birth.multiple,
-        illness=", ".join(present_illnesses(case)) or None,
+        illness=", ".join(present_illnesses(case.entries)) or None,
         weights=tuple(_weights(case)),
         test_weighings=tuple(_test_weighings(case)),
         milk_given=tuple(_milk_given(case)),

@@ -194,13 +194,7 @@ def _review_fall(review: Review, parameters: CareParameters, birth: Birth, last:
         review.missing("centile_fall_spaces", refusal)
         return
     review.figures["centile_fall_spaces"] = fall.fall
-    if fall.is_concern:
-        review.find(
-            "centile-fall",
-            "amber",
-            fall.reason,
-            working=fall.fall.working,
-        )
+    review.sign("centile_fall_is_concern", fall.is_concern, fall.reason, working=fall.fall.working)
 
 
 def _review_velocity(case: Case, review: Review, parameters: CareParameters) -> None:

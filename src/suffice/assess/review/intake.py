@@ -127,7 +127,7 @@ def _review_transfer(case: Case, review: Review, parameters: CareParameters) -> 
     else:
         review.figures["transfer_ml"] = found.volume_ml
         for problem in found.problems:
-            review.find("test-weight-doubt", "amber", problem_words(problem))
+            review.sign("test_weight_doubt", True, problem_words(problem))  # noqa: FBT003
     since = case.as_of - A_DAY
     recent = []
     for entry, one in case.facts(TestWeight):

@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from datetime import datetime
+from typing import Final
 
 import msgspec
 
-from suffice.assess.case import Case, Measure, Review
+from suffice.assess.case import Case, Review
 from suffice.assess.parameters import CareParameters
-from suffice.clinical.output import OutputJudgement, day_count, flags, judge
+from suffice.assess.rules.table import Measure
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Entry, Stool, Wet
+from suffice.clinical.output import (
+    OutputJudgement,
+    OutputLimits,
+    OutputNorm,
+    day_count,
+    is_none_in,
+    judge,
+    standing_diapers,
+)
 from suffice.clinical.output_count import Count, OutputKind
-from suffice.clinical.working import Figure, Quantity, Working
+from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.message import Instant, Message, Number, Words, message
 
 PLURAL: dict[OutputKind, str] = {"wet": "wets", "stool": "stools"}
@@ -31,104 +43,76 @@ def counted_words(kind: OutputKind, count: int) -> Message:
     return message("{count} stool", plural="{count} stools", count=count)
 
 
-SAME_DAY: Final = message("physician, the same day")
-
-FLAG_CODES: dict[str, tuple[str, Literal["red", "amber"], Words]] = {
-    "no wet": ("no-wet", "red", SAME_DAY),
-    "no first wet": ("no-first-wet", "red", SAME_DAY),
-    "no first stool": ("no-first-stool", "red", SAME_DAY),
-    "pale stool": ("pale-stool", "red", SAME_DAY),
-    "red stool": ("red-stool", "red", SAME_DAY),
-    "late meconium": ("late-meconium", "amber", ""),
-    "urates": ("urates", "amber", ""),
-}
-"""Flag to the code and level of its finding, and who else must know."""
-
-
 def review_output(case: Case, review: Review, parameters: CareParameters) -> None:
-    """Write the counts of the last 24 hours, and what to act on, into the review."""
-    if case.born_at is None:
+    """Write the counts of the last 24 hours, and what was seen or missed, into the review."""
+    born_at, limits = case.born_at, parameters.output
+    if born_at is None:
         for plural in PLURAL.values():
             review.missing(f"{plural}_24h", case.no_birth)
         return
-    judged = {kind: _judged(kind, case, parameters) for kind in PLURAL}
-    for kind, one in judged.items():
-        name = f"{PLURAL[kind]}_24h"
-        if one.seen.high is None and one.seen.low == 0:
+    for kind, plural in PLURAL.items():
+        judged = _judged(kind, case, parameters.output_norms[kind], limits, born_at)
+        name = f"{plural}_24h"
+        if judged.seen.high is None and judged.seen.low == 0:
             review.missing(name, NOT_COUNTED)
         else:
-            review.figures[name] = _counted(one.seen, kind)
-        if one.seen.high is not None:
-            review.measures[f"{PLURAL[kind]}_count_per_day"] = Measure(
-                value=float(one.seen.high),
-                age_h=case.age_at(one.seen.until) or 0.0,
-                figure=review.figures[name],
-            )
-        if one.expected is not None:
-            review.figures[f"{name}_expected"] = one.expected
+            review.figures[name] = _counted(judged.seen, kind)
+        if judged.seen.high is not None:
+            found = _measure(judged, review.figures[name], born_at)
+            review.measure(f"{plural}_count_per_day", found)
+        else:
+            _review_old_count(kind, case, review, parameters, born_at)
+        if judged.expected is not None:
+            review.figures[f"{name}_expected"] = judged.expected
         else:
             review.missing(f"{name}_expected", message("The norm says nothing about this day."))
-    _find_flags(case, review, parameters)
-    if judged["stool"].seen.high:
-        # No stool at all is a rule of the ranking table, as are too few wets.
-        _find_too_few(judged["stool"], "few-stools", "amber", review)
-    for kind, one in judged.items():
-        if one.seen.high is None:
-            _ask_to_count_again(kind, case, review, parameters)
+    _review_diapers(case, review, limits)
+    _review_absence(case, review, limits, born_at)
 
 
-def _judged(kind: OutputKind, case: Case, parameters: CareParameters) -> OutputJudgement:
-    if case.born_at is None:
-        raise ValueError("output cannot be judged without an instant of birth")
+def _judged(
+    kind: OutputKind, case: Case, norm: OutputNorm, limits: OutputLimits, born_at: datetime
+) -> OutputJudgement:
     seen = day_count(
-        case.entries,
-        case.infant.id,
-        kind,
-        born_at=case.born_at,
-        as_of=case.as_of,
-        limits=parameters.output,
+        case.entries, case.infant.id, kind, born_at=born_at, as_of=case.as_of, limits=limits
     )
-    return judge(seen, kind, parameters.output_norms[kind], born_at=case.born_at)
+    return judge(seen, kind, norm, born_at=born_at)
 
 
-def _ask_to_count_again(
-    kind: OutputKind, case: Case, review: Review, parameters: CareParameters
+def _measure(judged: OutputJudgement, figure: Figure, born_at: datetime) -> Measure:
+    """A count as the table asks it: the number that is possible, since few must be certain."""
+    seen = judged.seen
+    high = seen.high or 0
+    counted: Words = counted_words(judged.kind, high)
+    if high != seen.low:
+        counted = message("At most {counted}", counted=counted)
+    return Measure(
+        value=float(high),
+        age_h=elapsed_h(born_at, seen.until),
+        at=seen.until,
+        figure=figure,
+        gaps=(("counted", counted), ("day", judged.day)),
+    )
+
+
+def _review_old_count(
+    kind: OutputKind, case: Case, review: Review, parameters: CareParameters, born_at: datetime
 ) -> None:
-    """Ask for a new count where the last full one was too few, and no weight has risen since.
+    """Put the latest full count before the table however old, and whether weight has risen since.
 
     A red count does not become a calm one by growing old.
     """
-    if case.born_at is None or case.age_h is None:
+    age_h = elapsed_h(born_at, case.as_of)
+    stale_h = msgspec.structs.replace(parameters.output.stale_h, value=age_h)
+    whenever = msgspec.structs.replace(parameters.output, stale_h=stale_h)
+    judged = _judged(kind, case, parameters.output_norms[kind], whenever, born_at)
+    if judged.seen.high is None:
         return
-    whenever = msgspec.structs.replace(
-        parameters.output,
-        stale_h=msgspec.structs.replace(parameters.output.stale_h, value=case.age_h),
-    )
-    seen = day_count(
-        case.entries,
-        case.infant.id,
-        kind,
-        born_at=case.born_at,
-        as_of=case.as_of,
-        limits=whenever,
-    )
-    judged = judge(seen, kind, parameters.output_norms[kind], born_at=case.born_at)
+    found = _measure(judged, _counted(judged.seen, kind), born_at)
+    review.measure(f"old_{PLURAL[kind]}_count_per_day", found)
     weighed_h = max((one.age_h for one in case.weighings), default=0.0)
-    has_risen = "gain_since_nadir_g_per_day" in review.figures and weighed_h > (
-        case.age_at(seen.until) or 0.0
-    )
-    if judged.verdict != "too few" or judged.expected is None or has_risen:
-        return
-    review.find(
-        f"count-{PLURAL[kind]}-again",
-        "amber",
-        message(
-            "{counted} in 24 h up to {at}, and none counted since: count again.",
-            counted=counted_words(kind, seen.high or 0),
-            at=Instant(seen.until),
-        ),
-        working=judged.expected.working,
-    )
+    has_risen = "gain_since_nadir_g_per_day" in review.figures and weighed_h > found.age_h
+    review.sign(f"weight_risen_since_{PLURAL[kind]}", has_risen)
 
 
 def _counted(seen: Count, kind: OutputKind) -> Figure:
@@ -153,47 +137,54 @@ def _counted(seen: Count, kind: OutputKind) -> Figure:
     )
 
 
-def _find_flags(case: Case, review: Review, parameters: CareParameters) -> None:
-    if case.born_at is None:
-        return
-    at_entry = {entry.id: entry for entry in case.entries}
-    for flag in flags(
-        case.entries,
-        case.infant.id,
-        born_at=case.born_at,
-        as_of=case.as_of,
-        limits=parameters.output,
-    ):
-        if flag.name not in FLAG_CODES:
-            continue
-        code, level, to_whom = FLAG_CODES[flag.name]
-        seen = [at_entry[one] for one in flag.entry_ids if one in at_entry]
-        at = message("Seen {at}.", at=Instant(seen[-1].true_at)) if seen else ""
-        said = (flag.sentence, at) if at else (flag.sentence,)
-        review.find(code, level, *said, working=flag.working, to_whom=to_whom)
+SEEN: Final = {"pale": "pale_stool", "red": "red_stool", "black": "black_stool"}
+"""Colour of a stool to the sign that it is."""
 
 
-def _find_too_few(
-    judged: OutputJudgement,
-    code: str,
-    level: Literal["red", "amber"],
-    review: Review,
-) -> None:
-    if judged.verdict != "too few" or judged.expected is None:
-        return
-    high = judged.seen.high or 0
-    counted: Words = counted_words(judged.kind, high)
-    if high != judged.seen.low:
-        counted = message("At most {counted}", counted=counted)
-    review.find(
-        code,
-        level,
-        message(
-            "{counted} in 24 h up to {at}; at least {expected} are expected on day {day}.",
-            counted=counted,
-            at=Instant(judged.seen.until),
-            expected=Number(judged.expected.value, 0),
-            day=judged.day,
-        ),
-        working=judged.expected.working,
+def _review_diapers(case: Case, review: Review, limits: OutputLimits) -> None:
+    """Put before the table what was seen in diapers: the latest of each."""
+    recent = standing_diapers(case.entries, case.infant.id, as_of=case.as_of, limits=limits)
+    latest: dict[str, Entry] = {}
+    for entry in recent:
+        fact = entry.fact
+        if isinstance(fact, Wet) and fact.urates:
+            latest["urates"] = entry
+        elif isinstance(fact, Stool) and fact.colour in SEEN:
+            latest[SEEN[fact.colour]] = entry
+    look_back = Working(
+        formula=message("seen since the look-back, or no other colour since"),
+        constants=(limits.look_back_h,),
     )
+    # What nobody entered is not known to be absent: no sign says so.
+    for name, entry in latest.items():
+        review.sign(
+            name,
+            True,  # noqa: FBT003
+            age_h=case.age_at(entry.true_at),
+            entry_ids=(entry.id,),
+            working=look_back,
+            at=Instant(entry.true_at),
+        )
+
+
+def _review_absence(case: Case, review: Review, limits: OutputLimits, born_at: datetime) -> None:
+    """Put before the table which diapers are known to be missing, and for how long."""
+    age_h = elapsed_h(born_at, case.as_of)
+    windows: tuple[tuple[str, OutputKind, float, tuple[Constant, ...]], ...] = (
+        ("no_wet_since_birth", "wet", age_h, ()),
+        ("no_wet_in_shorter_time", "wet", limits.no_wet_h.value, (limits.no_wet_h,)),
+        ("no_wet_in_longer_time", "wet", limits.no_wet_older_h.value, (limits.no_wet_older_h,)),
+        ("no_stool_since_birth", "stool", age_h, ()),
+    )
+    for name, kind, window_h, constants in windows:
+        is_none = is_none_in(
+            case.entries,
+            case.infant.id,
+            kind,
+            window_h=window_h,
+            born_at=born_at,
+            as_of=case.as_of,
+            limits=limits,
+        )
+        working = Working(formula=message("none counted in that time"), constants=constants)
+        review.sign(name, is_none, working=working, hours=Number(window_h, 0))

@@ -12,10 +12,10 @@ from typing import Final, NamedTuple
 
 import msgspec
 
-from suffice.assess.case import GAIN_LIMIT, Case, Measure, Review
+from suffice.assess.case import Case, Review
 from suffice.assess.parameters import CareParameters
+from suffice.assess.rules.table import Measure
 from suffice.clinical.entry import Contact, Entry
-from suffice.clinical.reading.writing import PERCENT_DECIMALS
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight import change as weight_change
 from suffice.clinical.weight import gain as gains
@@ -74,15 +74,12 @@ def _review_clothed(case: Case, review: Review) -> None:
     clothed = [one for one in case.weighings if one.clothing == "clothed"]
     if clothed:
         last = clothed[-1]
-        review.find(
-            "clothed-weight",
-            "note",
-            message(
-                "The clothed weight of {weight} at {age} of age is shown but not used: clothes hide"
-                " a loss.",
-                weight=Amount(last.weight_g, "g"),
-                age=Age(last.age_h),
-            ),
+        review.sign(
+            "clothed_weight",
+            True,  # noqa: FBT003
+            age_h=last.age_h,
+            entry_ids=(last.entry_id,),
+            weight=Amount(last.weight_g, "g"),
         )
 
 
@@ -104,10 +101,16 @@ def _review_change(
         lambda: loss_percent(last, weight_change.birth_reference(series)),
     )
     if lost is not None:
-        review.measures["loss_percent"] = Measure(
-            value=lost.value, age_h=last.age_h, figure=lost, entry_ids=(last.entry_id,)
+        review.measure(
+            "loss_percent",
+            Measure(
+                value=lost.value,
+                age_h=last.age_h,
+                at=case.at_age(last.age_h),
+                figure=lost,
+                entry_ids=(last.entry_id,),
+            ),
         )
-        _find_late_preterm_loss(case, last, lost, review, parameters)
     review.figure(
         "change_from_24h_percent",
         lambda: weight_change.change_from_early_reference(last, series, change),
@@ -115,45 +118,6 @@ def _review_change(
     review.figure("nadir_h", lambda: weight_change.nadir(series, change))
     review.figure("nadir_loss_percent", lambda: _deepest_loss(series))
     _review_regain(series, review, parameters)
-
-
-LATE_PRETERM_LOSS: Final = "weight_loss.limit_late_preterm_percent"
-
-
-def _find_late_preterm_loss(
-    case: Case, last: Weighing, lost: Figure, review: Review, parameters: CareParameters
-) -> None:
-    """Say that an infant born late preterm lost more than is usual for it, below the red limit."""
-    gestation = case.birth.gestation_days if case.birth else None
-    term = parameters.age.preterm_before_days.value
-    limits = case.content.table(LATE_PRETERM_LOSS)
-    if gestation is None or not parameters.late_preterm_from.value <= gestation < term:
-        return
-    if not limits.covers(last.age_h):
-        return
-    limit = limits.at(last.age_h)
-    if round(lost.value, PERCENT_DECIMALS) <= limit.value:
-        return
-    review.rests_on["late-preterm-loss"] = (last.entry_id,)
-    review.find(
-        "late-preterm-loss",
-        "amber",
-        message(
-            "Lost {value} of birth weight at {age}: more than {limit}, from where the feeding of an"
-            " infant born late preterm is looked at.",
-            value=Amount(lost.value, "%"),
-            age=Age(last.age_h),
-            limit=Amount(limit.value, "%"),
-        ),
-        working=Working(
-            formula=message(
-                "loss > limit of infants born late preterm; {formula}",
-                formula=lost.working.formula,
-            ),
-            inputs=lost.working.inputs,
-            constants=(limit, parameters.late_preterm_from, parameters.age.preterm_before_days),
-        ),
-    )
 
 
 def _last_for_loss(case: Case, series: tuple[Weighing, ...]) -> Weighing | None:
@@ -221,11 +185,18 @@ def _review_gain(
         return
     review.figures["gain_last_g_per_day"] = _gain(case, before[-1], last, parameters).g_per_day
     since = _since_lowest(series)
-    if since[0].age_h < last.age_h:
+    has_risen = since[0].age_h < last.age_h
+    review.sign(
+        "latest_weight_is_lowest",
+        not has_risen,
+        age_h=last.age_h,
+        entry_ids=(last.entry_id,),
+        working=Working(formula=message("the lowest weight is the latest one")),
+    )
+    if has_risen:
         gained = _gain(case, since[0], last, parameters)
         review.figures["gain_since_nadir_g_per_day"] = gained.g_per_day
     else:
-        _find_not_rising(last, review, parameters)
         # Once the early loss should be over, weights that go on falling are judged as they stand.
         turn_h = parameters.weight_change.first_weight_late_h.value
         since = tuple(one for one in later if one.age_h >= turn_h)
@@ -237,67 +208,23 @@ def _review_gain(
     span = gain_span(case, since, parameters)
     review.figures["gain_g_per_day"] = _over(span, span.gain.g_per_day)
     review.figures["gain_g_per_kg_per_day"] = _over(span, span.gain.g_per_kg_per_day)
-    if _is_term_or_past(review):
-        days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
-        review.measures["gain_g_per_day"] = Measure(
-            value=span.gain.g_per_day.value,
-            age_h=span.last.age_h,
-            figure=review.figures["gain_g_per_day"],
-            span=message("over {days} days", days=Number(days, 0)),
-            entry_ids=(span.first.entry_id, span.last.entry_id),
-        )
-    else:
-        _find_slow_for_term(case, span, review)
+    days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
+    judged = Measure(
+        value=span.gain.g_per_day.value,
+        age_h=span.last.age_h,
+        at=case.at_age(span.last.age_h),
+        figure=review.figures["gain_g_per_day"],
+        span=message("over {days} days", days=Number(days, 0)),
+        entry_ids=(span.first.entry_id, span.last.entry_id),
+    )
+    # No source gives a limit of gain before term age.
+    is_term = _is_term_or_past(review)
+    review.measure("gain_g_per_day" if is_term else "gain_before_term_g_per_day", judged)
     review.tells = _tells(case, span.first, span.last, parameters)
 
 
 def _is_interval(series: Sequence[Weighing]) -> bool:
     return bool(series) and series[0].age_h < series[-1].age_h
-
-
-def _find_not_rising(last: Weighing, review: Review, parameters: CareParameters) -> None:
-    """Say that the latest weight is the lowest, from the age at which weight should be rising."""
-    by = parameters.increasing_by
-    if last.age_h < by.value * HOURS_PER_DAY:
-        return
-    review.rests_on["weight-not-rising"] = (last.entry_id,)
-    review.find(
-        "weight-not-rising",
-        "amber",
-        message(
-            "The latest weight, at {age}, is the lowest so far: weight should be rising by {by}.",
-            age=Age(last.age_h),
-            by=Age(by.value * HOURS_PER_DAY),
-        ),
-        working=Working(formula=message("the lowest weight is the latest one"), constants=(by,)),
-    )
-
-
-def _find_slow_for_term(case: Case, span: GainSpan, review: Review) -> None:
-    """Point at a preterm infant's gain that is below the limit of term infants whatever its error.
-
-    No source gives a limit before term age, so it is something to look at and not a red value.
-    """
-    limits, age_d = case.content.table(GAIN_LIMIT), span.last.age_h / HOURS_PER_DAY
-    gained = span.gain.g_per_day
-    if not limits.covers(age_d) or gained.high is None:
-        return
-    limit = limits.at(age_d)
-    if gained.high >= limit.value:
-        return
-    review.rests_on["preterm-gain-slow"] = (span.first.entry_id, span.last.entry_id)
-    review.find(
-        "preterm-gain-slow",
-        "amber",
-        message(
-            "Gain of {gain} up to {age}: below the {limit} asked of infants born at term; before"
-            " term age no source gives a limit.",
-            gain=Amount(gained.value, gained.unit),
-            age=Age(span.last.age_h),
-            limit=Amount(limit.value, limit.unit),
-        ),
-        working=gained.working,
-    )
 
 
 def _is_term_or_past(review: Review) -> bool:
@@ -372,46 +299,28 @@ def _over(span: GainSpan, figure: Figure) -> Figure:
     return _with_notes(figure, (note,))
 
 
-def review_overdue_weight(case: Case, review: Review, entries: Sequence[Entry]) -> None:
-    """Say that a weight is overdue: none after birth by the content's age, or none for too long.
+def review_time_since_weight(case: Case, review: Review, entries: Sequence[Entry]) -> None:
+    """Put before the table how long nobody weighed, and whether a contact is planned.
 
-    Where the next contact is planned, only the first weight counts as overdue before it.
+    What was planned before the latest contact is past: only that one says what is planned now.
     """
-    if case.age_h is None or case.born_at is None:
+    if case.age_h is None:
         return
-    follow_up = case.content.constants("follow_up")
-    first_due = follow_up["follow_up.first_weight_age_h"]
     later = [one for one in case.weighings if not one.is_birth]
-    if not later:
-        if case.age_h >= first_due.value:
-            review.find(
-                "weight-overdue",
-                "amber",
-                message(
-                    "No weight after birth at {age}; one is due by {due}.",
-                    age=Age(case.age_h),
-                    due=Age(first_due.value),
-                ),
-                working=Working(
-                    formula=message("age >= age of the first weight"), constants=(first_due,)
-                ),
-            )
-        return
+    none_yet = Working(formula=message("no weight after birth at this age"))
+    review.sign("not_weighed_since_birth", not later, working=none_yet)
     contacts = [one.fact for one in entries if isinstance(one.fact, Contact)]
-    # What was planned before the latest contact is past: only that one says what is planned now.
-    if contacts and contacts[-1].next_due_at:
-        return
-    young = case.age_h < case.content.constant("ranking.young_until_age_d").value * HOURS_PER_DAY
-    gap = follow_up["follow_up.weight_gap_young_d" if young else "follow_up.weight_gap_older_d"]
-    since_h = case.age_h - later[-1].age_h
-    if since_h > gap.value * HOURS_PER_DAY:
-        review.find(
-            "weight-overdue",
-            "amber",
-            message(
-                "Last weighed {ago}, and no contact is planned; at most {gap} days are usual.",
-                ago=Ago(since_h),
-                gap=Number(gap.value, 0),
+    review.sign("contact_is_planned", bool(contacts) and contacts[-1].next_due_at is not None)
+    if later:
+        since_h = case.age_h - later[-1].age_h
+        since = Figure(
+            value=since_h / HOURS_PER_DAY,
+            unit="d",
+            working=Working(formula=message("age now - age at the last weight")),
+        )
+        review.measure(
+            "time_since_weight_d",
+            Measure(
+                value=since.value, age_h=case.age_h, figure=since, gaps=(("ago", Ago(since_h)),)
             ),
-            working=Working(formula=message("days since the last weight > gap"), constants=(gap,)),
         )

@@ -1,245 +1,251 @@
-"""Red and overdue findings, by the rules of the content's ranking table.
+"""All flags, from the content's one table: who must know, how soon, and what it rests on.
 
-A rule compares one measure with one limit, both from the content, and says one sentence. What
-this module adds is honesty about the measure: a gain whose interval reaches to both sides of the
-limit is not called low but 'cannot tell', a count is called too few only where no diaper can be
-missing from it, and a temperature stands no longer than the content lets it.
+The reviews compute figures and put measures and signs before the table; every finding that is red,
+amber or a note is a row of it. What this module adds to the verdict is the sentence, with the
+numbers and times of the fact it speaks of, and the working.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from functools import lru_cache
 from string import Formatter
 from typing import Final, Literal
+from uuid import UUID
 
-from suffice.assess.case import Case, Measure, Review
-from suffice.assess.engine.ask import CANNOT_TELL as CANNOT_TELL_CODE
+import msgspec
+
 from suffice.assess.ranking import RankingRules
 from suffice.assess.results import Finding
+from suffice.assess.rules.table import (
+    Facts,
+    Ground,
+    Measure,
+    Sign,
+    Verdict,
+    evaluate,
+    hours_of,
+    verdicts,
+)
+from suffice.assess.rules.truth import Truth, disjunction
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.reading.writing import PERCENT_DECIMALS
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Quantity, Working
 from suffice.knowledge.policy import Policy
-from suffice.knowledge.schema import Rule
+from suffice.knowledge.schema import Flag
 from suffice.knowledge.store import Content
-from suffice.message import Age, Ago, Amount, Instant, Message, Param, Words, message
+from suffice.message import Age, Ago, Amount, Instant, Message, Number, Param, Words, message
 
-TABLE = "ranking"
-CHOICE = "choice:"
-
-CANNOT_TELL: Final = "cannot tell"
-FLAGS_AFTER = ("no-wet", "no-first-wet", "no-first-stool", "pale-stool", "red-stool", "illness")
-"""Red findings that no comparison of the table makes; they stand behind its red rules."""
-
-
-Verdict = Literal["true", "false", "cannot tell"]
+ENGINE: Final = "engine"
+"""Topic of the rows that are asked once the engine has answered."""
+OVERDUE: Final = "overdue"
+"""Topic of the rows that say that something is past due."""
+OF_WEIGHT: Final = frozenset({"weight", "gain"})
+COLOURS: Final = ("red", "amber", "note")
 
 
-def apply_rules(case: Case, review: Review) -> None:
-    """Ask every red rule of the table of one infant and write what is true as findings.
+Found = list[tuple[Finding, Verdict]]
+"""Findings, each with the verdict on its row."""
 
-    Without an instant of birth there is no measure but the temperature: an infant of unknown age
-    is taken for a newborn then.
+
+def findings_of(
+    rows: Iterable[Flag],
+    facts: Facts,
+    content: Content,
+    known: dict[str, Verdict],
+    *,
+    as_of: datetime,
+    infant_id: UUID | None,
+) -> Found:
+    """The rows that hold, as findings in the order of the table.
+
+    Args:
+        rows: The rows to ask, in order.
+        facts: What is known.
+        content: The content in force.
+        known: Code to the verdict on the rows asked before; takes those on these.
+        as_of: The instant of the question.
+        infant_id: Whose findings; None for the parent.
     """
-    said: set[str] = set()
-    for rule in case.content.rules[TABLE]:
-        measure = review.measures.get(rule.measure)
-        if rule.tier != "red" or measure is None or rule.unless in said:
+    held: list[tuple[Flag, Verdict]] = []
+    silent = _silent(content)
+    for row in rows:
+        if row.code in silent and not facts.of(row.when):
+            known[row.code] = silent[row.code]
             continue
-        limit = limit_of(rule.limit, case.content, measure.age_h)
-        if limit is None or not _is_asked(rule, case.content, measure.age_h):
-            continue
-        verdict = _verdict(rule, measure, limit)
-        if verdict == "true":
-            said.add(rule.name)
-        if verdict != "false":
-            _find(rule, measure, limit, verdict, case, review)
+        each = list(verdicts(row.when, facts, content, known))
+        loudest = disjunction(one.truth for one in each)
+        known[row.code] = next(one for one in each if one.truth is loudest)
+        held += [(row, one) for one in each if one.truth is Truth.TRUE]
+    return [
+        (_finding(row, verdict, facts, as_of=as_of, infant_id=infant_id), verdict)
+        for row, verdict in held
+        if not any(known[code].truth is Truth.TRUE for code in row.unless if code in known)
+    ]
 
 
-def weight_codes(content: Content) -> frozenset[str]:
-    """The codes of the red findings about weight or gain."""
-    return frozenset(rule.name for rule in content.rules[TABLE] if rule.measure in WEIGHED)
+@lru_cache(maxsize=16)
+def rows_about(content: Content, about: Literal["infant", "parent"]) -> tuple[Flag, ...]:
+    """The rows about an infant, or about the parent, in order."""
+    return tuple(row for row in content.flags if row.about == about)
 
 
 @lru_cache(maxsize=8)
-def _red_order(content: Content) -> Mapping[str, int]:
-    named = [rule.name for rule in content.rules[TABLE] if rule.tier == "red"]
-    return {code: place for place, code in enumerate(dict.fromkeys([*named, *FLAGS_AFTER]))}
+def _silent(content: Content) -> Mapping[str, Verdict]:
+    """The verdict on each row that asks one fact, for where that fact is not known."""
+    asking_one = (row for row in content.flags if row.when.measure or row.when.sign)
+    return {row.code: evaluate(row.when, Facts(), content) for row in asking_one}
+
+
+def weight_codes(content: Content) -> frozenset[str]:
+    """The codes of the red flags about weight or gain."""
+    return frozenset(
+        row.code for row in content.flags if row.colour == "red" and row.topic in OF_WEIGHT
+    )
+
+
+def overdue_codes(content: Content) -> frozenset[str]:
+    """The codes of the flags that say that something is past due."""
+    return frozenset(row.code for row in content.flags if row.topic == OVERDUE)
+
+
+def codes_that_ask_first(content: Content) -> frozenset[str]:
+    """The codes of the flags that stay, and say so, where a weight they rest on looks wrong."""
+    return frozenset(row.code for row in content.flags if row.doubt == "ask first")
+
+
+@lru_cache(maxsize=8)
+def _places(content: Content) -> Mapping[str, int]:
+    return {row.code: place for place, row in enumerate(content.flags)}
+
+
+@lru_cache(maxsize=8)
+def _red_places(content: Content) -> Mapping[str, int]:
+    reds = [row.code for row in content.flags if row.colour == "red"]
+    return {code: place for place, code in enumerate(reds)}
 
 
 def ranking_rules(content: Content, policy: Policy) -> RankingRules:
-    """The order of red findings and the engine's limits, as content and policy have them."""
+    """What the order of families depends on, as content and policy have it."""
     return RankingRules(
-        red_order=_red_order(content),
+        red_order=_red_places(content),
+        overdue_codes=overdue_codes(content),
+        overdue_after=content.constant("follow_up.overdue_h"),
         likely_short=content.constant("ranking.likely_short_fraction"),
         likely_short_from=content.constant("ranking.likely_short_from_age_d"),
         with_engine=policy.engine_ranking,
     )
 
 
-def limit_of(key: str, content: Content, age_h: float) -> Constant | None:
-    """A limit by its key or by the choice in force; of a series, the value at that age.
+def in_order_of_urgency(findings: Iterable[Finding], content: Content) -> tuple[Finding, ...]:
+    """Red findings, then amber ones, then notes; within a colour as the table has them."""
+    places = _places(content)
+    return tuple(sorted(findings, key=lambda one: (COLOURS.index(one.level), places[one.code])))
 
-    Where the chosen series says nothing about that age, the first of the other candidates that
-    does holds: a clinic that chose a chart of days 2 to 11 has not given up all other days. None
-    where none does.
+
+def _finding(
+    row: Flag, verdict: Verdict, facts: Facts, *, as_of: datetime, infant_id: UUID | None
+) -> Finding:
+    ground = next((one for one in verdict.supports if one.fact), verdict.grounds[0])
+    return Finding(
+        code=row.code,
+        level=row.colour,
+        messages=tuple(_words(row, ground, facts, as_of)),
+        infant_id=infant_id,
+        working=_working(row, ground),
+        excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
+        to_whom=who_and_how_soon(row) if row.colour == "red" else "",
+    )
+
+
+def who_and_how_soon(row: Flag) -> Words:
+    """Who must know, and how soon."""
+    who = Message(row.to_whom)
+    return message("{who}, {soon}", who=who, soon=Message(row.how_soon)) if row.how_soon else who
+
+
+def _words(row: Flag, ground: Ground, facts: Facts, as_of: datetime) -> Iterator[Words]:
+    """The sentence of the row, what the fact says beyond it, and how old a fact it rests on."""
+    if row.sentence:
+        gaps = dict(_gaps(ground, facts))
+        named = [gap for _, gap, _, _ in Formatter().parse(row.sentence) if gap]
+        yield Message(row.sentence, tuple((gap, gaps[gap]) for gap in dict.fromkeys(named)))
+    fact = ground.fact
+    if fact is not None:
+        yield from fact.says
+    if row.since and isinstance(fact, Measure) and fact.at is not None:
+        gap_h = elapsed_h(fact.at, as_of)
+        if gap_h > HOURS_PER_DAY:
+            yield Message(row.since, (("ago", Ago(gap_h)),))
+
+
+def _gaps(ground: Ground, facts: Facts) -> Iterator[tuple[str, Param]]:
+    """What fills a sentence: the fact's own gaps, and those that every row may name.
+
+    value, low, high, limit, bare_limit (without its unit), age (with the instant), at_age, at,
+    now_age, from_age and from_day.
     """
-    if key.startswith(CHOICE):
-        disagreement = content.disagreements[key.removeprefix(CHOICE)]
-        limits = (
-            limit_of(one, content, age_h) for one in (disagreement.chosen, *disagreement.candidates)
-        )
-        return next((limit for limit in limits if limit is not None), None)
-    if key not in content.series:
-        return content.constant(key)
-    series = content.table(key)
-    position = {
-        "age_h": age_h,
-        "age_d": age_h / HOURS_PER_DAY,
-        # Day 1 is the first 24 h; what ends on the stroke of a day speaks of the day before.
-        "day": float(max(1, math.ceil(age_h / HOURS_PER_DAY))),
-    }[series.axis]
-    return series.at(position) if series.covers(position) else None
+    fact, limit = ground.fact, ground.limit
+    if limit is not None:
+        yield "limit", Amount(limit.value, limit.unit)
+        yield "bare_limit", Number(limit.value, 0)
+    if ground.from_age is not None:
+        yield "from_age", Age(hours_of(ground.from_age))
+        yield "from_day", Number(ground.from_age.value, 0)
+    if facts.age_h is not None:
+        yield "now_age", Age(facts.age_h)
+    if fact is not None and fact.age_h is not None:
+        yield "at_age", Age(fact.age_h)
+    if isinstance(fact, Measure):
+        yield from _gaps_of_measure(fact, is_age_known=facts.age_h is not None)
+    if fact is not None:
+        yield from fact.gaps
 
 
-def _is_asked(rule: Rule, content: Content, age_h: float) -> bool:
-    """Whether the rule is asked at this age: from `from_age` on, and before `until_age`."""
-    for key, is_start in ((rule.from_age, True), (rule.until_age, False)):
-        border = limit_of(key, content, age_h) if key else None
-        if border is not None:
-            border_h = border.value * (HOURS_PER_DAY if border.unit == "d" else 1)
-            if (age_h >= border_h) != is_start:
-                return False
-    return True
-
-
-def _verdict(rule: Rule, measure: Measure, limit: Constant) -> Verdict:
-    """How the measure stands to the limit.
-
-    An interval (a figure with a level) must lie on the far side whole for a plain 'true'; where
-    only the value does, the weights cannot tell.
-    """
-    if not _compares(rule.compare, _as_shown(measure), limit.value):
-        return "false"
-    figure = measure.figure
-    if figure.level is not None and figure.low is not None and figure.high is not None:
-        far_end = figure.high if rule.compare.startswith("<") else figure.low
-        if not _compares(rule.compare, far_end, limit.value):
-            return CANNOT_TELL
-    return "true"
-
-
-def _as_shown(measure: Measure) -> float:
-    """The value that is compared: a percentage as it is shown.
-
-    A loss that reads '10.0 %' must not pass for less than ten, nor '0.0 %' for still below.
-    """
-    return round(measure.value, PERCENT_DECIMALS) if measure.unit == "%" else measure.value
-
-
-def _compares(compare: str, value: float, limit: float) -> bool:
-    return {
-        ">=": value >= limit,
-        ">": value > limit,
-        "<": value < limit,
-        "<=": value <= limit,
-    }.get(compare, False)
-
-
-def _find(
-    rule: Rule, measure: Measure, limit: Constant, verdict: Verdict, case: Case, review: Review
-) -> None:
-    review.rests_on[rule.name] = measure.entry_ids
-    at = _instant(measure, case)
-    working = _working(rule, measure, limit)
+def _gaps_of_measure(measure: Measure, *, is_age_known: bool) -> Iterator[tuple[str, Param]]:
     value: Param = Amount(measure.value, measure.unit)
     if measure.span:
         value = message("{amount} {span}", amount=value, span=measure.span)
-    age: Param = Instant(at)
-    if case.born_at:
-        age = message("{age} ({when})", age=Age(measure.age_h), when=Instant(at))
-    gaps: dict[str, Param] = {"value": value, "limit": Amount(limit.value, limit.unit), "age": age}
-    if verdict == CANNOT_TELL:
-        review.find(
-            f"{rule.name}{CANNOT_TELL_CODE}",
-            "amber",
-            message(
-                "Gained {value} up to {age}: it may lie anywhere from {low} to {high}, so the"
-                " weights cannot tell whether it is below the limit of {limit}.",
-                value=value,
-                age=age,
-                limit=gaps["limit"],
-                low=Amount(measure.figure.low or 0.0, measure.unit),
-                high=Amount(measure.figure.high or 0.0, measure.unit),
-            ),
-            working=working,
-        )
-        return
-    said: tuple[Words, ...] = (_reason(rule, gaps),)
-    gap_h = elapsed_h(at, case.as_of)
-    if rule.measure in WEIGHED and gap_h > HOURS_PER_DAY:
-        said = (*said, message("No weight since ({ago}).", ago=Ago(gap_h)))
-    excess = abs(measure.value - limit.value) / limit.value if limit.value else measure.value
-    review.find(
-        rule.name,
-        "red",
-        *said,
-        working=working,
-        excess_fraction=excess,
-        to_whom=Message(rule.to_whom),
-    )
+    yield "value", value
+    yield "low", Amount(measure.figure.low or 0.0, measure.unit)
+    yield "high", Amount(measure.figure.high or 0.0, measure.unit)
+    if measure.at is not None:
+        when = Instant(measure.at)
+        yield "at", when
+        age = message("{age} ({when})", age=Age(measure.age_h), when=when)
+        yield "age", age if is_age_known else when
 
 
-def _reason(rule: Rule, gaps: Mapping[str, Param]) -> Message:
-    """The sentence of a rule with the gaps that it names."""
-    named = {gap for _, gap, _, _ in Formatter().parse(rule.reason) if gap}
-    return Message(rule.reason, tuple((name, gaps[name]) for name in sorted(named)))
+def _excess(ground: Ground) -> float:
+    """How far a measure lies beyond its limit, as a share of the limit; 0 for a sign."""
+    if not isinstance(ground.fact, Measure) or ground.limit is None:
+        return 0.0
+    value, limit = ground.fact.value, ground.limit.value
+    return abs(value - limit) / limit if limit else value
 
 
-def _instant(measure: Measure, case: Case) -> datetime:
-    """When a measure was true; without an instant of birth, when its entry was."""
-    if case.born_at is not None:
-        return case.at_age(measure.age_h)
-    return next(entry.true_at for entry in case.entries if entry.id in measure.entry_ids)
+def _working(row: Flag, ground: Ground) -> Working | None:
+    fact, limit = ground.fact, ground.limit
+    ages = tuple(age for age in (ground.from_age, ground.until_age) if age is not None)
+    if isinstance(fact, Sign):
+        found = fact.working
+        return found and msgspec.structs.replace(found, constants=(*ages, *found.constants))
+    if fact is None or limit is None:
+        return None
+    return _compared(row, ground, fact, (limit, *ages))
 
 
-WEIGHED = frozenset({"loss_percent", "gain_g_per_day"})
-
-
-def _working(rule: Rule, measure: Measure, limit: Constant) -> Working:
-    shown = measure.figure.working
+def _compared(row: Flag, ground: Ground, fact: Measure, constants: tuple[Constant, ...]) -> Working:
+    name, compare, shown = ground.asked.measure, ground.asked.compare, fact.figure.working
     return Working(
         formula=message(
             "{measure} {compare} limit; {formula}",
-            measure=rule.measure,
-            compare=rule.compare,
+            measure=name,
+            compare=compare or "",
             formula=shown.formula,
         ),
-        inputs=(
-            *shown.inputs,
-            Quantity(name=rule.measure, value=measure.value, unit=measure.unit),
-        ),
-        constants=(limit, *shown.constants),
-        notes=(*shown.notes, *((Message(rule.why),) if rule.why else ())),
-    )
-
-
-LEVELS = ("red", "amber", "note")
-
-
-def in_order_of_urgency(findings: Iterable[Finding], content: Content) -> tuple[Finding, ...]:
-    """Red findings in the table's order, then amber ones, then notes."""
-    order = _red_order(content)
-    return tuple(
-        sorted(
-            findings,
-            key=lambda finding: (
-                LEVELS.index(finding.level),
-                order.get(finding.code, len(order)),
-            ),
-        )
+        inputs=(*shown.inputs, Quantity(name=name, value=fact.value, unit=fact.unit)),
+        constants=(*constants, *shown.constants),
+        notes=(*shown.notes, Message(row.why)),
     )

@@ -84,7 +84,7 @@ def _ranked(question: Question, workers: int, progress: Progress | None) -> list
             done += len(records)
             if progress:
                 progress(done, len(ids))
-    return sorted(found, key=lambda one: (one.rank.tier, one.rank.order, str(one.name)))
+    return sorted(found, key=lambda one: (one.rank.sort_key, str(one.name)))
 
 
 def _packed(records: list[Record]) -> bytes:

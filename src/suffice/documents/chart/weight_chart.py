@@ -82,7 +82,7 @@ class WeightChart(msgspec.Struct, frozen=True, kw_only=True):
         title: One line above the chart; empty for none.
         points: The infant's weights.
         birth_weight: The birth weight; None when it is not known.
-        limit: The loss limit (ten percent); None when it does not apply.
+        limit: The weight at the limit of loss, by age; None when it does not apply.
         reference_bands: Bands of the growth standard, widest first.
         reference_lines: Lines of the growth standard, labelled at their end.
         corridor: The gain corridor.
@@ -99,7 +99,7 @@ class WeightChart(msgspec.Struct, frozen=True, kw_only=True):
     title: str = ""
     points: tuple[Point, ...] = ()
     birth_weight: Level | None = None
-    limit: Level | None = None
+    limit: Line | None = None
     reference_bands: tuple[Band, ...] = ()
     reference_lines: tuple[Line, ...] = ()
     corridor: Band | None = None
@@ -173,7 +173,8 @@ def _frame(chart: WeightChart, palette: Palette, width_px: int, height_px: int) 
     """Axes that hold the infant's own weights, the forecast, and the levels beside them."""
     ages = [point.age_d for point in chart.points]
     weights = [point.weight_g for point in chart.points]
-    weights += [level.weight_g for level in (chart.birth_weight, chart.limit) if level]
+    weights += [chart.birth_weight.weight_g] if chart.birth_weight else []
+    weights += [weight for _, weight in chart.limit.points] if chart.limit else []
     for band in chart.fan:
         ages += [age for age, _, _ in band.points]
         weights += [weight for _, low, high in band.points for weight in (low, high)]
@@ -291,15 +292,13 @@ def _forecast(chart: WeightChart, frame: _Frame) -> list[Spec]:
 
 def _levels(chart: WeightChart, frame: _Frame) -> list[Spec]:
     """The birth weight as a solid line, the limit as a dashed one."""
-    first, last = frame.age_d
     drawn = []
-    for level, look in (
-        (chart.birth_weight, {"color": frame.palette.ink, "strokeWidth": 1}),
-        (chart.limit, {"color": frame.palette.red, "strokeWidth": 1.5, "strokeDash": [8, 4]}),
-    ):
-        if level:
-            ends = ((first, level.weight_g), (last, level.weight_g))
-            drawn.append(_drawn(ends, frame, **look))
+    if chart.birth_weight:
+        ends = tuple((age, chart.birth_weight.weight_g) for age in frame.age_d)
+        drawn.append(_drawn(ends, frame, color=frame.palette.ink, strokeWidth=1))
+    if chart.limit:
+        dashed = {"color": frame.palette.red, "strokeWidth": 1.5, "strokeDash": [8, 4]}
+        drawn.append(_drawn(chart.limit.points, frame, **dashed))
     return drawn
 
 
@@ -393,11 +392,9 @@ def _weights(points: tuple[Point, ...], frame: _Frame) -> list[Spec]:
 def _end_labels(chart: WeightChart, frame: _Frame) -> list[Spec]:
     """Labels of levels and lines, beside the plot where there is room and inside it elsewhere."""
     palette = frame.palette
-    wanted = [
-        EndLabel(text=level.label, y_px=frame.y_px(level.weight_g), colour=colour)
-        for level, colour in ((chart.birth_weight, palette.ink), (chart.limit, palette.red))
-        if level
-    ]
+    wanted = _label_of(chart.limit, palette.red, frame)
+    if born := chart.birth_weight:
+        wanted.append(EndLabel(text=born.label, y_px=frame.y_px(born.weight_g), colour=palette.ink))
     wanted += _label_of(chart.fan_middle, palette.link, frame)
     if chart.corridor:
         middle = tuple((age, (low + high) / 2) for age, low, high in chart.corridor.points)

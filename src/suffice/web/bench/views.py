@@ -5,7 +5,7 @@ from __future__ import annotations
 from base64 import b64encode
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -19,13 +19,13 @@ from suffice.web.bench.forms import BenchForm
 from suffice.web.family.page import family_page
 from suffice.web.family.views import CHART_WIDTH_PX, NARROW_CHART_PX
 from suffice.web.family.weight_chart import weight_chart_of
-from suffice.web.shown.page import page, wording_of
+from suffice.web.shown.page import Request, page, wording_of
 
 
 @require_http_methods(["GET", "POST"])
-def bench(request: HttpRequest) -> HttpResponse:
+def bench(request: Request) -> HttpResponse:
     """Ask; nothing is stored, and nothing stands in the address."""
-    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    clinic = request.clinic
     sent = request.POST if request.method == "POST" else None
     form = BenchForm(sent, policy=clinic.policy, content=clinic.content)
     context: dict[str, Any] = {"form": form, "zone": clinic.policy.zone}

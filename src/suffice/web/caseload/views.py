@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from urllib.parse import urlencode
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -12,11 +12,11 @@ from suffice.care.caseload.listing import caseload as list_families
 from suffice.web.caseload.background import bring_up_to_date
 from suffice.web.caseload.page import TIER_NAMES, Filter, caseload_page
 from suffice.web.shown.fact import setting_words
-from suffice.web.shown.page import page, wording_of
+from suffice.web.shown.page import Request, page, wording_of
 
 
 @require_safe
-def caseload(request: HttpRequest) -> HttpResponse:
+def caseload(request: Request) -> HttpResponse:
     """The families in order, filtered as asked; only the list itself when htmx asks."""
     asked = _asked(request)
     now = timezone.now()
@@ -24,7 +24,7 @@ def caseload(request: HttpRequest) -> HttpResponse:
     shown = caseload_page(listed, asked, wording_of(request), now)
     if shown.outdated_count:
         bring_up_to_date()
-    partial = bool(request.htmx)  # type: ignore[attr-defined]  # middleware
+    partial = bool(request.htmx)
     return page(
         request,
         "caseload/list.html" if partial else "caseload/caseload.html",
@@ -37,7 +37,7 @@ def caseload(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _asked(request: HttpRequest) -> Filter:
+def _asked(request: Request) -> Filter:
     sent = request.GET
     number = sent.get("page", "1")
     tier = sent.get("tier", "")

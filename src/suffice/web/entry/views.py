@@ -8,7 +8,7 @@ from uuid import UUID, uuid4
 
 from django import forms
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -23,7 +23,7 @@ from suffice.web.entry.forms import EntryForm
 from suffice.web.entry.kinds import FORMS
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.fact import describe, kind_of, kind_word, writer
-from suffice.web.shown.page import page, wording_of
+from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 
 DEVICES_OFFERED = 12
@@ -31,7 +31,7 @@ SESSION_DEVICES = "devices"
 
 
 @require_http_methods(["GET", "POST"])
-def new_entry(request: HttpRequest, family_id: UUID, kind: str) -> HttpResponse:
+def new_entry(request: Request, family_id: UUID, kind: str) -> HttpResponse:
     """Enter a fact of one kind about a family."""
     if kind not in FORMS:
         raise Http404
@@ -51,7 +51,7 @@ def new_entry(request: HttpRequest, family_id: UUID, kind: str) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-def correct(request: HttpRequest, family_id: UUID, entry_id: UUID) -> HttpResponse:
+def correct(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
     """Put a corrected entry in the place of a wrong one."""
     record = record_of(family_id)
     wrong = _correctable(record, entry_id, is_sent=request.method == "POST")
@@ -82,7 +82,7 @@ class WithdrawForm(SpokenForm):
 
 
 @require_http_methods(["GET", "POST"])
-def withdraw(request: HttpRequest, family_id: UUID, entry_id: UUID) -> HttpResponse:
+def withdraw(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
     """Take an entry that was made in error out of every computation."""
     record = record_of(family_id)
     wrong = next((entry for entry in record.entries if entry.id == entry_id), None)
@@ -116,11 +116,11 @@ def withdraw(request: HttpRequest, family_id: UUID, entry_id: UUID) -> HttpRespo
 
 
 def _form(
-    request: HttpRequest, form_class: type[EntryForm], record: Record, wrong: Entry | None = None
+    request: Request, form_class: type[EntryForm], record: Record, wrong: Entry | None = None
 ) -> EntryForm:
     """A form for an entry, filled with what is likely, or with the entry that is corrected."""
     wording = wording_of(request)
-    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    clinic = request.clinic
     now = timezone.now()
     names = names_of(record, now, wording.policy)
     infants = [(one.id, names[one.id]) for one in sorted(record.infants, key=lambda i: i.position)]
@@ -153,7 +153,7 @@ def _devices(record: Record, scales: Any) -> list[str]:
     return list(dict.fromkeys([*known, *used]))[:DEVICES_OFFERED]
 
 
-def _stored(request: HttpRequest, form: EntryForm, store: Callable[..., object]) -> bool:
+def _stored(request: Request, form: EntryForm, store: Callable[..., object]) -> bool:
     """Store what the form holds; False with problems and questions in the form when it cannot be.
 
     Whoever has answered every question is taken at their word; a question that was never asked is
@@ -172,7 +172,7 @@ def _stored(request: HttpRequest, form: EntryForm, store: Callable[..., object])
     return True
 
 
-def _remember_device(request: HttpRequest, form: EntryForm) -> None:
+def _remember_device(request: Request, form: EntryForm) -> None:
     """Offer the same scale at the next entry of this kind, until this person signs out."""
     if form.with_device and form.cleaned_data.get("device"):
         devices: Mapping[str, str] = request.session.get(SESSION_DEVICES, {})
@@ -193,7 +193,7 @@ def _correctable(record: Record, entry_id: UUID, *, is_sent: bool) -> Entry:
 
 
 def _shown(
-    request: HttpRequest, form: EntryForm, record: Record, *, title: Any, wrong: Entry | None = None
+    request: Request, form: EntryForm, record: Record, *, title: Any, wrong: Entry | None = None
 ) -> HttpResponse:
     wording = wording_of(request)
     return page(

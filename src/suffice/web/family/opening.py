@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -16,13 +16,13 @@ from suffice.care.family.recording import open_family
 from suffice.clinical.entry import Record
 from suffice.errors import InputError
 from suffice.web.family.forms import INFANTS_MOST, FamilyForm, InfantForm, record_of_forms
-from suffice.web.shown.page import page, wording_of
+from suffice.web.shown.page import Request, page, wording_of
 
 ENTRY_PLACE = re.compile(r"entries\[(\d+)\]\.")
 
 
 @require_http_methods(["GET", "POST"])
-def new_family(request: HttpRequest) -> HttpResponse:
+def new_family(request: Request) -> HttpResponse:
     """Open a family; pressing 'another infant' keeps what was written and adds one."""
     sent = request.POST if request.method == "POST" else None
     count = _count(request)
@@ -56,12 +56,12 @@ def new_family(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _clinic(request: HttpRequest) -> dict[str, Any]:
-    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+def _clinic(request: Request) -> dict[str, Any]:
+    clinic = request.clinic
     return {"policy": clinic.policy, "content": clinic.content}
 
 
-def _count(request: HttpRequest) -> int:
+def _count(request: Request) -> int:
     text = request.POST.get("infants_count", "1")
     if not (text.isascii() and text.isdecimal()):
         return 1
@@ -73,7 +73,7 @@ def _valid(head: FamilyForm, infants: list[InfantForm]) -> bool:
     return all([head.is_valid(), *(form.is_valid() for form in infants)])
 
 
-def _opened(request: HttpRequest, head: FamilyForm, infants: list[InfantForm]) -> bool:
+def _opened(request: Request, head: FamilyForm, infants: list[InfantForm]) -> bool:
     """Open the family; False with problems and questions in the forms when it cannot be."""
     now, actor = timezone.now(), request.user.get_username()
     record = record_of_forms(head, infants, now=now, actor=actor)

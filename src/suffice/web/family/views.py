@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import Any, Literal
 from uuid import UUID
 
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse
+from django.http import Http404, HttpResponse, HttpResponseNotModified, JsonResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -14,11 +14,13 @@ from suffice.care.family.asking import Answer, ask, record_of
 from suffice.documents.chart.palette import PALETTES
 from suffice.documents.chart.svg import image, tag
 from suffice.documents.chart.weight_chart import Spec, weight_chart_spec
+from suffice.knowledge.frozen import engine_then, frozen_content, frozen_versions
+from suffice.knowledge.policy import Clinic
 from suffice.web.entry.kinds import FORMS
 from suffice.web.family.page import family_page
 from suffice.web.family.weight_chart import weight_chart_of
 from suffice.web.fields.moment import read_moment
-from suffice.web.shown.page import page, wording_of
+from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
 
@@ -30,11 +32,12 @@ NARROW_CHART_PX = 360
 
 
 @require_safe
-def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
+def family(request: Request, family_id: UUID) -> HttpResponse:
     """Everything that is known of a family, as of now or of an instant that is asked for."""
     as_of, asked = _as_of(request)
     wording = wording_of(request)
-    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    clinic = _clinic_asked(request)
+    kept = request.GET.get("content", "")
     answer = ask(family_id, as_of=as_of, rules=clinic)
     shown = family_page(answer, clinic.content, wording)
     rare = [slug for slug in RARE if slug != "birth" or not shown.births_known]
@@ -48,13 +51,16 @@ def family(request: HttpRequest, family_id: UUID) -> HttpResponse:
         as_of=as_of,
         is_past=asked == "past",
         is_future=asked == "future",
-        stamp=_stamp(as_of),
+        stamp=_stamp(as_of) + (f"&content={kept}" if kept else ""),
+        kept_content=kept,
+        kept_contents=frozen_versions(),
+        engine_then=engine_then(clinic.content) if kept else "",
         chart_widths={"wide": CHART_WIDTH_PX, "narrow": NARROW_CHART_PX},
     )
 
 
 @require_safe
-def entries(request: HttpRequest, family_id: UUID) -> HttpResponse:
+def entries(request: Request, family_id: UUID) -> HttpResponse:
     """More of the time line: a piece for htmx, a page of its own without it."""
     record, wording = record_of(family_id), wording_of(request)
     number = request.GET.get("page", "1")
@@ -64,27 +70,27 @@ def entries(request: HttpRequest, family_id: UUID) -> HttpResponse:
         wording,
         page=int(number) if number.isdigit() and 0 < int(number) < 10_000 else 1,
     )
-    template = "family/time_line.html" if request.htmx else "family/entries.html"  # type: ignore[attr-defined]  # middleware
+    template = "family/time_line.html" if request.htmx else "family/entries.html"
     return page(request, template, line=shown, family_id=family_id)
 
 
 @require_safe
-def weight_chart_image(request: HttpRequest, family_id: UUID, position: int) -> HttpResponse:
+def weight_chart_image(request: Request, family_id: UUID, position: int) -> HttpResponse:
     """The weight chart of an infant as an image."""
     spec = _weight_chart(request, family_id, position)
     return _cached(request, tag(spec), lambda: HttpResponse(image(spec), "image/svg+xml"))
 
 
 @require_safe
-def weight_chart_data(request: HttpRequest, family_id: UUID, position: int) -> HttpResponse:
+def weight_chart_data(request: Request, family_id: UUID, position: int) -> HttpResponse:
     """The weight chart of an infant as a specification that the browser draws."""
     spec = _weight_chart(request, family_id, position)
     return _cached(request, tag(spec), lambda: JsonResponse(spec))
 
 
-def _weight_chart(request: HttpRequest, family_id: UUID, position: int) -> Spec:
+def _weight_chart(request: Request, family_id: UUID, position: int) -> Spec:
     as_of, _asked = _as_of(request)
-    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    clinic = _clinic_asked(request)
     answer: Answer = ask(family_id, as_of=as_of, rules=clinic)
     infant = next((one for one in answer.assessment.infants if one.position == position), None)
     if infant is None:
@@ -96,7 +102,21 @@ def _weight_chart(request: HttpRequest, family_id: UUID, position: int) -> Spec:
     return weight_chart_spec(chart, palette, width_px=wanted)
 
 
-def _cached(request: HttpRequest, name: str, make: Any) -> HttpResponse:
+def _clinic_asked(request: Request) -> Clinic:
+    """The clinic as it is set up, with the content set that is asked for in place of today's.
+
+    Raises:
+        InputError: CONTENT-021 when that set is not kept.
+    """
+    version = request.GET.get("content", "")
+    if not version:
+        return request.clinic
+    here = request.clinic
+    content = here.policy.content_in_force(frozen_content(version))
+    return Clinic(policy=here.policy, policy_version=here.policy_version, content=content)
+
+
+def _cached(request: Request, name: str, make: Any) -> HttpResponse:
     """The response, or 'not modified' when the browser has this very content.
 
     Only the browser may keep it, and it asks each time: a chart must never be older than its page.
@@ -109,7 +129,7 @@ def _cached(request: HttpRequest, name: str, make: Any) -> HttpResponse:
     return response
 
 
-def _as_of(request: HttpRequest) -> tuple[datetime, Literal["now", "past", "future"]]:
+def _as_of(request: Request) -> tuple[datetime, Literal["now", "past", "future"]]:
     """The instant that is answered for, and where the one that is asked for lies.
 
     Nothing is known of the future: who asks for it is answered for now.

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from suffice.assess.parameters import parameters_of
 from suffice.assess.results import InfantAssessment, WeightRow
+from suffice.assess.rules.table import limit_of
 from suffice.clinical.growth.bands import Bands, bands_for_infant
 from suffice.clinical.units import DAYS_PER_MONTH, HOURS_PER_DAY
 from suffice.documents.chart.weight_chart import Band, Level, Line, Marker, Point, WeightChart
@@ -19,6 +20,7 @@ from suffice.knowledge.store import Content
 from suffice.web.shown.wording import Wording, in_words
 
 Z_LINES: Final = (-2.0, -1.0, 0.0, 1.0, 2.0)
+LIMIT_OF_LOSS: Final = "choice:weight_loss_limit"
 CORRIDOR_MONTHS: Final = 3
 """The trade's corridor is taught for the first three months; its constants say so in words."""
 
@@ -47,7 +49,7 @@ def weight_chart_of(infant: InfantAssessment, content: Content, wording: Wording
         decimal_mark=wording.mark,
         points=points,
         birth_weight=_birth_level(birth_g, wording),
-        limit=_limit_level(birth_g, content, wording),
+        limit=_limit_line(infant, content, wording, last_d),
         reference_bands=reference_bands,
         reference_lines=reference_lines,
         corridor=_corridor(infant, suspects, content, wording, last_d),
@@ -161,16 +163,33 @@ def _birth_level(birth_g: float | None, wording: Wording) -> Level | None:
     return Level(label=label, weight_g=birth_g)
 
 
-def _limit_level(birth_g: float | None, content: Content, wording: Wording) -> Level | None:
-    if birth_g is None:
+def _limit_line(
+    infant: InfantAssessment, content: Content, wording: Wording, last_d: float
+) -> Line | None:
+    """The weight at the limit of loss that the red flag asks at each age: the clinic's choice.
+
+    None where no limit is asked any more at the end of the chart.
+    """
+    birth_g = infant.birth_weight_g
+    asked = [
+        limit_of(LIMIT_OF_LOSS, content, day * HOURS_PER_DAY) for day in range(int(last_d) + 1)
+    ]
+    if birth_g is None or asked[-1] is None:
         return None
-    percent = content.table("weight_loss.limit_ten_percent").values[0]
-    weight_g = birth_g * (100 - percent) / 100
+    points: list[tuple[float, float]] = []
+    for day, limit in enumerate(asked):
+        if limit is None:
+            continue
+        weight_g = birth_g * (100 - limit.value) / 100
+        if points and points[-1][1] != weight_g:
+            points.append((float(day), points[-1][1]))
+        points.append((float(day), weight_g))
+    percent = asked[-1].value
     label = _("%(percent)s %% loss: %(weight)s") % {
-        "percent": wording.number(percent),
-        "weight": wording.weight(weight_g),
+        "percent": wording.number(percent, 0 if percent.is_integer() else 1),
+        "weight": wording.weight(points[-1][1]),
     }
-    return Level(label=label, weight_g=weight_g)
+    return Line(label=label, points=(*points, (last_d + 1, points[-1][1])))
 
 
 def _corridor(

@@ -80,6 +80,8 @@ class PolicyForm(AskingForm):
         initial["version_id"] = uuid4()
         super().__init__(*args, policy=policy, content=content, initial=initial, **options)
         for name, dispute in content.disagreements.items():
+            if not dispute.decides:
+                continue
             answers = choices_of(dispute, content, Wording(policy=policy))
             self.fields[CHOICE_PREFIX + name] = forms.ChoiceField(
                 label=in_words(dispute.question),

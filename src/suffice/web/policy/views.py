@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -13,13 +13,13 @@ from django.views.decorators.http import require_http_methods
 from suffice.care.clinic.clinic import change_policy, policy_history
 from suffice.errors import SufficeError
 from suffice.web.policy.forms import PolicyForm
-from suffice.web.shown.page import page
+from suffice.web.shown.page import Request, page
 
 
 @require_http_methods(["GET", "POST"])
-def policy(request: HttpRequest) -> HttpResponse:
+def policy(request: Request) -> HttpResponse:
     """Show the policy; change it by appending a version."""
-    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    clinic = request.clinic
     may_change = request.user.is_staff
     if request.method == "POST" and not may_change:
         raise PermissionDenied
@@ -38,7 +38,7 @@ def policy(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _changed(request: HttpRequest, form: PolicyForm) -> bool:
+def _changed(request: Request, form: PolicyForm) -> bool:
     """Append the version; False with problems and questions in the form when it cannot be."""
     version_id, now = form.cleaned_data["version_id"], timezone.now()
     actor = request.user.get_username()

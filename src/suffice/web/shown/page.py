@@ -21,10 +21,9 @@ class Request(HttpRequest):
     user: User | AnonymousUser
 
 
-def wording_of(request: HttpRequest) -> Wording:
+def wording_of(request: Request) -> Wording:
     """How the clinic reads numbers and times."""
-    clinic: Clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
-    return Wording(policy=clinic.policy)
+    return Wording(policy=request.clinic.policy)
 
 
 def page(

@@ -10,6 +10,7 @@ from django.shortcuts import render
 
 from suffice.errors import SufficeError
 from suffice.web.incident import new_number, report
+from suffice.web.shown.page import Request
 from suffice.web.site.middleware import speak
 
 
@@ -23,7 +24,7 @@ def not_allowed(request: HttpRequest, exception: Exception) -> HttpResponse:
     return _fault(request, 403, exception)
 
 
-def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+def not_found(request: Request, exception: Exception) -> HttpResponse:
     """404: there is no such page; nothing is logged, since nothing failed."""
     del exception
     _in_the_clinics_language(request)
@@ -35,7 +36,7 @@ def failed(request: HttpRequest) -> HttpResponse:
     return _fault(request, 500, sys.exc_info()[1])
 
 
-def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
+def csrf_failed(request: Request, reason: str = "") -> HttpResponse:
     """403: the form was open too long, or came from elsewhere."""
     _in_the_clinics_language(request)
     number = new_number()
@@ -52,7 +53,7 @@ def _fault(request: HttpRequest, status: int, error: BaseException | None) -> Ht
     return render(request, f"fault/{status}.html", {"number": number}, status=status)
 
 
-def _in_the_clinics_language(request: HttpRequest) -> None:
+def _in_the_clinics_language(request: Request) -> None:
     """These two come before any view is reached, so the language is not set yet."""
     with contextlib.suppress(SufficeError):
         speak(request)

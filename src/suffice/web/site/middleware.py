@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from http import HTTPStatus
+from typing import cast
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -13,6 +14,7 @@ from django.utils.functional import SimpleLazyObject
 from suffice.care.clinic.clinic import clinic
 from suffice.errors import ContentError, InputError, RefusalError, StorageError, SufficeError
 from suffice.knowledge.policy import Clinic
+from suffice.web.shown.page import Request
 from suffice.web.shown.wording import speak_as
 
 Next = Callable[[HttpRequest], HttpResponse]
@@ -29,10 +31,11 @@ class ClinicMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Answer in the clinic's language, signed in or not."""
-        request.clinic = SimpleLazyObject(clinic)  # type: ignore[attr-defined]  # ours
-        return self.get_response(request)
+        ours = cast("Request", request)
+        ours.clinic = cast("Clinic", SimpleLazyObject(clinic))
+        return self.get_response(ours)
 
-    def process_view(self, request: HttpRequest, *_args: object) -> HttpResponse | None:
+    def process_view(self, request: Request, *_args: object) -> HttpResponse | None:
         """The language of the clinic, not of the browser: one clinic, one set of words."""
         try:
             speak(request)
@@ -41,13 +44,13 @@ class ClinicMiddleware:
         return None
 
 
-def speak(request: HttpRequest) -> None:
+def speak(request: Request) -> None:
     """Answer in the clinic's language; before it has a policy, in the browser's.
 
     Raises:
         StorageError: The policy cannot be read.
     """
-    set_up: Clinic = request.clinic  # type: ignore[attr-defined]  # ours
+    set_up = request.clinic
     if set_up.policy_version > 0 or request.user.is_authenticated:
         translation.activate(set_up.policy.language)
         speak_as(set_up.policy)

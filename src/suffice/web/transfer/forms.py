@@ -66,6 +66,9 @@ def meanings() -> list[tuple[str, str]]:
 class TableForm(AskingForm):
     """What the columns mean, and what the file itself does not say."""
 
+    unreadable: Sequence[Any] = ()
+    """Why the file is not a table yet, in words."""
+
     source = forms.CharField(
         label=_("Name of this source"),
         required=False,

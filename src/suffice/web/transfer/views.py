@@ -8,7 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import ngettext
@@ -19,7 +19,7 @@ from suffice.care.family.transfer import export_family, import_family, preview_c
 from suffice.errors import InputError
 from suffice.exchange.table.importing import Preview
 from suffice.exchange.table.options import CsvOptions
-from suffice.web.shown.page import page, wording_of
+from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.transfer import importing
 from suffice.web.transfer.forms import FileForm, TableForm
@@ -29,7 +29,7 @@ SESSION_FILES = "files"
 
 
 @require_safe
-def export(request: HttpRequest, family_id: UUID) -> HttpResponse:
+def export(request: Request, family_id: UUID) -> HttpResponse:
     """A whole family as a JSON file; importing it elsewhere gives the same record."""
     del request
     response = HttpResponse(export_family(family_id), "application/json")
@@ -39,7 +39,7 @@ def export(request: HttpRequest, family_id: UUID) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-def import_file(request: HttpRequest) -> HttpResponse:
+def import_file(request: Request) -> HttpResponse:
     """Take a file; what it holds is shown before anything is stored."""
     if request.method == "POST":
         form = FileForm(request.POST, request.FILES)
@@ -58,14 +58,14 @@ def import_file(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-def import_family_file(request: HttpRequest, name: UUID) -> HttpResponse:
+def import_family_file(request: Request, name: UUID) -> HttpResponse:
     """Show what a family file would add; put it on the record once that was confirmed."""
     _family_of(request, name)
     content = importing.kept(name)
     if content is None:
         # Its answer may have been lost on the way: how the import ended is still told.
         return redirect("import-progress", name)
-    clinic, now = request.clinic, timezone.now()  # type: ignore[attr-defined]  # ClinicMiddleware
+    clinic, now = request.clinic, timezone.now()
     tried = request.method == "POST"
     shown = None
     try:
@@ -89,7 +89,7 @@ def import_family_file(request: HttpRequest, name: UUID) -> HttpResponse:
     )
 
 
-def _import_family(request: HttpRequest, name: UUID, content: bytes, now: datetime) -> HttpResponse:
+def _import_family(request: Request, name: UUID, content: bytes, now: datetime) -> HttpResponse:
     """Put the file on the record, say so, and go to the family.
 
     Raises:
@@ -108,7 +108,7 @@ def _import_family(request: HttpRequest, name: UUID, content: bytes, now: dateti
 
 
 @require_http_methods(["GET", "POST"])
-def import_table(request: HttpRequest, name: UUID) -> HttpResponse:
+def import_table(request: Request, name: UUID) -> HttpResponse:
     """Show how a table will be read; look again with what was said, or import it."""
     family_id = _family_of(request, name)
     content = importing.kept(name)
@@ -126,18 +126,18 @@ def import_table(request: HttpRequest, name: UUID) -> HttpResponse:
 
 
 @require_safe
-def import_progress(request: HttpRequest, name: UUID) -> HttpResponse:
+def import_progress(request: Request, name: UUID) -> HttpResponse:
     """How far an import is, and how it ended."""
     _family_of(request, name)
     state = importing.seen(name)
     if state is None:
         raise Http404
-    template = "transfer/state.html" if request.htmx else "transfer/progress.html"  # type: ignore[attr-defined]  # middleware
+    template = "transfer/state.html" if request.htmx else "transfer/progress.html"
     waits = importing.kept(name) is not None
     return page(request, template, "import", state=state, name=name, waits=waits)
 
 
-def _family_of(request: HttpRequest, name: UUID) -> UUID | None:
+def _family_of(request: Request, name: UUID) -> UUID | None:
     """The family a file is about; a file that this session did not send is not there."""
     files: dict[str, dict[str, str]] = request.session.get(SESSION_FILES, {})
     if str(name) not in files:
@@ -146,20 +146,20 @@ def _family_of(request: HttpRequest, name: UUID) -> UUID | None:
     return UUID(family) if family else None
 
 
-def _stem(request: HttpRequest) -> str:
+def _stem(request: Request) -> str:
     """The name of the file that was sent, without its ending: what its source is likely called."""
     sent = request.FILES["file"]
     return Path(sent.name or "").stem[:60] if not isinstance(sent, list) else ""
 
 
-def _said(request: HttpRequest, name: UUID) -> dict[str, str]:
+def _said(request: Request, name: UUID) -> dict[str, str]:
     """What was said about a file so far; at first only the likely name of its source."""
     files: dict[str, dict[str, Any]] = request.session.get(SESSION_FILES, {})
     about = files[str(name)]
     return {"source": about["source"], **about.get("said", {})}
 
 
-def _remember(request: HttpRequest, name: UUID, sent: QueryDict) -> None:
+def _remember(request: Request, name: UUID, sent: QueryDict) -> None:
     """Keep what was said, so that it stands there again when an import was refused."""
     said = {key: value for key, value in sent.dict().items() if key != "csrfmiddlewaretoken"}
     request.session[SESSION_FILES][str(name)]["said"] = said
@@ -167,12 +167,12 @@ def _remember(request: HttpRequest, name: UUID, sent: QueryDict) -> None:
 
 
 def _previewed(
-    request: HttpRequest, content: bytes, family_id: UUID | None, sent: Any, said: dict[str, str]
+    request: Request, content: bytes, family_id: UUID | None, sent: Any, said: dict[str, str]
 ) -> tuple[Preview | None, TableForm]:
     """The preview under what was said, and the form that says it."""
     wording, now = wording_of(request), timezone.now()
     actor = request.user.get_username()
-    clinic = request.clinic  # type: ignore[attr-defined]  # set by ClinicMiddleware
+    clinic = request.clinic
     plain = CsvOptions(
         zone=wording.policy.zone,
         entered_by=actor,
@@ -199,7 +199,7 @@ def _previewed(
         form.is_valid()
         for problem in refusal.problems:
             form.add_error(None, str(problem)) if form.is_bound else None
-        form.unreadable = importing.told(refusal.problems)  # type: ignore[attr-defined]  # for the page
+        form.unreadable = importing.told(refusal.problems)
         return None, form
     form = TableForm(sent, columns=first.columns, **given)
     if sent is None or not form.is_valid():

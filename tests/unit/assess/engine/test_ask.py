@@ -1,4 +1,4 @@
-from suffice.assess.engine.ask import ENGINE_VERSION, knows_no_intake
+from suffice.assess.engine.ask import knows_no_intake
 from suffice.inference.estimate import Question
 from suffice.inference.evidence import Evidence, MilkGiven, TestWeighing, WeightReading
 from suffice.inference.infant.answer import answer
@@ -24,10 +24,3 @@ def test_a_weight_or_a_test_weight_speaks_of_this_infant():
     assert not knows_no_intake(told(weights=weight))
     milk = (TestWeighing(id="t", age_d=8.9, transfer_g=60),)
     assert not knows_no_intake(told(test_weighings=milk))
-
-
-def test_the_version_names_the_code_that_computes():
-    release, _, digest = ENGINE_VERSION.partition("+")
-    assert release
-    assert len(digest) == 12
-    int(digest, 16)

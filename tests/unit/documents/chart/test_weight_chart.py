@@ -53,7 +53,7 @@ FULL = WeightChart(
         a_point(9, 3190),
     ),
     birth_weight=Level(label="birth weight 3280 g", weight_g=3280),
-    limit=Level(label="10 % loss: 2952 g", weight_g=2952),
+    limit=Line(label="10 % loss: 2952 g", points=((0, 2952), (24, 2952))),
     reference_bands=(Band(label="", points=((0, 2500, 4200), (24, 3300, 5000))),),
     reference_lines=(Line(label="WHO median", points=((0, 3300), (10, 3400), (40, 4600))),),
     corridor=Band(label="taught gain", points=((3, 3010, 3010), (23, 3390, 3570))),

@@ -1,0 +1,64 @@
+"""True, false, or cannot tell: what can be said of a condition when not everything is known.
+
+The three are joined by Kleene's strong logic. What is not known decides nothing by itself: 'and'
+is false as soon as one part is false, 'or' is true as soon as one part is true, and else a part
+that cannot be told leaves the whole untold. So more knowledge may settle what could not be told,
+and never turns true into false or false into true.
+
+>>> conjunction([Truth.TRUE, Truth.CANNOT_TELL]).value
+'cannot tell'
+>>> conjunction([Truth.FALSE, Truth.CANNOT_TELL]).value
+'false'
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from enum import Enum
+from typing import NoReturn
+
+
+class Truth(Enum):
+    """One of three; it has no truth of its own, so that 'cannot tell' never passes for false."""
+
+    TRUE = "true"
+    FALSE = "false"
+    CANNOT_TELL = "cannot tell"
+
+    def __bool__(self) -> NoReturn:
+        """Refuse to be asked 'if truth': say which of the three is meant.
+
+        Raises:
+            TypeError: Always.
+        """
+        raise TypeError("a truth of three is asked by 'is Truth.TRUE', never as a condition")
+
+
+def truth_of(known: bool | None) -> Truth:
+    """A truth from a plain answer; None where nobody knows."""
+    if known is None:
+        return Truth.CANNOT_TELL
+    return Truth.TRUE if known else Truth.FALSE
+
+
+def negation(truth: Truth) -> Truth:
+    """The opposite; what cannot be told stays so."""
+    if truth is Truth.CANNOT_TELL:
+        return truth
+    return Truth.FALSE if truth is Truth.TRUE else Truth.TRUE
+
+
+def conjunction(parts: Iterable[Truth]) -> Truth:
+    """All of them: false where one is false, else true only where all are; true of none at all."""
+    found = tuple(parts)
+    if Truth.FALSE in found:
+        return Truth.FALSE
+    return Truth.CANNOT_TELL if Truth.CANNOT_TELL in found else Truth.TRUE
+
+
+def disjunction(parts: Iterable[Truth]) -> Truth:
+    """Any of them: true where one is true, else false only where all are; false of none at all."""
+    found = tuple(parts)
+    if Truth.TRUE in found:
+        return Truth.TRUE
+    return Truth.CANNOT_TELL if Truth.CANNOT_TELL in found else Truth.FALSE

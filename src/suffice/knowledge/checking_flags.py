@@ -1,0 +1,110 @@
+"""What must hold of the table of flags beyond the shape of its rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from suffice.knowledge import schema
+from suffice.knowledge.reading import FLAGS, Faults, Written
+
+CHOSEN: Final = ("choice:", "chosen:")
+_ASKED: Final = ("measure", "sign", "flag", "undecided", "all_of", "any_of", "not_of")
+_WRITTEN: Final = {"all_of": "all", "any_of": "any", "not_of": "not"}
+_SOON: Final = frozenset({"emergency", "physician", "consultant"})
+"""Levels at which a row must say how soon."""
+_COLOURS: Final = ("red", "amber", "note")
+
+
+def check_flags(found: Written, faults: Faults) -> None:
+    """Note every problem of the table of flags (CONTENT-012)."""
+    if not found.flags:
+        # Without rows everybody would look calm: a set of another layout must not pass for one.
+        faults.add(
+            "CONTENT-012",
+            f"{FLAGS}.toml",
+            what="there is no flag.",
+            why="Whoever is asked by a set without flags is told that all is well.",
+            fix="Write the rows, or use a content set of this layout.",
+        )
+    above: dict[str, schema.Flag] = {}
+    for row in found.flags:
+        problems = [*_faults_of_row(row, found), *_faults_of_place(row, found, above)]
+        above.setdefault(row.code, row)
+        for what in problems:
+            faults.add(
+                "CONTENT-012",
+                f"{FLAGS}.toml {row.code}",
+                what=f"{what}.",
+                why="Each row says when it holds, who must know, how soon, and what ends it.",
+                fix="Correct the row: docs/reference/content.md names its fields.",
+            )
+
+
+def _faults_of_row(row: schema.Flag, found: Written) -> Iterator[str]:
+    askable = found.askable.infant if row.about == "infant" else found.askable.parent
+    for condition in row.when.each():
+        yield from _faults_of_condition(condition, found)
+        yield from _faults_of_names(condition, askable, found.askable.traits)
+    for citation in row.citations:
+        if citation.source not in found.sources:
+            yield f"the source '{citation.source}' is not in sources.toml"
+    if row.basis == "published" and not row.citations:
+        yield "it is called published and cites nothing"
+    if row.level in _SOON and not row.how_soon:
+        yield f"at the level '{row.level}' it must say how soon"
+    if row.clears.after and row.clears.after not in found.entries:
+        yield f"there is no '{row.clears.after}'"
+    if row.level == "emergency" and row.colour != "red":
+        yield "an emergency is shown in another colour than red"
+
+
+def _faults_of_place(
+    row: schema.Flag, found: Written, above: dict[str, schema.Flag]
+) -> Iterator[str]:
+    if row.code in above:
+        yield "the code is used twice"
+    last = max((_COLOURS.index(one.colour) for one in above.values()), default=0)
+    if row.about == "infant" and _COLOURS.index(row.colour) < last:
+        yield f"a row shown {row.colour} stands below a calmer one"
+    codes = {one.code for one in found.flags}
+    for code in row.unless:
+        if code not in codes - {row.code}:
+            yield f"it yields to '{code}', which is no other row"
+    for condition in row.when.each():
+        code = condition.flag or condition.undecided
+        if code and code not in above:
+            yield f"no row above it has the code '{code}'"
+
+
+def _faults_of_condition(condition: schema.Condition, found: Written) -> Iterator[str]:
+    asked = [name for name in _ASKED if getattr(condition, name)]
+    if len(asked) > 1 or (not asked and not condition.narrows):
+        written = [_WRITTEN.get(name, name) for name in asked]
+        yield f"a condition asks {' and '.join(written) or 'nothing'}: one thing each"
+    if bool(condition.measure) != bool(condition.limit and condition.compare):
+        yield "a measure is compared with a limit, and nothing else is"
+    for key in (
+        condition.limit,
+        condition.from_age,
+        condition.until_age,
+        condition.from_gestation,
+        condition.until_gestation,
+    ):
+        prefix = next((one for one in CHOSEN if key.startswith(one)), "")
+        known = found.disagreements if prefix else found.entries
+        if key and key.removeprefix(prefix) not in known:
+            yield f"there is no '{key}'"
+
+
+def _faults_of_names(
+    condition: schema.Condition, askable: schema.FactNames, traits: dict[str, str]
+) -> Iterator[str]:
+    for asked, names in (
+        ((condition.measure,), askable.measures),
+        ((condition.sign,), askable.signs),
+        (condition.traits, traits),
+    ):
+        for name in asked:
+            if name and name not in names:
+                yield f"'{name}' is not in rules/facts.toml"

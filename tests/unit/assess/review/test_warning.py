@@ -1,0 +1,84 @@
+"""Temperature and illness, of the infant and of the parent, before the table."""
+
+from __future__ import annotations
+
+import pytest
+
+from spec.vignette import record_of
+from suffice.assess.review.warning import PARENT_WORDS, parent_facts, review_warnings
+from suffice.clinical.entry import about
+from suffice.knowledge.policy import Policy
+from unit.assess.review.reviewed import PARAMETERS, a_case, a_review, instant, present, values
+
+BOY = "boy, 39+0, 3500 g, vaginal"
+
+
+def reviewed(seen, asked_at, infant=BOY):
+    case = a_case(infant, seen, asked_at)
+    review = a_review(case)
+    review_warnings(case, review, PARAMETERS)
+    return review
+
+
+@pytest.mark.parametrize(
+    ("asked_at", "expected"),
+    [
+        ("20 d", {"temperature_c": [38.6], "last_temperature_c": [38.6]}),
+        ("20.1 d", {"last_temperature_c": [38.6]}),
+    ],
+)
+def test_a_temperature_stands_for_its_hours_and_is_the_last_one_for_ever(asked_at, expected):
+    assert values(reviewed("19 d: 38.6 °C", asked_at)) == expected
+
+
+def test_of_several_temperatures_the_latest_counts():
+    review = reviewed("19 d: 38.6 °C; 19.5 d: 36.9 °C", "19.6 d")
+    assert values(review) == {"temperature_c": [36.9], "last_temperature_c": [36.9]}
+    assert review.measures["temperature_c"][0].at == instant("19.5 d")
+
+
+def test_an_infant_of_unknown_age_is_taken_for_a_newborn():
+    review = reviewed("60 h: 38.0 °C", "61 h", infant="nobody knows")
+    assert review.measures["temperature_c"][0].age_h == 0.0
+
+
+def test_without_a_temperature_it_says_so():
+    review = reviewed("10 h: wet", "11 h")
+    assert values(review) == {}
+    assert set(review.not_computed) == {"temperature_c"}
+
+
+def test_each_illness_that_was_named_and_has_not_ended_is_a_sign_of_its_first_entry():
+    seen = "60 h: illness rash; 70 h: illness reflux; 80 h: illness rash"
+    review = reviewed(seen, "90 h")
+    rash, reflux = review.signs["illness"]
+    assert (dict(rash.gaps)["what"], rash.age_h) == ("rash", 60.0)
+    assert (dict(reflux.gaps)["what"], reflux.age_h) == ("reflux", 70.0)
+    assert present(reviewed(f"{seen}; 85 h: end of illness rash", "90 h")) == {"illness"}
+
+
+def parents(seen, asked_at, policy=None):
+    entries = about(record_of(BOY, seen).standing(instant(asked_at), None), None)
+    return parent_facts(entries, PARAMETERS, policy or Policy(), as_of=instant(asked_at))
+
+
+def test_the_parents_latest_temperature_counts_and_not_the_oldest():
+    facts = parents("55 h: parent 38.9 °C; 60 h: parent 37.0 °C", "61 h")
+    assert [one.value for one in facts.measures["temperature_c"]] == [37.0]
+    facts = parents("55 h: parent 37.0 °C; 60 h: parent 38.9 °C", "61 h")
+    assert [one.value for one in facts.measures["temperature_c"]] == [38.9]
+
+
+def test_an_old_temperature_of_the_parent_is_not_known_any_more():
+    assert parents("60 h: parent 38.9 °C", "84 h").measures
+    assert parents("60 h: parent 38.9 °C", "84.1 h").measures == {}
+    assert parents("10 h: wet", "84.1 h").measures == {}
+
+
+@pytest.mark.parametrize("word", ["mother", "parent"])
+def test_the_parent_is_called_as_the_clinic_calls_her(word):
+    seen = "60 h: parent illness mastitis; 60 h: parent 38.9 °C"
+    facts = parents(seen, "61 h", Policy(parent_word=word))
+    (illness,) = facts.signs["illness"]
+    assert dict(illness.gaps) == {"parent": PARENT_WORDS[word], "what": "mastitis"}
+    assert dict(facts.measures["temperature_c"][0].gaps) == {"parent": PARENT_WORDS[word]}

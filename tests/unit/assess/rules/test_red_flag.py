@@ -1,0 +1,471 @@
+"""The table of flags, row by row: what holds is found, and one step short of it nothing is.
+
+For each row the facts are derived from its own condition and the content's limits: the least that
+makes it hold, and for every part of it the same with that part on the other side. A row that this
+cannot do for both sides fails here; tests/spec holds each flag through the whole assessment.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from math import inf, nextafter
+from string import Formatter
+
+import msgspec
+import pytest
+
+from people import an_id
+from suffice.assess.rules.red_flag import (
+    codes_that_ask_first,
+    findings_of,
+    in_order_of_urgency,
+    overdue_codes,
+    weight_codes,
+    who_and_how_soon,
+)
+from suffice.assess.rules.table import (
+    Facts,
+    Measure,
+    Sign,
+    compares,
+    evaluate,
+    hours_of,
+    limit_of,
+)
+from suffice.assess.rules.truth import Truth
+from suffice.clinical.working import Figure, Working
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.schema import Condition, Flag
+from suffice.knowledge.store import load
+from suffice.language.text import sentences_of, text_of
+from suffice.message import Amount, Chance, Number, message
+
+CONTENT = load()
+ROWS = {row.code: row for row in CONTENT.flags}
+AS_OF = datetime(2026, 3, 20, 9, 0, tzinfo=UTC)
+GAPS = (
+    ("hours", Number(8.0, 0)),
+    ("what", "reflux"),
+    ("counted", message("{count} wet", plural="{count} wets", count=2)),
+    ("day", 3),
+    ("parent", message("mother")),
+    ("weight", Amount(3400.0, "g")),
+    ("percent", Chance(0.9)),
+)
+"""What facts bring along for the sentences of their rows."""
+SEEN = (*GAPS, ("at", message("mother")), ("ago", message("mother")))
+SPOKEN = (message("It is said by the fact itself."),)
+STEP = 0.1
+"""One step on the other side of a limit: a tenth, to which percentages are shown."""
+
+
+class Draft:
+    """Facts in the making: names to values, and the ages and gestation they need."""
+
+    def __init__(self):
+        self.measures, self.signs, self.traits = {}, {}, {}
+        self.age_h, self.gestation_days = 500.0, None
+        self.above = {}
+
+    def facts(self):
+        return Facts(
+            measures={name: (value,) for name, value in self.measures.items()},
+            signs={name: (sign,) for name, sign in self.signs.items()},
+            traits=self.traits,
+            age_h=self.age_h,
+            gestation_days=self.gestation_days,
+        )
+
+
+def a_measure(value, unit, age_h, *, low=None, high=None):
+    figure = Figure(
+        value=value,
+        unit=unit,
+        low=low,
+        high=high,
+        level=None if low is None else 0.9,
+        working=Working(formula="as given"),
+    )
+    at = AS_OF - timedelta(hours=30)
+    gaps = tuple((name, gap) for name, gap in SEEN if name != "at")
+    return Measure(
+        value=value,
+        age_h=age_h,
+        at=at,
+        figure=figure,
+        gaps=gaps,
+        says=SPOKEN,
+        entry_ids=(an_id("entry"),),
+    )
+
+
+def limit_key(key):
+    kind, _, name = key.partition(":")
+    return CONTENT.chosen(name) if kind in {"choice", "chosen"} else key
+
+
+def constants(*keys):
+    return [limit_of(key, CONTENT, 500.0) for key in keys if key]
+
+
+def an_age(condition, outer=None):
+    """An age in hours at which the condition is asked, within that of what it is part of."""
+    starts = [hours_of(one) for one in constants(condition.from_age, outer and outer.from_age)]
+    ends = [hours_of(one) for one in constants(condition.until_age, outer and outer.until_age)]
+    if starts:
+        return max(starts)
+    return nextafter(min(ends), -inf) if ends else covered_age(condition.limit)
+
+
+def covered_age(key):
+    """An age about which the sources of a limit speak."""
+    for age_h in (500.0, 72.0, 24.0):
+        if not key or limit_of(key, CONTENT, age_h) is not None:
+            return age_h
+    raise AssertionError(f"{key} is silent at every age")
+
+
+def value_at(condition, age_h, *, holds):
+    """The value nearest to the limit for which a comparison holds, or does not."""
+    limit = limit_of(condition.limit, CONTENT, age_h).value
+    compare = condition.compare
+    if compare in {">=", "<="}:
+        return limit if holds else limit + (-STEP if compare == ">=" else STEP)
+    if not holds:
+        return limit
+    return limit + (STEP if compare == ">" else -STEP)
+
+
+def settle(condition: Condition, draft: Draft, *, holds: bool, outer: Condition | None = None):
+    """Put into the draft what makes a condition hold, or narrowly not."""
+    if condition.not_of is not None:
+        settle(condition.not_of, draft, holds=not holds, outer=condition)
+    # Of what must all hold one part is enough to fail; of alternatives one is enough to hold.
+    for place, part in enumerate(condition.all_of):
+        settle(part, draft, holds=holds or place > 0, outer=condition)
+    for part in condition.any_of[: 1 if holds else None]:
+        settle(part, draft, holds=holds, outer=condition)
+    for key, away in ((condition.from_gestation, 0), (condition.until_gestation, -1)):
+        if key:
+            draft.gestation_days = CONTENT.constant(key).value + away
+    age_h = an_age(condition, outer)
+    if condition.from_age or condition.until_age:
+        draft.age_h = age_h
+    if condition.measure:
+        limit = limit_of(condition.limit, CONTENT, age_h)
+        value = value_at(condition, age_h, holds=holds)
+        known = draft.measures.get(condition.measure)
+        if known is None or compares(condition.compare, known.value, limit.value) is not holds:
+            draft.measures[condition.measure] = a_measure(value, limit.unit, age_h)
+    if condition.sign:
+        present = Truth.TRUE if holds else Truth.FALSE
+        draft.signs[condition.sign] = Sign(
+            present=present,
+            age_h=age_h,
+            gaps=SEEN,
+            says=SPOKEN,
+            working=Working(formula="as seen"),
+            entry_ids=(an_id("entry"),),
+        )
+    if condition.undecided:
+        row = ROWS[condition.undecided]
+        settle(row.when, draft, holds=True)
+        name, found = row.when.measure, draft.measures[row.when.measure]
+        far = found.value + (100.0 if holds else -1.0)
+        draft.measures[name] = a_measure(
+            found.value, found.unit, found.age_h, low=found.value - 50.0, high=far
+        )
+
+
+def drafted(row, *, holds):
+    draft = Draft()
+    settle(row.when, draft, holds=holds)
+    return draft
+
+
+def found_by(row: Flag, facts: Facts):
+    rows = [one for one in CONTENT.flags if one.about == row.about]
+    return {
+        finding.code: finding
+        for finding, _ in findings_of(rows, facts, CONTENT, {}, as_of=AS_OF, infant_id=None)
+    }
+
+
+@pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
+def test_each_row_is_found_where_it_holds_and_not_one_step_short_of_it(row):
+    found = found_by(row, drafted(row, holds=True).facts())
+    assert row.code in found
+    assert found[row.code].level == row.colour
+    assert row.code not in found_by(row, drafted(row, holds=False).facts())
+
+
+@pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
+def test_each_row_is_not_found_where_nothing_is_known(row):
+    assert row.code not in found_by(row, Facts())
+    assert row.code not in found_by(row, Facts(age_h=500.0, gestation_days=280))
+
+
+def moved_in_age(facts, age_h):
+    return msgspec.structs.replace(
+        facts,
+        age_h=age_h,
+        measures={
+            name: tuple(msgspec.structs.replace(one, age_h=age_h) for one in found)
+            for name, found in facts.measures.items()
+        },
+        signs={
+            name: tuple(msgspec.structs.replace(one, age_h=age_h) for one in found)
+            for name, found in facts.signs.items()
+        },
+    )
+
+
+AGED = [row for row in CONTENT.flags if row.when.from_age or row.when.until_age]
+
+
+@pytest.mark.parametrize("row", AGED, ids=lambda row: row.code)
+def test_each_age_of_a_row_is_a_border(row):
+    facts = drafted(row, holds=True).facts()
+    for key, is_start in ((row.when.from_age, True), (row.when.until_age, False)):
+        if not key:
+            continue
+        border_h = hours_of(limit_of(key, CONTENT, 500.0))
+        before, after = (
+            evaluate(row.when, moved_in_age(facts, age_h), CONTENT).truth
+            for age_h in (nextafter(border_h, -inf), border_h)
+        )
+        assert (after if is_start else before) is not Truth.FALSE
+        assert (before if is_start else after) is Truth.FALSE
+
+
+@pytest.mark.parametrize("days", [(237, False), (238, True), (258, True), (259, False)])
+def test_a_row_about_gestation_holds_between_its_borders_only(days):
+    row = ROWS["late-preterm-loss"]
+    facts = drafted(row, holds=True).facts()
+    at = msgspec.structs.replace(facts, gestation_days=days[0])
+    assert (row.code in found_by(row, at)) is days[1]
+
+
+YIELDING = [(row, code) for row in CONTENT.flags for code in row.unless]
+
+
+@pytest.mark.parametrize(("row", "code"), YIELDING, ids=lambda one: getattr(one, "code", one))
+def test_a_row_yields_to_the_one_that_says_it_more_urgently(row, code):
+    both = drafted(row, holds=True)
+    settle(ROWS[code].when, both, holds=True)
+    found = found_by(row, both.facts())
+    assert code in found
+    assert row.code not in found
+
+
+@pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
+def test_each_sentence_can_be_said_in_both_languages_and_its_working_names_the_limit(row):
+    finding = found_by(row, drafted(row, holds=True).facts())[row.code]
+    english, spanish = (
+        sentences_of(finding.messages, Policy(language=language)) for language in ("en", "es")
+    )
+    assert english.strip()
+    assert "{" not in english
+    if row.sentence:
+        assert english != spanish
+    asked = {limit_key(one.limit) for one in row.when.each() if one.limit}
+    if asked:
+        named = {one.key for one in finding.working.constants}
+        assert any(key == one or key.startswith(f"{one}.") for key in named for one in asked)
+
+
+@pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
+def test_each_row_is_said_in_spanish(row):
+    spanish = Policy(language="es")
+    said = [row.sentence, row.since, row.to_whom, row.how_soon, row.why]
+    for template in filter(None, said):
+        gaps = {gap: gap for _, gap, _, _ in Formatter().parse(template) if gap}
+        text = text_of(message(template, **gaps), spanish)
+        assert text != template.format(**gaps), template
+
+
+def test_red_findings_say_who_must_know_and_the_others_do_not():
+    for row in CONTENT.flags:
+        finding = found_by(row, drafted(row, holds=True).facts())[row.code]
+        assert bool(finding.to_whom) == (row.colour == "red"), row.code
+    soon = text_of(who_and_how_soon(ROWS["fever"]), Policy())
+    assert soon == "emergency physician, now"
+    assert text_of(who_and_how_soon(ROWS["clothed-weight"]), Policy()) == "consultant"
+
+
+def test_an_old_weight_says_how_old_it_is_and_a_fresh_one_does_not():
+    row = ROWS["loss-at-limit"]
+    facts = drafted(row, holds=True).facts()
+    (loss,) = facts.measures["loss_percent"]
+    fresh = facts.only(
+        "loss_percent", msgspec.structs.replace(loss, at=AS_OF - timedelta(hours=24), says=())
+    )
+    said = [text_of(one, Policy()) for one in found_by(row, facts)[row.code].messages]
+    assert any(text.startswith("No weight since") for text in said)
+    assert len(found_by(row, fresh)[row.code].messages) == 1
+
+
+def test_the_excess_is_the_share_of_the_limit_and_only_red_rows_have_one():
+    row = ROWS["loss-at-limit"]
+    facts = Facts(measures={"loss_percent": (a_measure(11.0, "%", 72.0),)}, age_h=72.0)
+    assert found_by(row, facts)["loss-at-limit"].excess_fraction == pytest.approx(0.1)
+    assert (
+        found_by(row, drafted(ROWS["illness"], holds=True).facts())["illness"].excess_fraction == 0
+    )
+    below = Facts(measures={"loss_percent": (a_measure(2.0, "%", 400.0),)}, age_h=400.0)
+    assert found_by(row, below)["not-regained"].excess_fraction == 2.0
+    late_preterm = drafted(ROWS["late-preterm-loss"], holds=True).facts()
+    assert found_by(row, late_preterm)["late-preterm-loss"].excess_fraction == 0
+
+
+def test_several_illnesses_are_several_findings_in_their_order():
+    signs = tuple(
+        Sign(present=Truth.TRUE, gaps=(("what", what), ("at", what))) for what in ("rash", "reflux")
+    )
+    facts = Facts(signs={"illness": signs}, age_h=100.0)
+    found = findings_of([ROWS["illness"]], facts, CONTENT, {}, as_of=AS_OF, infant_id=None)
+    assert ["rash" in str(one.messages[0]) for one, _ in found] == [True, False]
+
+
+def test_findings_stand_in_the_order_of_the_table_by_colour():
+    codes = ["clothed-weight", "urates", "illness", "weight-not-rising", "fever"]
+    findings = [
+        found_by(ROWS[code], drafted(ROWS[code], holds=True).facts())[code] for code in codes
+    ]
+    ordered = [one.code for one in in_order_of_urgency(findings, CONTENT)]
+    assert ordered == ["fever", "illness", "weight-not-rising", "urates", "clothed-weight"]
+
+
+def test_the_rows_are_named_by_what_others_ask_of_them():
+    weight = {"loss-severe", "loss-at-limit", "not-regained", "gain-below-limit"}
+    assert weight_codes(CONTENT) == codes_that_ask_first(CONTENT) == weight
+    assert overdue_codes(CONTENT) == {"first-weight-overdue", "weight-overdue"}
+
+
+def test_whatever_can_be_asked_is_asked_by_a_row():
+    for about, names in (("infant", CONTENT.askable.infant), ("parent", CONTENT.askable.parent)):
+        asked = [one for row in CONTENT.flags if row.about == about for one in row.when.each()]
+        assert {one.measure for one in asked} - {""} == names.measures.keys()
+        assert {one.sign for one in asked} - {""} == names.signs.keys()
+
+
+def a_row(**written):
+    """A row of our own."""
+    return msgspec.convert(
+        {
+            "code": "own",
+            "about": "infant",
+            "topic": "weight",
+            "level": "physician",
+            "to_whom": "physician",
+            "how_soon": "now",
+            "sentence": "It holds.",
+            "clears": {"by": ["answer"], "says": "an answer"},
+            "basis": "judgement",
+            "why": "It holds.",
+            **written,
+        },
+        Flag,
+    )
+
+
+def test_a_row_that_asks_no_fact_has_a_sentence_and_no_working():
+    row = a_row(when={"traits": {"mode": ["caesarean"]}})
+    facts = Facts(traits={"mode": "caesarean"})
+    ((found, verdict),) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None)
+    assert (found.working, found.excess_fraction) == (None, 0.0)
+    assert [str(one) for one in found.messages] == ["It holds."]
+    assert verdict.rests_on == ()
+
+
+def test_a_measure_of_no_instant_and_a_fact_of_now_fill_what_they_can():
+    when = {
+        "all": [
+            {"measure": "loss_percent", "compare": ">", "limit": "weight_loss.regained_percent"},
+            {"sign": "illness"},
+        ]
+    }
+    row = a_row(when=when, since="No weight since ({ago}).", sentence="{value} at {at_age}.")
+    loss = msgspec.structs.replace(a_measure(2.0, "%", 72.0), at=None, says=())
+    facts = Facts(
+        measures={"loss_percent": (loss,)}, signs={"illness": (Sign(present=Truth.TRUE),)}
+    )
+    ((found, _),) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None)
+    assert [text_of(one, Policy()) for one in found.messages] == ["2.0 % at 3 days."]
+
+
+def test_a_sign_of_now_has_no_age_of_its_own():
+    row = a_row(when={"sign": "illness"}, sentence="Now, at {now_age}.")
+    facts = Facts(signs={"illness": (Sign(present=Truth.TRUE),)}, age_h=72.0)
+    ((found, _),) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None)
+    assert text_of(found.messages[0], Policy()) == "Now, at 3 days."
+
+
+# Rows as the ladder of levels will need them: a line by hour and mode, a part of an interval, a
+# combination of rows, and one that takes another back.
+LADDER = (
+    a_row(
+        code="loss-look",
+        level="consultant",
+        when={
+            "measure": "loss_percent",
+            "compare": ">=",
+            "limit": "weight_loss.median_caesarean_percent",
+            "traits": {"mode": ["caesarean"]},
+            "from_gestation": "age.preterm_before_days",
+        },
+    ),
+    a_row(
+        code="gain-perhaps",
+        level="look",
+        when={
+            "measure": "gain_g_per_day",
+            "compare": "<",
+            "limit": "gain.limit_g_per_day",
+            "interval": "value",
+        },
+        unless=["gain-surely"],
+    ),
+    a_row(
+        code="gain-surely",
+        when={"measure": "gain_g_per_day", "compare": "<", "limit": "gain.limit_g_per_day"},
+    ),
+    a_row(
+        code="both",
+        when={
+            "all": [{"flag": "loss-look"}, {"any": [{"flag": "gain-surely"}, {"sign": "urates"}]}]
+        },
+    ),
+)
+
+
+def ladder(**facts):
+    known = {"age_h": 144.0, "gestation_days": 280, "traits": {"mode": "caesarean"}, **facts}
+    found = findings_of(LADDER, Facts(**known), CONTENT, {}, as_of=AS_OF, infant_id=None)
+    return [finding.code for finding, _ in found]
+
+
+def test_the_table_can_hold_the_rows_of_a_ladder():
+    loss = {"loss_percent": (a_measure(8.2, "%", 50.0),)}
+    wide = {"gain_g_per_day": (a_measure(5.0, "g/d", 144.0, low=-5.0, high=25.0),)}
+    sure = {"gain_g_per_day": (a_measure(5.0, "g/d", 144.0, low=1.0, high=9.0),)}
+    urates = {"urates": (Sign(present=Truth.TRUE),)}
+    assert ladder(measures=loss) == ["loss-look"]
+    assert ladder(measures=loss, traits={"mode": "vaginal"}) == []
+    assert ladder(measures=loss, traits={}) == []
+    assert ladder(measures=loss, gestation_days=250) == []
+    assert ladder(measures=wide) == ["gain-perhaps"]
+    assert ladder(measures=sure) == ["gain-surely"]
+    assert ladder(measures={**loss, **sure}) == ["loss-look", "gain-surely", "both"]
+    assert ladder(measures={**loss, **wide}, signs=urates) == ["loss-look", "gain-perhaps", "both"]
+
+
+def test_what_cannot_be_told_says_between_what_it_lies_and_the_limit():
+    gain = a_measure(11.0, "g/d", 216.0, low=-5.0, high=27.0)
+    gain = msgspec.structs.replace(gain, span=message("over {days} days", days=4), says=())
+    facts = Facts(measures={"gain_g_per_day": (gain,)}, age_h=216.0)
+    finding = found_by(ROWS["gain-below-limit"], facts)["gain-below-limit-cannot-tell"]
+    assert sentences_of(finding.messages, Policy(zone="UTC")) == (
+        "Gained 11 g/day over 4 days up to 9 days (Thu 19 Mar, 03:00): it may lie anywhere from \N{MINUS SIGN}5"
+        " g/day to 27 g/day, so the weights cannot tell whether it is below the limit of 15 g/day."
+    )

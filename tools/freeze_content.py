@@ -1,0 +1,67 @@
+"""Freezes the content set in force: ``python -m tools.freeze_content``, once for each release.
+
+A version that is kept is never written over: raise `version` in content.toml first.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from datetime import UTC, datetime
+from importlib.resources import files
+from pathlib import Path
+
+import msgspec
+
+from suffice.assess.assessment import ENGINE_VERSION, assess
+from suffice.care.demo.family import Families
+from suffice.care.demo.scenario import scenario
+from suffice.knowledge.frozen import (
+    Frozen,
+    frozen_versions,
+    packed_content,
+    tables_digest,
+)
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import Content, load
+
+FOLDER = Path(__file__).resolve().parents[1] / "src" / "suffice" / "knowledge" / "frozen"
+NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
+FAMILIES = 6
+"""Example families whose answers are kept: enough for every room to have been asked."""
+
+
+def answers_digest(content: Content) -> str:
+    """SHA-256 of the whole assessments of the first example families, the engine's name left out."""
+    digest = hashlib.sha256()
+    for record in tuple(Families(scenario(), now=NOW, entered_by="ann").records())[:FAMILIES]:
+        told = assess(record, NOW, content, Policy())
+        digest.update(msgspec.json.encode(msgspec.structs.replace(told, engine_version="")))
+    return digest.hexdigest()
+
+
+def main() -> int:
+    """Write the archive and what is kept about it; 1 when that version is kept already."""
+    content = load()
+    if content.version in frozen_versions():
+        sys.stderr.write(f"{content.version} is frozen: raise `version` in content.toml.\n")
+        return 1
+    folder = files("suffice.knowledge") / "content"
+    packed = packed_content(folder)
+    kept = Frozen(
+        version=content.version,
+        frozen_on=datetime.now(UTC).date(),
+        archive_sha256=hashlib.sha256(packed).hexdigest(),
+        content_sha256=content.digest,
+        tables_sha256=tables_digest(folder),
+        engine_version=ENGINE_VERSION,
+        answers_sha256=answers_digest(content),
+    )
+    (FOLDER / f"{content.version}.zip").write_bytes(packed)
+    lines = [f'{key} = "{value}"' for key, value in msgspec.structs.asdict(kept).items()]
+    (FOLDER / f"{content.version}.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
