@@ -100,12 +100,6 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one 
             return _listed(value, policy)
 
 
-def _number(gap: Number, language: str) -> str:
-    if gap.decimals is None:
-        return figures_said(gap.value, language)
-    return number_said(gap.value, gap.decimals, language)
-
-
 def _amount(gap: Amount, policy: Policy) -> str:
     text = amount_said(gap.value, gap.unit, policy, decimals=gap.decimals)
     return signed(text, gap.value) if gap.signed else text
