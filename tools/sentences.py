@@ -69,7 +69,7 @@ FRAGMENTS = (
     *("/day", "a day", "fl oz/day", "published", "derived", "judgement", "caesarean", "vaginal"),
     *("common practice", "from memory, to verify", "assisted vaginal", "dry diaper", "unit"),
     *("feed", "amount", "name", "device", "note", "colour", "head circumference", "not known"),
-    *("intake", "need", "evaporated", "transfer"),
+    *("intake", "need", "evaporated", "transfer", "taught"),
     *("WHO", "or", "and", "fallen", "risen", "Pale", "Red"),
 )
 

@@ -85,6 +85,8 @@ class Said(msgspec.Struct, frozen=True, kw_only=True):
 
 def number_said(value: float, decimals: int, language: str) -> str:
     """A number, rounded half away from zero, with a true minus sign and the language's mark."""
+    if not math.isfinite(value):
+        return figures_said(value, language)
     step = Decimal(1).scaleb(-decimals)
     return _minus(number_text(value, step=step, decimal_mark=decimal_mark(language)))
 
@@ -134,6 +136,7 @@ def _reads_stored(unit: str, policy: Policy) -> bool:
         "mL": policy.volume_unit == "mL",
         "mL/d": policy.volume_unit == "mL",
         "Cel": policy.temperature_unit == "C",
+        "cm": policy.length_unit == "cm",
     }.get(unit, True)
 
 

@@ -112,7 +112,7 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
         return amount(temperature_c, "Cel", self.policy)
 
     def length(self, length_cm: float) -> Said:
-        """A length in cm."""
+        """A length in the clinic's unit."""
         return amount(length_cm, "cm", self.policy)
 
     def quantity(self, value: float, unit: str, decimals: int | None = None) -> Said:
