@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import ast
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -76,6 +76,18 @@ def named_in_the_program() -> set[str]:
     }
 
 
+def texts_of(value: Any) -> Iterator[str]:
+    """Every text in a row of a table: among them the keys of its limits and ages."""
+    if isinstance(value, str):
+        yield value.removeprefix("chosen:") if value.startswith("chosen:") else value
+    elif isinstance(value, dict):
+        for one in value.values():
+            yield from texts_of(one)
+    elif isinstance(value, list | tuple):
+        for one in value:
+            yield from texts_of(one)
+
+
 def unread(content: Content) -> set[str]:
     """The entries that nothing reads."""
 
@@ -89,16 +101,11 @@ def unread(content: Content) -> set[str]:
                 found.add(name if name in content.entries else name.rpartition(".")[0])
         return found & set(content.entries)
 
-    by_rule = {
-        key
-        for rule in content.rules["ranking"]
-        for key in (rule.limit, rule.from_age, rule.until_age)
-        if key
-    }
+    by_flag = set(texts_of(msgspec.to_builtins(content.flags)))
     chosen = {
         key for one in content.disagreements.values() if one.decides for key in one.candidates
     }
-    read = entries_of(asked_of(content) | named_in_the_program() | by_rule | chosen)
+    read = entries_of(asked_of(content) | named_in_the_program() | by_flag | chosen)
     while True:
         used = {used for key in read for used in content.entries[key].uses}
         answers = {

@@ -410,7 +410,7 @@ LADDER = (
         when={
             "measure": "loss_percent",
             "compare": ">=",
-            "limit": "weight_loss.median_caesarean_percent",
+            "limit": "weight_loss.limit_late_preterm_percent",
             "traits": {"mode": ["caesarean"]},
             "from_gestation": "age.preterm_before_days",
         },
