@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import ast
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -22,7 +22,6 @@ from tools.same_answers import cases
 import suffice
 from suffice.assess.assessment import assess
 from suffice.assess.parameters import parameters_of
-from suffice.assess.rules.table import CHOSEN
 from suffice.clinical.entry import Record
 from suffice.inference.estimate import Question
 from suffice.inference.infant.population import Population
@@ -77,36 +76,36 @@ def named_in_the_program() -> set[str]:
     }
 
 
+def texts_of(value: Any) -> Iterator[str]:
+    """Every text in a row of a table: among them the keys of its limits and ages."""
+    if isinstance(value, str):
+        yield value.removeprefix("chosen:") if value.startswith("chosen:") else value
+    elif isinstance(value, dict):
+        for one in value.values():
+            yield from texts_of(one)
+    elif isinstance(value, list | tuple):
+        for one in value:
+            yield from texts_of(one)
+
+
 def unread(content: Content) -> set[str]:
     """The entries that nothing reads."""
 
     def entries_of(keys: set[str]) -> set[str]:
         found: set[str] = set()
         for key in keys:
-            name = key.removeprefix(CHOICE).removeprefix(CHOSEN)
-            if key.startswith((CHOICE, CHOSEN)):
+            name = key.removeprefix(CHOICE)
+            if key.startswith(CHOICE):
                 found.update(content.disagreements[name].candidates)
             else:
                 found.add(name if name in content.entries else name.rpartition(".")[0])
         return found & set(content.entries)
 
-    by_rule = {
-        key
-        for flag in content.flags
-        for one in flag.when.each()
-        for key in (
-            one.limit,
-            one.from_age,
-            one.until_age,
-            one.from_gestation,
-            one.until_gestation,
-        )
-        if key
-    }
+    by_flag = set(texts_of(msgspec.to_builtins(content.flags)))
     chosen = {
         key for one in content.disagreements.values() if one.decides for key in one.candidates
     }
-    read = entries_of(asked_of(content) | named_in_the_program() | by_rule | chosen)
+    read = entries_of(asked_of(content) | named_in_the_program() | by_flag | chosen)
     while True:
         used = {used for key in read for used in content.entries[key].uses}
         answers = {
