@@ -14,26 +14,29 @@ import msgspec
 from hypothesis import strategies as st
 
 from suffice.clinical.entry import (
+    KINDS,
     AnyFact,
     Basis,
-    Birth,
     Contact,
     Entry,
-    Expression,
-    Feed,
-    Identity,
-    Illness,
+    Fact,
     Infant,
-    Note,
     Record,
     Setting,
-    Size,
-    Stool,
-    Temperature,
-    TestWeight,
-    Weight,
-    Wet,
     Withdrawal,
+)
+from suffice.clinical.entry.field import (
+    Answered,
+    Chosen,
+    Counted,
+    Field,
+    Kept,
+    Measured,
+    Moment,
+    Written,
+    default_of,
+    fields_of,
+    is_required,
 )
 
 ZONES = ("UTC", "Europe/Madrid", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu")
@@ -63,75 +66,53 @@ def _maybe(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
     return st.none() | strategy
 
 
-SIDES = st.sampled_from(["left", "right", "both"])
-
-FIELDS: dict[type[Any], dict[str, st.SearchStrategy[Any]]] = {
-    Birth: {
-        "zone": st.sampled_from(ZONES),
-        "sex": _maybe(st.sampled_from(["male", "female"])),
-        "gestation_days": _maybe(st.integers(154, 308)),
-        "birth_weight_g": _maybe(numbers(400, 6500)),
-        "mode": _maybe(st.sampled_from(["vaginal", "assisted vaginal", "caesarean"])),
-        "intrapartum_fluids_ml": _maybe(numbers(0, 5000)),
-        "multiple": _maybe(st.integers(1, 4)),
-    },
-    Weight: {
-        "weight_g": numbers(400, 20000),
-        "clothing": _maybe(st.sampled_from(["naked", "dry diaper", "clothed"])),
-        "feed_state": _maybe(st.sampled_from(["before feed", "after feed"])),
-    },
-    Size: {"length_cm": numbers(25, 95), "head_cm": _maybe(numbers(20, 55))},
-    TestWeight: {
-        "before_g": numbers(400, 15000),
-        "after_g": numbers(400, 15000),
-        "minutes": _maybe(numbers(1, 90)),
-        "same_clothes": _maybe(st.booleans()),
-        "side": _maybe(SIDES),
-    },
-    Feed: {
-        "milk": st.sampled_from(["breast", "expressed", "donor", "formula"]),
-        "side": _maybe(SIDES),
-        "volume_ml": _maybe(numbers(0, 300)),
-        "minutes": _maybe(numbers(0, 120)),
-    },
-    Expression: {
-        "left_ml": numbers(0, 400),
-        "right_ml": _maybe(numbers(0, 400)),
-        "minutes": _maybe(numbers(1, 90)),
-        "method": _maybe(st.sampled_from(["hand", "pump", "hand and pump"])),
-        "hours_since_last": _maybe(numbers(0, 48)),
-    },
-    Wet: {
-        "count": st.integers(0, 15),
-        "over_h": _maybe(numbers(1, 48)),
-        "urates": _maybe(st.booleans()),
-    },
-    Stool: {
-        "count": st.integers(0, 15),
-        "over_h": _maybe(numbers(1, 48)),
-        "colour": _maybe(st.sampled_from(["black", "green", "brown", "yellow", "pale", "red"])),
-        "amount": _maybe(st.sampled_from(["smear", "small", "large"])),
-    },
-    Temperature: {
-        "temperature_c": numbers(30, 43),
-        "site": _maybe(st.sampled_from(["axilla", "rectum", "ear", "forehead"])),
-    },
-    Illness: {"what": texts(), "present": st.booleans()},
-    Contact: {
-        "setting": st.sampled_from(Setting),
-        "next_due_at": _maybe(instants()),
-        "discharged": st.booleans(),
-    },
-    Identity: {"name": texts()},
-    Note: {"text": texts(200)},
+RANGES = {
+    "weight_g": (400, 20000),
+    "birth_weight_g": (400, 6500),
+    "gestation_days": (154, 308),
+    "temperature_c": (30, 43),
+    "length_cm": (25, 95),
+    "head_cm": (20, 55),
 }
-"""A strategy for every key of every kind of fact; a withdrawal needs something to withdraw."""
+"""Where a field's values come from, where that is not 0 to 400."""
+
+
+def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
+    """Values of one field, by its declaration; also none, where it may be left open."""
+    values: st.SearchStrategy[Any]
+    if isinstance(field, Kept):
+        values = st.sampled_from(ZONES)
+    elif isinstance(field, Chosen):
+        choices = [value for value, _ in field.choices]
+        values = st.sampled_from(list(Setting) if kind is Contact else choices)
+    elif isinstance(field, Answered):
+        values = st.booleans()
+    elif isinstance(field, Written):
+        values = texts(200 if field.is_long else 40)
+    elif isinstance(field, Moment):
+        values = instants()
+    elif isinstance(field, Counted):
+        values = st.integers(field.least_count, min(field.most_count, 15))
+    elif isinstance(field, Measured):
+        low, high = RANGES.get(name, (0, 400))
+        whole = field.quantity == "gestation"
+        values = st.integers(low, high) if whole else numbers(low, high)
+    else:
+        raise TypeError(f"no values are known for {type(field).__name__}")
+    needs = kind.declared.needs
+    is_open = not is_required(kind, name) and default_of(kind, name) is None
+    return _maybe(values) if is_open and not (needs and name == needs.fields[0]) else values
+
+
+FIELDS: dict[type[Fact], dict[str, st.SearchStrategy[Any]]] = {
+    kind: {name: _drawn(kind, name, field) for name, field in fields_of(kind).items()}
+    for kind in KINDS.values()
+    if kind is not Withdrawal
+}
+"""A strategy for every field of every kind of fact; a withdrawal needs something to withdraw."""
 
 FACTS = {kind: st.builds(kind, **fields) for kind, fields in FIELDS.items()}
 """A strategy for each kind of fact but the withdrawal (see `records`)."""
-
-ABOUT_PARENT = (Expression, Contact)
-ABOUT_EITHER = (Temperature, Illness, Identity, Note)
 
 
 @st.composite
@@ -139,9 +120,9 @@ def entries(draw: st.DrawFn, infants: tuple[Infant, ...], key: UUID) -> Entry:
     """An entry about one of the infants or the parent that replaces nothing."""
     fact: AnyFact = draw(st.one_of(*FACTS.values()))
     infant_ids: list[UUID | None] = [infant.id for infant in infants]
-    if isinstance(fact, ABOUT_PARENT):
+    if fact.declared.about == "parent":
         infant_ids = [None]
-    elif isinstance(fact, ABOUT_EITHER):
+    elif fact.declared.about == "either":
         infant_ids.append(None)
     return Entry(
         id=key,

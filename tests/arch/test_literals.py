@@ -47,6 +47,20 @@ UNIT_WORDS = {end.upper() for unit in load().units.values() for end in unit.endi
 UNITS_MODULE = "src/suffice/clinical/units.py"
 
 DECLARED: dict[str, dict[float, str]] = {
+    "src/suffice/clinical/entry/birth.py": {
+        8: "what a form takes; how many can be is asked of the content",
+        120: "characters of a name",
+    },
+    "src/suffice/clinical/entry/body.py": {200: "characters of an illness"},
+    "src/suffice/clinical/entry/contact.py": {
+        500: "characters of a reason",
+        20000: "characters of a note",
+    },
+    "src/suffice/clinical/entry/output.py": {
+        0.5: "what a form takes; how many can be is asked of the content",
+        168: "what a form takes: a week",
+        999: "what a form takes; how many can be is asked of the content",
+    },
     "src/suffice/clinical/reading/candidate.py": {
         15: "digits from which a number is shown as a power of ten",
         60: "characters of a text that a message repeats",

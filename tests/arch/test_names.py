@@ -24,6 +24,7 @@ ENDINGS = UNITS | {
     "probability",
     "spaces",
     "share",
+    "characters",
     "cm",
     "mm",
 }

@@ -33,6 +33,7 @@ class ShownPage(HTMLParser):
         self._textarea = ""
         self.feed(html.replace("\N{NO-BREAK SPACE}", " "))
         self.text = " ".join(self.text.split())
+        self.above = [" ".join(line.split()) for line in self.above]
 
     def _inside(self, place: str) -> bool:
         return any(place in (tag, key) for tag, key, _kind in self._open)

@@ -94,7 +94,7 @@ def entry(  # what an entry says
         true_at=at,
         entered_at=at,
         entered_by="spec",
-        infant_id=about.id if about and fact.about_infant else None,
+        infant_id=about.id if about and fact.declared.about != "parent" else None,
         device=device,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from uuid import UUID
@@ -89,8 +90,9 @@ def test_wrong_value_is_told_at_its_field_and_nothing_is_lost(
 
 def token_of(html: str, name: str) -> str:
     """The first answer that a page offers to a question."""
-    after = html.split(f'name="{name}" value="')[1]
-    return after.split('"')[0]
+    found = re.search(rf'name="{re.escape(name)}"\s+value="([^"]*)"', html)
+    assert found is not None
+    return found[1]
 
 
 def test_doubtful_value_is_asked_about_and_stored_when_confirmed(page: Client, weigh: Form) -> None:

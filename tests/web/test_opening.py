@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 from uuid import UUID, uuid4
 
@@ -95,6 +96,7 @@ def test_doubtful_birth_weight_is_asked_and_stored_when_confirmed(page: Client) 
     form = sent(**{"infant-1-birth_weight": "6400"})
     html = page.post(NEW, form).content.decode()
     assert "Please confirm" in html
-    name = html.split('type="checkbox" name="')[1].split('"')[0]
-    token = html.split(f'name="{name}" value="')[1].split('"')[0]
+    asked = re.search(r'type="checkbox"\s+name="([^"]+)"\s+value="([^"]+)"', html)
+    assert asked is not None
+    name, token = asked.groups()
     assert page.post(NEW, form | {name: token}).status_code == 302

@@ -124,8 +124,8 @@ def test_every_choice_has_its_name_its_value_and_what_it_changes(
 def test_value_outside_the_published_range_is_asked_about(page: Client) -> None:
     html = page.post("/policy/", sent(new_key=KEY, new_value="39.9")).content.decode()
     assert "Please confirm" in html
-    name = html.split('type="checkbox" name="')[-1].split('"')[0]
-    token = html.split(f'name="{name}" value="')[1].split('"')[0]
+    asked = re.findall(r'type="checkbox"\s+name="([^"]+-meant)"\s+value="([^"]+)"', html)
+    name, token = asked[-1]
     form = sent(new_key=KEY, new_value="39.9") | {name: token}
     assert page.post("/policy/", form).status_code == 302
 

@@ -16,27 +16,15 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import (
-    AnyFact,
-    Birth,
-    Contact,
-    Entry,
-    Expression,
-    Feed,
-    Size,
-    Stool,
-    Temperature,
-    TestWeight,
-    Weight,
-    Wet,
-)
+from suffice.clinical.entry import AnyFact, Birth, Contact, Entry, Stool, TestWeight, Weight, Wet
+from suffice.clinical.entry.field import Counted, Measured, fields_of
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY, c_from_f
 from suffice.clinical.weight.check import check_weight, slip_words, weight_by_age
 from suffice.clinical.weight.slip import likely_slips
 from suffice.clinical.working import Constant
 from suffice.errors import Problem
-from suffice.message import Words, joined, message
+from suffice.message import Message, Number, Words, joined, message
 
 
 def check_entry(
@@ -67,8 +55,10 @@ def check_entry(
         found += _weight_entry_problems(entry, fact, own, birth, limits)
     elif isinstance(fact, TestWeight):
         found += _test_weight_problems(entry, fact, birth, limits)
+    elif isinstance(fact, Wet | Stool):
+        found += _output_problems(fact, limits)
     else:
-        found += _other_problems(fact, limits)
+        found += _declared_problems(fact, limits)
     return tuple(sorted(found, key=lambda problem: problem.doubtful))
 
 
@@ -128,9 +118,12 @@ def _second_birth(birth: Entry | None, clock: ZoneInfo) -> list[Problem]:
     return [
         Problem(
             code="BIRTH-009",
-            what="A second birth of this infant.",
-            why=f"It was born at {_said(birth.true_at, clock)}, and an infant is born once.",
-            fix="Correct the birth facts that are there, or choose the other infant.",
+            what=message("A second birth of this infant."),
+            why=message(
+                "It was born at {at}, and an infant is born once.",
+                at=_said(birth.true_at, clock),
+            ),
+            fix=message("Correct the birth facts that are there, or choose the other infant."),
             where="true_at",
         )
     ]
@@ -144,8 +137,8 @@ def _contact_problems(entry: Entry, fact: Contact, clock: ZoneInfo) -> list[Prob
         Problem(
             code="CONTACT-001",
             what=_said(fact.next_due_at, clock),
-            why="is not after this contact, so the family would be overdue at once.",
-            fix="Correct or confirm it.",
+            why=message("is not after this contact, so the family would be overdue at once."),
+            fix=message("Correct or confirm it."),
             where="next_due_at",
             doubtful=True,
         )
@@ -162,8 +155,11 @@ def _time_problems(
             Problem(
                 code="TIME-001",
                 what=_said(entry.true_at, clock),
-                why=f"is still to come: it is entered at {_said(entry.entered_at, clock)}.",
-                fix="Correct the date or the time.",
+                why=message(
+                    "is still to come: it is entered at {at}.",
+                    at=_said(entry.entered_at, clock),
+                ),
+                fix=message("Correct the date or the time."),
                 where="true_at",
             ),
         )
@@ -175,8 +171,8 @@ def _time_problems(
                 Problem(
                     code="TIME-002",
                     what=_said(entry.true_at, clock),
-                    why=f"is {before:.1f} h before birth.",
-                    fix="Correct the time of this entry, or the instant of birth.",
+                    why=message("is {before} h before birth.", before=Number(before, 1)),
+                    fix=message("Correct the time of this entry, or the instant of birth."),
                     where="true_at",
                 ),
             )
@@ -185,8 +181,11 @@ def _time_problems(
             Problem(
                 code="TIME-003",
                 what=f"{entry.true_at:%Y-%m-%d}",
-                why=f"is more than {limits.entered_late_doubtful_d.value:g} days ago.",
-                fix="Is the year right? Correct or confirm it.",
+                why=message(
+                    "is more than {value} days ago.",
+                    value=Number(limits.entered_late_doubtful_d.value),
+                ),
+                fix=message("Is the year right? Correct or confirm it."),
                 where="true_at",
                 doubtful=True,
             ),
@@ -202,53 +201,12 @@ def _birth_problems(fact: Birth, limits: PlausibilityLimits) -> list[Problem]:
             Problem(
                 code="BIRTH-010",
                 what=f"'{fact.zone}'",
-                why="is not an IANA time zone, so the local time of birth is not known.",
-                fix="Name one such as Europe/Madrid or America/Chicago.",
+                why=message("is not an IANA time zone, so the local time of birth is not known."),
+                fix=message("Name one such as Europe/Madrid or America/Chicago."),
                 where="zone",
             )
         )
-    if fact.gestation_days is not None:
-        found += _range(
-            fact.gestation_days,
-            "d of gestation",
-            "gestation_days",
-            ("BIRTH-001", "BIRTH-002"),
-            low=(limits.gestation_refused_low_d, limits.gestation_doubtful_low_d),
-            high=(limits.gestation_doubtful_high_d, limits.gestation_refused_high_d),
-        )
-    if fact.birth_weight_g is not None:
-        low, high = (
-            limits.birth_weight_doubtful_low_g.value,
-            limits.birth_weight_doubtful_high_g.value,
-        )
-        slips = likely_slips(fact.birth_weight_g, lambda grams: low <= grams <= high)
-        found += _range(
-            fact.birth_weight_g,
-            "g of birth weight",
-            "birth_weight_g",
-            ("BIRTH-003", "BIRTH-004"),
-            low=(limits.birth_weight_refused_low_g, limits.birth_weight_doubtful_low_g),
-            high=(limits.birth_weight_doubtful_high_g, limits.birth_weight_refused_high_g),
-            hint=slip_words(slips[:1]),
-        )
-    if fact.intrapartum_fluids_ml is not None:
-        found += _range(
-            fact.intrapartum_fluids_ml,
-            "mL of fluids",
-            "intrapartum_fluids_ml",
-            ("BIRTH-005", "BIRTH-006"),
-            high=(limits.fluids_doubtful_high_ml, limits.fluids_refused_high_ml),
-        )
-    if fact.multiple is not None:
-        found += _range(
-            fact.multiple,
-            "born together",
-            "multiple",
-            ("BIRTH-007", "BIRTH-008"),
-            high=(limits.multiple_doubtful_count, limits.multiple_refused_count),
-            least=1,
-        )
-    return found
+    return found + _declared_problems(fact, limits)
 
 
 def _test_weight_problems(
@@ -262,7 +220,7 @@ def _test_weight_problems(
             found += [one.at(where) for one in weight_by_age(weight_g, hours, limits)]
     found += _range(
         fact.after_g - fact.before_g,
-        "g between the weights",
+        message("g between the weights"),
         "after_g",
         ("TEST-006", "TEST-007"),
         low=(
@@ -275,95 +233,51 @@ def _test_weight_problems(
         ),
         least=None,
     )
-    if fact.minutes is not None:
-        found += _feed_minutes(fact.minutes, limits)
-    return found
+    return found + _declared_problems(fact, limits)
 
 
-def _feed_minutes(minutes: float, limits: PlausibilityLimits) -> list[Problem]:
-    return _range(
-        minutes,
-        "min of feeding",
-        "minutes",
-        ("DURATION-001", "DURATION-002"),
-        high=(limits.feed_doubtful_high_minutes, limits.feed_refused_high_minutes),
-    )
-
-
-def _other_problems(fact: AnyFact, limits: PlausibilityLimits) -> list[Problem]:
-    """Facts that are judged by themselves."""
+def _declared_problems(fact: AnyFact, limits: PlausibilityLimits) -> list[Problem]:
+    """Every field whose limits are declared, by itself."""
     found: list[Problem] = []
-    if isinstance(fact, Temperature):
+    for name, field in fields_of(type(fact)).items():
+        value = getattr(fact, name)
+        declared = field.limits if isinstance(field, Measured | Counted) else None
+        if declared is None or value is None:
+            continue
+        low = None if declared.low is None else _pair(declared.low, limits)
         found += _range(
-            fact.temperature_c,
-            "°C",
-            "temperature_c",
-            ("TEMPERATURE-001", "TEMPERATURE-002"),
-            low=(limits.temperature_refused_low_c, limits.temperature_doubtful_low_c),
-            high=(limits.temperature_doubtful_high_c, limits.temperature_refused_high_c),
-            hint=_fahrenheit_slip(fact.temperature_c, limits),
+            value,
+            declared.unit,
+            name,
+            declared.codes,
+            high=_pair(declared.high, limits),
+            low=low,
+            least=declared.least,
+            hint=_hint(declared.slip, value, low, _pair(declared.high, limits)),
         )
-    elif isinstance(fact, Feed):
-        if fact.volume_ml is not None:
-            found += _range(
-                fact.volume_ml,
-                "mL in one feed",
-                "volume_ml",
-                ("VOLUME-001", "VOLUME-002"),
-                high=(limits.feed_volume_doubtful_high_ml, limits.feed_volume_refused_high_ml),
-            )
-        if fact.minutes is not None:
-            found += _feed_minutes(fact.minutes, limits)
-    elif isinstance(fact, Expression):
-        found += _expression_problems(fact, limits)
-    elif isinstance(fact, Wet | Stool):
-        found += _output_problems(fact, limits)
-    elif isinstance(fact, Size):
-        found += _size_problems(fact, limits)
     return found
 
 
-def _fahrenheit_slip(temperature_c: float, limits: PlausibilityLimits) -> str:
-    """The question whether Fahrenheit was taken for Celsius; empty where that explains nothing."""
-    if not math.isfinite(temperature_c):
+def _pair(keys: tuple[str, str], limits: PlausibilityLimits) -> tuple[Constant, Constant]:
+    return getattr(limits, keys[0]), getattr(limits, keys[1])
+
+
+def _hint(
+    slip: str,
+    value: float,
+    low: tuple[Constant, Constant] | None,
+    high: tuple[Constant, Constant],
+) -> Words:
+    """The question whether a usual slip explains the value; empty where it explains nothing."""
+    if low is None or not slip or not math.isfinite(value):
         return ""
-    meant_c = float(c_from_f(Decimal(str(temperature_c))))
-    low, high = limits.temperature_doubtful_low_c.value, limits.temperature_doubtful_high_c.value
-    return f"Perhaps °F taken for °C: {meant_c:.1f} °C?" if low <= meant_c <= high else ""
-
-
-def _expression_problems(fact: Expression, limits: PlausibilityLimits) -> list[Problem]:
-    """Volumes, minutes and the hours since the last session."""
-    found: list[Problem] = []
-    for volume_ml, where in ((fact.left_ml, "left_ml"), (fact.right_ml, "right_ml")):
-        if volume_ml is not None:
-            found += _range(
-                volume_ml,
-                "mL from one side",
-                where,
-                ("VOLUME-003", "VOLUME-004"),
-                high=(
-                    limits.expression_volume_doubtful_high_ml,
-                    limits.expression_volume_refused_high_ml,
-                ),
-            )
-    if fact.minutes is not None:
-        found += _range(
-            fact.minutes,
-            "min of expressing",
-            "minutes",
-            ("DURATION-003", "DURATION-004"),
-            high=(limits.expression_doubtful_high_minutes, limits.expression_refused_high_minutes),
-        )
-    if fact.hours_since_last is not None:
-        found += _range(
-            fact.hours_since_last,
-            "h since the last session",
-            "hours_since_last",
-            ("DURATION-005", "DURATION-006"),
-            high=(limits.interval_doubtful_high_h, limits.interval_refused_high_h),
-        )
-    return found
+    usual_low, usual_high = low[1].value, high[0].value
+    if slip == "digits":
+        return slip_words(likely_slips(value, lambda one: usual_low <= one <= usual_high)[:1])
+    meant_c = float(c_from_f(Decimal(str(value))))
+    is_usual = usual_low <= meant_c <= usual_high
+    perhaps = message("Perhaps °F taken for °C: {value} °C?", value=Number(meant_c, 1))
+    return perhaps if is_usual else ""
 
 
 def _output_problems(fact: Wet | Stool, limits: PlausibilityLimits) -> list[Problem]:
@@ -372,7 +286,7 @@ def _output_problems(fact: Wet | Stool, limits: PlausibilityLimits) -> list[Prob
     days = max(1.0, (fact.over_h or 0.0) / HOURS_PER_DAY)
     found = _range(
         fact.count / days,
-        "wets in a day" if is_wet else "stools in a day",
+        message("wets in a day") if is_wet else message("stools in a day"),
         "count",
         ("OUTPUT-001", "OUTPUT-002"),
         high=(limits.wets_doubtful_high_count_per_day, limits.wets_refused_high_count_per_day)
@@ -380,37 +294,17 @@ def _output_problems(fact: Wet | Stool, limits: PlausibilityLimits) -> list[Prob
         else (limits.stools_doubtful_high_count_per_day, limits.stools_refused_high_count_per_day),
     )
     if fact.over_h is not None and fact.over_h < 0:
-        found.append(_refused("OUTPUT-001", fact.over_h, "h", "over_h", "cannot be negative."))
-    return found
-
-
-def _size_problems(fact: Size, limits: PlausibilityLimits) -> list[Problem]:
-    """Length and head circumference."""
-    found: list[Problem] = []
-    if fact.length_cm is not None:
-        found += _range(
-            fact.length_cm,
-            "cm of length",
-            "length_cm",
-            ("LENGTH-001", "LENGTH-002"),
-            low=(limits.length_refused_low_cm, limits.length_doubtful_low_cm),
-            high=(limits.length_doubtful_high_cm, limits.length_refused_high_cm),
-        )
-    if fact.head_cm is not None:
-        found += _range(
-            fact.head_cm,
-            "cm of head circumference",
-            "head_cm",
-            ("LENGTH-003", "LENGTH-004"),
-            low=(limits.head_refused_low_cm, limits.head_doubtful_low_cm),
-            high=(limits.head_doubtful_high_cm, limits.head_refused_high_cm),
+        found.append(
+            _refused(
+                "OUTPUT-001", fact.over_h, message("h"), "over_h", message("cannot be negative.")
+            )
         )
     return found
 
 
 def _range(
     value: float,
-    unit: str,
+    unit: Message,
     where: str,
     codes: tuple[str, str],
     *,
@@ -429,13 +323,24 @@ def _range(
     too_low = refused_low is not None and value < refused_low
     if too_low or value > refused_high or not math.isfinite(value):
         edge = _edge(refused_low, refused_high)
-        return [_refused(codes[0], value, unit, where, f"cannot be; possible is {edge}.", hint)]
+        return [
+            _refused(
+                codes[0],
+                value,
+                unit,
+                where,
+                message("cannot be; possible is {edge}.", edge=edge),
+                hint,
+            )
+        ]
     if value > doubtful_high or (doubtful_low is not None and value < doubtful_low):
         return [
             Problem(
                 code=codes[1],
-                what=f"{value:g} {unit}",
-                why=f"is unusual; usual is {_edge(doubtful_low, doubtful_high)}.",
+                what=message("{value} {unit}", value=Number(value), unit=unit),
+                why=message(
+                    "is unusual; usual is {edge}.", edge=_edge(doubtful_low, doubtful_high)
+                ),
                 fix=joined(hint, message("Correct or confirm it.")),
                 where=where,
                 doubtful=True,
@@ -444,15 +349,19 @@ def _range(
     return []
 
 
-def _refused(code: str, value: float, unit: str, where: str, why: str, hint: Words = "") -> Problem:
+def _refused(
+    code: str, value: float, unit: Message, where: str, why: Message, hint: Words = ""
+) -> Problem:
     return Problem(
         code=code,
-        what=f"{value:g} {unit}",
+        what=message("{value} {unit}", value=Number(value), unit=unit),
         why=why,
         fix=joined(hint, message("Correct it.")),
         where=where,
     )
 
 
-def _edge(low: float | None, high: float) -> str:
-    return f"up to {high:g}" if low is None else f"{low:g} to {high:g}"
+def _edge(low: float | None, high: float) -> Message:
+    if low is None:
+        return message("up to {high}", high=Number(high))
+    return message("{low} to {high}", low=Number(low), high=Number(high))

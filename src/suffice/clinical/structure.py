@@ -13,58 +13,48 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.clinical.entry import (
-    Entry,
-    Identity,
-    Illness,
-    Infant,
-    Note,
-    Record,
-    Temperature,
-    Withdrawal,
-)
+from suffice.clinical.entry import Entry, Infant, Record, Withdrawal, kind_of
 from suffice.errors import Problem
+from suffice.message import Message, Words, message
 
 EARLIEST = datetime(1900, 1, 1, tzinfo=UTC)
 LATEST = datetime(2200, 1, 1, tzinfo=UTC)
 LARGEST = 2**53
 """Beyond it, a reader of JSON may take a whole number for its neighbour."""
 
-ABOUT_EITHER = (Identity, Illness, Note, Temperature, Withdrawal)
-"""Facts that may be told of an infant or, without infant, of the parent."""
-
-
-def kind_of(entry: Entry) -> str:
-    """The kind of an entry's fact, as it is stored and exchanged."""
-    return str(entry.fact.__struct_config__.tag)
-
 
 def subject_problem(entry: Entry, infant_ids: Iterable[UUID]) -> Problem | None:
     """What is wrong with whom the entry is about, if anything."""
-    kind = kind_of(entry)
+    name = entry.fact.declared.name
     if entry.infant_id is not None and entry.infant_id not in set(infant_ids):
         return Problem(
             code="RECORD-006",
-            what=f"The {kind} entry {entry.id} is about infant {entry.infant_id}.",
-            why="That infant does not belong to this family.",
-            fix="Name an infant of the family, or open the family with that infant first.",
+            what=message(
+                "The {kind} entry {id} is about infant {infant_id}.",
+                kind=name,
+                id=str(entry.id),
+                infant_id=str(entry.infant_id),
+            ),
+            why=message("That infant does not belong to this family."),
+            fix=message("Name an infant of the family, or open the family with that infant first."),
             where="infant_id",
         )
-    if isinstance(entry.fact, ABOUT_EITHER) or entry.fact.about_infant == bool(entry.infant_id):
+    whose = entry.fact.declared.about
+    if whose == "either" or (whose == "infant") == (entry.infant_id is not None):
         return None
     if entry.infant_id is None:
         return Problem(
             code="RECORD-006",
-            what=f"The {kind} entry {entry.id} names no infant.",
-            why=f"This kind of fact, {kind}, is about one infant.",
-            fix="Say which infant it is about.",
+            what=message("The {kind} entry {id} names no infant.", kind=name, id=str(entry.id)),
+            why=message("This kind of fact, {kind}, is about one infant.", kind=name),
+            fix=message("Say which infant it is about."),
             where="infant_id",
         )
     return Problem(
         code="RECORD-006",
-        what=f"The {kind} entry {entry.id} names an infant.",
-        why=f"This kind of fact, {kind}, is about the parent or the family.",
-        fix="Leave the infant out.",
+        what=message("The {kind} entry {id} names an infant.", kind=name, id=str(entry.id)),
+        why=message("This kind of fact, {kind}, is about the parent or the family.", kind=name),
+        fix=message("Leave the infant out."),
         where="infant_id",
     )
 
@@ -79,33 +69,46 @@ def replacement_problem(
         old: The entry so named; None when there is none in this family.
         withdrawn: Where `old` is itself a withdrawal, the entry that it withdrew.
     """
-    kind = kind_of(new)
+    kind, name = kind_of(new.fact), new.fact.declared.name
     if new.replaces is None:
         if not isinstance(new.fact, Withdrawal):
             return None
         return Problem(
             code="RECORD-003",
-            what=f"The withdrawal {new.id} names no entry.",
-            why="A withdrawal says which entry was made in error.",
-            fix="Put the id of that entry in 'replaces'.",
+            what=message("The withdrawal {id} names no entry.", id=str(new.id)),
+            why=message("A withdrawal says which entry was made in error."),
+            fix=message("Put the id of that entry in 'replaces'."),
             where="replaces",
         )
     if old is None:
         return Problem(
             code="RECORD-003",
-            what=f"The {kind} entry {new.id} replaces {new.replaces}.",
-            why="This family has no such entry.",
-            fix="Name an entry of the same family, or leave 'replaces' out.",
+            what=message(
+                "The {kind} entry {id} replaces {replaces}.",
+                kind=name,
+                id=str(new.id),
+                replaces=str(new.replaces),
+            ),
+            why=message("This family has no such entry."),
+            fix=message("Name an entry of the same family, or leave 'replaces' out."),
             where="replaces",
         )
-    expected = kind_of(withdrawn) if withdrawn is not None else kind_of(old)
+    expected = kind_of(withdrawn.fact) if withdrawn is not None else kind_of(old.fact)
     withdraws = isinstance(new.fact, Withdrawal) and not isinstance(old.fact, Withdrawal)
     if new.infant_id != old.infant_id or (kind != expected and not withdraws):
         return Problem(
             code="RECORD-005",
-            what=f"The {kind} entry {new.id} replaces a {kind_of(old)} entry ({old.id}).",
-            why="A correction keeps the kind and the infant of the entry that it replaces.",
-            fix="Withdraw the old entry, saying why, and add the new one on its own.",
+            what=message(
+                "The {kind} entry {id} replaces a {old_kind} entry ({old_id}).",
+                kind=name,
+                id=str(new.id),
+                old_kind=old.fact.declared.name,
+                old_id=str(old.id),
+            ),
+            why=message(
+                "A correction keeps the kind and the infant of the entry that it replaces."
+            ),
+            fix=message("Withdraw the old entry, saying why, and add the new one on its own."),
             where="replaces",
         )
     return None
@@ -113,7 +116,7 @@ def replacement_problem(
 
 def storable_problem(entry: Entry) -> Problem | None:
     """Whether some value cannot be kept and read back as it is: infinite, NUL, far off in time."""
-    whose = f"the {kind_of(entry)} entry {entry.id}"
+    whose = message("the {kind} entry {id}", kind=entry.fact.declared.name, id=str(entry.id))
     for name in ("true_at", "entered_at"):
         if not EARLIEST <= getattr(entry, name) <= LATEST:
             return _unstorable(whose, name, f"{getattr(entry, name).isoformat()}", _INSTANTS)
@@ -125,7 +128,9 @@ def storable_problem(entry: Entry) -> Problem | None:
         if isinstance(value, str) and ("\x00" in value or not _encodable(value)):
             return _unstorable(whose, name, repr(value[:40]), _TEXTS)
         if isinstance(value, int) and abs(value) > LARGEST:
-            return _unstorable(whose, name, "a whole number of more than 15 digits", _NUMBERS)
+            return _unstorable(
+                whose, name, message("a whole number of more than 15 digits"), _NUMBERS
+            )
         if isinstance(value, datetime) and (
             value.tzinfo is None or not EARLIEST <= value <= LATEST
         ):
@@ -141,17 +146,17 @@ def _encodable(text: str) -> bool:
     return True
 
 
-_INSTANTS = "Instants lie between 1900 and 2200 and say their offset from UTC."
-_NUMBERS = "Numbers are finite and have at most 15 digits."
-_TEXTS = "Text holds no NUL character and no half of a two-part character."
+_INSTANTS = message("Instants lie between 1900 and 2200 and say their offset from UTC.")
+_NUMBERS = message("Numbers are finite and have at most 15 digits.")
+_TEXTS = message("Text holds no NUL character and no half of a two-part character.")
 
 
-def _unstorable(whose: str, name: str, value: str, why: str) -> Problem:
+def _unstorable(whose: Message, name: str, value: Words, why: Message) -> Problem:
     return Problem(
         code="RECORD-007",
-        what=f"{name} of {whose} is {value}.",
+        what=message("{name} of {whose} is {value}.", name=name, whose=whose, value=value),
         why=why,
-        fix="Mend the value and enter it again.",
+        fix=message("Mend the value and enter it again."),
         where=name,
     )
 
@@ -167,16 +172,25 @@ def opening_problems(
         problems.append(
             Problem(
                 code="RECORD-011",
-                what=f"The infants of the family have the positions {positions}.",
-                why="A family has an infant at least, each its own id; the first-born is 1.",
-                fix="Number the infants 1, 2, 3 in the order of their birth.",
+                what=message(
+                    "The infants of the family have the positions {positions}.",
+                    positions=str(positions),
+                ),
+                why=message(
+                    "A family has an infant at least, each its own id; the first-born is 1."
+                ),
+                fix=message("Number the infants 1, 2, 3 in the order of their birth."),
                 where="infants",
             )
         )
     if opened_at.tzinfo is None or not EARLIEST <= opened_at <= LATEST:
-        problems.append(_unstorable("the family", "opened_at", opened_at.isoformat(), _INSTANTS))
+        problems.append(
+            _unstorable(message("the family"), "opened_at", opened_at.isoformat(), _INSTANTS)
+        )
     if "\x00" in opened_by or not _encodable(opened_by):
-        problems.append(_unstorable("the family", "opened_by", repr(opened_by[:40]), _TEXTS))
+        problems.append(
+            _unstorable(message("the family"), "opened_by", repr(opened_by[:40]), _TEXTS)
+        )
     return problems
 
 
@@ -214,9 +228,14 @@ def second_replacement(entry: Entry, newest: UUID) -> Problem:
     """The problem of an entry that replaces one which `newest` has replaced already."""
     return Problem(
         code="RECORD-004",
-        what=f"The {kind_of(entry)} entry {entry.id} replaces {entry.replaces}.",
-        why=f"That entry was replaced already, by {newest}.",
-        fix="Look at the newer entry, and replace that one if it is wrong too.",
+        what=message(
+            "The {kind} entry {id} replaces {replaces}.",
+            kind=entry.fact.declared.name,
+            id=str(entry.id),
+            replaces=str(entry.replaces),
+        ),
+        why=message("That entry was replaced already, by {newest}.", newest=str(newest)),
+        fix=message("Look at the newer entry, and replace that one if it is wrong too."),
         where="replaces",
     )
 
@@ -249,8 +268,13 @@ def _circular(by_id: Mapping[UUID, Entry]) -> list[UUID]:
 def _circle(entry: Entry) -> Problem:
     return Problem(
         code="RECORD-003",
-        what=f"The {kind_of(entry)} entry {entry.id} replaces {entry.replaces}.",
-        why="Followed on, that leads back to the same entry.",
-        fix="A correction names an entry that was made before it.",
+        what=message(
+            "The {kind} entry {id} replaces {replaces}.",
+            kind=entry.fact.declared.name,
+            id=str(entry.id),
+            replaces=str(entry.replaces),
+        ),
+        why=message("Followed on, that leads back to the same entry."),
+        fix=message("A correction names an entry that was made before it."),
         where="replaces",
     )

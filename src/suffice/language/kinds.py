@@ -6,76 +6,36 @@ Names begin with a small letter, as in a sentence; whoever heads a line with one
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Final
 
+from suffice.clinical import entry as declared
+from suffice.clinical.entry.contact import SETTING
+from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.message import Message, Words, message
 
 KINDS: Final[Mapping[str, Message]] = {
-    "birth": message("birth"),
-    "weight": message("weight"),
-    "size": message("length and head"),
-    "test weight": message("test weight"),
-    "feed": message("feed"),
-    "expression": message("expression session"),
-    "wet": message("wet diapers"),
-    "stool": message("stools"),
-    "temperature": message("temperature"),
-    "illness": message("illness"),
-    "contact": message("contact"),
-    "identity": message("name"),
-    "note": message("note"),
-    "withdrawal": message("withdrawn"),
+    name: kind.declared.name for name, kind in declared.KINDS.items()
 }
-"""Tag of a fact to its name."""
+"""Name of a kind of fact to what it is called."""
+
+
+def _choices() -> Iterator[tuple[str, Message]]:
+    for kind in declared.KINDS.values():
+        for field in fields_of(kind).values():
+            if isinstance(field, Chosen):
+                yield from field.choices
+
 
 CHOICES: Final[Mapping[str, Message]] = {
-    "male": message("boy"),
-    "female": message("girl"),
-    "vaginal": message("vaginal"),
-    "assisted vaginal": message("assisted vaginal"),
-    "caesarean": message("caesarean"),
-    "naked": message("naked"),
-    "dry diaper": message("dry diaper"),
-    "clothed": message("clothed"),
-    "before feed": message("before a feed"),
-    "after feed": message("after a feed"),
-    "left": message("left"),
-    "right": message("right"),
-    "both": message("both sides"),
-    "breast": message("at the breast"),
-    "expressed": message("expressed milk"),
-    "donor": message("donor milk"),
-    "formula": message("formula"),
-    "hand": message("by hand"),
-    "pump": message("pump"),
-    "hand and pump": message("hand and pump"),
-    "black": message("black"),
-    "green": message("green"),
-    "brown": message("brown"),
-    "yellow": message("yellow"),
-    "pale": message("pale"),
-    "red": message("red"),
-    "smear": message("smear"),
-    "small": message("small"),
-    "large": message("large"),
-    "axilla": message("axilla"),
-    "rectum": message("rectum"),
-    "ear": message("ear"),
-    "forehead": message("forehead"),
+    **dict(_choices()),
     "measured": message("measured"),
     "observed": message("observed"),
     "reported": message("reported"),
 }
 """Value of a choice on the record to its name."""
 
-SETTINGS: Final[Mapping[str, Message]] = {
-    "ward": message("ward"),
-    "neonatal unit": message("neonatal unit"),
-    "clinic": message("clinic"),
-    "home": message("home"),
-    "phone": message("phone"),
-}
+SETTINGS: Final[Mapping[str, Message]] = dict(SETTING.choices)
 """Where a family is seen."""
 
 BASES: Final[Mapping[str, Message]] = {

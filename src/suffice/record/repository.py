@@ -17,9 +17,8 @@ import msgspec
 from django.db import DatabaseError, IntegrityError, transaction
 from django.db.models import Max
 
-from suffice.clinical.entry import AnyFact, Basis, Entry, Infant, Record
+from suffice.clinical.entry import AnyFact, Basis, Entry, Infant, Record, kind_of
 from suffice.clinical.structure import (
-    kind_of,
     oldest_first,
     opening_problems,
     replaced,
@@ -53,23 +52,6 @@ _COLUMNS = (
 )
 _facts = msgspec.json.Decoder(list[AnyFact])
 _BASES = {basis.value: basis for basis in Basis}
-_KINDS: dict[str, Message] = {
-    "birth": message("birth"),
-    "weight": message("weight"),
-    "size": message("size"),
-    "test weight": message("test weight"),
-    "feed": message("feed"),
-    "expression": message("expression"),
-    "wet": message("wet"),
-    "stool": message("stool"),
-    "temperature": message("temperature"),
-    "illness": message("illness"),
-    "contact": message("contact"),
-    "identity": message("identity"),
-    "note": message("note"),
-    "withdrawal": message("withdrawal"),
-}
-"""What each kind of entry is called in a sentence."""
 _CHUNK = 500
 """Ids per query and rows per insert: below the bound-parameter limit of either engine."""
 
@@ -376,7 +358,7 @@ def _insert(family_id: UUID, entries: Sequence[Entry]) -> None:
                 id=str(entry.id),
                 family_id=str(family_id),
                 infant_id=entry.infant_id,
-                kind=kind_of(entry),
+                kind=kind_of(entry.fact),
                 basis=entry.basis.value,
                 true_at=entry.true_at.astimezone(UTC),
                 entered_at=entry.entered_at.astimezone(UTC),
@@ -409,7 +391,7 @@ def _taken_entry(entry: Entry) -> Problem:
         code="RECORD-002",
         what=message(
             "The {kind} entry {id} is already there with other content.",
-            kind=_KINDS[kind_of(entry)],
+            kind=entry.fact.declared.name,
             id=str(entry.id),
         ),
         why=message("An entry never changes once it is stored."),

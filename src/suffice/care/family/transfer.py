@@ -13,8 +13,7 @@ from suffice.assess.parameters import parameters_of
 from suffice.care.caseload.standing import Progress, refresh, refresh_standings
 from suffice.care.clinic.clinic import clinic
 from suffice.care.family.plausible import checker
-from suffice.clinical.entry import Entry, Record
-from suffice.clinical.structure import kind_of
+from suffice.clinical.entry import Entry, Record, kind_of
 from suffice.errors import InputError, Problem
 from suffice.exchange.family.family_json import Checker, Decoded, FamilyFile, decode, encode
 from suffice.exchange.table.importing import CsvImport, Preview, preview, read_csv
@@ -103,7 +102,7 @@ def preview_family(content: bytes, *, now: datetime) -> FamilyPreview:
 def _counted(record: Record, would: WouldAppend) -> Iterator[KindCount]:
     by_kind: dict[str, list[Entry]] = {}
     for entry in record.entries:
-        by_kind.setdefault(kind_of(entry), []).append(entry)
+        by_kind.setdefault(kind_of(entry.fact), []).append(entry)
     for kind, entries in by_kind.items():
         instants = [entry.true_at for entry in entries]
         yield KindCount(

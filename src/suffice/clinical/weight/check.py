@@ -169,7 +169,7 @@ def _unlike_previous(
 
 def _span(days: float) -> Param:
     if days < 2:
-        return Amount(days * HOURS_PER_DAY, "h")
+        return Amount(days * HOURS_PER_DAY, "h", decimals=0)
     return message("{days} days", days=Number(days, 0))
 
 

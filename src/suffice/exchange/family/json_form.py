@@ -12,7 +12,7 @@ import json
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from types import NoneType, UnionType
-from typing import Any, Literal, Union, get_args, get_origin
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from uuid import UUID
 
 import msgspec
@@ -87,6 +87,8 @@ def faults(value: object, kind: Any, place: str) -> list[Problem]:
         kind: A Struct, a union of tagged Structs, ``tuple[Struct, ...]`` or any simpler type.
         place: Where the value stands, such as ``entries[3].fact``.
     """
+    if get_origin(kind) is Annotated:  # a field that says what it is
+        return faults(value, get_args(kind)[0], place)
     if isinstance(kind, type) and issubclass(kind, msgspec.Struct):
         return _struct_faults(value, kind, place)
     if get_origin(kind) is tuple:

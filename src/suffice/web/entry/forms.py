@@ -2,64 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import Any, ClassVar
+from typing import Any, ClassVar, cast
 from uuid import UUID, uuid4
 
+import msgspec
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from suffice.clinical import entry as domain
+from suffice.clinical.entry.field import Kind
 from suffice.errors import Problem
+from suffice.web.entry.made import form_fields, form_name, made_fact, words, written_fact
 from suffice.web.fields.reading import AskingForm, MomentField
+from suffice.web.fields.spoken import goes_together
 from suffice.web.shown.people import the_parent
-
-Choices = Sequence[tuple[str, Any]]
-NOT_ASKED = ("", _("Not asked"))
-
-
-def radios(choices: Choices, label: Any, *, required: bool = False, **options: Any) -> Any:
-    """A row of choices to press; when it may be left open, 'not asked' is one of them."""
-    shown = list(choices) if required else [NOT_ASKED, *choices]
-    return forms.ChoiceField(
-        choices=shown, label=label, required=required, widget=forms.RadioSelect, **options
-    )
-
-
-FIELD_OF = {
-    "true_at": "when",
-    "infant_id": "infant",
-    "weight_g": "weight",
-    "birth_weight_g": "birth_weight",
-    "gestation_days": "gestation",
-    "intrapartum_fluids_ml": "fluids",
-    "length_cm": "length",
-    "head_cm": "head",
-    "before_g": "before",
-    "after_g": "after",
-    "volume_ml": "volume",
-    "left_ml": "left",
-    "right_ml": "right",
-    "temperature_c": "temperature",
-    "next_due_at": "next_due",
-}
-"""Field of a fact to the field of its form, where the names differ."""
+from suffice.web.shown.wording import in_words
 
 
 class EntryForm(AskingForm):
     """What every kind of entry asks: whose it is, when it was true, how it is known.
 
-    `kind` is the name of the fact; `with_device` says whether a scale or device is asked for, and
-    `usual_basis` how the fact is usually known.
+    `made` is the kind of fact; its declaration says what else is asked.
     """
 
-    kind: ClassVar[str] = ""
-    title: ClassVar[Any] = ""
-    with_device: ClassVar[Any] = ""
-    usual_basis: ClassVar[str] = "observed"
-    about_infant: ClassVar[bool] = True
-    infant_optional: ClassVar[bool] = False
+    made: ClassVar[type[domain.Fact]]
+    title: ClassVar[Any]
 
     entry_id = forms.UUIDField(widget=forms.HiddenInput)
 
@@ -68,7 +37,7 @@ class EntryForm(AskingForm):
         *args: Any,
         infants: Sequence[tuple[UUID, str]] = (),
         devices: Sequence[str] = (),
-        is_correction: bool = False,
+        corrects: domain.Fact | None = None,
         **options: Any,
     ) -> None:
         """A form for one family.
@@ -77,32 +46,36 @@ class EntryForm(AskingForm):
             *args: As Django's forms.
             infants: Whose fact it may be, with their names.
             devices: Scales and devices to offer.
-            is_correction: True when it is known whose fact it is: the infant given, or the parent.
+            corrects: The fact that is corrected: whose it is is known then, the infant given or
+                the parent, and what no form asks is kept.
             **options: As Django's forms, and the policy and the content.
         """
         given = options.pop("initial", None) or {}
-        initial = {"entry_id": uuid4(), "basis": self.usual_basis} | given
+        initial = {"entry_id": uuid4(), "basis": self.declared.basis} | given
         super().__init__(*args, initial=initial, **options)
         self.devices = devices
+        self.corrects = corrects
         own = list(self.fields)
         choices = [(str(infant_id), name) for infant_id, name in infants]
         self._only_infant = ""
-        if is_correction:
+        if corrects is not None:
             self._only_infant = choices[0][0] if choices else ""
-        elif self.about_infant:
-            if self.infant_optional:
+        elif self.declared.about != "parent":
+            if self.declared.about == "either":
                 choices.append(("parent", the_parent(self.policy.parent_word)))
             if len(choices) > 1:
                 self.fields["infant"] = forms.ChoiceField(
                     choices=choices,
                     label=_("About"),
                     widget=forms.RadioSelect,
-                    initial="parent" if self.infant_optional else None,
+                    initial="parent" if self.declared.about == "either" else None,
                 )
                 own.insert(0, "infant")
             elif choices:
                 self._only_infant = choices[0][0]
-        self.fields["when"] = MomentField(label=self.when_label())
+        self.fields["when"] = MomentField(
+            label=words(self.declared.when) if self.declared.when else _("When")
+        )
         self.fields["basis"] = forms.ChoiceField(
             choices=[
                 ("measured", _("Measured")),
@@ -112,9 +85,9 @@ class EntryForm(AskingForm):
             label=_("How is it known?"),
             widget=forms.RadioSelect,
         )
-        if self.with_device:
+        if self.declared.device:
             self.fields["device"] = forms.CharField(
-                label=self.with_device,
+                label=words(self.declared.device),
                 required=False,
                 max_length=80,
                 widget=forms.TextInput(
@@ -123,9 +96,25 @@ class EntryForm(AskingForm):
             )
         self.order_fields([*own, "when", "basis", "device"])
 
-    def when_label(self) -> Any:
-        """What the time of this kind of entry is called."""
-        return _("When")
+    @property
+    def declared(self) -> Kind:
+        """What is declared of the kind."""
+        return self.made.declared
+
+    @property
+    def kind(self) -> str:
+        """The name of the kind."""
+        return domain.kind_of(self.made)
+
+    def clean(self) -> dict[str, Any]:
+        """Of some kinds one field of several is needed."""
+        cleaned = super().clean()
+        needs = self.declared.needs
+        if needs and not self.errors:
+            names = [form_name(one) for one in needs.fields]
+            if all(self.given(name) is None for name in names):
+                self.add_error(names[0], goes_together(in_words(needs.why), in_words(needs.fix)))
+        return cleaned
 
     @property
     def infant_id(self) -> UUID | None:
@@ -135,12 +124,15 @@ class EntryForm(AskingForm):
 
     def fact(self) -> domain.AnyFact:
         """The fact that was written. The form must be valid."""
-        raise NotImplementedError
+        kept = {"zone": self.policy.zone}
+        if self.corrects is not None:
+            kept = msgspec.structs.asdict(self.corrects)
+        return cast("domain.AnyFact", made_fact(self.made, self.given, kept))
 
     def show(self, problem: Problem, field: str) -> None:
         """Show a problem at the form's own name of a fact's field."""
         last = field.rpartition(".")[2]
-        super().show(problem, FIELD_OF.get(last, last))
+        super().show(problem, form_name(last))
 
     def entry(self, *, now: datetime, actor: str) -> domain.Entry:
         """The entry that was written. The form must be valid.
@@ -166,21 +158,53 @@ class EntryForm(AskingForm):
         return None if value in ("", None) else value
 
     @classmethod
-    def written(cls, fact: Any, say: Any) -> dict[str, Any]:
+    def written(cls, fact: domain.Fact, write: Callable[[str, Any], Any]) -> dict[str, Any]:
         """What to put into the fields for a fact that is to be corrected.
 
         Args:
-            fact: The fact that stands.
-            say: A function of (kind of reading, value) that writes it in the clinic's units.
+            fact: The fact in force.
+            write: A function of (quantity, value) that writes it so that it is read again exactly.
         """
-        raise NotImplementedError
+        return written_fact(fact, write)
 
 
-SIDES: Choices = [("left", _("Left")), ("right", _("Right")), ("both", _("Both"))]
-SETTINGS: Choices = [
-    ("ward", _("Ward")),
-    ("neonatal unit", _("Neonatal unit")),
-    ("clinic", _("Clinic")),
-    ("home", _("Home")),
-    ("phone", _("Phone")),
-]
+class CountedForm(EntryForm):
+    """Something that is counted: one now, or so many over so many hours."""
+
+    def clean(self) -> dict[str, Any]:
+        """A count other than one belongs to a span of hours."""
+        cleaned = super().clean()
+        if not self.errors and cleaned.get("count") != 1 and cleaned.get("over_h") is None:
+            self.add_error(
+                "over_h",
+                goes_together(
+                    _("A count other than 1 belongs to a span of hours."),
+                    _("Over how many hours were they counted?"),
+                ),
+            )
+        return cleaned
+
+
+def form_of(kind: type[domain.Fact]) -> type[EntryForm]:
+    """The form of a kind, made from its declaration."""
+    base = CountedForm if "over_h" in kind.__struct_fields__ else EntryForm
+    return type(
+        f"{kind.__name__}Form",
+        (base,),
+        {"made": kind, "title": words(kind.declared.title), **form_fields(kind)},
+    )
+
+
+FIRST = ("weight", "feed", "test weight", "wet", "stool", "expression", "temperature", "contact")
+"""The kinds that are entered most often, in the order in which they are offered."""
+
+
+def _offered() -> list[type[domain.Fact]]:
+    rest = [name for name in domain.KINDS if name not in (*FIRST, "withdrawal")]
+    return [domain.KINDS[name] for name in (*FIRST, *rest)]
+
+
+FORMS: dict[str, type[EntryForm]] = {
+    domain.kind_of(kind).replace(" ", "-"): form_of(kind) for kind in _offered()
+}
+"""Every kind that can be entered with its form, by its name in an address."""

@@ -17,12 +17,11 @@ from django.views.decorators.http import require_http_methods
 
 from suffice.care.family.asking import record_of
 from suffice.care.family.recording import correct_entry, record_entry, withdraw_entry
-from suffice.clinical.entry import Entry, Record
+from suffice.clinical.entry import Entry, Record, kind_of
 from suffice.errors import InputError
-from suffice.web.entry.forms import EntryForm
-from suffice.web.entry.kinds import FORMS
+from suffice.web.entry.forms import FORMS, EntryForm
 from suffice.web.fields.spoken import SpokenForm, words_of
-from suffice.web.shown.fact import describe, kind_of, kind_word, writer
+from suffice.web.shown.fact import describe, kind_word, writer
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 
@@ -133,14 +132,15 @@ def _form(
             "basis": wrong.basis.value,
             "device": wrong.device or "",
         }
-    elif form_class.with_device:
-        initial["device"] = request.session.get(SESSION_DEVICES, {}).get(form_class.kind, "")
+    elif form_class.made.declared.device:
+        kind = kind_of(form_class.made)
+        initial["device"] = request.session.get(SESSION_DEVICES, {}).get(kind, "")
     return form_class(
         request.POST if request.method == "POST" else None,
         policy=clinic.policy,
         content=clinic.content,
         infants=infants,
-        is_correction=wrong is not None,
+        corrects=None if wrong is None else wrong.fact,
         devices=_devices(record, clinic.policy.scales),
         initial=initial,
     )
@@ -174,7 +174,7 @@ def _stored(request: Request, form: EntryForm, store: Callable[..., object]) -> 
 
 def _remember_device(request: Request, form: EntryForm) -> None:
     """Offer the same scale at the next entry of this kind, until this person signs out."""
-    if form.with_device and form.cleaned_data.get("device"):
+    if form.declared.device and form.cleaned_data.get("device"):
         devices: Mapping[str, str] = request.session.get(SESSION_DEVICES, {})
         request.session[SESSION_DEVICES] = {**devices, form.kind: form.cleaned_data["device"]}
 

@@ -11,12 +11,17 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from suffice.clinical import entry as domain
+from suffice.clinical.entry.contact import SETTING
 from suffice.errors import Problem
-from suffice.web.entry.forms import FIELD_OF, SETTINGS, radios
+from suffice.web.entry.made import form_name, heading
+from suffice.web.fields.choices import radios
 from suffice.web.fields.reading import AskingForm, MomentField, ReadField
 from suffice.web.fields.spoken import goes_together
 
 INFANTS_MOST = 6
+
+
+SETTING_CHOICES = [(value, heading(name)) for value, name in SETTING.choices]
 
 
 class FamilyForm(AskingForm):
@@ -36,7 +41,7 @@ class FamilyForm(AskingForm):
         max_length=120,
         widget=forms.TextInput({"autocomplete": "off"}),
     )
-    setting = radios(SETTINGS, _("Where the family is looked after"), required=True)
+    setting = radios(SETTING_CHOICES, _("Where the family is looked after"), required=True)
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -103,7 +108,7 @@ class InfantForm(AskingForm):
     def show(self, problem: Problem, field: str) -> None:
         """Show a problem at the form's own name of a fact's field."""
         last = field.rpartition(".")[2]
-        place = {"true_at": "born"}.get(last) or FIELD_OF.get(last, last)
+        place = {"true_at": "born"}.get(last) or form_name(last)
         super().show(problem, place)
 
     def fact(self, multiple: int) -> domain.Birth | None:

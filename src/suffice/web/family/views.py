@@ -16,7 +16,7 @@ from suffice.documents.chart.svg import image, tag
 from suffice.documents.chart.weight_chart import Spec, weight_chart_spec
 from suffice.knowledge.frozen import engine_then, frozen_content, frozen_versions
 from suffice.knowledge.policy import Clinic
-from suffice.web.entry.kinds import FORMS
+from suffice.web.entry.forms import FORMS
 from suffice.web.family.page import family_page
 from suffice.web.family.weight_chart import weight_chart_of
 from suffice.web.fields.moment import read_moment

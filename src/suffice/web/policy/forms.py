@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from suffice.errors import Problem
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
-from suffice.web.entry.forms import radios
+from suffice.web.fields.choices import radios
 from suffice.web.fields.reading import AskingForm
 from suffice.web.fields.spoken import goes_together, no_number, words_of
 from suffice.web.library.page import choices_of, replaceable, value_name

@@ -10,8 +10,8 @@ from uuid import UUID
 import msgspec
 from django.utils.translation import gettext as _
 
-from suffice.clinical.entry import Entry, Record, Withdrawal
-from suffice.web.shown.fact import describe, kind_of, kind_word, value_word
+from suffice.clinical.entry import Entry, Record, Withdrawal, kind_of
+from suffice.web.shown.fact import describe, kind_word, value_word
 from suffice.web.shown.wording import Wording
 
 ENTRIES_PER_PAGE: Final = 60

@@ -14,7 +14,7 @@ from suffice.errors import Problem
 from suffice.exchange.table.columns import UNITS, Column, Field
 from suffice.exchange.table.file import DELIMITERS, ENCODINGS
 from suffice.exchange.table.options import CsvOptions
-from suffice.web.entry.forms import radios
+from suffice.web.fields.choices import radios
 from suffice.web.fields.reading import AskingForm, MomentField
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.wording import in_words

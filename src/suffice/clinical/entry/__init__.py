@@ -1,0 +1,55 @@
+"""What can be observed: one module a topic, every field declared once.
+
+:mod:`suffice.clinical.entry.field` holds the declarations, :mod:`suffice.clinical.entry.record` the
+entries and the record. CONTRIBUTING.md tells how a kind is added.
+"""
+
+from __future__ import annotations
+
+from suffice.clinical.entry.birth import Birth, Identity, Sex
+from suffice.clinical.entry.body import Illness, Temperature
+from suffice.clinical.entry.contact import Contact, Note, Setting, Withdrawal
+from suffice.clinical.entry.feed import Expression, Feed
+from suffice.clinical.entry.field import Fact, kind_of
+from suffice.clinical.entry.output import Stool, Wet
+from suffice.clinical.entry.record import (
+    KINDS,
+    AnyFact,
+    Basis,
+    Entry,
+    Infant,
+    Record,
+    about,
+)
+from suffice.clinical.entry.side import Side
+from suffice.clinical.entry.size import Size
+from suffice.clinical.entry.weight import TestWeight, Weight
+
+__all__ = [
+    "KINDS",
+    "AnyFact",
+    "Basis",
+    "Birth",
+    "Contact",
+    "Entry",
+    "Expression",
+    "Fact",
+    "Feed",
+    "Identity",
+    "Illness",
+    "Infant",
+    "Note",
+    "Record",
+    "Setting",
+    "Sex",
+    "Side",
+    "Size",
+    "Stool",
+    "Temperature",
+    "TestWeight",
+    "Weight",
+    "Wet",
+    "Withdrawal",
+    "about",
+    "kind_of",
+]

@@ -1,0 +1,78 @@
+"""Contacts with the family, notes, and what was entered in error."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from enum import StrEnum
+from typing import Annotated, ClassVar
+
+from suffice.clinical.entry.field import Answered, Chosen, Fact, Kind, Moment, Written
+from suffice.message import message
+
+
+class Setting(StrEnum):
+    """Where the family is looked after."""
+
+    WARD = "ward"
+    NEONATAL_UNIT = "neonatal unit"
+    CLINIC = "clinic"
+    HOME = "home"
+    PHONE = "phone"
+
+
+SETTING = Chosen(
+    label=message("Where"),
+    choices=(
+        ("ward", message("ward")),
+        ("neonatal unit", message("neonatal unit")),
+        ("clinic", message("clinic")),
+        ("home", message("home")),
+        ("phone", message("phone")),
+    ),
+)
+
+
+class Contact(Fact, tag="contact", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A contact took place; when the next is due; whether the family was discharged from care."""
+
+    declared: ClassVar[Kind] = Kind(
+        name=message("contact"), title=message("Contact"), about="parent"
+    )
+
+    setting: Annotated[Setting, SETTING]
+    next_due_at: Annotated[
+        datetime | None,
+        Moment(
+            label=message("Next contact due"),
+            help=message("Leave empty when none is planned"),
+            said=message("next due {value}"),
+        ),
+    ] = None
+    discharged: Annotated[
+        bool,
+        Answered(
+            label=message("The family is discharged from care"),
+            yes=message("discharged from care"),
+            no="",
+            choices=(message("Yes"), message("No")),
+            is_box=True,
+        ),
+    ] = False
+
+
+class Note(Fact, tag="note", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Free text."""
+
+    declared: ClassVar[Kind] = Kind(name=message("note"), title=message("Note"), about="either")
+
+    text: Annotated[str, Written(label=message("Note"), longest_characters=20_000, is_long=True)]
+
+
+class Withdrawal(Fact, tag="withdrawal", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The replaced entry was made in error (wrong infant, say) and nothing stands in its place."""
+
+    declared: ClassVar[Kind] = Kind(
+        name=message("withdrawal"), title=message("Withdrawn"), about="either"
+    )
+
+    reason: Annotated[str, Written(label=message("Reason"), longest_characters=500)]

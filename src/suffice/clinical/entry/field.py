@@ -1,0 +1,184 @@
+"""What a field of a fact is, declared once: everything else about it follows.
+
+A kind of entry is a struct whose fields carry one of the declarations below in ``Annotated``. Its
+form, its column in a table, its limits, its line in the time line and its round-trip tests are made
+from them; :func:`fields_of` reads them. A declaration names limits by their keys in the content and
+never holds a clinical value.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any, ClassVar, Literal, get_args, get_type_hints
+
+import msgspec
+
+from suffice.message import Message, Words
+
+Quantity = Literal[
+    "weight", "volume", "temperature", "length", "gestation", "duration", "hours", "bilirubin"
+]
+"""How a measured field is read and written; see `clinical.reading`."""
+
+
+class Limits(msgspec.Struct, frozen=True, kw_only=True):
+    """Between which values a field is possible, and between which it is usual.
+
+    Attributes:
+        codes: Of the problem of an impossible value, and of an unusual one.
+        unit: What follows the value in the question.
+        high: Keys of the content's limits: unusual above the first, impossible above the second.
+        low: Impossible below the first, unusual below the second; None: below `least`.
+        least: The lowest possible value where there are no low limits; None: there is none.
+        slip: The slip that may explain an odd value.
+    """
+
+    codes: tuple[str, str]
+    unit: Message
+    high: tuple[str, str]
+    low: tuple[str, str] | None = None
+    least: float | None = 0
+    slip: Literal["digits", "fahrenheit", ""] = ""
+
+
+class Field(msgspec.Struct, frozen=True, kw_only=True):
+    """What every declaration says.
+
+    Attributes:
+        label: What the field is called where it is entered.
+        help: How to write it.
+        said: The field in the line of its fact, with a gap ``value``; None: the value alone.
+        column: What its column in a table may be called, apart by '|'; empty: it has none.
+    """
+
+    label: Message
+    help: Words = ""
+    said: Message | None = None
+    column: str = ""
+
+
+class Measured(Field, frozen=True, kw_only=True):
+    """A value that people write in units of their own.
+
+    `least_h` and `most_h` are what a form takes where the quantity is hours.
+    """
+
+    quantity: Quantity
+    limits: Limits | None = None
+    least_h: float = 0
+    most_h: float | None = None
+
+
+class Counted(Field, frozen=True, kw_only=True):
+    """A whole number from `least_count` to `most_count` (what a form takes)."""
+
+    least_count: int
+    most_count: int
+    limits: Limits | None = None
+
+
+class Chosen(Field, frozen=True, kw_only=True):
+    """One of a few values, each with its name."""
+
+    choices: tuple[tuple[str, Message], ...]
+
+
+class Answered(Field, frozen=True, kw_only=True):
+    """Yes or no; `yes` and `no` are what the time line says, empty where it says nothing."""
+
+    yes: Words
+    no: Words
+    choices: tuple[Message, Message]
+    """What stands on the two answers."""
+    is_box: bool = False
+    """Whether a form shows one box to tick instead of two answers."""
+
+
+class Written(Field, frozen=True, kw_only=True):
+    """Text as somebody typed it, up to `longest_characters`."""
+
+    longest_characters: int
+    is_long: bool = False
+
+
+class Moment(Field, frozen=True, kw_only=True):
+    """An instant on the clinic's clock."""
+
+
+class Kept(Field, frozen=True, kw_only=True):
+    """What no form asks: a correction keeps it, a new entry takes it from the clinic."""
+
+
+class OneOf(msgspec.Struct, frozen=True, kw_only=True):
+    """Fields of which one at least must be known, and what is said where none is."""
+
+    fields: tuple[str, ...]
+    rule: str
+    why: Message
+    fix: Message
+
+
+class Kind(msgspec.Struct, frozen=True, kw_only=True):
+    """What is declared of a kind of entry beside its fields.
+
+    Attributes:
+        name: What the kind is called, as in a sentence.
+        title: What its form is called.
+        about: Whose fact it can be.
+        basis: How it is usually known.
+        device: What the device is called with which it is measured; empty where there is none.
+        when: What its time is called; empty: simply when.
+        needs: Fields of which one at least must be known.
+    """
+
+    name: Message
+    title: Message
+    about: Literal["infant", "parent", "either"] = "infant"
+    basis: Literal["measured", "observed", "reported"] = "observed"
+    device: Words = ""
+    when: Words = ""
+    needs: OneOf | None = None
+
+
+class Fact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind"):
+    """The content of an entry; `declared` says what kind it is."""
+
+    declared: ClassVar[Kind]
+
+    def __post_init__(self) -> None:
+        needs = self.declared.needs
+        if needs and all(getattr(self, one) is None for one in needs.fields):
+            raise ValueError(needs.rule)
+
+
+@lru_cache(maxsize=64)
+def fields_of(kind: type[Fact]) -> dict[str, Field]:
+    """The declared fields of a kind, by name, in the order in which they are shown.
+
+    Raises:
+        TypeError: A field of the kind carries no declaration.
+    """
+    hints = get_type_hints(kind, include_extras=True)
+    found: dict[str, Field] = {}
+    for name in kind.__struct_fields__:
+        declared = [one for one in get_args(hints[name])[1:] if isinstance(one, Field)]
+        if not declared:
+            raise TypeError(f"{kind.__name__}.{name} says nowhere what it is")
+        found[name] = declared[0]
+    return found
+
+
+def kind_of(fact: Fact | type[Fact]) -> str:
+    """The name of a fact's kind, as it is stored and exchanged."""
+    return str(fact.__struct_config__.tag)
+
+
+def is_required(kind: type[Fact], name: str) -> bool:
+    """Whether a fact cannot be without this field."""
+    info = next(one for one in msgspec.structs.fields(kind) if one.name == name)
+    return bool(info.required)
+
+
+def default_of(kind: type[Fact], name: str) -> Any:
+    """What the field is where nothing is said of it."""
+    return next(one.default for one in msgspec.structs.fields(kind) if one.name == name)

@@ -1,0 +1,111 @@
+"""Entries, and a family's record of them.
+
+An :class:`Entry` says one fact, who said it, when it was true and when it was entered. Facts are
+immutable and refuse to exist when their structure is wrong; whether a value is plausible is asked
+elsewhere (clinical.plausibility), against limits that come from the content store.
+
+Missing is ``None`` and means 'not asked': it is never zero and never 'no'.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from enum import StrEnum
+from typing import get_args
+from uuid import UUID
+
+import msgspec
+
+from suffice.clinical.entry.birth import Birth, Identity
+from suffice.clinical.entry.body import Illness, Temperature
+from suffice.clinical.entry.contact import Contact, Note, Withdrawal
+from suffice.clinical.entry.feed import Expression, Feed
+from suffice.clinical.entry.field import Fact, kind_of
+from suffice.clinical.entry.output import Stool, Wet
+from suffice.clinical.entry.size import Size
+from suffice.clinical.entry.weight import TestWeight, Weight
+
+AnyFact = (
+    Birth
+    | Weight
+    | Size
+    | TestWeight
+    | Feed
+    | Expression
+    | Wet
+    | Stool
+    | Temperature
+    | Illness
+    | Contact
+    | Identity
+    | Note
+    | Withdrawal
+)
+KINDS: dict[str, type[Fact]] = {kind_of(one): one for one in get_args(AnyFact)}
+"""Every kind of fact by its name."""
+
+
+class Basis(StrEnum):
+    """How a fact is known."""
+
+    MEASURED = "measured"
+    OBSERVED = "observed"
+    REPORTED = "reported"
+
+
+class Entry(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One observed fact. Instants are aware; `infant_id` is None for a fact about the parent."""
+
+    id: UUID
+    fact: AnyFact
+    basis: Basis
+    true_at: datetime
+    entered_at: datetime
+    entered_by: str
+    infant_id: UUID | None = None
+    device: str | None = None
+    replaces: UUID | None = None
+
+    def __post_init__(self) -> None:
+        if self.true_at.tzinfo is None or self.entered_at.tzinfo is None:
+            raise ValueError("an instant needs its offset from UTC")
+
+
+class Infant(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """An infant of a family; `position` 1 is the first-born."""
+
+    id: UUID
+    position: int
+
+
+class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """All that is known of one family: its infants and every entry, superseded ones included."""
+
+    family_id: UUID
+    infants: tuple[Infant, ...]
+    entries: tuple[Entry, ...] = ()
+
+    def standing(self, as_of: datetime, known_by: datetime | None = None) -> tuple[Entry, ...]:
+        """The entries that stand as of an instant, ordered by when they were true.
+
+        An entry stands when it was true by `as_of` and no other entry replaces it; withdrawals
+        themselves are left out. `known_by` leaves out, before that, what was entered later: it
+        answers 'what did we know then'. Ties are broken by id, so the order of `entries` never
+        matters.
+        """
+        entered = [e for e in self.entries if known_by is None or e.entered_at <= known_by]
+        replaced = {entry.replaces for entry in entered if entry.replaces is not None}
+        kept = (
+            entry
+            for entry in entered
+            if entry.id not in replaced
+            and entry.true_at <= as_of
+            and not isinstance(entry.fact, Withdrawal)
+        )
+        return tuple(sorted(kept, key=lambda entry: (entry.true_at, str(entry.id))))
+
+
+def about(entries: Iterable[Entry], infant_id: UUID | None) -> tuple[Entry, ...]:
+    """The entries about one infant (or about the parent: None), in the order given."""
+    return tuple(entry for entry in entries if entry.infant_id == infant_id)
