@@ -6,6 +6,7 @@ another matter.
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 from uuid import UUID
@@ -17,12 +18,10 @@ from suffice.clinical.entry import (
     KINDS,
     AnyFact,
     Basis,
-    Contact,
     Entry,
     Fact,
     Infant,
     Record,
-    Setting,
     Withdrawal,
 )
 from suffice.clinical.entry.field import (
@@ -46,7 +45,7 @@ LAST_INSTANT = datetime(2030, 1, 1)  # noqa: DTZ001
 
 def numbers(low: float, high: float) -> st.SearchStrategy[float]:
     """Finite numbers of a range, whole ones among them."""
-    return st.floats(low, high, allow_nan=False) | st.integers(int(low), int(high)).map(float)
+    return st.floats(low, high, allow_nan=False) | st.integers(math.ceil(low), int(high)).map(float)
 
 
 def texts(max_size: int = 40) -> st.SearchStrategy[str]:
@@ -69,6 +68,8 @@ def _maybe(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
 RANGES = {
     "weight_g": (400, 20000),
     "birth_weight_g": (400, 6500),
+    "before_g": (400, 15000),
+    "after_g": (400, 15000),
     "gestation_days": (154, 308),
     "temperature_c": (30, 43),
     "length_cm": (25, 95),
@@ -83,8 +84,7 @@ def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
     if isinstance(field, Kept):
         values = st.sampled_from(ZONES)
     elif isinstance(field, Chosen):
-        choices = [value for value, _ in field.choices]
-        values = st.sampled_from(list(Setting) if kind is Contact else choices)
+        values = st.sampled_from(list(field.of or (value for value, _ in field.choices)))
     elif isinstance(field, Answered):
         values = st.booleans()
     elif isinstance(field, Written):
@@ -95,8 +95,11 @@ def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
         values = st.integers(field.least_count, min(field.most_count, 15))
     elif isinstance(field, Measured):
         low, high = RANGES.get(name, (0, 400))
-        whole = field.quantity == "gestation"
-        values = st.integers(low, high) if whole else numbers(low, high)
+        if field.quantity == "hours":
+            low, high = field.least_h, field.most_h or high
+        # Nobody writes a hundredth of a milligram, or a number with three hundred zeros.
+        fine = numbers(low, high).map(lambda value: round(value, 5))
+        values = st.integers(low, high) if field.quantity == "gestation" else fine
     else:
         raise TypeError(f"no values are known for {type(field).__name__}")
     needs = kind.declared.needs

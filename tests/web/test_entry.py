@@ -135,7 +135,7 @@ def test_scale_is_offered_again_and_save_and_another_stays(page: Client, weigh: 
 SENT: dict[str, dict[str, str]] = {
     "feed": {"milk": "expressed", "volume": "45", "side": "", "minutes": "20"},
     "test-weight": {"before": "3150", "after": "3205", "minutes": "25", "same_clothes": "yes"},
-    "wet": {"count": "6", "over_h": "24"},
+    "wet": {"count": "6", "over_h": "24", "urates": "yes"},
     "stool": {"count": "1", "over_h": "", "colour": "yellow", "amount": "large"},
     "expression": {"left": "30", "right": "0", "method": "pump", "hours_since_last": "3"},
     "temperature": {"temperature": "98.2F", "site": "axilla"},

@@ -29,6 +29,7 @@ SETTING = Chosen(
         ("home", message("home")),
         ("phone", message("phone")),
     ),
+    of=Setting,
 )
 
 

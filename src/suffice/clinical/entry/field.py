@@ -8,6 +8,7 @@ never holds a clinical value.
 
 from __future__ import annotations
 
+from enum import StrEnum
 from functools import lru_cache
 from typing import Any, ClassVar, Literal, get_args, get_type_hints
 
@@ -78,9 +79,10 @@ class Counted(Field, frozen=True, kw_only=True):
 
 
 class Chosen(Field, frozen=True, kw_only=True):
-    """One of a few values, each with its name."""
+    """One of a few values, each with its name; `of` is their enumeration, where they have one."""
 
     choices: tuple[tuple[str, Message], ...]
+    of: type[StrEnum] | None = None
 
 
 class Answered(Field, frozen=True, kw_only=True):

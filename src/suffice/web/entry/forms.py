@@ -174,7 +174,9 @@ class CountedForm(EntryForm):
     def clean(self) -> dict[str, Any]:
         """A count other than one belongs to a span of hours."""
         cleaned = super().clean()
-        if not self.errors and cleaned.get("count") != 1 and cleaned.get("over_h") is None:
+        was_so = self.corrects is not None and getattr(self.corrects, "over_h", 0) is None
+        is_open = cleaned.get("count") != 1 and cleaned.get("over_h") is None
+        if is_open and not was_so and not self.errors:
             self.add_error(
                 "over_h",
                 goes_together(

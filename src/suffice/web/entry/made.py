@@ -152,6 +152,8 @@ def made_fact(kind: type[Fact], given: Callable[[str], Any], kept: dict[str, Any
         value = given(form_name(name))
         if isinstance(field, Answered) and isinstance(value, str):
             value = value == "yes"
+        elif isinstance(field, Chosen) and field.of is not None and value is not None:
+            value = field.of(value)
         elif isinstance(field, Measured) and field.quantity == "gestation" and value is not None:
             value = int(value)
         if value is not None or is_required(kind, name):

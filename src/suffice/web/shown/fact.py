@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from suffice.clinical import entry as domain
@@ -99,7 +100,8 @@ def writer(wording: Wording) -> Callable[[str, Any], str]:
             "length": "cm",
             "duration": "min",
         }
-        exact = repr(float(value)).removesuffix(".0").replace(".", wording.mark)
+        digits = f"{Decimal(repr(float(value))):f}"  # no power of ten: no reader takes one
+        exact = digits.removesuffix(".0").replace(".", wording.mark)
         return f"{exact} {unit[kind]}"
 
     return write

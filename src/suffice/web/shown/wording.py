@@ -130,8 +130,10 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
         return instant.astimezone(self.zone)
 
     def field(self, instant: datetime) -> str:
-        """An instant as a field for date and time holds it."""
-        return f"{self.local(instant):%Y-%m-%dT%H:%M}"
+        """An instant as a field for date and time holds it; seconds only where it has any."""
+        local = self.local(instant).replace(tzinfo=None)
+        is_whole = local.second == local.microsecond == 0
+        return local.isoformat(timespec="minutes" if is_whole else "auto")
 
     def when(self, instant: datetime) -> str:
         """Weekday, date and time on the clinic's clock; the zone's name when the hour repeats."""
