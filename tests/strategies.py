@@ -90,7 +90,8 @@ def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
     elif isinstance(field, Written):
         values = texts(200 if field.is_long else 40)
     elif isinstance(field, Moment):
-        values = instants()
+        # A browser sends milliseconds at the most.
+        values = instants().map(lambda at: at.replace(microsecond=at.microsecond // 1000 * 1000))
     elif isinstance(field, Counted):
         values = st.integers(field.least_count, min(field.most_count, 15))
     elif isinstance(field, Measured):

@@ -222,3 +222,11 @@ def test_hour_that_the_clock_showed_twice_is_asked_about(
 def test_hour_that_the_clock_skipped_is_refused(page: Client, madrid: None, weigh: Form) -> None:
     html = page.post(WEIGH, weigh(when="2026-03-29T02:30")).content.decode()
     assert "CLOCK-002" in html
+
+
+def test_the_time_that_is_offered_is_now_to_the_minute(page: Client, family: UUID) -> None:
+    """A browser shows nothing of a time with microseconds, and the field would stand empty."""
+    html = page.get(WEIGH).content.decode()
+    offered = re.search(r'name="when" value="([^"]+)"', html)
+    assert offered is not None
+    assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d", offered[1])

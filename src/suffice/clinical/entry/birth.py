@@ -97,6 +97,7 @@ class Birth(Fact, tag="birth", frozen=True, kw_only=True, forbid_unknown_fields=
             said=message("one of {value}"),
             least_count=1,
             most_count=8,
+            unsaid_count=1,
             limits=Limits(
                 codes=("BIRTH-007", "BIRTH-008"),
                 unit=message("born together"),

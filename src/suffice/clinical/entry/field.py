@@ -75,6 +75,8 @@ class Counted(Field, frozen=True, kw_only=True):
 
     least_count: int
     most_count: int
+    unsaid_count: int | None = None
+    """The ordinary value, which a line need not say."""
     limits: Limits | None = None
 
 

@@ -123,7 +123,7 @@ def _form(
     now = timezone.now()
     names = names_of(record, now, wording.policy)
     infants = [(one.id, names[one.id]) for one in sorted(record.infants, key=lambda i: i.position)]
-    initial: dict[str, Any] = {"when": wording.field(now)}
+    initial: dict[str, Any] = {"when": wording.field(now.replace(second=0, microsecond=0))}
     if wrong is not None:
         infants = [(key, name) for key, name in infants if key == wrong.infant_id]
         initial = {

@@ -12,6 +12,7 @@ from suffice.clinical.entry import kind_of
 from suffice.clinical.entry.field import (
     Answered,
     Chosen,
+    Counted,
     Field,
     Kept,
     Measured,
@@ -50,6 +51,8 @@ def describe(fact: domain.Fact, wording: Wording) -> str:
 def _part(field: Field, value: Any, wording: Wording) -> str:
     """One field in the line of its fact."""
     if value is None or isinstance(field, Kept):
+        return ""
+    if isinstance(field, Counted) and value == field.unsaid_count:
         return ""
     if isinstance(field, Answered):
         return in_words(field.yes if value else field.no)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextvars import ContextVar
 from datetime import datetime
+from typing import Final
 from zoneinfo import ZoneInfo
 
 import msgspec
@@ -35,6 +36,7 @@ def page_language() -> Language:
     return "es" if (get_language() or "en").partition("-")[0] == "es" else "en"
 
 
+MICROSECONDS_PER_MILLISECOND: Final = 1000
 _speaking: ContextVar[Policy] = ContextVar("policy of the page that is being written")
 
 
@@ -130,10 +132,14 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
         return instant.astimezone(self.zone)
 
     def field(self, instant: datetime) -> str:
-        """An instant as a field for date and time holds it; seconds only where it has any."""
+        """An instant as a field for date and time holds it: to the minute, finer where it is finer.
+
+        A browser takes milliseconds at the most, and shows nothing of a finer time.
+        """
         local = self.local(instant).replace(tzinfo=None)
-        is_whole = local.second == local.microsecond == 0
-        return local.isoformat(timespec="minutes" if is_whole else "auto")
+        if local.microsecond >= MICROSECONDS_PER_MILLISECOND:
+            return local.isoformat(timespec="milliseconds")
+        return local.isoformat(timespec="seconds" if local.second else "minutes")
 
     def when(self, instant: datetime) -> str:
         """Weekday, date and time on the clinic's clock; the zone's name when the hour repeats."""
