@@ -159,7 +159,7 @@ def test_bench_answers_and_leaves_no_trace_in_the_address(visit: Visit) -> None:
     page.locator("#id_birth_weight").fill("3400")
     page.locator("#id_weight_1").fill("3000")
     page.locator("#id_weighed_1").fill(f"{now - timedelta(hours=2):%Y-%m-%dT%H:%M}")
-    page.get_by_role("button", name="Reckon").click()
+    page.get_by_role("button", name="Calculate").click()
     expect(page.get_by_text("Red flags").first).to_be_visible()
     assert page.url.endswith("/bench/#answer")
     expect(page.locator(".chart img").first).to_be_visible()

@@ -154,7 +154,7 @@ def test_page_after_it_was_sent_has_no_fault_either(
     page.locator("#id_birth_weight").fill("3300")
     page.locator("#id_weight_1").fill("3100")
     page.locator("#id_weighed_1").fill("2026-11-05T06:00")
-    page.get_by_role("button", name="Reckon").click()
+    page.get_by_role("button", name="Calculate").click()
     page.locator("#answer").wait_for()
     assert faults_of(page) == []
 

@@ -71,7 +71,7 @@ class BenchForm(AskingForm):
             self.fields[f"weight_{place}"] = ReadField(
                 "weight", label=_("Weight %(n)s") % {"n": place}, required=False
             )
-            self.fields[f"weighed_{place}"] = MomentField(label=_("weighed at"), required=False)
+            self.fields[f"weighed_{place}"] = MomentField(label=_("Weighed at"), required=False)
 
     def clean(self) -> dict[str, Any]:
         """A weight needs its time, and a time its weight."""

@@ -6,6 +6,7 @@ import msgspec
 from django.utils.translation import gettext as _
 
 from suffice.clinical.working import Constant, Figure, Working
+from suffice.knowledge.assembly import COMMON_PRACTICE, FROM_MEMORY
 from suffice.language.amounts import Said, constant_said, figures_said, signed
 from suffice.language.figures import figure_name, input_name
 from suffice.language.kinds import BASES
@@ -60,18 +61,25 @@ def working_shown(
 
 
 def _constant(constant: Constant, language: str) -> ConstantShown:
-    locator = f", {constant.locator}" if constant.locator else ""
     former = constant.overridden_from
-    source = f"{constant.source}{locator}"
-    for said_by_basis in ("derived: ", "judgement of "):
-        source = source.removeprefix(said_by_basis)
+    basis = in_words(BASES[constant.basis])
+    if constant.source == COMMON_PRACTICE:
+        basis = _("common practice, no source")
     return ConstantShown(
         key=constant.key,
         said=constant_said(constant, language),
-        basis=in_words(BASES[constant.basis]),
-        source=source,
+        basis=basis,
+        source=", ".join(part for part in (_citation(constant), constant.locator) if part),
         overridden="" if former is None else figures_said(former, language),
     )
+
+
+def _citation(constant: Constant) -> str:
+    """The source without the words that its basis says already, in the clinic's language."""
+    if constant.source in {COMMON_PRACTICE, FROM_MEMORY}:
+        return ""
+    cited = constant.source.removesuffix(f" ({FROM_MEMORY})")
+    return cited.removeprefix("derived: ").removeprefix("judgement of ")
 
 
 def figure_shown(key: str, figure: Figure, wording: Wording) -> FigureShown:
