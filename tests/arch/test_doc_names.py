@@ -36,10 +36,8 @@ def files() -> tuple[str, ...]:
 
 def code_of(text: str) -> str:
     """The parts of a page that are code: in backticks within a line, and in fenced blocks."""
-    outside, inside = [], []
-    for number, part in enumerate(re.split(r"^```.*$", text, flags=re.MULTILINE)):
-        (inside if number % 2 else outside).append(part)
-    return "\n".join([*QUOTED.findall("\n".join(outside)), *inside])
+    parts = re.split(r"^```.*$", text, flags=re.MULTILINE)
+    return "\n".join([*QUOTED.findall("\n".join(parts[::2])), *parts[1::2]])
 
 
 def missing_files(text: str, known: tuple[str, ...]) -> list[str]:
