@@ -120,7 +120,6 @@ class Running:
             if self._should_stop.is_set():
                 raise Cancelled
 
-        progress(0, 0)
         return progress
 
     def turn(self) -> AbstractContextManager[None]:
