@@ -240,7 +240,9 @@ def test_an_import_that_fails_at_any_of_its_writes_leaves_nothing_of_the_file():
     options = CsvOptions(zone="UTC", entered_by="consultant", entered_at=now, source="ward")
     failures = 0
     while True:
-        failing = FailingWrite(passing=failures, into="record_family|record_infant|record_entry|record_arrival")
+        failing = FailingWrite(
+            passing=failures, into="record_family|record_infant|record_entry|record_arrival"
+        )
         with connection.execute_wrapper(failing):
             codes = refusal(lambda: import_csv(TABLE, options, now=now))
         if not codes:

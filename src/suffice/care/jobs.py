@@ -217,9 +217,7 @@ def run_quietly(
 
 def failed(refusal: SufficeError) -> Outcome:
     """The outcome of a job that was refused something."""
-    return Outcome(
-        problems=refusal.problems[:PROBLEMS_KEPT], problems_count=len(refusal.problems)
-    )
+    return Outcome(problems=refusal.problems[:PROBLEMS_KEPT], problems_count=len(refusal.problems))
 
 
 def seen(job_id: UUID) -> Seen | None:

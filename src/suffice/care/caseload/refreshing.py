@@ -43,9 +43,7 @@ def bring_up_to_date(
         return 0
 
     def work(running: jobs.Running) -> tuple[int, jobs.Outcome]:
-        count = refresh_standings(
-            now=clock(), workers=workers, progress=running.stage("assessing")
-        )
+        count = refresh_standings(now=clock(), workers=workers, progress=running.stage("assessing"))
         return count, jobs.Outcome(counts={"families": count})
 
     try:

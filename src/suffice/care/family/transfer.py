@@ -228,7 +228,9 @@ def import_csv(
     """
     job = jobs.ask(jobs.Kind.IMPORT, by=options.entered_by)
     try:
-        return jobs.run(job, table_work(content, options, now=now, family_id=family_id), watch=watch)
+        return jobs.run(
+            job, table_work(content, options, now=now, family_id=family_id), watch=watch
+        )
     except (jobs.Cancelled, jobs.Superseded) as stop:
         raise StorageError(jobs.stopped()) from stop
 
