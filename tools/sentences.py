@@ -37,9 +37,9 @@ SPEAKING = (
     "web/fields/moment.py",
 )
 SILENT = re.compile(
-    r"care/(demo/\w+|family/asking_file)\.py|language/catalogue\.py|assess/parameters\.py"
+    r"care/(demo/\w+|family/asking_file|jobs|upkeep)\.py|language/catalogue\.py|assess/parameters\.py"
 )
-"""Modules of a speaking room that are heard on the command line only."""
+"""Modules of a speaking room that are heard on the command line only, or speak in messages only."""
 
 NOT_SAID = re.compile(
     r"\\|\(\?:|\||Segoe|[{(]datum|^suffice family$|^(lb|fl|US fl) oz$|too large to show$|no_break_space"

@@ -36,10 +36,10 @@ def expected(case: dict[str, Any]) -> list[tuple[str, str, str]]:
 
 @pytest.fixture
 def _nothing_waits() -> Iterator[None]:
-    from suffice.web.transfer import importing  # noqa: PLC0415  # only when Django is set up
+    from suffice.care import uploads  # noqa: PLC0415  # only when Django is set up
 
     yield
-    for path in importing.folder().iterdir():
+    for path in uploads.folder().iterdir():
         path.unlink()
 
 

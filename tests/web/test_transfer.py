@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import os
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from threading import Event
 from typing import Any
 from uuid import UUID
 
@@ -17,12 +18,13 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from bad_input.shown_page import ShownPage
+from suffice.care import jobs, upkeep, uploads
 from suffice.care.caseload.listing import caseload
 from suffice.care.family import transfer
 from suffice.care.family.asking import record_of
 from suffice.errors import Problem, StorageError
 from suffice.exchange.family.family_json import FamilyFile, encode
-from suffice.record import repository
+from suffice.record import arrival, models, repository
 from suffice.web.transfer import importing
 from web.story import FAMILY, NAME, twins
 
@@ -30,7 +32,7 @@ from web.story import FAMILY, NAME, twins
 @pytest.fixture(autouse=True)
 def _nothing_waits() -> Iterator[None]:
     yield
-    for path in importing.folder().iterdir():
+    for path in uploads.folder().iterdir():
         path.unlink()
 
 
@@ -276,9 +278,9 @@ def test_waiting_file_can_be_read_by_nobody_else(page: Client) -> None:
 def test_file_that_nobody_came_back_for_is_swept_away(page: Client) -> None:
     upload(page, "weights.csv", cohort(*rows_of(1)))
     for path in files_waiting():
-        long_ago = time.time() - 2 * importing.KEPT_S
+        long_ago = time.time() - 2 * uploads.KEPT_S
         os.utime(path, (long_ago, long_ago))
-    importing.sweep()
+    uploads.sweep()
     assert files_waiting() == []
 
 
@@ -294,7 +296,7 @@ def test_long_table_is_imported_beside_the_page_which_shows_how_far_it_is(
         html = page.get(answer["Location"], headers={"HX-Request": "true"}).content.decode()
         if "entries imported" in html:
             break
-        assert "<progress" in html, html
+        assert "<progress" in html or "Waiting for its turn" in html, html
         time.sleep(0.1)
     assert "10 entries imported" in html
 
@@ -305,7 +307,7 @@ def test_bug_of_ours_in_an_import_shows_a_number(
     def breaks(*_args: object, **_options: object) -> None:
         raise KeyError("something of ours")
 
-    monkeypatch.setattr(importing, "import_csv", breaks)
+    monkeypatch.setattr(transfer, "read_csv", breaks)
     address = upload(page, "weights.csv", cohort(*rows_of(1)))
     sent = mapping(page, address) | {"source": "test ward", "import": "1"}
     html = page.post(address, sent, follow=True).content.decode()
@@ -324,27 +326,15 @@ def raises(*_args: object, **_options: object) -> None:
 def silent(page: Client, progress: str) -> str:
     """The page of an import that has given no sign of life for a while."""
     assert "<progress" in page.get(progress).content.decode()
-    (path,) = importing.folder().glob("*.state")
-    long_ago = time.time() - importing.SILENT_S - 1
-    os.utime(path, (long_ago, long_ago))
+    long_ago = datetime.now(UTC) - timedelta(seconds=jobs.SILENT_S + 1)
+    models.Job.objects.update(alive_at=long_ago)
     return ShownPage(page.get(progress).content.decode()).text
-
-
-def the_second_time(real: Callable[..., Any]) -> Callable[..., Any]:
-    """A function that works once and is then stopped."""
-    calls = []
-
-    def works_once(*args: Any, **options: Any) -> Any:
-        calls.append(args)
-        return real(*args, **options) if len(calls) == 1 else raises()
-
-    return works_once
 
 
 @pytest.mark.django_db(transaction=True)
 @pytest.mark.parametrize(
     ("room", "function", "is_written"),
-    [(transfer, "read_csv", 0), (repository, "append", 0), (transfer, "refresh_standings", 10)],
+    [(transfer, "read_csv", 0), (arrival, "insert", 0), (transfer, "refresh_standings", 10)],
     ids=["while reading", "while storing", "while assessing"],
 )
 def test_interrupted_import_says_what_was_written_and_goes_on_safely(
@@ -354,8 +344,7 @@ def test_interrupted_import_says_what_was_written_and_goes_on_safely(
     address = upload(page, "weights.csv", content)
     sent = mapping(page, address) | {"source": "test ward", "import": "1"}
     with monkeypatch.context() as broken:
-        stops = the_second_time(repository.append) if function == "append" else raises
-        broken.setattr(room, function, stops)
+        broken.setattr(room, function, raises)
         with pytest.raises(Stopped):
             page.post(address, sent)
     text = silent(page, address.removesuffix("table/"))
@@ -366,26 +355,65 @@ def test_interrupted_import_says_what_was_written_and_goes_on_safely(
     assert "Back to the table" in text
     families = [row.family_id for row in caseload(now=datetime.now(UTC)).rows]
     assert sum(len(record_of(one).entries) for one in families) == is_written
+    upkeep.sweep()
+    assert "The import was interrupted" in page.get(address.removesuffix("table/")).content.decode()
     done = page.post(address, sent, follow=True).content.decode()
     assert f"<strong>{10 - is_written} entries imported" in done
     assert len(caseload(now=datetime.now(UTC)).rows) == 2
 
 
 @pytest.mark.django_db(transaction=True)
-def test_import_at_work_gives_signs_of_life(page: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(importing, "SIGN_OF_LIFE_S", 0.01)
-    name = importing.keep(b"a")
-    importing._tell(name, importing.State())
-    path = importing.folder() / f"{name}.state"
-    with importing.alive(name):
-        os.utime(path, (1.0, 1.0))
-        for _attempt in range(200):
-            if path.stat().st_mtime > 1.0:
-                break
-            time.sleep(0.01)
-    assert path.stat().st_mtime > 1.0
-    assert not importing.seen(name).interrupted  # type: ignore[union-attr]
-    os.utime(path, (1.0, 1.0))
-    time.sleep(0.1)
-    assert path.stat().st_mtime == 1.0
-    assert importing.seen(name).interrupted  # type: ignore[union-attr]
+def test_import_is_cancelled_from_its_page_without_scripts(
+    page: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(importing, "LONG_BYTES", 10)
+    at_work, cancelled = Event(), Event()
+    real = transfer.read_csv
+
+    def waits(*args: Any, **options: Any) -> Any:
+        done = real(*args, **options)
+        at_work.set()
+        assert cancelled.wait(20)
+        return done
+
+    monkeypatch.setattr(transfer, "read_csv", waits)
+    address = upload(page, "weights.csv", cohort(*rows_of(2)))
+    sent = mapping(page, address) | {"source": "test ward", "import": "1"}
+    progress = page.post(address, sent)["Location"]
+    assert at_work.wait(20)
+    shown = page.get(progress).content.decode()
+    assert f'action="{progress}cancel/"' in shown
+    assert '<meta http-equiv="refresh"' in shown
+    assert page.get(address)["Location"] == progress, "a table that is being imported is not asked"
+    answer = page.post(f"{progress}cancel/", follow=True).content.decode()
+    assert "Cancelling" in answer
+    assert f"{progress}cancel/" not in answer
+    cancelled.set()
+    text = until(page, progress, "The import was cancelled")
+    assert "Nothing of the file is on the record" in text
+    assert "Back to the table" in text
+    assert caseload(now=datetime.now(UTC)).rows == ()
+    assert models.Entry.everything.count() == 0
+
+
+def until(page: Client, address: str, words: str) -> str:
+    """The text of a page once it says something."""
+    text = ""
+    for _attempt in range(200):
+        text = ShownPage(page.get(address).content.decode()).text
+        if words in text:
+            return text
+        time.sleep(0.05)
+    raise AssertionError(text)
+
+
+def test_import_of_another_session_can_neither_be_seen_nor_cancelled(
+    page: Client, colleague: object
+) -> None:
+    address = upload(page, "weights.csv", cohort(*rows_of(1)))
+    other = Client()
+    other.force_login(colleague)  # type: ignore[arg-type]
+    progress = address.removesuffix("table/")
+    assert other.get(progress).status_code == 404
+    assert other.post(f"{progress}cancel/").status_code == 404
+    assert page.get(f"{progress}cancel/").status_code == 405

@@ -86,7 +86,10 @@ def refresh(
     if every is None:
         tell(_assessed(_refreshed(workers)))
         return
+    from suffice.care import upkeep  # noqa: PLC0415
+
     while not while_parent_lives or os.getppid() == parent:
+        upkeep.sweep()
         _refresh_and_go_on(workers)
         time.sleep(every)
 
@@ -95,13 +98,15 @@ def _assessed(count: int) -> Message:
     return message("{count} family assessed.", plural="{count} families assessed.", count=count)
 
 
-def _refreshed(workers: int | None) -> int:
+def _refreshed(workers: int | None, *, is_patient: bool = True) -> int:
     """Assess what no longer holds, with a bar; how many families there were."""
-    from suffice.care.caseload.standing import refresh_standings  # noqa: PLC0415
-    from suffice.cli.progress import progress  # noqa: PLC0415
+    from suffice.care.caseload.refreshing import bring_up_to_date  # noqa: PLC0415
+    from suffice.cli.progress import stages  # noqa: PLC0415
 
-    with progress(ASSESSING) as told:
-        return refresh_standings(now=now_utc(), workers=workers, progress=told)
+    with stages({"assessing": ASSESSING}) as watch:
+        return bring_up_to_date(
+            now_utc, by="suffice", workers=workers, watch=watch, is_patient=is_patient
+        )
 
 
 def _refresh_and_go_on(workers: int | None) -> None:
@@ -110,7 +115,7 @@ def _refresh_and_go_on(workers: int | None) -> None:
 
     close_old_connections()
     try:
-        done = _refreshed(workers)
+        done = _refreshed(workers, is_patient=False)
     except SufficeError as error:
         say_problems(error)
     else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 
 from rich.progress import (
@@ -25,6 +25,19 @@ def progress(what: Words) -> Iterator[Told]:
     """A bar for the length of the block; call what it gives with (done, all)."""
     with steps(what) as told:
         yield told[0]
+
+
+@contextmanager
+def stages(names: Mapping[str, Words]) -> Iterator[Callable[[str, int, int], None]]:
+    """A bar for each stage of a job that has a name; call what it gives with (stage, done, all)."""
+    with steps(*names.values()) as told:
+        bars = dict(zip(names, told, strict=True))
+
+        def watch(stage: str, done: int, total: int) -> None:
+            if stage in bars:
+                bars[stage](done, total)
+
+        yield watch
 
 
 @contextmanager

@@ -24,11 +24,13 @@ RepeatedHour = Literal["first", "second"]
 if TYPE_CHECKING:
     from suffice.exchange.table.options import CsvOptions
 
-IMPORTING = (
-    message("reading rows"),
-    message("storing families"),
-    message("assessing families"),
-)
+IMPORTING = {
+    "waiting": message("waiting for another import to end"),
+    "reading": message("reading rows"),
+    "checking": message("checking rows"),
+    "storing": message("storing entries"),
+    "assessing": message("assessing families"),
+}
 TABLE_ENDINGS = frozenset({".csv", ".tsv", ".txt"})
 
 
@@ -164,17 +166,15 @@ def _preview(content: bytes, options: CsvOptions, family_id: UUID | None) -> Non
 
 def _import_table(content: bytes, options: CsvOptions, family_id: UUID | None) -> None:
     from suffice.care.family.transfer import import_csv  # noqa: PLC0415
-    from suffice.cli.progress import steps  # noqa: PLC0415
+    from suffice.cli.progress import stages  # noqa: PLC0415
 
-    with steps(*IMPORTING) as told:
+    with stages(IMPORTING) as watch:
         done = import_csv(
             content,
             options,
             now=options.entered_at,
             family_id=family_id,
-            reading=told[0],
-            storing=told[1],
-            assessing=told[2],
+            watch=watch,
         )
     for problem in done.read.left_out:
         tell(message("left out: {problem}", problem=problem_said(problem)), to=err)

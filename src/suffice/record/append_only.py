@@ -4,6 +4,9 @@ They bind the ORM, raw SQL, bulk operations and any other program that opens the
 SQLite a further trap is closed: INSERT OR REPLACE deletes the old row without asking the DELETE
 triggers, so a second row with an identity already taken is refused before it is inserted.
 
+One thing may be deleted: a row that an import wrote and that never came onto the record, because its
+arrival is not there. Once an import has arrived no row may be added under its number either.
+
 On SQLite, a migration that alters one of these tables builds it anew and loses its triggers: such
 a migration calls `remove` before and `install` after.
 """
@@ -18,8 +21,14 @@ IDENTITIES: dict[str, tuple[str, ...]] = {
     "record_infant": ("id",),
     "record_entry": ("seq", "id", "replaces"),
     "record_policyversion": ("number", "id"),
+    "record_arrival": ("number",),
 }
 """Each append-only table with the columns in which no value may come twice."""
+
+ARRIVING = ("record_family", "record_infant", "record_entry")
+"""Those whose rows an import may write before they are on the record."""
+
+ARRIVED_RULE = "this import has arrived: nothing is added to it"
 
 KIND_RULE = "the kind of an entry is the kind of its fact"
 INFANT_RULE = "an entry is about an infant of its own family"
@@ -62,6 +71,11 @@ def _replaceable(same_infant: str) -> str:
     """
 
 
+def _arrived(row: str) -> str:
+    """The query for the arrival of OLD or NEW."""
+    return f"SELECT 1 FROM record_arrival WHERE number = {row}.arrival"
+
+
 def _sqlite_trigger(name: str, event: str, when: str, message: str) -> str:
     return (
         f"CREATE TRIGGER {name} BEFORE {event} {when} BEGIN SELECT RAISE(ABORT, '{message}'); END"
@@ -74,12 +88,20 @@ def _sqlite_install() -> list[str]:
         for act in ("UPDATE", "DELETE"):
             refusal = f"{table} is append-only: {act} is refused; a correction is a new entry"
             name = f"{table}_no_{act.lower()}"
-            statements.append(_sqlite_trigger(name, f"{act} ON {table}", "", refusal))
+            on_record = f"WHEN OLD.arrival IS NULL OR EXISTS ({_arrived('OLD')})"
+            when = on_record if act == "DELETE" and table in ARRIVING else ""
+            statements.append(_sqlite_trigger(name, f"{act} ON {table}", when, refusal))
         for column in columns:
             there = f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {column} = NEW.{column})"
             taken = f"{table} is append-only: this {column} is already there"
             name = f"{table}_no_second_{column}"
             statements.append(_sqlite_trigger(name, f"INSERT ON {table}", there, taken))
+    for table in ARRIVING:
+        late = f"WHEN EXISTS ({_arrived('NEW')})"
+        name = f"{table}_no_late_insert"
+        statements.append(
+            _sqlite_trigger(name, f"INSERT ON {table}", late, f"{table}: {ARRIVED_RULE}")
+        )
     foreign_infant = """
         WHEN NEW.infant_id IS NOT NULL AND NOT EXISTS (
             SELECT 1 FROM record_infant WHERE id = NEW.infant_id AND family_id = NEW.family_id)
@@ -101,6 +123,7 @@ def _sqlite_install() -> list[str]:
 
 def _sqlite_remove() -> list[str]:
     names = [f"record_entry_{name}" for name in ("kind", "infant", "replaces")]
+    names += [f"{table}_no_late_insert" for table in ARRIVING]
     for table, columns in IDENTITIES.items():
         names += [f"{table}_no_{act}" for act in ("update", "delete")]
         names += [f"{table}_no_second_{column}" for column in columns]
@@ -134,15 +157,38 @@ def _postgres_install() -> list[str]:
             RETURN NEW;
         END $$
     """
+    kept = f"""
+        CREATE FUNCTION record_keep() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
+            IF TG_OP = 'INSERT' THEN
+                IF EXISTS ({_arrived("NEW")}) THEN
+                    RAISE EXCEPTION '%: {ARRIVED_RULE}', TG_TABLE_NAME
+                        USING ERRCODE = 'integrity_constraint_violation';
+                END IF;
+                RETURN NEW;
+            END IF;
+            IF OLD.arrival IS NULL OR EXISTS ({_arrived("OLD")}) THEN
+                RAISE EXCEPTION '% is append-only: DELETE is refused; a correction is a new entry',
+                    TG_TABLE_NAME USING ERRCODE = 'integrity_constraint_violation';
+            END IF;
+            RETURN OLD;
+        END $$
+    """
     checked = """
         CREATE TRIGGER record_entry_check BEFORE INSERT ON record_entry
         FOR EACH ROW EXECUTE FUNCTION record_entry_check()
     """
-    statements = [refuse, check, checked, _always("record_entry", "record_entry_check")]
+    statements = [refuse, check, kept, checked, _always("record_entry", "record_entry_check")]
+    for table in ARRIVING:
+        keep = f"""
+            CREATE TRIGGER {table}_keep BEFORE INSERT OR DELETE ON {table}
+            FOR EACH ROW EXECUTE FUNCTION record_keep()
+        """
+        statements += [keep, _always(table, f"{table}_keep")]
     for table in IDENTITIES:
         # FOR EACH STATEMENT: an UPDATE that matches no row is refused as well, and TRUNCATE too.
+        acts = "UPDATE OR TRUNCATE" if table in ARRIVING else "UPDATE OR DELETE OR TRUNCATE"
         refused = f"""
-            CREATE TRIGGER {table}_refuse BEFORE UPDATE OR DELETE OR TRUNCATE ON {table}
+            CREATE TRIGGER {table}_refuse BEFORE {acts} ON {table}
             FOR EACH STATEMENT EXECUTE FUNCTION record_refuse()
         """
         statements += [refused, _always(table, f"{table}_refuse")]
@@ -158,6 +204,8 @@ def _postgres_remove() -> list[str]:
     return [
         "DROP TRIGGER IF EXISTS record_entry_check ON record_entry",
         *(f"DROP TRIGGER IF EXISTS {table}_refuse ON {table}" for table in IDENTITIES),
+        *(f"DROP TRIGGER IF EXISTS {table}_keep ON {table}" for table in ARRIVING),
+        "DROP FUNCTION IF EXISTS record_keep()",
         "DROP FUNCTION IF EXISTS record_entry_check()",
         "DROP FUNCTION IF EXISTS record_refuse()",
     ]

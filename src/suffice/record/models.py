@@ -1,9 +1,13 @@
 """The tables of the record.
 
-Family, Infant, Entry and PolicyVersion only ever grow: triggers in the database itself refuse
-UPDATE and DELETE (append_only.py), whoever asks. Standing is different in kind: a cache that care
+Family, Infant, Entry, Arrival and PolicyVersion only ever grow: triggers in the database itself
+refuse UPDATE and DELETE (append_only.py), whoever asks. A long import writes its rows in many short
+transactions, each row under the number of its arrival; `objects` shows them from the moment at
+which that Arrival is there, all at once, and never if it never comes (arrival.py). `everything`
+holds them from the first, for tests. Standing is different in kind: a cache that care
 derives from the others and may overwrite or empty at any time; nothing in it is ever the only copy.
-SignInTries is no part of the record either: it slows down whoever tries passphrases.
+SignInTries and Job are no part of the record either: the first slows down whoever tries
+passphrases, the second says how far a piece of work is.
 
 No clinical rule lives here, and only repository.py turns rows into the domain's types.
 """
@@ -11,7 +15,35 @@ No clinical rule lives here, and only repository.py turns rows into the domain's
 # ruff: noqa: D106 -- Meta is Django's
 from __future__ import annotations
 
+from typing import TypeVar
+
 from django.db import models
+
+_Row = TypeVar("_Row", bound=models.Model)
+
+
+class Arrival(models.Model):
+    """An import whose rows have all been written: since this row is there, they are on the record.
+
+    `number` is that of the job which wrote them; numbers of jobs never come twice.
+    """
+
+    number = models.BigIntegerField(primary_key=True)
+    arrived_at = models.DateTimeField()
+    opened_count = models.PositiveIntegerField()
+    entry_count = models.PositiveIntegerField()
+
+    def __str__(self) -> str:
+        return f"arrival {self.number}"
+
+
+class _OnRecord(models.Manager[_Row]):
+    """The rows that are on the record: written by themselves, or by an import that has arrived."""
+
+    def get_queryset(self) -> models.QuerySet[_Row]:
+        """Without rows of an import that is still under way, or that ended before it arrived."""
+        arrived = models.Q(arrival__in=Arrival.objects.values("number"))
+        return super().get_queryset().filter(models.Q(arrival__isnull=True) | arrived)
 
 
 class Family(models.Model):
@@ -20,6 +52,10 @@ class Family(models.Model):
     id = models.UUIDField(primary_key=True)
     opened_at = models.DateTimeField()
     opened_by = models.TextField()
+    arrival = models.BigIntegerField(null=True)
+
+    objects = _OnRecord["Family"]()
+    everything = models.Manager["Family"]()
 
     class Meta:
         verbose_name_plural = "families"
@@ -34,6 +70,10 @@ class Infant(models.Model):
     id = models.UUIDField(primary_key=True)
     family = models.ForeignKey(Family, on_delete=models.PROTECT, related_name="infants")
     position = models.PositiveSmallIntegerField()
+    arrival = models.BigIntegerField(null=True)
+
+    objects = _OnRecord["Infant"]()
+    everything = models.Manager["Infant"]()
 
     class Meta:
         constraints = [
@@ -75,6 +115,10 @@ class Entry(models.Model):
         null=True,
     )
     fact = models.JSONField()
+    arrival = models.BigIntegerField(null=True)
+
+    objects = _OnRecord["Entry"]()
+    everything = models.Manager["Entry"]()
 
     class Meta:
         verbose_name_plural = "entries"
@@ -84,7 +128,16 @@ class Entry(models.Model):
                 name="basis_is_known",
             ),
         ]
-        indexes = [models.Index(fields=["family", "seq"], name="entries_of_family")]
+        indexes = [
+            models.Index(fields=["family", "seq"], name="entries_of_family"),
+            # Both for taking away what an import wrote that will not arrive.
+            models.Index(fields=["infant"], name="entries_of_infant"),
+            models.Index(
+                fields=["arrival"],
+                name="entries_of_arrival",
+                condition=models.Q(arrival__isnull=False),
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.kind} {self.id}"
@@ -146,3 +199,40 @@ class SignInTries(models.Model):
 
     def __str__(self) -> str:
         return f"{self.wrong_count} wrong tries until {self.last_at:%Y-%m-%dT%H:%MZ}"
+
+
+class Job(models.Model):
+    """A piece of work that goes on after the answer: how far it is, or how it ended.
+
+    `id` is that under which it can be seen; work that is tried again is another job of the same id.
+    `slot` is filled while the job, or what it left behind, keeps others of its kind waiting.
+    """
+
+    number = models.BigAutoField(primary_key=True)
+    id = models.UUIDField(db_index=True)
+    kind = models.TextField()
+    state = models.TextField()
+    stage = models.TextField(default="")
+    done = models.PositiveIntegerField(default=0)
+    total = models.PositiveIntegerField(default=0)
+    started_by = models.TextField()
+    asked_at = models.DateTimeField()
+    alive_at = models.DateTimeField(db_index=True)
+    ended_at = models.DateTimeField(null=True)
+    is_cancel_asked = models.BooleanField(default=False)
+    slot = models.TextField(null=True, unique=True)  # noqa: DJ001 -- many may hold none
+    incident = models.TextField(default="")
+    result = models.TextField(default="")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(
+                    state__in=["waiting", "running", "done", "failed", "cancelled", "interrupted"]
+                ),
+                name="job_state_is_known",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.number}: {self.state}"

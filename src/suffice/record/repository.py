@@ -68,7 +68,12 @@ def one_transaction() -> Iterator[None]:
     except IntegrityError as error:
         raise StorageError(_refused(error)) from error
     except DatabaseError as error:
-        raise StorageError(_unavailable(error)) from error
+        raise unavailable(error) from error
+
+
+def unavailable(error: Exception) -> StorageError:
+    """What to raise when the database fails: RECORD-009, nothing stored."""
+    return StorageError(_unavailable(error))
 
 
 def open_family(
@@ -106,10 +111,10 @@ def _is_open(family_id: UUID, infants: Sequence[Infant]) -> bool:
     clash = taken.values_list("id", flat=True).first()
     if models.Family.objects.filter(id=family_id).exists():
         if _infants(family_id) != tuple(sorted(infants, key=lambda infant: infant.position)):
-            raise InputError(_taken_otherwise(message("family {id}", id=str(family_id))))
+            raise InputError(taken_otherwise(message("family {id}", id=str(family_id))))
         return True
     if clash is not None:
-        raise InputError(_taken_otherwise(message("infant {id}", id=str(clash))))
+        raise InputError(taken_otherwise(message("infant {id}", id=str(clash))))
     return False
 
 
@@ -140,10 +145,11 @@ def append(family_id: UUID, entries: Sequence[Entry], *, exact: bool = False) ->
         if not models.Family.objects.select_for_update().filter(id=family_id).exists():
             raise InputError(no_family(family_id))
         infant_ids = {infant.id for infant in _infants(family_id)}
-        fresh, there, problems = _weighed_up(family_id, infant_ids, entries, exact=exact)
+        stored = related(entries)
+        fresh, there, problems = weighed_up(family_id, infant_ids, entries, stored, exact=exact)
         if problems:
             raise InputError(*problems)
-        _insert(family_id, oldest_first(fresh))
+        insert([(family_id, entry) for entry in oldest_first(fresh)])
         latest = latest_seq(family_id)
     return Appended(new=tuple(entry.id for entry in fresh), already_there=there, latest_seq=latest)
 
@@ -161,7 +167,8 @@ def would_append(
     except InputError as refusal:
         return WouldAppend(is_new=False, refused=refusal.problems)
     infant_ids = {infant.id for infant in infants}
-    fresh, there, problems = _weighed_up(family_id, infant_ids, entries, exact=exact)
+    stored = related(entries)
+    fresh, there, problems = weighed_up(family_id, infant_ids, entries, stored, exact=exact)
     return WouldAppend(
         is_new=is_new,
         new=frozenset(entry.id for entry in fresh),
@@ -223,11 +230,6 @@ def family_ids() -> tuple[UUID, ...]:
     )
 
 
-def has_entry(entry_id: UUID) -> bool:
-    """Whether an entry with this id is on the record, whatever its family."""
-    return models.Entry.objects.filter(id=entry_id).exists()
-
-
 def latest_seq(family_id: UUID) -> int:
     """The number of the newest entry of a family; 0 when it has none."""
     found = models.Entry.objects.filter(family_id=str(family_id)).aggregate(newest=Max("seq"))
@@ -240,6 +242,18 @@ def latest_seqs(family_ids: Collection[UUID]) -> dict[UUID, int]:
     for chunk in _chunks(list(dict.fromkeys(family_ids))):
         rows = models.Entry.objects.filter(family_id__in=chunk).values_list("family_id")
         found.update(rows.annotate(newest=Max("seq")).values_list("family_id", "newest"))
+    return found
+
+
+def read_infants(family_ids: Collection[UUID]) -> dict[UUID, tuple[Infant, ...]]:
+    """The infants of each of the families that are on the record, in order of position."""
+    found: dict[UUID, tuple[Infant, ...]] = {}
+    for chunk in _chunks(list(dict.fromkeys(family_ids))):
+        families = models.Family.objects.filter(id__in=chunk).values_list("id", flat=True)
+        found.update(dict.fromkeys(families, ()))
+        rows = models.Infant.objects.filter(family_id__in=chunk).order_by("position")
+        for owner, infant_id, position in rows.values_list("family_id", "id", "position"):
+            found[owner] = (*found[owner], Infant(id=infant_id, position=position))
     return found
 
 
@@ -282,8 +296,12 @@ def _entries(**conditions: Any) -> list[tuple[UUID, Entry]]:
         raise StorageError(_unreadable(error)) from error
 
 
-def _related(entries: Sequence[Entry]) -> list[tuple[UUID, Entry]]:
-    """The stored entries on which it depends whether `entries` may be appended."""
+def related(entries: Sequence[Entry]) -> dict[UUID, tuple[UUID, Entry]]:
+    """The stored entries on which it depends whether `entries` may be appended.
+
+    Returns:
+        By its id each such entry, with the id of its family.
+    """
     found: list[tuple[UUID, Entry]] = []
     named = [entry.replaces for entry in entries if entry.replaces is not None]
     for chunk in _chunks(list(dict.fromkeys([*(entry.id for entry in entries), *named]))):
@@ -291,14 +309,26 @@ def _related(entries: Sequence[Entry]) -> list[tuple[UUID, Entry]]:
         # what replaced those already, and what a withdrawal among them withdrew
         found += _entries(replaces_id__in=chunk)
         found += _entries(replaced_by__id__in=chunk)
-    return found
+    return {entry.id: (owner, entry) for owner, entry in found}
 
 
-def _weighed_up(
-    family_id: UUID, infant_ids: set[UUID], entries: Sequence[Entry], *, exact: bool
+def weighed_up(
+    family_id: UUID,
+    infant_ids: set[UUID],
+    entries: Sequence[Entry],
+    stored: dict[UUID, tuple[UUID, Entry]],
+    *,
+    exact: bool,
 ) -> tuple[list[Entry], tuple[UUID, ...], list[Problem]]:
-    """The entries to store, the ids already there, and all that keeps them from being stored."""
-    stored = {entry.id: (owner, entry) for owner, entry in _related(entries)}
+    """The entries to store, the ids already there, and all that keeps them from being stored.
+
+    Args:
+        family_id: The family that they are said to be of.
+        infant_ids: Its infants.
+        entries: The entries.
+        stored: What :func:`related` found of them, and perhaps of others.
+        exact: Whether `entered_at` must agree where an entry is there already.
+    """
     fresh, there, problems = _sort_out(family_id, entries, stored, exact=exact)
     known = {key: entry for key, (owner, entry) in stored.items() if owner == family_id}
     return fresh, there, problems + _misfits(infant_ids, fresh, known)
@@ -351,7 +381,8 @@ def _misfits(
     return [problem for problem in problems if problem is not None]
 
 
-def _insert(family_id: UUID, entries: Sequence[Entry]) -> None:
+def insert(entries: Sequence[tuple[UUID, Entry]], *, arrival: int | None = None) -> None:
+    """Write entries, each with the id of its family; whether they may be was asked before."""
     for chunk in _chunks(entries):
         models.Entry.objects.bulk_create(
             models.Entry(
@@ -366,8 +397,9 @@ def _insert(family_id: UUID, entries: Sequence[Entry]) -> None:
                 device=entry.device,
                 replaces_id=entry.replaces,
                 fact=msgspec.to_builtins(entry.fact),
+                arrival=arrival,
             )
-            for entry in chunk
+            for family_id, entry in chunk
         )
 
 
@@ -402,7 +434,8 @@ def _taken_entry(entry: Entry) -> Problem:
     )
 
 
-def _taken_otherwise(what: Message) -> Problem:
+def taken_otherwise(what: Message) -> Problem:
+    """The problem of a family or an infant whose id stands for another one already."""
     return Problem(
         code="RECORD-008",
         what=message("The id of {what} is already there with other content.", what=what),

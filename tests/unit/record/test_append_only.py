@@ -11,13 +11,13 @@ from django.db.models import F
 
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Infant, Note, Weight, Withdrawal
-from suffice.record import append_only, models, policies, repository
+from suffice.record import append_only, arrival, models, policies, repository
 
 pytestmark = pytest.mark.django_db
 
 FAMILY = an_id("family")
 FIRST, SECOND = (Infant(id=an_id(f"infant {n}"), position=n) for n in (1, 2))
-MODELS = [models.Family, models.Infant, models.Entry, models.PolicyVersion]
+MODELS = [models.Family, models.Infant, models.Entry, models.PolicyVersion, models.Arrival]
 TABLES = [model._meta.db_table for model in MODELS]
 REFUSED = "append-only"
 
@@ -28,6 +28,7 @@ def record():
     weight = an_entry("weight", Weight(weight_g=3280.0), infant=FIRST)
     repository.append(FAMILY, [weight])
     policies.append(an_id("policy"), {}, entered_at=BORN_AT, entered_by="consultant")
+    models.Arrival.objects.create(number=1, arrived_at=BORN_AT, opened_count=0, entry_count=0)
     before = contents()
     yield weight
     assert contents() == before, "a refused change left a trace"
@@ -76,7 +77,7 @@ def test_a_bulk_update_is_refused(model):
         model.objects.bulk_update(list(model.objects.all()), [field])
 
 
-@pytest.mark.parametrize("model", [models.Entry, models.PolicyVersion])
+@pytest.mark.parametrize("model", [models.Entry, models.PolicyVersion, models.Arrival])
 def test_deleting_through_the_orm_is_refused(model):
     with refused():
         model.objects.all().delete()
@@ -222,3 +223,38 @@ def test_a_withdrawal_and_a_note_pass_the_triggers(record):
     with undone():
         repository.append(FAMILY, [gone, note])
         assert models.Entry.objects.count() == 3
+
+
+def arriving(number, key):
+    """A family with an infant and an entry, written under the number of an import."""
+    infant = Infant(id=an_id(f"infant of {key}"), position=1)
+    family = models.Family(id=an_id(key), opened_at=BORN_AT, opened_by="x", arrival=number)
+    family.save(force_insert=True)
+    models.Infant(id=infant.id, family=family, position=1, arrival=number).save(force_insert=True)
+    entry = an_entry(f"weight of {key}", Weight(weight_g=3000.0), infant=infant)
+    repository.insert([(family.id, entry)], arrival=number)
+
+
+@pytest.mark.parametrize("model", [models.Entry, models.Infant, models.Family])
+def test_what_never_came_onto_the_record_can_be_deleted_but_not_changed(model):
+    with undone():
+        arriving(2, "on its way")
+        assert not model.objects.filter(arrival=2).exists()
+        with refused():
+            model.everything.filter(arrival=2).update(arrival=None)
+        arrival.drop(2)
+        assert not model.everything.filter(arrival=2).exists()
+
+
+@pytest.mark.parametrize("model", [models.Entry, models.Infant, models.Family])
+def test_what_has_arrived_can_neither_be_deleted_nor_added_to(model):
+    with undone():
+        arriving(2, "arrived")
+        models.Arrival.objects.create(number=2, arrived_at=BORN_AT, opened_count=1, entry_count=1)
+        assert model.objects.filter(arrival=2).count() == 1
+        with refused():
+            model.everything.filter(arrival=2)._raw_delete("default")
+        with refused("has arrived"):
+            arriving(2, "too late")
+        arrival.drop(2)
+        assert model.objects.filter(arrival=2).count() == 1

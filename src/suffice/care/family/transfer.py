@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from datetime import datetime
 from hashlib import sha256
 from uuid import UUID
@@ -10,16 +11,18 @@ from uuid import UUID
 import msgspec
 
 from suffice.assess.parameters import parameters_of
-from suffice.care.caseload.standing import Progress, refresh, refresh_standings
+from suffice.care import jobs
+from suffice.care.caseload.standing import refresh, refresh_standings
 from suffice.care.clinic.clinic import clinic
 from suffice.care.family.plausible import checker
 from suffice.clinical.entry import Entry, Record, kind_of
-from suffice.errors import InputError, Problem
+from suffice.errors import InputError, Problem, StorageError, SufficeError
 from suffice.exchange.family.family_json import Checker, Decoded, FamilyFile, decode, encode
 from suffice.exchange.table.importing import CsvImport, Preview, preview, read_csv
 from suffice.exchange.table.options import CsvOptions
 from suffice.knowledge.store import load
 from suffice.record import repository
+from suffice.record.arrival import bring
 from suffice.record.standing import Appended, WouldAppend
 
 
@@ -205,29 +208,59 @@ def import_csv(
     *,
     now: datetime,
     family_id: UUID | None = None,
-    reading: Progress | None = None,
-    storing: Progress | None = None,
-    assessing: Progress | None = None,
-    adding: Callable[[UUID, int], None] | None = None,
+    watch: jobs.Watch | None = None,
 ) -> TableImported:
     """Put a table on the record, whole or not at all; what is there already is left alone.
+
+    It is a job (:mod:`suffice.care.jobs`) of which the caller waits for the end.
 
     Args:
         content: The bytes of the file.
         options: What the reader says about it, doubts confirmed among it.
         now: The instant of the import.
         family_id: The family that the table is about; None for a cohort.
-        reading: Called with (rows done, rows) while the file is read.
-        storing: Called with (families done, families) while they are stored.
-        assessing: The same while their standings are computed.
-        adding: Called just before anything is stored, with the id of one of the new entries and
-            how many there are: since all are stored or none, whoever finds that one on the record
-            knows that all are there.
+        watch: Told of each stage how far it is: reading and checking (rows), storing (entries),
+            assessing (families).
 
     Raises:
         InputError: CSV-001 to CSV-050: every question, every problem with its row, or every doubt.
-        StorageError: RECORD-009; nothing is stored.
+        StorageError: RECORD-009, RECORD-012, JOB-001; nothing is stored.
     """
+    job = jobs.ask(jobs.Kind.IMPORT, by=options.entered_by)
+    try:
+        return jobs.run(
+            job, table_work(content, options, now=now, family_id=family_id), watch=watch
+        )
+    except (jobs.Cancelled, jobs.Superseded) as stop:
+        raise StorageError(jobs.stopped()) from stop
+
+
+TableWork = Callable[[jobs.Running], tuple[TableImported, jobs.Outcome]]
+
+
+def table_work(
+    content: bytes, options: CsvOptions, *, now: datetime, family_id: UUID | None = None
+) -> TableWork:
+    """The work of a job that imports a table; see :func:`import_csv`.
+
+    Its outcome counts families, opened, entries, repeated (entries there already) and rows, and
+    holds the problems of rows that were left out.
+    """
+
+    def work(running: jobs.Running) -> tuple[TableImported, jobs.Outcome]:
+        done = _import_table(content, options, now, family_id, running)
+        return done, _outcome(done, family_id)
+
+    return work
+
+
+def _import_table(
+    content: bytes,
+    options: CsvOptions,
+    now: datetime,
+    family_id: UUID | None,
+    running: jobs.Running,
+) -> TableImported:
     here = clinic()
     read = read_csv(
         content,
@@ -236,32 +269,41 @@ def import_csv(
         family=repository.read(family_id) if family_id else None,
         known=repository.read_many,
         check=checker(here.content),
-        progress=reading or _untold,
+        progress=running.stage("reading"),
+        checking=running.stage("checking"),
     )
-    if adding and read.entry_count:
-        one = next(entry for record in read.records for entry in record.entries)
-        adding(one.id, read.entry_count)
-    opened = added = 0
-    told = storing or _untold
-    with repository.one_transaction():
-        for done, record in enumerate(read.records, start=1):
-            opened += repository.open_family(
-                record.family_id,
-                record.infants,
-                opened_at=now,
-                opened_by=options.entered_by,
-            )
-            added += len(repository.append(record.family_id, record.entries).new)
-            told(done, len(read.records))
+    brought = bring(
+        running.number,
+        read.records,
+        opened_at=now,
+        opened_by=options.entered_by,
+        turn=running.turn,
+        progress=running.stage("storing"),
+    )
     ids = tuple(record.family_id for record in read.records)
-    refresh_standings(now=now, family_ids=ids, progress=assessing)
-    return TableImported(family_ids=ids, opened_count=opened, entry_count=added, read=read)
+    # From here on everything is on the record. What stops the job now stops the ranks only, which
+    # the caseload computes by itself.
+    with suppress(jobs.Cancelled, SufficeError):
+        refresh_standings(now=now, family_ids=ids, progress=running.stage("assessing"))
+    return TableImported(
+        family_ids=ids,
+        opened_count=brought.opened_count,
+        entry_count=brought.entry_count,
+        read=read,
+    )
 
 
-def is_on_record(entry_id: UUID) -> bool:
-    """Whether an entry is on the record: what became of an import that nobody saw the end of."""
-    return repository.has_entry(entry_id)
-
-
-def _untold(_done: int, _total: int) -> None:
-    """Progress that nobody watches."""
+def _outcome(done: TableImported, family_id: UUID | None) -> jobs.Outcome:
+    left_out = done.read.left_out
+    return jobs.Outcome(
+        counts={
+            "families": len(done.family_ids),
+            "opened": done.opened_count,
+            "entries": done.entry_count,
+            "repeated": done.read.repeated_count,
+            "rows": done.read.row_count,
+        },
+        problems=left_out[: jobs.PROBLEMS_KEPT],
+        problems_count=len(left_out),
+        family_id=family_id,
+    )

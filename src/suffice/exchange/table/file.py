@@ -12,6 +12,7 @@ import io
 import msgspec
 
 from suffice.errors import InputError, Problem
+from suffice.message import message
 
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 ENCODINGS = ("utf-8", "cp1252", "latin-1", "utf-16")
@@ -21,6 +22,9 @@ MISSING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", "–", ".", "?
 """Cells that say 'not asked', in any case of letters; they are never read as zero or as no."""
 
 SNIFFED_ROWS = 50
+
+COLUMNS_MOST = 200
+"""More columns than any table of weights, feeds and output has: each is looked at by itself."""
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True):
@@ -52,7 +56,8 @@ def read_table(
 
     Raises:
         InputError: CSV-001 empty, CSV-002 not text, CSV-003 the encoding must be named, CSV-004
-            the delimiter must be named, CSV-005 the header, CSV-006 the quotes.
+            the delimiter must be named, CSV-005 the header, CSV-006 the quotes, CSV-008 too many
+            columns.
     """
     text, used = _decode(content, encoding)
     if not text.strip():
@@ -62,10 +67,10 @@ def read_table(
     first = next((n for n, record in enumerate(records) if any(map(str.strip, record))), None)
     if first is None:
         raise InputError(_empty("The file holds empty cells only."))
-    header = tuple(cell.strip() for cell in records[first])
+    header = _without_empty_end(tuple(cell.strip() for cell in records[first]))
+    if len(header) > COLUMNS_MOST:
+        raise InputError(_too_wide(len(header), first + 1))
     _check_header(header)
-    while header and not header[-1]:
-        header = header[:-1]
     rows, problems = _rows(records[first + 1 :], len(header), first + 2)
     if not rows and not problems:
         raise InputError(_empty("The file holds a header and no rows."))
@@ -152,13 +157,21 @@ def _rows(
         cells = tuple(cell.strip() for cell in record)
         if not any(cells):
             continue
-        while len(cells) > width and not cells[-1]:
-            cells = cells[:-1]
+        if len(cells) > width:
+            cells = _without_empty_end(cells, width)
         if len(cells) == width:
             rows.append(Row(number=number, cells=cells))
         else:
             problems.append((number, _ragged(number, len(cells), width)))
     return rows, problems
+
+
+def _without_empty_end(cells: tuple[str, ...], least: int = 0) -> tuple[str, ...]:
+    """The cells without the empty ones at the end, `least` of them at the least."""
+    end = len(cells)
+    while end > least and not cells[end - 1]:
+        end -= 1
+    return cells[:end]
 
 
 def is_missing(cell: str) -> bool:
@@ -222,6 +235,16 @@ def _header(what: str, fix: str) -> Problem:
         why="The first row names the columns, each by its own name.",
         fix=fix,
         where="row 1",
+    )
+
+
+def _too_wide(count: int, number: int) -> Problem:
+    return Problem(
+        code="CSV-008",
+        what=message("The table has {count} columns.", count=count),
+        why=message("At most {most} are read.", most=COLUMNS_MOST),
+        fix=message("Keep the columns that hold weights, feeds, output and who they are about."),
+        where=f"row {number}",
     )
 
 

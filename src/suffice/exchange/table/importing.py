@@ -133,6 +133,7 @@ def read_csv(
     known: Known = _none_known,
     check: Checker = nothing_implausible,
     progress: Progress = _untold,
+    checking: Progress = _untold,
 ) -> CsvImport:
     """Read a file whole.
 
@@ -146,6 +147,7 @@ def read_csv(
         check: Asked of each record that the file comes to (with what is on the record already)
             whether its values are plausible.
         progress: Told how far the reading has come.
+        checking: Told of how many rows it is settled what they come to.
 
     Raises:
         InputError: Every question about the file; or, unless bad rows are left out, every problem
@@ -162,8 +164,8 @@ def read_csv(
             progress(done, len(table.rows))
         facts = reader.read(row)
         groups.setdefault(facts.infant, []).append(facts)
-    assembled = assembler.assemble(groups)
     progress(len(table.rows), len(table.rows))
+    assembled = assembler.assemble(groups, checking)
     found = sorted([*table.problems, *assembled.problems], key=lambda numbered: numbered[0])
     _refuse([problem for _, problem in found], options)
     if not assembled.records and not assembled.repeated_count:

@@ -79,17 +79,24 @@ class Assembler:
         self._check = check
         self._known = known
 
-    def assemble(self, groups: Mapping[str, list[RowFacts]]) -> Assembled:
+    def assemble(
+        self, groups: Mapping[str, list[RowFacts]], progress: Callable[[int, int], None]
+    ) -> Assembled:
         """One record for a cohort's infant each, or one for the family.
 
         Args:
             groups: The rows by the text of their infant column.
+            progress: Called with (rows done, rows) after each family.
         """
         records: list[Record] = []
         problems: list[Numbered] = []
         doubts: list[Problem] = []
         repeated = 0
-        for draft in self._drafts(groups, problems):
+        drafts = self._drafts(groups, problems)
+        done, total = 0, sum(len(draft.rows) for draft in drafts)
+        for draft in drafts:
+            progress(done, total)
+            done += len(draft.rows)
             attempt, found = self._settled(draft)
             doubtful = [one for one in found if one[1].doubtful]
             accepted = self._options.accept_doubtful
@@ -102,6 +109,7 @@ class Assembler:
                 records.append(
                     Record(family_id=draft.family_id, infants=draft.infants, entries=new)
                 )
+        progress(total, total)
         return Assembled(
             records=tuple(records),
             problems=tuple(problems),

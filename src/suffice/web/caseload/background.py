@@ -13,7 +13,7 @@ from django.conf import settings
 from django.db import connections
 from django.utils import timezone
 
-from suffice.care.caseload.standing import refresh_standings
+from suffice.care.caseload import refreshing
 from suffice.errors import SufficeError
 
 logger = logging.getLogger("suffice.background")
@@ -28,7 +28,7 @@ def bring_up_to_date() -> None:
 
 def _work() -> None:
     try:
-        refresh_standings(now=timezone.now(), workers=1)
+        refreshing.bring_up_to_date(timezone.now, by="suffice", workers=1, is_patient=False)
     except SufficeError as error:
         # The page goes on showing the standing with its as-of; a code holds no patient data.
         codes = ", ".join(problem.code for problem in error.problems)

@@ -46,6 +46,7 @@ urlpatterns = [
     path("import/", transfer.import_file, name="import"),
     path("import/<uuid:name>/family/", transfer.import_family_file, name="import-family"),
     path("import/<uuid:name>/table/", transfer.import_table, name="import-table"),
+    path("import/<uuid:name>/cancel/", transfer.cancel_import, name="import-cancel"),
     path("import/<uuid:name>/", transfer.import_progress, name="import-progress"),
     path("bench/", bench.bench, name="bench"),
     path("library/", library.library, name="library"),

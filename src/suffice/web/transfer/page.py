@@ -1,17 +1,75 @@
-"""A family file as it will be imported: who is in it, what is new, from when to when."""
+"""A family file as it will be imported, and how an import goes or ended."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
+from uuid import UUID
 
 import msgspec
 
+from suffice.care import jobs
 from suffice.care.family.transfer import FamilyPreview
 from suffice.clinical.entry import Birth
+from suffice.errors import Problem
 from suffice.knowledge.policy import Policy
 from suffice.language.kinds import KINDS
+from suffice.web.fields.spoken import told
 from suffice.web.shown.people import names_of
-from suffice.web.shown.wording import as_heading
+from suffice.web.shown.wording import as_heading, in_words
+
+
+class ToldProblem(msgspec.Struct, frozen=True, kw_only=True):
+    """A problem as a page lists it."""
+
+    code: str
+    words: str
+    where: str
+
+
+def problems_told(problems: Sequence[Problem]) -> tuple[ToldProblem, ...]:
+    """The first problems, in the language of the page."""
+    return tuple(
+        ToldProblem(code=one.code, words=told(one), where=_place(one.where))
+        for one in problems[: jobs.PROBLEMS_KEPT]
+    )
+
+
+def _place(where: str) -> str:
+    """Row and column: 'row' is our word, the column's name is the file's."""
+    row, comma, column = where.partition(", ")
+    return f"{in_words(row)}{comma}{column}"
+
+
+class ImportPage(msgspec.Struct, frozen=True, kw_only=True):
+    """What the page shows of an import.
+
+    Attributes:
+        seen: The job.
+        counts: What it came to, by its names in care/family/transfer.py.
+        problems: Why it was refused, or which rows were left out.
+        problems_count: How many there are.
+        to_family: The family's page, after a family file.
+    """
+
+    seen: jobs.Seen
+    counts: dict[str, int]
+    problems: tuple[ToldProblem, ...]
+    problems_count: int
+    to_family: UUID | None
+
+
+def import_page(seen: jobs.Seen) -> ImportPage:
+    """The page of an import as it is by now."""
+    outcome = seen.outcome
+    is_table = "rows" in outcome.counts
+    return ImportPage(
+        seen=seen,
+        counts=outcome.counts,
+        problems=problems_told(outcome.problems),
+        problems_count=outcome.problems_count,
+        to_family=None if is_table else outcome.family_id,
+    )
 
 
 class InfantLine(msgspec.Struct, frozen=True, kw_only=True):

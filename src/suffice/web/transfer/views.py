@@ -12,8 +12,9 @@ from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import ngettext
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from suffice.care import jobs, uploads
 from suffice.care.family.asking import record_of
 from suffice.care.family.transfer import export_family, import_family, preview_csv, preview_family
 from suffice.errors import InputError
@@ -23,7 +24,7 @@ from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.transfer import importing
 from suffice.web.transfer.forms import FileForm, TableForm
-from suffice.web.transfer.page import family_file_page
+from suffice.web.transfer.page import family_file_page, import_page, problems_told
 
 SESSION_FILES = "files"
 
@@ -45,7 +46,7 @@ def import_file(request: Request) -> HttpResponse:
         form = FileForm(request.POST, request.FILES)
         if form.is_valid():
             content, family = form.cleaned_data["file"], form.cleaned_data["family"]
-            name = importing.keep(content)
+            name = uploads.keep(content)
             request.session[SESSION_FILES] = {
                 **request.session.get(SESSION_FILES, {}),
                 str(name): {"family": str(family or ""), "source": _stem(request)},
@@ -61,7 +62,7 @@ def import_file(request: Request) -> HttpResponse:
 def import_family_file(request: Request, name: UUID) -> HttpResponse:
     """Show what a family file would add; put it on the record once that was confirmed."""
     _family_of(request, name)
-    content = importing.kept(name)
+    content = uploads.kept(name)
     if content is None:
         # Its answer may have been lost on the way: how the import ended is still told.
         return redirect("import-progress", name)
@@ -83,7 +84,7 @@ def import_family_file(request: Request, name: UUID) -> HttpResponse:
         "import",
         file=shown,
         tried=tried,
-        problems=importing.told(problems),
+        problems=problems_told(problems),
         problems_count=len(problems),
         only_doubts=bool(problems) and all(one.doubtful for one in problems),
     )
@@ -96,7 +97,7 @@ def _import_family(request: Request, name: UUID, content: bytes, now: datetime) 
         InputError: When the record has changed since it was looked at.
     """
     done = import_family(content, now=now, confirmed=True)
-    importing.end_of_family(name, done)
+    importing.end_of_family(name, done, by=request.user.get_username())
     count = len(done.appended.new)
     said = ngettext("%(n)s entry imported.", "%(n)s entries imported.", count) % {"n": count}
     there = len(done.appended.already_there)
@@ -111,16 +112,18 @@ def _import_family(request: Request, name: UUID, content: bytes, now: datetime) 
 def import_table(request: Request, name: UUID) -> HttpResponse:
     """Show how a table will be read; look again with what was said, or import it."""
     family_id = _family_of(request, name)
-    content = importing.kept(name)
+    content = uploads.kept(name)
     if content is None:
         return redirect("import-progress", name)
     sent = request.POST if request.method == "POST" else None
     if sent is not None:
         _remember(request, name, sent)
+    if jobs.is_under_way(name):
+        return redirect("import-progress", name)
     shown, form = _previewed(request, content, family_id, sent, _said(request, name))
     if shown is not None and sent is not None and "import" in sent and form.is_valid():
         options = form.options(actor=request.user.get_username(), now=timezone.now())
-        importing.begin(name, options, family_id)
+        importing.begin(name, content, options, family_id)
         return redirect("import-progress", name)
     return page(request, "transfer/table.html", "import", form=form, preview=shown, name=name)
 
@@ -129,12 +132,20 @@ def import_table(request: Request, name: UUID) -> HttpResponse:
 def import_progress(request: Request, name: UUID) -> HttpResponse:
     """How far an import is, and how it ended."""
     _family_of(request, name)
-    state = importing.seen(name)
-    if state is None:
+    seen = jobs.seen(name)
+    if seen is None:
         raise Http404
     template = "transfer/state.html" if request.htmx else "transfer/progress.html"
-    waits = importing.kept(name) is not None
-    return page(request, template, "import", state=state, name=name, waits=waits)
+    waits = uploads.waits(name)
+    return page(request, template, "import", shown=import_page(seen), name=name, waits=waits)
+
+
+@require_POST
+def cancel_import(request: Request, name: UUID) -> HttpResponse:
+    """Ask an import to stop; one that has arrived stays."""
+    _family_of(request, name)
+    jobs.cancel(name)
+    return redirect("import-progress", name)
 
 
 def _family_of(request: Request, name: UUID) -> UUID | None:
@@ -199,7 +210,7 @@ def _previewed(
         form.is_valid()
         for problem in refusal.problems:
             form.add_error(None, str(problem)) if form.is_bound else None
-        form.unreadable = importing.told(refusal.problems)
+        form.unreadable = problems_told(refusal.problems)
         return None, form
     form = TableForm(sent, columns=first.columns, **given)
     if sent is None or not form.is_valid():

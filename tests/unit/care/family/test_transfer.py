@@ -18,7 +18,7 @@ from suffice.clinical.entry import Birth, Infant, Record, Weight
 from suffice.errors import InputError
 from suffice.exchange.family.family_json import FamilyFile, encode
 from suffice.exchange.table.options import CsvOptions
-from suffice.record import repository
+from suffice.record import arrival, repository
 
 pytestmark = pytest.mark.django_db
 
@@ -94,9 +94,12 @@ def test_no_family_cannot_go_out():
 
 def test_a_table_opens_a_family_for_each_infant_and_ranks_it():
     told = []
-    done = import_csv(table(*ROWS), options(), now=NOW, storing=lambda *said: told.append(said))
+    done = import_csv(table(*ROWS), options(), now=NOW, watch=lambda *said: told.append(said))
     assert done.opened_count == 2
-    assert told[-1] == (2, 2)
+    stages = ["waiting", "reading", "checking", "storing", "assessing"]
+    assert list(dict.fromkeys(stage for stage, _, _ in told)) == stages
+    assert ("storing", done.entry_count, done.entry_count) in told
+    assert told[-1] == ("assessing", 2, 2)
     listed = caseload(now=NOW)
     assert len(listed.rows) == 2
     assert listed.outdated_count == 0
@@ -117,16 +120,10 @@ def test_one_bad_row_keeps_the_table_out_with_its_number():
 
 
 def test_a_failure_while_storing_leaves_nothing(monkeypatch):
-    appended = []
-    real = repository.append
+    def fails(*_arguments, **_options):
+        raise InputError
 
-    def fails_at_the_second(*arguments, **options):
-        if appended:
-            raise InputError
-        appended.append(1)
-        return real(*arguments, **options)
-
-    monkeypatch.setattr(repository, "append", fails_at_the_second)
+    monkeypatch.setattr(arrival, "insert", fails)
     with pytest.raises(InputError):
         import_csv(table(*ROWS), options(), now=NOW)
     assert repository.family_ids() == ()

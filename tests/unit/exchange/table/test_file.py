@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from suffice.errors import InputError
-from suffice.exchange.table.file import Row, is_missing, read_table
+from suffice.exchange.table.file import COLUMNS_MOST, Row, is_missing, read_table
 
 
 def code(content, **said):
@@ -129,3 +129,26 @@ def test_missing_is_not_asked(cell):
 @pytest.mark.parametrize("cell", ["0", "no", "0.0", "none seen"])
 def test_zero_and_no_are_not_missing(cell):
     assert not is_missing(cell)
+
+
+def wide(columns, rows=1, end=""):
+    header = ",".join(["date and time", *(f"column {n}" for n in range(1, columns))])
+    return "\n".join([header + end, *(",".join("1" * columns) + end for _ in range(rows))]).encode()
+
+
+def test_more_columns_than_any_table_has_are_refused_before_they_are_looked_at():
+    assert len(read_table(wide(COLUMNS_MOST)).header) == COLUMNS_MOST
+    for columns in (COLUMNS_MOST + 1, 100_000):
+        with pytest.raises(InputError) as caught:
+            read_table(wide(columns))
+        (problem,) = caught.value.problems
+        assert (problem.code, problem.where) == ("CSV-008", "row 1")
+        assert f"{columns} columns" in str(problem)
+        assert f"{COLUMNS_MOST} are read" in str(problem)
+
+
+def test_empty_columns_at_the_end_do_not_count():
+    """A spreadsheet writes thousands of them; taking them away one by one would take minutes."""
+    table = read_table(wide(3, rows=2, end="," * 200_000))
+    assert len(table.header) == 3
+    assert [row.cells for row in table.rows] == [("1", "1", "1")] * 2
