@@ -244,22 +244,27 @@ def _declared_problems(fact: AnyFact, limits: PlausibilityLimits) -> list[Proble
         declared = field.limits if isinstance(field, Measured | Counted) else None
         if declared is None or value is None:
             continue
+        high = _pair(declared.high, limits)
         low = None if declared.low is None else _pair(declared.low, limits)
+        if high is None:
+            continue
         found += _range(
             value,
             declared.unit,
             name,
             declared.codes,
-            high=_pair(declared.high, limits),
+            high=high,
             low=low,
             least=declared.least,
-            hint=_hint(declared.slip, value, low, _pair(declared.high, limits)),
+            hint=_hint(declared.slip, value, low, high),
         )
     return found
 
 
-def _pair(keys: tuple[str, str], limits: PlausibilityLimits) -> tuple[Constant, Constant]:
-    return getattr(limits, keys[0]), getattr(limits, keys[1])
+def _pair(keys: tuple[str, str], limits: PlausibilityLimits) -> tuple[Constant, Constant] | None:
+    """Two limits; None where a content set of the past has none."""
+    one, other = limits.of(keys[0]), limits.of(keys[1])
+    return None if one is None or other is None else (one, other)
 
 
 def _hint(

@@ -25,6 +25,7 @@ class Temperature(Fact, tag="temperature", frozen=True, kw_only=True, forbid_unk
             quantity="temperature",
             label=message("Temperature"),
             help=message("For example 36.8 or 98.2F"),
+            column="temperature|temp|body temperature|temperatura",
             limits=Limits(
                 codes=("TEMPERATURE-001", "TEMPERATURE-002"),
                 unit=message("°C"),

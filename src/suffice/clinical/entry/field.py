@@ -16,11 +16,6 @@ import msgspec
 
 from suffice.message import Message, Words
 
-Quantity = Literal[
-    "weight", "volume", "temperature", "length", "gestation", "duration", "hours", "bilirubin"
-]
-"""How a measured field is read and written; see `clinical.reading`."""
-
 
 class Limits(msgspec.Struct, frozen=True, kw_only=True):
     """Between which values a field is possible, and between which it is usual.
@@ -28,7 +23,8 @@ class Limits(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         codes: Of the problem of an impossible value, and of an unusual one.
         unit: What follows the value in the question.
-        high: Keys of the content's limits: unusual above the first, impossible above the second.
+        high: Keys of limits in the content's topic 'plausibility', or whole content keys: unusual above
+            the first, impossible above the second.
         low: Impossible below the first, unusual below the second; None: below `least`.
         least: The lowest possible value where there are no low limits; None: there is none.
         slip: The slip that may explain an odd value.
@@ -61,10 +57,11 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
 class Measured(Field, frozen=True, kw_only=True):
     """A value that people write in units of their own.
 
+    `quantity` is a name of `clinical.reading.quantity`, or 'hours'.
     `least_h` and `most_h` are what a form takes where the quantity is hours.
     """
 
-    quantity: Quantity
+    quantity: str
     limits: Limits | None = None
     least_h: float = 0
     most_h: float | None = None

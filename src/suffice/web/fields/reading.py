@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
 from datetime import datetime
-from typing import Any, Literal
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
@@ -13,14 +12,7 @@ from django.utils.translation import gettext as _
 
 from suffice.assess.parameters import parameters_of
 from suffice.clinical.reading.candidate import Reading
-from suffice.clinical.reading.reading import (
-    read_duration,
-    read_gestation,
-    read_length,
-    read_temperature,
-    read_volume,
-    read_weight,
-)
+from suffice.clinical.reading.reading import Habits, read_quantity
 from suffice.errors import InputError, Problem
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
@@ -29,13 +21,11 @@ from suffice.web.fields.moment import Moment, read_moment
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.wording import in_words
 
-Kind = Literal["weight", "volume", "temperature", "length", "gestation", "duration"]
-
 
 class ReadField(forms.CharField):
     """A value as people write it; which reading it is, the form decides."""
 
-    def __init__(self, kind: Kind, **options: Any) -> None:
+    def __init__(self, kind: str, **options: Any) -> None:
         attributes = {"inputmode": "text", "autocomplete": "off", "class": "short"}
         options.setdefault("widget", forms.TextInput(attributes))
         super().__init__(max_length=60, **options)
@@ -187,26 +177,13 @@ class AskingForm(SpokenForm):
         return [doubt for doubt in self.doubts.values() if doubt.field not in self.fields]
 
 
-def _read(kind: Kind, text: str, form: AskingForm) -> Reading:
+def _read(kind: str, text: str, form: AskingForm) -> Reading:
     """A text read as one kind of value, in the clinic's units and its language's decimal mark."""
     policy = form.policy
-    limits = parameters_of(form.content).reading
-    mark: Literal[".", ","] = "," if policy.language == "es" else "."
-    readers: dict[Kind, Callable[[], Reading]] = {
-        "weight": lambda: read_weight(
-            text, limits, reader_unit=policy.weight_unit, decimal_mark=mark
-        ),
-        "volume": lambda: read_volume(
-            text,
-            limits,
-            reader_unit=policy.volume_unit,
-            decimal_mark=mark,
-        ),
-        "temperature": lambda: read_temperature(
-            text, limits, reader_unit=policy.temperature_unit, decimal_mark=mark
-        ),
-        "length": lambda: read_length(text, limits, decimal_mark=mark),
-        "gestation": lambda: read_gestation(text, limits),
-        "duration": lambda: read_duration(text, limits, decimal_mark=mark),
-    }
-    return readers[kind]()
+    habits = Habits(
+        weight_unit=policy.weight_unit,
+        volume_unit=policy.volume_unit,
+        temperature_unit=policy.temperature_unit,
+        decimal_mark="," if policy.language == "es" else ".",
+    )
+    return read_quantity(kind, text, parameters_of(form.content).reading, habits)
