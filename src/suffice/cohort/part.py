@@ -122,7 +122,7 @@ def gather(rows: pl.DataFrame, setting: BatchSetting, as_of: datetime | None) ->
         facts = facts.with_columns(now_h=elapsed.cast(pl.Float64))
     problems = [_contradictions(facts)]
     if as_of is not None:
-        problems.append(_unborn(facts))
+        problems.append(_asked_before_birth(facts))
         facts = facts.with_columns(now_h=pl.when(pl.col("now_h") >= 0).then(pl.col("now_h")))
     good = rows.filter("is_usable").join(
         facts.select("infant_id", "now_h", first_birth_g="birth_weight_g"), on="infant_id"
@@ -226,7 +226,7 @@ def _contradictions(facts: pl.DataFrame) -> pl.DataFrame:
     return pl.concat(found)
 
 
-def _unborn(facts: pl.DataFrame) -> pl.DataFrame:
+def _asked_before_birth(facts: pl.DataFrame) -> pl.DataFrame:
     """A problem for each infant whose age at the instant of the question cannot be told."""
     return _said(
         facts.filter(pl.col("now_h").is_null() | (pl.col("now_h") < 0)),

@@ -233,7 +233,7 @@ def _chunks(path: Path, total: int) -> Iterator[pl.DataFrame]:
         yield piece.with_row_index("row", offset=start + 1)
 
 
-def _nobody() -> pl.DataFrame:
+def _no_infants() -> pl.DataFrame:
     """A result without infants, with all its columns."""
     told, _ = assess_part(checked_nothing(), _setting(), None)
     return told
@@ -321,5 +321,5 @@ def _join(work: Path, path_out: Path) -> None:
     if files:
         pl.scan_parquet(files).sink_parquet(whole)
     else:
-        _nobody().write_parquet(whole)
+        _no_infants().write_parquet(whole)
     whole.replace(path_out)

@@ -79,7 +79,7 @@ def test_the_taught_stomach_stands_beside_the_measured_one(content):
     assert {one.basis for one in amounts.taught.working.constants} == {"common practice"}
     assert amounts.measured.value == 20
     assert amounts.measured.working.constants[0].basis == "published"
-    assert "common practice, no source" in amounts.sentence
+    assert "common practice, no source" in str(amounts.sentence)
 
 
 @pytest.mark.parametrize(("day", "wets", "stools"), [(1, 2, 3), (4, 5, 4), (7, 7, 6)])

@@ -127,7 +127,7 @@ def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -
     It is the energy model's where milk is given or every feed of a day was weighed; the ages of the
     reference end long after those of the engine (see `inference.growth_blend`).
     """
-    of = _Sources(content, estimate, facts)
+    sources = _Sources(content, estimate, facts)
     supposed = estimate.forecast.milk_given_ml_per_day
     inputs = (
         Quantity(
@@ -136,15 +136,15 @@ def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -
     )
     goes_on = message("It supposes that feeding goes on as now.")
     if facts.milk_given_count or facts.is_day_weighed:
-        return of.working(
+        return sources.working(
             message(
                 "the energy model's weight, draw by draw; where milk is given or every feed of a day was"
                 " weighed it stands alone, because the growth prior does not know of that milk"
             ),
             *SUPPLY,
-            *of.onset,
-            *of.excess,
-            *of.given,
+            *sources.onset,
+            *sources.excess,
+            *sources.given,
             "question_horizon",
             inputs=inputs,
             notes=(goes_on,),
@@ -156,7 +156,7 @@ def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -
         value=(estimate.age_d / even_d.value) ** exponent.value,
         unit="1",
     )
-    return of.working(
+    return sources.working(
         message(
             "share x growth prior + (1 - share) x energy model; share = odds / (1 + odds), odds = (age /"
             " even age)^exponent x (SD of the energy model / SD of the growth prior)^2; the further"
@@ -237,18 +237,18 @@ def _seen(estimate: Estimate, facts: EngineFacts) -> Iterator[Quantity]:
     )
 
 
-def _answers(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
-    if of.speaks:
-        yield from _intake(estimate, of)
-        yield from _gain(estimate, of)
-    yield from _regain(estimate, of)
-    if of.speaks:
-        yield from _probabilities(estimate, of)
-    yield from _late(estimate, of)
-    yield from _weighing(estimate, of)
+def _answers(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
+    if sources.speaks:
+        yield from _intake(estimate, sources)
+        yield from _gain(estimate, sources)
+    yield from _regain(estimate, sources)
+    if sources.speaks:
+        yield from _probabilities(estimate, sources)
+    yield from _late(estimate, sources)
+    yield from _weighing(estimate, sources)
 
 
-def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+def _intake(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
     given = Quantity(
         name=message("milk given in 24 h, as entered"),
         value=estimate.milk_given_ml_per_day,
@@ -258,12 +258,12 @@ def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
     yield EngineAnswer(
         key="total_intake",
         interval=estimate.total_intake,
-        working=of.working(
+        working=sources.working(
             message("intake at the breast + milk given in the last 24 h, draw by draw"),
             *SUPPLY,
-            *of.onset,
+            *sources.onset,
             *MILK,
-            *of.given,
+            *sources.given,
             inputs=(
                 _median(message("intake at the breast, median"), estimate.breast_intake),
                 given,
@@ -274,23 +274,23 @@ def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
     yield EngineAnswer(
         key="breast_intake",
         interval=estimate.breast_intake,
-        working=of.working(
+        working=sources.working(
             message(
                 "energy taken at the breast in a day / energy of a mL of milk, draw by draw; the energy is"
                 " supply x onset of lactation x maturation x drift, as the weights ask for"
             ),
             *SUPPLY,
-            *of.onset,
+            *sources.onset,
             *MILK,
-            *of.given,
-            inputs=(given,) if of.given else (),
+            *sources.given,
+            inputs=(given,) if sources.given else (),
             notes=volume,
         ),
     )
     yield EngineAnswer(
         key="requirement",
         interval=estimate.requirement,
-        working=of.working(
+        working=sources.working(
             message(
                 "(energy spent x weight + energy of a gram of tissue x growth asked for) / energy of a mL"
                 " of milk, draw by draw"
@@ -300,19 +300,19 @@ def _intake(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
             inputs=(_median(message("weight now, median"), estimate.present_weight),),
         ),
     )
-    yield _share(estimate, of)
+    yield _share(estimate, sources)
 
 
-def _share(estimate: Estimate, of: _Sources) -> EngineAnswer:
+def _share(estimate: Estimate, sources: _Sources) -> EngineAnswer:
     share = estimate.share_of_requirement
     return EngineAnswer(
         key="share_of_requirement",
         interval=share,
-        working=of.working(
+        working=sources.working(
             message("100 x energy taken / energy required, draw by draw"),
             *NEED,
             *MILK,
-            *of.given,
+            *sources.given,
             inputs=(
                 _median(message("intake in all, median"), estimate.total_intake),
                 _median(message("requirement, median"), estimate.requirement),
@@ -321,11 +321,11 @@ def _share(estimate: Estimate, of: _Sources) -> EngineAnswer:
     )
 
 
-def _gain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+def _gain(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
     yield EngineAnswer(
         key="gain",
         interval=estimate.gain,
-        working=of.working(
+        working=sources.working(
             message(
                 "(tissue now - tissue some days ago) / days, draw by draw; without water, stool and the"
                 " noise of weighing"
@@ -338,20 +338,20 @@ def _gain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
     yield EngineAnswer(
         key="present_weight",
         interval=estimate.present_weight,
-        working=of.working(
+        working=sources.working(
             message(
                 "tissue + excess fluid of birth + content of gut and bladder, draw by draw; without the"
                 " noise of weighing"
             ),
             *WEIGHING,
-            *of.excess,
+            *sources.excess,
             "content_fraction",
-            inputs=of.fluids,
+            inputs=sources.fluids,
         ),
     )
 
 
-def _regain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+def _regain(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
     regain, end_d = estimate.regain_age_d, estimate.forecast.age_d[-1]
     if regain is None or regain.median <= estimate.age_d:
         return
@@ -360,30 +360,30 @@ def _regain(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         key="regain_age_d",
         interval=regain,
         capped_at=end_d if regain.high_95 >= end_d else None,
-        working=of.working(
+        working=sources.working(
             message(
                 "age from which the forecast stays at or above birth weight; the working of the forecast says"
                 " how it comes about"
             ),
-            *of.excess,
+            *sources.excess,
             "question_horizon",
             inputs=(
                 Quantity(name=message("end of the forecast"), value=end_d, unit="d"),
-                *of.fluids,
+                *sources.fluids,
             ),
             notes=notes if regain.high_95 >= end_d else (),
         ),
     )
 
 
-def _probabilities(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+def _probabilities(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
     yield EngineAnswer(
         key="intake_short_probability",
         value=estimate.intake_short_probability,
-        working=of.working(
+        working=sources.working(
             message("share of the draws in which less energy is taken than is required"),
             *NEED,
-            *of.given,
+            *sources.given,
             inputs=(
                 _median(message("intake in all, median"), estimate.total_intake),
                 _median(message("requirement, median"), estimate.requirement),
@@ -393,35 +393,35 @@ def _probabilities(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
     yield EngineAnswer(
         key="gain_below_limit_probability",
         value=estimate.gain_below_limit_probability,
-        working=of.working(
+        working=sources.working(
             message("share of the draws in which the gain is below the limit"),
             "gain_window_d",
             inputs=(_median(message("gain, median"), estimate.gain),),
-            more=(limit_asked(of.content, estimate),),
+            more=(limit_asked(sources.content, estimate),),
         ),
     )
 
 
-def _late(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+def _late(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
     late = estimate.not_regained_probability
     if late is not None and estimate.age_d < estimate.question.regain_day:
         yield EngineAnswer(
             key="not_regained_probability",
             value=late,
-            working=of.working(
+            working=sources.working(
                 message("share of the draws in which the weight is below birth weight on that day"),
                 "question_regain_day",
-                *of.excess,
-                inputs=of.fluids,
+                *sources.excess,
+                inputs=sources.fluids,
             ),
         )
 
 
-def _weighing(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
+def _weighing(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
     yield EngineAnswer(
         key="least_difference_g",
         value=estimate.next_weighing.least_difference_g,
-        working=of.working(
+        working=sources.working(
             message("1.96 x sqrt(2) x standard deviation of one weight on this scale"),
             "noise_physiological_g",
             "noise_scale_g",
@@ -440,15 +440,15 @@ def _weighing(estimate: Estimate, of: _Sources) -> Iterator[EngineAnswer]:
         yield EngineAnswer(
             key="standing",
             value=estimate.standing.centile,
-            working=of.working(
+            working=sources.working(
                 message(
                     "100 x share of the model's infants, of the same age in hours and mode of delivery and"
                     " weighed on the same scale, that have lost more"
                 ),
                 "noise_physiological_g",
                 "noise_birth_weight_g",
-                *of.onset,
-                *of.excess_of_mode,
+                *sources.onset,
+                *sources.excess_of_mode,
                 "excess_d",
                 "standing_until_d",
                 inputs=(

@@ -147,7 +147,7 @@ def standing_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> S
         engine_version=ENGINE_VERSION,
         policy_version=clinic.policy_version,
         as_of=assessed.as_of,
-        valid_until=now + _away(clinic) if discharged else assessed.valid_until,
+        valid_until=now + _kept_when_discharged(clinic) if discharged else assessed.valid_until,
         tier=int(assessed.rank.tier),
         order=assessed.rank.order,
         reason=kept_reason(assessed.rank.reason),
@@ -172,7 +172,7 @@ def reason_of(kept: str) -> tuple[Words, ...]:
         return (kept,)
 
 
-def _away(clinic: Clinic) -> timedelta:
+def _kept_when_discharged(clinic: Clinic) -> timedelta:
     """How long a standing holds of a family that is not on the list."""
     return timedelta(days=clinic.content.constant("ranking.holds_discharged_d").value)
 
