@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import AnyFact, Birth, Contact, Entry, Stool, TestWeight, Weight, Wet
-from suffice.clinical.entry.field import Counted, Measured, fields_of
+from suffice.clinical.entry.field import Counted, Measured, Moment, fields_of
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY, c_from_f
 from suffice.clinical.weight.check import check_weight, slip_words, weight_by_age
@@ -46,7 +46,7 @@ def check_entry(
     fact = entry.fact
     births = [one.fact for one in (entry, *others) if isinstance(one.fact, Birth)]
     clock = _clock(births[0].zone if births else "")
-    found = list(_time_problems(entry, birth, limits, clock))
+    found = [*_time_problems(entry, birth, limits, clock), *_past_problems(entry, clock)]
     if isinstance(fact, Birth):
         found += [*_second_birth(birth, clock), *_birth_problems(fact, limits)]
     elif isinstance(fact, Contact):
@@ -142,6 +142,24 @@ def _contact_problems(entry: Entry, fact: Contact, clock: ZoneInfo) -> list[Prob
             where="next_due_at",
             doubtful=True,
         )
+    ]
+
+
+def _past_problems(entry: Entry, clock: ZoneInfo) -> list[Problem]:
+    """Instants of the fact that cannot lie after the entry's own."""
+    return [
+        Problem(
+            code="TIME-004",
+            what=_said(getattr(entry.fact, name), clock),
+            why=message(
+                "is after this entry, which tells of {at}.", at=_said(entry.true_at, clock)
+            ),
+            fix=message("Correct one of the two times."),
+            where=name,
+        )
+        for name, field in fields_of(type(entry.fact)).items()
+        if isinstance(field, Moment) and field.is_past
+        if (getattr(entry.fact, name) or entry.true_at) > entry.true_at
     ]
 
 

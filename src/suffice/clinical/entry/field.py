@@ -84,6 +84,15 @@ class Chosen(Field, frozen=True, kw_only=True):
     of: type[StrEnum] | None = None
 
 
+class Listed(Field, frozen=True, kw_only=True):
+    """A key of one of the content's vocabularies, which says whose it can be.
+
+    A key that the content no longer holds stays on the record and is shown as it stands.
+    """
+
+    vocabulary: str
+
+
 class Answered(Field, frozen=True, kw_only=True):
     """Yes or no; `yes` and `no` are what the time line says, empty where it says nothing."""
 
@@ -103,7 +112,9 @@ class Written(Field, frozen=True, kw_only=True):
 
 
 class Moment(Field, frozen=True, kw_only=True):
-    """An instant on the clinic's clock."""
+    """An instant on the clinic's clock; `is_past` where it cannot lie after the entry's own."""
+
+    is_past: bool = False
 
 
 class Kept(Field, frozen=True, kw_only=True):

@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Iterable
 from typing import Any, get_args
 
-from suffice.clinical.entry.field import Answered, Chosen, Counted, Measured
+from suffice.clinical.entry.field import Answered, Chosen, Counted, Listed, Measured
 from suffice.clinical.reading.candidate import Reading
 from suffice.clinical.reading.numeral import DecimalMark, readings, tidy
 from suffice.clinical.reading.reading import Habits, ReadingLimits, read_quantity
@@ -17,6 +17,7 @@ from suffice.errors import InputError, Problem
 from suffice.exchange.table.columns import DECLARED, UNITS, Column, Field
 from suffice.knowledge.policy import Language
 from suffice.language.catalogue import translated
+from suffice.language.terms import key_of
 from suffice.message import Words
 
 HOURS_PER = {"hours": 1.0, "days": 24.0, "weeks": 168.0}
@@ -128,6 +129,8 @@ class CellReader:
         one = DECLARED[field].field if field in DECLARED else None
         if isinstance(one, Counted):
             return self._count
+        if isinstance(one, Listed):
+            return self._listed(one.vocabulary)
         if isinstance(one, Chosen | Answered):
             words = _by_word(field)
             return lambda cell: self._word(cell, words)
@@ -178,6 +181,18 @@ class CellReader:
         if whole is None or len(whole[1]) > 3:
             raise InputError(_not_a(cell, "a count", "a whole number, 0 for none"))
         return int(whole[1])
+
+    def _listed(self, vocabulary: str) -> Callable[[str], str]:
+        def read(cell: str) -> str:
+            key = key_of(vocabulary, cell)
+            if key is None:
+                field = self.column.field
+                raise InputError(
+                    _not_a(cell, f"a {field}", "its name as the form has it, or its key")
+                )
+            return key
+
+        return read
 
     def _word(self, cell: str, words: dict[str, Any]) -> Any:
         meant = words.get(cell.casefold().strip())

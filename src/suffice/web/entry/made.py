@@ -7,6 +7,7 @@ Which fields there are, how they are read and what they are called is declared o
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import repeat
 from typing import Any, Final
 
 from django import forms
@@ -19,6 +20,7 @@ from suffice.clinical.entry.field import (
     Fact,
     Field,
     Kept,
+    Listed,
     Measured,
     Moment,
     Written,
@@ -26,7 +28,9 @@ from suffice.clinical.entry.field import (
     fields_of,
     is_required,
 )
-from suffice.web.fields.choices import radios
+from suffice.language.terms import grouped
+from suffice.message import Message
+from suffice.web.fields.choices import Word, radios
 from suffice.web.fields.reading import MomentField, ReadField
 from suffice.web.shown.wording import as_heading, in_words
 
@@ -107,10 +111,33 @@ def _chosen(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -
     return radios(choices, shared.pop("label"), **shared)
 
 
+def _listed(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
+    def choices() -> list[tuple[str, Word]]:
+        return [
+            (
+                key,
+                Word(
+                    as_heading(Message(template=term.name)),
+                    in_words(Message(template=term.look)),
+                    heading,
+                ),
+            )
+            for group, terms in grouped(field.vocabulary)
+            for heading, (key, term) in zip(
+                (as_heading(Message(template=group)), *repeat("", len(terms) - 1)),
+                terms,
+                strict=True,
+            )
+        ]
+
+    label = shared.pop("label")
+    return forms.ChoiceField(choices=choices, label=label, widget=forms.RadioSelect, **shared)
+
+
 def _answered(kind: type[Fact], name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
     if field.is_box:
         return forms.BooleanField(**{**shared, "required": False})
-    usual = default_of(kind, name)
+    usual = None if is_required(kind, name) else default_of(kind, name)
     if usual is not None:
         shared |= {"required": True, "initial": "yes" if usual else "no"}
     answers = [("yes", words(field.choices[0])), ("no", words(field.choices[1]))]
@@ -130,6 +157,7 @@ MAKERS: Final[dict[type[Field], Callable[..., forms.Field]]] = {
     Measured: _measured,
     Counted: _counted,
     Chosen: _chosen,
+    Listed: _listed,
     Answered: _answered,
     Written: _written,
     Moment: _moment,

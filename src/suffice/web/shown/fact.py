@@ -15,6 +15,7 @@ from suffice.clinical.entry.field import (
     Counted,
     Field,
     Kept,
+    Listed,
     Measured,
     Moment,
     Written,
@@ -24,6 +25,7 @@ from suffice.clinical.reading.quantity import QUANTITIES, Quantity
 from suffice.clinical.reading.writing import NO_BREAK_SPACE
 from suffice.knowledge.store import load
 from suffice.language.kinds import KINDS, SETTINGS, choice_name, setting_name
+from suffice.language.terms import term_name
 from suffice.web.shown.wording import Wording, as_heading, in_words
 
 
@@ -59,6 +61,8 @@ def _part(field: Field, value: Any, wording: Wording) -> str:
         return in_words(field.yes if value else field.no)
     if isinstance(field, Chosen):
         return in_words(dict(field.choices).get(str(value), str(value)))
+    if isinstance(field, Listed):
+        return in_words(term_name(field.vocabulary, value))
     if isinstance(field, Written):
         return str(value)
     text = _value(field, value, wording)
