@@ -73,3 +73,7 @@ class Illness(Fact, tag="illness", frozen=True, kw_only=True, forbid_unknown_fie
             choices=(message("Present"), message("Over")),
         ),
     ] = True
+
+
+AnyOfBody = Temperature | Illness
+"""Every kind of this module."""
