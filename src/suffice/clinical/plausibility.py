@@ -268,7 +268,7 @@ def _declared_problems(fact: AnyFact, limits: PlausibilityLimits) -> list[Proble
             continue
         found += _range(
             value,
-            declared.unit,
+            declared.unit or (field.sign if isinstance(field, Measured) else ""),
             name,
             declared.codes,
             high=high,
@@ -327,7 +327,7 @@ def _output_problems(fact: Wet | Stool, limits: PlausibilityLimits) -> list[Prob
 
 def _range(
     value: float,
-    unit: Message,
+    unit: Words,
     where: str,
     codes: tuple[str, str],
     *,
@@ -373,7 +373,7 @@ def _range(
 
 
 def _refused(
-    code: str, value: float, unit: Message, where: str, why: Message, hint: Words = ""
+    code: str, value: float, unit: Words, where: str, why: Message, hint: Words = ""
 ) -> Problem:
     return Problem(
         code=code,

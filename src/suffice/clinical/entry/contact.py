@@ -55,7 +55,6 @@ class Contact(Fact, tag="contact", frozen=True, kw_only=True, forbid_unknown_fie
             label=message("The family is discharged from care"),
             yes=message("discharged from care"),
             no="",
-            choices=(message("Yes"), message("No")),
             is_box=True,
         ),
     ] = False

@@ -14,25 +14,26 @@ from typing import Any, ClassVar, Literal, get_args, get_type_hints
 
 import msgspec
 
-from suffice.message import Message, Words
+from suffice.clinical.reading.quantity import QUANTITIES
+from suffice.message import Message, Words, message
 
 
 class Limits(msgspec.Struct, frozen=True, kw_only=True):
     """Between which values a field is possible, and between which it is usual.
 
     Attributes:
-        codes: Of the problem of an impossible value, and of an unusual one.
-        unit: What follows the value in the question.
         high: Keys of limits in the content's topic 'plausibility', or whole content keys: unusual above
             the first, impossible above the second.
         low: Impossible below the first, unusual below the second; None: below `least`.
         least: The lowest possible value where there are no low limits; None: there is none.
         slip: The slip that may explain an odd value.
+        unit: What follows the value in the question; empty: the unit of its quantity.
+        codes: Of the problem of an impossible value, and of an unusual one.
     """
 
-    codes: tuple[str, str]
-    unit: Message
     high: tuple[str, str]
+    unit: Words = ""
+    codes: tuple[str, str] = ("VALUE-001", "VALUE-002")
     low: tuple[str, str] | None = None
     least: float | None = 0
     slip: Literal["digits", "fahrenheit", ""] = ""
@@ -66,6 +67,11 @@ class Measured(Field, frozen=True, kw_only=True):
     least_h: float = 0
     most_h: float | None = None
 
+    @property
+    def sign(self) -> str:
+        """How the stored unit is written."""
+        return QUANTITIES[self.quantity].units[0].sign if self.quantity in QUANTITIES else "h"
+
 
 class Counted(Field, frozen=True, kw_only=True):
     """A whole number from `least_count` to `most_count` (what a form takes)."""
@@ -98,7 +104,7 @@ class Answered(Field, frozen=True, kw_only=True):
 
     yes: Words
     no: Words
-    choices: tuple[Message, Message]
+    choices: tuple[Message, Message] = (message("Yes"), message("No"))
     """What stands on the two answers."""
     is_box: bool = False
     """Whether a form shows one box to tick instead of two answers."""

@@ -46,7 +46,6 @@ class Wet(Fact, tag="wet", frozen=True, kw_only=True, forbid_unknown_fields=True
             label=message("Pink or orange stain (urates)?"),
             yes=message("pink or orange stain"),
             no=message("no stain"),
-            choices=(message("Yes"), message("No")),
         ),
     ] = None
     """Pink or orange (urate) stain seen."""

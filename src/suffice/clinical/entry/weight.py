@@ -102,7 +102,6 @@ class TestWeight(Fact, tag="test weight", frozen=True, kw_only=True, forbid_unkn
             label=message("Same clothes and diaper on both?"),
             yes=message("same clothes"),
             no=message("clothes changed"),
-            choices=(message("Yes"), message("No")),
         ),
     ] = None
     side: Annotated[Side | None, SIDE] = None
