@@ -114,6 +114,7 @@ ATOMS = {"g", "kg", "mL", "dL", "L", "h", "d", "min", "mo", "wk", "mm", "cm", "C
     "kJ",
     "[oz_av]",
     "[lb_av]",
+    "umol",
     "{#}",
     "{words}",
 }
