@@ -49,6 +49,42 @@ class Temperature(Fact, tag="temperature", frozen=True, kw_only=True, forbid_unk
     ] = None
 
 
+class Bilirubin(Fact, tag="bilirubin", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Bilirubin in the blood, or as a device reads it through the skin."""
+
+    declared: ClassVar[Kind] = Kind(
+        name=message("bilirubin"), title=message("Bilirubin"), basis="measured"
+    )
+
+    bilirubin_umol_per_l: Annotated[
+        float,
+        Measured(
+            quantity="bilirubin",
+            label=message("Bilirubin"),
+            help=message("With its unit, for example 12.3 mg/dL or 210 µmol/L"),
+            column="bilirubin|tsb|tcb|bilirrubina",
+            limits=Limits(high=("bilirubin.doubtful_umol_per_l", "bilirubin.refused_umol_per_l")),
+        ),
+    ]
+    method: Annotated[
+        Literal["blood", "skin"] | None,
+        Chosen(
+            label=message("How"),
+            choices=(("blood", message("blood")), ("skin", message("skin device"))),
+            column="bilirubin method",
+        ),
+    ] = None
+    under_light: Annotated[
+        bool | None,
+        Answered(
+            label=message("Under light treatment?"),
+            yes=message("under light treatment"),
+            no=message("no light treatment"),
+            column="light treatment|phototherapy|fototerapia",
+        ),
+    ] = None
+
+
 class Illness(Fact, tag="illness", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """An illness that the family's clinicians have named, or its end."""
 
@@ -75,5 +111,5 @@ class Illness(Fact, tag="illness", frozen=True, kw_only=True, forbid_unknown_fie
     ] = True
 
 
-AnyOfBody = Temperature | Illness
+AnyOfBody = Temperature | Bilirubin | Illness
 """Every kind of this module."""

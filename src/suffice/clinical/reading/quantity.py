@@ -92,6 +92,16 @@ QUANTITIES: Final[Mapping[str, Quantity]] = {
         units=_signs("min", "hours"),
         is_time=True,
     ),
+    "bilirubin": Quantity(
+        called=message("bilirubin"),
+        example=message("Write it like 12.3 mg/dL or 210 µmol/L."),
+        stored="umol/L",
+        units=(
+            Unit(sign="µmol/L", spellings="µmol/l|umol/l|µmol|umol"),
+            Unit(sign="mg/dL", spellings="mg/dl|mg dl|mgdl", factor="bilirubin.mg_per_dl_factor"),
+        ),
+        most="bilirubin.refused_umol_per_l",
+    ),
 }
 """Every quantity by its name in a declaration. Hours, which a form takes as a plain number, are none."""
 
