@@ -61,6 +61,7 @@ def test_a_table_gives_back_the_fact_that_was_written_into_it(
     text, kept = table_of(fact)
     texts = [value for value in kept.values() if isinstance(value, str)]
     assume(not any(is_missing(one) or one != one.strip() or not one.isprintable() for one in texts))
+    assume("no_longer_known" not in texts)  # a key that only a record may hold
     told = csv_case.facts(text, zone=ZONE.key)
     left_out = {one: default_of(kind, one) for one in fields_of(kind) if one not in kept}
     assert told == [msgspec.structs.replace(fact, **left_out)]
