@@ -1,10 +1,21 @@
-"""Body temperature, and illnesses that the family's clinicians have named."""
+"""Body temperature, bilirubin, signs, and illnesses that the family's clinicians have named."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Annotated, ClassVar, Literal
 
-from suffice.clinical.entry.field import Answered, Chosen, Fact, Kind, Limits, Measured, Written
+from suffice.clinical.entry.field import (
+    Answered,
+    Chosen,
+    Fact,
+    Kind,
+    Limits,
+    Listed,
+    Measured,
+    Moment,
+    Written,
+)
 from suffice.message import message
 
 
@@ -85,6 +96,33 @@ class Bilirubin(Fact, tag="bilirubin", frozen=True, kw_only=True, forbid_unknown
     ] = None
 
 
+class Sign(Fact, tag="sign", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Something seen, heard or reported, present or absent; without an entry it was not asked."""
+
+    declared: ClassVar[Kind] = Kind(name=message("sign"), title=message("Sign"), about="either")
+
+    sign: Annotated[str, Listed(label=message("What"), vocabulary="signs", column="sign|signo")]
+    present: Annotated[
+        bool,
+        Answered(
+            label=message("Is it present?"),
+            yes="",
+            no=message("absent"),
+            choices=(message("Present"), message("Absent")),
+            column="sign present|present|presente",
+        ),
+    ]
+    since: Annotated[
+        datetime | None,
+        Moment(
+            label=message("Since when"),
+            said=message("since {value}"),
+            is_past=True,
+            column="sign since|since|desde",
+        ),
+    ] = None
+
+
 class Illness(Fact, tag="illness", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """An illness that the family's clinicians have named, or its end."""
 
@@ -111,5 +149,5 @@ class Illness(Fact, tag="illness", frozen=True, kw_only=True, forbid_unknown_fie
     ] = True
 
 
-AnyOfBody = Temperature | Bilirubin | Illness
+AnyOfBody = Temperature | Bilirubin | Sign | Illness
 """Every kind of this module."""
