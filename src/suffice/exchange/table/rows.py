@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any, Literal, cast
 from zoneinfo import ZoneInfo
 
@@ -186,7 +187,12 @@ class RowReader:
         self, row: Row, values: Mapping[str, Any], problems: list[Problem]
     ) -> Iterable[tuple[AnyFact, Basis]]:
         tells: tuple[Callable[[Mapping[str, Any]], Iterable[tuple[AnyFact, Basis]]], ...]
-        tells = (_declared_facts, self._output, _test_weight, _feeds)
+        tells = (
+            partial(_declared_facts, unread=bool(problems)),
+            self._output,
+            _test_weight,
+            _feeds,
+        )
         for tell in tells:
             try:
                 yield from tell(values)
@@ -242,13 +248,18 @@ SHAPES = tuple(_shapes())
 """Every kind that is made from its columns alone."""
 
 
-def _declared_facts(values: Mapping[str, Any]) -> Iterable[tuple[AnyFact, Basis]]:
-    """A fact of each kind of which some column is filled in."""
+def _declared_facts(values: Mapping[str, Any], *, unread: bool) -> Iterable[tuple[AnyFact, Basis]]:
+    """A fact of each kind of which some column is filled in.
+
+    Where a cell of the row could not be read, that was said already, and nothing is missed.
+    """
     for shape in SHAPES:
         filled = {name: values[column] for column, name in shape.columns if column in values}
         if not filled:
             continue
         if lacking := [column for column in shape.required if column not in values]:
+            if unread:
+                continue
             raise InputError(_half_a_fact(shape.kind, lacking))
         fact = cast("AnyFact", shape.kind(**filled))
         yield fact, BASES.get(shape.kind, Basis(shape.kind.declared.basis))
