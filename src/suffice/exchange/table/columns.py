@@ -7,6 +7,7 @@ unit of the field or asked about.
 
 from __future__ import annotations
 
+import difflib
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
@@ -19,7 +20,7 @@ from suffice.clinical.entry import field as declared
 from suffice.clinical.entry.field import fields_of
 from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.errors import InputError, Problem
-from suffice.message import Words, message
+from suffice.message import Listed, Words, message
 
 
 class Field(StrEnum):
@@ -312,10 +313,13 @@ def _no_column(name: str, header: Sequence[str]) -> Problem:
 
 
 def _unknown_field(name: str, said: str) -> Problem:
+    near = difflib.get_close_matches(said.casefold(), FIELDS, n=3)
     return Problem(
         code="CSV-021",
         what=f"'{said}' is nothing that the column '{name}' can mean.",
-        why=f"Known are {', '.join(FIELDS)}.",
+        why=message("Nearest are {near}.", near=Listed(tuple(near)))
+        if near
+        else message("The page on importing a table lists what can."),
         fix="Name one of these, with its unit, for example 'weight kg'.",
         where="columns",
     )
