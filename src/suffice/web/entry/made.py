@@ -6,12 +6,12 @@ Which fields there are, how they are read and what they are called is declared o
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from itertools import repeat
+from collections.abc import Callable, Iterator
 from typing import Any, Final
 
 from django import forms
 from django.utils.functional import lazy
+from django.utils.translation import gettext as _
 
 from suffice.clinical.entry.field import (
     Answered,
@@ -111,27 +111,28 @@ def _chosen(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -
     return radios(choices, shared.pop("label"), **shared)
 
 
-def _listed(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
-    def choices() -> list[tuple[str, Word]]:
-        return [
-            (
-                key,
-                Word(
-                    as_heading(Message(template=term.name)),
-                    in_words(Message(template=term.look)),
-                    heading,
-                ),
-            )
-            for group, terms in grouped(field.vocabulary)
-            for heading, (key, term) in zip(
-                (as_heading(Message(template=group)), *repeat("", len(terms) - 1)),
-                terms,
-                strict=True,
-            )
-        ]
+def _words(vocabulary: str) -> Iterator[tuple[str, Word]]:
+    """The words of a vocabulary for a list, the first of each group with its heading."""
+    for group, terms in grouped(vocabulary):
+        for place, (key, term) in enumerate(terms):
+            name, look = Message(template=term.name), Message(template=term.look)
+            heading = _group(group, term.about) if place == 0 else ""
+            yield key, Word(as_heading(name), in_words(look), heading)
 
+
+def _group(group: str, about: str) -> str:
+    heading = as_heading(Message(template=group))
+    return _("Parent: %(group)s") % {"group": heading} if about == "parent" else heading
+
+
+def _listed(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
     label = shared.pop("label")
-    return forms.ChoiceField(choices=choices, label=label, widget=forms.RadioSelect, **shared)
+    return forms.ChoiceField(
+        choices=lambda: list(_words(field.vocabulary)),
+        label=label,
+        widget=forms.RadioSelect,
+        **shared,
+    )
 
 
 def _answered(kind: type[Fact], name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
