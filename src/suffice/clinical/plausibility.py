@@ -13,7 +13,7 @@ import math
 from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import AnyFact, Birth, Contact, Entry, Stool, TestWeight, Weight, Wet
@@ -23,6 +23,7 @@ from suffice.clinical.units import HOURS_PER_DAY, c_from_f
 from suffice.clinical.weight.check import check_weight, slip_words, weight_by_age
 from suffice.clinical.weight.slip import likely_slips
 from suffice.clinical.working import Constant
+from suffice.clinical.zone import is_zone
 from suffice.errors import Problem
 from suffice.message import Message, Number, Words, joined, message
 
@@ -97,14 +98,7 @@ def _weight_entry_problems(
 
 def _clock(zone: str) -> ZoneInfo:
     """The clock by which times are said: that of the birth, or UTC where none is known."""
-    try:
-        return ZoneInfo(zone or "UTC")
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        return ZoneInfo("UTC")
-
-
-def _is_zone(zone: str) -> bool:
-    return zone == "UTC" or _clock(zone).key != "UTC"
+    return ZoneInfo(zone if is_zone(zone) else "UTC")
 
 
 def _said(instant: datetime, clock: ZoneInfo) -> str:
@@ -214,7 +208,7 @@ def _time_problems(
 def _birth_problems(fact: Birth, limits: PlausibilityLimits) -> list[Problem]:
     """Birth facts, each value by itself."""
     found: list[Problem] = []
-    if not _is_zone(fact.zone):
+    if not is_zone(fact.zone):
         found.append(
             Problem(
                 code="BIRTH-010",

@@ -96,7 +96,7 @@ def settle(
     """How the file writes; asks, in one go, whatever neither it nor the reader says.
 
     Raises:
-        InputError: CSV-011 to CSV-013 and CSV-030 to CSV-037; every question.
+        InputError: CSV-011, CSV-012, CLOCK-006 and CSV-030 to CSV-037; every question.
     """
     found = by_field(columns)
     questions = [

@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django import forms
 from django.utils.translation import gettext as _
@@ -14,10 +13,11 @@ from suffice.assess.parameters import parameters_of
 from suffice.clinical.reading.candidate import Reading
 from suffice.clinical.reading.reading import Habits, read_quantity
 from suffice.errors import InputError, Problem
+from suffice.exchange.moment import Moment, read_local, twice
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
+from suffice.message import message
 from suffice.web.fields.doubt import JOINED, SUFFIX, Answer, Doubt, confirmation, token
-from suffice.web.fields.moment import Moment, read_moment
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.wording import in_words
 
@@ -69,7 +69,7 @@ class AskingForm(SpokenForm):
                 if isinstance(field, ReadField):
                     cleaned[name] = self._value(name, _read(field.kind, text, self))
                 elif isinstance(field, MomentField):
-                    cleaned[name] = self._instant(name, read_moment(text, self.zone_of(name)))
+                    cleaned[name] = self._instant(name, read_local(text, self.zone_of(name)))
             except InputError as refusal:
                 self.refuse(refusal, name)
         return cleaned
@@ -119,17 +119,9 @@ class AskingForm(SpokenForm):
             Answer(token=token(name, instant.isoformat()), words=words)
             for instant, words in zip(moment.instants, moment.said(), strict=True)
         )
-        local = moment.instants[0].astimezone(ZoneInfo(moment.zone))
-        twice = Problem(
-            code="CLOCK-003",
-            what=f"{local:%Y-%m-%d %H:%M}",
-            why=_("came twice: the clocks were set back."),
-            fix=_("Which was it?"),
-            doubtful=True,
-        )
-        doubt = Doubt(
-            field=name, place=self.add_prefix(name), question=words_of(twice), answers=answers
-        )
+        local = f"{moment.local:%Y-%m-%d %H:%M}"
+        asked = words_of(twice(local, moment.zone, message("Which was it?")))
+        doubt = Doubt(field=name, place=self.add_prefix(name), question=asked, answers=answers)
         for answer, instant in zip(answers, moment.instants, strict=True):
             if answer.token in self._sent(doubt.name):
                 return instant
