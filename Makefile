@@ -4,7 +4,8 @@
 # make bench  the benchmarks                        make validate  the engine against the published
 # make lock   renew the locks                                      figures and open data
 # make freeze  keep the content set of a release whole
-.PHONY: run test check fix bench validate lock freeze
+# make kind NAME='skin fold'   begin a new kind of entry
+.PHONY: run test check fix bench validate lock freeze kind
 
 PY := .venv/bin/python
 # Tools that insist on a home folder get one inside the checkout.
@@ -40,6 +41,10 @@ bench:
 freeze:
 	@python3 tools/setup.py test
 	$(TOOL_HOME) $(PY) -m tools.freeze_content
+
+kind:
+	@python3 tools/setup.py test
+	$(PY) -m tools.new_kind "$(NAME)"
 
 validate:
 	@python3 tools/setup.py validate

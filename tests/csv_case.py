@@ -12,7 +12,7 @@ from suffice.exchange.table.importing import preview, read_csv
 from suffice.exchange.table.options import CsvOptions
 from suffice.knowledge.store import load
 
-LIMITS = ReadingLimits.from_content(load().constants("reading"))
+LIMITS = ReadingLimits.from_content(load().flat)
 ENTERED_AT = datetime(2026, 6, 1, 9, tzinfo=UTC)
 DATED = "infant,date and time,"
 """The beginning of a header that answers every question about time and infant."""

@@ -30,6 +30,7 @@ from suffice.clinical.entry.field import (
     Counted,
     Field,
     Kept,
+    Listed,
     Measured,
     Moment,
     Written,
@@ -37,6 +38,7 @@ from suffice.clinical.entry.field import (
     fields_of,
     is_required,
 )
+from suffice.knowledge.store import load
 
 ZONES = ("UTC", "Europe/Madrid", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu")
 FIRST_INSTANT = datetime(2020, 1, 1)  # noqa: DTZ001 -- hypothesis adds the zone
@@ -85,6 +87,8 @@ def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
         values = st.sampled_from(ZONES)
     elif isinstance(field, Chosen):
         values = st.sampled_from(list(field.of or (value for value, _ in field.choices)))
+    elif isinstance(field, Listed):
+        values = st.sampled_from([*load().vocabularies[field.vocabulary], "no_longer_known"])
     elif isinstance(field, Answered):
         values = st.booleans()
     elif isinstance(field, Written):

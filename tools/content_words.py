@@ -10,6 +10,7 @@ SAID = {
     "knowledge/content/rules/*.toml": ("sentence", "since", "why", "to_whom", "how_soon"),
     "knowledge/content/disagreements.toml": ("question", "changes", "decision", "name"),
     "knowledge/content/tables/*.toml": ("remark",),
+    "knowledge/content/signs.toml": ("group", "name", "look"),
 }
 """Files of the content to the keys, at any depth, whose texts are messages."""
 

@@ -34,7 +34,6 @@ SPEAKING = (
     "knowledge/store.py",
     "record/caseload.py",
     "record/repository.py",
-    "web/fields/moment.py",
 )
 SILENT = re.compile(
     r"care/(demo/\w+|family/asking_file|jobs|upkeep)\.py|language/catalogue\.py|assess/parameters\.py"

@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Any
 from uuid import UUID
 
+from suffice.clinical.entry import KINDS
+
 FOLDER = Path(__file__).parent
 DOORS = ("forms", "csv", "family_json", "cli")
 
@@ -28,7 +30,11 @@ def named(case: Mapping[str, Any]) -> str:
 
 
 def filled(text: str, ids: Mapping[str, UUID]) -> str:
-    """A text of a table with what it only names: `<x, 100000 times>`, `<the id of Ava>`."""
+    """A text of a table with what it only names.
+
+    `<x, 100000 times>`, `<the id of Ava>`, `<every kind>`: a new kind of entry changes no case.
+    """
+    text = text.replace("<every kind>", ", ".join(f'"{kind}"' for kind in KINDS))
     repeated = REPEATED.sub(lambda found: found[1] * int(found[2]), text)
     return NAMED.sub(lambda found: str(ids[found[1]]), repeated)
 

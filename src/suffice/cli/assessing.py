@@ -10,8 +10,9 @@ import typer
 from msgspec import structs
 
 from suffice.cli.console import out, said, speak_as
-from suffice.cli.moment import now_utc, read_instant
+from suffice.cli.moment import now_utc
 from suffice.errors import InputError, Problem
+from suffice.exchange.moment import read_instant
 from suffice.message import message
 
 # As suffice.knowledge.policy has it; importing it from there would slow every command down.

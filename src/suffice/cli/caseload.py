@@ -9,9 +9,10 @@ from typing import Annotated
 import typer
 
 from suffice.cli.console import err, say_problems, tell
-from suffice.cli.moment import now_utc, read_instant
+from suffice.cli.moment import now_utc
 from suffice.cli.store import open_record
 from suffice.errors import InputError, Problem, SufficeError
+from suffice.exchange.moment import read_instant
 from suffice.message import Message, message
 
 ASSESSING = message("assessing families")

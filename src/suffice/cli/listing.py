@@ -78,7 +78,7 @@ def print_preview(shown: Preview) -> None:
     out.print("; ".join(part for part in parts if part), markup=False)
     columns = _headed(message("column"), message("is read as"), "")
     for column in shown.columns:
-        meaning = " ".join(part for part in (column.field.value, column.unit) if part)
+        meaning = " ".join(part for part in (str(column.field), column.unit) if part)
         how = message("guessed") if column.is_guess else message("as you said")
         columns.add_row(column.header, meaning, said(how))
     out.print(columns)

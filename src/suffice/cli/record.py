@@ -11,9 +11,10 @@ import typer
 
 from suffice.cli.assessing import read_bytes
 from suffice.cli.console import err, problem_said, tell
-from suffice.cli.moment import now_utc, read_instant
+from suffice.cli.moment import now_utc
 from suffice.cli.store import open_record
 from suffice.errors import InputError, Problem
+from suffice.exchange.moment import read_instant
 from suffice.message import message
 
 # As suffice.exchange has them; importing them from there would slow every command down.

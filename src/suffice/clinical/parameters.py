@@ -8,7 +8,7 @@ value is written, and one call fills a group.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from types import NoneType
 from typing import ClassVar, Protocol, Self, get_args, get_type_hints
 
@@ -107,6 +107,42 @@ class Parameters(msgspec.Struct, frozen=True, kw_only=True):
         if missing:
             raise ContentError(*(_missing(key, cls.__name__) for key in missing))
         return cls(**found)
+
+
+class NamedParameters(Parameters, frozen=True, kw_only=True):
+    """Constants of one topic, and those that declarations name by their whole content keys.
+
+    A content set of the past may lack the latter: what it does not hold is not asked.
+    """
+
+    named: dict[str, Constant] | None = None
+
+    @classmethod
+    def names(cls) -> Iterable[str]:
+        """The content keys that declarations name."""
+        return ()
+
+    @classmethod
+    def from_content(
+        cls,
+        numbers: Mapping[str, Constant],
+        series: Mapping[str, ConstantSeries] | None = None,
+        words: Mapping[str, WordSeries] | None = None,
+    ) -> Self:
+        """The group, with the constants that are named elsewhere.
+
+        Raises:
+            ContentError: CONTENT-020 for each key of the topic that is missing.
+        """
+        named = {key: numbers[key] for key in cls.names() if key in numbers}
+        return msgspec.structs.replace(super().from_content(numbers, series, words), named=named)
+
+    def of(self, key: str) -> Constant | None:
+        """The constant of a name of the topic or of a whole key; None where the set lacks it."""
+        if "." in key:
+            return (self.named or {}).get(key)
+        found: Constant = getattr(self, key)
+        return found
 
 
 def _missing(key: str, group: str) -> Problem:

@@ -13,16 +13,17 @@ import math
 from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import AnyFact, Birth, Contact, Entry, Stool, TestWeight, Weight, Wet
-from suffice.clinical.entry.field import Counted, Measured, fields_of
+from suffice.clinical.entry.field import Counted, Measured, Moment, fields_of
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY, c_from_f
 from suffice.clinical.weight.check import check_weight, slip_words, weight_by_age
 from suffice.clinical.weight.slip import likely_slips
 from suffice.clinical.working import Constant
+from suffice.clinical.zone import is_zone
 from suffice.errors import Problem
 from suffice.message import Message, Number, Words, joined, message
 
@@ -46,7 +47,7 @@ def check_entry(
     fact = entry.fact
     births = [one.fact for one in (entry, *others) if isinstance(one.fact, Birth)]
     clock = _clock(births[0].zone if births else "")
-    found = list(_time_problems(entry, birth, limits, clock))
+    found = [*_time_problems(entry, birth, limits, clock), *_past_problems(entry, clock)]
     if isinstance(fact, Birth):
         found += [*_second_birth(birth, clock), *_birth_problems(fact, limits)]
     elif isinstance(fact, Contact):
@@ -97,14 +98,7 @@ def _weight_entry_problems(
 
 def _clock(zone: str) -> ZoneInfo:
     """The clock by which times are said: that of the birth, or UTC where none is known."""
-    try:
-        return ZoneInfo(zone or "UTC")
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        return ZoneInfo("UTC")
-
-
-def _is_zone(zone: str) -> bool:
-    return zone == "UTC" or _clock(zone).key != "UTC"
+    return ZoneInfo(zone if is_zone(zone) else "UTC")
 
 
 def _said(instant: datetime, clock: ZoneInfo) -> str:
@@ -142,6 +136,24 @@ def _contact_problems(entry: Entry, fact: Contact, clock: ZoneInfo) -> list[Prob
             where="next_due_at",
             doubtful=True,
         )
+    ]
+
+
+def _past_problems(entry: Entry, clock: ZoneInfo) -> list[Problem]:
+    """Instants of the fact that cannot lie after the entry's own."""
+    return [
+        Problem(
+            code="TIME-004",
+            what=_said(getattr(entry.fact, name), clock),
+            why=message(
+                "is after this entry, which tells of {at}.", at=_said(entry.true_at, clock)
+            ),
+            fix=message("Correct one of the two times."),
+            where=name,
+        )
+        for name, field in fields_of(type(entry.fact)).items()
+        if isinstance(field, Moment) and field.is_past
+        if (getattr(entry.fact, name) or entry.true_at) > entry.true_at
     ]
 
 
@@ -196,7 +208,7 @@ def _time_problems(
 def _birth_problems(fact: Birth, limits: PlausibilityLimits) -> list[Problem]:
     """Birth facts, each value by itself."""
     found: list[Problem] = []
-    if not _is_zone(fact.zone):
+    if not is_zone(fact.zone):
         found.append(
             Problem(
                 code="BIRTH-010",
@@ -244,22 +256,27 @@ def _declared_problems(fact: AnyFact, limits: PlausibilityLimits) -> list[Proble
         declared = field.limits if isinstance(field, Measured | Counted) else None
         if declared is None or value is None:
             continue
+        high = _pair(declared.high, limits)
         low = None if declared.low is None else _pair(declared.low, limits)
+        if high is None:
+            continue
         found += _range(
             value,
-            declared.unit,
+            declared.unit or (field.sign if isinstance(field, Measured) else ""),
             name,
             declared.codes,
-            high=_pair(declared.high, limits),
+            high=high,
             low=low,
             least=declared.least,
-            hint=_hint(declared.slip, value, low, _pair(declared.high, limits)),
+            hint=_hint(declared.slip, value, low, high),
         )
     return found
 
 
-def _pair(keys: tuple[str, str], limits: PlausibilityLimits) -> tuple[Constant, Constant]:
-    return getattr(limits, keys[0]), getattr(limits, keys[1])
+def _pair(keys: tuple[str, str], limits: PlausibilityLimits) -> tuple[Constant, Constant] | None:
+    """Two limits; None where a content set of the past has none."""
+    one, other = limits.of(keys[0]), limits.of(keys[1])
+    return None if one is None or other is None else (one, other)
 
 
 def _hint(
@@ -304,7 +321,7 @@ def _output_problems(fact: Wet | Stool, limits: PlausibilityLimits) -> list[Prob
 
 def _range(
     value: float,
-    unit: Message,
+    unit: Words,
     where: str,
     codes: tuple[str, str],
     *,
@@ -350,7 +367,7 @@ def _range(
 
 
 def _refused(
-    code: str, value: float, unit: Message, where: str, why: Message, hint: Words = ""
+    code: str, value: float, unit: Words, where: str, why: Message, hint: Words = ""
 ) -> Problem:
     return Problem(
         code=code,

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from typing import ClassVar
 
-from suffice.clinical.parameters import ConstantSeries, Parameters
+from suffice.clinical.entry import KINDS, Fact
+from suffice.clinical.entry.field import Counted, Measured, fields_of
+from suffice.clinical.parameters import ConstantSeries, NamedParameters
 from suffice.clinical.working import Constant
 
 
-class PlausibilityLimits(Parameters, frozen=True, kw_only=True):
+class PlausibilityLimits(NamedParameters, frozen=True, kw_only=True):
     """Limits of the possible (refused) and of the likely (doubtful)."""
 
     topic: ClassVar[str] = "plausibility"
@@ -66,3 +69,15 @@ class PlausibilityLimits(Parameters, frozen=True, kw_only=True):
     multiple_refused_count: Constant
     future_refused_h: Constant
     entered_late_doubtful_d: Constant
+
+    @classmethod
+    def names(cls) -> Iterable[str]:
+        """What the declarations of fields ask for by whole keys."""
+        return (key for kind in KINDS.values() for key in _keys_of(kind) if "." in key)
+
+
+def _keys_of(kind: type[Fact]) -> Iterator[str]:
+    for field in fields_of(kind).values():
+        limits = field.limits if isinstance(field, Measured | Counted) else None
+        if limits is not None:
+            yield from (*limits.high, *(limits.low or ()))

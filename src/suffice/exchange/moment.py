@@ -1,6 +1,6 @@
-"""Dates and times as a table has them, into instants; what is ambiguous is asked, never guessed.
+"""Local dates and times into instants: the one reader, for forms, tables and the command line.
 
-03/04/2026 is in March or in April: told by the file's own other dates or by the reader, never by
+What is ambiguous is asked, never guessed. 03/04/2026 is in March or in April: told by the file's own other dates or by the reader, never by
 habit. A clock that is set back shows an hour twice, one that is set forward skips an hour: the
 first is asked about, the second refused.
 """
@@ -12,10 +12,14 @@ from collections.abc import Iterable
 from datetime import UTC, date, datetime, time
 from functools import lru_cache
 from typing import Literal
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
+
+import msgspec
 
 from suffice.clinical.structure import EARLIEST, LATEST
+from suffice.clinical.zone import is_zone, no_zone
 from suffice.errors import InputError, Problem
+from suffice.message import Message, message
 
 DateOrder = Literal["day first", "month first"]
 RepeatedHour = Literal["first", "second"]
@@ -87,7 +91,7 @@ def read_date(text: str, order: DateOrder | None) -> date:
     """A calendar date: 2026-03-25, 25/3/2026, 25 Mar 2026, March 25, 2026.
 
     Raises:
-        InputError: CSV-010 cannot be read, CSV-011 may be two dates.
+        InputError: CLOCK-001 cannot be read, CLOCK-004 its year cannot be, CSV-011 may be two dates.
     """
     tidy = " ".join(text.split())
     if found := _YEAR_FIRST.fullmatch(tidy):
@@ -99,12 +103,12 @@ def read_date(text: str, order: DateOrder | None) -> date:
         month_first = order == "month first" or (order is None and second > 12)
         return _date(text, year, *((first, second) if month_first else (second, first)))
     if _SHORT_YEAR.fullmatch(tidy):
-        raise InputError(_unreadable_date(text, "writes the year with two digits"))
+        raise InputError(_unreadable(text, message("writes the year with two digits.")))
     for pattern, (day, month) in ((_DAY_NAMED, (1, 2)), (_NAMED_DAY, (2, 1))):
         found = pattern.fullmatch(tidy)
         if found and found[month].casefold() in _MONTHS:
             return _date(text, int(found[3]), _MONTHS[found[month].casefold()], int(found[day]))
-    raise InputError(_unreadable_date(text, "cannot be read as a date"))
+    raise InputError(_unreadable(text, message("cannot be read as a date.")))
 
 
 def is_bare_date(text: str) -> bool:
@@ -122,15 +126,25 @@ def _date(text: str, year: int, month: int, day: int) -> date:
     try:
         on = date(year, month, day)
     except ValueError as error:
-        raise InputError(_unreadable_date(text, "is no day of the calendar")) from error
+        raise InputError(_unreadable(text, message("is no day of the calendar."))) from error
     _check_year(text, on)
     return on
 
 
 def _check_year(text: str, on: date) -> None:
     if not EARLIEST.year <= on.year < LATEST.year:
-        years = f"{EARLIEST.year} to {LATEST.year - 1}"
-        raise InputError(_unreadable_date(text, f"is of no year from {years}"))
+        raise InputError(
+            Problem(
+                code="CLOCK-004",
+                what=message("'{text}'", text=text),
+                why=message(
+                    "is of no year from {first} to {last}.",
+                    first=EARLIEST.year,
+                    last=LATEST.year - 1,
+                ),
+                fix=message("Is the year right? Correct it."),
+            )
+        )
 
 
 @lru_cache(maxsize=4096)
@@ -138,7 +152,7 @@ def read_time(text: str) -> time:
     """A time of day: 14:30, 14:30:15, 14h30, 2:30 pm, 2 pm.
 
     Raises:
-        InputError: CSV-013.
+        InputError: CLOCK-006.
     """
     found = _TIME.fullmatch(" ".join(text.split()))
     if found is None or (found[2] is None and found[4] is None):
@@ -160,16 +174,11 @@ def read_moment(
     """A date and a time in one cell, as an instant in UTC; an offset in the text is obeyed.
 
     Raises:
-        InputError: CSV-010 to CSV-015.
+        InputError: CLOCK-001 to CLOCK-006, CSV-011.
     """
     tidy = " ".join(text.split())
     if _OFFSET.fullmatch(tidy):
-        try:
-            at = datetime.fromisoformat(tidy.upper()).astimezone(UTC)
-        except (ValueError, OverflowError) as error:
-            raise InputError(_unreadable_date(text, "cannot be read as a date and time")) from error
-        _check_year(text, at)
-        return at
+        return _with_offset(text, tidy.upper())
     day, time_of_day = parted(tidy)
     if not time_of_day:
         raise InputError(_unreadable_time(text))
@@ -186,87 +195,220 @@ def instant(day: date, at: time, zone: str, repeated: RepeatedHour | None) -> da
     """The instant, in UTC, at which a clock in `zone` shows a date and a time.
 
     Raises:
-        InputError: CSV-014, when the clocks were set forward over it; CSV-015, when they were set
-            back over it and it is not said which of the two is meant.
+        InputError: CLOCK-002, when the clocks were set forward over it; CLOCK-003, when they were
+            set back over it and it is not said which of the two is meant.
     """
-    local = datetime.combine(day, at)
-    place = ZoneInfo(zone)
-    both = (local.replace(tzinfo=place, fold=fold).astimezone(UTC) for fold in (0, 1))
-    real = sorted({one for one in both if one.astimezone(place).replace(tzinfo=None) == local})
-    if not real:
-        raise InputError(_skipped(f"{day} {at:%H:%M}", zone))
+    real = Moment.of(datetime.combine(day, at), zone, OR_WITH_OFFSET).instants
     if len(real) > 1 and repeated is None:
-        raise InputError(_repeated(f"{day} {at:%H:%M}", zone))
+        fix = message(
+            "Say whether the first or the second is meant, or write it with its offset from UTC."
+        )
+        raise InputError(twice(f"{day} {at:%H:%M}", zone, fix))
     return real[-1] if repeated == "second" else real[0]
+
+
+OR_WITH_OFFSET = message("Correct the time, or write it with its offset from UTC.")
+
+
+class Moment(msgspec.Struct, frozen=True, kw_only=True):
+    """What a local time may mean: one instant, or two where the clock shows it twice."""
+
+    instants: tuple[datetime, ...]
+    zone: str
+
+    @classmethod
+    def of(cls, local: datetime, zone: str, fix: Message) -> Moment:
+        """The instants at which a clock in `zone` shows a time.
+
+        Raises:
+            InputError: CLOCK-002, with `fix`, where the clocks were set forward over it.
+        """
+        place = ZoneInfo(zone)
+        both = {local.replace(tzinfo=place, fold=fold).astimezone(UTC) for fold in (0, 1)}
+        real = sorted(one for one in both if one.astimezone(place).replace(tzinfo=None) == local)
+        if not real:
+            raise InputError(
+                Problem(
+                    code="CLOCK-002",
+                    what=f"{local:%Y-%m-%d %H:%M}",
+                    why=message(
+                        "did not exist in {zone}: the clocks were set forward over it.", zone=zone
+                    ),
+                    fix=fix,
+                )
+            )
+        return cls(instants=tuple(real), zone=zone)
+
+    @property
+    def is_ambiguous(self) -> bool:
+        """Whether the clock shows this time twice."""
+        return len(self.instants) > 1
+
+    @property
+    def local(self) -> datetime:
+        """The time as the clock shows it."""
+        return self.instants[0].astimezone(ZoneInfo(self.zone))
+
+    def said(self) -> tuple[str, ...]:
+        """Each instant with the name of the zone's time and its offset, the earlier first."""
+        place = ZoneInfo(self.zone)
+        return tuple(
+            f"{local:%H:%M} {local.tzname()} (UTC{local:%z})"
+            for local in (instant.astimezone(place) for instant in self.instants)
+        )
+
+
+def read_local(text: str, zone: str) -> Moment:
+    """A local time as a form sends it, such as ``2026-11-25T14:30``; an offset is not taken.
+
+    Raises:
+        InputError: CLOCK-001 when it cannot be read, CLOCK-002 when the clock skipped it,
+            CLOCK-004 when its year cannot be.
+    """
+    local = _iso(text.strip().replace(" ", "T"))
+    if local is None or local.tzinfo is not None:
+        raise InputError(
+            Problem(
+                code="CLOCK-001",
+                what=message("'{text}'", text=text),
+                why=message("cannot be read as a date and a time."),
+                fix=message("Write it like 2026-11-25 14:30."),
+            )
+        )
+    _check_year(text, local)
+    return Moment.of(
+        local, zone, message("Enter the time as the clock showed it after the change.")
+    )
+
+
+def read_instant(text: str, zone: str, *, option: str = "--as-of") -> datetime:
+    """An instant as it is typed on a command line: with its offset, or local time of `zone`.
+
+    Args:
+        text: ISO 8601 with a time of day, ``2026-03-28T09:30`` or ``2026-03-28T09:30+01:00``.
+        zone: IANA time zone.
+        option: The option it was typed for.
+
+    Raises:
+        InputError: CLOCK-001 when it cannot be read, CLOCK-002 and CLOCK-003 when the clocks
+            skipped that hour or showed it twice, CLOCK-004 when its year cannot be, CLOCK-005 when
+            there is no such zone.
+    """
+    try:
+        return _typed_instant(text, zone)
+    except InputError as error:
+        raise InputError(
+            *(one if one.where else one.at(option) for one in error.problems)
+        ) from None
+
+
+def _typed_instant(text: str, zone: str) -> datetime:
+    instant = _iso(text.strip())
+    if instant is None:
+        raise InputError(
+            Problem(
+                code="CLOCK-001",
+                what=message("'{text}'", text=text),
+                why=message("is not an instant: an age in hours needs the time of day."),
+                fix=message(
+                    "Write it like 2026-03-28T09:30, or with its offset, 2026-03-28T09:30+01:00."
+                ),
+            )
+        )
+    _check_year(text, instant)
+    if instant.tzinfo is not None:
+        return instant
+    if not is_zone(zone):
+        raise InputError(no_zone(zone, where="--zone"))
+    moment = Moment.of(instant, zone, OR_WITH_OFFSET)
+    if moment.is_ambiguous:
+        fix = message("Add the offset that you mean, for example +01:00.")
+        raise InputError(twice(f"{instant:%Y-%m-%d %H:%M}", zone, fix))
+    return moment.local
+
+
+def _iso(text: str) -> datetime | None:
+    """A date with a time of day in ISO 8601; None for anything else.
+
+    A bare date would be read as midnight, which nobody wrote.
+    """
+    try:
+        return datetime.fromisoformat(text) if {"T", "t", " "} & set(text) else None
+    except ValueError:
+        return None
+
+
+def _with_offset(text: str, iso: str) -> datetime:
+    try:
+        at = datetime.fromisoformat(iso).astimezone(UTC)
+    except (ValueError, OverflowError) as error:
+        raise InputError(
+            _unreadable(text, message("cannot be read as a date and time."))
+        ) from error
+    _check_year(text, at)
+    return at
 
 
 def check_zone(zone: str) -> None:
     """Refuse a time zone that is not one.
 
     Raises:
-        InputError: CSV-016.
+        InputError: CLOCK-005.
     """
-    try:
-        ZoneInfo(zone)
-    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        raise InputError(
-            Problem(
-                code="CSV-016",
-                what=f"'{zone}' is not a time zone.",
-                why="Local times become instants only in a known IANA zone.",
-                fix="Write it like Europe/Madrid or America/New_York.",
-                where="zone",
-            )
-        ) from error
+    if not is_zone(zone):
+        raise InputError(no_zone(zone, where="zone"))
 
 
 def ambiguous_date(text: str) -> Problem:
     """The problem of a date that may be of either order."""
     return Problem(
         code="CSV-011",
-        what=f"'{text}' may be two dates.",
-        why="Day and month can both be a month, and no other date of the column settles it.",
-        fix="Say whether the day or the month comes first.",
+        what=message("'{text}' may be two dates.", text=text),
+        why=message(
+            "Day and month can both be a month, and no other date of the column settles it."
+        ),
+        fix=message("Say whether the day or the month comes first."),
         where="date order",
+    )
+
+
+def twice(local: str, zone: str, fix: Message) -> Problem:
+    """The problem of a time that came twice, when the clocks were set back."""
+    return Problem(
+        code="CLOCK-003",
+        what=local,
+        why=message("came twice in {zone}: the clocks were set back over it.", zone=zone),
+        fix=fix,
     )
 
 
 def _mixed_order(day_first: str, month_first: str) -> Problem:
     return Problem(
         code="CSV-012",
-        what=f"The column holds '{day_first}' and '{month_first}'.",
-        why="One has the day first and the other the month, so the rest may be either.",
-        fix="Write all dates in one order, best as 2026-03-25.",
+        what=message(
+            "The column holds '{day_first}' and '{month_first}'.",
+            day_first=day_first,
+            month_first=month_first,
+        ),
+        why=message("One has the day first and the other the month, so the rest may be either."),
+        fix=message("Write all dates in one order, best as 2026-03-25."),
         where="date order",
     )
 
 
-def _unreadable_date(text: str, why: str) -> Problem:
-    return Problem(code="CSV-010", what=f"'{text}'", why=f"{why}.", fix="Write it like 2026-03-25.")
+def _unreadable(text: str, why: Message) -> Problem:
+    return Problem(
+        code="CLOCK-001",
+        what=message("'{text}'", text=text),
+        why=why,
+        fix=message("Write it like 2026-03-25."),
+    )
 
 
 def _unreadable_time(text: str) -> Problem:
     return Problem(
-        code="CSV-013",
-        what=f"'{text}'",
-        why="holds no time of day that can be read.",
-        fix="Write it like 14:30 or 2:30 pm.",
-    )
-
-
-def _skipped(text: str, zone: str) -> Problem:
-    return Problem(
-        code="CSV-014",
-        what=f"{text}",
-        why=f"did not exist in {zone}: the clocks were set forward over it.",
-        fix="Correct the time, or write it with its offset from UTC.",
-    )
-
-
-def _repeated(text: str, zone: str) -> Problem:
-    return Problem(
-        code="CSV-015",
-        what=f"{text}",
-        why=f"came twice in {zone}: the clocks were set back over it.",
-        fix="Say whether the first or the second is meant, or write it with its offset from UTC.",
+        code="CLOCK-006",
+        what=message("'{text}'", text=text),
+        why=message("holds no time of day that can be read."),
+        fix=message("Write it like 14:30 or 2:30 pm."),
     )

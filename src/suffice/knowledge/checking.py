@@ -44,6 +44,9 @@ def check(found: Written) -> None:
         _check_range(key, entry, faults)
     for name, disagreement in found.disagreements.items():
         _check_disagreement(name, disagreement, found, faults)
+    for name, terms in found.vocabularies.items():
+        for key, term in terms.items():
+            _check_term(f"{name}.{key}", term, found, faults)
     check_flags(found, faults)
     faults.raise_any()
 
@@ -69,6 +72,34 @@ def _check_name(key: str, entry: schema.AnyEntry, found: Written, faults: Faults
             what="the name does not end in its unit.",
             why=f"A number in {entry.unit} ends in {' or '.join(unit.endings)}.",
             fix="Rename it: small letters, digits and underscores, the unit at the end.",
+        )
+
+
+def _check_term(key: str, term: schema.Term, found: Written, faults: Faults) -> None:
+    if not _KEY.match(key):
+        faults.add(
+            "CONTENT-004",
+            key,
+            what="the name is no key.",
+            why="It stands on the record of families.",
+            fix="Write it in small letters, digits and underscores.",
+        )
+    for source in term.sources:
+        if source not in found.sources:
+            faults.add(
+                "CONTENT-005",
+                key,
+                what=f"the source '{source}' is not known.",
+                why="Sources are listed in sources.toml.",
+                fix="Enter it there.",
+            )
+    if (term.basis == "published") != bool(term.sources):
+        faults.add(
+            "CONTENT-006",
+            key,
+            what=f"the basis is '{term.basis}' and {len(term.sources)} sources are named.",
+            why="What is published names its source, and nothing else does.",
+            fix="Name the source, or say what the word rests on.",
         )
 
 

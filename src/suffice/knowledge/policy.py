@@ -12,11 +12,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import Any, Literal
-from zoneinfo import ZoneInfo
 
 import msgspec
 
 from suffice.clinical.reading.reading import LengthUnit, TemperatureUnit, VolumeUnit, WeightUnit
+from suffice.clinical.zone import is_zone, no_zone
 from suffice.errors import ContentError, InputError, Problem
 from suffice.inference.evidence import Scale
 from suffice.knowledge.store import Content
@@ -118,7 +118,7 @@ def policy_from_settings(
         confirmed: True when the reader has confirmed values outside the published range.
 
     Raises:
-        InputError: POLICY-001 to POLICY-004 and CONTENT-013, CONTENT-014, all that are found.
+        InputError: POLICY-001 to POLICY-003, CLOCK-005 and CONTENT-013, CONTENT-014, all that are found.
     """
     known = {field.name: field for field in msgspec.structs.fields(Policy)}
     problems = [_unknown(name, list(known)) for name in settings if name not in known]
@@ -132,17 +132,6 @@ def policy_from_settings(
     if problems:
         raise InputError(*problems)
     return policy
-
-
-def no_zone(name: str, *, where: str) -> Problem:
-    """What is wrong with a name that is no IANA time zone."""
-    return Problem(
-        code="POLICY-004",
-        what=message("'{name}'", name=name),
-        why=message("is not an IANA time zone, so ages in hours would be wrong."),
-        fix=message("Enter one such as Europe/Madrid or America/Chicago."),
-        where=where,
-    )
 
 
 def policy_problems(policy: Policy, content: Content, *, confirmed: bool) -> Iterable[Problem]:
@@ -169,15 +158,6 @@ def policy_problems(policy: Policy, content: Content, *, confirmed: bool) -> Ite
             content.with_choices({name: key})
         except (ContentError, InputError) as error:
             yield from (problem.at(f"choices.{name}") for problem in error.problems)
-
-
-def is_zone(name: str) -> bool:
-    """Whether `name` is a time zone that this machine knows."""
-    try:
-        ZoneInfo(name)
-    except (KeyError, ValueError, OSError):
-        return False
-    return True
 
 
 def _unknown(name: str, known: list[str]) -> Problem:

@@ -21,7 +21,9 @@ from suffice.knowledge import schema
 
 _Table = TypeVar("_Table")
 
-NOT_TOPICS = frozenset({"content", "sources", "units", "disagreements"})
+VOCABULARIES = ("signs",)
+"""Files at the top of the content folder that hold words which can be entered."""
+NOT_TOPICS = frozenset({"content", "sources", "units", "disagreements", *VOCABULARIES})
 """Files at the top of the content folder that hold no entries."""
 FLAGS = "rules/red_flags"
 """The file of the table of flags, below the content folder."""
@@ -42,6 +44,7 @@ class Written:
     disagreements: dict[str, schema.Disagreement]
     flags: tuple[schema.Flag, ...]
     askable: schema.Askable
+    vocabularies: dict[str, dict[str, schema.Term]]
 
 
 @dataclass(slots=True)
@@ -194,6 +197,10 @@ def read(folder: Traversable) -> Written:
         flags=_read_flags(parsed.get(FLAGS, {}), faults),
         askable=_shaped(parsed.get(FACTS, {}), schema.Askable, f"{FACTS}.toml", faults)
         or schema.Askable(),
+        vocabularies={
+            name: _read_tables(parsed.get(name, {}), schema.Term, f"{name}.toml", faults)
+            for name in VOCABULARIES
+        },
     )
     for name, raw in parsed.items():
         if "/" not in name and name not in NOT_TOPICS:

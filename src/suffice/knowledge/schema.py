@@ -376,6 +376,29 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         return self.shown or COLOUR_OF[self.level]
 
 
+class Term(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One word of a vocabulary: what can be entered of an infant or a parent.
+
+    Its key stands on the record, so a key is never given to something else; one that goes is shown
+    on the record as it stands.
+
+    Attributes:
+        about: Whom it can be said of.
+        group: What it belongs to, as a heading of a list.
+        name: What it is called, as in a sentence.
+        look: How to look, listen or ask for it, in one line.
+        basis: How far it is known that it matters.
+        sources: Where that stands.
+    """
+
+    about: Literal["infant", "parent"]
+    group: str
+    name: str
+    look: str
+    basis: SourceBasis
+    sources: tuple[str, ...] = ()
+
+
 class Manifest(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The set as a whole: its version (by calendar) and the day on which it was put together."""
 

@@ -54,6 +54,7 @@ class Content:
         disagreements: Where sources do not agree, and which is in force.
         flags: The table of flags, in order.
         askable: What its rows may ask.
+        vocabularies: Words that can be entered, by vocabulary and key.
         overrides: A clinic's own values, by key.
         choices: A clinic's own choice where sources disagree, by the disagreement's name.
     """
@@ -72,6 +73,7 @@ class Content:
     disagreements: Mapping[str, schema.Disagreement]
     flags: tuple[schema.Flag, ...]
     askable: schema.Askable
+    vocabularies: Mapping[str, Mapping[str, schema.Term]]
     overrides: Mapping[str, float]
     choices: Mapping[str, str]
 
@@ -217,6 +219,7 @@ def load_folder(folder: Traversable) -> Content:
         disagreements=MappingProxyType(found.disagreements),
         flags=found.flags,
         askable=found.askable,
+        vocabularies=MappingProxyType(found.vocabularies),
         overrides=MappingProxyType({}),
         choices=MappingProxyType({}),
     )

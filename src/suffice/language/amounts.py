@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
+from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.clinical.reading.writing import (
     NO_BREAK_SPACE,
     length_text,
@@ -38,6 +39,7 @@ WEEKS_SAID_UNTIL_D: Final = 183
 convention of speech, not a clinical limit."""
 
 UNITS: Final[Mapping[str, Message | str]] = {
+    **{one.stored: one.units[0].sign for one in QUANTITIES.values() if one.most},
     "1": "",
     "count": "",
     "{#}/d": "",

@@ -198,11 +198,11 @@ def test_a_cohort_whose_sites_are_pooled_tells_what_was_learned_of_each(run, tmp
     [
         (("assess", "{no}"), 2, "CLI-003"),
         (("assess", "{folder}"), 2, "CLI-003"),
-        (("assess", "{family}", "--as-of", "yesterday"), 2, "CLI-001"),
-        (("assess", "{family}", "--as-of", "2026-03-04"), 2, "CLI-001"),
-        (("assess", "{family}", "--as-of", "2026-03-29T02:30"), 2, "CLI-002"),
-        (("assess", "{family}", "--as-of", "2026-10-25T02:30"), 2, "CLI-002"),
-        (("assess", "{family}", "--zone", "Mars/Olympus"), 2, "POLICY-004"),
+        (("assess", "{family}", "--as-of", "yesterday"), 2, "CLOCK-001"),
+        (("assess", "{family}", "--as-of", "2026-03-04"), 2, "CLOCK-001"),
+        (("assess", "{family}", "--as-of", "2026-03-29T02:30"), 2, "CLOCK-002"),
+        (("assess", "{family}", "--as-of", "2026-10-25T02:30"), 2, "CLOCK-003"),
+        (("assess", "{family}", "--zone", "Mars/Olympus"), 2, "CLOCK-005"),
         (("assess", "{empty}"), 2, "JSON-001"),
         (("assess", "{text}"), 2, "JSON-001"),
         (("assess", "{half}"), 2, "JSON-001"),
@@ -371,7 +371,7 @@ def test_every_question_about_a_table_can_be_answered_by_an_option(run, tmp_path
     answers = (
         ("CSV-003", "--encoding", "cp1252"),
         ("CSV-038", "--decimal-mark", ","),
-        ("CSV-015", "--repeated-hour", "second"),
+        ("CLOCK-003", "--repeated-hour", "second"),
     )
     said = (*asked, "--delimiter", ";", "--date-order", "day first")
     for question, option, answer in answers:

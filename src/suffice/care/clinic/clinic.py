@@ -72,7 +72,7 @@ def change_policy(
         confirmed: True when the reader has confirmed values outside the published range.
 
     Raises:
-        InputError: POLICY-001 to POLICY-004, CONTENT-013, CONTENT-014; RECORD-002 when the id is
+        InputError: POLICY-001 to POLICY-003, CLOCK-005, CONTENT-013, CONTENT-014; RECORD-002 when the id is
             taken by another version. Values outside a published range are doubtful, not refused.
     """
     policy = policy_from_settings(settings, load(), confirmed=confirmed)

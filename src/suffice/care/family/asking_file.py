@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from suffice.care.family.plausible import checker
 from suffice.clinical.entry import Birth, Record
+from suffice.clinical.zone import is_zone, no_zone
 from suffice.errors import InputError
 from suffice.exchange.family.family_json import decode
-from suffice.knowledge.policy import Policy, is_zone, no_zone
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
 
@@ -23,7 +24,7 @@ def policy_for(record: Record, zone: str | None = None) -> Policy:
     """The default policy in a zone: the one named, or that of the first birth, or UTC.
 
     Raises:
-        InputError: POLICY-004 when there is no such zone.
+        InputError: CLOCK-005 when there is no such zone.
     """
     births = [entry.fact.zone for entry in record.entries if isinstance(entry.fact, Birth)]
     chosen = zone or next(iter(births), "UTC")

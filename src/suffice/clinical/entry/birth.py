@@ -33,7 +33,9 @@ class Birth(Fact, tag="birth", frozen=True, kw_only=True, forbid_unknown_fields=
     sex: Annotated[
         Sex | None,
         Chosen(
-            label=message("Sex"), choices=(("female", message("girl")), ("male", message("boy")))
+            label=message("Sex"),
+            column="sex|gender|sexo",
+            choices=(("female", message("girl")), ("male", message("boy"))),
         ),
     ] = None
     gestation_days: Annotated[
@@ -42,6 +44,8 @@ class Birth(Fact, tag="birth", frozen=True, kw_only=True, forbid_unknown_fields=
             quantity="gestation",
             label=message("Gestation"),
             help=message("Weeks and days, for example 38+2"),
+            column="gestation|gest|gestational age|gestation at birth|ga|ga at birth"
+            "|edad gestacional",
             limits=Limits(
                 codes=("BIRTH-001", "BIRTH-002"),
                 unit=message("d of gestation"),
@@ -56,6 +60,7 @@ class Birth(Fact, tag="birth", frozen=True, kw_only=True, forbid_unknown_fields=
             quantity="weight",
             label=message("Birth weight"),
             help=message("For example 3280, 3.28 kg or 7 lb 4.5 oz"),
+            column="birth weight|birthweight|bw|bwt|weight at birth|peso al nacer",
             limits=Limits(
                 codes=("BIRTH-003", "BIRTH-004"),
                 unit=message("g of birth weight"),

@@ -55,7 +55,6 @@ class Contact(Fact, tag="contact", frozen=True, kw_only=True, forbid_unknown_fie
             label=message("The family is discharged from care"),
             yes=message("discharged from care"),
             no="",
-            choices=(message("Yes"), message("No")),
             is_box=True,
         ),
     ] = False
@@ -66,7 +65,15 @@ class Note(Fact, tag="note", frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
     declared: ClassVar[Kind] = Kind(name=message("note"), title=message("Note"), about="either")
 
-    text: Annotated[str, Written(label=message("Note"), longest_characters=20_000, is_long=True)]
+    text: Annotated[
+        str,
+        Written(
+            label=message("Note"),
+            longest_characters=20_000,
+            is_long=True,
+            column="note|notes|comment|comments|remark|remarks|nota|notas",
+        ),
+    ]
 
 
 class Withdrawal(Fact, tag="withdrawal", frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, ClassVar, Literal
 
 from suffice.clinical.entry.field import Chosen, Fact, Kind, Limits, Measured, OneOf
-from suffice.clinical.entry.side import SIDE, Side
+from suffice.clinical.entry.side import MINUTES, SIDE, Side
 from suffice.message import Message, message
 
 
@@ -32,6 +32,7 @@ class Feed(Fact, tag="feed", frozen=True, kw_only=True, forbid_unknown_fields=Tr
         Literal["breast", "expressed", "donor", "formula"],
         Chosen(
             label=message("What"),
+            column="milk|feed|feed type|type of feed|feed kind|leche|toma",
             choices=(
                 ("breast", message("at the breast")),
                 ("expressed", message("expressed milk")),
@@ -47,6 +48,7 @@ class Feed(Fact, tag="feed", frozen=True, kw_only=True, forbid_unknown_fields=Tr
             quantity="volume",
             label=message("Volume"),
             help=message("For example 45 or 1.5 oz; leave empty when not known"),
+            column="volume|vol|feed volume|amount|taken|volumen",
             limits=Limits(
                 codes=("VOLUME-001", "VOLUME-002"),
                 unit=message("mL in one feed"),
@@ -60,6 +62,7 @@ class Feed(Fact, tag="feed", frozen=True, kw_only=True, forbid_unknown_fields=Tr
             quantity="duration",
             label=message("How long"),
             help=message("Minutes"),
+            column=MINUTES,
             limits=Limits(
                 codes=("DURATION-001", "DURATION-002"),
                 unit=message("min of feeding"),

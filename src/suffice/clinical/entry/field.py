@@ -14,29 +14,26 @@ from typing import Any, ClassVar, Literal, get_args, get_type_hints
 
 import msgspec
 
-from suffice.message import Message, Words
-
-Quantity = Literal[
-    "weight", "volume", "temperature", "length", "gestation", "duration", "hours", "bilirubin"
-]
-"""How a measured field is read and written; see `clinical.reading`."""
+from suffice.clinical.reading.quantity import QUANTITIES
+from suffice.message import Message, Words, message
 
 
 class Limits(msgspec.Struct, frozen=True, kw_only=True):
     """Between which values a field is possible, and between which it is usual.
 
     Attributes:
-        codes: Of the problem of an impossible value, and of an unusual one.
-        unit: What follows the value in the question.
-        high: Keys of the content's limits: unusual above the first, impossible above the second.
+        high: Keys of limits in the content's topic 'plausibility', or whole content keys: unusual above
+            the first, impossible above the second.
         low: Impossible below the first, unusual below the second; None: below `least`.
         least: The lowest possible value where there are no low limits; None: there is none.
         slip: The slip that may explain an odd value.
+        unit: What follows the value in the question; empty: the unit of its quantity.
+        codes: Of the problem of an impossible value, and of an unusual one.
     """
 
-    codes: tuple[str, str]
-    unit: Message
     high: tuple[str, str]
+    unit: Words = ""
+    codes: tuple[str, str] = ("VALUE-001", "VALUE-002")
     low: tuple[str, str] | None = None
     least: float | None = 0
     slip: Literal["digits", "fahrenheit", ""] = ""
@@ -61,13 +58,19 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
 class Measured(Field, frozen=True, kw_only=True):
     """A value that people write in units of their own.
 
+    `quantity` is a name of `clinical.reading.quantity`, or 'hours'.
     `least_h` and `most_h` are what a form takes where the quantity is hours.
     """
 
-    quantity: Quantity
+    quantity: str
     limits: Limits | None = None
     least_h: float = 0
     most_h: float | None = None
+
+    @property
+    def sign(self) -> str:
+        """How the stored unit is written."""
+        return QUANTITIES[self.quantity].units[0].sign if self.quantity in QUANTITIES else "h"
 
 
 class Counted(Field, frozen=True, kw_only=True):
@@ -87,12 +90,21 @@ class Chosen(Field, frozen=True, kw_only=True):
     of: type[StrEnum] | None = None
 
 
+class Listed(Field, frozen=True, kw_only=True):
+    """A key of one of the content's vocabularies, which says whose it can be.
+
+    A key that the content no longer holds stays on the record and is shown as it stands.
+    """
+
+    vocabulary: str
+
+
 class Answered(Field, frozen=True, kw_only=True):
     """Yes or no; `yes` and `no` are what the time line says, empty where it says nothing."""
 
     yes: Words
     no: Words
-    choices: tuple[Message, Message]
+    choices: tuple[Message, Message] = (message("Yes"), message("No"))
     """What stands on the two answers."""
     is_box: bool = False
     """Whether a form shows one box to tick instead of two answers."""
@@ -106,7 +118,9 @@ class Written(Field, frozen=True, kw_only=True):
 
 
 class Moment(Field, frozen=True, kw_only=True):
-    """An instant on the clinic's clock."""
+    """An instant on the clinic's clock; `is_past` where it cannot lie after the entry's own."""
+
+    is_past: bool = False
 
 
 class Kept(Field, frozen=True, kw_only=True):

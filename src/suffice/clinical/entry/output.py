@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar, Literal
 
+import msgspec
+
 from suffice.clinical.entry.field import Answered, Chosen, Counted, Fact, Kind, Measured
 from suffice.message import message
 
 MOST_COUNT = 999
 """What a form takes; how many can be is asked of the content, for a day: `clinical.plausibility`."""
-COUNT = Counted(
+WETS = Counted(
     label=message("How many"),
     help=message("1 for one diaper now; 0 when none was seen in the hours below"),
     least_count=0,
     most_count=MOST_COUNT,
+    column="wets|wet|wet diapers|wet nappies|urine|panales mojados|orina",
+)
+STOOLS = msgspec.structs.replace(
+    WETS, column="stools|stool|stools count|dirty diapers|dirty nappies|soiled|deposiciones"
 )
 HOURS = Measured(
     quantity="hours",
@@ -32,7 +38,7 @@ class Wet(Fact, tag="wet", frozen=True, kw_only=True, forbid_unknown_fields=True
         name=message("wet diapers"), title=message("Wet diapers"), basis="reported"
     )
 
-    count: Annotated[int, COUNT] = 1
+    count: Annotated[int, WETS] = 1
     over_h: Annotated[float | None, HOURS] = None
     urates: Annotated[
         bool | None,
@@ -40,7 +46,6 @@ class Wet(Fact, tag="wet", frozen=True, kw_only=True, forbid_unknown_fields=True
             label=message("Pink or orange stain (urates)?"),
             yes=message("pink or orange stain"),
             no=message("no stain"),
-            choices=(message("Yes"), message("No")),
         ),
     ] = None
     """Pink or orange (urate) stain seen."""
@@ -53,12 +58,13 @@ class Stool(Fact, tag="stool", frozen=True, kw_only=True, forbid_unknown_fields=
         name=message("stools"), title=message("Stools"), basis="reported"
     )
 
-    count: Annotated[int, COUNT] = 1
+    count: Annotated[int, STOOLS] = 1
     over_h: Annotated[float | None, HOURS] = None
     colour: Annotated[
         Literal["black", "green", "brown", "yellow", "pale", "red"] | None,
         Chosen(
             label=message("Colour"),
+            column="stool colour|stool color|colour|color",
             choices=(
                 ("black", message("black")),
                 ("green", message("green")),

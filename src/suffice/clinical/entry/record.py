@@ -18,7 +18,7 @@ from uuid import UUID
 import msgspec
 
 from suffice.clinical.entry.birth import Birth, Identity
-from suffice.clinical.entry.body import Illness, Temperature
+from suffice.clinical.entry.body import AnyOfBody
 from suffice.clinical.entry.contact import Contact, Note, Withdrawal
 from suffice.clinical.entry.feed import Expression, Feed
 from suffice.clinical.entry.field import Fact, kind_of
@@ -35,8 +35,7 @@ AnyFact = (
     | Expression
     | Wet
     | Stool
-    | Temperature
-    | Illness
+    | AnyOfBody
     | Contact
     | Identity
     | Note

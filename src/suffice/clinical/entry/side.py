@@ -1,4 +1,4 @@
-"""The sides of a pair of breasts."""
+"""What a feed and a test weight have in common: the side, and how long it took."""
 
 from __future__ import annotations
 
@@ -10,9 +10,12 @@ from suffice.message import message
 Side = Literal["left", "right", "both"]
 SIDE = Chosen(
     label=message("Side"),
+    column="side|breast|lado",
     choices=(
         ("left", message("left")),
         ("right", message("right")),
         ("both", message("both sides")),
     ),
 )
+MINUTES = "minutes|duration|feed duration|feed minutes|minutos|duracion"
+"""What a column with the minutes of a feed may be called."""

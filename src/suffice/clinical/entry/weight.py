@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, ClassVar, Literal
 
 from suffice.clinical.entry.field import Answered, Chosen, Fact, Kind, Limits, Measured
-from suffice.clinical.entry.side import SIDE, Side
+from suffice.clinical.entry.side import MINUTES, SIDE, Side
 from suffice.message import message
 
 SCALE = message("Scale")
@@ -20,7 +20,13 @@ class Weight(Fact, tag="weight", frozen=True, kw_only=True, forbid_unknown_field
     )
 
     weight_g: Annotated[
-        float, Measured(quantity="weight", label=message("Weight"), help=HOW_TO_WRITE)
+        float,
+        Measured(
+            quantity="weight",
+            label=message("Weight"),
+            help=HOW_TO_WRITE,
+            column="weight|wt|body weight|bodyweight|mass|peso",
+        ),
     ]
     """Its limits go by age and by the weights before it: see `clinical.weight.check`."""
     clothing: Annotated[
@@ -64,11 +70,17 @@ class TestWeight(Fact, tag="test weight", frozen=True, kw_only=True, forbid_unkn
             quantity="weight",
             label=message("Before the feed"),
             said=message("{value} before"),
+            column="weight before feed|before feed|pre feed weight|pre weight|weight before",
         ),
     ]
     after_g: Annotated[
         float,
-        Measured(quantity="weight", label=message("After the feed"), said=message("{value} after")),
+        Measured(
+            quantity="weight",
+            label=message("After the feed"),
+            said=message("{value} after"),
+            column="weight after feed|after feed|post feed weight|post weight|weight after",
+        ),
     ]
     minutes: Annotated[
         float | None,
@@ -76,6 +88,7 @@ class TestWeight(Fact, tag="test weight", frozen=True, kw_only=True, forbid_unkn
             quantity="duration",
             label=message("Time between the weights"),
             help=message("Minutes, or 1 h 10"),
+            column=MINUTES,
             limits=Limits(
                 codes=("DURATION-001", "DURATION-002"),
                 unit=message("min of feeding"),
@@ -89,7 +102,6 @@ class TestWeight(Fact, tag="test weight", frozen=True, kw_only=True, forbid_unkn
             label=message("Same clothes and diaper on both?"),
             yes=message("same clothes"),
             no=message("clothes changed"),
-            choices=(message("Yes"), message("No")),
         ),
     ] = None
     side: Annotated[Side | None, SIDE] = None

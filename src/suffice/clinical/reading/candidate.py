@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import math
 from decimal import Decimal
-from typing import Literal
 
 import msgspec
 
+from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.clinical.units import DECIMAL_BASE
 from suffice.errors import InputError, Problem
-from suffice.message import Amount, Listed, Message, Number, Param, Words, joined, message
+from suffice.message import Amount, Listed, Number, Param, Words, joined, message
 
 
 class Candidate(msgspec.Struct, frozen=True, kw_only=True):
@@ -78,25 +78,6 @@ class Possible(msgspec.Struct, frozen=True, kw_only=True):
     has_unit: bool
 
 
-Kind = Literal["weight", "volume", "temperature", "length", "gestation", "duration"]
-KINDS: dict[Kind, Message] = {
-    "weight": message("weight"),
-    "volume": message("volume"),
-    "temperature": message("temperature"),
-    "length": message("length"),
-    "gestation": message("gestation"),
-    "duration": message("duration"),
-}
-"""What each kind is called in a sentence."""
-_EXAMPLES: dict[Kind, Message] = {
-    "weight": message("Write it like 3280, 3.28 kg or 7 lb 4.5 oz."),
-    "volume": message("Write it like 60, 60 mL or 2 oz."),
-    "temperature": message("Write it like 36.8 or 98.2F."),
-    "length": message("Write it like 50, 50.5 cm or 19.7 in."),
-    "gestation": message("Write it like 38+2 or 38 weeks."),
-    "duration": message("Write it like 20, 20 min or 1 h 30."),
-}
-_TIMES = ("gestation", "duration")
 _SHOWN = 60
 """Characters of a text that a message repeats."""
 _HUGE_DIGITS = 15
@@ -104,13 +85,13 @@ _HUGE_DIGITS = 15
 
 
 def resolve(
-    text: str, kind: Kind, unit: str, possible: list[Possible], span: tuple[float, float]
+    text: str, kind: str, unit: str, possible: list[Possible], span: tuple[float, float]
 ) -> Reading:
     """The reading of `text`: clear, or with doubts.
 
     Args:
         text: As it was written.
-        kind: What is read, for messages: weight, volume, temperature, length, gestation, duration.
+        kind: What is read: a name of `clinical.reading.quantity`.
         unit: Stored unit.
         possible: Every value the text may mean, the likeliest first; empty when unreadable.
         span: Lowest and highest possible value.
@@ -140,7 +121,7 @@ def resolve(
     )
 
 
-def _doubt(text: str, kind: Kind, ordered: list[Possible]) -> Problem:
+def _doubt(text: str, kind: str, ordered: list[Possible]) -> Problem:
     """What to ask: which of the readings is meant."""
     meant = Listed(tuple(one.read_as for one in ordered), "or")
     if any(one.has_unit for one in ordered):
@@ -154,7 +135,7 @@ def _doubt(text: str, kind: Kind, ordered: list[Possible]) -> Problem:
         )
     ways = (
         message("can be taken in more than one way.")
-        if kind in _TIMES
+        if QUANTITIES[kind].is_time
         else message("does not say its unit.")
     )
     return Problem(
@@ -167,26 +148,26 @@ def _doubt(text: str, kind: Kind, ordered: list[Possible]) -> Problem:
     )
 
 
-def unreadable(text: str, kind: Kind) -> Problem:
+def unreadable(text: str, kind: str) -> Problem:
     """The problem of a text that is not a value of that kind."""
     return Problem(
         code="READ-001",
         what=message("'{text}'", text=text)
         if len(text) <= _SHOWN
         else message("'{text}…'", text=text[:_SHOWN]),
-        why=message("cannot be read as a {kind}.", kind=KINDS[kind]),
-        fix=_EXAMPLES[kind],
+        why=message("cannot be read as a {kind}.", kind=QUANTITIES[kind].called),
+        fix=QUANTITIES[kind].example,
         where=kind,
     )
 
 
 def _impossible(
-    text: str, kind: Kind, unit: str, likeliest: Possible, span: tuple[float, float]
+    text: str, kind: str, unit: str, likeliest: Possible, span: tuple[float, float]
 ) -> Problem:
     shifted = likeliest.value / DECIMAL_BASE
     low, high = (Decimal(repr(edge)) for edge in span)
     fix: Words = message("Correct the value or its unit.")
-    if low <= shifted <= high and kind not in _TIMES:
+    if low <= shifted <= high and not QUANTITIES[kind].is_time:
         perhaps = message("Perhaps one digit too many: {value}?", value=_amount(shifted, unit))
         fix = joined(perhaps, fix)
     return Problem(
@@ -194,7 +175,7 @@ def _impossible(
         what=message("'{text}' (read as {read_as})", text=text, read_as=likeliest.read_as),
         why=message(
             "is outside what is possible for a {kind}, {low} to {high}.",
-            kind=KINDS[kind],
+            kind=QUANTITIES[kind].called,
             low=_amount(low, unit),
             high=_amount(high, unit),
         ),

@@ -7,15 +7,16 @@ to ask about; what cannot be read or is impossible is refused.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 from typing import ClassVar, Literal
 
 import msgspec
 
-from suffice.clinical.parameters import Parameters
+from suffice.clinical.parameters import NamedParameters
 from suffice.clinical.reading.candidate import Possible, Reading, resolve, shown, unreadable
 from suffice.clinical.reading.numeral import NUMERAL, DecimalMark, readings, tidy
+from suffice.clinical.reading.quantity import QUANTITIES, keys_asked
 from suffice.clinical.units import (
     CM_PER_INCH,
     CM_PER_METRE,
@@ -42,7 +43,7 @@ TemperatureUnit = Literal["C", "F"]
 LengthUnit = Literal["cm", "in"]
 
 
-class ReadingLimits(Parameters, frozen=True, kw_only=True):
+class ReadingLimits(NamedParameters, frozen=True, kw_only=True):
     """What is possible at all; outside it a reading is refused whatever the age."""
 
     topic: ClassVar[str] = "reading"
@@ -57,6 +58,20 @@ class ReadingLimits(Parameters, frozen=True, kw_only=True):
     gestation_low_d: Constant
     gestation_high_d: Constant
     duration_high_minutes: Constant
+
+    @classmethod
+    def names(cls) -> Iterable[str]:
+        """What the quantities of :mod:`suffice.clinical.reading.quantity` ask for."""
+        return keys_asked()
+
+
+class Habits(msgspec.Struct, frozen=True, kw_only=True):
+    """In which units a reader means a bare number, and which mark begins her decimals."""
+
+    weight_unit: WeightUnit = "g"
+    volume_unit: VolumeUnit = "mL"
+    temperature_unit: TemperatureUnit = "C"
+    decimal_mark: DecimalMark = "."
 
 
 class _Unit(msgspec.Struct, frozen=True, kw_only=True):
@@ -378,6 +393,57 @@ def _minutes(value: Decimal, written: str) -> Possible:
         is_usual=True,
         has_unit=False,
     )
+
+
+def read_quantity(name: str, text: str, limits: ReadingLimits, habits: Habits) -> Reading:
+    """A text read as a quantity of :mod:`suffice.clinical.reading.quantity`.
+
+    Raises:
+        InputError: READ-001 to READ-007, as the quantity's own reader.
+    """
+    mark = habits.decimal_mark
+    if name == "weight":
+        return read_weight(text, limits, reader_unit=habits.weight_unit, decimal_mark=mark)
+    if name == "volume":
+        return read_volume(text, limits, reader_unit=habits.volume_unit, decimal_mark=mark)
+    if name == "temperature":
+        unit = habits.temperature_unit
+        return read_temperature(text, limits, reader_unit=unit, decimal_mark=mark)
+    if name == "length":
+        return read_length(text, limits, decimal_mark=mark)
+    if name == "gestation":
+        return read_gestation(text, limits)
+    if name == "duration":
+        return read_duration(text, limits, decimal_mark=mark)
+    return _read_scaled(name, text, limits, mark)
+
+
+def _read_scaled(name: str, text: str, limits: ReadingLimits, mark: DecimalMark) -> Reading:
+    """A quantity whose units differ by a factor; a bare number is asked about where two are possible.
+
+    Raises:
+        InputError: READ-001 not readable, READ-002 impossible.
+    """
+    quantity = QUANTITIES[name]
+    units = tuple(
+        _Unit(
+            sign=unit.sign,
+            spellings="|".join(re.escape(tidy(one)) for one in unit.spellings.split("|")),
+            store=_scaling(limits.of(unit.factor) if unit.factor else None),
+        )
+        for unit in quantity.units
+    )
+    most = limits.of(quantity.most)
+    if most is None:
+        raise InputError(unreadable(text, name))
+    possible = _possible(tidy(text), units, units, set(), mark)
+    return resolve(text, name, quantity.stored, possible, (0.0, most.value))
+
+
+def _scaling(factor: Constant | None) -> Callable[[Decimal], Decimal]:
+    """What brings a number into the stored unit."""
+    by = Decimal(1) if factor is None else Decimal(repr(factor.value))
+    return lambda number: number * by
 
 
 def _possible(

@@ -20,7 +20,10 @@ from suffice.errors import InputError, Problem
 from suffice.exchange.family.json_form import faults, parse, shown
 
 FORMAT: Literal["suffice family"] = "suffice family"
-VERSION: Literal[1] = 1
+VERSION: Literal[2] = 2
+"""What is written; 2 since bilirubin and signs are kinds of fact."""
+READ: tuple[Literal[1], Literal[2]] = (1, 2)
+"""What is read: a file of version 1 holds fewer kinds and reads as it did."""
 
 Checker = Callable[[Record], Iterable[tuple[UUID, Problem]]]
 """What care finds implausible in a record: each problem with the id of the entry it is about."""
@@ -39,10 +42,10 @@ class FamilyHead(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 
 
 class FamilyFile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The JSON form of a family, version 1."""
+    """The JSON form of a family."""
 
     format: Literal["suffice family"] = FORMAT
-    version: Literal[1] = VERSION
+    version: Literal[1, 2] = VERSION
     family: FamilyHead
     infants: tuple[Infant, ...]
     entries: tuple[Entry, ...]
@@ -110,7 +113,7 @@ def decode(content: bytes, check: Checker = nothing_implausible) -> Decoded:
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         raise InputError(_not_a_family_file(document))
     version = document.get("version")
-    if version != VERSION or isinstance(version, bool):
+    if version not in READ or isinstance(version, bool):
         raise InputError(_unknown_version(version))
     try:
         file = msgspec.convert(document, FamilyFile)
@@ -188,7 +191,7 @@ def _unknown_version(version: object) -> Problem:
     return Problem(
         code="FAMILY-002",
         what=f"The file has version {shown(version)} of the family form.",
-        why=f"This program reads version {VERSION}.",
+        why=f"This program reads versions 1 to {VERSION}.",
         fix="Use a newer version of the program. Nothing was imported.",
         where="version",
     )

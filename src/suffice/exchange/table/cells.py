@@ -7,25 +7,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import Any, get_args
 
+from suffice.clinical.entry.field import Answered, Chosen, Counted, Listed, Measured
 from suffice.clinical.reading.candidate import Reading
 from suffice.clinical.reading.numeral import DecimalMark, readings, tidy
-from suffice.clinical.reading.reading import (
-    ReadingLimits,
-    read_duration,
-    read_gestation,
-    read_length,
-    read_temperature,
-    read_volume,
-    read_weight,
-)
+from suffice.clinical.reading.reading import Habits, ReadingLimits, read_quantity
 from suffice.errors import InputError, Problem
-from suffice.exchange.table.columns import UNITS, Column, Field
+from suffice.exchange.table.columns import DECLARED, UNITS, Column, Field
+from suffice.knowledge.policy import Language
+from suffice.language.catalogue import translated
+from suffice.language.terms import key_of
+from suffice.message import Words
 
 HOURS_PER = {"hours": 1.0, "days": 24.0, "weeks": 168.0}
 
-_WORDS: dict[Field, dict[str, str]] = {
+_WORDS: dict[str, dict[str, str]] = {
     Field.SEX: {
         "male": "male m boy masculino varon varón niño",
         "female": "female f girl femenino mujer niña",
@@ -50,10 +47,31 @@ _WORDS: dict[Field, dict[str, str]] = {
         "red": "red rojo",
     },
 }
-_BY_WORD = {
-    field: {word: meant for meant, words in meanings.items() for word in words.split()}
-    for field, meanings in _WORDS.items()
-}
+YES = "yes y true 1 sí si"
+NO = "no n false 0"
+
+
+def _names(words: Words) -> list[str]:
+    """What something is called in each language, in small letters."""
+    if isinstance(words, str):
+        return [words.casefold()]
+    return [translated(words.template, one).casefold() for one in get_args(Language)]
+
+
+def _by_word(field: str) -> dict[str, Any]:
+    """What may stand in a cell of a field that is chosen or answered, with what it means."""
+    one = DECLARED[field].field
+    found: dict[str, Any] = {}
+    if isinstance(one, Answered):
+        for meant, words, called in ((True, YES, one.choices[0]), (False, NO, one.choices[1])):
+            found |= dict.fromkeys((*words.split(), *_names(called)), meant)
+    if isinstance(one, Chosen):
+        for value, called in one.choices:
+            spelt = _WORDS.get(field, {}).get(value, "").split()
+            found |= dict.fromkeys((value, *_names(called), *spelt), value)
+    return found
+
+
 _WHOLE = re.compile(r"(\d+)(?:[.,]0+)?")
 _COMMA = re.compile(r"\d+,(?:\d{1,2}|\d{4,})")
 _POINT = re.compile(r"\d+\.(?:\d{1,2}|\d{4,})")
@@ -104,27 +122,35 @@ class CellReader:
 
     def _reader(self) -> Callable[[str], Any]:
         field = self.column.field
-        if field in {Field.AGE, Field.WETS, Field.STOOLS}:
-            return self._age_h if field is Field.AGE else self._count
-        if field in _BY_WORD:
-            return self._word
-        measured = {
-            **dict.fromkeys(UNITS, self._volume),
-            **dict.fromkeys(
-                (Field.WEIGHT, Field.BIRTH_WEIGHT, Field.BEFORE_FEED, Field.AFTER_FEED),
-                self._weight,
-            ),
-            **dict.fromkeys((Field.LENGTH, Field.HEAD), self._length),
-            Field.TEMPERATURE: self._temperature,
-            Field.GESTATION: self._gestation,
-            Field.MINUTES: self._minutes,
-        }
-        if field not in measured:
-            return str
-        read = measured[field]
-        if field is Field.GESTATION:
-            return lambda cell: round(self._clear(read(self._with_unit(cell))))  # whole days
-        return lambda cell: self._clear(read(self._with_unit(cell)))
+        if field == Field.AGE:
+            return self._age_h
+        if field in UNITS:
+            return self._measured(self._quantity())
+        one = DECLARED[field].field if field in DECLARED else None
+        if isinstance(one, Counted):
+            return self._count
+        if isinstance(one, Listed):
+            return self._listed(one.vocabulary)
+        if isinstance(one, Chosen | Answered):
+            words = _by_word(field)
+            return lambda cell: self._word(cell, words)
+        return str
+
+    def _quantity(self) -> str:
+        """The quantity of a column that has units."""
+        one = DECLARED.get(self.column.field, DECLARED[Field.VOLUME]).field
+        return one.quantity if isinstance(one, Measured) else ""
+
+    def _measured(self, quantity: str) -> Callable[[str], Any]:
+        habits = Habits(decimal_mark=self._mark)
+
+        def read(cell: str) -> float:
+            text = self._with_unit(cell)
+            return self._clear(read_quantity(quantity, text, self._limits, habits))
+
+        if quantity == "gestation":
+            return lambda cell: round(read(cell))  # whole days
+        return read
 
     def _with_unit(self, cell: str) -> str:
         """A bare number with the unit of its column behind it; other text as it is."""
@@ -142,24 +168,6 @@ class CellReader:
             raise InputError(*reading.doubts)
         return reading.candidates[0].value
 
-    def _weight(self, text: str) -> Reading:
-        return read_weight(text, self._limits, decimal_mark=self._mark)
-
-    def _volume(self, text: str) -> Reading:
-        return read_volume(text, self._limits, decimal_mark=self._mark)
-
-    def _length(self, text: str) -> Reading:
-        return read_length(text, self._limits, decimal_mark=self._mark)
-
-    def _temperature(self, text: str) -> Reading:
-        return read_temperature(text, self._limits, decimal_mark=self._mark)
-
-    def _gestation(self, text: str) -> Reading:
-        return read_gestation(text, self._limits)
-
-    def _minutes(self, text: str) -> Reading:
-        return read_duration(text, self._limits, decimal_mark=self._mark)
-
     def _age_h(self, cell: str) -> float:
         found = [one.value for one in readings(tidy(cell), self._mark) if one.is_usual]
         if not self.column.unit:
@@ -174,13 +182,30 @@ class CellReader:
             raise InputError(_not_a(cell, "a count", "a whole number, 0 for none"))
         return int(whole[1])
 
-    def _word(self, cell: str) -> str:
-        words = _BY_WORD[self.column.field]
+    def _listed(self, vocabulary: str) -> Callable[[str], str]:
+        def read(cell: str) -> str:
+            key = key_of(vocabulary, cell)
+            if key is None:
+                field = self.column.field
+                raise InputError(
+                    _not_a(cell, f"a {field}", "its name as the form has it, or its key")
+                )
+            return key
+
+        return read
+
+    def _word(self, cell: str, words: dict[str, Any]) -> Any:
         meant = words.get(cell.casefold().strip())
         if meant is None:
-            known = ", ".join(_WORDS[self.column.field])
-            raise InputError(_not_a(cell, f"a {self.column.field.value}", f"one of {known}"))
+            known = ", ".join(dict.fromkeys(map(_shown, words.values())))
+            raise InputError(_not_a(cell, f"a {self.column.field}", f"one of {known}"))
         return meant
+
+
+def _shown(value: object) -> str:
+    return (
+        {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
+    )
 
 
 def _not_a(cell: str, kind: str, form: str) -> Problem:

@@ -7,6 +7,7 @@ unit of the field or asked about.
 
 from __future__ import annotations
 
+import difflib
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
@@ -14,7 +15,12 @@ from enum import StrEnum
 
 import msgspec
 
+from suffice.clinical.entry import KINDS, Birth, Fact
+from suffice.clinical.entry import field as declared
+from suffice.clinical.entry.field import fields_of
+from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.errors import InputError, Problem
+from suffice.message import Listed, Words, message
 
 
 class Field(StrEnum):
@@ -52,39 +58,49 @@ class Field(StrEnum):
     IGNORED = "ignored"
 
 
-UNITS: dict[Field, tuple[str, ...]] = {
-    Field.AGE: ("days", "hours", "weeks"),
-    Field.GESTATION: ("days", "weeks"),
-    **dict.fromkeys(
-        (Field.BIRTH_WEIGHT, Field.WEIGHT, Field.BEFORE_FEED, Field.AFTER_FEED),
-        ("g", "kg", "lb", "oz"),
-    ),
-    **dict.fromkeys((Field.LENGTH, Field.HEAD), ("cm", "in", "mm")),
-    Field.TEMPERATURE: ("C", "F"),
-    **dict.fromkeys((Field.VOLUME, Field.EXPRESSED, Field.DONOR, Field.FORMULA), ("mL", "oz", "L")),
-    Field.MINUTES: ("min", "hours"),
-}
+class Declared(msgspec.Struct, frozen=True, kw_only=True):
+    """A column that holds one field of a kind of entry, as the field declares it."""
+
+    kind: type[Fact]
+    name: str
+    field: declared.Field
+
+
+def _declared() -> dict[str, Declared]:
+    """The columns that fields declare, by their first name; kinds may share one."""
+    found: dict[str, Declared] = {}
+    for kind in KINDS.values():
+        for name, field in fields_of(kind).items():
+            if field.column:
+                first = field.column.partition("|")[0]
+                found.setdefault(first, Declared(kind=kind, name=name, field=field))
+    return found
+
+
+DECLARED: Mapping[str, Declared] = _declared()
+"""Every column that a field declares."""
+
+FIELDS: tuple[str, ...] = tuple(dict.fromkeys([*Field, *DECLARED]))
+"""Everything that a column may hold: what the table itself knows, then what only a field declares."""
+
+
+def _units() -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {Field.AGE: ("days", "hours", "weeks")}
+    for first, one in DECLARED.items():
+        if isinstance(one.field, declared.Measured) and one.field.quantity in QUANTITIES:
+            found[first] = tuple(unit.sign for unit in QUANTITIES[one.field.quantity].units)
+    return found | dict.fromkeys((Field.EXPRESSED, Field.DONOR, Field.FORMULA), found[Field.VOLUME])
+
+
+UNITS: Mapping[str, tuple[str, ...]] = _units()
 """The units in which a field may be written."""
 
 VALUES = frozenset(
     {
-        Field.WEIGHT,
-        Field.LENGTH,
-        Field.HEAD,
-        Field.TEMPERATURE,
-        Field.BEFORE_FEED,
-        Field.MILK,
-        Field.VOLUME,
-        Field.EXPRESSED,
-        Field.DONOR,
-        Field.FORMULA,
-        Field.SIDE,
-        Field.MINUTES,
-        Field.WETS,
-        Field.STOOLS,
-        Field.COLOUR,
-        Field.NOTE,
+        *(first for first, one in DECLARED.items() if one.kind is not Birth),
+        *(Field.EXPRESSED, Field.DONOR, Field.FORMULA),
     }
+    - {Field.AFTER_FEED}
 )
 """Fields of which each cell becomes part of an entry of its own row."""
 
@@ -105,12 +121,24 @@ _UNIT_SPELLINGS = {
     "L": "l litres liters litros",
     "min": "min mins minutes minutos",
 }
-_UNITS_BY_SPELLING: dict[str, tuple[str, ...]] = {}
-for _unit, _spellings in _UNIT_SPELLINGS.items():
-    for _spelling in _spellings.split():
-        _UNITS_BY_SPELLING[_spelling] = (*_UNITS_BY_SPELLING.get(_spelling, ()), _unit)
 
-_NAMES: dict[Field, str] = {
+
+def _units_by_spelling() -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {}
+    spelt = [(unit, one) for unit, all_of in _UNIT_SPELLINGS.items() for one in all_of.split()]
+    spelt += [
+        (unit.sign, _plain(one))
+        for quantity in QUANTITIES.values()
+        for unit in quantity.units
+        for one in unit.spellings.split("|")
+        if one
+    ]
+    for unit, spelling in spelt:
+        found[spelling] = tuple(dict.fromkeys((*found.get(spelling, ()), unit)))
+    return found
+
+
+_NAMES: dict[str, str] = {
     Field.INFANT: "id|infant|infant id|baby|baby id|child|child id|subject|subject id|patient id"
     "|study id|bebe|nino",
     Field.MOMENT: "date and time|datetime|date time|timestamp|when|measured at|weighed at"
@@ -121,33 +149,17 @@ _NAMES: dict[Field, str] = {
     Field.BIRTH_MOMENT: "birth date and time|born at|born|date and time of birth|birth datetime",
     Field.BIRTH_DATE: "birth date|date of birth|dob|birthdate|birthday|born on|fecha de nacimiento",
     Field.BIRTH_TIME: "birth time|time of birth|hora de nacimiento",
-    Field.SEX: "sex|gender|sexo",
-    Field.GESTATION: "gestation|gest|gestational age|gestation at birth|ga|ga at birth"
-    "|edad gestacional",
-    Field.BIRTH_WEIGHT: "birth weight|birthweight|bw|bwt|weight at birth|peso al nacer",
-    Field.WEIGHT: "weight|wt|body weight|bodyweight|mass|peso",
-    Field.LENGTH: "length|len|height|body length|talla|longitud",
-    Field.HEAD: "head|head circumference|hc|ofc|perimetro cefalico",
-    Field.TEMPERATURE: "temperature|temp|body temperature|temperatura",
-    Field.BEFORE_FEED: "weight before feed|before feed|pre feed weight|pre weight|weight before",
-    Field.AFTER_FEED: "weight after feed|after feed|post feed weight|post weight|weight after",
-    Field.MILK: "milk|feed|feed type|type of feed|feed kind|leche|toma",
-    Field.VOLUME: "volume|vol|feed volume|amount|taken|volumen",
     Field.EXPRESSED: "expressed milk|expressed|ebm|expressed breast milk|leche extraida",
     Field.DONOR: "donor milk|donor|leche donada",
     Field.FORMULA: "formula|formula milk",
-    Field.SIDE: "side|breast|lado",
-    Field.MINUTES: "minutes|duration|feed duration|feed minutes|minutos|duracion",
-    Field.WETS: "wets|wet|wet diapers|wet nappies|urine|panales mojados|orina",
-    Field.STOOLS: "stools|stool|stools count|dirty diapers|dirty nappies|soiled|deposiciones",
-    Field.COLOUR: "stool colour|stool color|colour|color",
-    Field.NOTE: "note|notes|comment|comments|remark|remarks|nota|notas",
     Field.DEVICE: "device|scale|balance|bascula",
+    **{first: one.field.column for first, one in DECLARED.items()},
 }
 _FIELDS_BY_NAME = {name: field for field, names in _NAMES.items() for name in names.split("|")}
 _OVER_H = re.compile(r"(.*?) ?(?:in |per |/ ?|last |over )?(\d{1,2}) ?h(?:ours?|rs?)?")
 _PER_DAY = re.compile(r"(.*?) (?:per day|a day|/ ?day|daily|al dia)")
 _BRACKETS = re.compile(r"(.*?)[(\[]([^)\]]*)[)\]]\s*")
+_MICRO = str.maketrans({"\N{MICRO SIGN}": "u", "\N{GREEK SMALL LETTER MU}": "u"})
 
 
 class Column(msgspec.Struct, frozen=True, kw_only=True):
@@ -163,7 +175,7 @@ class Column(msgspec.Struct, frozen=True, kw_only=True):
 
     header: str
     index: int
-    field: Field
+    field: str
     unit: str = ""
     over_h: float | None = None
     is_guess: bool = True
@@ -172,7 +184,15 @@ class Column(msgspec.Struct, frozen=True, kw_only=True):
     def said(self) -> str:
         """The meaning in words, as `assign` accepts it."""
         hours = f"in {self.over_h:g} h" if self.over_h else ""
-        return " ".join(filter(None, [self.field.value, self.unit, hours]))
+        return " ".join(filter(None, [str(self.field), self.unit, hours]))
+
+
+def meaning(field: str) -> Words:
+    """What a column may hold, in words."""
+    one = DECLARED.get(field)
+    if field in set(Field) or one is None:
+        return str(field)
+    return message("{kind}: {field}", kind=one.kind.declared.name, field=one.field.label)
 
 
 def guess(header: str, index: int) -> Column:
@@ -246,26 +266,33 @@ def _parts(header: str) -> tuple[str, str, float | None]:
         return bracketed[1].strip(), bracketed[2].strip(), None
     if name in _FIELDS_BY_NAME:
         return name, "", None
-    first, _, last = name.rpartition(" ")
-    return (first, last, None) if first and last in _UNITS_BY_SPELLING else (name, "", None)
+    words = name.split(" ")
+    for count in (2, 1):  # the unit may be two words: mg dl
+        first, last = " ".join(words[:-count]), " ".join(words[-count:])
+        if first and last in _UNITS_BY_SPELLING:
+            return first, last, None
+    return name, "", None
 
 
 def _plain(text: str) -> str:
     """In lower case, without accents, underlines and stops."""
-    bare = unicodedata.normalize("NFKD", text.casefold())
+    bare = unicodedata.normalize("NFKD", text.casefold()).translate(_MICRO)
     bare = "".join(character for character in bare if not unicodedata.combining(character))
     return " ".join(re.sub(r"[_.:,-]+", " ", bare).split())
 
 
+_UNITS_BY_SPELLING = _units_by_spelling()
+
+
 def _twice(columns: Iterable[Column]) -> list[Problem]:
-    by_field: dict[Field, list[str]] = {}
+    by_field: dict[str, list[str]] = {}
     for column in columns:
         if column.field is not Field.IGNORED:
             by_field.setdefault(column.field, []).append(column.header)
     return [
         Problem(
             code="CSV-022",
-            what=f"The columns {' and '.join(names)} both look like {field.value}.",
+            what=f"The columns {' and '.join(names)} both look like {field}.",
             why="Each field is read from one column.",
             fix=f"Say of all but one that they are '{Field.IGNORED.value}', or something else.",
             where="columns",
@@ -286,10 +313,13 @@ def _no_column(name: str, header: Sequence[str]) -> Problem:
 
 
 def _unknown_field(name: str, said: str) -> Problem:
+    near = difflib.get_close_matches(said.casefold(), FIELDS, n=3)
     return Problem(
         code="CSV-021",
         what=f"'{said}' is nothing that the column '{name}' can mean.",
-        why=f"Known are {', '.join(field.value for field in Field)}.",
+        why=message("Nearest are {near}.", near=Listed(tuple(near)))
+        if near
+        else message("The page on importing a table lists what can."),
         fix="Name one of these, with its unit, for example 'weight kg'.",
         where="columns",
     )

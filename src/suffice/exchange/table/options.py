@@ -10,6 +10,7 @@ from uuid import UUID
 import msgspec
 
 from suffice.clinical.entry import Birth, Record
+from suffice.clinical.entry.field import Moment
 from suffice.clinical.reading.numeral import DecimalMark
 from suffice.errors import InputError, Problem
 from suffice.exchange.moment import (
@@ -21,7 +22,7 @@ from suffice.exchange.moment import (
     read_time,
 )
 from suffice.exchange.table.cells import decimal_mark
-from suffice.exchange.table.columns import UNITS, Column, Field
+from suffice.exchange.table.columns import DECLARED, UNITS, Column, Field
 from suffice.exchange.table.file import Table, is_missing
 
 
@@ -84,7 +85,7 @@ class Conventions(msgspec.Struct, frozen=True, kw_only=True):
     """The cells that settle it, for the preview."""
 
 
-def by_field(columns: Iterable[Column]) -> dict[Field, Column]:
+def by_field(columns: Iterable[Column]) -> dict[str, Column]:
     """The columns that are read, by what they mean."""
     return {column.field: column for column in columns if column.field is not Field.IGNORED}
 
@@ -95,7 +96,7 @@ def settle(
     """How the file writes; asks, in one go, whatever neither it nor the reader says.
 
     Raises:
-        InputError: CSV-011 to CSV-013 and CSV-030 to CSV-037; every question.
+        InputError: CSV-011, CSV-012, CLOCK-006 and CSV-030 to CSV-037; every question.
     """
     found = by_field(columns)
     questions = [
@@ -132,10 +133,11 @@ def _cells(table: Table, column: Column) -> list[str]:
 
 
 def _order(
-    table: Table, found: dict[Field, Column], options: CsvOptions
+    table: Table, found: dict[str, Column], options: CsvOptions
 ) -> tuple[DateOrder | None, str, list[Problem]]:
     """The order of day and month in all date columns together, and what shows it."""
-    fields = (Field.DATE, Field.MOMENT, Field.BIRTH_DATE, Field.BIRTH_MOMENT)
+    own = (Field.DATE, Field.MOMENT, Field.BIRTH_DATE, Field.BIRTH_MOMENT)
+    fields = (*own, *(first for first, one in DECLARED.items() if isinstance(one.field, Moment)))
     cells = [cell for field in fields if field in found for cell in _cells(table, found[field])]
     if options.date_order is not None:
         return options.date_order, "", []
@@ -149,7 +151,7 @@ def _order(
 
 
 def _time_questions(
-    table: Table, found: dict[Field, Column], options: CsvOptions, family: Record | None
+    table: Table, found: dict[str, Column], options: CsvOptions, family: Record | None
 ) -> list[Problem]:
     questions = []
     if not {Field.MOMENT, Field.DATE, Field.AGE} & set(found):
@@ -191,9 +193,7 @@ def _hours_questions(options: CsvOptions) -> list[Problem]:
     ]
 
 
-def _count_questions(
-    table: Table, found: dict[Field, Column], options: CsvOptions
-) -> list[Problem]:
+def _count_questions(table: Table, found: dict[str, Column], options: CsvOptions) -> list[Problem]:
     questions = [
         _no_hours(found[field].header)
         for field in (Field.WETS, Field.STOOLS)
@@ -208,7 +208,7 @@ def _count_questions(
 
 
 def _family_questions(
-    found: dict[Field, Column], options: CsvOptions, family: Record | None
+    found: dict[str, Column], options: CsvOptions, family: Record | None
 ) -> list[Problem]:
     if family is None:
         return [] if options.source.strip() else [_no_source()]

@@ -26,6 +26,7 @@ from suffice.errors import Problem
 from suffice.exchange.family.family_json import Checker
 from suffice.exchange.table.options import CsvOptions
 from suffice.exchange.table.rows import RowFacts, at_age
+from suffice.language.terms import whose
 
 NAMESPACE = UUID("0b6d8a4e-5f0e-4b7a-9d53-7c1f6f3f2a51")
 """Of all ids that are made from the content of a table."""
@@ -235,7 +236,8 @@ class Assembler:
             if times[content] > 1:
                 attempt.problems.append((None, (row.number, _repeated(row.number))))
             key = uuid5(infant_id, f"{content}|{times[content]}")
-            self._enter(attempt, key, row.number, fact, basis, true_at, infant_id, row.device)
+            of = None if whose(fact) == "parent" else infant_id
+            self._enter(attempt, key, row.number, fact, basis, true_at, of, row.device)
 
     def _enter(
         self,

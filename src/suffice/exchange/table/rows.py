@@ -2,32 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
-from typing import Any, Literal
+from functools import partial
+from typing import Any, Literal, cast
 from zoneinfo import ZoneInfo
 
 import msgspec
 
 from suffice.clinical.entry import (
+    KINDS,
     AnyFact,
     Basis,
+    Birth,
+    Fact,
     Feed,
     Note,
-    Size,
     Stool,
-    Temperature,
     TestWeight,
-    Weight,
     Wet,
 )
+from suffice.clinical.entry import field as declared
+from suffice.clinical.entry.field import fields_of, is_required
 from suffice.clinical.reading.reading import ReadingLimits
 from suffice.errors import InputError, Problem
 from suffice.exchange.moment import instant, parted, read_date, read_moment, read_time
 from suffice.exchange.table.cells import CellReader
-from suffice.exchange.table.columns import Column, Field
+from suffice.exchange.table.columns import DECLARED, Column, Field
 from suffice.exchange.table.file import Row, is_missing
 from suffice.exchange.table.options import Conventions, CsvOptions, by_field
+from suffice.message import message
 
 
 class RowFacts(msgspec.Struct, kw_only=True):
@@ -81,7 +85,7 @@ def _quantity(name: str, value: object) -> str:
     return f"{words.replace('_', ' ')} {amount} {sign}"
 
 
-_MILKS: dict[Field, Literal["expressed", "donor", "formula"]] = {
+_MILKS: dict[str, Literal["expressed", "donor", "formula"]] = {
     Field.EXPRESSED: "expressed",
     Field.DONOR: "donor",
     Field.FORMULA: "formula",
@@ -128,35 +132,38 @@ class RowReader:
             made.problems.append(_no_moment().at(f"row {row.number}"))
         return made
 
-    def _where(self, row: Row, field: Field) -> str:
+    def _where(self, row: Row, field: str) -> str:
         return f"row {row.number}, {self._columns[field].header}"
 
-    def _cell(self, row: Row, field: Field) -> str:
+    def _cell(self, row: Row, field: str) -> str:
         column = self._columns.get(field)
         cell = row.cells[column.index] if column is not None else ""
         return "" if is_missing(cell) else cell
 
-    def _values(self, row: Row, problems: list[Problem]) -> dict[Field, Any]:
+    def _values(self, row: Row, problems: list[Problem]) -> dict[str, Any]:
         values = {}
         for field in self._value_fields:
             cell = self._cell(row, field)
             if cell:
                 try:
-                    values[field] = self._readers[field].read(cell)
+                    values[field] = self._value(field, cell)
                 except InputError as error:
                     problems += [one.at(self._where(row, field)) for one in error.problems]
         return values
 
-    def _when(
-        self, row: Row, moment: Field, day: Field, clock: Field, made: RowFacts
-    ) -> datetime | None:
+    def _value(self, field: str, cell: str) -> Any:
+        if field in DECLARED and isinstance(DECLARED[field].field, declared.Moment):
+            return self._moment(cell)
+        return self._readers[field].read(cell)
+
+    def _when(self, row: Row, moment: str, day: str, clock: str, made: RowFacts) -> datetime | None:
         """The instant that a row gives for itself or for the birth; None where it gives none."""
         field = moment if self._cell(row, moment) else day
         cell = self._cell(row, field)
         if not cell:
             return None
         try:
-            if field is moment:
+            if field == moment:
                 return self._moment(cell)
             return self._day_and_clock(cell, self._cell(row, clock))
         except InputError as error:
@@ -177,27 +184,22 @@ class RowReader:
         return instant(on, at, self._options.zone, self._options.repeated_hour)
 
     def _facts(
-        self, row: Row, values: Mapping[Field, Any], problems: list[Problem]
+        self, row: Row, values: Mapping[str, Any], problems: list[Problem]
     ) -> Iterable[tuple[AnyFact, Basis]]:
-        if Field.WEIGHT in values:
-            yield Weight(weight_g=values[Field.WEIGHT]), Basis.MEASURED
-        if Field.LENGTH in values or Field.HEAD in values:
-            size = Size(length_cm=values.get(Field.LENGTH), head_cm=values.get(Field.HEAD))
-            yield size, Basis.MEASURED
-        if Field.TEMPERATURE in values:
-            yield Temperature(temperature_c=values[Field.TEMPERATURE]), Basis.MEASURED
-        yield from self._output(values)
-        if Field.NOTE in values:
-            yield Note(text=values[Field.NOTE]), Basis.REPORTED
-        tells: tuple[Callable[[Mapping[Field, Any]], Iterable[tuple[AnyFact, Basis]]], ...]
-        tells = (_test_weight, _feeds)
+        tells: tuple[Callable[[Mapping[str, Any]], Iterable[tuple[AnyFact, Basis]]], ...]
+        tells = (
+            partial(_declared_facts, unread=bool(problems)),
+            self._output,
+            _test_weight,
+            _feeds,
+        )
         for tell in tells:
             try:
                 yield from tell(values)
             except InputError as error:
                 problems += [one.at(f"row {row.number}") for one in error.problems]
 
-    def _output(self, values: Mapping[Field, Any]) -> Iterable[tuple[AnyFact, Basis]]:
+    def _output(self, values: Mapping[str, Any]) -> Iterable[tuple[AnyFact, Basis]]:
         if Field.WETS in values:
             count = values[Field.WETS]
             yield Wet(count=count, over_h=self._over_h(Field.WETS)), Basis.REPORTED
@@ -209,14 +211,61 @@ class RowReader:
                 Basis.REPORTED,
             )
 
-    def _over_h(self, field: Field) -> float | None:
+    def _over_h(self, field: str) -> float | None:
         column = self._columns.get(field)
         if column is None:
             return None
         return column.over_h or self._options.over_h
 
 
-def _test_weight(values: Mapping[Field, Any]) -> Iterable[tuple[AnyFact, Basis]]:
+BY_RULES = (Birth, TestWeight, Feed, Wet, Stool)
+"""Kinds that share columns, or of which one column makes more than one entry."""
+BASES: dict[type[Fact], Basis] = {Note: Basis.REPORTED}
+"""How what a table says is known, where it is not as the kind is usually known."""
+
+
+class _Shape(msgspec.Struct, frozen=True, kw_only=True):
+    """A kind with the columns of its fields, and those of them that it cannot be without."""
+
+    kind: type[Fact]
+    columns: tuple[tuple[str, str], ...]
+    required: tuple[str, ...]
+
+
+def _shapes() -> Iterator[_Shape]:
+    for kind in KINDS.values():
+        named = {
+            field.column.partition("|")[0]: name
+            for name, field in fields_of(kind).items()
+            if field.column
+        }
+        if named and kind not in BY_RULES:
+            required = tuple(one for one, name in named.items() if is_required(kind, name))
+            yield _Shape(kind=kind, columns=tuple(named.items()), required=required)
+
+
+SHAPES = tuple(_shapes())
+"""Every kind that is made from its columns alone."""
+
+
+def _declared_facts(values: Mapping[str, Any], *, unread: bool) -> Iterable[tuple[AnyFact, Basis]]:
+    """A fact of each kind of which some column is filled in.
+
+    Where a cell of the row could not be read, that was said already, and nothing is missed.
+    """
+    for shape in SHAPES:
+        filled = {name: values[column] for column, name in shape.columns if column in values}
+        if not filled:
+            continue
+        if lacking := [column for column in shape.required if column not in values]:
+            if unread:
+                continue
+            raise InputError(_half_a_fact(shape.kind, lacking))
+        fact = cast("AnyFact", shape.kind(**filled))
+        yield fact, BASES.get(shape.kind, Basis(shape.kind.declared.basis))
+
+
+def _test_weight(values: Mapping[str, Any]) -> Iterable[tuple[AnyFact, Basis]]:
     before, after = values.get(Field.BEFORE_FEED), values.get(Field.AFTER_FEED)
     if before is None and after is None:
         return
@@ -226,7 +275,7 @@ def _test_weight(values: Mapping[Field, Any]) -> Iterable[tuple[AnyFact, Basis]]
     yield TestWeight(before_g=before, after_g=after, minutes=minutes, side=side), Basis.MEASURED
 
 
-def _feeds(values: Mapping[Field, Any]) -> Iterable[tuple[AnyFact, Basis]]:
+def _feeds(values: Mapping[str, Any]) -> Iterable[tuple[AnyFact, Basis]]:
     for field, milk in _MILKS.items():
         if values.get(field, 0.0) > 0:  # 0 says that none was given, which is no feed
             yield Feed(milk=milk, volume_ml=values[field]), Basis.REPORTED
@@ -280,6 +329,19 @@ def _half_test_weight() -> Problem:
         what="The row has one of the two weights of a test weight.",
         why="Only their difference tells what was taken.",
         fix="Fill in the other one, or leave both empty.",
+    )
+
+
+def _half_a_fact(kind: type[Fact], lacking: list[str]) -> Problem:
+    return Problem(
+        code="CSV-048",
+        what=message(
+            "The row tells of {kind} and leaves open: {lacking}.",
+            kind=kind.declared.name,
+            lacking=", ".join(lacking),
+        ),
+        why=message("It cannot be stored without this."),
+        fix=message("Fill in the cell, or leave all cells of this entry empty."),
     )
 
 

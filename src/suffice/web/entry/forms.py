@@ -12,8 +12,9 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from suffice.clinical import entry as domain
-from suffice.clinical.entry.field import Kind
+from suffice.clinical.entry.field import Kind, Listed, fields_of
 from suffice.errors import Problem
+from suffice.language.terms import term_name, terms_of
 from suffice.web.entry.made import form_fields, form_name, made_fact, words, written_fact
 from suffice.web.fields.reading import AskingForm, MomentField
 from suffice.web.fields.spoken import goes_together
@@ -187,9 +188,76 @@ class CountedForm(EntryForm):
         return cleaned
 
 
+class ListedForm(EntryForm):
+    """Something of a vocabulary, which says itself whether it is the infant's or the parent's."""
+
+    def __init__(
+        self, *args: Any, infants: Sequence[tuple[UUID, str]] = (), **options: Any
+    ) -> None:
+        super().__init__(*args, infants=infants, **options)
+        self._listed = next(
+            (form_name(name), field)
+            for name, field in fields_of(self.made).items()
+            if isinstance(field, Listed)
+        )
+        if "infant" in self.fields and len(infants) > 1:
+            asked = cast("forms.ChoiceField", self.fields["infant"])
+            asked.choices = [(str(infant_id), called) for infant_id, called in infants]
+            asked.required, asked.initial, asked.label = False, None, _("Which infant")
+            asked.help_text = _("Leave it open for something of the parent")
+        elif "infant" in self.fields:
+            del self.fields["infant"]
+            self._only_infant = str(infants[0][0]) if infants else ""
+        self._keep(self.corrects)
+
+    def _keep(self, corrects: domain.Fact | None) -> None:
+        """Offer what is corrected, too, where the content no longer knows it."""
+        name, field = self._listed
+        key = getattr(corrects, name, "")
+        if key and key not in terms_of(field.vocabulary):
+            asked: Any = self.fields[name]
+            asked.choices = [(key, in_words(term_name(field.vocabulary, key))), *asked.choices]
+
+    @property
+    def _about(self) -> str:
+        """Whose the chosen word is: 'infant', 'parent', or '' where nothing says it."""
+        name, field = self._listed
+        term = terms_of(field.vocabulary).get(self.cleaned_data.get(name, ""))
+        return "" if term is None else term.about
+
+    @property
+    def infant_id(self) -> UUID | None:
+        """Whose fact it is; None for the parent."""
+        return None if self._about == "parent" and self.corrects is None else super().infant_id
+
+    def clean(self) -> dict[str, Any]:
+        """The word and whose it is said to be must agree."""
+        cleaned = super().clean()
+        name, _field = self._listed
+        has_infant = bool(cleaned.get("infant") or self._only_infant)
+        is_chosen = bool(cleaned.get("infant")) or self.corrects is not None
+        if self._about == "infant" and not has_infant:
+            place = "infant" if "infant" in self.fields else name
+            self.add_error(
+                place,
+                goes_together(_("This is something of an infant."), _("Say of which infant.")),
+            )
+        elif self._about == "parent" and has_infant and is_chosen:
+            self.add_error(
+                "infant" if "infant" in self.fields else name,
+                goes_together(
+                    _("This is something of the parent, and an infant is chosen."),
+                    _("Choose one that fits, or enter it on its own."),
+                ),
+            )
+        return cleaned
+
+
 def form_of(kind: type[domain.Fact]) -> type[EntryForm]:
     """The form of a kind, made from its declaration."""
     base = CountedForm if "over_h" in kind.__struct_fields__ else EntryForm
+    if any(isinstance(field, Listed) for field in fields_of(kind).values()):
+        base = ListedForm
     return type(
         f"{kind.__name__}Form",
         (base,),

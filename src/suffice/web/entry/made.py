@@ -6,11 +6,12 @@ Which fields there are, how they are read and what they are called is declared o
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any, Final
 
 from django import forms
 from django.utils.functional import lazy
+from django.utils.translation import gettext as _
 
 from suffice.clinical.entry.field import (
     Answered,
@@ -19,6 +20,7 @@ from suffice.clinical.entry.field import (
     Fact,
     Field,
     Kept,
+    Listed,
     Measured,
     Moment,
     Written,
@@ -26,7 +28,9 @@ from suffice.clinical.entry.field import (
     fields_of,
     is_required,
 )
-from suffice.web.fields.choices import radios
+from suffice.language.terms import grouped
+from suffice.message import Message
+from suffice.web.fields.choices import Word, radios
 from suffice.web.fields.reading import MomentField, ReadField
 from suffice.web.shown.wording import as_heading, in_words
 
@@ -107,10 +111,34 @@ def _chosen(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -
     return radios(choices, shared.pop("label"), **shared)
 
 
+def _words(vocabulary: str) -> Iterator[tuple[str, Word]]:
+    """The words of a vocabulary for a list, the first of each group with its heading."""
+    for group, terms in grouped(vocabulary):
+        for place, (key, term) in enumerate(terms):
+            name, look = Message(template=term.name), Message(template=term.look)
+            heading = _group(group, term.about) if place == 0 else ""
+            yield key, Word(as_heading(name), in_words(look), heading)
+
+
+def _group(group: str, about: str) -> str:
+    heading = as_heading(Message(template=group))
+    return _("Parent: %(group)s") % {"group": heading} if about == "parent" else heading
+
+
+def _listed(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
+    label = shared.pop("label")
+    return forms.ChoiceField(
+        choices=lambda: list(_words(field.vocabulary)),
+        label=label,
+        widget=forms.RadioSelect,
+        **shared,
+    )
+
+
 def _answered(kind: type[Fact], name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
     if field.is_box:
         return forms.BooleanField(**{**shared, "required": False})
-    usual = default_of(kind, name)
+    usual = None if is_required(kind, name) else default_of(kind, name)
     if usual is not None:
         shared |= {"required": True, "initial": "yes" if usual else "no"}
     answers = [("yes", words(field.choices[0])), ("no", words(field.choices[1]))]
@@ -130,6 +158,7 @@ MAKERS: Final[dict[type[Field], Callable[..., forms.Field]]] = {
     Measured: _measured,
     Counted: _counted,
     Chosen: _chosen,
+    Listed: _listed,
     Answered: _answered,
     Written: _written,
     Moment: _moment,

@@ -14,12 +14,12 @@ from suffice.care.family.asking import Answer, ask, record_of
 from suffice.documents.chart.palette import PALETTES
 from suffice.documents.chart.svg import image, tag
 from suffice.documents.chart.weight_chart import Spec, weight_chart_spec
+from suffice.exchange.moment import read_local
 from suffice.knowledge.frozen import engine_then, frozen_content, frozen_versions
 from suffice.knowledge.policy import Clinic
 from suffice.web.entry.forms import FORMS
 from suffice.web.family.page import family_page
 from suffice.web.family.weight_chart import weight_chart_of
-from suffice.web.fields.moment import read_moment
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
@@ -143,7 +143,7 @@ def _as_of(request: Request) -> tuple[datetime, Literal["now", "past", "future"]
         return now, "now"
     asked = _instant(text) if text.endswith("Z") else None
     if asked is None:
-        asked = read_moment(text, wording_of(request).policy.zone).instants[0]
+        asked = read_local(text, wording_of(request).policy.zone).instants[0]
     return (asked, "past") if asked < now else (now, "future")
 
 

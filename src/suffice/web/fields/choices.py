@@ -12,6 +12,19 @@ Choices = Sequence[tuple[str, Any]]
 NOT_ASKED = ("", _("Not asked"))
 
 
+class Word:
+    """A word of a vocabulary as a list shows it; the first of a group carries its heading."""
+
+    def __init__(self, name: str, look: str, heading: str = "") -> None:
+        self.name = name
+        self.look = look
+        self.heading = heading
+
+    def __str__(self) -> str:
+        """The word alone, as messages repeat it."""
+        return self.name
+
+
 def radios(
     choices: Choices, label: Any, *, required: bool = False, **options: Any
 ) -> forms.ChoiceField:

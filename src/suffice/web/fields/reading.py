@@ -3,39 +3,29 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
 from datetime import datetime
-from typing import Any, Literal
-from zoneinfo import ZoneInfo
+from typing import Any
 
 from django import forms
 from django.utils.translation import gettext as _
 
 from suffice.assess.parameters import parameters_of
 from suffice.clinical.reading.candidate import Reading
-from suffice.clinical.reading.reading import (
-    read_duration,
-    read_gestation,
-    read_length,
-    read_temperature,
-    read_volume,
-    read_weight,
-)
+from suffice.clinical.reading.reading import Habits, read_quantity
 from suffice.errors import InputError, Problem
+from suffice.exchange.moment import Moment, read_local, twice
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
+from suffice.message import message
 from suffice.web.fields.doubt import JOINED, SUFFIX, Answer, Doubt, confirmation, token
-from suffice.web.fields.moment import Moment, read_moment
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.wording import in_words
-
-Kind = Literal["weight", "volume", "temperature", "length", "gestation", "duration"]
 
 
 class ReadField(forms.CharField):
     """A value as people write it; which reading it is, the form decides."""
 
-    def __init__(self, kind: Kind, **options: Any) -> None:
+    def __init__(self, kind: str, **options: Any) -> None:
         attributes = {"inputmode": "text", "autocomplete": "off", "class": "short"}
         options.setdefault("widget", forms.TextInput(attributes))
         super().__init__(max_length=60, **options)
@@ -79,7 +69,7 @@ class AskingForm(SpokenForm):
                 if isinstance(field, ReadField):
                     cleaned[name] = self._value(name, _read(field.kind, text, self))
                 elif isinstance(field, MomentField):
-                    cleaned[name] = self._instant(name, read_moment(text, self.zone_of(name)))
+                    cleaned[name] = self._instant(name, read_local(text, self.zone_of(name)))
             except InputError as refusal:
                 self.refuse(refusal, name)
         return cleaned
@@ -129,17 +119,9 @@ class AskingForm(SpokenForm):
             Answer(token=token(name, instant.isoformat()), words=words)
             for instant, words in zip(moment.instants, moment.said(), strict=True)
         )
-        local = moment.instants[0].astimezone(ZoneInfo(moment.zone))
-        twice = Problem(
-            code="CLOCK-003",
-            what=f"{local:%Y-%m-%d %H:%M}",
-            why=_("came twice: the clocks were set back."),
-            fix=_("Which was it?"),
-            doubtful=True,
-        )
-        doubt = Doubt(
-            field=name, place=self.add_prefix(name), question=words_of(twice), answers=answers
-        )
+        local = f"{moment.local:%Y-%m-%d %H:%M}"
+        asked = words_of(twice(local, moment.zone, message("Which was it?")))
+        doubt = Doubt(field=name, place=self.add_prefix(name), question=asked, answers=answers)
         for answer, instant in zip(answers, moment.instants, strict=True):
             if answer.token in self._sent(doubt.name):
                 return instant
@@ -187,26 +169,13 @@ class AskingForm(SpokenForm):
         return [doubt for doubt in self.doubts.values() if doubt.field not in self.fields]
 
 
-def _read(kind: Kind, text: str, form: AskingForm) -> Reading:
+def _read(kind: str, text: str, form: AskingForm) -> Reading:
     """A text read as one kind of value, in the clinic's units and its language's decimal mark."""
     policy = form.policy
-    limits = parameters_of(form.content).reading
-    mark: Literal[".", ","] = "," if policy.language == "es" else "."
-    readers: dict[Kind, Callable[[], Reading]] = {
-        "weight": lambda: read_weight(
-            text, limits, reader_unit=policy.weight_unit, decimal_mark=mark
-        ),
-        "volume": lambda: read_volume(
-            text,
-            limits,
-            reader_unit=policy.volume_unit,
-            decimal_mark=mark,
-        ),
-        "temperature": lambda: read_temperature(
-            text, limits, reader_unit=policy.temperature_unit, decimal_mark=mark
-        ),
-        "length": lambda: read_length(text, limits, decimal_mark=mark),
-        "gestation": lambda: read_gestation(text, limits),
-        "duration": lambda: read_duration(text, limits, decimal_mark=mark),
-    }
-    return readers[kind]()
+    habits = Habits(
+        weight_unit=policy.weight_unit,
+        volume_unit=policy.volume_unit,
+        temperature_unit=policy.temperature_unit,
+        decimal_mark="," if policy.language == "es" else ".",
+    )
+    return read_quantity(kind, text, parameters_of(form.content).reading, habits)

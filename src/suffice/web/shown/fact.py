@@ -15,14 +15,17 @@ from suffice.clinical.entry.field import (
     Counted,
     Field,
     Kept,
+    Listed,
     Measured,
     Moment,
-    Quantity,
     Written,
     fields_of,
 )
+from suffice.clinical.reading.quantity import QUANTITIES, Quantity
 from suffice.clinical.reading.writing import NO_BREAK_SPACE
+from suffice.knowledge.store import load
 from suffice.language.kinds import KINDS, SETTINGS, choice_name, setting_name
+from suffice.language.terms import term_name
 from suffice.web.shown.wording import Wording, as_heading, in_words
 
 
@@ -58,6 +61,8 @@ def _part(field: Field, value: Any, wording: Wording) -> str:
         return in_words(field.yes if value else field.no)
     if isinstance(field, Chosen):
         return in_words(dict(field.choices).get(str(value), str(value)))
+    if isinstance(field, Listed):
+        return in_words(term_name(field.vocabulary, value))
     if isinstance(field, Written):
         return str(value)
     text = _value(field, value, wording)
@@ -70,7 +75,7 @@ def _value(field: Field, value: Any, wording: Wording) -> str:
     if not isinstance(field, Measured):
         return wording.number(value)
     whole = value == int(value)
-    shown: dict[Quantity, Callable[[], object]] = {
+    shown: dict[str, Callable[[], object]] = {
         "weight": lambda: wording.weight(value),
         "volume": lambda: wording.volume(value),
         "temperature": lambda: wording.temperature(value),
@@ -79,7 +84,20 @@ def _value(field: Field, value: Any, wording: Wording) -> str:
         "duration": lambda: f"{wording.number(value)}{NO_BREAK_SPACE}min",
         "hours": lambda: wording.number(value, 0 if whole else 1),
     }
-    return str(shown[field.quantity]())
+    if field.quantity in shown:
+        return str(shown[field.quantity]())
+    return _in_every_unit(QUANTITIES[field.quantity], value, wording)
+
+
+def _in_every_unit(quantity: Quantity, value: float, wording: Wording) -> str:
+    """A value in each of the units in which people read it, the stored one first."""
+    content = load()
+    factors = [content.constant(one.factor).value if one.factor else 1 for one in quantity.units]
+    said = [
+        str(wording.quantity(value / factor, unit.sign))
+        for unit, factor in zip(quantity.units, factors, strict=True)
+    ]
+    return f"{said[0]} ({', '.join(said[1:])})" if said[1:] else said[0]
 
 
 def writer(wording: Wording) -> Callable[[str, Any], str]:
@@ -96,16 +114,9 @@ def writer(wording: Wording) -> Callable[[str, Any], str]:
             return wording.field(value)
         if kind == "gestation":
             return wording.gestation(int(value))
-        unit = {
-            "weight": "g",
-            "volume": "mL",
-            "temperature": "C",
-            "length": "cm",
-            "duration": "min",
-        }
         digits = f"{Decimal(repr(float(value))):f}"  # no power of ten: no reader takes one
         exact = digits.removesuffix(".0").replace(".", wording.mark)
-        return f"{exact} {unit[kind]}"
+        return f"{exact} {QUANTITIES[kind].units[0].sign}"
 
     return write
 

@@ -11,7 +11,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from suffice.errors import Problem
-from suffice.exchange.table.columns import UNITS, Column, Field
+from suffice.exchange.table.columns import FIELDS, UNITS, Column, Field, meaning
 from suffice.exchange.table.file import DELIMITERS, ENCODINGS
 from suffice.exchange.table.options import CsvOptions
 from suffice.web.fields.choices import radios
@@ -51,12 +51,12 @@ class FileForm(SpokenForm):
 def meanings() -> list[tuple[str, str]]:
     """Everything a column may hold, with its unit where it has one."""
     choices = []
-    for field in Field:
-        units, words = UNITS.get(field, ()), in_words(field.value)
+    for field in FIELDS:
+        units, words = UNITS.get(field, ()), in_words(meaning(field))
         if units:
-            choices += [(f"{field.value} {unit}", f"{words}, {unit}") for unit in units]
+            choices += [(f"{field} {unit}", f"{words}, {unit}") for unit in units]
             words = _("%(words)s, unit in each cell") % {"words": words}
-        choices.append((field.value, words))
+        choices.append((str(field), words))
     for counted in (Field.WETS, Field.STOOLS):
         words = _("%(words)s in 24 h") % {"words": in_words(counted.value)}
         choices.append((f"{counted.value} in 24 h", words))
@@ -141,7 +141,7 @@ class TableForm(AskingForm):
         choices = meanings()
         known = {value for value, _words in choices}
         for column in columns:
-            said = column.said if column.said in known else column.field.value
+            said = column.said if column.said in known else str(column.field)
             self.fields[f"{COLUMN_PREFIX}{column.index}"] = forms.ChoiceField(
                 label=column.header or _("(no name)"), choices=choices, initial=said
             )

@@ -115,7 +115,7 @@ def test_what_is_not_a_family_file_is_refused(content, expected):
     assert problems(content) == {expected}
 
 
-@pytest.mark.parametrize("version", [0, 2, "1", None, True, 1.5])
+@pytest.mark.parametrize("version", [0, 3, "1", None, True, 1.5])
 def test_an_unknown_version_is_refused(version):
     assert problems(document(lambda made: made.update(version=version))) == {
         ("FAMILY-002", "version")
@@ -282,3 +282,8 @@ def test_the_documentation_names_every_kind_of_fact_with_all_its_keys():
 def test_what_is_generated_for_tests_covers_every_key_of_every_kind():
     for kind in set(get_args(AnyFact)) - {Withdrawal}:
         assert set(FIELDS[kind]) == set(kind.__struct_fields__)
+
+
+def test_a_file_of_the_first_version_is_read_as_before():
+    first = encode(FILE).replace(b'"version": 2', b'"version": 1')
+    assert decode(first).file.record == FILE.record

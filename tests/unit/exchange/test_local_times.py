@@ -11,16 +11,16 @@ from datetime import UTC, datetime
 import pytest
 
 from suffice.errors import InputError
-from suffice.web.fields.moment import read_moment
+from suffice.exchange.moment import read_local
 
 
 def test_ordinary_time_is_one_instant() -> None:
-    moment = read_moment("2026-11-25T14:30", "Europe/Madrid")
+    moment = read_local("2026-11-25T14:30", "Europe/Madrid")
     assert moment.instants == (datetime(2026, 11, 25, 13, 30, tzinfo=UTC),)
 
 
 def test_time_that_came_twice_is_both_instants_an_hour_apart() -> None:
-    moment = read_moment("2026-10-25 02:30", "Europe/Madrid")
+    moment = read_local("2026-10-25 02:30", "Europe/Madrid")
     assert moment.is_ambiguous
     assert moment.instants == (
         datetime(2026, 10, 25, 0, 30, tzinfo=UTC),
@@ -32,7 +32,7 @@ def test_time_that_came_twice_is_both_instants_an_hour_apart() -> None:
 @pytest.mark.parametrize("text", ["2026-03-29T02:00", "2026-03-29T02:59"])
 def test_time_that_was_skipped_is_refused(text: str) -> None:
     with pytest.raises(InputError) as refused:
-        read_moment(text, "Europe/Madrid")
+        read_local(text, "Europe/Madrid")
     assert refused.value.problems[0].code == "CLOCK-002"
 
 
@@ -41,5 +41,5 @@ def test_time_that_was_skipped_is_refused(text: str) -> None:
 )
 def test_what_is_no_local_time_is_refused(text: str) -> None:
     with pytest.raises(InputError) as refused:
-        read_moment(text, "Europe/Madrid")
+        read_local(text, "Europe/Madrid")
     assert refused.value.problems[0].code == "CLOCK-001"

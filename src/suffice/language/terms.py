@@ -1,0 +1,55 @@
+"""Words of the content's vocabularies: whose they can be, and what they are called."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final, Literal, get_args
+
+from suffice.clinical.entry import Fact
+from suffice.clinical.entry.field import Listed, fields_of
+from suffice.knowledge.policy import Language
+from suffice.knowledge.schema import Term
+from suffice.knowledge.store import load
+from suffice.language.catalogue import translated
+from suffice.message import Message, message
+
+GONE: Final = message("{key}, which the list no longer holds")
+
+
+def terms_of(vocabulary: str) -> Mapping[str, Term]:
+    """The words of a vocabulary by key; none where the content has no such vocabulary."""
+    return load().vocabularies.get(vocabulary, {})
+
+
+def grouped(vocabulary: str) -> tuple[tuple[str, tuple[tuple[str, Term], ...]], ...]:
+    """The words of a vocabulary by group, the largest group first, the parent's after the infant's."""
+    groups: dict[tuple[str, str], list[tuple[str, Term]]] = {}
+    for key, term in terms_of(vocabulary).items():
+        groups.setdefault((term.about, term.group), []).append((key, term))
+    ordered = sorted(groups.items(), key=lambda one: (one[0][0], -len(one[1])))
+    return tuple((group, tuple(terms)) for (_about, group), terms in ordered)
+
+
+def term_name(vocabulary: str, key: str) -> Message:
+    """What a word is called; a key that the content no longer holds as it stands."""
+    term = terms_of(vocabulary).get(key)
+    return GONE.with_params(key=key) if term is None else Message(template=term.name)
+
+
+def key_of(vocabulary: str, text: str) -> str | None:
+    """The key that somebody wrote: itself, or its name in some language."""
+    written = text.strip().casefold()
+    for key, term in terms_of(vocabulary).items():
+        names = (translated(term.name, one).casefold() for one in get_args(Language))
+        if written in (key, *names):
+            return key
+    return None
+
+
+def whose(fact: Fact) -> Literal["infant", "parent"] | None:
+    """Whose fact it must be by the word that it holds; None where that is left open."""
+    for name, field in fields_of(type(fact)).items():
+        if isinstance(field, Listed):
+            term = terms_of(field.vocabulary).get(getattr(fact, name))
+            return None if term is None else term.about
+    return None

@@ -1,0 +1,75 @@
+"""The command that begins a new kind of entry begins one that works."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tool_modules import ROOT, tool_module
+
+TOOL = tool_module("new_kind")
+
+USE = """
+import json
+from suffice.clinical.entry import KINDS
+from suffice.exchange.family.family_json import schema
+from suffice.exchange.table.columns import guess
+kind = KINDS["skin fold"]
+print(json.dumps([kind.__name__, guess("skin fold", 0).said, "SkinFold" in schema()["$defs"]]))
+"""
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Path:
+    """A copy of what the command touches, and of what must work afterwards."""
+    left_out = shutil.ignore_patterns("__pycache__", "frozen", "static", "templates")
+    shutil.copytree(ROOT / "src", tmp_path / "src", ignore=left_out)
+    (tmp_path / "tests/unit/clinical").mkdir(parents=True)
+    shutil.copy(ROOT / "tests/csv_case.py", tmp_path / "tests")
+    return tmp_path
+
+
+def ran(house: Path, *command: str) -> str:
+    """What a command says that sees the copy and nothing of this checkout."""
+    paths = os.pathsep.join(str(house / one) for one in ("src", "tests"))
+    done = subprocess.run(
+        [sys.executable, *command],
+        cwd=house,
+        env={**os.environ, "PYTHONPATH": paths},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout
+
+
+def test_what_it_begins_is_a_kind_with_a_column_a_schema_and_a_test_that_passes(
+    house: Path,
+) -> None:
+    written = TOOL.begun("skin fold", house)
+    assert [path.name for path in written] == ["skin_fold.py", "test_skin_fold.py", "record.py"]
+    assert ran(house, "-c", USE).strip() == '["SkinFold", "skin fold", true]'
+    said = ran(house, "-m", "pytest", "-q", "-p", "no:cacheprovider", str(written[1]))
+    assert "1 passed" in said
+
+
+def test_it_is_formatted_and_linted_as_the_rest(house: Path) -> None:
+    shutil.copy(ROOT / "pyproject.toml", house)
+    written = [str(path) for path in TOOL.begun("skin fold", house)]
+    ran(house, "-m", "ruff", "format", "--no-cache", "--check", *written)
+    ran(house, "-m", "ruff", "check", "--no-cache", *written)
+
+
+@pytest.mark.parametrize("name", ["weight", "Skin fold", "skin  fold", "", "field"])
+def test_a_name_that_cannot_be_is_refused_and_nothing_is_written(house: Path, name: str) -> None:
+    before = (house / TOOL.RECORD).read_text(encoding="utf-8")
+    with pytest.raises(ValueError, match=r"small letters|there is a kind|is there already"):
+        TOOL.begun(name, house)
+    assert (house / TOOL.RECORD).read_text(encoding="utf-8") == before
+    assert list((house / "tests/unit/clinical").iterdir()) == []
