@@ -8,16 +8,10 @@ import msgspec
 import pytest
 
 from people import BORN_AT, an_entry, an_id
-from suffice.clinical.entry import (
-    KINDS,
-    Infant,
-    Note,
-    Record,
-    Temperature,
-    Weight,
-    Withdrawal,
-    about,
-)
+from suffice.clinical.entry.body import Temperature
+from suffice.clinical.entry.contact import Note, Withdrawal
+from suffice.clinical.entry.record import KINDS, Infant, Record, about
+from suffice.clinical.entry.weight import Weight
 
 INFANT = Infant(id=an_id("infant"), position=1)
 OLD = an_entry("old", Weight(weight_g=3200), infant=INFANT, at_h=20)
