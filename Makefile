@@ -5,7 +5,8 @@
 # make lock   renew the locks                                      figures and open data
 # make freeze  keep the content set of a release whole
 # make kind NAME='skin fold'   begin a new kind of entry
-.PHONY: run test check fix bench validate lock freeze kind
+# make coverage  the rooms that compute: every branch of every line must be run by their tests
+.PHONY: run test check fix bench validate lock freeze kind coverage
 
 PY := .venv/bin/python
 # Tools that insist on a home folder get one inside the checkout.
@@ -13,6 +14,10 @@ TOOL_HOME := HOME="$(CURDIR)/var/home" XDG_CACHE_HOME="$(CURDIR)/var/home/.cache
 	PYTHONDONTWRITEBYTECODE=1 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
 # The tests of everything that reaches the database run a second time on PostgreSQL.
 ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault tests/web tests/bad_input
+
+# What the rooms that compute are tested by: nothing that goes through a page, a command or the record.
+OF_ROOMS := tests/unit/clinical tests/unit/assess tests/unit/plan tests/unit/inference tests/unit/knowledge \
+	tests/property tests/oracle tests/spec tests/content
 
 run:
 	@python3 tools/setup.py run
@@ -23,6 +28,12 @@ test:
 	@mkdir -p var/home
 	$(TOOL_HOME) $(PY) -m pytest -q
 	$(TOOL_HOME) $(PY) -m pytest -q --engine postgres $(ON_POSTGRES)
+
+coverage:
+	@python3 tools/setup.py test
+	@mkdir -p var/home
+	$(TOOL_HOME) $(PY) -m coverage run -m pytest -q $(OF_ROOMS)
+	$(PY) -m coverage report
 
 check:
 	@python3 tools/setup.py test

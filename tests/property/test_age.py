@@ -3,12 +3,11 @@
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from suffice.clinical.age import age_h, ages_h, calendar_age_d, day_of_life, elapsed_h
+from suffice.clinical.age import age_h, calendar_age_d, day_of_life, elapsed_h
 
 ZONES = (
     "UTC",
@@ -68,12 +67,3 @@ def test_calendar_age_is_within_a_day_and_an_hour_of_age(born, hours, zone):
 def test_day_of_life_steps_every_24_hours(hours):
     assert day_of_life(hours + 24) == day_of_life(hours) + 1
     assert 24 * (day_of_life(hours) - 1) <= hours < 24 * day_of_life(hours)
-
-
-@given(st.lists(st.tuples(instants, spans_h), min_size=1, max_size=8))
-def test_a_cohort_is_aged_as_each_of_it(pairs):
-    born = np.array([b.replace(tzinfo=None) for b, _ in pairs], dtype="datetime64[us]")
-    ends = [b + timedelta(hours=h) for b, h in pairs]
-    at = np.array([end.replace(tzinfo=None) for end in ends], dtype="datetime64[us]")
-    each = [age_h(b, end) for (b, _), end in zip(pairs, ends, strict=True)]
-    assert ages_h(born, at) == pytest.approx(each)

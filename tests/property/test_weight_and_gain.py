@@ -2,7 +2,6 @@
 
 import math
 
-import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -19,7 +18,6 @@ from suffice.clinical.weight.gain import (
     GainParameters,
     days_to_tell_apart,
     gain,
-    gains_g_per_day,
     trend,
 )
 from suffice.clinical.weight.weighing import Weighing, WeightNoise
@@ -181,18 +179,6 @@ def test_a_trend_moves_with_its_weights(course, offset_g):
     moved = trend(series([(age, weight + offset_g) for age, weight in course])[1:], noise(), GAIN)
     assert moved.g_per_day.value == pytest.approx(plain.g_per_day.value, abs=1e-6)
     assert moved.weight_at_centre_g == pytest.approx(plain.weight_at_centre_g + offset_g)
-
-
-@given(st.lists(st.tuples(weights_g, weights_g, st.floats(0.1, 60)), min_size=1, max_size=6))
-def test_gains_of_a_cohort_are_those_of_each(rows):
-    first, second, days = (np.array(column) for column in zip(*rows, strict=True))
-    each = [
-        gain(
-            Weighing(age_h=0, weight_g=a), Weighing(age_h=24 * d, weight_g=b), noise(), GAIN
-        ).g_per_day.value
-        for a, b, d in rows
-    ]
-    assert gains_g_per_day(first, second, days) == pytest.approx(each)
 
 
 @given(st.floats(1500, 9000), st.floats(-50, 200), st.floats(1, 60), st.floats(1, 60))

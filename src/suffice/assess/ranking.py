@@ -158,7 +158,7 @@ def _place(
             red_count=len(reds),
         )
         tier, reason = Tier.RED, (*reds[0].messages, *_and_more(len(reds) - 1))
-    elif is_likely_short(infant.estimate, age_h, rules):
+    elif infant.estimate is not None and is_likely_short(infant.estimate, age_h, rules):
         tier, reason = Tier.LIKELY_SHORT, _likely_short(infant.estimate, probability or 0.0)
     elif overdue_h > 0 or due:
         urgency = msgspec.structs.replace(urgency, short_probability=0.0)
@@ -192,9 +192,7 @@ def _and_more(count: int) -> tuple[Words, ...]:
     return (message("({count} more red value.)", plural="({count} more red values.)", count=count),)
 
 
-def _likely_short(estimate: Estimate | None, probability: float) -> tuple[Words, ...]:
-    if estimate is None:
-        return ()
+def _likely_short(estimate: Estimate, probability: float) -> tuple[Words, ...]:
     intake, need = estimate.total_intake, estimate.requirement
     return (
         message(

@@ -9,9 +9,8 @@ Three words, each with one meaning:
 - **calendar age** (`calendar_age_d`) is the difference of two local dates, 0 on the date of
   birth: what a family counts in, and what growth standards use when the hour is not known.
 
-Corrected age and postmenstrual age are ages, moved by the gestation. Instants are aware; they are
-taken to UTC before they are subtracted, because subtraction within one zone ignores that zone's
-clock changes.
+Corrected age is an age, moved by the gestation. Instants are aware; they are taken to UTC before
+they are subtracted, because subtraction within one zone ignores that zone's clock changes.
 """
 
 from __future__ import annotations
@@ -20,11 +19,8 @@ from datetime import UTC, datetime
 from typing import ClassVar
 from zoneinfo import ZoneInfo
 
-import numpy as np
-import numpy.typing as npt
-
 from suffice.clinical.parameters import Parameters
-from suffice.clinical.units import HOURS_PER_DAY, MICROSECONDS_PER_SECOND, SECONDS_PER_HOUR
+from suffice.clinical.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem, RefusalError
 from suffice.message import Amount, Message, message
@@ -116,44 +112,6 @@ def calendar_age_d(born_at: datetime, at: datetime, zone: str) -> int:
     """Difference of the two local dates in an IANA zone; 0 on the date of birth."""
     place = ZoneInfo(zone)
     return (at.astimezone(place).date() - born_at.astimezone(place).date()).days
-
-
-def ages_h(
-    born_at: npt.NDArray[np.datetime64], at: npt.NDArray[np.datetime64]
-) -> npt.NDArray[np.float64]:
-    """Ages in hours of a cohort.
-
-    Args:
-        born_at: UTC instants of birth as datetime64, shape (n,); NaT = not known.
-        at: UTC instants, shape (n,) or one.
-
-    Returns:
-        Hours, shape (n,); nan where either instant is not known; negative before birth.
-    """
-    gap = (np.asarray(at) - np.asarray(born_at)).astype("timedelta64[us]")
-    microseconds = np.where(np.isnat(gap), np.nan, gap.astype(np.float64))
-    hours: npt.NDArray[np.float64] = microseconds / (SECONDS_PER_HOUR * MICROSECONDS_PER_SECOND)
-    return hours
-
-
-def postmenstrual_age_d(gestation_days: int, hours: float) -> Figure:
-    """Postmenstrual age in days: gestation at birth plus age.
-
-    Args:
-        gestation_days: Completed days of gestation at birth.
-        hours: Age in hours.
-    """
-    return Figure(
-        value=gestation_days + hours / HOURS_PER_DAY,
-        unit="d",
-        working=Working(
-            formula=message("postmenstrual age = gestation at birth + age"),
-            inputs=(
-                Quantity(name=message("gestation at birth"), value=gestation_days, unit="d"),
-                Quantity(name=message("age"), value=hours, unit="h"),
-            ),
-        ),
-    )
 
 
 def corrected_age_d(gestation_days: int, hours: float, parameters: AgeParameters) -> Figure:

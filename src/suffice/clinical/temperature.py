@@ -51,11 +51,6 @@ class TemperatureJudgement(msgspec.Struct, frozen=True, kw_only=True):
     temperature_c: float
     working: Working
 
-    @property
-    def is_red(self) -> bool:
-        """Whether it belongs to a physician at once."""
-        return self.verdict in ("fever", "low")
-
 
 def judge_temperature(
     temperature_c: float, limits: TemperatureLimits, *, age_d: float, site: str | None = None

@@ -28,7 +28,6 @@ FAHRENHEIT_PER_C: Final = Decimal("1.8")
 KJ_PER_KCAL: Final = 4.184
 """Thermochemical calorie."""
 
-MICROSECONDS_PER_SECOND: Final = 1_000_000
 SECONDS_PER_MINUTE: Final = 60
 MINUTES_PER_HOUR: Final = 60
 SECONDS_PER_HOUR: Final = 3600

@@ -104,14 +104,6 @@ class Content:
             raise ContentError(_unknown(prefix, [*self.topics, *self.flat]))
         return found
 
-    def symbols(self, topic: str) -> dict[str, Constant]:
-        """The constants of a topic by the symbol under which its equations know them."""
-        return {
-            entry.symbol: self.flat[key]
-            for key, entry in self.entries.items()
-            if entry.symbol and key.startswith(f"{topic}.")
-        }
-
     def table(self, key: str) -> Series:
         """The series of a key.
 

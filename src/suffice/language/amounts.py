@@ -215,14 +215,8 @@ def age_said(age_h: float, language: Language = "en") -> str:
 DAYS: Final = message("{count} day", plural="{count} days")
 WEEKS: Final = message("{count} week", plural="{count} weeks")
 MONTHS_LONG: Final = message("{count} month", plural="{count} months")
-OF_AGE: Final = message("{age} of age")
 HOURS_AGO: Final = message("{hours} h ago")
 DAYS_AGO: Final = message("{count} day ago", plural="{count} days ago")
-
-
-def days_said(age_h: float, language: Language = "en") -> str:
-    """An age that stands by itself: '19 days of age'."""
-    return translated(OF_AGE.template, language).format(age=age_said(age_h, language))
 
 
 def ago_said(hours: float, language: Language = "en") -> str:

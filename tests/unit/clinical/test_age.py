@@ -1,7 +1,6 @@
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-import numpy as np
 import pytest
 
 from clinical_constants import constant
@@ -9,12 +8,10 @@ from suffice.clinical.age import (
     AgeParameters,
     age_d,
     age_h,
-    ages_h,
     calendar_age_d,
     corrected_age_d,
     day_of_life,
     elapsed_h,
-    postmenstrual_age_d,
 )
 from suffice.errors import InputError, RefusalError
 
@@ -67,18 +64,6 @@ def test_calendar_age_counts_local_dates_not_hours():
     assert calendar_age_d(born, soon, "UTC") == 1
     assert calendar_age_d(born, soon, "Europe/Madrid") == 0
     assert age_d(born, soon) == pytest.approx(1 / 72)
-
-
-def test_a_cohort_of_ages_keeps_what_is_not_known_as_nan():
-    born = np.array(["2026-03-01T06:00", "NaT"], dtype="datetime64[m]")
-    at = np.array(["2026-03-02T07:30", "2026-03-02T07:30"], dtype="datetime64[m]")
-    ages = ages_h(born, at)
-    assert ages[0] == 25.5
-    assert np.isnan(ages[1])
-
-
-def test_postmenstrual_age_adds_gestation_and_age():
-    assert postmenstrual_age_d(238, 10 * 24).value == 248
 
 
 def test_corrected_age_takes_off_the_days_before_term():

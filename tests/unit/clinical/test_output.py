@@ -1,3 +1,4 @@
+import msgspec
 import pytest
 
 from clinical_constants import BORN_AT, INFANT, ColourWords, Steps, constant, entry, hours
@@ -173,6 +174,9 @@ def test_expected_output_names_its_norm():
 def test_colours_of_the_day():
     assert colour_fits("black", NORM, 2) is True
     assert colour_fits("black", NORM, 5) is False
+    assert colour_fits("black", NORM, 0) is None
+    silent = msgspec.structs.replace(NORM, stool_colours_words=None)
+    assert colour_fits("black", silent, 2) is None
 
 
 def test_a_days_count_takes_only_this_infants_diapers_of_the_kind():

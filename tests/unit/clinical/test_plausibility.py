@@ -1,13 +1,19 @@
 from datetime import timedelta
+from typing import Annotated, ClassVar
 
 import msgspec
 import pytest
 
 from clinical_constants import BORN_AT, Steps, birth_entry, constant, entry, hours
+from people import an_id
 from spoken import text
 from suffice.clinical.entry import (
+    Birth,
+    Contact,
     Expression,
+    Fact,
     Feed,
+    Setting,
     Size,
     Stool,
     Temperature,
@@ -15,10 +21,12 @@ from suffice.clinical.entry import (
     Weight,
     Wet,
 )
+from suffice.clinical.entry.field import Kind, Limits, Measured
 from suffice.clinical.plausibility import check_entry
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.weight.check import check_weight
 from suffice.clinical.weight.slip import likely_slips
+from suffice.message import message
 
 SERIES = {
     "weight_refused_low_g": Steps({0: 300, 730: 4000}, linear=True),
@@ -298,3 +306,73 @@ def test_a_swap_never_begins_with_a_zero():
         if "swapped" in text(slip.words)
     )
     assert not any("swapped" in text(slip.words) for slip in likely_slips(10, lambda _: True))
+
+
+@pytest.mark.parametrize(
+    ("due_h", "expected"),
+    [(None, []), (73, []), (72, ["CONTACT-001"]), (71, ["CONTACT-001"])],
+)
+def test_the_next_contact_lies_after_this_one(due_h, expected):
+    due = None if due_h is None else hours(due_h)
+    fact = Contact(setting=Setting.HOME, next_due_at=due)
+    assert codes(fact, infant_id=None, standing=()) == expected
+    assert codes(fact, infant_id=None) == expected
+
+
+def test_a_weight_is_compared_with_nothing_where_no_birth_is_known():
+    assert codes(Weight(weight_g=1), standing=()) == []
+
+
+def test_a_weight_before_birth_is_only_told_to_be_before_birth():
+    assert codes(Weight(weight_g=1), age_h=-1) == ["TIME-002"]
+
+
+@pytest.mark.parametrize(
+    ("zone", "expected"),
+    [
+        ("Europe/Madrid", []),
+        ("UTC", []),
+        ("", ["BIRTH-010"]),
+        ("Mars/Crater", ["BIRTH-010"]),
+        ("../etc/passwd", ["BIRTH-010"]),
+    ],
+)
+def test_the_zone_of_birth_is_one_that_exists(zone, expected):
+    found = check_entry(entry(Birth(zone=zone), 0), (), LIMITS)
+    assert [problem.code for problem in found] == expected
+
+
+def test_a_second_birth_of_one_infant_is_refused_and_of_another_is_not():
+    assert codes(Birth(zone="UTC"), age_h=1) == ["BIRTH-009"]
+    assert codes(Birth(zone="UTC"), age_h=1, infant_id=an_id("twin")) == []
+    assert codes(Birth(zone="UTC"), age_h=1, replaces=BIRTH.id) == []
+
+
+@pytest.mark.parametrize("standing", [(), (BIRTH,)])
+@pytest.mark.parametrize("age_h", [-1, 72])
+def test_a_test_weight_is_judged_by_its_difference_whatever_the_age(standing, age_h):
+    found = codes(TestWeight(before_g=3300, after_g=3801), age_h, standing=standing)
+    assert "TEST-006" in found
+
+
+def test_a_value_without_a_lowest_limit_is_only_refused_above():
+    class Odd(Fact, tag="odd", frozen=True, kw_only=True):
+        declared: ClassVar[Kind] = Kind(name=message("odd"), title=message("Odd"))
+        level: Annotated[
+            float,
+            Measured(
+                label=message("Level"),
+                quantity="volume",
+                limits=Limits(
+                    codes=("ODD-001", "ODD-002"),
+                    unit=message("mL"),
+                    high=("feed_volume_doubtful_high_ml", "feed_volume_refused_high_ml"),
+                    least=None,
+                ),
+            ),
+        ]
+
+    found = [check_entry(entry(Odd(level=one), 72), (BIRTH,), LIMITS) for one in (-900, 300, 501)]
+    assert [[problem.code for problem in one] for one in found] == [[], ["ODD-002"], ["ODD-001"]]
+    assert "up to 500" in text(found[2][0].why)
+    assert "up to 250" in text(found[1][0].why)

@@ -9,7 +9,7 @@ import pytest
 from people import an_id
 from suffice.care.clinic.clinic import change_policy, clinic, policy_history
 from suffice.errors import InputError, StorageError
-from suffice.knowledge.policy import Policy, policy_from_settings
+from suffice.knowledge.policy import Clinic, Policy, policy_from_settings
 from suffice.knowledge.store import load
 from suffice.record import policies
 
@@ -116,3 +116,21 @@ def test_a_policy_of_another_version_of_the_program_is_not_guessed_at():
     with pytest.raises(StorageError) as caught:
         clinic()
     assert caught.value.problems[0].code == "POLICY-005"
+
+
+def test_the_content_in_force_is_named_by_its_version_and_its_digest():
+    ours = Clinic(policy=Policy(), policy_version=0, content=load())
+    own = Policy(constants={LIMIT: 15.0})
+    theirs = Clinic(policy=own, policy_version=1, content=own.content_in_force(load()))
+    version, _, piece = ours.content_key.partition("+")
+    assert version == load().version
+    assert load().digest.startswith(piece)
+    assert len(piece) == 12
+    assert theirs.content_key.startswith(f"{version}+")
+    assert theirs.content_key != ours.content_key
+
+
+def test_a_value_that_this_content_does_not_have_is_passed_over():
+    assert Policy(constants={"gone.limit_d": 3.0}).content_in_force(load()) is load()
+    gone = Policy(choices={"gone": "x", "wets_norm": "no.such_key"})
+    assert gone.content_in_force(load()) is load()

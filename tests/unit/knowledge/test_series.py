@@ -71,3 +71,8 @@ def test_words_hold_until_the_next_point_and_refuse_outside() -> None:
     assert words.at(3) == ("green", "brown")
     with pytest.raises(RefusalError, match="CONTENT-015"):
         words.at(4)
+
+
+def test_a_series_has_the_unit_of_its_points() -> None:
+    assert series("step").unit == "g"
+    assert series("step").values == (10.0, 20.0, 0.0)

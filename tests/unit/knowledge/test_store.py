@@ -176,3 +176,7 @@ def test_the_library_has_a_row_for_each_entry_with_its_value_in_force(content: C
     assert first.is_chosen
     assert rows["weights.third_g"].value == "0: 10; 10: 30"
     assert rows["weights.second_g"].formula == "a + b"
+
+
+def test_without_a_topic_all_constants_come(content: Content) -> None:
+    assert content.constants("") == dict(content.flat)

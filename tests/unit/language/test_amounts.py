@@ -20,7 +20,6 @@ from suffice.language.amounts import (
     amount_said,
     constant_said,
     day_said,
-    days_said,
     instant_said,
     number_said,
     signed,
@@ -104,7 +103,6 @@ def test_every_named_unit_is_one_of_the_content_or_made_from_one() -> None:
 def test_an_age_is_said_in_completed_units(age_h: float, english: str, spanish: str) -> None:
     assert age_said(age_h) == english
     assert age_said(age_h, "es") == spanish
-    assert days_said(age_h) == f"{english} of age"
 
 
 def test_how_long_ago() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import msgspec
 import pytest
 
 from people import BORN_AT, an_entry, an_id
@@ -11,6 +12,7 @@ from spoken import said
 from suffice.assess.assessment import assess
 from suffice.assess.results import InfantAssessment
 from suffice.clinical.entry import Birth, Entry, Infant, Record, Weight
+from suffice.inference.estimate import Caution
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.plan.need import Need, need_of
@@ -84,3 +86,33 @@ def test_it_is_said_with_its_interval_its_source_and_what_others_say() -> None:
 
 def test_a_need_that_nobody_named_a_reason_for_still_says_so() -> None:
     assert said(Need(why_none="").messages()) == "No need to start a plan from:"
+
+
+def test_an_engine_that_refuses_or_is_not_reliable_leaves_it_to_the_requirement() -> None:
+    infant = assessed(*COURSE, day=21.5, engine=True)
+    assert infant.estimate is not None
+    for severity, code in (("refusal", "x"), ("caution", "few-effective-draws")):
+        caution = Caution(code=code, severity=severity, sentence="x")
+        doubted = msgspec.structs.replace(infant.estimate, cautions=(caution,))
+        need = need_of(msgspec.structs.replace(infant, estimate=doubted), load())
+        assert need.by == "requirement"
+
+
+def test_a_need_without_an_interval_and_without_others_says_only_itself() -> None:
+    infant = assessed(*COURSE, day=21.5, engine=False)
+    figure = msgspec.structs.replace(infant.figures["requirement_ml_per_day"], low=None, high=None)
+    lone = said(Need(per_day=figure, by="requirement").messages())
+    assert "interval" not in lone
+    assert "Other sources" not in lone
+    assert lone.startswith("A plan starts from ")
+    half = msgspec.structs.replace(figure, low=1.0)
+    assert "interval" not in said(Need(per_day=half, by="requirement").messages())
+    whole = msgspec.structs.replace(figure, low=1.0, high=2.0, level=0.8)
+    assert "80 % interval 1 to 2" in said(Need(per_day=whole, by="requirement").messages())
+
+
+def test_a_need_whose_engine_says_no_requirement_is_the_published_one() -> None:
+    """Without a weight after birth the engine tells the population, which is nobody's need."""
+    infant = assessed(BIRTH, day=9, engine=True)
+    assert infant.estimate is not None
+    assert need_of(infant, load()).by == "requirement"

@@ -85,17 +85,6 @@ def review_intake(case: Case, review: Review, parameters: CareParameters) -> tup
     return answers
 
 
-def transfers(case: Case, parameters: CareParameters) -> list[tuple[TestWeight, Transfer]]:
-    """The test weights that give a transfer, in order of time."""
-    found = []
-    for _, fact in case.facts(TestWeight):
-        try:
-            found.append((fact, transfer_of(fact, parameters)))
-        except (RefusalError, InputError):
-            continue
-    return found
-
-
 def transfer_of(fact: TestWeight, parameters: CareParameters) -> Transfer:
     """The milk taken in one test-weighed feed.
 

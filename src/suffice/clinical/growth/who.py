@@ -27,20 +27,6 @@ def weight_for_age_z(
     return for_age_z(standard, "weight", is_male, age_d, weight_g)
 
 
-def length_for_age_z(
-    standard: WhoStandard, is_male: ArrayLike, age_d: ArrayLike, length_cm: ArrayLike
-) -> Floats:
-    """Length-for-age z (lying); arguments broadcast to the shape of the result."""
-    return for_age_z(standard, "length", is_male, age_d, length_cm)
-
-
-def head_for_age_z(
-    standard: WhoStandard, is_male: ArrayLike, age_d: ArrayLike, head_cm: ArrayLike
-) -> Floats:
-    """Head circumference-for-age z; arguments broadcast to the shape of the result."""
-    return for_age_z(standard, "head", is_male, age_d, head_cm)
-
-
 def for_age_z(
     standard: WhoStandard,
     measure: Measure,

@@ -14,7 +14,6 @@ from typing import ClassVar
 
 import msgspec
 import numpy as np
-import numpy.typing as npt
 from scipy.special import ndtri
 
 from suffice.clinical.parameters import Parameters
@@ -106,24 +105,6 @@ class TellApart(msgspec.Struct, frozen=True, kw_only=True):
     def from_at(self, born_at: datetime) -> datetime:
         """The instant from which a second weight would tell."""
         return born_at + timedelta(hours=self.from_age_h)
-
-
-def gains_g_per_day(
-    first_g: npt.ArrayLike, second_g: npt.ArrayLike, days: npt.ArrayLike
-) -> npt.NDArray[np.float64]:
-    """Gains of a cohort in g/day; nan where a value is missing or `days` is not above 0.
-
-    Args:
-        first_g: Earlier weights in g, any shape.
-        second_g: Later weights in g.
-        days: Days between them.
-    """
-    span = np.asarray(days, dtype=np.float64)
-    usable = np.where(span > 0, span, np.nan)
-    gained: npt.NDArray[np.float64] = (
-        np.asarray(second_g, dtype=np.float64) - np.asarray(first_g, dtype=np.float64)
-    ) / usable
-    return gained
 
 
 def gain(

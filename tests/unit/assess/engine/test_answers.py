@@ -15,6 +15,7 @@ from suffice.assess.engine.answers import (
     engine_answers,
     forecast_ahead,
     forecast_working,
+    moved_most,
 )
 from suffice.assess.engine.ask import speaks_of_intake
 from suffice.assess.results import EngineFacts, InfantAssessment
@@ -256,3 +257,11 @@ def test_the_engine_is_asked_about_the_limit_of_gain_that_the_red_rule_holds_at_
             asked[estimate.age_d >= 14] = limit_g_per_day
             assert probability.working.constants[0].value == limit_g_per_day
     assert asked == {False: 15, True: 20}
+
+
+def test_the_entries_that_moved_the_answer_most_come_first_whichever_way():
+    estimate = max(estimates(), key=lambda one: len(one.influences))
+    shifts = [abs(one.shift_sd) for one in estimate.influences]
+    found = [abs(one.shift_sd) for one in moved_most(estimate)]
+    assert 1 < len(found) < len(shifts)
+    assert found == sorted(shifts, reverse=True)[: len(found)]

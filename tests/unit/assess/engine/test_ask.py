@@ -1,11 +1,33 @@
-from suffice.assess.engine.ask import knows_no_intake
-from suffice.inference.estimate import Question
+"""When the engine is asked, about which limit, and whether its answer speaks of this infant."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from suffice.assess.case import GAIN_LIMIT
+from suffice.assess.engine.ask import (
+    estimate_of,
+    gain_limit,
+    is_calm,
+    knows_no_intake,
+    limit_asked,
+    review_estimate,
+    seed_of,
+    speaks_of_intake,
+)
+from suffice.inference.estimate import Caution, Question, Suspect
 from suffice.inference.evidence import Evidence, MilkGiven, TestWeighing, WeightReading
 from suffice.inference.infant.answer import answer
 from suffice.inference.infant.population import Population
-from suffice.knowledge.store import load
+from suffice.message import message
+from unit.assess.review.reviewed import CONTENT, a_case, a_review, present, values
 
-VALUES = {key: one.value for key, one in load().constants("population").items()}
+VALUES = {key: one.value for key, one in CONTENT.constants("population").items()}
+LIMITS = CONTENT.table(GAIN_LIMIT)
+BOY = "boy, 39+0, 3500 g, vaginal"
+WEIGHED = (WeightReading(id="w", age_d=8.0, weight_g=3350),)
+REFUSED = Caution(code="x", severity="refusal", sentence=message("Not for this infant."))
 
 
 def told(**more):
@@ -24,3 +46,115 @@ def test_a_weight_or_a_test_weight_speaks_of_this_infant():
     assert not knows_no_intake(told(weights=weight))
     milk = (TestWeighing(id="t", age_d=8.9, transfer_g=60),)
     assert not knows_no_intake(told(test_weighings=milk))
+
+
+def changed(**fields):
+    return msgspec.structs.replace(told(weights=WEIGHED), **fields)
+
+
+def question(limit):
+    return msgspec.structs.replace(changed().question, gain_limit_g_per_day=limit)
+
+
+def test_the_limit_is_the_red_rules_where_that_has_one_and_else_the_engines_own():
+    first = LIMITS.positions[0]
+    assert gain_limit(CONTENT, first) == LIMITS.points[0]
+    assert gain_limit(CONTENT, first - 0.01).key == "population.question_gain_limit"
+    assert gain_limit(CONTENT, LIMITS.positions[1]) == LIMITS.points[1]
+
+
+def test_the_limit_that_was_asked_is_found_again_with_its_source():
+    for at, limit in zip(LIMITS.positions, LIMITS.points, strict=True):
+        asked = changed(age_d=at, question=question(limit.value))
+        assert limit_asked(CONTENT, asked).value == limit.value
+    early = changed(age_d=LIMITS.positions[0] - 1, question=question(LIMITS.points[0].value))
+    assert limit_asked(CONTENT, early).key == "population.question_gain_limit"
+    assert limit_asked(CONTENT, changed(age_d=30.0, question=question(1.5))).key == (
+        "population.question_gain_limit"
+    )
+
+
+def test_it_speaks_of_intake_from_its_day_on_and_never_where_it_refuses():
+    from_d = CONTENT.constant("ranking.likely_short_from_age_d").value
+    assert speaks_of_intake(changed(age_d=from_d), CONTENT)
+    assert not speaks_of_intake(changed(age_d=from_d - 0.01), CONTENT)
+    assert not speaks_of_intake(changed(cautions=(REFUSED,)), CONTENT)
+    assert not speaks_of_intake(told(), CONTENT)
+
+
+def a_suspect(probability, reading_id="w"):
+    return Suspect(
+        reading_id=reading_id,
+        probability=probability,
+        reason="unexplained",
+        residual_g=300.0,
+        expected_g=3050.0,
+        ask=message("Weigh again."),
+    )
+
+
+def test_a_sketch_is_calm_only_where_it_lies_a_margin_below_every_limit():
+    margin = CONTENT.constant("ranking.sketch_margin_fraction").value
+    short = CONTENT.constant("ranking.likely_short_fraction").value - margin
+    wrong = CONTENT.constant("ranking.wrong_weight_fraction").value - margin
+    from_d = CONTENT.constant("ranking.likely_short_from_age_d").value
+    calm = {"age_d": from_d, "intake_short_probability": short - 0.001, "suspects": ()}
+    assert is_calm(changed(**calm), CONTENT)
+    assert not is_calm(changed(**calm | {"intake_short_probability": short}), CONTENT)
+    early = {"intake_short_probability": 0.99, "age_d": from_d - 0.01}
+    assert is_calm(changed(**calm | early), CONTENT)
+    assert not is_calm(changed(**calm | {"suspects": (a_suspect(wrong),)}), CONTENT)
+    assert is_calm(changed(**calm | {"suspects": (a_suspect(wrong - 0.001),)}), CONTENT)
+    doubtful = {"cautions": (REFUSED,), "suspects": (a_suspect(0.99),)}
+    assert is_calm(changed(**calm | doubtful), CONTENT)
+
+
+def test_the_seed_follows_what_was_seen_and_not_the_clock():
+    seen = Evidence(now_d=9.0, birth_weight_g=3300)
+    assert seed_of(seen) == seed_of(msgspec.structs.replace(seen, now_d=10.0))
+    assert seed_of(seen) != seed_of(msgspec.structs.replace(seen, birth_weight_g=3301))
+
+
+@pytest.mark.parametrize(
+    ("infant", "asked_at"),
+    [("nobody knows", "9 d"), (BOY, f"{VALUES['population.age_limit_d'] + 1} d")],
+)
+def test_it_is_not_asked_without_a_birth_or_past_its_age_and_says_so(infant, asked_at):
+    case = a_case(infant, "8 d: 3600 g", asked_at)
+    review = a_review(case)
+    assert estimate_of(case, review) is None
+    assert set(review.not_computed) == {"estimate"}
+
+
+def reviewed(estimate):
+    case = a_case(BOY, "8 d: 3350 g", "9 d")
+    review = a_review(case)
+    review_estimate(case, review, estimate)
+    return case, review
+
+
+def test_a_doubtful_weight_is_put_before_the_table_with_its_entry():
+    case = a_case(BOY, "8 d: 3350 g", "9 d")
+    weighing = case.weighings[-1]
+    _, review = reviewed(changed(suspects=(a_suspect(0.8, str(weighing.entry_id)),)))
+    assert values(review) == {"weight_wrong_fraction": [0.8]}
+    (found,) = review.measures["weight_wrong_fraction"]
+    assert (found.entry_ids, found.age_h) == ((weighing.entry_id,), weighing.age_h)
+
+
+def test_a_doubt_about_a_weight_that_is_not_there_any_more_is_left_out():
+    _, review = reviewed(changed(suspects=(a_suspect(0.8, "gone"),)))
+    assert values(review) == {}
+
+
+def test_a_refusal_is_a_sign_and_its_doubts_are_not_told():
+    note = msgspec.structs.replace(REFUSED, severity="note")
+    _, review = reviewed(changed(cautions=(note, REFUSED), suspects=(a_suspect(0.8),)))
+    assert present(review) == {"engine_refuses"}
+    assert [one.says for one in review.signs["engine_refuses"]] == [(REFUSED.sentence,)]
+    assert values(review) == {}
+
+
+def test_without_an_answer_nothing_is_put_before_the_table():
+    _, review = reviewed(None)
+    assert (review.signs, review.measures) == ({}, {})

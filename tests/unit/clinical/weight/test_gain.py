@@ -9,7 +9,6 @@ from suffice.clinical.weight.gain import (
     GainParameters,
     days_to_tell_apart,
     gain,
-    gains_g_per_day,
     tells_apart,
     trend,
 )
@@ -186,9 +185,3 @@ def test_covariance_of_a_trend_is_that_of_its_two_parameters():
 def test_a_trend_needs_two_ages():
     with pytest.raises(InputError, match="GAIN-004"):
         trend([weighed(5, 3200), weighed(5, 3210)], NOISE, PARAMETERS)
-
-
-def test_gains_of_a_cohort():
-    gains = gains_g_per_day([3200, 3200, np.nan], [3300, 3300, 3300], [4, 0, 4])
-    assert gains[0] == 25
-    assert np.isnan(gains[1:]).all()

@@ -6,7 +6,13 @@ from scipy.special import ndtri
 from engine_setting import POPULATION, QUESTION, STRUGGLING, THRIVING
 from suffice.inference.estimate import Forecast
 from suffice.inference.evidence import Evidence, MilkGiven, Scale, TestWeighing, WeightReading
-from suffice.inference.growth.blend import combine, growth_share, weighed_of, with_growth
+from suffice.inference.growth.blend import (
+    _with_regain,
+    combine,
+    growth_share,
+    weighed_of,
+    with_growth,
+)
 from suffice.inference.growth.forecast import LEVELS, forecast
 from suffice.inference.infant.answer import answer
 from suffice.knowledge.growth_forecast import growth_of
@@ -143,3 +149,15 @@ def test_a_regain_that_is_behind_stays_the_engines():
     told = with_growth(THRIVING, own := answer(THRIVING, POPULATION, QUESTION, 1), GROWTH)
     assert told.regain_age_d == own.regain_age_d
     assert told.regain_age_d.median < THRIVING.now_d
+
+
+def test_a_fan_that_hardly_comes_back_to_birth_weight_has_no_age_of_regain():
+    told = answer(THRIVING, POPULATION, QUESTION, 5)
+    low = msgspec.structs.replace(told, forecast=fan([2000.0, 2010.0, 2020.0], 30.0))
+    assert _with_regain(low, 3400.0).regain_age_d is None
+    back = msgspec.structs.replace(told, forecast=fan([3300.0, 3400.0, 3500.0], 30.0))
+    regain = _with_regain(back, 3400.0).regain_age_d
+    assert regain is not None
+    assert regain.median == pytest.approx(AGES[1], abs=0.01)
+    already = msgspec.structs.replace(told, forecast=fan([3400.0, 3500.0, 3600.0], 30.0))
+    assert _with_regain(already, 3400.0) is already

@@ -8,6 +8,7 @@ from engine_setting import POPULATION, STRUGGLING, THRIVING, weights
 from suffice.inference.evidence import Evidence, TestWeighing
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.posterior import (
+    _even_noise,
     find_best_mode,
     find_modes,
     last_weight_off,
@@ -180,3 +181,13 @@ def test_a_weighed_feed_integrates_over_all_results_to_one():
     table = TransferTables.of(tests, 10.0, POPULATION)
     density = np.exp(table.log_likelihood(np.full((1, len(shown)), np.log(70.0))))
     assert 2.0 * density.sum() == pytest.approx(1, abs=0.01)
+
+
+@pytest.mark.parametrize(("count", "is_whole"), [(40, True), (12, True), (11, False), (1, False)])
+def test_even_noise_has_the_moments_of_the_normal_where_there_are_rows_enough(count, is_whole):
+    noise, stretch = _even_noise(count, 12)
+    assert (noise.shape, stretch.shape) == ((count, 12), (count,))
+    moments = noise.T @ noise / count
+    assert np.allclose(moments, np.eye(12)) == is_whole
+    assert (stretch > 0).all()
+    np.testing.assert_array_equal(noise, _even_noise(count, 12)[0])

@@ -11,6 +11,7 @@ from suffice.inference.infant.answer import answer
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.outlook import look_out
 from suffice.inference.infant.posterior import find_best_mode, last_weight_off, resample, sample
+from suffice.inference.infant.scrutiny import _suspect
 from suffice.inference.infant.weighing import next_weighing
 
 change = msgspec.structs.replace
@@ -54,6 +55,19 @@ def test_another_scale_is_asked_about():
     home = change(evidence, scales=())
     told = ask(home)
     assert all(s.reason in {"other scale", "unexplained"} for s in told.suspects)
+
+
+def test_a_weight_that_other_scales_may_explain_asks_about_the_scales():
+    """Off by more than noise and by less than scales may differ, and no slip of a digit."""
+    off_g = 2 * POPULATION.scale_offset_sd_g
+    likelihood = Likelihood(with_weight(2, weight_g=3285.0 + off_g, scale="home"), POPULATION)
+    found = _suspect(likelihood, 2, 0.9, 3285.0, 20.0)
+    assert (found.reason, found.perhaps_g) == ("other scale", None)
+    assert found.residual_g == pytest.approx(off_g)
+    one_scale = Likelihood(with_weight(2, weight_g=3285.0 + off_g), POPULATION)
+    assert _suspect(one_scale, 2, 0.9, 3285.0, 20.0).reason == "unexplained"
+    far = Likelihood(with_weight(2, weight_g=3285.0 - 2 * off_g, scale="home"), POPULATION)
+    assert _suspect(far, 2, 0.9, 3285.0, 20.0).reason == "unexplained"
 
 
 @pytest.mark.parametrize(("grams", "warned"), [(0.0, False), (190.0, True), (-190.0, True)])

@@ -1,0 +1,138 @@
+"""An infant laid out for the reviews, and the sheet into which they write."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import msgspec
+import pytest
+
+from people import an_entry, an_id
+from spoken import text
+from suffice.assess.case import (
+    Review,
+    case_of,
+    finding_with,
+    present_illnesses,
+    problem_words,
+    refusal_words,
+)
+from suffice.assess.results import Finding
+from suffice.assess.rules.truth import Truth
+from suffice.clinical.entry import Birth, Illness, Infant, Temperature, Weight
+from suffice.clinical.working import Figure, Working
+from suffice.errors import InputError, Problem, RefusalError
+from suffice.knowledge.policy import Policy
+from suffice.message import message
+from unit.assess.review.reviewed import CONTENT, a_case, instant
+
+BOY = "boy, 39+0, 3500 g, vaginal"
+
+
+def test_age_is_counted_from_birth_and_back():
+    case = a_case(BOY, "20 h: 3400 g", "30 h")
+    assert case.age_h == 30
+    assert case.age_at(instant("20 h")) == 20
+    assert case.at_age(20) == instant("20 h")
+
+
+def test_without_a_birth_there_is_no_age_and_it_is_said_why():
+    case = a_case("nobody knows", "20 h: 3400 g", "30 h")
+    assert (case.birth, case.born_at, case.age_h, case.age_at(instant("20 h"))) == (None,) * 4
+    assert case.weighings == ()
+    with pytest.raises(ValueError, match="no ages"):
+        case.at_age(20)
+    before = a_case("nobody knows", "20 h: 3400 g", "30 h", is_before_birth=True)
+    assert text(before.no_birth) != text(case.no_birth)
+
+
+def test_what_is_dated_before_birth_is_left_out():
+    infant = Infant(id=an_id("infant"), position=1)
+    early = an_entry("early", Weight(weight_g=3000), infant=infant, at_h=-1)
+    birth = an_entry("birth", Birth(zone="UTC", birth_weight_g=3500.0), infant=infant)
+    at_birth = an_entry("same", Temperature(temperature_c=37), infant=infant)
+    case = case_of(
+        infant,
+        "Ada",
+        [early, birth, at_birth],
+        as_of=birth.true_at + timedelta(hours=2),
+        content=CONTENT,
+        policy=Policy(zone="UTC"),
+    )
+    assert case.entries == (birth, at_birth)
+    assert [one.weight_g for one in case.weighings] == [3500.0]
+
+
+def test_facts_come_in_order_of_time_and_the_latest_is_the_last():
+    case = a_case(BOY, "20 h: 3400 g; 25 h: 3380 g; 26 h: 37.0 °C", "30 h")
+    assert [fact.weight_g for _, fact in case.facts(Weight)] == [3400, 3380]
+    entry, fact = case.latest(Weight)
+    assert (entry.true_at, fact.weight_g) == (instant("25 h"), 3380)
+    assert case.latest(Illness) is None
+
+
+def test_an_illness_is_present_until_it_is_said_to_have_ended():
+    infant = Infant(id=an_id("infant"), position=1)
+    said = [("rash", True), ("reflux", True), ("rash", False), ("cold", False), ("rash", True)]
+    entries = [
+        an_entry(f"{n}", Illness(what=what, present=present), infant=infant, at_h=n)
+        for n, (what, present) in enumerate(said)
+    ]
+    assert present_illnesses(entries) == ["rash", "reflux"]
+    assert present_illnesses(entries[:3]) == ["reflux"]
+    assert present_illnesses([]) == []
+
+
+FIGURE = Figure(value=1.0, unit="g", working=Working(formula=message("as given")))
+PROBLEM = Problem(code="A-001", what=message("This"), why=message("is odd."), fix=message("Ask."))
+
+
+def refuse(error):
+    def compute():
+        raise error
+
+    return compute
+
+
+def test_a_figure_is_kept_or_the_reason_why_there_is_none():
+    review = Review(infant_id=an_id("infant"))
+    assert review.figure("a", lambda: FIGURE) is FIGURE
+    assert review.figure("b", refuse(RefusalError(PROBLEM))) is None
+    assert review.figure("c", refuse(InputError(PROBLEM))) is None
+    assert set(review.figures) == {"a"}
+    assert {name: text(why) for name, why in review.not_computed.items()} == {
+        "b": "This is odd. Ask.",
+        "c": "This is odd. Ask.",
+    }
+    with pytest.raises(ZeroDivisionError):  # a fault of the program is no reason
+        review.figure("d", refuse(ZeroDivisionError()))
+
+
+def test_a_sign_says_what_is_known_of_it():
+    review = Review(infant_id=an_id("infant"))
+    for known in (True, False, None):
+        review.sign("jaundice", known, "typed", age_h=3.0, what="x")
+    assert [one.present for one in review.signs["jaundice"]] == [
+        Truth.TRUE,
+        Truth.FALSE,
+        Truth.CANNOT_TELL,
+    ]
+    first = review.signs["jaundice"][0]
+    assert (first.age_h, first.says, first.gaps) == (3.0, ("typed",), (("what", "x"),))
+
+
+def test_a_flag_that_was_not_asked_rests_on_nothing():
+    assert Review(infant_id=an_id("infant")).rests_on("fever") == ()
+
+
+def test_a_doubted_finding_says_more_and_is_no_longer_ordered_by_its_excess():
+    finding = Finding(code="a", level="red", messages=("one",), excess_fraction=0.4)
+    doubted = finding_with(finding, "two", "three")
+    assert (doubted.messages, doubted.excess_fraction) == (("one", "two", "three"), 0.0)
+    assert msgspec.structs.replace(doubted, messages=("one",), excess_fraction=0.4) == finding
+
+
+def test_a_refusal_is_said_without_its_code_and_every_problem_of_it():
+    assert text(problem_words(PROBLEM)) == "This is odd. Ask."
+    assert text(problem_words(PROBLEM, with_fix=False)) == "This is odd."
+    assert text(refusal_words(InputError(PROBLEM, PROBLEM))).count("This is odd.") == 2

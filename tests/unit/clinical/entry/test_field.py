@@ -1,0 +1,66 @@
+"""What a field is, read from its declaration."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar
+
+import pytest
+
+from suffice.clinical.entry import KINDS, Feed, Size, Weight, Wet
+from suffice.clinical.entry.field import (
+    Counted,
+    Fact,
+    Field,
+    Kind,
+    Measured,
+    default_of,
+    fields_of,
+    is_required,
+    kind_of,
+)
+from suffice.message import message
+
+
+def test_every_field_of_every_kind_is_declared_in_the_order_in_which_it_stands():
+    for kind in KINDS.values():
+        declared = fields_of(kind)
+        assert tuple(declared) == kind.__struct_fields__
+        assert all(isinstance(field, Field) for field in declared.values())
+
+
+def test_a_field_without_a_declaration_is_refused_by_name():
+    class Undeclared(Fact, tag="undeclared", frozen=True, kw_only=True):
+        declared: ClassVar[Kind] = Kind(name=message("a"), title=message("A"))
+        shade: Annotated[str, "not a declaration"]
+
+    with pytest.raises(TypeError, match=r"Undeclared\.shade"):
+        fields_of(Undeclared)
+
+
+def test_a_fact_that_needs_one_of_its_fields_is_not_made_without_all_of_them():
+    needs = Size.declared.needs
+    assert needs is not None
+    with pytest.raises(ValueError, match=needs.rule):
+        Size()
+    for name in needs.fields:
+        assert getattr(Size(**{name: 40.0}), name) == 40.0
+
+
+def test_a_kind_bears_the_name_under_which_it_is_stored():
+    assert kind_of(Weight) == kind_of(Weight(weight_g=3000)) == "weight"
+    assert {name: kind_of(kind) for name, kind in KINDS.items()} == {name: name for name in KINDS}
+
+
+def test_what_must_be_said_and_what_holds_where_nothing_is_said():
+    assert is_required(Weight, "weight_g")
+    assert not is_required(Wet, "count")
+    assert default_of(Wet, "count") == 1
+    assert default_of(Feed, "volume_ml") is None
+
+
+def test_a_declaration_says_how_its_field_is_read():
+    weight, count = fields_of(Weight)["weight_g"], fields_of(Wet)["count"]
+    assert isinstance(weight, Measured)
+    assert weight.quantity == "weight"
+    assert isinstance(count, Counted)
+    assert (count.unsaid_count, count.least_count) == (None, 0)
