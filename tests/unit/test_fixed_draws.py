@@ -37,7 +37,7 @@ def drawn(folder: Path, *names: str) -> tuple[int, str]:
     (folder / "test_another.py").write_text(OTHER)
     run = subprocess.run(
         [sys.executable, "-m", "pytest", "-q", "-s", "-c", str(ROOT / "pyproject.toml"),
-         "-p", "conftest", "-p", "no:randomly", *(str(folder / name) for name in names)],
+         "-p", "conftest", "--randomly-dont-reorganize", *(str(folder / name) for name in names)],
         capture_output=True,
         text=True,
         cwd=ROOT,
