@@ -4,7 +4,8 @@
 # make bench  the benchmarks                        make validate  the engine against the published
 # make lock   renew the locks                                      figures and open data
 # make freeze  keep the content set of a release whole
-.PHONY: run test check fix bench validate lock freeze
+# make mutants  do the tests notice small faults? (N=60 for fewer)
+.PHONY: run test check fix bench validate lock freeze mutants
 
 PY := .venv/bin/python
 # Tools that insist on a home folder get one inside the checkout.
@@ -44,6 +45,12 @@ freeze:
 validate:
 	@python3 tools/setup.py validate
 	$(TOOL_HOME) $(PY) -m tools.validate
+
+N ?= 500
+mutants:
+	@python3 tools/setup.py test
+	@mkdir -p var/home
+	$(TOOL_HOME) $(PY) -m tools.mutants $(N)
 
 LOCK := .venv/bin/uv pip compile -q --universal --python-version 3.11 --generate-hashes --no-header
 lock:

@@ -13,7 +13,6 @@ import pkgutil
 import re
 import tomllib
 from collections import Counter
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
