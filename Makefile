@@ -6,7 +6,8 @@
 # make freeze  keep the content set of a release whole
 # make kind NAME='skin fold'   begin a new kind of entry
 # make coverage  the rooms that compute: every branch of every line must be run by their tests
-.PHONY: run test check fix bench validate lock freeze kind coverage
+# make mutants  do the tests notice small faults? (N=60 for fewer)
+.PHONY: run test check fix bench validate lock freeze kind coverage mutants
 
 PY := .venv/bin/python
 # Tools that insist on a home folder get one inside the checkout.
@@ -60,6 +61,12 @@ kind:
 validate:
 	@python3 tools/setup.py validate
 	$(TOOL_HOME) $(PY) -m tools.validate
+
+N ?= 500
+mutants:
+	@python3 tools/setup.py test
+	@mkdir -p var/home
+	$(TOOL_HOME) $(PY) -m tools.mutants $(N)
 
 LOCK := .venv/bin/uv pip compile -q --universal --python-version 3.11 --generate-hashes --no-header
 lock:

@@ -23,11 +23,13 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from fixed_draws import fix_the_draws
 from postgres import NoPostgresError, Server, running
 
 # A busy machine is no failure, and a run must not depend on luck: no deadline, one fixed draw.
 settings.register_profile("suffice", deadline=None, derandomize=True)
 settings.load_profile("suffice")
+fix_the_draws()
 
 _home = Path(tempfile.mkdtemp(prefix="suffice-tests-"))
 os.environ["SUFFICE_HOME"] = str(_home)

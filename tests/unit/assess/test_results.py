@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import date
 
 import msgspec
 import pytest
 
 from spoken import said
 from suffice.assess.results import EngineFacts, Rank, Tier, Urgency, WeighAgain
-from suffice.inference.evidence import Evidence, MilkGiven, TestWeighing
+from suffice.inference.evidence import Evidence
 from suffice.message import message
 
 PLAIN = Urgency(rule_place=2, excess_fraction=0.1, red_count=1, overdue_h=3.0, age_h=50.0)

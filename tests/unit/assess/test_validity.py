@@ -107,8 +107,9 @@ def test_a_weight_ends_nothing_by_itself() -> None:
 
 
 def test_the_soonest_of_all_counts() -> None:
-    entries = [seen(Wet(), 72.0 - STALE_H + 3), seen(Temperature(celsius=38.2), 72 - STANDING_H + 2)]
+    entries = [
+        seen(Wet(), 72.0 - STALE_H + 3),
+        seen(Temperature(celsius=38.2), 72 - STANDING_H + 2),
+    ]
     assert holds_h(72.0, entries=entries, due_in_h=1.0) == pytest.approx(1 + 1 / 60)
     assert holds_h(72.0, entries=entries) == 2.0
-
-
