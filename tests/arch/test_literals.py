@@ -47,6 +47,10 @@ UNIT_WORDS = {end.upper() for unit in load().units.values() for end in unit.endi
 UNITS_MODULE = "src/suffice/clinical/units.py"
 
 DECLARED: dict[str, dict[float, str]] = {
+    "src/suffice/care/uploads.py": {
+        0o600: "mode of a file that only its owner reads",
+        0o700: "mode of a folder that only its owner enters",
+    },
     "src/suffice/clinical/entry/birth.py": {
         8: "what a form takes; how many can be is asked of the content",
         120: "characters of a name",

@@ -99,15 +99,13 @@ def _assessed(count: int) -> Message:
     return message("{count} family assessed.", plural="{count} families assessed.", count=count)
 
 
-def _refreshed(workers: int | None, *, is_patient: bool = True) -> int:
+def _refreshed(workers: int | None, *, waits: bool = True) -> int:
     """Assess what no longer holds, with a bar; how many families there were."""
     from suffice.care.caseload.refreshing import bring_up_to_date  # noqa: PLC0415
     from suffice.cli.progress import stages  # noqa: PLC0415
 
     with stages({"assessing": ASSESSING}) as watch:
-        return bring_up_to_date(
-            now_utc, by="suffice", workers=workers, watch=watch, is_patient=is_patient
-        )
+        return bring_up_to_date(now_utc, by="suffice", workers=workers, watch=watch, waits=waits)
 
 
 def _refresh_and_go_on(workers: int | None) -> None:
@@ -116,7 +114,7 @@ def _refresh_and_go_on(workers: int | None) -> None:
 
     close_old_connections()
     try:
-        done = _refreshed(workers, is_patient=False)
+        done = _refreshed(workers, waits=False)
     except SufficeError as error:
         say_problems(error)
     else:

@@ -131,13 +131,40 @@ def _sqlite_remove() -> list[str]:
 
 
 def _postgres_install() -> list[str]:
-    refuse = """
+    checked = """
+        CREATE TRIGGER record_entry_check BEFORE INSERT ON record_entry
+        FOR EACH ROW EXECUTE FUNCTION record_entry_check()
+    """
+    statements = [_refuse(), _entry_check(), _keep()]
+    statements += [checked, _always("record_entry", "record_entry_check")]
+    for table in ARRIVING:
+        keep = f"""
+            CREATE TRIGGER {table}_keep BEFORE INSERT OR DELETE ON {table}
+            FOR EACH ROW EXECUTE FUNCTION record_keep()
+        """
+        statements += [keep, _always(table, f"{table}_keep")]
+    for table in IDENTITIES:
+        # FOR EACH STATEMENT: an UPDATE that matches no row is refused as well, and TRUNCATE too.
+        acts = "UPDATE OR TRUNCATE" if table in ARRIVING else "UPDATE OR DELETE OR TRUNCATE"
+        refused = f"""
+            CREATE TRIGGER {table}_refuse BEFORE {acts} ON {table}
+            FOR EACH STATEMENT EXECUTE FUNCTION record_refuse()
+        """
+        statements += [refused, _always(table, f"{table}_refuse")]
+    return statements
+
+
+def _refuse() -> str:
+    return """
         CREATE FUNCTION record_refuse() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
             RAISE EXCEPTION '% is append-only: % is refused; a correction is a new entry',
                 TG_TABLE_NAME, TG_OP USING ERRCODE = 'integrity_constraint_violation';
         END $$
     """
-    check = f"""
+
+
+def _entry_check() -> str:
+    return f"""
         CREATE FUNCTION record_entry_check() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
             IF NEW.kind IS DISTINCT FROM NEW.fact->>'kind' THEN
                 RAISE EXCEPTION '{KIND_RULE}' USING ERRCODE = 'integrity_constraint_violation';
@@ -157,7 +184,10 @@ def _postgres_install() -> list[str]:
             RETURN NEW;
         END $$
     """
-    kept = f"""
+
+
+def _keep() -> str:
+    return f"""
         CREATE FUNCTION record_keep() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
             IF TG_OP = 'INSERT' THEN
                 IF EXISTS ({_arrived("NEW")}) THEN
@@ -173,26 +203,6 @@ def _postgres_install() -> list[str]:
             RETURN OLD;
         END $$
     """
-    checked = """
-        CREATE TRIGGER record_entry_check BEFORE INSERT ON record_entry
-        FOR EACH ROW EXECUTE FUNCTION record_entry_check()
-    """
-    statements = [refuse, check, kept, checked, _always("record_entry", "record_entry_check")]
-    for table in ARRIVING:
-        keep = f"""
-            CREATE TRIGGER {table}_keep BEFORE INSERT OR DELETE ON {table}
-            FOR EACH ROW EXECUTE FUNCTION record_keep()
-        """
-        statements += [keep, _always(table, f"{table}_keep")]
-    for table in IDENTITIES:
-        # FOR EACH STATEMENT: an UPDATE that matches no row is refused as well, and TRUNCATE too.
-        acts = "UPDATE OR TRUNCATE" if table in ARRIVING else "UPDATE OR DELETE OR TRUNCATE"
-        refused = f"""
-            CREATE TRIGGER {table}_refuse BEFORE {acts} ON {table}
-            FOR EACH STATEMENT EXECUTE FUNCTION record_refuse()
-        """
-        statements += [refused, _always(table, f"{table}_refuse")]
-    return statements
 
 
 def _always(table: str, trigger: str) -> str:

@@ -300,7 +300,7 @@ def test_a_refresh_that_nobody_waits_for_leaves_the_work_to_the_one_under_way():
     assert shelf.take(other.number, slot="refresh", now=now)
 
     def impatient():
-        return refreshing.bring_up_to_date(lambda: now, by="x", workers=1, is_patient=False)
+        return refreshing.bring_up_to_date(lambda: now, by="x", workers=1, waits=False)
 
     assert impatient() == 0
     silent()

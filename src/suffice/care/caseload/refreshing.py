@@ -18,7 +18,7 @@ def bring_up_to_date(
     workers: int | None = None,
     watch: jobs.Watch | None = None,
     on_bug: Callable[[Exception], str] | None = None,
-    is_patient: bool = True,
+    waits: bool = True,
 ) -> int:
     """Assess anew every family whose standing no longer holds; what was stored stays.
 
@@ -28,7 +28,7 @@ def bring_up_to_date(
         workers: Processes; None takes as many as there are cores, 1 uses none besides this one.
         watch: Told how far it is.
         on_bug: As in :func:`suffice.care.jobs.run`.
-        is_patient: Whether to wait for another refresh that is at work; else nothing is done then.
+        waits: Whether to wait for another refresh that is at work; else nothing is done then.
 
     Returns:
         How many standings were computed.
@@ -38,7 +38,7 @@ def bring_up_to_date(
     """
     if not stale_families(clinic(), now=clock()):
         return 0
-    if not is_patient and jobs.is_busy(jobs.Kind.REFRESH):
+    if not waits and jobs.is_busy(jobs.Kind.REFRESH):
         jobs.sweep()  # it may have fallen silent; then the next call finds its place free
         return 0
 

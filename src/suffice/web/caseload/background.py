@@ -28,7 +28,7 @@ def bring_up_to_date() -> None:
 
 def _work() -> None:
     try:
-        refreshing.bring_up_to_date(timezone.now, by="suffice", workers=1, is_patient=False)
+        refreshing.bring_up_to_date(timezone.now, by="suffice", workers=1, waits=False)
     except SufficeError as error:
         # The page goes on showing the standing with its as-of; a code holds no patient data.
         codes = ", ".join(problem.code for problem in error.problems)
