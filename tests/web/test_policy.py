@@ -56,7 +56,7 @@ def test_same_version_sent_twice_is_one_version(page: Client) -> None:
 @pytest.mark.parametrize(
     ("changed", "field", "code"),
     [
-        ({"zone": "Atlantis"}, "id_zone_error", "POLICY-00"),
+        ({"zone": "Atlantis"}, "id_zone_error", "CLOCK-005"),
         ({"clinic_name": " "}, "id_clinic_name_error", "required"),
         ({"new_key": "no.such", "new_value": "3"}, "id_new_key_error", "no.such"),
         ({"new_key": KEY, "new_value": "warm"}, "id_new_value_error", "is not a number"),

@@ -1,8 +1,8 @@
 """Local dates and times into instants: the one reader, for forms, tables and the command line.
 
-What is ambiguous is asked, never guessed. 03/04/2026 is in March or in April: told by the file's own other dates or by the reader, never by
-habit. A clock that is set back shows an hour twice, one that is set forward skips an hour: the
-first is asked about, the second refused.
+What is ambiguous is asked, never guessed. 03/04/2026 is in March or in April: the file's own other
+dates decide, or the reader, never habit. A clock that is set back shows an hour twice, one that is
+set forward skips an hour: the first is asked about, the second refused.
 """
 
 from __future__ import annotations
@@ -340,13 +340,13 @@ def _iso(text: str) -> datetime | None:
 
 def _with_offset(text: str, iso: str) -> datetime:
     try:
-        at = datetime.fromisoformat(iso).astimezone(UTC)
-    except (ValueError, OverflowError) as error:
+        at = datetime.fromisoformat(iso)
+    except ValueError as error:
         raise InputError(
             _unreadable(text, message("cannot be read as a date and time."))
         ) from error
     _check_year(text, at)
-    return at
+    return at.astimezone(UTC)
 
 
 def check_zone(zone: str) -> None:

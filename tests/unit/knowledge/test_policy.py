@@ -38,8 +38,8 @@ def test_nothing_said_gives_the_defaults():
         ({"constants": {LIMIT: "soon"}}, "POLICY-002", "constants"),
         ({"clinic_name": "  "}, "POLICY-003", "clinic_name"),
         ({"clinic_name": "x" * 81}, "POLICY-003", "clinic_name"),
-        ({"zone": "CET+1"}, "POLICY-004", "zone"),
-        ({"zone": "../etc/passwd"}, "POLICY-004", "zone"),
+        ({"zone": "CET+1"}, "CLOCK-005", "zone"),
+        ({"zone": "../etc/passwd"}, "CLOCK-005", "zone"),
         ({"constants": {"regain.limit": 14.0}}, "CONTENT-013", "constants.regain.limit"),
         ({"constants": {LIMIT: 90.0}}, "CONTENT-014", f"constants.{LIMIT}"),
         ({"constants": {LIMIT: float("nan")}}, "CONTENT-014", f"constants.{LIMIT}"),
@@ -53,7 +53,7 @@ def test_a_wrong_setting_is_named_at_its_field(settings, code, where):
 
 def test_every_problem_is_said_at_once():
     found = codes({"zone": "nowhere", "clinic_name": "", "constants": {LIMIT: 90.0}})
-    assert [code for code, _ in found] == ["POLICY-003", "POLICY-004", "CONTENT-014"]
+    assert [code for code, _ in found] == ["POLICY-003", "CLOCK-005", "CONTENT-014"]
 
 
 def test_a_value_outside_the_published_range_is_asked_about_not_refused():

@@ -96,7 +96,7 @@ def test_a_table_opens_a_family_for_each_infant_and_ranks_it():
     told = []
     done = import_csv(table(*ROWS), options(), now=NOW, watch=lambda *said: told.append(said))
     assert done.opened_count == 2
-    stages = ["waiting", "reading", "checking", "storing", "assessing"]
+    stages = ["reading", "checking", "storing", "assessing"]
     assert list(dict.fromkeys(stage for stage, _, _ in told)) == stages
     assert ("storing", done.entry_count, done.entry_count) in told
     assert told[-1] == ("assessing", 2, 2)
