@@ -30,15 +30,9 @@ class ToldProblem(msgspec.Struct, frozen=True, kw_only=True):
 def problems_told(problems: Sequence[Problem]) -> tuple[ToldProblem, ...]:
     """The first problems, in the language of the page."""
     return tuple(
-        ToldProblem(code=one.code, words=told(one), where=_place(one.where))
+        ToldProblem(code=one.code, words=told(one), where=in_words(one.where))
         for one in problems[: jobs.PROBLEMS_KEPT]
     )
-
-
-def _place(where: str) -> str:
-    """Row and column: 'row' is our word, the column's name is the file's."""
-    row, comma, column = where.partition(", ")
-    return f"{in_words(row)}{comma}{column}"
 
 
 class ImportPage(msgspec.Struct, frozen=True, kw_only=True):

@@ -25,7 +25,7 @@ def test_a_measurement_is_a_finite_number_above_0(value: float) -> None:
     with pytest.raises(InputError) as refused:
         refuse.positive("weight", value)
     (problem,) = refused.value.problems
-    assert (problem.code, problem.where) == ("GROWTH-002", "weight_g")
+    assert (problem.code, problem.where) == ("GROWTH-002", "weight")
 
 
 def test_what_is_no_number_is_shown_as_it_stands() -> None:
