@@ -100,7 +100,7 @@ class Forecast(msgspec.Struct, frozen=True, kw_only=True):
     milk_given_ml_per_day: float
 
 
-class Standing(msgspec.Struct, frozen=True, kw_only=True):
+class LossCentile(msgspec.Struct, frozen=True, kw_only=True):
     """Where the latest weight stands among infants of the same age in hours and mode of delivery.
 
     `centile` is the percentage of infants of the model who have lost more (or gained less).
@@ -217,7 +217,7 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     not_regained_probability: float | None
     regain_age_d: Interval | None
     forecast: Forecast
-    standing: Standing | None
+    loss_centile: LossCentile | None
     influences: tuple[Influence, ...]
     suspects: tuple[Suspect, ...]
     next_weighing: NextWeighing

@@ -89,8 +89,8 @@ LIMITS = PlausibilityLimits(**SERIES, **{name: constant(value) for name, value i
 BIRTH = birth_entry(birth_weight_g=3400.0)
 
 
-def codes(fact, age_h=72.0, standing=(BIRTH,), **more):
-    problems = check_entry(entry(fact, age_h, **more), standing, LIMITS)
+def codes(fact, age_h=72.0, current=(BIRTH,), **more):
+    problems = check_entry(entry(fact, age_h, **more), current, LIMITS)
     return [problem.code for problem in problems]
 
 
@@ -193,8 +193,8 @@ def test_pounds_taken_for_kilograms_are_named():
 
 
 def test_swapped_digits_are_named_against_the_weight_before():
-    standing = (BIRTH, entry(Weight(weight_g=3290.0), 240))
-    (problem,) = check_entry(entry(Weight(weight_g=3830.0), 264), standing, LIMITS)
+    current = (BIRTH, entry(Weight(weight_g=3290.0), 240))
+    (problem,) = check_entry(entry(Weight(weight_g=3830.0), 264), current, LIMITS)
     assert problem.code == "WEIGHT-003"
     assert problem.doubtful
     assert "two digits swapped: 3380 g" in text(problem.fix)
@@ -232,8 +232,8 @@ def test_over_days_a_change_is_asked_about_by_its_rate(days, asked):
 
 def test_a_second_weight_of_the_same_instant_is_not_the_one_before():
     twin_weight = entry(Weight(weight_g=4900.0), 240)
-    standing = (BIRTH, twin_weight)
-    assert codes(Weight(weight_g=3650.0), 240, standing=standing) == []
+    current = (BIRTH, twin_weight)
+    assert codes(Weight(weight_g=3650.0), 240, current=current) == []
 
 
 def test_an_ordinary_newborn_loss_is_not_a_doubtful_change():
@@ -279,9 +279,9 @@ def test_an_entry_of_long_ago_is_asked_about():
 
 def test_a_correction_is_not_compared_with_what_it_replaces():
     wrong = entry(Weight(weight_g=3900.0), 240)
-    standing = (BIRTH, entry(Weight(weight_g=3400.0), 216), wrong)
+    current = (BIRTH, entry(Weight(weight_g=3400.0), 216), wrong)
     right = msgspec.structs.replace(entry(Weight(weight_g=3450.0), 241), replaces=wrong.id)
-    assert check_entry(right, standing, LIMITS) == ()
+    assert check_entry(right, current, LIMITS) == ()
 
 
 def test_slips_never_offer_what_does_not_fit_or_what_was_entered():
@@ -315,12 +315,12 @@ def test_a_swap_never_begins_with_a_zero():
 def test_the_next_contact_lies_after_this_one(due_h, expected):
     due = None if due_h is None else hours(due_h)
     fact = Contact(setting=Setting.HOME, next_due_at=due)
-    assert codes(fact, infant_id=None, standing=()) == expected
+    assert codes(fact, infant_id=None, current=()) == expected
     assert codes(fact, infant_id=None) == expected
 
 
 def test_a_weight_is_compared_with_nothing_where_no_birth_is_known():
-    assert codes(Weight(weight_g=1), standing=()) == []
+    assert codes(Weight(weight_g=1), current=()) == []
 
 
 def test_a_weight_before_birth_is_only_told_to_be_before_birth():
@@ -348,10 +348,10 @@ def test_a_second_birth_of_one_infant_is_refused_and_of_another_is_not():
     assert codes(Birth(zone="UTC"), age_h=1, replaces=BIRTH.id) == []
 
 
-@pytest.mark.parametrize("standing", [(), (BIRTH,)])
+@pytest.mark.parametrize("current", [(), (BIRTH,)])
 @pytest.mark.parametrize("age_h", [-1, 72])
-def test_a_test_weight_is_judged_by_its_difference_whatever_the_age(standing, age_h):
-    found = codes(TestWeight(before_g=3300, after_g=3801), age_h, standing=standing)
+def test_a_test_weight_is_judged_by_its_difference_whatever_the_age(current, age_h):
+    found = codes(TestWeight(before_g=3300, after_g=3801), age_h, current=current)
     assert "TEST-006" in found
 
 

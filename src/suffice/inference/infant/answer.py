@@ -29,9 +29,9 @@ from suffice.inference.infant.outlook import (
     given_to,
     interval,
     look_out,
+    loss_centile,
     most_given,
     pick,
-    standing,
 )
 from suffice.inference.infant.population import Population
 from suffice.inference.infant.posterior import (
@@ -169,7 +169,7 @@ def _told(
         not_regained_probability=fraction(outlook.regain_day_ratio < 1.0) if known else None,
         regain_age_d=told["regain"] if np.isfinite(outlook.regained_d).any() else None,
         forecast=forecast(outlook),
-        standing=standing(evidence, likelihood.weights, p, noise),
+        loss_centile=loss_centile(evidence, likelihood.weights, p, noise),
         influences=influences(likelihood, logs, outlook) if full else (),
         suspects=doubted,
         next_weighing=next_weighing(

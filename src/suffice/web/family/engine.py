@@ -99,7 +99,7 @@ class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
     moved: tuple[Moved, ...] = ()
     suspects: tuple[Asked, ...] = ()
     least_difference: Sentence | None = None
-    standing: Sentence | None = None
+    loss_centile: Sentence | None = None
     forecast: Sentence | None = None
     remarks: tuple[str, ...] = ()
 
@@ -127,7 +127,7 @@ def engine_shown(
     speaks = speaks_of_intake(estimate, content)
     told = engine_answers(estimate, content, facts)
     by_key = {one.key: one for one in told}
-    least, standing = by_key["least_difference_g"], by_key.get("standing")
+    least, loss_centile = by_key["least_difference_g"], by_key.get("standing")
     weighed = not any(one.code == "no-weight" for one in estimate.cautions)
     return EngineShown(
         refused=False,
@@ -140,7 +140,9 @@ def engine_shown(
         moved=tuple(_moved(estimate, entries)) if speaks else (),
         suspects=tuple(_suspects(estimate, entries, content, wording)),
         least_difference=_least_difference(least, wording) if weighed else None,
-        standing=None if standing is None else _standing(estimate, standing, wording),
+        loss_centile=None
+        if loss_centile is None
+        else _loss_centile(estimate, loss_centile, wording),
         forecast=_forecast(estimate, facts, content, wording),
         remarks=(
             *_cautions(estimate.cautions, is_note=True, left_out=() if speaks else (TOO_EARLY,)),
@@ -293,8 +295,8 @@ def _forecast(
     return Sentence(said=in_words(said), working=working_shown(working, wording))
 
 
-def _standing(estimate: Estimate, told: EngineAnswer, wording: Wording) -> Sentence | None:
-    said = sentences.standing(estimate)
+def _loss_centile(estimate: Estimate, told: EngineAnswer, wording: Wording) -> Sentence | None:
+    said = sentences.loss_centile(estimate)
     if said is None:
         return None
     return Sentence(said=in_words(said), working=working_shown(told.working, wording))

@@ -153,7 +153,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
     entries = entry_words(answer, wording)
     births = {
         entry.infant_id: entry.id
-        for entry in answer.record.standing(assessed.as_of)
+        for entry in answer.record.entries_at(assessed.as_of)
         if isinstance(entry.fact, Birth)
     }
     due = assessed.next_due_at

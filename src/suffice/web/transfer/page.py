@@ -112,7 +112,7 @@ def family_file_page(preview: FamilyPreview, policy: Policy) -> FamilyFilePage:
     named = names_of(record, last_at, policy) if last_at else {}
     births = {
         entry.infant_id: entry.true_at
-        for entry in (record.standing(last_at) if last_at else ())
+        for entry in (record.entries_at(last_at) if last_at else ())
         if isinstance(entry.fact, Birth)
     }
     order = list(KINDS)
