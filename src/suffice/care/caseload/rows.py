@@ -82,8 +82,8 @@ def refresh_stale(
     """
     here = clinic()
     wanted = list(stale_families(here, now=now) if family_ids is None else family_ids)
-    told = progress or _silent
-    told(0, len(wanted))
+    report = progress or _silent
+    report(0, len(wanted))
     slices = [wanted[start : start + SLICE] for start in range(0, len(wanted), SLICE)]
     workers = workers or os.cpu_count() or 1
     done = 0
@@ -91,7 +91,7 @@ def refresh_stale(
     for rows in assess_slices(slices, here, now, workers):
         shelf.put_rows(rows)
         done += len(rows)
-        told(done, len(wanted))
+        report(done, len(wanted))
     return done
 
 

@@ -77,8 +77,8 @@ class FamilyPreview(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def doubts_key(self) -> str:
         """Names the doubts that were shown: another set of them must be asked about anew."""
-        told = "\n".join(f"{one.code} {one.where} {one.what}" for one in self.doubts)
-        return sha256(told.encode()).hexdigest()[:16] if told else ""
+        lines = "\n".join(f"{one.code} {one.where} {one.what}" for one in self.doubts)
+        return sha256(lines.encode()).hexdigest()[:16] if lines else ""
 
 
 def preview_family(content: bytes, *, now: datetime) -> FamilyPreview:

@@ -66,7 +66,7 @@ def _part(field: Field, value: Any, wording: Wording) -> str:
     if isinstance(field, Written):
         return str(value)
     text = _value(field, value, wording)
-    return in_words(field.said.with_params(value=text)) if field.said else text
+    return in_words(field.phrase.with_params(value=text)) if field.phrase else text
 
 
 def _value(field: Field, value: Any, wording: Wording) -> str:
@@ -93,11 +93,11 @@ def _in_every_unit(quantity: Quantity, value: float, wording: Wording) -> str:
     """A value in each of the units in which people read it, the stored one first."""
     content = load()
     factors = [content.constant(one.factor).value if one.factor else 1 for one in quantity.units]
-    said = [
+    texts = [
         str(wording.quantity(value / factor, unit.sign))
         for unit, factor in zip(quantity.units, factors, strict=True)
     ]
-    return f"{said[0]} ({', '.join(said[1:])})" if said[1:] else said[0]
+    return f"{texts[0]} ({', '.join(texts[1:])})" if texts[1:] else texts[0]
 
 
 def writer(wording: Wording) -> Callable[[str, Any], str]:
