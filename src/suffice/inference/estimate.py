@@ -119,7 +119,7 @@ class Influence(msgspec.Struct, frozen=True, kw_only=True):
     """How far one reading moved the answer: the answer with it minus the answer without it.
 
     `shift_sd` is the largest of the three shifts in units of the answer's own SD; `rough` says
-    that it was reckoned from few effective draws and is an order of magnitude only. All milk given
+    that it was computed from few effective draws and is an order of magnitude only. All milk given
     counts as one reading; every intake shift is that of the intake at the breast.
     """
 
@@ -185,7 +185,7 @@ class Caution(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Diagnostics(msgspec.Struct, frozen=True, kw_only=True):
-    """How the answer was reckoned: draws made, effective draws, and the modes that were found."""
+    """How the answer was computed: draws made, effective draws, and the modes that were found."""
 
     kind: Literal["preview", "full"]
     draws_count: int

@@ -1,6 +1,6 @@
 """Is it enough? One answer from all the evidence, as a quick preview or in full.
 
-:func:`preview` reckons with few draws and is meant for a page that changes while it is filled in;
+:func:`preview` computes with few draws and is meant for a page that changes while it is filled in;
 :func:`answer` draws until enough draws are effective and says so when they are not. Both are pure:
 the same arguments give the same bits on the same machine.
 """
@@ -182,7 +182,7 @@ def _told(
 
 
 def _diagnostics(draws: Draws, shift_sd: float, *, full: bool) -> Diagnostics:
-    """How the answer was reckoned."""
+    """How the answer was computed."""
     return Diagnostics(
         kind="full" if full else "preview",
         draws_count=len(draws.z),

@@ -1,6 +1,6 @@
 """Scrutiny of the evidence: what moved the answer, and which weight looks wrong.
 
-Both reweight the draws instead of reckoning again: without reading i a draw weighs in inverse
+Both reweight the draws instead of computing again: without reading i a draw weighs in inverse
 proportion to the likelihood of reading i, truncated so that no draw rules alone.
 """
 
