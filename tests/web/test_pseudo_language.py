@@ -11,7 +11,7 @@ import pytest
 from django.test import Client
 
 from pseudo import english_in, spoken, words_of
-from suffice.care.caseload.standing import refresh_standings
+from suffice.care.caseload.rows import refresh_stale
 from suffice.care.clinic.clinic import change_policy
 from suffice.care.demo.load import load_demo
 from suffice.care.family.asking import record_of
@@ -61,7 +61,7 @@ def drawn_words(node: object) -> Iterator[str]:
 def test_a_page_says_nothing_in_english(
     page: Client, family: UUID, nobodys_language: None, address: str
 ) -> None:
-    refresh_standings(now=datetime.now(UTC), workers=1)
+    refresh_stale(now=datetime.now(UTC), workers=1)
     answer = page.get(address).content.decode()
     if address.endswith(".json"):
         answer = "\n".join(drawn_words(json.loads(answer)))
@@ -126,7 +126,7 @@ def test_every_family_of_the_demo_reads_in_no_english(page: Client, nobodys_lang
     now = datetime.now(UTC)
     load_demo(now=now, actor="consultant")
     speak()
-    refresh_standings(now=now, workers=1)
+    refresh_stale(now=now, workers=1)
     left: dict[str, list[str]] = {}
     for family_id in repository.family_ids():
         record = record_of(family_id)

@@ -49,7 +49,7 @@ def serve(
     shown = "localhost" if host in LOOPBACK else host
     if host not in LOOPBACK:
         tell(OTHERS_REACH_IT, to=err)
-    # Standings are kept up to date by a process of their own, so no page waits for one.
+    # Caseload rows are kept up to date by a process of their own, so no page waits for one.
     os.environ["SUFFICE_BACKGROUND"] = "0"
     refresher = _start_refresher()
     try:

@@ -60,7 +60,7 @@ def part_of(field: Field, value: Any, shown: Param | None = None) -> Words:
     if isinstance(field, Written):
         return str(value)
     text = value_of(field, value) if shown is None else shown
-    return field.said.with_params(value=text) if field.said else message("{value}", value=text)
+    return field.phrase.with_params(value=text) if field.phrase else message("{value}", value=text)
 
 
 def value_of(field: Field, value: Any) -> Param:

@@ -11,13 +11,13 @@ from zoneinfo import ZoneInfo
 from suffice.clinical.reading.writing import chance_text
 from suffice.knowledge.policy import Policy
 from suffice.language.amounts import (
-    age_said,
-    ago_said,
-    amount_said,
-    day_said,
-    figures_said,
-    instant_said,
-    number_said,
+    age_text,
+    ago_text,
+    amount_text,
+    day_text,
+    figures_text,
+    instant_text,
+    local_number,
     signed,
 )
 from suffice.language.catalogue import translated
@@ -73,16 +73,16 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one 
             return _amount(value, policy)
         case Number():
             if value.decimals is None:
-                return figures_said(value.value, language)
-            return number_said(value.value, value.decimals, language)
+                return figures_text(value.value, language)
+            return local_number(value.value, value.decimals, language)
         case Instant():
-            return instant_said(value.at, ZoneInfo(policy.zone), language)
+            return instant_text(value.at, ZoneInfo(policy.zone), language)
         case Day():
-            return day_said(value.on, language)
+            return day_text(value.on, language)
         case Age():
-            return age_said(value.hours, language)
+            return age_text(value.hours, language)
         case Ago():
-            return ago_said(value.hours, language)
+            return ago_text(value.hours, language)
         case Chance():
             return chance_text(value.fraction)
         case Listed():
@@ -90,7 +90,7 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one 
 
 
 def _amount(gap: Amount, policy: Policy) -> str:
-    text = amount_said(gap.value, gap.unit, policy, decimals=gap.decimals)
+    text = amount_text(gap.value, gap.unit, policy, decimals=gap.decimals)
     return signed(text, gap.value) if gap.signed else text
 
 

@@ -45,13 +45,13 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         label: What the field is called where it is entered.
         help: How to write it.
-        said: The field in the line of its fact, with a gap ``value``; None: the value alone.
+        phrase: The field in the line of its fact, with a gap ``value``; None: the value alone.
         column: What its column in a table may be called, apart by '|'; empty: it has none.
     """
 
     label: Message
     help: Words = ""
-    said: Message | None = None
+    phrase: Message | None = None
     column: str = ""
 
 

@@ -281,15 +281,15 @@ class Assembler:
                     )
                     attempt.problems.append((infant_id, (row.number, problem)))
         key, note_key = uuid5(infant_id, "birth"), uuid5(infant_id, "declared birth")
-        standing = _standing_birth(draft.known, infant_id)
-        if standing is not None:
+        recorded = _recorded_birth(draft.known, infant_id)
+        if recorded is not None:
             ours = [entry for entry in draft.known.entries if entry.id in {key, note_key}]
             for entry in ours:
                 attempt.entries[entry.id] = entry
                 attempt.row_of[entry.id] = rows[0].number
             if not ours:
-                self._compare(standing, told, infant_id, attempt)
-            return standing.true_at
+                self._compare(recorded, told, infant_id, attempt)
+            return recorded.true_at
         declared = self._options.born_at
         born_at = told["born_at"][0] if "born_at" in told else declared
         if born_at is None:
@@ -308,13 +308,13 @@ class Assembler:
 
     def _compare(
         self,
-        standing: Entry,
+        recorded: Entry,
         told: Mapping[str, tuple[Any, int]],
         infant_id: UUID,
         attempt: _Attempt,
     ) -> None:
         """A problem for each birth fact of the file that is another one on the record."""
-        on_record = {**msgspec.structs.asdict(standing.fact), "born_at": standing.true_at}
+        on_record = {**msgspec.structs.asdict(recorded.fact), "born_at": recorded.true_at}
         for name, (value, number) in told.items():
             if on_record[name] is not None and on_record[name] != value:
                 problem = self._differs(name, value, on_record[name], message("the record"), number)
@@ -393,7 +393,7 @@ def _encode(fact: AnyFact) -> str:
     return msgspec.json.encode(fact).decode()
 
 
-def _standing_birth(known: Record, infant_id: UUID) -> Entry | None:
+def _recorded_birth(known: Record, infant_id: UUID) -> Entry | None:
     replaced = {entry.replaces for entry in known.entries}
     births = [
         entry

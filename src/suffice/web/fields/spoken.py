@@ -22,10 +22,10 @@ SHOWN = 60
 
 def words_of(problem: Problem) -> str:
     """A problem as a person reads it at the field; its code comes last, for the manual."""
-    return f"{told(problem)} ({problem.code})"
+    return f"{problem_text(problem)} ({problem.code})"
 
 
-def told(problem: Problem, *, with_fix: bool = True) -> str:
+def problem_text(problem: Problem, *, with_fix: bool = True) -> str:
     """A problem in the language of the page, without its code."""
     parts = [problem.what, problem.why, problem.fix if with_fix else ""]
     return " ".join(in_words(part) for part in parts if part)

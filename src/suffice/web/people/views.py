@@ -85,8 +85,8 @@ KNOWN_MOST = 20
 
 def _known(request: HttpRequest) -> tuple[str, list[str]]:
     """What names this browser, and the accounts that have signed in with it; the latest first."""
-    said = request.get_signed_cookie(KNOWN_COOKIE, "", salt=KNOWN_COOKIE, max_age=KNOWN_S) or ""
-    token, *accounts = said.split(" ")
+    cookie = request.get_signed_cookie(KNOWN_COOKIE, "", salt=KNOWN_COOKIE, max_age=KNOWN_S) or ""
+    token, *accounts = cookie.split(" ")
     return token, accounts
 
 
