@@ -10,9 +10,7 @@ import numpy as np
 import pytest
 
 from shared_data import SHARED
-from suffice.errors import ContentError
-from suffice.knowledge import tables
-from suffice.knowledge.tables import check_sum, growth_standards, read_columns, read_sidecar
+from suffice.knowledge.tables import growth_standards, read_sidecar
 
 ROOT = Path(__file__).resolve().parents[2]
 FOLDER = ROOT / "src/suffice/knowledge/content/tables"
@@ -92,39 +90,3 @@ def test_the_medians_of_two_and_of_one_month_of_gain_fit_together() -> None:
     gain = velocity.shifted_median_g - velocity.shift_g
     two_months = gain[:, 12]
     np.testing.assert_allclose(two_months, gain[:, 0] + gain[:, 1], rtol=0.02)
-
-
-def test_a_table_that_was_changed_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    source, _ = read_sidecar("who_weight_velocity")
-    content = tables._read("who_weight_velocity.csv")
-    check_sum("who_weight_velocity.csv", content, source.sha256)
-    changed = content.replace(b"1023", b"1032").replace(b"28", b"27", 1)
-    assert changed != content
-    monkeypatch.setattr(tables, "_read", lambda _name: changed)
-    with pytest.raises(ContentError, match="TABLE-001"):
-        read_columns("who_weight_velocity", source)
-
-
-def test_a_table_that_is_missing_or_has_no_provenance_is_refused(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    with pytest.raises(ContentError, match="TABLE-002"):
-        read_sidecar("no_such_table")
-    for text in (b"title = 'x'", b"title = ", b"read_on = 2026-01-01\ntitle = 1"):
-        monkeypatch.setattr(tables, "_read", lambda _name, text=text: text)
-        with pytest.raises(ContentError, match="TABLE-002"):
-            read_sidecar("who_weight_velocity")
-
-
-def test_a_ragged_table_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    source, _ = read_sidecar("who_weight_velocity")
-    ragged = b"a,b\n1,2\n3\n"
-    matching = type(source)(
-        **{
-            **{f: getattr(source, f) for f in source.__struct_fields__},
-            "sha256": hashlib.sha256(ragged).hexdigest(),
-        }
-    )
-    monkeypatch.setattr(tables, "_read", lambda _name: ragged)
-    with pytest.raises(ContentError, match="TABLE-002"):
-        read_columns("who_weight_velocity", matching)

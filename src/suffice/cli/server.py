@@ -110,7 +110,7 @@ def _need_free(host: str, port: int) -> None:
             raise InputError(
                 Problem(
                     code="CLI-006",
-                    what=f"{host}:{port}",
+                    what=message("{host}:{port}", host=host, port=port),
                     why=message("cannot be listened on: {reason}.", reason=str(error.strerror)),
                     fix=message(
                         "Stop what uses it, or take another port: --port {port}.",

@@ -20,7 +20,7 @@ from suffice.language.amounts import (
     local_number,
     signed,
 )
-from suffice.language.catalogue import reworded, translated
+from suffice.language.catalogue import translated
 from suffice.message import (
     Age,
     Ago,
@@ -40,20 +40,9 @@ from suffice.message import (
 def text_of(words: Words, policy: Policy) -> str:
     """A message in the clinic's words; a plain text as it stands."""
     if isinstance(words, str):
-        return reworded(words, policy.language)
+        return words
     template = translated(words.template, policy.language, plural=words.plural, count=words.count)
-    is_joined = words.template.startswith("{part0}")
-    return template.format(
-        **{
-            name: (_looked_up if is_joined or name == "formula" else _filled)(value, policy)
-            for name, value in words.params
-        }
-    )
-
-
-def _looked_up(value: Param, policy: Policy) -> str:
-    """A part of several joined: still looked up while some rooms speak in plain sentences."""
-    return text_of(value, policy) if isinstance(value, str) else _filled(value, policy)
+    return template.format(**{name: _filled(value, policy) for name, value in words.params})
 
 
 def sentences_of(parts: Sequence[Words], policy: Policy) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import msgspec
+from dataclasses import replace
+
 import pytest
 
 from suffice.assess.parameters import parameters_of
@@ -65,6 +66,6 @@ def test_a_constant_that_is_missing_is_named() -> None:
     key = "weight_noise.within_infant_sd_g"
     flat = {name: one for name, one in CONTENT.flat.items() if name != key}
     with pytest.raises(ContentError) as refused:
-        parameters_of(msgspec.structs.replace(CONTENT, flat=flat))
+        parameters_of(replace(CONTENT, flat=flat))
     assert [problem.code for problem in refused.value.problems] == ["CONTENT-020"]
     assert key in str(refused.value)

@@ -97,7 +97,7 @@ def test_a_count_stops_counting(fact, stands_h: float) -> None:
 
 
 def test_a_temperature_stops_counting() -> None:
-    fact = Temperature(celsius=38.2)
+    fact = Temperature(temperature_c=38.2)
     assert holds_h(72.0, entries=[seen(fact, 72.0 - COUNTS_H + 2)]) == 2.0
     assert holds_h(72.0, entries=[seen(fact, 72.0 - COUNTS_H)]) == YOUNG_H
 
@@ -109,7 +109,7 @@ def test_a_weight_ends_nothing_by_itself() -> None:
 def test_the_soonest_of_all_counts() -> None:
     entries = [
         seen(Wet(), 72.0 - STALE_H + 3),
-        seen(Temperature(celsius=38.2), 72 - COUNTS_H + 2),
+        seen(Temperature(temperature_c=38.2), 72 - COUNTS_H + 2),
     ]
     assert holds_h(72.0, entries=entries, due_in_h=1.0) == pytest.approx(1 + 1 / 60)
     assert holds_h(72.0, entries=entries) == 2.0

@@ -12,10 +12,15 @@ import pytest
 from people import BORN_AT, an_entry, an_id
 from spoken import said
 from suffice.assess.assessment import assess
-from suffice.assess.results import Tier
+from suffice.assess.results import Finding, Tier
+from suffice.assess.review.weight import review_weights
+from suffice.assess.weigh_again import review_weigh_again
 from suffice.clinical.entry import Birth, Contact, Infant, Record, Weight
+from suffice.clinical.working import Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from suffice.message import message
+from unit.assess.review.reviewed import PARAMETERS, a_case, a_review, instant
 
 INFANT = Infant(id=an_id("infant"), position=1)
 POLICY = Policy(zone="Europe/Madrid")
@@ -255,3 +260,87 @@ def test_a_finding_and_its_advice_hold_one_limit_across_a_border_of_the_limits()
     sentence = said(cannot_tell(infant).messages)
     assert "below the limit of 15 g/day" in sentence
     assert "20 g/day" not in sentence + said(infant.weigh_again.messages)
+
+
+BOY = "boy, 39+0, 3500 g, vaginal"
+CANNOT_TELL = Finding(code="gain-cannot-tell", level="note", messages=(message("Too near."),))
+OVERDUE = Finding(
+    code="weight-overdue",
+    level="amber",
+    messages=(message("Late."),),
+    working=Working(formula=message("age now - age at the last weight")),
+)
+
+
+def by_rule(seen, asked_at, *findings):
+    """The review of weights, with findings, and what is advised without the engine."""
+    case = a_case(BOY, seen, asked_at)
+    review = a_review(case)
+    review_weights(case, review, PARAMETERS)
+    review.findings.extend(findings)
+    return review, review_weigh_again(case, review, None, next_due_at=None)
+
+
+def test_a_finding_that_cannot_tell_ends_with_the_advice_and_others_stay():
+    other = msgspec.structs.replace(CANNOT_TELL, code="gain-slow")
+    review, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "4.1 d", CANNOT_TELL, other)
+    assert review.findings[0].messages == (*CANNOT_TELL.messages, advice.briefly)
+    assert review.findings[1] == other
+
+
+def test_without_advice_no_finding_is_touched():
+    review, advice = by_rule("72 h: 3300 g", "4 d", CANNOT_TELL)
+    assert advice is None
+    assert review.findings == [CANNOT_TELL]
+
+
+def test_an_overdue_weight_is_asked_for_now_with_the_working_of_its_finding():
+    _, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "20 d", OVERDUE)
+    assert (advice.by, advice.on) == ("overdue", instant("20 d").date())
+    assert advice.working == OVERDUE.working
+    assert said(advice.advice) == "Weigh now: a weight is overdue."
+
+
+def test_the_plain_rule_names_the_first_date_that_lies_whole_after_the_instant():
+    review, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "4.1 d")
+    at = review.tells.from_at(instant("0 h"))
+    assert at.time() != at.time().min
+    assert advice.on == at.date() + timedelta(days=1)
+
+
+def test_an_instant_at_midnight_on_the_clinics_clock_promises_that_very_date():
+    # Born at 04:00 UTC: 20 hours later, or 20 hours and some days, it is midnight there.
+    case = a_case(BOY, "72 h: 3300 g; 4 d: 3310 g", "4.1 d")
+    review = a_review(case)
+    review_weights(case, review, PARAMETERS)
+    review.tells = msgspec.structs.replace(review.tells, from_age_h=20 + 24 * 6)
+    at = instant("164 h")
+    assert at.time() == at.time().min
+    assert review_weigh_again(case, review, None, next_due_at=None).on == at.date()
+    review.tells = msgspec.structs.replace(review.tells, from_age_h=20 + 24 * 6 + 0.5)
+    later = review_weigh_again(case, review, None, next_due_at=None)
+    assert later.on == at.date() + timedelta(days=1)
+
+
+@pytest.mark.parametrize(("asked_at", "is_now"), [("163.9 h", False), ("164 h", True)])
+def test_from_the_instant_at_which_a_weight_tells_it_may_be_taken_now(asked_at, is_now):
+    case = a_case(BOY, "72 h: 3300 g; 4 d: 3310 g", asked_at)
+    review = a_review(case)
+    review_weights(case, review, PARAMETERS)
+    review.tells = msgspec.structs.replace(review.tells, from_age_h=164)
+    advice = review_weigh_again(case, review, None, next_due_at=None)
+    assert (said(advice.advice) == "A weight taken now can tell.") is is_now
+    assert ("Do not wait for it" in said(advice.reason)) is not is_now
+
+
+def test_where_two_weights_tell_the_plain_rule_asks_for_none():
+    review, advice = by_rule("72 h: 3300 g; 20 d: 3900 g", "20.1 d")
+    assert review.tells.can
+    assert advice is None
+
+
+def test_the_working_of_the_plain_rule_says_the_days_between_and_the_days_needed():
+    review, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "4.1 d")
+    days = [one.value for one in advice.working.inputs[-2:]]
+    assert days == [1.0, review.tells.days_needed.value]
+    assert advice.working.inputs[:-2] == review.tells.days_needed.working.inputs

@@ -4,7 +4,12 @@ import pytest
 
 from clinical_constants import ColourWords, Steps, constant
 from spoken import text
-from suffice.clinical.parameters import ConstantSeries, Parameters, WordSeries
+from suffice.clinical.parameters import (
+    ConstantSeries,
+    NamedParameters,
+    Parameters,
+    WordSeries,
+)
 from suffice.clinical.working import Constant
 from suffice.errors import ContentError
 
@@ -53,3 +58,41 @@ def test_a_number_never_stands_in_for_a_series():
     numbers = {**NUMBERS, "example.by_day": constant(1)}
     with pytest.raises(ContentError, match=r"example\.by_day"):
         Example.from_content(numbers)
+
+
+class Named(NamedParameters, frozen=True, kw_only=True):
+    """One field of its topic, and what declarations may name elsewhere."""
+
+    topic: ClassVar[str] = "example"
+
+    limit_g: Constant
+
+
+class Naming(Named, frozen=True, kw_only=True):
+    """The same, where declarations name two keys."""
+
+    @classmethod
+    def names(cls):
+        return ("other.weight_g", "other.gone_g")
+
+
+def test_a_key_named_elsewhere_is_held_beside_those_of_the_topic():
+    group = Naming.from_content(NUMBERS)
+    assert group.of("limit_g").value == 10
+    assert group.of("other.weight_g").value == 20
+
+
+def test_a_key_named_elsewhere_may_be_missing_from_a_set_of_the_past():
+    assert Naming.from_content(NUMBERS).of("other.gone_g") is None
+    assert Naming(limit_g=constant(10)).of("other.weight_g") is None
+
+
+def test_where_nothing_is_named_elsewhere_nothing_is_taken():
+    group = Named.from_content(NUMBERS)
+    assert group.named == {}
+    assert group.of("other.weight_g") is None
+
+
+def test_a_missing_key_of_the_topic_is_an_error_all_the_same():
+    with pytest.raises(ContentError, match=r"example\.limit_g"):
+        Naming.from_content({"other.weight_g": constant(20)})

@@ -17,7 +17,6 @@ from suffice.knowledge.assembly import (
     source_of,
     written_tolerance,
 )
-from suffice.knowledge.library import library
 from suffice.knowledge.reading import read
 from suffice.knowledge.store import Content, load_folder
 
@@ -45,12 +44,6 @@ def test_words_along_an_axis_are_had_with_their_source(content: Content) -> None
     with pytest.raises(RefusalError, match="CONTENT-015"):
         words.at(20)
     assert "weights.sixth_g" not in content.flat
-
-
-def test_the_library_shows_words_by_position(content: Content) -> None:
-    (row,) = (row for row in library(content) if row.key == "weights.sixth_g")
-    assert row.value == "0: black, green; 10: yellow"
-    assert (row.overridden_from, row.low, row.high) == ("", None, None)
 
 
 def test_a_clinics_own_value_leaves_words_as_they_are(content: Content) -> None:

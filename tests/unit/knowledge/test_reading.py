@@ -10,7 +10,7 @@ import pytest
 
 import content_folder
 from suffice.errors import ContentError
-from suffice.knowledge import assembly, checking, checking_flags, reading
+from suffice.knowledge import assembly, checking, reading
 from suffice.knowledge.store import load_folder
 
 W = "weights.toml"
@@ -18,21 +18,6 @@ FIRST = "value = 10\nlow = 5\nhigh = 20"
 SECOND_USES = '"weights.first_g", "weights.first_g"'
 LINE = "[[0, 20], [10, 40]]"
 FLAGS = "rules/red_flags.toml"
-WHEN = '{ measure = "weight_g", compare = ">=", limit = "choice:heaviest" }'
-RED_BELOW = """
-[[flag]]
-code = "late"
-about = "infant"
-topic = "weight"
-level = "emergency"
-when = { sign = "heavy" }
-sentence = "Heavy."
-to_whom = "physician"
-how_soon = "now"
-clears = { by = ["answer"], says = "an answer" }
-basis = "judgement"
-why = "x"
-"""
 
 BROKEN = {
     "not TOML": ("CONTENT-001", (W, "[first_g]", "[first_g"), "weights.toml"),
@@ -122,124 +107,6 @@ BROKEN = {
         ),
         "disagreements.toml heaviest",
     ),
-    "unknown limit of a flag": (
-        "CONTENT-012",
-        (FLAGS, "choice:heaviest", "choice:lightest"),
-        f"{FLAGS} heavy",
-    ),
-    "unknown choice alone": (
-        "CONTENT-012",
-        (FLAGS, "choice:heaviest", "chosen:lightest"),
-        f"{FLAGS} heavy",
-    ),
-    "unknown age of a flag": (
-        "CONTENT-012",
-        (FLAGS, WHEN, WHEN.replace(" }", ', from_age = "no.age_d" }')),
-        f"{FLAGS} heavy",
-    ),
-    "unknown gestation of a flag": (
-        "CONTENT-012",
-        (FLAGS, WHEN, WHEN.replace(" }", ', until_gestation = "no.age_d" }')),
-        f"{FLAGS} heavy",
-    ),
-    "a measure that nobody computes": (
-        "CONTENT-012",
-        (FLAGS, "weight_g", "size_g"),
-        f"{FLAGS} heavy",
-    ),
-    "a sign that nobody sees": (
-        "CONTENT-012",
-        (FLAGS, WHEN, '{ sign = "light" }'),
-        f"{FLAGS} heavy",
-    ),
-    "a trait that nobody has": (
-        "CONTENT-012",
-        (FLAGS, WHEN, WHEN.replace(" }", ', traits = { mode = ["vaginal"] } }')),
-        f"{FLAGS} heavy",
-    ),
-    "a measure without a limit": (
-        "CONTENT-012",
-        (FLAGS, WHEN, '{ measure = "weight_g" }'),
-        f"{FLAGS} heavy",
-    ),
-    "a limit without a measure": (
-        "CONTENT-012",
-        (FLAGS, WHEN, WHEN.replace('measure = "weight_g"', 'sign = "heavy"')),
-        f"{FLAGS} heavy",
-    ),
-    "two things asked at once": (
-        "CONTENT-012",
-        (FLAGS, WHEN, WHEN.replace(" }", ', sign = "heavy" }')),
-        f"{FLAGS} heavy",
-    ),
-    "nothing asked": (
-        "CONTENT-012",
-        (FLAGS, WHEN, "{}"),
-        f"{FLAGS} heavy",
-    ),
-    "nothing asked below a not": (
-        "CONTENT-012",
-        (FLAGS, WHEN, "{ not = {} }"),
-        f"{FLAGS} heavy",
-    ),
-    "a flag that yields to none": (
-        "CONTENT-012",
-        (FLAGS, 'unless = ["heavy"]', 'unless = ["light"]'),
-        f"{FLAGS} heavy-perhaps",
-    ),
-    "a flag that yields to itself": (
-        "CONTENT-012",
-        (FLAGS, 'unless = ["heavy"]', 'unless = ["heavy-perhaps"]'),
-        f"{FLAGS} heavy-perhaps",
-    ),
-    "a row asked before it is reached": (
-        "CONTENT-012",
-        (FLAGS, WHEN, '{ flag = "heavy-perhaps" }'),
-        f"{FLAGS} heavy",
-    ),
-    "a code used twice": (
-        "CONTENT-012",
-        (FLAGS, 'code = "heavy-perhaps"', 'code = "heavy"'),
-        f"{FLAGS} heavy",
-    ),
-    "a red row below a calmer one": (
-        "CONTENT-012",
-        (FLAGS, "", RED_BELOW),
-        f"{FLAGS} late",
-    ),
-    "an emergency in another colour": (
-        "CONTENT-012",
-        (FLAGS, 'level = "physician"', 'level = "emergency"\nshown = "amber"'),
-        f"{FLAGS} heavy",
-    ),
-    "a physician with no word how soon": (
-        "CONTENT-012",
-        (FLAGS, 'how_soon = "the same day"\n', ""),
-        f"{FLAGS} heavy",
-    ),
-    "called published without a source": (
-        "CONTENT-012",
-        (
-            FLAGS,
-            'basis = "judgement"\nwhy = "It is heavy."',
-            'basis = "published"\nwhy = "It is heavy."',
-        ),
-        f"{FLAGS} heavy",
-    ),
-    "unknown source of a flag": (
-        "CONTENT-012",
-        (
-            FLAGS,
-            'why = "It is heavy."',
-            'why = "It is heavy."\ncitations = [{ source = "nobody", says = "x" }]',
-        ),
-        f"{FLAGS} heavy",
-    ),
-    "unknown time that ends it": (
-        "CONTENT-012",
-        (FLAGS, 'says = "a lighter weight" }', 'says = "a lighter weight", after = "no.time_h" }'),
-        f"{FLAGS} heavy",
-    ),
     "unknown field of a flag": (
         "CONTENT-002",
         (
@@ -265,14 +132,6 @@ def test_the_right_folder_loads(tmp_path: Path) -> None:
     assert content.constant("weights.first_g").value == 10
 
 
-@pytest.mark.parametrize("without", ["rules/red_flags.toml", "rules/facts.toml"])
-def test_a_set_that_would_find_nothing_is_refused(tmp_path: Path, without: str) -> None:
-    folder = content_folder.write(tmp_path)
-    (folder / without).unlink()
-    with pytest.raises(ContentError, match="CONTENT-012"):
-        load_folder(folder)
-
-
 @pytest.mark.parametrize("name", BROKEN)
 def test_a_broken_folder_is_refused_with_its_place(tmp_path: Path, name: str) -> None:
     code, change, where = BROKEN[name]
@@ -287,7 +146,7 @@ def test_a_broken_folder_is_refused_with_its_place(tmp_path: Path, name: str) ->
 def test_every_code_of_the_loader_has_an_example() -> None:
     raised = {
         code
-        for module in (reading, checking, checking_flags, assembly)
+        for module in (reading, checking, assembly)
         for code in re.findall(r"\"(CONTENT-\d{3})\"", inspect.getsource(module))
     }
     assert raised == {code for code, _, _ in BROKEN.values()}

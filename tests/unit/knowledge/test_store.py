@@ -10,7 +10,6 @@ import pytest
 import content_folder
 from spoken import text
 from suffice.errors import ContentError, InputError
-from suffice.knowledge.library import library
 from suffice.knowledge.store import Content, load, load_folder, recomputed
 
 
@@ -166,16 +165,6 @@ def test_the_shipped_content_is_read_once() -> None:
 def test_recomputing_needs_no_override(content: Content) -> None:
     assert recomputed(content, "weights.second_g") == 20
     assert recomputed(content, "weights.fourth_g", 10) == 40
-
-
-def test_the_library_has_a_row_for_each_entry_with_its_value_in_force(content: Content) -> None:
-    rows = {row.key: row for row in library(content.with_overrides({"weights.first_g": 12}))}
-    assert set(rows) == set(content.entries)
-    first = rows["weights.first_g"]
-    assert (first.value, first.overridden_from, first.disagreement) == ("12", "10", "heaviest")
-    assert first.is_chosen
-    assert rows["weights.third_g"].value == "0: 10; 10: 30"
-    assert rows["weights.second_g"].formula == "a + b"
 
 
 def test_without_a_topic_all_constants_come(content: Content) -> None:

@@ -82,7 +82,6 @@ class Expression(Fact, tag="expression", frozen=True, kw_only=True, forbid_unkno
         basis="reported",
         needs=OneOf(
             fields=("left_ml", "right_ml"),
-            rule="an expression session needs the volume of at least one side",
             why=message("No volume is written."),
             fix=message("Enter that of one side at least; 0 when nothing came."),
         ),

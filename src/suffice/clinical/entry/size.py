@@ -18,7 +18,6 @@ class Size(Fact, tag="size", frozen=True, kw_only=True, forbid_unknown_fields=Tr
         device=message("Device"),
         needs=OneOf(
             fields=("length_cm", "head_cm"),
-            rule="a size needs a length or a head circumference",
             why=message("Neither length nor head circumference is written."),
             fix=message("Enter one of them."),
         ),

@@ -10,10 +10,15 @@ import msgspec
 from suffice.clinical.entry import Sex
 from suffice.clinical.growth import increments, refuse, velocity
 from suffice.clinical.growth.increments import Bracket
-from suffice.clinical.growth.standard import IncrementRow, IncrementStandard, VelocityStandard
+from suffice.clinical.growth.standard import (
+    SEXES,
+    IncrementRow,
+    IncrementStandard,
+    VelocityStandard,
+)
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.working import Constant, Figure, Quantity, Working
-from suffice.message import Amount, Message, message
+from suffice.message import Amount, Message, Words, message
 
 
 class VelocityParameters(Parameters, frozen=True, kw_only=True):
@@ -81,7 +86,11 @@ def velocity_z(
     if math.isnan(z):
         raise refuse.no_curve(message("A gain of {gain}", gain=Amount(gain_g, "g")))
     row = int(is_male)
-    locator = f"{sex}, day {first} to {last}"
+    locator = message(
+        "{sex}, {days}",
+        sex=SEXES[sex],
+        days=message("day {first} to {last}", first=first, last=last),
+    )
     figures = (
         ("shift", float(standard.shift_g[place]), "g"),
         ("shifted_median", float(standard.shifted_median_g[row, place]), "g"),
@@ -216,14 +225,19 @@ def _row(
     return row
 
 
-def _place(row: IncrementRow, sex: Sex | None) -> str:
+def _place(row: IncrementRow, sex: Sex | None) -> Words:
     if row.from_g is None and row.below_g is None:
-        group = "all birth weights"
+        group = message("all birth weights")
     elif row.below_g is None:
-        group = f"birth weight from {row.from_g:g} g"
+        group = message("birth weight from {least}", least=Amount(row.from_g or 0.0, "g"))
     else:
-        group = f"birth weight {row.from_g:g} to below {row.below_g:g} g"
-    return f"{sex}, day {row.start_day} to {row.end_day}, {group}"
+        group = message(
+            "birth weight {least} to below {most}",
+            least=Amount(row.from_g or 0.0, "g"),
+            most=Amount(row.below_g, "g"),
+        )
+    days = message("day {first} to {last}", first=row.start_day, last=row.end_day)
+    return message("{sex}, {days}, {group}", sex=SEXES[sex], days=days, group=group)
 
 
 def _sentence(bracket: Bracket, row: IncrementRow, middle: int, scaled_g: float) -> Message:
@@ -257,7 +271,7 @@ def _constant(
     name: str,
     value: float,
     unit: str,
-    locator: str,
+    locator: Words,
 ) -> Constant:
     return Constant(
         key=f"{standard.source.key}.{name}",

@@ -19,6 +19,7 @@ from suffice.assess.results import (
 )
 from suffice.care.family.asking import Answer
 from suffice.clinical.entry import Birth
+from suffice.clinical.growth.standard import STANDARDS
 from suffice.knowledge.store import Content
 from suffice.language.amounts import HOURS_SHOWN_UNTIL
 from suffice.language.figures import GROUPS, figure_name
@@ -324,7 +325,7 @@ def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> 
         change_24h=_percent(row.change_from_24h_percent, wording),
         z="" if row.z is None else wording.number(row.z, 2),
         centile="" if row.centile is None else wording.number(row.centile, 1),
-        standard=in_words(row.standard),
+        standard=in_words(STANDARDS[row.standard]) if row.standard else "",
         state=", ".join(word for word in state if word),
         scale=row.scale or "",
         doubt=doubt,

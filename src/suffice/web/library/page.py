@@ -13,7 +13,7 @@ from suffice.knowledge.store import Content
 from suffice.language.amounts import AmountText, figures_text, unit_text
 from suffice.language.kinds import AXES, BASES, READINGS, choice_name
 from suffice.message import message
-from suffice.web.shown.wording import Wording, in_words, page_language
+from suffice.web.shown.wording import Wording, in_words, of_content, page_language
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -112,12 +112,12 @@ def library_page(content: Content, today: date, words: str = "") -> Library:
     disputes = tuple(
         Dispute(
             name=name,
-            question=in_words(one.question),
-            changes=in_words(one.changes),
-            decision=in_words(one.decision),
+            question=of_content(one.question),
+            changes=of_content(one.changes),
+            decision=of_content(one.decision),
             decided_on=one.decided_on,
             rows=tuple(
-                (rows[answer.key], in_words(answer.name), answer.key == one.chosen)
+                (rows[answer.key], of_content(answer.name), answer.key == one.chosen)
                 for answer in one.answers
                 if answer.key in rows
             ),
@@ -173,13 +173,13 @@ def choices_of(dispute: schema.Disagreement, content: Content, wording: Wording)
     """The answers to a question, each with its value in the clinic's units and its source."""
     return [
         Choice(
-            name=in_words(answer.name),
+            name=of_content(answer.name),
             value=_amount(content.entries[answer.key], content.flat.get(answer.key), wording),
             source=_source(content.entries[answer.key], content),
             basis=""
             if (basis := content.entries[answer.key].basis) == "published"
             else in_words(BASES[basis]),
-            changes=in_words(answer.changes),
+            changes=of_content(answer.changes),
         )
         for answer in dispute.answers
     ]

@@ -28,7 +28,7 @@ from suffice.language.amounts import (
 )
 from suffice.language.catalogue import decimal_mark
 from suffice.language.text import sentences_of, text_of, upper_first
-from suffice.message import Words
+from suffice.message import Message, Words
 
 
 def page_language() -> Language:
@@ -48,6 +48,11 @@ def speak_as(policy: Policy) -> None:
 def in_words(words: Words) -> str:
     """What the inner rooms say, in the language of the page and the units of the clinic."""
     return text_of(words, _policy())
+
+
+def of_content(text: str) -> str:
+    """A sentence that the content holds, in the language of the page."""
+    return in_words(Message(text))
 
 
 def as_heading(words: Words) -> str:

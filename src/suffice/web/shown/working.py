@@ -69,7 +69,9 @@ def _constant(constant: Constant, language: str) -> ConstantShown:
         key=constant.key,
         text=constant_text(constant, language),
         basis=basis,
-        source=", ".join(part for part in (_citation(constant), constant.locator) if part),
+        source=", ".join(
+            part for part in (_citation(constant), in_words(constant.locator)) if part
+        ),
         overridden="" if former is None else figures_text(former, language),
     )
 

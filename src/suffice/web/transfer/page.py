@@ -30,15 +30,9 @@ class ShownProblem(msgspec.Struct, frozen=True, kw_only=True):
 def problems_shown(problems: Sequence[Problem]) -> tuple[ShownProblem, ...]:
     """The first problems, in the language of the page."""
     return tuple(
-        ShownProblem(code=one.code, words=problem_text(one), where=_place(one.where))
+        ShownProblem(code=one.code, words=problem_text(one), where=in_words(one.where))
         for one in problems[: jobs.PROBLEMS_KEPT]
     )
-
-
-def _place(where: str) -> str:
-    """Row and column: 'row' is our word, the column's name is the file's."""
-    row, comma, column = where.partition(", ")
-    return f"{in_words(row)}{comma}{column}"
 
 
 class ImportPage(msgspec.Struct, frozen=True, kw_only=True):

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Literal, get_args, get_origin, get_type_hints
 
+import msgspec
 import pytest
 
 from suffice.clinical.entry import KINDS, Feed, Size, Weight, Wet
+from suffice.clinical.entry.body import Bilirubin
 from suffice.clinical.entry.field import (
+    Chosen,
     Counted,
     Fact,
     Field,
@@ -40,7 +43,7 @@ def test_a_field_without_a_declaration_is_refused_by_name():
 def test_a_fact_that_needs_one_of_its_fields_is_not_made_without_all_of_them():
     needs = Size.declared.needs
     assert needs is not None
-    with pytest.raises(ValueError, match=needs.rule):
+    with pytest.raises(ValueError, match="needs one of"):
         Size()
     for name in needs.fields:
         assert getattr(Size(**{name: 40.0}), name) == 40.0
@@ -64,3 +67,37 @@ def test_a_declaration_says_how_its_field_is_read():
     assert weight.quantity == "weight"
     assert isinstance(count, Counted)
     assert (count.unsaid_count, count.least_count) == (None, 0)
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "sign"),
+    [
+        (Weight, "weight_g", "g"),
+        (Size, "head_cm", "cm"),
+        (Feed, "minutes", "min"),
+        (Bilirubin, "bilirubin_umol_per_l", "µmol/L"),
+        (Wet, "over_h", "h"),
+    ],
+)
+def test_a_measured_field_tells_the_unit_in_which_it_is_stored(kind, name, sign):
+    assert fields_of(kind)[name].sign == sign
+
+
+def test_what_can_be_chosen_is_what_the_field_can_hold():
+    chosen = 0
+    for kind in KINDS.values():
+        for name, field in fields_of(kind).items():
+            if not isinstance(field, Chosen):
+                continue
+            hint = get_type_hints(kind)[name]
+            literals = [one for one in (hint, *get_args(hint)) if get_origin(one) is Literal]
+            values = list(field.of) if field.of else list(get_args(literals[0]))
+            assert sorted(value for value, _ in field.choices) == sorted(values), (kind, name)
+            chosen += 1
+    assert chosen > 5
+
+
+@pytest.mark.parametrize("kind", KINDS.values())
+def test_every_field_can_be_left_out_only_where_it_says_what_then_holds(kind):
+    for name in fields_of(kind):
+        assert is_required(kind, name) == (default_of(kind, name) is msgspec.NODEFAULT)

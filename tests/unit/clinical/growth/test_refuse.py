@@ -21,11 +21,14 @@ def test_the_sex_decides_the_chart_and_without_it_there_is_none() -> None:
 
 
 @pytest.mark.parametrize("value", [0.0, -1.0, math.nan, math.inf, -math.inf])
-def test_a_measurement_is_a_finite_number_above_0(value: float) -> None:
+@pytest.mark.parametrize(
+    ("measure", "named"), [("weight", "weight"), ("head", "head circumference")]
+)
+def test_a_measurement_is_a_finite_number_above_0(measure, named: str, value: float) -> None:
     with pytest.raises(InputError) as refused:
-        refuse.positive("weight", value)
+        refuse.positive(measure, value)
     (problem,) = refused.value.problems
-    assert (problem.code, problem.where) == ("GROWTH-002", "weight_g")
+    assert (problem.code, problem.where) == ("GROWTH-002", named)
 
 
 def test_what_is_no_number_is_shown_as_it_stands() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from spoken import text
 from suffice.clinical.weight.slip import likely_slips
 
 
@@ -59,3 +60,20 @@ def test_the_nearest_to_the_last_weight_comes_first():
 def test_one_weight_is_offered_once():
     found = [round(slip.weight_g) for slip in likely_slips(2345, lambda one: True)]
     assert len(found) == len(set(found))
+
+
+def test_slips_never_offer_what_does_not_fit_or_what_was_entered():
+    slips = likely_slips(3280, lambda grams: 3000 <= grams <= 4000)
+    assert [(slip.weight_g, text(slip.words)) for slip in slips] == [
+        (3820, "two digits swapped"),
+        (3208, "two digits swapped"),
+    ]
+
+
+def test_a_swap_never_begins_with_a_zero():
+    assert all(
+        slip.weight_g > 1000
+        for slip in likely_slips(3080, lambda _: True)
+        if "swapped" in text(slip.words)
+    )
+    assert not any("swapped" in text(slip.words) for slip in likely_slips(10, lambda _: True))

@@ -93,7 +93,7 @@ def document(change=None):
 def problems(content):
     with pytest.raises(InputError) as caught:
         decode(content if isinstance(content, bytes) else json.dumps(content).encode())
-    return {(problem.code, problem.where) for problem in caught.value.problems}
+    return {(problem.code, str(problem.where)) for problem in caught.value.problems}
 
 
 @pytest.mark.parametrize(

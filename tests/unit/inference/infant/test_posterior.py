@@ -5,18 +5,19 @@ import numpy as np
 import pytest
 
 from engine_setting import POPULATION, STRUGGLING, THRIVING, weights
-from suffice.inference.evidence import Evidence, TestWeighing
+from suffice.inference.evidence import Evidence
+from suffice.inference.infant import posterior
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.posterior import (
     _even_noise,
     find_best_mode,
+    find_mode,
     find_modes,
     last_weight_off,
     resample,
     sample,
     scatter,
 )
-from suffice.inference.infant.reading_error import TransferTables
 
 change = msgspec.structs.replace
 
@@ -68,37 +69,6 @@ def test_an_unmentioned_cloth_is_found_only_where_clothing_is_not_known():
 def test_no_weight_has_no_last_weight():
     likelihood = Likelihood(change(THRIVING, weights=()), POPULATION)
     assert last_weight_off(likelihood, find_best_mode(likelihood)[0]) is None
-
-
-def test_the_levels_of_noise_add_up_to_their_log_normal_spread():
-    errors = Likelihood(THRIVING, POPULATION).errors
-    share = np.exp(errors.noise_log_shares)
-    assert share.sum() == pytest.approx(1.0)
-    assert share @ errors.noise_logs == pytest.approx(0.0, abs=1e-12)
-    spread = float(np.sqrt(share @ errors.noise_logs**2))
-    assert spread == pytest.approx(POPULATION.noise_log_sd, rel=0.03)  # tails beyond 2.4 SD are cut
-
-
-def test_many_weights_do_not_underflow():
-    times = np.linspace(1.0, 40.0, 200)
-    many = weights(*((float(t), 3300.0 + 25.0 * float(t)) for t in times))
-    likelihood = Likelihood(change(THRIVING, now_d=40.0, weights=many), POPULATION)
-    far = np.full((1, len(likelihood.readings)), 40_000.0)  # every weight 36 kg off
-    near = likelihood.observed_g[None]
-    logs = likelihood.log_likelihood(np.concatenate([near, far]))
-    assert np.isfinite(logs).all()
-    assert logs[1] < logs[0] - 1000.0
-    parts = likelihood.contributions(np.concatenate([near, far]))
-    assert all(np.isfinite(part).all() for part in parts)
-
-
-def test_scatter_is_by_chance_as_often_as_it_is_called_so():
-    errors = Likelihood(THRIVING, POPULATION).errors
-    rng = np.random.default_rng(3)
-    noise = np.exp(POPULATION.noise_log_sd * rng.standard_normal(4000))
-    squares = noise**2 * rng.chisquare(5, 4000)
-    rare = np.mean([errors.scatter_chance(float(s), 5.0) < 0.05 for s in squares])
-    assert 0.035 < rare < 0.065
 
 
 def test_calm_weights_speak_for_less_noise_than_scattered_ones():
@@ -166,23 +136,6 @@ def test_without_any_reading_the_prior_is_drawn():
     assert draws.share @ draws.z[:, 0] ** 2 == pytest.approx(1, abs=0.15)
 
 
-def test_a_weighed_feed_is_likeliest_near_its_expectation():
-    test = TestWeighing(id="t", age_d=5.0, transfer_g=60.0)
-    table = TransferTables.of((test,), 10.0, POPULATION)
-    expected_g = np.array([15.0, 60.0, 240.0])
-    low, near, high = table.log_likelihood(np.log(expected_g)[:, None])[:, 0]
-    assert near > low
-    assert near > high
-
-
-def test_a_weighed_feed_integrates_over_all_results_to_one():
-    shown = np.arange(-60.0, 600.0, 2.0)
-    tests = tuple(TestWeighing(id=str(g), age_d=5.0, transfer_g=float(g)) for g in shown)
-    table = TransferTables.of(tests, 10.0, POPULATION)
-    density = np.exp(table.log_likelihood(np.full((1, len(shown)), np.log(70.0))))
-    assert 2.0 * density.sum() == pytest.approx(1, abs=0.01)
-
-
 @pytest.mark.parametrize(("count", "is_whole"), [(40, True), (12, True), (11, False), (1, False)])
 def test_even_noise_has_the_moments_of_the_normal_where_there_are_rows_enough(count, is_whole):
     noise, stretch = _even_noise(count, 12)
@@ -191,3 +144,34 @@ def test_even_noise_has_the_moments_of_the_normal_where_there_are_rows_enough(co
     assert np.allclose(moments, np.eye(12)) == is_whole
     assert (stretch > 0).all()
     np.testing.assert_array_equal(noise, _even_noise(count, 12)[0])
+
+
+class Downhill(Likelihood):
+    """Says that the fit rises one way, and finds it worse wherever it looks again."""
+
+    looks = 0
+
+    def scoring(self, *asked):
+        slope, curvature, _ = super().scoring(*asked)
+        self.looks += 1
+        return slope, curvature, -float(self.looks)
+
+
+def test_where_no_shorter_step_helps_the_search_ends_where_it_stands():
+    likelihood = Downhill(THRIVING, POPULATION)
+    start = np.zeros(likelihood.latents_count)
+    mode = find_mode(likelihood, start, np.zeros(4, dtype=np.intp))
+    np.testing.assert_array_equal(mode.z, start)
+    assert mode.iterations_count == 1
+    assert likelihood.looks == 1 + posterior._HALVINGS
+
+
+def test_the_search_ends_after_so_many_steps_at_most(monkeypatch):
+    likelihood = Likelihood(STRUGGLING, POPULATION)
+    start, kinds = np.zeros(likelihood.latents_count), np.zeros(4, dtype=np.intp)
+    whole = find_mode(likelihood, start, kinds)
+    assert whole.iterations_count > 1
+    monkeypatch.setattr(posterior, "_ITERATIONS_MAX", 1)
+    cut = find_mode(likelihood, start, kinds)
+    assert cut.iterations_count == 1
+    assert cut.log_density < whole.log_density

@@ -1,0 +1,333 @@
+"""Weights of one infant: change, lowest, regain and gain, and the reason for each that is not there."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from people import an_entry
+from spoken import text
+from suffice.assess.review.weight import (
+    GAIN_FIGURES,
+    NO_GAIN_YET,
+    NO_WEIGHT_AFTER_BIRTH,
+    ONE_WEIGHT_ONLY,
+    WEIGHT_FIGURES,
+    gain_span,
+    loss_percent,
+    review_time_since_weight,
+    review_weights,
+    usable,
+)
+from suffice.clinical.entry import Contact, Setting
+from suffice.clinical.weight.weighing import Weighing
+from suffice.inference.evidence import Scale
+from suffice.message import Amount
+from unit.assess.review.reviewed import (
+    PARAMETERS,
+    POLICY,
+    a_case,
+    a_review,
+    absent,
+    instant,
+    present,
+    values,
+)
+
+BOY = "boy, 39+0, 3500 g, vaginal"
+
+
+def reviewed(seen, asked_at="12 d", infant=BOY, **more):
+    case = a_case(infant, seen, asked_at, **more)
+    review = a_review(case)
+    review_weights(case, review, PARAMETERS)
+    return review
+
+
+def figure(review, name):
+    return round(review.figures[name].value, 3)
+
+
+def test_without_a_birth_every_figure_says_why_it_is_not_there():
+    review = reviewed("60 h: 3300 g", infant="nobody knows")
+    assert set(review.not_computed) == {*WEIGHT_FIGURES, *GAIN_FIGURES}
+    assert review.figures == {}
+    assert review.measures == {}
+
+
+def test_without_a_weight_after_birth_nothing_is_worked_out_of_the_birth_weight():
+    review = reviewed("10 h: wet")
+    assert {review.not_computed[name] for name in (*WEIGHT_FIGURES, *GAIN_FIGURES)} == {
+        NO_WEIGHT_AFTER_BIRTH
+    }
+    assert review.measures == {}
+
+
+# 3500 g at birth: 175 g are 5 %.
+def test_a_loss_is_a_share_of_the_birth_weight_and_a_change_its_opposite():
+    review = reviewed("60 h: 3325 g")
+    assert (figure(review, "change_percent"), figure(review, "loss_percent")) == (-5.0, 5.0)
+    assert values(review)["loss_percent"] == [5.0]
+    (measure,) = review.measures["loss_percent"]
+    assert (measure.age_h, measure.at) == (60, instant("60 h"))
+
+
+def test_a_weight_equal_to_birth_is_a_loss_of_nothing_without_a_sign():
+    review = reviewed("60 h: 3500 g")
+    assert str(review.figures["loss_percent"].value) == "0.0"
+
+
+def test_the_loss_is_that_of_the_latest_weight_and_the_lowest_keeps_its_own():
+    review = reviewed("48 h: 3255 g; 96 h: 3430 g")
+    assert figure(review, "loss_percent") == 2.0
+    assert (figure(review, "nadir_loss_percent"), figure(review, "nadir_h")) == (7.0, 48.0)
+
+
+@pytest.mark.parametrize(
+    ("seen", "loss"),
+    [
+        ("48 h: 3400 g; 60 h: 3300 g clothed", 5.714),  # lower although clothed: at least that
+        ("48 h: 3300 g; 60 h: 3400 g clothed", 5.714),  # higher: clothes hide what is lost
+        ("48 h: 3300 g; 60 h: 3300 g clothed", 5.714),
+        ("48 h: 3200 g clothed; 60 h: 3300 g", 5.714),  # an older clothed weight is past
+        ("60 h: 3300 g clothed", 5.714),
+    ],
+)
+def test_a_clothed_weight_counts_only_where_it_shows_a_loss_all_the_same(seen, loss):
+    assert figure(reviewed(seen), "loss_percent") == loss
+
+
+def test_a_clothed_weight_is_shown_as_a_sign_and_used_for_no_gain():
+    review = reviewed("48 h: 3300 g; 8 d: 3600 g clothed; 10 d: 3700 g clothed")
+    assert present(review) >= {"clothed_weight"}
+    (sign,) = review.signs["clothed_weight"]
+    assert sign.age_h == 240
+    assert dict(sign.gaps)["weight"] == Amount(3700.0, "g")
+    assert review.not_computed["gain_g_per_day"] == NO_GAIN_YET
+
+
+def test_only_weights_that_are_not_clothed_are_used():
+    case = a_case(BOY, "48 h: 3300 g; 60 h: 3400 g clothed", "3 d")
+    assert [one.weight_g for one in usable(case)] == [3500, 3300]
+
+
+def test_a_weight_without_a_birth_weight_is_compared_with_none():
+    review = reviewed("60 h: 3300 g", infant="boy, 39+0, vaginal")
+    assert {"change_percent", "loss_percent"} <= set(review.not_computed)
+    assert review.measures == {}
+    assert review.not_computed["gain_g_per_day"] == ONE_WEIGHT_ONLY
+
+
+@pytest.mark.parametrize(
+    ("seen", "says"),
+    [
+        ("60 h: 3300 g; 8 d: 3450 g", "The weight was still below birth weight at 8 days of age."),
+        ("60 h: 3550 g", "No weight below birth weight was seen."),
+    ],
+)
+def test_a_regain_that_was_not_seen_says_what_was(seen, says):
+    assert text(reviewed(seen).not_computed["regain_h"]) == says
+
+
+def test_a_regain_lies_between_the_last_weight_below_and_the_first_above():
+    review = reviewed("72 h: 3300 g; 8 d: 3450 g; 10 d: 3550 g")
+    assert figure(review, "regain_h") == 216.0
+    assert review.figures["regain_h"].working.notes == ()
+
+
+def test_what_limits_a_regain_stands_in_its_working():
+    review = reviewed("72 h: 3300 g; 8 d: 3450 g; 10 d: 3550 g; 11 d: 3490 g")
+    (note,) = review.figures["regain_h"].working.notes
+    assert text(note) == "A later weight is below birth weight again."
+
+
+def test_with_one_weight_there_is_no_gain():
+    review = reviewed("8 d: 3450 g", infant="boy, 39+0, vaginal")
+    assert {review.not_computed[name] for name in GAIN_FIGURES} == {ONE_WEIGHT_ONLY}
+
+
+def test_a_gain_since_the_lowest_and_since_the_last_weight_are_told_apart():
+    review = reviewed("72 h: 3300 g; 7 d: 3400 g; 11 d: 3520 g")
+    assert figure(review, "gain_last_g_per_day") == 30.0
+    assert figure(review, "gain_since_nadir_g_per_day") == 27.5
+    assert absent(review) == {"latest_weight_is_lowest"}
+
+
+def test_a_latest_weight_that_is_the_lowest_is_a_sign_and_no_gain():
+    review = reviewed("48 h: 3400 g; 72 h: 3300 g")
+    assert present(review) == {"latest_weight_is_lowest"}
+    assert {review.not_computed[name] for name in GAIN_FIGURES[1:]} == {NO_GAIN_YET}
+    assert figure(review, "gain_last_g_per_day") == -100.0
+    assert "gain_g_per_day" not in review.measures
+    assert review.tells is None
+
+
+def turn(days):
+    """An age so many days after the early loss should be over."""
+    return f"{PARAMETERS.weight_change.first_weight_late_h.value / 24 + days:g} d"
+
+
+def test_once_the_early_loss_should_be_over_a_fall_is_judged_as_it_stands():
+    review = reviewed(f"{turn(0)}: 3400 g; {turn(4)}: 3300 g", turn(5))
+    assert values(review)["gain_g_per_day"] == [-25.0]
+    assert review.not_computed["gain_since_nadir_g_per_day"] == NO_GAIN_YET
+    assert "gain_g_per_day" not in review.not_computed
+
+
+def test_before_that_a_fall_is_the_early_loss():
+    review = reviewed(f"{turn(-0.1)}: 3400 g; {turn(4)}: 3300 g", turn(5))
+    assert "gain_g_per_day" not in review.measures
+    assert review.not_computed["gain_g_per_day"] == NO_GAIN_YET
+
+
+def test_the_gain_that_is_judged_rests_on_its_two_weights_and_says_over_how_long():
+    review = reviewed("72 h: 3300 g; 11 d: 3520 g")
+    (measure,) = review.measures["gain_g_per_day"]
+    assert (round(measure.value, 2), text(measure.span)) == (27.5, "over 8 days")
+    assert len(measure.entry_ids) == 2
+    assert measure.figure is review.figures["gain_g_per_day"]
+    assert any("Taken over 8" in text(note) for note in measure.figure.working.notes)
+
+
+@pytest.mark.parametrize(
+    ("corrected_d", "name"),
+    [(None, "gain_g_per_day"), (0.0, "gain_g_per_day"), (-0.1, "gain_before_term_g_per_day")],
+)
+def test_before_term_age_a_gain_is_put_to_no_limit_of_term_infants(corrected_d, name):
+    case = a_case(BOY, "72 h: 3300 g; 11 d: 3520 g", "12 d")
+    review = a_review(case)
+    if corrected_d is not None:
+        made = reviewed("60 h: 3325 g").figures["loss_percent"]
+        review.figures["corrected_age_d"] = msgspec.structs.replace(made, value=corrected_d)
+    review_weights(case, review, PARAMETERS)
+    assert {one for one in review.measures if one.startswith("gain")} == {name}
+
+
+SERIES = "72 h: 3300 g; 5 d: 3360 g; 7 d: 3420 g; 14 d: 3630 g; 15 d: 3660 g"
+
+
+def span_of(seen, asked_at="20 d"):
+    case = a_case(BOY, seen, asked_at)
+    since = tuple(one for one in usable(case) if one.age_h >= 72)
+    return gain_span(case, since, PARAMETERS)
+
+
+def test_the_gain_is_taken_over_the_shortest_time_that_tells_slow_from_brisk():
+    found = span_of(SERIES)
+    assert found.last.age_h == 360
+    case = a_case(BOY, SERIES, "20 d")
+    ages = [one.age_h for one in usable(case) if 72 <= one.age_h < found.last.age_h]
+    later = [age for age in ages if age > found.first.age_h]
+    assert found.first.age_h in ages
+    assert later, "a shorter interval must be there and be passed over"
+    assert 14 * 24 in later  # one day apart: only the noise of weighing
+
+
+def test_where_no_time_tells_the_longest_is_taken():
+    found = span_of("72 h: 3300 g; 80 h: 3310 g; 90 h: 3320 g", "4 d")
+    assert (found.first.age_h, found.last.age_h) == (72, 90)
+
+
+def test_a_second_weight_of_the_last_instant_is_no_first_one():
+    found = span_of("72 h: 3300 g; 90 h: 3320 g; 90 h: 3330 g", "4 d")
+    assert found.first.age_h == 72
+
+
+@pytest.mark.parametrize(
+    ("scales", "resolution_g"),
+    [
+        ((), None),
+        ((("scale", 10.0),), 10.0),
+        ((("scale", None),), None),
+        ((("other", 10.0),), None),
+    ],
+)
+def test_the_step_of_a_known_scale_widens_the_gain(scales, resolution_g):
+    known = tuple(Scale(name=name, resolution_g=step) for name, step in scales)
+    policy = msgspec.structs.replace(POLICY, scales=known)
+    case = a_case(BOY, "72 h: 3300 g; 11 d: 3520 g", "12 d")
+    plain, own = a_review(case), a_review(case)
+    review_weights(case, plain, PARAMETERS)
+    review_weights(msgspec.structs.replace(case, policy=policy), own, PARAMETERS)
+    widths = [
+        one.figures["gain_g_per_day"].high - one.figures["gain_g_per_day"].low
+        for one in (plain, own)
+    ]
+    assert (widths[1] > widths[0]) is (resolution_g is not None)
+
+
+def test_of_two_scales_the_coarser_step_counts():
+    def width(*steps):
+        known = tuple(
+            Scale(name=name, resolution_g=step)
+            for name, step in zip(("fine", "coarse"), steps, strict=True)
+        )
+        case = a_case(BOY, "72 h: 3300 g on fine; 11 d: 3520 g on coarse", "12 d")
+        case = msgspec.structs.replace(case, policy=msgspec.structs.replace(POLICY, scales=known))
+        review = a_review(case)
+        review_weights(case, review, PARAMETERS)
+        return review.figures["gain_g_per_day"].high - review.figures["gain_g_per_day"].low
+
+    assert width(1.0, 50.0) == width(50.0, 1.0) == width(50.0, 50.0) > width(1.0, 1.0)
+
+
+def test_from_an_age_on_the_noise_of_older_infants_is_taken():
+    def width(last_d):
+        review = reviewed(f"{last_d - 10} d: 4300 g; {last_d} d: 4600 g", f"{last_d + 1} d")
+        found = review.figures["gain_last_g_per_day"]
+        return round(found.high - found.low, 6)
+
+    border = PARAMETERS.older_from.value
+    assert PARAMETERS.older_noise != PARAMETERS.noise
+    assert width(border - 1) < width(border) == width(border + 1)
+
+
+def test_a_gain_is_no_loss():
+    birth = Weighing(age_h=0, weight_g=3500, is_birth=True)
+    later = Weighing(age_h=240, weight_g=3850)
+    found = loss_percent(later, birth)
+    assert found.value == pytest.approx(-10)
+    assert "(birth weight - weight)" in text(found.working.formula)
+
+
+def a_contact(day, due_day):
+    due_at = None if due_day is None else instant(f"{due_day} d")
+    fact = Contact(setting=Setting.HOME, next_due_at=due_at)
+    return an_entry(f"contact {day}", fact, infant=None, at_h=24 * day)
+
+
+def time_since(seen, asked_at, contacts=()):
+    case = a_case(BOY, seen, asked_at)
+    review = a_review(case)
+    review_time_since_weight(case, review, contacts)
+    return review
+
+
+def test_time_since_the_last_weight_is_measured_in_days():
+    review = time_since("72 h: 3300 g; 5 d: 3400 g clothed", "8 d")
+    assert values(review) == {"time_since_weight_d": [3.0]}  # a clothed weight is a weighing too
+    assert absent(review) == {"not_weighed_since_birth", "contact_is_planned"}
+
+
+def test_no_weight_after_birth_is_a_sign_and_no_time():
+    review = time_since("10 h: wet", "8 d")
+    assert present(review) == {"not_weighed_since_birth"}
+    assert review.measures == {}
+
+
+def test_without_a_birth_no_time_is_told():
+    case = a_case("nobody knows", "72 h: 3300 g", "8 d")
+    review = a_review(case)
+    review_time_since_weight(case, review, ())
+    assert (review.signs, review.measures) == ({}, {})
+
+
+@pytest.mark.parametrize(
+    ("due_days", "is_planned"),
+    [((), False), ((9,), True), ((None,), False), ((9, None), False), ((None, 9), True)],
+)
+def test_only_the_latest_contact_says_what_is_planned_now(due_days, is_planned):
+    contacts = [a_contact(day, due) for day, due in enumerate(due_days, start=3)]
+    review = time_since("72 h: 3300 g", "8 d", contacts)
+    assert ("contact_is_planned" in present(review)) is is_planned
+    assert ("contact_is_planned" in absent(review)) is not is_planned
