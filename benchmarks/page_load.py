@@ -139,12 +139,12 @@ def main() -> None:
     call_command("migrate", verbosity=0)
     from django.urls import reverse  # noqa: PLC0415 -- after django.setup
 
-    from suffice.care.caseload.standing import refresh_standings  # noqa: PLC0415 -- after django.setup
+    from suffice.care.caseload.rows import refresh_stale  # noqa: PLC0415 -- after django.setup
 
     now = datetime.now(UTC)
     long_id = fill(now)
     began = time.perf_counter()
-    done = refresh_standings(now=now)
+    done = refresh_stale(now=now)
     refreshed_s = time.perf_counter() - began
     browser = client()
 

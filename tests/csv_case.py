@@ -47,7 +47,7 @@ def refused(text, **said):
     """(code, place) of every problem with which a file is refused."""
     with pytest.raises(InputError) as caught:
         read(text, **said)
-    return [(problem.code, problem.where) for problem in caught.value.problems]
+    return [(problem.code, str(problem.where)) for problem in caught.value.problems]
 
 
 def facts(text, **said):

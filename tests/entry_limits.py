@@ -80,22 +80,22 @@ BIRTH = birth_entry(birth_weight_g=3400.0)
 
 
 def problems(
-    fact: AnyFact, age_h: float = 72.0, standing: Sequence[Entry] = (BIRTH,), **more: Any
+    fact: AnyFact, age_h: float = 72.0, current: Sequence[Entry] = (BIRTH,), **more: Any
 ) -> tuple[Problem, ...]:
     """What is found in a fact entered at an age."""
-    return check_entry(entry(fact, age_h, **more), standing, LIMITS)
+    return check_entry(entry(fact, age_h, **more), current, LIMITS)
 
 
 def codes(
-    fact: AnyFact, age_h: float = 72.0, standing: Sequence[Entry] = (BIRTH,), **more: Any
+    fact: AnyFact, age_h: float = 72.0, current: Sequence[Entry] = (BIRTH,), **more: Any
 ) -> list[str]:
     """Codes of what is found, in order."""
-    return [problem.code for problem in problems(fact, age_h, standing, **more)]
+    return [problem.code for problem in problems(fact, age_h, current, **more)]
 
 
-def found(fact: AnyFact, standing: Sequence[Entry] = (BIRTH,)) -> list[tuple[str, str, bool]]:
+def found(fact: AnyFact, current: Sequence[Entry] = (BIRTH,)) -> list[tuple[str, str, bool]]:
     """Code, field, and whether it is asked about rather than refused."""
-    return [(one.code, one.where, one.doubtful) for one in problems(fact, standing=standing)]
+    return [(one.code, one.where, one.doubtful) for one in problems(fact, current=current)]
 
 
 def read(**fields: Any) -> AnyFact:

@@ -37,7 +37,23 @@ CODES = re.compile(
 """Codes of problems, keys of the content, ids, time zones, addresses, options."""
 NAMES = frozenset(
     {
-        *("g", "kg", "lb", "oz", "fl", "mL", "dL", "cm", "min", "kcal", "kJ", "mo", "sqrt", "ln"),
+        *(
+            "g",
+            "kg",
+            "lb",
+            "oz",
+            "fl",
+            "mL",
+            "dL",
+            "cm",
+            "mm",
+            "min",
+            "kcal",
+            "kJ",
+            "mo",
+            "sqrt",
+            "ln",
+        ),
         *("WHO", "INTERGROWTH", "CSV", "JSON", "UTF", "UTC", "IANA", "CEST", "CET", "SVG", "CRPS"),
         *("Suffice", "SUFFICE", "suffice", "English", "consultant", "cp", "utf", "latin"),
     }
@@ -94,8 +110,6 @@ def _forget() -> None:
     from django.utils.translation import trans_real  # noqa: PLC0415  # needs Django's settings
 
     catalogue.catalogue.cache_clear()
-    catalogue._messages.cache_clear()
-    catalogue.reworded.cache_clear()
     trans_real._translations = {}
 
 

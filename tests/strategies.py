@@ -156,16 +156,16 @@ def records(draw: st.DrawFn, max_entries: int = 12) -> Record:
     )
     infants = tuple(Infant(id=key, position=n) for n, key in enumerate(keys[1 : count + 1], 1))
     made: list[Entry] = []
-    standing: list[tuple[Entry, type[Any]]] = []
+    current: list[tuple[Entry, type[Any]]] = []
     for key in keys[count + 1 :]:
         entry = draw(entries(infants, key))
-        replaced = draw(st.sampled_from([None, *range(len(standing))]))
+        replaced = draw(st.sampled_from([None, *range(len(current))]))
         if replaced is not None:
-            entry, kind = draw(_correction(entry, *standing.pop(replaced)))
+            entry, kind = draw(_correction(entry, *current.pop(replaced)))
         else:
             kind = type(entry.fact)
         made.append(entry)
-        standing.append((entry, kind))
+        current.append((entry, kind))
     return Record(
         family_id=keys[0],
         infants=tuple(draw(st.permutations(infants))),

@@ -23,7 +23,6 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from tools.content_words import content_words
-from tools.sentences import templates
 
 ROOT = Path(__file__).resolve().parents[1]
 HOUSE = ROOT / "src/suffice"
@@ -82,7 +81,7 @@ def singular(one: Message) -> str:
 def gathered(language: str) -> Ours:
     """Every message of the sources, untranslated, with the files that say it."""
     words: dict[str, tuple[str, set[str]]] = {}
-    for place, msgid, plural in (*marked_words(), *content_words(HOUSE), *sentence_templates()):
+    for place, msgid, plural in (*marked_words(), *content_words(HOUSE)):
         if not has_words(msgid):
             continue
         former, places = words.get(msgid, ("", set()))
@@ -107,12 +106,6 @@ def marked_words() -> Iterator[tuple[str, str, str]]:
     for path in sorted(HOUSE.rglob("*.py")):
         for msgid, plural in in_python(path.read_text(encoding="utf-8")):
             yield _place(path), msgid, plural
-
-
-def sentence_templates() -> Iterator[tuple[str, str, str]]:
-    """The sentences of inner rooms that are not marked yet."""
-    for place, template in templates(HOUSE):
-        yield (place if place.startswith("tools/") else f"src/suffice/{place}"), template, ""
 
 
 def in_template(source: str) -> Iterator[tuple[str, str]]:

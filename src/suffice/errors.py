@@ -2,9 +2,9 @@
 
 ```
 SufficeError
-├── InputError      a person can mend it: a value, a file, an option
+├── InputError      a person can correct it: a value, a file, an option
 ├── RefusalError    the question is outside the validated range, or belongs to a physician
-├── ContentError    an author of the content store can mend it
+├── ContentError    an author of the content store can correct it
 └── StorageError    the record could not be read or written
 ```
 
@@ -22,14 +22,15 @@ from suffice.message import Words
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
-    """One thing that is wrong, said so that the reader can mend it.
+    """One thing that is wrong, in words with which the reader can correct it.
 
     Attributes:
         code: Stable code such as ``WEIGHT-003``; a heading in docs/errors.md.
         what: The offending value, with its unit.
         why: The rule that it breaks.
         fix: What to do next.
-        where: Field, row or file in which it stands; empty when there is only one place.
+        where: Field, row or file in which it stands, a field by its name in the code; empty when
+            there is only one place.
         doubtful: True when the value may be right and the reader is only asked to confirm it.
     """
 
@@ -37,7 +38,7 @@ class Problem:
     what: Words
     why: Words
     fix: Words
-    where: str = ""
+    where: Words = ""
     doubtful: bool = False
 
     def __str__(self) -> str:
@@ -45,7 +46,7 @@ class Problem:
         place = f" ({self.where})" if self.where else ""
         return f"{self.code}{place}: {self.what} {self.why} {self.fix}".strip()
 
-    def at(self, where: str) -> Problem:
+    def at(self, where: Words) -> Problem:
         """The same problem, said of another place."""
         return replace(self, where=where)
 
@@ -64,7 +65,7 @@ class SufficeError(Exception):
 
 
 class InputError(SufficeError):
-    """A person can mend it."""
+    """A person can correct it."""
 
 
 class RefusalError(SufficeError):
@@ -72,7 +73,7 @@ class RefusalError(SufficeError):
 
 
 class ContentError(SufficeError):
-    """An author of the content store can mend it."""
+    """An author of the content store can correct it."""
 
 
 class StorageError(SufficeError):

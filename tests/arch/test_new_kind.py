@@ -20,7 +20,7 @@ from suffice.clinical.entry import KINDS
 from suffice.exchange.family.family_json import schema
 from suffice.exchange.table.columns import guess
 kind = KINDS["skin fold"]
-print(json.dumps([kind.__name__, guess("skin fold", 0).said, "SkinFold" in schema()["$defs"]]))
+print(json.dumps([kind.__name__, guess("skin fold", 0).spelt, "SkinFold" in schema()["$defs"]]))
 """
 
 

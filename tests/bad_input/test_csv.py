@@ -51,7 +51,11 @@ def test_it_is_said_with_its_row_and_nothing_is_stored(
     with pytest.raises(InputError) as caught:
         import_csv(content(case), options(case), now=NOW, family_id=family_of(case))
     said = [
-        (one.code, one.where, " ".join(text(part) for part in (one.what, one.why, one.fix) if part))
+        (
+            one.code,
+            text(one.where),
+            " ".join(text(part) for part in (one.what, one.why, one.fix) if part),
+        )
         for one in caught.value.problems
     ]
     assert said == expected(case)

@@ -35,7 +35,11 @@ def test_it_is_said_with_its_place_and_nothing_is_stored(
     with pytest.raises(InputError) as caught:
         import_family(spoilt(case, IDS), now=NOW)
     said = [
-        (one.code, one.where, " ".join(text(part) for part in (one.what, one.why, one.fix) if part))
+        (
+            one.code,
+            text(one.where),
+            " ".join(text(part) for part in (one.what, one.why, one.fix) if part),
+        )
         for one in caught.value.problems
     ]
     assert said == expected(case)

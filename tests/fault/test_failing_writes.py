@@ -160,7 +160,7 @@ def test_concurrent_writers_wait_for_one_another_and_lose_nothing():
         for number in range(WRITES):
             note = an_entry(f"{thread} {number}", Note(text="x"), infant=None)
             done = repository.append(FAMILY, [note])
-            # A standing computed now would count as current with this number, so it must never
+            # A caseload row computed now would count as current with this number, so it must never
             # be that an entry of smaller number is committed later.
             seen[thread, number] = (done.latest_seq, len(repository.read(FAMILY).entries))
 

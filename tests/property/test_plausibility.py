@@ -41,8 +41,8 @@ ages_h = st.integers(-48, 24 * 1000)
 
 @given(facts, ages_h, st.none() | st.floats(1, 9000))
 def test_any_entry_is_answered(fact, age_h, birth_weight_g):
-    standing = (birth_entry(birth_weight_g=birth_weight_g),)
-    problems = check_entry(entry(fact, age_h), standing, LIMITS)
+    current = (birth_entry(birth_weight_g=birth_weight_g),)
+    problems = check_entry(entry(fact, age_h), current, LIMITS)
     assert [problem.doubtful for problem in problems] == sorted(
         problem.doubtful for problem in problems
     )

@@ -14,11 +14,11 @@ from django.utils import translation
 from django.utils.translation import ngettext
 
 from spoken import said
-from suffice.care.caseload.standing import refresh_standings
+from suffice.care.caseload.rows import refresh_stale
 from suffice.care.caseload.summary import reason_of
 from suffice.care.clinic.clinic import change_policy
 from suffice.knowledge.policy import Policy
-from suffice.record.models import Standing
+from suffice.record.models import CaseloadRow
 from suffice.web.templatetags import shown
 from web.story import NAME, an_id
 from web.test_transfer import cohort, days_ago, mapping, rows_of, upload
@@ -77,7 +77,7 @@ def test_a_page_says_what_of_its_translation_nobody_has_reviewed(
 
 
 def test_caseload_is_in_the_clinics_language(page: Client, family: UUID, spanish: None) -> None:
-    refresh_standings(now=datetime.now(UTC), workers=1)
+    refresh_stale(now=datetime.now(UTC), workers=1)
     html = read(page, "/")
     assert '<html lang="es">' in html
     assert "Lista de casos" in html
@@ -91,8 +91,8 @@ def test_caseload_is_in_the_clinics_language(page: Client, family: UUID, spanish
 def test_a_reason_is_said_in_the_language_of_now_though_kept_before(
     page: Client, family: UUID, speak: Callable[[str], None]
 ) -> None:
-    refresh_standings(now=datetime.now(UTC), workers=1)
-    kept = reason_of(Standing.objects.get(family_id=family).reason)
+    refresh_stale(now=datetime.now(UTC), workers=1)
+    kept = reason_of(CaseloadRow.objects.get(family_id=family).reason)
     assert said(kept).startswith("Ben: Lost 12.0 %")
     assert said(kept, Policy(language="es")).startswith("Ben: Pérdida del 12,0 %")
     speak("es")

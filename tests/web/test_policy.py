@@ -12,7 +12,7 @@ from bad_input.shown_page import ShownPage
 from suffice.care.clinic.clinic import clinic, policy_history
 from suffice.inference.evidence import Scale
 from suffice.knowledge.store import load
-from suffice.language.catalogue import reworded
+from suffice.language.catalogue import translated
 
 KEY = "temperature.fever_c"
 
@@ -115,7 +115,7 @@ def test_every_choice_has_its_name_its_value_and_what_it_changes(
         said = [dispute.question, dispute.changes]
         said += [one for answer in dispute.answers for one in (answer.name, answer.changes)]
         for sentence in said:
-            words = reworded(sentence, language)
+            words = translated(sentence, language)
             assert language == "en" or words != sentence, sentence
             assert words.casefold() in shown.text.casefold()
     assert ("10.0 %" if language == "en" else "10,0 %") in shown.text

@@ -336,7 +336,7 @@ def silent(page: Client, progress: str) -> str:
 @pytest.mark.django_db(transaction=True)
 @pytest.mark.parametrize(
     ("room", "function", "is_written"),
-    [(transfer, "read_csv", 0), (arrival, "insert", 0), (transfer, "refresh_standings", 10)],
+    [(transfer, "read_csv", 0), (arrival, "insert", 0), (transfer, "refresh_stale", 10)],
     ids=["while reading", "while storing", "while assessing"],
 )
 def test_interrupted_import_says_what_was_written_and_goes_on_safely(

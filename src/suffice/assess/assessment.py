@@ -60,7 +60,7 @@ def assess(
         for_rank: Only the rank is wanted: an estimate that cannot change it may be a sketch.
     """
     parameters = parameters_of(content)
-    entries = record.standing(as_of, known_by)
+    entries = record.entries_at(as_of, known_by)
     named = _named(record, entries, known_by)
     born_later = _born_later(record, entries, known_by)
     infants = tuple(
@@ -191,7 +191,7 @@ def _named(
     A name is no finding: who asks as of a time before the family was opened knows whom she asks
     about.
     """
-    ever = record.standing(datetime.max.replace(tzinfo=UTC), known_by)
+    ever = record.entries_at(datetime.max.replace(tzinfo=UTC), known_by)
     later = [entry for entry in ever[len(entries) :] if isinstance(entry.fact, Identity)]
     return (*reversed(later), *(one for one in entries if isinstance(one.fact, Identity)))
 
@@ -200,7 +200,7 @@ def _born_later(
     record: Record, entries: tuple[Entry, ...], known_by: datetime | None
 ) -> set[UUID | None]:
     """The infants whose birth is on the record, but after the question."""
-    ever = record.standing(datetime.max.replace(tzinfo=UTC), known_by)
+    ever = record.entries_at(datetime.max.replace(tzinfo=UTC), known_by)
     births = [one for one in ever[len(entries) :] if isinstance(one.fact, Birth)]
     born = {one.infant_id for one in entries if isinstance(one.fact, Birth)}
     return {one.infant_id for one in births} - born

@@ -42,7 +42,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
         infant: The infant.
         name: What it is called on the list.
         as_of: The instant of the question.
-        entries: The standing entries about the infant, in order of time; none is before birth.
+        entries: The current entries about the infant, in order of time; none is before birth.
         content: The content in force, the clinic's own values in it.
         policy: The clinic's policy.
         birth_entry: The entry with the birth facts; None when there is none.
@@ -201,12 +201,12 @@ def case_of(
     policy: Policy,
     is_before_birth: bool = False,
 ) -> Case:
-    """Lay out an infant's standing entries; what is dated before birth is left out.
+    """Lay out an infant's current entries; what is dated before birth is left out.
 
     Args:
         infant: The infant.
         name: What it is called.
-        entries: The standing entries about it, in order of time.
+        entries: The current entries about it, in order of time.
         as_of: The instant of the question.
         content: The content in force.
         policy: The clinic's policy.

@@ -190,7 +190,7 @@ class Urgency(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def order(self) -> tuple[float, ...]:
-        """The parts as numbers, of which the smaller comes first: this is what a standing keeps."""
+        """The parts as numbers, of which the smaller comes first: this is what a caseload row keeps."""
         return (
             float(self.rule_place),
             0.0 - self.excess_fraction,
@@ -210,7 +210,7 @@ class Rank(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def order(self) -> tuple[float, ...]:
-        """The place within the group, as a standing keeps it."""
+        """The place within the group, as a caseload row keeps it."""
         return self.urgency.order
 
     @property

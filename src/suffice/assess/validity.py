@@ -26,12 +26,12 @@ def valid_until(
     """The first instant at which a finding or the rank may change by itself.
 
     That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
-    and limits go by day); a count or a temperature stops standing for now; and the content's
+    and limits go by day); a count or a temperature stops counting for now; and the content's
     longest stretch for the engine's answer, which moves with age.
 
     Args:
         infants: The assessed infants.
-        entries: The standing entries of the family.
+        entries: The current entries of the family.
         content: The content in force.
         parameters: Its parameters.
         as_of: The instant of the assessment.
@@ -64,4 +64,4 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
             yield entry.true_at + timedelta(hours=count_h)
             yield entry.true_at + timedelta(hours=look_back_h)
         elif isinstance(entry.fact, Temperature):
-            yield entry.true_at + timedelta(hours=parameters.standing_h.value)
+            yield entry.true_at + timedelta(hours=parameters.temperature_counts_h.value)

@@ -89,7 +89,7 @@ def read_bytes(path: Path) -> bytes:
             raise InputError(
                 Problem(
                     code="CLI-005",
-                    what=f"{path}",
+                    what=str(path),
                     why=message("is larger than {limit} MB.", limit=LARGEST_FILE_BYTES // 1024**2),
                     fix=message("Split it, and import the parts one after another."),
                 )
@@ -101,7 +101,7 @@ def read_bytes(path: Path) -> bytes:
         raise InputError(
             Problem(
                 code="CLI-004",
-                what=f"{path}",
+                what=str(path),
                 why=message("cannot be read: {reason}.", reason=str(error.strerror)),
                 fix=message("Check who owns the file and who may read it."),
             )
@@ -146,7 +146,7 @@ def batch(
 def _no_file(path: Path) -> Problem:
     return Problem(
         code="CLI-003",
-        what=f"{path}",
+        what=str(path),
         why=message("is not a file."),
         fix=message("Check the path; relative ones start where the command is run."),
     )

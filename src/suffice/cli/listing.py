@@ -74,7 +74,7 @@ def print_preview(shown: Preview) -> None:
     What a column is read as stands in the words that --column takes.
     """
     rows = message("{count} row", plural="{count} rows", count=shown.row_count)
-    parts = (said(rows), shown.encoding, said(shown.shown_by))
+    parts = (said(rows), shown.encoding, *(said(one) for one in shown.shown_by))
     out.print("; ".join(part for part in parts if part), markup=False)
     columns = _headed(message("column"), message("is read as"), "")
     for column in shown.columns:

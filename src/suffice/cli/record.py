@@ -142,7 +142,7 @@ def _columns(said: list[str]) -> dict[str, str]:
     wrong = [
         Problem(
             code="CLI-009",
-            what=f"'{name}{mark}{meaning}'",
+            what=message("'{name}{mark}{meaning}'", name=name, mark=mark, meaning=meaning),
             why=message("does not say what a column means."),
             fix=message("Write it like --column 'wt=weight kg'."),
             where="--column",
@@ -243,7 +243,7 @@ def export_file(
         raise InputError(
             Problem(
                 code="CLI-008",
-                what=f"{output}",
+                what=str(output),
                 why=message("cannot be written: {reason}.", reason=str(error.strerror)),
                 fix=message("Name a new file in a folder that you may write to."),
             )
@@ -254,7 +254,7 @@ def export_file(
 def _neither(file: Path) -> Problem:
     return Problem(
         code="CLI-012",
-        what=f"{file}",
+        what=str(file),
         why=message("is neither a family file (.json) nor a table (.csv)."),
         fix=message("Save a spreadsheet as CSV (UTF-8) in the program that wrote it."),
     )
@@ -267,7 +267,7 @@ def _family_id(text: str) -> UUID:
         raise InputError(
             Problem(
                 code="CLI-007",
-                what=f"'{text}'",
+                what=message("'{text}'", text=text),
                 why=message("is not the id of a family."),
                 fix=message("Copy it from the address of the family's page."),
             )

@@ -12,6 +12,7 @@ from suffice.cli.console import out, said, tell
 from suffice.cli.report_engine import print_estimate
 from suffice.cli.report_working import print_working, value_said
 from suffice.clinical.entry import Record, TestWeight, Weight
+from suffice.clinical.growth.standard import STANDARDS
 from suffice.clinical.reading.writing import gestation_text
 from suffice.clinical.working import Figure
 from suffice.knowledge.frozen import engine_then
@@ -132,7 +133,7 @@ def _weight_table(infant: InfantAssessment) -> Table:
         table.add_column(said(heading), no_wrap=True)
     table.add_column(said(message("how")), overflow="fold")
     for row in infant.weights:
-        parts = (choice_name(row.clothing), row.scale or "", row.standard)
+        parts = (choice_name(row.clothing), row.scale or "", STANDARDS.get(row.standard, ""))
         how = ", ".join(said(part) for part in parts if part)
         if row.p_wrong:
             how += said(message("; looks wrong: {chance}", chance=Chance(row.p_wrong)))

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from suffice.cli.console import said, speaking, tell
 from suffice.clinical.working import Constant, Figure, Quantity, Working
-from suffice.language.amounts import constant_said, figures_said
+from suffice.language.amounts import constant_text, figures_text
 from suffice.language.figures import input_name
 from suffice.language.kinds import BASES
 from suffice.message import Age, Amount, Message, Words, message
@@ -46,7 +46,7 @@ def _constant(constant: Constant) -> Message:
     line = message(
         "{key} = {value} ({basis})",
         key=constant.key,
-        value=constant_said(constant, speaking().language),
+        value=constant_text(constant, speaking().language),
         basis=basis,
     )
     former = constant.overridden_from
@@ -55,5 +55,5 @@ def _constant(constant: Constant) -> Message:
     return message(
         "{line}, the clinic's value in place of {former}",
         line=line,
-        former=figures_said(former, speaking().language),
+        former=figures_text(former, speaking().language),
     )

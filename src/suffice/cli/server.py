@@ -49,7 +49,7 @@ def serve(
     shown = "localhost" if host in LOOPBACK else host
     if host not in LOOPBACK:
         tell(OTHERS_REACH_IT, to=err)
-    # Standings are kept up to date by a process of their own, so no page waits for one.
+    # Caseload rows are kept up to date by a process of their own, so no page waits for one.
     os.environ["SUFFICE_BACKGROUND"] = "0"
     refresher = _start_refresher()
     try:
@@ -110,7 +110,7 @@ def _need_free(host: str, port: int) -> None:
             raise InputError(
                 Problem(
                     code="CLI-006",
-                    what=f"{host}:{port}",
+                    what=message("{host}:{port}", host=host, port=port),
                     why=message("cannot be listened on: {reason}.", reason=str(error.strerror)),
                     fix=message(
                         "Stop what uses it, or take another port: --port {port}.",

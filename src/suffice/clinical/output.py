@@ -154,7 +154,7 @@ def colour_fits(colour: str, norm: OutputNorm, day: int) -> bool | None:
     return colour in words.at(day)
 
 
-def standing_diapers(
+def current_diapers(
     entries: Iterable[Entry], infant_id: UUID, *, as_of: datetime, limits: OutputLimits
 ) -> tuple[Entry, ...]:
     """The diapers that still speak for now, in the order given; `entries` are those that stand.
@@ -184,7 +184,7 @@ def is_none_in(
     """Whether there was none in the last hours; None where not every diaper of them is known.
 
     Args:
-        entries: The standing entries.
+        entries: The current entries.
         infant_id: Whose diapers.
         kind: Wets or stools.
         window_h: How many hours are asked about, above 0.

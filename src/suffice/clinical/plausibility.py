@@ -29,19 +29,19 @@ from suffice.message import Message, Number, Words, joined, message
 
 
 def check_entry(
-    entry: Entry, standing: Sequence[Entry], limits: PlausibilityLimits
+    entry: Entry, current: Sequence[Entry], limits: PlausibilityLimits
 ) -> tuple[Problem, ...]:
     """Everything impossible or doubtful about one entry.
 
     Args:
-        entry: The entry to check; `standing` may hold it, and what it replaces is left out.
-        standing: Entries of the family that stand.
+        entry: The entry to check; `current` may hold it, and what it replaces is left out.
+        current: Entries of the family that stand.
         limits: Of the content store.
 
     Returns:
         Problems with `where` naming the field; impossible ones first. Empty when nothing is odd.
     """
-    others = [one for one in standing if one.id not in (entry.id, entry.replaces)]
+    others = [one for one in current if one.id not in (entry.id, entry.replaces)]
     own = [one for one in others if one.infant_id == entry.infant_id]
     birth = next((one for one in reversed(own) if isinstance(one.fact, Birth)), None)
     fact = entry.fact

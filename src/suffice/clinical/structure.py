@@ -156,7 +156,7 @@ def _unstorable(whose: Message, name: str, value: Words, why: Message) -> Proble
         code="RECORD-007",
         what=message("{name} of {whose} is {value}.", name=name, whose=whose, value=value),
         why=why,
-        fix=message("Mend the value and enter it again."),
+        fix=message("Correct the value and enter it again."),
         where=name,
     )
 

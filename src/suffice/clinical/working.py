@@ -39,7 +39,7 @@ class Constant(msgspec.Struct, frozen=True, kw_only=True):
     unit: str
     basis: SourceBasis
     source: str
-    locator: str = ""
+    locator: Words = ""
     low: float | None = None
     high: float | None = None
     applies_to: str = ""

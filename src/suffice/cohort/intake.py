@@ -68,22 +68,22 @@ def _row(evidence: Evidence, setting: IntakeSetting) -> tuple[float | str | None
         return (*nothing, "too-young-to-judge")
     if evidence.now_d > setting.population.age_limit_d:
         return (*nothing, "older-than-the-engine")
-    told = preview(evidence, setting.population, setting.question)
-    if told.is_refused:
-        return (*nothing, _refusal(told))
-    intake = told.total_intake
+    estimate = preview(evidence, setting.population, setting.question)
+    if estimate.is_refused:
+        return (*nothing, _refusal(estimate))
+    intake = estimate.total_intake
     return (
         intake.median,
         intake.low_80,
         intake.high_80,
-        told.requirement.median,
-        told.intake_short_probability,
+        estimate.requirement.median,
+        estimate.intake_short_probability,
         None,
     )
 
 
-def _refusal(told: Estimate) -> str:
-    return next(one.code for one in told.cautions if one.severity == "refusal")
+def _refusal(estimate: Estimate) -> str:
+    return next(one.code for one in estimate.cautions if one.severity == "refusal")
 
 
 def _evidence(part: Part, place: int) -> Evidence:

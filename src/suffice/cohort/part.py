@@ -265,11 +265,11 @@ def assess_part(
         sites: What is known of sites; a site that is not named there has no data.
     """
     part = gather(rows, setting, as_of)
-    told = [_answered(part, index, setting, shift) for index, shift in _groups(part, sites or {})]
-    if not told:
-        told = [_answered(part, np.array([], dtype=np.intp), setting, None)]
-    found = pl.concat(told).sort("place").drop("place")
-    facts = _facts_told(part, setting)
+    parts = [_answered(part, index, setting, shift) for index, shift in _groups(part, sites or {})]
+    if not parts:
+        parts = [_answered(part, np.array([], dtype=np.intp), setting, None)]
+    found = pl.concat(parts).sort("place").drop("place")
+    facts = _plain_figures(part, setting)
     whole = pl.concat([facts, found, intake_told(part, setting.intake)], how="horizontal")
     return whole.with_columns(_cautions(part, setting)), part.problems
 
@@ -384,8 +384,8 @@ def _told(
     return found.with_columns(pl.selectors.float().fill_nan(None))
 
 
-def _facts_told(part: Part, setting: BatchSetting) -> pl.DataFrame:
-    """What is simply reckoned: the last weight, the loss, the z-score and the cautions."""
+def _plain_figures(part: Part, setting: BatchSetting) -> pl.DataFrame:
+    """What the plain rules compute: the last weight, the loss, the z-score and the cautions."""
     weighed, now = part.weighed, part.now_d
     age = np.where(np.isnan(weighed.age_d), -1.0, weighed.age_d)
     newest = age.argmax(axis=1)[:, None]
@@ -440,7 +440,7 @@ def _cautions(part: Part, setting: BatchSetting) -> pl.Expr:
         "beyond-the-reference": age_d > setting.reference.last_day,
         "many-weights": pl.col("weights_count") > MOST_WEIGHTS,
     }
-    said = [
+    cautions = [
         pl.when(is_so.fill_null(value=False)).then(pl.lit(word)) for word, is_so in marks.items()
     ]
-    return pl.concat_list(said).list.drop_nulls().alias("cautions")
+    return pl.concat_list(cautions).list.drop_nulls().alias("cautions")

@@ -75,7 +75,7 @@ class BatchResult:
     def summary(self) -> tuple[Message, ...]:
         """What was done, a sentence a line."""
         unattributed = self.unattributed_rows_count
-        said = [
+        lines = [
             message(
                 "{infants} from {rows}: {path}.",
                 infants=_infants(self.infants_count),
@@ -90,22 +90,22 @@ class BatchResult:
             ),
         ]
         if unattributed:
-            said.append(
+            lines.append(
                 message(
                     "{count} row names no infant.",
                     plural="{count} rows name no infant.",
                     count=unattributed,
                 )
             )
-        said.extend(_site_said(site) for site in self.sites.iter_rows(named=True))
-        return tuple(said)
+        lines.extend(_site_line(site) for site in self.sites.iter_rows(named=True))
+        return tuple(lines)
 
 
 def _infants(count: int) -> Message:
     return message("{count} infant", plural="{count} infants", count=count)
 
 
-def _site_said(site: dict[str, Any]) -> Message:
+def _site_line(site: dict[str, Any]) -> Message:
     return message(
         "Site {site}, from {infants}: noise of a weight {noise}, spread of growth {spread} times"
         " the default, gross errors {errors} of weights.",
@@ -235,8 +235,8 @@ def _chunks(path: Path, total: int) -> Iterator[pl.DataFrame]:
 
 def _no_infants() -> pl.DataFrame:
     """A result without infants, with all its columns."""
-    told, _ = assess_part(checked_nothing(), _setting(), None)
-    return told
+    rows, _ = assess_part(checked_nothing(), _setting(), None)
+    return rows
 
 
 def _no_sites() -> Problem:
@@ -297,9 +297,9 @@ def _told(
 
 def _assess_folder(folder: Path, as_of: datetime | None, sites: Sites) -> tuple[int, pl.DataFrame]:
     """Assess one part and write its result beside it."""
-    told, problems = assess_part(_rows_of(folder), _setting(), as_of, sites)
-    told.write_parquet(folder.with_suffix(".told.parquet"))
-    return len(told), problems
+    rows, problems = assess_part(_rows_of(folder), _setting(), as_of, sites)
+    rows.write_parquet(folder.with_suffix(".told.parquet"))
+    return len(rows), problems
 
 
 def _rows_of(folder: Path) -> pl.DataFrame:

@@ -368,7 +368,7 @@ def ambiguous_date(text: str) -> Problem:
             "Day and month can both be a month, and no other date of the column settles it."
         ),
         fix=message("Say whether the day or the month comes first."),
-        where="date order",
+        where=message("date order"),
     )
 
 
@@ -392,7 +392,7 @@ def _mixed_order(day_first: str, month_first: str) -> Problem:
         ),
         why=message("One has the day first and the other the month, so the rest may be either."),
         fix=message("Write all dates in one order, best as 2026-03-25."),
-        where="date order",
+        where=message("date order"),
     )
 
 

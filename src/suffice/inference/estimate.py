@@ -100,7 +100,7 @@ class Forecast(msgspec.Struct, frozen=True, kw_only=True):
     milk_given_ml_per_day: float
 
 
-class Standing(msgspec.Struct, frozen=True, kw_only=True):
+class LossCentile(msgspec.Struct, frozen=True, kw_only=True):
     """Where the latest weight stands among infants of the same age in hours and mode of delivery.
 
     `centile` is the percentage of infants of the model who have lost more (or gained less).
@@ -119,7 +119,7 @@ class Influence(msgspec.Struct, frozen=True, kw_only=True):
     """How far one reading moved the answer: the answer with it minus the answer without it.
 
     `shift_sd` is the largest of the three shifts in units of the answer's own SD; `rough` says
-    that it was reckoned from few effective draws and is an order of magnitude only. All milk given
+    that it was computed from few effective draws and is an order of magnitude only. All milk given
     counts as one reading; every intake shift is that of the intake at the breast.
     """
 
@@ -185,7 +185,7 @@ class Caution(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Diagnostics(msgspec.Struct, frozen=True, kw_only=True):
-    """How the answer was reckoned: draws made, effective draws, and the modes that were found."""
+    """How the answer was computed: draws made, effective draws, and the modes that were found."""
 
     kind: Literal["preview", "full"]
     draws_count: int
@@ -217,7 +217,7 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     not_regained_probability: float | None
     regain_age_d: Interval | None
     forecast: Forecast
-    standing: Standing | None
+    loss_centile: LossCentile | None
     influences: tuple[Influence, ...]
     suspects: tuple[Suspect, ...]
     next_weighing: NextWeighing

@@ -24,7 +24,7 @@ DIAPERS: dict[DiaperKind, Message] = {"wet": message("wet"), "stool": message("s
 
 
 def _require(ok: bool, code: str, what: Message, why: Message) -> None:
-    """Refuse a reading whose numbers cannot be reckoned with."""
+    """Refuse a reading whose numbers cannot be computed with."""
     if not ok:
         raise InputError(
             Problem(

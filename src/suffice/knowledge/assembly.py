@@ -19,6 +19,7 @@ from suffice.errors import ContentError, Problem, RefusalError
 from suffice.knowledge import schema
 from suffice.knowledge.derivation import FORMULAS, JOINED
 from suffice.knowledge.series import Series, Words
+from suffice.message import message
 
 COMMON_PRACTICE = "common practice, no source"
 FROM_MEMORY = "from memory, to verify"
@@ -248,9 +249,9 @@ def derived_in_order(
         raise ContentError(
             Problem(
                 code="CONTENT-007",
-                what=f"{circle}.",
-                why="No value can be derived from itself.",
-                fix="Enter one of them with a source of its own.",
+                what=message("{circle}.", circle=circle),
+                why=message("No value can be derived from itself."),
+                fix=message("Enter one of them with a source of its own."),
                 where=error.args[1][0],
             )
         ) from None
@@ -298,21 +299,23 @@ def _stale_point(
     words = FORMULAS[entry.formula].words
     try:
         now = computed(entry, position, parts, chosen)
-    except (RefusalError, ArithmeticError) as error:
+    except (RefusalError, ArithmeticError):
         yield Problem(
             code="CONTENT-007",
-            what=f"{words} cannot be worked out: {error}.",
-            why="A derived point stands only where its arguments do.",
-            fix="Move or leave out the point, or mend its arguments.",
+            what=message("{words} cannot be computed.", words=words),
+            why=message("A derived point exists only where its arguments do."),
+            fix=message("Move or leave out the point, or correct its arguments."),
             where=constant.key,
         )
         return
     if not abs(now - constant.value) <= written_tolerance(constant.value):
         yield Problem(
             code="CONTENT-016",
-            what=f"{constant.value} is written, {now:.6g} follows.",
-            why=f"It is derived: {words}.",
-            fix="Write the value that follows, or mend its arguments.",
+            what=message(
+                "{value} is written, {now} follows.", value=f"{constant.value:g}", now=f"{now:.6g}"
+            ),
+            why=message("It is derived: {words}.", words=words),
+            fix=message("Write the value that follows, or correct its arguments."),
             where=constant.key,
         )
 

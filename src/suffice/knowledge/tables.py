@@ -35,6 +35,7 @@ from suffice.clinical.growth.standard import (
     frozen_array,
 )
 from suffice.errors import ContentError, Problem
+from suffice.message import message
 
 SEXES = ("female", "male")
 MEASURES: tuple[Measure, ...] = ("weight", "length", "head")
@@ -88,9 +89,15 @@ def check_sum(file_name: str, content: bytes, sha256: str) -> None:
         raise ContentError(
             Problem(
                 code="TABLE-001",
-                what=f"The table has the checksum {found[:12]}, its sidecar says {sha256[:12]}.",
-                why="A published table must be exactly the one that was checked.",
-                fix="Restore the file, or rebuild it with tools/build_tables.py and check it again.",
+                what=message(
+                    "The table has the checksum {found}, its sidecar says {expected}.",
+                    found=found[:12],
+                    expected=sha256[:12],
+                ),
+                why=message("A published table must be exactly the one that was checked."),
+                fix=message(
+                    "Restore the file, or rebuild it with tools/build_tables.py and check it again."
+                ),
                 where=f"content/tables/{file_name}",
             )
         )
@@ -108,9 +115,9 @@ def _malformed(file_name: str, why: str) -> ContentError:
     return ContentError(
         Problem(
             code="TABLE-002",
-            what="The table or its sidecar cannot be used.",
-            why=f"{why}.",
-            fix="Restore the file, or mend it as docs/reference/growth.md describes.",
+            what=message("The table or its sidecar cannot be used."),
+            why=message("{why}.", why=why),
+            fix=message("Restore the file, or correct it as docs/reference/growth.md describes."),
             where=f"content/tables/{file_name}",
         )
     )

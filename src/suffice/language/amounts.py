@@ -32,9 +32,9 @@ from suffice.message import Message, message
 
 MINUS: Final = "\N{MINUS SIGN}"
 
-HOURS_SAID_UNTIL: Final = 72
-DAYS_SAID_UNTIL_D: Final = 42
-WEEKS_SAID_UNTIL_D: Final = 183
+HOURS_SHOWN_UNTIL: Final = 72
+DAYS_SHOWN_UNTIL_D: Final = 42
+WEEKS_SHOWN_UNTIL_D: Final = 183
 """An age is said in hours for a newborn, then in days, in weeks and days, and in months: a
 convention of speech, not a clinical limit."""
 
@@ -71,7 +71,7 @@ MEASURED: Final = frozenset({"g", "mL", "Cel", "cm"})
 """Units of what is measured: a no-break space stands before them in a sentence too."""
 
 
-class Said(msgspec.Struct, frozen=True, kw_only=True):
+class AmountText(msgspec.Struct, frozen=True, kw_only=True):
     """A number as it is read, and its unit."""
 
     number: str
@@ -85,22 +85,22 @@ class Said(msgspec.Struct, frozen=True, kw_only=True):
 # ---- amounts ---------------------------------------------------------------------------------
 
 
-def number_said(value: float, decimals: int, language: str) -> str:
+def local_number(value: float, decimals: int, language: str) -> str:
     """A number, rounded half away from zero, with a true minus sign and the language's mark."""
     if not math.isfinite(value):
-        return figures_said(value, language)
+        return figures_text(value, language)
     step = Decimal(1).scaleb(-decimals)
     return _minus(number_text(value, step=step, decimal_mark=decimal_mark(language)))
 
 
-def decimals_said(value: float, unit: str) -> int:
+def decimals_shown(value: float, unit: str) -> int:
     """Decimals worth showing: two for z, none for large or counted values, else one."""
     if abs(value) >= 100 or unit in WHOLE or (unit in COUNTED and value == round(value)):
         return 0
     return 2 if unit == "1" else 1
 
 
-def unit_said(unit: str, language: str, *, number: str = "") -> str:
+def unit_text(unit: str, language: str, *, number: str = "") -> str:
     """A unit as it is read; `number` is what stands before it."""
     words = UNITS.get(unit, unit)
     if isinstance(words, str):
@@ -110,7 +110,7 @@ def unit_said(unit: str, language: str, *, number: str = "") -> str:
     )
 
 
-def amount(value: float, unit: str, policy: Policy, *, decimals: int | None = None) -> Said:
+def amount(value: float, unit: str, policy: Policy, *, decimals: int | None = None) -> AmountText:
     """A value in the clinic's unit and marks.
 
     Args:
@@ -121,14 +121,14 @@ def amount(value: float, unit: str, policy: Policy, *, decimals: int | None = No
             the unit is read with.
     """
     if not math.isfinite(value):
-        return Said(number=f"{value:g}", unit=unit)
+        return AmountText(number=f"{value:g}", unit=unit)
     if decimals is None or not _reads_stored(unit, policy):
         written = _written(value, unit, policy)
         if written is not None:
             return written
-    digits = decimals_said(value, unit) if decimals is None else decimals
-    number = number_said(value, digits, policy.language)
-    return Said(number=number, unit=unit_said(unit, policy.language, number=number))
+    digits = decimals_shown(value, unit) if decimals is None else decimals
+    number = local_number(value, digits, policy.language)
+    return AmountText(number=number, unit=unit_text(unit, policy.language, number=number))
 
 
 def _reads_stored(unit: str, policy: Policy) -> bool:
@@ -142,7 +142,7 @@ def _reads_stored(unit: str, policy: Policy) -> bool:
     }.get(unit, True)
 
 
-def _written(value: float, unit: str, policy: Policy) -> Said | None:
+def _written(value: float, unit: str, policy: Policy) -> AmountText | None:
     """What is measured, in the clinic's unit; None for anything else."""
     mark = decimal_mark(policy.language)
     if unit == "g":
@@ -151,8 +151,8 @@ def _written(value: float, unit: str, policy: Policy) -> Said | None:
         return _split(weight_text(value, weight_unit, decimal_mark=mark))
     if unit in {"mL", "mL/d"}:
         said = _split(volume_text(value, policy.volume_unit, decimal_mark=mark))
-        per_day = unit_said(f"{said.unit}/d", policy.language)
-        return said if unit == "mL" else Said(number=said.number, unit=per_day)
+        per_day = unit_text(f"{said.unit}/d", policy.language)
+        return said if unit == "mL" else AmountText(number=said.number, unit=per_day)
     if unit == "Cel":
         return _split(temperature_text(value, policy.temperature_unit, decimal_mark=mark))
     if unit == "cm":
@@ -160,7 +160,7 @@ def _written(value: float, unit: str, policy: Policy) -> Said | None:
     return None
 
 
-def amount_said(value: float, unit: str, policy: Policy, *, decimals: int | None = None) -> str:
+def amount_text(value: float, unit: str, policy: Policy, *, decimals: int | None = None) -> str:
     """A value with its unit, in a sentence."""
     said = amount(value, unit, policy, decimals=decimals)
     return str(said) if unit in MEASURED else f"{said.number} {said.unit}".rstrip()
@@ -175,37 +175,37 @@ def _minus(text: str) -> str:
     return text.replace("-", MINUS)
 
 
-def _split(text: str) -> Said:
+def _split(text: str) -> AmountText:
     """A written quantity parted at its last no-break space."""
     number, _space, unit = _minus(text).rpartition(NO_BREAK_SPACE)
-    return Said(number=number, unit=unit)
+    return AmountText(number=number, unit=unit)
 
 
-def figures_said(value: float, language: str) -> str:
+def figures_text(value: float, language: str) -> str:
     """A number with all the digits that it has, as an author wrote it."""
     return _minus(f"{value:g}".replace(".", decimal_mark(language)))
 
 
-def constant_said(constant: Constant, language: str) -> str:
+def constant_text(constant: Constant, language: str) -> str:
     """A constant as its source gives it, in the unit of its source."""
-    number = figures_said(constant.value, language)
-    return str(Said(number=number, unit=unit_said(constant.unit, language, number=number)))
+    number = figures_text(constant.value, language)
+    return str(AmountText(number=number, unit=unit_text(constant.unit, language, number=number)))
 
 
 # ---- ages ------------------------------------------------------------------------------------
 
 
-def age_said(age_h: float, language: Language = "en") -> str:
+def age_text(age_h: float, language: Language = "en") -> str:
     """An age or a length of time, in completed units as people count them.
 
     '71 h' for a newborn, then '19 days', '7 weeks 2 days', '8 months'.
     """
-    if age_h < HOURS_SAID_UNTIL:
+    if age_h < HOURS_SHOWN_UNTIL:
         return f"{_minus(str(math.floor(age_h)))} h"
     days = math.floor(age_h / HOURS_PER_DAY)
-    if days < DAYS_SAID_UNTIL_D:
+    if days < DAYS_SHOWN_UNTIL_D:
         return _counted(DAYS, days, language)
-    if days >= WEEKS_SAID_UNTIL_D:
+    if days >= WEEKS_SHOWN_UNTIL_D:
         return _counted(MONTHS_LONG, math.floor(days / DAYS_PER_MONTH), language)
     weeks, rest = divmod(days, DAYS_PER_WEEK)
     said = _counted(WEEKS, weeks, language)
@@ -219,7 +219,7 @@ HOURS_AGO: Final = message("{hours} h ago")
 DAYS_AGO: Final = message("{count} day ago", plural="{count} days ago")
 
 
-def ago_said(hours: float, language: Language = "en") -> str:
+def ago_text(hours: float, language: Language = "en") -> str:
     """How long ago: in hours up to two days, then in days."""
     if hours < 2 * HOURS_PER_DAY:
         return translated(HOURS_AGO.template, language).format(hours=math.floor(hours))
@@ -244,18 +244,18 @@ MONTHS: Final = (
 )
 
 
-def day_said(day: date, language: Language = "en", *, year: bool = False) -> str:
+def day_text(day: date, language: Language = "en", *, year: bool = False) -> str:
     """A local date: 'Wed 25 Nov', or 'Wed 25 Nov 2026'."""
     weekday = translated(WEEKDAYS[day.weekday()].template, language)
     month = translated(MONTHS[day.month - 1].template, language)
     return f"{weekday} {day.day} {month}{f' {day.year}' if year else ''}"
 
 
-def instant_said(
+def instant_text(
     at: datetime, zone: ZoneInfo, language: Language = "en", *, year: bool = False
 ) -> str:
     """A local instant: 'Wed 25 Nov, 09:30'; the zone's name where the clock shows it twice."""
     local = at.astimezone(zone)
-    said = f"{day_said(local.date(), language, year=year)}, {local:%H:%M}"
+    said = f"{day_text(local.date(), language, year=year)}, {local:%H:%M}"
     repeats = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
     return f"{said} {local.tzname()}" if repeats else said

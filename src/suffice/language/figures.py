@@ -131,6 +131,6 @@ LIKELY: Final[tuple[tuple[float, Message], ...]] = (
 """Below which probability (0 to 1) which word is said: a convention of speech."""
 
 
-def likely_said(probability: float) -> Message:
+def likely_text(probability: float) -> Message:
     """A probability in a word."""
     return next(word for below, word in LIKELY if probability < below)

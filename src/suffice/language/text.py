@@ -11,16 +11,16 @@ from zoneinfo import ZoneInfo
 from suffice.clinical.reading.writing import chance_text
 from suffice.knowledge.policy import Policy
 from suffice.language.amounts import (
-    age_said,
-    ago_said,
-    amount_said,
-    day_said,
-    figures_said,
-    instant_said,
-    number_said,
+    age_text,
+    ago_text,
+    amount_text,
+    day_text,
+    figures_text,
+    instant_text,
+    local_number,
     signed,
 )
-from suffice.language.catalogue import reworded, translated
+from suffice.language.catalogue import translated
 from suffice.message import (
     Age,
     Ago,
@@ -40,20 +40,9 @@ from suffice.message import (
 def text_of(words: Words, policy: Policy) -> str:
     """A message in the clinic's words; a plain text as it stands."""
     if isinstance(words, str):
-        return reworded(words, policy.language)
+        return words
     template = translated(words.template, policy.language, plural=words.plural, count=words.count)
-    is_joined = words.template.startswith("{part0}")
-    return template.format(
-        **{
-            name: (_looked_up if is_joined or name == "formula" else _filled)(value, policy)
-            for name, value in words.params
-        }
-    )
-
-
-def _looked_up(value: Param, policy: Policy) -> str:
-    """A part of several joined: still looked up while some rooms speak in plain sentences."""
-    return text_of(value, policy) if isinstance(value, str) else _filled(value, policy)
+    return template.format(**{name: _filled(value, policy) for name, value in words.params})
 
 
 def sentences_of(parts: Sequence[Words], policy: Policy) -> str:
@@ -84,16 +73,16 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one 
             return _amount(value, policy)
         case Number():
             if value.decimals is None:
-                return figures_said(value.value, language)
-            return number_said(value.value, value.decimals, language)
+                return figures_text(value.value, language)
+            return local_number(value.value, value.decimals, language)
         case Instant():
-            return instant_said(value.at, ZoneInfo(policy.zone), language)
+            return instant_text(value.at, ZoneInfo(policy.zone), language)
         case Day():
-            return day_said(value.on, language)
+            return day_text(value.on, language)
         case Age():
-            return age_said(value.hours, language)
+            return age_text(value.hours, language)
         case Ago():
-            return ago_said(value.hours, language)
+            return ago_text(value.hours, language)
         case Chance():
             return chance_text(value.fraction)
         case Listed():
@@ -101,7 +90,7 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one 
 
 
 def _amount(gap: Amount, policy: Policy) -> str:
-    text = amount_said(gap.value, gap.unit, policy, decimals=gap.decimals)
+    text = amount_text(gap.value, gap.unit, policy, decimals=gap.decimals)
     return signed(text, gap.value) if gap.signed else text
 
 

@@ -4,7 +4,7 @@ Each row carries the number of its import. Nobody sees it before the import's :c
 there, which the last transaction writes; an import that ends earlier was never on the record, and
 what it wrote may be deleted (append_only.py).
 
-A standing is known to be stale by the newest `seq` of its family. Entries that are written early
+A caseload row is known to be stale by the newest `seq` of its family. Entries that are written early
 have early numbers; so of each family that was on the record before, one entry is kept back for the
 last transaction, in which its number is the newest whatever was entered meanwhile.
 """
@@ -234,7 +234,7 @@ class _Bringing:
         there = [record.family_id for record in last if record.family_id in self.there]
         # As in repository.append: writers of one family wait for one another, so that the numbers
         # of its entries grow with their commits. In one order, so that nobody waits in a circle;
-        # NO KEY, so that a standing can be stored meanwhile.
+        # NO KEY, so that a caseload row can be stored meanwhile.
         lock = models.Family.objects.select_for_update(no_key=True).order_by("id")
         for start in range(0, len(there), SLICE_ROWS):
             list(lock.filter(id__in=sorted(there)[start : start + SLICE_ROWS]).values_list("id"))

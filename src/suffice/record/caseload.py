@@ -1,4 +1,4 @@
-"""Standings: what the caseload is listed from, read and written in few queries."""
+"""Caseload rows: what the caseload is listed from, read and written in few queries."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from django.db.models.functions import Coalesce
 from suffice.record import models
 from suffice.record.repository import one_transaction
 from suffice.record.row_text import as_text, instant
-from suffice.record.standing import ORDER_LENGTH, FamilyLine, Standing
+from suffice.record.values import ORDER_LENGTH, CaseloadRow, FamilyLine
 
 _ORDER = tuple(f"order_{n}" for n in range(1, ORDER_LENGTH + 1))
 _FIELDS = (
@@ -33,8 +33,8 @@ _FIELDS = (
 _TEXTS = {
     "id_text": as_text("id"),
     "opened_at_text": as_text("opened_at"),
-    "as_of_text": as_text("standing__as_of"),
-    "valid_until_text": as_text("standing__valid_until"),
+    "as_of_text": as_text("caseload_row__as_of"),
+    "valid_until_text": as_text("caseload_row__valid_until"),
 }
 _COLUMNS = (
     "id_text",
@@ -43,24 +43,24 @@ _COLUMNS = (
     "latest",
     "as_of_text",
     "valid_until_text",
-    *(f"standing__{name}" for name in _FIELDS if name not in {"as_of", "valid_until"}),
+    *(f"caseload_row__{name}" for name in _FIELDS if name not in {"as_of", "valid_until"}),
 )
 
 
 def families(*, with_discharged: bool = False, with_payload: bool = True) -> list[FamilyLine]:
     """The families on the list in caseload order, in one query.
 
-    A family without standing comes last; so does, within its tier, the younger of two equals.
+    A family without a row comes last; so does, within its tier, the younger of two equals.
     A discharged family is left out only as long as nothing was entered since: it may be back.
     """
     rows = _with_latest().order_by(
-        F("standing__tier").asc(nulls_last=True),
-        *(f"standing__{name}" for name in _ORDER),
+        F("caseload_row__tier").asc(nulls_last=True),
+        *(f"caseload_row__{name}" for name in _ORDER),
         "opened_at",
         "id",
     )
     if not with_discharged:
-        rows = rows.exclude(standing__discharged=True, standing__record_seq=F("latest"))
+        rows = rows.exclude(caseload_row__discharged=True, caseload_row__record_seq=F("latest"))
     columns = _COLUMNS if with_payload else _COLUMNS[:-1]
     return [_line(row) for row in rows.annotate(**_TEXTS).values_list(*columns)]
 
@@ -68,24 +68,24 @@ def families(*, with_discharged: bool = False, with_payload: bool = True) -> lis
 def stale(
     *, at: datetime, content_version: str, engine_version: str, policy_version: int
 ) -> tuple[UUID, ...]:
-    """The families whose standing is missing or no longer holds at an instant, in one query."""
+    """The families whose row is missing or no longer holds at an instant, in one query."""
     holds = Q(
-        standing__record_seq=F("latest"),
-        standing__content_version=content_version,
-        standing__engine_version=engine_version,
-        standing__policy_version=policy_version,
-        standing__as_of__lte=at,
-        standing__valid_until__gt=at,
+        caseload_row__record_seq=F("latest"),
+        caseload_row__content_version=content_version,
+        caseload_row__engine_version=engine_version,
+        caseload_row__policy_version=policy_version,
+        caseload_row__as_of__lte=at,
+        caseload_row__valid_until__gt=at,
     )
-    found = _with_latest().filter(Q(standing__isnull=True) | ~holds)
+    found = _with_latest().filter(Q(caseload_row__isnull=True) | ~holds)
     return tuple(found.order_by("opened_at", "id").values_list("id", flat=True))
 
 
-def put_standings(standings: Iterable[Standing]) -> None:
-    """Store standings, each in the place of the family's former one."""
-    rows = [_row(standing) for standing in standings]
+def put_rows(caseload_rows: Iterable[CaseloadRow]) -> None:
+    """Store caseload rows, each in the place of the family's former one."""
+    rows = [_row(stored) for stored in caseload_rows]
     with one_transaction():
-        models.Standing.objects.bulk_create(
+        models.CaseloadRow.objects.bulk_create(
             rows,
             batch_size=500,
             update_conflicts=True,
@@ -94,9 +94,9 @@ def put_standings(standings: Iterable[Standing]) -> None:
         )
 
 
-def forget_standings(family_ids: Collection[UUID] | None = None) -> None:
-    """Drop the standings of some families, or of all: care computes them again."""
-    rows = models.Standing.objects.all()
+def forget_rows(family_ids: Collection[UUID] | None = None) -> None:
+    """Drop the caseload rows of some families, or of all: care computes them again."""
+    rows = models.CaseloadRow.objects.all()
     with one_transaction():
         (rows if family_ids is None else rows.filter(family_id__in=family_ids)).delete()
 
@@ -109,9 +109,9 @@ def _with_latest() -> QuerySet[models.Family]:
 def _line(row: tuple[Any, ...]) -> FamilyLine:
     """A row of _COLUMNS, with or without the payload behind, as a value."""
     family_id = UUID(row[0])
-    standing = None
+    stored = None
     if row[4] is not None:
-        standing = Standing(
+        stored = CaseloadRow(
             family_id=family_id,
             as_of=instant(row[4]),
             valid_until=instant(row[5]),
@@ -130,25 +130,25 @@ def _line(row: tuple[Any, ...]) -> FamilyLine:
         opened_at=instant(row[1]),
         opened_by=row[2],
         latest_seq=row[3],
-        standing=standing,
+        row=stored,
     )
 
 
-def _row(standing: Standing) -> models.Standing:
-    if len(standing.order) > ORDER_LENGTH or not all(map(math.isfinite, standing.order)):
-        raise ValueError(f"an order is at most {ORDER_LENGTH} finite numbers: {standing.order}")
-    filled = (*standing.order, *(0.0,) * (ORDER_LENGTH - len(standing.order)))
-    return models.Standing(
-        family_id=standing.family_id,
-        record_seq=standing.record_seq,
-        content_version=standing.content_version,
-        engine_version=standing.engine_version,
-        policy_version=standing.policy_version,
-        as_of=standing.as_of.astimezone(UTC),
-        valid_until=standing.valid_until.astimezone(UTC),
-        discharged=standing.discharged,
-        tier=standing.tier,
-        reason=standing.reason,
-        payload=standing.payload,
+def _row(stored: CaseloadRow) -> models.CaseloadRow:
+    if len(stored.order) > ORDER_LENGTH or not all(map(math.isfinite, stored.order)):
+        raise ValueError(f"an order is at most {ORDER_LENGTH} finite numbers: {stored.order}")
+    filled = (*stored.order, *(0.0,) * (ORDER_LENGTH - len(stored.order)))
+    return models.CaseloadRow(
+        family_id=stored.family_id,
+        record_seq=stored.record_seq,
+        content_version=stored.content_version,
+        engine_version=stored.engine_version,
+        policy_version=stored.policy_version,
+        as_of=stored.as_of.astimezone(UTC),
+        valid_until=stored.valid_until.astimezone(UTC),
+        discharged=stored.discharged,
+        tier=stored.tier,
+        reason=stored.reason,
+        payload=stored.payload,
         **dict(zip(_ORDER, filled, strict=True)),
     )

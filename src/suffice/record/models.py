@@ -4,7 +4,7 @@ Family, Infant, Entry, Arrival and PolicyVersion only ever grow: triggers in the
 refuse UPDATE and DELETE (append_only.py), whoever asks. A long import writes its rows in many short
 transactions, each row under the number of its arrival; `objects` shows them from the moment at
 which that Arrival is there, all at once, and never if it never comes (arrival.py). `everything`
-holds them from the first, for tests. Standing is different in kind: a cache that care
+holds them from the first, for tests. CaseloadRow is different in kind: a cache that care
 derives from the others and may overwrite or empty at any time; nothing in it is ever the only copy.
 SignInTries and Job are no part of the record either: the first slows down whoever tries
 passphrases, the second says how far a piece of work is.
@@ -156,7 +156,7 @@ class PolicyVersion(models.Model):
         return f"policy {self.number}"
 
 
-class Standing(models.Model):
+class CaseloadRow(models.Model):
     """What care last computed for a family: derived, never truth; the caseload reads and sorts it.
 
     It holds as long as `record_seq` is still the newest entry of the family, the versions are
@@ -164,7 +164,7 @@ class Standing(models.Model):
     """
 
     family = models.OneToOneField(
-        Family, on_delete=models.PROTECT, primary_key=True, related_name="standing"
+        Family, on_delete=models.PROTECT, primary_key=True, related_name="caseload_row"
     )
     record_seq = models.BigIntegerField()
     content_version = models.TextField()
@@ -183,8 +183,11 @@ class Standing(models.Model):
     reason = models.TextField()
     payload = models.TextField()
 
+    class Meta:
+        db_table = "record_standing"  # Named before the model was; renaming it would gain nothing.
+
     def __str__(self) -> str:
-        return f"standing of {self.family_id} as of {self.as_of:%Y-%m-%dT%H:%MZ}"
+        return f"caseload row of {self.family_id} as of {self.as_of:%Y-%m-%dT%H:%MZ}"
 
 
 class SignInTries(models.Model):

@@ -12,7 +12,7 @@ from suffice.errors import InputError, Problem
 from suffice.message import message
 from suffice.record import models
 from suffice.record.repository import one_transaction
-from suffice.record.standing import Policy
+from suffice.record.values import Policy
 
 
 def newest() -> Policy | None:

@@ -31,7 +31,7 @@ from suffice.errors import InputError, Problem, StorageError
 from suffice.message import Message, message
 from suffice.record import models
 from suffice.record.row_text import as_text, identity, instant
-from suffice.record.standing import Appended, WouldAppend
+from suffice.record.values import Appended, WouldAppend
 
 _Item = TypeVar("_Item")
 _TEXTS = {

@@ -38,8 +38,8 @@ class QuietFormatter(logging.Formatter):
     def format(self, record: logging.LogRecord) -> str:
         """One line, and the frames of a traceback. Arguments of foreign messages are left out."""
         trusted = record.name.startswith("suffice")
-        said = record.getMessage() if trusted else str(record.msg).split("%", maxsplit=1)[0].strip()
-        lines = [f"{self.formatTime(record)} {record.levelname} {record.name} {said}"]
+        text = record.getMessage() if trusted else str(record.msg).split("%", maxsplit=1)[0].strip()
+        lines = [f"{self.formatTime(record)} {record.levelname} {record.name} {text}"]
         if record.exc_info and record.exc_info[1] is not None:
             lines += frames(record.exc_info[1], record.exc_info[2])
         return "\n".join(lines)

@@ -33,7 +33,7 @@ from suffice.clinical.entry import (
 )
 from suffice.knowledge.policy import Policy, policy_from_settings
 from suffice.knowledge.store import load
-from suffice.language.amounts import amount_said
+from suffice.language.amounts import amount_text
 from suffice.language.figures import FIGURES
 
 INFANT = Infant(id=an_id("infant"), position=1)
@@ -247,8 +247,8 @@ def test_a_name_holds_before_it_was_written_down():
 
 
 def test_a_loss_of_weight_is_said_with_a_true_minus():
-    assert amount_said(-62.4, "g/d", POLICY) == "\N{MINUS SIGN}62 g/day"
-    assert amount_said(62.4, "g/d", POLICY) == "62 g/day"
+    assert amount_text(-62.4, "g/d", POLICY) == "\N{MINUS SIGN}62 g/day"
+    assert amount_text(62.4, "g/d", POLICY) == "62 g/day"
 
 
 def test_where_the_chosen_chart_says_nothing_another_limit_of_loss_holds():

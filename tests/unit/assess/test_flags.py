@@ -118,6 +118,6 @@ def test_of_the_parents_temperatures_the_latest_counts_and_not_the_oldest():
 
 
 def test_the_parents_temperature_stands_for_the_contents_hours():
-    standing_h = CONTENT.constant("temperature.standing_h").value
-    assert parent_codes(39.0, later_h=standing_h) == ["parent-fever"]
-    assert parent_codes(39.0, later_h=standing_h + 0.1) == []
+    counts_h = CONTENT.constant("temperature.standing_h").value
+    assert parent_codes(39.0, later_h=counts_h) == ["parent-fever"]
+    assert parent_codes(39.0, later_h=counts_h + 0.1) == []

@@ -16,7 +16,7 @@ from suffice.assess.ranking import RankingRules, rank
 from suffice.assess.results import Finding, InfantAssessment, Tier, Urgency, WeightRow
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.inference.estimate import Estimate
-from suffice.record.standing import ORDER_LENGTH
+from suffice.record.values import ORDER_LENGTH
 
 NOW = datetime(2026, 3, 20, 9, 0, tzinfo=UTC)
 
@@ -220,7 +220,7 @@ def test_each_part_outweighs_all_that_come_after_it(place):
     assert Urgency(**one).order < Urgency(**other).order
 
 
-def test_what_a_standing_keeps_is_as_long_as_the_record_has_room_for_and_finite():
+def test_what_a_caseload_row_keeps_is_as_long_as_the_record_has_room_for_and_finite():
     order = Urgency().order
     assert len(order) == ORDER_LENGTH
     assert all(math.copysign(1.0, number) == 1.0 for number in order)

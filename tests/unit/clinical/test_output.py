@@ -8,11 +8,11 @@ from suffice.clinical.output import (
     LeafletNorm,
     OutputLimits,
     colour_fits,
+    current_diapers,
     day_count,
     expected_output,
     is_none_in,
     judge,
-    standing_diapers,
 )
 from suffice.clinical.output_count import Observation, count
 
@@ -101,28 +101,28 @@ def test_a_days_count_takes_only_this_infants_diapers_of_the_kind():
     assert (found.low, found.high) == (4, 4)
 
 
-def standing(entries, as_of_h):
-    found = standing_diapers(entries, INFANT, as_of=hours(as_of_h), limits=LIMITS)
+def current(entries, as_of_h):
+    found = current_diapers(entries, INFANT, as_of=hours(as_of_h), limits=LIMITS)
     return [one.fact for one in found]
 
 
 def test_a_diaper_speaks_for_the_hours_of_the_look_back():
     urates = Wet(urates=True)
     one = entry(urates, 60)
-    assert standing([one], 60) == standing([one], 83.9) == [urates]
-    assert standing([one], 84) == standing([one], 59) == []
+    assert current([one], 60) == current([one], 83.9) == [urates]
+    assert current([one], 84) == current([one], 59) == []
 
 
 @pytest.mark.parametrize(("later", "stands"), [("yellow", False), (None, True)])
 def test_the_colour_of_a_stool_stands_until_another_one_is_seen(later, stands):
     pale = Stool(colour="pale")
     seen = [entry(pale, 128), entry(Stool(colour=later), 180)]
-    assert (pale in standing(seen, 192)) is stands
-    assert pale in standing(seen[:1], 5000)
+    assert (pale in current(seen, 192)) is stands
+    assert pale in current(seen[:1], 5000)
 
 
 def test_diapers_of_nobody_else_are_looked_at():
-    assert standing([entry(Stool(colour="pale"), 10, infant_id=None)], 11) == []
+    assert current([entry(Stool(colour="pale"), 10, infant_id=None)], 11) == []
 
 
 def none_in(entries, kind, as_of_h, window_h):

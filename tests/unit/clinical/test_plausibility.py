@@ -65,8 +65,8 @@ def test_a_weight_with_a_zero_too_many_is_refused_and_the_slip_named():
 
 
 def test_swapped_digits_are_named_against_the_weight_before():
-    standing = (BIRTH, entry(Weight(weight_g=3290.0), 240))
-    (problem,) = check_entry(entry(Weight(weight_g=3830.0), 264), standing, LIMITS)
+    current = (BIRTH, entry(Weight(weight_g=3290.0), 240))
+    (problem,) = check_entry(entry(Weight(weight_g=3830.0), 264), current, LIMITS)
     assert problem.code == "WEIGHT-003"
     assert problem.doubtful
     assert "two digits swapped: 3380 g" in text(problem.fix)
@@ -74,8 +74,8 @@ def test_swapped_digits_are_named_against_the_weight_before():
 
 def test_a_second_weight_of_the_same_instant_is_not_the_one_before():
     twin_weight = entry(Weight(weight_g=4900.0), 240)
-    standing = (BIRTH, twin_weight)
-    assert codes(Weight(weight_g=3650.0), 240, standing=standing) == []
+    current = (BIRTH, twin_weight)
+    assert codes(Weight(weight_g=3650.0), 240, current=current) == []
 
 
 def test_an_ordinary_newborn_loss_is_not_a_doubtful_change():
@@ -105,9 +105,9 @@ def test_an_entry_of_long_ago_is_asked_about():
 
 def test_a_correction_is_not_compared_with_what_it_replaces():
     wrong = entry(Weight(weight_g=3900.0), 240)
-    standing = (BIRTH, entry(Weight(weight_g=3400.0), 216), wrong)
+    current = (BIRTH, entry(Weight(weight_g=3400.0), 216), wrong)
     right = msgspec.structs.replace(entry(Weight(weight_g=3450.0), 241), replaces=wrong.id)
-    assert check_entry(right, standing, LIMITS) == ()
+    assert check_entry(right, current, LIMITS) == ()
 
 
 @pytest.mark.parametrize("weight_g", [-3250.0, 0.0, float("inf"), float("nan")])
@@ -118,7 +118,7 @@ def test_no_slip_is_offered_for_what_is_no_weight(weight_g):
 
 
 def test_a_weight_is_compared_with_nothing_where_no_birth_is_known():
-    assert codes(Weight(weight_g=1), standing=()) == []
+    assert codes(Weight(weight_g=1), current=()) == []
 
 
 def test_a_weight_before_birth_is_only_told_to_be_before_birth():
@@ -146,10 +146,10 @@ def test_a_second_birth_of_one_infant_is_refused_and_of_another_is_not():
     assert codes(Birth(zone="UTC"), age_h=1, replaces=BIRTH.id) == []
 
 
-@pytest.mark.parametrize("standing", [(), (BIRTH,)])
+@pytest.mark.parametrize("current", [(), (BIRTH,)])
 @pytest.mark.parametrize("age_h", [-1, 72])
-def test_a_test_weight_is_judged_by_its_difference_whatever_the_age(standing, age_h):
-    found = codes(TestWeight(before_g=3300, after_g=3801), age_h, standing=standing)
+def test_a_test_weight_is_judged_by_its_difference_whatever_the_age(current, age_h):
+    found = codes(TestWeight(before_g=3300, after_g=3801), age_h, current=current)
     assert "TEST-006" in found
 
 

@@ -14,16 +14,16 @@ from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.amounts import (
     UNITS,
-    age_said,
-    ago_said,
+    age_text,
+    ago_text,
     amount,
-    amount_said,
-    constant_said,
-    day_said,
-    instant_said,
-    number_said,
+    amount_text,
+    constant_text,
+    day_text,
+    instant_text,
+    local_number,
     signed,
-    unit_said,
+    unit_text,
 )
 
 METRIC = Policy()
@@ -62,7 +62,7 @@ def test_an_amount_is_read_in_the_clinics_unit_and_marks(
     value: float, unit: str, policy: Policy, text: str
 ) -> None:
     assert str(amount(value, unit, policy)) == text
-    assert amount_said(value, unit, policy).replace(" ", "\u00a0") == text.replace(" ", "\u00a0")
+    assert amount_text(value, unit, policy).replace(" ", "\u00a0") == text.replace(" ", "\u00a0")
 
 
 def test_decimals_that_are_asked_for_never_bring_a_stored_unit_back() -> None:
@@ -75,11 +75,11 @@ def test_decimals_that_are_asked_for_never_bring_a_stored_unit_back() -> None:
 def test_no_code_of_a_unit_of_the_content_reaches_a_reader() -> None:
     for unit in load().units:
         for language in ("en", "es"):
-            said = unit_said(unit, language)
+            said = unit_text(unit, language)
             assert not any(sign in said for sign in "{}#"), unit
             assert said not in {"Cel", "count", "1"}, unit
             assert not said.endswith("/d"), unit
-    assert unit_said("d", "en", number="1") == "day"
+    assert unit_text("d", "en", number="1") == "day"
 
 
 def test_every_named_unit_is_one_of_the_content_or_made_from_one() -> None:
@@ -101,38 +101,38 @@ def test_every_named_unit_is_one_of_the_content_or_made_from_one() -> None:
     ],
 )
 def test_an_age_is_said_in_completed_units(age_h: float, english: str, spanish: str) -> None:
-    assert age_said(age_h) == english
-    assert age_said(age_h, "es") == spanish
+    assert age_text(age_h) == english
+    assert age_text(age_h, "es") == spanish
 
 
 def test_how_long_ago() -> None:
-    assert [ago_said(h) for h in (1.5, 47.9, 48, 50)] == [
+    assert [ago_text(h) for h in (1.5, 47.9, 48, 50)] == [
         "1 h ago",
         "47 h ago",
         "2 days ago",
         "2 days ago",
     ]
-    assert ago_said(72, "es") == "hace 3 días"
+    assert ago_text(72, "es") == "hace 3 días"
 
 
 def test_an_instant_is_that_of_the_clinics_clock_and_says_which_where_it_comes_twice() -> None:
     at = datetime(2026, 11, 25, 8, 30, tzinfo=UTC)
-    assert instant_said(at, MADRID) == "Wed 25 Nov, 09:30"
-    assert instant_said(at, MADRID, "es", year=True) == "mié 25 nov 2026, 09:30"
+    assert instant_text(at, MADRID) == "Wed 25 Nov, 09:30"
+    assert instant_text(at, MADRID, "es", year=True) == "mié 25 nov 2026, 09:30"
     twice = [datetime(2026, 10, 25, hour, 30, tzinfo=UTC) for hour in (0, 1)]
-    assert [instant_said(one, MADRID)[-4:].strip() for one in twice] == ["CEST", "CET"]
-    assert day_said(date(2026, 5, 4), "es") == "lun 4 may"
+    assert [instant_text(one, MADRID)[-4:].strip() for one in twice] == ["CEST", "CET"]
+    assert day_text(date(2026, 5, 4), "es") == "lun 4 may"
 
 
 def test_a_constant_keeps_its_digits_and_its_sources_unit() -> None:
     constant = Constant(key="a.b", value=0.25, unit="g/kg/d", basis="derived", source="x")
-    assert constant_said(constant, "es") == "0,25\u00a0g/kg/día"
+    assert constant_text(constant, "es") == "0,25\u00a0g/kg/día"
 
 
 @given(st.floats(min_value=-1e6, max_value=1e6, allow_nan=False), st.integers(0, 3))
 def test_a_number_has_a_true_minus_and_never_one_before_nothing(value: float, places: int) -> None:
     for language in ("en", "es"):
-        text = number_said(value, places, language)
+        text = local_number(value, places, language)
         assert "-" not in text
         assert any(digit in text for digit in "123456789") or "\u2212" not in text
         assert ("." in text) is (places > 0 and language == "en")

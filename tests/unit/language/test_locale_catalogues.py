@@ -152,7 +152,6 @@ def test_a_reviewed_translation_stays_reviewed_and_a_new_or_carried_one_is_not(
     words = [("a.py", text, "") for text in ("Read.", "from {first} g", "New.")]
     monkeypatch.setattr(messages, "marked_words", lambda: words)
     monkeypatch.setattr(messages, "content_words", lambda _house: ())
-    monkeypatch.setattr(messages, "sentence_templates", lambda: ())
     renewed = messages.renewed("es")
     assert {one.id: (one.string, "unreviewed" in one.flags) for one in messages.said(renewed)} == {
         "Read.": ("Leído.", False),

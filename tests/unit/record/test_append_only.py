@@ -199,8 +199,8 @@ def test_a_family_with_entries_of_the_other_family_is_refused():
         row(family_id=other).save(force_insert=True)
 
 
-def test_the_standing_may_be_overwritten_and_dropped():
-    standing = models.Standing(
+def test_the_caseload_row_may_be_overwritten_and_dropped():
+    row = models.CaseloadRow(
         family_id=FAMILY,
         record_seq=1,
         policy_version=0,
@@ -210,11 +210,11 @@ def test_the_standing_may_be_overwritten_and_dropped():
         tier=1,
         **{f"order_{n}": 0.0 for n in range(1, 7)},
     )
-    standing.save()
-    standing.tier = 2
-    standing.save()
-    assert models.Standing.objects.get().tier == 2
-    assert standing.delete()[0] == 1
+    row.save()
+    row.tier = 2
+    row.save()
+    assert models.CaseloadRow.objects.get().tier == 2
+    assert row.delete()[0] == 1
 
 
 def test_a_withdrawal_and_a_note_pass_the_triggers(record):

@@ -187,7 +187,7 @@ def test_dropping_is_harmless_after_arrival_and_goes_on_where_it_was_stopped():
 
 
 @pytest.mark.django_db
-def test_a_family_on_the_record_shows_all_new_entries_at_once_and_its_standing_is_stale():
+def test_a_family_on_the_record_shows_all_new_entries_at_once_and_its_caseload_row_is_stale():
     """What was seen of it before and after has another newest number, whatever came between."""
     bring()
     longer = [a_record(number, entries=4, first=ENTRIES) for number in range(FAMILIES)]

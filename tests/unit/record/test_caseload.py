@@ -1,4 +1,4 @@
-"""The list of families and its standings: few queries, and nothing stale unseen."""
+"""The list of families and its caseload rows: few queries, and nothing stale unseen."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import pytest
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Infant, Note
 from suffice.record import caseload, repository
-from suffice.record.standing import FamilyLine, Standing
+from suffice.record.values import CaseloadRow, FamilyLine
 
 pytestmark = pytest.mark.django_db
 
@@ -36,8 +36,8 @@ def a_note(key, text):
     return an_entry(f"{text} of {key}", Note(text=text), infant=None)
 
 
-def a_standing(key, seqs, *, tier=1, order=(0.0,), **changes):
-    made = Standing(
+def a_row(key, seqs, *, tier=1, order=(0.0,), **changes):
+    made = CaseloadRow(
         family_id=key,
         record_seq=seqs[key],
         as_of=BORN_AT,
@@ -59,7 +59,7 @@ def stale(**changes):
     return set(caseload.stale(**{"at": AT, **VERSIONS, **changes}))
 
 
-def test_a_family_without_standing_is_listed_and_stale(seqs):
+def test_a_family_without_row_is_listed_and_stale(seqs):
     assert listed() == KEYS
     assert caseload.families()[0] == FamilyLine(
         family_id=KEYS[0], opened_at=BORN_AT, opened_by="consultant", latest_seq=seqs[KEYS[0]]
@@ -69,28 +69,28 @@ def test_a_family_without_standing_is_listed_and_stale(seqs):
 
 def test_families_stand_in_order_of_tier_then_order_then_opening(seqs):
     a, b, c, d, e = KEYS
-    caseload.put_standings(
+    caseload.put_rows(
         [
-            a_standing(a, seqs, tier=2, order=(0.0, 1.0)),
-            a_standing(b, seqs, tier=2, order=(0.0, -1.0)),
-            a_standing(c, seqs, tier=0, order=(9.0, 0, 0, 0, 0, 5.0)),
-            a_standing(d, seqs, tier=2, order=(0.0, 1.0)),
+            a_row(a, seqs, tier=2, order=(0.0, 1.0)),
+            a_row(b, seqs, tier=2, order=(0.0, -1.0)),
+            a_row(c, seqs, tier=0, order=(9.0, 0, 0, 0, 0, 5.0)),
+            a_row(d, seqs, tier=2, order=(0.0, 1.0)),
         ]
     )
     assert listed() == [c, b, a, d, e]
 
 
-def test_a_standing_is_read_back_as_it_was_put_and_replaced_by_the_next(seqs):
+def test_a_row_is_read_back_as_it_was_put_and_replaced_by_the_next(seqs):
     key = KEYS[0]
-    first = a_standing(key, seqs, order=(1.5, -2.0))
-    second = a_standing(key, seqs, tier=0, order=(1.0, 2.0, 3.0, 4.0, 5.0, 6.0), discharged=False)
-    caseload.put_standings([first])
-    assert caseload.families()[0].standing == msgspec.structs.replace(
+    first = a_row(key, seqs, order=(1.5, -2.0))
+    second = a_row(key, seqs, tier=0, order=(1.0, 2.0, 3.0, 4.0, 5.0, 6.0), discharged=False)
+    caseload.put_rows([first])
+    assert caseload.families()[0].row == msgspec.structs.replace(
         first, order=(1.5, -2.0, 0.0, 0.0, 0.0, 0.0)
     )
-    caseload.put_standings([second])
-    assert caseload.families()[0].standing == second
-    bare = caseload.families(with_payload=False)[0].standing
+    caseload.put_rows([second])
+    assert caseload.families()[0].row == second
+    bare = caseload.families(with_payload=False)[0].row
     assert bare == msgspec.structs.replace(second, payload="")
 
 
@@ -104,20 +104,20 @@ def test_a_standing_is_read_back_as_it_was_put_and_replaced_by_the_next(seqs):
         {"at": BORN_AT - timedelta(seconds=1)},
     ],
 )
-def test_a_standing_goes_stale_with_time_and_with_every_version(seqs, changes):
-    caseload.put_standings([a_standing(key, seqs) for key in KEYS])
+def test_a_row_goes_stale_with_time_and_with_every_version(seqs, changes):
+    caseload.put_rows([a_row(key, seqs) for key in KEYS])
     assert stale() == set()
     assert stale(**changes) == set(KEYS)
 
 
-def test_a_new_entry_makes_the_standing_of_its_family_stale_and_no_other(seqs):
-    caseload.put_standings([a_standing(key, seqs) for key in KEYS])
+def test_a_new_entry_makes_the_row_of_its_family_stale_and_no_other(seqs):
+    caseload.put_rows([a_row(key, seqs) for key in KEYS])
     repository.append(KEYS[2], [a_note(KEYS[2], "second")])
     assert stale() == {KEYS[2]}
 
 
 def test_a_discharged_family_leaves_the_list_until_something_new_is_entered(seqs):
-    caseload.put_standings([a_standing(key, seqs, discharged=key == KEYS[1]) for key in KEYS])
+    caseload.put_rows([a_row(key, seqs, discharged=key == KEYS[1]) for key in KEYS])
     assert listed() == [KEYS[0], *KEYS[2:]]
     assert listed(with_discharged=True) == KEYS
     repository.append(KEYS[1], [a_note(KEYS[1], "back again")])
@@ -125,7 +125,7 @@ def test_a_discharged_family_leaves_the_list_until_something_new_is_entered(seqs
 
 
 def test_the_list_and_the_stale_take_one_query_each(seqs, django_assert_num_queries):
-    caseload.put_standings([a_standing(key, seqs) for key in KEYS])
+    caseload.put_rows([a_row(key, seqs) for key in KEYS])
     with django_assert_num_queries(1):
         caseload.families()
     with django_assert_num_queries(1):
@@ -135,14 +135,14 @@ def test_the_list_and_the_stale_take_one_query_each(seqs, django_assert_num_quer
 @pytest.mark.parametrize("order", [(0.0,) * 7, (float("nan"),), (float("inf"),)])
 def test_an_order_that_cannot_be_kept_is_a_defect(seqs, order):
     with pytest.raises(ValueError, match="finite numbers"):
-        caseload.put_standings([a_standing(KEYS[0], seqs, order=order)])
+        caseload.put_rows([a_row(KEYS[0], seqs, order=order)])
 
 
-def test_standings_can_be_forgotten(seqs):
-    caseload.put_standings([a_standing(key, seqs) for key in KEYS])
-    caseload.forget_standings(KEYS[:2])
+def test_rows_can_be_forgotten(seqs):
+    caseload.put_rows([a_row(key, seqs) for key in KEYS])
+    caseload.forget_rows(KEYS[:2])
     assert stale() == set(KEYS[:2])
-    caseload.forget_standings()
+    caseload.forget_rows()
     assert stale() == set(KEYS)
 
 

@@ -64,7 +64,7 @@ def test_a_record_is_read_back_as_it_was_appended(record, opened_at):
         assert not done.already_there
         assert {e.id: e for e in read.entries} == {e.id: e for e in record.entries}
         assert set(read.infants) == set(record.infants)
-        assert read.standing(datetime(2031, 1, 1, tzinfo=UTC)) == record.standing(
+        assert read.entries_at(datetime(2031, 1, 1, tzinfo=UTC)) == record.entries_at(
             datetime(2031, 1, 1, tzinfo=UTC)
         )
 
@@ -184,7 +184,7 @@ def test_a_chain_of_corrections_continues_from_the_newest():
     third = a_weight("third", 3190.0, second)
     repository.append(FAMILY, [WEIGHT])
     repository.append(FAMILY, [third, second])  # in any order
-    assert repository.read(FAMILY).standing(WEIGHT.true_at) == (third,)
+    assert repository.read(FAMILY).entries_at(WEIGHT.true_at) == (third,)
     assert codes(a_weight("fourth", 3200.0, WEIGHT)) == ["RECORD-004"]
     assert codes(a_weight("fourth", 3200.0, second)) == ["RECORD-004"]
 
@@ -202,17 +202,17 @@ def test_a_correction_keeps_kind_infant_and_family():
     assert codes(a_weight("c", 1.0, changed(WEIGHT, id=UUID(int=3)))) == ["RECORD-003"]
 
 
-def test_a_withdrawal_leaves_nothing_standing_and_can_be_taken_back():
+def test_a_withdrawal_leaves_no_current_entry_and_can_be_taken_back():
     gone = an_entry("gone", Withdrawal(reason="wrong infant"), infant=FIRST, replaces=WEIGHT)
     repository.append(FAMILY, [WEIGHT, gone])
     after = WEIGHT.true_at + timedelta(days=1)
-    assert repository.read(FAMILY).standing(after) == ()
+    assert repository.read(FAMILY).entries_at(after) == ()
     assert codes(an_entry("w", Withdrawal(reason="no"), infant=FIRST, replaces=gone)) == [
         "RECORD-005"
     ]
     back = a_weight("back", 3280.0, gone)
     repository.append(FAMILY, [back])
-    assert repository.read(FAMILY).standing(after) == (back,)
+    assert repository.read(FAMILY).entries_at(after) == (back,)
 
 
 def test_a_withdrawal_that_names_nothing_is_refused():

@@ -436,10 +436,10 @@ def _weighing(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
             notes=(message("How the weights of this family scatter is part of it."),),
         ),
     )
-    if estimate.standing is not None:
+    if estimate.loss_centile is not None:
         yield EngineAnswer(
             key="standing",
-            value=estimate.standing.centile,
+            value=estimate.loss_centile.centile,
             working=sources.working(
                 message(
                     "100 x share of the model's infants, of the same age in hours and mode of delivery and"
@@ -454,11 +454,11 @@ def _weighing(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
                 inputs=(
                     Quantity(
                         name=message("change from birth weight"),
-                        value=estimate.standing.change_percent,
+                        value=estimate.loss_centile.change_percent,
                         unit="%",
                     ),
                 ),
-                notes=(estimate.standing.label,),
+                notes=(estimate.loss_centile.label,),
             ),
         )
 

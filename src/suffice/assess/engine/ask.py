@@ -70,8 +70,8 @@ def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estima
         sketch = preview(evidence, population, question)
         if is_calm(sketch, case.content):
             return sketch
-    told = answer(evidence, population, question, seed=seed_of(evidence))
-    return with_growth(evidence, told, growth)
+    estimate = answer(evidence, population, question, seed=seed_of(evidence))
+    return with_growth(evidence, estimate, growth)
 
 
 def gain_limit(content: Content, age_d: float) -> Constant:

@@ -87,9 +87,9 @@ def forecast(ahead: Ahead) -> Message:
     )
 
 
-def standing(estimate: Estimate) -> Message | None:
+def loss_centile(estimate: Estimate) -> Message | None:
     """Where the change stands among the model's infants; None where no weight tells it."""
-    one = estimate.standing
+    one = estimate.loss_centile
     if one is None:
         return None
     any_mode = message("any mode of delivery")

@@ -16,10 +16,10 @@ from suffice.clinical.output import (
     OutputJudgement,
     OutputLimits,
     OutputNorm,
+    current_diapers,
     day_count,
     is_none_in,
     judge,
-    standing_diapers,
 )
 from suffice.clinical.output_count import Count, OutputKind
 from suffice.clinical.working import Constant, Figure, Quantity, Working
@@ -143,7 +143,7 @@ SEEN: Final = {"pale": "pale_stool", "red": "red_stool", "black": "black_stool"}
 
 def _review_diapers(case: Case, review: Review, limits: OutputLimits) -> None:
     """Put before the table what was seen in diapers: the latest of each."""
-    recent = standing_diapers(case.entries, case.infant.id, as_of=case.as_of, limits=limits)
+    recent = current_diapers(case.entries, case.infant.id, as_of=case.as_of, limits=limits)
     latest: dict[str, Entry] = {}
     for entry in recent:
         fact = entry.fact

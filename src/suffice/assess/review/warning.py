@@ -61,7 +61,7 @@ def _review_temperature(case: Case, review: Review, parameters: CareParameters) 
         entry_ids=(entry.id,),
     )
     review.measure("last_temperature_c", found)
-    if elapsed_h(entry.true_at, case.as_of) <= parameters.standing_h.value:
+    if elapsed_h(entry.true_at, case.as_of) <= parameters.temperature_counts_h.value:
         review.measure("temperature_c", found)
 
 
@@ -71,7 +71,7 @@ def parent_facts(
     """What the table asks about the parent: the latest temperature, while it stands, and illnesses.
 
     Args:
-        entries: The standing entries about the parent, in order of time.
+        entries: The current entries about the parent, in order of time.
         parameters: The content's parameters.
         policy: The clinic's policy, for the word for the parent.
         as_of: The instant of the question.
@@ -81,7 +81,7 @@ def parent_facts(
     taken = [(entry, entry.fact) for entry in entries if isinstance(entry.fact, Temperature)]
     if taken:
         entry, fact = taken[-1]
-        if elapsed_h(entry.true_at, as_of) <= parameters.standing_h.value:
+        if elapsed_h(entry.true_at, as_of) <= parameters.temperature_counts_h.value:
             measured = Working(formula=message("as measured"))
             latest = Measure(
                 value=fact.temperature_c,

@@ -1,1 +1,1 @@
-"""Use cases about the list: standings, ranks, summaries."""
+"""Use cases about the list: caseload rows, ranks, summaries."""

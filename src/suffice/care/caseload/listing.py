@@ -1,7 +1,7 @@
 """The caseload: every open family in the order of need, each with its reason.
 
-Listing reads two things, the policy and the standings, in a fixed number of queries, whatever the
-number of families. A standing that no longer holds keeps its place and is shown with its as-of; it
+Listing reads two things, the policy and the caseload rows, in a fixed number of queries, whatever the
+number of families. A row that no longer holds keeps its place and is shown with its as-of; it
 is never passed off as current. A family that was never assessed comes right after the red ones.
 """
 
@@ -16,14 +16,14 @@ import msgspec
 
 from suffice.assess.assessment import ENGINE_VERSION
 from suffice.assess.results import Tier
-from suffice.care.caseload.standing import refresh
+from suffice.care.caseload.rows import refresh
 from suffice.care.caseload.summary import InfantLine, Payload, reason_of
 from suffice.care.clinic.clinic import clinic
 from suffice.clinical.entry import Setting
 from suffice.knowledge.policy import Clinic
 from suffice.message import Instant, Words, message
 from suffice.record import caseload as shelf
-from suffice.record.standing import FamilyLine
+from suffice.record.values import FamilyLine
 
 _payloads = msgspec.json.Decoder(Payload)
 NOT_ASSESSED = message("Not assessed yet.")
@@ -73,7 +73,7 @@ def caseload(*, now: datetime, with_discharged: bool = False, refresh_limit: int
     """The caseload as it stands.
 
     Args:
-        now: The instant, by which a standing is current or not.
+        now: The instant, by which a row is current or not.
         with_discharged: Whether families discharged from care are listed too.
         refresh_limit: How many outdated families are assessed anew first, the most urgent ones;
             0 leaves that to the background. Costs a fixed number of queries more, if any is.
@@ -96,49 +96,49 @@ def caseload(*, now: datetime, with_discharged: bool = False, refresh_limit: int
 def _ordered(lines: Iterable[FamilyLine]) -> list[FamilyLine]:
     """Red first, then those never assessed (nobody knows how urgent they are), then the rest."""
     lines = list(lines)
-    red = [line for line in lines if line.standing and line.standing.tier == Tier.RED]
-    never = [line for line in lines if line.standing is None]
-    rest = [line for line in lines if line.standing and line.standing.tier != Tier.RED]
+    red = [line for line in lines if line.row and line.row.tier == Tier.RED]
+    never = [line for line in lines if line.row is None]
+    rest = [line for line in lines if line.row and line.row.tier != Tier.RED]
     return [*red, *never, *rest]
 
 
 def _outdated(line: FamilyLine, here: Clinic, now: datetime) -> Outdated | None:
-    standing = line.standing
-    if standing is None:
+    row = line.row
+    if row is None:
         return Outdated.NEVER
-    if standing.record_seq != line.latest_seq:
+    if row.record_seq != line.latest_seq:
         return Outdated.NEW_ENTRIES
-    versions = (standing.content_version, standing.engine_version, standing.policy_version)
+    versions = (row.content_version, row.engine_version, row.policy_version)
     if versions != (here.content_key, ENGINE_VERSION, here.policy_version):
         return Outdated.RULES
-    if not standing.as_of <= now < standing.valid_until:
+    if not row.as_of <= now < row.valid_until:
         return Outdated.TIME
     return None
 
 
 def _row(place: int, line: FamilyLine, outdated: Outdated | None) -> CaseloadRow:
-    standing = line.standing
+    row = line.row
     shown = _shown(line)
     return CaseloadRow(
         place=place,
         family_id=line.family_id,
         name=shown.name,
-        tier=Tier(standing.tier) if standing else None,
-        reason=reason_of(standing.reason) if standing else (NOT_ASSESSED,),
+        tier=Tier(row.tier) if row else None,
+        reason=reason_of(row.reason) if row else (NOT_ASSESSED,),
         setting=shown.setting,
         infants=shown.infants,
         next_due_at=shown.next_due_at,
         last_entry_at=shown.last_entry_at,
         red_codes=shown.red_codes,
-        discharged=standing.discharged if standing else False,
-        as_of=standing.as_of if standing else None,
+        discharged=row.discharged if row else False,
+        as_of=row.as_of if row else None,
         outdated=outdated,
     )
 
 
 def _shown(line: FamilyLine) -> Payload:
-    if line.standing is None:
+    if line.row is None:
         # Its name is an entry that nobody has read yet.
         name = message("Family opened {at}", at=Instant(line.opened_at))
         return Payload(name=name, setting=None, next_due_at=None, infants=())
-    return _payloads.decode(line.standing.payload)
+    return _payloads.decode(line.row.payload)

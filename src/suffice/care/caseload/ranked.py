@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from functools import partial
 from uuid import UUID
 
-from suffice.care.caseload.standing import POOL_FROM, SLICE, Progress
+from suffice.care.caseload.rows import POOL_FROM, SLICE, Progress
 from suffice.care.caseload.summary import (
     Question,
     Ranked,

@@ -1,4 +1,4 @@
-"""The refresh of standings as a job: one at a time, whoever asks for it."""
+"""The refresh of caseload rows as a job: one at a time, whoever asks for it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from suffice.care import jobs
-from suffice.care.caseload.standing import refresh_standings, stale_families
+from suffice.care.caseload.rows import refresh_stale, stale_families
 from suffice.care.clinic.clinic import clinic
 from suffice.errors import StorageError
 
@@ -20,7 +20,7 @@ def bring_up_to_date(
     on_bug: Callable[[Exception], str] | None = None,
     waits: bool = True,
 ) -> int:
-    """Assess anew every family whose standing no longer holds; what was stored stays.
+    """Assess anew every family whose caseload row no longer holds; what was stored stays.
 
     Args:
         clock: The instant as of which families are assessed, asked when the job's turn has come.
@@ -31,7 +31,7 @@ def bring_up_to_date(
         waits: Whether to wait for another refresh that is at work; else nothing is done then.
 
     Returns:
-        How many standings were computed.
+        How many caseload rows were computed.
 
     Raises:
         StorageError: RECORD-009; JOB-001, when it was stopped.
@@ -43,7 +43,7 @@ def bring_up_to_date(
         return 0
 
     def work(running: jobs.Running) -> tuple[int, jobs.Outcome]:
-        count = refresh_standings(now=clock(), workers=workers, progress=running.stage("assessing"))
+        count = refresh_stale(now=clock(), workers=workers, progress=running.stage("assessing"))
         return count, jobs.Outcome(counts={"families": count})
 
     try:

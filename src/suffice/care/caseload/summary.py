@@ -1,6 +1,6 @@
 """What is kept of an assessment for the caseload. Pure: nothing here touches the database.
 
-It stands apart from :mod:`suffice.care.caseload.standing` so that other processes can compute standings
+It stands apart from :mod:`suffice.care.caseload.rows` so that other processes can compute caseload rows
 without opening the record.
 """
 
@@ -18,7 +18,7 @@ from suffice.clinical.entry import Birth, Record, Setting
 from suffice.knowledge.policy import Clinic, Policy
 from suffice.knowledge.store import load
 from suffice.message import Words
-from suffice.record.standing import Standing
+from suffice.record.values import CaseloadRow
 
 Slice = list[tuple[int, Record]]
 """Records, each with the number of the newest entry that it holds."""
@@ -93,7 +93,7 @@ def ranked_of(records: list[Record], clinic: Clinic, question: Question) -> list
     found = []
     for record in records:
         instant = question.instant_for(record)
-        if instant is None or not record.standing(instant):
+        if instant is None or not record.entries_at(instant):
             continue
         assessed = assess(
             record,
@@ -121,13 +121,13 @@ def ranked_elsewhere(policy: Policy, question: Question, read: bytes) -> tuple[i
     return len(records), ranked_of(records, clinic, question)
 
 
-def standings_of(read: Slice, clinic: Clinic, *, now: datetime) -> list[Standing]:
-    """The standings of some families, assessed as of now."""
-    return [standing_of(record, clinic, seq=seq, now=now) for seq, record in read]
+def rows_of(read: Slice, clinic: Clinic, *, now: datetime) -> list[CaseloadRow]:
+    """The caseload rows of some families, assessed as of now."""
+    return [row_of(record, clinic, seq=seq, now=now) for seq, record in read]
 
 
-def standing_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> Standing:
-    """The standing of one family, assessed as of now.
+def row_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> CaseloadRow:
+    """The caseload row of one family, assessed as of now.
 
     Args:
         record: The whole record.
@@ -136,11 +136,11 @@ def standing_of(record: Record, clinic: Clinic, *, seq: int, now: datetime) -> S
         now: The instant.
     """
     # Who has left care is not listed, so nobody waits for the engine's answer about them.
-    discharged = is_discharged(record.standing(now))
+    discharged = is_discharged(record.entries_at(now))
     engine = clinic.policy.engine_ranking and not discharged
     assessed = assess(record, now, clinic.content, clinic.policy, engine=engine, for_rank=True)
     payload = _payload(assessed, record)
-    return Standing(
+    return CaseloadRow(
         family_id=record.family_id,
         record_seq=seq,
         content_version=clinic.content_key,
@@ -160,12 +160,12 @@ _reasons = msgspec.json.Decoder(tuple[Words, ...])
 
 
 def kept_reason(reason: tuple[Words, ...]) -> str:
-    """A reason as a standing keeps it: its messages, so that it is said when it is read."""
+    """A reason as a caseload row keeps it: its messages, so that it is said when it is read."""
     return msgspec.json.encode(reason).decode()
 
 
 def reason_of(kept: str) -> tuple[Words, ...]:
-    """The reason that a standing keeps; an earlier version kept one finished sentence."""
+    """The reason that a caseload row keeps; an earlier version kept one finished sentence."""
     try:
         return _reasons.decode(kept)
     except msgspec.DecodeError:
@@ -173,7 +173,7 @@ def reason_of(kept: str) -> tuple[Words, ...]:
 
 
 def _kept_when_discharged(clinic: Clinic) -> timedelta:
-    """How long a standing holds of a family that is not on the list."""
+    """How long a caseload row holds of a family that is not on the list."""
     return timedelta(days=clinic.content.constant("ranking.holds_discharged_d").value)
 
 
@@ -203,10 +203,10 @@ def _payload(assessed: FamilyAssessment, record: Record) -> Payload:
     )
 
 
-def standings_elsewhere(
+def rows_elsewhere(
     policy: Policy, policy_version: int, now: datetime, read: bytes
-) -> list[Standing]:
+) -> list[CaseloadRow]:
     """In another process: the content is loaded there, because it is not sent over."""
     content = policy.content_in_force(load())
     clinic = Clinic(policy=policy, policy_version=policy_version, content=content)
-    return standings_of(_slices.decode(read), clinic, now=now)
+    return rows_of(_slices.decode(read), clinic, now=now)

@@ -14,7 +14,7 @@ from suffice.knowledge.policy import Clinic, Policy, policy_from_settings
 from suffice.knowledge.store import load
 from suffice.message import message
 from suffice.record import policies
-from suffice.record.standing import Policy as StoredPolicy
+from suffice.record.values import Policy as StoredPolicy
 
 __all__ = ["Clinic", "PolicyVersion", "change_policy", "clinic", "policy_history"]
 
@@ -62,7 +62,7 @@ def change_policy(
     actor: str,
     confirmed: bool = False,
 ) -> PolicyVersion:
-    """Append a version of the policy. Standings follow at their next refresh.
+    """Append a version of the policy. Caseload rows follow at their next refresh.
 
     Args:
         version_id: Client-made id of the version; a repeated one is a no-op.

@@ -38,7 +38,7 @@ def add_user(name: str, passphrase: str, *, is_admin: bool = False) -> None:
                 what=message("'{name}'", name=name),
                 why=message("is not a user name: it stands in every entry that the person makes."),
                 fix=message("Use 2 to 30 small letters, digits, dots, hyphens or underscores."),
-                where="name",
+                where=message("name"),
             )
         )
     try:
@@ -50,7 +50,7 @@ def add_user(name: str, passphrase: str, *, is_admin: bool = False) -> None:
                 what=message("The passphrase cannot be used."),
                 why=" ".join(error.messages),
                 fix=message("Take four or five words that nobody would guess together."),
-                where="passphrase",
+                where=message("passphrase"),
             )
         )
     if problems:
@@ -64,7 +64,7 @@ def add_user(name: str, passphrase: str, *, is_admin: bool = False) -> None:
                     what=message("'{name}'", name=name),
                     why=message("can sign in already, and every name belongs to one person."),
                     fix=message("Choose another name."),
-                    where="name",
+                    where=message("name"),
                 )
             )
         users.create_user(username=name, password=passphrase, is_staff=is_admin)

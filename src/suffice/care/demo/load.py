@@ -7,7 +7,7 @@ from uuid import uuid5
 
 import msgspec
 
-from suffice.care.caseload.standing import refresh
+from suffice.care.caseload.rows import refresh
 from suffice.care.clinic.clinic import change_policy, clinic
 from suffice.care.demo.family import NAMESPACE, Families
 from suffice.care.demo.scenario import scenario
@@ -27,7 +27,7 @@ def load_demo(*, now: datetime, actor: str, rank: bool = True) -> int:
     Args:
         now: The instant to which every age counts back.
         actor: User who is said to have made the entries.
-        rank: Whether standings are computed at once; otherwise they follow at the next refresh.
+        rank: Whether caseload rows are computed at once; otherwise they follow at the next refresh.
 
     Returns:
         How many families were loaded.

@@ -31,7 +31,7 @@ def entry_problems(
         Problems whose `where` names the field; of several entries, with the entry's place before.
     """
     limits = parameters_of(content).plausibility
-    beside = _standing_with(record, entries)
+    beside = _entries_with(record, entries)
     several = len(entries) > 1
     problems = []
     for place, entry in enumerate(entries):
@@ -56,7 +56,7 @@ def checker(content: Content, *, now: datetime | None = None) -> Checker:
     limits = parameters_of(content).plausibility
 
     def check(record: Record) -> Iterator[tuple[UUID, Problem]]:
-        beside = _standing_with(record, ())
+        beside = _entries_with(record, ())
         for entry in beside:
             for problem in check_entry(entry, beside, limits):
                 yield entry.id, problem
@@ -68,7 +68,7 @@ def checker(content: Content, *, now: datetime | None = None) -> Checker:
     return check
 
 
-def _standing_with(record: Record, entries: Sequence[Entry]) -> tuple[Entry, ...]:
+def _entries_with(record: Record, entries: Sequence[Entry]) -> tuple[Entry, ...]:
     """All entries that will stand, whenever they are true: an impossible time is asked about too."""
     together = {entry.id: entry for entry in (*record.entries, *entries)}
     if not together:
@@ -77,7 +77,7 @@ def _standing_with(record: Record, entries: Sequence[Entry]) -> tuple[Entry, ...
     whole = Record(
         family_id=record.family_id, infants=record.infants, entries=tuple(together.values())
     )
-    return whole.standing(last)
+    return whole.entries_at(last)
 
 
 def _entered_later(entry: Entry, now: datetime) -> Problem:

@@ -1,7 +1,7 @@
 """Putting facts on the record: open a family, enter, correct and withdraw entries.
 
 Each use case is one transaction. When it returns, what was entered survives a crash; the family's
-standing is computed after that, so a slow or failing assessment can never lose an entry.
+caseload row is computed after that, so a slow or failing assessment can never lose an entry.
 
 A value that is impossible is refused. A doubtful one raises the same error with
 ``problem.doubtful`` set on every problem: ask the reader, then call again with `confirmed`.
@@ -15,7 +15,7 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.care.caseload.standing import refresh
+from suffice.care.caseload.rows import refresh
 from suffice.care.clinic.clinic import clinic
 from suffice.care.family.plausible import entry_problems
 from suffice.clinical.entry import Basis, Entry, Record, Withdrawal
@@ -23,7 +23,7 @@ from suffice.errors import InputError, Problem
 from suffice.knowledge.policy import Clinic
 from suffice.message import message
 from suffice.record import repository
-from suffice.record.standing import Appended
+from suffice.record.values import Appended
 
 
 class Opened(msgspec.Struct, frozen=True, kw_only=True):

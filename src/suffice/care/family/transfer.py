@@ -12,7 +12,7 @@ import msgspec
 
 from suffice.assess.parameters import parameters_of
 from suffice.care import jobs
-from suffice.care.caseload.standing import refresh, refresh_standings
+from suffice.care.caseload.rows import refresh, refresh_stale
 from suffice.care.clinic.clinic import clinic
 from suffice.care.family.plausible import checker
 from suffice.clinical.entry import Entry, Record, kind_of
@@ -23,7 +23,7 @@ from suffice.exchange.table.options import CsvOptions
 from suffice.knowledge.store import load
 from suffice.record import repository
 from suffice.record.arrival import bring
-from suffice.record.standing import Appended, WouldAppend
+from suffice.record.values import Appended, WouldAppend
 
 
 class Imported(msgspec.Struct, frozen=True, kw_only=True):
@@ -77,8 +77,8 @@ class FamilyPreview(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def doubts_key(self) -> str:
         """Names the doubts that were shown: another set of them must be asked about anew."""
-        told = "\n".join(f"{one.code} {one.where} {one.what}" for one in self.doubts)
-        return sha256(told.encode()).hexdigest()[:16] if told else ""
+        lines = "\n".join(f"{one.code} {one.where} {one.what}" for one in self.doubts)
+        return sha256(lines.encode()).hexdigest()[:16] if lines else ""
 
 
 def preview_family(content: bytes, *, now: datetime) -> FamilyPreview:
@@ -122,7 +122,7 @@ def import_family(content: bytes, *, now: datetime, confirmed: bool = False) -> 
 
     Args:
         content: The bytes of the file.
-        now: The instant, for the family's standing.
+        now: The instant, for the family's caseload row.
         confirmed: True when the reader has confirmed the doubtful values in it.
 
     Raises:
@@ -284,7 +284,7 @@ def _import_table(
     # From here on everything is on the record. What stops the job now stops the ranks only, which
     # the caseload computes by itself.
     with suppress(jobs.Cancelled, SufficeError):
-        refresh_standings(now=now, family_ids=ids, progress=running.stage("assessing"))
+        refresh_stale(now=now, family_ids=ids, progress=running.stage("assessing"))
     return TableImported(
         family_ids=ids,
         opened_count=brought.opened_count,

@@ -87,7 +87,7 @@ class Birth(Fact, tag="birth", frozen=True, kw_only=True, forbid_unknown_fields=
             quantity="volume",
             label=message("Fluids given in labour"),
             help=message("If known, for example 1500"),
-            said=message("{value} of fluids in labour"),
+            phrase=message("{value} of fluids in labour"),
             limits=Limits(
                 codes=("BIRTH-005", "BIRTH-006"),
                 unit=message("mL of fluids"),
@@ -99,7 +99,7 @@ class Birth(Fact, tag="birth", frozen=True, kw_only=True, forbid_unknown_fields=
         int | None,
         Counted(
             label=message("How many were born together"),
-            said=message("one of {value}"),
+            phrase=message("one of {value}"),
             least_count=1,
             most_count=8,
             unsaid_count=1,

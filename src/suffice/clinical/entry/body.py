@@ -116,7 +116,7 @@ class Sign(Fact, tag="sign", frozen=True, kw_only=True, forbid_unknown_fields=Tr
         datetime | None,
         Moment(
             label=message("Since when"),
-            said=message("since {value}"),
+            phrase=message("since {value}"),
             is_past=True,
             column="sign since|since|desde",
         ),

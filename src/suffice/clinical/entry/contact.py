@@ -46,7 +46,7 @@ class Contact(Fact, tag="contact", frozen=True, kw_only=True, forbid_unknown_fie
         Moment(
             label=message("Next contact due"),
             help=message("Leave empty when none is planned"),
-            said=message("next due {value}"),
+            phrase=message("next due {value}"),
         ),
     ] = None
     discharged: Annotated[

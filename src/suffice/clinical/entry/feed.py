@@ -9,12 +9,12 @@ from suffice.clinical.entry.side import MINUTES, SIDE, Side
 from suffice.message import Message, message
 
 
-def _one_side(label: Message, said: Message, help_text: Message | str = "") -> Measured:
+def _one_side(label: Message, phrase: Message, help_text: Message | str = "") -> Measured:
     return Measured(
         quantity="volume",
         label=label,
         help=help_text,
-        said=said,
+        phrase=phrase,
         limits=Limits(
             codes=("VOLUME-003", "VOLUME-004"),
             unit=message("mL from one side"),
@@ -82,7 +82,6 @@ class Expression(Fact, tag="expression", frozen=True, kw_only=True, forbid_unkno
         basis="reported",
         needs=OneOf(
             fields=("left_ml", "right_ml"),
-            rule="an expression session needs the volume of at least one side",
             why=message("No volume is written."),
             fix=message("Enter that of one side at least; 0 when nothing came."),
         ),
@@ -126,7 +125,7 @@ class Expression(Fact, tag="expression", frozen=True, kw_only=True, forbid_unkno
         Measured(
             quantity="hours",
             label=message("Hours since the last milk removal"),
-            said=message("{value} h since the last"),
+            phrase=message("{value} h since the last"),
             limits=Limits(
                 codes=("DURATION-005", "DURATION-006"),
                 unit=message("h since the last session"),

@@ -45,13 +45,13 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         label: What the field is called where it is entered.
         help: How to write it.
-        said: The field in the line of its fact, with a gap ``value``; None: the value alone.
+        phrase: The field in the line of its fact, with a gap ``value``; None: the value alone.
         column: What its column in a table may be called, apart by '|'; empty: it has none.
     """
 
     label: Message
     help: Words = ""
-    said: Message | None = None
+    phrase: Message | None = None
     column: str = ""
 
 
@@ -131,7 +131,6 @@ class OneOf(msgspec.Struct, frozen=True, kw_only=True):
     """Fields of which one at least must be known, and what is said where none is."""
 
     fields: tuple[str, ...]
-    rule: str
     why: Message
     fix: Message
 
@@ -166,7 +165,7 @@ class Fact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     def __post_init__(self) -> None:
         needs = self.declared.needs
         if needs and all(getattr(self, one) is None for one in needs.fields):
-            raise ValueError(needs.rule)
+            raise ValueError(f"{kind_of(self)} needs one of {', '.join(needs.fields)}")
 
 
 @lru_cache(maxsize=64)

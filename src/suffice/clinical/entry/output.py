@@ -25,7 +25,7 @@ HOURS = Measured(
     quantity="hours",
     label=message("In the last … hours"),
     help=message("Leave empty for one diaper now; 24 for a day's count"),
-    said=message("in {value} h"),
+    phrase=message("in {value} h"),
     least_h=0.5,
     most_h=168,
 )

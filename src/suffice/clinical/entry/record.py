@@ -85,7 +85,7 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     infants: tuple[Infant, ...]
     entries: tuple[Entry, ...] = ()
 
-    def standing(self, as_of: datetime, known_by: datetime | None = None) -> tuple[Entry, ...]:
+    def entries_at(self, as_of: datetime, known_by: datetime | None = None) -> tuple[Entry, ...]:
         """The entries that stand as of an instant, ordered by when they were true.
 
         An entry stands when it was true by `as_of` and no other entry replaces it; withdrawals

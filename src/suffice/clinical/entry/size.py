@@ -18,7 +18,6 @@ class Size(Fact, tag="size", frozen=True, kw_only=True, forbid_unknown_fields=Tr
         device=message("Device"),
         needs=OneOf(
             fields=("length_cm", "head_cm"),
-            rule="a size needs a length or a head circumference",
             why=message("Neither length nor head circumference is written."),
             fix=message("Enter one of them."),
         ),
@@ -30,7 +29,7 @@ class Size(Fact, tag="size", frozen=True, kw_only=True, forbid_unknown_fields=Tr
             quantity="length",
             label=message("Length"),
             help=message("For example 50.5 or 19.9 in"),
-            said=message("length {value}"),
+            phrase=message("length {value}"),
             column="length|len|height|body length|talla|longitud",
             limits=Limits(
                 codes=("LENGTH-001", "LENGTH-002"),
@@ -46,7 +45,7 @@ class Size(Fact, tag="size", frozen=True, kw_only=True, forbid_unknown_fields=Tr
             quantity="length",
             label=message("Head circumference"),
             help=message("For example 34.5"),
-            said=message("head {value}"),
+            phrase=message("head {value}"),
             column="head|head circumference|hc|ofc|perimetro cefalico",
             limits=Limits(
                 codes=("LENGTH-003", "LENGTH-004"),

@@ -69,7 +69,7 @@ class TestWeight(Fact, tag="test weight", frozen=True, kw_only=True, forbid_unkn
         Measured(
             quantity="weight",
             label=message("Before the feed"),
-            said=message("{value} before"),
+            phrase=message("{value} before"),
             column="weight before feed|before feed|pre feed weight|pre weight|weight before",
         ),
     ]
@@ -78,7 +78,7 @@ class TestWeight(Fact, tag="test weight", frozen=True, kw_only=True, forbid_unkn
         Measured(
             quantity="weight",
             label=message("After the feed"),
-            said=message("{value} after"),
+            phrase=message("{value} after"),
             column="weight after feed|after feed|post feed weight|post weight|weight after",
         ),
     ]

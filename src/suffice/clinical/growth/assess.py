@@ -19,6 +19,7 @@ from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.growth.choice import Choice, choose
 from suffice.clinical.growth.standard import (
     SAID_OF,
+    SEXES,
     UNIT_OF,
     GrowthStandards,
     LmsTable,
@@ -79,7 +80,7 @@ def for_age(
             Quantity(name=SAID_OF[measure], value=value, unit=UNIT_OF[measure]),
             Quantity(name=message("age"), value=age_d, unit="d"),
         ),
-        constants=_lms_constants(table, table.at(is_male, day), f"{sex}, day {day}"),
+        constants=_lms_constants(table, table.at(is_male, day), _at_day(sex, day)),
         notes=_notes(table, z),
     )
     return _figure(z, working, _measured(measure, value))
@@ -109,7 +110,11 @@ def weight_for_length(
             Quantity(name=message("weight"), value=weight_g, unit="g"),
             Quantity(name=message("length"), value=length_cm, unit="cm"),
         ),
-        constants=_lms_constants(table, (curve[0], curve[1], curve[2]), f"{sex}, {length_cm:g} cm"),
+        constants=_lms_constants(
+            table,
+            (curve[0], curve[1], curve[2]),
+            message("{sex}, {length}", sex=SEXES[sex], length=Amount(length_cm, "cm")),
+        ),
         notes=_notes(table, z),
     )
     return _figure(z, working, _measured("weight", weight_g))
@@ -134,7 +139,7 @@ def newborn_size(
             standard.last_day,
         )
     z = float(intergrowth.newborn_z(standard, measure, is_male, day, value))
-    place = f"{sex}, {refuse.weeks_and_days(day)}"
+    place = message("{sex}, {age}", sex=SEXES[sex], age=refuse.weeks_and_days(day))
     late = standard.late[measure]
     if day >= late.first:
         parts = (float(part) for part in intergrowth.skew_t_at(late, is_male, day))
@@ -179,7 +184,7 @@ def postnatal_preterm(
     curve = standard.curves[measure]
     z = float(intergrowth.postnatal_z(standard, measure, is_male, pma_d, value))
     mean, sd = (float(part) for part in intergrowth.curve_at(curve, is_male, pma_d))
-    place = f"{sex}, {refuse.weeks_and_days(pma_d)}"
+    place = message("{sex}, {age}", sex=SEXES[sex], age=refuse.weeks_and_days(pma_d))
     working = Working(
         formula=_LOG_NORMAL if curve.is_log else _NORMAL,
         inputs=(
@@ -255,7 +260,7 @@ def value_for_age(
             Quantity(name=message("z"), value=z, unit="1"),
             Quantity(name=message("age"), value=age_d, unit="d"),
         ),
-        constants=_lms_constants(table, table.at(is_male, day), f"{sex}, day {day}"),
+        constants=_lms_constants(table, table.at(is_male, day), _at_day(sex, day)),
         notes=_notes(table, z),
     )
     return _figure(value, working, message("z {z}", z=Number(z)), UNIT_OF[measure])
@@ -295,7 +300,7 @@ def _outside_weeks(what: Message, standard: Message, first: float, last: float) 
     )
 
 
-def _constant(source: TableSource, name: str, value: float, unit: str, place: str) -> Constant:
+def _constant(source: TableSource, name: str, value: float, unit: str, place: Words) -> Constant:
     return Constant(
         key=f"{source.key}.{name.replace(' ', '_')}",
         value=value,
@@ -307,7 +312,7 @@ def _constant(source: TableSource, name: str, value: float, unit: str, place: st
 
 
 def _lms_constants(
-    table: LmsTable, curve: tuple[float, float, float], place: str
+    table: LmsTable, curve: tuple[float, float, float], place: Words
 ) -> tuple[Constant, ...]:
     names = ("median", "cv", "skew")
     units = (UNIT_OF[table.measure], "1", "1")
@@ -318,7 +323,7 @@ def _lms_constants(
 
 
 def _normal_constants(
-    source: TableSource, measure: Measure, mean: float, sd: float, place: str, is_log: bool
+    source: TableSource, measure: Measure, mean: float, sd: float, place: Words, is_log: bool
 ) -> tuple[Constant, ...]:
     unit = "1" if is_log else UNIT_OF[measure]
     suffix = f" of ln {UNIT_OF[measure]}" if is_log else ""
@@ -349,3 +354,7 @@ def _notes(table: LmsTable, z: float) -> tuple[Words, ...]:
             )
         )
     return tuple(notes)
+
+
+def _at_day(sex: Sex | None, day: int) -> Message:
+    return message("{sex}, day {day}", sex=SEXES[sex], day=day)

@@ -10,10 +10,15 @@ import msgspec
 from suffice.clinical.entry import Sex
 from suffice.clinical.growth import increments, refuse, velocity
 from suffice.clinical.growth.increments import Bracket
-from suffice.clinical.growth.standard import IncrementRow, IncrementStandard, VelocityStandard
+from suffice.clinical.growth.standard import (
+    SEXES,
+    IncrementRow,
+    IncrementStandard,
+    VelocityStandard,
+)
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.working import Constant, Figure, Quantity, Working
-from suffice.message import Amount, Message, message
+from suffice.message import Amount, Message, Words, message
 
 
 class VelocityParameters(Parameters, frozen=True, kw_only=True):
@@ -27,7 +32,7 @@ class VelocityParameters(Parameters, frozen=True, kw_only=True):
     """The same for the intervals by birth weight, which are as short as a week."""
 
 
-class IncrementStanding(msgspec.Struct, frozen=True, kw_only=True):
+class IncrementCentile(msgspec.Struct, frozen=True, kw_only=True):
     """Where a gain lies among infants of like birth weight.
 
     Attributes:
@@ -81,7 +86,11 @@ def velocity_z(
     if math.isnan(z):
         raise refuse.no_curve(message("A gain of {gain}", gain=Amount(gain_g, "g")))
     row = int(is_male)
-    locator = f"{sex}, day {first} to {last}"
+    locator = message(
+        "{sex}, {days}",
+        sex=SEXES[sex],
+        days=message("day {first} to {last}", first=first, last=last),
+    )
     figures = (
         ("shift", float(standard.shift_g[place]), "g"),
         ("shifted_median", float(standard.shifted_median_g[row, place]), "g"),
@@ -105,7 +114,7 @@ def velocity_z(
     return Figure(value=z, unit="1", working=working)
 
 
-def increment_standing(
+def increment_centile(
     standard: IncrementStandard,
     parameters: VelocityParameters,
     sex: Sex | None,
@@ -114,7 +123,7 @@ def increment_standing(
     start_d: float,
     end_d: float,
     gain_g: float,
-) -> IncrementStanding:
+) -> IncrementCentile:
     """Between which centiles a gain lies among infants of like birth weight, birth to 60 days.
 
     The gain is taken to the interval's own length in a straight line before it is compared, except
@@ -147,7 +156,7 @@ def increment_standing(
     first, last = _interval(standard, start_d, end_d, parameters.short_tolerance_days.value)
     row = _row(standard, is_male, first, last, birth_weight_g)
     scaled_g = gain_g if first == 0 else gain_g * (last - first) / (end_d - start_d)
-    standing = increments.bracket(row, scaled_g)
+    bracket = increments.bracket(row, scaled_g)
     middle = max(standard.centiles)
     working = Working(
         formula=message("published centiles next to the gain"),
@@ -164,11 +173,11 @@ def increment_standing(
             message("Read in {read_in}.", read_in=standard.source.read_in),
         ),
     )
-    return IncrementStanding(
-        bracket=standing,
+    return IncrementCentile(
+        bracket=bracket,
         median=Figure(value=row.gain_g[middle], unit="g", working=working),
         children=row.children,
-        sentence=_sentence(standing, row, middle, scaled_g),
+        sentence=_sentence(bracket, row, middle, scaled_g),
     )
 
 
@@ -216,32 +225,37 @@ def _row(
     return row
 
 
-def _place(row: IncrementRow, sex: Sex | None) -> str:
+def _place(row: IncrementRow, sex: Sex | None) -> Words:
     if row.from_g is None and row.below_g is None:
-        group = "all birth weights"
+        group = message("all birth weights")
     elif row.below_g is None:
-        group = f"birth weight from {row.from_g:g} g"
+        group = message("birth weight from {least}", least=Amount(row.from_g or 0.0, "g"))
     else:
-        group = f"birth weight {row.from_g:g} to below {row.below_g:g} g"
-    return f"{sex}, day {row.start_day} to {row.end_day}, {group}"
+        group = message(
+            "birth weight {least} to below {most}",
+            least=Amount(row.from_g or 0.0, "g"),
+            most=Amount(row.below_g, "g"),
+        )
+    days = message("day {first} to {last}", first=row.start_day, last=row.end_day)
+    return message("{sex}, {days}, {group}", sex=SEXES[sex], days=days, group=group)
 
 
-def _sentence(standing: Bracket, row: IncrementRow, middle: int, scaled_g: float) -> Message:
-    if standing.below is None:
+def _sentence(bracket: Bracket, row: IncrementRow, middle: int, scaled_g: float) -> Message:
+    if bracket.below is None:
         where = message("at or above the median ({gain})", gain=Amount(row.gain_g[middle], "g"))
-    elif standing.at_or_above is None:
+    elif bracket.at_or_above is None:
         where = message(
             "below the {below}th centile ({gain})",
-            below=standing.below,
-            gain=Amount(row.gain_g[standing.below], "g"),
+            below=bracket.below,
+            gain=Amount(row.gain_g[bracket.below], "g"),
         )
     else:
         where = message(
             "between the {above}th and the {below}th centile ({from_gain} to {to_gain})",
-            above=standing.at_or_above,
-            below=standing.below,
-            from_gain=Amount(row.gain_g[standing.at_or_above], "g"),
-            to_gain=Amount(row.gain_g[standing.below], "g"),
+            above=bracket.at_or_above,
+            below=bracket.below,
+            from_gain=Amount(row.gain_g[bracket.at_or_above], "g"),
+            to_gain=Amount(row.gain_g[bracket.below], "g"),
         )
     return message(
         "{gain} from day {start} to {end}: {where}.",
@@ -257,7 +271,7 @@ def _constant(
     name: str,
     value: float,
     unit: str,
-    locator: str,
+    locator: Words,
 ) -> Constant:
     return Constant(
         key=f"{standard.source.key}.{name}",

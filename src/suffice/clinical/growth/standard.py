@@ -6,13 +6,15 @@ Index 0 of every array by sex is female, index 1 male. Arrays are read-only.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Final, Literal
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from suffice.clinical.entry import Sex
 from suffice.clinical.working import SourceBasis
 from suffice.message import Message, message
 
@@ -23,11 +25,22 @@ Floats = NDArray[np.float64]
 FEMALE = 0
 MALE = 1
 UNIT_OF: dict[Measure, str] = {"weight": "g", "length": "cm", "head": "cm"}
+STANDARDS: Final[Mapping[str, Message]] = {
+    "WHO": message("WHO"),
+    "INTERGROWTH-21st postnatal": message("INTERGROWTH-21st postnatal"),
+}
+"""What a standard is called."""
 NAME_OF: dict[Measure, str] = {
     "weight": "weight",
     "length": "length",
     "head": "head circumference",
 }
+SEXES: Final[Mapping[Sex | None, Message]] = {
+    "male": message("boys"),
+    "female": message("girls"),
+    None: message("sex not known"),
+}
+"""What the tables of a sex are called."""
 SAID_OF: dict[Measure, Message] = {
     "weight": message("weight"),
     "length": message("length"),

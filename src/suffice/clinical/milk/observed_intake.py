@@ -328,7 +328,7 @@ def _dri(
             value=slope.value * weight_kg + intercept.value + deposition.value,
             unit="kcal/d",
             working=Working(
-                formula=message("slope x kg + intercept + energy laid down in growth"),
+                formula=message("slope x kg + intercept + energy stored in growth"),
                 inputs=(
                     Quantity(name=message("weight"), value=weight_kg, unit="kg"),
                     Quantity(name=message("completed months"), value=month, unit="1"),

@@ -1,7 +1,7 @@
 """How much energy and milk a day an infant needs.
 
 From one month on: total energy requirement of FAO/WHO/UNU 2004, the energy expended (a line in
-weight, by kind of feeding) plus the energy laid down in growth (by month and sex). It was fitted
+weight, by kind of feeding) plus the energy stored in growth (by month and sex). It was fitted
 to term infants of a month and more: before two weeks, in infants born preterm and at low weight
 its line is far too low, and it refuses. What holds there instead, and what other sources say, is
 in :mod:`suffice.clinical.milk.observed_intake`.
@@ -116,7 +116,7 @@ def energy_requirement(
         high=need + half,
         level=parameters.level_fraction.value,
         working=Working(
-            formula=message("slope x kg + intercept + energy laid down in growth"),
+            formula=message("slope x kg + intercept + energy stored in growth"),
             inputs=(
                 Quantity(name=message("weight"), value=weight_kg, unit="kg"),
                 Quantity(name=message("completed months"), value=month, unit="1"),

@@ -50,7 +50,7 @@ class WeightNoise(Parameters, frozen=True, kw_only=True):
 def weighings(entries: Iterable[Entry], infant_id: UUID) -> tuple[Weighing, ...]:
     """The weights of one infant in order of age, the birth weight first.
 
-    Entries are those that stand (Record.standing). A birth weight counts at age 0 whenever it was
+    Entries are those that stand (Record.entries_at). A birth weight counts at age 0 whenever it was
     really taken; weight entries at age 0 beside it are kept.
 
     Raises:

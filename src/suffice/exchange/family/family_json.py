@@ -18,6 +18,7 @@ from suffice.clinical.entry import Entry, Infant, Record
 from suffice.clinical.structure import opening_problems, record_problems
 from suffice.errors import InputError, Problem
 from suffice.exchange.family.json_form import faults, parse, shown
+from suffice.message import message
 
 FORMAT: Literal["suffice family"] = "suffice family"
 VERSION: Literal[2] = 2
@@ -119,7 +120,7 @@ def decode(content: bytes, check: Checker = nothing_implausible) -> Decoded:
         file = msgspec.convert(document, FamilyFile)
     except (msgspec.ValidationError, OverflowError, ValueError) as error:
         found = faults(document, FamilyFile, "")
-        raise InputError(*(found or [_unconvertible(error)])) from error
+        raise InputError(*(found or [_unconvertible()])) from error
     if problems := _identities(file):
         raise InputError(*problems)
     return Decoded(file=file, doubts=_judge(file, check))
@@ -142,7 +143,7 @@ def _judge(file: FamilyFile, check: Checker) -> tuple[Problem, ...]:
     number = {entry.id: index for index, entry in enumerate(file.entries)}
 
     def placed(found: Iterable[tuple[UUID, Problem]]) -> list[Problem]:
-        return [problem.at(_place(number[key], problem.where)) for key, problem in found]
+        return [problem.at(_place(number[key], str(problem.where))) for key, problem in found]
 
     if problems := placed(record_problems(file.record)):
         raise InputError(*problems)
@@ -180,9 +181,9 @@ def _not_a_family_file(document: object) -> Problem:
     named = document.get("format") if isinstance(document, dict) else None
     return Problem(
         code="FAMILY-001",
-        what="The file is not a family file.",
-        why=f'Its "format" is {shown(named)}, not "{FORMAT}".',
-        fix="Choose a file that was exported here, or import a table as CSV.",
+        what=message("The file is not a family file."),
+        why=message('Its "format" is {found}, not "{format}".', found=shown(named), format=FORMAT),
+        fix=message("Choose a file that was exported here, or import a table as CSV."),
         where="format",
     )
 
@@ -190,9 +191,9 @@ def _not_a_family_file(document: object) -> Problem:
 def _unknown_version(version: object) -> Problem:
     return Problem(
         code="FAMILY-002",
-        what=f"The file has version {shown(version)} of the family form.",
-        why=f"This program reads versions 1 to {VERSION}.",
-        fix="Use a newer version of the program. Nothing was imported.",
+        what=message("The file has version {version} of the family form.", version=shown(version)),
+        why=message("This program reads versions 1 to {version}.", version=VERSION),
+        fix=message("Use a newer version of the program. Nothing was imported."),
         where="version",
     )
 
@@ -200,17 +201,17 @@ def _unknown_version(version: object) -> Problem:
 def _twice(key: UUID, place: str) -> Problem:
     return Problem(
         code="FAMILY-003",
-        what=f"The id {key} stands more than once.",
-        why="Each infant and each entry has an id of its own.",
-        fix="Leave one of them out, or give it a new id.",
+        what=message("The id {key} appears more than once.", key=str(key)),
+        why=message("Each infant and each entry has an id of its own."),
+        fix=message("Leave one of them out, or give it a new id."),
         where=place,
     )
 
 
-def _unconvertible(error: Exception) -> Problem:
+def _unconvertible() -> Problem:
     return Problem(
         code="JSON-004",
-        what="A value of the file cannot be read.",
-        why=f"{error}.",
-        fix="Correct the value.",
+        what=message("A value of the file cannot be read."),
+        why=message("It does not have the form that the page on family files gives."),
+        fix=message("Correct the value."),
     )

@@ -9,18 +9,24 @@ import re
 from collections.abc import Callable, Iterable
 from typing import Any, get_args
 
-from suffice.clinical.entry.field import Answered, Chosen, Counted, Listed, Measured
+from suffice.clinical.entry.field import Answered, Chosen, Counted, Measured
+from suffice.clinical.entry.field import Listed as ListedField
 from suffice.clinical.reading.candidate import Reading
 from suffice.clinical.reading.numeral import DecimalMark, readings, tidy
 from suffice.clinical.reading.reading import Habits, ReadingLimits, read_quantity
 from suffice.errors import InputError, Problem
-from suffice.exchange.table.columns import DECLARED, UNITS, Column, Field
+from suffice.exchange.table.columns import DECLARED, UNITS, Column, Field, meaning
 from suffice.knowledge.policy import Language
 from suffice.language.catalogue import translated
 from suffice.language.terms import key_of
-from suffice.message import Words
+from suffice.message import Listed, Message, Words, message
 
 HOURS_PER = {"hours": 1.0, "days": 24.0, "weeks": 168.0}
+AGES = {
+    "hours": message("a number of hours"),
+    "days": message("a number of days"),
+    "weeks": message("a number of weeks"),
+}
 
 _WORDS: dict[str, dict[str, str]] = {
     Field.SEX: {
@@ -78,7 +84,7 @@ _POINT = re.compile(r"\d+\.(?:\d{1,2}|\d{4,})")
 _BARE = re.compile(r"[\d.,' ]+")
 
 
-def decimal_mark(cells: Iterable[str]) -> tuple[DecimalMark | None, str]:
+def decimal_mark(cells: Iterable[str]) -> tuple[DecimalMark | None, Words]:
     """The mark before decimals in a file's numbers, and a cell that shows it.
 
     Returns:
@@ -89,7 +95,7 @@ def decimal_mark(cells: Iterable[str]) -> tuple[DecimalMark | None, str]:
         comma = comma or (cell if _COMMA.fullmatch(cell) else "")
         point = point or (cell if _POINT.fullmatch(cell) else "")
         if comma and point:
-            return None, f"'{point}' and '{comma}'"
+            return None, message("'{point}' and '{comma}'", point=point, comma=comma)
     return ("," if comma else "."), comma or point
 
 
@@ -129,7 +135,7 @@ class CellReader:
         one = DECLARED[field].field if field in DECLARED else None
         if isinstance(one, Counted):
             return self._count
-        if isinstance(one, Listed):
+        if isinstance(one, ListedField):
             return self._listed(one.vocabulary)
         if isinstance(one, Chosen | Answered):
             words = _by_word(field)
@@ -173,13 +179,15 @@ class CellReader:
         if not self.column.unit:
             raise InputError(_no_unit(self.column, None))
         if len(found) != 1 or found[0] < 0:
-            raise InputError(_not_a(cell, "an age", f"a number of {self.column.unit}"))
+            raise InputError(_not_a(cell, message("an age"), AGES[self.column.unit]))
         return float(found[0]) * HOURS_PER[self.column.unit]
 
     def _count(self, cell: str) -> int:
         whole = _WHOLE.fullmatch(tidy(cell))
         if whole is None or len(whole[1]) > 3:
-            raise InputError(_not_a(cell, "a count", "a whole number, 0 for none"))
+            raise InputError(
+                _not_a(cell, message("a count"), message("a whole number, 0 for none"))
+            )
         return int(whole[1])
 
     def _listed(self, vocabulary: str) -> Callable[[str], str]:
@@ -188,7 +196,7 @@ class CellReader:
             if key is None:
                 field = self.column.field
                 raise InputError(
-                    _not_a(cell, f"a {field}", "its name as the form has it, or its key")
+                    _not_a(cell, a_value(field), message("its name as the form has it, or its key"))
                 )
             return key
 
@@ -197,8 +205,10 @@ class CellReader:
     def _word(self, cell: str, words: dict[str, Any]) -> Any:
         meant = words.get(cell.casefold().strip())
         if meant is None:
-            known = ", ".join(dict.fromkeys(map(_shown, words.values())))
-            raise InputError(_not_a(cell, f"a {self.column.field}", f"one of {known}"))
+            known = Listed(tuple(dict.fromkeys(map(_shown, words.values()))))
+            raise InputError(
+                _not_a(cell, a_value(self.column.field), message("one of {known}", known=known))
+            )
         return meant
 
 
@@ -208,19 +218,24 @@ def _shown(value: object) -> str:
     )
 
 
-def _not_a(cell: str, kind: str, form: str) -> Problem:
+def a_value(field: str) -> Message:
+    """A value of a column of this field."""
+    return message("a value of {field}", field=meaning(field))
+
+
+def _not_a(cell: str, kind: Words, form: Words) -> Problem:
     return Problem(
         code="CSV-024",
-        what=f"'{cell[:40]}'",
-        why=f"cannot be read as {kind}.",
-        fix=f"Write {form}; leave the cell empty where it was not asked.",
+        what=message("'{text}'", text=cell[:40]),
+        why=message("cannot be read as {kind}.", kind=kind),
+        fix=message("Write {form}; leave the cell empty where it was not asked.", form=form),
     )
 
 
 def _no_unit(column: Column, doubt: Problem | None) -> Problem:
     return Problem(
         code="CSV-025",
-        what=doubt.what if doubt else f"The column '{column.header}'",
-        why="does not say its unit." if doubt is None else doubt.why,
-        fix=f"Say the unit of the column: {', '.join(UNITS[column.field])}.",
+        what=doubt.what if doubt else message("The column '{name}'", name=column.header),
+        why=message("does not say its unit.") if doubt is None else doubt.why,
+        fix=message("Say the unit of the column: {units}.", units=Listed(UNITS[column.field])),
     )

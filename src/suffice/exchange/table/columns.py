@@ -12,6 +12,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
+from typing import Final
 
 import msgspec
 
@@ -20,7 +21,7 @@ from suffice.clinical.entry import field as declared
 from suffice.clinical.entry.field import fields_of
 from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.errors import InputError, Problem
-from suffice.message import Listed, Words, message
+from suffice.message import Listed, Message, Number, Words, message
 
 
 class Field(StrEnum):
@@ -91,6 +92,13 @@ def _units() -> dict[str, tuple[str, ...]]:
             found[first] = tuple(unit.sign for unit in QUANTITIES[one.field.quantity].units)
     return found | dict.fromkeys((Field.EXPRESSED, Field.DONOR, Field.FORMULA), found[Field.VOLUME])
 
+
+UNIT_WORDS: Final[Mapping[str, Message]] = {
+    "days": message("days"),
+    "hours": message("hours"),
+    "weeks": message("weeks"),
+}
+"""Units that are words, and so have one in each language; the others are signs."""
 
 UNITS: Mapping[str, tuple[str, ...]] = _units()
 """The units in which a field may be written."""
@@ -181,16 +189,61 @@ class Column(msgspec.Struct, frozen=True, kw_only=True):
     is_guess: bool = True
 
     @property
-    def said(self) -> str:
-        """The meaning in words, as `assign` accepts it."""
+    def spelt(self) -> str:
+        """The meaning as `assign` accepts it."""
         hours = f"in {self.over_h:g} h" if self.over_h else ""
         return " ".join(filter(None, [str(self.field), self.unit, hours]))
+
+    @property
+    def words(self) -> Words:
+        """The meaning in words: field, unit, and the hours that a count covers."""
+        field = meaning(self.field)
+        if self.over_h:
+            return message("{field} in {hours} h", field=field, hours=Number(self.over_h))
+        return message("{field} {unit}", field=field, unit=self.unit) if self.unit else field
+
+
+COLUMNS: Final[Mapping[str, Message]] = {
+    Field.INFANT: message("infant"),
+    Field.MOMENT: message("date and time"),
+    Field.DATE: message("date"),
+    Field.TIME: message("time"),
+    Field.AGE: message("age"),
+    Field.BIRTH_MOMENT: message("birth date and time"),
+    Field.BIRTH_DATE: message("birth date"),
+    Field.BIRTH_TIME: message("birth time"),
+    Field.SEX: message("sex"),
+    Field.GESTATION: message("gestation"),
+    Field.BIRTH_WEIGHT: message("birth weight"),
+    Field.WEIGHT: message("weight"),
+    Field.LENGTH: message("length"),
+    Field.HEAD: message("head"),
+    Field.TEMPERATURE: message("temperature"),
+    Field.BEFORE_FEED: message("weight before feed"),
+    Field.AFTER_FEED: message("weight after feed"),
+    Field.MILK: message("milk"),
+    Field.VOLUME: message("volume"),
+    Field.EXPRESSED: message("expressed milk"),
+    Field.DONOR: message("donor milk"),
+    Field.FORMULA: message("formula"),
+    Field.SIDE: message("side"),
+    Field.MINUTES: message("minutes"),
+    Field.WETS: message("wets"),
+    Field.STOOLS: message("stools"),
+    Field.COLOUR: message("stool colour"),
+    Field.NOTE: message("note"),
+    Field.DEVICE: message("device"),
+    Field.IGNORED: message("ignored"),
+}
+"""What the columns that the table itself knows are called."""
 
 
 def meaning(field: str) -> Words:
     """What a column may hold, in words."""
     one = DECLARED.get(field)
-    if field in set(Field) or one is None:
+    if field in COLUMNS:
+        return COLUMNS[field]
+    if one is None:
         return str(field)
     return message("{kind}: {field}", kind=one.kind.declared.name, field=one.field.label)
 
@@ -292,10 +345,17 @@ def _twice(columns: Iterable[Column]) -> list[Problem]:
     return [
         Problem(
             code="CSV-022",
-            what=f"The columns {' and '.join(names)} both look like {field}.",
-            why="Each field is read from one column.",
-            fix=f"Say of all but one that they are '{Field.IGNORED.value}', or something else.",
-            where="columns",
+            what=message(
+                "The columns {names} both look like {field}.",
+                names=Listed(tuple(names), "and"),
+                field=meaning(field),
+            ),
+            why=message("Each field is read from one column."),
+            fix=message(
+                "Say of all but one that they are '{ignored}', or something else.",
+                ignored=Field.IGNORED.value,
+            ),
+            where=message("columns"),
         )
         for field, names in by_field.items()
         if len(names) > 1
@@ -305,10 +365,10 @@ def _twice(columns: Iterable[Column]) -> list[Problem]:
 def _no_column(name: str, header: Sequence[str]) -> Problem:
     return Problem(
         code="CSV-020",
-        what=f"There is no column '{name}'.",
-        why=f"The file has {', '.join(header)}.",
-        fix="Name one of these.",
-        where="columns",
+        what=message("There is no column '{name}'.", name=name),
+        why=message("The file has {names}.", names=Listed(tuple(header))),
+        fix=message("Name one of these."),
+        where=message("columns"),
     )
 
 
@@ -316,20 +376,25 @@ def _unknown_field(name: str, said: str) -> Problem:
     near = difflib.get_close_matches(said.casefold(), FIELDS, n=3)
     return Problem(
         code="CSV-021",
-        what=f"'{said}' is nothing that the column '{name}' can mean.",
+        what=message(
+            "'{said}' is nothing that the column '{name}' can mean.", said=said, name=name
+        ),
         why=message("Nearest are {near}.", near=Listed(tuple(near)))
         if near
         else message("The page on importing a table lists what can."),
-        fix="Name one of these, with its unit, for example 'weight kg'.",
-        where="columns",
+        fix=message("Name one of these, with its unit, for example 'weight kg'."),
+        where=message("columns"),
     )
 
 
 def _nothing_to_read(header: Sequence[str]) -> Problem:
     return Problem(
         code="CSV-023",
-        what=f"None of the columns {', '.join(header)} is known to hold a value.",
-        why="A weight, a feed, a wet or a stool at least is needed.",
-        fix="Say what the columns mean, for example 'weight kg'.",
-        where="columns",
+        what=message(
+            "None of the columns {names} is known to hold a value.",
+            names=Listed(tuple(header)),
+        ),
+        why=message("A weight, a feed, a wet or a stool at least is needed."),
+        fix=message("Say what the columns mean, for example 'weight kg'."),
+        where=message("columns"),
     )

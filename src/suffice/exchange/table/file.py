@@ -8,14 +8,20 @@ from __future__ import annotations
 
 import csv
 import io
+from typing import Final
 
 import msgspec
 
 from suffice.errors import InputError, Problem
-from suffice.message import message
+from suffice.message import Listed, Words, message
 
-DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
-ENCODINGS = ("utf-8", "cp1252", "latin-1", "utf-16")
+DELIMITERS = {
+    ",": message("comma"),
+    ";": message("semicolon"),
+    "\t": message("tab"),
+    "|": message("vertical bar"),
+}
+ENCODINGS: Final = ("utf-8", "cp1252", "latin-1", "utf-16")
 """What the reader of a file may name; only UTF-8 and a marked UTF-16 are told from the bytes."""
 
 MISSING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", "–", ".", "?"})
@@ -61,19 +67,19 @@ def read_table(
     """
     text, used = _decode(content, encoding)
     if not text.strip():
-        raise InputError(_empty("The file holds nothing."))
+        raise InputError(_empty(message("The file holds nothing.")))
     mark = delimiter or _sniff(text)
     records = _records(text, mark)
     first = next((n for n, record in enumerate(records) if any(map(str.strip, record))), None)
     if first is None:
-        raise InputError(_empty("The file holds empty cells only."))
+        raise InputError(_empty(message("The file holds empty cells only.")))
     header = _without_empty_end(tuple(cell.strip() for cell in records[first]))
     if len(header) > COLUMNS_MOST:
         raise InputError(_too_wide(len(header), first + 1))
     _check_header(header)
     rows, problems = _rows(records[first + 1 :], len(header), first + 2)
     if not rows and not problems:
-        raise InputError(_empty("The file holds a header and no rows."))
+        raise InputError(_empty(message("The file holds a header and no rows.")))
     return Table(
         header=header, rows=tuple(rows), encoding=used, delimiter=mark, problems=tuple(problems)
     )
@@ -103,7 +109,7 @@ def _records(text: str, delimiter: str) -> list[list[str]]:
     try:
         records.extend(reader)  # what was read before an error stays, and numbers the error
     except csv.Error as error:
-        raise InputError(_quotes(len(records) + 1, str(error))) from error
+        raise InputError(_quotes(len(records) + 1)) from error
     return records
 
 
@@ -137,13 +143,18 @@ def _check_header(header: tuple[str, ...]) -> None:
     twice = sorted({name for name in named if named.count(name) > 1})
     if twice:
         raise InputError(
-            _header(f"The column name '{twice[0]}' stands twice.", "Give each column its own name.")
+            _header(
+                message("The column name '{name}' appears twice.", name=twice[0]),
+                message("Give each column its own name."),
+            )
         )
     if not any(any(character.isalpha() for character in name) for name in named):
         raise InputError(
             _header(
-                f"The first row is {', '.join(named)[:60] or 'empty'}.",
-                "Put a row with the names of the columns above it, units included.",
+                message("The first row is {cells}.", cells=", ".join(named)[:60])
+                if named
+                else message("The first row is empty."),
+                message("Put a row with the names of the columns above it, units included."),
             )
         )
 
@@ -179,31 +190,31 @@ def is_missing(cell: str) -> bool:
     return cell.casefold() in MISSING
 
 
-def _empty(what: str) -> Problem:
+def _empty(what: Words) -> Problem:
     return Problem(
         code="CSV-001",
         what=what,
-        why="There is nothing to import.",
-        fix="Choose the file that holds the rows.",
+        why=message("There is nothing to import."),
+        fix=message("Choose the file that holds the rows."),
     )
 
 
 def _not_text(position: int) -> Problem:
     return Problem(
         code="CSV-002",
-        what=f"The file holds a NUL character (number {position}).",
-        why="A CSV file is text; this is a spreadsheet, an archive or a damaged file.",
-        fix="Open it in the program that wrote it and save it as CSV (UTF-8).",
+        what=message("The file holds a NUL character (number {position}).", position=position),
+        why=message("A CSV file is text; this is a spreadsheet, an archive or a damaged file."),
+        fix=message("Open it in the program that wrote it and save it as CSV (UTF-8)."),
     )
 
 
 def _unknown_encoding(encoding: str) -> Problem:
     return Problem(
         code="CSV-003",
-        what=f"The encoding '{encoding}' is not known.",
-        why=f"Files are read as {', '.join(ENCODINGS)}.",
-        fix="Name one of these, or save the file as UTF-8.",
-        where="encoding",
+        what=message("The encoding '{encoding}' is not known.", encoding=encoding),
+        why=message("Files are read as {encodings}.", encodings=Listed(ENCODINGS)),
+        fix=message("Name one of these, or save the file as UTF-8."),
+        where=message("encoding"),
     )
 
 
@@ -211,30 +222,39 @@ def _which_encoding(content: bytes, position: int, encoding: str | None) -> Prob
     around = content[max(0, position - 20) : position + 20].decode("cp1252", errors="replace")
     return Problem(
         code="CSV-003",
-        what=f"Byte {position + 1} is not {encoding or 'UTF-8'} text.",
-        why=f"Read as cp1252 it would be: …{' '.join(around.split())}…",
-        fix="If that looks right, name the encoding cp1252; otherwise save the file as UTF-8.",
-        where="encoding",
+        what=message(
+            "Byte {position} is not {encoding} text.",
+            position=position + 1,
+            encoding=encoding or "UTF-8",
+        ),
+        why=message("Read as cp1252 it would be: …{text}…", text=" ".join(around.split())),
+        fix=message(
+            "If that looks right, name the encoding cp1252; otherwise save the file as UTF-8."
+        ),
+        where=message("encoding"),
     )
 
 
 def _which_delimiter(marks: list[str]) -> Problem:
     return Problem(
         code="CSV-004",
-        what=f"The columns may be parted by {' or '.join(DELIMITERS[mark] for mark in marks)}.",
-        why="No one of them parts every row alike.",
-        fix="Say which one it is.",
-        where="delimiter",
+        what=message(
+            "The columns may be separated by {marks}.",
+            marks=Listed(tuple(DELIMITERS[mark] for mark in marks), "or"),
+        ),
+        why=message("None of them gives every row the same number of cells."),
+        fix=message("Say which one it is."),
+        where=message("delimiter"),
     )
 
 
-def _header(what: str, fix: str) -> Problem:
+def _header(what: Words, fix: Words) -> Problem:
     return Problem(
         code="CSV-005",
         what=what,
-        why="The first row names the columns, each by its own name.",
+        why=message("The first row names the columns, each by its own name."),
         fix=fix,
-        where="row 1",
+        where=message("row {number}", number=1),
     )
 
 
@@ -244,25 +264,29 @@ def _too_wide(count: int, number: int) -> Problem:
         what=message("The table has {count} columns.", count=count),
         why=message("At most {most} are read.", most=COLUMNS_MOST),
         fix=message("Keep the columns that hold weights, feeds, output and who they are about."),
-        where=f"row {number}",
+        where=message("row {number}", number=number),
     )
 
 
-def _quotes(number: int, detail: str) -> Problem:
+def _quotes(number: int) -> Problem:
     return Problem(
         code="CSV-006",
-        what=f"Row {number} cannot be told from the next: {detail}.",
-        why="A quotation mark opens a cell and none closes it, or a cell is longer than allowed.",
-        fix="Close or remove the quotation mark.",
-        where=f"row {number}",
+        what=message("It cannot be seen where row {number} ends.", number=number),
+        why=message(
+            "A quotation mark opens a cell and none closes it, or a cell is longer than allowed."
+        ),
+        fix=message("Close or remove the quotation mark."),
+        where=message("row {number}", number=number),
     )
 
 
 def _ragged(number: int, cells: int, width: int) -> Problem:
     return Problem(
         code="CSV-007",
-        what=f"The row has {cells} cells.",
-        why=f"The header has {width}, so it is unclear which value is which.",
-        fix="Add or remove what is missing or too many; quote a cell that holds the delimiter.",
-        where=f"row {number}",
+        what=message("The row has {cells} cells.", cells=cells),
+        why=message("The header has {width}, so it is unclear which value is which.", width=width),
+        fix=message(
+            "Add or remove what is missing or too many; quote a cell that holds the delimiter."
+        ),
+        where=message("row {number}", number=number),
     )

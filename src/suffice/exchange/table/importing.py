@@ -27,6 +27,7 @@ from suffice.exchange.table.file import Table, read_table
 from suffice.exchange.table.options import CsvOptions, settle
 from suffice.exchange.table.records import Assembler, Known
 from suffice.exchange.table.rows import RowFacts, RowReader
+from suffice.message import Words, message
 
 PREVIEWED_ROWS = 8
 PROGRESS_EVERY = 500
@@ -49,7 +50,7 @@ class PreviewRow(msgspec.Struct, frozen=True, kw_only=True):
 
     number: int
     cells: tuple[str, ...]
-    read_as: tuple[str, ...]
+    read_as: tuple[Words, ...]
     problems: tuple[Problem, ...]
 
 
@@ -61,7 +62,7 @@ class Preview(msgspec.Struct, frozen=True, kw_only=True):
     row_count: int
     columns: tuple[Column, ...]
     rows: tuple[PreviewRow, ...] = ()
-    shown_by: str = ""
+    shown_by: tuple[Words, ...] = ()
     questions: tuple[Problem, ...] = ()
 
 
@@ -99,7 +100,7 @@ def preview(
     table = read_table(content, encoding=options.encoding, delimiter=options.delimiter)
     columns: tuple[Column, ...] = ()
     rows: list[PreviewRow] = []
-    shown_by = ""
+    shown_by: tuple[Words, ...] = ()
     questions: tuple[Problem, ...] = ()
     try:
         check_zone(options.zone)
@@ -203,7 +204,7 @@ def _guessed(table: Table) -> tuple[Column, ...]:
 def _nothing_left() -> Problem:
     return Problem(
         code="CSV-050",
-        what="No row is left to import.",
-        why="Every row holds no value or was left out.",
-        fix="Mend the rows named above.",
+        what=message("No row is left to import."),
+        why=message("Every row holds no value or was left out."),
+        fix=message("Correct the rows named above."),
     )

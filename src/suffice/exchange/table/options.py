@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime, time
+from typing import Final
 from uuid import UUID
 
 import msgspec
@@ -24,6 +25,7 @@ from suffice.exchange.moment import (
 from suffice.exchange.table.cells import decimal_mark
 from suffice.exchange.table.columns import DECLARED, UNITS, Column, Field
 from suffice.exchange.table.file import Table, is_missing
+from suffice.message import Listed, Message, Number, Words, message
 
 
 class CsvOptions(msgspec.Struct, frozen=True, kw_only=True):
@@ -81,13 +83,19 @@ class Conventions(msgspec.Struct, frozen=True, kw_only=True):
     decimal_mark: DecimalMark
     date_order: DateOrder | None
     time_of_day: time | None
-    shown_by: str
+    shown_by: tuple[Words, ...]
     """The cells that settle it, for the preview."""
 
 
 def by_field(columns: Iterable[Column]) -> dict[str, Column]:
     """The columns that are read, by what they mean."""
     return {column.field: column for column in columns if column.field is not Field.IGNORED}
+
+
+ORDERS: Final[Mapping[DateOrder, Message]] = {
+    "day first": message("the day first, since the file has {date}"),
+    "month first": message("the month first, since the file has {date}"),
+}
 
 
 def settle(
@@ -123,7 +131,7 @@ def settle(
         decimal_mark=options.decimal_mark or mark or ".",
         date_order=order,
         time_of_day=at,
-        shown_by="; ".join(filter(None, [order_shown, marks_shown])),
+        shown_by=tuple(one for one in (order_shown, marks_shown) if one),
     )
 
 
@@ -134,7 +142,7 @@ def _cells(table: Table, column: Column) -> list[str]:
 
 def _order(
     table: Table, found: dict[str, Column], options: CsvOptions
-) -> tuple[DateOrder | None, str, list[Problem]]:
+) -> tuple[DateOrder | None, Words, list[Problem]]:
     """The order of day and month in all date columns together, and what shows it."""
     own = (Field.DATE, Field.MOMENT, Field.BIRTH_DATE, Field.BIRTH_MOMENT)
     fields = (*own, *(first for first, one in DECLARED.items() if isinstance(one.field, Moment)))
@@ -147,7 +155,7 @@ def _order(
         return None, "", list(error.problems)
     if order is None and shown:
         return None, "", [ambiguous_date(shown)]
-    return order, f"{order}, since the file has {shown}" if order else "", []
+    return order, ORDERS[order].with_params(date=shown) if order else "", []
 
 
 def _time_questions(
@@ -185,10 +193,10 @@ def _hours_questions(options: CsvOptions) -> list[Problem]:
     return [
         _question(
             "CSV-039",
-            f"Counts are said to cover {options.over_h:g} hours.",
-            "A count covers some hours before it.",
-            "Say how many, for example 24.",
-            "over hours",
+            message("Counts are said to cover {hours} hours.", hours=Number(options.over_h)),
+            message("A count covers some hours before it."),
+            message("Say how many, for example 24."),
+            message("over hours"),
         )
     ]
 
@@ -217,96 +225,109 @@ def _family_questions(
     return []
 
 
-def _question(code: str, what: str, why: str, fix: str, where: str) -> Problem:
+def _question(code: str, what: Words, why: Words, fix: Words, where: Words) -> Problem:
     return Problem(code=code, what=what, why=why, fix=fix, where=where)
 
 
 def _no_time(header: tuple[str, ...]) -> Problem:
     return _question(
         "CSV-030",
-        f"None of the columns {', '.join(header)} says when.",
-        "Each value was true at some instant.",
-        "Say which column holds a date, a date and time, or an age, for example 'age days'.",
-        "columns",
+        message("None of the columns {names} says when.", names=Listed(tuple(header))),
+        message("Each value was true at some instant."),
+        message(
+            "Say which column holds a date, a date and time, or an age, for example 'age days'."
+        ),
+        message("columns"),
     )
 
 
 def _no_time_of_day(header: str) -> Problem:
     return _question(
         "CSV-031",
-        f"The column '{header}' holds dates without a time of day.",
-        "In the first days hours count, so a time is not made up.",
-        "Say at what local time these dates are to be taken, for example 12:00.",
-        "time of day",
+        message("The column '{name}' holds dates without a time of day.", name=header),
+        message("In the first days hours count, so a time is not made up."),
+        message("Say at what local time these dates are to be taken, for example 12:00."),
+        message("time of day"),
     )
 
 
 def _no_birth(headers: list[str]) -> Problem:
     return _question(
         "CSV-032",
-        f"The file has {', '.join(headers)} and no date of birth.",
-        "Birth facts and ages hang on the instant of birth.",
-        "Add a column with the date of birth, or declare one birth from which ages are counted.",
-        "born",
+        message("The file has {names} and no date of birth.", names=Listed(tuple(headers))),
+        message("Birth facts and ages depend on the time of birth."),
+        message(
+            "Add a column with the date of birth, or declare one birth from which ages are counted."
+        ),
+        message("born"),
     )
 
 
 def _two_births(*, has_birth: bool) -> Problem:
     return _question(
         "CSV-033",
-        "A birth was declared for a file that needs none.",
-        "The file has dates of birth." if has_birth else "The family's birth is on the record.",
-        "Leave the declared birth out.",
-        "born",
+        message("A birth was declared for a file that needs none."),
+        message("The file has dates of birth.")
+        if has_birth
+        else message("The family's birth is on the record."),
+        message("Leave the declared birth out."),
+        message("born"),
     )
 
 
 def _no_source() -> Problem:
     return _question(
         "CSV-034",
-        "It is not said what this file's infants are called together.",
-        "Numbers such as 1, 2, 3 come in many files; under one name a second import adds to the"
-        " same families, under another it opens new ones.",
-        "Give the source a name, for example 'ward 4, spring'.",
-        "source",
+        message("It is not said what this file's infants are called together."),
+        message(
+            "Numbers such as 1, 2, 3 come in many files; under one name a second import adds to the"
+            " same families, under another it opens new ones."
+        ),
+        message("Give the source a name, for example 'ward 4, spring'."),
+        message("source"),
     )
 
 
 def _which_infant(count: int) -> Problem:
     return _question(
         "CSV-035",
-        f"The family has {count} infants and the file has no column that says which.",
-        "Each value is about one infant.",
-        "Add a column 'infant' with 1 for the first-born, 2 for the second.",
-        "columns",
+        message(
+            "The family has {infants} infants and the file has no column that says which.",
+            infants=count,
+        ),
+        message("Each value is about one infant."),
+        message("Add a column 'infant' with 1 for the first-born, 2 for the second."),
+        message("columns"),
     )
 
 
 def _no_hours(header: str) -> Problem:
     return _question(
         "CSV-036",
-        f"The column '{header}' holds counts and does not say over how many hours.",
-        "Six wets in a day and six in a shift are different findings.",
-        "Name the column like 'wets_24h', or say the hours.",
-        "over hours",
+        message(
+            "The column '{name}' holds counts and does not say over how many hours.", name=header
+        ),
+        message("Six wets in a day and six in a shift are different findings."),
+        message("Name the column like 'wets_24h', or say the hours."),
+        message("over hours"),
     )
 
 
 def _no_milk(header: str) -> Problem:
     return _question(
         "CSV-037",
-        f"The column '{header}' holds volumes and does not say of which milk.",
-        "Expressed milk, donor milk and formula are different feeds.",
-        "Add a column 'milk', or say what the column means, for example 'formula mL'.",
-        "columns",
+        message("The column '{name}' holds volumes and does not say of which milk.", name=header),
+        message("Expressed milk, donor milk and formula are different feeds."),
+        message("Add a column 'milk', or say what the column means, for example 'formula mL'."),
+        message("columns"),
     )
 
 
-def _two_marks(shown: str) -> Problem:
+def _two_marks(shown: Words) -> Problem:
     return _question(
         "CSV-038",
-        f"The file holds {shown}.",
-        "One has a point before the decimals and the other a comma.",
-        "Say which mark begins decimals, or write all numbers alike.",
-        "decimal mark",
+        message("The file holds {cells}.", cells=shown),
+        message("One has a point before the decimals and the other a comma."),
+        message("Say which mark begins decimals, or write all numbers alike."),
+        message("decimal mark"),
     )

@@ -21,12 +21,15 @@ from suffice.clinical.entry import (
     Record,
     Weight,
 )
+from suffice.clinical.entry.field import fields_of
 from suffice.clinical.structure import record_problems
 from suffice.errors import Problem
 from suffice.exchange.family.family_json import Checker
+from suffice.exchange.table.columns import meaning
 from suffice.exchange.table.options import CsvOptions
 from suffice.exchange.table.rows import RowFacts, at_age
 from suffice.language.terms import whose
+from suffice.message import Number, Param, Words, message
 
 NAMESPACE = UUID("0b6d8a4e-5f0e-4b7a-9d53-7c1f6f3f2a51")
 """Of all ids that are made from the content of a table."""
@@ -273,18 +276,20 @@ class Assembler:
                     continue
                 first, number = told.setdefault(name, (value, row.number))
                 if first != value:
-                    problem = self._differs(name, value, first, f"row {number}", row.number)
+                    problem = self._differs(
+                        name, value, first, message("row {number}", number=number), row.number
+                    )
                     attempt.problems.append((infant_id, (row.number, problem)))
         key, note_key = uuid5(infant_id, "birth"), uuid5(infant_id, "declared birth")
-        standing = _standing_birth(draft.known, infant_id)
-        if standing is not None:
+        recorded = _recorded_birth(draft.known, infant_id)
+        if recorded is not None:
             ours = [entry for entry in draft.known.entries if entry.id in {key, note_key}]
             for entry in ours:
                 attempt.entries[entry.id] = entry
                 attempt.row_of[entry.id] = rows[0].number
             if not ours:
-                self._compare(standing, told, infant_id, attempt)
-            return standing.true_at
+                self._compare(recorded, told, infant_id, attempt)
+            return recorded.true_at
         declared = self._options.born_at
         born_at = told["born_at"][0] if "born_at" in told else declared
         if born_at is None:
@@ -303,32 +308,42 @@ class Assembler:
 
     def _compare(
         self,
-        standing: Entry,
+        recorded: Entry,
         told: Mapping[str, tuple[Any, int]],
         infant_id: UUID,
         attempt: _Attempt,
     ) -> None:
         """A problem for each birth fact of the file that is another one on the record."""
-        on_record = {**msgspec.structs.asdict(standing.fact), "born_at": standing.true_at}
+        on_record = {**msgspec.structs.asdict(recorded.fact), "born_at": recorded.true_at}
         for name, (value, number) in told.items():
             if on_record[name] is not None and on_record[name] != value:
-                problem = self._differs(name, value, on_record[name], "the record", number)
+                problem = self._differs(name, value, on_record[name], message("the record"), number)
                 attempt.problems.append((infant_id, (number, problem)))
 
-    def _differs(self, name: str, value: object, other: object, whose: str, number: int) -> Problem:
+    def _differs(
+        self, name: str, value: object, other: object, whose: Words, number: int
+    ) -> Problem:
         """The problem of a birth fact that is told in two ways."""
 
-        def said(one: object) -> str:
+        def shown(one: object) -> Param:
             if not isinstance(one, datetime):
-                return f"{one:g}" if isinstance(one, float) else str(one)
+                return Number(one) if isinstance(one, float) else str(one)
             return f"{one.astimezone(ZoneInfo(self._options.zone)):%Y-%m-%d %H:%M %Z}"
 
         return Problem(
             code="CSV-047",
-            what=f"The row gives the {_named(name)} as {said(value)}.",
-            why=f"It is {said(other)} in {whose}, and an infant is born once.",
-            fix="Correct the one that is wrong; correct the record by an entry of its own.",
-            where=f"row {number}",
+            what=message(
+                "The row says, of {field}: {value}.", field=_named(Birth, name), value=shown(value)
+            ),
+            why=message(
+                "In {whose} it is {value}, and an infant is born once.",
+                value=shown(other),
+                whose=whose,
+            ),
+            fix=message(
+                "Correct the one that is wrong; correct the record by an entry of its own."
+            ),
+            where=message("row {number}", number=number),
         )
 
     def _name(
@@ -360,10 +375,17 @@ class Assembler:
             if entry is None or key in there:
                 continue
             number = attempt.row_of[key]
-            where = f"row {number}, {_named(problem.where)}" if problem.where else f"row {number}"
+            where = message("row {number}", number=number)
+            if problem.where:
+                field = _named(type(entry.fact), str(problem.where))
+                where = message("row {number}, {field}", number=number, field=field)
             whole = entry.infant_id if key in attempt.whole_infant else None
             if whole is not None:
-                where += f" of infant '{draft.texts.get(whole, '')}' and all its rows"
+                where = message(
+                    "{place} of infant '{infant}' and all its rows",
+                    place=where,
+                    infant=draft.texts.get(whole, ""),
+                )
             attempt.problems.append((whole, (number, problem.at(where))))
 
 
@@ -371,7 +393,7 @@ def _encode(fact: AnyFact) -> str:
     return msgspec.json.encode(fact).decode()
 
 
-def _standing_birth(known: Record, infant_id: UUID) -> Entry | None:
+def _recorded_birth(known: Record, infant_id: UUID) -> Entry | None:
     replaced = {entry.replaces for entry in known.entries}
     births = [
         entry
@@ -402,40 +424,50 @@ def _declared(born_at: datetime, zone: str) -> str:
 def _unknown_infant(text: str, number: int) -> Problem:
     return Problem(
         code="CSV-044",
-        what=f"The row is about infant '{text}'.",
-        why="The family has none of that name or number.",
-        fix="Write 1 for the first-born, 2 for the second, or say which infant is meant.",
-        where=f"row {number}",
+        what=message("The row is about infant '{text}'.", text=text),
+        why=message("The family has none of that name or number."),
+        fix=message("Write 1 for the first-born, 2 for the second, or say which infant is meant."),
+        where=message("row {number}", number=number),
     )
 
 
 def _no_birth(number: int) -> Problem:
     return Problem(
         code="CSV-045",
-        what="The row gives an age, and the infant's birth is not known.",
-        why="An age becomes an instant only from the instant of birth.",
-        fix="Fill in the birth date of this infant.",
-        where=f"row {number}",
+        what=message("The row gives an age, and the infant's birth is not known."),
+        why=message("An age becomes an instant only from the instant of birth."),
+        fix=message("Fill in the birth date of this infant."),
+        where=message("row {number}", number=number),
     )
 
 
 def _repeated(number: int) -> Problem:
     return Problem(
         code="CSV-046",
-        what="The row says the same as an earlier one of the same infant and instant.",
-        why="It may be a second feed or diaper, or the same one twice.",
-        fix="Confirm it, or leave the row out.",
-        where=f"row {number}",
+        what=message("The row says the same as an earlier one of the same infant and instant."),
+        why=message("It may be a second feed or diaper, or the same one twice."),
+        fix=message("Confirm it, or leave the row out."),
+        where=message("row {number}", number=number),
         doubtful=True,
     )
 
 
-def _named(field: str) -> str:
-    """A field of an entry as a reader of the table calls it: ``weight`` for weight_g."""
-    stem, _, last = field.rpartition("_")
-    words = stem if stem and last in _ENDINGS else field
-    return _NAMES.get(field) or words.replace("_", " ")
+def _named(kind: type[AnyFact], field: str) -> Words:
+    """A field of an entry as the columns of a table call it."""
+    if field in _NAMES:
+        return _NAMES[field]
+    declared = fields_of(kind).get(field)
+    if declared is None:
+        return field
+    column = declared.column.partition("|")[0]
+    return meaning(column) if column else declared.label
 
 
-_NAMES = {"true_at": "time", "born_at": "time of birth"}
-_ENDINGS = frozenset({"g", "ml", "c", "cm", "h", "days", "id"})
+_NAMES = {
+    "true_at": message("time"),
+    "born_at": message("time of birth"),
+    "infant_id": message("infant"),
+    "entered_by": message("entered by"),
+    "replaces": message("replaces"),
+    "device": message("device"),
+}

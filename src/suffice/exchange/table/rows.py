@@ -31,7 +31,8 @@ from suffice.exchange.table.cells import CellReader
 from suffice.exchange.table.columns import DECLARED, Column, Field
 from suffice.exchange.table.file import Row, is_missing
 from suffice.exchange.table.options import Conventions, CsvOptions, by_field
-from suffice.message import message
+from suffice.language.facts import part_of, parts_of
+from suffice.message import Listed, Message, Number, Words, message
 
 
 class RowFacts(msgspec.Struct, kw_only=True):
@@ -50,21 +51,31 @@ class RowFacts(msgspec.Struct, kw_only=True):
     device: str | None = None
     problems: list[Problem] = []
 
-    def said(self, zone: str) -> tuple[str, ...]:
+    def said(self, zone: str) -> tuple[Words, ...]:
         """What the row tells, in short words for a preview; local times of `zone`."""
-        words = [f"infant {self.infant}"] if self.infant else []
+
+        def local(at: datetime) -> str:
+            return f"{at.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M %Z}"
+
+        words: list[Words] = []
+        if self.infant:
+            words.append(message("infant {name}", name=self.infant))
         if self.born_at is not None:
-            words.append(f"born {self.born_at.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M %Z}")
-        words += [_quantity(name, value) for name, value in self.birth.items()]
+            words.append(message("born {at}", at=local(self.born_at)))
+        of_birth = fields_of(Birth)
+        words += [
+            message("{field}: {value}", field=of_birth[name].label, value=part)
+            for name, value in self.birth.items()
+            if (part := part_of(of_birth[name], value))
+        ]
         if self.true_at is not None:
-            words.append(f"{self.true_at.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M %Z}")
+            words.append(local(self.true_at))
         elif self.age_h is not None:
-            words.append(f"age {self.age_h:g} h")
-        for fact, _ in self.facts:
-            told = msgspec.to_builtins(fact)
-            kind = told.pop("kind")
-            values = [_quantity(name, value) for name, value in told.items() if value is not None]
-            words.append(f"{kind}: {', '.join(values)}")
+            words.append(message("age {hours} h", hours=Number(self.age_h)))
+        words += [
+            message("{kind}: {parts}", kind=fact.declared.name, parts=Listed(parts_of(fact)))
+            for fact, _ in self.facts
+        ]
         return tuple(words)
 
 
@@ -73,16 +84,6 @@ BIRTH_FIELDS = {
     Field.GESTATION: "gestation_days",
     Field.BIRTH_WEIGHT: "birth_weight_g",
 }
-
-
-def _quantity(name: str, value: object) -> str:
-    """``weight 3280 g`` for a field named weight_g."""
-    words, _, unit = name.rpartition("_")
-    sign = {"ml": "mL", "c": "°C"}.get(unit, unit)
-    amount = f"{value:g}" if isinstance(value, float) else str(value)
-    if not words or unit not in {"g", "ml", "c", "cm", "h", "days"}:
-        return f"{name.replace('_', ' ')} {amount}"
-    return f"{words.replace('_', ' ')} {amount} {sign}"
 
 
 _MILKS: dict[str, Literal["expressed", "donor", "formula"]] = {
@@ -129,11 +130,13 @@ class RowReader:
         }
         made.facts = tuple(self._facts(row, values, made.problems))
         if made.facts and made.true_at is None and made.age_h is None and not made.problems:
-            made.problems.append(_no_moment().at(f"row {row.number}"))
+            made.problems.append(_no_moment().at(message("row {number}", number=row.number)))
         return made
 
-    def _where(self, row: Row, field: str) -> str:
-        return f"row {row.number}, {self._columns[field].header}"
+    def _where(self, row: Row, field: str) -> Message:
+        return message(
+            "row {number}, {field}", number=row.number, field=self._columns[field].header
+        )
 
     def _cell(self, row: Row, field: str) -> str:
         column = self._columns.get(field)
@@ -197,7 +200,9 @@ class RowReader:
             try:
                 yield from tell(values)
             except InputError as error:
-                problems += [one.at(f"row {row.number}") for one in error.problems]
+                problems += [
+                    one.at(message("row {number}", number=row.number)) for one in error.problems
+                ]
 
     def _output(self, values: Mapping[str, Any]) -> Iterable[tuple[AnyFact, Basis]]:
         if Field.WETS in values:
@@ -299,36 +304,36 @@ def at_age(born_at: datetime, age_h: float) -> datetime:
 def _no_infant() -> Problem:
     return Problem(
         code="CSV-040",
-        what="The row does not say which infant it is about.",
-        why="The file has a column for that.",
-        fix="Fill in the cell.",
+        what=message("The row does not say which infant it is about."),
+        why=message("The file has a column for that."),
+        fix=message("Fill in the cell."),
     )
 
 
 def _no_moment() -> Problem:
     return Problem(
         code="CSV-041",
-        what="The row has values and does not say when they were true.",
-        why="Its date, time and age are empty.",
-        fix="Fill in the date and the time, or the age.",
+        what=message("The row has values and does not say when they were true."),
+        why=message("Its date, time and age are empty."),
+        fix=message("Fill in the date and the time, or the age."),
     )
 
 
 def _no_clock() -> Problem:
     return Problem(
         code="CSV-041",
-        what="The row has a date and no time of day.",
-        why="In the first days hours count, so a time is not made up.",
-        fix="Fill in the time, or say at what local time such dates are to be taken.",
+        what=message("The row has a date and no time of day."),
+        why=message("In the first days hours count, so a time is not made up."),
+        fix=message("Fill in the time, or say at what local time such dates are to be taken."),
     )
 
 
 def _half_test_weight() -> Problem:
     return Problem(
         code="CSV-042",
-        what="The row has one of the two weights of a test weight.",
-        why="Only their difference tells what was taken.",
-        fix="Fill in the other one, or leave both empty.",
+        what=message("The row has one of the two weights of a test weight."),
+        why=message("Only their difference tells what was taken."),
+        fix=message("Fill in the other one, or leave both empty."),
     )
 
 
@@ -348,7 +353,7 @@ def _half_a_fact(kind: type[Fact], lacking: list[str]) -> Problem:
 def _feed_of_what() -> Problem:
     return Problem(
         code="CSV-043",
-        what="The row tells of a feed and not of which milk.",
-        why="At the breast, expressed milk, donor milk and formula are different feeds.",
-        fix="Fill in the milk, or the side for a feed at the breast.",
+        what=message("The row tells of a feed and not of which milk."),
+        why=message("At the breast, expressed milk, donor milk and formula are different feeds."),
+        fix=message("Fill in the milk, or the side for a feed at the breast."),
     )

@@ -227,7 +227,7 @@ class SiteShift:
 
 
 def _check(weighed: Weighed) -> None:
-    """Refuse arrays whose shapes or numbers cannot be reckoned with."""
+    """Refuse arrays whose shapes or numbers cannot be computed with."""
     n, m = weighed.age_d.shape
     per_infant = (weighed.male_share, weighed.gestation_days, weighed.caesarean_share)
     shaped = weighed.weight_g.shape == (n, m) and all(a.shape == (n,) for a in per_infant)

@@ -1,6 +1,6 @@
 """Is it enough? One answer from all the evidence, as a quick preview or in full.
 
-:func:`preview` reckons with few draws and is meant for a page that changes while it is filled in;
+:func:`preview` computes with few draws and is meant for a page that changes while it is filled in;
 :func:`answer` draws until enough draws are effective and says so when they are not. Both are pure:
 the same arguments give the same bits on the same machine.
 """
@@ -29,9 +29,9 @@ from suffice.inference.infant.outlook import (
     given_to,
     interval,
     look_out,
+    loss_centile,
     most_given,
     pick,
-    standing,
 )
 from suffice.inference.infant.population import Population
 from suffice.inference.infant.posterior import (
@@ -169,7 +169,7 @@ def _told(
         not_regained_probability=fraction(outlook.regain_day_ratio < 1.0) if known else None,
         regain_age_d=told["regain"] if np.isfinite(outlook.regained_d).any() else None,
         forecast=forecast(outlook),
-        standing=standing(evidence, likelihood.weights, p, noise),
+        loss_centile=loss_centile(evidence, likelihood.weights, p, noise),
         influences=influences(likelihood, logs, outlook) if full else (),
         suspects=doubted,
         next_weighing=next_weighing(
@@ -182,7 +182,7 @@ def _told(
 
 
 def _diagnostics(draws: Draws, shift_sd: float, *, full: bool) -> Diagnostics:
-    """How the answer was reckoned."""
+    """How the answer was computed."""
     return Diagnostics(
         kind="full" if full else "preview",
         draws_count=len(draws.z),

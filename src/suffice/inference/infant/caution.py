@@ -13,7 +13,7 @@ from suffice.message import Amount, Number, joined, message
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Signs:
-    """What the reckoning itself noticed.
+    """What the computation itself noticed.
 
     Attributes:
         effective_draws: Effective draws of the full answer; None for a preview.
@@ -373,7 +373,7 @@ def _about_reckoning(p: Population, signs: Signs) -> Iterator[Caution]:
             code="few-effective-draws",
             severity="caution",
             sentence=message(
-                "The reckoning did not settle on this evidence; the intervals are not reliable."
+                "The computation did not settle on this evidence; the intervals are not reliable."
             ),
             params={"effective_draws": effective},
         )

@@ -45,7 +45,7 @@ _EXCESS_OVER_D = 20.0  # the excess left is below 1 g
 
 
 def _grid() -> Floats:
-    """The ages on which every course is reckoned, days."""
+    """The ages on which every course is computed, days."""
     starts = (0.0, *(until for until, _ in _STEPS_D[:-1]))
     pieces = [np.arange(a, until, step) for a, (until, step) in zip(starts, _STEPS_D, strict=True)]
     return np.concatenate(pieces)

@@ -1,4 +1,4 @@
-"""What the draws say: intake, gain, requirement, forecast and the standing among other infants."""
+"""What the draws say: intake, gain, requirement, forecast and the loss_centile among other infants."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from suffice.inference.estimate import Forecast, Interval, Question, Standing
+from suffice.inference.estimate import Forecast, Interval, LossCentile, Question
 from suffice.inference.evidence import Evidence, WeightReading
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.model import (
@@ -237,9 +237,9 @@ def _others(population: Population, caesarean_fraction: float) -> tuple[Floats, 
     return ages, np.quantile(ratio, ranks, axis=0).T
 
 
-def standing(
+def loss_centile(
     evidence: Evidence, weights: tuple[WeightReading, ...], p: Population, sd_g: float
-) -> Standing | None:
+) -> LossCentile | None:
     """Where the latest weight stands among infants of its age and mode; None when it cannot be.
 
     `sd_g` is the SD of an ordinary weight: others are imagined as weighed, not as they truly are.
@@ -254,7 +254,7 @@ def standing(
     there = between(grid, np.array([latest.age_d]))[:, 0] @ others
     ratio = latest.weight_g / evidence.birth_weight_g
     blur = float(np.hypot(sd_g, p.noise_birth_weight_g)) / evidence.birth_weight_g
-    return Standing(
+    return LossCentile(
         reading_id=latest.id,
         age_h=latest.age_d * _HOURS_PER_DAY,
         mode=evidence.mode or "not known",

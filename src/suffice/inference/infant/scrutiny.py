@@ -1,6 +1,6 @@
 """Scrutiny of the evidence: what moved the answer, and which weight looks wrong.
 
-Both reweight the draws instead of reckoning again: without reading i a draw weighs in inverse
+Both reweight the draws instead of computing again: without reading i a draw weighs in inverse
 proportion to the likelihood of reading i, truncated so that no draw rules alone.
 """
 
@@ -64,9 +64,9 @@ def influences(
     if not columns:
         return ()
     without = Without.of(np.stack(columns, axis=1))
-    told = np.stack([outlook.gain_g_d, outlook.breast_ml_d, (outlook.share < 1.0).astype(float)])
-    spread = np.maximum(told.std(axis=1), (1e-9, 1e-9, SHORT_SD_LEAST))
-    shifts = told.mean(axis=1)[:, None] - told @ without.share
+    answers = np.stack([outlook.gain_g_d, outlook.breast_ml_d, (outlook.share < 1.0).astype(float)])
+    spread = np.maximum(answers.std(axis=1), (1e-9, 1e-9, SHORT_SD_LEAST))
+    shifts = answers.mean(axis=1)[:, None] - answers @ without.share
     found = [
         Influence(
             reading_id=reading_id,

@@ -50,9 +50,9 @@ class Candidates:
             np.vecdot(a.T, b.T) / len(gain)
             for a, b in ((gain, weight), (gain, gain), (weight, weight))
         )
-        told = joint**2 / (weight_square + noise_g**2)
-        left = np.sqrt(np.maximum(gain_square - told, 1e-9))
-        move = np.sqrt(np.maximum(told, 1e-12))
+        explained = joint**2 / (weight_square + noise_g**2)
+        left = np.sqrt(np.maximum(gain_square - explained, 1e-9))
+        move = np.sqrt(np.maximum(explained, 1e-12))
         reach = float(ndtri(question.settled_fraction)) * left
         over = (question.gain_limit_g_per_day - gain_mean) / move
         chance = 1.0 - (ndtr(over + reach / move) - ndtr(over - reach / move))

@@ -21,6 +21,7 @@ import msgspec
 from suffice.errors import ContentError, InputError, Problem
 from suffice.knowledge.reading import digest_of, files_below
 from suffice.knowledge.store import Content, load, load_folder
+from suffice.message import Listed, message
 
 
 class Frozen(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -69,9 +70,9 @@ def frozen(version: str, folder: Traversable | None = None) -> Frozen:
         raise InputError(
             Problem(
                 code="CONTENT-021",
-                what=f"the content set '{version}'",
-                why="is not among those that are kept.",
-                fix=f"Choose one of {', '.join(kept)}.",
+                what=message("the content set '{version}'", version=version),
+                why=message("is not among those that are kept."),
+                fix=message("Choose one of {versions}.", versions=Listed(tuple(kept))),
             )
         )
     told = tomllib.loads((there / f"{version}.toml").read_text(encoding="utf-8"))
@@ -136,8 +137,8 @@ def packed_content(folder: Traversable) -> bytes:
 def _changed(version: str, why: str) -> Problem:
     return Problem(
         code="CONTENT-022",
-        what=f"The frozen content set {version}",
+        what=message("The frozen content set {version}", version=version),
         why=why,
-        fix="Install the program anew; a released set is never changed.",
+        fix=message("Install the program anew; a released set is never changed."),
         where=f"frozen/{version}.zip",
     )

@@ -150,9 +150,9 @@ class BenchForm(AskingForm):
     def show_problem(self, problem: Problem, entry_id: UUID) -> None:
         """Show what is wrong with an entry at the field from which it was made."""
         place = self.field_of(entry_id)
-        if "birth_weight" in problem.where:
+        if "birth_weight" in str(problem.where):
             place = "birth_weight"
-        if "gestation" in problem.where:
+        if "gestation" in str(problem.where):
             place = "gestation"
         if problem.where == "true_at":
             place = place.replace("weight_", "weighed_")

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from suffice.assess.results import Tier
 from suffice.care.caseload.listing import Caseload, CaseloadRow, Outdated
-from suffice.care.caseload.standing import InfantLine
+from suffice.care.caseload.rows import InfantLine
 from suffice.clinical.age import elapsed_h
 from suffice.web.shown.fact import setting_word
 from suffice.web.shown.mark import Mark, tier_mark

@@ -167,8 +167,10 @@ def _stored(request: Request, form: EntryForm, store: Callable[..., object]) -> 
         if form.errors:
             return False
         store(entry, confirmed=True)
-    said = describe(entry.fact, wording_of(request))
-    messages.success(request, _("Saved: %(kind)s, %(what)s") % {"kind": form.title, "what": said})
+    fact_text = describe(entry.fact, wording_of(request))
+    messages.success(
+        request, _("Saved: %(kind)s, %(what)s") % {"kind": form.title, "what": fact_text}
+    )
     return True
 
 

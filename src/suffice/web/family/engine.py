@@ -21,8 +21,8 @@ from suffice.assess.engine.ask import speaks_of_intake
 from suffice.assess.results import EngineFacts
 from suffice.inference.estimate import Caution, Estimate, Interval
 from suffice.knowledge.store import Content
-from suffice.language.amounts import Said, unit_said
-from suffice.language.figures import ALL_AT_THE_BREAST, answer_name, likely_said
+from suffice.language.amounts import AmountText, unit_text
+from suffice.language.figures import ALL_AT_THE_BREAST, answer_name, likely_text
 from suffice.message import Message
 from suffice.web.shown.gauge import Gauge, gauge_of
 from suffice.web.shown.wording import Wording, as_heading, in_words
@@ -41,7 +41,7 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     name: Any
-    said: str
+    text: str
     interval: str
     others: str
     working: WorkingShown
@@ -57,9 +57,9 @@ class Chance(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Sentence(msgspec.Struct, frozen=True, kw_only=True):
-    """Something said in a sentence, with its working."""
+    """Something put into a sentence, with its working."""
 
-    said: str
+    text: str
     working: WorkingShown
 
 
@@ -99,7 +99,7 @@ class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
     moved: tuple[Moved, ...] = ()
     suspects: tuple[Asked, ...] = ()
     least_difference: Sentence | None = None
-    standing: Sentence | None = None
+    loss_centile: Sentence | None = None
     forecast: Sentence | None = None
     remarks: tuple[str, ...] = ()
 
@@ -125,9 +125,9 @@ def engine_shown(
     if estimate.is_refused:
         return EngineShown(refused=True, cautions=cautions)
     speaks = speaks_of_intake(estimate, content)
-    told = engine_answers(estimate, content, facts)
-    by_key = {one.key: one for one in told}
-    least, standing = by_key["least_difference_g"], by_key.get("standing")
+    answers = engine_answers(estimate, content, facts)
+    by_key = {one.key: one for one in answers}
+    least, loss_centile = by_key["least_difference_g"], by_key.get("standing")
     weighed = not any(one.code == "no-weight" for one in estimate.cautions)
     return EngineShown(
         refused=False,
@@ -135,12 +135,14 @@ def engine_shown(
         too_early="" if speaks else in_words(sentences.why_silent(estimate, content)),
         gauge=gauge_of(estimate, wording) if speaks else None,
         volume=in_words(estimate.volume_sentence) if speaks else "",
-        answers=tuple(_answers(told, estimate, wording)),
-        chances=tuple(_chances(told, estimate, wording)),
+        answers=tuple(_answers(answers, estimate, wording)),
+        chances=tuple(_chances(answers, estimate, wording)),
         moved=tuple(_moved(estimate, entries)) if speaks else (),
         suspects=tuple(_suspects(estimate, entries, content, wording)),
         least_difference=_least_difference(least, wording) if weighed else None,
-        standing=None if standing is None else _standing(estimate, standing, wording),
+        loss_centile=None
+        if loss_centile is None
+        else _loss_centile(estimate, loss_centile, wording),
         forecast=_forecast(estimate, facts, content, wording),
         remarks=(
             *_cautions(estimate.cautions, is_note=True, left_out=() if speaks else (TOO_EARLY,)),
@@ -154,10 +156,10 @@ def engine_shown(
 def _cautions(
     cautions: Iterable[Caution], *, is_note: bool, left_out: tuple[str, ...] = ()
 ) -> Iterator[str]:
-    """Cautions, or notes, that say something new; codes that are left out are said otherwise."""
-    said = tuple(cautions)
-    codes = {one.code for one in said}
-    for one in said:
+    """Cautions, or notes, that say something new; codes that are left out are shown elsewhere."""
+    shown = tuple(cautions)
+    codes = {one.code for one in shown}
+    for one in shown:
         is_new = one.code not in left_out and SAID_ALREADY.get(one.code) not in codes
         if is_new and (one.severity == "note") == is_note:
             yield in_words(one.sentence)
@@ -167,11 +169,11 @@ def _cautions(
 
 
 def _answers(
-    told: Iterable[EngineAnswer], estimate: Estimate, wording: Wording
+    answers: Iterable[EngineAnswer], estimate: Estimate, wording: Wording
 ) -> Iterator[Answer]:
-    """The numbers; where no milk is given the intake at the breast is all of it and told once."""
+    """The numbers; where no milk is given the intake at the breast is all of it and shown once."""
     at_the_breast = estimate.milk_given_ml_per_day <= 0
-    for one in told:
+    for one in answers:
         if one.interval is None or (at_the_breast and one.key == "breast_intake"):
             continue
         shown = _answer(one, estimate, wording)
@@ -191,7 +193,7 @@ def _answer(one: EngineAnswer, estimate: Estimate, wording: Wording) -> Answer:
     median = _said(one, interval.median, wording)
     return Answer(
         name=as_heading(_name(one.key, estimate)),
-        said=_("after %(age)s") % {"age": median} if is_late else str(median),
+        text=_("after %(age)s") % {"age": median} if is_late else str(median),
         interval=_("80 %% interval %(span)s") % {"span": levels[1][1]},
         others="; ".join(f"{level} {span}" for level, span in (levels[0], levels[2])),
         working=working_shown(one.working, wording, levels),
@@ -214,13 +216,15 @@ def _between(one: EngineAnswer, low: float, high: float, wording: Wording) -> st
     return _("%(low)s to %(high)s") % {"low": first.number, "high": last}
 
 
-def _said(one: EngineAnswer, value: float, wording: Wording) -> Said:
+def _said(one: EngineAnswer, value: float, wording: Wording) -> AmountText:
     if one.key == "regain_age_d":
-        return Said(number=_("day %(day)s") % {"day": wording.number(value)})
+        return AmountText(number=_("day %(day)s") % {"day": wording.number(value)})
     if one.key == "share_of_requirement":
-        return Said(number=wording.number(100 * value), unit="%")
+        return AmountText(number=wording.number(100 * value), unit="%")
     if one.key == "gain":
-        return Said(number=wording.number(value), unit=unit_said("g/d", wording.policy.language))
+        return AmountText(
+            number=wording.number(value), unit=unit_text("g/d", wording.policy.language)
+        )
     unit = one.interval.unit if one.interval else "1"
     return wording.quantity(value, unit)
 
@@ -229,14 +233,14 @@ def _said(one: EngineAnswer, value: float, wording: Wording) -> Said:
 
 
 def _chances(
-    told: Iterable[EngineAnswer], estimate: Estimate, wording: Wording
+    answers: Iterable[EngineAnswer], estimate: Estimate, wording: Wording
 ) -> Iterator[Chance]:
-    for one in told:
+    for one in answers:
         if one.key in CHANCES and one.value is not None:
             yield Chance(
                 question=as_heading(_name(one.key, estimate)),
                 percent=wording.chance(one.value),
-                words=in_words(likely_said(one.value)),
+                words=in_words(likely_text(one.value)),
                 working=working_shown(one.working, wording),
             )
 
@@ -280,24 +284,24 @@ def _moved(estimate: Estimate, entries: Mapping[str, str]) -> Iterator[Moved]:
 
 
 def _least_difference(one: EngineAnswer, wording: Wording) -> Sentence:
-    said = sentences.least_difference(one.value or 0.0)
-    return Sentence(said=in_words(said), working=working_shown(one.working, wording))
+    text = sentences.least_difference(one.value or 0.0)
+    return Sentence(text=in_words(text), working=working_shown(one.working, wording))
 
 
 def _forecast(
     estimate: Estimate, facts: EngineFacts, content: Content, wording: Wording
 ) -> Sentence:
     """The fan of the chart in words, at its end."""
-    said = sentences.forecast(forecast_ahead(estimate)[-1])
+    text = sentences.forecast(forecast_ahead(estimate)[-1])
     working = forecast_working(estimate, content, facts)
-    return Sentence(said=in_words(said), working=working_shown(working, wording))
+    return Sentence(text=in_words(text), working=working_shown(working, wording))
 
 
-def _standing(estimate: Estimate, told: EngineAnswer, wording: Wording) -> Sentence | None:
-    said = sentences.standing(estimate)
-    if said is None:
+def _loss_centile(estimate: Estimate, answer: EngineAnswer, wording: Wording) -> Sentence | None:
+    text = sentences.loss_centile(estimate)
+    if text is None:
         return None
-    return Sentence(said=in_words(said), working=working_shown(told.working, wording))
+    return Sentence(text=in_words(text), working=working_shown(answer.working, wording))
 
 
 def _entry_id(reading_id: str) -> str:

@@ -94,8 +94,8 @@ class InfantForm(AskingForm):
     def clean(self) -> dict[str, Any]:
         """Facts of a birth need its instant."""
         cleaned = super().clean()
-        told = [cleaned.get(name) for name in ("birth_weight", "gestation", "mode")]
-        if not self.errors and cleaned.get("born") in (None, "") and any(told):
+        about_birth = [cleaned.get(name) for name in ("birth_weight", "gestation", "mode")]
+        if not self.errors and cleaned.get("born") in (None, "") and any(about_birth):
             self.add_error(
                 "born",
                 goes_together(

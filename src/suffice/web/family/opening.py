@@ -93,8 +93,8 @@ def _distribute(
     """Give each problem to the form whose entry it is about."""
     positions = {infant.id: infant.position for infant in record.infants}
     for problem in refusal.problems:
-        found = ENTRY_PLACE.match(problem.where)
+        found = ENTRY_PLACE.match(str(problem.where))
         entry = record.entries[int(found[1])] if found else None
         position = positions.get(entry.infant_id) if entry and entry.infant_id else None
         form = infants[position - 1] if position else head
-        form.show(problem, problem.where)
+        form.show(problem, str(problem.where))

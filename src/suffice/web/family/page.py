@@ -19,8 +19,9 @@ from suffice.assess.results import (
 )
 from suffice.care.family.asking import Answer
 from suffice.clinical.entry import Birth
+from suffice.clinical.growth.standard import STANDARDS
 from suffice.knowledge.store import Content
-from suffice.language.amounts import HOURS_SAID_UNTIL
+from suffice.language.amounts import HOURS_SHOWN_UNTIL
 from suffice.language.figures import GROUPS, figure_name
 from suffice.language.kinds import KINDS
 from suffice.web.family.engine import EngineShown, engine_shown
@@ -153,7 +154,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
     entries = entry_words(answer, wording)
     births = {
         entry.infant_id: entry.id
-        for entry in answer.record.standing(assessed.as_of)
+        for entry in answer.record.entries_at(assessed.as_of)
         if isinstance(entry.fact, Birth)
     }
     due = assessed.next_due_at
@@ -275,7 +276,7 @@ def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str
     if infant.born_at is not None:
         yield _("Born"), wording.when(infant.born_at)
     if infant.age_h is not None:
-        hours = f" ({int(infant.age_h)} h)" if infant.age_h >= HOURS_SAID_UNTIL else ""
+        hours = f" ({int(infant.age_h)} h)" if infant.age_h >= HOURS_SHOWN_UNTIL else ""
         yield _("Age"), f"{wording.age(infant.age_h)}{hours}"
     if infant.gestation_days is not None:
         yield _("Gestation"), wording.gestation(infant.gestation_days)
@@ -324,7 +325,7 @@ def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> 
         change_24h=_percent(row.change_from_24h_percent, wording),
         z="" if row.z is None else wording.number(row.z, 2),
         centile="" if row.centile is None else wording.number(row.centile, 1),
-        standard=in_words(row.standard),
+        standard=in_words(STANDARDS[row.standard]) if row.standard else "",
         state=", ".join(word for word in state if word),
         scale=row.scale or "",
         doubt=doubt,

@@ -64,15 +64,15 @@ def describe(infant: InfantAssessment, wording: Wording) -> str:
     if not infant.weights:
         return _("No weight is known yet.")
     last = infant.weights[-1]
-    said = _("%(count)s weights; the last %(weight)s at %(age)s") % {
+    text = _("%(count)s weights; the last %(weight)s at %(age)s") % {
         "count": len(infant.weights),
         "weight": wording.weight(last.weight_g),
         "age": wording.age(last.age_h),
     }
     if last.change_percent is not None:
         change = wording.change(last.change_percent)
-        said += _(", %(change)s %% from birth weight") % {"change": change}
-    return f"{said}. " + _("All of them stand in the table below.")
+        text += _(", %(change)s %% from birth weight") % {"change": change}
+    return f"{text}. " + _("All of them stand in the table below.")
 
 
 def _point(row: WeightRow, wording: Wording, doubtful: bool) -> Point:

@@ -81,7 +81,7 @@ class AskingForm(SpokenForm):
     def refuse(self, refusal: InputError, field: str = "") -> None:
         """Show each problem at its field; a doubtful one becomes a question."""
         for problem in refusal.problems:
-            self.show(problem, field or problem.where)
+            self.show(problem, field or str(problem.where))
 
     def show(self, problem: Problem, field: str) -> None:
         """Show a problem at a field, or above the form when it has no such field."""

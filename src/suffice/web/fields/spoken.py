@@ -11,9 +11,9 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
-from django.utils.translation import gettext as _
 
 from suffice.errors import Problem
+from suffice.message import message
 from suffice.web.shown.wording import in_words
 
 SHOWN = 60
@@ -22,10 +22,10 @@ SHOWN = 60
 
 def words_of(problem: Problem) -> str:
     """A problem as a person reads it at the field; its code comes last, for the manual."""
-    return f"{told(problem)} ({problem.code})"
+    return f"{problem_text(problem)} ({problem.code})"
 
 
-def told(problem: Problem, *, with_fix: bool = True) -> str:
+def problem_text(problem: Problem, *, with_fix: bool = True) -> str:
     """A problem in the language of the page, without its code."""
     parts = [problem.what, problem.why, problem.fix if with_fix else ""]
     return " ".join(in_words(part) for part in parts if part)
@@ -64,9 +64,9 @@ def _required(bound: BoundField, _params: Mapping[str, Any]) -> Problem:
     chosen = isinstance(bound.field, forms.ChoiceField | forms.FileField)
     return Problem(
         code="FORM-001",
-        what=_("Nothing is chosen here.") if chosen else _("Nothing is written here."),
-        why=_("It cannot be stored without this."),
-        fix=_("Choose one.") if chosen else _("Fill it in."),
+        what=message("Nothing is chosen here.") if chosen else message("Nothing is written here."),
+        why=message("It cannot be stored without this."),
+        fix=message("Choose one.") if chosen else message("Fill it in."),
     )
 
 
@@ -76,8 +76,8 @@ def _no_choice(bound: BoundField, _params: Mapping[str, Any]) -> Problem:
     return Problem(
         code="FORM-002",
         what=_written(bound),
-        why=_("is not among the choices."),
-        fix=_("Choose one of: %(names)s.") % {"names": names},
+        why=message("is not among the choices."),
+        fix=message("Choose one of: {names}.", names=str(names)),
     )
 
 
@@ -88,8 +88,8 @@ def _not_of_its_kind(bound: BoundField, _params: Mapping[str, Any]) -> Problem:
         return Problem(
             code="FORM-007",
             what=_written(bound),
-            why=_("is not a mark that this page makes."),
-            fix=_(
+            why=message("is not a mark that this page makes."),
+            fix=message(
                 "Nothing was stored. Copy what you need, load the page again and enter it there."
             ),
         )
@@ -106,8 +106,8 @@ def _no_number(written: str, *, whole: bool) -> Problem:
     return Problem(
         code="FORM-003",
         what=written,
-        why=_("is not a whole number.") if whole else _("is not a number."),
-        fix=_("Write it in digits, for example 6."),
+        why=message("is not a whole number.") if whole else message("is not a number."),
+        fix=message("Write it in digits, for example 6."),
     )
 
 
@@ -115,8 +115,10 @@ def _too_low(bound: BoundField, params: Mapping[str, Any]) -> Problem:
     return Problem(
         code="FORM-004",
         what=_written(bound),
-        why=_("is less than %(limit)s, the least that can be.") % {"limit": params["limit_value"]},
-        fix=_("Correct it."),
+        why=message(
+            "is less than {limit}, the least that can be.", limit=str(params["limit_value"])
+        ),
+        fix=message("Correct it."),
     )
 
 
@@ -124,35 +126,37 @@ def _too_high(bound: BoundField, params: Mapping[str, Any]) -> Problem:
     return Problem(
         code="FORM-004",
         what=_written(bound),
-        why=_("is more than %(limit)s, the most that can be.") % {"limit": params["limit_value"]},
-        fix=_("Correct it."),
+        why=message(
+            "is more than {limit}, the most that can be.", limit=str(params["limit_value"])
+        ),
+        fix=message("Correct it."),
     )
 
 
 def _too_long(_bound: BoundField, params: Mapping[str, Any]) -> Problem:
     return Problem(
         code="FORM-005",
-        what=_("The text has %(count)s characters.") % {"count": params["show_value"]},
-        why=_("At most %(limit)s fit here.") % {"limit": params["limit_value"]},
-        fix=_("Shorten it, or divide it."),
+        what=message("The text has {count} characters.", count=str(params["show_value"])),
+        why=message("At most {limit} fit here.", limit=str(params["limit_value"])),
+        fix=message("Shorten it, or divide it."),
     )
 
 
 def _nul(_bound: BoundField, _params: Mapping[str, Any]) -> Problem:
     return Problem(
         code="FORM-006",
-        what=_("The text holds a NUL character, which cannot be seen."),
-        why=_("It cannot be stored."),
-        fix=_("Type the text anew instead of pasting it."),
+        what=message("The text holds a NUL character, which cannot be seen."),
+        why=message("It cannot be stored."),
+        fix=message("Type the text anew instead of pasting it."),
     )
 
 
 def _empty_file(bound: BoundField, _params: Mapping[str, Any]) -> Problem:
     return Problem(
         code="FORM-009",
-        what=_("The file %(name)s holds nothing.") % {"name": _written(bound)},
-        why=_("There is nothing to import."),
-        fix=_("Choose the file that holds the family or the rows."),
+        what=message("The file {name} holds nothing.", name=str(_written(bound))),
+        why=message("There is nothing to import."),
+        fix=message("Choose the file that holds the family or the rows."),
     )
 
 

@@ -10,10 +10,10 @@ import msgspec
 from suffice.clinical.working import Constant
 from suffice.knowledge import schema
 from suffice.knowledge.store import Content
-from suffice.language.amounts import Said, figures_said, unit_said
+from suffice.language.amounts import AmountText, figures_text, unit_text
 from suffice.language.kinds import AXES, BASES, READINGS, choice_name
 from suffice.message import message
-from suffice.web.shown.wording import Wording, in_words, page_language
+from suffice.web.shown.wording import Wording, in_words, of_content, page_language
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -30,10 +30,10 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
 
     key: str
     name: str
-    said: str
+    text: str
     unit: str
     basis: str
-    range_said: str
+    range_text: str
     points: tuple[tuple[str, str], ...]
     axis: str
     applies_to: str
@@ -112,12 +112,12 @@ def library_page(content: Content, today: date, words: str = "") -> Library:
     disputes = tuple(
         Dispute(
             name=name,
-            question=in_words(one.question),
-            changes=in_words(one.changes),
-            decision=in_words(one.decision),
+            question=of_content(one.question),
+            changes=of_content(one.changes),
+            decision=of_content(one.decision),
             decided_on=one.decided_on,
             rows=tuple(
-                (rows[answer.key], in_words(answer.name), answer.key == one.chosen)
+                (rows[answer.key], of_content(answer.name), answer.key == one.chosen)
                 for answer in one.answers
                 if answer.key in rows
             ),
@@ -135,15 +135,15 @@ def library_page(content: Content, today: date, words: str = "") -> Library:
 
 
 def _row(key: str, entry: schema.AnyEntry, content: Content, today: date) -> Row:
-    said, points, axis, spread = _value(key, entry, content)
+    text, points, axis, spread = _value(key, entry, content)
     former = content.flat[key].overridden_from if key in content.flat else None
     return Row(
         key=key,
         name=name_of(key, entry, content),
-        said=said,
-        unit=unit_said(entry.unit, page_language()),
+        text=text,
+        unit=unit_text(entry.unit, page_language()),
         basis=in_words(BASES[entry.basis]),
-        range_said=spread,
+        range_text=spread,
         points=points,
         axis=in_words(AXES.get(axis, axis)),
         applies_to=entry.applies_to,
@@ -173,13 +173,13 @@ def choices_of(dispute: schema.Disagreement, content: Content, wording: Wording)
     """The answers to a question, each with its value in the clinic's units and its source."""
     return [
         Choice(
-            name=in_words(answer.name),
+            name=of_content(answer.name),
             value=_amount(content.entries[answer.key], content.flat.get(answer.key), wording),
             source=_source(content.entries[answer.key], content),
             basis=""
             if (basis := content.entries[answer.key].basis) == "published"
             else in_words(BASES[basis]),
-            changes=in_words(answer.changes),
+            changes=of_content(answer.changes),
         )
         for answer in dispute.answers
     ]
@@ -193,14 +193,14 @@ def _amount(entry: schema.AnyEntry, in_force: Constant | None, wording: Wording)
         numbers = [in_force.value if in_force else entry.value]
     else:
         numbers = []
-    said = [_said(number, entry.unit, wording) for number in numbers]
-    if len(said) > 1:
-        low, high = said[0].number, str(said[-1])
+    text = [_said(number, entry.unit, wording) for number in numbers]
+    if len(text) > 1:
+        low, high = text[0].number, str(text[-1])
         return in_words(message("{low} to {high}", low=low, high=high))
-    return "".join(str(one) for one in said)
+    return "".join(str(one) for one in text)
 
 
-def _said(value: float, unit: str, wording: Wording) -> Said:
+def _said(value: float, unit: str, wording: Wording) -> AmountText:
     """A value in the clinic's units; a spread of 7.2 g is no weight to be rounded as one."""
     if unit == "g" and value != round(value):
         return wording.quantity(value, unit, 1)
@@ -228,7 +228,7 @@ def value_name(key: str, content: Content) -> tuple[str, str]:
     if isinstance(entry, schema.SeriesEntry):
         before, after = AXES_SAID[entry.axis]
         name = f"{name}, {before}{position}{after}"
-    unit = unit_said(entry.unit, page_language())
+    unit = unit_text(entry.unit, page_language())
     return content.topics[whole.rpartition(".")[0]].title, f"{name} ({unit})" if unit else name
 
 
@@ -262,7 +262,7 @@ def _value(
 
 
 def _digits(value: float) -> str:
-    return figures_said(value, page_language())
+    return figures_text(value, page_language())
 
 
 def _point(point: tuple[float, ...]) -> str:

@@ -28,6 +28,7 @@ from django.views.decorators.http import require_http_methods
 from suffice.care.clinic.people import add_user, has_users
 from suffice.care.clinic.sign_in import begin_try, was_right
 from suffice.errors import InputError, Problem
+from suffice.message import message
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.page import page
 
@@ -70,8 +71,8 @@ def _must_wait(wait_s: float) -> Problem:
     )
     return Problem(
         code="USER-005",
-        what=_("Too many wrong passphrases came for this name or from this network."),
-        why=_("The next one is looked at a little later, so that nobody can try thousands."),
+        what=message("Too many wrong passphrases came for this name or from this network."),
+        why=message("The next one is looked at a little later, so that nobody can try thousands."),
         fix=wait % {"n": seconds},
     )
 
@@ -84,8 +85,8 @@ KNOWN_MOST = 20
 
 def _known(request: HttpRequest) -> tuple[str, list[str]]:
     """What names this browser, and the accounts that have signed in with it; the latest first."""
-    said = request.get_signed_cookie(KNOWN_COOKIE, "", salt=KNOWN_COOKIE, max_age=KNOWN_S) or ""
-    token, *accounts = said.split(" ")
+    cookie = request.get_signed_cookie(KNOWN_COOKIE, "", salt=KNOWN_COOKIE, max_age=KNOWN_S) or ""
+    token, *accounts = cookie.split(" ")
     return token, accounts
 
 
@@ -147,9 +148,9 @@ class UserForm(SpokenForm):
         if not self.errors and cleaned["passphrase"] != cleaned["again"]:
             differ = Problem(
                 code="USER-004",
-                what=_("The two passphrases differ."),
-                why=_("A slip in one that cannot be seen would lock its user out."),
-                fix=_("Type both again."),
+                what=message("The two passphrases differ."),
+                why=message("A slip in one that cannot be seen would lock its user out."),
+                fix=message("Type both again."),
             )
             self.add_error("again", words_of(differ))
         return cleaned
@@ -162,7 +163,7 @@ class UserForm(SpokenForm):
             add_user(sent["name"], sent["passphrase"], is_admin=admin)
         except InputError as refusal:
             for problem in refusal.problems:
-                self.add_error(problem.where or None, words_of(problem))
+                self.add_error(str(problem.where) or None, words_of(problem))
             return False
         return True
 

@@ -21,7 +21,7 @@ from suffice.web.fields.spoken import goes_together, no_number, words_of
 from suffice.web.library.page import choices_of, replaceable, value_name
 from suffice.web.policy.scales import PREFIX as SCALE_PREFIX
 from suffice.web.policy.scales import read_scales, scale_fields
-from suffice.web.shown.wording import Wording, in_words
+from suffice.web.shown.wording import Wording, of_content
 
 VALUE_PREFIX = "value:"
 CHOICE_PREFIX = "choice:"
@@ -84,8 +84,8 @@ class PolicyForm(AskingForm):
                 continue
             answers = choices_of(dispute, content, Wording(policy=policy))
             self.fields[CHOICE_PREFIX + name] = forms.ChoiceField(
-                label=in_words(dispute.question),
-                help_text=in_words(dispute.changes),
+                label=of_content(dispute.question),
+                help_text=of_content(dispute.changes),
                 choices=[*zip(dispute.candidates, answers, strict=True)],
                 initial=policy.choices.get(name, dispute.chosen),
                 widget=forms.RadioSelect,

@@ -46,7 +46,7 @@ def _changed(request: Request, form: PolicyForm) -> bool:
         change_policy(version_id, form.settings(), now=now, actor=actor)
     except SufficeError as refusal:
         for problem in refusal.problems:
-            form.show(problem, problem.where)
+            form.show(problem, str(problem.where))
         if form.errors:
             return False
         change_policy(version_id, form.settings(), now=now, actor=actor, confirmed=True)

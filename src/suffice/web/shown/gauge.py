@@ -116,7 +116,7 @@ def gauge_of(estimate: Estimate, wording: Wording) -> Gauge:
 def _sentence(estimate: Estimate, wording: Wording, *, with_given: bool) -> str:
     """What the gauge shows, for whoever does not see it."""
     total, need = estimate.total_intake, estimate.requirement
-    said = _(
+    text = _(
         "Intake %(intake)s (80 %% interval %(low)s to %(high)s); requirement %(need)s"
         " (80 %% interval %(need_low)s to %(need_high)s)."
     ) % {
@@ -129,9 +129,9 @@ def _sentence(estimate: Estimate, wording: Wording, *, with_given: bool) -> str:
     }
     if with_given:
         breast = estimate.breast_intake
-        said += " " + _("At the breast %(intake)s (80 %% interval %(low)s to %(high)s).") % {
+        text += " " + _("At the breast %(intake)s (80 %% interval %(low)s to %(high)s).") % {
             "intake": wording.daily(breast.median),
             "low": wording.volume(breast.low_80).number,
             "high": wording.volume(breast.high_80).number,
         }
-    return said
+    return text

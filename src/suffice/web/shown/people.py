@@ -31,7 +31,7 @@ def names_of(record: Record, as_of: datetime, policy: Policy) -> dict[UUID | Non
         letter = LETTERS[(infant.position - 1) % len(LETTERS)]
         alone = len(record.infants) == 1
         names[infant.id] = _("Infant") if alone else _("Infant %(letter)s") % {"letter": letter}
-    for entry in record.standing(as_of):
+    for entry in record.entries_at(as_of):
         if isinstance(entry.fact, Identity):
             names[entry.infant_id] = entry.fact.name
     return names

@@ -18,17 +18,17 @@ from suffice.clinical.reading.numeral import DecimalMark
 from suffice.clinical.reading.writing import NO_BREAK_SPACE, chance_text, gestation_text
 from suffice.knowledge.policy import Language, Policy
 from suffice.language.amounts import (
-    Said,
-    age_said,
+    AmountText,
+    age_text,
     amount,
-    day_said,
-    instant_said,
-    number_said,
+    day_text,
+    instant_text,
+    local_number,
     signed,
 )
 from suffice.language.catalogue import decimal_mark
 from suffice.language.text import sentences_of, text_of, upper_first
-from suffice.message import Words
+from suffice.message import Message, Words
 
 
 def page_language() -> Language:
@@ -48,6 +48,11 @@ def speak_as(policy: Policy) -> None:
 def in_words(words: Words) -> str:
     """What the inner rooms say, in the language of the page and the units of the clinic."""
     return text_of(words, _policy())
+
+
+def of_content(text: str) -> str:
+    """A sentence that the content holds, in the language of the page."""
+    return in_words(Message(text))
 
 
 def as_heading(words: Words) -> str:
@@ -91,33 +96,33 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
 
     def number(self, value: float, digits: int = 0) -> str:
         """A number with a true minus sign."""
-        return number_said(value, digits, self.policy.language)
+        return local_number(value, digits, self.policy.language)
 
     def change(self, value: float, digits: int = 1) -> str:
         """A change: with its sign, unless it is zero."""
         return signed(self.number(value, digits), value)
 
-    def weight(self, weight_g: float) -> Said:
+    def weight(self, weight_g: float) -> AmountText:
         """A weight, or a difference of weights, in the clinic's unit."""
         return amount(weight_g, "g", self.policy)
 
-    def volume(self, volume_ml: float) -> Said:
+    def volume(self, volume_ml: float) -> AmountText:
         """A volume in the clinic's unit."""
         return amount(volume_ml, "mL", self.policy)
 
-    def daily(self, volume_ml: float) -> Said:
+    def daily(self, volume_ml: float) -> AmountText:
         """A volume a day in the clinic's unit."""
         return amount(volume_ml, "mL/d", self.policy)
 
-    def temperature(self, temperature_c: float) -> Said:
+    def temperature(self, temperature_c: float) -> AmountText:
         """A body temperature in the clinic's unit."""
         return amount(temperature_c, "Cel", self.policy)
 
-    def length(self, length_cm: float) -> Said:
+    def length(self, length_cm: float) -> AmountText:
         """A length in the clinic's unit."""
         return amount(length_cm, "cm", self.policy)
 
-    def quantity(self, value: float, unit: str, decimals: int | None = None) -> Said:
+    def quantity(self, value: float, unit: str, decimals: int | None = None) -> AmountText:
         """A value in any unit of the content store."""
         return amount(value, unit, self.policy, decimals=decimals)
 
@@ -143,19 +148,19 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
 
     def when(self, instant: datetime) -> str:
         """Weekday, date and time on the clinic's clock; the zone's name when the hour repeats."""
-        return instant_said(instant, self.zone, self.policy.language, year=True)
+        return instant_text(instant, self.zone, self.policy.language, year=True)
 
     def short_when(self, instant: datetime) -> str:
         """Weekday, day, month and time, for narrow columns."""
-        return instant_said(instant, self.zone, self.policy.language)
+        return instant_text(instant, self.zone, self.policy.language)
 
     def day(self, instant: datetime) -> str:
         """Weekday and date on the clinic's clock."""
-        return day_said(self.local(instant).date(), self.policy.language, year=True)
+        return day_text(self.local(instant).date(), self.policy.language, year=True)
 
     def age(self, age_h: float) -> str:
         """An age as the trade says it: hours, days, weeks and days, months."""
-        return age_said(age_h, self.policy.language)
+        return age_text(age_h, self.policy.language)
 
     def gestation(self, gestation_days: int) -> str:
         """A gestation in weeks and days: 38+2."""

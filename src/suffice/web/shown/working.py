@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.knowledge.assembly import COMMON_PRACTICE, FROM_MEMORY
-from suffice.language.amounts import Said, constant_said, figures_said, signed
+from suffice.language.amounts import AmountText, constant_text, figures_text, signed
 from suffice.language.figures import figure_name, input_name
 from suffice.language.kinds import BASES
 from suffice.web.shown.wording import Wording, as_heading, in_words
@@ -17,7 +17,7 @@ class ConstantShown(msgspec.Struct, frozen=True, kw_only=True):
     """A constant that was used."""
 
     key: str
-    said: str
+    text: str
     basis: str
     source: str
     overridden: str
@@ -38,7 +38,7 @@ class FigureShown(msgspec.Struct, frozen=True, kw_only=True):
 
     key: str
     name: str
-    said: Said | None = None
+    text: AmountText | None = None
     interval: str = ""
     why_not: str = ""
     working: WorkingShown | None = None
@@ -67,10 +67,12 @@ def _constant(constant: Constant, language: str) -> ConstantShown:
         basis = _("common practice, no source")
     return ConstantShown(
         key=constant.key,
-        said=constant_said(constant, language),
+        text=constant_text(constant, language),
         basis=basis,
-        source=", ".join(part for part in (_citation(constant), constant.locator) if part),
-        overridden="" if former is None else figures_said(former, language),
+        source=", ".join(
+            part for part in (_citation(constant), in_words(constant.locator)) if part
+        ),
+        overridden="" if former is None else figures_text(former, language),
     )
 
 
@@ -87,22 +89,22 @@ def figure_shown(key: str, figure: Figure, wording: Wording) -> FigureShown:
     return FigureShown(
         key=key,
         name=as_heading(figure_name(key)),
-        said=said_of(key, figure, wording),
+        text=amount_of(key, figure, wording),
         interval=interval_of(figure, wording),
         working=working_shown(figure.working, wording),
     )
 
 
-def said_of(key: str, figure: Figure, wording: Wording) -> Said:
+def amount_of(key: str, figure: Figure, wording: Wording) -> AmountText:
     """The value: an age as an age, a change with its sign, everything else as it is."""
     if key in {"nadir_h", "regain_h"}:
-        return Said(number=wording.age(figure.value))
+        return AmountText(number=wording.age(figure.value))
     if key == "centile":
-        return Said(number=wording.number(figure.value, 1))
-    said = wording.quantity(figure.value, figure.unit)
+        return AmountText(number=wording.number(figure.value, 1))
+    text = wording.quantity(figure.value, figure.unit)
     if key.startswith(("change_", "gain_")):
-        return Said(number=signed(said.number, figure.value), unit=said.unit)
-    return said
+        return AmountText(number=signed(text.number, figure.value), unit=text.unit)
+    return text
 
 
 def interval_of(figure: Figure, wording: Wording) -> str:

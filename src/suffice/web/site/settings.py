@@ -5,7 +5,7 @@ SUFFICE_HOME        where the record and the secret key live (default: ./var).
 SUFFICE_HOSTS       comma-separated host names that may be asked for (default: loopback).
 SUFFICE_DEBUG       1 shows tracebacks in the browser; never in a clinic.
 SUFFICE_HTTPS       1 when the pages are reached by HTTPS: cookies are then sent by it only.
-SUFFICE_BACKGROUND  1 lets a page bring standings up to date in a thread of its own, for a server
+SUFFICE_BACKGROUND  1 lets a page bring caseload rows up to date in a thread of its own, for a server
                     that has no process for it.
 """
 

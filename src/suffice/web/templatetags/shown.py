@@ -12,11 +12,11 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from suffice.errors import Problem
-from suffice.language.amounts import Said
+from suffice.language.amounts import AmountText
 from suffice.language.catalogue import unreviewed
 from suffice.web.family.chart_code import bundle_version
 from suffice.web.fields.doubt import Doubt
-from suffice.web.fields.spoken import told as told_of
+from suffice.web.fields.spoken import problem_text as text_of_problem
 from suffice.web.shown.page import wording_of
 from suffice.web.shown.wording import Wording, in_words, page_language
 
@@ -34,21 +34,21 @@ def unreviewed_translation() -> str:
 
 
 @register.filter
-def kept(said: object) -> SafeString:
+def kept(value: object) -> SafeString:
     """A quantity that stays together and keeps its direction in a right-to-left line."""
-    return format_html("<bdi>{}</bdi>", str(said))
+    return format_html("<bdi>{}</bdi>", str(value))
 
 
 @register.filter
-def told(problem: Problem) -> str:
+def problem_text(problem: Problem) -> str:
     """A problem in the language of the page: the value, the rule, what to do."""
-    return told_of(problem)
+    return text_of_problem(problem)
 
 
 @register.filter
-def told_shortly(problem: Problem) -> str:
+def problem_text_short(problem: Problem) -> str:
     """A problem without what to do about it."""
-    return told_of(problem, with_fix=False)
+    return text_of_problem(problem, with_fix=False)
 
 
 @register.filter
@@ -58,11 +58,13 @@ def words(sentence: str) -> str:
 
 
 @register.filter
-def figure(said: Said) -> SafeString:
+def figure(amount: AmountText) -> SafeString:
     """A quantity in large figures, its unit smaller."""
-    if not said.unit:
-        return format_html("<bdi>{}</bdi>", said.number)
-    return format_html('<bdi>{}\u00a0<span class="unit">{}</span></bdi>', said.number, said.unit)
+    if not amount.unit:
+        return format_html("<bdi>{}</bdi>", amount.number)
+    return format_html(
+        '<bdi>{}\u00a0<span class="unit">{}</span></bdi>', amount.number, amount.unit
+    )
 
 
 @register.simple_tag(takes_context=True)

@@ -8,17 +8,20 @@ from typing import Any, Literal
 from uuid import UUID
 
 from django import forms
+from django.utils.functional import lazy
 from django.utils.translation import gettext_lazy as _
 
 from suffice.errors import Problem
-from suffice.exchange.table.columns import FIELDS, UNITS, Column, Field, meaning
+from suffice.exchange.table.columns import FIELDS, UNIT_WORDS, UNITS, Column, Field, meaning
 from suffice.exchange.table.file import DELIMITERS, ENCODINGS
 from suffice.exchange.table.options import CsvOptions
+from suffice.message import Number, message
 from suffice.web.fields.choices import radios
 from suffice.web.fields.reading import AskingForm, MomentField
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.wording import in_words
 
+lazily = lazy(in_words, str)
 COLUMN_PREFIX = "column-"
 FILE_BYTES = 15 * 1024 * 1024
 
@@ -39,9 +42,9 @@ class FileForm(SpokenForm):
         if sent.size > FILE_BYTES:
             too_long = Problem(
                 code="FORM-010",
-                what=_("The file has %(size)s MB.") % {"size": f"{sent.size / 1024**2:.0f}"},
-                why=str(_("At most 15 MB can be sent here.")),
-                fix=str(_("Divide it, or import it with the command line.")),
+                what=message("The file has {size} MB.", size=Number(sent.size / 1024**2, 0)),
+                why=message("At most {most} MB can be sent here.", most=FILE_BYTES // 1024**2),
+                fix=message("Divide it, or import it with the command line."),
             )
             raise forms.ValidationError(words_of(too_long))
         content: bytes = sent.read()
@@ -54,11 +57,14 @@ def meanings() -> list[tuple[str, str]]:
     for field in FIELDS:
         units, words = UNITS.get(field, ()), in_words(meaning(field))
         if units:
-            choices += [(f"{field} {unit}", f"{words}, {unit}") for unit in units]
+            choices += [
+                (f"{field} {unit}", f"{words}, {in_words(UNIT_WORDS.get(unit, unit))}")
+                for unit in units
+            ]
             words = _("%(words)s, unit in each cell") % {"words": words}
         choices.append((str(field), words))
     for counted in (Field.WETS, Field.STOOLS):
-        words = _("%(words)s in 24 h") % {"words": in_words(counted.value)}
+        words = _("%(words)s in 24 h") % {"words": in_words(meaning(counted))}
         choices.append((f"{counted.value} in 24 h", words))
     return choices
 
@@ -117,7 +123,7 @@ class TableForm(AskingForm):
     delimiter = forms.ChoiceField(
         label=_("What parts the columns"),
         required=False,
-        choices=[("", _("as found")), *DELIMITERS.items()],
+        choices=[("", _("as found")), *((mark, lazily(name)) for mark, name in DELIMITERS.items())],
     )
     leave_out_bad_rows = forms.BooleanField(
         label=_("Leave out rows that cannot be read and import the rest"), required=False
@@ -141,9 +147,9 @@ class TableForm(AskingForm):
         choices = meanings()
         known = {value for value, _words in choices}
         for column in columns:
-            said = column.said if column.said in known else str(column.field)
+            meant = column.spelt if column.spelt in known else str(column.field)
             self.fields[f"{COLUMN_PREFIX}{column.index}"] = forms.ChoiceField(
-                label=column.header or _("(no name)"), choices=choices, initial=said
+                label=column.header or _("(no name)"), choices=choices, initial=meant
             )
 
     @property

@@ -14,12 +14,12 @@ from suffice.clinical.entry import Birth
 from suffice.errors import Problem
 from suffice.knowledge.policy import Policy
 from suffice.language.kinds import KINDS
-from suffice.web.fields.spoken import told
+from suffice.web.fields.spoken import problem_text
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import as_heading, in_words
 
 
-class ToldProblem(msgspec.Struct, frozen=True, kw_only=True):
+class ShownProblem(msgspec.Struct, frozen=True, kw_only=True):
     """A problem as a page lists it."""
 
     code: str
@@ -27,18 +27,12 @@ class ToldProblem(msgspec.Struct, frozen=True, kw_only=True):
     where: str
 
 
-def problems_told(problems: Sequence[Problem]) -> tuple[ToldProblem, ...]:
+def problems_shown(problems: Sequence[Problem]) -> tuple[ShownProblem, ...]:
     """The first problems, in the language of the page."""
     return tuple(
-        ToldProblem(code=one.code, words=told(one), where=_place(one.where))
+        ShownProblem(code=one.code, words=problem_text(one), where=in_words(one.where))
         for one in problems[: jobs.PROBLEMS_KEPT]
     )
-
-
-def _place(where: str) -> str:
-    """Row and column: 'row' is our word, the column's name is the file's."""
-    row, comma, column = where.partition(", ")
-    return f"{in_words(row)}{comma}{column}"
 
 
 class ImportPage(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,7 +48,7 @@ class ImportPage(msgspec.Struct, frozen=True, kw_only=True):
 
     seen: jobs.Seen
     counts: dict[str, int]
-    problems: tuple[ToldProblem, ...]
+    problems: tuple[ShownProblem, ...]
     problems_count: int
     to_family: UUID | None
 
@@ -66,7 +60,7 @@ def import_page(seen: jobs.Seen) -> ImportPage:
     return ImportPage(
         seen=seen,
         counts=outcome.counts,
-        problems=problems_told(outcome.problems),
+        problems=problems_shown(outcome.problems),
         problems_count=outcome.problems_count,
         to_family=None if is_table else outcome.family_id,
     )
@@ -112,7 +106,7 @@ def family_file_page(preview: FamilyPreview, policy: Policy) -> FamilyFilePage:
     named = names_of(record, last_at, policy) if last_at else {}
     births = {
         entry.infant_id: entry.true_at
-        for entry in (record.standing(last_at) if last_at else ())
+        for entry in (record.entries_at(last_at) if last_at else ())
         if isinstance(entry.fact, Birth)
     }
     order = list(KINDS)

@@ -24,7 +24,7 @@ from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.transfer import importing
 from suffice.web.transfer.forms import FileForm, TableForm
-from suffice.web.transfer.page import family_file_page, import_page, problems_told
+from suffice.web.transfer.page import family_file_page, import_page, problems_shown
 
 SESSION_FILES = "files"
 
@@ -84,7 +84,7 @@ def import_family_file(request: Request, name: UUID) -> HttpResponse:
         "import",
         file=shown,
         tried=tried,
-        problems=problems_told(problems),
+        problems=problems_shown(problems),
         problems_count=len(problems),
         only_doubts=bool(problems) and all(one.doubtful for one in problems),
     )
@@ -210,7 +210,7 @@ def _previewed(
         form.is_valid()
         for problem in refusal.problems:
             form.add_error(None, str(problem)) if form.is_bound else None
-        form.unreadable = problems_told(refusal.problems)
+        form.unreadable = problems_shown(refusal.problems)
         return None, form
     form = TableForm(sent, columns=first.columns, **given)
     if sent is None or not form.is_valid():

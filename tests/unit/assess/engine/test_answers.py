@@ -182,8 +182,8 @@ def test_a_working_names_the_excess_of_the_infants_own_facts_only(facts, used, u
 
 
 def test_the_onset_follows_the_mode_of_delivery_where_no_weight_is_placed_among_others():
-    """After two weeks no standing is told; the mode is known all the same."""
-    late = [one for one in estimates() if one.standing is None and "breast_intake" in told(one)]
+    """After two weeks no loss_centile is told; the mode is known all the same."""
+    late = [one for one in estimates() if one.loss_centile is None and "breast_intake" in told(one)]
     assert late
     for mode, other in (("vaginal", "caesarean"), ("caesarean", "vaginal")):
         named = keys(told(late[0], EngineFacts(mode=mode))["breast_intake"].working)

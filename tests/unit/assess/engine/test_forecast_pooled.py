@@ -43,7 +43,7 @@ def record(*, formula: bool = False) -> Record:
 def told(one: Record):
     """The assessment's estimate, the engine's own, and the growth prior's medians."""
     found = assess(one, NOW, load(), POLICY).infants[0].estimate
-    entries = about(one.standing(NOW), INFANT.id)
+    entries = about(one.entries_at(NOW), INFANT.id)
     case = case_of(INFANT, "A", entries, as_of=NOW, content=load(), policy=POLICY)
     evidence = evidence_of(case)
     assert found is not None

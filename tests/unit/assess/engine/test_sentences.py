@@ -10,7 +10,7 @@ import pytest
 from spoken import text
 from suffice.assess.engine import sentences
 from suffice.assess.engine.answers import Ahead
-from suffice.inference.estimate import Estimate, Influence, Question, Standing
+from suffice.inference.estimate import Estimate, Influence, LossCentile, Question
 from suffice.inference.evidence import Evidence, WeightReading
 from suffice.inference.infant.answer import preview
 from suffice.inference.infant.population import Population
@@ -92,8 +92,8 @@ def test_the_least_difference_and_the_forecast_give_their_numbers():
     assert all(part in said for part in ("7 days", "3500 g", "3400 g", "3600 g", "80 %"))
 
 
-def standing(mode):
-    one = Standing(
+def loss_centile(mode):
+    one = LossCentile(
         reading_id="w",
         age_h=48.0,
         mode=mode,
@@ -101,15 +101,15 @@ def standing(mode):
         median_change_percent=-6.5,
         centile=15.0,
     )
-    return text(sentences.standing(msgspec.structs.replace(estimate(), standing=one)))
+    return text(sentences.loss_centile(msgspec.structs.replace(estimate(), loss_centile=one)))
 
 
-def test_a_standing_names_the_change_the_median_and_the_mode():
-    said = standing("vaginal")
+def test_a_loss_centile_names_the_change_the_median_and_the_mode():
+    said = loss_centile("vaginal")
     assert all(part in said for part in ("−8", "−6.5", "15 %", "vaginal"))
-    assert "any mode" in standing(sentences.MODE_UNKNOWN)
-    assert "(by stork)" in standing("by stork")
+    assert "any mode" in loss_centile(sentences.MODE_UNKNOWN)
+    assert "(by stork)" in loss_centile("by stork")
 
 
-def test_without_a_weight_to_tell_it_there_is_no_standing():
-    assert sentences.standing(msgspec.structs.replace(estimate(), standing=None)) is None
+def test_without_a_weight_to_tell_it_there_is_no_loss_centile():
+    assert sentences.loss_centile(msgspec.structs.replace(estimate(), loss_centile=None)) is None

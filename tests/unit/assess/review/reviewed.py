@@ -24,7 +24,7 @@ def a_case(infant: str, seen: str, asked_at: str, *, is_before_birth: bool = Fal
     record = record_of(infant, seen)
     as_of = instant(asked_at)
     (who,) = record.infants
-    entries = about(record.standing(as_of, None), who.id)
+    entries = about(record.entries_at(as_of, None), who.id)
     return case_of(
         who,
         "Ada",

@@ -58,7 +58,7 @@ def test_each_illness_that_was_named_and_has_not_ended_is_a_sign_of_its_first_en
 
 
 def parents(seen, asked_at, policy=None):
-    entries = about(record_of(BOY, seen).standing(instant(asked_at), None), None)
+    entries = about(record_of(BOY, seen).entries_at(instant(asked_at), None), None)
     return parent_facts(entries, PARAMETERS, policy or Policy(), as_of=instant(asked_at))
 
 

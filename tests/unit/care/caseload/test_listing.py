@@ -11,10 +11,10 @@ from django.test.utils import CaptureQueriesContext
 from people import an_id
 from suffice.assess.results import Tier
 from suffice.care.caseload import ranked as ranked_room
-from suffice.care.caseload import standing
+from suffice.care.caseload import rows
 from suffice.care.caseload.listing import Outdated, caseload
 from suffice.care.caseload.ranked import ranked_as_of, ranked_at_age
-from suffice.care.caseload.standing import refresh_standings
+from suffice.care.caseload.rows import refresh_stale
 from suffice.care.clinic.clinic import change_policy
 from suffice.care.demo.load import load_demo
 from suffice.clinical.entry import Basis, Entry, Note
@@ -31,7 +31,7 @@ def demo():
     load_demo(now=NOW, actor="consultant", rank=False)
     plain = {"clinic_name": "Larkhaven", "zone": "Europe/London", "engine_ranking": False}
     change_policy(an_id("plain"), plain, now=NOW, actor="consultant")
-    refresh_standings(now=NOW)
+    refresh_stale(now=NOW)
 
 
 def a_note(text):
@@ -81,13 +81,13 @@ def test_a_changed_policy_is_said_and_takes_effect_at_the_next_refresh(demo):
     settings = {"engine_ranking": False, "constants": {"regain.limit_two_weeks_d": 21.0}}
     change_policy(an_id("policy"), settings, now=NOW, actor="consultant")
     assert {row.outdated for row in caseload(now=NOW).rows} == {Outdated.RULES}
-    assert refresh_standings(now=NOW) == 25
+    assert refresh_stale(now=NOW) == 25
     assert caseload(now=NOW).outdated_count == 0
 
 
 def test_a_family_never_assessed_stands_right_after_the_red_ones(demo):
     family_id = caseload(now=NOW).rows[-1].family_id
-    shelf.forget_standings([family_id])
+    shelf.forget_rows([family_id])
     listed = caseload(now=NOW)
     tiers = [row.tier for row in listed.rows]
     place = tiers.index(None)
@@ -106,10 +106,10 @@ def test_a_slice_of_outdated_families_can_be_refreshed_on_the_way(demo):
 def test_refreshing_tells_its_progress_and_leaves_current_ones_alone(demo):
     told = []
     later = NOW + timedelta(days=3)
-    assert refresh_standings(now=later, progress=lambda *said: told.append(said)) == 25
+    assert refresh_stale(now=later, progress=lambda *said: told.append(said)) == 25
     assert told[0] == (0, 25)
     assert told[-1] == (25, 25)
-    assert refresh_standings(now=later) == 0
+    assert refresh_stale(now=later) == 0
 
 
 def test_the_number_of_queries_does_not_depend_on_the_number_of_families(demo):
@@ -141,7 +141,7 @@ def test_ranking_as_of_the_past_leaves_out_who_was_not_born(demo):
 
 def kept():
     return {
-        line.family_id: (line.standing.tier, line.standing.order, line.standing.payload)
+        line.family_id: (line.row.tier, line.row.order, line.row.payload)
         for line in shelf.families()
     }
 
@@ -149,11 +149,11 @@ def kept():
 def test_several_processes_compute_what_one_does(demo, monkeypatch):
     alone = kept()
     ranked = ranked_as_of(NOW, engine=False, workers=1)
-    shelf.forget_standings()
-    monkeypatch.setattr(standing, "POOL_FROM", 2)
-    monkeypatch.setattr(standing, "SLICE", 7)
+    shelf.forget_rows()
+    monkeypatch.setattr(rows, "POOL_FROM", 2)
+    monkeypatch.setattr(rows, "SLICE", 7)
     monkeypatch.setattr(ranked_room, "POOL_FROM", 2)
-    assert refresh_standings(now=NOW, workers=2) == 25
+    assert refresh_stale(now=NOW, workers=2) == 25
     assert kept() == alone
     assert ranked_as_of(NOW, engine=False, workers=2) == ranked
 
@@ -168,5 +168,5 @@ def test_a_family_that_changes_while_it_is_assessed_is_not_passed_off_as_current
         return records
 
     monkeypatch.setattr(repository, "read_many", read_then_changed)
-    refresh_standings(now=NOW, family_ids=[family_id])
+    refresh_stale(now=NOW, family_ids=[family_id])
     assert caseload(now=NOW).rows[0].outdated is Outdated.NEW_ENTRIES

@@ -115,7 +115,7 @@ def test_the_same_table_again_adds_nothing():
 def test_one_bad_row_keeps_the_table_out_with_its_number():
     with pytest.raises(InputError) as caught:
         import_csv(table(*ROWS, "c,female,2026-03-01 04:30,5,heavy"), options(), now=NOW)
-    assert "row 6" in caught.value.problems[0].where
+    assert "row 6" in str(caught.value.problems[0].where)
     assert repository.family_ids() == ()
 
 

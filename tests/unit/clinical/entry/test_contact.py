@@ -18,7 +18,7 @@ from suffice.clinical.entry.field import Moment, Written, fields_of
 def test_the_next_contact_lies_after_this_one(due_h, expected):
     due = None if due_h is None else hours(due_h)
     fact = Contact(setting=Setting.HOME, next_due_at=due)
-    assert codes(fact, infant_id=None, standing=()) == expected
+    assert codes(fact, infant_id=None, current=()) == expected
     assert codes(fact, infant_id=None) == expected
 
 

@@ -84,7 +84,7 @@ def test_how_long_an_expression_took_and_how_long_ago_the_last_was(field, value,
 
 
 def test_an_expression_without_any_volume_is_none_and_zero_is_a_volume():
-    with pytest.raises(ValueError, match="volume of at least one side"):
+    with pytest.raises(ValueError, match="needs one of left_ml, right_ml"):
         Expression(minutes=20)
     assert Expression(left_ml=0).right_ml is None
     assert Expression(right_ml=0).left_ml is None

@@ -35,27 +35,27 @@ def test_an_instant_without_an_offset_is_refused(name):
 
 
 def test_what_is_replaced_or_withdrawn_does_not_stand():
-    assert record(OLD, NOTE).standing(at(30)) == (NOTE, OLD)
-    assert record(NEW, OLD).standing(at(30)) == (NEW,)
-    assert record(OLD, GONE, NEW).standing(at(30)) == ()
+    assert record(OLD, NOTE).entries_at(at(30)) == (NOTE, OLD)
+    assert record(NEW, OLD).entries_at(at(30)) == (NEW,)
+    assert record(OLD, GONE, NEW).entries_at(at(30)) == ()
 
 
 def test_an_entry_stands_from_the_instant_at_which_it_was_true():
-    assert record(OLD).standing(at(20)) == (OLD,)
-    assert record(OLD).standing(at(19.99)) == ()
+    assert record(OLD).entries_at(at(20)) == (OLD,)
+    assert record(OLD).entries_at(at(19.99)) == ()
 
 
 def test_what_was_entered_later_was_not_known_then():
     later = msgspec.structs.replace(NEW, entered_at=at(40))
     whole = record(OLD, later)
-    assert whole.standing(at(50), known_by=at(39)) == (OLD,)
-    assert whole.standing(at(50), known_by=at(40)) == (later,)
-    assert whole.standing(at(50)) == (later,)
+    assert whole.entries_at(at(50), known_by=at(39)) == (OLD,)
+    assert whole.entries_at(at(50), known_by=at(40)) == (later,)
+    assert whole.entries_at(at(50)) == (later,)
 
 
 def test_ties_are_broken_by_id_whatever_the_order_of_entry():
     twin = an_entry("twin", Temperature(temperature_c=37), infant=INFANT, at_h=20)
-    assert record(OLD, twin).standing(at(30)) == record(twin, OLD).standing(at(30))
+    assert record(OLD, twin).entries_at(at(30)) == record(twin, OLD).entries_at(at(30))
 
 
 def test_entries_about_the_parent_are_apart_from_those_about_an_infant():

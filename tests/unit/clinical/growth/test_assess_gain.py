@@ -7,7 +7,7 @@ import pytest
 from growth_constants import VELOCITY
 from spoken import text
 from suffice.clinical.growth import increments, velocity
-from suffice.clinical.growth.assess_gain import increment_standing, velocity_z
+from suffice.clinical.growth.assess_gain import increment_centile, velocity_z
 from suffice.errors import InputError, RefusalError
 from suffice.knowledge.tables import growth_standards
 
@@ -65,9 +65,9 @@ def test_the_working_of_a_velocity_gives_it_again() -> None:
     assert again / (value["skew"] * value["cv"]) == pytest.approx(figure.value)
 
 
-def standing(gain_g: float, birth_weight_g: float | None = 3200, **ages: float):
+def centile_of(gain_g: float, birth_weight_g: float | None = 3200, **ages: float):
     ages = {"start_d": 7, "end_d": 14} | ages
-    return increment_standing(
+    return increment_centile(
         INCREMENTS, VELOCITY, "male", birth_weight_g=birth_weight_g, gain_g=gain_g, **ages
     )
 
@@ -80,7 +80,7 @@ def test_a_gain_lies_between_its_published_neighbours(
     gain_g: float, at_or_above: int | None, below: int | None
 ) -> None:
     # WHO 2009, boys of 3000 to 3500 g, day 7 to 14: 5th -50, 10th 50, 25th 150, median 250 g.
-    found = standing(gain_g)
+    found = centile_of(gain_g)
     assert (found.bracket.at_or_above, found.bracket.below) == (at_or_above, below)
     assert found.median.value == 250
     assert found.children == 141
@@ -89,25 +89,25 @@ def test_a_gain_lies_between_its_published_neighbours(
 
 
 def test_a_gain_is_taken_to_the_length_of_the_interval_before_it_is_compared() -> None:
-    assert standing(240, end_d=13.5).bracket.at_or_above == 50  # 240 g in 6.5 days
+    assert centile_of(240, end_d=13.5).bracket.at_or_above == 50  # 240 g in 6.5 days
 
 
 def test_a_gain_from_birth_is_compared_as_it_is_and_needs_the_birth_weight() -> None:
     # Boys of 3000 to 3500 g, day 0 to 7: 5th -250, 10th -150, 25th 0, median 150 g.
-    found = standing(-140, start_d=0, end_d=6.5)
+    found = centile_of(-140, start_d=0, end_d=6.5)
     assert (found.bracket.at_or_above, found.bracket.below) == (10, 25)
     with pytest.raises(RefusalError, match="GROWTH-005"):
-        standing(100, start_d=0.9, end_d=7)
+        centile_of(100, start_d=0.9, end_d=7)
 
 
 @pytest.mark.parametrize("birth_weight_g", [2499, 2000, 1999])
 def test_a_group_with_too_few_children_is_refused(birth_weight_g: float) -> None:
     with pytest.raises(RefusalError, match="GROWTH-006"):
-        standing(200, birth_weight_g)
+        centile_of(200, birth_weight_g)
 
 
 def test_all_infants_together_are_had_without_a_birth_weight() -> None:
-    assert standing(200, None).children == 381
+    assert centile_of(200, None).children == 381
 
 
 def test_a_birth_weight_on_a_border_belongs_to_the_heavier_group() -> None:
@@ -122,7 +122,7 @@ def test_a_birth_weight_on_a_border_belongs_to_the_heavier_group() -> None:
 @pytest.mark.parametrize(("start_d", "end_d"), [(7, 21), (14, 7), (0, 60), (9, 16)])
 def test_other_intervals_have_no_centiles(start_d: float, end_d: float) -> None:
     with pytest.raises(RefusalError, match="GROWTH-005"):
-        standing(200, start_d=start_d, end_d=end_d)
+        centile_of(200, start_d=start_d, end_d=end_d)
 
 
 def test_every_published_row_has_rising_centiles_and_all_60_are_there() -> None:
@@ -146,10 +146,10 @@ def test_an_interval_is_answered_up_to_and_with_the_tolerance() -> None:
     ("birth_weight_g", "group"),
     [
         (None, "all birth weights"),
-        (3200, "birth weight 3000 to below 3500 g"),
+        (3200, "birth weight 3000 g to below 3500 g"),
         (4200, "birth weight from 4000 g"),
     ],
 )
 def test_the_working_names_the_group_of_the_table(birth_weight_g: float | None, group: str) -> None:
-    constants = standing(100, birth_weight_g).median.working.constants
-    assert all(group in one.locator for one in constants)
+    constants = centile_of(100, birth_weight_g).median.working.constants
+    assert all(group in str(one.locator) for one in constants)

@@ -93,7 +93,7 @@ def document(change=None):
 def problems(content):
     with pytest.raises(InputError) as caught:
         decode(content if isinstance(content, bytes) else json.dumps(content).encode())
-    return {(problem.code, problem.where) for problem in caught.value.problems}
+    return {(problem.code, str(problem.where)) for problem in caught.value.problems}
 
 
 @pytest.mark.parametrize(
@@ -267,7 +267,7 @@ def test_the_example_in_the_documentation_is_a_family_file():
     example = text.partition("```json\n")[2].partition("```")[0].encode()
     jsonschema.validate(json.loads(example), schema(), jsonschema.Draft202012Validator)
     record = decode(example).file.record
-    assert len(record.standing(BORN_AT + timedelta(days=30))) == 3
+    assert len(record.entries_at(BORN_AT + timedelta(days=30))) == 3
 
 
 def test_the_documentation_names_every_kind_of_fact_with_all_its_keys():

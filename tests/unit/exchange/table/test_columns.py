@@ -49,7 +49,7 @@ from suffice.exchange.table.columns import UNITS, Field, columns_of, guess
     ],
 )
 def test_a_column_is_known_by_its_name(header, said):
-    assert guess(header, 0).said == said
+    assert guess(header, 0).spelt == said
 
 
 @pytest.mark.parametrize("field", list(Field))
@@ -62,7 +62,7 @@ def test_every_field_is_known_by_its_own_name_with_each_of_its_units(field):
 def test_what_a_column_means_is_said_in_words_that_are_read_back():
     for header in ("weight_kg", "wets_24h", "EBM (oz)", "gest_days"):
         column = guess(header, 0)
-        again, _ = columns_of(["x", "note"], {"x": column.said})
+        again, _ = columns_of(["x", "note"], {"x": column.spelt})
         assert (again.field, again.unit, again.over_h) == (
             column.field,
             column.unit,
@@ -72,7 +72,7 @@ def test_what_a_column_means_is_said_in_words_that_are_read_back():
 
 def test_the_reader_has_the_last_word():
     first, second = columns_of(["wt1", "weight_g"], {"wt1": "weight kg", "weight_g": "ignored"})
-    assert (first.said, first.header, first.is_guess) == ("weight kg", "wt1", False)
+    assert (first.spelt, first.header, first.is_guess) == ("weight kg", "wt1", False)
     assert second.field is Field.IGNORED
 
 

@@ -8,26 +8,27 @@ import pytest
 
 from csv_case import COHORT, look, read, table
 from people import BORN_AT
+from spoken import text
 from suffice.clinical.entry import Birth
 from suffice.clinical.structure import record_problems
 
 
 def test_the_preview_shows_the_first_rows_as_they_will_be_read():
     found = look(COHORT, born_at=BORN_AT)
-    assert [column.said for column in found.columns][:5] == [
+    assert [column.spelt for column in found.columns][:5] == [
         "infant",
         "sex",
         "gestation days",
         "ignored",
         "age days",
     ]
-    assert found.rows[1].read_as == (
+    assert tuple(map(text, found.rows[1].read_as)) == (
         "infant 1",
-        "sex male",
-        "gestation 273 days",
+        "Sex: boy",
+        "Gestation: 39+0",
         "age 168 h",
-        "weight: weight 3250 g",
-        "size: length 50.4 cm",
+        "weight: 3250 g",
+        "length and head: length 50.4 cm",
     )
     assert found.row_count == 3
     assert found.questions == ()

@@ -188,23 +188,26 @@ def test_the_regain_age_is_told_and_capped():
     assert late is None or late.high_95 <= 24.0
 
 
-def test_the_standing_follows_the_loss():
+def test_the_loss_centile_follows_the_loss():
     heavy = change(THRIVING, now_d=3.0, weights=weights((3.0, 3300.0)))
     light = change(THRIVING, now_d=3.0, weights=weights((3.0, 3000.0)))
-    assert ask(heavy).standing.centile > 90
-    assert ask(light).standing.centile < 10
-    assert ask(light).standing.age_h == 72
+    assert ask(heavy).entries_at.centile > 90
+    assert ask(light).entries_at.centile < 10
+    assert ask(light).entries_at.age_h == 72
     # Flaherman 2015: median loss 6.4 % at 72 h after vaginal birth.
-    assert ask(light).standing.median_change_percent == pytest.approx(-6.4, abs=0.6)
+    assert ask(light).entries_at.median_change_percent == pytest.approx(-6.4, abs=0.6)
 
 
 def test_a_caesarean_birth_forgives_more_loss():
     early = change(THRIVING, now_d=3.0, weights=weights((3.0, 3110.0)))
-    assert ask(change(early, mode="caesarean")).standing.centile > ask(early).standing.centile + 10
+    assert (
+        ask(change(early, mode="caesarean")).loss_centile.centile
+        > ask(early).entries_at.centile + 10
+    )
 
 
-def test_no_standing_beyond_the_first_fortnight():
-    assert ask(change(THRIVING, now_d=20.0, weights=weights((20.0, 3900.0)))).standing is None
+def test_no_loss_centile_beyond_the_first_fortnight():
+    assert ask(change(THRIVING, now_d=20.0, weights=weights((20.0, 3900.0)))).loss_centile is None
 
 
 @pytest.mark.parametrize(

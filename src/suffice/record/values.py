@@ -13,8 +13,8 @@ ORDER_LENGTH = 6
 """How many numbers order the families within a tier; a shorter order is filled up with zeros."""
 
 
-class Standing(msgspec.Struct, frozen=True, kw_only=True):
-    """What care last computed for a family. Derived and replaceable: see models.Standing.
+class CaseloadRow(msgspec.Struct, frozen=True, kw_only=True):
+    """What care last computed for a family. Derived and replaceable: see models.CaseloadRow.
 
     Attributes:
         record_seq: The newest entry that was known to it (0: none).
@@ -39,13 +39,13 @@ class Standing(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class FamilyLine(msgspec.Struct, frozen=True, kw_only=True):
-    """A family on the list, with its newest entry (0: none) and its standing, if it has one."""
+    """A family on the list, with its newest entry (0: none) and its caseload row, if it has one."""
 
     family_id: UUID
     opened_at: datetime
     opened_by: str
     latest_seq: int
-    standing: Standing | None = None
+    row: CaseloadRow | None = None
 
 
 class Policy(msgspec.Struct, frozen=True, kw_only=True):

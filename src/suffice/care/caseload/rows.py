@@ -1,6 +1,6 @@
-"""Standings: the kept result of each family's assessment, from which the caseload is listed.
+"""Caseload rows: the kept result of each family's assessment, from which the caseload is listed.
 
-A standing is derived and never truth. It is computed when entries are recorded, and again when
+A caseload row is derived and never truth. It is computed when entries are recorded, and again when
 time, content, policy or engine have moved on; until then the caseload shows it with its as-of.
 """
 
@@ -17,17 +17,17 @@ from suffice.care.caseload.summary import (
     InfantLine,
     Slice,
     packed,
-    standings_elsewhere,
-    standings_of,
+    rows_elsewhere,
+    rows_of,
 )
 from suffice.care.clinic.clinic import clinic
 from suffice.knowledge.policy import Clinic
 from suffice.processes import processes
 from suffice.record import caseload as shelf
 from suffice.record import repository
-from suffice.record.standing import Standing
+from suffice.record.values import CaseloadRow
 
-__all__ = ["InfantLine", "refresh", "refresh_standings", "stale_families"]
+__all__ = ["InfantLine", "refresh", "refresh_stale", "stale_families"]
 
 SLICE = 50
 """Families read, assessed and stored at a time: few queries, and little lost when stopped."""
@@ -39,18 +39,18 @@ Progress = Callable[[int, int], None]
 
 
 def refresh(family_ids: Sequence[UUID], here: Clinic, *, now: datetime) -> int:
-    """Compute and store the standings of some families; how many there were.
+    """Compute and store the caseload rows of some families; how many there were.
 
     Reads the records in three queries and stores in one, whatever the number (up to 500).
     """
-    standings = standings_of(_read(family_ids), here, now=now)
-    if standings:
-        shelf.put_standings(standings)
-    return len(standings)
+    rows = rows_of(_read(family_ids), here, now=now)
+    if rows:
+        shelf.put_rows(rows)
+    return len(rows)
 
 
 def stale_families(here: Clinic, *, now: datetime) -> tuple[UUID, ...]:
-    """The families whose standing no longer holds at an instant; one query."""
+    """The families whose caseload row no longer holds at an instant; one query."""
     return shelf.stale(
         at=now,
         content_version=here.content_key,
@@ -59,46 +59,46 @@ def stale_families(here: Clinic, *, now: datetime) -> tuple[UUID, ...]:
     )
 
 
-def refresh_standings(
+def refresh_stale(
     *,
     now: datetime,
     family_ids: Collection[UUID] | None = None,
     workers: int | None = None,
     progress: Progress | None = None,
 ) -> int:
-    """Bring every standing that no longer holds up to date.
+    """Bring every caseload row that no longer holds up to date.
 
-    Records are read and standings stored here, in slices; many families are assessed in several
+    Records are read and caseload rows stored here, in slices; many families are assessed in several
     processes. What was stored before an interruption stays.
 
     Args:
         now: The instant as of which families are assessed.
-        family_ids: Only these; None for all whose standing no longer holds.
+        family_ids: Only these; None for all whose caseload row no longer holds.
         workers: Processes; None takes as many as there are cores, 1 uses none besides this one.
         progress: Called after each slice with the number done and the number there is to do.
 
     Returns:
-        How many standings were computed.
+        How many caseload rows were computed.
     """
     here = clinic()
     wanted = list(stale_families(here, now=now) if family_ids is None else family_ids)
-    told = progress or _silent
-    told(0, len(wanted))
+    report = progress or _silent
+    report(0, len(wanted))
     slices = [wanted[start : start + SLICE] for start in range(0, len(wanted), SLICE)]
     workers = workers or os.cpu_count() or 1
     done = 0
     assess_slices = _in_pool if workers > 1 and len(wanted) >= POOL_FROM else _in_process
-    for standings in assess_slices(slices, here, now, workers):
-        shelf.put_standings(standings)
-        done += len(standings)
-        told(done, len(wanted))
+    for rows in assess_slices(slices, here, now, workers):
+        shelf.put_rows(rows)
+        done += len(rows)
+        report(done, len(wanted))
     return done
 
 
 def _read(family_ids: Sequence[UUID]) -> Slice:
     """The records of some families with their newest entries; the number is read first.
 
-    Were an entry to arrive in between, the standing would count as stale, never as current.
+    Were an entry to arrive in between, the caseload row would count as stale, never as current.
     """
     seqs = repository.latest_seqs(family_ids)
     records = repository.read_many(family_ids)
@@ -107,16 +107,16 @@ def _read(family_ids: Sequence[UUID]) -> Slice:
 
 def _in_process(
     slices: list[list[UUID]], here: Clinic, now: datetime, _workers: int
-) -> Iterator[list[Standing]]:
+) -> Iterator[list[CaseloadRow]]:
     for ids in slices:
-        yield standings_of(_read(ids), here, now=now)
+        yield rows_of(_read(ids), here, now=now)
 
 
 def _in_pool(
     slices: list[list[UUID]], here: Clinic, now: datetime, workers: int
-) -> Iterator[list[Standing]]:
+) -> Iterator[list[CaseloadRow]]:
     """The same in processes that never touch the database; at most two slices each in flight."""
-    job = partial(standings_elsewhere, here.policy, here.policy_version, now)
+    job = partial(rows_elsewhere, here.policy, here.policy_version, now)
     with processes(workers) as pool:
         waiting = []
         for ids in slices:
