@@ -154,3 +154,12 @@ def test_a_step_that_is_no_step_is_told_at_its_field(page: Client, text: str) ->
     answer = page.post("/policy/", sent(**{"scale:0:name": "A", "scale:0:resolution_g": text}))
     assert "scale:0:resolution_g" in answer.context["form"].errors
     assert clinic().policy.scales == ()
+
+
+def test_values_of_answers_that_were_not_chosen_are_marked(page: Client) -> None:
+    html = page.get("/policy/").content.decode()
+    dispute = load().disagreements["regain_limit"]
+    for key in dispute.candidates:
+        option = re.search(rf'<option value="{re.escape(key)}"[^>]*>([^<]*)</option>', html)
+        assert option is not None, key
+        assert ("another answer" in option[1]) is (key != dispute.chosen)

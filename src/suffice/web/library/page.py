@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import date
 
 import msgspec
+from django.utils.translation import gettext as _
 
 from suffice.clinical.working import Constant
 from suffice.knowledge import schema
@@ -212,17 +213,27 @@ def _source(entry: schema.AnyEntry, content: Content) -> str:
 
 
 def replaceable(content: Content) -> list[tuple[str, list[tuple[str, str]]]]:
-    """Every value that a clinic may replace, by topic: (title, [(key, name)])."""
+    """Every value that a clinic may replace, by topic: (title, [(key, name)]).
+
+    The answers to a question that the clinic did not choose are marked: as an answer, one counts
+    only once it is chosen, or at ages of which the chosen one says nothing.
+    """
     groups: dict[str, list[tuple[str, str]]] = {}
+    disputes = content.disagreements.values()
+    chosen = {one.chosen for one in disputes}
+    passed_over = {key for one in disputes for key in one.candidates} - chosen
     for key in content.flat:
         title, name = value_name(key, content)
+        if _entry_of(key, content) in passed_over:
+            name = _("%(name)s: another answer is chosen") % {"name": name}
         groups.setdefault(title, []).append((key, name))
     return sorted(groups.items())
 
 
 def value_name(key: str, content: Content) -> tuple[str, str]:
     """What a single value is called: the title of its topic, and its name with place and unit."""
-    whole, _dot, position = (key, "", "") if key in content.entries else key.rpartition(".")
+    whole = _entry_of(key, content)
+    position = key.removeprefix(whole).removeprefix(".")
     entry = content.entries[whole]
     name = name_of(whole, entry, content)
     if isinstance(entry, schema.SeriesEntry):
@@ -230,6 +241,11 @@ def value_name(key: str, content: Content) -> tuple[str, str]:
         name = f"{name}, {before}{position}{after}"
     unit = unit_text(entry.unit, page_language())
     return content.topics[whole.rpartition(".")[0]].title, f"{name} ({unit})" if unit else name
+
+
+def _entry_of(key: str, content: Content) -> str:
+    """The entry that holds a single value: itself, or the series of which it is a point."""
+    return key if key in content.entries else key.rpartition(".")[0]
 
 
 AXES_SAID = {
