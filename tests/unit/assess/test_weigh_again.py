@@ -12,6 +12,7 @@ import pytest
 from people import BORN_AT, an_entry, an_id
 from spoken import said
 from suffice.assess.assessment import assess
+from suffice.assess.case import Review
 from suffice.assess.results import Finding, Tier
 from suffice.assess.review.weight import review_weights
 from suffice.assess.weigh_again import review_weigh_again
@@ -344,3 +345,29 @@ def test_the_working_of_the_plain_rule_says_the_days_between_and_the_days_needed
     days = [one.value for one in advice.working.inputs[-2:]]
     assert days == [1.0, review.tells.days_needed.value]
     assert advice.working.inputs[:-2] == review.tells.days_needed.working.inputs
+
+
+class Resting(Review, kw_only=True):
+    """A review whose red finding rests on entries of the test's own."""
+
+    rests: tuple = ()
+
+    def rests_on(self, _code):
+        return self.rests
+
+
+@pytest.mark.parametrize(("first", "second"), [(0.95, 0.9), (0.9, 0.95)])
+def test_of_two_doubted_weights_the_likelier_wrong_one_is_asked_about(first, second):
+    case = a_case(BOY, "72 h: 3300 g; 11 d: 3520 g; 15 d: 3500 g", "15.1 d")
+    ids = [one.entry_id for one in case.weighings[1:3]]
+    estimate = the_infant(*SLIP, day=19.1).estimate
+    suspects = tuple(
+        msgspec.structs.replace(estimate.suspects[0], reading_id=str(entry_id), probability=chance)
+        for entry_id, chance in zip(ids, (first, second), strict=True)
+    )
+    red = Finding(code="gain-below-limit", level="red", messages=(message("Slow."),))
+    review = Resting(infant_id=case.infant.id, rests=tuple(ids), findings=[red])
+    doubted = msgspec.structs.replace(estimate, suspects=suspects, cautions=())
+    advice = review_weigh_again(case, review, doubted, next_due_at=None)
+    named = "3300 g at 3 days" if first > second else "3520 g at 11 days"
+    assert f"confirm the weight of {named}" in said(advice.advice)
