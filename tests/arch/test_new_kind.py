@@ -17,13 +17,14 @@ from tool_modules import ROOT, tool_module
 TOOL = tool_module("new_kind")
 TESTS = "tests/unit/clinical/entry"
 
+# The names tried here are none that somebody would add: a kind that is there is refused.
 USE = """
 import json
 from suffice.clinical.entry import KINDS
 from suffice.exchange.family.family_json import schema
 from suffice.exchange.table.columns import guess
-kind = KINDS["skin fold"]
-print(json.dumps([kind.__name__, guess("skin fold", 0).spelt, "SkinFold" in schema()["$defs"]]))
+kind = KINDS["trial kind"]
+print(json.dumps([kind.__name__, guess("trial kind", 0).spelt, "TrialKind" in schema()["$defs"]]))
 """
 
 
@@ -56,15 +57,15 @@ def ran(house: Path, *command: str) -> str:
 def test_what_it_begins_is_a_kind_with_a_column_a_schema_and_a_test_that_passes(
     house: Path,
 ) -> None:
-    written = TOOL.begun("skin fold", house)
-    assert [path.name for path in written] == ["skin_fold.py", "test_skin_fold.py", "record.py"]
-    assert ran(house, "-c", USE).strip() == '["SkinFold", "skin fold", true]'
+    written = TOOL.begun("trial kind", house)
+    assert [path.name for path in written] == ["trial_kind.py", "test_trial_kind.py", "record.py"]
+    assert ran(house, "-c", USE).strip() == '["TrialKind", "trial kind", true]'
     said = ran(house, "-m", "pytest", "-q", "-p", "no:cacheprovider", str(written[1]))
     assert "1 passed" in said
 
 
 @pytest.mark.parametrize(
-    "name", ["skin fold", "nipple shield", "a name of quite some length for a kind"]
+    "name", ["trial kind", "trial of a kind", "a name of quite some length for a kind"]
 )
 def test_it_is_formatted_and_linted_as_the_rest(house: Path, name: str) -> None:
     written = [str(path) for path in TOOL.begun(name, house)]
@@ -73,7 +74,7 @@ def test_it_is_formatted_and_linted_as_the_rest(house: Path, name: str) -> None:
 
 
 def test_its_tests_stand_where_those_of_a_module_belong(house: Path) -> None:
-    declaration, test, _record = TOOL.begun("skin fold", house)
+    declaration, test, _record = TOOL.begun("trial kind", house)
     module = declaration.relative_to(house / "src/suffice").as_posix()
     assert place_of_tests(module) == test.relative_to(house).as_posix()
     assert fault_of(module, ast.parse(test.read_text(encoding="utf-8"))) is None
@@ -81,8 +82,8 @@ def test_its_tests_stand_where_those_of_a_module_belong(house: Path) -> None:
 
 REFUSED = {
     "": "a kind needs a name",
-    "Skin fold": "small letters",
-    "skin  fold": "small letters",
+    "Trial kind": "small letters",
+    "trial  kind": "small letters",
     "class": "a word of Python",
     "weight": "there is a kind",
     "field": "is there already",
