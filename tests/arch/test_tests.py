@@ -68,7 +68,8 @@ def parsed(place: str) -> ast.Module | None:
 def test_every_module_of_the_rooms_has_its_tests() -> None:
     asked = of_rooms()
     assert {m.split("/")[0] for m in asked} == set(ROOMS), "a room is somewhere else"
-    assert [fault for m in asked if (fault := fault_of(m, parsed(place_of_tests(m))))] == []
+    faults = [fault for m in asked if (fault := fault_of(m, parsed(place_of_tests(m))))]
+    assert not faults, "Each module of these rooms has tests of its own:\n" + "\n".join(faults)
 
 
 def test_each_fault_is_found() -> None:
