@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Final
 
-from suffice.assess.case import Case, Review, present_illnesses
+from suffice.assess.case import Case, present_illnesses
 from suffice.assess.parameters import CareParameters
+from suffice.assess.review.result import Reviewed, figures, measure, missing, sign, together
 from suffice.assess.rules.table import Facts, Measure, Sign
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.age import elapsed_h
@@ -21,12 +22,15 @@ from suffice.message import Instant, message
 PARENT_WORDS: Final = {"mother": message("mother"), "parent": message("parent")}
 
 
-def review_warnings(case: Case, review: Review, parameters: CareParameters) -> None:
-    """Put the latest temperature and the illnesses that were named before the table."""
-    _review_temperature(case, review, parameters)
+def review_warnings(case: Case, parameters: CareParameters) -> Reviewed:
+    """The latest temperature and the illnesses that were named."""
+    return together([*_review_temperature(case, parameters), *_review_illnesses(case)])
+
+
+def _review_illnesses(case: Case) -> Iterator[Reviewed]:
     for what in present_illnesses(case.entries):
         since = next(entry for entry, fact in case.facts(Illness) if fact.what == what)
-        review.sign(
+        yield sign(
             "illness",
             True,  # noqa: FBT003
             age_h=case.age_at(since.true_at),
@@ -36,7 +40,7 @@ def review_warnings(case: Case, review: Review, parameters: CareParameters) -> N
         )
 
 
-def _review_temperature(case: Case, review: Review, parameters: CareParameters) -> None:
+def _review_temperature(case: Case, parameters: CareParameters) -> Iterator[Reviewed]:
     """The latest temperature: a later usual one takes a fever back.
 
     It stands for the content's hours only; after that it is old. An infant of unknown age is taken
@@ -44,7 +48,7 @@ def _review_temperature(case: Case, review: Review, parameters: CareParameters) 
     """
     latest = case.latest(Temperature)
     if latest is None:
-        review.missing("temperature_c", message("No temperature was taken."))
+        yield missing("temperature_c", why=message("No temperature was taken."))
         return
     entry, fact = latest
     age_h = case.age_at(entry.true_at) or 0.0
@@ -52,7 +56,7 @@ def _review_temperature(case: Case, review: Review, parameters: CareParameters) 
         fact.temperature_c, parameters.temperature, age_d=age_h / HOURS_PER_DAY, site=fact.site
     )
     figure = Figure(value=fact.temperature_c, unit="Cel", working=judged.working)
-    review.figures["temperature_c"] = figure
+    yield figures(temperature_c=figure)
     found = Measure(
         value=fact.temperature_c,
         age_h=age_h,
@@ -60,9 +64,9 @@ def _review_temperature(case: Case, review: Review, parameters: CareParameters) 
         figure=figure,
         entry_ids=(entry.id,),
     )
-    review.measure("last_temperature_c", found)
+    yield measure("last_temperature_c", found)
     if elapsed_h(entry.true_at, case.as_of) <= parameters.temperature_counts_h.value:
-        review.measure("temperature_c", found)
+        yield measure("temperature_c", found)
 
 
 def parent_facts(
