@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Final
 
-from suffice.assess.case import Case, Review, present_illnesses
+from suffice.assess.case import Case, present_illnesses
 from suffice.assess.parameters import CareParameters
+from suffice.assess.review.result import Reviewed, figures, measure, missing, sign, together
 from suffice.assess.rules.table import Facts, Measure, Sign
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.entry import Answer, Entry, Illness, Temperature
@@ -20,12 +21,15 @@ from suffice.message import Instant, message
 PARENT_WORDS: Final = {"mother": message("mother"), "parent": message("parent")}
 
 
-def review_warnings(case: Case, review: Review, parameters: CareParameters) -> None:
-    """Put the temperatures that count and the illnesses that were named before the table."""
-    _review_temperature(case, review, parameters)
+def review_warnings(case: Case, parameters: CareParameters) -> Reviewed:
+    """The temperatures that count and the illnesses that were named."""
+    return together([*_review_temperature(case, parameters), *_review_illnesses(case)])
+
+
+def _review_illnesses(case: Case) -> Iterator[Reviewed]:
     for what in present_illnesses(case.entries):
         since = next(entry for entry, fact in case.facts(Illness) if fact.what == what)
-        review.sign(
+        yield sign(
             "illness",
             True,  # noqa: FBT003
             age_h=case.age_at(since.true_at),
@@ -35,7 +39,7 @@ def review_warnings(case: Case, review: Review, parameters: CareParameters) -> N
         )
 
 
-def _review_temperature(case: Case, review: Review, parameters: CareParameters) -> None:
+def _review_temperature(case: Case, parameters: CareParameters) -> Iterator[Reviewed]:
     """The latest temperature, and those that no clinician has answered yet.
 
     A later usual one takes no fever back, and neither does time: only an answer does. An infant of
@@ -43,11 +47,11 @@ def _review_temperature(case: Case, review: Review, parameters: CareParameters) 
     """
     taken = case.facts(Temperature)
     if not taken:
-        review.missing("temperature_c", message("No temperature was taken."))
+        yield missing("temperature_c", why=message("No temperature was taken."))
         return
     found = [_measured(case, entry, fact, parameters) for entry, fact in taken]
-    review.figures["temperature_c"] = found[-1].figure
-    review.measure("last_temperature_c", found[-1])
+    yield figures(temperature_c=found[-1].figure)
+    yield measure("last_temperature_c", found[-1])
     open_ = [one for one in found if not _is_answered(one.at, case.entries)]
     until_h = parameters.temperature.fever_until_age_d.value * HOURS_PER_DAY
     for band in (
@@ -55,9 +59,9 @@ def _review_temperature(case: Case, review: Review, parameters: CareParameters) 
         [one for one in open_ if one.age_h >= until_h],
     ):
         if band:
-            review.measure("highest_temperature_c", max(band, key=lambda one: one.value))
+            yield measure("highest_temperature_c", max(band, key=lambda one: one.value))
     if open_:
-        review.measure("lowest_temperature_c", min(open_, key=lambda one: one.value))
+        yield measure("lowest_temperature_c", min(open_, key=lambda one: one.value))
 
 
 def _measured(case: Case, entry: Entry, fact: Temperature, parameters: CareParameters) -> Measure:

@@ -8,16 +8,14 @@ from spec.vignette import record_of
 from suffice.assess.review.warning import PARENT_WORDS, parent_facts, review_warnings
 from suffice.clinical.entry import about
 from suffice.knowledge.policy import Policy
-from unit.assess.review.reviewed import PARAMETERS, a_case, a_review, instant, present, values
+from unit.assess.review.reviewed import PARAMETERS, a_case, instant, present, values
 
 BOY = "boy, 39+0, 3500 g, vaginal"
 
 
 def reviewed(seen, asked_at, infant=BOY):
     case = a_case(infant, seen, asked_at)
-    review = a_review(case)
-    review_warnings(case, review, PARAMETERS)
-    return review
+    return review_warnings(case, PARAMETERS)
 
 
 @pytest.mark.parametrize("asked_at", ["19.1 d", "33 d"])
