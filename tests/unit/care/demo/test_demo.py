@@ -43,8 +43,8 @@ def findings():
     return {
         finding.code
         for family in assessed().values()
-        for infant in family.infants
-        for finding in infant.findings
+        for part in (family, *family.infants)
+        for finding in part.findings
     }
 
 
