@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 import typer
 from msgspec import structs
 
-from suffice.cli.console import out, said, speak_as
+from suffice.cli.console import in_words, out, speak_as
 from suffice.cli.moment import now_utc
 from suffice.errors import InputError, Problem
 from suffice.exchange.moment import read_instant
@@ -140,7 +140,7 @@ def batch(
             progress=lambda stage, count, total: bars[stage](count, total),
         )
     for line in done.summary:
-        out.print(said(line), markup=False)
+        out.print(in_words(line), markup=False)
 
 
 def _no_file(path: Path) -> Problem:

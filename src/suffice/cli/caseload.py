@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from suffice.cli.console import err, say_problems, tell
+from suffice.cli.console import err, print_words, say_problems
 from suffice.cli.moment import now_utc
 from suffice.cli.store import open_record
 from suffice.errors import InputError, Problem, SufficeError
@@ -85,7 +85,7 @@ def refresh(
     # The one who started this in the background has brought the tables up to date.
     open_record(migrate=not while_parent_lives)
     if every is None:
-        tell(_assessed(_refreshed(workers)))
+        print_words(_assessed(_refreshed(workers)))
         return
     from suffice.care import upkeep  # noqa: PLC0415
 
@@ -119,4 +119,4 @@ def _refresh_and_go_on(workers: int | None) -> None:
         say_problems(error)
     else:
         if done:
-            tell(_assessed(done), to=err)
+            print_words(_assessed(done), to=err)

@@ -149,7 +149,7 @@ def assess_cohort(
         raise InputError(_no_sites())
     total = int(pl.scan_parquet(path_in).select(pl.len()).collect().item())
     problems_path = path_out.with_suffix(".problems.csv")
-    say = progress or _silent
+    say = progress or _unwatched
     path_out.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".batch-", dir=path_out.parent) as folder:
         work = Path(folder)
@@ -189,7 +189,7 @@ class _ProblemFile:
         self._file.close()
 
 
-def _silent(stage: str, done: int, total: int) -> None:
+def _unwatched(stage: str, done: int, total: int) -> None:
     """Nobody listens."""
 
 
@@ -270,7 +270,7 @@ def _assess(
     """Assess every part; the number of infants. Problems are added in the order of the parts."""
     folders = sorted(work.glob("part-*"))
     done: dict[Path, tuple[int, pl.DataFrame]] = {}
-    for folder, told in _told(folders, as_of, sites, processes):
+    for folder, told in _assessed_parts(folders, as_of, sites, processes):
         done[folder] = told
         say("assessing", len(done), len(folders))
     for folder in folders:
@@ -278,7 +278,7 @@ def _assess(
     return sum(count for count, _ in done.values())
 
 
-def _told(
+def _assessed_parts(
     folders: list[Path], as_of: datetime | None, sites: Sites, processes: int
 ) -> Iterator[tuple[Path, tuple[int, pl.DataFrame]]]:
     """Each part's number of infants and problems, in whatever order they are done."""

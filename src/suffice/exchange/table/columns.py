@@ -285,7 +285,7 @@ def columns_of(header: Sequence[str], said: Mapping[str, str] | None = None) -> 
             problems.append(_unknown_field(name, said[name]))
         columns.append(msgspec.structs.replace(column, header=name, is_guess=False))
     chosen = _without_rivals(columns)
-    problems += _twice(chosen)
+    problems += _columns_given_twice(chosen)
     if not problems and not any(column.field in VALUES for column in chosen):
         problems.append(_nothing_to_read(header))
     if problems:
@@ -337,7 +337,7 @@ def _plain(text: str) -> str:
 _UNITS_BY_SPELLING = _units_by_spelling()
 
 
-def _twice(columns: Iterable[Column]) -> list[Problem]:
+def _columns_given_twice(columns: Iterable[Column]) -> list[Problem]:
     by_field: dict[str, list[str]] = {}
     for column in columns:
         if column.field is not Field.IGNORED:
