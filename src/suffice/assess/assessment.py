@@ -88,7 +88,7 @@ def assess(
     contact = _last_contact(entries)
     discharged = is_discharged(entries)
     due_at = None if discharged else _next_due(entries)
-    parent = parent_facts(about(entries, None), parameters, policy, as_of=as_of)
+    parent = parent_facts(about(entries, None), policy)
     findings = parent_findings(parent, content, as_of=as_of)
     rules = ranking_rules(content, policy)
     return FamilyAssessment(

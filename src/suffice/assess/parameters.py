@@ -62,7 +62,6 @@ class CareParameters:
     output_norms: dict[OutputKind, OutputNorm]
     """The norm that the clinic chose for wets, and for stools."""
     temperature: TemperatureLimits
-    temperature_counts_h: Constant
     """How long a red temperature stands where nobody measured again."""
     plausibility: PlausibilityLimits
     reading: ReadingLimits
@@ -101,7 +100,6 @@ def parameters_of(content: Content) -> CareParameters:
             "stool": group(_norm_of(content.chosen("stools_norm"))),
         },
         temperature=group(TemperatureLimits),
-        temperature_counts_h=content.constant("temperature.standing_h"),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),
         standards=growth_standards(),

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import InfantAssessment
-from suffice.clinical.entry import Entry, Stool, Temperature, Wet
+from suffice.clinical.entry import Entry, Stool, Wet
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
 
@@ -26,7 +26,7 @@ def valid_until(
     """The first instant at which a finding or the rank may change by itself.
 
     That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
-    and limits go by day); a count or a temperature stops counting for now; and the content's
+    and limits go by day); a count stops counting for now; and the content's
     longest stretch for the engine's answer, which moves with age.
 
     Args:
@@ -63,5 +63,3 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
         if isinstance(entry.fact, Wet | Stool):
             yield entry.true_at + timedelta(hours=count_h)
             yield entry.true_at + timedelta(hours=look_back_h)
-        elif isinstance(entry.fact, Temperature):
-            yield entry.true_at + timedelta(hours=parameters.temperature_counts_h.value)

@@ -16,12 +16,11 @@ from suffice.assess.flags import (
     finding_in_doubt,
     parent_findings,
 )
-from suffice.assess.parameters import parameters_of
 from suffice.assess.results import Finding
 from suffice.assess.review.result import Reviewed, measure, together
 from suffice.assess.review.warning import parent_facts
 from suffice.assess.rules.table import Measure
-from suffice.clinical.entry import Basis, Birth, Entry, Infant, Temperature
+from suffice.clinical.entry import Answer, Basis, Birth, Entry, Infant, Temperature
 from suffice.clinical.working import Figure, Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
@@ -122,24 +121,27 @@ def test_a_weight_that_is_more_likely_right_than_wrong_is_not_asked_about():
     assert red.code == "loss-at-limit"
 
 
-def parent_codes(*readings, later_h=1.0):
+def parent_codes(*readings, later_h=1.0, answered_h=None):
     entries = [
         an_entry(place, Temperature(temperature_c=value), BORN_AT + timedelta(hours=place), None)
         for place, value in enumerate(readings, start=1)
     ]
+    if answered_h is not None:
+        answer = Answer(who="physician", found="seen")
+        entries.append(an_entry(9, answer, BORN_AT + timedelta(hours=answered_h), None))
     as_of = BORN_AT + timedelta(hours=len(readings) + later_h)
-    facts = parent_facts(entries, parameters_of(CONTENT), Policy(), as_of=as_of)
+    facts = parent_facts(entries, Policy())
     return [finding.code for finding in parent_findings(facts, CONTENT, as_of=as_of)]
 
 
-def test_of_the_parents_temperatures_the_latest_counts_and_not_the_oldest():
-    assert parent_codes(39.0, 36.9) == []
+def test_of_the_parents_temperatures_the_highest_counts_that_nobody_has_answered():
+    assert parent_codes(39.0, 36.9) == ["parent-fever"]
     assert parent_codes(36.9, 39.0) == ["parent-fever"]
-    assert parent_codes(39.0) == ["parent-fever"]
+    assert parent_codes(36.9, 37.2) == []
     assert parent_codes() == []
+    assert parent_codes(39.0, 36.9, answered_h=1.0) == []
+    assert parent_codes(36.9, 39.0, answered_h=1.9) == ["parent-fever"]
 
 
-def test_the_parents_temperature_stands_for_the_contents_hours():
-    counts_h = CONTENT.constant("temperature.standing_h").value
-    assert parent_codes(39.0, later_h=counts_h) == ["parent-fever"]
-    assert parent_codes(39.0, later_h=counts_h + 0.1) == []
+def test_the_parents_fever_does_not_end_by_itself():
+    assert parent_codes(39.0, later_h=14 * 24) == ["parent-fever"]

@@ -352,3 +352,29 @@ def test_the_working_of_the_plain_rule_says_the_days_between_and_the_days_needed
     days = [one.value for one in advice.working.inputs[-2:]]
     assert days == [1.0, tells.days_needed.value]
     assert advice.working.inputs[:-2] == tells.days_needed.working.inputs
+
+
+class Resting(Flagged, frozen=True, kw_only=True):
+    """Findings of which the red one rests on entries of the test's own."""
+
+    rests: tuple = ()
+
+    def rests_on(self, _code):
+        return self.rests
+
+
+@pytest.mark.parametrize(("first", "second"), [(0.95, 0.9), (0.9, 0.95)])
+def test_of_two_doubted_weights_the_likelier_wrong_one_is_asked_about(first, second):
+    case = a_case(BOY, "72 h: 3300 g; 11 d: 3520 g; 15 d: 3500 g", "15.1 d")
+    ids = [one.entry_id for one in case.weighings[1:3]]
+    estimate = the_infant(*SLIP, day=19.1).estimate
+    suspects = tuple(
+        msgspec.structs.replace(estimate.suspects[0], reading_id=str(entry_id), probability=chance)
+        for entry_id, chance in zip(ids, (first, second), strict=True)
+    )
+    red = Finding(code="gain-below-limit", level="red", messages=(message("Slow."),))
+    flagged = Resting(rests=tuple(ids), findings=(red,))
+    doubted = msgspec.structs.replace(estimate, suspects=suspects, cautions=())
+    advice = weigh_again_of(case, flagged, doubted, None, next_due_at=None)
+    named = "3300 g at 3 days" if first > second else "3520 g at 11 days"
+    assert f"confirm the weight of {named}" in said(advice.advice)

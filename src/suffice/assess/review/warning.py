@@ -11,8 +11,7 @@ from suffice.assess.parameters import CareParameters
 from suffice.assess.review.result import Reviewed, figures, measure, missing, sign, together
 from suffice.assess.rules.table import Facts, Measure, Sign
 from suffice.assess.rules.truth import Truth
-from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Entry, Illness, Temperature
+from suffice.clinical.entry import Answer, Entry, Illness, Temperature
 from suffice.clinical.temperature import judge_temperature
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Working
@@ -23,7 +22,7 @@ PARENT_WORDS: Final = {"mother": message("mother"), "parent": message("parent")}
 
 
 def review_warnings(case: Case, parameters: CareParameters) -> Reviewed:
-    """The latest temperature and the illnesses that were named."""
+    """The temperatures that count and the illnesses that were named."""
     return together([*_review_temperature(case, parameters), *_review_illnesses(case)])
 
 
@@ -41,61 +40,73 @@ def _review_illnesses(case: Case) -> Iterator[Reviewed]:
 
 
 def _review_temperature(case: Case, parameters: CareParameters) -> Iterator[Reviewed]:
-    """The latest temperature: a later usual one takes a fever back.
+    """The latest temperature, and those that no clinician has answered yet.
 
-    It stands for the content's hours only; after that it is old. An infant of unknown age is taken
-    for a newborn.
+    A later usual one takes no fever back, and neither does time: only an answer does. An infant of
+    unknown age is taken for a newborn.
     """
-    latest = case.latest(Temperature)
-    if latest is None:
+    taken = case.facts(Temperature)
+    if not taken:
         yield missing("temperature_c", why=message("No temperature was taken."))
         return
-    entry, fact = latest
+    found = [_measured(case, entry, fact, parameters) for entry, fact in taken]
+    yield figures(temperature_c=found[-1].figure)
+    yield measure("last_temperature_c", found[-1])
+    open_ = [one for one in found if not _is_answered(one.at, case.entries)]
+    until_h = parameters.temperature.fever_until_age_d.value * HOURS_PER_DAY
+    for band in (
+        [one for one in open_ if one.age_h < until_h],
+        [one for one in open_ if one.age_h >= until_h],
+    ):
+        if band:
+            yield measure("highest_temperature_c", max(band, key=lambda one: one.value))
+    if open_:
+        yield measure("lowest_temperature_c", min(open_, key=lambda one: one.value))
+
+
+def _measured(case: Case, entry: Entry, fact: Temperature, parameters: CareParameters) -> Measure:
     age_h = case.age_at(entry.true_at) or 0.0
     judged = judge_temperature(
         fact.temperature_c, parameters.temperature, age_d=age_h / HOURS_PER_DAY, site=fact.site
     )
-    figure = Figure(value=fact.temperature_c, unit="Cel", working=judged.working)
-    yield figures(temperature_c=figure)
-    found = Measure(
+    return Measure(
         value=fact.temperature_c,
         age_h=age_h,
         at=entry.true_at,
-        figure=figure,
+        figure=Figure(value=fact.temperature_c, unit="Cel", working=judged.working),
         entry_ids=(entry.id,),
     )
-    yield measure("last_temperature_c", found)
-    if elapsed_h(entry.true_at, case.as_of) <= parameters.temperature_counts_h.value:
-        yield measure("temperature_c", found)
 
 
-def parent_facts(
-    entries: Sequence[Entry], parameters: CareParameters, policy: Policy, *, as_of: datetime
-) -> Facts:
-    """What the table asks about the parent: the latest temperature, while it stands, and illnesses.
+def _is_answered(at: datetime | None, entries: Sequence[Entry]) -> bool:
+    """Whether a clinician answered at that time or later."""
+    answers = (entry.true_at for entry in entries if isinstance(entry.fact, Answer))
+    return at is not None and any(at <= answered for answered in answers)
+
+
+def parent_facts(entries: Sequence[Entry], policy: Policy) -> Facts:
+    """What the table asks about the parent: the highest temperature not answered yet, and illnesses.
 
     Args:
         entries: The current entries about the parent, in order of time.
-        parameters: The content's parameters.
         policy: The clinic's policy, for the word for the parent.
-        as_of: The instant of the question.
     """
     parent = ("parent", PARENT_WORDS[policy.parent_word])
     measures: dict[str, tuple[Measure, ...]] = {}
     taken = [(entry, entry.fact) for entry in entries if isinstance(entry.fact, Temperature)]
-    if taken:
-        entry, fact = taken[-1]
-        if elapsed_h(entry.true_at, as_of) <= parameters.temperature_counts_h.value:
-            measured = Working(formula=message("as measured"))
-            latest = Measure(
-                value=fact.temperature_c,
-                age_h=0.0,
-                at=entry.true_at,
-                figure=Figure(value=fact.temperature_c, unit="Cel", working=measured),
-                entry_ids=(entry.id,),
-                gaps=(parent,),
-            )
-            measures["temperature_c"] = (latest,)
+    open_ = [one for one in taken if not _is_answered(one[0].true_at, entries)]
+    if open_:
+        entry, fact = max(open_, key=lambda one: one[1].temperature_c)
+        measured = Working(formula=message("as measured"))
+        highest = Measure(
+            value=fact.temperature_c,
+            age_h=0.0,
+            at=entry.true_at,
+            figure=Figure(value=fact.temperature_c, unit="Cel", working=measured),
+            entry_ids=(entry.id,),
+            gaps=(parent,),
+        )
+        measures["highest_temperature_c"] = (highest,)
     illnesses = tuple(
         Sign(present=Truth.TRUE, gaps=(parent, ("what", what)))
         for what in present_illnesses(entries)
