@@ -377,4 +377,4 @@ def test_of_two_doubted_weights_the_likelier_wrong_one_is_asked_about(first, sec
     doubted = msgspec.structs.replace(estimate, suspects=suspects, cautions=())
     advice = weigh_again_of(case, flagged, doubted, None, next_due_at=None)
     named = "3300 g at 3 days" if first > second else "3520 g at 11 days"
-    assert f"confirm the weight of {named}" in said(advice.advice)
+    assert f"confirm the weight of {named}" in in_sentences(advice.advice)
