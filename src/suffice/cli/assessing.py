@@ -129,8 +129,8 @@ def batch(
     from suffice.cli.progress import steps  # noqa: PLC0415
     from suffice.cohort.run import STAGES, assess_cohort  # noqa: PLC0415 -- polars
 
-    with steps(*STAGES) as told:
-        bars = dict(zip(STAGES, told, strict=True))
+    with steps(*STAGES) as advances:
+        bars = dict(zip(STAGES, advances, strict=True))
         done = assess_cohort(
             file,
             output,

@@ -58,12 +58,12 @@ def show(
     if at_age_d is None and as_of is None:
         print_caseload(caseload(now=now_utc()), policy, limit)
         return
-    with progress(ASSESSING) as told:
+    with progress(ASSESSING) as advance:
         if at_age_d is not None:
-            rows = ranked_at_age(at_age_d, engine=not no_engine, progress=told)
+            rows = ranked_at_age(at_age_d, engine=not no_engine, progress=advance)
         else:
             instant = read_instant(as_of or "", policy.zone)
-            rows = ranked_as_of(instant, engine=not no_engine, progress=told)
+            rows = ranked_as_of(instant, engine=not no_engine, progress=advance)
     print_ranked(rows, policy, limit)
 
 

@@ -23,15 +23,15 @@ Advance = Callable[[int, int], None]
 @contextmanager
 def progress(what: Words) -> Iterator[Advance]:
     """A bar for the length of the block; call what it gives with (done, all)."""
-    with steps(what) as told:
-        yield told[0]
+    with steps(what) as advances:
+        yield advances[0]
 
 
 @contextmanager
 def stages(names: Mapping[str, Words]) -> Iterator[Callable[[str, int, int], None]]:
     """A bar for each stage of a job that has a name; call what it gives with (stage, done, all)."""
-    with steps(*names.values()) as told:
-        bars = dict(zip(names, told, strict=True))
+    with steps(*names.values()) as advances:
+        bars = dict(zip(names, advances, strict=True))
 
         def watch(stage: str, done: int, total: int) -> None:
             if stage in bars:

@@ -270,8 +270,8 @@ def _assess(
     """Assess every part; the number of infants. Problems are added in the order of the parts."""
     folders = sorted(work.glob("part-*"))
     done: dict[Path, tuple[int, pl.DataFrame]] = {}
-    for folder, told in _assessed_parts(folders, as_of, sites, processes):
-        done[folder] = told
+    for folder, counted in _assessed_parts(folders, as_of, sites, processes):
+        done[folder] = counted
         say("assessing", len(done), len(folders))
     for folder in folders:
         problems.add(done[folder][1])
@@ -298,7 +298,7 @@ def _assessed_parts(
 def _assess_folder(folder: Path, as_of: datetime | None, sites: Sites) -> tuple[int, pl.DataFrame]:
     """Assess one part and write its result beside it."""
     rows, problems = assess_part(_rows_of(folder), _setting(), as_of, sites)
-    rows.write_parquet(folder.with_suffix(".told.parquet"))
+    rows.write_parquet(folder.with_suffix(".answers.parquet"))
     return len(rows), problems
 
 
@@ -316,7 +316,7 @@ def _setting() -> BatchSetting:
 
 def _join(work: Path, path_out: Path) -> None:
     """All results in one file, which appears whole or not at all."""
-    files = sorted(work.glob("*.told.parquet"))
+    files = sorted(work.glob("*.answers.parquet"))
     whole = work / "whole.parquet"
     if files:
         pl.scan_parquet(files).sink_parquet(whole)

@@ -191,7 +191,7 @@ def _preview_row(cells: tuple[str, ...], facts: RowFacts, zone: str) -> PreviewR
     return PreviewRow(
         number=facts.number,
         cells=cells,
-        read_as=facts.said(zone),
+        read_as=facts.summary(zone),
         problems=tuple(facts.problems),
     )
 
