@@ -87,6 +87,10 @@ class Families:
         for number, contact in enumerate(family.contacts):
             at = self._ago(contact.ago_h)
             yield self._entry(family.key, f"contact {number}", self._contact(contact), at)
+        for number, taken in enumerate(family.temperatures):
+            measured = Temperature(temperature_c=taken.c, site=taken.site)
+            at = self._ago(taken.ago_h)
+            yield self._entry(family.key, f"temperature {number}", measured, at)
         for number, session in enumerate(family.expressions):
             fact = Expression(
                 left_ml=session.left,

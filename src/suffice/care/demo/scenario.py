@@ -169,6 +169,7 @@ class WrittenFamily(_Written, frozen=True, kw_only=True):
     infant: tuple[WrittenInfant, ...]
     contacts: tuple[WrittenContact, ...]
     expressions: tuple[WrittenExpression, ...] = ()
+    temperatures: tuple[WrittenTemperature, ...] = ()
 
 
 class Service(_Written, frozen=True, kw_only=True):
