@@ -1,7 +1,7 @@
 """Reads the content files and finds everything that is wrong with them before anything is used.
 
 All problems are collected and raised together as one :class:`ContentError`, each with its file
-and key, so an author mends them in one go. Nothing half-read ever leaves this module.
+and key, so an author corrects them in one go. Nothing half-read ever leaves this module.
 """
 
 from __future__ import annotations
@@ -94,7 +94,7 @@ def _parsed(path: str, content: bytes, faults: Faults) -> dict[str, Any]:
             path,
             what=f"the file cannot be read: {error}.",
             why="Content files are TOML in UTF-8.",
-            fix="Mend the line that is named.",
+            fix="Correct the line that is named.",
         )
         return {}
 

@@ -157,7 +157,7 @@ class Families:
         course = written.course
         if course is not None and written.birth_weight_g is not None:
             for number, hours in enumerate(course.weigh_h):
-                wobble = _wobble(f"{key}/{infant.position}/course {number}", 1.0) * 25
+                wobble = _fixed_deviation(f"{key}/{infant.position}/course {number}", 1.0) * 25
                 grams = round(_on_course(course, written.birth_weight_g, hours) + wobble, -1)
                 fact = Weight(weight_g=grams, clothing="naked")
                 at = born_at + timedelta(hours=hours)
@@ -270,7 +270,7 @@ def _hours(days: float) -> float:
     return days * HOURS_PER_DAY
 
 
-def _wobble(place: str, size: float) -> float:
+def _fixed_deviation(place: str, size: float) -> float:
     """A fixed number between -size and size that belongs to a place in the scenario."""
     digest = hashlib.sha256(place.encode()).digest()
     return size * (int.from_bytes(digest[:4], "big") / 2**31 - 1)
@@ -282,8 +282,8 @@ def _spread(daily: WrittenDailyFeeds, place: str) -> Iterator[tuple[float, float
     age_h = _hours(daily.from_d)
     number = 0
     while age_h < _hours(daily.to_d):
-        volume = daily.ml * (1 + _wobble(f"{place}/{number}/mL", 0.15))
-        yield age_h + _wobble(f"{place}/{number}/h", 0.3), round(volume)
+        volume = daily.ml * (1 + _fixed_deviation(f"{place}/{number}/mL", 0.15))
+        yield age_h + _fixed_deviation(f"{place}/{number}/h", 0.3), round(volume)
         age_h += gap_h
         number += 1
 

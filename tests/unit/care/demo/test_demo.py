@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.assessment import assess
 from suffice.assess.results import Tier
 from suffice.care.demo.family import Families, last_clock_change
@@ -72,8 +72,8 @@ def test_each_family_shows_what_it_says():
     assert tiers["missing"] is Tier.OVERDUE
     assert tiers["other-scale"] is Tier.WATCH
     assert tiers["home-trouble"] is Tier.RED
-    assert "Perpetua" in said(assessed()["twin-trouble"].rank.reason)
-    assert "3430" in said(assessed()["typing-slip"].rank.reason)
+    assert "Perpetua" in in_sentences(assessed()["twin-trouble"].rank.reason)
+    assert "3430" in in_sentences(assessed()["typing-slip"].rank.reason)
 
 
 @pytest.mark.parametrize(
@@ -92,7 +92,7 @@ def test_on_any_day_it_fits_together_is_possible_and_lies_in_the_past(now):
         assert all(entry.true_at <= entry.entered_at <= now for entry in record.entries)
         assert not [p for _, p in checker(content)(record) if not p.doubtful]
         family = assess(record, now, content, Policy(zone="Europe/London"), engine=False)
-        assert said(family.rank.reason)
+        assert in_sentences(family.rank.reason)
 
 
 def test_two_loads_at_one_instant_are_the_same():
