@@ -64,6 +64,8 @@ class CareParameters:
     temperature: TemperatureLimits
     temperature_counts_h: Constant
     """How long a red temperature stands where nobody measured again."""
+    breast_red_h: Constant
+    """How long the consultant watches a red breast before a physician sees it."""
     plausibility: PlausibilityLimits
     reading: ReadingLimits
     standards: GrowthStandards
@@ -102,6 +104,7 @@ def parameters_of(content: Content) -> CareParameters:
         },
         temperature=group(TemperatureLimits),
         temperature_counts_h=content.constant("temperature.standing_h"),
+        breast_red_h=content.constant("sign.breast_red_h"),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),
         standards=growth_standards(),

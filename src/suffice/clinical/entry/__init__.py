@@ -7,7 +7,7 @@ entries and the record. CONTRIBUTING.md tells how a kind is added.
 from __future__ import annotations
 
 from suffice.clinical.entry.birth import Birth, Identity, Sex
-from suffice.clinical.entry.body import Illness, Temperature
+from suffice.clinical.entry.body import Illness, Sign, Temperature
 from suffice.clinical.entry.contact import Contact, Note, Setting, Withdrawal
 from suffice.clinical.entry.feed import Expression, Feed
 from suffice.clinical.entry.field import Fact, kind_of
@@ -43,6 +43,7 @@ __all__ = [
     "Setting",
     "Sex",
     "Side",
+    "Sign",
     "Size",
     "Stool",
     "Temperature",
