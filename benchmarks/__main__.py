@@ -16,7 +16,7 @@ from rich.table import Table
 from benchmarks.result import Result
 from suffice.processes import ONE_THREAD
 
-NAMES = ("zscores", "inference", "batch", "pages", "start")
+NAMES = ("zscores", "inference", "batch", "pages", "imports", "start")
 
 
 def row(result: Result) -> tuple[str, str, str, str, str]:

@@ -11,7 +11,9 @@ import os
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from benchmarks.result import Result
 
@@ -23,8 +25,8 @@ TARGETS = {
 }
 
 
-def measured(engine: str, url: str) -> list[Result]:
-    """What one process measured with one database."""
+def printed(module: str, url: str) -> Any:
+    """What a module printed last, as JSON, run in a process with one database."""
     with tempfile.TemporaryDirectory() as home:
         environment = {
             **os.environ,
@@ -33,24 +35,29 @@ def measured(engine: str, url: str) -> list[Result]:
             "DJANGO_SETTINGS_MODULE": "suffice.web.site.settings",
         }
         done = subprocess.run(
-            [sys.executable, "-m", "benchmarks.page_load"],
+            [sys.executable, "-m", module],
             cwd=ROOT, env=environment, capture_output=True, text=True, check=False,
         )  # fmt: skip
     if done.returncode:
         raise SystemExit(done.stdout + done.stderr)
-    results = []
-    for row in json.loads(done.stdout.splitlines()[-1]):
-        target, unit = TARGETS.get(row["name"], (row.get("target"), row["unit"]))
-        results.append(
-            Result(f"{row['name']} ({engine})", row["value"], unit, target, detail=row["detail"])
-        )
-    return results
+    return json.loads(done.stdout.splitlines()[-1])
 
 
-def run() -> list[Result]:
+def on_each_engine(module: str) -> Iterator[tuple[str, Any]]:
+    """The engine's name with what the module printed on it."""
     sys.path.insert(0, str(ROOT / "tests"))
     import postgres  # noqa: PLC0415 -- the private server of the tests
 
-    results = measured("SQLite", "")
+    yield "SQLite", printed(module, "")
     with postgres.running(fsync=True) as server:
-        return results + measured("PostgreSQL", server.create_database("bench"))
+        yield "PostgreSQL", printed(module, server.create_database("bench"))
+
+
+def run() -> list[Result]:
+    results = []
+    for engine, rows in on_each_engine("benchmarks.page_load"):
+        for row in rows:
+            target, unit = TARGETS.get(row["name"], (row.get("target"), row["unit"]))
+            name = f"{row['name']} ({engine})"
+            results.append(Result(name, row["value"], unit, target, detail=row["detail"]))
+    return results

@@ -19,7 +19,6 @@ import socket
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -28,8 +27,9 @@ from typing import Any
 
 import psycopg
 
+from patience import until
+
 NOBODY = 65534
-START_SECONDS = 60
 
 
 class NoPostgresError(Exception):
@@ -99,18 +99,24 @@ class Server:
 
     def wait(self) -> None:
         """Wait until it answers, after its start or after the recovery from a crash."""
-        deadline = time.monotonic() + START_SECONDS
-        while True:
+
+        def refusal() -> psycopg.OperationalError | None:
             try:
                 psycopg.connect(self.url(), connect_timeout=2).close()
             except psycopg.OperationalError as error:
-                dead = self.process is None or self.process.poll() is not None
-                if dead or time.monotonic() > deadline:
-                    log = (self.folder / "log").read_text(errors="replace")[-2000:]
-                    raise NoPostgresError(f"PostgreSQL did not start: {error}\n{log}") from error
-                time.sleep(0.05)
-            else:
-                return
+                return error
+            return None
+
+        def is_decided(error: psycopg.OperationalError | None) -> bool:
+            return error is None or self.process is None or self.process.poll() is not None
+
+        try:
+            error = until(refusal, is_decided)
+        except AssertionError as hang:
+            error = hang.args[0]
+        if error is not None:
+            log = (self.folder / "log").read_text(errors="replace")[-2000:]
+            raise NoPostgresError(f"PostgreSQL did not start: {error}\n{log}") from error
 
 
 @contextmanager

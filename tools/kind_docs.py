@@ -121,6 +121,9 @@ def main(arguments: list[str] | None = None) -> int:
             print(f"{path.relative_to(ROOT)} is old: python -m tools.kind_docs")
         else:
             path.write_text(text, encoding="utf-8")
+            print(f"wrote {path.relative_to(ROOT)}")
+    if not old:
+        print("the documentation of the kinds is as they are declared")
     return int(check and bool(old))
 
 

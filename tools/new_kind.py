@@ -7,7 +7,10 @@ next. Nothing that is there is overwritten.
 from __future__ import annotations
 
 import argparse
+import ast
+import keyword
 import re
+import subprocess
 import sys
 from pathlib import Path
 
@@ -53,22 +56,38 @@ def test_a_table_tells_it():
 '''
 
 NEXT = """
-Next:
-  1. Say in {declaration} what its fields are.
+Next (CONTRIBUTING.md, 'A new kind of entry', says more):
+  1. Say in {declaration} what its fields are, and in {test}
+     what is the kind's own.
   2. .venv/bin/python -m tools.kind_docs   (JSON schema, tables of the documentation)
-  3. .venv/bin/python -m tools.messages    (then the Spanish in src/suffice/language/locale/es)
-  4. .venv/bin/python -m pytest -q {test} tests/arch/test_kinds.py tests/property/test_forms_of_facts.py
+  3. .venv/bin/python -m tools.messages    (then write the Spanish under each new msgid of
+     src/suffice/language/locale/es/LC_MESSAGES/django.po, and run it again)
+  4. make fix, and the tests that walk every kind (a minute):
+     .venv/bin/python -m pytest -q {test} \\
+       {walks}
+  5. make check; then make run and enter one: a family's page lists the new form.
 """
+
+WALKS = (
+    "tests/arch/test_kinds.py",
+    "tests/property/test_columns_of_kinds.py",
+    "tests/property/test_forms_of_facts.py",
+)
+"""The tests that walk every kind."""
 
 
 def begun(name: str, root: Path = ROOT) -> list[Path]:
     """The files that were written or changed for a kind of that name, such as 'skin fold'.
 
     Raises:
-        ValueError: The name is none, or a kind or a file has it already.
+        ValueError: The name is none, or a kind, a file or something of Python has it already.
     """
+    if not name:
+        raise ValueError("a kind needs a name: make kind NAME='skin fold'")
     if not re.fullmatch(r"[a-z]+( [a-z]+)*", name):
         raise ValueError(f"'{name}': small letters and single spaces, such as 'skin fold'")
+    if keyword.iskeyword(name):
+        raise ValueError(f"'{name}' is a word of Python: choose another name, or two words")
     module = name.replace(" ", "_")
     filling = {
         "tag": name,
@@ -78,7 +97,7 @@ def begun(name: str, root: Path = ROOT) -> list[Path]:
     }
     declaration, test = (
         root / ENTRY / f"{module}.py",
-        root / f"tests/unit/clinical/test_{module}.py",
+        root / f"tests/unit/clinical/entry/test_{module}.py",
     )
     record = root / RECORD
     declared = (one.read_text(encoding="utf-8") for one in (root / ENTRY).glob("*.py"))
@@ -87,10 +106,30 @@ def begun(name: str, root: Path = ROOT) -> list[Path]:
     for path in (declaration, test):
         if path.exists():
             raise ValueError(f"{path.relative_to(root)} is there already")
-    declaration.write_text(DECLARATION.format(**filling), encoding="utf-8")
-    test.write_text(TEST.format(**filling), encoding="utf-8")
-    record.write_text(among(record.read_text(encoding="utf-8"), filling), encoding="utf-8")
-    return [declaration, test, record]
+    before, begins = record.read_text(encoding="utf-8"), DECLARATION.format(**filling)
+    if filling["struct"] in names_of(before) | names_of(DECLARATION.replace("{struct}", "_")):
+        raise ValueError(
+            f"'{filling['struct']}' is the name of something else here: choose another"
+        )
+    texts = {
+        declaration: begins,
+        test: TEST.format(**filling),
+        record: among(before, filling),
+    }
+    for path, text in texts.items():
+        path.write_text(text, encoding="utf-8")
+    # A long name breaks lines where a short one does not.
+    formatting = [sys.executable, "-m", "ruff", "format", "--quiet", "--no-cache"]
+    subprocess.run([*formatting, *map(str, texts)], cwd=root, check=True)
+    return [*texts]
+
+
+def names_of(source: str) -> set[str]:
+    """The names that a module imports or defines."""
+    body = ast.parse(source).body
+    taken = {name.asname or name.name for node in body for name in getattr(node, "names", ())}
+    defined = (ast.ClassDef, ast.FunctionDef)
+    return taken | {node.name for node in body if isinstance(node, defined)}
 
 
 def among(record: str, filling: dict[str, str]) -> str:
@@ -115,7 +154,8 @@ def main(arguments: list[str] | None = None) -> int:
         print(error, file=sys.stderr)
         return 1
     print(f"wrote {declaration} and {test}, changed {record}")
-    print(NEXT.format(declaration=declaration, test=test))
+    walks = " \\\n       ".join(WALKS)
+    print(NEXT.format(declaration=declaration, test=test, walks=walks))
     return 0
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from suffice.clinical.entry import KINDS
-from suffice.clinical.entry.field import Counted, Listed, Measured, fields_of
+from suffice.clinical.entry.field import Answered, Counted, Listed, Measured, fields_of
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.reading.quantity import QUANTITIES, keys_asked
 from suffice.knowledge.store import load
@@ -18,7 +18,9 @@ DOCS = tool_module("kind_docs")
 
 @pytest.mark.parametrize("path", list(DOCS.made()), ids=lambda path: path.name)
 def test_the_documentation_of_kinds_is_that_of_their_declarations(path: Path) -> None:
-    assert path.read_text(encoding="utf-8") == DOCS.made()[path], "python -m tools.kind_docs"
+    # Compared before it is asserted: pytest would print both files.
+    is_current = path.read_text(encoding="utf-8") == DOCS.made()[path]
+    assert is_current, f"{path.name} is old: .venv/bin/python -m tools.kind_docs"
 
 
 def test_a_page_that_says_otherwise_is_found() -> None:
@@ -29,6 +31,14 @@ def test_a_page_that_says_otherwise_is_found() -> None:
 def test_every_content_key_that_is_declared_is_in_the_content() -> None:
     held = load().flat
     assert [key for key in (*keys_asked(), *PlausibilityLimits.names()) if key not in held] == []
+
+
+def test_every_phrase_takes_its_value_and_yes_and_no_have_their_own() -> None:
+    for kind in KINDS.values():
+        for name, field in fields_of(kind).items():
+            if field.phrase:
+                assert "{value}" in field.phrase.template, (kind, name, "no gap {value}")
+                assert not isinstance(field, Answered), (kind, name, "say it in `yes` and `no`")
 
 
 def test_every_declared_limit_quantity_and_vocabulary_exists() -> None:

@@ -1,4 +1,4 @@
-"""Each module of the rooms that compute has a test file of its own name, which tests it."""
+"""Each module of the rooms that compute has tests of its own name; no test asks how long it takes."""
 
 from __future__ import annotations
 
@@ -68,7 +68,8 @@ def parsed(place: str) -> ast.Module | None:
 def test_every_module_of_the_rooms_has_its_tests() -> None:
     asked = of_rooms()
     assert {m.split("/")[0] for m in asked} == set(ROOMS), "a room is somewhere else"
-    assert [fault for m in asked if (fault := fault_of(m, parsed(place_of_tests(m))))] == []
+    faults = [fault for m in asked if (fault := fault_of(m, parsed(place_of_tests(m))))]
+    assert not faults, "Each module of these rooms has tests of its own:\n" + "\n".join(faults)
 
 
 def test_each_fault_is_found() -> None:
@@ -80,3 +81,31 @@ def test_each_fault_is_found() -> None:
     assert idle == "plan/need.py: no test function in tests/unit/plan/test_need.py"
     foreign = fault_of("plan/need.py", ast.parse("import suffice.plan\ndef test_x(): ..."))
     assert foreign == "plan/need.py: tests/unit/plan/test_need.py does not import it"
+
+
+CLOCKS = frozenset(
+    f"{name}{unit}"
+    for name in ("perf_counter", "monotonic", "process_time", "thread_time", "default_timer")
+    for unit in ("", "_ns")
+)
+PATIENT = "tests/patience.py"
+"""The one file of the tests that may look how long something takes: it tells a hang."""
+
+
+def clocks_of(tree: ast.AST) -> set[str]:
+    """The clocks that a file reads to see how long something takes."""
+    read = {node.attr for node in ast.walk(tree) if isinstance(node, ast.Attribute)}
+    return CLOCKS & (read | {name.rpartition(".")[2] for name in imported(tree)})
+
+
+def test_no_test_asks_how_long_something_takes() -> None:
+    timed = {m.path: clocks_of(m.tree) for m in modules("tests")}
+    assert timed.pop(PATIENT), "it moved: name the new place"
+    assert {path: clocks for path, clocks in timed.items() if clocks} == {}
+
+
+def test_a_clock_is_found_however_it_is_read() -> None:
+    assert clocks_of(ast.parse("import time\nt = time.perf_counter()")) == {"perf_counter"}
+    assert clocks_of(ast.parse("from time import monotonic_ns")) == {"monotonic_ns"}
+    assert clocks_of(ast.parse("from timeit import default_timer as now")) == {"default_timer"}
+    assert clocks_of(ast.parse("import time\ntime.sleep(1)\nage = time.time()")) == set()

@@ -13,13 +13,14 @@ import shutil
 import socket
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
 from urllib.error import URLError
 from urllib.request import urlopen
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from patience import until
 
 CHROMIUM = next(
     (path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None
@@ -90,17 +91,17 @@ def address(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> Iter
 
 
 def _wait_for(address: str, server: subprocess.Popen[bytes]) -> None:
-    for _attempt in range(240):
+    def answers() -> bool:
         try:
             urlopen(address).close()
         except (URLError, ConnectionError):
-            time.sleep(0.25)
-        else:
-            return
-        if server.poll() is not None:
-            break
-    said = server.stdout.read().decode() if server.stdout and server.poll() is not None else ""
-    raise AssertionError(f"the server did not answer: {said}")
+            return False
+        return True
+
+    until(answers, lambda is_there: is_there or server.poll() is not None)
+    if server.poll() is not None:
+        said = server.stdout.read().decode() if server.stdout else ""
+        raise AssertionError(f"the server did not answer: {said}")
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 import csv_case
 from strategies import FACTS
-from suffice.clinical.entry import Fact
+from suffice.clinical.entry import KINDS, Fact
 from suffice.clinical.entry.field import Answered, Field, Measured, default_of, fields_of
 from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.exchange.table.columns import DECLARED, FIELDS, UNITS
@@ -68,8 +68,20 @@ def test_a_table_gives_back_the_fact_that_was_written_into_it(
 
 
 def test_no_two_kinds_that_are_made_from_their_columns_share_one() -> None:
-    names = [column for shape in SHAPES for column, _ in shape.columns]
-    assert len(names) == len(set(names))
+    of_shapes = {one.kind for one in SHAPES}
+    claims: dict[str, list[type[Fact]]] = {}
+    for kind in KINDS.values():
+        for field in fields_of(kind).values():
+            for name in field.column.split("|") if field.column else ():
+                claims.setdefault(name, []).append(kind)
+    shared = [
+        f"{name}: {', '.join(kind.__name__ for kind in kinds)}"
+        for name, kinds in claims.items()
+        if len(kinds) > 1 and of_shapes.intersection(kinds)
+    ]
+    assert not shared, (
+        "A table could not tell whose column it is; rename one of each:\n" + "\n".join(shared)
+    )
     assert set(DECLARED) <= set(FIELDS)
 
 

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from uuid import NAMESPACE_OID, uuid5
 
 from suffice.clinical.entry import (
+    Answer,
     AnyFact,
     Basis,
     Birth,
@@ -130,6 +131,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
     if found := re.fullmatch(r"test weight (\d+) to (\d+) g", text):
         before_g, after_g = float(found[1]), float(found[2])
         return TestWeight(before_g=before_g, after_g=after_g, minutes=15.0, same_clothes=True), None
+    if found := re.fullmatch(r"answer (\w+)", text):
+        return Answer(who=found[1], found="seen"), None
     if found := re.fullmatch(r"(end of )?illness (\w+)", text):
         return Illness(what=found[2], present=not found[1]), None
     if found := re.fullmatch(r"(no )?sign (\w+)(?: since (.+))?", text):

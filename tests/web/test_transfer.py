@@ -18,6 +18,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from bad_input.shown_page import ShownPage
+from patience import PATIENCE_S, until
 from suffice.care import jobs, upkeep, uploads
 from suffice.care.caseload.listing import caseload
 from suffice.care.family import transfer
@@ -292,13 +293,14 @@ def test_long_table_is_imported_beside_the_page_which_shows_how_far_it_is(
     address = upload(page, "weights.csv", cohort(*rows_of(2)))
     sent = mapping(page, address) | {"source": "test ward", "import": "1"}
     answer = page.post(address, sent)
-    for _attempt in range(100):
-        html = page.get(answer["Location"], headers={"HX-Request": "true"}).content.decode()
-        if "entries imported" in html:
-            break
-        assert "<progress" in html or "Waiting for its turn" in html, html
-        time.sleep(0.1)
-    assert "10 entries imported" in html
+
+    def look() -> str:
+        return page.get(answer["Location"], headers={"HX-Request": "true"}).content.decode()
+
+    def is_over(html: str) -> bool:
+        return not ("<progress" in html or "Waiting for its turn" in html)
+
+    assert "10 entries imported" in until(look, is_over)
 
 
 def test_bug_of_ours_in_an_import_shows_a_number(
@@ -373,14 +375,14 @@ def test_import_is_cancelled_from_its_page_without_scripts(
     def waits(*args: Any, **options: Any) -> Any:
         done = real(*args, **options)
         at_work.set()
-        assert cancelled.wait(20)
+        assert cancelled.wait(PATIENCE_S)
         return done
 
     monkeypatch.setattr(transfer, "read_csv", waits)
     address = upload(page, "weights.csv", cohort(*rows_of(2)))
     sent = mapping(page, address) | {"source": "test ward", "import": "1"}
     progress = page.post(address, sent)["Location"]
-    assert at_work.wait(20)
+    assert at_work.wait(PATIENCE_S)
     shown = page.get(progress).content.decode()
     assert f'action="{progress}cancel/"' in shown
     assert '<meta http-equiv="refresh"' in shown
@@ -389,22 +391,14 @@ def test_import_is_cancelled_from_its_page_without_scripts(
     assert "Cancelling" in answer
     assert f"{progress}cancel/" not in answer
     cancelled.set()
-    text = until(page, progress, "The import was cancelled")
+    text = until(
+        lambda: ShownPage(page.get(progress).content.decode()).text,
+        lambda shown: "The import was cancelled" in shown,
+    )
     assert "Nothing of the file is on the record" in text
     assert "Back to the table" in text
     assert caseload(now=datetime.now(UTC)).rows == ()
     assert models.Entry.everything.count() == 0
-
-
-def until(page: Client, address: str, words: str) -> str:
-    """The text of a page once it says something."""
-    text = ""
-    for _attempt in range(200):
-        text = ShownPage(page.get(address).content.decode()).text
-        if words in text:
-            return text
-        time.sleep(0.05)
-    raise AssertionError(text)
 
 
 def test_import_of_another_session_can_neither_be_seen_nor_cancelled(

@@ -8,11 +8,13 @@ rules make red and overdue ones of them; the ranking reads the result.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import UTC, datetime
+from typing import NamedTuple
 from uuid import UUID
 
-from suffice.assess.case import Case, Review, case_of
-from suffice.assess.engine.ask import estimate_of, review_estimate
+from suffice.assess.case import Case, case_of
+from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
 from suffice.assess.engine.version import ENGINE_VERSION
 from suffice.assess.flags import find_doubts, find_flags, parent_findings
@@ -21,13 +23,18 @@ from suffice.assess.ranking import rank
 from suffice.assess.results import EngineFacts, FamilyAssessment, InfantAssessment
 from suffice.assess.review.gap import review_gaps
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
-from suffice.assess.review.intake import review_intake
+from suffice.assess.review.intake import IntakeReviewed, review_intake
 from suffice.assess.review.output import review_output
+from suffice.assess.review.result import Reviewed, together
 from suffice.assess.review.warning import parent_facts, review_warnings
-from suffice.assess.review.weight import review_time_since_weight, review_weights
+from suffice.assess.review.weight import (
+    WeightsReviewed,
+    review_time_since_weight,
+    review_weights,
+)
 from suffice.assess.rules.red_flag import in_order_of_urgency, ranking_rules
 from suffice.assess.validity import valid_until
-from suffice.assess.weigh_again import review_weigh_again
+from suffice.assess.weigh_again import weigh_again_of, with_date
 from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Record, about
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Estimate
@@ -129,22 +136,18 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         policy=policy,
         is_before_birth=is_before_birth,
     )
-    review = Review(infant_id=infant.id)
-    review_corrected_age(case, review, parameters)
-    review_weights(case, review, parameters)
-    review_growth(case, review, parameters)
-    needs = review_intake(case, review, parameters)
-    review_output(case, review, parameters)
-    review_warnings(case, review, parameters)
-    review_time_since_weight(case, review, entries)
-    review_gaps(case, review)
-    find_flags(case, review)
-    estimate = estimate_of(case, review, for_rank=for_rank) if engine else None
-    review_estimate(case, review, estimate)
-    find_doubts(case, review)
+    observed = _review(case, entries, parameters)
+    flagged = find_flags(case, observed.reviewed)
+    answer = ask(case, flagged.findings, for_rank=for_rank) if engine else Answer()
+    reviewed = together([observed.reviewed, review_answer(case, answer)])
+    flagged = find_doubts(case, reviewed, flagged)
+    estimate = answer.estimate
     due_at = None if is_discharged(entries) else _next_due(entries)
-    weigh_again = review_weigh_again(case, review, estimate, next_due_at=due_at)
-    birth, corrected = case.birth, review.figures.get("corrected_age_d")
+    weigh_again = weigh_again_of(
+        case, flagged, estimate, observed.weights.tells, next_due_at=due_at
+    )
+    findings = with_date(flagged.findings, weigh_again)
+    birth, corrected = case.birth, reviewed.figures.get("corrected_age_d")
     return InfantAssessment(
         infant_id=infant.id,
         position=infant.position,
@@ -158,14 +161,42 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         corrected_age_days=math.floor(corrected.value) if corrected else None,
         birth_weight_g=birth.birth_weight_g if birth else None,
         weights=weight_rows(case, parameters, _p_wrong(estimate)),
-        figures=review.figures,
-        not_computed=review.not_computed,
-        findings=in_order_of_urgency(review.findings, content),
+        figures=reviewed.figures,
+        not_computed=reviewed.not_computed,
+        findings=in_order_of_urgency(findings, content),
         estimate=estimate,
         engine_facts=_engine_facts(case) if estimate and not for_rank else EngineFacts(),
         weigh_again=weigh_again,
-        needs=needs,
+        needs=observed.intake.needs,
     )
+
+
+class _Observed(NamedTuple):
+    """What the reviews say of an infant before the engine is asked."""
+
+    reviewed: Reviewed
+    weights: WeightsReviewed
+    intake: IntakeReviewed
+
+
+def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) -> _Observed:
+    """All reviews; the order is that in which a page lists their figures."""
+    age = review_corrected_age(case, parameters)
+    weights = review_weights(case, parameters, corrected_age=age.figures.get("corrected_age_d"))
+    intake = review_intake(case, parameters)
+    reviewed = together(
+        [
+            age,
+            weights.reviewed,
+            review_growth(case, parameters),
+            intake.reviewed,
+            review_output(case, parameters, weight_has_risen=weights.has_risen),
+            review_warnings(case, parameters),
+            review_time_since_weight(case, entries),
+            review_gaps(case, weight_is_judged=weights.is_judged),
+        ]
+    )
+    return _Observed(reviewed, weights, intake)
 
 
 def _engine_facts(case: Case) -> EngineFacts:

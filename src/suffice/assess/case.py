@@ -1,31 +1,25 @@
 """One infant as of one instant, laid out for the reviews that make up an assessment.
 
-A :class:`Case` holds what the reviews read; a :class:`Review` collects what they find. A figure
-that cannot be computed leaves its reason instead, so nothing is silently missing.
+Every review reads the same :class:`Case` and returns what it found
+(:class:`suffice.assess.review.result.Reviewed`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from typing import Final, TypeVar
-from uuid import UUID
 from zoneinfo import ZoneInfo
 
 import msgspec
 
-from suffice.assess.results import Finding
-from suffice.assess.rules.table import Measure, Sign, Verdict
-from suffice.assess.rules.truth import truth_of
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Birth, Entry, Fact, Illness, Infant
-from suffice.clinical.weight.gain import TellApart
 from suffice.clinical.weight.weighing import Weighing, weighings
-from suffice.clinical.working import Figure, Working
-from suffice.errors import InputError, Problem, RefusalError, SufficeError
+from suffice.errors import Problem, SufficeError
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
-from suffice.message import Message, Param, Words, joined, message
+from suffice.message import Message, Words, joined, message
 
 AFact = TypeVar("AFact", bound=Fact)
 
@@ -104,81 +98,6 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
         """The last entry of a kind."""
         found = self.facts(kind)
         return found[-1] if found else None
-
-
-class Review(msgspec.Struct, kw_only=True):
-    """What is computed for one infant; the reviews write into it."""
-
-    infant_id: UUID
-    figures: dict[str, Figure] = msgspec.field(default_factory=dict)
-    not_computed: dict[str, Words] = msgspec.field(default_factory=dict)
-    findings: list[Finding] = msgspec.field(default_factory=list)
-    measures: dict[str, list[Measure]] = msgspec.field(default_factory=dict)
-    """Name to measures, put before the table of flags."""
-    signs: dict[str, list[Sign]] = msgspec.field(default_factory=dict)
-    """Name to signs, put before the table of flags."""
-    verdicts: dict[str, Verdict] = msgspec.field(default_factory=dict)
-    """Code of a flag to the verdict on its row."""
-    tells: TellApart | None = None
-    """Whether the two weights whose gain is judged tell a slow gain from a brisk one."""
-
-    def figure(self, name: str, compute: Callable[[], Figure]) -> Figure | None:
-        """Compute a figure and keep it, or keep the reason why it cannot be computed."""
-        try:
-            self.figures[name] = compute()
-        except (RefusalError, InputError) as refusal:
-            self.missing(name, refusal)
-        return self.figures.get(name)
-
-    def missing(self, name: str, why: Words | SufficeError) -> None:
-        """Say why a figure is not there: a reason, or the refusal to compute it."""
-        self.not_computed[name] = refusal_words(why) if isinstance(why, SufficeError) else why
-
-    def sign(  # what a sign is
-        self,
-        name: str,
-        present: bool | None,  # the finding itself
-        *says: Words,
-        age_h: float | None = None,
-        entry_ids: tuple[UUID | None, ...] = (),
-        working: Working | None = None,
-        **gaps: Param,
-    ) -> None:
-        """Put a sign before the table of flags.
-
-        Args:
-            name: Its name in rules/facts.toml of the content.
-            present: Whether it is there; None where that is not known.
-            says: What follows the sentence of its row.
-            age_h: Age when it was so; None for now.
-            entry_ids: The entries it rests on.
-            working: How it was found.
-            gaps: What it fills of the sentence of its row.
-        """
-        found = Sign(
-            present=truth_of(present),
-            age_h=age_h,
-            entry_ids=entry_ids,
-            gaps=tuple(gaps.items()),
-            says=says,
-            working=working,
-        )
-        self.signs.setdefault(name, []).append(found)
-
-    def measure(self, name: str, found: Measure) -> None:
-        """Put a measure before the table of flags."""
-        self.measures.setdefault(name, []).append(found)
-
-    def rests_on(self, code: str) -> tuple[UUID | None, ...]:
-        """The entries that a flag rests on; none where it was not asked."""
-        return self.verdicts[code].rests_on if code in self.verdicts else ()
-
-
-def finding_with(finding: Finding, *more: Words) -> Finding:
-    """A finding that is doubted: more follows what it says, its excess is gone."""
-    return msgspec.structs.replace(
-        finding, messages=(*finding.messages, *more), excess_fraction=0.0
-    )
 
 
 def refusal_words(refusal: SufficeError) -> Words:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
+from uuid import UUID
 
-from suffice.assess.case import Case, Review, finding_with
+import msgspec
+
+from suffice.assess.case import Case
 from suffice.assess.results import Finding
+from suffice.assess.review.result import Reviewed
 from suffice.assess.rules.red_flag import (
     ENGINE,
     Found,
@@ -13,63 +18,96 @@ from suffice.assess.rules.red_flag import (
     findings_of,
     rows_about,
 )
-from suffice.assess.rules.table import Facts
+from suffice.assess.rules.table import Facts, Verdict
 from suffice.knowledge.store import Content
-from suffice.message import message
+from suffice.message import Words, message
 
 
-def find_flags(case: Case, review: Review) -> None:
+class Flagged(msgspec.Struct, frozen=True, kw_only=True):
+    """What the table of flags says of one infant.
+
+    Attributes:
+        findings: The rows that hold, in the order of the table.
+        verdicts: Code of each row that was asked to the verdict on it.
+    """
+
+    findings: tuple[Finding, ...] = ()
+    verdicts: Mapping[str, Verdict] = {}
+
+    def rests_on(self, code: str) -> tuple[UUID | None, ...]:
+        """The entries that a flag rests on; none where it was not asked."""
+        return self.verdicts[code].rests_on if code in self.verdicts else ()
+
+
+def find_flags(case: Case, reviewed: Reviewed) -> Flagged:
     """Ask the rows about an infant, but for those about the engine's answer.
 
     Args:
         case: The infant.
-        review: Holds the facts; takes the findings and the verdicts.
+        reviewed: The facts.
     """
-    review.findings += [finding for finding, _ in _asked(case, review, of_engine=False)]
+    found = _asked(case, reviewed, Flagged(), of_engine=False)
+    return Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
 
 
-def find_doubts(case: Case, review: Review) -> None:
-    """Ask the rows about the engine's answer; flags that rest on a weight it doubts say so.
+def find_doubts(case: Case, reviewed: Reviewed, flagged: Flagged) -> Flagged:
+    """Ask the rows about the engine's answer too; flags that rest on a weight it doubts say so.
 
     Such a flag stays, for a probability never calms a red value; its excess no longer orders it.
+
+    Args:
+        case: The infant.
+        reviewed: The facts, what the engine says of its own answer among them.
+        flagged: What the other rows say.
     """
-    doubts, ask_first = _asked(case, review, of_engine=True), codes_that_ask_first(case.content)
-    for doubt, verdict in doubts:
+    doubts, ask_first = (
+        _asked(case, reviewed, flagged, of_engine=True),
+        codes_that_ask_first(case.content),
+    )
+    findings = list(flagged.findings)
+    for doubt, verdict in doubts.held:
         doubted = set(verdict.rests_on)
-        for place, finding in enumerate(review.findings):
-            if finding.code in ask_first and doubted & set(review.rests_on(finding.code)):
-                more = (message("Ask first:"), *doubt.messages)
-                review.findings[place] = finding_with(finding, *more)
-    review.findings += [finding for finding, _ in doubts]
+        for place, finding in enumerate(findings):
+            if finding.code in ask_first and doubted & set(flagged.rests_on(finding.code)):
+                findings[place] = finding_in_doubt(finding, message("Ask first:"), *doubt.messages)
+    findings += [finding for finding, _ in doubts.held]
+    return Flagged(findings=tuple(findings), verdicts=doubts.verdicts)
+
+
+def finding_in_doubt(finding: Finding, *more: Words) -> Finding:
+    """A finding that is doubted: more follows what it says, its excess is gone."""
+    return msgspec.structs.replace(
+        finding, messages=(*finding.messages, *more), excess_fraction=0.0
+    )
 
 
 def parent_findings(facts: Facts, content: Content, *, as_of: datetime) -> tuple[Finding, ...]:
     """Ask the rows about the parent."""
     rows = rows_about(content, "parent")
     found = findings_of(rows, facts, content, {}, as_of=as_of, infant_id=None)
-    return tuple(finding for finding, _ in found)
+    return tuple(finding for finding, _ in found.held)
 
 
-def facts_of(case: Case, review: Review) -> Facts:
+def facts_of(case: Case, reviewed: Reviewed) -> Facts:
     """What is known of an infant, as the rows ask it."""
     birth = case.birth
     traits = {"mode": birth.mode, "sex": birth.sex} if birth else {}
     return Facts(
-        measures={name: tuple(found) for name, found in review.measures.items()},
-        signs={name: tuple(found) for name, found in review.signs.items()},
+        measures=reviewed.measures,
+        signs=reviewed.signs,
         traits={name: value for name, value in traits.items() if value},
         age_h=case.age_h,
         gestation_days=birth.gestation_days if birth else None,
     )
 
 
-def _asked(case: Case, review: Review, *, of_engine: bool) -> Found:
+def _asked(case: Case, reviewed: Reviewed, flagged: Flagged, *, of_engine: bool) -> Found:
     rows = rows_about(case.content, "infant")
     return findings_of(
         (row for row in rows if (row.topic == ENGINE) is of_engine),
-        facts_of(case, review),
+        facts_of(case, reviewed),
         case.content,
-        review.verdicts,
+        flagged.verdicts,
         as_of=case.as_of,
         infant_id=case.infant.id,
     )

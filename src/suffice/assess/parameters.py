@@ -62,8 +62,6 @@ class CareParameters:
     output_norms: dict[OutputKind, OutputNorm]
     """The norm that the clinic chose for wets, and for stools."""
     temperature: TemperatureLimits
-    temperature_counts_h: Constant
-    """How long a red temperature stands where nobody measured again."""
     breast_red_h: Constant
     """How long the consultant watches a red breast before a physician sees it."""
     plausibility: PlausibilityLimits
@@ -103,7 +101,6 @@ def parameters_of(content: Content) -> CareParameters:
             "stool": group(_norm_of(content.chosen("stools_norm"))),
         },
         temperature=group(TemperatureLimits),
-        temperature_counts_h=content.constant("temperature.standing_h"),
         breast_red_h=content.constant("sign.breast_red_h"),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),

@@ -5,6 +5,7 @@ Nothing here is stored as truth. Pages, papers, the command line and the caseloa
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from enum import IntEnum
 from typing import Literal
@@ -159,8 +160,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     corrected_age_days: int | None
     birth_weight_g: float | None
     weights: tuple[WeightRow, ...] = ()
-    figures: dict[str, Figure] = {}
-    not_computed: dict[str, Words] = {}
+    figures: Mapping[str, Figure] = {}
+    not_computed: Mapping[str, Words] = {}
     findings: tuple[Finding, ...] = ()
     estimate: Estimate | None = None
     engine_facts: EngineFacts = EngineFacts()

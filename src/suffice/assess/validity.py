@@ -9,7 +9,7 @@ from functools import lru_cache
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import InfantAssessment
 from suffice.assess.review.warning import BREAST_RED
-from suffice.clinical.entry import Entry, Sign, Stool, Temperature, Wet
+from suffice.clinical.entry import Entry, Sign, Stool, Wet
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
 
@@ -28,8 +28,9 @@ def valid_until(
     """The first instant at which a finding or the rank may change by itself.
 
     That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
-    and limits go by day) or reaches an age from which a row is asked; a count or a temperature stops counting for now; and the content's
-    longest stretch for the engine's answer, which moves with age.
+    and limits go by day) or reaches an age from which a row is asked; a count stops counting for
+    now; a red breast has lasted as long as the consultant watches it; and the content's longest
+    stretch for the engine's answer, which moves with age.
 
     Args:
         infants: The assessed infants.
@@ -75,8 +76,6 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
         if isinstance(entry.fact, Wet | Stool):
             yield entry.true_at + timedelta(hours=count_h)
             yield entry.true_at + timedelta(hours=look_back_h)
-        elif isinstance(entry.fact, Temperature):
-            yield entry.true_at + timedelta(hours=parameters.temperature_counts_h.value)
         elif isinstance(entry.fact, Sign) and entry.fact.sign == BREAST_RED:
             began = min(entry.fact.since or entry.true_at, entry.true_at)
             yield began + timedelta(hours=parameters.breast_red_h.value)

@@ -18,20 +18,23 @@ What the other rule would have said stands in the working, as days and not as a 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
 import msgspec
 
-from suffice.assess.case import Case, Review
+from suffice.assess.case import Case
 from suffice.assess.engine.ask import CANNOT_TELL, limit_asked, speaks_of_intake
+from suffice.assess.flags import Flagged
 from suffice.assess.ranking import is_likely_short
-from suffice.assess.results import WeighAgain
+from suffice.assess.results import Finding, WeighAgain
 from suffice.assess.rules.red_flag import overdue_codes, ranking_rules, weight_codes
 from suffice.clinical.weight.gain import TellApart
 from suffice.clinical.working import Quantity, Working
 from suffice.inference.estimate import Estimate
+from suffice.knowledge.store import Content
 from suffice.message import Age, Amount, Chance, Day, Message, Number, Words, message
 
 LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
@@ -61,34 +64,44 @@ class _Urgency(msgspec.Struct, frozen=True, kw_only=True):
     next_due_at: datetime | None
 
 
-def review_weigh_again(
-    case: Case, review: Review, estimate: Estimate | None, *, next_due_at: datetime | None
+def weigh_again_of(
+    case: Case,
+    flagged: Flagged,
+    estimate: Estimate | None,
+    tells: TellApart | None,
+    *,
+    next_due_at: datetime | None,
 ) -> WeighAgain | None:
-    """The one date to weigh again; findings that cannot tell a gain end with it.
+    """The one date to weigh again.
 
     None where nothing names a date: before there are two weights, and where the engine was content
     with a sketch, whose day may differ by one from the full answer's.
 
     Args:
         case: The infant.
-        review: Holds its findings.
+        flagged: Its findings.
         estimate: The engine's answer; None where it is not asked.
+        tells: Whether the two weights whose gain is judged tell slow from brisk; None without them.
         next_due_at: When the next contact is due; None when none is planned.
     """
-    advice = _overdue(case, review) or _advised(case, review, estimate, next_due_at)
+    return _overdue(case, flagged) or _advised(case, flagged, estimate, tells, next_due_at)
+
+
+def with_date(findings: Iterable[Finding], advice: WeighAgain | None) -> tuple[Finding, ...]:
+    """The findings, where those that cannot tell a gain end with when to weigh again."""
     if advice is None:
-        return None
-    for place, finding in enumerate(review.findings):
-        if finding.code.endswith(CANNOT_TELL):
-            review.findings[place] = msgspec.structs.replace(
-                finding, messages=(*finding.messages, advice.briefly)
-            )
-    return advice
+        return tuple(findings)
+    return tuple(
+        msgspec.structs.replace(one, messages=(*one.messages, advice.briefly))
+        if one.code.endswith(CANNOT_TELL)
+        else one
+        for one in findings
+    )
 
 
-def _overdue(case: Case, review: Review) -> WeighAgain | None:
+def _overdue(case: Case, flagged: Flagged) -> WeighAgain | None:
     overdue = overdue_codes(case.content)
-    late = next((one for one in review.findings if one.code in overdue), None)
+    late = next((one for one in flagged.findings if one.code in overdue), None)
     if late is None:
         return None
     advice = message("Weigh now: a weight is overdue.")
@@ -103,32 +116,36 @@ def _overdue(case: Case, review: Review) -> WeighAgain | None:
 
 
 def _advised(
-    case: Case, review: Review, estimate: Estimate | None, next_due_at: datetime | None
+    case: Case,
+    flagged: Flagged,
+    estimate: Estimate | None,
+    tells: TellApart | None,
+    next_due_at: datetime | None,
 ) -> WeighAgain | None:
     """What the engine advises where it may be trusted, else what the plain rule does."""
     if case.policy.engine_ranking and estimate is not None and _may_be_trusted(estimate, case):
         is_full = estimate.diagnostics.kind == "full"
-        urgency = _urgency(case, review, estimate, next_due_at)
-        return _by_engine(case, review, estimate, urgency) if is_full else None
-    if review.tells is None or review.tells.can or case.born_at is None:
+        urgency = _urgency(case, flagged, estimate, next_due_at)
+        return _by_engine(case, estimate, tells, urgency) if is_full else None
+    if tells is None or tells.can or case.born_at is None:
         return None
-    advised = _by_plain_rule(case, review.tells, case.born_at)
-    if not _reds(case, review):
+    advised = _by_plain_rule(case, tells, case.born_at)
+    if not _reds(case, flagged):
         return advised
     return msgspec.structs.replace(advised, advice=(ACT, *advised.advice))
 
 
-def _reds(case: Case, review: Review) -> list[str]:
+def _reds(case: Case, flagged: Flagged) -> list[str]:
     """The codes of the red findings about weight or gain."""
     about_weight = weight_codes(case.content)
-    return [one.code for one in review.findings if one.level == "red" and one.code in about_weight]
+    return [one.code for one in flagged.findings if one.level == "red" and one.code in about_weight]
 
 
 ACT: Final = message("Acting does not wait for a weight.")
 
 
 def _urgency(
-    case: Case, review: Review, estimate: Estimate, next_due_at: datetime | None
+    case: Case, flagged: Flagged, estimate: Estimate, next_due_at: datetime | None
 ) -> _Urgency:
     """Whether to act before a weight is taken, and which weight to doubt before acting."""
     wrong_from = case.content.constant("ranking.wrong_weight_fraction").value
@@ -137,9 +154,9 @@ def _urgency(
         for one in estimate.suspects
         if one.probability >= wrong_from
     }
-    reds, is_doubted = _reds(case, review), {}
+    reds, is_doubted = _reds(case, flagged), {}
     for code in reds:
-        rests_on = {str(entry_id) for entry_id in review.rests_on(code)}
+        rests_on = {str(entry_id) for entry_id in flagged.rests_on(code)}
         is_doubted[code] = sorted(rests_on & wrong.keys(), key=lambda one: -wrong[one])
     named = [ids[0] for ids in is_doubted.values() if ids]
     weighing = next((one for one in case.weighings if str(one.entry_id) in named[:1]), None)
@@ -169,9 +186,11 @@ def _may_be_trusted(estimate: Estimate, case: Case) -> bool:
     return estimate.is_reliable and speaks_of_intake(estimate, case.content)
 
 
-def _by_engine(case: Case, review: Review, estimate: Estimate, urgency: _Urgency) -> WeighAgain:
+def _by_engine(
+    case: Case, estimate: Estimate, tells: TellApart | None, urgency: _Urgency
+) -> WeighAgain:
     asked = estimate.next_weighing
-    working = _engine_working(case, review, estimate)
+    working = _engine_working(case.content, estimate, tells)
     today = _local_date(case.as_of, case.zone)
     if any(one.code == LAST_WEIGHT_DOUBTED for one in estimate.cautions):
         advice = message("Weigh again now, naked.")
@@ -247,7 +266,7 @@ def _next_contact(case: Case, due_at: datetime | None) -> tuple[Message, date | 
     return message("Weigh at the next contact, planned for {day}.", day=Day(due)), due
 
 
-def _engine_working(case: Case, review: Review, estimate: Estimate) -> Working:
+def _engine_working(content: Content, estimate: Estimate, tells: TellApart | None) -> Working:
     """How the engine chose the day, and what the plain rule of two weights asks for."""
     asked = estimate.next_weighing
     chances = tuple(
@@ -258,8 +277,8 @@ def _engine_working(case: Case, review: Review, estimate: Estimate) -> Working:
         )
         for days, chance, _half in asked.candidates
     )
-    plain = () if review.tells is None else _days_of(review.tells)
-    known = case.content.constants("population")
+    plain = () if tells is None else _days_of(tells)
+    known = content.constants("population")
     return Working(
         formula=message(
             "first day on which one more weight has the asked chance of settling whether the gain"
@@ -276,7 +295,7 @@ def _engine_working(case: Case, review: Review, estimate: Estimate) -> Working:
             *plain,
         ),
         constants=(
-            limit_asked(case.content, estimate),
+            limit_asked(content, estimate),
             *(known[key] for key in ASKED),
         ),
     )

@@ -53,14 +53,20 @@ def part_of(field: Field, value: Any, shown: Param | None = None) -> Words:
         return ""
     if isinstance(field, Answered):
         return field.yes if value else field.no
+    named = _name_of(field, value)
+    if named is not None:
+        return field.phrase.with_params(value=named) if field.phrase and named else named
+    text = value_of(field, value) if shown is None else shown
+    return field.phrase.with_params(value=text) if field.phrase else message("{value}", value=text)
+
+
+def _name_of(field: Field, value: Any) -> Words | None:
+    """What is named or was typed; None for what is measured, counted or timed."""
     if isinstance(field, Chosen):
         return dict(field.choices).get(str(value), str(value))
     if isinstance(field, Listed):
         return term_name(field.vocabulary, value)
-    if isinstance(field, Written):
-        return str(value)
-    text = value_of(field, value) if shown is None else shown
-    return field.phrase.with_params(value=text) if field.phrase else message("{value}", value=text)
+    return str(value) if isinstance(field, Written) else None
 
 
 def value_of(field: Field, value: Any) -> Param:

@@ -312,12 +312,12 @@ def test_a_calm_place_says_how_sure_the_gain_is_and_what_nobody_looked_at():
     assert "Not weighed since birth." in said(reason.reason)
 
 
-def test_the_parents_fever_is_something_to_watch():
+def test_the_parents_fever_is_red_for_the_family():
     fever = an_entry("f", Temperature(temperature_c=38.5), infant=None, at_h=238)
     ill = an_entry("i", Illness(what="mastitis"), infant=None, at_h=238)
     result = assessed(BIRTH, a_weight("w", 3700.0, 9.5), fever, ill)
     assert [finding.code for finding in result.findings] == ["parent-fever", "parent-illness"]
-    assert result.rank.tier is Tier.WATCH
+    assert result.rank.tier is Tier.RED
 
 
 def test_it_expires_when_the_contact_falls_due_or_the_day_ends_whichever_comes_first():

@@ -1,27 +1,21 @@
-"""An infant laid out for the reviews, and the sheet into which they write."""
+"""An infant laid out for the reviews."""
 
 from __future__ import annotations
 
 from datetime import timedelta
 
-import msgspec
 import pytest
 
 from people import an_entry, an_id
 from spoken import text
 from suffice.assess.case import (
-    Review,
     case_of,
-    finding_with,
     present_illnesses,
     problem_words,
     refusal_words,
 )
-from suffice.assess.results import Finding
-from suffice.assess.rules.truth import Truth
 from suffice.clinical.entry import Birth, Illness, Infant, Temperature, Weight
-from suffice.clinical.working import Figure, Working
-from suffice.errors import InputError, Problem, RefusalError
+from suffice.errors import InputError, Problem
 from suffice.knowledge.policy import Policy
 from suffice.message import message
 from unit.assess.review.reviewed import CONTENT, a_case, instant
@@ -83,53 +77,7 @@ def test_an_illness_is_present_until_it_is_said_to_have_ended():
     assert present_illnesses([]) == []
 
 
-FIGURE = Figure(value=1.0, unit="g", working=Working(formula=message("as given")))
 PROBLEM = Problem(code="A-001", what=message("This"), why=message("is odd."), fix=message("Ask."))
-
-
-def refuse(error):
-    def compute():
-        raise error
-
-    return compute
-
-
-def test_a_figure_is_kept_or_the_reason_why_there_is_none():
-    review = Review(infant_id=an_id("infant"))
-    assert review.figure("a", lambda: FIGURE) is FIGURE
-    assert review.figure("b", refuse(RefusalError(PROBLEM))) is None
-    assert review.figure("c", refuse(InputError(PROBLEM))) is None
-    assert set(review.figures) == {"a"}
-    assert {name: text(why) for name, why in review.not_computed.items()} == {
-        "b": "This is odd. Ask.",
-        "c": "This is odd. Ask.",
-    }
-    with pytest.raises(ZeroDivisionError):  # a fault of the program is no reason
-        review.figure("d", refuse(ZeroDivisionError()))
-
-
-def test_a_sign_says_what_is_known_of_it():
-    review = Review(infant_id=an_id("infant"))
-    for known in (True, False, None):
-        review.sign("jaundice", known, "typed", age_h=3.0, what="x")
-    assert [one.present for one in review.signs["jaundice"]] == [
-        Truth.TRUE,
-        Truth.FALSE,
-        Truth.CANNOT_TELL,
-    ]
-    first = review.signs["jaundice"][0]
-    assert (first.age_h, first.says, first.gaps) == (3.0, ("typed",), (("what", "x"),))
-
-
-def test_a_flag_that_was_not_asked_rests_on_nothing():
-    assert Review(infant_id=an_id("infant")).rests_on("fever") == ()
-
-
-def test_a_doubted_finding_says_more_and_is_no_longer_ordered_by_its_excess():
-    finding = Finding(code="a", level="red", messages=("one",), excess_fraction=0.4)
-    doubted = finding_with(finding, "two", "three")
-    assert (doubted.messages, doubted.excess_fraction) == (("one", "two", "three"), 0.0)
-    assert msgspec.structs.replace(doubted, messages=("one",), excess_fraction=0.4) == finding
 
 
 def test_a_refusal_is_said_without_its_code_and_every_problem_of_it():

@@ -4,13 +4,23 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+import msgspec
+
 from people import an_id
-from suffice.assess.case import Review, case_of
-from suffice.assess.flags import facts_of, find_doubts, find_flags, parent_findings
-from suffice.assess.parameters import parameters_of
+from suffice.assess.case import case_of
+from suffice.assess.flags import (
+    Flagged,
+    facts_of,
+    find_doubts,
+    find_flags,
+    finding_in_doubt,
+    parent_findings,
+)
+from suffice.assess.results import Finding
+from suffice.assess.review.result import Reviewed, measure, together
 from suffice.assess.review.warning import parent_facts
 from suffice.assess.rules.table import Measure
-from suffice.clinical.entry import Basis, Birth, Entry, Infant, Temperature
+from suffice.clinical.entry import Answer, Basis, Birth, Entry, Infant, Temperature
 from suffice.clinical.working import Figure, Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
@@ -57,67 +67,81 @@ def a_doubt(entry_id, fraction):
     return a_measure(fraction, "1", entry_id, **gaps)
 
 
-def reviewed(case, *doubts):
-    review = Review(infant_id=INFANT.id)
-    review.measure("loss_percent", a_measure(11.0, "%", DOUBTED))
-    find_flags(case, review)
-    for doubt in doubts:
-        review.measure("weight_wrong_fraction", doubt)
-    find_doubts(case, review)
-    return review
+def flagged(case, *doubts):
+    reviewed = measure("loss_percent", a_measure(11.0, "%", DOUBTED))
+    by_engine = (measure("weight_wrong_fraction", doubt) for doubt in doubts)
+    return find_doubts(case, together([reviewed, *by_engine]), find_flags(case, reviewed))
 
 
 def test_what_is_known_of_birth_narrows_the_rows():
-    facts = facts_of(a_case(mode="caesarean", gestation_days=250), Review(infant_id=INFANT.id))
+    facts = facts_of(a_case(mode="caesarean", gestation_days=250), Reviewed())
     assert facts.traits == {"mode": "caesarean"}
     assert (facts.age_h, facts.gestation_days) == (80.0, 250)
     unborn = case_of(INFANT, "Ada", [], as_of=AS_OF, content=CONTENT, policy=Policy())
-    assert facts_of(unborn, Review(infant_id=INFANT.id)).traits == {}
+    assert facts_of(unborn, Reviewed()).traits == {}
 
 
 def test_a_flag_rests_on_the_entries_of_its_fact_and_one_that_was_not_asked_on_none():
-    review = reviewed(a_case())
-    assert review.rests_on("loss-at-limit") == (DOUBTED,)
-    assert Review(infant_id=INFANT.id).rests_on("loss-at-limit") == ()
+    assert flagged(a_case()).rests_on("loss-at-limit") == (DOUBTED,)
+    assert Flagged().rests_on("loss-at-limit") == ()
+
+
+def test_the_first_findings_stay_as_they_are_when_the_engine_doubts_a_weight():
+    case, reviewed = a_case(), measure("loss_percent", a_measure(11.0, "%", DOUBTED))
+    before = find_flags(case, reviewed)
+    kept = (before.findings, dict(before.verdicts))
+    doubt = measure("weight_wrong_fraction", a_doubt(DOUBTED, 0.9))
+    after = find_doubts(case, together([reviewed, doubt]), before)
+    assert (before.findings, before.verdicts) == kept
+    assert "weight-looks-wrong" in after.verdicts.keys() - before.verdicts.keys()
+
+
+def test_a_doubted_finding_says_more_and_is_no_longer_ordered_by_its_excess():
+    finding = Finding(code="a", level="red", messages=("one",), excess_fraction=0.4)
+    doubted = finding_in_doubt(finding, "two", "three")
+    assert (doubted.messages, doubted.excess_fraction) == (("one", "two", "three"), 0.0)
+    assert msgspec.structs.replace(doubted, messages=("one",), excess_fraction=0.4) == finding
 
 
 def test_a_red_flag_on_a_weight_that_looks_wrong_stays_asks_first_and_loses_its_excess():
-    review = reviewed(a_case(), a_doubt(DOUBTED, 0.9))
-    red, doubt = review.findings
+    red, doubt = flagged(a_case(), a_doubt(DOUBTED, 0.9)).findings
     assert (red.code, red.level, red.excess_fraction) == ("loss-at-limit", "red", 0.0)
     assert [str(one) for one in red.messages[1:]] == ["Ask first:", str(doubt.messages[0])]
 
 
 def test_a_doubt_about_another_weight_leaves_it_as_it_is():
-    red, doubt = reviewed(a_case(), a_doubt(OTHER, 0.9)).findings
+    red, doubt = flagged(a_case(), a_doubt(OTHER, 0.9)).findings
     assert red.excess_fraction > 0
     assert len(red.messages) == 1
     assert doubt.code == "weight-looks-wrong"
 
 
 def test_a_weight_that_is_more_likely_right_than_wrong_is_not_asked_about():
-    (red,) = reviewed(a_case(), a_doubt(DOUBTED, 0.49)).findings
+    (red,) = flagged(a_case(), a_doubt(DOUBTED, 0.49)).findings
     assert red.code == "loss-at-limit"
 
 
-def parent_codes(*readings, later_h=1.0):
+def parent_codes(*readings, later_h=1.0, answered_h=None):
     entries = [
         an_entry(place, Temperature(temperature_c=value), BORN_AT + timedelta(hours=place), None)
         for place, value in enumerate(readings, start=1)
     ]
+    if answered_h is not None:
+        answer = Answer(who="physician", found="seen")
+        entries.append(an_entry(9, answer, BORN_AT + timedelta(hours=answered_h), None))
     as_of = BORN_AT + timedelta(hours=len(readings) + later_h)
-    facts = parent_facts(entries, parameters_of(CONTENT), Policy(), as_of=as_of)
+    facts = parent_facts(entries, Policy())
     return [finding.code for finding in parent_findings(facts, CONTENT, as_of=as_of)]
 
 
-def test_of_the_parents_temperatures_the_latest_counts_and_not_the_oldest():
-    assert parent_codes(39.0, 36.9) == []
+def test_of_the_parents_temperatures_the_highest_counts_that_nobody_has_answered():
+    assert parent_codes(39.0, 36.9) == ["parent-fever"]
     assert parent_codes(36.9, 39.0) == ["parent-fever"]
-    assert parent_codes(39.0) == ["parent-fever"]
+    assert parent_codes(36.9, 37.2) == []
     assert parent_codes() == []
+    assert parent_codes(39.0, 36.9, answered_h=1.0) == []
+    assert parent_codes(36.9, 39.0, answered_h=1.9) == ["parent-fever"]
 
 
-def test_the_parents_temperature_stands_for_the_contents_hours():
-    counts_h = CONTENT.constant("temperature.standing_h").value
-    assert parent_codes(39.0, later_h=counts_h) == ["parent-fever"]
-    assert parent_codes(39.0, later_h=counts_h + 0.1) == []
+def test_the_parents_fever_does_not_end_by_itself():
+    assert parent_codes(39.0, later_h=14 * 24) == ["parent-fever"]

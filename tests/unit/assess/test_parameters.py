@@ -17,7 +17,6 @@ CONTENT = load()
 def test_each_value_is_that_of_the_content_with_its_source() -> None:
     found = parameters_of(CONTENT)
     assert found.noise.within_infant_sd_g == CONTENT.constant("weight_noise.within_infant_sd_g")
-    assert found.temperature_counts_h == CONTENT.constant("temperature.standing_h")
     assert found.older_from == CONTENT.constant("weight_noise.older_from_age_d")
     assert set(found.standards.who.by_age) == {"weight", "length", "head"}
 

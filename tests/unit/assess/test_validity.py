@@ -28,7 +28,6 @@ def value(key: str) -> float:
 YOUNG_H, OLDER_H = value("ranking.holds_young_h"), value("ranking.holds_older_h")
 OLD_ENOUGH_D = value("ranking.young_until_age_d")
 STALE_H, LOOK_BACK_H = value("output.stale_h"), value("output.look_back_h")
-COUNTS_H = value("temperature.standing_h")
 
 
 def an_infant(age_h: float | None) -> InfantAssessment:
@@ -96,10 +95,9 @@ def test_a_count_stops_counting(fact, stands_h: float) -> None:
     assert holds_h(at_h, entries=[seen(fact, at_h - LOOK_BACK_H)]) == YOUNG_H
 
 
-def test_a_temperature_stops_counting() -> None:
+def test_a_temperature_ends_nothing_by_itself() -> None:
     fact = Temperature(temperature_c=38.2)
-    assert holds_h(72.0, entries=[seen(fact, 72.0 - COUNTS_H + 2)]) == 2.0
-    assert holds_h(72.0, entries=[seen(fact, 72.0 - COUNTS_H)]) == YOUNG_H
+    assert holds_h(72.0, entries=[seen(fact, 60.0)]) == YOUNG_H
 
 
 def test_a_weight_ends_nothing_by_itself() -> None:
@@ -109,7 +107,7 @@ def test_a_weight_ends_nothing_by_itself() -> None:
 def test_the_soonest_of_all_counts() -> None:
     entries = [
         seen(Wet(), 72.0 - STALE_H + 3),
-        seen(Temperature(temperature_c=38.2), 72 - COUNTS_H + 2),
+        seen(Wet(), 72.0 - STALE_H + 2),
     ]
     assert holds_h(72.0, entries=entries, due_in_h=1.0) == pytest.approx(1 + 1 / 60)
     assert holds_h(72.0, entries=entries) == 2.0

@@ -12,15 +12,16 @@ import pytest
 from people import BORN_AT, an_entry, an_id
 from spoken import said
 from suffice.assess.assessment import assess
+from suffice.assess.flags import Flagged
 from suffice.assess.results import Finding, Tier
 from suffice.assess.review.weight import review_weights
-from suffice.assess.weigh_again import review_weigh_again
+from suffice.assess.weigh_again import weigh_again_of, with_date
 from suffice.clinical.entry import Birth, Contact, Infant, Record, Weight
 from suffice.clinical.working import Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.message import message
-from unit.assess.review.reviewed import PARAMETERS, a_case, a_review, instant
+from unit.assess.review.reviewed import PARAMETERS, a_case, instant
 
 INFANT = Infant(id=an_id("infant"), position=1)
 POLICY = Policy(zone="Europe/Madrid")
@@ -273,25 +274,32 @@ OVERDUE = Finding(
 
 
 def by_rule(seen, asked_at, *findings):
-    """The review of weights, with findings, and what is advised without the engine."""
+    """What is advised without the engine, and what the two weights tell."""
     case = a_case(BOY, seen, asked_at)
-    review = a_review(case)
-    review_weights(case, review, PARAMETERS)
-    review.findings.extend(findings)
-    return review, review_weigh_again(case, review, None, next_due_at=None)
+    tells = review_weights(case, PARAMETERS, corrected_age=None).tells
+    flagged = Flagged(findings=findings)
+    return tells, weigh_again_of(case, flagged, None, tells, next_due_at=None)
+
+
+def advised_from(case, from_age_h):
+    """The advice where two weights tell from an age on."""
+    tells = review_weights(case, PARAMETERS, corrected_age=None).tells
+    tells = msgspec.structs.replace(tells, from_age_h=from_age_h)
+    return weigh_again_of(case, Flagged(), None, tells, next_due_at=None)
 
 
 def test_a_finding_that_cannot_tell_ends_with_the_advice_and_others_stay():
     other = msgspec.structs.replace(CANNOT_TELL, code="gain-slow")
-    review, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "4.1 d", CANNOT_TELL, other)
-    assert review.findings[0].messages == (*CANNOT_TELL.messages, advice.briefly)
-    assert review.findings[1] == other
+    _, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "4.1 d")
+    ended, same = with_date((CANNOT_TELL, other), advice)
+    assert ended.messages == (*CANNOT_TELL.messages, advice.briefly)
+    assert same == other
 
 
 def test_without_advice_no_finding_is_touched():
-    review, advice = by_rule("72 h: 3300 g", "4 d", CANNOT_TELL)
+    _, advice = by_rule("72 h: 3300 g", "4 d", CANNOT_TELL)
     assert advice is None
-    assert review.findings == [CANNOT_TELL]
+    assert with_date((CANNOT_TELL,), advice) == (CANNOT_TELL,)
 
 
 def test_an_overdue_weight_is_asked_for_now_with_the_working_of_its_finding():
@@ -302,8 +310,8 @@ def test_an_overdue_weight_is_asked_for_now_with_the_working_of_its_finding():
 
 
 def test_the_plain_rule_names_the_first_date_that_lies_whole_after_the_instant():
-    review, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "4.1 d")
-    at = review.tells.from_at(instant("0 h"))
+    tells, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "4.1 d")
+    at = tells.from_at(instant("0 h"))
     assert at.time() != at.time().min
     assert advice.on == at.date() + timedelta(days=1)
 
@@ -311,36 +319,54 @@ def test_the_plain_rule_names_the_first_date_that_lies_whole_after_the_instant()
 def test_an_instant_at_midnight_on_the_clinics_clock_promises_that_very_date():
     # Born at 04:00 UTC: 20 hours later, or 20 hours and some days, it is midnight there.
     case = a_case(BOY, "72 h: 3300 g; 4 d: 3310 g", "4.1 d")
-    review = a_review(case)
-    review_weights(case, review, PARAMETERS)
-    review.tells = msgspec.structs.replace(review.tells, from_age_h=20 + 24 * 6)
     at = instant("164 h")
     assert at.time() == at.time().min
-    assert review_weigh_again(case, review, None, next_due_at=None).on == at.date()
-    review.tells = msgspec.structs.replace(review.tells, from_age_h=20 + 24 * 6 + 0.5)
-    later = review_weigh_again(case, review, None, next_due_at=None)
-    assert later.on == at.date() + timedelta(days=1)
+    assert advised_from(case, 20 + 24 * 6).on == at.date()
+    assert advised_from(case, 20 + 24 * 6 + 0.5).on == at.date() + timedelta(days=1)
 
 
 @pytest.mark.parametrize(("asked_at", "is_now"), [("163.9 h", False), ("164 h", True)])
 def test_from_the_instant_at_which_a_weight_tells_it_may_be_taken_now(asked_at, is_now):
     case = a_case(BOY, "72 h: 3300 g; 4 d: 3310 g", asked_at)
-    review = a_review(case)
-    review_weights(case, review, PARAMETERS)
-    review.tells = msgspec.structs.replace(review.tells, from_age_h=164)
-    advice = review_weigh_again(case, review, None, next_due_at=None)
+    advice = advised_from(case, 164)
     assert (said(advice.advice) == "A weight taken now can tell.") is is_now
     assert ("Do not wait for it" in said(advice.reason)) is not is_now
 
 
 def test_where_two_weights_tell_the_plain_rule_asks_for_none():
-    review, advice = by_rule("72 h: 3300 g; 20 d: 3900 g", "20.1 d")
-    assert review.tells.can
+    tells, advice = by_rule("72 h: 3300 g; 20 d: 3900 g", "20.1 d")
+    assert tells.can
     assert advice is None
 
 
 def test_the_working_of_the_plain_rule_says_the_days_between_and_the_days_needed():
-    review, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "4.1 d")
+    tells, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "4.1 d")
     days = [one.value for one in advice.working.inputs[-2:]]
-    assert days == [1.0, review.tells.days_needed.value]
-    assert advice.working.inputs[:-2] == review.tells.days_needed.working.inputs
+    assert days == [1.0, tells.days_needed.value]
+    assert advice.working.inputs[:-2] == tells.days_needed.working.inputs
+
+
+class Resting(Flagged, frozen=True, kw_only=True):
+    """Findings of which the red one rests on entries of the test's own."""
+
+    rests: tuple = ()
+
+    def rests_on(self, _code):
+        return self.rests
+
+
+@pytest.mark.parametrize(("first", "second"), [(0.95, 0.9), (0.9, 0.95)])
+def test_of_two_doubted_weights_the_likelier_wrong_one_is_asked_about(first, second):
+    case = a_case(BOY, "72 h: 3300 g; 11 d: 3520 g; 15 d: 3500 g", "15.1 d")
+    ids = [one.entry_id for one in case.weighings[1:3]]
+    estimate = the_infant(*SLIP, day=19.1).estimate
+    suspects = tuple(
+        msgspec.structs.replace(estimate.suspects[0], reading_id=str(entry_id), probability=chance)
+        for entry_id, chance in zip(ids, (first, second), strict=True)
+    )
+    red = Finding(code="gain-below-limit", level="red", messages=(message("Slow."),))
+    flagged = Resting(rests=tuple(ids), findings=(red,))
+    doubted = msgspec.structs.replace(estimate, suspects=suspects, cautions=())
+    advice = weigh_again_of(case, flagged, doubted, None, next_due_at=None)
+    named = "3300 g at 3 days" if first > second else "3520 g at 11 days"
+    assert f"confirm the weight of {named}" in said(advice.advice)

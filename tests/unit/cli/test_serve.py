@@ -9,13 +9,12 @@ import socket
 import stat
 import subprocess
 import sys
-import time
 import urllib.error
 import urllib.request
 
 import pytest
 
-PATIENCE_S = 60
+from patience import PATIENCE_S, until
 
 
 def free_port():
@@ -55,16 +54,15 @@ def serving(tmp_path):
 
 
 def wait_for(port, process):
-    until = time.monotonic() + PATIENCE_S
-    while time.monotonic() < until:
+    def answers():
         try:
             with urllib.request.urlopen(f"http://localhost:{port}/", timeout=5) as answer:
-                assert answer.status == 200
-                return
-        except (urllib.error.URLError, ConnectionError):
+                return answer.status
+        except OSError:  # not there yet, or too busy to answer at once
             assert process.poll() is None, process.stdout.read()
-            time.sleep(0.2)
-    raise AssertionError("the server did not answer")
+            return None
+
+    assert until(answers, lambda status: status is not None) == 200
 
 
 def stopped(process):

@@ -7,13 +7,16 @@ imports starts without them.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from functools import lru_cache
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import msgspec
 
-from suffice.assess.case import GAIN_LIMIT, Case, Review
+from suffice.assess.case import GAIN_LIMIT, Case
 from suffice.assess.engine.evidence import evidence_of
+from suffice.assess.results import Finding
+from suffice.assess.review.result import Reviewed, measure, missing, sign, together
 from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Measure
 from suffice.clinical.units import HOURS_PER_DAY
@@ -21,7 +24,7 @@ from suffice.clinical.working import Constant, Figure, Working
 from suffice.inference.estimate import Estimate, Question, Suspect
 from suffice.inference.evidence import Evidence
 from suffice.knowledge.store import Content
-from suffice.message import Amount, Chance, Number, message
+from suffice.message import Amount, Chance, Number, Words, message
 
 if TYPE_CHECKING:
     from suffice.inference.growth.blend import Growth
@@ -32,25 +35,35 @@ CANNOT_TELL: Final = "-cannot-tell"
 """How the code of a finding ends that says that weights cannot tell on which side of a limit a gain is."""
 
 
-def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estimate | None:
+class Answer(NamedTuple):
+    """The engine's answer, or why there is none.
+
+    Attributes:
+        estimate: The answer; None where the engine was not asked.
+        why_not: Why it was not asked; None where it was, and where the engine is turned off.
+    """
+
+    estimate: Estimate | None = None
+    why_not: Words | None = None
+
+
+def ask(case: Case, findings: Iterable[Finding], *, for_rank: bool = False) -> Answer:
     """The engine's full answer for one infant, its forecast pooled with the growth prior's.
 
-    None, with the reason in the review, where it is not asked: without an instant of birth, and
-    past the age for which it was made.
+    It is not asked without an instant of birth, and past the age for which it was made.
 
     The seed is a digest of what was seen: the same record gives the same bits, and no two infants
     share their draws.
 
     Args:
         case: The infant.
-        review: Takes the reason why it is not asked.
+        findings: The flags that hold without it.
         for_rank: Be content with the engine's sketch where that is calm by a wide margin: then the
             full answer could not change the rank, and costs several times as much.
     """
     evidence = evidence_of(case)
     if evidence is None:
-        review.missing("estimate", case.no_birth)
-        return None
+        return Answer(why_not=case.no_birth)
     from suffice.inference.growth.blend import with_growth  # noqa: PLC0415
     from suffice.inference.infant.answer import answer, preview  # noqa: PLC0415 -- see the module docstring
 
@@ -58,20 +71,17 @@ def estimate_of(case: Case, review: Review, *, for_rank: bool = False) -> Estima
     limit = _limit_to_ask(case, evidence.now_d)
     question = msgspec.structs.replace(question, gain_limit_g_per_day=limit.value)
     if evidence.now_d > population.age_limit_d:
-        review.missing(
-            "estimate",
-            message(
-                "The engine was made for infants of up to {days} days; the plain rules go on.",
-                days=Number(population.age_limit_d, 0),
-            ),
+        too_old = message(
+            "The engine was made for infants of up to {days} days; the plain rules go on.",
+            days=Number(population.age_limit_d, 0),
         )
-        return None
-    if for_rank and not names_a_date(review):
+        return Answer(why_not=too_old)
+    if for_rank and not names_a_date(findings):
         sketch = preview(evidence, population, question)
         if is_calm(sketch, case.content):
-            return sketch
+            return Answer(sketch)
     estimate = answer(evidence, population, question, seed=seed_of(evidence))
-    return with_growth(evidence, estimate, growth)
+    return Answer(with_growth(evidence, estimate, growth))
 
 
 def gain_limit(content: Content, age_d: float) -> Constant:
@@ -105,9 +115,9 @@ def limit_asked(content: Content, estimate: Estimate) -> Constant:
     return content.constant("population.question_gain_limit")
 
 
-def names_a_date(review: Review) -> bool:
+def names_a_date(findings: Iterable[Finding]) -> bool:
     """Whether a finding will name the date to weigh again, which a sketch does not tell to the day."""
-    return any(finding.code.endswith(CANNOT_TELL) for finding in review.findings)
+    return any(finding.code.endswith(CANNOT_TELL) for finding in findings)
 
 
 def speaks_of_intake(estimate: Estimate, content: Content) -> bool:
@@ -167,41 +177,39 @@ def knows_no_intake(estimate: Estimate) -> bool:
     return not weighed and any(one.code == "no-weight" for one in estimate.cautions)
 
 
-def review_estimate(case: Case, review: Review, estimate: Estimate | None) -> None:
-    """Put before the table what the engine says of its own answer: refusals and doubtful weights."""
+def review_answer(case: Case, answer: Answer) -> Reviewed:
+    """What the engine says of its own answer: refusals and doubtful weights."""
+    if answer.why_not is not None:
+        return missing("estimate", why=answer.why_not)
+    estimate = answer.estimate
     if estimate is None:
-        return
+        return Reviewed()
     if estimate.is_refused:
-        for caution in estimate.cautions:
-            if caution.severity == "refusal":
-                review.sign("engine_refuses", True, caution.sentence)  # noqa: FBT003
-        return
-    for suspect in estimate.suspects:
-        _review_suspect(suspect, case, review)
+        refusals = (one.sentence for one in estimate.cautions if one.severity == "refusal")
+        return together(sign("engine_refuses", True, why) for why in refusals)  # noqa: FBT003
+    return together(_review_suspect(suspect, case) for suspect in estimate.suspects)
 
 
-def _review_suspect(suspect: Suspect, case: Case, review: Review) -> None:
+def _review_suspect(suspect: Suspect, case: Case) -> Reviewed:
     weighing = next(
         (one for one in case.weighings if str(one.entry_id) == suspect.reading_id), None
     )
     if weighing is None:
-        return
+        return Reviewed()
     wrong = Figure(
         value=suspect.probability,
         unit="1",
         working=Working(formula=message("the engine's probability that the weight is wrong")),
     )
-    review.measure(
-        "weight_wrong_fraction",
-        Measure(
-            value=wrong.value,
-            age_h=weighing.age_h,
-            figure=wrong,
-            entry_ids=(weighing.entry_id,),
-            gaps=(
-                ("weight", Amount(weighing.weight_g, "g")),
-                ("percent", Chance(suspect.probability)),
-            ),
-            says=(suspect.ask,),
+    found = Measure(
+        value=wrong.value,
+        age_h=weighing.age_h,
+        figure=wrong,
+        entry_ids=(weighing.entry_id,),
+        gaps=(
+            ("weight", Amount(weighing.weight_g, "g")),
+            ("percent", Chance(suspect.probability)),
         ),
+        says=(suspect.ask,),
     )
+    return measure("weight_wrong_fraction", found)

@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import partial
 
 import numpy as np
 
-from suffice.assess.case import Case, Review
+from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import WeightRow
+from suffice.assess.review.result import (
+    Reviewed,
+    computed,
+    figures,
+    missing,
+    sign,
+    together,
+)
 from suffice.assess.review.weight import NO_WEIGHT_AFTER_BIRTH, usable
 from suffice.clinical.age import corrected_age_d
-from suffice.clinical.entry import Birth, Size, Weight
+from suffice.clinical.entry import Birth, Entry, Size, Weight
 from suffice.clinical.growth import assess as score
 from suffice.clinical.growth import assess_fall, assess_gain
 from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.growth.choice import choose, cohort_z
+from suffice.clinical.growth.standard import Measure
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.change import changes_percent, early_reference
 from suffice.clinical.weight.weighing import Weighing
@@ -108,19 +118,16 @@ def _standard_name(case: Case, parameters: CareParameters, age_d: float) -> str:
     return choose(postnatal, parameters.age, gestation_days=gestation, age_d=float(age_d)).standard
 
 
-def review_growth(case: Case, review: Review, parameters: CareParameters) -> None:
-    """Write scores, velocity and the fall through centiles into the review."""
+def review_growth(case: Case, parameters: CareParameters) -> Reviewed:
+    """Scores, velocity and the fall through centiles."""
     birth, series = case.birth, [one for one in usable(case) if not one.is_birth]
     if birth is None:
-        for name in GROWTH_FIGURES:
-            review.missing(name, case.no_birth)
-        return
-    _review_birth_size(case, review, parameters)
-    _review_sizes(case, review, parameters)
+        return missing(*GROWTH_FIGURES, why=case.no_birth)
+    size_at_birth = _birth_size(birth, parameters)
+    parts = [size_at_birth, *_review_sizes(case, birth, parameters)]
     if not series:
-        for name in ("z", "centile", "velocity_z", "centile_fall_spaces"):
-            review.missing(name, NO_WEIGHT_AFTER_BIRTH)
-        return
+        names = ("z", "centile", "velocity_z", "centile_fall_spaces")
+        return together([*parts, missing(*names, why=NO_WEIGHT_AFTER_BIRTH)])
     last = series[-1]
     try:
         found = score.for_infant(
@@ -133,32 +140,28 @@ def review_growth(case: Case, review: Review, parameters: CareParameters) -> Non
             value=last.weight_g,
         )
     except (RefusalError, InputError) as refusal:
-        for name in ("z", "centile", "centile_fall_spaces"):
-            review.missing(name, refusal)
+        parts.append(missing("z", "centile", "centile_fall_spaces", why=refusal))
     else:
-        review.figures["z"], review.figures["centile"] = found.z, found.centile
-        _review_fall(review, parameters, birth, last)
-    _review_velocity(case, review, parameters)
+        parts.append(figures(z=found.z, centile=found.centile))
+        parts.append(_fall(birth, last, parameters, size_at_birth))
+    return together([*parts, _velocity(case, birth, parameters)])
 
 
-def review_corrected_age(case: Case, review: Review, parameters: CareParameters) -> None:
-    """Write the corrected age of an infant born preterm."""
+def review_corrected_age(case: Case, parameters: CareParameters) -> Reviewed:
+    """The corrected age of an infant born preterm."""
     birth, hours = case.birth, case.age_h
     if birth is None or hours is None:
-        review.missing("corrected_age_d", case.no_birth)
-    elif birth.gestation_days is None:
-        review.missing("corrected_age_d", message("The gestation at birth is not known."))
-    else:
-        gestation = birth.gestation_days
-        review.figure("corrected_age_d", lambda: corrected_age_d(gestation, hours, parameters.age))
+        return missing("corrected_age_d", why=case.no_birth)
+    gestation = birth.gestation_days
+    if gestation is None:
+        return missing("corrected_age_d", why=message("The gestation at birth is not known."))
+    return computed("corrected_age_d", lambda: corrected_age_d(gestation, hours, parameters.age))
 
 
-def _review_birth_size(case: Case, review: Review, parameters: CareParameters) -> None:
+def _birth_size(birth: Birth, parameters: CareParameters) -> Reviewed:
     """The score of the birth weight for gestation, or for age 0 where gestation is not known."""
-    birth = case.birth
-    if birth is None or birth.birth_weight_g is None:
-        review.missing("birth_z", message("The birth weight is not known."))
-        return
+    if birth.birth_weight_g is None:
+        return missing("birth_z", why=message("The birth weight is not known."))
     grams = birth.birth_weight_g
     if birth.gestation_days is None:
         compute = partial(score.weight_for_age, parameters.standards.who, birth.sex, 0.0, grams)
@@ -171,14 +174,15 @@ def _review_birth_size(case: Case, review: Review, parameters: CareParameters) -
             birth.gestation_days,
             grams,
         )
-    review.figure("birth_z", compute)
+    return computed("birth_z", compute)
 
 
-def _review_fall(review: Review, parameters: CareParameters, birth: Birth, last: Weighing) -> None:
+def _fall(
+    birth: Birth, last: Weighing, parameters: CareParameters, size_at_birth: Reviewed
+) -> Reviewed:
     """The fall through the centiles since birth, both weights on one standard."""
     if birth.birth_weight_g is None:
-        review.missing("centile_fall_spaces", review.not_computed["birth_z"])
-        return
+        return missing("centile_fall_spaces", why=size_at_birth.not_computed["birth_z"])
     try:
         fall = assess_fall.fall_from_birth(
             parameters.standards,
@@ -191,23 +195,26 @@ def _review_fall(review: Review, parameters: CareParameters, birth: Birth, last:
             weight_g=last.weight_g,
         )
     except (RefusalError, InputError) as refusal:
-        review.missing("centile_fall_spaces", refusal)
-        return
-    review.figures["centile_fall_spaces"] = fall.fall
-    review.sign("centile_fall_is_concern", fall.is_concern, fall.reason, working=fall.fall.working)
+        return missing("centile_fall_spaces", why=refusal)
+    working = fall.fall.working
+    return together(
+        [
+            figures(centile_fall_spaces=fall.fall),
+            sign("centile_fall_is_concern", fall.is_concern, fall.reason, working=working),
+        ]
+    )
 
 
-def _review_velocity(case: Case, review: Review, parameters: CareParameters) -> None:
+def _velocity(case: Case, birth: Birth, parameters: CareParameters) -> Reviewed:
     """The latest gain that fits an interval of the velocity standard."""
-    series, birth = usable(case), case.birth
-    if birth is None or len(series) < 2:
-        review.missing("velocity_z", message("There are fewer than two weights."))
-        return
+    series = usable(case)
+    if len(series) < 2:
+        return missing("velocity_z", why=message("There are fewer than two weights."))
     last = series[-1]
     why: Words | RefusalError | InputError = ""
     for first in reversed(series[:-1]):
         try:
-            review.figures["velocity_z"] = assess_gain.velocity_z(
+            velocity_z = assess_gain.velocity_z(
                 parameters.standards.velocity,
                 parameters.velocity,
                 birth.sex,
@@ -218,49 +225,54 @@ def _review_velocity(case: Case, review: Review, parameters: CareParameters) -> 
         except (RefusalError, InputError) as refusal:
             why = refusal
         else:
-            return
-    review.missing("velocity_z", why)
+            return figures(velocity_z=velocity_z)
+    return missing("velocity_z", why=why)
 
 
-def _review_sizes(case: Case, review: Review, parameters: CareParameters) -> None:
+def _review_sizes(case: Case, birth: Birth, parameters: CareParameters) -> Iterator[Reviewed]:
     """Scores of the latest length and head circumference, and of weight for length."""
     sizes = case.facts(Size)
     lengths = [(entry, fact.length_cm) for entry, fact in sizes if fact.length_cm is not None]
     heads = [(entry, fact.head_cm) for entry, fact in sizes if fact.head_cm is not None]
-    birth = case.birth
-    for name, measure, found in (("length_z", "length", lengths), ("head_z", "head", heads)):
-        if not found or birth is None:
-            review.missing(name, NO_SIZE[measure])
+    scored: tuple[tuple[str, Measure, list[tuple[Entry, float]]], ...] = (
+        ("length_z", "length", lengths),
+        ("head_z", "head", heads),
+    )
+    for name, measured, found in scored:
+        if not found:
+            yield missing(name, why=NO_SIZE[measured])
             continue
         entry, value = found[-1]
-        age_d = (case.age_at(entry.true_at) or 0.0) / HOURS_PER_DAY
-        review.figure(
-            name,
-            lambda measure=measure, age_d=age_d, value=value: (
-                score.for_infant(  # type: ignore[misc]
-                    parameters.standards,
-                    parameters.age,
-                    measure,
-                    birth.sex,
-                    gestation_days=birth.gestation_days,
-                    age_d=age_d,
-                    value=value,
-                ).z
-            ),
+        compute = partial(
+            _size_z,
+            birth,
+            measured,
+            value,
+            age_d=(case.age_at(entry.true_at) or 0.0) / HOURS_PER_DAY,
+            parameters=parameters,
         )
-    _review_weight_for_length(case, lengths[-1] if lengths else None, review, parameters)
-
-
-def _review_weight_for_length(
-    case: Case, length: tuple[object, float] | None, review: Review, parameters: CareParameters
-) -> None:
+        yield computed(name, compute)
     series = [one for one in usable(case) if not one.is_birth]
-    if length is None or not series or case.birth is None:
-        review.missing("weight_for_length_z", message("It needs a length and a weight."))
+    if not lengths or not series:
+        yield missing("weight_for_length_z", why=message("It needs a length and a weight."))
         return
-    sex, length_cm, weight = case.birth.sex, length[1], series[-1]
+    (_, length_cm), weight_g = lengths[-1], series[-1].weight_g
+    yield computed(
+        "weight_for_length_z",
+        partial(score.weight_for_length, parameters.standards.who, birth.sex, length_cm, weight_g),
+    )
 
-    def compute() -> Figure:
-        return score.weight_for_length(parameters.standards.who, sex, length_cm, weight.weight_g)
 
-    review.figure("weight_for_length_z", compute)
+def _size_z(
+    birth: Birth, measured: Measure, value: float, *, age_d: float, parameters: CareParameters
+) -> Figure:
+    found = score.for_infant(
+        parameters.standards,
+        parameters.age,
+        measured,
+        birth.sex,
+        gestation_days=birth.gestation_days,
+        age_d=age_d,
+        value=value,
+    )
+    return found.z

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 import msgspec
 
-from suffice.assess.case import Case, Review, problem_words
+from suffice.assess.case import Case, problem_words
 from suffice.assess.parameters import CareParameters
+from suffice.assess.review.result import (
+    Reviewed,
+    computed,
+    figures,
+    missing,
+    sign,
+    together,
+)
 from suffice.assess.review.weight import usable
 from suffice.clinical.entry import Feed, TestWeight
 from suffice.clinical.milk.feed_size import expected_feed_ml
@@ -34,55 +44,62 @@ INTAKE_FIGURES = (
 )
 
 
-def review_intake(case: Case, review: Review, parameters: CareParameters) -> tuple[View, ...]:
-    """Write need, feed size and measured milk into the review.
+class IntakeReviewed(NamedTuple):
+    """What is needed and what was measured.
 
-    Returns:
-        Every source's answer to how much a day, refusals included; empty without a weight.
+    Attributes:
+        reviewed: Figures of need, feed size and measured milk.
+        needs: Every source's answer to how much a day, refusals included; empty without a weight.
     """
-    _review_transfer(case, review, parameters)
-    _review_milk_given(case, review)
+
+    reviewed: Reviewed
+    needs: tuple[View, ...] = ()
+
+
+def review_intake(case: Case, parameters: CareParameters) -> IntakeReviewed:
+    """Need, feed size and measured milk."""
+    measured = [*_review_transfer(case, parameters), _milk_given(case)]
     hours = case.age_h
     if hours is None:
-        for name in INTAKE_FIGURES:
-            review.missing(name, case.no_birth)
-        return ()
-    review.figure("feed_size_ml", lambda: expected_feed_ml(hours, parameters.feed_size))
+        return IntakeReviewed(together([*measured, missing(*INTAKE_FIGURES, why=case.no_birth)]))
+    measured.append(computed("feed_size_ml", lambda: expected_feed_ml(hours, parameters.feed_size)))
     series = usable(case)
     if not series or case.birth is None:
-        for name in INTAKE_FIGURES:
-            if name != "feed_size_ml":
-                review.missing(name, message("No weight is known."))
-        return ()
+        of_weight = (name for name in INTAKE_FIGURES if name != "feed_size_ml")
+        none = missing(*of_weight, why=message("No weight is known."))
+        return IntakeReviewed(together([*measured, none]))
     weight_g, age_d = series[-1].weight_g, hours / HOURS_PER_DAY
-    birth = case.birth
-    review.figure(
+    sex, gestation_days = case.birth.sex, case.birth.gestation_days
+    energy = computed(
         "requirement_kcal_per_day",
         lambda: energy_requirement(
-            weight_g,
-            age_d,
-            parameters.energy,
-            sex=birth.sex,
-            gestation_days=birth.gestation_days,
+            weight_g, age_d, parameters.energy, sex=sex, gestation_days=gestation_days
         ),
     )
-    answers = views(
+    needs = views(
         weight_g,
         age_d,
         parameters.energy,
         parameters.intake,
-        sex=birth.sex,
-        gestation_days=birth.gestation_days,
+        sex=sex,
+        gestation_days=gestation_days,
     )
-    need = next((one.volume_ml_per_day for one in answers if one.volume_ml_per_day), None)
+    milk = _review_need(case, parameters, needs)
+    return IntakeReviewed(together([*measured, energy, *milk]), needs)
+
+
+def _review_need(
+    case: Case, parameters: CareParameters, needs: tuple[View, ...]
+) -> Iterator[Reviewed]:
+    """The milk that is needed by the first source that answers, and the share of it that is met."""
+    need = next((one.volume_ml_per_day for one in needs if one.volume_ml_per_day), None)
     if need is None:
-        reasons = [one.refusal for one in answers if one.refusal is not None]
+        reasons = [one.refusal for one in needs if one.refusal is not None]
         why = problem_words(reasons[0], with_fix=False)
-        review.not_computed["requirement_ml_per_day"] = why
-    else:
-        review.figures["requirement_ml_per_day"] = need
-    _review_share(case, review, parameters, need)
-    return answers
+        yield missing("requirement_ml_per_day", "share_met_percent", why=why)
+        return
+    yield figures(requirement_ml_per_day=need)
+    yield _share_met(case, parameters, need)
 
 
 def transfer_of(fact: TestWeight, parameters: CareParameters) -> Transfer:
@@ -101,22 +118,21 @@ def transfer_of(fact: TestWeight, parameters: CareParameters) -> Transfer:
     )
 
 
-def _review_transfer(case: Case, review: Review, parameters: CareParameters) -> None:
+def _review_transfer(case: Case, parameters: CareParameters) -> Iterator[Reviewed]:
     latest = case.latest(TestWeight)
     if latest is None:
         why = message("There is no test weight.")
-        review.missing("transfer_ml", why)
-        review.missing("transfers_24h_ml", why)
+        yield missing("transfer_ml", "transfers_24h_ml", why=why)
         return
     _, fact = latest
     try:
         found = transfer_of(fact, parameters)
     except (RefusalError, InputError) as refusal:
-        review.missing("transfer_ml", refusal)
+        yield missing("transfer_ml", why=refusal)
     else:
-        review.figures["transfer_ml"] = found.volume_ml
+        yield figures(transfer_ml=found.volume_ml)
         for problem in found.problems:
-            review.sign("test_weight_doubt", True, problem_words(problem))  # noqa: FBT003
+            yield sign("test_weight_doubt", True, problem_words(problem))  # noqa: FBT003
     since = case.as_of - A_DAY
     recent = []
     for entry, one in case.facts(TestWeight):
@@ -126,13 +142,13 @@ def _review_transfer(case: Case, review: Review, parameters: CareParameters) -> 
             except (RefusalError, InputError):
                 continue
     if recent:
-        review.figures["transfers_24h_ml"] = sum_of(recent, parameters.test_weight)
+        yield figures(transfers_24h_ml=sum_of(recent, parameters.test_weight))
     else:
         none = message("There is no test weight in the last 24 hours.")
-        review.missing("transfers_24h_ml", none)
+        yield missing("transfers_24h_ml", why=none)
 
 
-def _review_milk_given(case: Case, review: Review) -> None:
+def _milk_given(case: Case) -> Reviewed:
     """The measured milk other than at the breast, in the last 24 hours."""
     since = case.as_of - A_DAY
     given = [
@@ -142,12 +158,11 @@ def _review_milk_given(case: Case, review: Review) -> None:
     ]
     if not given:
         none = message("No measured milk was given in the last 24 hours.")
-        review.missing("milk_given_24h_ml", none)
-        return
+        return missing("milk_given_24h_ml", why=none)
     amounts: dict[str, float] = {}
     for milk, volume_ml in given:
         amounts[milk] = amounts.get(milk, 0.0) + volume_ml
-    review.figures["milk_given_24h_ml"] = Figure(
+    given_ml = Figure(
         value=sum(amounts.values()),
         unit="mL",
         working=Working(
@@ -158,6 +173,7 @@ def _review_milk_given(case: Case, review: Review) -> None:
             ),
         ),
     )
+    return figures(milk_given_24h_ml=given_ml)
 
 
 def known_intake_of(case: Case, as_of: datetime, parameters: CareParameters) -> KnownIntake:
@@ -172,18 +188,12 @@ def known_intake_of(case: Case, as_of: datetime, parameters: CareParameters) -> 
     )
 
 
-def _review_share(
-    case: Case, review: Review, parameters: CareParameters, need: Figure | None
-) -> None:
+def _share_met(case: Case, parameters: CareParameters, need: Figure) -> Reviewed:
     """The share of the need that is known to have been met; 'at least' where feeds are unmeasured."""
-    if need is None:
-        review.missing("share_met_percent", review.not_computed["requirement_ml_per_day"])
-        return
     known = known_intake_of(case, case.as_of, parameters)
     intake = known.per_day_ml() or known.volume_ml
     if intake is None:
         why = message("Nothing was measured in the last 24 hours: no milk given, no test weight.")
-        review.missing("share_met_percent", why)
-        return
+        return missing("share_met_percent", why=why)
     per_day = msgspec.structs.replace(intake, unit="mL/d")
-    review.figure("share_met_percent", lambda: percent_met(per_day, need))
+    return computed("share_met_percent", lambda: percent_met(per_day, need))

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 from typing import Final
 
 import msgspec
 
-from suffice.assess.case import Case, Review
+from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
+from suffice.assess.review.result import Reviewed, measure, missing, sign, together
 from suffice.assess.rules.table import Measure
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Stool, Wet
@@ -43,31 +45,49 @@ def counted_words(kind: OutputKind, count: int) -> Message:
     return message("{count} stool", plural="{count} stools", count=count)
 
 
-def review_output(case: Case, review: Review, parameters: CareParameters) -> None:
-    """Write the counts of the last 24 hours, and what was seen or missed, into the review."""
-    born_at, limits = case.born_at, parameters.output
+def review_output(case: Case, parameters: CareParameters, *, weight_has_risen: bool) -> Reviewed:
+    """The counts of the last 24 hours, and what was seen or missed.
+
+    Args:
+        case: The infant.
+        parameters: The norms of the clinic's choice, and the limits of a count.
+        weight_has_risen: Whether the latest weight is above the lowest one.
+    """
+    born_at = case.born_at
     if born_at is None:
-        for plural in PLURAL.values():
-            review.missing(f"{plural}_24h", case.no_birth)
-        return
-    for kind, plural in PLURAL.items():
-        judged = _judged(kind, case, parameters.output_norms[kind], limits, born_at)
-        name = f"{plural}_24h"
-        if judged.seen.high is None and judged.seen.low == 0:
-            review.missing(name, NOT_COUNTED)
-        else:
-            review.figures[name] = _counted(judged.seen, kind)
-        if judged.seen.high is not None:
-            found = _measure(judged, review.figures[name], born_at)
-            review.measure(f"{plural}_count_per_day", found)
-        else:
-            _review_old_count(kind, case, review, parameters, born_at)
-        if judged.expected is not None:
-            review.figures[f"{name}_expected"] = judged.expected
-        else:
-            review.missing(f"{name}_expected", message("The norm says nothing about this day."))
-    _review_diapers(case, review, limits)
-    _review_absence(case, review, limits, born_at)
+        return missing(*(f"{plural}_24h" for plural in PLURAL.values()), why=case.no_birth)
+    parts: list[Reviewed] = []
+    for kind in PLURAL:
+        parts += _review_count(kind, case, parameters, born_at, weight_has_risen=weight_has_risen)
+    parts += _review_diapers(case, parameters.output)
+    parts += _review_absence(case, parameters.output, born_at)
+    return together(parts)
+
+
+def _review_count(
+    kind: OutputKind,
+    case: Case,
+    parameters: CareParameters,
+    born_at: datetime,
+    *,
+    weight_has_risen: bool,
+) -> Iterator[Reviewed]:
+    """The count of one kind against its norm, today's and, where that is not full, the latest."""
+    judged = _judged(kind, case, parameters.output_norms[kind], parameters.output, born_at)
+    name = f"{PLURAL[kind]}_24h"
+    figure = _counted(judged.seen, kind)
+    if judged.seen.high is None and judged.seen.low == 0:
+        yield missing(name, why=NOT_COUNTED)
+    else:
+        yield Reviewed(figures={name: figure})
+    if judged.seen.high is not None:
+        yield measure(f"{PLURAL[kind]}_count_per_day", _measure(judged, figure, born_at))
+    else:
+        yield _review_old_count(kind, case, parameters, born_at, weight_has_risen=weight_has_risen)
+    if judged.expected is not None:
+        yield Reviewed(figures={f"{name}_expected": judged.expected})
+    else:
+        yield missing(f"{name}_expected", why=message("The norm says nothing about this day."))
 
 
 def _judged(
@@ -96,9 +116,14 @@ def _measure(judged: OutputJudgement, figure: Figure, born_at: datetime) -> Meas
 
 
 def _review_old_count(
-    kind: OutputKind, case: Case, review: Review, parameters: CareParameters, born_at: datetime
-) -> None:
-    """Put the latest full count before the table however old, and whether weight has risen since.
+    kind: OutputKind,
+    case: Case,
+    parameters: CareParameters,
+    born_at: datetime,
+    *,
+    weight_has_risen: bool,
+) -> Reviewed:
+    """The latest full count however old, and whether weight has risen since.
 
     A red count does not become a calm one by growing old.
     """
@@ -107,12 +132,16 @@ def _review_old_count(
     whenever = msgspec.structs.replace(parameters.output, stale_h=stale_h)
     judged = _judged(kind, case, parameters.output_norms[kind], whenever, born_at)
     if judged.seen.high is None:
-        return
+        return Reviewed()
     found = _measure(judged, _counted(judged.seen, kind), born_at)
-    review.measure(f"old_{PLURAL[kind]}_count_per_day", found)
     weighed_h = max((one.age_h for one in case.weighings), default=0.0)
-    has_risen = "gain_since_nadir_g_per_day" in review.figures and weighed_h > found.age_h
-    review.sign(f"weight_risen_since_{PLURAL[kind]}", has_risen)
+    has_risen = weight_has_risen and weighed_h > found.age_h
+    return together(
+        [
+            measure(f"old_{PLURAL[kind]}_count_per_day", found),
+            sign(f"weight_risen_since_{PLURAL[kind]}", has_risen),
+        ]
+    )
 
 
 def _counted(seen: Count, kind: OutputKind) -> Figure:
@@ -141,8 +170,8 @@ SEEN: Final = {"pale": "pale_stool", "red": "red_stool", "black": "black_stool"}
 """Colour of a stool to the sign that it is."""
 
 
-def _review_diapers(case: Case, review: Review, limits: OutputLimits) -> None:
-    """Put before the table what was seen in diapers: the latest of each."""
+def _review_diapers(case: Case, limits: OutputLimits) -> Iterator[Reviewed]:
+    """What was seen in diapers: the latest of each."""
     recent = current_diapers(case.entries, case.infant.id, as_of=case.as_of, limits=limits)
     latest: dict[str, Entry] = {}
     for entry in recent:
@@ -157,7 +186,7 @@ def _review_diapers(case: Case, review: Review, limits: OutputLimits) -> None:
     )
     # What nobody entered is not known to be absent: no sign says so.
     for name, entry in latest.items():
-        review.sign(
+        yield sign(
             name,
             True,  # noqa: FBT003
             age_h=case.age_at(entry.true_at),
@@ -167,8 +196,8 @@ def _review_diapers(case: Case, review: Review, limits: OutputLimits) -> None:
         )
 
 
-def _review_absence(case: Case, review: Review, limits: OutputLimits, born_at: datetime) -> None:
-    """Put before the table which diapers are known to be missing, and for how long."""
+def _review_absence(case: Case, limits: OutputLimits, born_at: datetime) -> Iterator[Reviewed]:
+    """Which diapers are known to be missing, and for how long."""
     age_h = elapsed_h(born_at, case.as_of)
     windows: tuple[tuple[str, OutputKind, float, tuple[Constant, ...]], ...] = (
         ("no_wet_since_birth", "wet", age_h, ()),
@@ -187,4 +216,4 @@ def _review_absence(case: Case, review: Review, limits: OutputLimits, born_at: d
             limits=limits,
         )
         working = Working(formula=message("none counted in that time"), constants=constants)
-        review.sign(name, is_none, working=working, hours=Number(window_h, 0))
+        yield sign(name, is_none, working=working, hours=Number(window_h, 0))

@@ -6,14 +6,22 @@ same, it counts, because the true loss can only be greater.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import partial
+from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 import msgspec
 
-from suffice.assess.case import Case, Review
+from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
+from suffice.assess.review.result import (
+    Reviewed,
+    computed,
+    figures,
+    measure,
+    missing,
+    sign,
+    together,
+)
 from suffice.assess.rules.table import Measure
 from suffice.clinical.entry import Contact, Entry
 from suffice.clinical.units import HOURS_PER_DAY
@@ -58,23 +66,49 @@ def usable(case: Case) -> tuple[Weighing, ...]:
     return tuple(one for one in case.weighings if one.clothing != "clothed")
 
 
-def review_weights(case: Case, review: Review, parameters: CareParameters) -> None:
-    """Write all figures of weight change and gain into the review."""
+class WeightsReviewed(NamedTuple):
+    """What the weights say.
+
+    Attributes:
+        reviewed: Figures of change and gain, measures and signs.
+        has_risen: Whether the latest weight is above the lowest one.
+        tells: Whether the two weights whose gain is judged tell a slow gain from a brisk one; None
+            where no gain is judged.
+    """
+
+    reviewed: Reviewed
+    has_risen: bool = False
+    tells: gains.TellApart | None = None
+
+    @property
+    def is_judged(self) -> bool:
+        """Whether a loss, or a gain from term age on, is put before the table of flags."""
+        return bool(self.reviewed.measures.keys() & {"loss_percent", "gain_g_per_day"})
+
+
+def review_weights(
+    case: Case, parameters: CareParameters, *, corrected_age: Figure | None
+) -> WeightsReviewed:
+    """All figures of weight change and gain.
+
+    Args:
+        case: The infant.
+        parameters: Noise, ages and rates.
+        corrected_age: Age from the expected date of birth, in days; None where it is not known.
+    """
     if case.born_at is None:
-        for name in (*WEIGHT_FIGURES, *GAIN_FIGURES):
-            review.missing(name, case.no_birth)
-        return
+        return WeightsReviewed(missing(*WEIGHT_FIGURES, *GAIN_FIGURES, why=case.no_birth))
     series = usable(case)
-    _review_clothed(case, review)
-    _review_change(case, series, review, parameters)
-    _review_gain(case, series, review, parameters)
+    before = [*_review_clothed(case), *_review_change(case, series, parameters)]
+    gained = _review_gain(case, series, parameters, corrected_age)
+    return gained._replace(reviewed=together([*before, gained.reviewed]))
 
 
-def _review_clothed(case: Case, review: Review) -> None:
+def _review_clothed(case: Case) -> Iterator[Reviewed]:
     clothed = [one for one in case.weighings if one.clothing == "clothed"]
     if clothed:
         last = clothed[-1]
-        review.sign(
+        yield sign(
             "clothed_weight",
             True,  # noqa: FBT003
             age_h=last.age_h,
@@ -84,40 +118,38 @@ def _review_clothed(case: Case, review: Review) -> None:
 
 
 def _review_change(
-    case: Case, series: tuple[Weighing, ...], review: Review, parameters: CareParameters
-) -> None:
+    case: Case, series: tuple[Weighing, ...], parameters: CareParameters
+) -> Iterator[Reviewed]:
     change = parameters.weight_change
     last = _last_for_loss(case, series)
     if last is None:
-        for name in WEIGHT_FIGURES:
-            review.missing(name, NO_WEIGHT_AFTER_BIRTH)
+        yield missing(*WEIGHT_FIGURES, why=NO_WEIGHT_AFTER_BIRTH)
         return
-    review.figure(
+    yield computed(
         "change_percent",
         lambda: weight_change.change_percent(last, weight_change.birth_reference(series)),
     )
-    lost = review.figure(
+    loss = computed(
         "loss_percent",
         lambda: loss_percent(last, weight_change.birth_reference(series)),
     )
-    if lost is not None:
-        review.measure(
-            "loss_percent",
-            Measure(
-                value=lost.value,
-                age_h=last.age_h,
-                at=case.at_age(last.age_h),
-                figure=lost,
-                entry_ids=(last.entry_id,),
-            ),
+    yield loss
+    for name, lost in loss.figures.items():
+        found = Measure(
+            value=lost.value,
+            age_h=last.age_h,
+            at=case.at_age(last.age_h),
+            figure=lost,
+            entry_ids=(last.entry_id,),
         )
-    review.figure(
+        yield measure(name, found)
+    yield computed(
         "change_from_24h_percent",
         lambda: weight_change.change_from_early_reference(last, series, change),
     )
-    review.figure("nadir_h", lambda: weight_change.nadir(series, change))
-    review.figure("nadir_loss_percent", lambda: _deepest_loss(series))
-    _review_regain(series, review, parameters)
+    yield computed("nadir_h", lambda: weight_change.nadir(series, change))
+    yield computed("nadir_loss_percent", lambda: _deepest_loss(series))
+    yield _review_regain(series, parameters)
 
 
 def _last_for_loss(case: Case, series: tuple[Weighing, ...]) -> Weighing | None:
@@ -146,22 +178,18 @@ def loss_percent(weight: Weighing, birth: Weighing) -> Figure:
     return msgspec.structs.replace(change, value=0.0 - change.value, working=working)
 
 
-def _review_regain(
-    series: tuple[Weighing, ...], review: Review, parameters: CareParameters
-) -> None:
+def _review_regain(series: tuple[Weighing, ...], parameters: CareParameters) -> Reviewed:
     try:
         back = weight_change.regain(series, parameters.weight_change)
     except (RefusalError, InputError) as refusal:
-        review.missing("regain_h", refusal)
-        return
+        return missing("regain_h", why=refusal)
     if back.interpolated_h is not None:
-        review.figure("regain_h", partial(_with_notes, back.interpolated_h, back.caveats))
-    elif back.never_below:
-        review.missing("regain_h", message("No weight below birth weight was seen."))
-    else:
-        at = Age(back.not_by_h or 0.0)
-        still = message("The weight was still below birth weight at {age} of age.", age=at)
-        review.missing("regain_h", still)
+        return figures(regain_h=_with_notes(back.interpolated_h, back.caveats))
+    if back.never_below:
+        return missing("regain_h", why=message("No weight below birth weight was seen."))
+    at = Age(back.not_by_h or 0.0)
+    still = message("The weight was still below birth weight at {age} of age.", age=at)
+    return missing("regain_h", why=still)
 
 
 def _with_notes(figure: Figure, notes: tuple[Words, ...]) -> Figure:
@@ -170,67 +198,68 @@ def _with_notes(figure: Figure, notes: tuple[Words, ...]) -> Figure:
 
 
 def _review_gain(
-    case: Case, series: tuple[Weighing, ...], review: Review, parameters: CareParameters
-) -> None:
+    case: Case,
+    series: tuple[Weighing, ...],
+    parameters: CareParameters,
+    corrected_age: Figure | None,
+) -> WeightsReviewed:
     later = [one for one in series if not one.is_birth]
     if not later:
-        for name in GAIN_FIGURES:
-            review.missing(name, NO_WEIGHT_AFTER_BIRTH)
-        return
+        return WeightsReviewed(missing(*GAIN_FIGURES, why=NO_WEIGHT_AFTER_BIRTH))
     last = later[-1]
     before = [one for one in series if one.age_h < last.age_h]
     if not before:
-        for name in GAIN_FIGURES:
-            review.missing(name, ONE_WEIGHT_ONLY)
-        return
-    review.figures["gain_last_g_per_day"] = _gain(case, before[-1], last, parameters).g_per_day
+        return WeightsReviewed(missing(*GAIN_FIGURES, why=ONE_WEIGHT_ONLY))
     since = _since_lowest(series)
     has_risen = since[0].age_h < last.age_h
-    review.sign(
-        "latest_weight_is_lowest",
-        not has_risen,
-        age_h=last.age_h,
-        entry_ids=(last.entry_id,),
-        working=Working(formula=message("the lowest weight is the latest one")),
-    )
+    parts = [
+        figures(gain_last_g_per_day=_gain(case, before[-1], last, parameters).g_per_day),
+        sign(
+            "latest_weight_is_lowest",
+            not has_risen,
+            age_h=last.age_h,
+            entry_ids=(last.entry_id,),
+            working=Working(formula=message("the lowest weight is the latest one")),
+        ),
+    ]
     if has_risen:
         gained = _gain(case, since[0], last, parameters)
-        review.figures["gain_since_nadir_g_per_day"] = gained.g_per_day
+        parts.append(figures(gain_since_nadir_g_per_day=gained.g_per_day))
     else:
         # Once the early loss should be over, weights that go on falling are judged as they stand.
         turn_h = parameters.weight_change.first_weight_late_h.value
         since = tuple(one for one in later if one.age_h >= turn_h)
         names = GAIN_FIGURES[1:2] if _is_interval(since) else GAIN_FIGURES[1:]
-        for name in names:
-            review.missing(name, NO_GAIN_YET)
+        parts.append(missing(*names, why=NO_GAIN_YET))
         if not _is_interval(since):
-            return
+            return WeightsReviewed(together(parts))
     span = gain_span(case, since, parameters)
-    review.figures["gain_g_per_day"] = _over(span, span.gain.g_per_day)
-    review.figures["gain_g_per_kg_per_day"] = _over(span, span.gain.g_per_kg_per_day)
+    parts += _judged_gain(case, span, is_term=corrected_age is None or corrected_age.value >= 0)
+    tells = _tells(case, span.first, span.last, parameters)
+    return WeightsReviewed(together(parts), has_risen=has_risen, tells=tells)
+
+
+def _judged_gain(case: Case, span: GainSpan, *, is_term: bool) -> Iterator[Reviewed]:
+    """The gain that is compared with the limits; no source gives one before term age."""
+    g_per_day = _over(span, span.gain.g_per_day)
+    yield figures(
+        gain_g_per_day=g_per_day,
+        gain_g_per_kg_per_day=_over(span, span.gain.g_per_kg_per_day),
+    )
     days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
     judged = Measure(
         value=span.gain.g_per_day.value,
         age_h=span.last.age_h,
         at=case.at_age(span.last.age_h),
-        figure=review.figures["gain_g_per_day"],
+        figure=g_per_day,
         span=message("over {days} days", days=Number(days, 0)),
         entry_ids=(span.first.entry_id, span.last.entry_id),
     )
-    # No source gives a limit of gain before term age.
-    is_term = _is_term_or_past(review)
-    review.measure("gain_g_per_day" if is_term else "gain_before_term_g_per_day", judged)
-    review.tells = _tells(case, span.first, span.last, parameters)
+    yield measure("gain_g_per_day" if is_term else "gain_before_term_g_per_day", judged)
 
 
 def _is_interval(series: Sequence[Weighing]) -> bool:
     return bool(series) and series[0].age_h < series[-1].age_h
-
-
-def _is_term_or_past(review: Review) -> bool:
-    """Whether limits of gain for term infants may be asked: not of a preterm one before term."""
-    corrected = review.figures.get("corrected_age_d")
-    return corrected is None or corrected.value >= 0
 
 
 class Spread(NamedTuple):
@@ -299,28 +328,33 @@ def _over(span: GainSpan, figure: Figure) -> Figure:
     return _with_notes(figure, (note,))
 
 
-def review_time_since_weight(case: Case, review: Review, entries: Sequence[Entry]) -> None:
-    """Put before the table how long nobody weighed, and whether a contact is planned.
+def review_time_since_weight(case: Case, entries: Sequence[Entry]) -> Reviewed:
+    """How long nobody weighed, and whether a contact is planned.
 
     What was planned before the latest contact is past: only that one says what is planned now.
+
+    Args:
+        case: The infant.
+        entries: The current entries of the family, in order of time.
     """
     if case.age_h is None:
-        return
+        return Reviewed()
     later = [one for one in case.weighings if not one.is_birth]
     none_yet = Working(formula=message("no weight after birth at this age"))
-    review.sign("not_weighed_since_birth", not later, working=none_yet)
     contacts = [one.fact for one in entries if isinstance(one.fact, Contact)]
-    review.sign("contact_is_planned", bool(contacts) and contacts[-1].next_due_at is not None)
-    if later:
-        since_h = case.age_h - later[-1].age_h
-        since = Figure(
-            value=since_h / HOURS_PER_DAY,
-            unit="d",
-            working=Working(formula=message("age now - age at the last weight")),
-        )
-        review.measure(
-            "time_since_weight_d",
-            Measure(
-                value=since.value, age_h=case.age_h, figure=since, gaps=(("ago", Ago(since_h)),)
-            ),
-        )
+    signs = [
+        sign("not_weighed_since_birth", not later, working=none_yet),
+        sign("contact_is_planned", bool(contacts) and contacts[-1].next_due_at is not None),
+    ]
+    if not later:
+        return together(signs)
+    since_h = case.age_h - later[-1].age_h
+    since = Figure(
+        value=since_h / HOURS_PER_DAY,
+        unit="d",
+        working=Working(formula=message("age now - age at the last weight")),
+    )
+    found = Measure(
+        value=since.value, age_h=case.age_h, figure=since, gaps=(("ago", Ago(since_h)),)
+    )
+    return together([*signs, measure("time_since_weight_d", found)])

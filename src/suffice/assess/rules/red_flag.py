@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from functools import lru_cache
 from string import Formatter
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 from uuid import UUID
 
 import msgspec
@@ -45,15 +45,23 @@ OF_WEIGHT: Final = frozenset({"weight", "gain"})
 COLOURS: Final = ("red", "amber", "note")
 
 
-Found = list[tuple[Finding, Verdict]]
-"""Findings, each with the verdict on its row."""
+class Found(NamedTuple):
+    """What rows come to.
+
+    Attributes:
+        held: Findings of the rows that hold, each with the verdict on its row.
+        verdicts: Code to verdict of every row asked so far.
+    """
+
+    held: tuple[tuple[Finding, Verdict], ...]
+    verdicts: Mapping[str, Verdict]
 
 
 def findings_of(
     rows: Iterable[Flag],
     facts: Facts,
     content: Content,
-    known: dict[str, Verdict],
+    above: Mapping[str, Verdict],
     *,
     as_of: datetime,
     infant_id: UUID | None,
@@ -64,11 +72,12 @@ def findings_of(
         rows: The rows to ask, in order.
         facts: What is known.
         content: The content in force.
-        known: Code to the verdict on the rows asked before; takes those on these.
+        above: Code to the verdict on the rows asked before.
         as_of: The instant of the question.
         infant_id: Whose findings; None for the parent.
     """
     held: list[tuple[Flag, Verdict]] = []
+    known = dict(above)
     silent = _silent(content)
     for row in rows:
         if row.code in silent and not facts.of(row.when):
@@ -78,11 +87,12 @@ def findings_of(
         loudest = disjunction(one.truth for one in each)
         known[row.code] = next(one for one in each if one.truth is loudest)
         held += [(row, one) for one in each if one.truth is Truth.TRUE]
-    return [
+    findings = tuple(
         (_finding(row, verdict, facts, as_of=as_of, infant_id=infant_id), verdict)
         for row, verdict in held
         if not any(known[code].truth is Truth.TRUE for code in row.unless if code in known)
-    ]
+    )
+    return Found(findings, known)
 
 
 @lru_cache(maxsize=16)

@@ -6,6 +6,7 @@ entries and the record. CONTRIBUTING.md tells how a kind is added.
 
 from __future__ import annotations
 
+from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity, Sex
 from suffice.clinical.entry.body import Illness, Sign, Temperature
 from suffice.clinical.entry.contact import Contact, Note, Setting, Withdrawal
@@ -27,6 +28,7 @@ from suffice.clinical.entry.weight import TestWeight, Weight
 
 __all__ = [
     "KINDS",
+    "Answer",
     "AnyFact",
     "Basis",
     "Birth",

@@ -17,6 +17,7 @@ from uuid import UUID
 
 import msgspec
 
+from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity
 from suffice.clinical.entry.body import AnyOfBody
 from suffice.clinical.entry.contact import Contact, Note, Withdrawal
@@ -36,6 +37,7 @@ AnyFact = (
     | Wet
     | Stool
     | AnyOfBody
+    | Answer
     | Contact
     | Identity
     | Note

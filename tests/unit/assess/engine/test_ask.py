@@ -7,12 +7,13 @@ import pytest
 
 from suffice.assess.case import GAIN_LIMIT
 from suffice.assess.engine.ask import (
-    estimate_of,
+    Answer,
+    ask,
     gain_limit,
     is_calm,
     knows_no_intake,
     limit_asked,
-    review_estimate,
+    review_answer,
     seed_of,
     speaks_of_intake,
 )
@@ -21,7 +22,7 @@ from suffice.inference.evidence import Evidence, MilkGiven, TestWeighing, Weight
 from suffice.inference.infant.answer import answer
 from suffice.inference.infant.population import Population
 from suffice.message import message
-from unit.assess.review.reviewed import CONTENT, a_case, a_review, present, values
+from unit.assess.review.reviewed import CONTENT, a_case, present, values
 
 VALUES = {key: one.value for key, one in CONTENT.constants("population").items()}
 LIMITS = CONTENT.table(GAIN_LIMIT)
@@ -121,40 +122,38 @@ def test_the_seed_follows_what_was_seen_and_not_the_clock():
 )
 def test_it_is_not_asked_without_a_birth_or_past_its_age_and_says_so(infant, asked_at):
     case = a_case(infant, "8 d: 3600 g", asked_at)
-    review = a_review(case)
-    assert estimate_of(case, review) is None
-    assert set(review.not_computed) == {"estimate"}
+    answer = ask(case, ())
+    assert answer.estimate is None
+    assert review_answer(case, answer).not_computed == {"estimate": answer.why_not}
 
 
 def reviewed(estimate):
     case = a_case(BOY, "8 d: 3350 g", "9 d")
-    review = a_review(case)
-    review_estimate(case, review, estimate)
-    return case, review
+    return review_answer(case, Answer(estimate))
 
 
 def test_a_doubtful_weight_is_put_before_the_table_with_its_entry():
     case = a_case(BOY, "8 d: 3350 g", "9 d")
     weighing = case.weighings[-1]
-    _, review = reviewed(changed(suspects=(a_suspect(0.8, str(weighing.entry_id)),)))
+    review = reviewed(changed(suspects=(a_suspect(0.8, str(weighing.entry_id)),)))
     assert values(review) == {"weight_wrong_fraction": [0.8]}
     (found,) = review.measures["weight_wrong_fraction"]
     assert (found.entry_ids, found.age_h) == ((weighing.entry_id,), weighing.age_h)
 
 
 def test_a_doubt_about_a_weight_that_is_not_there_any_more_is_left_out():
-    _, review = reviewed(changed(suspects=(a_suspect(0.8, "gone"),)))
+    review = reviewed(changed(suspects=(a_suspect(0.8, "gone"),)))
     assert values(review) == {}
 
 
 def test_a_refusal_is_a_sign_and_its_doubts_are_not_told():
     note = msgspec.structs.replace(REFUSED, severity="note")
-    _, review = reviewed(changed(cautions=(note, REFUSED), suspects=(a_suspect(0.8),)))
+    review = reviewed(changed(cautions=(note, REFUSED), suspects=(a_suspect(0.8),)))
     assert present(review) == {"engine_refuses"}
     assert [one.says for one in review.signs["engine_refuses"]] == [(REFUSED.sentence,)]
     assert values(review) == {}
 
 
 def test_without_an_answer_nothing_is_put_before_the_table():
-    _, review = reviewed(None)
-    assert (review.signs, review.measures) == ({}, {})
+    review = reviewed(None)
+    assert (review.signs, review.measures, review.not_computed) == ({}, {}, {})

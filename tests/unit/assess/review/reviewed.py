@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 
 from spec.vignette import BORN_AT, age_of, record_of
-from suffice.assess.case import Case, Review, case_of
+from suffice.assess.case import Case, case_of
 from suffice.assess.parameters import parameters_of
+from suffice.assess.review.result import Reviewed
 from suffice.clinical.entry import about
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
@@ -36,18 +37,14 @@ def a_case(infant: str, seen: str, asked_at: str, *, is_before_birth: bool = Fal
     )
 
 
-def a_review(case: Case) -> Review:
-    return Review(infant_id=case.infant.id)
-
-
-def present(review: Review) -> set[str]:
+def present(review: Reviewed) -> set[str]:
     """The names of the signs that are there."""
     return {
         name for name, found in review.signs.items() for one in found if one.present.value == "true"
     }
 
 
-def absent(review: Review) -> set[str]:
+def absent(review: Reviewed) -> set[str]:
     """The names of the signs that are known not to be there."""
     return {
         name
@@ -57,6 +54,6 @@ def absent(review: Review) -> set[str]:
     }
 
 
-def values(review: Review) -> dict[str, list[float]]:
+def values(review: Reviewed) -> dict[str, list[float]]:
     """Name of a measure to its values."""
     return {name: [round(one.value, 2) for one in found] for name, found in review.measures.items()}

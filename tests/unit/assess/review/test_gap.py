@@ -5,18 +5,18 @@ from __future__ import annotations
 import pytest
 
 from suffice.assess.review.gap import review_gaps
+from suffice.assess.review.result import together
 from suffice.assess.review.weight import review_weights
-from unit.assess.review.reviewed import PARAMETERS, a_case, a_review, absent, present
+from unit.assess.review.reviewed import PARAMETERS, a_case, absent, present
 
 BOY = "boy, 39+0, 3500 g, vaginal"
 
 
 def reviewed(infant, seen, asked_at, **more):
     case = a_case(infant, seen, asked_at, **more)
-    review = a_review(case)
-    review_weights(case, review, PARAMETERS)
-    review_gaps(case, review)
-    return review
+    weights = review_weights(case, PARAMETERS, corrected_age=None)
+    gaps = review_gaps(case, weight_is_judged=weights.is_judged)
+    return together([weights.reviewed, gaps])
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from suffice.assess.review.growth import (
 )
 from suffice.assess.review.weight import NO_WEIGHT_AFTER_BIRTH
 from suffice.clinical.entry import Size, Wet
-from unit.assess.review.reviewed import PARAMETERS, a_case, a_review, absent, instant, present
+from unit.assess.review.reviewed import PARAMETERS, a_case, absent, instant, present
 
 BOY = "boy, 40+0, 3346 g, vaginal"
 PRETERM = "girl, 32+0, 1700 g, vaginal"
@@ -35,9 +35,7 @@ def case_with(seen, asked_at, infant=BOY, sizes=()):
 
 def reviewed(seen, asked_at="30 d", infant=BOY, sizes=()):
     case = case_with(seen, asked_at, infant, sizes)
-    review = a_review(case)
-    review_growth(case, review, PARAMETERS)
-    return review
+    return review_growth(case, PARAMETERS)
 
 
 def rows_of(seen, asked_at="30 d", infant=BOY, p_wrong=None):
@@ -178,9 +176,7 @@ def test_weight_for_length_is_that_of_the_latest_length_and_weight():
 
 def corrected(infant, asked_at):
     case = a_case(infant, "1 h: wet", asked_at)
-    review = a_review(case)
-    review_corrected_age(case, review, PARAMETERS)
-    return review
+    return review_corrected_age(case, PARAMETERS)
 
 
 @pytest.mark.parametrize(("asked_at", "age_d"), [("28 d", -28), ("56 d", 0), ("60 d", 4)])

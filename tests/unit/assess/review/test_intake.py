@@ -13,7 +13,7 @@ from suffice.assess.review.intake import (
 )
 from suffice.clinical.entry import Feed, TestWeight, Wet
 from suffice.errors import InputError, RefusalError
-from unit.assess.review.reviewed import PARAMETERS, a_case, a_review, instant, present
+from unit.assess.review.reviewed import PARAMETERS, a_case, instant, present
 
 BOY = "boy, 39+0, 3500 g, vaginal"
 WEIGHED = "10 d: 3600 g; "
@@ -30,8 +30,7 @@ def reviewed(seen, asked_at, infant=BOY, fed=()):
         for entry in case.entries
     ]
     case = msgspec.structs.replace(case, entries=tuple(entries))
-    review = a_review(case)
-    return review, review_intake(case, review, PARAMETERS)
+    return review_intake(case, PARAMETERS)
 
 
 def test_without_a_birth_every_figure_says_why_it_is_not_there():

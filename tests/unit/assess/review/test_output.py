@@ -8,7 +8,6 @@ from suffice.assess.review.output import counted_words, review_output
 from unit.assess.review.reviewed import (
     PARAMETERS,
     a_case,
-    a_review,
     absent,
     instant,
     present,
@@ -18,11 +17,9 @@ from unit.assess.review.reviewed import (
 GIRL = "girl, 39+0, 3400 g, vaginal"
 
 
-def reviewed(seen, asked_at, infant=GIRL):
+def reviewed(seen, asked_at, infant=GIRL, *, weight_has_risen=False):
     case = a_case(infant, seen, asked_at)
-    review = a_review(case)
-    review_output(case, review, PARAMETERS)
-    return review
+    return review_output(case, PARAMETERS, weight_has_risen=weight_has_risen)
 
 
 def test_a_full_count_is_a_measure_of_the_age_at_which_it_ends():
@@ -45,6 +42,22 @@ def test_an_old_count_is_asked_under_its_own_name_with_whether_weight_has_risen(
     assert "weight_risen_since_wets" in absent(old)
     fresh = reviewed("40 h: 0 wets in 24 h", "52 h")
     assert values(fresh) == {"wets_count_per_day": [0.0]}
+
+
+@pytest.mark.parametrize(
+    ("seen", "weight_has_risen", "since_then"),
+    [
+        ("40 h: 0 wets in 24 h; 50 h: 3300 g", True, True),
+        ("40 h: 0 wets in 24 h; 50 h: 3300 g", False, False),
+        ("30 h: 3300 g; 40 h: 0 wets in 24 h", True, False),
+    ],
+)
+def test_weight_has_risen_since_an_old_count_where_the_rise_was_weighed_after_it(
+    seen, weight_has_risen, since_then
+):
+    review = reviewed(seen, "60 h", weight_has_risen=weight_has_risen)
+    assert ("weight_risen_since_wets" in present(review)) is since_then
+    assert ("weight_risen_since_wets" in absent(review)) is not since_then
 
 
 def test_possible_diapers_beyond_the_certain_ones_are_said_as_at_most():

@@ -9,38 +9,46 @@ from suffice.assess.review.warning import PARENT_WORDS, parent_facts, review_war
 from suffice.clinical.entry import about
 from suffice.knowledge.policy import Policy
 from suffice.message import Instant
-from unit.assess.review.reviewed import PARAMETERS, a_case, a_review, instant, present, values
+from unit.assess.review.reviewed import PARAMETERS, a_case, instant, present, values
 
 BOY = "boy, 39+0, 3500 g, vaginal"
 
 
 def reviewed(seen, asked_at, infant=BOY):
     case = a_case(infant, seen, asked_at)
-    review = a_review(case)
-    review_warnings(case, review, PARAMETERS)
-    return review
+    return review_warnings(case, PARAMETERS)
 
 
-@pytest.mark.parametrize(
-    ("asked_at", "expected"),
-    [
-        ("20 d", {"temperature_c": [38.6], "last_temperature_c": [38.6]}),
-        ("20.1 d", {"last_temperature_c": [38.6]}),
-    ],
-)
-def test_a_temperature_stands_for_its_hours_and_is_the_last_one_for_ever(asked_at, expected):
-    assert values(reviewed("19 d: 38.6 °C", asked_at)) == expected
+@pytest.mark.parametrize("asked_at", ["19.1 d", "33 d"])
+def test_a_temperature_counts_until_it_is_answered(asked_at):
+    assert values(reviewed("19 d: 38.6 °C", asked_at)) == {
+        "highest_temperature_c": [38.6],
+        "lowest_temperature_c": [38.6],
+        "last_temperature_c": [38.6],
+    }
+    answered = reviewed("19 d: 38.6 °C; 19.05 d: answer physician", asked_at)
+    assert values(answered) == {"last_temperature_c": [38.6]}
 
 
-def test_of_several_temperatures_the_latest_counts():
-    review = reviewed("19 d: 38.6 °C; 19.5 d: 36.9 °C", "19.6 d")
-    assert values(review) == {"temperature_c": [36.9], "last_temperature_c": [36.9]}
-    assert review.measures["temperature_c"][0].at == instant("19.5 d")
+def test_of_several_temperatures_the_highest_and_the_lowest_count():
+    review = reviewed("19 d: 38.6 °C; 19.2 d: 35.1 °C; 19.5 d: 36.9 °C", "19.6 d")
+    assert values(review) == {
+        "highest_temperature_c": [38.6],
+        "lowest_temperature_c": [35.1],
+        "last_temperature_c": [36.9],
+    }
+    assert review.measures["last_temperature_c"][0].at == instant("19.5 d")
+    assert review.figures["temperature_c"].value == 36.9
+
+
+def test_before_and_after_the_age_of_the_emergency_each_has_its_highest():
+    review = reviewed("80 d: 37.0 °C; 90 d: 38.4 °C; 91 d: 38.0 °C; 95 d: 39.5 °C", "96 d")
+    assert values(review)["highest_temperature_c"] == [38.4, 39.5]
 
 
 def test_an_infant_of_unknown_age_is_taken_for_a_newborn():
     review = reviewed("60 h: 38.0 °C", "61 h", infant="nobody knows")
-    assert review.measures["temperature_c"][0].age_h == 0.0
+    assert review.measures["highest_temperature_c"][0].age_h == 0.0
 
 
 def test_without_a_temperature_it_says_so():
@@ -63,17 +71,15 @@ def parents(seen, asked_at, policy=None):
     return parent_facts(entries, PARAMETERS, policy or Policy(), as_of=instant(asked_at))
 
 
-def test_the_parents_latest_temperature_counts_and_not_the_oldest():
-    facts = parents("55 h: parent 38.9 °C; 60 h: parent 37.0 °C", "61 h")
-    assert [one.value for one in facts.measures["temperature_c"]] == [37.0]
-    facts = parents("55 h: parent 37.0 °C; 60 h: parent 38.9 °C", "61 h")
-    assert [one.value for one in facts.measures["temperature_c"]] == [38.9]
-
-
-def test_an_old_temperature_of_the_parent_is_not_known_any_more():
-    both = {"temperature_c", "last_temperature_c"}
-    assert parents("60 h: parent 38.9 °C", "84 h").measures.keys() == both
-    assert parents("60 h: parent 38.9 °C", "84.1 h").measures.keys() == {"last_temperature_c"}
+def test_the_parents_highest_temperature_counts_until_it_is_answered():
+    for seen in (
+        "55 h: parent 38.9 °C; 60 h: parent 37.0 °C",
+        "55 h: parent 37.0 °C; 60 h: parent 38.9 °C",
+    ):
+        facts = parents(seen, "300 h")
+        assert [one.value for one in facts.measures["highest_temperature_c"]] == [38.9]
+    assert parents("60 h: parent 38.9 °C; 61 h: parent answer physician", "84 h").measures == {}
+    assert parents("60 h: parent 38.9 °C; 61 h: answer physician", "84 h").measures
     assert parents("10 h: wet", "84.1 h").measures == {}
 
 
@@ -87,4 +93,4 @@ def test_the_parent_is_called_as_the_clinic_calls_her(word):
         "what": "mastitis",
         "at": Instant(instant("60 h")),
     }
-    assert dict(facts.measures["temperature_c"][0].gaps) == {"parent": PARENT_WORDS[word]}
+    assert dict(facts.measures["highest_temperature_c"][0].gaps) == {"parent": PARENT_WORDS[word]}

@@ -21,13 +21,13 @@ from suffice.assess.review.weight import (
 )
 from suffice.clinical.entry import Contact, Setting
 from suffice.clinical.weight.weighing import Weighing
+from suffice.clinical.working import Figure, Working
 from suffice.inference.evidence import Scale
-from suffice.message import Amount
+from suffice.message import Amount, message
 from unit.assess.review.reviewed import (
     PARAMETERS,
     POLICY,
     a_case,
-    a_review,
     absent,
     instant,
     present,
@@ -39,9 +39,7 @@ BOY = "boy, 39+0, 3500 g, vaginal"
 
 def reviewed(seen, asked_at="12 d", infant=BOY, **more):
     case = a_case(infant, seen, asked_at, **more)
-    review = a_review(case)
-    review_weights(case, review, PARAMETERS)
-    return review
+    return review_weights(case, PARAMETERS, corrected_age=None).reviewed
 
 
 def figure(review, name):
@@ -159,7 +157,9 @@ def test_a_latest_weight_that_is_the_lowest_is_a_sign_and_no_gain():
     assert {review.not_computed[name] for name in GAIN_FIGURES[1:]} == {NO_GAIN_YET}
     assert figure(review, "gain_last_g_per_day") == -100.0
     assert "gain_g_per_day" not in review.measures
-    assert review.tells is None
+    case = a_case(BOY, "48 h: 3400 g; 72 h: 3300 g", "12 d")
+    weights = review_weights(case, PARAMETERS, corrected_age=None)
+    assert (weights.has_risen, weights.tells) == (False, None)
 
 
 def turn(days):
@@ -195,12 +195,13 @@ def test_the_gain_that_is_judged_rests_on_its_two_weights_and_says_over_how_long
 )
 def test_before_term_age_a_gain_is_put_to_no_limit_of_term_infants(corrected_d, name):
     case = a_case(BOY, "72 h: 3300 g; 11 d: 3520 g", "12 d")
-    review = a_review(case)
+    age = None
     if corrected_d is not None:
-        made = reviewed("60 h: 3325 g").figures["loss_percent"]
-        review.figures["corrected_age_d"] = msgspec.structs.replace(made, value=corrected_d)
-    review_weights(case, review, PARAMETERS)
-    assert {one for one in review.measures if one.startswith("gain")} == {name}
+        age = Figure(value=corrected_d, unit="d", working=Working(formula=message("as given")))
+    weights = review_weights(case, PARAMETERS, corrected_age=age)
+    assert {one for one in weights.reviewed.measures if one.startswith("gain")} == {name}
+    assert weights.has_risen
+    assert weights.tells is not None
 
 
 SERIES = "72 h: 3300 g; 5 d: 3360 g; 7 d: 3420 g; 14 d: 3630 g; 15 d: 3660 g"
@@ -246,13 +247,11 @@ def test_the_step_of_a_known_scale_widens_the_gain(scales, resolution_g):
     known = tuple(Scale(name=name, resolution_g=step) for name, step in scales)
     policy = msgspec.structs.replace(POLICY, scales=known)
     case = a_case(BOY, "72 h: 3300 g; 11 d: 3520 g", "12 d")
-    plain, own = a_review(case), a_review(case)
-    review_weights(case, plain, PARAMETERS)
-    review_weights(msgspec.structs.replace(case, policy=policy), own, PARAMETERS)
-    widths = [
-        one.figures["gain_g_per_day"].high - one.figures["gain_g_per_day"].low
-        for one in (plain, own)
-    ]
+    plain, own = (
+        review_weights(one, PARAMETERS, corrected_age=None).reviewed.figures["gain_g_per_day"]
+        for one in (case, msgspec.structs.replace(case, policy=policy))
+    )
+    widths = [one.high - one.low for one in (plain, own)]
     assert (widths[1] > widths[0]) is (resolution_g is not None)
 
 
@@ -264,9 +263,8 @@ def test_of_two_scales_the_coarser_step_counts():
         )
         case = a_case(BOY, "72 h: 3300 g on fine; 11 d: 3520 g on coarse", "12 d")
         case = msgspec.structs.replace(case, policy=msgspec.structs.replace(POLICY, scales=known))
-        review = a_review(case)
-        review_weights(case, review, PARAMETERS)
-        return review.figures["gain_g_per_day"].high - review.figures["gain_g_per_day"].low
+        figures = review_weights(case, PARAMETERS, corrected_age=None).reviewed.figures
+        return figures["gain_g_per_day"].high - figures["gain_g_per_day"].low
 
     assert width(1.0, 50.0) == width(50.0, 1.0) == width(50.0, 50.0) > width(1.0, 1.0)
 
@@ -298,9 +296,7 @@ def a_contact(day, due_day):
 
 def time_since(seen, asked_at, contacts=()):
     case = a_case(BOY, seen, asked_at)
-    review = a_review(case)
-    review_time_since_weight(case, review, contacts)
-    return review
+    return review_time_since_weight(case, contacts)
 
 
 def test_time_since_the_last_weight_is_measured_in_days():
@@ -317,8 +313,7 @@ def test_no_weight_after_birth_is_a_sign_and_no_time():
 
 def test_without_a_birth_no_time_is_told():
     case = a_case("nobody knows", "72 h: 3300 g", "8 d")
-    review = a_review(case)
-    review_time_since_weight(case, review, ())
+    review = review_time_since_weight(case, ())
     assert (review.signs, review.measures) == ({}, {})
 
 

@@ -16,6 +16,7 @@ from suffice.clinical.growth.standard import (
     LmsTable,
     SkewTTable,
     TableSource,
+    Terms,
     frozen_array,
 )
 from suffice.knowledge.tables import growth_standards
@@ -118,6 +119,10 @@ def test_a_frozen_array_is_a_copy_that_nobody_can_write_to():
 def test_every_measure_has_a_unit_a_name_and_words():
     assert UNIT_OF.keys() == NAME_OF.keys() == SAID_OF.keys() == WHO.keys()
     assert {measure: text(said) for measure, said in SAID_OF.items()} == NAME_OF
+
+
+def test_a_coefficient_that_was_not_published_adds_nothing():
+    assert set(msgspec.structs.astuple(Terms())) == {0.0}
 
 
 def test_a_remark_with_braces_is_shown_as_it_stands():

@@ -191,18 +191,18 @@ def test_the_regain_age_is_told_and_capped():
 def test_the_loss_centile_follows_the_loss():
     heavy = change(THRIVING, now_d=3.0, weights=weights((3.0, 3300.0)))
     light = change(THRIVING, now_d=3.0, weights=weights((3.0, 3000.0)))
-    assert ask(heavy).entries_at.centile > 90
-    assert ask(light).entries_at.centile < 10
-    assert ask(light).entries_at.age_h == 72
+    assert ask(heavy).loss_centile.centile > 90
+    assert ask(light).loss_centile.centile < 10
+    assert ask(light).loss_centile.age_h == 72
     # Flaherman 2015: median loss 6.4 % at 72 h after vaginal birth.
-    assert ask(light).entries_at.median_change_percent == pytest.approx(-6.4, abs=0.6)
+    assert ask(light).loss_centile.median_change_percent == pytest.approx(-6.4, abs=0.6)
 
 
 def test_a_caesarean_birth_forgives_more_loss():
     early = change(THRIVING, now_d=3.0, weights=weights((3.0, 3110.0)))
     assert (
         ask(change(early, mode="caesarean")).loss_centile.centile
-        > ask(early).entries_at.centile + 10
+        > ask(early).loss_centile.centile + 10
     )
 
 

@@ -1,0 +1,121 @@
+"""What a review returns, and how the results of several become one.
+
+A figure that cannot be computed leaves its reason instead, so nothing is silently missing. Measures
+and signs are what the table of flags asks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import TypeVar
+from uuid import UUID
+
+import msgspec
+
+from suffice.assess.case import refusal_words
+from suffice.assess.rules.table import Measure, Sign
+from suffice.assess.rules.truth import truth_of
+from suffice.clinical.working import Figure, Working
+from suffice.errors import InputError, RefusalError, SufficeError
+from suffice.message import Param, Words
+
+AFact = TypeVar("AFact")
+
+
+class Reviewed(msgspec.Struct, frozen=True, kw_only=True):
+    """What was computed and seen of one infant.
+
+    Attributes:
+        figures: Name to figure.
+        not_computed: Name of a figure that is not there to the reason.
+        measures: Name to what the table of flags may compare, in order of time.
+        signs: Name to what the table of flags may ask, in order of time.
+    """
+
+    figures: Mapping[str, Figure] = {}
+    not_computed: Mapping[str, Words] = {}
+    measures: Mapping[str, tuple[Measure, ...]] = {}
+    signs: Mapping[str, tuple[Sign, ...]] = {}
+
+
+def together(parts: Iterable[Reviewed]) -> Reviewed:
+    """All results as one, in the order given.
+
+    A name may hold several measures or signs (two illnesses), but one figure or one reason.
+
+    Raises:
+        ValueError: A figure, or the reason why it is not there, is given twice.
+    """
+    figures: dict[str, Figure] = {}
+    not_computed: dict[str, Words] = {}
+    measures: dict[str, tuple[Measure, ...]] = {}
+    signs: dict[str, tuple[Sign, ...]] = {}
+    for part in parts:
+        for name in (*part.figures, *part.not_computed):
+            if name in figures or name in not_computed:
+                raise ValueError(f"two reviews give the figure {name!r}")
+        figures.update(part.figures)
+        not_computed.update(part.not_computed)
+        _append(measures, part.measures)
+        _append(signs, part.signs)
+    return Reviewed(figures=figures, not_computed=not_computed, measures=measures, signs=signs)
+
+
+def _append(facts: dict[str, tuple[AFact, ...]], more: Mapping[str, tuple[AFact, ...]]) -> None:
+    for name, found in more.items():
+        facts[name] = (*facts.get(name, ()), *found)
+
+
+def figures(**named: Figure) -> Reviewed:
+    """Figures that are there."""
+    return Reviewed(figures=named)
+
+
+def computed(name: str, compute: Callable[[], Figure]) -> Reviewed:
+    """A figure, or the reason why it cannot be computed."""
+    try:
+        return Reviewed(figures={name: compute()})
+    except (RefusalError, InputError) as refusal:
+        return missing(name, why=refusal)
+
+
+def missing(*names: str, why: Words | SufficeError) -> Reviewed:
+    """Why figures are not there: a reason, or the refusal to compute them."""
+    reason = refusal_words(why) if isinstance(why, SufficeError) else why
+    return Reviewed(not_computed=dict.fromkeys(names, reason))
+
+
+def measure(name: str, found: Measure) -> Reviewed:
+    """A measure for the table of flags."""
+    return Reviewed(measures={name: (found,)})
+
+
+def sign(  # what a sign is
+    name: str,
+    present: bool | None,  # the finding itself
+    *says: Words,
+    age_h: float | None = None,
+    entry_ids: tuple[UUID | None, ...] = (),
+    working: Working | None = None,
+    **gaps: Param,
+) -> Reviewed:
+    """A sign for the table of flags.
+
+    Args:
+        name: Its name in rules/facts.toml of the content.
+        present: Whether it is there; None where that is not known.
+        says: What follows the sentence of its row.
+        age_h: Age when it was so; None for now.
+        entry_ids: The entries it rests on.
+        working: How it was found.
+        gaps: What it fills of the sentence of its row.
+    """
+    found = Sign(
+        present=truth_of(present),
+        age_h=age_h,
+        entry_ids=entry_ids,
+        gaps=tuple(gaps.items()),
+        says=says,
+        working=working,
+    )
+    return Reviewed(signs={name: (found,)})
