@@ -25,6 +25,7 @@ from suffice.clinical.entry import (
     Note,
     Record,
     Setting,
+    Sign,
     Stool,
     Temperature,
     TestWeight,
@@ -281,13 +282,18 @@ def test_without_an_instant_of_birth_nobody_is_settled():
 
 
 def test_every_red_flag_says_who_else_must_know():
-    ill = an_entry("i", Illness(what="jaundice"), infant=INFANT, at_h=20)
+    ill = an_entry("i", Sign(sign="jaundice", present=True), infant=INFANT, at_h=20)
     pale = an_entry("s", Stool(colour="pale"), infant=INFANT, at_h=20)
     none = an_entry("n", Wet(count=0, over_h=24.0), infant=INFANT, at_h=24)
     reds = [
         one for one in the_infant(BIRTH, ill, pale, none, day=1.1).findings if one.level == "red"
     ]
-    assert {one.code for one in reds} >= {"illness", "pale-stool", "no-first-wet", "too-few-wets"}
+    assert {one.code for one in reds} >= {
+        "jaundice-first-day",
+        "pale-stool",
+        "no-first-wet",
+        "too-few-wets",
+    }
     assert all(one.to_whom for one in reds)
 
 

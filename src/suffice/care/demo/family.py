@@ -34,6 +34,7 @@ from suffice.clinical.entry import (
     Infant,
     Note,
     Record,
+    Sign,
     Size,
     Stool,
     Temperature,
@@ -212,6 +213,9 @@ class Families:
         for number, illness in enumerate(written.illnesses):
             fact = Illness(what=illness.what)
             yield f"illness {number}", fact, self._ago(illness.ago_h), reported, None
+        for number, seen in enumerate(written.signs):
+            sign = Sign(sign=seen.sign, present=True)
+            yield f"sign {number}", sign, self._ago(seen.ago_h), Basis.OBSERVED, None
         for number, note in enumerate(written.notes):
             yield f"note {number}", Note(text=note.text), self._ago(note.ago_h), reported, None
 

@@ -61,7 +61,10 @@ def test_every_group_of_the_caseload_is_shown():
 def test_every_red_rule_is_shown():
     reds = {flag.code for flag in load().flags if flag.colour == "red"}
     # No demo family shows these three; the vignettes of tests/spec do.
-    assert reds - {"no-wet", "no-first-wet", "no-first-stool", "red-stool"} <= findings()
+    signs = {flag.code for flag in load().flags if flag.topic == "sign"}
+    unseen = {"no-wet", "no-first-wet", "no-first-stool", "red-stool"}
+    assert reds - signs - unseen <= findings()
+    assert reds & signs & findings() == {"jaundice"}
 
 
 def test_each_family_shows_what_it_says():
