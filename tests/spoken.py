@@ -9,7 +9,7 @@ from suffice.language.text import sentences_of, text_of
 from suffice.message import Words
 
 
-def said(words: Words | Sequence[Words], policy: Policy | None = None) -> str:
+def in_sentences(words: Words | Sequence[Words], policy: Policy | None = None) -> str:
     """One message or several, as sentences; the no-break space is a plain one."""
     parts = [words] if isinstance(words, str) or not isinstance(words, Sequence) else list(words)
     return sentences_of(parts, policy or Policy()).replace("\N{NO-BREAK SPACE}", " ")

@@ -26,14 +26,15 @@ ENDS = {
 HEAD = """# Flags
 
 Every finding that is red, amber or a note, by its code, in the order of urgency. This page is made from
-`knowledge/content/rules/red_flags.toml` and `facts.toml` by `python -m tools.flags`; change those, then run it.
+`knowledge/content/rules/sign_flags.toml`, `red_flags.toml` and `facts.toml` by `python -m tools.flags`; change those, then run it.
 
 A flag has a *level*, and a *colour* in which the pages show it: red for an emergency and for what belongs to a physician, amber
 for the consultant and for what is to be looked at, unless the row says otherwise. *When* names what is compared, the limit with
 the value in force where a clinic has not chosen its own, and the ages from and before which it is asked. A condition is true,
 false or cannot be told; what is not known cannot be told, and neither can a measure whose interval lies on both sides of its
 limit, except where the row asks the value alone. *Ends by* says what takes the flag back: where the clock does, it does so
-today, and the text says what follows.
+today, and the text says what follows. A sign that was entered stays until an entry says that it is absent: its ages 'from' look
+at now, its ages 'before' at when it began, and for the parent they are counted from birth.
 
 """
 
@@ -86,6 +87,8 @@ def _asked(condition: Condition, names: FactNames, content: Content) -> str:
         return f"`{condition.undecided}` cannot be told, for the interval lies on both sides of the limit"
     if condition.sign:
         return names.signs[condition.sign]
+    if not condition.measure:
+        return "whatever else is known"
     limit = f"{names.measures[condition.measure]} {condition.compare} {_value(condition.limit, content)}"
     return limit + (" (the value alone)" if condition.interval == "value" else "")
 

@@ -1,6 +1,6 @@
 """Do the tests notice a small fault? `make mutants`, or `python -m tools.mutants [N]`.
 
-Draws N small changes (500 unless told otherwise; seed fixed) of the code that computes and judges,
+Draws N small changes (500 unless asked for another number; a fixed draw) of the code that computes and judges,
 makes each in a copy of the checkout, runs the tests that import the changed module, nearest first,
 until one fails, and writes docs/validation/mutants.md. A mutant that no test notices survived; its
 judgement in that page is a person's and is carried over to the next run.
@@ -15,8 +15,9 @@ from __future__ import annotations
 
 import argparse
 import ast
+import hashlib
+import json
 import os
-import random
 import re
 import shutil
 import subprocess
@@ -38,10 +39,9 @@ PAGE = ROOT / "docs" / "validation" / "mutants.md"
 KINDS = ("unit", "property", "oracle", "spec")
 SEED = 20261128
 PROCESSES = 2
-PATIENCE_S = 60.0
-"""Beside four times what the same tests take without a change: after that they count as not ending."""
-NO_TESTS = 5
-"""pytest's exit code where nothing was collected."""
+PATIENCE_S = 30.0
+"""Processor time beside four times what the same tests take without a change: after that they count
+as not ending."""
 
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt,
@@ -157,11 +157,19 @@ def compiles(source: bytes) -> bool:
 def drawn(every: list[Mutant], count: int) -> list[Mutant]:
     """The sample; a larger one of the same code begins with the smaller one.
 
-    A change that is no Python is passed over: every test would notice it.
+    Each change has its own place in the draw, by what it changes and not by where it stands, so
+    that the sample of tomorrow's code is today's but for the lines that were written since. A change
+    that is no Python is passed over: every test would notice it.
     """
-    mixed = random.Random(SEED).sample(every, len(every))
+    times: Counter[tuple[str, str, str]] = Counter()
+    placed: list[tuple[str, Mutant]] = []
+    for mutant in every:
+        what = (mutant.path, mutant.old, mutant.new)
+        times[what] += 1
+        key = "\0".join((str(SEED), *what, str(times[what])))
+        placed.append((hashlib.sha256(key.encode()).hexdigest(), mutant))
     found: list[Mutant] = []
-    for mutant in mixed:
+    for _, mutant in sorted(placed, key=lambda one: one[0]):
         if len(found) == count:
             break
         if compiles(mutated((ROOT / mutant.path).read_bytes(), mutant)):
@@ -213,34 +221,43 @@ def tests_near(path: str, imports: dict[str, set[str]]) -> list[list[str]]:
     return [group for group in (first, direct or indirect) if group]
 
 
-def run_tests(copy: Path, tests: list[str], limit_s: float | None, *options: str) -> str:
-    """`passed`, `failed` or `timeout`."""
-    command = [
-        "nice", "-n", "19", sys.executable, "-m", "pytest", "-q", "--no-header",
-        "--tb=no", "--disable-warnings", *options, *tests,
-    ]  # fmt: skip
-    # The environment's editable install points at the checkout; the copy has to come first.
-    env = {**os.environ, "PYTHONPATH": str(copy / "src"), "PYTHONDONTWRITEBYTECODE": "1"}
-    try:
-        done = subprocess.run(
-            command, cwd=copy, env=env, capture_output=True, timeout=limit_s, check=False
+class Runner:
+    """A folder with a copy of the checkout, and the process that runs its tests."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        # The environment's editable install points at the checkout; the copy has to come first.
+        paths = os.pathsep.join((str(folder / "src"), str(folder / "tests")))
+        env = {**os.environ, "PYTHONPATH": paths, "PYTHONDONTWRITEBYTECODE": "1"}
+        command = ["nice", "-n", "19", sys.executable, str(ROOT / "tools" / "test_server.py")]
+        self._server = subprocess.Popen(
+            command, cwd=folder, env=env, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE
         )
-    except subprocess.TimeoutExpired:
-        return "timeout"
-    return "passed" if done.returncode in (0, NO_TESTS) else "failed"
+
+    def run(self, tests: list[str], cpu_s: float | None, *options: str) -> str:
+        """`passed`, `failed` or `timeout`."""
+        asked = {"tests": tests, "options": options, "cpu_s": cpu_s}
+        assert self._server.stdin
+        assert self._server.stdout
+        self._server.stdin.write(json.dumps(asked) + "\n")
+        self._server.stdin.flush()
+        return self._server.stdout.readline().strip()
+
+    def close(self) -> None:
+        self._server.communicate()
 
 
 def judged(
-    copy: Path, mutant: Mutant, groups: list[list[str]], took_s: dict[str, float]
+    copy: Runner, mutant: Mutant, groups: list[list[str]], took_s: dict[str, float]
 ) -> Outcome:
     """Make the change in the copy, run the tests, take the change back."""
-    file = copy / mutant.path
+    file = copy.folder / mutant.path
     source = file.read_bytes()
     file.write_bytes(mutated(source, mutant))
     try:
         for tests in groups:
             limit_s = PATIENCE_S + 4 * sum(took_s[test] for test in tests)
-            found = run_tests(copy, tests, limit_s, "-x")
+            found = copy.run(tests, limit_s, "-x")
             if found != "passed":
                 return Outcome(mutant, "killed" if found == "failed" else "timeout")
     finally:
@@ -260,13 +277,20 @@ def copy_of_the_checkout(folder: Path) -> Path:
     return folder
 
 
-def unchanged(copy: Path, files: list[str]) -> tuple[dict[str, float], list[str]]:
+def unchanged(copy: Runner, files: list[str]) -> tuple[dict[str, float], list[str]]:
     """Seconds that each test file takes without a change, and the files that fail even so.
 
     With those every mutant would look noticed, so they are left out.
     """
-    report = copy / "report.xml"
-    run_tests(copy, files, None, f"--junitxml={report}", "-o", "junit_family=xunit1")
+    report = copy.folder / "report.xml"
+    copy.run(
+        files,
+        None,
+        f"--junitxml={report}",
+        "-o",
+        "junit_family=xunit1",
+        "--continue-on-collection-errors",
+    )
     took_s = dict.fromkeys(files, 0.0)
     broken = set()
     seen = set()
@@ -284,9 +308,10 @@ def run(sample: list[Mutant]) -> tuple[list[Outcome], list[str]]:
     imports = imports_of_the_package()
     groups = {path: tests_near(path, imports) for path in {m.path for m in sample}}
     with tempfile.TemporaryDirectory(prefix="suffice-mutants-") as place, Progress() as shown:
-        free: SimpleQueue[Path] = SimpleQueue()
-        for n in range(PROCESSES):
-            free.put(copy_of_the_checkout(Path(place) / str(n)))
+        runners = [Runner(copy_of_the_checkout(Path(place) / str(n))) for n in range(PROCESSES)]
+        free: SimpleQueue[Runner] = SimpleQueue()
+        for runner in runners:
+            free.put(runner)
         copy = free.get()
         files = {test for found in groups.values() for group in found for test in group}
         took_s, left_out = unchanged(copy, sorted(files))
@@ -310,6 +335,8 @@ def run(sample: list[Mutant]) -> tuple[list[Outcome], list[str]]:
             for future in as_completed([pool.submit(one, mutant) for mutant in sample]):
                 outcomes.append(future.result())
                 shown.advance(task)
+        for runner in runners:
+            runner.close()
     return outcomes, left_out
 
 

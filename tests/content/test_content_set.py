@@ -90,6 +90,7 @@ def test_no_value_is_shown_without_the_words_of_its_basis() -> None:
 
 def test_every_source_is_cited_and_has_a_name() -> None:
     cited = {one["source"] for raw in RAW.values() for one in raw.get("citations", [])}
+    cited |= {one.source for flag in CONTENT.flags for one in flag.citations}
     cited |= {source for term in TERMS.values() for source in term.sources}
     assert set(CONTENT.sources) - cited == set()
     assert [name for name, source in CONTENT.sources.items() if not source.title] == []
@@ -211,7 +212,26 @@ def test_a_choice_that_decides_nothing_says_so() -> None:
 
 
 def test_a_fever_is_never_outranked() -> None:
-    assert CONTENT.flags[0].code == "fever"
+    """Other emergencies may stand beside it; nothing of a lower level stands above."""
+    above = CONTENT.flags[: [flag.code for flag in CONTENT.flags].index("fever")]
+    assert {(flag.level, flag.topic) for flag in above} == {("emergency", "sign")}
+
+
+def test_emergencies_stand_first_and_signs_before_the_rest_of_their_colour() -> None:
+    reds = [flag for flag in CONTENT.flags if flag.colour == "red"]
+    assert list(CONTENT.flags[: len(reds)]) == reds
+    levels = [flag.level == "emergency" for flag in reds]
+    assert levels == sorted(levels, reverse=True)
+    signs = [flag.topic == "sign" for flag in reds if flag.level != "emergency"]
+    assert signs == sorted(signs, reverse=True)
+
+
+def test_no_flag_of_a_sign_ends_by_the_clock_and_no_typed_word_is_red() -> None:
+    signs = [flag for flag in CONTENT.flags if flag.topic == "sign"]
+    assert all(set(flag.clears.by) == {"answer", "entry"} for flag in signs)
+    assert all("time" not in flag.clears.by for flag in signs)
+    assert all("absent" in flag.clears.says for flag in signs)
+    assert {flag.level for flag in CONTENT.flags if flag.topic == "illness"} == {"look"}
 
 
 def test_every_flag_says_who_must_know_why_and_what_ends_it() -> None:

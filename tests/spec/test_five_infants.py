@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from people import an_id
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.assessment import assess
 from suffice.assess.results import InfantAssessment, Tier
 from suffice.clinical.entry import (
@@ -84,7 +84,7 @@ def test_the_first_day_newborn():
     assert infant.age_h == 9
     assert infant.age_days == 0
     assert result.rank.tier is Tier.SETTLED
-    assert "no weight after birth" in said(infant.not_computed["loss_percent"]).lower()
+    assert "no weight after birth" in in_sentences(infant.not_computed["loss_percent"]).lower()
     # FAO/WHO/UNU 2004 was fitted to infants of a month and more: no requirement on the first day.
     assert "requirement_kcal_per_day" in infant.not_computed
     # One wet and one stool are certain; how many more there were nobody said.
@@ -165,7 +165,7 @@ def test_twins_are_two_infants_and_the_family_stands_where_the_worse_one_stands(
     assert value(one, "milk_given_24h_ml") == 20
     assert "milk_given_24h_ml" in two.not_computed
     assert result.rank.tier is Tier.RED
-    assert said(result.rank.reason).startswith("Perpetua: Lost 10.8 %")
+    assert in_sentences(result.rank.reason).startswith("Perpetua: Lost 10.8 %")
 
 
 def test_the_34_week_preterm_is_read_by_postmenstrual_age():

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from spec.vignette import ZONE, Vignette, read_vignettes
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.assessment import assess
 from suffice.assess.results import FamilyAssessment, Finding, Tier
 from suffice.knowledge.policy import Policy
@@ -34,7 +34,7 @@ def test_the_vignette_says_what_the_table_says(vignette):
         if word == "group":
             assert assessment.rank.tier is Tier[name], assessment.rank
         elif word == "no":
-            assert name not in found, said(found[name].messages)
+            assert name not in found, in_sentences(found[name].messages)
         else:
             assert name in found, sorted(found)
             assert found[name].level == word
@@ -64,4 +64,4 @@ def test_every_sentence_of_a_red_finding_holds_a_number_or_a_time():
     for vignette in VIGNETTES:
         for finding in findings_of(assessed(vignette)).values():
             if finding.level == "red":
-                assert any(character.isdigit() for character in said(finding.messages))
+                assert any(character.isdigit() for character in in_sentences(finding.messages))

@@ -20,6 +20,7 @@ from suffice.clinical.entry import (
     Infant,
     Record,
     Setting,
+    Sign,
     Stool,
     Temperature,
     TestWeight,
@@ -134,6 +135,9 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Answer(who=found[1], found="seen"), None
     if found := re.fullmatch(r"(end of )?illness (\w+)", text):
         return Illness(what=found[2], present=not found[1]), None
+    if found := re.fullmatch(r"(no )?sign (\w+)(?: since (.+))?", text):
+        since = BORN_AT + age_of(found[3]) if found[3] else None
+        return Sign(sign=found[2], present=not found[1], since=since), None
     if found := re.fullmatch(r"contact due (.+)", text):
         return Contact(setting=Setting.CLINIC, next_due_at=BORN_AT + age_of(found[1])), None
     raise ValueError(f"a vignette says what cannot be read: {text!r}")

@@ -63,14 +63,16 @@ def test_a_change_is_made_in_the_copy_and_taken_back(tmp_path) -> None:
     before = file.read_bytes()
     mutant = next(m for m in mutants.mutants_of(PATH, before) if "-" in m.new)
     took_s = {"test_x.py": 0.0, "test_weak.py": 0.0}
+    runner = mutants.Runner(tmp_path)
     states = {
-        name: mutants.judged(tmp_path, mutant, groups, took_s).state
+        name: mutants.judged(runner, mutant, groups, took_s).state
         for name, groups in {
             "near": [["test_weak.py"], ["test_x.py"]],
             "weak": [["test_weak.py"]],
             "none": [],
         }.items()
     }
+    runner.close()
     assert states == {"near": "killed", "weak": "survived", "none": "untested"}
     assert file.read_bytes() == before
 

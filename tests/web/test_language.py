@@ -13,7 +13,7 @@ from django.test import Client
 from django.utils import translation
 from django.utils.translation import ngettext
 
-from spoken import said
+from spoken import in_sentences
 from suffice.care.caseload.rows import refresh_stale
 from suffice.care.caseload.summary import reason_of
 from suffice.care.clinic.clinic import change_policy
@@ -93,8 +93,8 @@ def test_a_reason_is_said_in_the_language_of_now_though_kept_before(
 ) -> None:
     refresh_stale(now=datetime.now(UTC), workers=1)
     kept = reason_of(CaseloadRow.objects.get(family_id=family).reason)
-    assert said(kept).startswith("Ben: Lost 12.0 %")
-    assert said(kept, Policy(language="es")).startswith("Ben: Pérdida del 12,0 %")
+    assert in_sentences(kept).startswith("Ben: Lost 12.0 %")
+    assert in_sentences(kept, Policy(language="es")).startswith("Ben: Pérdida del 12,0 %")
     speak("es")
     assert "Ben: Pérdida del 12,0" in read(page, "/").replace("\xa0", " ")
 

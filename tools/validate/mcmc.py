@@ -27,7 +27,7 @@ from numpyro.diagnostics import effective_sample_size
 from numpyro.infer import MCMC, NUTS
 from rich.progress import Progress
 from tools.validate.examiner import SCHEDULES, Infant, infants
-from tools.validate.schedules import reckon
+from tools.validate.schedules import compute
 
 from suffice.inference.estimate import Question
 from suffice.inference.evidence import Evidence
@@ -217,7 +217,7 @@ def compare(
     infant: Infant, oracle: dict[str, Any], p: Population, question: Question, seed: int
 ) -> dict[str, Any]:
     """Engine against NUTS for one infant, in units of NUTS's SD."""
-    mine = reckon(infant.evidence, p, question, seed)
+    mine = compute(infant.evidence, p, question, seed)
     row: dict[str, Any] = {"nuts_effective": oracle["effective"], "effective": mine.effective}
     for quantity, draws in (
         ("intake", mine.intake),

@@ -13,7 +13,7 @@ INTRODUCTION = """# Simulated validation of the engine
 Written by `python -m tools.validate.simulated`; do not edit.
 
 What this is **not**: no infant here is real. The examiner draws infants from the population that
-the engine supposes, so these tables say whether the engine reckons rightly with its own beliefs,
+the engine supposes, so these tables say whether the engine computes rightly from its own assumptions,
 not whether the beliefs are true. The model was calibrated on published aggregates and has never
 been clinically validated. Real weights are judged on the page beside this one.
 
@@ -25,7 +25,7 @@ What was tuned on what: the population's parameters were fitted, before this pro
 the published aggregates below and to the correlation and spread of gains of 194 Dutch term infants
 (SMOCC); LIFE, an open set of small infants, had been seen by then. They were not changed here. The usual
 noise of a weight was set to 35 g and its spread between families to 40 % by judgement. The settings of the
-reckoning (number of draws, tails, what counts as weak) were chosen on simulated infants of other seeds.
+computation (number of draws, tails, what counts as weak) were chosen on simulated infants of other seeds.
 Examiner and engine share parameters and equations; the examiner's code is its own: it steps through
 time, draws each feed singly and gives each family a noise of its own.
 """

@@ -25,7 +25,7 @@ QUANTITIES = ("intake", "gain", "weight_7")
 
 
 @dataclass(frozen=True)
-class Reckoned:
+class Computed:
     """The engine's draws for one infant."""
 
     intake: np.ndarray
@@ -46,14 +46,14 @@ def truth(infant: Infant, quantity: str) -> float:
     }[quantity]
 
 
-def reckon(evidence: Evidence, p: Population, question: Question, seed: int) -> Reckoned:
+def compute(evidence: Evidence, p: Population, question: Question, seed: int) -> Computed:
     """The same steps as `answer`, keeping the draws."""
     start = time.process_time()
     likelihood = Likelihood(evidence, p)
     rng = np.random.default_rng(seed)
     draws = sample(likelihood, rng, effective_least=p.effective_draws_least)
     outlook = look_out(likelihood, draws.z[resample(draws, DRAWS, rng)], question, rng)
-    return Reckoned(
+    return Computed(
         intake=outlook.breast_ml_d.copy(),
         gain=outlook.gain_g_d.copy(),
         weight=outlook.weight_g.copy(),
@@ -78,18 +78,18 @@ def judge(
     limit = question.gain_limit_g_per_day
     examined = infants(p, schedule, n, seed, world)
     learnt = infants(p, schedule, TRAINING_INFANTS, seed + 1_000_003, world)
-    reckoned = []
+    computed = []
     for k, infant in enumerate(progress.track(examined, description=f"schedule {schedule.name}")):
-        reckoned.append(reckon(infant.evidence, p, question, k))
+        computed.append(compute(infant.evidence, p, question, k))
     two = [practice(infant.evidence) for infant in examined]
     noise = float(np.hypot(p.noise_physiological_g, p.noise_scale_g))
     found: dict[str, object] = {
         "n": n,
         "says": schedule.says,
-        "milliseconds_median": float(np.median([r.milliseconds for r in reckoned])),
-        "milliseconds_p95": float(np.percentile([r.milliseconds for r in reckoned], 95)),
+        "milliseconds_median": float(np.median([r.milliseconds for r in computed])),
+        "milliseconds_p95": float(np.percentile([r.milliseconds for r in computed], 95)),
         "few_effective_share": float(
-            np.mean([r.effective < p.effective_draws_least for r in reckoned])
+            np.mean([r.effective < p.effective_draws_least for r in computed])
         ),
     }
     naive = {
@@ -100,7 +100,7 @@ def judge(
     slope = np.array([t.last_g + WEEK * t.gain_g_d for t in two])
     for quantity in QUANTITIES:
         truths = np.array([truth(i, quantity) for i in examined])
-        draws = [np.sort(getattr(r, quantity)) for r in reckoned]
+        draws = [np.sort(getattr(r, quantity)) for r in computed]
         ranks = np.array([rank(d, t) for d, t in zip(draws, truths, strict=True)])
         trained = Regression.train(learnt, np.array([truth(i, quantity) for i in learnt]))
         predicted = trained.predict(examined)
@@ -119,13 +119,13 @@ def judge(
             scores["rmse_slope"] = rmse(slope - truths)
         found[quantity] = scores
     slow = np.array([i.gain_g_d < limit for i in examined])
-    told = np.array([fraction(r.gain < limit) for r in reckoned])
+    told = np.array([fraction(r.gain < limit) for r in computed])
     hard = np.array([float(t.gain_g_d < limit) for t in two])
     soft = np.array([t.below(limit, noise) for t in two])
     below = np.array([not i.regained_by_14 for i in examined])
-    regain = np.array([r.not_regained for r in reckoned])
+    regain = np.array([r.not_regained for r in computed])
     short = np.array([i.intake_ml_d < i.requirement_ml_d for i in examined])
-    share = np.array([r.short for r in reckoned])
+    share = np.array([r.short for r in computed])
     found["slow_gain"] = {
         "prevalence": float(slow.mean()),
         "auroc": auroc(told, slow),

@@ -88,7 +88,8 @@ def assess(
     contact = _last_contact(entries)
     discharged = is_discharged(entries)
     due_at = None if discharged else _next_due(entries)
-    parent = parent_facts(about(entries, None), policy)
+    born_at = max((one.born_at for one in infants if one.born_at), default=None)
+    parent = parent_facts(about(entries, None), parameters, policy, as_of=as_of, born_at=born_at)
     findings = parent_findings(parent, content, as_of=as_of)
     rules = ranking_rules(content, policy)
     return FamilyAssessment(

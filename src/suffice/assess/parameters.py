@@ -62,7 +62,8 @@ class CareParameters:
     output_norms: dict[OutputKind, OutputNorm]
     """The norm that the clinic chose for wets, and for stools."""
     temperature: TemperatureLimits
-    """How long a red temperature stands where nobody measured again."""
+    breast_red_h: Constant
+    """How long the consultant watches a red breast before a physician sees it."""
     plausibility: PlausibilityLimits
     reading: ReadingLimits
     standards: GrowthStandards
@@ -100,6 +101,7 @@ def parameters_of(content: Content) -> CareParameters:
             "stool": group(_norm_of(content.chosen("stools_norm"))),
         },
         temperature=group(TemperatureLimits),
+        breast_red_h=content.constant("sign.breast_red_h"),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),
         standards=growth_standards(),

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
+from functools import lru_cache
 
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import InfantAssessment
-from suffice.clinical.entry import Entry, Stool, Wet
+from suffice.assess.review.warning import BREAST_RED
+from suffice.clinical.entry import Entry, Sign, Stool, Wet
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
 
@@ -26,8 +28,9 @@ def valid_until(
     """The first instant at which a finding or the rank may change by itself.
 
     That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
-    and limits go by day); a count stops counting for now; and the content's
-    longest stretch for the engine's answer, which moves with age.
+    and limits go by day) or reaches an age from which a row is asked; a count stops counting for
+    now; a red breast has lasted as long as the consultant watches it; and the content's longest
+    stretch for the engine's answer, which moves with age.
 
     Args:
         infants: The assessed infants.
@@ -51,9 +54,19 @@ def _of_infants(
     is_young = any(infant.age_h is None or infant.age_h < young_h for infant in infants)
     key = "ranking.holds_young_h" if is_young else "ranking.holds_older_h"
     yield as_of + timedelta(hours=content.constant(key).value)
+    ages = _ages_from_which_rows_ask(content)
     for infant in infants:
         if infant.age_h is not None:
             yield as_of + timedelta(hours=HOURS_PER_DAY - infant.age_h % HOURS_PER_DAY)
+            yield from (as_of + timedelta(hours=age_h - infant.age_h) for age_h in ages)
+
+
+@lru_cache(maxsize=8)
+def _ages_from_which_rows_ask(content: Content) -> tuple[float, ...]:
+    """In hours; an age in days is reached on a day's border anyway."""
+    keys = {one.from_age for row in content.flags for one in row.when.each()}
+    limits = (content.flat[key] for key in sorted(keys) if key in content.flat)
+    return tuple(one.value for one in limits if one.unit == "h")
 
 
 def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterator[datetime]:
@@ -63,3 +76,6 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
         if isinstance(entry.fact, Wet | Stool):
             yield entry.true_at + timedelta(hours=count_h)
             yield entry.true_at + timedelta(hours=look_back_h)
+        elif isinstance(entry.fact, Sign) and entry.fact.sign == BREAST_RED:
+            began = min(entry.fact.since or entry.true_at, entry.true_at)
+            yield began + timedelta(hours=parameters.breast_red_h.value)

@@ -12,7 +12,7 @@ import sys
 import typer
 
 from suffice.cli import assessing, caseload, record, server
-from suffice.cli.console import Exit, err, exit_code, say_problems, tell
+from suffice.cli.console import Exit, err, exit_code, print_words, say_problems
 from suffice.errors import SufficeError
 from suffice.message import message
 
@@ -50,7 +50,7 @@ def main() -> None:
         say_problems(error)
         sys.exit(exit_code(error))
     except KeyboardInterrupt:
-        tell(message("Stopped. What was stored stays stored."), to=err)
+        print_words(message("Stopped. What was stored stays stored."), to=err)
         sys.exit(Exit.INTERRUPTED)
     except BrokenPipeError:
         # The reader (head, less) has seen enough.

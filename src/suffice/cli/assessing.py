@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 import typer
 from msgspec import structs
 
-from suffice.cli.console import out, said, speak_as
+from suffice.cli.console import in_words, out, speak_as
 from suffice.cli.moment import now_utc
 from suffice.cli.system import reason_of
 from suffice.errors import InputError, Problem
@@ -130,8 +130,8 @@ def batch(
     from suffice.cli.progress import steps  # noqa: PLC0415
     from suffice.cohort.run import STAGES, assess_cohort  # noqa: PLC0415 -- polars
 
-    with steps(*STAGES) as told:
-        bars = dict(zip(STAGES, told, strict=True))
+    with steps(*STAGES) as advances:
+        bars = dict(zip(STAGES, advances, strict=True))
         done = assess_cohort(
             file,
             output,
@@ -141,7 +141,7 @@ def batch(
             progress=lambda stage, count, total: bars[stage](count, total),
         )
     for line in done.summary:
-        out.print(said(line), markup=False)
+        out.print(in_words(line), markup=False)
 
 
 def _no_file(path: Path) -> Problem:

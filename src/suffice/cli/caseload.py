@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from suffice.cli.console import err, say_problems, tell
+from suffice.cli.console import err, print_words, say_problems
 from suffice.cli.moment import now_utc
 from suffice.cli.store import open_record
 from suffice.errors import InputError, Problem, SufficeError
@@ -58,12 +58,12 @@ def show(
     if at_age_d is None and as_of is None:
         print_caseload(caseload(now=now_utc()), policy, limit)
         return
-    with progress(ASSESSING) as told:
+    with progress(ASSESSING) as advance:
         if at_age_d is not None:
-            rows = ranked_at_age(at_age_d, engine=not no_engine, progress=told)
+            rows = ranked_at_age(at_age_d, engine=not no_engine, progress=advance)
         else:
             instant = read_instant(as_of or "", policy.zone)
-            rows = ranked_as_of(instant, engine=not no_engine, progress=told)
+            rows = ranked_as_of(instant, engine=not no_engine, progress=advance)
     print_ranked(rows, policy, limit)
 
 
@@ -85,7 +85,7 @@ def refresh(
     # The one who started this in the background has brought the tables up to date.
     open_record(migrate=not while_parent_lives)
     if every is None:
-        tell(_assessed(_refreshed(workers)))
+        print_words(_assessed(_refreshed(workers)))
         return
     from suffice.care import upkeep  # noqa: PLC0415
 
@@ -119,4 +119,4 @@ def _refresh_and_go_on(workers: int | None) -> None:
         say_problems(error)
     else:
         if done:
-            tell(_assessed(done), to=err)
+            print_words(_assessed(done), to=err)

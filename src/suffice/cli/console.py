@@ -69,7 +69,7 @@ def speak_as(policy: Policy) -> None:
     _speaking.set(policy)
 
 
-def said(words: Words) -> str:
+def in_words(words: Words) -> str:
     """A message in the words of the clinic."""
     from suffice.language.text import text_of  # noqa: PLC0415
 
@@ -84,27 +84,27 @@ def speaking() -> Policy:
     return _speaking.get() or Policy()
 
 
-def tell(words: Words, *, to: Console = out, style: str = "", indent: int = 0) -> None:
+def print_words(words: Words, *, to: Console = out, style: str = "", indent: int = 0) -> None:
     """A message on a line of its own."""
-    to.print(f"{' ' * indent}{said(words)}", style=style, markup=False)
+    to.print(f"{' ' * indent}{in_words(words)}", style=style, markup=False)
 
 
-def problem_said(problem: Problem) -> str:
+def problem_line(problem: Problem) -> str:
     """A problem as one line: its code, where it is, the value, the rule, what to do."""
-    place = f" ({said(problem.where)})" if problem.where else ""
-    parts = (said(one) for one in (problem.what, problem.why, problem.fix))
+    place = f" ({in_words(problem.where)})" if problem.where else ""
+    parts = (in_words(one) for one in (problem.what, problem.why, problem.fix))
     return f"{problem.code}{place}: {' '.join(part for part in parts if part)}"
 
 
 def say_problems(error: SufficeError) -> None:
     """Each problem on a line of its own, on standard error."""
     for problem in error.problems:
-        line = problem_said(problem)
+        line = problem_line(problem)
         if problem.doubtful:
-            line = said(message("asks: {problem}", problem=line))
+            line = in_words(message("asks: {problem}", problem=line))
         err.print(line, markup=False)
     if any(problem.doubtful for problem in error.problems):
-        tell(NOTHING_STORED, to=err)
+        print_words(NOTHING_STORED, to=err)
 
 
 NOTHING_STORED = message("Nothing was stored. If these values are right, say so with --confirm.")

@@ -12,7 +12,7 @@ from suffice.assess.results import Tier
 from suffice.care.caseload.listing import Caseload
 from suffice.care.caseload.ranked import Ranked
 from suffice.care.family.transfer import FamilyPreview
-from suffice.cli.console import err, out, problem_said, said, tell
+from suffice.cli.console import err, in_words, out, print_words, problem_line
 from suffice.exchange.table.importing import Preview
 from suffice.knowledge.policy import Policy
 from suffice.language.kinds import KINDS, OUTDATED, TIERS
@@ -41,11 +41,11 @@ def print_caseload(listed: Caseload, policy: Policy, limit: int | None) -> None:
             since = message(
                 "[as of {at}; {why}]", at=Instant(row.as_of), why=OUTDATED[row.outdated.name]
             )
-            reason = f"{reason} {said(since)}"
-        table.add_row(str(row.place), _tier(row.tier), said(row.name), Text(reason))
+            reason = f"{reason} {in_words(since)}"
+        table.add_row(str(row.place), _tier(row.tier), in_words(row.name), Text(reason))
     out.print(table)
     if listed.outdated_count:
-        tell(WAITING.with_params(count=listed.outdated_count), to=err)
+        print_words(WAITING.with_params(count=listed.outdated_count), to=err)
 
 
 def print_ranked(rows: Sequence[Ranked], policy: Policy, limit: int | None) -> None:
@@ -53,7 +53,7 @@ def print_ranked(rows: Sequence[Ranked], policy: Policy, limit: int | None) -> N
     table = _table()
     for place, row in enumerate(rows[:limit], start=1):
         reason = Text(sentences_of(row.rank.reason, policy))
-        table.add_row(str(place), _tier(row.rank.tier), said(row.name), reason)
+        table.add_row(str(place), _tier(row.rank.tier), in_words(row.name), reason)
     out.print(table)
     counts = {tier: sum(1 for row in rows if row.rank.tier is tier) for tier in Tier}
     tiers = tuple(
@@ -61,11 +61,11 @@ def print_ranked(rows: Sequence[Ranked], policy: Policy, limit: int | None) -> N
         for tier, count in counts.items()
         if count
     )
-    tell(FAMILIES.with_params(count=len(rows), tiers=Listed(tiers)))
+    print_words(FAMILIES.with_params(count=len(rows), tiers=Listed(tiers)))
 
 
 def _tier(tier: Tier | None) -> Text:
-    return Text("?") if tier is None else Text(said(TIERS[tier.name]), STYLES.get(tier, ""))
+    return Text("?") if tier is None else Text(in_words(TIERS[tier.name]), STYLES.get(tier, ""))
 
 
 def print_preview(shown: Preview) -> None:
@@ -74,19 +74,19 @@ def print_preview(shown: Preview) -> None:
     What a column is read as stands in the words that --column takes.
     """
     rows = message("{count} row", plural="{count} rows", count=shown.row_count)
-    parts = (said(rows), shown.encoding, *(said(one) for one in shown.shown_by))
+    parts = (in_words(rows), shown.encoding, *(in_words(one) for one in shown.shown_by))
     out.print("; ".join(part for part in parts if part), markup=False)
     columns = _headed(message("column"), message("is read as"), "")
     for column in shown.columns:
         meaning = " ".join(part for part in (str(column.field), column.unit) if part)
         how = message("guessed") if column.is_guess else message("as you said")
-        columns.add_row(column.header, meaning, said(how))
+        columns.add_row(column.header, meaning, in_words(how))
     out.print(columns)
     for row in shown.rows:
-        read = "; ".join(said(one) for one in row.read_as) or said(message("nothing"))
-        tell(message("row {number}: {read}", number=row.number, read=read))
+        read = "; ".join(in_words(one) for one in row.read_as) or in_words(message("nothing"))
+        print_words(message("row {number}: {read}", number=row.number, read=read))
         for problem in row.problems:
-            out.print(f"    {problem_said(problem)}", markup=False)
+            out.print(f"    {problem_line(problem)}", markup=False)
 
 
 INFANTS = message("{count} infant", plural="{count} infants")
@@ -96,7 +96,7 @@ def print_family_preview(shown: FamilyPreview, zone: str) -> None:
     """Print what importing a family file would add, what is there already, and from when to when."""
     place = ZoneInfo(zone)
     state = message("would be opened") if shown.is_new else message("is on the record")
-    tell(
+    print_words(
         message(
             "Family {id} {state}: {infants}. Entries that would be added: {new}; there already:"
             " {there}.",
@@ -113,7 +113,7 @@ def print_family_preview(shown: FamilyPreview, zone: str) -> None:
     )
     for kind in shown.kinds:
         ends = (f"{at.astimezone(place):%Y-%m-%d %H:%M}" for at in (kind.first_at, kind.last_at))
-        name = said(KINDS[kind.kind])
+        name = in_words(KINDS[kind.kind])
         kinds.add_row(name, str(kind.new_count), str(kind.there_count), *ends)
     out.print(kinds)
 
@@ -121,7 +121,7 @@ def print_family_preview(shown: FamilyPreview, zone: str) -> None:
 def _headed(*headings: Words) -> Table:
     table = Table(box=None, pad_edge=False)
     for heading in headings:
-        table.add_column(said(heading))
+        table.add_column(in_words(heading))
     return table
 
 
@@ -129,6 +129,6 @@ def _table() -> Table:
     table = Table(box=None, pad_edge=False)
     table.add_column("#", justify="right")
     table.add_column("", no_wrap=True)
-    table.add_column(said(message("family")), no_wrap=True)
-    table.add_column(said(message("why")), overflow="fold")
+    table.add_column(in_words(message("family")), no_wrap=True)
+    table.add_column(in_words(message("why")), overflow="fold")
     return table

@@ -14,24 +14,24 @@ from rich.progress import (
     TimeRemainingColumn,
 )
 
-from suffice.cli.console import err, said
+from suffice.cli.console import err, in_words
 from suffice.message import Words
 
-Told = Callable[[int, int], None]
+Advance = Callable[[int, int], None]
 
 
 @contextmanager
-def progress(what: Words) -> Iterator[Told]:
+def progress(what: Words) -> Iterator[Advance]:
     """A bar for the length of the block; call what it gives with (done, all)."""
-    with steps(what) as told:
-        yield told[0]
+    with steps(what) as advances:
+        yield advances[0]
 
 
 @contextmanager
 def stages(names: Mapping[str, Words]) -> Iterator[Callable[[str, int, int], None]]:
     """A bar for each stage of a job that has a name; call what it gives with (stage, done, all)."""
-    with steps(*names.values()) as told:
-        bars = dict(zip(names, told, strict=True))
+    with steps(*names.values()) as advances:
+        bars = dict(zip(names, advances, strict=True))
 
         def watch(stage: str, done: int, total: int) -> None:
             if stage in bars:
@@ -41,7 +41,7 @@ def stages(names: Mapping[str, Words]) -> Iterator[Callable[[str, int, int], Non
 
 
 @contextmanager
-def steps(*names: Words) -> Iterator[list[Told]]:
+def steps(*names: Words) -> Iterator[list[Advance]]:
     """A bar for each step, shown once the step has begun."""
     columns = (
         TextColumn("{task.description}"),
@@ -50,11 +50,14 @@ def steps(*names: Words) -> Iterator[list[Told]]:
         TimeRemainingColumn(),
     )
     with Progress(*columns, console=err, transient=True, disable=not err.is_terminal) as bar:
-        yield [_told(bar, bar.add_task(said(name), total=None, visible=False)) for name in names]
+        yield [
+            _advance_of(bar, bar.add_task(in_words(name), total=None, visible=False))
+            for name in names
+        ]
 
 
-def _told(bar: Progress, task: TaskID) -> Told:
-    def told(done: int, total: int) -> None:
+def _advance_of(bar: Progress, task: TaskID) -> Advance:
+    def advance(done: int, total: int) -> None:
         bar.update(task, completed=done, total=total, visible=True)
 
-    return told
+    return advance

@@ -10,7 +10,7 @@ from uuid import UUID
 import typer
 
 from suffice.cli.assessing import read_bytes
-from suffice.cli.console import err, problem_said, tell
+from suffice.cli.console import err, print_words, problem_line
 from suffice.cli.moment import now_utc
 from suffice.cli.store import open_record
 from suffice.cli.system import reason_of
@@ -104,7 +104,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
     content = read_bytes(file)
     is_family = content.lstrip()[:1] in {b"{", b"["} or file.suffix.lower() == ".json"
     if not is_family and file.suffix.lower() not in TABLE_ENDINGS:
-        raise InputError(_neither(file))
+        raise InputError(_unknown_file_kind(file))
     if is_family:
         (_preview_family if preview else _import_family)(content, confirm=confirm)
         return
@@ -138,9 +138,9 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         _import_table(content, options, family_id)
 
 
-def _columns(said: list[str]) -> dict[str, str]:
+def _columns(options: list[str]) -> dict[str, str]:
     """What the options say of columns, by name."""
-    pairs = [text.partition("=") for text in said]
+    pairs = [text.partition("=") for text in options]
     wrong = [
         Problem(
             code="CLI-009",
@@ -180,8 +180,8 @@ def _import_table(content: bytes, options: CsvOptions, family_id: UUID | None) -
             watch=watch,
         )
     for problem in done.read.left_out:
-        tell(message("left out: {problem}", problem=problem_said(problem)), to=err)
-    tell(
+        print_words(message("left out: {problem}", problem=problem_line(problem)), to=err)
+    print_words(
         message(
             "Rows read: {rows}; families opened: {families}; entries added: {entries}, there already:"
             " {repeated}; problems left out: {left_out}; doubts confirmed: {doubts}.",
@@ -211,7 +211,7 @@ def _import_family(content: bytes, *, confirm: bool) -> None:
 
     done = import_family(content, now=now_utc(), confirmed=confirm)
     counts = message("Entries added: {new}; there already: {there}.")
-    tell(
+    print_words(
         message(
             "Family {id}, {state}. {counts}",
             id=str(done.family_id),
@@ -250,10 +250,10 @@ def export_file(
                 fix=message("Name a new file in a folder that you may write to."),
             )
         ) from None
-    tell(message("Wrote {path}.", path=str(output)), to=err)
+    print_words(message("Wrote {path}.", path=str(output)), to=err)
 
 
-def _neither(file: Path) -> Problem:
+def _unknown_file_kind(file: Path) -> Problem:
     return Problem(
         code="CLI-012",
         what=str(file),

@@ -8,9 +8,9 @@ from rich.table import Table
 from rich.text import Text
 
 from suffice.assess.results import FamilyAssessment, Finding, InfantAssessment
-from suffice.cli.console import out, said, tell
+from suffice.cli.console import in_words, out, print_words
 from suffice.cli.report_engine import print_estimate
-from suffice.cli.report_working import print_working, value_said
+from suffice.cli.report_working import print_working, value_words
 from suffice.clinical.entry import Record, TestWeight, Weight
 from suffice.clinical.growth.standard import STANDARDS
 from suffice.clinical.reading.writing import gestation_text
@@ -43,9 +43,9 @@ def print_assessment(
             what is ordinary.
         record: What was assessed, for the entries that moved the answer.
     """
-    entries = _entries_said(record)
-    out.print(Text(said(assessed.name), style="bold"))
-    tell(
+    entries = _weight_entries(record)
+    out.print(Text(in_words(assessed.name), style="bold"))
+    print_words(
         message(
             "as of {at} ({zone}), content {content}, engine {engine}",
             at=Instant(assessed.as_of),
@@ -56,19 +56,19 @@ def print_assessment(
     )
     then = engine_then(content)
     if then and assessed.engine_version and then != assessed.engine_version:
-        tell(
+        print_words(
             message(
                 "this content was frozen with engine {then}, which has changed since", then=then
             )
         )
     reason = sentences_of(assessed.rank.reason, policy)
-    tier = upper_first(said(TIERS[assessed.rank.tier.name]))
+    tier = upper_first(in_words(TIERS[assessed.rank.tier.name]))
     out.print(Text(f"{tier}: {reason}", "bold"))
     _print_findings(assessed.findings, policy)
     for infant in assessed.infants:
         _print_infant(infant, policy, content, entries)
     out.print()
-    tell(
+    print_words(
         message("Supports a licensed clinician's judgement; it neither diagnoses nor prescribes."),
         style="dim",
     )
@@ -81,9 +81,9 @@ def _print_infant(
     if infant.age_h is not None:
         age = message("{age} old", age=Age(infant.age_h))
     out.print()
-    out.print(Text(f"{said(infant.name)}, {said(age)}", style="bold underline"))
+    out.print(Text(f"{in_words(infant.name)}, {in_words(age)}", style="bold underline"))
     if infant.born_at is not None:
-        out.print(", ".join(said(part) for part in _birth(infant)), markup=False)
+        out.print(", ".join(in_words(part) for part in _birth(infant)), markup=False)
     _print_findings(infant.findings, policy)
     if infant.weights:
         out.print(_weight_table(infant))
@@ -95,7 +95,7 @@ def _print_infant(
     for name, why in infant.not_computed.items():
         reason = sentences_of([why], policy)
         missing = message("{figure}: not computed. {why}", figure=figure_name(name), why=reason)
-        tell(missing, style="dim", indent=2)
+        print_words(missing, style="dim", indent=2)
     if infant.needs:
         _print_needs(infant, content, policy)
 
@@ -115,36 +115,36 @@ def _print_findings(findings: Iterable[Finding], policy: Policy) -> None:
     for finding in findings:
         if finding.code in SAID_ELSEWHERE:
             continue
-        line = Text(f"  {said(LEVELS[finding.level]):<9}", style=STYLE_OF[finding.level])
+        line = Text(f"  {in_words(LEVELS[finding.level]):<9}", style=STYLE_OF[finding.level])
         sentence = sentences_of(finding.messages, policy)
         if finding.to_whom:
-            sentence += f" ({said(finding.to_whom)})"
+            sentence += f" ({in_words(finding.to_whom)})"
         out.print(line.append(sentence, style=""))
 
 
 def _weight_table(infant: InfantAssessment) -> Table:
-    title = said(message("Weights"))
+    title = in_words(message("Weights"))
     table = Table(box=None, pad_edge=False, title=title, title_justify="left")
     headings = (
         *(message("when"), message("age"), message("weight"), message("from birth")),
         *(message("from 24 h"), "z", message("centile")),
     )
     for heading in headings:
-        table.add_column(said(heading), no_wrap=True)
-    table.add_column(said(message("how")), overflow="fold")
+        table.add_column(in_words(heading), no_wrap=True)
+    table.add_column(in_words(message("how")), overflow="fold")
     for row in infant.weights:
         parts = (choice_name(row.clothing), row.scale or "", STANDARDS.get(row.standard, ""))
-        how = ", ".join(said(part) for part in parts if part)
+        how = ", ".join(in_words(part) for part in parts if part)
         if row.p_wrong:
-            how += said(message("; looks wrong: {chance}", chance=Chance(row.p_wrong)))
+            how += in_words(message("; looks wrong: {chance}", chance=Chance(row.p_wrong)))
         table.add_row(
-            said(message("{at}", at=Instant(row.at))),
-            said(message("{age}", age=Age(row.age_h))),
-            said(message("{weight}", weight=Amount(row.weight_g, "g"))),
+            in_words(message("{at}", at=Instant(row.at))),
+            in_words(message("{age}", age=Age(row.age_h))),
+            in_words(message("{weight}", weight=Amount(row.weight_g, "g"))),
             _change(row.change_percent, "%", 1),
             _change(row.change_from_24h_percent, "%", 1),
             _change(row.z, "1", 2),
-            "" if row.centile is None else said(message("{n}", n=Number(row.centile, 1))),
+            "" if row.centile is None else in_words(message("{n}", n=Number(row.centile, 1))),
             how,
         )
     return table
@@ -153,11 +153,11 @@ def _weight_table(infant: InfantAssessment) -> Table:
 def _change(value: float | None, unit: str, decimals: int) -> str:
     if value is None:
         return ""
-    return said(message("{n}", n=Amount(value, unit, decimals=decimals, signed=True)))
+    return in_words(message("{n}", n=Amount(value, unit, decimals=decimals, signed=True)))
 
 
 def _print_figure(name: str, figure: Figure) -> None:
-    line = message("{figure}: {value}", figure=figure_name(name), value=value_said(figure))
+    line = message("{figure}: {value}", figure=figure_name(name), value=value_words(figure))
     if figure.low is not None and figure.high is not None:
         level: Words = message("range")
         if figure.level is not None:
@@ -169,26 +169,28 @@ def _print_figure(name: str, figure: Figure) -> None:
             low=Amount(figure.low, figure.unit),
             high=Amount(figure.high, figure.unit),
         )
-    tell(line, indent=2)
+    print_words(line, indent=2)
     print_working(figure.working)
 
 
 def _print_needs(infant: InfantAssessment, content: Content, policy: Policy) -> None:
     need = need_of(infant, content)
     out.print(f"  {sentences_of(need.messages(), policy)}", markup=False)
-    tell(message("How much a day, by source:"), indent=2)
+    print_words(message("How much a day, by source:"), indent=2)
     for view in infant.needs:
         if view.volume_ml_per_day is not None:
             line = message(
                 "{volume}: {name} ({kind})",
                 volume=Amount(view.volume_ml_per_day.value, "mL/d"),
-                name=said(view.name),
+                name=in_words(view.name),
                 kind=VIEWS[view.kind],
             )
-            tell(line, indent=6)
+            print_words(line, indent=6)
         elif view.refusal is not None:
-            none = message("none: {name}; {why}", name=said(view.name), why=said(view.refusal.why))
-            tell(none, style="dim", indent=6)
+            none = message(
+                "none: {name}; {why}", name=in_words(view.name), why=in_words(view.refusal.why)
+            )
+            print_words(none, style="dim", indent=6)
 
 
 def _print_weigh_again(infant: InfantAssessment, policy: Policy) -> None:
@@ -196,12 +198,12 @@ def _print_weigh_again(infant: InfantAssessment, policy: Policy) -> None:
     if advice is None:
         return
     sentence = sentences_of(advice.messages, policy)
-    tell(message("When to weigh again: {advice}", advice=sentence), indent=2)
+    print_words(message("When to weigh again: {advice}", advice=sentence), indent=2)
     if advice.working is not None:
         print_working(advice.working)
 
 
-def _entries_said(record: Record) -> dict[str, str]:
+def _weight_entries(record: Record) -> dict[str, str]:
     """Entry id to the weight or the test weight that it tells, with its time."""
     found = {}
     for entry in record.entries:
@@ -219,5 +221,5 @@ def _entries_said(record: Record) -> dict[str, str]:
         else:
             continue
         line = message("{kind}, {at}: {what}", kind=kind, at=Instant(entry.true_at), what=what)
-        found[str(entry.id)] = said(line)
+        found[str(entry.id)] = in_words(line)
     return found

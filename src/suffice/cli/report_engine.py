@@ -14,7 +14,7 @@ from suffice.assess.engine.answers import (
 )
 from suffice.assess.engine.ask import speaks_of_intake
 from suffice.assess.results import InfantAssessment
-from suffice.cli.console import said, speaking, tell
+from suffice.cli.console import in_words, print_words, speaking
 from suffice.cli.report_working import print_working
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.store import Content
@@ -30,19 +30,21 @@ def print_estimate(
     infant: InfantAssessment, estimate: Estimate, content: Content, entries: Mapping[str, str]
 ) -> None:
     """Print the engine's answer: what to ask, its cautions, its numbers, what moved it."""
-    tell(message("Is it enough? The engine's answer from all the evidence:"), indent=2)
+    print_words(message("Is it enough? The engine's answer from all the evidence:"), indent=2)
     for suspect in estimate.suspects:
         chance = Chance(suspect.probability)
-        tell(message("{chance} wrong: {ask}", chance=chance, ask=said(suspect.ask)), indent=4)
+        print_words(
+            message("{chance} wrong: {ask}", chance=chance, ask=in_words(suspect.ask)), indent=4
+        )
     for caution in estimate.cautions:
         severity = SEVERITIES[caution.severity]
-        line = message("{severity}: {what}", severity=severity, what=said(caution.sentence))
-        tell(line, indent=4)
+        line = message("{severity}: {what}", severity=severity, what=in_words(caution.sentence))
+        print_words(line, indent=4)
     if estimate.is_refused:
         return
     speaks = speaks_of_intake(estimate, content)
     if not speaks:
-        tell(sentences.why_silent(estimate, content), indent=4)
+        print_words(sentences.why_silent(estimate, content), indent=4)
     question = estimate.question
     for answer in engine_answers(estimate, content, infant.engine_facts):
         name = answer_name(
@@ -50,11 +52,11 @@ def print_estimate(
             gain_limit_g_per_day=question.gain_limit_g_per_day,
             regain_day=question.regain_day,
         )
-        tell(message("{name}: {answer}", name=name, answer=_answer(answer)), indent=4)
+        print_words(message("{name}: {answer}", name=name, answer=_answer(answer)), indent=4)
         print_working(answer.working)
     if infant.weights:
         for ahead in forecast_ahead(estimate):
-            tell(sentences.forecast(ahead), indent=4)
+            print_words(sentences.forecast(ahead), indent=4)
         print_working(forecast_working(estimate, content, infant.engine_facts))
     if speaks:
         _print_moved(estimate, entries)
@@ -63,17 +65,17 @@ def print_estimate(
         estimate.limits_sentence,
         estimate.calibration_sentence,
     ):
-        tell(sentence, indent=4, style="dim")
+        print_words(sentence, indent=4, style="dim")
 
 
 def _print_moved(estimate: Estimate, entries: Mapping[str, str]) -> None:
     most = moved_most(estimate)
     if most:
         heading = message("what moved this (the answer with each less the answer without it):")
-        tell(heading, indent=4)
+        print_words(heading, indent=4)
     for one in most:
         what, how = sentences.moved(one, entries)
-        tell(message("{what}: {how}", what=what, how=how), indent=6)
+        print_words(message("{what}: {how}", what=what, how=how), indent=6)
 
 
 def _answer(answer: EngineAnswer) -> Param:
@@ -89,7 +91,7 @@ def _answer(answer: EngineAnswer) -> Param:
         message(
             "{level} % {low} to {high}",
             level=str(level),
-            low=_bare(_number(answer, low)),
+            low=_without_unit(_number(answer, low)),
             high=_number(answer, high),
         )
         for level, low, high in (
@@ -101,7 +103,7 @@ def _answer(answer: EngineAnswer) -> Param:
     return message("{median} ({spans})", median=_number(answer, one.median), spans=Listed(spans))
 
 
-def _bare(number: Param) -> Param:
+def _without_unit(number: Param) -> Param:
     """A number without its unit, where the same one follows."""
     if not isinstance(number, Amount):
         return number

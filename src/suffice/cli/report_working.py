@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from suffice.cli.console import said, speaking, tell
+from suffice.cli.console import in_words, print_words, speaking
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.language.amounts import constant_text, figures_text
 from suffice.language.figures import input_name
@@ -12,7 +12,7 @@ from suffice.language.kinds import BASES
 from suffice.message import Age, Amount, Message, Words, message
 
 
-def value_said(figure: Figure) -> Age | Amount:
+def value_words(figure: Figure) -> Age | Amount:
     """The value of a figure: an age as an age, everything else in its unit."""
     return Age(figure.value) if figure.unit == "h" else Amount(figure.value, figure.unit)
 
@@ -20,13 +20,13 @@ def value_said(figure: Figure) -> Age | Amount:
 def print_working(working: Working) -> None:
     """Print how a value came about: formula, what went in, constants with their sources, notes."""
     for part in _lines(working):
-        tell(part, style="dim", indent=6)
+        print_words(part, style="dim", indent=6)
 
 
 def _lines(working: Working) -> Iterator[Words]:
     yield working.formula
     if working.inputs:
-        yield "; ".join(said(_input(one)) for one in working.inputs)
+        yield "; ".join(in_words(_input(one)) for one in working.inputs)
     for constant in working.constants:
         yield _constant(constant)
     yield from working.notes
@@ -34,7 +34,7 @@ def _lines(working: Working) -> Iterator[Words]:
 
 def _input(one: Quantity) -> Message:
     return message(
-        "{name} = {value}", name=said(input_name(one.name)), value=Amount(one.value, one.unit)
+        "{name} = {value}", name=in_words(input_name(one.name)), value=Amount(one.value, one.unit)
     )
 
 

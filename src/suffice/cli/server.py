@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from suffice.cli.console import err, said, speaking, tell
+from suffice.cli.console import err, in_words, print_words, speaking
 from suffice.cli.moment import now_utc
 from suffice.cli.store import in_turn, open_record
 from suffice.cli.system import reason_of
@@ -49,7 +49,7 @@ def serve(
         _make_static_folder()
     shown = "localhost" if host in LOOPBACK else host
     if host not in LOOPBACK:
-        tell(OTHERS_REACH_IT, to=err)
+        print_words(OTHERS_REACH_IT, to=err)
     # Caseload rows are kept up to date by a process of their own, so no page waits for one.
     os.environ["SUFFICE_BACKGROUND"] = "0"
     refresher = _start_refresher()
@@ -81,7 +81,7 @@ def _listen(host: str, port: int, workers: int, address: str) -> None:
         log_level=LogLevels.warning,
     )
     running = message("Suffice is at {address} (stop it with Ctrl+C)", address=address)
-    server.on_startup(lambda: tell(running))
+    server.on_startup(lambda: print_words(running))
     server.serve()
 
 
@@ -130,7 +130,7 @@ def demo() -> None:
     from suffice.care.demo.load import load_demo  # noqa: PLC0415
 
     count = load_demo(now=now_utc(), actor=FIRST_USER)
-    tell(
+    print_words(
         message(
             "{count} invented family loaded. No person among them exists.",
             plural="{count} invented families loaded. No person among them exists.",
@@ -159,14 +159,14 @@ def add_user(
 
     if sys.stdin.isatty():
         passphrase = typer.prompt(
-            said(message("Passphrase")), hide_input=True, confirmation_prompt=True
+            in_words(message("Passphrase")), hide_input=True, confirmation_prompt=True
         )
     else:
         passphrase = sys.stdin.readline().rstrip("\n")
     # What is wrong with a passphrase is said by Django, in the language that it is told.
     with translation.override(speaking().language):
         people.add_user(name, passphrase, is_admin=admin)
-    tell(message("{name} can sign in now.", name=name))
+    print_words(message("{name} can sign in now.", name=name))
 
 
 def _say_first_passphrase() -> None:
@@ -188,5 +188,5 @@ def _say_first_passphrase() -> None:
     passphrase = kept.read_text(encoding="utf-8").strip()
     if people.is_passphrase_of(FIRST_USER, passphrase):
         first = message("Sign in as {user} with the passphrase {passphrase}")
-        tell(first.with_params(user=FIRST_USER, passphrase=passphrase))
-        tell(message("(kept in {path}; change it once you have signed in)", path=str(kept)))
+        print_words(first.with_params(user=FIRST_USER, passphrase=passphrase))
+        print_words(message("(kept in {path}; change it once you have signed in)", path=str(kept)))

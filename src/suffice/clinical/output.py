@@ -15,7 +15,7 @@ from uuid import UUID
 import msgspec
 
 from suffice.clinical.age import age_h, day_of_life
-from suffice.clinical.entry import Entry, Stool
+from suffice.clinical.entry import Entry, Stool, Wet
 from suffice.clinical.output_count import Count, OutputKind, count, observations
 from suffice.clinical.parameters import ConstantSeries, Parameters, WordSeries
 from suffice.clinical.units import HOURS_PER_DAY
@@ -157,18 +157,23 @@ def colour_fits(colour: str, norm: OutputNorm, day: int) -> bool | None:
 def current_diapers(
     entries: Iterable[Entry], infant_id: UUID, *, as_of: datetime, limits: OutputLimits
 ) -> tuple[Entry, ...]:
-    """The diapers that still speak for now, in the order given; `entries` are those that stand.
+    """The diapers that still count for now, in the order given; `entries` are the current ones.
 
-    Those of the hours of the look-back, and the last coloured stool however old: silence does not
-    calm, so a colour stands until another one is seen.
+    Those of the hours of the look-back, the last coloured stool and the last wet however old:
+    silence does not calm, so a colour counts until another one is seen, and urates until a wet
+    without.
     """
     own = [one for one in entries if one.infant_id == infant_id and one.true_at <= as_of]
     since = as_of - timedelta(hours=limits.look_back_h.value)
     coloured = [one for one in own if isinstance(one.fact, Stool) and one.fact.colour is not None]
-    last = max((one.true_at for one in coloured), default=None)
-    return tuple(
-        one for one in own if one.true_at > since or (one.true_at == last and one in coloured)
-    )
+    wet = [one for one in own if isinstance(one.fact, Wet) and one.fact.count > 0]
+    last = {
+        id(one)
+        for kind in (coloured, wet)
+        for one in kind
+        if one.true_at == max(other.true_at for other in kind)
+    }
+    return tuple(one for one in own if one.true_at > since or id(one) in last)
 
 
 def is_none_in(

@@ -101,7 +101,7 @@ def _clock(zone: str) -> ZoneInfo:
     return ZoneInfo(zone if is_zone(zone) else "UTC")
 
 
-def _said(instant: datetime, clock: ZoneInfo) -> str:
+def _time_text(instant: datetime, clock: ZoneInfo) -> str:
     return f"{instant.astimezone(clock):%Y-%m-%d %H:%M %Z}"
 
 
@@ -115,7 +115,7 @@ def _second_birth(birth: Entry | None, clock: ZoneInfo) -> list[Problem]:
             what=message("A second birth of this infant."),
             why=message(
                 "It was born at {at}, and an infant is born once.",
-                at=_said(birth.true_at, clock),
+                at=_time_text(birth.true_at, clock),
             ),
             fix=message("Correct the birth facts that are there, or choose the other infant."),
             where="true_at",
@@ -130,7 +130,7 @@ def _contact_problems(entry: Entry, fact: Contact, clock: ZoneInfo) -> list[Prob
     return [
         Problem(
             code="CONTACT-001",
-            what=_said(fact.next_due_at, clock),
+            what=_time_text(fact.next_due_at, clock),
             why=message("is not after this contact, so the family would be overdue at once."),
             fix=message("Correct or confirm it."),
             where="next_due_at",
@@ -144,9 +144,9 @@ def _past_problems(entry: Entry, clock: ZoneInfo) -> list[Problem]:
     return [
         Problem(
             code="TIME-004",
-            what=_said(getattr(entry.fact, name), clock),
+            what=_time_text(getattr(entry.fact, name), clock),
             why=message(
-                "is after this entry, which tells of {at}.", at=_said(entry.true_at, clock)
+                "is after this entry, which tells of {at}.", at=_time_text(entry.true_at, clock)
             ),
             fix=message("Correct one of the two times."),
             where=name,
@@ -166,10 +166,10 @@ def _time_problems(
         return (
             Problem(
                 code="TIME-001",
-                what=_said(entry.true_at, clock),
+                what=_time_text(entry.true_at, clock),
                 why=message(
                     "is still to come: it is entered at {at}.",
-                    at=_said(entry.entered_at, clock),
+                    at=_time_text(entry.entered_at, clock),
                 ),
                 fix=message("Correct the date or the time."),
                 where="true_at",
@@ -182,7 +182,7 @@ def _time_problems(
             return (
                 Problem(
                     code="TIME-002",
-                    what=_said(entry.true_at, clock),
+                    what=_time_text(entry.true_at, clock),
                     why=message("is {before} h before birth.", before=Number(before, 1)),
                     fix=message("Correct the time of this entry, or the instant of birth."),
                     where="true_at",

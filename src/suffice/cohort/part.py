@@ -133,7 +133,7 @@ def gather(rows: pl.DataFrame, setting: BatchSetting, as_of: datetime | None) ->
     # A weight at birth repeats the birth weight where both are given.
     at_birth = (pl.col("age_h") == 0) & pl.col("first_birth_g").is_not_null()
     twice = good.filter(pl.struct("infant_id", "age_h", "weight_g").is_first_distinct().not_())
-    problems.append(_twice(twice))
+    problems.append(_repeated_weights(twice))
     good = good.filter(pl.struct("infant_id", "age_h", "weight_g").is_first_distinct() & ~at_birth)
     counted = good.group_by("infant_id").agg(pl.len().alias("weights_count"))
     later = late.group_by("infant_id").agg(pl.len().alias("weights_later_count"))
@@ -192,7 +192,7 @@ def _arrays(
     )
 
 
-def _said(
+def _problem_rows(
     frame: pl.DataFrame, row: str, code: str, what: pl.Expr, why: str, fix: str
 ) -> pl.DataFrame:
     return (
@@ -213,7 +213,7 @@ def _said(
 def _contradictions(facts: pl.DataFrame) -> pl.DataFrame:
     """A problem for each fact of an infant that its rows tell in two ways."""
     found = [
-        _said(
+        _problem_rows(
             facts.filter(pl.col(f"{name}_kinds") > 1),
             "first_row",
             "BATCH-110",
@@ -228,7 +228,7 @@ def _contradictions(facts: pl.DataFrame) -> pl.DataFrame:
 
 def _asked_before_birth(facts: pl.DataFrame) -> pl.DataFrame:
     """A problem for each infant whose age at the instant of the question cannot be told."""
-    return _said(
+    return _problem_rows(
         facts.filter(pl.col("now_h").is_null() | (pl.col("now_h") < 0)),
         "first_row",
         "BATCH-112",
@@ -238,9 +238,9 @@ def _asked_before_birth(facts: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _twice(rows: pl.DataFrame) -> pl.DataFrame:
+def _repeated_weights(rows: pl.DataFrame) -> pl.DataFrame:
     """A problem for each weight that repeats another of the same infant and age."""
-    return _said(
+    return _problem_rows(
         rows,
         "row",
         "BATCH-111",
@@ -330,7 +330,7 @@ def _answered(
     )
     known = part.has_usable_row[index] & (now <= setting.reference.last_day)
     doubtful = _doubtful(part, index, order, answer, setting)
-    return _told(answer, setting.question, known, limit, index).hstack(doubtful)
+    return _answer_columns(answer, setting.question, known, limit, index).hstack(doubtful)
 
 
 def _limits(series: Series, age_d: np.ndarray) -> np.ndarray:
@@ -360,7 +360,7 @@ def _doubtful(
     ).with_columns(pl.selectors.float().fill_nan(None))
 
 
-def _told(
+def _answer_columns(
     answer: CohortAnswer,
     question: CohortQuestion,
     known: np.ndarray,

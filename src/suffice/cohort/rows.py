@@ -252,8 +252,8 @@ def checked(
     found = tidy(rows)
     age_d = np.nan_to_num(found["age_h"].to_numpy(), nan=0.0) / HOURS_PER_DAY
     found = found.with_columns(
-        pl.Series("least_g", _along(limits.weight_refused_low_g, age_d)),
-        pl.Series("most_g", _along(limits.weight_refused_high_g, age_d)),
+        pl.Series("least_g", _interpolated(limits.weight_refused_low_g, age_d)),
+        pl.Series("most_g", _interpolated(limits.weight_refused_high_g, age_d)),
     )
     usable = pl.lit(value=True)
     problems = []
@@ -292,7 +292,7 @@ def checked_nothing() -> pl.DataFrame:
     return tidied.select(*USED, is_usable=pl.lit(value=True))
 
 
-def _along(series: ConstantSeries, age_d: np.ndarray) -> np.ndarray:
+def _interpolated(series: ConstantSeries, age_d: np.ndarray) -> np.ndarray:
     """The straight lines between the points of a series."""
     values = np.array([point.value for point in series.points])
     found: np.ndarray = np.interp(age_d, np.array(series.positions), values)

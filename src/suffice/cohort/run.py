@@ -149,7 +149,7 @@ def assess_cohort(
         raise InputError(_no_sites())
     total = int(pl.scan_parquet(path_in).select(pl.len()).collect().item())
     problems_path = path_out.with_suffix(".problems.csv")
-    say = progress or _silent
+    say = progress or _unwatched
     path_out.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".batch-", dir=path_out.parent) as folder:
         work = Path(folder)
@@ -189,7 +189,7 @@ class _ProblemFile:
         self._file.close()
 
 
-def _silent(stage: str, done: int, total: int) -> None:
+def _unwatched(stage: str, done: int, total: int) -> None:
     """Nobody listens."""
 
 
@@ -270,15 +270,15 @@ def _assess(
     """Assess every part; the number of infants. Problems are added in the order of the parts."""
     folders = sorted(work.glob("part-*"))
     done: dict[Path, tuple[int, pl.DataFrame]] = {}
-    for folder, told in _told(folders, as_of, sites, processes):
-        done[folder] = told
+    for folder, counted in _assessed_parts(folders, as_of, sites, processes):
+        done[folder] = counted
         say("assessing", len(done), len(folders))
     for folder in folders:
         problems.add(done[folder][1])
     return sum(count for count, _ in done.values())
 
 
-def _told(
+def _assessed_parts(
     folders: list[Path], as_of: datetime | None, sites: Sites, processes: int
 ) -> Iterator[tuple[Path, tuple[int, pl.DataFrame]]]:
     """Each part's number of infants and problems, in whatever order they are done."""
@@ -298,7 +298,7 @@ def _told(
 def _assess_folder(folder: Path, as_of: datetime | None, sites: Sites) -> tuple[int, pl.DataFrame]:
     """Assess one part and write its result beside it."""
     rows, problems = assess_part(_rows_of(folder), _setting(), as_of, sites)
-    rows.write_parquet(folder.with_suffix(".told.parquet"))
+    rows.write_parquet(folder.with_suffix(".answers.parquet"))
     return len(rows), problems
 
 
@@ -316,7 +316,7 @@ def _setting() -> BatchSetting:
 
 def _join(work: Path, path_out: Path) -> None:
     """All results in one file, which appears whole or not at all."""
-    files = sorted(work.glob("*.told.parquet"))
+    files = sorted(work.glob("*.answers.parquet"))
     whole = work / "whole.parquet"
     if files:
         pl.scan_parquet(files).sink_parquet(whole)

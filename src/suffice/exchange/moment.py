@@ -249,7 +249,7 @@ class Moment(msgspec.Struct, frozen=True, kw_only=True):
         """The time as the clock shows it."""
         return self.instants[0].astimezone(ZoneInfo(self.zone))
 
-    def said(self) -> tuple[str, ...]:
+    def clock_times(self) -> tuple[str, ...]:
         """Each instant with the name of the zone's time and its offset, the earlier first."""
         place = ZoneInfo(self.zone)
         return tuple(

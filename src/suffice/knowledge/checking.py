@@ -111,7 +111,7 @@ def _check_citations(key: str, entry: schema.AnyEntry, found: Written, faults: F
                 key,
                 what=f"the source '{citation.source}' is not in sources.toml.",
                 why="Every source is entered once, with authors, year and title.",
-                fix="Add it there, or mend the name.",
+                fix="Add it there, or correct the name.",
             )
 
 
@@ -164,7 +164,7 @@ def _check_basis(key: str, entry: schema.AnyEntry, found: Written, faults: Fault
                 key,
                 what=f"it is derived from '{used}', which does not exist.",
                 why="The arguments of a derived value are entries.",
-                fix="Mend the key, or enter the value.",
+                fix="Correct the key, or enter the value.",
             )
 
 
@@ -187,7 +187,7 @@ def _check_dates(key: str, entry: schema.AnyEntry, found: Written, faults: Fault
             key,
             what=f"in force from {entry.effective_from}, to be reviewed by {entry.review_by}.",
             why=f"The set is dated {dated}: each value is in force then and not yet overdue.",
-            fix="Review it and move 'review_by', or mend the date.",
+            fix="Review it and move 'review_by', or correct the date.",
         )
     ends = [former.until for former in entry.history]
     if ends != sorted(ends) or any(end >= entry.effective_from for end in ends):
@@ -250,7 +250,7 @@ def _check_bounds(key: str, values: tuple[float | None, ...], faults: Faults) ->
             key,
             what=f"value {value}, range {low} to {high}.",
             why="The range holds the value, and has both ends or none.",
-            fix="Mend the range.",
+            fix="Correct the range.",
         )
 
 
@@ -265,5 +265,5 @@ def _check_disagreement(
             f"disagreements.toml {name}",
             what=f"candidates {disagreement.candidates}, chosen '{disagreement.chosen}'.",
             why="At least two entries answer the question and one of them is chosen.",
-            fix=f"Unknown: {', '.join(missing)}." if missing else "Mend the list or the choice.",
+            fix=f"Unknown: {', '.join(missing)}." if missing else "Correct the list or the choice.",
         )

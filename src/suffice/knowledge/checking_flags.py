@@ -6,14 +6,13 @@ from collections.abc import Iterator
 from typing import Final
 
 from suffice.knowledge import schema
-from suffice.knowledge.reading import FLAGS, Faults, Written
+from suffice.knowledge.reading import COLOURS, FLAGS, SIGN_FLAGS, Faults, Written
 
 CHOSEN: Final = ("choice:", "chosen:")
 _ASKED: Final = ("measure", "sign", "flag", "undecided", "all_of", "any_of", "not_of")
 _WRITTEN: Final = {"all_of": "all", "any_of": "any", "not_of": "not"}
 _SOON: Final = frozenset({"emergency", "physician", "consultant"})
 """Levels at which a row must say how soon."""
-_COLOURS: Final = ("red", "amber", "note")
 
 
 def check_flags(found: Written, faults: Faults) -> None:
@@ -34,7 +33,7 @@ def check_flags(found: Written, faults: Faults) -> None:
         for what in problems:
             faults.add(
                 "CONTENT-012",
-                f"{FLAGS}.toml {row.code}",
+                f"{SIGN_FLAGS if row.topic == 'sign' else FLAGS}.toml {row.code}",
                 what=f"{what}.",
                 why="Each row says when it holds, who must know, how soon, and what ends it.",
                 fix="Correct the row: docs/reference/content.md names its fields.",
@@ -64,8 +63,8 @@ def _faults_of_place(
 ) -> Iterator[str]:
     if row.code in above:
         yield "the code is used twice"
-    last = max((_COLOURS.index(one.colour) for one in above.values()), default=0)
-    if row.about == "infant" and _COLOURS.index(row.colour) < last:
+    last = max((COLOURS.index(one.colour) for one in above.values()), default=0)
+    if row.about == "infant" and COLOURS.index(row.colour) < last:
         yield f"a row shown {row.colour} stands below a calmer one"
     codes = {one.code for one in found.flags}
     for code in row.unless:

@@ -104,7 +104,7 @@ def _row(key: str, content: Content, disputed: tuple[str, bool]) -> LibraryRow:
         review_by=entry.review_by,
         note=entry.note,
         formula=FORMULAS[entry.formula].words if entry.formula else "",
-        overridden_from=_former(key, content),
+        overridden_from=_standard_amount(key, content),
         disagreement=disputed[0],
         is_chosen=disputed[1],
     )
@@ -125,7 +125,7 @@ def _value(key: str, content: Content) -> str:
     return f"{content.flat[key].value:g}"
 
 
-def _former(key: str, content: Content) -> str:
+def _standard_amount(key: str, content: Content) -> str:
     points = content.series[key].points if key in content.series else ()
     constants = points or ((content.flat[key],) if key in content.flat else ())
     return "; ".join(

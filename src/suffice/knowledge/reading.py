@@ -1,7 +1,7 @@
 """Reads the content files and finds everything that is wrong with them before anything is used.
 
 All problems are collected and raised together as one :class:`ContentError`, each with its file
-and key, so an author mends them in one go. Nothing half-read ever leaves this module.
+and key, so an author corrects them in one go. Nothing half-read ever leaves this module.
 """
 
 from __future__ import annotations
@@ -9,8 +9,10 @@ from __future__ import annotations
 import hashlib
 import math
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
+from heapq import merge
 from importlib.resources.abc import Traversable
 from typing import Any, TypeVar
 
@@ -27,6 +29,10 @@ NOT_TOPICS = frozenset({"content", "sources", "units", "disagreements", *VOCABUL
 """Files at the top of the content folder that hold no entries."""
 FLAGS = "rules/red_flags"
 """The file of the table of flags, below the content folder."""
+SIGN_FLAGS = "rules/sign_flags"
+"""The file of the flags that rest on a chosen sign; their topic is 'sign'."""
+COLOURS = ("red", "amber", "note")
+"""The colours of flags, the most urgent first."""
 FACTS = "rules/facts"
 """The file of what rows may ask."""
 
@@ -94,7 +100,7 @@ def _parsed(path: str, content: bytes, faults: Faults) -> dict[str, Any]:
             path,
             what=f"the file cannot be read: {error}.",
             why="Content files are TOML in UTF-8.",
-            fix="Mend the line that is named.",
+            fix="Correct the line that is named.",
         )
         return {}
 
@@ -155,12 +161,44 @@ def _read_tables(
     return {name: table for name, table in shaped.items() if table is not None}
 
 
-def _read_flags(raw: dict[str, Any], faults: Faults) -> tuple[schema.Flag, ...]:
-    shaped = (
-        _shaped(row, schema.Flag, f"{FLAGS}.toml row {number}", faults)
-        for number, row in enumerate(raw.get("flag", ()), start=1)
+def _read_flags(parsed: dict[str, dict[str, Any]], faults: Faults) -> tuple[schema.Flag, ...]:
+    """The rows of both files as one table, each file in its own order: signs go first among equals."""
+    files = (
+        [
+            row
+            for number, raw in enumerate(parsed.get(name, {}).get("flag", ()), start=1)
+            if (row := _shaped(raw, schema.Flag, f"{name}.toml row {number}", faults)) is not None
+        ]
+        for name in (SIGN_FLAGS, FLAGS)
     )
-    return tuple(row for row in shaped if row is not None)
+    return tuple(
+        merge(*files, key=lambda row: (COLOURS.index(row.colour), row.level != "emergency"))
+    )
+
+
+def _askable(
+    parsed: dict[str, dict[str, Any]],
+    vocabularies: Iterable[dict[str, schema.Term]],
+    faults: Faults,
+) -> schema.Askable:
+    """What rows may ask: the names of the file, and every word of the vocabularies as a sign."""
+    written = _shaped(parsed.get(FACTS, {}), schema.Askable, f"{FACTS}.toml", faults)
+    askable = written or schema.Askable()
+    terms = [(key, term) for words in vocabularies for key, term in words.items()]
+    names = {"infant": askable.infant, "parent": askable.parent}
+    for about, one in names.items():
+        entered = {key: f"entered: {term.name}" for key, term in terms if term.about == about}
+        for key in sorted(entered.keys() & one.signs.keys()):
+            faults.add(
+                "CONTENT-012",
+                f"{FACTS}.toml {key}",
+                what=f"the sign '{key}' is a word of a vocabulary too.",
+                why="One name would then stand for what is entered and for what is computed.",
+                fix="Give the computed sign another name.",
+            )
+        signs = one.signs | entered
+        names[about] = msgspec.structs.replace(one, signs=signs)
+    return msgspec.structs.replace(askable, **names)
 
 
 def read(folder: Traversable) -> Written:
@@ -180,6 +218,10 @@ def read(folder: Traversable) -> Written:
         for path, content in contents.items()
         if path.endswith(".toml") and not path.startswith("tables/")
     }
+    vocabularies = {
+        name: _read_tables(parsed.get(name, {}), schema.Term, f"{name}.toml", faults)
+        for name in VOCABULARIES
+    }
     manifest = _shaped(parsed.get("content", {}), schema.Manifest, "content.toml", faults)
     found = Written(
         manifest=manifest or schema.Manifest(version="", dated=date.min),
@@ -194,13 +236,9 @@ def read(folder: Traversable) -> Written:
             "disagreements.toml",
             faults,
         ),
-        flags=_read_flags(parsed.get(FLAGS, {}), faults),
-        askable=_shaped(parsed.get(FACTS, {}), schema.Askable, f"{FACTS}.toml", faults)
-        or schema.Askable(),
-        vocabularies={
-            name: _read_tables(parsed.get(name, {}), schema.Term, f"{name}.toml", faults)
-            for name in VOCABULARIES
-        },
+        flags=_read_flags(parsed, faults),
+        askable=_askable(parsed, vocabularies.values(), faults),
+        vocabularies=vocabularies,
     )
     for name, raw in parsed.items():
         if "/" not in name and name not in NOT_TOPICS:

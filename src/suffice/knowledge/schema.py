@@ -321,8 +321,8 @@ COLOUR_OF: Final[dict[Level, Colour]] = {
 
 
 FlagTopic = Literal[
-    "temperature", "weight", "gain", "growth", "output", "milk", "illness", "overdue", "not known",
-    "engine",
+    "sign", "temperature", "weight", "gain", "growth", "output", "milk", "illness", "overdue",
+    "not known", "engine",
 ]  # fmt: skip
 
 

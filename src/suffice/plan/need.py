@@ -43,7 +43,7 @@ class Need(msgspec.Struct, frozen=True, kw_only=True):
 
     def messages(self) -> tuple[Words, ...]:
         """The need in sentences, for whoever sizes a plan."""
-        return tuple(_said(self))
+        return tuple(_sentences(self))
 
 
 def need_of(infant: InfantAssessment, content: Content) -> Need:
@@ -89,7 +89,7 @@ def _by_engine(infant: InfantAssessment, content: Content) -> Figure | None:
     return None
 
 
-def _said(need: Need) -> Iterator[Words]:
+def _sentences(need: Need) -> Iterator[Words]:
     used = need.per_day
     if used is None:
         yield message("No need to start a plan from:")

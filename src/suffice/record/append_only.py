@@ -136,13 +136,13 @@ def _postgres_install() -> list[str]:
         FOR EACH ROW EXECUTE FUNCTION record_entry_check()
     """
     statements = [_refuse(), _entry_check(), _keep()]
-    statements += [checked, _always("record_entry", "record_entry_check")]
+    statements += [checked, _enable_always("record_entry", "record_entry_check")]
     for table in ARRIVING:
         keep = f"""
             CREATE TRIGGER {table}_keep BEFORE INSERT OR DELETE ON {table}
             FOR EACH ROW EXECUTE FUNCTION record_keep()
         """
-        statements += [keep, _always(table, f"{table}_keep")]
+        statements += [keep, _enable_always(table, f"{table}_keep")]
     for table in IDENTITIES:
         # FOR EACH STATEMENT: an UPDATE that matches no row is refused as well, and TRUNCATE too.
         acts = "UPDATE OR TRUNCATE" if table in ARRIVING else "UPDATE OR DELETE OR TRUNCATE"
@@ -150,7 +150,7 @@ def _postgres_install() -> list[str]:
             CREATE TRIGGER {table}_refuse BEFORE {acts} ON {table}
             FOR EACH STATEMENT EXECUTE FUNCTION record_refuse()
         """
-        statements += [refused, _always(table, f"{table}_refuse")]
+        statements += [refused, _enable_always(table, f"{table}_refuse")]
     return statements
 
 
@@ -205,7 +205,7 @@ def _keep() -> str:
     """
 
 
-def _always(table: str, trigger: str) -> str:
+def _enable_always(table: str, trigger: str) -> str:
     """Without it, a session that sets session_replication_role to replica would pass by."""
     return f"ALTER TABLE {table} ENABLE ALWAYS TRIGGER {trigger}"
 

@@ -1,4 +1,4 @@
-"""The engine's course and posterior, reckoned a second and a third time by other means.
+"""The engine's course and posterior, computed a second and a third time by other means.
 
 Oracle 1, stepping: Heun's rule with 96 steps a day through the energy balance, written here from
 the equations. Faults: it shares the parameters and the knots of the drift.
@@ -93,7 +93,7 @@ def mean_loss_percent(fluids_ml):
 def test_fluids_in_labour_change_the_loss_as_published():
     """Noel-Weiss 2011 (Int Breastfeed J 6:9, abstract): 5.51 % after at most 1200 mL, 6.93 % after more.
 
-    Fault: the two constants were reckoned from these figures; this holds their size and sign.
+    Fault: the two constants were computed from these figures; this holds their size and sign.
     """
     few, much = mean_loss_percent(800.0), mean_loss_percent(2000.0)
     assert much - few == pytest.approx(6.93 - 5.51, abs=0.25)

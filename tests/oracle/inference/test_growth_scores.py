@@ -1,4 +1,4 @@
-"""The measures by which forecasts of weight are judged, against plain reckoning.
+"""The measures by which forecasts of weight are judged, against plain computation.
 
 Oracle: the CRPS as the integral of (distribution - step)^2, by a sum over a fine grid; the chance of a
 coverage by drawing it. Known faults: steps of half a gram.

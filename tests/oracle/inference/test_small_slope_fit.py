@@ -1,6 +1,6 @@
 """The fit of `forecast.small_slope_z` against the prior's own infants and against brute force.
 
-Sources: infants drawn from the prior with a slope that is known, and the likelihood reckoned by
+Sources: infants drawn from the prior with a slope that is known, and the likelihood computed by
 scipy's multivariate normal. Known faults: infants of the prior have no shift of a site in common.
 """
 

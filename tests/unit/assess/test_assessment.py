@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from people import BORN_AT, an_entry, an_id
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.assessment import assess
 from suffice.assess.case import case_of, present_illnesses
 from suffice.assess.engine.ask import seed_of
@@ -25,6 +25,7 @@ from suffice.clinical.entry import (
     Note,
     Record,
     Setting,
+    Sign,
     Stool,
     Temperature,
     TestWeight,
@@ -76,8 +77,8 @@ def case(*entries, day=10.0):
 def test_a_family_is_called_by_the_parents_name_and_an_infant_by_its_place_without_one():
     named = an_entry("parent", Identity(name="Invented Parent"), infant=None)
     assert assessed(BIRTH, named).name == "Invented Parent"
-    assert said(the_infant(BIRTH).name) == "Infant 1"
-    assert said(assessed(BIRTH).name) == "Infant 1"
+    assert in_sentences(the_infant(BIRTH).name) == "Infant 1"
+    assert in_sentences(assessed(BIRTH).name) == "Infant 1"
 
 
 def test_without_birth_facts_every_figure_of_age_says_why_it_is_missing():
@@ -85,7 +86,7 @@ def test_without_birth_facts_every_figure_of_age_says_why_it_is_missing():
     assert infant.age_h is None
     assert infant.figures.keys() == {"temperature_c"}
     for name in ("loss_percent", "gain_g_per_day", "z", "requirement_ml_per_day", "wets_24h"):
-        assert "instant of birth is not known" in said(infant.not_computed[name])
+        assert "instant of birth is not known" in in_sentences(infant.not_computed[name])
     assert infant.weights == ()
 
 
@@ -95,10 +96,10 @@ def test_before_a_birth_that_is_known_every_figure_of_age_says_so():
     assert infant.age_h is None
     assert infant.weights == ()
     for name in ("loss_percent", "gain_g_per_day", "z", "requirement_ml_per_day", "wets_24h"):
-        assert said(infant.not_computed[name]) == "This instant lies before birth."
-    assert said(infant.not_computed["estimate"]) == "This instant lies before birth."
+        assert in_sentences(infant.not_computed[name]) == "This instant lies before birth."
+    assert in_sentences(infant.not_computed["estimate"]) == "This instant lies before birth."
     assert codes(infant) == ["before-birth"]
-    assert "enter the birth facts" not in said(infant.findings[0].messages)
+    assert "enter the birth facts" not in in_sentences(infant.findings[0].messages)
 
 
 def test_without_a_birth_weight_the_24_hour_weight_still_serves():
@@ -131,7 +132,7 @@ def test_a_clinics_own_limit_is_used_and_named():
     (finding,) = [f for f in the_infant(*weights, policy=policy).findings if f.level == "red"]
     assert finding.code == "loss-at-limit"
     assert finding.working.constants[0].key.startswith("weight_loss.limit_seven_percent")
-    assert "7.0 %" in said(finding.messages)
+    assert "7.0 %" in in_sentences(finding.messages)
 
 
 def test_a_clinic_that_counts_fever_from_37_5_sees_it_from_there():
@@ -163,7 +164,7 @@ def test_sentences_are_told_in_the_clinics_units_and_zone():
         policy=policy,
         day=4.1,
     )
-    sentences = " ".join(said(finding.messages, policy) for finding in infant.findings)
+    sentences = " ".join(in_sentences(finding.messages, policy) for finding in infant.findings)
     assert "101.1 °F" in sentences
     assert "7 lb 4.4 oz" in sentences
     assert "Wed 4 Mar, 23:30" in sentences
@@ -203,7 +204,7 @@ def test_the_measured_share_adds_what_was_weighed_and_what_was_given():
 def test_a_test_weight_with_changed_clothes_gives_no_volume_and_says_why():
     fact = TestWeight(before_g=3600.0, after_g=3700.0, minutes=20.0, same_clothes=False)
     infant = the_infant(BIRTH, an_entry("test", fact, infant=INFANT, at_h=235))
-    assert "clothes" in said(infant.not_computed["transfer_ml"])
+    assert "clothes" in in_sentences(infant.not_computed["transfer_ml"])
 
 
 def test_discharge_from_care_ends_with_the_next_thing_seen():
@@ -269,7 +270,7 @@ def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
     result = assessed(hot, day=1)
     assert result.rank.tier is Tier.RED
     assert codes(result.infants[0]) == ["fever", "birth-unknown"]
-    assert said(result.infants[0].findings[0].messages, POLICY) == (
+    assert in_sentences(result.infants[0].findings[0].messages, POLICY) == (
         "Temperature 39.0 °C at Mon 2 Mar, 01:30: at or above 38.0 °C."
     )
 
@@ -277,33 +278,38 @@ def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
 def test_without_an_instant_of_birth_nobody_is_settled():
     result = assessed(a_weight("w", 3300.0, 3))
     assert result.rank.tier is Tier.WATCH
-    assert "birth facts" in said(result.rank.reason)
+    assert "birth facts" in in_sentences(result.rank.reason)
 
 
 def test_every_red_flag_says_who_else_must_know():
-    ill = an_entry("i", Illness(what="jaundice"), infant=INFANT, at_h=20)
+    ill = an_entry("i", Sign(sign="jaundice", present=True), infant=INFANT, at_h=20)
     pale = an_entry("s", Stool(colour="pale"), infant=INFANT, at_h=20)
     none = an_entry("n", Wet(count=0, over_h=24.0), infant=INFANT, at_h=24)
     reds = [
         one for one in the_infant(BIRTH, ill, pale, none, day=1.1).findings if one.level == "red"
     ]
-    assert {one.code for one in reds} >= {"illness", "pale-stool", "no-first-wet", "too-few-wets"}
+    assert {one.code for one in reds} >= {
+        "jaundice-first-day",
+        "pale-stool",
+        "no-first-wet",
+        "too-few-wets",
+    }
     assert all(one.to_whom for one in reds)
 
 
 def test_a_calm_place_says_how_sure_the_gain_is_and_what_nobody_looked_at():
     weights = (BIRTH, a_weight("a", 3300.0, 3), a_weight("b", 3560.0, 11))
-    reason = said(assessed(*weights, day=11.1).rank.reason)
+    reason = in_sentences(assessed(*weights, day=11.1).rank.reason)
     assert "gaining 33 g/day (90 % interval " in reason
     assert reason.endswith("Wets and stools of the last 24 hours are not counted.")
     counted = (
         an_entry("w", Wet(count=6, over_h=24.0), infant=INFANT, at_h=264),
         an_entry("s", Stool(count=3, over_h=24.0), infant=INFANT, at_h=264),
     )
-    reason = said(assessed(*weights, *counted, day=11.1).rank.reason)
+    reason = in_sentences(assessed(*weights, *counted, day=11.1).rank.reason)
     assert "not counted" not in reason
     reason = assessed(BIRTH, *counted[:0], an_entry("x", Wet(), infant=INFANT, at_h=5), day=1).rank
-    assert "Not weighed since birth." in said(reason.reason)
+    assert "Not weighed since birth." in in_sentences(reason.reason)
 
 
 def test_the_parents_fever_is_red_for_the_family():
@@ -396,7 +402,7 @@ def test_the_engines_answer_is_the_same_to_the_bit():
 def test_past_its_age_the_engine_is_not_asked_and_that_is_said():
     infant = the_infant(BIRTH, a_weight("w", 9000.0, 300), day=301, engine=True)
     assert infant.estimate is None
-    assert "engine" in said(infant.not_computed["estimate"])
+    assert "engine" in in_sentences(infant.not_computed["estimate"])
 
 
 def test_a_red_value_on_a_weight_that_looks_wrong_stays_red_and_asks_first():
@@ -412,8 +418,8 @@ def test_a_red_value_on_a_weight_that_looks_wrong_stays_red_and_asks_first():
     )
     (red,) = [finding for finding in infant.findings if finding.level == "red"]
     assert red.code == "gain-below-limit"
-    assert "Ask first" in said(red.messages)
-    assert "4830 g" in said(red.messages)
+    assert "Ask first" in in_sentences(red.messages)
+    assert "4830 g" in in_sentences(red.messages)
     assert red.excess_fraction == 0
     assert "weight-looks-wrong" in codes(infant)
     wrong = {row.weight_g: row.p_wrong for row in infant.weights}
@@ -455,7 +461,10 @@ def test_a_rank_by_the_engines_sketch_is_the_rank_by_its_full_answer(weights):
     day = weights[-1][1] + 0.1
     full = assessed(*entries, day=day, engine=True)
     quick = assessed(*entries, day=day, engine=True, for_rank=True)
-    assert (quick.rank.tier, said(quick.rank.reason)) == (full.rank.tier, said(full.rank.reason))
+    assert (quick.rank.tier, in_sentences(quick.rank.reason)) == (
+        full.rank.tier,
+        in_sentences(full.rank.reason),
+    )
     assert [codes(one) for one in quick.infants] == [codes(one) for one in full.infants]
 
 

@@ -16,6 +16,7 @@ from suffice.assess.flags import (
     finding_in_doubt,
     parent_findings,
 )
+from suffice.assess.parameters import parameters_of
 from suffice.assess.results import Finding
 from suffice.assess.review.result import Reviewed, measure, together
 from suffice.assess.review.warning import parent_facts
@@ -130,7 +131,7 @@ def parent_codes(*readings, later_h=1.0, answered_h=None):
         answer = Answer(who="physician", found="seen")
         entries.append(an_entry(9, answer, BORN_AT + timedelta(hours=answered_h), None))
     as_of = BORN_AT + timedelta(hours=len(readings) + later_h)
-    facts = parent_facts(entries, Policy())
+    facts = parent_facts(entries, parameters_of(CONTENT), Policy(), as_of=as_of)
     return [finding.code for finding in parent_findings(facts, CONTENT, as_of=as_of)]
 
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from people import an_id
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.ranking import RankingRules, rank
 from suffice.assess.results import Finding, InfantAssessment, Tier, Urgency, WeightRow
 from suffice.clinical.working import Constant, Figure, Working
@@ -108,7 +108,7 @@ def test_the_reason_is_the_most_urgent_finding_and_counts_the_others():
     placed = ranked(
         an_infant(a_finding("no-stool"), a_finding("fever"), a_finding("loss-at-limit"))
     )
-    assert said(placed.reason) == "Fever. (2 more red values.)"
+    assert in_sentences(placed.reason) == "Fever. (2 more red values.)"
 
 
 def test_of_two_with_the_same_rule_the_one_further_beyond_the_limit_comes_first():
@@ -154,8 +154,8 @@ def test_likely_short_begins_at_its_limit_its_age_and_a_sound_answer(infant, tie
 def test_of_two_likely_short_the_likelier_comes_first_and_says_so():
     surer, less = ranked(an_infant(short=0.95)), ranked(an_infant(short=0.75))
     assert key(surer) < key(less)
-    assert "95 %" in said(surer.reason)
-    assert "mL/day" in said(surer.reason)
+    assert "95 %" in in_sentences(surer.reason)
+    assert "mL/day" in in_sentences(surer.reason)
 
 
 @pytest.mark.parametrize(("due_in_h", "tier"), [(-0.1, Tier.OVERDUE), (0.1, Tier.SETTLED)])
@@ -166,7 +166,7 @@ def test_a_contact_is_overdue_from_the_moment_it_was_due(due_in_h, tier):
 def test_the_longest_overdue_comes_first_and_says_how_long():
     long, short = ranked(an_infant(), due_in_h=-52), ranked(an_infant(), due_in_h=-3)
     assert key(long) < key(short)
-    assert said(long.reason) == "The next contact was due 2 d 4 h ago."
+    assert in_sentences(long.reason) == "The next contact was due 2 d 4 h ago."
 
 
 def test_twins_stand_where_the_more_urgent_one_stands_who_is_named():
@@ -174,18 +174,18 @@ def test_twins_stand_where_the_more_urgent_one_stands_who_is_named():
     ill = an_infant(a_finding("fever"), name="Bo", position=2)
     placed = ranked(well, ill)
     assert placed.tier is Tier.RED
-    assert said(placed.reason) == "Bo: Fever."
+    assert in_sentences(placed.reason) == "Bo: Fever."
     assert key(placed) == key(ranked(ill))
 
 
 def test_an_infant_alone_is_not_named():
-    assert said(ranked(an_infant(a_finding("fever"))).reason) == "Fever."
+    assert in_sentences(ranked(an_infant(a_finding("fever"))).reason) == "Fever."
 
 
 def test_a_finding_about_the_parent_can_be_the_reason():
     placed = ranked(an_infant(), family=(a_finding("parent-fever", "amber"),))
     assert placed.tier is Tier.WATCH
-    assert said(placed.reason) == "Parent-fever."
+    assert in_sentences(placed.reason) == "Parent-fever."
 
 
 def test_a_family_without_infants_is_not_forgotten():
@@ -237,7 +237,7 @@ def test_the_named_parts_of_a_rank_say_what_made_it():
 def test_a_weight_that_is_past_due_makes_a_family_overdue_and_says_so():
     placed = ranked(an_infant(a_finding("weight-overdue", "amber"), short=0.3))
     assert (placed.tier, placed.urgency.short_probability) == (Tier.OVERDUE, 0.0)
-    assert said(placed.reason) == "Weight-overdue."
+    assert in_sentences(placed.reason) == "Weight-overdue."
 
 
 def test_a_red_finding_about_the_parent_puts_the_family_first():
@@ -285,13 +285,13 @@ def test_a_calm_place_says_what_nobody_looked_at(wets, stools, expected):
     figures = {"stools_24h_expected": counted(2.0), "wets_24h": wets, "stools_24h": stools}
     known = {name: figure for name, figure in figures.items() if figure is not None}
     infant = msgspec.structs.replace(an_infant(), figures=known)
-    assert said(ranked(infant).reason) == expected
+    assert in_sentences(ranked(infant).reason) == expected
 
 
 def test_a_weight_at_birth_is_no_weight_since():
     row = WeightRow(entry_id=an_id("weight"), at=NOW, age_h=0.0, weight_g=3400.0)
     infant = msgspec.structs.replace(an_infant(), weights=(row,))
-    assert "Not weighed since birth." in said(ranked(infant).reason)
+    assert "Not weighed since birth." in in_sentences(ranked(infant).reason)
     later = msgspec.structs.replace(row, age_h=0.5)
     infant = msgspec.structs.replace(an_infant(), weights=(row, later))
-    assert said(ranked(infant).reason) == "No red value, nothing overdue."
+    assert in_sentences(ranked(infant).reason) == "No red value, nothing overdue."

@@ -7,7 +7,7 @@ from datetime import date
 import msgspec
 import pytest
 
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.results import EngineFacts, Rank, Tier, Urgency, WeighAgain
 from suffice.inference.evidence import Evidence
 from suffice.message import message
@@ -62,7 +62,7 @@ def test_the_reason_follows_the_advice_where_there_is_one(reason, says) -> None:
     advised = WeighAgain(
         by="rule", on=date(2026, 3, 4), advice=(message("Weigh."),), reason=reason, briefly=""
     )
-    assert said(advised.messages) == says
+    assert in_sentences(advised.messages) == says
 
 
 def test_the_engine_facts_are_those_of_its_evidence() -> None:

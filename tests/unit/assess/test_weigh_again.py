@@ -10,7 +10,7 @@ import msgspec
 import pytest
 
 from people import BORN_AT, an_entry, an_id
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.assessment import assess
 from suffice.assess.flags import Flagged
 from suffice.assess.results import Finding, Tier
@@ -67,27 +67,29 @@ def test_the_engine_names_the_date_where_it_answers_and_the_rule_names_none():
     as_of = BORN_AT + timedelta(days=6.1)
     assert advice.by == "engine"
     assert advice.on == as_of.date() + timedelta(days=asked.in_days)
-    assert said(asked.because) in said(advice.messages)
-    assert DATE.findall(" ".join(said(one.messages) for one in infant.findings)) == []
+    assert in_sentences(asked.because) in in_sentences(advice.messages)
+    assert DATE.findall(" ".join(in_sentences(one.messages) for one in infant.findings)) == []
 
 
 @pytest.mark.parametrize("engine", [True, False])
 def test_a_finding_that_cannot_tell_ends_with_the_same_advice_as_the_infants(engine):
     infant = the_infant(*SLOW, day=9.1, engine=engine)
     finding, advice = cannot_tell(infant), infant.weigh_again
-    assert said(finding.messages).endswith(said(advice.briefly))
-    assert DATE.findall(said(finding.messages)) == DATE.findall(said(advice.messages))
+    assert in_sentences(finding.messages).endswith(in_sentences(advice.briefly))
+    assert DATE.findall(in_sentences(finding.messages)) == DATE.findall(
+        in_sentences(advice.messages)
+    )
 
 
 def test_the_plain_rule_names_the_date_where_the_engine_is_not_asked():
     advice = the_infant(*SLOW, day=9.1, engine=False).weigh_again
     assert advice.by == "rule"
     # The first date that lies whole after the instant from which a second weight would tell.
-    needed = {said(one.name): one.value for one in advice.working.inputs}
+    needed = {in_sentences(one.name): one.value for one in advice.working.inputs}
     days = next(value for name, value in needed.items() if "they alone would tell" in name)
     told_at = BORN_AT + timedelta(days=5 + days)
     assert advice.on == told_at.astimezone(ZoneInfo("Europe/Madrid")).date() + timedelta(days=1)
-    assert "cannot tell 15 from 35 g/day" in said(advice.messages)
+    assert "cannot tell 15 from 35 g/day" in in_sentences(advice.messages)
 
 
 @pytest.mark.parametrize(
@@ -105,15 +107,15 @@ def test_the_plain_rule_names_the_date_where_the_engine_is_refused_or_off(facts,
 def test_the_plain_rule_holds_before_the_age_from_which_the_engine_judges():
     advice = the_infant((3330.0, 2), (3345.0, 4), day=4.1).weigh_again
     assert advice.by == "rule"
-    assert "Do not wait for it" in said(advice.messages)
+    assert "Do not wait for it" in in_sentences(advice.messages)
 
 
 def test_a_doubted_last_weight_asks_for_another_now_and_for_no_later_day():
     infant = the_infant((3300.0, 3), (3420.0, 7), (3560.0, 11), (4500.0, 15), day=15.1)
     assert any(one.code == "last-weight-suspect" for one in infant.estimate.cautions)
     assert infant.weigh_again.on == (BORN_AT + timedelta(days=15.1)).date()
-    assert said(infant.weigh_again.messages).startswith("Weigh again now, naked")
-    assert DATE.findall(said(infant.weigh_again.messages)) == []
+    assert in_sentences(infant.weigh_again.messages).startswith("Weigh again now, naked")
+    assert DATE.findall(in_sentences(infant.weigh_again.messages)) == []
 
 
 def test_an_overdue_weight_comes_before_every_later_day():
@@ -127,7 +129,9 @@ def test_what_is_settled_already_names_no_day_and_drops_no_planned_weight():
     infant = the_infant((3320.0, 3), (3660.0, 11), (3960.0, 18), day=18.1)
     assert infant.estimate.next_weighing.in_days == 0
     assert infant.weigh_again.on is None
-    assert said(infant.weigh_again.messages).startswith("Weigh as planned. It is settled already")
+    assert in_sentences(infant.weigh_again.messages).startswith(
+        "Weigh as planned. It is settled already"
+    )
 
 
 def test_nothing_names_a_date_before_there_are_two_weights_and_nothing_is_overdue():
@@ -137,13 +141,13 @@ def test_nothing_names_a_date_before_there_are_two_weights_and_nothing_is_overdu
 def test_the_caseload_says_the_date_of_the_familys_page():
     for weights, day in ((SLOW, 9.1), (((3300.0, 3), (3345.0, 6)), 6.1)):
         page, listed = (assessed(*weights, day=day, for_rank=is_rank) for is_rank in (False, True))
-        assert said(page.rank.reason) == said(listed.rank.reason)
+        assert in_sentences(page.rank.reason) == in_sentences(listed.rank.reason)
     for policy in (POLICY, msgspec.structs.replace(POLICY, engine_ranking=False)):
         page = assessed(*SLOW, day=9.1, policy=policy)
         listed = assessed(
             *SLOW, day=9.1, policy=policy, engine=policy.engine_ranking, for_rank=True
         )
-        ends = [said(cannot_tell(one.infants[0]).messages) for one in (page, listed)]
+        ends = [in_sentences(cannot_tell(one.infants[0]).messages) for one in (page, listed)]
         assert ends[0] == ends[1]
 
 
@@ -180,10 +184,12 @@ def test_beside_a_red_value_acting_does_not_wait_and_no_plan_is_made_up():
         "gain-below-limit",
     }
     assert infant.weigh_again.on is None
-    assert said(infant.weigh_again.advice) == (
+    assert in_sentences(infant.weigh_again.advice) == (
         "Acting does not wait for a weight. No next contact is planned."
     )
-    assert said(infant.weigh_again.reason) == said(infant.estimate.next_weighing.because)
+    assert in_sentences(infant.weigh_again.reason) == in_sentences(
+        infant.estimate.next_weighing.because
+    )
 
 
 @pytest.mark.parametrize(
@@ -197,8 +203,8 @@ def test_beside_a_red_value_acting_does_not_wait_and_no_plan_is_made_up():
 def test_beside_a_red_value_the_next_contact_is_the_one_date(next_day, advised, is_named):
     infant = the_infant(*FLAT, day=15.1, seen=(a_contact(15.01, next_day),))
     advice = infant.weigh_again
-    assert said(advice.advice) == f"Acting does not wait for a weight. {advised}"
-    assert len(DATE.findall(said(advice.messages))) == 1
+    assert in_sentences(advice.advice) == f"Acting does not wait for a weight. {advised}"
+    assert len(DATE.findall(in_sentences(advice.messages))) == 1
     assert advice.on == ((BORN_AT + timedelta(days=next_day)).date() if is_named else None)
 
 
@@ -208,7 +214,7 @@ def test_where_intake_is_likely_short_acting_does_not_wait_unless_the_engine_doe
     (infant,) = family.infants
     assert family.rank.tier == Tier.LIKELY_SHORT
     assert infant.weigh_again.by == "engine"
-    assert said(infant.weigh_again.messages).startswith(
+    assert in_sentences(infant.weigh_again.messages).startswith(
         "Acting does not wait for a weight. No next"
     )
     unranked = msgspec.structs.replace(POLICY, engine_ranking=False)
@@ -224,21 +230,23 @@ def test_before_a_named_day_and_before_the_rules_date_acting_comes_first_beside_
     for engine, by in ((True, "engine"), (False, "rule")):
         advice = the_infant(*weights, day=6.1, engine=engine).weigh_again
         assert advice.by == by
-        assert said(advice.advice).startswith("Acting does not wait for a weight. ")
-        assert len(DATE.findall(said(advice.messages))) == (advice.on is not None)
+        assert in_sentences(advice.advice).startswith("Acting does not wait for a weight. ")
+        assert len(DATE.findall(in_sentences(advice.messages))) == (advice.on is not None)
 
 
 def test_a_red_value_that_rests_on_a_slip_asks_for_that_weight_first():
     infant = the_infant(*SLIP, day=19.1)
     (red,) = (one for one in infant.findings if one.level == "red")
     assert red.code == "gain-below-limit"
-    assert "Ask first" in said(red.messages)
+    assert "Ask first" in in_sentences(red.messages)
     advice = infant.weigh_again
-    assert said(advice.advice) == "First correct or confirm the weight of 4600 g at 11 days."
-    assert said(advice.reason) == "A red value rests on it, and it looks wrong (> 99 %)."
-    assert "settled" not in said(advice.messages)
+    assert (
+        in_sentences(advice.advice) == "First correct or confirm the weight of 4600 g at 11 days."
+    )
+    assert in_sentences(advice.reason) == "A red value rests on it, and it looks wrong (> 99 %)."
+    assert "settled" not in in_sentences(advice.messages)
     spanish = msgspec.structs.replace(POLICY, language="es")
-    dicho = said(the_infant(*SLIP, day=19.1, policy=spanish).weigh_again.messages, spanish)
+    dicho = in_sentences(the_infant(*SLIP, day=19.1, policy=spanish).weigh_again.messages, spanish)
     assert dicho.startswith("Primero corrija o confirme el peso de 4600")
     assert "valor de alarma" in dicho
 
@@ -252,15 +260,15 @@ def test_the_engine_is_asked_about_the_limit_at_the_age_of_the_last_weight(last_
     """15 g a day from day 5, 20 g a day from day 14: gain.limit_g_per_day (Powers 2001)."""
     infant = the_infant((3300.0, 3), (3340.0, last_day), day=now_d)
     assert infant.estimate.question.gain_limit_g_per_day == limit
-    assert f"{limit} g/day" in said(infant.estimate.next_weighing.because)
+    assert f"{limit} g/day" in in_sentences(infant.estimate.next_weighing.because)
     assert infant.weigh_again.working.constants[0].value == limit
 
 
 def test_a_finding_and_its_advice_hold_one_limit_across_a_border_of_the_limits():
     infant = the_infant((3300.0, 9), (3350.0, 13.5), day=14.5)
-    sentence = said(cannot_tell(infant).messages)
+    sentence = in_sentences(cannot_tell(infant).messages)
     assert "below the limit of 15 g/day" in sentence
-    assert "20 g/day" not in sentence + said(infant.weigh_again.messages)
+    assert "20 g/day" not in sentence + in_sentences(infant.weigh_again.messages)
 
 
 BOY = "boy, 39+0, 3500 g, vaginal"
@@ -306,7 +314,7 @@ def test_an_overdue_weight_is_asked_for_now_with_the_working_of_its_finding():
     _, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "20 d", OVERDUE)
     assert (advice.by, advice.on) == ("overdue", instant("20 d").date())
     assert advice.working == OVERDUE.working
-    assert said(advice.advice) == "Weigh now: a weight is overdue."
+    assert in_sentences(advice.advice) == "Weigh now: a weight is overdue."
 
 
 def test_the_plain_rule_names_the_first_date_that_lies_whole_after_the_instant():
@@ -329,8 +337,8 @@ def test_an_instant_at_midnight_on_the_clinics_clock_promises_that_very_date():
 def test_from_the_instant_at_which_a_weight_tells_it_may_be_taken_now(asked_at, is_now):
     case = a_case(BOY, "72 h: 3300 g; 4 d: 3310 g", asked_at)
     advice = advised_from(case, 164)
-    assert (said(advice.advice) == "A weight taken now can tell.") is is_now
-    assert ("Do not wait for it" in said(advice.reason)) is not is_now
+    assert (in_sentences(advice.advice) == "A weight taken now can tell.") is is_now
+    assert ("Do not wait for it" in in_sentences(advice.reason)) is not is_now
 
 
 def test_where_two_weights_tell_the_plain_rule_asks_for_none():
@@ -369,4 +377,4 @@ def test_of_two_doubted_weights_the_likelier_wrong_one_is_asked_about(first, sec
     doubted = msgspec.structs.replace(estimate, suspects=suspects, cautions=())
     advice = weigh_again_of(case, flagged, doubted, None, next_due_at=None)
     named = "3300 g at 3 days" if first > second else "3520 g at 11 days"
-    assert f"confirm the weight of {named}" in said(advice.advice)
+    assert f"confirm the weight of {named}" in in_sentences(advice.advice)

@@ -110,7 +110,12 @@ def test_a_diaper_speaks_for_the_hours_of_the_look_back():
     urates = Wet(urates=True)
     one = entry(urates, 60)
     assert current([one], 60) == current([one], 83.9) == [urates]
-    assert current([one], 84) == current([one], 59) == []
+    assert current([one], 59) == []
+    # The last wet counts however old; an earlier one for the hours of the look-back.
+    assert current([one], 5000) == [urates]
+    later = entry(Wet(), 70)
+    assert urates in current([one, later], 83.9)
+    assert current([one, later], 84) == [Wet()]
 
 
 @pytest.mark.parametrize(("later", "stands"), [("yellow", False), (None, True)])

@@ -1,7 +1,7 @@
 import pytest
 
 from clinical_constants import constant
-from spoken import said, text
+from spoken import in_sentences, text
 from suffice.clinical.temperature import TemperatureLimits, judge_temperature
 
 LIMITS = TemperatureLimits(
@@ -40,7 +40,7 @@ def test_where_it_was_taken_is_said_and_nothing_is_added():
     assert ear.verdict == "take again"
     assert any("Taken at the ear" in text(note) for note in ear.working.notes)
     unknown = judge_temperature(37.9, LIMITS, age_d=5)
-    assert said(unknown.working.notes) == "Where it was taken is not known."
+    assert in_sentences(unknown.working.notes) == "Where it was taken is not known."
 
 
 def test_past_the_published_age_the_limits_are_still_used_and_it_is_said():

@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 
 from growth_cohorts import made_up_site
-from spoken import said
+from spoken import in_sentences
 from suffice.cohort import part as batch_part
 from suffice.cohort import run as batch
 from suffice.cohort.run import assess_cohort
@@ -260,7 +260,7 @@ def test_an_infant_whose_age_then_is_not_known_is_asked_about_at_its_last_weight
     assert told["age_h"].to_list() == [72.0]
 
 
-def test_an_instant_before_birth_is_said_and_not_reckoned_with(tmp_path):
+def test_an_instant_before_birth_is_said_and_not_used(tmp_path):
     _, told, problems = run(written(tmp_path, **two_infants()), as_of=BORN - timedelta(days=1))
     assert problems["code"].to_list() == ["BATCH-112", "BATCH-112"]
     assert told["age_h"].to_list() == [240.0, 144.0]
@@ -323,7 +323,7 @@ def test_a_pooled_site_moves_the_forecast_of_an_infant_toward_its_other_infants(
     moved = pooled.filter(infant_id="new")[name][0] - alone.filter(infant_id="new")[name][0]
     assert 60 < moved < 160  # 8 g a day over 14 days is 112 g
     assert result.sites["infants_count"].to_list() == [80]
-    assert "Site hill, from 80 infants" in said(result.summary)
+    assert "Site hill, from 80 infants" in in_sentences(result.summary)
     assert 0 < result.sites["gross_errors_fraction"][0] < 0.1
 
 
@@ -389,13 +389,13 @@ def test_every_stage_is_told_to_its_end_and_the_summary_says_what_was_done(tmp_p
     path = cohort_file(tmp_path, 10, site="hill")
     result, _, _ = run(path, pool_sites=True, progress=lambda *step: told.append(step))
     assert [stage for stage, done, total in told if done == total] == list(batch.STAGES)
-    assert "10 infants from 50 rows" in said(result.summary)
-    assert "0 problems" in said(result.summary)
-    assert "Site hill, from 10 infants: noise" in said(result.summary)
+    assert "10 infants from 50 rows" in in_sentences(result.summary)
+    assert "0 problems" in in_sentences(result.summary)
+    assert "Site hill, from 10 infants: noise" in in_sentences(result.summary)
 
 
 def test_the_summary_counts_one_thing_as_one(tmp_path):
     path = cohort_file(tmp_path, 1, site="hill")
     result, _, _ = run(path, pool_sites=True)
-    assert "1 infant from 5 rows:" in said(result.summary)
-    assert "Site hill, from 1 infant: noise" in said(result.summary)
+    assert "1 infant from 5 rows:" in in_sentences(result.summary)
+    assert "Site hill, from 1 infant: noise" in in_sentences(result.summary)

@@ -26,7 +26,7 @@ def test_time_that_came_twice_is_both_instants_an_hour_apart() -> None:
         datetime(2026, 10, 25, 0, 30, tzinfo=UTC),
         datetime(2026, 10, 25, 1, 30, tzinfo=UTC),
     )
-    assert moment.said() == ("02:30 CEST (UTC+0200)", "02:30 CET (UTC+0100)")
+    assert moment.clock_times() == ("02:30 CEST (UTC+0200)", "02:30 CET (UTC+0100)")
 
 
 @pytest.mark.parametrize("text", ["2026-03-29T02:00", "2026-03-29T02:59"])

@@ -73,6 +73,15 @@ BROKEN = {
         (W, '["weights.first_g", "weights.second_g"]', '["weights.first_g"]'),
         "weights.fifth_g",
     ),
+    "a word that is computed too": (
+        "CONTENT-012",
+        (
+            "signs.toml",
+            "",
+            '[heavy]\nabout = "infant"\ngroup = "x"\nname = "x"\nlook = "x"\nbasis = "common practice"\n',
+        ),
+        "rules/facts.toml heavy",
+    ),
     "overdue for review": ("CONTENT-008", (W, "2027-01-01", "2026-11-25"), "weights.first_g"),
     "not yet in force": ("CONTENT-008", (W, "2026-01-01", "2026-12-01"), "weights.first_g"),
     "history out of order": (

@@ -9,7 +9,7 @@ from functools import cache
 
 import msgspec
 
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.assessment import assess
 from suffice.assess.results import FamilyAssessment, Rank
 from suffice.care.demo.family import Families
@@ -45,12 +45,12 @@ def assessed(
 def said_in(family: FamilyAssessment) -> Iterator[tuple[str, str]]:
     """Where it stands, and what an assessment says."""
     policy = Policy(language="es", zone="Europe/Madrid")
-    yield "rank", said(family.rank.reason, policy)
+    yield "rank", in_sentences(family.rank.reason, policy)
     for finding in (*family.findings, *(f for one in family.infants for f in one.findings)):
-        yield finding.code, said(finding.messages, policy)
-        yield f"{finding.code}, to whom", said(finding.to_whom, policy)
+        yield finding.code, in_sentences(finding.messages, policy)
+        yield f"{finding.code}, to whom", in_sentences(finding.to_whom, policy)
     for infant in family.infants:
-        yield from ((name, said(why, policy)) for name, why in infant.not_computed.items())
+        yield from ((name, in_sentences(why, policy)) for name, why in infant.not_computed.items())
 
 
 def without_free_text(text: str, family: FamilyAssessment) -> str:
@@ -86,7 +86,7 @@ def workings(family: FamilyAssessment) -> Iterator[Working]:
 
 def test_every_working_can_be_said_in_spanish() -> None:
     texts = {
-        said(text, Policy(language="es"))
+        in_sentences(text, Policy(language="es"))
         for family in assessed("en")
         for working in workings(family)
         for text in (working.formula, *(q.name for q in working.inputs), *working.notes)
@@ -109,7 +109,9 @@ def test_what_the_engine_says_can_be_said_in_spanish() -> None:
     texts.discard("")
     assert len(texts) > 10
     spanish = Policy(language="es")
-    assert {words for words in texts if said(words, spanish) == said(words)} == set()
+    assert {
+        words for words in texts if in_sentences(words, spanish) == in_sentences(words)
+    } == set()
 
 
 def test_an_assessment_can_be_written_as_json_in_any_language() -> None:

@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from people import BORN_AT, an_entry, an_id
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.assessment import assess
 from suffice.assess.results import InfantAssessment
 from suffice.clinical.entry import Birth, Entry, Infant, Record, Weight
@@ -56,7 +56,7 @@ def test_it_is_the_engines_where_that_speaks_of_this_infant() -> None:
 
 
 def test_without_the_engine_it_is_the_published_requirement_at_this_weight_and_age() -> None:
-    """FAO/WHO/UNU 2004, breastfed: 92.8 x 3.9 kg - 152 + 211 kcal laid down in month 0, as milk."""
+    """FAO/WHO/UNU 2004, breastfed: 92.8 x 3.9 kg - 152 + 211 kcal stored in month 0, as milk."""
     infant = assessed(*COURSE, day=21.5, engine=False)
     need = need_of(infant, load())
     assert need.by == "requirement"
@@ -74,18 +74,18 @@ def test_without_a_weight_it_says_why_and_sizes_nothing() -> None:
         assessed(an_entry("n", Birth(zone="UTC"), infant=INFANT), day=3, engine=True), load()
     )
     assert (need.per_day, need.by) == (None, "nobody")
-    assert said(need.messages()) == "No need to start a plan from: No weight is known."
+    assert in_sentences(need.messages()) == "No need to start a plan from: No weight is known."
 
 
 def test_it_is_said_with_its_interval_its_source_and_what_others_say() -> None:
-    words = said(need_of(assessed(*COURSE, day=21.5, engine=True), load()).messages())
+    words = in_sentences(need_of(assessed(*COURSE, day=21.5, engine=True), load()).messages())
     assert words.startswith("A plan starts from ")
     assert "80 % interval" in words
     assert "from this infant's own course. Other sources say " in words
 
 
 def test_a_need_that_nobody_named_a_reason_for_still_says_so() -> None:
-    assert said(Need(why_none="").messages()) == "No need to start a plan from:"
+    assert in_sentences(Need(why_none="").messages()) == "No need to start a plan from:"
 
 
 def test_an_engine_that_refuses_or_is_not_reliable_leaves_it_to_the_requirement() -> None:
@@ -101,14 +101,14 @@ def test_an_engine_that_refuses_or_is_not_reliable_leaves_it_to_the_requirement(
 def test_a_need_without_an_interval_and_without_others_says_only_itself() -> None:
     infant = assessed(*COURSE, day=21.5, engine=False)
     figure = msgspec.structs.replace(infant.figures["requirement_ml_per_day"], low=None, high=None)
-    lone = said(Need(per_day=figure, by="requirement").messages())
+    lone = in_sentences(Need(per_day=figure, by="requirement").messages())
     assert "interval" not in lone
     assert "Other sources" not in lone
     assert lone.startswith("A plan starts from ")
     half = msgspec.structs.replace(figure, low=1.0)
-    assert "interval" not in said(Need(per_day=half, by="requirement").messages())
+    assert "interval" not in in_sentences(Need(per_day=half, by="requirement").messages())
     whole = msgspec.structs.replace(figure, low=1.0, high=2.0, level=0.8)
-    assert "80 % interval 1 to 2" in said(Need(per_day=whole, by="requirement").messages())
+    assert "80 % interval 1 to 2" in in_sentences(Need(per_day=whole, by="requirement").messages())
 
 
 def test_a_need_whose_engine_says_no_requirement_is_the_published_one() -> None:

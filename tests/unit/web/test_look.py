@@ -1,4 +1,4 @@
-"""The look as it is laid down in docs/look.md, computed from the custom properties themselves.
+"""The look as it is set in docs/look.md, computed from the custom properties themselves.
 
 Contrast is the ratio of relative luminances of WCAG 2.2 (success criteria 1.4.6 and 1.4.11).
 """

@@ -197,23 +197,44 @@ def _review_diapers(case: Case, limits: OutputLimits) -> Iterator[Reviewed]:
 
 
 def _review_absence(case: Case, limits: OutputLimits, born_at: datetime) -> Iterator[Reviewed]:
-    """Which diapers are known to be missing, and for how long."""
-    age_h = elapsed_h(born_at, case.as_of)
-    windows: tuple[tuple[str, OutputKind, float, tuple[Constant, ...]], ...] = (
-        ("no_wet_since_birth", "wet", age_h, ()),
-        ("no_wet_in_shorter_time", "wet", limits.no_wet_h.value, (limits.no_wet_h,)),
-        ("no_wet_in_longer_time", "wet", limits.no_wet_older_h.value, (limits.no_wet_older_h,)),
-        ("no_stool_since_birth", "stool", age_h, ()),
+    """Which diapers were missing, and for how long, when somebody last counted.
+
+    Time answers nothing: what was missing then counts as missing until one is seen.
+    """
+    last = {
+        kind: max((one.true_at for one in case.entries if isinstance(one.fact, fact)), default=None)
+        for kind, fact in (("wet", Wet), ("stool", Stool))
+    }
+    windows: tuple[tuple[str, OutputKind, Constant | None], ...] = (
+        ("no_wet_since_birth", "wet", None),
+        ("no_wet_in_shorter_time", "wet", limits.no_wet_h),
+        ("no_wet_in_longer_time", "wet", limits.no_wet_older_h),
+        ("no_stool_since_birth", "stool", None),
     )
-    for name, kind, window_h, constants in windows:
+    for name, kind, asked in windows:
+        until = last[kind]
+        age_h = 0.0 if until is None else elapsed_h(born_at, until)
+        if until is None or age_h <= 0:
+            yield sign(name, None)
+            continue
+        window_h = asked.value if asked else age_h
         is_none = is_none_in(
             case.entries,
             case.infant.id,
             kind,
             window_h=window_h,
             born_at=born_at,
-            as_of=case.as_of,
+            as_of=until,
             limits=limits,
         )
-        working = Working(formula=message("none counted in that time"), constants=constants)
-        yield sign(name, is_none, working=working, hours=Number(window_h, 0))
+        working = Working(
+            formula=message("none counted in that time"), constants=(asked,) if asked else ()
+        )
+        yield sign(
+            name,
+            is_none,
+            age_h=age_h,
+            working=working,
+            hours=Number(window_h, 0),
+            at=Instant(until),
+        )

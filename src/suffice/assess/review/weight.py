@@ -241,10 +241,10 @@ def _review_gain(
 
 def _judged_gain(case: Case, span: GainSpan, *, is_term: bool) -> Iterator[Reviewed]:
     """The gain that is compared with the limits; no source gives one before term age."""
-    g_per_day = _over(span, span.gain.g_per_day)
+    g_per_day = _with_span(span, span.gain.g_per_day)
     yield figures(
         gain_g_per_day=g_per_day,
-        gain_g_per_kg_per_day=_over(span, span.gain.g_per_kg_per_day),
+        gain_g_per_kg_per_day=_with_span(span, span.gain.g_per_kg_per_day),
     )
     days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
     judged = Measure(
@@ -317,7 +317,7 @@ def gain_span(case: Case, since: tuple[Weighing, ...], parameters: CareParameter
     return GainSpan(first, last, _gain(case, first, last, parameters))
 
 
-def _over(span: GainSpan, figure: Figure) -> Figure:
+def _with_span(span: GainSpan, figure: Figure) -> Figure:
     """The gain with a note of the interval and of why it was taken."""
     days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
     note = message(

@@ -78,7 +78,7 @@ def findings_of(
     """
     held: list[tuple[Flag, Verdict]] = []
     known = dict(above)
-    silent = _silent(content)
+    silent = _verdicts_on_nothing(content)
     for row in rows:
         if row.code in silent and not facts.of(row.when):
             known[row.code] = silent[row.code]
@@ -102,7 +102,7 @@ def rows_about(content: Content, about: Literal["infant", "parent"]) -> tuple[Fl
 
 
 @lru_cache(maxsize=8)
-def _silent(content: Content) -> Mapping[str, Verdict]:
+def _verdicts_on_nothing(content: Content) -> Mapping[str, Verdict]:
     """The verdict on each row that asks one fact, for where that fact is not known."""
     asking_one = (row for row in content.flags if row.when.measure or row.when.sign)
     return {row.code: evaluate(row.when, Facts(), content) for row in asking_one}

@@ -69,6 +69,9 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         present: Which of the three.
         age_h: Age of the infant when it was so; None for now.
+        lasts: Whether it has been so ever since: then a condition asks it at any age from `age_h` to
+            now, and where the age now is not known, at every age.
+        at: When it began; None where that is not told.
         entry_ids: The entries it rests on.
         gaps: What it fills of a sentence.
         says: What follows the sentence of the row in its own words.
@@ -77,6 +80,8 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
 
     present: Truth
     age_h: float | None = None
+    lasts: bool = False
+    at: datetime | None = None
     entry_ids: tuple[UUID | None, ...] = ()
     gaps: Gaps = ()
     says: tuple[Words, ...] = ()
@@ -240,7 +245,7 @@ def evaluate(
         each = [evaluate(part, facts, content, above) for part in condition.parts]
         truth = join(one.truth for one in each)
         grounds = tuple(ground for one in each for ground in one.grounds)
-    narrowed = _asked_of(condition, facts, content, facts.age_h)
+    narrowed = _asked_of(condition, facts, content, facts.age_h, facts.age_h)
     return Verdict(
         truth=conjunction((narrowed.truth, truth)),
         grounds=tuple(_within(one, narrowed) for one in grounds),
@@ -296,7 +301,7 @@ def _ground(
         # Of several facts the one counts that speaks loudest for it.
         truth = disjunction(one.truth for one in grounds)
         return next(one for one in grounds if one.truth is truth)
-    narrowed = _asked_of(asked, facts, content, facts.age_h)
+    narrowed = _asked_of(asked, facts, content, facts.age_h, facts.age_h)
     if asked.flag or asked.undecided:
         ground = _ground_of_row(asked, above)
     else:
@@ -317,7 +322,11 @@ def _ground_of_row(asked: Condition, above: Mapping[str, Verdict]) -> Ground:
 def _ground_of_fact(
     asked: Condition, fact: Measure | Sign, facts: Facts, content: Content
 ) -> Ground:
-    narrowed = _asked_of(asked, facts, content, facts.age_h if fact.age_h is None else fact.age_h)
+    age_h = facts.age_h if fact.age_h is None else fact.age_h
+    latest_h = age_h
+    if isinstance(fact, Sign) and fact.lasts:
+        latest_h = math.inf if facts.age_h is None else facts.age_h
+    narrowed = _asked_of(asked, facts, content, age_h, latest_h)
     limit, found = None, Truth.FALSE
     if isinstance(fact, Sign):
         found = fact.present
@@ -382,8 +391,14 @@ def _within(ground: Ground, narrowed: _Narrowed) -> Ground:
     )
 
 
-def _asked_of(asked: Condition, facts: Facts, content: Content, age_h: float | None) -> _Narrowed:
-    """Whether the condition is asked of this infant at this age."""
+def _asked_of(
+    asked: Condition,
+    facts: Facts,
+    content: Content,
+    age_h: float | None,
+    latest_h: float | None,
+) -> _Narrowed:
+    """Whether the condition is asked of this infant at an age from `age_h` to `latest_h`."""
     if not asked.narrows:
         return ASKED_OF_ALL
     gestation_h = None if facts.gestation_days is None else facts.gestation_days * HOURS_PER_DAY
@@ -392,8 +407,8 @@ def _asked_of(asked: Condition, facts: Facts, content: Content, age_h: float | N
         for key in (asked.from_age, asked.until_age, asked.from_gestation, asked.until_gestation)
     )
     parts = [
-        *_from_until(from_age, until_age, age_h),
-        *_from_until(from_gestation, until_gestation, gestation_h),
+        *_from_until(from_age, until_age, age_h, latest_h),
+        *_from_until(from_gestation, until_gestation, gestation_h, gestation_h),
     ]
     for name, values in asked.traits.items():
         parts.append(truth_of(None if name not in facts.traits else facts.traits[name] in values))
@@ -401,13 +416,13 @@ def _asked_of(asked: Condition, facts: Facts, content: Content, age_h: float | N
 
 
 def _from_until(
-    start: Constant | None, end: Constant | None, hours: float | None
+    start: Constant | None, end: Constant | None, first_h: float | None, last_h: float | None
 ) -> Iterator[Truth]:
-    """Whether an age (or a gestation) lies from one limit on and before the other."""
+    """Whether a stretch of age (or a gestation) reaches between one limit and the other."""
     if start is not None:
-        yield truth_of(None if hours is None else hours >= hours_of(start))
+        yield truth_of(None if last_h is None else last_h >= hours_of(start))
     if end is not None:
-        yield truth_of(None if hours is None else hours < hours_of(end))
+        yield truth_of(None if first_h is None else first_h < hours_of(end))
 
 
 def hours_of(constant: Constant) -> float:

@@ -82,7 +82,7 @@ def refresh_stale(
     """
     here = clinic()
     wanted = list(stale_families(here, now=now) if family_ids is None else family_ids)
-    report = progress or _silent
+    report = progress or _unwatched
     report(0, len(wanted))
     slices = [wanted[start : start + SLICE] for start in range(0, len(wanted), SLICE)]
     workers = workers or os.cpu_count() or 1
@@ -127,5 +127,5 @@ def _in_pool(
             yield future.result()
 
 
-def _silent(_done: int, _total: int) -> None:
+def _unwatched(_done: int, _total: int) -> None:
     """Progress that nobody watches."""

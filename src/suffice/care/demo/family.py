@@ -34,6 +34,7 @@ from suffice.clinical.entry import (
     Infant,
     Note,
     Record,
+    Sign,
     Size,
     Stool,
     Temperature,
@@ -87,6 +88,10 @@ class Families:
         for number, contact in enumerate(family.contacts):
             at = self._ago(contact.ago_h)
             yield self._entry(family.key, f"contact {number}", self._contact(contact), at)
+        for number, taken in enumerate(family.temperatures):
+            measured = Temperature(temperature_c=taken.c, site=taken.site)
+            at = self._ago(taken.ago_h)
+            yield self._entry(family.key, f"temperature {number}", measured, at)
         for number, session in enumerate(family.expressions):
             fact = Expression(
                 left_ml=session.left,
@@ -153,7 +158,7 @@ class Families:
         course = written.course
         if course is not None and written.birth_weight_g is not None:
             for number, hours in enumerate(course.weigh_h):
-                wobble = _wobble(f"{key}/{infant.position}/course {number}", 1.0) * 25
+                wobble = _fixed_deviation(f"{key}/{infant.position}/course {number}", 1.0) * 25
                 grams = round(_on_course(course, written.birth_weight_g, hours) + wobble, -1)
                 fact = Weight(weight_g=grams, clothing="naked")
                 at = born_at + timedelta(hours=hours)
@@ -208,6 +213,9 @@ class Families:
         for number, illness in enumerate(written.illnesses):
             fact = Illness(what=illness.what)
             yield f"illness {number}", fact, self._ago(illness.ago_h), reported, None
+        for number, seen in enumerate(written.signs):
+            sign = Sign(sign=seen.sign, present=True)
+            yield f"sign {number}", sign, self._ago(seen.ago_h), Basis.OBSERVED, None
         for number, note in enumerate(written.notes):
             yield f"note {number}", Note(text=note.text), self._ago(note.ago_h), reported, None
 
@@ -266,7 +274,7 @@ def _hours(days: float) -> float:
     return days * HOURS_PER_DAY
 
 
-def _wobble(place: str, size: float) -> float:
+def _fixed_deviation(place: str, size: float) -> float:
     """A fixed number between -size and size that belongs to a place in the scenario."""
     digest = hashlib.sha256(place.encode()).digest()
     return size * (int.from_bytes(digest[:4], "big") / 2**31 - 1)
@@ -278,8 +286,8 @@ def _spread(daily: WrittenDailyFeeds, place: str) -> Iterator[tuple[float, float
     age_h = _hours(daily.from_d)
     number = 0
     while age_h < _hours(daily.to_d):
-        volume = daily.ml * (1 + _wobble(f"{place}/{number}/mL", 0.15))
-        yield age_h + _wobble(f"{place}/{number}/h", 0.3), round(volume)
+        volume = daily.ml * (1 + _fixed_deviation(f"{place}/{number}/mL", 0.15))
+        yield age_h + _fixed_deviation(f"{place}/{number}/h", 0.3), round(volume)
         age_h += gap_h
         number += 1
 

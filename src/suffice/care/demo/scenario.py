@@ -112,6 +112,13 @@ class WrittenIllness(_Written, frozen=True, kw_only=True):
     what: str
 
 
+class WrittenSign(_Written, frozen=True, kw_only=True):
+    """A sign of the vocabulary that is present."""
+
+    ago_h: float
+    sign: str
+
+
 class WrittenNote(_Written, frozen=True, kw_only=True):
     """Free text."""
 
@@ -156,6 +163,7 @@ class WrittenInfant(_Written, frozen=True, kw_only=True):
     daily_feeds: tuple[WrittenDailyFeeds, ...] = ()
     test_weights: tuple[WrittenTestWeight, ...] = ()
     illnesses: tuple[WrittenIllness, ...] = ()
+    signs: tuple[WrittenSign, ...] = ()
     notes: tuple[WrittenNote, ...] = ()
     course: WrittenCourse | None = None
 
@@ -169,6 +177,7 @@ class WrittenFamily(_Written, frozen=True, kw_only=True):
     infant: tuple[WrittenInfant, ...]
     contacts: tuple[WrittenContact, ...]
     expressions: tuple[WrittenExpression, ...] = ()
+    temperatures: tuple[WrittenTemperature, ...] = ()
 
 
 class Service(_Written, frozen=True, kw_only=True):

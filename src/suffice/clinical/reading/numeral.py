@@ -78,22 +78,22 @@ def readings(numeral: str, decimal_mark: DecimalMark) -> tuple[NumeralReading, .
             for one in readings(written[1:], decimal_mark)
         )
     if written.isdecimal():
-        return (_sure(written),)
+        return (_unambiguous(written),)
     if fraction := _FRACTION.fullmatch(written):
         return _fraction(*fraction.groups())
     if grouped := _GROUPED.fullmatch(written):
         whole = re.sub(r"[ ']", "", grouped[1])
-        return (_sure(f"{whole}.{grouped[2] or 0}"),)
+        return (_unambiguous(f"{whole}.{grouped[2] or 0}"),)
     if (two := _TWO_MARKS.fullmatch(written)) and two[1] != two[2]:
-        return (_sure(written.replace(two[1], "").replace(two[2], ".")),)
+        return (_unambiguous(written.replace(two[1], "").replace(two[2], ".")),)
     if many := _MANY_GROUPS.fullmatch(written):
-        return (_sure(written.replace(many[1], "")),)
+        return (_unambiguous(written.replace(many[1], "")),)
     if one := _ONE_MARK.fullmatch(written):
         return _one_mark(one[1], one[2], one[3], decimal_mark)
     return ()
 
 
-def _sure(digits: str) -> NumeralReading:
+def _unambiguous(digits: str) -> NumeralReading:
     return NumeralReading(value=Decimal(digits), is_usual=True)
 
 

@@ -169,7 +169,9 @@ def _identities(file: FamilyFile) -> list[Problem]:
     for key, ids in (("infants", infant_ids), ("entries", entry_ids)):
         times = Counter(ids)
         problems += [
-            _twice(one, f"{key}[{index}].id") for index, one in enumerate(ids) if times[one] > 1
+            _key_given_twice(one, f"{key}[{index}].id")
+            for index, one in enumerate(ids)
+            if times[one] > 1
         ]
     opening = opening_problems(
         file.infants, opened_at=file.family.opened_at, opened_by=file.family.opened_by
@@ -198,7 +200,7 @@ def _unknown_version(version: object) -> Problem:
     )
 
 
-def _twice(key: UUID, place: str) -> Problem:
+def _key_given_twice(key: UUID, place: str) -> Problem:
     return Problem(
         code="FAMILY-003",
         what=message("The id {key} appears more than once.", key=str(key)),

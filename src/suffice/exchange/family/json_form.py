@@ -44,7 +44,12 @@ def parse(content: bytes) -> object:
             )
         ) from error
     try:
-        return json.loads(text, object_pairs_hook=_once, parse_constant=_constant, parse_int=_whole)
+        return json.loads(
+            text,
+            object_pairs_hook=_object_without_repeats,
+            parse_constant=_constant,
+            parse_int=_integer,
+        )
     except json.JSONDecodeError as error:
         place = message("line {line}, column {column}", line=error.lineno, column=error.colno)
         raise InputError(_not_json(_why_not(text, error), OR_AGAIN).at(place)) from error
@@ -77,7 +82,7 @@ def _why_not(text: str, error: json.JSONDecodeError) -> Message:
     return message("It is not JSON from here on: …{text}…", text=around)
 
 
-def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+def _object_without_repeats(pairs: list[tuple[str, object]]) -> dict[str, object]:
     found = dict(pairs)
     if len(found) < len(pairs):
         keys = [key for key, _ in pairs]
@@ -88,7 +93,7 @@ def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
     return found
 
 
-def _whole(text: str) -> int:
+def _integer(text: str) -> int:
     if len(text) > DIGITS_MOST:
         raise _NotJsonError(message("A number has {digits} digits.", digits=len(text)))
     return int(text)
@@ -126,7 +131,7 @@ def _struct_faults(value: object, kind: type[msgspec.Struct], place: str) -> lis
     found = [_unknown_key(key, known, place) for key in value if key not in known]
     for name, field in fields.items():
         if name in value:
-            found += faults(value[name], field.type, _under(place, name))
+            found += faults(value[name], field.type, _path_of(place, name))
         elif field.required:
             found.append(_missing_key(name, place))
     return found or _lacks_all(value, kind, place) or _simple_faults(value, kind, place)
@@ -170,7 +175,7 @@ def _tagged_faults(
         return [_missing_key(tag_field, place)]
     tag = value[tag_field]
     if not isinstance(tag, str) or tag not in members:
-        return [_wrong_form(tag, _one_of(map(str, members)), _under(place, tag_field))]
+        return [_wrong_form(tag, _one_of(map(str, members)), _path_of(place, tag_field))]
     return _struct_faults(value, members[tag], place)
 
 
@@ -215,7 +220,7 @@ def _one_of(names: Iterable[str]) -> Message:
     return message("one of {names}", names=Listed(tuple(f'"{name}"' for name in names)))
 
 
-def _under(place: str, name: str) -> str:
+def _path_of(place: str, name: str) -> str:
     return f"{place}.{name}" if place else name
 
 

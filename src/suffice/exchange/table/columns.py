@@ -262,30 +262,35 @@ def guess(header: str, index: int) -> Column:
     return Column(header=header, index=index, field=field, unit=named, over_h=over_h)
 
 
-def columns_of(header: Sequence[str], said: Mapping[str, str] | None = None) -> tuple[Column, ...]:
+def columns_of(
+    header: Sequence[str], meanings: Mapping[str, str] | None = None
+) -> tuple[Column, ...]:
     """The meaning of every column.
 
     Args:
         header: The names of the columns.
-        said: What the reader says of some columns, by name: a field, with its unit where it has
+        meanings: What the reader says of some columns, by name: a field, with its unit where it has
             units, such as ``weight kg``, ``wets in 24 h`` or ``ignored``.
 
     Raises:
         InputError: CSV-020 to CSV-023; every problem found.
     """
-    said = said or {}
-    problems = [_no_column(name, header) for name in said if name not in header]
+    meanings = meanings or {}
+    problems = [_no_column(name, header) for name in meanings if name not in header]
     columns = []
     for index, name in enumerate(header):
-        if name not in said:
+        if name not in meanings:
             columns.append(guess(name, index))
             continue
-        column = guess(said[name], index)
-        if column.field is Field.IGNORED and said[name].strip().casefold() != Field.IGNORED.value:
-            problems.append(_unknown_field(name, said[name]))
+        column = guess(meanings[name], index)
+        if (
+            column.field is Field.IGNORED
+            and meanings[name].strip().casefold() != Field.IGNORED.value
+        ):
+            problems.append(_unknown_field(name, meanings[name]))
         columns.append(msgspec.structs.replace(column, header=name, is_guess=False))
     chosen = _without_rivals(columns)
-    problems += _twice(chosen)
+    problems += _columns_given_twice(chosen)
     if not problems and not any(column.field in VALUES for column in chosen):
         problems.append(_nothing_to_read(header))
     if problems:
@@ -337,7 +342,7 @@ def _plain(text: str) -> str:
 _UNITS_BY_SPELLING = _units_by_spelling()
 
 
-def _twice(columns: Iterable[Column]) -> list[Problem]:
+def _columns_given_twice(columns: Iterable[Column]) -> list[Problem]:
     by_field: dict[str, list[str]] = {}
     for column in columns:
         if column.field is not Field.IGNORED:
@@ -372,12 +377,12 @@ def _no_column(name: str, header: Sequence[str]) -> Problem:
     )
 
 
-def _unknown_field(name: str, said: str) -> Problem:
-    near = difflib.get_close_matches(said.casefold(), FIELDS, n=3)
+def _unknown_field(name: str, meaning: str) -> Problem:
+    near = difflib.get_close_matches(meaning.casefold(), FIELDS, n=3)
     return Problem(
         code="CSV-021",
         what=message(
-            "'{said}' is nothing that the column '{name}' can mean.", said=said, name=name
+            "'{said}' is nothing that the column '{name}' can mean.", said=meaning, name=name
         ),
         why=message("Nearest are {near}.", near=Listed(tuple(near)))
         if near

@@ -68,7 +68,7 @@ def read_table(
     text, used = _decode(content, encoding)
     if not text.strip():
         raise InputError(_empty(message("The file holds nothing.")))
-    mark = delimiter or _sniff(text)
+    mark = delimiter or _delimiter_of(text)
     records = _records(text, mark)
     first = next((n for n, record in enumerate(records) if any(map(str.strip, record))), None)
     if first is None:
@@ -113,7 +113,7 @@ def _records(text: str, delimiter: str) -> list[list[str]]:
     return records
 
 
-def _sniff(text: str) -> str:
+def _delimiter_of(text: str) -> str:
     """The delimiter that parts the first rows alike into the most columns."""
     start = "".join(text.splitlines(keepends=True)[: SNIFFED_ROWS + 1])
     fitting: dict[str, int] = {}
@@ -173,7 +173,7 @@ def _rows(
         if len(cells) == width:
             rows.append(Row(number=number, cells=cells))
         else:
-            problems.append((number, _ragged(number, len(cells), width)))
+            problems.append((number, _row_of_other_width(number, len(cells), width)))
     return rows, problems
 
 
@@ -280,7 +280,7 @@ def _quotes(number: int) -> Problem:
     )
 
 
-def _ragged(number: int, cells: int, width: int) -> Problem:
+def _row_of_other_width(number: int, cells: int, width: int) -> Problem:
     return Problem(
         code="CSV-007",
         what=message("The row has {cells} cells.", cells=cells),

@@ -41,7 +41,7 @@ def _none_known(family_ids: Sequence[UUID]) -> Mapping[UUID, Record]:
     return {}
 
 
-def _untold(done: int, of: int) -> None:
+def _unwatched(done: int, of: int) -> None:
     del done, of
 
 
@@ -133,8 +133,8 @@ def read_csv(
     family: Record | None = None,
     known: Known = _none_known,
     check: Checker = nothing_implausible,
-    progress: Progress = _untold,
-    checking: Progress = _untold,
+    progress: Progress = _unwatched,
+    checking: Progress = _unwatched,
 ) -> CsvImport:
     """Read a file whole.
 
@@ -191,7 +191,7 @@ def _preview_row(cells: tuple[str, ...], facts: RowFacts, zone: str) -> PreviewR
     return PreviewRow(
         number=facts.number,
         cells=cells,
-        read_as=facts.said(zone),
+        read_as=facts.summary(zone),
         problems=tuple(facts.problems),
     )
 

@@ -164,11 +164,13 @@ class Assembler:
         if len(family.infants) == 1:
             by_text.setdefault("", family.infants[0])
         rows: list[tuple[Infant, RowFacts]] = []
-        for text, told in sound.items():
+        for text, rows_of_infant in sound.items():
             if text in by_text:
-                rows += [(by_text[text], row) for row in told]
+                rows += [(by_text[text], row) for row in rows_of_infant]
             else:
-                problems += [(row.number, _unknown_infant(text, row.number)) for row in told]
+                problems += [
+                    (row.number, _unknown_infant(text, row.number)) for row in rows_of_infant
+                ]
         texts = {infant.id: text for text, infant in by_text.items()}
         return _Draft(
             family_id=family.family_id,
@@ -185,18 +187,18 @@ class Assembler:
         Where bad rows are left out, what is left is judged again until nothing bad is in it: a
         weight may be doubtful only beside another one.
         """
-        told: dict[Numbered, None] = {}
+        problems: dict[Numbered, None] = {}
         while True:
             attempt = self._attempt(draft)
             self._judge(draft, attempt)
-            told.update(dict.fromkeys(numbered for _, numbered in attempt.problems))
+            problems.update(dict.fromkeys(numbered for _, numbered in attempt.problems))
             bad = [
                 (infant_id, number)
                 for infant_id, (number, problem) in attempt.problems
                 if self._options.leaves_out(problem)
             ]
             if not bad:
-                return attempt, list(told)
+                return attempt, list(problems)
             out = {infant_id for infant_id, _ in bad if infant_id is not None}
             numbers = {number for infant_id, number in bad if infant_id is None}
             draft.rows = [
@@ -269,12 +271,12 @@ class Assembler:
         self, draft: _Draft, infant_id: UUID, rows: list[RowFacts], attempt: _Attempt
     ) -> datetime | None:
         """The instant of birth; a birth entry is made where the file tells of one."""
-        told: dict[str, tuple[Any, int]] = {}
+        stated: dict[str, tuple[Any, int]] = {}
         for row in rows:
             for name, value in {"born_at": row.born_at, **row.birth}.items():
                 if value is None:
                     continue
-                first, number = told.setdefault(name, (value, row.number))
+                first, number = stated.setdefault(name, (value, row.number))
                 if first != value:
                     problem = self._differs(
                         name, value, first, message("row {number}", number=number), row.number
@@ -288,20 +290,20 @@ class Assembler:
                 attempt.entries[entry.id] = entry
                 attempt.row_of[entry.id] = rows[0].number
             if not ours:
-                self._compare(recorded, told, infant_id, attempt)
+                self._compare(recorded, stated, infant_id, attempt)
             return recorded.true_at
         declared = self._options.born_at
-        born_at = told["born_at"][0] if "born_at" in told else declared
+        born_at = stated["born_at"][0] if "born_at" in stated else declared
         if born_at is None:
             return None
-        facts = {name: value for name, (value, _) in told.items() if name != "born_at"}
+        facts = {name: value for name, (value, _) in stated.items() if name != "born_at"}
         if self._options.first_is_birth_weight and "birth_weight_g" not in facts:
             facts.update(_weight_at_birth(rows, born_at))
         fact = Birth(zone=self._options.zone, **facts)
         number = rows[0].number
         self._enter(attempt, key, number, fact, Basis.REPORTED, born_at, infant_id)
         attempt.whole_infant.add(key)
-        if "born_at" not in told:
+        if "born_at" not in stated:
             note = Note(text=_declared(born_at, self._options.zone))
             self._enter(attempt, note_key, number, note, Basis.REPORTED, born_at, infant_id)
         return born_at
@@ -309,13 +311,13 @@ class Assembler:
     def _compare(
         self,
         recorded: Entry,
-        told: Mapping[str, tuple[Any, int]],
+        stated: Mapping[str, tuple[Any, int]],
         infant_id: UUID,
         attempt: _Attempt,
     ) -> None:
         """A problem for each birth fact of the file that is another one on the record."""
         on_record = {**msgspec.structs.asdict(recorded.fact), "born_at": recorded.true_at}
-        for name, (value, number) in told.items():
+        for name, (value, number) in stated.items():
             if on_record[name] is not None and on_record[name] != value:
                 problem = self._differs(name, value, on_record[name], message("the record"), number)
                 attempt.problems.append((infant_id, (number, problem)))

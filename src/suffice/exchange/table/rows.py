@@ -51,7 +51,7 @@ class RowFacts(msgspec.Struct, kw_only=True):
     device: str | None = None
     problems: list[Problem] = []
 
-    def said(self, zone: str) -> tuple[Words, ...]:
+    def summary(self, zone: str) -> tuple[Words, ...]:
         """What the row tells, in short words for a preview; local times of `zone`."""
 
         def local(at: datetime) -> str:

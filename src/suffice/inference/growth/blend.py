@@ -137,10 +137,10 @@ def with_growth(evidence: Evidence, estimate: Estimate, growth: Growth) -> Estim
     fan = combine(evidence, estimate.forecast, growth)
     if fan is estimate.forecast:
         return estimate
-    told = msgspec.structs.replace(estimate, forecast=fan)
+    pooled = msgspec.structs.replace(estimate, forecast=fan)
     if evidence.birth_weight_g is None:
-        return told
-    return _with_regain(told, evidence.birth_weight_g)
+        return pooled
+    return _with_regain(pooled, evidence.birth_weight_g)
 
 
 def _with_regain(estimate: Estimate, birth_weight_g: float) -> Estimate:

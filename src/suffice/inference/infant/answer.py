@@ -47,7 +47,7 @@ from suffice.inference.infant.scrutiny import SHORT_SD_LEAST, influences, streng
 from suffice.inference.infant.weighing import next_weighing
 
 _PREVIEW_DRAWS = 128
-_TOLD_DRAWS = 1024
+_ANSWER_DRAWS = 1024
 _FREEDOM_LEAST = 0.5
 _PREVIEW_SEED = 1
 
@@ -65,7 +65,7 @@ def preview(evidence: Evidence, population: Population, question: Question) -> E
         first_draws=_PREVIEW_DRAWS,
         rounds=1,
     )
-    return _told(likelihood, draws, question, rng, full=False)
+    return _estimate_of(likelihood, draws, question, rng, full=False)
 
 
 def answer(evidence: Evidence, population: Population, question: Question, seed: int) -> Estimate:
@@ -84,12 +84,12 @@ def answer(evidence: Evidence, population: Population, question: Question, seed:
     likelihood = Likelihood(evidence, population)
     rng = np.random.default_rng(abs(seed))
     draws = sample(likelihood, rng, effective_least=population.effective_draws_least)
-    told = _told(likelihood, draws, question, rng, full=True)
+    estimate = _estimate_of(likelihood, draws, question, rng, full=True)
     milk = _influence_of_milk(evidence, population, question)
     if milk is None:
-        return told
-    ordered = sorted((*told.influences, milk), key=strength)
-    return msgspec.structs.replace(told, influences=tuple(ordered))
+        return estimate
+    ordered = sorted((*estimate.influences, milk), key=strength)
+    return msgspec.structs.replace(estimate, influences=tuple(ordered))
 
 
 def _influence_of_milk(
@@ -123,7 +123,7 @@ def _influence_of_milk(
     )
 
 
-def _told(
+def _estimate_of(
     likelihood: Likelihood,
     draws: Draws,
     question: Question,
@@ -133,15 +133,15 @@ def _told(
 ) -> Estimate:
     """The estimate that weighted draws amount to."""
     evidence, p = likelihood.evidence, likelihood.population
-    chosen = resample(draws, _TOLD_DRAWS if full else _PREVIEW_DRAWS, rng)
+    chosen = resample(draws, _ANSWER_DRAWS if full else _PREVIEW_DRAWS, rng)
     outlook = look_out(likelihood, draws.z[chosen], question, rng)
     predictors, logs = draws.predictors[chosen], draws.log_likelihood[chosen]
     scattered = scatter(likelihood, draws.modes[0])
     noise = likelihood.noise_g * likelihood.errors.loudness(*scattered)
     shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0
-    told = _intervals(outlook)
+    intervals = _intervals(outlook)
     doubted = suspects(likelihood, predictors, logs, draws.wrong[chosen].mean(axis=0))
-    given_share, given_rise_share = _given_shares(likelihood, told["requirement"].median)
+    given_share, given_rise_share = _given_shares(likelihood, intervals["requirement"].median)
     signs = Signs(
         effective_draws=draws.effective if full else None,
         preview_shift_sd=shift,
@@ -157,17 +157,17 @@ def _told(
     known = evidence.birth_weight_g is not None or bool(likelihood.weights)
     return Estimate(
         age_d=evidence.now_d,
-        breast_intake=told["breast"],
-        total_intake=told["total"],
+        breast_intake=intervals["breast"],
+        total_intake=intervals["total"],
         milk_given_ml_per_day=outlook.given_ml_d,
-        requirement=told["requirement"],
-        share_of_requirement=told["share"],
-        present_weight=told["weight"],
-        gain=told["gain"],
+        requirement=intervals["requirement"],
+        share_of_requirement=intervals["share"],
+        present_weight=intervals["weight"],
+        gain=intervals["gain"],
         intake_short_probability=fraction(outlook.share < 1.0),
         gain_below_limit_probability=fraction(outlook.gain_g_d < question.gain_limit_g_per_day),
         not_regained_probability=fraction(outlook.regain_day_ratio < 1.0) if known else None,
-        regain_age_d=told["regain"] if np.isfinite(outlook.regained_d).any() else None,
+        regain_age_d=intervals["regain"] if np.isfinite(outlook.regained_d).any() else None,
         forecast=forecast(outlook),
         loss_centile=loss_centile(evidence, likelihood.weights, p, noise),
         influences=influences(likelihood, logs, outlook) if full else (),
@@ -219,10 +219,10 @@ def _intervals(outlook: Outlook) -> dict[str, Interval]:
         "regain": (np.minimum(outlook.regained_d, float(outlook.fan_d[-1])), "d"),
     }
     ordered = np.sort(np.stack([draws for draws, _ in rows.values()]), axis=1)
-    told = pick(ordered, LEVELS)
+    quantiles_of = pick(ordered, LEVELS)
     return {
         name: interval(quantiles, unit)
-        for (name, (_, unit)), quantiles in zip(rows.items(), told, strict=True)
+        for (name, (_, unit)), quantiles in zip(rows.items(), quantiles_of, strict=True)
     }
 
 
@@ -233,9 +233,9 @@ def _mode_shift(likelihood: Likelihood, mode: Mode, outlook: Outlook, question: 
     return abs(float(at_mode.gain_g_d[0]) - float(outlook.gain_g_d.mean())) / spread
 
 
-def _sd(told: Interval) -> float:
+def _sd(interval: Interval) -> float:
     """SD of the normal that has the same 80 % interval."""
-    return max(told.high_80 - told.low_80, 1e-6) / WIDTH_80
+    return max(interval.high_80 - interval.low_80, 1e-6) / WIDTH_80
 
 
 def _scatter_p(likelihood: Likelihood, squares: float, freedom: float) -> float | None:

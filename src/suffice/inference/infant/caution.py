@@ -72,7 +72,7 @@ def cautions(evidence: Evidence, p: Population, signs: Signs) -> tuple[Caution, 
         *_about_weights(evidence, signs),
         *_about_scales(evidence, p, signs),
         *_about_suspects(p, signs),
-        *_about_reckoning(p, signs),
+        *_about_computation(p, signs),
     ]
     order = {"refusal": 0, "caution": 1, "note": 2}
     return tuple(sorted(found, key=lambda caution: order[caution.severity]))
@@ -366,7 +366,7 @@ def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
         )
 
 
-def _about_reckoning(p: Population, signs: Signs) -> Iterator[Caution]:
+def _about_computation(p: Population, signs: Signs) -> Iterator[Caution]:
     effective = signs.effective_draws
     if effective is not None and effective < p.effective_draws_least:
         yield Caution(

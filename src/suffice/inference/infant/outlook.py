@@ -224,7 +224,7 @@ def forecast(outlook: Outlook) -> Forecast:
 
 
 @lru_cache(maxsize=8)
-def _others(population: Population, caesarean_fraction: float) -> tuple[Floats, Floats]:
+def _peers(population: Population, caesarean_fraction: float) -> tuple[Floats, Floats]:
     """Other infants by mode of delivery: ages, and weight over birth weight, (n_ages, n_ranks)."""
     ages = time_grid(population.standing_until_d)
     birth = Birth(None, 0.5, caesarean_fraction)
@@ -250,7 +250,7 @@ def loss_centile(
     if latest.age_d > p.standing_until_d:
         return None
     birth = Birth.of(evidence, p)
-    grid, others = _others(p, birth.caesarean_fraction)
+    grid, others = _peers(p, birth.caesarean_fraction)
     there = between(grid, np.array([latest.age_d]))[:, 0] @ others
     ratio = latest.weight_g / evidence.birth_weight_g
     blur = float(np.hypot(sd_g, p.noise_birth_weight_g)) / evidence.birth_weight_g

@@ -235,7 +235,7 @@ def change_odds(likelihood: Likelihood, mode: Mode) -> Floats:
     return np.asarray(odds)
 
 
-def _quieted(likelihood: Likelihood, mode: Mode, *, quickly: bool) -> Mode:
+def _with_noise_of_scatter(likelihood: Likelihood, mode: Mode, *, quickly: bool) -> Mode:
     """The mode with the noise that the scatter of its ordinary weights speaks for."""
     quiet = likelihood.errors.quietness(*scatter(likelihood, mode))
     return find_mode(likelihood, mode, mode.kinds, quiet, _LONGEST_STEP if quickly else _NEAR)
@@ -268,7 +268,7 @@ def find_best_mode(likelihood: Likelihood, *, quickly: bool = False) -> tuple[Mo
         seen.add(tuple(mode.kinds))
         odds = change_odds(likelihood, mode)
     if count:
-        mode = _quieted(likelihood, mode, quickly=quickly)
+        mode = _with_noise_of_scatter(likelihood, mode, quickly=quickly)
         odds = odds if quickly else change_odds(likelihood, mode)
     return mode, odds
 
@@ -283,7 +283,7 @@ def find_modes(likelihood: Likelihood) -> tuple[Mode, ...]:
         if odds.flat[place] > _NOT_MUCH_LESS_LIKELY
     ]
     # With another weight wrong the rest scatter less, or more: each has a noise of its own.
-    return (best, *(_quieted(likelihood, other, quickly=False) for other in others))
+    return (best, *(_with_noise_of_scatter(likelihood, other, quickly=False) for other in others))
 
 
 class _Proposal:

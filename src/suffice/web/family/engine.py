@@ -190,7 +190,7 @@ def _answer(one: EngineAnswer, estimate: Estimate, wording: Wording) -> Answer:
         (f"{level}\u00a0%", _between(one, *_ends(interval, level), wording)) for level in LEVELS
     )
     is_late = one.capped_at is not None and interval.median >= one.capped_at
-    median = _said(one, interval.median, wording)
+    median = _value_text(one, interval.median, wording)
     return Answer(
         name=as_heading(_name(one.key, estimate)),
         text=_("after %(age)s") % {"age": median} if is_late else str(median),
@@ -211,12 +211,12 @@ def _ends(interval: Interval, level: int) -> tuple[float, float]:
 def _between(one: EngineAnswer, low: float, high: float, wording: Wording) -> str:
     """An interval in words; an age at the end of the forecast may be any later one."""
     if one.capped_at is not None and high >= one.capped_at:
-        return _("%(low)s or later") % {"low": _said(one, low, wording)}
-    first, last = _said(one, low, wording), _said(one, high, wording)
+        return _("%(low)s or later") % {"low": _value_text(one, low, wording)}
+    first, last = _value_text(one, low, wording), _value_text(one, high, wording)
     return _("%(low)s to %(high)s") % {"low": first.number, "high": last}
 
 
-def _said(one: EngineAnswer, value: float, wording: Wording) -> AmountText:
+def _value_text(one: EngineAnswer, value: float, wording: Wording) -> AmountText:
     if one.key == "regain_age_d":
         return AmountText(number=_("day %(day)s") % {"day": wording.number(value)})
     if one.key == "share_of_requirement":

@@ -117,7 +117,7 @@ class AskingForm(SpokenForm):
             return moment.instants[0]
         answers = tuple(
             Answer(token=token(name, instant.isoformat()), words=words)
-            for instant, words in zip(moment.instants, moment.said(), strict=True)
+            for instant, words in zip(moment.instants, moment.clock_times(), strict=True)
         )
         local = f"{moment.local:%Y-%m-%d %H:%M}"
         asked = words_of(twice(local, moment.zone, message("Which was it?")))

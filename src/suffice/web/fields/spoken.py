@@ -37,7 +37,9 @@ class SpokenForm(forms.Form):
     def add_error(self, field: str | None, error: Any) -> None:
         """Note what is wrong with a field, or with the form as a whole."""
         if field is not None and isinstance(error, ValidationError):
-            error = [_said(one, self[field]) for one in getattr(error, "error_list", [error])]
+            error = [
+                _error_words(one, self[field]) for one in getattr(error, "error_list", [error])
+            ]
         super().add_error(field, error)
 
 
@@ -46,7 +48,7 @@ def goes_together(why: object, fix: object) -> str:
     return words_of(Problem(code="FORM-008", what="", why=str(why), fix=str(fix)))
 
 
-def _said(error: ValidationError, bound: BoundField) -> str:
+def _error_words(error: ValidationError, bound: BoundField) -> str:
     """One of Django's errors in our words; ours, which carry no code of Django's, as they are."""
     say = _WORDS.get(error.code or "")
     if say is None:

@@ -194,14 +194,14 @@ def _amount(entry: schema.AnyEntry, in_force: Constant | None, wording: Wording)
         numbers = [in_force.value if in_force else entry.value]
     else:
         numbers = []
-    text = [_said(number, entry.unit, wording) for number in numbers]
+    text = [_amount_text(number, entry.unit, wording) for number in numbers]
     if len(text) > 1:
         low, high = text[0].number, str(text[-1])
         return in_words(message("{low} to {high}", low=low, high=high))
     return "".join(str(one) for one in text)
 
 
-def _said(value: float, unit: str, wording: Wording) -> AmountText:
+def _amount_text(value: float, unit: str, wording: Wording) -> AmountText:
     """A value in the clinic's units; a spread of 7.2 g is no weight to be rounded as one."""
     if unit == "g" and value != round(value):
         return wording.quantity(value, unit, 1)

@@ -163,11 +163,11 @@ class TableForm(AskingForm):
         return [field for field in self if not field.name.startswith(COLUMN_PREFIX)]
 
     def options(self, *, actor: str, now: datetime) -> CsvOptions:
-        """What was said. The form must be valid, or bound to nothing: then only the guesses."""
-        said = self.cleaned_data if self.is_bound else {}
+        """What was answered. The form must be valid, or bound to nothing: then only the guesses."""
+        answers = self.cleaned_data if self.is_bound else {}
 
         def word(name: str) -> Any:
-            return said.get(name) or None
+            return answers.get(name) or None
 
         order: dict[str, Literal["day first", "month first"]] = {
             "day first": "day first",
@@ -177,22 +177,22 @@ class TableForm(AskingForm):
             zone=self.policy.zone,
             entered_by=actor,
             entered_at=now,
-            source=said.get("source") or "",
+            source=answers.get("source") or "",
             encoding=word("encoding"),
             delimiter=word("delimiter"),
             decimal_mark=word("decimal_mark"),
             columns={
-                column.header: said[f"{COLUMN_PREFIX}{column.index}"]
+                column.header: answers[f"{COLUMN_PREFIX}{column.index}"]
                 for column in self.columns
-                if said.get(f"{COLUMN_PREFIX}{column.index}")
+                if answers.get(f"{COLUMN_PREFIX}{column.index}")
             },
-            date_order=order.get(said.get("date_order", "")),
+            date_order=order.get(answers.get("date_order", "")),
             repeated_hour=word("repeated_hour"),
             time_of_day=word("time_of_day"),
             born_at=word("born_at"),
-            first_is_birth_weight=bool(said.get("first_is_birth_weight")),
+            first_is_birth_weight=bool(answers.get("first_is_birth_weight")),
             over_h=word("over_h"),
-            leave_out_bad_rows=bool(said.get("leave_out_bad_rows")),
-            accept_doubtful=bool(said.get("accept_doubtful")),
+            leave_out_bad_rows=bool(answers.get("leave_out_bad_rows")),
+            accept_doubtful=bool(answers.get("accept_doubtful")),
             infants={name: infant_id for infant_id, name in self.infants},
         )

@@ -99,18 +99,18 @@ def _import_family(request: Request, name: UUID, content: bytes, now: datetime) 
     done = import_family(content, now=now, confirmed=True)
     importing.end_of_family(name, done, by=request.user.get_username())
     count = len(done.appended.new)
-    said = ngettext("%(n)s entry imported.", "%(n)s entries imported.", count) % {"n": count}
+    imported = ngettext("%(n)s entry imported.", "%(n)s entries imported.", count) % {"n": count}
     there = len(done.appended.already_there)
     if there:
         was = ngettext("%(n)s was there already.", "%(n)s were there already.", there)
-        said = f"{said} {was % {'n': there}}"
-    messages.success(request, said)
+        imported = f"{imported} {was % {'n': there}}"
+    messages.success(request, imported)
     return redirect("family", done.family_id)
 
 
 @require_http_methods(["GET", "POST"])
 def import_table(request: Request, name: UUID) -> HttpResponse:
-    """Show how a table will be read; look again with what was said, or import it."""
+    """Show how a table will be read; look again with what was answered, or import it."""
     family_id = _family_of(request, name)
     content = uploads.kept(name)
     if content is None:
@@ -120,7 +120,7 @@ def import_table(request: Request, name: UUID) -> HttpResponse:
         _remember(request, name, sent)
     if jobs.is_under_way(name):
         return redirect("import-progress", name)
-    shown, form = _previewed(request, content, family_id, sent, _said(request, name))
+    shown, form = _previewed(request, content, family_id, sent, _answers_so_far(request, name))
     if shown is not None and sent is not None and "import" in sent and form.is_valid():
         options = form.options(actor=request.user.get_username(), now=timezone.now())
         importing.begin(name, content, options, family_id)
@@ -163,24 +163,24 @@ def _stem(request: Request) -> str:
     return Path(sent.name or "").stem[:60] if not isinstance(sent, list) else ""
 
 
-def _said(request: Request, name: UUID) -> dict[str, str]:
-    """What was said about a file so far; at first only the likely name of its source."""
+def _answers_so_far(request: Request, name: UUID) -> dict[str, str]:
+    """What was answered about a file so far; at first only the likely name of its source."""
     files: dict[str, dict[str, Any]] = request.session.get(SESSION_FILES, {})
     about = files[str(name)]
-    return {"source": about["source"], **about.get("said", {})}
+    return {"source": about["source"], **about.get("answered", {})}
 
 
 def _remember(request: Request, name: UUID, sent: QueryDict) -> None:
-    """Keep what was said, so that it stands there again when an import was refused."""
-    said = {key: value for key, value in sent.dict().items() if key != "csrfmiddlewaretoken"}
-    request.session[SESSION_FILES][str(name)]["said"] = said
+    """Keep what was answered, so that it stands there again when an import was refused."""
+    answered = {key: value for key, value in sent.dict().items() if key != "csrfmiddlewaretoken"}
+    request.session[SESSION_FILES][str(name)]["answered"] = answered
     request.session.modified = True
 
 
 def _previewed(
-    request: Request, content: bytes, family_id: UUID | None, sent: Any, said: dict[str, str]
+    request: Request, content: bytes, family_id: UUID | None, sent: Any, answered: dict[str, str]
 ) -> tuple[Preview | None, TableForm]:
-    """The preview under what was said, and the form that says it."""
+    """The preview under what was answered, and the form that says it."""
     wording, now = wording_of(request), timezone.now()
     actor = request.user.get_username()
     clinic = request.clinic
@@ -188,7 +188,7 @@ def _previewed(
         zone=wording.policy.zone,
         entered_by=actor,
         entered_at=now,
-        source=said["source"],
+        source=answered["source"],
         encoding=(sent or {}).get("encoding") or None,
         delimiter=(sent or {}).get("delimiter") or None,
     )
@@ -201,7 +201,7 @@ def _previewed(
         "policy": clinic.policy,
         "content": clinic.content,
         "infants": infants,
-        "initial": said,
+        "initial": answered,
     }
     try:
         first = preview_csv(content, plain, family_id)

@@ -8,7 +8,7 @@ from functools import cache
 
 import pytest
 
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.assessment import assess
 from suffice.assess.engine.answers import (
     EngineAnswer,
@@ -117,7 +117,7 @@ def test_an_age_at_the_end_of_the_forecast_is_told_as_that_or_later():
     for one in capped:
         at_end = one.interval.high_95 >= max(0.0, _end(one))
         assert (one.capped_at is not None) is at_end
-        assert any("or later" in said(note) for note in one.working.notes) is at_end
+        assert any("or later" in in_sentences(note) for note in one.working.notes) is at_end
 
 
 def _end(one: EngineAnswer) -> float:
@@ -239,7 +239,7 @@ def test_every_working_can_be_said_in_spanish():
         for facts in (EngineFacts(), EngineFacts(fluids_ml=500.0, milk_given_count=1))
     ]
     texts = {
-        (str(text), said(text, Policy(language="es")))
+        (str(text), in_sentences(text, Policy(language="es")))
         for one in workings
         for text in (one.formula, *one.notes, *(put.name for put in one.inputs))
     }

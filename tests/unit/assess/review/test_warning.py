@@ -8,6 +8,7 @@ from spec.vignette import record_of
 from suffice.assess.review.warning import PARENT_WORDS, parent_facts, review_warnings
 from suffice.clinical.entry import about
 from suffice.knowledge.policy import Policy
+from suffice.message import Instant
 from unit.assess.review.reviewed import PARAMETERS, a_case, instant, present, values
 
 BOY = "boy, 39+0, 3500 g, vaginal"
@@ -67,7 +68,7 @@ def test_each_illness_that_was_named_and_has_not_ended_is_a_sign_of_its_first_en
 
 def parents(seen, asked_at, policy=None):
     entries = about(record_of(BOY, seen).entries_at(instant(asked_at), None), None)
-    return parent_facts(entries, policy or Policy())
+    return parent_facts(entries, PARAMETERS, policy or Policy(), as_of=instant(asked_at))
 
 
 def test_the_parents_highest_temperature_counts_until_it_is_answered():
@@ -87,5 +88,9 @@ def test_the_parent_is_called_as_the_clinic_calls_her(word):
     seen = "60 h: parent illness mastitis; 60 h: parent 38.9 °C"
     facts = parents(seen, "61 h", Policy(parent_word=word))
     (illness,) = facts.signs["illness"]
-    assert dict(illness.gaps) == {"parent": PARENT_WORDS[word], "what": "mastitis"}
+    assert dict(illness.gaps) == {
+        "parent": PARENT_WORDS[word],
+        "what": "mastitis",
+        "at": Instant(instant("60 h")),
+    }
     assert dict(facts.measures["highest_temperature_c"][0].gaps) == {"parent": PARENT_WORDS[word]}

@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from people import BORN_AT, an_entry, an_id
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.results import Tier
 from suffice.care.caseload.listing import caseload
 from suffice.care.family import recording
@@ -76,7 +76,7 @@ def test_an_entry_changes_the_rank_at_once(family):
     recording.record_entry(FAMILY, a_weight("w", 3120.0, 78), now=NOW)
     (row,) = caseload(now=NOW).rows
     assert row.tier is Tier.RED
-    assert "10.9 %" in said(row.reason)
+    assert "10.9 %" in in_sentences(row.reason)
 
 
 def test_an_entry_sent_twice_is_stored_once(family):

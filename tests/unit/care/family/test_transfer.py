@@ -8,7 +8,7 @@ import pytest
 
 from people import BORN_AT, an_entry, an_id
 from shared_data import SHARED, shared_rows
-from spoken import said
+from spoken import in_sentences
 from suffice.assess.results import Tier
 from suffice.care.caseload.listing import caseload
 from suffice.care.caseload.ranked import ranked_at_age
@@ -166,8 +166,12 @@ def test_three_hundred_real_infants_are_imported_and_ranked_on_their_tenth_day()
     by_name = {one.name.split()[-1]: one for one in ranked}
     for name, lost in losses_by_day_ten(rows).items():
         is_red = by_name[name].rank.tier is Tier.RED
-        says_loss = "birth weight" in said(by_name[name].rank.reason)
-        assert (is_red and says_loss) == (lost >= 10), (name, lost, said(by_name[name].rank.reason))
+        says_loss = "birth weight" in in_sentences(by_name[name].rank.reason)
+        assert (is_red and says_loss) == (lost >= 10), (
+            name,
+            lost,
+            in_sentences(by_name[name].rank.reason),
+        )
 
 
 def losses_by_day_ten(rows):

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from spoken import said, text
+from spoken import in_sentences, text
 from suffice.clinical.growth import refuse
 from suffice.errors import InputError, RefusalError
 from suffice.message import message
@@ -34,7 +34,7 @@ def test_a_measurement_is_a_finite_number_above_0(measure, named: str, value: fl
 def test_what_is_no_number_is_shown_as_it_stands() -> None:
     with pytest.raises(InputError) as refused:
         refuse.positive("weight", math.nan)
-    assert "nan" in said(refused.value.problems[0].what)
+    assert "nan" in in_sentences(refused.value.problems[0].what)
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
@@ -68,9 +68,9 @@ WHO = message("WHO")
 def test_a_refusal_names_what_was_asked_and_says_what_to_do(refusal, code, names) -> None:
     (problem,) = refusal.problems
     assert problem.code == code
-    says = said([problem.what, problem.why])
+    says = in_sentences([problem.what, problem.why])
     assert all(name in says for name in names), says
-    assert said(problem.fix)
+    assert in_sentences(problem.fix)
 
 
 @pytest.mark.parametrize(

@@ -116,6 +116,6 @@ def test_an_age_without_a_reference_is_refused(age):
     ("ages", "weights"),
     [([[0.0]], [[NAN]]), ([[-1.0]], [[3300.0]]), ([[1.0]], [[0.0]]), ([[1.0]], [[np.inf]])],
 )
-def test_weights_that_cannot_be_reckoned_with_are_refused(ages, weights):
+def test_weights_that_cannot_be_used_are_refused(ages, weights):
     with pytest.raises(InputError, match="FORECAST-001"):
         weighed(ages, weights)

@@ -126,7 +126,7 @@ def test_more_milk_from_now_on_raises_the_forecast():
     assert 150 < gained < 330
 
 
-def test_a_fixed_requirement_is_reckoned_per_kg_of_present_weight():
+def test_a_fixed_requirement_is_computed_per_kg_of_present_weight():
     told = ask(THRIVING, requirement_ml_per_kg_per_day=150.0)
     assert told.requirement.median == pytest.approx(0.15 * told.present_weight.median, rel=1e-6)
 

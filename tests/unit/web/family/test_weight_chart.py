@@ -1,10 +1,11 @@
-"""What goes into the weight chart: the levels are those that the flags ask, the clinic's choice in them."""
+"""The weight chart in words: limit, growth standard, days and points."""
 
 from __future__ import annotations
 
 from datetime import timedelta
 
 import pytest
+from django.utils import translation
 
 from spec.vignette import BORN_AT, record_of
 from suffice.assess.assessment import assess
@@ -13,49 +14,72 @@ from suffice.knowledge.store import load
 from suffice.web.family.weight_chart import weight_chart_of
 from suffice.web.shown.wording import Wording
 
-KEYS = {
-    "ten": "weight_loss.limit_ten_percent",
-    "seven": "weight_loss.limit_seven_percent",
-    "chart": "weight_loss.limit_chart_percent",
-}
-
-
-def limit_drawn(infant, seen, chosen, *, age_d=3.0):
-    policy = Policy(zone="UTC", choices={"weight_loss_limit": KEYS[chosen]})
-    content = policy.content_in_force(load())
-    as_of = BORN_AT + timedelta(days=age_d)
-    assessed = assess(record_of(infant, seen), as_of, content, policy, engine=False)
-    drawn = weight_chart_of(assessed.infants[0], content, Wording(policy=policy)).limit
-    if drawn is None:
-        return None
-    steps = {round(weight_g): age_d for age_d, weight_g in reversed(drawn.points)}
-    return steps, drawn.label.replace("\N{NO-BREAK SPACE}", " ")
-
-
+CONTENT = load()
+POLICY = Policy(zone="UTC")
 BOY = "boy, 39+0, 3000 g, vaginal"
 
 
+def infant_of(seen, infant=BOY, *, age_d=3.0, engine=False):
+    as_of = BORN_AT + timedelta(days=age_d)
+    return assess(record_of(infant, seen), as_of, CONTENT, POLICY, engine=engine).infants[0]
+
+
+def drawn(infant, content=CONTENT):
+    return weight_chart_of(infant, content, Wording(policy=POLICY))
+
+
+def plain(label):
+    return label.replace("\N{NO-BREAK SPACE}", " ")
+
+
 @pytest.mark.parametrize(
-    ("chosen", "expected"),
+    ("chosen", "label"),
     [
-        ("ten", ({2700: 0}, "10 % loss: 2700 g")),
-        ("seven", ({2790: 0}, "7 % loss: 2790 g")),
-        ("chart", ({2700: 0, 2667: 2}, "11.1 % loss: 2667 g")),
+        ("weight_loss.limit_ten_percent", "10 % loss: 2700 g"),
+        ("weight_loss.limit_seven_percent", "7 % loss: 2790 g"),
+        ("weight_loss.limit_chart_percent", "11.1 % loss: 2667 g"),
     ],
 )
-def test_the_limit_of_loss_is_drawn_where_the_clinic_chose_it(chosen, expected):
-    """Before the chart's first day another candidate holds, as for the red flag."""
-    assert limit_drawn(BOY, "60 h: 2800 g", chosen) == expected
+def test_the_limit_of_loss_names_the_clinics_choice_and_its_weight(chosen, label):
+    policy = Policy(zone="UTC", choices={"weight_loss_limit": chosen})
+    limit = drawn(infant_of("60 h: 2800 g"), policy.content_in_force(CONTENT)).limit
+    assert plain(limit.label) == label
 
 
-def test_it_steps_where_the_limit_does():
-    seen = "60 h: 2800 g; 30 d: 3800 g"
-    steps, label = limit_drawn(BOY, seen, "seven", age_d=30.1)
-    assert steps == {2790: 0, 2700: 28}
-    assert label == "10 % loss: 2700 g"
+def test_what_is_not_there_is_not_drawn():
+    chart = drawn(infant_of("10 h: wet", "nobody knows"))
+    assert chart.description == "No weight is known yet."
+    assert (chart.birth_weight, chart.limit, chart.corridor, chart.fan_middle) == (None,) * 4
+    assert (chart.points, chart.reference_lines, chart.markers) == ((), (), ())
 
 
-def test_without_a_birth_weight_or_past_every_limit_none_is_drawn():
-    assert limit_drawn("boy, 39+0, vaginal", "60 h: 2800 g", "ten") is None
-    late = "60 h: 2800 g; 100 d: 6000 g"
-    assert limit_drawn(BOY, late, "ten", age_d=101.0) is None
+@pytest.mark.parametrize(
+    ("infant", "name"),
+    [(BOY, "WHO median"), ("boy, 30+0, 1300 g, vaginal", "INTERGROWTH-21st median")],
+)
+def test_the_lines_of_the_standard_carry_its_name(infant, name):
+    lines = drawn(infant_of("20 d: 1500 g", infant, age_d=21.0)).reference_lines
+    assert [line.label for line in lines] == ["\N{MINUS SIGN}2 SD", name, "+2 SD"]
+
+
+def test_days_of_regain_and_the_corridor_are_named():
+    chart = drawn(infant_of("3 d: 2800 g; 8 d: 2950 g", age_d=9.0, engine=True))
+    back, target = (plain(marker.label) for marker in chart.markers)
+    assert back.startswith("birth weight back about day ")
+    assert target.startswith("target: day ")
+    assert plain(chart.corridor.label).startswith("taught gain ")
+    assert chart.fan_middle.label == "forecast"
+
+
+def test_a_point_says_its_clothes_and_whether_it_is_in_doubt():
+    infant = infant_of("48 h: 2800 g; 60 h: 3900 g clothed; 65 h: 2790 g")
+    chart = drawn(infant)
+    assert [point.note for point in chart.points] == ["", "naked", "clothed", "naked"]
+    assert [point.doubtful for point in chart.points] == [False] * 4
+    assert plain(chart.points[1].change).endswith("% from birth weight")
+
+
+def test_the_clothes_are_named_in_the_readers_language():
+    infant = infant_of("60 h: 2800 g")
+    with translation.override("es"):
+        assert drawn(infant).points[-1].note == "desnudo"

@@ -1,0 +1,82 @@
+"""Signs that somebody chose from the vocabulary, of an infant or of the parent, for the table of flags.
+
+A sign that is present counts until a clinician has answered, or an entry says that it is absent: the
+clock answers nothing. So it has no one age. It is so from when it began, and a limit 'from an age' is reached by it as the
+infant grows; a limit 'until an age' looks at when it began, so that growing older never lowers it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Final
+
+from suffice.assess.rules.table import Sign
+from suffice.assess.rules.truth import Truth, truth_of
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Answer, Entry
+from suffice.clinical.entry import Sign as SignFact
+from suffice.message import Age, Instant, Param, message
+
+Seen = tuple[Entry, SignFact]
+"""An entry of a sign with its fact."""
+
+NOT_KNOWN: Final = message("not known")
+
+
+def signs_seen(entries: Iterable[Entry], born_at: datetime | None) -> dict[str, Sign]:
+    """Every sign that was entered, by its key: what its latest entry says.
+
+    Args:
+        entries: The current entries about one infant, or about the parent, in order of time.
+        born_at: The instant of birth; None where it is not known: then every age is possible, for
+            such an infant is taken for a newborn and no limit may calm it.
+    """
+    seen: dict[str, list[Seen]] = {}
+    answered_at: datetime | None = None
+    for entry in entries:
+        if isinstance(entry.fact, SignFact):
+            seen.setdefault(entry.fact.sign, []).append((entry, entry.fact))
+        elif isinstance(entry.fact, Answer):
+            answered_at = entry.true_at
+    return {
+        key: _sign(sorted(found, key=_by_time), born_at, answered_at) for key, found in seen.items()
+    }
+
+
+def _by_time(seen: Seen) -> tuple[datetime, datetime, bool]:
+    """Of one instant what was entered later counts, and of one entering that it is present."""
+    entry, fact = seen
+    return (entry.true_at, entry.entered_at, fact.present)
+
+
+def began_at(seen: Sequence[Seen]) -> datetime:
+    """When a sign that is present began: the earliest that was entered since it was last absent."""
+    ended = max((place for place, (_, fact) in enumerate(seen) if not fact.present), default=-1)
+    present = seen[ended + 1 :]
+    return min(min(fact.since or entry.true_at, entry.true_at) for entry, fact in present)
+
+
+def _sign(seen: Sequence[Seen], born_at: datetime | None, answered_at: datetime | None) -> Sign:
+    entry, fact = seen[-1]
+    # What a clinician has answered is no flag any more; the same sign seen again later is one.
+    is_answered = answered_at is not None and entry.true_at <= answered_at
+    if is_answered or not fact.present:
+        return Sign(present=truth_of(False), entry_ids=(entry.id,))  # noqa: FBT003  # the finding itself
+    began = began_at(seen)
+    # A beginning before birth is birth: a sign of the infant is not older than the infant.
+    age_h = 0.0 if born_at is None else max(elapsed_h(born_at, began), 0.0)
+    gaps: tuple[tuple[str, Param], ...] = (
+        ("at", Instant(began)),
+        ("began", NOT_KNOWN if born_at is None else Age(age_h)),
+    )
+    again = message("Last noted {at}.", at=Instant(entry.true_at))
+    return Sign(
+        present=Truth.TRUE,
+        age_h=age_h,
+        lasts=True,
+        at=began,
+        entry_ids=(entry.id,),
+        gaps=gaps,
+        says=(again,) if entry.true_at > began else (),
+    )
