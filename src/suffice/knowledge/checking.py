@@ -14,6 +14,7 @@ from suffice.knowledge.assembly import CHOICE
 from suffice.knowledge.checking_flags import check_flags
 from suffice.knowledge.derivation import FORMULAS, JOINED
 from suffice.knowledge.reading import Faults, Written, finite
+from suffice.message import Day, Listed, Message, Number, message
 
 _KEY = re.compile(r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+$")
 _VERSION = re.compile(r"^\d{4}\.\d{1,2}\.\d+$")
@@ -32,9 +33,11 @@ def check(found: Written) -> None:
         faults.add(
             "CONTENT-002",
             "content.toml",
-            what=f"version '{found.manifest.version}' is not a calendar version.",
-            why="A computed result names the version of the content it used.",
-            fix="Write it as year.month.number, such as 2026.11.1.",
+            what=message(
+                "The version '{version}' is no calendar version.", version=found.manifest.version
+            ),
+            why=message("A computed result names the version of the content it used."),
+            fix=message("Write it as year.month.number, such as 2026.11.1."),
         )
     for key, entry in found.entries.items():
         _check_name(key, entry, found, faults)
@@ -57,9 +60,11 @@ def _check_name(key: str, entry: schema.AnyEntry, found: Written, faults: Faults
         faults.add(
             "CONTENT-004",
             key,
-            what=f"the unit '{entry.unit}' is not known.",
-            why="Units are listed in units.toml with the ending of their numbers' names.",
-            fix=f"Use one of {', '.join(sorted(found.units))}, or add it there.",
+            what=message("The unit '{unit}' is not known.", unit=entry.unit),
+            why=message("Units are listed in units.toml, with how the names of their numbers end."),
+            fix=message(
+                "Use one of {units}, or add it there.", units=Listed(tuple(sorted(found.units)))
+            ),
         )
         return
     topic, _, last = key.rpartition(".")
@@ -69,9 +74,13 @@ def _check_name(key: str, entry: schema.AnyEntry, found: Written, faults: Faults
         faults.add(
             "CONTENT-004",
             key,
-            what="the name does not end in its unit.",
-            why=f"A number in {entry.unit} ends in {' or '.join(unit.endings)}.",
-            fix="Rename it: small letters, digits and underscores, the unit at the end.",
+            what=message("The name does not end in its unit."),
+            why=message(
+                "The name of a number in {unit} ends in {endings}.",
+                unit=entry.unit,
+                endings=Listed(tuple(unit.endings), word="or"),
+            ),
+            fix=message("Rename it: small letters, digits and underscores, the unit at the end."),
         )
 
 
@@ -80,26 +89,31 @@ def _check_term(key: str, term: schema.Term, found: Written, faults: Faults) -> 
         faults.add(
             "CONTENT-004",
             key,
-            what="the name is no key.",
-            why="It stands on the record of families.",
-            fix="Write it in small letters, digits and underscores.",
+            what=message("The name is no key."),
+            why=message("It stands on the record of families."),
+            fix=message("Write it in small letters, digits and underscores."),
         )
     for source in term.sources:
         if source not in found.sources:
             faults.add(
                 "CONTENT-005",
                 key,
-                what=f"the source '{source}' is not known.",
-                why="Sources are listed in sources.toml.",
-                fix="Enter it there.",
+                what=message("The source '{source}' is not in sources.toml.", source=source),
+                why=message("Every source is entered once, with authors, year and title."),
+                fix=message("Add it there, or correct the name."),
             )
     if (term.basis == "published") != bool(term.sources):
         faults.add(
             "CONTENT-006",
             key,
-            what=f"the basis is '{term.basis}' and {len(term.sources)} sources are named.",
-            why="What is published names its source, and nothing else does.",
-            fix="Name the source, or say what the word rests on.",
+            what=message(
+                "The basis is '{basis}' and {count} source is named.",
+                plural="The basis is '{basis}' and {count} sources are named.",
+                basis=term.basis,
+                count=len(term.sources),
+            ),
+            why=message("What is published names its source, and nothing else does."),
+            fix=message("Name the source, or say what the word rests on."),
         )
 
 
@@ -109,25 +123,42 @@ def _check_citations(key: str, entry: schema.AnyEntry, found: Written, faults: F
             faults.add(
                 "CONTENT-005",
                 key,
-                what=f"the source '{citation.source}' is not in sources.toml.",
-                why="Every source is entered once, with authors, year and title.",
-                fix="Add it there, or correct the name.",
+                what=message(
+                    "The source '{source}' is not in sources.toml.", source=citation.source
+                ),
+                why=message("Every source is entered once, with authors, year and title."),
+                fix=message("Add it there, or correct the name."),
             )
 
 
-def _basis_lacks(entry: schema.AnyEntry) -> Iterator[tuple[str, str]]:
+def _basis_lacks(entry: schema.AnyEntry) -> Iterator[tuple[Message, Message]]:
     if entry.basis == "published" and not (entry.citations and entry.read):
-        yield "a published value without a citation or without 'read'", "Name both."
+        yield (
+            message("It is published, without a citation or without 'read'."),
+            message("Name both."),
+        )
     if entry.basis == "from memory, to verify" and entry.read:
-        yield "a value from memory that says it was read", "Decide which."
+        yield message("It is from memory, and says that it was read."), message("Decide which.")
     if entry.basis == "common practice" and not entry.note:
-        yield "common practice without a note", "Say who does it so, and that no source is known."
+        yield (
+            message("It is common practice, without a note."),
+            message("Say who does it so, and that no source is known."),
+        )
     if entry.basis == "judgement" and not (entry.note and entry.judged_by and entry.judged_on):
-        yield "a judgement without its reason, its author or its day", "Name all three."
+        yield (
+            message("It is a judgement, without its reason, its author or its day."),
+            message("Name all three."),
+        )
     if entry.basis == "derived" and not (entry.formula and entry.uses):
-        yield "a derived value without formula and arguments", "Name 'formula' and 'uses'."
+        yield (
+            message("It is derived, without formula and arguments."),
+            message("Name 'formula' and 'uses'."),
+        )
     if entry.basis != "derived" and (entry.formula or entry.uses):
-        yield f"a formula beside the basis '{entry.basis}'", "Only a derived value has one."
+        yield (
+            message("It has a formula, and its basis is '{basis}'.", basis=entry.basis),
+            message("Leave the formula out: only a derived value has one."),
+        )
 
 
 def _check_basis(key: str, entry: schema.AnyEntry, found: Written, faults: Faults) -> None:
@@ -135,17 +166,19 @@ def _check_basis(key: str, entry: schema.AnyEntry, found: Written, faults: Fault
         faults.add(
             "CONTENT-006",
             key,
-            what=f"{what}.",
-            why="Each basis has its own proof.",
+            what=what,
+            why=message("Each basis has its own proof."),
             fix=fix,
         )
     if entry.formula and entry.formula not in FORMULAS:
         faults.add(
             "CONTENT-007",
             key,
-            what=f"the formula '{entry.formula}' is not known.",
-            why="Formulas stand in knowledge/derivation.py.",
-            fix=f"Use one of {', '.join(sorted(FORMULAS))}, or add it there.",
+            what=message("The formula '{formula}' is not known.", formula=entry.formula),
+            why=message("Formulas stand in knowledge/derivation.py."),
+            fix=message(
+                "Use one of {formulas}, or add it there.", formulas=Listed(tuple(sorted(FORMULAS)))
+            ),
         )
     if entry.formula == JOINED and (
         not isinstance(entry, schema.SeriesEntry) or len(entry.points) != len(entry.uses)
@@ -153,18 +186,18 @@ def _check_basis(key: str, entry: schema.AnyEntry, found: Written, faults: Fault
         faults.add(
             "CONTENT-007",
             key,
-            what="it is joined, but not of as many points as values.",
-            why="A joined series has one argument for each point.",
-            fix="Name one key for each point, in order.",
+            what=message("It joins values, and has another number of points than of values."),
+            why=message("A joined series has one argument for each point."),
+            fix=message("Name one key for each point, in order."),
         )
     for used in entry.uses:
         if not _is_value(used, found):
             faults.add(
                 "CONTENT-007",
                 key,
-                what=f"it is derived from '{used}', which does not exist.",
-                why="The arguments of a derived value are entries.",
-                fix="Correct the key, or enter the value.",
+                what=message("It is derived from '{key}', which does not exist.", key=used),
+                why=message("The arguments of a derived value are entries."),
+                fix=message("Correct the key, or enter the value."),
             )
 
 
@@ -185,18 +218,25 @@ def _check_dates(key: str, entry: schema.AnyEntry, found: Written, faults: Fault
         faults.add(
             "CONTENT-008",
             key,
-            what=f"in force from {entry.effective_from}, to be reviewed by {entry.review_by}.",
-            why=f"The set is dated {dated}: each value is in force then and not yet overdue.",
-            fix="Review it and move 'review_by', or correct the date.",
+            what=message(
+                "In force from {start}, to be reviewed by {review}.",
+                start=Day(entry.effective_from),
+                review=Day(entry.review_by),
+            ),
+            why=message(
+                "The set is dated {dated}: each value is in force then and not yet overdue.",
+                dated=Day(dated),
+            ),
+            fix=message("Review it and move 'review_by', or correct the date."),
         )
     ends = [former.until for former in entry.history]
     if ends != sorted(ends) or any(end >= entry.effective_from for end in ends):
         faults.add(
             "CONTENT-008",
             key,
-            what="the history is not in the order of time.",
-            why="Every earlier value ended before the present one began.",
-            fix="Order the history from the oldest, each 'until' before 'effective_from'.",
+            what=message("The history is not in the order of time."),
+            why=message("Every earlier value ended before the present one began."),
+            fix=message("Order the history from the oldest, each 'until' before 'effective_from'."),
         )
 
 
@@ -216,9 +256,9 @@ def _check_range(key: str, entry: schema.AnyEntry, faults: Faults) -> None:
         faults.add(
             "CONTENT-010",
             key,
-            what="the points are not whole numbers in ascending order below 'until'.",
-            why="A series is read from its first point to 'until'.",
-            fix="Order the points; let 'until' be the first position no longer covered.",
+            what=message("The points are not whole numbers in ascending order below 'until'."),
+            why=message("A series is read from its first point to 'until'."),
+            fix=message("Order the points; let 'until' be the first position no longer covered."),
         )
     if isinstance(entry, schema.SeriesEntry):
         for point in entry.points:
@@ -235,9 +275,13 @@ def _check_point(key: str, point: tuple[float, ...], faults: Faults) -> None:
             faults.add(
                 "CONTENT-010",
                 key,
-                what=f"the point has {len(point)} figures.",
-                why="A point is [at, value] or [at, value, low, high].",
-                fix="Complete it.",
+                what=message(
+                    "The point has {count} figure.",
+                    plural="The point has {count} figures.",
+                    count=len(point),
+                ),
+                why=message("A point is [at, value] or [at, value, low, high]."),
+                fix=message("Complete it."),
             )
 
 
@@ -248,10 +292,19 @@ def _check_bounds(key: str, values: tuple[float | None, ...], faults: Faults) ->
         faults.add(
             "CONTENT-009",
             key,
-            what=f"value {value}, range {low} to {high}.",
-            why="The range holds the value, and has both ends or none.",
-            fix="Correct the range.",
+            what=message(
+                "The value is {value}, its range {low} to {high}.",
+                value=_end(value),
+                low=_end(low),
+                high=_end(high),
+            ),
+            why=message("The range holds the value, and has both ends or none."),
+            fix=message("Correct the range."),
         )
+
+
+def _end(value: float | None) -> Number | Message:
+    return message("(not given)") if value is None else Number(value)
 
 
 def _check_disagreement(
@@ -263,7 +316,13 @@ def _check_disagreement(
         faults.add(
             "CONTENT-011",
             f"disagreements.toml {name}",
-            what=f"candidates {disagreement.candidates}, chosen '{disagreement.chosen}'.",
-            why="At least two entries answer the question and one of them is chosen.",
-            fix=f"Unknown: {', '.join(missing)}." if missing else "Correct the list or the choice.",
+            what=message(
+                "The candidates are {candidates}, and '{chosen}' is chosen.",
+                candidates=Listed(disagreement.candidates),
+                chosen=disagreement.chosen,
+            ),
+            why=message("At least two entries answer the question and one of them is chosen."),
+            fix=message("Enter {missing}, or leave it out.", missing=Listed(tuple(missing)))
+            if missing
+            else message("Correct the list or the choice."),
         )

@@ -7,6 +7,7 @@ from typing import Final
 
 from suffice.knowledge import schema
 from suffice.knowledge.reading import COLOURS, FLAGS, SIGN_FLAGS, Faults, Written
+from suffice.message import Listed, Message, message
 
 CHOSEN: Final = ("choice:", "chosen:")
 _ASKED: Final = ("measure", "sign", "flag", "undecided", "all_of", "any_of", "not_of")
@@ -22,9 +23,9 @@ def check_flags(found: Written, faults: Faults) -> None:
         faults.add(
             "CONTENT-012",
             f"{FLAGS}.toml",
-            what="there is no flag.",
-            why="Whoever is asked by a set without flags is told that all is well.",
-            fix="Write the rows, or use a content set of this layout.",
+            what=message("There is no flag."),
+            why=message("With a set without flags everybody would look calm."),
+            fix=message("Write the rows, or use a content set of this layout."),
         )
     above: dict[str, schema.Flag] = {}
     for row in found.flags:
@@ -34,55 +35,61 @@ def check_flags(found: Written, faults: Faults) -> None:
             faults.add(
                 "CONTENT-012",
                 f"{SIGN_FLAGS if row.topic == 'sign' else FLAGS}.toml {row.code}",
-                what=f"{what}.",
-                why="Each row says when it holds, who must know, how soon, and what ends it.",
-                fix="Correct the row: docs/reference/content.md names its fields.",
+                what=what,
+                why=message(
+                    "Each row says when it holds, who must know, how soon, and what ends it."
+                ),
+                fix=message("Correct the row: docs/reference/content.md names its fields."),
             )
 
 
-def _faults_of_row(row: schema.Flag, found: Written) -> Iterator[str]:
+def _faults_of_row(row: schema.Flag, found: Written) -> Iterator[Message]:
     askable = found.askable.infant if row.about == "infant" else found.askable.parent
     for condition in row.when.each():
         yield from _faults_of_condition(condition, found)
         yield from _faults_of_names(condition, askable, found.askable.traits)
     for citation in row.citations:
         if citation.source not in found.sources:
-            yield f"the source '{citation.source}' is not in sources.toml"
+            yield message("The source '{source}' is not in sources.toml.", source=citation.source)
     if row.basis == "published" and not row.citations:
-        yield "it is called published and cites nothing"
+        yield message("It is called published and cites nothing.")
     if row.level in _SOON and not row.how_soon:
-        yield f"at the level '{row.level}' it must say how soon"
+        yield message("At the level '{level}' it must say how soon.", level=row.level)
     if row.clears.after and row.clears.after not in found.entries:
-        yield f"there is no '{row.clears.after}'"
+        yield message("There is no '{key}'.", key=row.clears.after)
     if row.level == "emergency" and row.colour != "red":
-        yield "an emergency is shown in another colour than red"
+        yield message("An emergency is shown in another colour than red.")
 
 
 def _faults_of_place(
     row: schema.Flag, found: Written, above: dict[str, schema.Flag]
-) -> Iterator[str]:
+) -> Iterator[Message]:
     if row.code in above:
-        yield "the code is used twice"
+        yield message("The code is used twice.")
     last = max((COLOURS.index(one.colour) for one in above.values()), default=0)
     if row.about == "infant" and COLOURS.index(row.colour) < last:
-        yield f"a row shown {row.colour} stands below a calmer one"
+        yield message("A row shown '{colour}' stands below a calmer one.", colour=row.colour)
     codes = {one.code for one in found.flags}
     for code in row.unless:
         if code not in codes - {row.code}:
-            yield f"it yields to '{code}', which is no other row"
+            yield message("It yields to '{code}', which is no other row.", code=code)
     for condition in row.when.each():
         code = condition.flag or condition.undecided
         if code and code not in above:
-            yield f"no row above it has the code '{code}'"
+            yield message("No row above it has the code '{code}'.", code=code)
 
 
-def _faults_of_condition(condition: schema.Condition, found: Written) -> Iterator[str]:
+def _faults_of_condition(condition: schema.Condition, found: Written) -> Iterator[Message]:
     asked = [name for name in _ASKED if getattr(condition, name)]
     if len(asked) > 1 or (not asked and not condition.narrows):
         written = [_WRITTEN.get(name, name) for name in asked]
-        yield f"a condition asks {' and '.join(written) or 'nothing'}: one thing each"
+        yield (
+            message("A condition asks one thing; here: {asked}.", asked=Listed(tuple(written)))
+            if written
+            else message("A condition asks one thing; here: nothing.")
+        )
     if bool(condition.measure) != bool(condition.limit and condition.compare):
-        yield "a measure is compared with a limit, and nothing else is"
+        yield message("A measure is compared with a limit, and nothing else is.")
     for key in (
         condition.limit,
         condition.from_age,
@@ -93,12 +100,12 @@ def _faults_of_condition(condition: schema.Condition, found: Written) -> Iterato
         prefix = next((one for one in CHOSEN if key.startswith(one)), "")
         known = found.disagreements if prefix else found.entries
         if key and key.removeprefix(prefix) not in known:
-            yield f"there is no '{key}'"
+            yield message("There is no '{key}'.", key=key)
 
 
 def _faults_of_names(
     condition: schema.Condition, askable: schema.FactNames, traits: dict[str, str]
-) -> Iterator[str]:
+) -> Iterator[Message]:
     for asked, names in (
         ((condition.measure,), askable.measures),
         ((condition.sign,), askable.signs),
@@ -106,4 +113,4 @@ def _faults_of_names(
     ):
         for name in asked:
             if name and name not in names:
-                yield f"'{name}' is not in rules/facts.toml"
+                yield message("'{name}' is not in rules/facts.toml.", name=name)

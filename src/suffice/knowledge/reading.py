@@ -20,6 +20,7 @@ import msgspec
 
 from suffice.errors import ContentError, Problem
 from suffice.knowledge import schema
+from suffice.message import Message, Words, message
 
 _Table = TypeVar("_Table")
 
@@ -59,7 +60,7 @@ class Faults:
 
     problems: list[Problem] = field(default_factory=list)
 
-    def add(self, code: str, where: str, *, what: str, why: str, fix: str) -> None:
+    def add(self, code: str, where: Words, *, what: Words, why: Words, fix: Words) -> None:
         """Note one problem and go on."""
         self.problems.append(Problem(code=code, what=what, why=why, fix=fix, where=where))
 
@@ -98,23 +99,23 @@ def _parsed(path: str, content: bytes, faults: Faults) -> dict[str, Any]:
         faults.add(
             "CONTENT-001",
             path,
-            what=f"the file cannot be read: {error}.",
-            why="Content files are TOML in UTF-8.",
-            fix="Correct the line that is named.",
+            what=message("The file cannot be read: {error}.", error=str(error)),
+            why=message("Content files are TOML in UTF-8."),
+            fix=message("Correct the line that is named."),
         )
         return {}
 
 
-def _shaped(raw: Any, shape: type[_Table], where: str, faults: Faults) -> _Table | None:
+def _shaped(raw: Any, shape: type[_Table], where: Words, faults: Faults) -> _Table | None:
     try:
         return msgspec.convert(raw, shape)
     except msgspec.ValidationError as error:
         faults.add(
             "CONTENT-002",
             where,
-            what=f"{error}.",
-            why="The table does not have the shape that is asked for.",
-            fix="See docs/reference/content.md for the fields of an entry.",
+            what=message("The table is not as it should be: {error}.", error=str(error)),
+            why=message("Each table has the fields of its kind, and no others."),
+            fix=message("See docs/reference/content.md for the fields of an entry."),
         )
         return None
 
@@ -144,9 +145,9 @@ def _read_topic(name: str, raw: dict[str, Any], found: Written, faults: Faults) 
             faults.add(
                 "CONTENT-002",
                 where,
-                what=f"'{short}' is not a table.",
-                why="A value never stands without its source.",
-                fix=f"Write [{short}] with value, unit, basis and the rest.",
+                what=message("'{name}' is not a table.", name=short),
+                why=message("A value never stands without its source."),
+                fix=message("Write [{name}] with value, unit, basis and the rest.", name=short),
             )
             continue
         entry = _shaped(dates | table, _entry_shape(table), where, faults)
@@ -161,13 +162,17 @@ def _read_tables(
     return {name: table for name, table in shaped.items() if table is not None}
 
 
+def _row_of(name: str, number: int) -> Message:
+    return message("{file}, row {number}", file=f"{name}.toml", number=number)
+
+
 def _read_flags(parsed: dict[str, dict[str, Any]], faults: Faults) -> tuple[schema.Flag, ...]:
     """The rows of both files as one table, each file in its own order: signs go first among equals."""
     files = (
         [
             row
             for number, raw in enumerate(parsed.get(name, {}).get("flag", ()), start=1)
-            if (row := _shaped(raw, schema.Flag, f"{name}.toml row {number}", faults)) is not None
+            if (row := _shaped(raw, schema.Flag, _row_of(name, number), faults)) is not None
         ]
         for name in (SIGN_FLAGS, FLAGS)
     )
@@ -192,9 +197,11 @@ def _askable(
             faults.add(
                 "CONTENT-012",
                 f"{FACTS}.toml {key}",
-                what=f"the sign '{key}' is a word of a vocabulary too.",
-                why="One name would then stand for what is entered and for what is computed.",
-                fix="Give the computed sign another name.",
+                what=message("The sign '{key}' is a word of a vocabulary too.", key=key),
+                why=message(
+                    "One name would then stand for what is entered and for what is computed."
+                ),
+                fix=message("Give the computed sign another name."),
             )
         signs = one.signs | entered
         names[about] = msgspec.structs.replace(one, signs=signs)

@@ -49,18 +49,18 @@ def test_the_right_folder_has_no_fault(right: Written) -> None:
 
 
 ASKED = {
-    "unknown disagreement": (when(limit="choice:lightest"), "there is no 'choice:lightest'."),
-    "unknown choice alone": (when(limit="chosen:lightest"), "there is no 'chosen:lightest'."),
-    "unknown limit": (when(limit="weights.ninth_g"), "there is no 'weights.ninth_g'."),
-    "a disagreement without its prefix": (when(limit="heaviest"), "there is no 'heaviest'."),
+    "unknown disagreement": (when(limit="choice:lightest"), "There is no 'choice:lightest'."),
+    "unknown choice alone": (when(limit="chosen:lightest"), "There is no 'chosen:lightest'."),
+    "unknown limit": (when(limit="weights.ninth_g"), "There is no 'weights.ninth_g'."),
+    "a disagreement without its prefix": (when(limit="heaviest"), "There is no 'heaviest'."),
     "an entry as a choice": (
         when(limit="choice:weights.first_g"),
-        "there is no 'choice:weights.first_g'.",
+        "There is no 'choice:weights.first_g'.",
     ),
-    "unknown age": (when(from_age="no.age_d"), "there is no 'no.age_d'."),
-    "unknown last age": (when(until_age="no.age_d"), "there is no 'no.age_d'."),
-    "unknown gestation": (when(from_gestation="no.age_d"), "there is no 'no.age_d'."),
-    "unknown last gestation": (when(until_gestation="no.age_d"), "there is no 'no.age_d'."),
+    "unknown age": (when(from_age="no.age_d"), "There is no 'no.age_d'."),
+    "unknown last age": (when(until_age="no.age_d"), "There is no 'no.age_d'."),
+    "unknown gestation": (when(from_gestation="no.age_d"), "There is no 'no.age_d'."),
+    "unknown last gestation": (when(until_gestation="no.age_d"), "There is no 'no.age_d'."),
     "a measure that nobody computes": (
         when(measure="size_g"),
         "'size_g' is not in rules/facts.toml.",
@@ -73,40 +73,40 @@ ASKED = {
     ),
     "a measure without a limit": (
         Condition(measure="weight_g", compare=">="),
-        "a measure is compared with a limit, and nothing else is.",
+        "A measure is compared with a limit, and nothing else is.",
     ),
     "a measure without a comparison": (
         Condition(measure="weight_g", limit="weights.first_g"),
-        "a measure is compared with a limit, and nothing else is.",
+        "A measure is compared with a limit, and nothing else is.",
     ),
     "a sign with a limit": (
         Condition(sign="heavy", compare=">=", limit="weights.first_g"),
-        "a measure is compared with a limit, and nothing else is.",
+        "A measure is compared with a limit, and nothing else is.",
     ),
     "two things asked at once": (
         when(sign="heavy"),
-        "a condition asks measure and sign: one thing each.",
+        "A condition asks one thing; here: measure, sign.",
     ),
     "a thing asked beside what is joined": (
         Condition(sign="heavy", any_of=(HEAVY,)),
-        "a condition asks sign and any: one thing each.",
+        "A condition asks one thing; here: sign, any.",
     ),
-    "nothing asked": (Condition(), "a condition asks nothing: one thing each."),
+    "nothing asked": (Condition(), "A condition asks one thing; here: nothing."),
     "nothing asked below a not": (
         Condition(not_of=Condition()),
-        "a condition asks nothing: one thing each.",
+        "A condition asks one thing; here: nothing.",
     ),
     "nothing asked below an any": (
         Condition(any_of=(HEAVY, Condition())),
-        "a condition asks nothing: one thing each.",
+        "A condition asks one thing; here: nothing.",
     ),
     "a row asked before it is reached": (
         Condition(flag="heavy-perhaps"),
-        "no row above it has the code 'heavy-perhaps'.",
+        "No row above it has the code 'heavy-perhaps'.",
     ),
     "a row asked that is itself": (
         Condition(undecided="heavy"),
-        "no row above it has the code 'heavy'.",
+        "No row above it has the code 'heavy'.",
     ),
 }
 
@@ -150,35 +150,35 @@ def test_what_is_asked_of_the_parent_is_not_asked_of_an_infant(right: Written) -
 ROWS = {
     "yields to none": (
         {"unless": ("light",)},
-        "it yields to 'light', which is no other row.",
+        "It yields to 'light', which is no other row.",
     ),
     "yields to itself": (
         {"unless": ("heavy",)},
-        "it yields to 'heavy', which is no other row.",
+        "It yields to 'heavy', which is no other row.",
     ),
     "an emergency in another colour": (
         {"level": "emergency", "shown": "amber"},
-        "an emergency is shown in another colour than red.",
+        "An emergency is shown in another colour than red.",
     ),
     "an emergency with no word how soon": (
         {"level": "emergency", "how_soon": ""},
-        "at the level 'emergency' it must say how soon.",
+        "At the level 'emergency' it must say how soon.",
     ),
     "a physician with no word how soon": (
         {"how_soon": ""},
-        "at the level 'physician' it must say how soon.",
+        "At the level 'physician' it must say how soon.",
     ),
     "published without a source": (
         {"basis": "published"},
-        "it is called published and cites nothing.",
+        "It is called published and cites nothing.",
     ),
     "unknown source": (
         {"citations": (Citation(source="nobody", says="x"),)},
-        "the source 'nobody' is not in sources.toml.",
+        "The source 'nobody' is not in sources.toml.",
     ),
     "unknown time that ends it": (
         {"clears": Clears(by=("time",), says="time", after="no.time_h")},
-        "there is no 'no.time_h'.",
+        "There is no 'no.time_h'.",
     ),
 }
 
@@ -206,23 +206,23 @@ def test_what_a_row_may_say_is_let_be(right: Written, fields: dict[str, object])
 def test_the_consultants_row_must_say_how_soon_and_a_look_need_not(right: Written) -> None:
     asked, looked = (row(right, 1, level=level) for level in ("consultant", "look"))
     assert faults_of(right, row(right), asked) == [
-        "heavy-perhaps: at the level 'consultant' it must say how soon."
+        "heavy-perhaps: At the level 'consultant' it must say how soon."
     ]
     assert faults_of(right, row(right), looked) == []
 
 
 def test_a_code_is_used_once(right: Written) -> None:
     faults = faults_of(right, row(right), row(right, 1, code="heavy", unless=()))
-    assert faults == ["heavy: the code is used twice."]
+    assert faults == ["heavy: The code is used twice."]
 
 
 def test_red_stands_above_amber_and_amber_above_notes(right: Written) -> None:
     red, amber = row(right), row(right, when=Condition(sign="heavy"), code="amber", level="look")
     note = row(right, when=Condition(sign="heavy"), code="note", level="note")
     assert faults_of(right, red, amber, note) == []
-    assert faults_of(right, amber, red) == ["heavy: a row shown red stands below a calmer one."]
+    assert faults_of(right, amber, red) == ["heavy: A row shown 'red' stands below a calmer one."]
     assert faults_of(right, red, note, amber) == [
-        "amber: a row shown amber stands below a calmer one."
+        "amber: A row shown 'amber' stands below a calmer one."
     ]
 
 
@@ -238,14 +238,14 @@ def test_a_red_row_about_the_parent_may_stand_below_those_of_infants(right: Writ
 def test_several_faults_of_one_row_are_told_at_once(right: Written) -> None:
     faults = faults_of(right, row(right, how_soon="", unless=("light",)), row(right, 1))
     assert faults == [
-        "heavy: at the level 'physician' it must say how soon.",
-        "heavy: it yields to 'light', which is no other row.",
+        "heavy: At the level 'physician' it must say how soon.",
+        "heavy: It yields to 'light', which is no other row.",
     ]
 
 
 def test_no_row_at_all_is_a_fault(right: Written) -> None:
     (fault,) = faults_of(right)
-    assert fault.endswith("there is no flag.")
+    assert fault.endswith("There is no flag.")
 
 
 def test_each_prefix_of_a_choice_asks_the_disagreements(right: Written) -> None:

@@ -4,20 +4,33 @@ from __future__ import annotations
 
 import inspect
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 import content_folder
+from pseudo import english_in, spoken
 from suffice.errors import ContentError
 from suffice.knowledge import assembly, checking, reading
+from suffice.knowledge.derivation import FORMULAS
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load_folder
+from suffice.language.text import text_of
+from suffice.message import Message
 
 W = "weights.toml"
 FIRST = "value = 10\nlow = 5\nhigh = 20"
 SECOND_USES = '"weights.first_g", "weights.first_g"'
 LINE = "[[0, 20], [10, 40]]"
 FLAGS = "rules/red_flags.toml"
+
+WRITTEN = (
+    *("published", "common practice", "derived", "judgement", "from memory, to verify"),
+    *("'magic'", "'stone'", "'one'", "'heavy'", "percent", "nan", *FORMULAS),
+    *(formula.words for formula in FORMULAS.values()),
+)
+"""What content files say in every language: bases, formulas, endings, and the words of these cases."""
 
 BROKEN = {
     "not TOML": ("CONTENT-001", (W, "[first_g]", "[first_g"), "weights.toml"),
@@ -123,7 +136,7 @@ BROKEN = {
             'about = "infant"\ntopic = "weight"\nlevel = "physician"',
             'about = "infant"\ntopic = "weight"\nlevel = "physician"\nloud = true',
         ),
-        f"{FLAGS} row 1",
+        f"{FLAGS}, row 1",
     ),
     "derived where nothing is": (
         "CONTENT-007",
@@ -148,8 +161,30 @@ def test_a_broken_folder_is_refused_with_its_place(tmp_path: Path, name: str) ->
         load_folder(content_folder.write(tmp_path, change))
     found = [problem for problem in refused.value.problems if problem.code == code]
     assert found, [str(problem) for problem in refused.value.problems]
-    assert any(where in problem.where for problem in found)
+    assert any(where in str(problem.where) for problem in found)
     assert all(problem.what and problem.why and problem.fix for problem in found)
+
+
+@pytest.fixture(scope="module")
+def _nobodys_language() -> Iterator[None]:
+    with spoken():
+        yield
+
+
+@pytest.mark.parametrize("name", BROKEN)
+@pytest.mark.usefixtures("_nobodys_language")
+def test_a_broken_folder_is_refused_in_no_english(tmp_path: Path, name: str) -> None:
+    """But what a parser says of a file, which is its own."""
+    _code, change, _where = BROKEN[name]
+    with pytest.raises(ContentError) as refused:
+        load_folder(content_folder.write(tmp_path, change))
+    nobodys = Policy(language="es")
+    for problem in refused.value.problems:
+        assert all(isinstance(part, Message) for part in (problem.what, problem.why, problem.fix))
+        said = [text_of(part, nobodys) for part in (problem.what, problem.why, problem.fix)]
+        assert isinstance(problem.what, Message)
+        parsed = problem.what.values.get("error", "")
+        assert english_in("\n".join(said), {str(parsed), *change, *WRITTEN}) == []
 
 
 def test_every_code_of_the_loader_has_an_example() -> None:
