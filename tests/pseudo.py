@@ -55,7 +55,7 @@ NAMES = frozenset(
             "ln",
         ),
         *("WHO", "INTERGROWTH", "CSV", "JSON", "UTF", "UTC", "IANA", "CEST", "CET", "SVG", "CRPS"),
-        *("Suffice", "SUFFICE", "suffice", "English", "consultant", "cp", "utf", "latin"),
+        *("Suffice", "SUFFICE", "suffice", "English", "consultant", "cp", "utf", "latin", "Parquet"),
     }
 )
 """Names, units and abbreviations that are the same in every language."""
@@ -115,7 +115,8 @@ def _forget() -> None:
 
 def english_in(text: str, typed: Iterable[str] = ()) -> list[str]:
     """The lines of a text with plain words that are no names, no codes, and typed by nobody."""
-    longest_first = sorted(filter(None, typed), key=len, reverse=True)
+    with_letters = {one for one in typed if any(letter.isalpha() for letter in one)}
+    longest_first = sorted(with_letters, key=len, reverse=True)
     found = []
     for line in dict.fromkeys(text.splitlines()):
         rest = line

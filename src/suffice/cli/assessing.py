@@ -11,6 +11,7 @@ from msgspec import structs
 
 from suffice.cli.console import in_words, out, speak_as
 from suffice.cli.moment import now_utc
+from suffice.cli.system import reason_of
 from suffice.errors import InputError, Problem
 from suffice.exchange.moment import read_instant
 from suffice.message import message
@@ -102,7 +103,7 @@ def read_bytes(path: Path) -> bytes:
             Problem(
                 code="CLI-004",
                 what=str(path),
-                why=message("cannot be read: {reason}.", reason=str(error.strerror)),
+                why=message("cannot be read: {reason}.", reason=reason_of(error)),
                 fix=message("Check who owns the file and who may read it."),
             )
         ) from None

@@ -13,6 +13,7 @@ from suffice.cli.assessing import read_bytes
 from suffice.cli.console import err, print_words, problem_line
 from suffice.cli.moment import now_utc
 from suffice.cli.store import open_record
+from suffice.cli.system import reason_of
 from suffice.errors import InputError, Problem
 from suffice.exchange.moment import read_instant
 from suffice.message import message
@@ -98,11 +99,12 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
     user: Annotated[str, typer.Option(help="Who is said to have entered it.")] = "import",
 ) -> None:
     """Put a family file, or a table of weights, feeds and output, on the record."""
+    # Opened before the file is read, so that a file that cannot be is refused in the clinic's words.
+    open_record()
     content = read_bytes(file)
     is_family = content.lstrip()[:1] in {b"{", b"["} or file.suffix.lower() == ".json"
     if not is_family and file.suffix.lower() not in TABLE_ENDINGS:
         raise InputError(_unknown_file_kind(file))
-    open_record()
     if is_family:
         (_preview_family if preview else _import_family)(content, confirm=confirm)
         return
@@ -244,7 +246,7 @@ def export_file(
             Problem(
                 code="CLI-008",
                 what=str(output),
-                why=message("cannot be written: {reason}.", reason=str(error.strerror)),
+                why=message("cannot be written: {reason}.", reason=reason_of(error)),
                 fix=message("Name a new file in a folder that you may write to."),
             )
         ) from None

@@ -13,9 +13,10 @@ from typing import Annotated
 
 import typer
 
-from suffice.cli.console import err, in_words, print_words
+from suffice.cli.console import err, in_words, print_words, speaking
 from suffice.cli.moment import now_utc
 from suffice.cli.store import in_turn, open_record
+from suffice.cli.system import reason_of
 from suffice.errors import InputError, Problem
 from suffice.message import message
 
@@ -111,7 +112,7 @@ def _need_free(host: str, port: int) -> None:
                 Problem(
                     code="CLI-006",
                     what=message("{host}:{port}", host=host, port=port),
-                    why=message("cannot be listened on: {reason}.", reason=str(error.strerror)),
+                    why=message("cannot be listened on: {reason}.", reason=reason_of(error)),
                     fix=message(
                         "Stop what uses it, or take another port: --port {port}.",
                         port=str(port + 1),
@@ -152,6 +153,8 @@ def add_user(
 ) -> None:
     """Let a person sign in; asks for a passphrase, or reads it from standard input."""
     open_record()
+    from django.utils import translation  # noqa: PLC0415
+
     from suffice.care.clinic import people  # noqa: PLC0415
 
     if sys.stdin.isatty():
@@ -160,7 +163,9 @@ def add_user(
         )
     else:
         passphrase = sys.stdin.readline().rstrip("\n")
-    people.add_user(name, passphrase, is_admin=admin)
+    # What is wrong with a passphrase is said by Django, in the language that it is told.
+    with translation.override(speaking().language):
+        people.add_user(name, passphrase, is_admin=admin)
     print_words(message("{name} can sign in now.", name=name))
 
 

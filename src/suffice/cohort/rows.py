@@ -22,7 +22,7 @@ from suffice.clinical.parameters import ConstantSeries
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
-from suffice.message import message
+from suffice.message import Listed, Words, message
 
 SEXES = {
     "male": "male", "m": "male", "boy": "male",
@@ -89,14 +89,14 @@ def check_columns(path: Path) -> pl.Schema:
             )
         ) from error
     found = pl.Schema(schema)
-    missing = [name for name in ("infant_id", "weight_g") if name not in found]
+    missing: list[Words] = [name for name in ("infant_id", "weight_g") if name not in found]
     if "age_h" not in found and not all(name in found for name in INSTANTS):
-        missing.append("age_h, or born_at and weighed_at")
+        missing.append(message("age_h (or born_at and weighed_at)"))
     if missing:
         raise InputError(
             Problem(
                 code="BATCH-002",
-                what=message("No column {missing}.", missing="; ".join(missing)),
+                what=message("No column {missing}.", missing=Listed(tuple(missing))),
                 why=message("Every row needs an infant, a weight and an age."),
                 fix=message(
                     "The file has {found}: rename or add what is missing.", found=", ".join(found)
