@@ -7,12 +7,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 SAID = {
-    "knowledge/content/rules/*.toml": ("sentence", "since", "why", "to_whom", "how_soon"),
+    "knowledge/content/rules/*.toml": (
+        *("sentence", "since", "why", "to_whom", "how_soon", "clears.says", "measures.*"),
+    ),
     "knowledge/content/disagreements.toml": ("question", "changes", "decision", "name"),
     "knowledge/content/tables/*.toml": ("remark",),
     "knowledge/content/signs.toml": ("group", "name", "look"),
 }
-"""Files of the content to the keys, at any depth, whose texts are messages."""
+"""Files of the content to the keys, at any depth, whose texts are messages; `a.b` is b below a."""
 
 
 def content_words(house: Path) -> Iterator[tuple[str, str, str]]:
@@ -24,14 +26,21 @@ def content_words(house: Path) -> Iterator[tuple[str, str, str]]:
                 yield place, text, ""
 
 
-def texts_under(content: object, keys: tuple[str, ...]) -> Iterator[str]:
-    """The texts that stand under some keys anywhere in a content file; empty ones say nothing."""
+def texts_under(content: object, keys: tuple[str, ...], below: str = "") -> Iterator[str]:
+    """The texts that stand under some keys anywhere in a content file; empty ones say nothing.
+
+    Args:
+        content: What was read of the file.
+        keys: The keys; `a.b` is a b that stands below an a, and `a.*` whatever does.
+        below: The key that the content stands under.
+    """
     if isinstance(content, list):
         for one in content:
-            yield from texts_under(one, keys)
+            yield from texts_under(one, keys, below)
     if isinstance(content, dict):
         for key, value in content.items():
-            if key in keys and isinstance(value, str) and value:
+            is_named = not {key, f"{below}.{key}", f"{below}.*"}.isdisjoint(keys)
+            if is_named and isinstance(value, str) and value:
                 yield value
             else:
-                yield from texts_under(value, keys)
+                yield from texts_under(value, keys, key)

@@ -43,6 +43,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         working: How it was computed, where it was computed.
         excess_fraction: How far beyond the limit, as a share of the limit; 0 where there is none.
         to_whom: Who else must know, and how soon; empty where the content names nobody.
+        clears: What ends it.
     """
 
     code: str
@@ -52,6 +53,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     working: Working | None = None
     excess_fraction: float = 0.0
     to_whom: Words = ""
+    clears: Words = ""
 
 
 class WeightRow(msgspec.Struct, frozen=True, kw_only=True):

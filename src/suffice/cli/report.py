@@ -120,6 +120,8 @@ def _print_findings(findings: Iterable[Finding], policy: Policy) -> None:
         if finding.to_whom:
             sentence += f" ({in_words(finding.to_whom)})"
         out.print(line.append(sentence, style=""))
+        if finding.clears and finding.level != "note":
+            print_words(message("Ends with {what}.", what=finding.clears), style="dim", indent=12)
 
 
 def _weight_table(infant: InfantAssessment) -> Table:

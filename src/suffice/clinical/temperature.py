@@ -95,7 +95,7 @@ def judge_temperature(
         verdict=verdict,
         temperature_c=temperature_c,
         working=Working(
-            formula=message("fever >= limit; low < limit"),
+            formula=message("fever: at or above its limit; low: below its limit"),
             inputs=(
                 Quantity(name=message("temperature"), value=temperature_c, unit="Cel"),
                 Quantity(name=message("age"), value=age_d, unit="d"),

@@ -226,6 +226,17 @@ def test_texts_of_the_content_are_found_at_any_depth() -> None:
     assert list(content_words.texts_under(content, ("why",))) == ["Because.", "Deep."]
 
 
+def test_texts_of_the_content_are_found_below_one_key_only() -> None:
+    content = {
+        "rule": [
+            {"clears": {"by": ["entry"], "says": "a weight"}, "cited": [{"says": "A quote."}]}
+        ],
+        "infant": {"measures": {"loss": "loss so far"}, "signs": {"seen": "seen so far"}},
+    }
+    keys = ("clears.says", "measures.*")
+    assert list(content_words.texts_under(content, keys)) == ["a weight", "loss so far"]
+
+
 def test_a_variable_with_another_name_loses_no_translation() -> None:
     before = Message("from {low} to {high} g", "entre {high} y {low} g")
     assert messages.shape("from {low} to {high} g") == messages.shape("from {first} to {last} g")

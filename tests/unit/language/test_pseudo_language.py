@@ -37,8 +37,10 @@ NOBODYS = Policy(language="es", zone="Europe/Madrid")
 POUNDS = msgspec.structs.replace(
     NOBODYS, weight_unit="lb oz", volume_unit="fl oz", temperature_unit="F"
 )
-SAYING = frozenset({"formula", "notes", "sentence", "ask", "because", "why", "what", "fix"})
-"""Where a result may still say a plain English sentence, which is looked up."""
+SAYING = frozenset(
+    {"formula", "notes", "sentence", "ask", "because", "why", "what", "fix", "clears"}
+)
+"""Where a result is in words: a plain text there stands as it is, so English in it is found."""
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -58,6 +60,7 @@ def messages_in(node: object, place: str = "") -> Iterator[Words]:
             yield from messages_in(getattr(node, name), name)
     elif isinstance(node, Problem):
         yield from messages_in((node.what, node.why, node.fix), "why")
+        yield from messages_in(node.where)
     elif isinstance(node, dict):
         yield from messages_in(tuple(node.values()), place)
     elif isinstance(node, tuple | list):

@@ -42,6 +42,14 @@ ENGINE: Final = "engine"
 OVERDUE: Final = "overdue"
 """Topic of the rows that say that something is past due."""
 OF_WEIGHT: Final = frozenset({"weight", "gain"})
+COMPARISONS: Final[Mapping[str, Message]] = {
+    ">=": message("{measure}: at or above the limit"),
+    ">": message("{measure}: above the limit"),
+    "<": message("{measure}: below the limit"),
+    "<=": message("{measure}: at or below the limit"),
+    "": message("{measure}: its interval lies on both sides of the limit"),
+}
+"""How a measure stands to its limit, in words; empty where that cannot be told."""
 COLOURS: Final = ("red", "amber", "note")
 
 
@@ -88,7 +96,7 @@ def findings_of(
         known[row.code] = next(one for one in each if one.truth is loudest)
         held += [(row, one) for one in each if one.truth is Truth.TRUE]
     findings = tuple(
-        (_finding(row, verdict, facts, as_of=as_of, infant_id=infant_id), verdict)
+        (_finding(row, verdict, facts, content, as_of=as_of, infant_id=infant_id), verdict)
         for row, verdict in held
         if not any(known[code].truth is Truth.TRUE for code in row.unless if code in known)
     )
@@ -155,7 +163,13 @@ def in_order_of_urgency(findings: Iterable[Finding], content: Content) -> tuple[
 
 
 def _finding(
-    row: Flag, verdict: Verdict, facts: Facts, *, as_of: datetime, infant_id: UUID | None
+    row: Flag,
+    verdict: Verdict,
+    facts: Facts,
+    content: Content,
+    *,
+    as_of: datetime,
+    infant_id: UUID | None,
 ) -> Finding:
     ground = next((one for one in verdict.supports if one.fact), verdict.grounds[0])
     return Finding(
@@ -163,9 +177,10 @@ def _finding(
         level=row.colour,
         messages=tuple(_words(row, ground, facts, as_of)),
         infant_id=infant_id,
-        working=_working(row, ground),
+        working=_working(row, ground, content),
         excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
         to_whom=who_and_how_soon(row) if row.colour == "red" else "",
+        clears=Message(row.clears.says),
     )
 
 
@@ -235,24 +250,29 @@ def _excess(ground: Ground) -> float:
     return abs(value - limit) / limit if limit else value
 
 
-def _working(row: Flag, ground: Ground) -> Working | None:
+def _working(row: Flag, ground: Ground, content: Content) -> Working | None:
     fact, limit = ground.fact, ground.limit
     ages = tuple(age for age in (ground.from_age, ground.until_age) if age is not None)
     if isinstance(fact, Sign):
         found = fact.working
         return found and msgspec.structs.replace(found, constants=(*ages, *found.constants))
-    if fact is None or limit is None:
+    if fact is None or limit is None or ground.compared is None:
         return None
-    return _compared(row, ground, fact, (limit, *ages))
+    names = content.askable.infant if row.about == "infant" else content.askable.parent
+    name = Message(names.measures[ground.compared.measure])
+    compare = "" if ground.asked.undecided else ground.compared.compare or ""
+    comparison = COMPARISONS[compare].with_params(measure=name)
+    return _compared(row, fact, name, comparison, (limit, *ages))
 
 
-def _compared(row: Flag, ground: Ground, fact: Measure, constants: tuple[Constant, ...]) -> Working:
-    name, compare, shown = ground.asked.measure, ground.asked.compare, fact.figure.working
+def _compared(
+    row: Flag, fact: Measure, name: Message, comparison: Message, constants: tuple[Constant, ...]
+) -> Working:
+    shown = fact.figure.working
     return Working(
         formula=message(
-            "{measure} {compare} limit; {formula}",
-            measure=name,
-            compare=compare or "",
+            "{comparison}; {formula}",
+            comparison=comparison,
             formula=shown.formula,
         ),
         inputs=(*shown.inputs, Quantity(name=name, value=fact.value, unit=fact.unit)),

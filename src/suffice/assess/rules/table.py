@@ -127,6 +127,7 @@ class Ground(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         asked: The condition as written.
         truth: What it says for the whole: below a ``not`` the opposite of what was found.
+        compared: The condition that compared the fact: that of a row above where `asked` asks of one.
         fact: What was compared; None where it is not known, or where no fact was asked.
         limit: What it was compared with.
         from_age: The age from which it is asked.
@@ -136,6 +137,7 @@ class Ground(msgspec.Struct, frozen=True, kw_only=True):
 
     asked: Condition
     truth: Truth
+    compared: Condition | None = None
     fact: Measure | Sign | None = None
     limit: Constant | None = None
     from_age: Constant | None = None
@@ -341,7 +343,9 @@ def _ground_of_fact(
         and found is truth
         and narrowed.truth is Truth.TRUE
     )
-    ground = Ground(asked=asked, truth=truth, fact=fact, limit=limit, undecided=is_undecided)
+    ground = Ground(
+        asked=asked, truth=truth, compared=asked, fact=fact, limit=limit, undecided=is_undecided
+    )
     return _within(ground, narrowed)
 
 

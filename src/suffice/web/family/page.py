@@ -42,13 +42,15 @@ SAID_ELSEWHERE: Final = frozenset({"engine-refuses"})
 class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     """A finding with its mark and, where it was computed, its working.
 
-    `to_whom` says who else must know, and how soon; empty where nobody need.
+    `to_whom` says who else must know, and how soon; empty where nobody need. `clears` says what
+    ends it; empty for a note.
     """
 
     level: str
     mark: Mark
     sentence: str
     to_whom: str
+    clears: str
     whose: str
     working: WorkingShown | None
 
@@ -209,6 +211,7 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
         mark=level_mark(finding.level),
         sentence=in_sentences(finding.messages),
         to_whom=in_words(finding.to_whom),
+        clears="" if finding.level == "note" else in_words(finding.clears),
         whose=names.get(finding.infant_id, ""),
         working=working_shown(finding.working, wording) if finding.working else None,
     )

@@ -271,6 +271,8 @@ def test_each_sentence_can_be_said_in_both_languages_and_its_working_names_the_l
         assert english != spanish
     asked = {limit_key(one.limit) for one in row.when.each() if one.limit}
     if asked:
+        spelt = text_of(finding.working.formula, Policy(language="es"))
+        assert not any(one.measure in spelt for one in row.when.each() if one.measure)
         named = {one.key for one in finding.working.constants}
         assert any(key == one or key.startswith(f"{one}.") for key in named for one in asked)
 
@@ -278,7 +280,7 @@ def test_each_sentence_can_be_said_in_both_languages_and_its_working_names_the_l
 @pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
 def test_each_row_is_said_in_spanish(row):
     spanish = Policy(language="es")
-    said = [row.sentence, row.since, row.to_whom, row.how_soon, row.why]
+    said = [row.sentence, row.since, row.to_whom, row.how_soon, row.why, row.clears.says]
     for template in filter(None, said):
         gaps = {gap: gap for _, gap, _, _ in Formatter().parse(template) if gap}
         text = text_of(message(template, **gaps), spanish)
@@ -289,6 +291,7 @@ def test_red_findings_say_who_must_know_and_the_others_do_not():
     for row in CONTENT.flags:
         finding = found_by(row, drafted(row, holds=True).facts())[row.code]
         assert bool(finding.to_whom) == (row.colour == "red"), row.code
+        assert finding.clears == message(row.clears.says)
     soon = text_of(who_and_how_soon(ROWS["fever"]), Policy())
     assert soon == "emergency physician, now"
     assert text_of(who_and_how_soon(ROWS["clothed-weight"]), Policy()) == "consultant"
@@ -474,3 +477,14 @@ def test_what_cannot_be_told_says_between_what_it_lies_and_the_limit():
         "Gained 11 g/day over 4 days up to 9 days (Thu 19 Mar, 03:00): it may lie anywhere from \N{MINUS SIGN}5"
         " g/day to 27 g/day, so the weights cannot tell whether it is below the limit of 15 g/day."
     )
+    assert text_of(finding.working.formula, Policy()) == (
+        "gain over the time that is judged, at term age and past it: its interval lies on both sides"
+        " of the limit; as given"
+    )
+
+
+def test_a_working_names_the_measure_and_the_comparison_in_words():
+    working = found_by(ROWS["fever"], drafted(ROWS["fever"], holds=True).facts())["fever"].working
+    name = "highest temperature that no clinician has answered"
+    assert text_of(working.inputs[-1].name, Policy()) == name
+    assert text_of(working.formula, Policy()) == f"{name}: at or above the limit; as given"
