@@ -55,7 +55,17 @@ NAMES = frozenset(
             "ln",
         ),
         *("WHO", "INTERGROWTH", "CSV", "JSON", "UTF", "UTC", "IANA", "CEST", "CET", "SVG", "CRPS"),
-        *("Suffice", "SUFFICE", "suffice", "English", "consultant", "cp", "utf", "latin", "Parquet"),
+        *(
+            "Suffice",
+            "SUFFICE",
+            "suffice",
+            "English",
+            "consultant",
+            "cp",
+            "utf",
+            "latin",
+            "Parquet",
+        ),
     }
 )
 """Names, units and abbreviations that are the same in every language."""

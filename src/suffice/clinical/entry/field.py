@@ -147,6 +147,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
         device: What the device is called with which it is measured; empty where there is none.
         when: What its time is called; empty: simply when.
         needs: Fields of which one at least must be known.
+        is_of_family: Whether it is about the family as a whole where nobody says of whom.
     """
 
     name: Message
@@ -156,6 +157,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     device: Words = ""
     when: Words = ""
     needs: OneOf | None = None
+    is_of_family: bool = False
 
 
 class Fact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind"):

@@ -69,7 +69,8 @@ class EntryForm(AskingForm):
                     choices=choices,
                     label=_("About"),
                     widget=forms.RadioSelect,
-                    initial="parent" if self.declared.about == "either" else None,
+                    # Whose fever it is must be said: a wrong guess would calm the other one.
+                    initial="parent" if self.declared.is_of_family else None,
                 )
                 own.insert(0, "infant")
             elif choices:
