@@ -20,8 +20,8 @@ from pathlib import Path
 import django
 from django.core.management import call_command
 
-INFANTS = 1_000
-WEIGHTS_EACH = 60
+INFANTS = 200
+WEIGHTS_EACH = 80
 REST_S = 0.05
 """Between one save and the next: a ward where somebody always saves."""
 NOW = datetime(2026, 6, 1, 9, tzinfo=UTC)
