@@ -58,6 +58,9 @@ def test_weight_is_entered_by_keyboard_from_the_caseload(visit: Visit, family: s
     page.keyboard.press("Enter")
     page.wait_for_url(re.compile("/enter/temperature/"))
     expect(page.get_by_label("Temperature", exact=True)).to_be_visible()
+    while page.evaluate("document.activeElement.name") != "infant":
+        page.keyboard.press("Tab")
+    page.keyboard.press("Space")  # whose it is: nobody is presumed
     while page.evaluate("document.activeElement.name") != "temperature":
         page.keyboard.press("Tab")
     page.keyboard.type("37.1")
@@ -71,6 +74,7 @@ def test_wrong_value_takes_the_focus_to_what_is_wrong_and_on_to_the_field(
     visit: Visit, family: str
 ) -> None:
     page = visit(f"{family}enter/temperature/")
+    page.locator("input[name=infant]").first.check()
     page.get_by_label("Temperature", exact=True).fill("warm")
     page.keyboard.press("Enter")
     summary = page.locator("#what-is-wrong")
@@ -89,6 +93,7 @@ def test_wrong_value_takes_the_focus_to_what_is_wrong_and_on_to_the_field(
 def test_doubt_is_answered_by_keyboard(visit: Visit, family: str) -> None:
     page = visit(f"{family}enter/temperature/")
     before = entries_of(page, family)
+    page.locator("input[name=infant]").first.check()
     page.get_by_label("Temperature", exact=True).fill("98.6")
     page.keyboard.press("Enter")
     expect(page.get_by_text("Please confirm").first).to_be_visible()

@@ -116,6 +116,7 @@ def test_every_page_works_without_scripts(chromium: Browser, address: str, famil
     image.scroll_into_view_if_needed()
     assert image.bounding_box() is not None
     page.goto(f"{address}{family}enter/temperature/")
+    page.locator("input[name=infant]").first.check()
     page.get_by_label("Temperature", exact=True).fill("36.9")
     page.get_by_role("button", name="Save", exact=True).click()
     assert "Saved: Temperature" in page.content()

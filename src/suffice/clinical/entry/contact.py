@@ -63,7 +63,9 @@ class Contact(Fact, tag="contact", frozen=True, kw_only=True, forbid_unknown_fie
 class Note(Fact, tag="note", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Free text."""
 
-    declared: ClassVar[Kind] = Kind(name=message("note"), title=message("Note"), about="either")
+    declared: ClassVar[Kind] = Kind(
+        name=message("note"), title=message("Note"), about="either", is_of_family=True
+    )
 
     text: Annotated[
         str,
