@@ -24,7 +24,7 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
@@ -39,6 +39,8 @@ PAGE = ROOT / "docs" / "validation" / "mutants.md"
 KINDS = ("unit", "property", "oracle", "spec")
 SEED = 20261128
 PROCESSES = 2
+WRITTEN_EVERY = 20
+"""Mutants from one writing of the page to the next: a run that is stopped leaves what it found."""
 PATIENCE_S = 30.0
 """Processor time beside four times what the same tests take without a change: after that they count
 as not ending."""
@@ -303,8 +305,13 @@ def unchanged(copy: Runner, files: list[str]) -> tuple[dict[str, float], list[st
     return took_s, sorted(broken | (set(files) - seen))
 
 
-def run(sample: list[Mutant]) -> tuple[list[Outcome], list[str]]:
-    """What became of every mutant, and the test files left out because they fail unchanged."""
+def run(sample: list[Mutant], write: Callable[[list[Outcome], list[str]], None]) -> None:
+    """Run every mutant; write now and then what became of those so far, and of all at the end.
+
+    Args:
+        sample: The mutants.
+        write: Takes the outcomes, and the test files left out because they fail unchanged.
+    """
     imports = imports_of_the_package()
     groups = {path: tests_near(path, imports) for path in {m.path for m in sample}}
     with tempfile.TemporaryDirectory(prefix="suffice-mutants-") as place, Progress() as shown:
@@ -331,13 +338,14 @@ def run(sample: list[Mutant]) -> tuple[list[Outcome], list[str]]:
                 free.put(own)
 
         with ThreadPoolExecutor(PROCESSES) as pool:
-            outcomes = []
+            outcomes: list[Outcome] = []
             for future in as_completed([pool.submit(one, mutant) for mutant in sample]):
                 outcomes.append(future.result())
                 shown.advance(task)
+                if len(outcomes) % WRITTEN_EVERY == 0 or len(outcomes) == len(sample):
+                    write(outcomes, left_out)
         for runner in runners:
             runner.close()
-    return outcomes, left_out
 
 
 ROW = re.compile(r"^\| `(?P<path>[^`]+):\d+` \| (?P<change>.+) \| (?P<judgement>[^|]*) \|$")
@@ -404,10 +412,13 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tools.mutants")
     parser.add_argument("count", nargs="?", type=int, default=500, help="how many mutants to run")
     every = possible()
-    outcomes, left_out = run(drawn(every, parser.parse_args().count))
     before = PAGE.read_text(encoding="utf-8") if PAGE.exists() else ""
-    PAGE.write_text(page_of(outcomes, every, left_out, before), encoding="utf-8")
-    print(Counter(outcome.state for outcome in outcomes))
+
+    def write(outcomes: list[Outcome], left_out: list[str]) -> None:
+        PAGE.write_text(page_of(outcomes, every, left_out, before), encoding="utf-8")
+        print(len(outcomes), Counter(outcome.state for outcome in outcomes), flush=True)
+
+    run(drawn(every, parser.parse_args().count), write)
     return 0
 
 
