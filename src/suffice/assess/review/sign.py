@@ -1,8 +1,8 @@
 """Signs that somebody chose from the vocabulary, of an infant or of the parent, for the table of flags.
 
-A sign that is present counts until a clinician has answered, or an entry says that it is absent: the
-clock answers nothing. So it has no one age. It is so from when it began, and a limit 'from an age' is reached by it as the
-infant grows; a limit 'until an age' looks at when it began, so that growing older never lowers it.
+A sign that is present counts until a physician has answered, or an entry says that it is absent: the
+clock answers nothing. Answered, it still counts beside what is new. It has no one age: it is so from
+when it began, and a limit 'from an age' is reached by it as the infant grows; a limit 'until an age' looks at when it began, so that growing older never lowers it.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ def signs_seen(entries: Iterable[Entry], born_at: datetime | None) -> dict[str, 
     for entry in entries:
         if isinstance(entry.fact, SignFact):
             seen.setdefault(entry.fact.sign, []).append((entry, entry.fact))
-        elif isinstance(entry.fact, Answer):
+        elif isinstance(entry.fact, Answer) and entry.fact.is_of_physician:
             answered_at = entry.true_at
     return {
         key: _sign(sorted(found, key=_by_time), born_at, answered_at) for key, found in seen.items()
@@ -59,9 +59,7 @@ def began_at(seen: Sequence[Seen]) -> datetime:
 
 def _sign(seen: Sequence[Seen], born_at: datetime | None, answered_at: datetime | None) -> Sign:
     entry, fact = seen[-1]
-    # What a clinician has answered is no flag any more; the same sign seen again later is one.
-    is_answered = answered_at is not None and entry.true_at <= answered_at
-    if is_answered or not fact.present:
+    if not fact.present:
         return Sign(present=truth_of(False), entry_ids=(entry.id,))  # noqa: FBT003  # the finding itself
     began = began_at(seen)
     # A beginning before birth is birth: a sign of the infant is not older than the infant.
@@ -75,6 +73,7 @@ def _sign(seen: Sequence[Seen], born_at: datetime | None, answered_at: datetime 
         present=Truth.TRUE,
         age_h=age_h,
         lasts=True,
+        is_answered=answered_at is not None and entry.true_at <= answered_at,
         at=began,
         entry_ids=(entry.id,),
         gaps=gaps,

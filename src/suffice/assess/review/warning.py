@@ -49,7 +49,7 @@ def _review_illnesses(case: Case) -> Iterator[Reviewed]:
 
 
 def _review_temperature(case: Case, parameters: CareParameters) -> Iterator[Reviewed]:
-    """The latest temperature, and those that no clinician has answered yet.
+    """The latest temperature, and those that no physician has answered yet.
 
     A later usual one takes no fever back, and neither does time: only an answer does. An infant of
     unknown age is taken for a newborn.
@@ -88,8 +88,12 @@ def _measured(case: Case, entry: Entry, fact: Temperature, parameters: CareParam
 
 
 def _is_answered(at: datetime | None, entries: Sequence[Entry]) -> bool:
-    """Whether a clinician answered at that time or later."""
-    answers = (entry.true_at for entry in entries if isinstance(entry.fact, Answer))
+    """Whether a physician answered at that time or later."""
+    answers = (
+        entry.true_at
+        for entry in entries
+        if isinstance(entry.fact, Answer) and entry.fact.is_of_physician
+    )
     return at is not None and any(at <= answered for answered in answers)
 
 
@@ -124,7 +128,7 @@ def parent_facts(
 
 
 def _highest_temperature(entries: Sequence[Entry], parent: tuple[str, Message]) -> Measure | None:
-    """The parent's highest temperature that no clinician has answered."""
+    """The parent's highest temperature that no physician has answered."""
     taken = [(entry, entry.fact) for entry in entries if isinstance(entry.fact, Temperature)]
     open_ = [one for one in taken if not _is_answered(one[0].true_at, entries)]
     if not open_:

@@ -94,13 +94,22 @@ def findings_of(
         each = list(verdicts(row.when, facts, content, known))
         loudest = disjunction(one.truth for one in each)
         known[row.code] = next(one for one in each if one.truth is loudest)
-        held += [(row, one) for one in each if one.truth is Truth.TRUE]
+        held += [(row, one) for one in each if one.truth is Truth.TRUE and not _is_answered(one)]
+    # A row that is answered silences no other: what it would have said is not said.
+    said = {row.code for row, _ in held}
+    said |= {code for code, verdict in above.items() if verdict.truth is Truth.TRUE}
     findings = tuple(
         (_finding(row, verdict, facts, content, as_of=as_of, infant_id=infant_id), verdict)
         for row, verdict in held
-        if not any(known[code].truth is Truth.TRUE for code in row.unless if code in known)
+        if said.isdisjoint(row.unless)
     )
     return Found(findings, known)
+
+
+def _is_answered(verdict: Verdict) -> bool:
+    """Whether all that speaks for a row are signs that a physician has answered."""
+    facts = [one.fact for one in verdict.supports if one.fact]
+    return bool(facts) and all(isinstance(one, Sign) and one.is_answered for one in facts)
 
 
 @lru_cache(maxsize=16)

@@ -72,6 +72,8 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
         lasts: Whether it has been so ever since: then a condition asks it at any age from `age_h` to
             now, and where the age now is not known, at every age.
         at: When it began; None where that is not told.
+        is_answered: Whether a physician has answered since. It is still present, and counts beside
+            what is new; a row that rests on nothing else is not said again.
         entry_ids: The entries it rests on.
         gaps: What it fills of a sentence.
         says: What follows the sentence of the row in its own words.
@@ -82,6 +84,7 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
     age_h: float | None = None
     lasts: bool = False
     at: datetime | None = None
+    is_answered: bool = False
     entry_ids: tuple[UUID | None, ...] = ()
     gaps: Gaps = ()
     says: tuple[Words, ...] = ()

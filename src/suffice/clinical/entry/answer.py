@@ -9,7 +9,7 @@ from suffice.message import message
 
 
 class Answer(Fact, tag="answer", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What a clinician found and advised; it ends the flags that only an answer ends."""
+    """What a clinician found and advised; a physician's ends the flags that only an answer ends."""
 
     declared: ClassVar[Kind] = Kind(
         name=message("answer"), title=message("Answer of a clinician"), about="either",
@@ -37,3 +37,8 @@ class Answer(Fact, tag="answer", frozen=True, kw_only=True, forbid_unknown_field
             is_long=True,
         ),
     ]
+
+    @property
+    def is_of_physician(self) -> bool:
+        """Whether it ends a flag: flags of this kind belong to a physician."""
+        return self.who in {"physician", "hospital"}
