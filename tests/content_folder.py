@@ -99,7 +99,7 @@ applies_to = "nobody"
 measures = { weight_g = "the last weight" }
 signs = { heavy = "it looks heavy" }
 """,
-    "rules/red_flags.toml": """
+    "rules/weight_flags.toml": """
 [[flag]]
 code = "heavy"
 about = "infant"

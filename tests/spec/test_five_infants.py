@@ -164,7 +164,7 @@ def test_twins_are_two_infants_and_the_family_stands_where_the_worse_one_stands(
     assert two.age_h == pytest.approx(96 - 0.1)
     assert value(one, "milk_given_24h_ml") == 20
     assert "milk_given_24h_ml" in two.not_computed
-    assert result.rank.tier is Tier.RED
+    assert result.rank.tier is Tier.TODAY
     assert in_sentences(result.rank.reason).startswith("Perpetua: Lost 10.8 %")
 
 

@@ -1,23 +1,27 @@
 """Who needs someone now: the explicit order of the caseload, each place with its reason.
 
-The order, most urgent first:
+The groups, most urgent first, each named by what is to be done:
 
-1. **red**: a red finding, in the order in which the content's table of rules names them;
-2. **likely short**: the engine's probability that intake is short, at or above the content's limit
-   (left out where the clinic turns the engine's ranking off, or the engine warns of itself);
-3. **overdue**: the next contact, or a weight, is past due;
-4. **watch**: something to look at;
-5. **settled**: none of these.
+1. **now**: an emergency that nobody has taken over, or that was handed over and is late;
+2. **today**: what a physician sees the same day;
+3. **handed over**: both of these, handed over and not late;
+4. **within a day**: what the consultant sees within a day; an infant in its first week of whom not
+   enough is known to be calm; an intake that the engine finds likely short (left out where the
+   clinic turns the engine's ranking off, or the engine warns of itself);
+5. **not known**: the same lack of knowledge in an older infant below four weeks;
+6. **look again**: to be looked at, weighed or counted by a date; a contact that is past due;
+7. **settled**: none of these.
 
-Within a tier: the rule's place, how far beyond its limit, how many red findings there are, the
-probability, how long overdue, then age, the youngest first. A family stands where its most urgent infant stands. A
-probability never moves anyone out of, or into, the red tier.
+Within a group the named parts of :class:`suffice.assess.results.Urgency` decide. A family stands
+where its most urgent infant, or its parent, stands. A probability never moves anyone out of, or
+into, the first three groups.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
+from typing import Final
 
 import msgspec
 
@@ -26,26 +30,35 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.inference.estimate import Estimate
-from suffice.message import Chance, Message, Number, Words, message
+from suffice.message import Chance, Listed, Message, Number, Words, message
 
 UNKNOWN_AGE_H = 1.0e6
 """Sorts an infant without an instant of birth behind those whose age is known."""
+TIER_OF_LEVEL: Final = {
+    "emergency": Tier.NOW,
+    "physician": Tier.TODAY,
+    "consultant": Tier.WITHIN_A_DAY,
+    "look": Tier.LOOK_AGAIN,
+    "note": Tier.SETTLED,
+}
+NOT_KNOWN: Final = "not known"
+"""Topic of the rows that say that not enough is known to be calm."""
+LATE_FIRST: Final = frozenset({Tier.WITHIN_A_DAY, Tier.NOT_KNOWN, Tier.LOOK_AGAIN})
+"""Groups in which what is late stands first; in the others all of it is due at once."""
 
 
 class RankingRules(msgspec.Struct, frozen=True, kw_only=True):
     """What the order depends on.
 
     Attributes:
-        red_order: Code of a red finding to its place; a code that is not named comes last.
-        overdue_codes: Codes of the findings that say that something is past due.
+        places: Code of a row of the table of flags to its place; a code that is not named comes last.
         overdue_after: How long after its time a contact counts as past due, in hours.
         likely_short: Probability (0 to 1) from which intake counts as likely short.
         likely_short_from: Age from which it does, in days.
         with_engine: Whether the engine's probabilities take part.
     """
 
-    red_order: Mapping[str, int]
-    overdue_codes: frozenset[str]
+    places: Mapping[str, int]
     overdue_after: Constant
     likely_short: Constant
     likely_short_from: Constant
@@ -57,6 +70,13 @@ class _Place(msgspec.Struct, frozen=True):
 
     rank: Rank
     position: int = 0
+
+
+def tier_of(finding: Finding) -> Tier:
+    """The group that a finding leads to."""
+    if finding.level == "look" and finding.topic == NOT_KNOWN:
+        return Tier.NOT_KNOWN
+    return TIER_OF_LEVEL[finding.level]
 
 
 def rank(
@@ -72,17 +92,30 @@ def rank(
     Args:
         infants: The assessed infants; may be empty.
         family_findings: Findings about the parent or the family.
-        rules: The order of red findings and the limit of 'likely short'.
+        rules: The order of the rows and the limit of 'likely short'.
         as_of: The instant of the question.
         next_due_at: When the next contact is due; None when none is planned.
     """
-    overdue_h = _overdue_h(next_due_at, as_of, rules)
-    places = [_place(infant, rules, overdue_h, several=len(infants) > 1) for infant in infants]
-    places += _places_of_parent(infants, family_findings, rules, overdue_h)
+    asked = _Asked(rules, as_of, _overdue_h(next_due_at, as_of, rules))
+    places = [
+        _Place(best, infant.position)
+        for infant in infants
+        for best in [_of_infant(infant, asked, several=len(infants) > 1)]
+    ]
+    youngest = min((_age_or_last(infant) for infant in infants), default=UNKNOWN_AGE_H)
+    places += [_Place(one) for one in _of_findings(family_findings, asked, age_h=youngest)]
     if not places:
         no_infant = (message("No infant is entered."),)
-        return Rank(tier=Tier.WATCH, urgency=Urgency(), reason=no_infant)
+        return Rank(tier=Tier.LOOK_AGAIN, urgency=Urgency(), reason=no_infant)
     return min(places, key=lambda place: (place.rank.sort_key, place.position)).rank
+
+
+class _Asked(msgspec.Struct, frozen=True):
+    """What is the same for everybody of a family."""
+
+    rules: RankingRules
+    as_of: datetime
+    overdue_h: float
 
 
 def _overdue_h(next_due_at: datetime | None, as_of: datetime, rules: RankingRules) -> float:
@@ -91,26 +124,6 @@ def _overdue_h(next_due_at: datetime | None, as_of: datetime, rules: RankingRule
         return 0.0
     late_h = elapsed_h(next_due_at, as_of)
     return late_h if late_h > rules.overdue_after.value else 0.0
-
-
-def _places_of_parent(
-    infants: Sequence[InfantAssessment],
-    findings: Sequence[Finding],
-    rules: RankingRules,
-    overdue_h: float,
-) -> Iterator[_Place]:
-    """Where findings about the parent put the family."""
-    reds = _in_order(findings, rules)
-    if reds:
-        urgency = Urgency(
-            rule_place=_rule_place(reds[0], rules), red_count=len(reds), overdue_h=overdue_h
-        )
-        yield _Place(Rank(tier=Tier.RED, urgency=urgency, reason=reds[0].messages))
-    looks = [finding for finding in findings if finding.level == "amber"]
-    if looks:
-        youngest = min((_age_or_last(infant) for infant in infants), default=UNKNOWN_AGE_H)
-        urgency = Urgency(overdue_h=overdue_h, age_h=youngest)
-        yield _Place(Rank(tier=Tier.WATCH, urgency=urgency, reason=looks[0].messages))
 
 
 def short_probability(estimate: Estimate | None) -> float | None:
@@ -135,61 +148,129 @@ def is_likely_short(estimate: Estimate | None, age_h: float, rules: RankingRules
     return probability is not None and probability >= rules.likely_short.value
 
 
-def _place(
-    infant: InfantAssessment, rules: RankingRules, overdue_h: float, *, several: bool
-) -> _Place:
+def _of_infant(infant: InfantAssessment, asked: _Asked, *, several: bool) -> Rank:
+    """The most urgent of the places that an infant's findings, the engine and the diary give it."""
     age_h = _age_or_last(infant)
-    probability = ranking_probability(infant.estimate, age_h, rules)
-    reds = _in_order(infant.findings, rules)
-    ambers = [finding for finding in infant.findings if finding.level == "amber"]
-    due = [finding for finding in ambers if finding.code in rules.overdue_codes]
-    # Rounded, so that the same infant asked a moment later does not change places with another.
-    urgency = Urgency(
-        short_probability=round(probability or 0.0, 2),
-        overdue_h=round(overdue_h, 1),
+    probability = ranking_probability(infant.estimate, age_h, asked.rules) or 0.0
+    places = [
+        *_of_findings(infant.findings, asked, age_h=age_h, probability=probability),
+        *_of_engine(infant, asked, age_h=age_h, probability=probability),
+        *_of_contact(asked, age_h=age_h),
+        Rank(
+            tier=Tier.SETTLED,
+            urgency=_urgency(asked, age_h=age_h, short_probability=probability),
+            reason=_settled(infant),
+        ),
+    ]
+    best = min(places, key=lambda one: one.sort_key)
+    if not several:
+        return best
+    return msgspec.structs.replace(
+        best, reason=(message("{name}:", name=infant.name), *best.reason)
+    )
+
+
+def _of_findings(
+    findings: Sequence[Finding], asked: _Asked, *, age_h: float, probability: float = 0.0
+) -> Iterator[Rank]:
+    """One place for each group that a finding leads to: that of its most urgent finding."""
+    groups: dict[Tier, list[Finding]] = {}
+    for finding in findings:
+        tier = tier_of(finding)
+        if tier is not Tier.SETTLED:
+            groups.setdefault(tier, []).append(finding)
+    for tier, found in groups.items():
+        first = min(found, key=lambda one: (_is_on_time(one, tier, asked), _place(one, asked)))
+        urgency = _urgency(
+            asked,
+            age_h=age_h,
+            is_on_time=_is_on_time(first, tier, asked),
+            rule_place=_place(first, asked),
+            excess_fraction=round(first.excess_fraction, 2),
+            flag_count=len(found),
+            short_probability=probability,
+        )
+        reason = (*first.messages, *_and_more(findings, first))
+        yield Rank(tier=tier, urgency=urgency, reason=reason)
+
+
+def _of_engine(
+    infant: InfantAssessment, asked: _Asked, *, age_h: float, probability: float
+) -> Iterator[Rank]:
+    """Within a day, where the engine finds that intake is likely short."""
+    if infant.estimate is not None and is_likely_short(infant.estimate, age_h, asked.rules):
+        yield Rank(
+            tier=Tier.WITHIN_A_DAY,
+            urgency=_urgency(
+                asked,
+                age_h=age_h,
+                is_on_time=True,
+                rule_place=len(asked.rules.places),
+                short_probability=probability,
+            ),
+            reason=_likely_short(infant.estimate, probability),
+        )
+
+
+def _of_contact(asked: _Asked, *, age_h: float) -> Iterator[Rank]:
+    """To be looked at again, where the next contact is past due."""
+    if asked.overdue_h > 0:
+        yield Rank(
+            tier=Tier.LOOK_AGAIN,
+            urgency=_urgency(
+                asked, age_h=age_h, is_on_time=True, rule_place=len(asked.rules.places)
+            ),
+            reason=(_overdue(asked.overdue_h),),
+        )
+
+
+def _urgency(
+    asked: _Asked,
+    *,
+    age_h: float,
+    is_on_time: bool = False,
+    rule_place: int = 0,
+    excess_fraction: float = 0.0,
+    flag_count: int = 0,
+    short_probability: float = 0.0,
+) -> Urgency:
+    """Rounded, so that the same infant asked a moment later does not change places with another."""
+    return Urgency(
+        is_on_time=is_on_time,
+        rule_place=rule_place,
+        excess_fraction=excess_fraction,
+        flag_count=flag_count,
+        short_probability=round(short_probability, 2),
+        overdue_h=round(asked.overdue_h, 1),
         age_h=round(age_h, 1),
     )
-    reason: tuple[Words, ...]
-    if reds:
-        urgency = msgspec.structs.replace(
-            urgency,
-            rule_place=_rule_place(reds[0], rules),
-            excess_fraction=round(reds[0].excess_fraction, 2),
-            red_count=len(reds),
-        )
-        tier, reason = Tier.RED, (*reds[0].messages, *_and_more(len(reds) - 1))
-    elif infant.estimate is not None and is_likely_short(infant.estimate, age_h, rules):
-        tier, reason = Tier.LIKELY_SHORT, _likely_short(infant.estimate, probability or 0.0)
-    elif overdue_h > 0 or due:
-        urgency = msgspec.structs.replace(urgency, short_probability=0.0)
-        tier, reason = Tier.OVERDUE, (_overdue(overdue_h),) if overdue_h > 0 else due[0].messages
-    elif ambers:
-        tier, reason = Tier.WATCH, ambers[0].messages
-    else:
-        tier, reason = Tier.SETTLED, _settled(infant)
-    if several:
-        reason = (message("{name}:", name=infant.name), *reason)
-    return _Place(Rank(tier=tier, urgency=urgency, reason=reason), infant.position)
 
 
-def _rule_place(finding: Finding, rules: RankingRules) -> int:
-    return rules.red_order.get(finding.code, len(rules.red_order))
+def _is_on_time(finding: Finding, tier: Tier, asked: _Asked) -> bool:
+    """Whether a finding of a group in which what is late comes first is not late."""
+    if tier not in LATE_FIRST:
+        return False
+    return finding.due_at is None or asked.as_of <= finding.due_at
+
+
+def _place(finding: Finding, asked: _Asked) -> int:
+    return asked.rules.places.get(finding.code, len(asked.rules.places))
 
 
 def _age_or_last(infant: InfantAssessment) -> float:
     return infant.age_h if infant.age_h is not None else UNKNOWN_AGE_H
 
 
-def _in_order(findings: Sequence[Finding], rules: RankingRules) -> list[Finding]:
-    """The red findings, the most urgent first."""
-    reds = [finding for finding in findings if finding.level == "red"]
-    return sorted(reds, key=lambda finding: _rule_place(finding, rules))
-
-
-def _and_more(count: int) -> tuple[Words, ...]:
-    if count < 1:
+def _and_more(findings: Sequence[Finding], first: Finding) -> tuple[Words, ...]:
+    """What else is red or to be seen within a day, by name: a reader weighs them together."""
+    others = [
+        one
+        for one in findings
+        if one is not first and tier_of(one) <= Tier.WITHIN_A_DAY and one.name
+    ]
+    if not others:
         return ()
-    return (message("({count} more red value.)", plural="({count} more red values.)", count=count),)
+    return (message("Also: {names}.", names=Listed(tuple(one.name for one in others))),)
 
 
 def _likely_short(estimate: Estimate, probability: float) -> tuple[Words, ...]:
@@ -218,11 +299,10 @@ def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
     """What a calm place rests on, and what nobody looked at: silence is no good news."""
     gain = infant.figures.get("gain_g_per_day")
     if gain is None or gain.low is None or gain.high is None:
-        calm = message("No red value, nothing overdue.")
+        calm = message("Nothing is amiss.")
     else:
         calm = message(
-            "No red value, nothing overdue; gaining {gain} g/day ({level} % interval {low} to"
-            " {high}).",
+            "Doing well: gaining {gain} g/day ({level} % interval {low} to {high}).",
             gain=Number(gain.value, 0),
             level=Number(100 * (gain.level or 0), 0),
             low=Number(gain.low, 0),

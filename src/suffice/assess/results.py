@@ -18,17 +18,20 @@ from suffice.clinical.milk.observed_intake import View
 from suffice.clinical.working import Figure, Working
 from suffice.inference.estimate import Estimate
 from suffice.inference.evidence import Evidence, Mode
+from suffice.knowledge.schema import Colour, FlagTopic, Level
 from suffice.message import Words
 
 
 class Tier(IntEnum):
-    """The groups of the caseload, most urgent first."""
+    """The groups of the caseload, most urgent first: each says by when somebody acts."""
 
-    RED = 0
-    LIKELY_SHORT = 1
-    OVERDUE = 2
-    WATCH = 3
-    SETTLED = 4
+    NOW = 0
+    TODAY = 1
+    HANDED_OVER = 2
+    WITHIN_A_DAY = 3
+    NOT_KNOWN = 4
+    LOOK_AGAIN = 5
+    SETTLED = 6
 
 
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
@@ -36,7 +39,12 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         code: Stable name such as ``loss-at-limit``.
-        level: 'red' goes before everything else; 'amber' wants a look; 'note' informs.
+        level: How urgent it is.
+        colour: How it is shown: 'red', 'amber' or 'note'.
+        topic: What it is about.
+        name: What is found, in a few words.
+        at: When what it rests on was true; None where it has no one time.
+        due_at: From when it counts as late that nobody has acted; None where nothing says so.
         messages: The finding for the consultant, with its numbers and times: one sentence, and what
             follows it.
         infant_id: Whose finding; None for the parent or the family.
@@ -47,8 +55,13 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     code: str
-    level: Literal["red", "amber", "note"]
+    level: Level
+    colour: Colour
+    topic: FlagTopic
     messages: tuple[Words, ...]
+    name: Words = ""
+    at: datetime | None = None
+    due_at: datetime | None = None
     infant_id: UUID | None = None
     working: Working | None = None
     excess_fraction: float = 0.0
@@ -175,18 +188,22 @@ class Urgency(msgspec.Struct, frozen=True, kw_only=True):
     """What orders families within a group, from the part that weighs most to the one that breaks ties.
 
     Attributes:
-        rule_place: Place of the most urgent red flag among the red rows of the table, the first is 0;
-            0 where nothing is red.
+        is_taken: Whether somebody has taken it over: behind equals whom nobody has taken.
+        is_on_time: Whether what is to be looked at, or done within a day, is not late yet.
+        rule_place: Place of the most urgent flag among the rows of the table, the first is 0; that of
+            a reason which is no row lies behind them all.
         excess_fraction: How far that flag lies beyond its limit, as a share of the limit.
-        red_count: How many red flags there are.
+        flag_count: How many flags of that group there are.
         short_probability: The engine's probability that intake is short; 0 where it has no part.
         overdue_h: How long the next contact has been due.
         age_h: Age; the younger stands first.
     """
 
+    is_taken: bool = False
+    is_on_time: bool = False
     rule_place: int = 0
     excess_fraction: float = 0.0
-    red_count: int = 0
+    flag_count: int = 0
     short_probability: float = 0.0
     overdue_h: float = 0.0
     age_h: float = 0.0
@@ -195,9 +212,11 @@ class Urgency(msgspec.Struct, frozen=True, kw_only=True):
     def order(self) -> tuple[float, ...]:
         """The parts as numbers, of which the smaller comes first: this is what a caseload row keeps."""
         return (
+            float(self.is_taken),
+            float(self.is_on_time),
             float(self.rule_place),
             0.0 - self.excess_fraction,
-            0.0 - self.red_count,
+            0.0 - self.flag_count,
             0.0 - self.short_probability,
             0.0 - self.overdue_h,
             self.age_h,

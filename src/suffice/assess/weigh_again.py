@@ -30,13 +30,15 @@ from suffice.assess.engine.ask import CANNOT_TELL, limit_asked, speaks_of_intake
 from suffice.assess.flags import Flagged
 from suffice.assess.ranking import is_likely_short
 from suffice.assess.results import Finding, WeighAgain
-from suffice.assess.rules.red_flag import overdue_codes, ranking_rules, weight_codes
+from suffice.assess.rules.red_flag import ranking_rules, weight_codes
 from suffice.clinical.weight.gain import TellApart
 from suffice.clinical.working import Quantity, Working
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.store import Content
 from suffice.message import Age, Amount, Chance, Day, Message, Number, Words, message
 
+OVERDUE: Final = "overdue"
+"""Topic of the rows that say that a weight is past due."""
 LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
 ASKED: Final = (
     "population.question_settled",
@@ -100,8 +102,7 @@ def with_date(findings: Iterable[Finding], advice: WeighAgain | None) -> tuple[F
 
 
 def _overdue(case: Case, flagged: Flagged) -> WeighAgain | None:
-    overdue = overdue_codes(case.content)
-    late = next((one for one in flagged.findings if one.code in overdue), None)
+    late = next((one for one in flagged.findings if one.topic == OVERDUE), None)
     if late is None:
         return None
     advice = message("Weigh now: a weight is overdue.")
@@ -138,7 +139,9 @@ def _advised(
 def _reds(case: Case, flagged: Flagged) -> list[str]:
     """The codes of the red findings about weight or gain."""
     about_weight = weight_codes(case.content)
-    return [one.code for one in flagged.findings if one.level == "red" and one.code in about_weight]
+    return [
+        one.code for one in flagged.findings if one.colour == "red" and one.code in about_weight
+    ]
 
 
 ACT: Final = message("Acting does not wait for a weight.")

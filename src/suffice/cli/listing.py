@@ -20,9 +20,10 @@ from suffice.language.text import sentences_of
 from suffice.message import Instant, Listed, Words, message
 
 STYLES = {
-    Tier.RED: "bold red",
-    Tier.LIKELY_SHORT: "yellow",
-    Tier.OVERDUE: "yellow",
+    Tier.NOW: "bold red",
+    Tier.TODAY: "red",
+    Tier.WITHIN_A_DAY: "yellow",
+    Tier.NOT_KNOWN: "yellow",
     Tier.SETTLED: "dim",
 }
 FAMILIES = message("{count} family: {tiers}.", plural="{count} families: {tiers}.")

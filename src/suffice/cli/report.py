@@ -115,7 +115,7 @@ def _print_findings(findings: Iterable[Finding], policy: Policy) -> None:
     for finding in findings:
         if finding.code in SAID_ELSEWHERE:
             continue
-        line = Text(f"  {in_words(LEVELS[finding.level]):<9}", style=STYLE_OF[finding.level])
+        line = Text(f"  {in_words(LEVELS[finding.level]):<15}", style=STYLE_OF[finding.colour])
         sentence = sentences_of(finding.messages, policy)
         if finding.to_whom:
             sentence += f" ({in_words(finding.to_whom)})"

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from suffice.knowledge import schema
-from suffice.knowledge.reading import COLOURS, FLAGS, SIGN_FLAGS, Faults, Written
+from suffice.knowledge.reading import COLOURS, FLAG_FILES, Faults, Written
 from suffice.message import Listed, Message, message
 
 CHOSEN: Final = ("choice:", "chosen:")
@@ -22,7 +22,7 @@ def check_flags(found: Written, faults: Faults) -> None:
         # Without rows everybody would look calm: a set of another layout must not pass for one.
         faults.add(
             "CONTENT-012",
-            f"{FLAGS}.toml",
+            "rules",
             what=message("There is no flag."),
             why=message("With a set without flags everybody would look calm."),
             fix=message("Write the rows, or use a content set of this layout."),
@@ -34,13 +34,18 @@ def check_flags(found: Written, faults: Faults) -> None:
         for what in problems:
             faults.add(
                 "CONTENT-012",
-                f"{SIGN_FLAGS if row.topic == 'sign' else FLAGS}.toml {row.code}",
+                f"{_file_of(row)}.toml {row.code}",
                 what=what,
                 why=message(
                     "Each row says when it holds, who must know, how soon, and what ends it."
                 ),
                 fix=message("Correct the row: docs/reference/content.md names its fields."),
             )
+
+
+def _file_of(row: schema.Flag) -> str:
+    """The file in which a row of its topic stands."""
+    return next(name for name, topics in FLAG_FILES.items() if row.topic in topics)
 
 
 def _faults_of_row(row: schema.Flag, found: Written) -> Iterator[Message]:

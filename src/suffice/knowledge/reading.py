@@ -28,10 +28,16 @@ VOCABULARIES = ("signs",)
 """Files at the top of the content folder that hold words which can be entered."""
 NOT_TOPICS = frozenset({"content", "sources", "units", "disagreements", *VOCABULARIES})
 """Files at the top of the content folder that hold no entries."""
-FLAGS = "rules/red_flags"
-"""The file of the table of flags, below the content folder."""
-SIGN_FLAGS = "rules/sign_flags"
-"""The file of the flags that rest on a chosen sign; their topic is 'sign'."""
+FLAG_FILES: dict[str, frozenset[schema.FlagTopic]] = {
+    "rules/sign_flags": frozenset({"sign"}),
+    "rules/temperature_flags": frozenset({"temperature"}),
+    "rules/weight_flags": frozenset({"weight"}),
+    "rules/gain_flags": frozenset({"gain", "growth"}),
+    "rules/output_flags": frozenset({"output", "milk", "feeding"}),
+    "rules/red_flags": frozenset({"illness", "overdue", "not known", "engine"}),
+}
+"""The files of the one table of flags, below the content folder, with the topics of their rows; of
+equally urgent rows those of a file that is named earlier stand first."""
 COLOURS = ("red", "amber", "note")
 """The colours of flags, the most urgent first."""
 FACTS = "rules/facts"
@@ -167,14 +173,14 @@ def _row_of(name: str, number: int) -> Message:
 
 
 def _read_flags(parsed: dict[str, dict[str, Any]], faults: Faults) -> tuple[schema.Flag, ...]:
-    """The rows of both files as one table, each file in its own order: signs go first among equals."""
+    """The rows of all files as one table, each file in its own order."""
     files = (
         [
             row
             for number, raw in enumerate(parsed.get(name, {}).get("flag", ()), start=1)
             if (row := _shaped(raw, schema.Flag, _row_of(name, number), faults)) is not None
         ]
-        for name in (SIGN_FLAGS, FLAGS)
+        for name in FLAG_FILES
     )
     return tuple(
         merge(*files, key=lambda row: (COLOURS.index(row.colour), row.level != "emergency"))

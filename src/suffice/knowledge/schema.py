@@ -311,6 +311,9 @@ else; the consultant, within a day; to be looked at or weighed again; something 
 Colour = Literal["red", "amber", "note"]
 """How a level is shown: red goes before everything else, amber is something to look at."""
 
+LEVELS: Final[tuple[Level, ...]] = ("emergency", "physician", "consultant", "look", "note")
+"""The most urgent first."""
+
 COLOUR_OF: Final[dict[Level, Colour]] = {
     "emergency": "red",
     "physician": "red",
@@ -321,15 +324,15 @@ COLOUR_OF: Final[dict[Level, Colour]] = {
 
 
 FlagTopic = Literal[
-    "sign", "temperature", "weight", "gain", "growth", "output", "milk", "illness", "overdue",
-    "not known", "engine",
+    "sign", "temperature", "weight", "gain", "growth", "output", "milk", "feeding", "illness",
+    "overdue", "not known", "engine",
 ]  # fmt: skip
 
 
 class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One row of the table of flags: when this holds, someone must know.
 
-    The place of a row in its file is its place among the flags of one colour.
+    The place of a row in its file is its place among the flags of one level.
 
     Attributes:
         code: Its stable name, unique.
@@ -337,6 +340,9 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         topic: What it is about; rows of the topic 'engine' are asked once the engine has
             answered, rows of the topic 'overdue' say that something is past due.
         level: How urgent it is.
+        name: What is found, in a few words, as it is named beside another flag.
+        within_h: Hours from when it was found until it counts as late that nobody has acted, where
+            they are not those of the level; by then a 'look' is to be taken.
         shown: The colour, where it is not that of the level.
         when: When it holds.
         unless: Codes of other rows; where one of them holds this one is not said, because it would
@@ -363,6 +369,8 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     clears: Clears
     basis: SourceBasis
     why: str
+    name: str = ""
+    within_h: float | None = None
     shown: Colour | None = None
     unless: tuple[str, ...] = ()
     since: str = ""

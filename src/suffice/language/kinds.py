@@ -64,17 +64,21 @@ AXES: Final[Mapping[str, Message]] = {
 """Along what a value of the content store changes."""
 
 LEVELS: Final[Mapping[str, Message]] = {
-    "red": message("red flag"),
-    "amber": message("look"),
+    "emergency": message("emergency now"),
+    "physician": message("physician today"),
+    "consultant": message("within a day"),
+    "look": message("look again"),
     "note": message("note"),
 }
 """Level of a finding."""
 
 TIERS: Final[Mapping[str, Message]] = {
-    "RED": message("now"),
-    "LIKELY_SHORT": message("likely short"),
-    "OVERDUE": message("overdue"),
-    "WATCH": message("watch"),
+    "NOW": message("now"),
+    "TODAY": message("today"),
+    "HANDED_OVER": message("handed over"),
+    "WITHIN_A_DAY": message("within a day"),
+    "NOT_KNOWN": message("not known"),
+    "LOOK_AGAIN": message("look again"),
     "SETTLED": message("settled"),
 }
 """Name of a tier of the caseload, the most urgent first."""

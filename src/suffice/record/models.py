@@ -180,6 +180,8 @@ class CaseloadRow(models.Model):
     order_4 = models.FloatField()
     order_5 = models.FloatField()
     order_6 = models.FloatField()
+    order_7 = models.FloatField(default=0.0)
+    order_8 = models.FloatField(default=0.0)
     reason = models.TextField()
     payload = models.TextField()
 

@@ -9,7 +9,7 @@ import msgspec
 
 from suffice.errors import Problem
 
-ORDER_LENGTH = 6
+ORDER_LENGTH = 8
 """How many numbers order the families within a tier; a shorter order is filled up with zeros."""
 
 

@@ -175,7 +175,7 @@ def test_a_fever_puts_any_young_infant_among_the_emergencies_whatever_else_is_kn
     young = tuple(e for e in record.entries if e.true_at < BORN_AT + timedelta(days=80))
     fever = an_observation("fever", Temperature(temperature_c=39.0), 80 * 24)
     result = assessed(msgspec.structs.replace(record, entries=(*young, fever)))
-    assert result.rank.tier is Tier.RED
+    assert result.rank.tier is Tier.TODAY
     emergencies = [row for row in load().flags if row.level == "emergency"]
     assert result.rank.order[0] < len(emergencies)
 

@@ -129,7 +129,7 @@ def test_a_clinics_own_limit_is_used_and_named():
     policy = policy_from_settings(
         {"choices": {"weight_loss_limit": "weight_loss.limit_seven_percent"}}, load()
     )
-    (finding,) = [f for f in the_infant(*weights, policy=policy).findings if f.level == "red"]
+    (finding,) = [f for f in the_infant(*weights, policy=policy).findings if f.colour == "red"]
     assert finding.code == "loss-at-limit"
     assert finding.working.constants[0].key.startswith("weight_loss.limit_seven_percent")
     assert "7.0 %" in in_sentences(finding.messages)
@@ -268,7 +268,7 @@ def test_where_the_chosen_chart_says_nothing_another_limit_of_loss_holds():
 def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
     hot = an_entry("t", Temperature(temperature_c=39.0), infant=INFANT, at_h=20)
     result = assessed(hot, day=1)
-    assert result.rank.tier is Tier.RED
+    assert result.rank.tier is Tier.TODAY
     assert codes(result.infants[0]) == ["fever", "birth-unknown"]
     assert in_sentences(result.infants[0].findings[0].messages, POLICY) == (
         "Temperature 39.0 °C at Mon 2 Mar, 01:30: at or above 38.0 °C."
@@ -286,7 +286,7 @@ def test_every_red_flag_says_who_else_must_know():
     pale = an_entry("s", Stool(colour="pale"), infant=INFANT, at_h=20)
     none = an_entry("n", Wet(count=0, over_h=24.0), infant=INFANT, at_h=24)
     reds = [
-        one for one in the_infant(BIRTH, ill, pale, none, day=1.1).findings if one.level == "red"
+        one for one in the_infant(BIRTH, ill, pale, none, day=1.1).findings if one.colour == "red"
     ]
     assert {one.code for one in reds} >= {
         "jaundice-first-day",
@@ -317,7 +317,7 @@ def test_the_parents_fever_is_red_for_the_family():
     ill = an_entry("i", Illness(what="mastitis"), infant=None, at_h=238)
     result = assessed(BIRTH, a_weight("w", 3700.0, 9.5), fever, ill)
     assert [finding.code for finding in result.findings] == ["parent-fever", "parent-illness"]
-    assert result.rank.tier is Tier.RED
+    assert result.rank.tier is Tier.TODAY
 
 
 def test_it_expires_when_the_contact_falls_due_or_the_day_ends_whichever_comes_first():
@@ -416,7 +416,7 @@ def test_a_red_value_on_a_weight_that_looks_wrong_stays_red_and_asks_first():
         day=24.1,
         engine=True,
     )
-    (red,) = [finding for finding in infant.findings if finding.level == "red"]
+    (red,) = [finding for finding in infant.findings if finding.colour == "red"]
     assert red.code == "gain-below-limit"
     assert "Ask first" in in_sentences(red.messages)
     assert "4830 g" in in_sentences(red.messages)

@@ -16,6 +16,7 @@ from suffice.assess.ranking import RankingRules, rank
 from suffice.assess.results import Finding, InfantAssessment, Tier, Urgency, WeightRow
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.inference.estimate import Estimate
+from suffice.knowledge.schema import COLOUR_OF
 from suffice.record.values import ORDER_LENGTH
 
 NOW = datetime(2026, 3, 20, 9, 0, tzinfo=UTC)
@@ -42,8 +43,7 @@ def constant(value):
 
 def rules(*, with_engine=True, overdue_after_h=0.0):
     return RankingRules(
-        red_order={"fever": 0, "loss-at-limit": 1, "no-stool": 2},
-        overdue_codes=frozenset({"weight-overdue"}),
+        places={"fever": 0, "loss-at-limit": 1, "no-wet": 2, "few-wets": 3},
         overdue_after=constant(overdue_after_h),
         likely_short=constant(0.7),
         likely_short_from=constant(6.0),
@@ -51,8 +51,17 @@ def rules(*, with_engine=True, overdue_after_h=0.0):
     )
 
 
-def a_finding(code, level="red", excess=0.0):
-    return Finding(code=code, level=level, messages=(f"{code}.",), excess_fraction=excess)
+def a_finding(code, level="physician", excess=0.0, topic="weight", due_in_h=None):
+    return Finding(
+        code=code,
+        level=level,
+        colour=COLOUR_OF[level],
+        topic=topic,
+        name=code,
+        messages=(f"{code}.",),
+        excess_fraction=excess,
+        due_at=None if due_in_h is None else NOW + timedelta(hours=due_in_h),
+    )
 
 
 def an_infant(*findings, age_d=10.0, short=None, name="Ada", position=1, is_reliable=True):
@@ -87,49 +96,73 @@ def key(placed):
 
 def test_the_groups_stand_in_the_order_that_is_written():
     placed = [
-        ranked(an_infant(a_finding("no-stool"))),
-        ranked(an_infant(short=0.9)),
-        ranked(an_infant(), due_in_h=-1),
-        ranked(an_infant(a_finding("centile-fall", "amber"))),
+        ranked(an_infant(a_finding("fever", "emergency"))),
+        ranked(an_infant(a_finding("no-wet"))),
+        ranked(an_infant(a_finding("few-wets", "consultant"))),
+        ranked(an_infant(a_finding("nothing-seen", "look", topic="not known"))),
+        ranked(an_infant(a_finding("centile-fall", "look"))),
         ranked(an_infant(a_finding("clothed-weight", "note"))),
     ]
-    assert [one.tier for one in placed] == list(Tier)
+    assert [one.tier for one in placed] == [one for one in Tier if one is not Tier.HANDED_OVER]
     assert placed == sorted(placed, key=key)
 
 
-def test_red_findings_stand_in_the_order_of_the_table():
-    codes = ["fever", "loss-at-limit", "no-stool", "something-new"]
-    placed = [key(ranked(an_infant(a_finding(code)))) for code in codes]
+@pytest.mark.parametrize("level", ["physician", "consultant", "look"])
+def test_findings_of_a_group_stand_in_the_order_of_the_table(level):
+    codes = ["fever", "loss-at-limit", "no-wet", "something-new"]
+    placed = [key(ranked(an_infant(a_finding(code, level)))) for code in codes]
     assert placed == sorted(placed)
     assert len(set(placed)) == len(codes)
 
 
-def test_the_reason_is_the_most_urgent_finding_and_counts_the_others():
+def test_the_reason_is_the_most_urgent_finding_and_names_the_others():
     placed = ranked(
-        an_infant(a_finding("no-stool"), a_finding("fever"), a_finding("loss-at-limit"))
+        an_infant(
+            a_finding("few-wets", "consultant"),
+            a_finding("no-wet"),
+            a_finding("loss-at-limit"),
+            a_finding("urates", "look"),
+        )
     )
-    assert in_sentences(placed.reason) == "Fever. (2 more red values.)"
+    assert in_sentences(placed.reason) == "Loss-at-limit. Also: few-wets, no-wet."
 
 
 def test_of_two_with_the_same_rule_the_one_further_beyond_the_limit_comes_first():
     deep = ranked(an_infant(a_finding("loss-at-limit", excess=0.5)))
-    shallow = ranked(an_infant(a_finding("loss-at-limit", excess=0.1), a_finding("no-stool")))
+    shallow = ranked(an_infant(a_finding("loss-at-limit", excess=0.1), a_finding("no-wet")))
     assert key(deep) < key(shallow)
 
 
-def test_then_the_one_with_more_red_values_then_the_longer_overdue_then_the_younger():
+def test_then_the_one_with_more_flags_then_the_longer_overdue_then_the_younger():
     loss = a_finding("loss-at-limit")
-    two = ranked(an_infant(loss, a_finding("no-stool"), age_d=20))
+    two = ranked(an_infant(loss, a_finding("no-wet"), age_d=20))
     overdue = ranked(an_infant(loss, age_d=20), due_in_h=-5)
     younger = ranked(an_infant(loss, age_d=3))
     older = ranked(an_infant(loss, age_d=20))
     assert key(two) < key(overdue) < key(younger) < key(older)
 
 
-@given(st.floats(0, 1), st.sampled_from(["fever", "no-stool", "something-new"]))
-def test_no_probability_moves_anyone_out_of_the_red_or_above_it(probability, code):
+@pytest.mark.parametrize("level", ["consultant", "look"])
+def test_what_is_late_stands_first_among_what_has_time(level):
+    late = ranked(an_infant(a_finding("few-wets", level, due_in_h=-0.1)))
+    on_time = ranked(an_infant(a_finding("fever", level, due_in_h=0.0)))
+    no_time = ranked(an_infant(a_finding("fever", level)))
+    assert key(late) < key(on_time)
+    assert key(on_time) == key(no_time)
+    both = ranked(an_infant(a_finding("fever", level), a_finding("few-wets", level, due_in_h=-0.1)))
+    assert in_sentences(both.reason).startswith("Few-wets.")
+
+
+@pytest.mark.parametrize("level", ["emergency", "physician"])
+def test_what_is_due_at_once_stands_by_the_table_alone(level):
+    late = ranked(an_infant(a_finding("no-wet", level, due_in_h=-10)))
+    assert key(ranked(an_infant(a_finding("fever", level)))) < key(late)
+
+
+@given(st.floats(0, 1), st.sampled_from(["fever", "no-wet", "something-new"]))
+def test_no_probability_moves_anyone_out_of_today_or_above_it(probability, code):
     red = ranked(an_infant(a_finding(code), short=probability))
-    assert red.tier is Tier.RED
+    assert red.tier is Tier.TODAY
     assert key(red) < key(ranked(an_infant(short=1.0), due_in_h=-1000))
 
 
@@ -140,9 +173,9 @@ def test_the_engines_ranking_can_be_turned_off():
 @pytest.mark.parametrize(
     ("infant", "tier"),
     [
-        (an_infant(short=0.7), Tier.LIKELY_SHORT),
+        (an_infant(short=0.7), Tier.WITHIN_A_DAY),
         (an_infant(short=0.69), Tier.SETTLED),
-        (an_infant(short=0.9, age_d=6.0), Tier.LIKELY_SHORT),
+        (an_infant(short=0.9, age_d=6.0), Tier.WITHIN_A_DAY),
         (an_infant(short=0.9, age_d=5.9), Tier.SETTLED),
         (an_infant(short=0.9, is_reliable=False), Tier.SETTLED),
     ],
@@ -158,7 +191,7 @@ def test_of_two_likely_short_the_likelier_comes_first_and_says_so():
     assert "mL/day" in in_sentences(surer.reason)
 
 
-@pytest.mark.parametrize(("due_in_h", "tier"), [(-0.1, Tier.OVERDUE), (0.1, Tier.SETTLED)])
+@pytest.mark.parametrize(("due_in_h", "tier"), [(-0.1, Tier.LOOK_AGAIN), (0.1, Tier.SETTLED)])
 def test_a_contact_is_overdue_from_the_moment_it_was_due(due_in_h, tier):
     assert ranked(an_infant(), due_in_h=due_in_h).tier is tier
 
@@ -173,7 +206,7 @@ def test_twins_stand_where_the_more_urgent_one_stands_who_is_named():
     well = an_infant(name="Ada", position=1)
     ill = an_infant(a_finding("fever"), name="Bo", position=2)
     placed = ranked(well, ill)
-    assert placed.tier is Tier.RED
+    assert placed.tier is Tier.TODAY
     assert in_sentences(placed.reason) == "Bo: Fever."
     assert key(placed) == key(ranked(ill))
 
@@ -183,27 +216,31 @@ def test_an_infant_alone_is_not_named():
 
 
 def test_a_finding_about_the_parent_can_be_the_reason():
-    placed = ranked(an_infant(), family=(a_finding("parent-fever", "amber"),))
-    assert placed.tier is Tier.WATCH
-    assert in_sentences(placed.reason) == "Parent-fever."
+    placed = ranked(an_infant(), family=(a_finding("parent-illness", "look"),))
+    assert placed.tier is Tier.LOOK_AGAIN
+    assert in_sentences(placed.reason) == "Parent-illness."
 
 
 def test_a_family_without_infants_is_not_forgotten():
-    assert ranked().tier is Tier.WATCH
+    assert ranked().tier is Tier.LOOK_AGAIN
 
 
 PARTS = (
+    {"is_taken": True},
+    {"is_on_time": True},
     {"rule_place": 1},
     {"excess_fraction": 0.0},
-    {"red_count": 1},
+    {"flag_count": 1},
     {"short_probability": 0.2},
     {"overdue_h": 1.0},
     {"age_h": 300.0},
 )
 MORE_URGENT = (
+    {"is_taken": False},
+    {"is_on_time": False},
     {"rule_place": 0},
     {"excess_fraction": 0.1},
-    {"red_count": 2},
+    {"flag_count": 2},
     {"short_probability": 0.3},
     {"overdue_h": 2.0},
     {"age_h": 200.0},
@@ -227,26 +264,26 @@ def test_what_a_caseload_row_keeps_is_as_long_as_the_record_has_room_for_and_fin
 
 
 def test_the_named_parts_of_a_rank_say_what_made_it():
-    infant = an_infant(a_finding("loss-at-limit", excess=0.123), a_finding("no-stool"), age_d=4.0)
+    infant = an_infant(a_finding("loss-at-limit", excess=0.123), a_finding("no-wet"), age_d=4.0)
     urgency = ranked(infant, due_in_h=-5.04).urgency
     assert urgency == Urgency(
-        rule_place=1, excess_fraction=0.12, red_count=2, overdue_h=5.0, age_h=96.0
+        rule_place=1, excess_fraction=0.12, flag_count=2, overdue_h=5.0, age_h=96.0
     )
 
 
 def test_a_weight_that_is_past_due_makes_a_family_overdue_and_says_so():
-    placed = ranked(an_infant(a_finding("weight-overdue", "amber"), short=0.3))
-    assert (placed.tier, placed.urgency.short_probability) == (Tier.OVERDUE, 0.0)
+    placed = ranked(an_infant(a_finding("weight-overdue", "look"), short=0.3))
+    assert (placed.tier, placed.urgency.short_probability) == (Tier.LOOK_AGAIN, 0.3)
     assert in_sentences(placed.reason) == "Weight-overdue."
 
 
 def test_a_red_finding_about_the_parent_puts_the_family_first():
     placed = ranked(an_infant(), family=(a_finding("fever"),), due_in_h=-2)
-    assert placed.tier is Tier.RED
-    assert placed.urgency == Urgency(rule_place=0, red_count=1, overdue_h=2.0)
+    assert placed.tier is Tier.TODAY
+    assert placed.urgency == Urgency(rule_place=0, flag_count=1, overdue_h=2.0)
 
 
-@pytest.mark.parametrize(("late_h", "tier"), [(2.0, Tier.SETTLED), (2.1, Tier.OVERDUE)])
+@pytest.mark.parametrize(("late_h", "tier"), [(2.0, Tier.SETTLED), (2.1, Tier.LOOK_AGAIN)])
 def test_a_contact_is_past_due_only_beyond_the_contents_hours(late_h, tier):
     due = NOW - timedelta(hours=late_h)
     own = rules(overdue_after_h=2.0)
@@ -259,7 +296,7 @@ def counted(high):
     )
 
 
-NOT_WEIGHED = "No red value, nothing overdue. Not weighed since birth."
+NOT_WEIGHED = "Nothing is amiss. Not weighed since birth."
 
 
 @pytest.mark.parametrize(
@@ -294,4 +331,4 @@ def test_a_weight_at_birth_is_no_weight_since():
     assert "Not weighed since birth." in in_sentences(ranked(infant).reason)
     later = msgspec.structs.replace(row, age_h=0.5)
     infant = msgspec.structs.replace(an_infant(), weights=(row, later))
-    assert in_sentences(ranked(infant).reason) == "No red value, nothing overdue."
+    assert in_sentences(ranked(infant).reason) == "Nothing is amiss."

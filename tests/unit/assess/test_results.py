@@ -12,7 +12,7 @@ from suffice.assess.results import EngineFacts, Rank, Tier, Urgency, WeighAgain
 from suffice.inference.evidence import Evidence
 from suffice.message import message
 
-PLAIN = Urgency(rule_place=2, excess_fraction=0.1, red_count=1, overdue_h=3.0, age_h=50.0)
+PLAIN = Urgency(is_taken=True, is_on_time=True, rule_place=2, excess_fraction=0.1, flag_count=1, overdue_h=3.0, age_h=50.0)
 
 
 def changed(**parts: float) -> Urgency:
@@ -22,9 +22,11 @@ def changed(**parts: float) -> Urgency:
 @pytest.mark.parametrize(
     "more_urgent",
     [
+        {"is_taken": False},
+        {"is_on_time": False},
         {"rule_place": 1},
         {"excess_fraction": 0.2},
-        {"red_count": 2},
+        {"flag_count": 2},
         {"short_probability": 0.4},
         {"overdue_h": 4.0},
         {"age_h": 49.0},
@@ -35,8 +37,8 @@ def test_each_part_of_urgency_alone_puts_a_family_before_another(more_urgent) ->
 
 
 def test_an_earlier_part_outweighs_all_that_follow() -> None:
-    parts = ("rule_place", "excess_fraction", "red_count", "short_probability", "overdue_h")
-    worst = {"excess_fraction": 9, "red_count": 9, "short_probability": 1, "overdue_h": 999}
+    parts = ("rule_place", "excess_fraction", "flag_count", "short_probability", "overdue_h")
+    worst = {"excess_fraction": 9, "flag_count": 9, "short_probability": 1, "overdue_h": 999}
     for place, part in enumerate(parts):
         ahead = changed(**{part: 1 if part == "rule_place" else getattr(PLAIN, part) + 0.5})
         behind = changed(**{k: v for k, v in worst.items() if parts.index(k) > place}, age_h=0.0)
@@ -48,7 +50,7 @@ def test_no_part_of_the_order_is_a_negative_zero() -> None:
 
 
 def test_the_group_goes_before_everything_else() -> None:
-    groups = [Tier.RED, Tier.LIKELY_SHORT, Tier.OVERDUE, Tier.WATCH, Tier.SETTLED]
+    groups = list(Tier)
     ranks = [Rank(tier=tier, urgency=changed(overdue_h=float(tier)), reason=()) for tier in groups]
     assert sorted(ranks, key=lambda rank: rank.sort_key) == ranks
     assert ranks[0].order == ranks[0].urgency.order

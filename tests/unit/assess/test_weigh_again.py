@@ -179,7 +179,7 @@ def a_contact(day: float, next_day: float | None):
 
 def test_beside_a_red_value_acting_does_not_wait_and_no_plan_is_made_up():
     infant = the_infant(*FLAT, day=15.1)
-    assert {one.code for one in infant.findings if one.level == "red"} == {
+    assert {one.code for one in infant.findings if one.colour == "red"} == {
         "not-regained",
         "gain-below-limit",
     }
@@ -226,7 +226,7 @@ def test_where_intake_is_likely_short_acting_does_not_wait_unless_the_engine_doe
 def test_before_a_named_day_and_before_the_rules_date_acting_comes_first_beside_a_red_value():
     weights = ((3050.0, 3), (3090.0, 6))
     red = the_infant(*weights, day=6.1)
-    assert [one.code for one in red.findings if one.level == "red"] == ["loss-at-limit"]
+    assert [one.code for one in red.findings if one.colour == "red"] == ["loss-at-limit"]
     for engine, by in ((True, "engine"), (False, "rule")):
         advice = the_infant(*weights, day=6.1, engine=engine).weigh_again
         assert advice.by == by
@@ -236,7 +236,7 @@ def test_before_a_named_day_and_before_the_rules_date_acting_comes_first_beside_
 
 def test_a_red_value_that_rests_on_a_slip_asks_for_that_weight_first():
     infant = the_infant(*SLIP, day=19.1)
-    (red,) = (one for one in infant.findings if one.level == "red")
+    (red,) = (one for one in infant.findings if one.colour == "red")
     assert red.code == "gain-below-limit"
     assert "Ask first" in in_sentences(red.messages)
     advice = infant.weigh_again
@@ -272,10 +272,18 @@ def test_a_finding_and_its_advice_hold_one_limit_across_a_border_of_the_limits()
 
 
 BOY = "boy, 39+0, 3500 g, vaginal"
-CANNOT_TELL = Finding(code="gain-cannot-tell", level="note", messages=(message("Too near."),))
+CANNOT_TELL = Finding(
+    code="gain-cannot-tell",
+    level="note",
+    colour="note",
+    topic="gain",
+    messages=(message("Too near."),),
+)
 OVERDUE = Finding(
     code="weight-overdue",
-    level="amber",
+    level="look",
+    colour="amber",
+    topic="overdue",
     messages=(message("Late."),),
     working=Working(formula=message("age now - age at the last weight")),
 )

@@ -14,7 +14,7 @@ from suffice.knowledge.reading import Faults, Written, read
 from suffice.knowledge.schema import Citation, Clears, Condition, Flag
 from suffice.knowledge.store import load_folder
 
-FLAGS = "rules/red_flags.toml"
+FLAGS = "rules/weight_flags.toml"
 HEAVY = Condition(measure="weight_g", compare=">=", limit="choice:heaviest")
 
 

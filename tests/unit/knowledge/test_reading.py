@@ -23,7 +23,7 @@ W = "weights.toml"
 FIRST = "value = 10\nlow = 5\nhigh = 20"
 SECOND_USES = '"weights.first_g", "weights.first_g"'
 LINE = "[[0, 20], [10, 40]]"
-FLAGS = "rules/red_flags.toml"
+FLAGS = "rules/weight_flags.toml"
 
 WRITTEN = (
     *("published", "common practice", "derived", "judgement", "from memory, to verify"),

@@ -8,7 +8,7 @@ numbers and times of the fact it speaks of, and the working.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import lru_cache
 from string import Formatter
 from typing import Final, Literal, NamedTuple
@@ -33,14 +33,12 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Quantity, Working
 from suffice.knowledge.policy import Policy
-from suffice.knowledge.schema import Flag
+from suffice.knowledge.schema import LEVELS, Flag
 from suffice.knowledge.store import Content
 from suffice.message import Age, Ago, Amount, Instant, Message, Number, Param, Words, message
 
 ENGINE: Final = "engine"
 """Topic of the rows that are asked once the engine has answered."""
-OVERDUE: Final = "overdue"
-"""Topic of the rows that say that something is past due."""
 OF_WEIGHT: Final = frozenset({"weight", "gain"})
 COMPARISONS: Final[Mapping[str, Message]] = {
     ">=": message("{measure}: at or above the limit"),
@@ -50,7 +48,12 @@ COMPARISONS: Final[Mapping[str, Message]] = {
     "": message("{measure}: its interval lies on both sides of the limit"),
 }
 """How a measure stands to its limit, in words; empty where that cannot be told."""
-COLOURS: Final = ("red", "amber", "note")
+LATE_AFTER: Final = {
+    "emergency": "ranking.late_after_emergency_h",
+    "physician": "ranking.late_after_physician_h",
+    "consultant": "ranking.late_after_consultant_h",
+}
+"""Level to how long after what was found it counts as late that nobody has acted."""
 
 
 class Found(NamedTuple):
@@ -132,11 +135,6 @@ def weight_codes(content: Content) -> frozenset[str]:
     )
 
 
-def overdue_codes(content: Content) -> frozenset[str]:
-    """The codes of the flags that say that something is past due."""
-    return frozenset(row.code for row in content.flags if row.topic == OVERDUE)
-
-
 def codes_that_ask_first(content: Content) -> frozenset[str]:
     """The codes of the flags that stay, and say so, where a weight they rest on looks wrong."""
     return frozenset(row.code for row in content.flags if row.doubt == "ask first")
@@ -147,17 +145,10 @@ def _places(content: Content) -> Mapping[str, int]:
     return {row.code: place for place, row in enumerate(content.flags)}
 
 
-@lru_cache(maxsize=8)
-def _red_places(content: Content) -> Mapping[str, int]:
-    reds = [row.code for row in content.flags if row.colour == "red"]
-    return {code: place for place, code in enumerate(reds)}
-
-
 def ranking_rules(content: Content, policy: Policy) -> RankingRules:
     """What the order of families depends on, as content and policy have it."""
     return RankingRules(
-        red_order=_red_places(content),
-        overdue_codes=overdue_codes(content),
+        places=_places(content),
         overdue_after=content.constant("follow_up.overdue_h"),
         likely_short=content.constant("ranking.likely_short_fraction"),
         likely_short_from=content.constant("ranking.likely_short_from_age_d"),
@@ -166,9 +157,9 @@ def ranking_rules(content: Content, policy: Policy) -> RankingRules:
 
 
 def in_order_of_urgency(findings: Iterable[Finding], content: Content) -> tuple[Finding, ...]:
-    """Red findings, then amber ones, then notes; within a colour as the table has them."""
+    """By level; within one as the table has them."""
     places = _places(content)
-    return tuple(sorted(findings, key=lambda one: (COLOURS.index(one.level), places[one.code])))
+    return tuple(sorted(findings, key=lambda one: (LEVELS.index(one.level), places[one.code])))
 
 
 def _finding(
@@ -183,14 +174,29 @@ def _finding(
     ground = next((one for one in verdict.supports if one.fact), verdict.grounds[0])
     return Finding(
         code=row.code,
-        level=row.colour,
+        level=row.level,
+        colour=row.colour,
+        topic=row.topic,
+        name=Message(row.name) if row.name else "",
+        at=ground.fact.at if ground.fact else None,
+        due_at=_due_at(row, ground, content),
         messages=tuple(_words(row, ground, facts, as_of)),
         infant_id=infant_id,
         working=_working(row, ground, content),
         excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
-        to_whom=who_and_how_soon(row) if row.colour == "red" else "",
+        to_whom=who_and_how_soon(row) if row.level in LATE_AFTER else "",
         clears=Message(row.clears.says),
     )
+
+
+def _due_at(row: Flag, ground: Ground, content: Content) -> datetime | None:
+    """From when it counts as late that nobody has acted; None where the fact has no one time."""
+    key = LATE_AFTER.get(row.level)
+    hours = row.within_h
+    if hours is None and key is not None:
+        hours = content.constant(key).value
+    at = ground.fact.at if ground.fact else None
+    return None if at is None or hours is None else at + timedelta(hours=hours)
 
 
 def who_and_how_soon(row: Flag) -> Words:

@@ -94,12 +94,12 @@ def caseload(*, now: datetime, with_discharged: bool = False, refresh_limit: int
 
 
 def _ordered(lines: Iterable[FamilyLine]) -> list[FamilyLine]:
-    """Red first, then those never assessed (nobody knows how urgent they are), then the rest."""
+    """What a physician sees first, then those never assessed (nobody knows how urgent), then the rest."""
     lines = list(lines)
-    red = [line for line in lines if line.row and line.row.tier == Tier.RED]
+    first = [line for line in lines if line.row and line.row.tier <= Tier.TODAY]
     never = [line for line in lines if line.row is None]
-    rest = [line for line in lines if line.row and line.row.tier != Tier.RED]
-    return [*red, *never, *rest]
+    rest = [line for line in lines if line.row and line.row.tier > Tier.TODAY]
+    return [*first, *never, *rest]
 
 
 def _outdated(line: FamilyLine, here: Clinic, now: datetime) -> Outdated | None:

@@ -199,7 +199,7 @@ def _payload(assessed: FamilyAssessment, record: Record) -> Payload:
         next_due_at=assessed.next_due_at,
         infants=tuple(infants),
         last_entry_at=max((entry.true_at for entry in record.entries), default=None),
-        red_codes=tuple(dict.fromkeys(f.code for f in findings if f.level == "red")),
+        red_codes=tuple(dict.fromkeys(f.code for f in findings if f.colour == "red")),
     )
 
 

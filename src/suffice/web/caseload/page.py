@@ -19,13 +19,7 @@ from suffice.web.shown.mark import Mark, tier_mark
 from suffice.web.shown.wording import Wording, called, in_sentences
 
 ROWS_PER_PAGE: Final = 50
-TIER_NAMES: Final = {
-    "now": Tier.RED,
-    "likely-short": Tier.LIKELY_SHORT,
-    "overdue": Tier.OVERDUE,
-    "watch": Tier.WATCH,
-    "settled": Tier.SETTLED,
-}
+TIER_NAMES: Final = {tier.name.lower().replace("_", "-"): tier for tier in Tier}
 
 
 class Filter(msgspec.Struct, frozen=True, kw_only=True):

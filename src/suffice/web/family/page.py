@@ -20,6 +20,7 @@ from suffice.assess.results import (
 from suffice.care.family.asking import Answer
 from suffice.clinical.entry import Birth
 from suffice.clinical.growth.standard import STANDARDS
+from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import Content
 from suffice.language.amounts import HOURS_SHOWN_UNTIL
 from suffice.language.figures import GROUPS, figure_name
@@ -29,8 +30,6 @@ from suffice.web.shown.fact import describe, kind_word, setting_word, value_word
 from suffice.web.shown.mark import Mark, level_mark, tier_mark
 from suffice.web.shown.wording import Wording, as_heading, called, in_sentences, in_words
 from suffice.web.shown.working import FigureShown, WorkingShown, figure_shown, working_shown
-
-LEVEL_ORDER: Final = {"red": 0, "amber": 1, "note": 2}
 
 OUTPUT: Final = ("wets_24h", "stools_24h")
 NOT_FIGURES: Final = frozenset({"loss_percent", "estimate"})
@@ -46,7 +45,7 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     ends it; empty for a note.
     """
 
-    level: str
+    colour: str
     mark: Mark
     sentence: str
     to_whom: str
@@ -152,7 +151,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
     assessed = answer.assessment
     names = infant_names(assessed)
     everything = [*assessed.findings, *(f for one in assessed.infants for f in one.findings)]
-    reds = [finding for finding in everything if finding.level == "red"]
+    reds = [finding for finding in everything if finding.colour == "red"]
     entries = entry_words(answer, wording)
     births = {
         entry.infant_id: entry.id
@@ -207,7 +206,7 @@ def entry_words(answer: Answer, wording: Wording) -> dict[str, str]:
 
 def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wording) -> FindingShown:
     return FindingShown(
-        level=finding.level,
+        colour=finding.colour,
         mark=level_mark(finding.level),
         sentence=in_sentences(finding.messages),
         to_whom=in_words(finding.to_whom),
@@ -221,8 +220,8 @@ def _others(
     findings: Iterable[Finding], names: Mapping[UUID | None, str], wording: Wording
 ) -> tuple[FindingShown, ...]:
     """What is not red and not said further down: the red ones stand at the head of the page."""
-    kept = [one for one in findings if one.level != "red" and one.code not in SAID_ELSEWHERE]
-    kept.sort(key=lambda finding: LEVEL_ORDER[finding.level])
+    kept = [one for one in findings if one.colour != "red" and one.code not in SAID_ELSEWHERE]
+    kept.sort(key=lambda finding: LEVELS.index(finding.level))
     return tuple(_finding(one, names, wording) for one in kept)
 
 

@@ -23,7 +23,7 @@ def test_the_version_names_what_computes(program: Path):
     ("place", "old", "new"),
     [
         ("knowledge/content/temperature.toml", "value = 38.0", "value = 38.1"),
-        ("knowledge/content/rules/red_flags.toml", 'compare = ">="', 'compare = ">"'),
+        ("knowledge/content/rules/weight_flags.toml", 'compare = ">="', 'compare = ">"'),
         ("knowledge/derivation.py", "4.184", "4.185"),
         ("knowledge/series.py", "import", "import  "),
         ("clinical/units.py", "24", "25"),

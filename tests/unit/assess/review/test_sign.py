@@ -170,14 +170,14 @@ def test_the_sign_of_one_infant_does_not_touch_its_twin():
     result = assessed([present("limp", "60 h")], "61 h", infants=(ONE, TWIN))
     assert [codes(one.findings) for one in result.infants] == [{"limp"}, set()]
     assert result.findings == ()
-    assert result.rank.tier is Tier.RED
+    assert result.rank.tier is Tier.TODAY
 
 
 def test_a_sign_of_the_parent_stands_on_the_family_and_on_no_infant():
     result = assessed([present("chest_pain", "60 h", infant=None)], "61 h", infants=(ONE, TWIN))
     assert codes(result.findings) == {"chest-pain"}
     assert [codes(one.findings) for one in result.infants] == [set(), set()]
-    assert result.rank.tier is Tier.RED
+    assert result.rank.tier is Tier.TODAY
     assert "chest pain" in in_sentences(result.rank.reason)
 
 
@@ -198,7 +198,7 @@ def test_a_private_matter_is_not_named():
 def test_typed_words_are_never_red(text):
     result = assessed([an_entry(Illness(what=text), "60 h")], "61 h")
     (finding,) = [one for one in result.infants[0].findings if one.code == "illness"]
-    assert finding.level == "amber"
+    assert finding.colour == "amber"
     assert in_sentences(finding.messages).startswith(f"Illness noted: {text} (since ")
     assert "Choose it from the list." in in_sentences(finding.messages)
     assert not codes(result.infants[0].findings)

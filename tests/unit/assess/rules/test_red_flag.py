@@ -19,7 +19,6 @@ from suffice.assess.rules.red_flag import (
     codes_that_ask_first,
     findings_of,
     in_order_of_urgency,
-    overdue_codes,
     weight_codes,
     who_and_how_soon,
 )
@@ -196,7 +195,7 @@ def found_by(row: Flag, facts: Facts):
 def test_each_row_is_found_where_it_holds_and_not_one_step_short_of_it(row):
     found = found_by(row, drafted(row, holds=True).facts())
     assert row.code in found
-    assert found[row.code].level == row.colour
+    assert found[row.code].colour == row.colour
     assert row.code not in found_by(row, drafted(row, holds=False).facts())
 
 
@@ -343,7 +342,6 @@ def test_findings_stand_in_the_order_of_the_table_by_colour():
 def test_the_rows_are_named_by_what_others_ask_of_them():
     weight = {"loss-severe", "loss-at-limit", "not-regained", "gain-below-limit"}
     assert weight_codes(CONTENT) == codes_that_ask_first(CONTENT) == weight
-    assert overdue_codes(CONTENT) == {"first-weight-overdue", "weight-overdue"}
 
 
 NO_LEVEL = {"infant": set(), "parent": {"low_mood", "nipple_wound"}}

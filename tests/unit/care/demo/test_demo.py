@@ -74,7 +74,7 @@ def test_each_family_shows_what_it_says():
     assert tiers["likely-short"] is Tier.LIKELY_SHORT
     assert tiers["missing"] is Tier.OVERDUE
     assert tiers["other-scale"] is Tier.WATCH
-    assert tiers["home-trouble"] is Tier.RED
+    assert tiers["home-trouble"] is Tier.TODAY
     assert "Perpetua" in in_sentences(assessed()["twin-trouble"].rank.reason)
     assert "3430" in in_sentences(assessed()["typing-slip"].rank.reason)
 

@@ -75,7 +75,7 @@ def test_an_impossible_entry_keeps_the_whole_family_out():
 def test_an_entry_changes_the_rank_at_once(family):
     recording.record_entry(FAMILY, a_weight("w", 3120.0, 78), now=NOW)
     (row,) = caseload(now=NOW).rows
-    assert row.tier is Tier.RED
+    assert row.tier is Tier.TODAY
     assert "10.9 %" in in_sentences(row.reason)
 
 
@@ -126,13 +126,13 @@ def test_a_corrected_weight_takes_the_place_of_the_wrong_one_and_both_stay(famil
     recording.correct_entry(FAMILY, wrong.id, right, now=NOW)
     assert stored() == {BIRTH.id, wrong.id, right.id}
     (row,) = caseload(now=NOW).rows
-    assert row.tier is not Tier.RED
+    assert row.tier is not Tier.TODAY
 
 
 def test_a_withdrawn_entry_no_longer_counts_but_stays(family):
     fever = an_entry("fever", Temperature(temperature_c=39.0), infant=INFANT, at_h=78)
     recording.record_entry(FAMILY, fever, now=NOW)
-    assert caseload(now=NOW).rows[0].tier is Tier.RED
+    assert caseload(now=NOW).rows[0].tier is Tier.TODAY
     recording.withdraw_entry(
         FAMILY,
         fever.id,
@@ -142,7 +142,7 @@ def test_a_withdrawn_entry_no_longer_counts_but_stays(family):
         actor="consultant",
     )
     assert fever.id in stored()
-    assert caseload(now=NOW).rows[0].tier is not Tier.RED
+    assert caseload(now=NOW).rows[0].tier is not Tier.TODAY
 
 
 @pytest.mark.parametrize(
