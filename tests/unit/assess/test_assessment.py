@@ -222,7 +222,7 @@ def test_a_weight_is_overdue_when_only_an_older_contact_had_planned_the_next():
     seen = (BIRTH, a_weight("a", 3290.0, 3), a_weight("b", 3560.0, 10), contact("v", 240, 12))
     rang = assessed(*seen, contact("rang", 360), day=20)
     assert "weight-overdue" in codes(rang.infants[0])
-    assert rang.rank.tier is Tier.OVERDUE
+    assert rang.rank.tier is Tier.LOOK_AGAIN
     planned = assessed(*seen, contact("again", 360, 25), day=20)
     assert "weight-overdue" not in codes(planned.infants[0])
 
@@ -268,7 +268,7 @@ def test_where_the_chosen_chart_says_nothing_another_limit_of_loss_holds():
 def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
     hot = an_entry("t", Temperature(temperature_c=39.0), infant=INFANT, at_h=20)
     result = assessed(hot, day=1)
-    assert result.rank.tier is Tier.TODAY
+    assert result.rank.tier is Tier.NOW
     assert codes(result.infants[0]) == ["fever", "birth-unknown"]
     assert in_sentences(result.infants[0].findings[0].messages, POLICY) == (
         "Temperature 39.0 °C at Mon 2 Mar, 01:30: at or above 38.0 °C."
@@ -277,7 +277,7 @@ def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
 
 def test_without_an_instant_of_birth_nobody_is_settled():
     result = assessed(a_weight("w", 3300.0, 3))
-    assert result.rank.tier is Tier.WATCH
+    assert result.rank.tier is Tier.NOT_KNOWN
     assert "birth facts" in in_sentences(result.rank.reason)
 
 
