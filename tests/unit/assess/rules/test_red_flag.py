@@ -279,7 +279,7 @@ def test_each_sentence_can_be_said_in_both_languages_and_its_working_names_the_l
 @pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
 def test_each_row_is_said_in_spanish(row):
     spanish = Policy(language="es")
-    said = [row.sentence, row.since, row.to_whom, row.how_soon, row.why, row.clears.says]
+    said = [row.name, row.sentence, row.since, row.to_whom, row.how_soon, row.why, row.clears.says]
     for template in filter(None, said):
         gaps = {gap: gap for _, gap, _, _ in Formatter().parse(template) if gap}
         text = text_of(message(template, **gaps), spanish)
