@@ -89,7 +89,14 @@ def assess(
     discharged = is_discharged(entries)
     due_at = None if discharged else _next_due(entries)
     born_at = max((one.born_at for one in infants if one.born_at), default=None)
-    parent = parent_facts(about(entries, None), parameters, policy, as_of=as_of, born_at=born_at)
+    parent = parent_facts(
+        about(entries, None),
+        parameters,
+        policy,
+        content=content,
+        as_of=as_of,
+        born_at=born_at,
+    )
     findings = parent_findings(parent, content, as_of=as_of)
     rules = ranking_rules(content, policy)
     return FamilyAssessment(
@@ -191,7 +198,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             review_growth(case, parameters),
             intake.reviewed,
             review_output(case, parameters, weight_has_risen=weights.has_risen),
-            review_warnings(case, parameters),
+            review_warnings(case, parameters, about(entries, None)),
             review_time_since_weight(case, entries),
             review_gaps(case, weight_is_judged=weights.is_judged),
         ]
