@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Final
 
@@ -104,8 +104,8 @@ def parent_facts(  # noqa: PLR0913  # what `assess` knows of the parent
     """
     parent = ("parent", PARENT_WORDS[policy.parent_word])
     measures = _temperatures_of_parent(entries, parent, parameters, born_at)
-    seen = dict(_signs_of_parent(entries, parameters, content, as_of, born_at))
-    signs = {name: (one,) for name, one in seen.items()}
+    seen = signs_seen(entries, born_at, content)
+    signs = {name: (one,) for name, one in _signs_of_parent(seen, parameters, as_of)}
     illnesses = tuple(
         Sign(
             present=Truth.TRUE,
@@ -193,14 +193,9 @@ def _temperatures_of_parent(
 
 
 def _signs_of_parent(
-    entries: Sequence[Entry],
-    parameters: CareParameters,
-    content: Content,
-    as_of: datetime,
-    born_at: datetime | None,
+    seen: Mapping[str, Sign], parameters: CareParameters, as_of: datetime
 ) -> Iterator[tuple[str, Sign]]:
-    """Every sign that was entered, whether a red breast has lasted, and whether no breast is known to be red."""
-    seen = signs_seen(entries, born_at, content)
+    """Every sign that was entered, whether a red breast has lasted, and whether none is known."""
     for name, one in seen.items():
         yield name, one
         if name == BREAST_RED and one.at is not None:
