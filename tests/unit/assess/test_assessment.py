@@ -308,7 +308,9 @@ def test_a_calm_place_says_how_sure_the_gain_is_and_what_nobody_looked_at():
     )
     reason = in_sentences(assessed(*weights, *counted, day=11.1).rank.reason)
     assert "not counted" not in reason
-    reason = assessed(BIRTH, *counted[:0], an_entry("x", Wet(), infant=INFANT, at_h=5), day=0.9).rank
+    reason = assessed(
+        BIRTH, *counted[:0], an_entry("x", Wet(), infant=INFANT, at_h=5), day=0.9
+    ).rank
     assert "Not weighed since birth." in in_sentences(reason.reason)
 
 
