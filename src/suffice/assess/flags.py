@@ -69,9 +69,7 @@ def find_flags(case: Case, reviewed: Reviewed) -> Flagged:
     found = _asked(
         case, reviewed, Flagged(), lambda row: not _is_of_engine(row) and not _is_of_flags(row)
     )
-    flagged = Flagged(
-        findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts
-    )
+    flagged = Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
     counted = together([reviewed, _counted(flagged.findings)])
     more = _asked(case, counted, flagged, _is_of_flags)
     return Flagged(

@@ -25,7 +25,6 @@ from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem, RefusalError
 from suffice.message import Amount, Message, message
 
-
 MONTHS_PER_YEAR = 12
 
 

@@ -138,9 +138,7 @@ def parent_codes(*readings, later_h=1.0, answered_h=None):
         answer = Answer(who="physician", found="seen")
         entries.append(an_entry(9, answer, BORN_AT + timedelta(hours=answered_h), None))
     as_of = BORN_AT + timedelta(hours=len(readings) + later_h)
-    facts = parent_facts(
-        entries, parameters_of(CONTENT), Policy(), content=CONTENT, as_of=as_of
-    )
+    facts = parent_facts(entries, parameters_of(CONTENT), Policy(), content=CONTENT, as_of=as_of)
     return [finding.code for finding in parent_findings(facts, CONTENT, as_of=as_of)]
 
 

@@ -86,9 +86,7 @@ def _read(case: Case, entry: Entry, fact: Temperature, parameters: CareParameter
             zone=case.birth.zone,
             gestation_days=case.birth.gestation_days,
         )
-    judged = judge_temperature(
-        fact.temperature_c, limits, age_d=age_d, stage=stage, site=fact.site
-    )
+    judged = judge_temperature(fact.temperature_c, limits, age_d=age_d, stage=stage, site=fact.site)
     found = Measure(
         value=fact.temperature_c,
         age_h=age_h,

@@ -82,7 +82,7 @@ def _review_illnesses(case: Case) -> Iterator[Reviewed]:
         yield Reviewed(signs={"illness": (ill,)})
 
 
-def parent_facts(  # noqa: PLR0913  # what `assess` knows of the parent
+def parent_facts(  # what `assess` knows of the parent
     entries: Sequence[Entry],
     parameters: CareParameters,
     policy: Policy,

@@ -122,8 +122,7 @@ def findings_of(
     findings = tuple(
         (_finding(row, verdict, facts, content, as_of=as_of, infant_id=infant_id), verdict)
         for row, verdict in held
-        if said.isdisjoint(row.unless)
-        and not (row.if_silent and spoken_of & _entries_of(verdict))
+        if said.isdisjoint(row.unless) and not (row.if_silent and spoken_of & _entries_of(verdict))
     )
     return Found(findings, known)
 

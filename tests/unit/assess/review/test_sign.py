@@ -204,8 +204,10 @@ def test_no_sign_that_is_present_is_silent(key, began_h, later_h):
     result = assessed([present(key, f"{began_h} h", infant=about)], f"{began_h + later_h} h")
     found = codes([*result.findings, *result.infants[0].findings])
     assert found
-    assert found == {"diaper-rash"} or min(LEVELS[code] for code in found) < ORDER.index("note") or (
-        key == "breathing_50" and began_h < 28 * 24
+    assert (
+        found == {"diaper-rash"}
+        or min(LEVELS[code] for code in found) < ORDER.index("note")
+        or (key == "breathing_50" and began_h < 28 * 24)
     )
 
 
