@@ -32,6 +32,7 @@ from suffice.assess.review.weight import (
     review_weights,
 )
 from suffice.assess.rules.red_flag import in_order_of_urgency, ranking_rules
+from suffice.assess.twin import with_twins
 from suffice.assess.validity import valid_until
 from suffice.assess.weigh_again import weigh_again_of, with_date
 from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Record, about
@@ -84,6 +85,7 @@ def assess(
         )
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
+    infants = with_twins(infants, entries, content, as_of=as_of)
     contact = _last_contact(entries)
     discharged = is_discharged(entries)
     due_at = None if discharged else _next_due(entries)
