@@ -32,6 +32,7 @@ from suffice.assess.review.weight import (
     review_weights,
 )
 from suffice.assess.rules.red_flag import in_order_of_urgency, ranking_rules
+from suffice.assess.twin import with_twins
 from suffice.assess.validity import valid_until
 from suffice.assess.weigh_again import weigh_again_of, with_date
 from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Record, about
@@ -84,11 +85,19 @@ def assess(
         )
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
+    infants = with_twins(infants, entries, content, as_of=as_of)
     contact = _last_contact(entries)
     discharged = is_discharged(entries)
     due_at = None if discharged else _next_due(entries)
     born_at = max((one.born_at for one in infants if one.born_at), default=None)
-    parent = parent_facts(about(entries, None), parameters, policy, as_of=as_of, born_at=born_at)
+    parent = parent_facts(
+        about(entries, None),
+        parameters,
+        policy,
+        content=content,
+        as_of=as_of,
+        born_at=born_at,
+    )
     findings = parent_findings(parent, content, as_of=as_of)
     rules = ranking_rules(content, policy)
     return FamilyAssessment(
@@ -191,7 +200,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             review_growth(case, parameters),
             intake.reviewed,
             output,
-            review_warnings(case, parameters),
+            review_warnings(case, parameters, about(entries, None)),
             review_gaps(case, weight_is_judged=weights.is_judged),
             review_horizons(case, parameters, output, is_discharged=is_discharged(tuple(entries))),
         ]
