@@ -118,6 +118,12 @@ def test_a_diaper_speaks_for_the_hours_of_the_look_back():
     assert current([one, later], 84) == [Wet()]
 
 
+def test_a_count_of_no_wet_is_no_later_wet():
+    urates = Wet(urates=True)
+    seen = [entry(urates, 60), entry(Wet(count=0, over_h=8), 70)]
+    assert urates in current(seen, 100)
+
+
 @pytest.mark.parametrize(("later", "stands"), [("yellow", False), (None, True)])
 def test_the_colour_of_a_stool_stands_until_another_one_is_seen(later, stands):
     pale = Stool(colour="pale")
