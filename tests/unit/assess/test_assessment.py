@@ -9,7 +9,7 @@ import pytest
 
 from people import BORN_AT, an_entry, an_id
 from spoken import in_sentences
-from suffice.assess.assessment import assess
+from suffice.assess.assessment import ENGINE_VERSION, assess
 from suffice.assess.case import case_of, present_illnesses
 from suffice.assess.engine.ask import seed_of
 from suffice.assess.engine.evidence import evidence_of
@@ -79,6 +79,23 @@ def test_a_family_is_called_by_the_parents_name_and_an_infant_by_its_place_witho
     assert assessed(BIRTH, named).name == "Invented Parent"
     assert in_sentences(the_infant(BIRTH).name) == "Infant 1"
     assert in_sentences(assessed(BIRTH).name) == "Infant 1"
+
+
+def test_twins_without_a_named_parent_are_called_by_both_their_names():
+    twin = Infant(id=an_id("twin"), position=2)
+    names = [
+        an_entry("one", Identity(name="Ida"), infant=INFANT),
+        an_entry("other", Identity(name="Zofia"), infant=twin),
+    ]
+    for known, called in ((names, "Ida, Zofia"), (names[:1], "Ida, Infant 2")):
+        record = Record(family_id=an_id("family"), infants=(INFANT, twin), entries=(BIRTH, *known))
+        family = assess(record, BORN_AT + timedelta(days=1), load(), POLICY, engine=False)
+        assert in_sentences(family.name) == called
+
+
+def test_the_engines_version_is_named_only_where_it_was_asked():
+    assert assessed(BIRTH, engine=True).engine_version == ENGINE_VERSION
+    assert assessed(BIRTH, engine=False).engine_version == ""
 
 
 def test_without_birth_facts_every_figure_of_age_says_why_it_is_missing():

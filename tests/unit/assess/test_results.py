@@ -53,6 +53,14 @@ def test_an_earlier_part_outweighs_all_that_follow() -> None:
         assert ahead.order < behind.order, part
 
 
+def test_where_nothing_is_said_every_part_of_the_order_is_zero() -> None:
+    assert Urgency().order == (0.0,) * len(PLAIN.order)
+
+
+def test_what_makes_a_family_more_urgent_counts_downwards_in_the_order() -> None:
+    assert changed(short_probability=0.25).order == (1, 1, 2, -0.1, -1, -0.25, -3, 50)
+
+
 def test_no_part_of_the_order_is_a_negative_zero() -> None:
     assert "-0.0" not in repr(Urgency().order)
 
