@@ -9,6 +9,7 @@ from typing import Final
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.course import (
+    GAINING,
     Course,
     Mark,
     course_of,
@@ -53,6 +54,14 @@ def _is_not_rising(course: Course, mark: Mark) -> bool:
     return highest.weight_g - mark.weight.weight_g > course.noise_g(highest, mark.weight)
 
 
+def _is_slow(course: Course, mark: Mark) -> bool:
+    """Whether it lies above the lowest, by no more than weighing errs and too little a day."""
+    rise_g, gain = mark.rise_g, mark.gain_g_per_day
+    if rise_g is None or gain is None or rise_g <= 0 or course.is_near_birth(mark):
+        return False
+    return not course.is_risen(mark) and gain < course.value(GAINING)
+
+
 def _review_rising(course: Course) -> Iterator[Reviewed]:
     """Weights that do not rise from day 5 on."""
     start_h = course.value("weight_change.falling_from_h")
@@ -78,6 +87,12 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
             **gaps,
         )
         return
+    slow = [
+        mark
+        for mark in course.below
+        if mark.age_h >= later_h and _is_slow(course, mark) and not course.rises_later(mark)
+    ]
+    yield from loss_measure(course, "slow_rise_loss_percent", next(reversed(slow), None))
     names: list[tuple[str, Mark | None]] = [
         ("not_rising_loss_percent", next(reversed(standing), None)),
         (
