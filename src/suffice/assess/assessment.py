@@ -21,7 +21,7 @@ from suffice.assess.flags import find_doubts, find_flags, parent_findings
 from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.assess.ranking import rank
 from suffice.assess.results import EngineFacts, FamilyAssessment, InfantAssessment
-from suffice.assess.review.gap import review_gaps
+from suffice.assess.review.gap import review_gaps, review_horizons
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
 from suffice.assess.review.intake import IntakeReviewed, review_intake
 from suffice.assess.review.output import review_output
@@ -30,10 +30,10 @@ from suffice.assess.review.rising import review_course
 from suffice.assess.review.warning import parent_facts, review_warnings
 from suffice.assess.review.weight import (
     WeightsReviewed,
-    review_time_since_weight,
     review_weights,
 )
 from suffice.assess.rules.red_flag import in_order_of_urgency, ranking_rules
+from suffice.assess.twin import with_twins
 from suffice.assess.validity import valid_until
 from suffice.assess.weigh_again import weigh_again_of, with_date
 from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Record, about
@@ -86,11 +86,19 @@ def assess(
         )
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
+    infants = with_twins(infants, entries, content, as_of=as_of)
     contact = _last_contact(entries)
     discharged = is_discharged(entries)
     due_at = None if discharged else _next_due(entries)
     born_at = max((one.born_at for one in infants if one.born_at), default=None)
-    parent = parent_facts(about(entries, None), parameters, policy, as_of=as_of, born_at=born_at)
+    parent = parent_facts(
+        about(entries, None),
+        parameters,
+        policy,
+        content=content,
+        as_of=as_of,
+        born_at=born_at,
+    )
     findings = parent_findings(parent, content, as_of=as_of)
     rules = ranking_rules(content, policy)
     return FamilyAssessment(
@@ -185,6 +193,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
     age = review_corrected_age(case, parameters)
     weights = review_weights(case, parameters, corrected_age=age.figures.get("corrected_age_d"))
     intake = review_intake(case, parameters)
+    output = review_output(case, parameters, weight_has_risen=weights.has_risen)
     reviewed = together(
         [
             age,
@@ -192,10 +201,10 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             review_course(case, parameters),
             review_growth(case, parameters),
             intake.reviewed,
-            review_output(case, parameters, weight_has_risen=weights.has_risen),
-            review_warnings(case, parameters),
-            review_time_since_weight(case, entries),
+            output,
+            review_warnings(case, parameters, about(entries, None)),
             review_gaps(case, weight_is_judged=weights.is_judged),
+            review_horizons(case, parameters, output, is_discharged=is_discharged(tuple(entries))),
         ]
     )
     return _Observed(reviewed, weights, intake)

@@ -151,7 +151,7 @@ def test_findings_come_most_urgent_first():
         an_entry("t", Temperature(temperature_c=38.4), infant=INFANT, at_h=96),
         day=4.1,
     )
-    assert codes(infant)[:3] == ["fever", "loss-at-limit", "no-stool"]
+    assert codes(infant)[:4] == ["fever", "loss-and-output", "loss-at-limit", "no-stool"]
     assert codes(infant)[-1] == "weigh-without-clothes"
 
 
@@ -214,18 +214,18 @@ def test_discharge_from_care_ends_with_the_next_thing_seen():
     assert not assessed(BIRTH, over, a_weight("w", 3600.0, 9)).discharged
 
 
-def test_a_weight_is_overdue_when_only_an_older_contact_had_planned_the_next():
+def test_a_planned_contact_does_not_make_up_for_a_weight_that_is_overdue():
     def contact(name, at_h, due_d=None):
         due_at = None if due_d is None else BORN_AT + timedelta(days=due_d)
         fact = Contact(setting=Setting.PHONE, next_due_at=due_at)
         return an_entry(name, fact, infant=None, at_h=at_h)
 
     seen = (BIRTH, a_weight("a", 3290.0, 3), a_weight("b", 3560.0, 10), contact("v", 240, 12))
-    rang = assessed(*seen, contact("rang", 360), day=20)
-    assert "weight-overdue" in codes(rang.infants[0])
-    assert rang.rank.tier is Tier.LOOK_AGAIN
-    planned = assessed(*seen, contact("again", 360, 25), day=20)
-    assert "weight-overdue" not in codes(planned.infants[0])
+    rang = assessed(*seen, contact("rang", 360), day=25)
+    planned = assessed(*seen, contact("again", 360, 26), day=25)
+    for family in (rang, planned):
+        assert "weight-unknown" in codes(family.infants[0])
+        assert family.rank.tier is Tier.NOT_KNOWN
 
 
 def test_a_contact_written_down_after_a_later_one_still_plans_the_next():
@@ -272,7 +272,8 @@ def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
     assert result.rank.tier is Tier.NOW
     assert codes(result.infants[0]) == ["fever", "birth-unknown"]
     assert in_sentences(result.infants[0].findings[0].messages, POLICY) == (
-        "Temperature 39.0 °C at Mon 2 Mar, 01:30: at or above 38.0 °C."
+        "Fever of 39.0 °C at Mon 2 Mar, 01:30, below three months: hospital now,"
+        " with no medicine to bring it down first."
     )
 
 
@@ -309,7 +310,9 @@ def test_a_calm_place_says_how_sure_the_gain_is_and_what_nobody_looked_at():
     )
     reason = in_sentences(assessed(*weights, *counted, day=11.1).rank.reason)
     assert "not counted" not in reason
-    reason = assessed(BIRTH, *counted[:0], an_entry("x", Wet(), infant=INFANT, at_h=5), day=1).rank
+    reason = assessed(
+        BIRTH, *counted[:0], an_entry("x", Wet(), infant=INFANT, at_h=5), day=0.9
+    ).rank
     assert "Not weighed since birth." in in_sentences(reason.reason)
 
 
@@ -317,7 +320,10 @@ def test_the_parents_fever_is_red_for_the_family():
     fever = an_entry("f", Temperature(temperature_c=38.5), infant=None, at_h=238)
     ill = an_entry("i", Illness(what="mastitis"), infant=None, at_h=238)
     result = assessed(BIRTH, a_weight("w", 3700.0, 9.5), fever, ill)
-    assert [finding.code for finding in result.findings] == ["parent-fever", "parent-illness"]
+    assert [finding.code for finding in result.findings] == [
+        "parent-fever",
+        "parent-illness-early",
+    ]
     assert result.rank.tier is Tier.TODAY
 
 

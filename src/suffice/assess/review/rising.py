@@ -38,10 +38,23 @@ def review_course(case: Case, parameters: CareParameters) -> Reviewed:
     course = course_of(case, parameters)
     if not course.marks:
         return Reviewed()
-    parts = [*_review_rising(course), *_review_fall(course)]
+    parts = [_lowest_sign(course), *_review_rising(course), *_review_fall(course)]
     if course.birth is not None:
         parts += [*review_loss(course), *_review_regain(course)]
     return together(parts)
+
+
+def _lowest_sign(course: Course) -> Reviewed:
+    """Whether the weight still falls; a first one below birth weight is taken as falling."""
+    last = course.marks[-1]
+    is_first = last.lowest is None and last.is_below_birth
+    return sign(
+        "latest_weight_is_lowest",
+        is_first or _is_not_rising(course, last),
+        age_h=last.age_h,
+        entry_ids=(last.weight.entry_id,),
+        working=Working(formula=message("no weight before it is lower, or clearly higher")),
+    )
 
 
 def _is_not_rising(course: Course, mark: Mark) -> bool:

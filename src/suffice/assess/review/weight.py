@@ -23,14 +23,13 @@ from suffice.assess.review.result import (
     together,
 )
 from suffice.assess.rules.table import Measure
-from suffice.clinical.entry import Contact, Entry
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight import change as weight_change
 from suffice.clinical.weight import gain as gains
 from suffice.clinical.weight.weighing import Weighing, WeightNoise
 from suffice.clinical.working import Figure, Working
 from suffice.errors import InputError, RefusalError
-from suffice.message import Age, Ago, Amount, Number, Words, message
+from suffice.message import Age, Amount, Number, Words, message
 
 WEIGHT_FIGURES = (
     "change_percent",
@@ -328,35 +327,3 @@ def _with_span(span: GainSpan, figure: Figure) -> Figure:
         days=Number(days, 1),
     )
     return _with_notes(figure, (note,))
-
-
-def review_time_since_weight(case: Case, entries: Sequence[Entry]) -> Reviewed:
-    """How long nobody weighed, and whether a contact is planned.
-
-    What was planned before the latest contact is past: only that one says what is planned now.
-
-    Args:
-        case: The infant.
-        entries: The current entries of the family, in order of time.
-    """
-    if case.age_h is None:
-        return Reviewed()
-    later = [one for one in case.weighings if not one.is_birth]
-    none_yet = Working(formula=message("no weight after birth at this age"))
-    contacts = [one.fact for one in entries if isinstance(one.fact, Contact)]
-    signs = [
-        sign("not_weighed_since_birth", not later, working=none_yet),
-        sign("contact_is_planned", bool(contacts) and contacts[-1].next_due_at is not None),
-    ]
-    if not later:
-        return together(signs)
-    since_h = case.age_h - later[-1].age_h
-    since = Figure(
-        value=since_h / HOURS_PER_DAY,
-        unit="d",
-        working=Working(formula=message("age now - age at the last weight")),
-    )
-    found = Measure(
-        value=since.value, age_h=case.age_h, figure=since, gaps=(("ago", Ago(since_h)),)
-    )
-    return together([*signs, measure("time_since_weight_d", found)])

@@ -74,7 +74,7 @@ def test_each_family_shows_what_it_says():
     assert tiers["likely-short"] is Tier.WITHIN_A_DAY
     assert tiers["missing"] is Tier.NOT_KNOWN
     assert tiers["other-scale"] is Tier.LOOK_AGAIN
-    assert tiers["home-trouble"] is Tier.TODAY
+    assert tiers["home-trouble"] is Tier.NOW
     assert "Perpetua" in in_sentences(assessed()["twin-trouble"].rank.reason)
     assert "3430" in in_sentences(assessed()["typing-slip"].rank.reason)
 
