@@ -25,7 +25,6 @@ from unit.assess.review.reviewed import (
     PARAMETERS,
     POLICY,
     a_case,
-    absent,
     instant,
     present,
     values,

@@ -51,14 +51,14 @@ GAPS = (
     ("began", message("not known")),
     ("weight", Amount(3400.0, "g")),
     ("percent", Chance(0.9)),
+    ("celsius", Amount(38.2, "Cel")),
+    ("site", message("ear")),
     ("course", message("{rate} a day", rate=Amount(36.0, "g"))),
     ("first", Amount(3180.0, "g")),
     ("last", Amount(3080.0, "g")),
     ("between", Age(72.0)),
     ("to_go", Amount(140.0, "g")),
     ("gaining", message("{rate} a day", rate=Amount(9.0, "g"))),
-    ("celsius", Amount(38.2, "Cel")),
-    ("site", message("ear")),
 )
 """What facts bring along for the sentences of their rows."""
 SEEN = (*GAPS, ("at", message("mother")), ("ago", message("mother")))
