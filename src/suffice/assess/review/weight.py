@@ -114,6 +114,15 @@ def _review_clothed(case: Case) -> Iterator[Reviewed]:
             entry_ids=(last.entry_id,),
             weight=Amount(last.weight_g, "g"),
         )
+        latest = case.weighings[-1]
+        naked = [one for one in usable(case) if not one.is_birth]
+        yield sign(
+            "last_weight_is_clothed",
+            latest.clothing == "clothed" and bool(naked),
+            age_h=latest.age_h,
+            entry_ids=(latest.entry_id,),
+            weight=Amount(latest.weight_g, "g"),
+        )
 
 
 def _review_change(
@@ -213,13 +222,6 @@ def _review_gain(
     has_risen = since[0].age_h < last.age_h
     parts = [
         figures(gain_last_g_per_day=_gain(case, before[-1], last, parameters).g_per_day),
-        sign(
-            "latest_weight_is_lowest",
-            not has_risen,
-            age_h=last.age_h,
-            entry_ids=(last.entry_id,),
-            working=Working(formula=message("the lowest weight is the latest one")),
-        ),
     ]
     if has_risen:
         gained = _gain(case, since[0], last, parameters)
