@@ -10,6 +10,7 @@ import numpy as np
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import WeightRow
+from suffice.assess.review.gain import NO_WEIGHT_AFTER_BIRTH
 from suffice.assess.review.result import (
     Reviewed,
     computed,
@@ -18,7 +19,7 @@ from suffice.assess.review.result import (
     sign,
     together,
 )
-from suffice.assess.review.weight import NO_WEIGHT_AFTER_BIRTH, usable
+from suffice.assess.review.weight import usable
 from suffice.clinical.age import corrected_age_d
 from suffice.clinical.entry import Birth, Entry, Size, Weight
 from suffice.clinical.growth import assess as score

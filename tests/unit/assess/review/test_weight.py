@@ -7,13 +7,15 @@ import pytest
 
 from people import an_entry
 from spoken import text
-from suffice.assess.review.weight import (
+from suffice.assess.review.gain import (
     GAIN_FIGURES,
     NO_GAIN_YET,
     NO_WEIGHT_AFTER_BIRTH,
     ONE_WEIGHT_ONLY,
-    WEIGHT_FIGURES,
     gain_span,
+)
+from suffice.assess.review.weight import (
+    WEIGHT_FIGURES,
     loss_percent,
     review_time_since_weight,
     review_weights,
