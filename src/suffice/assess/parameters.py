@@ -11,6 +11,7 @@ import msgspec
 from suffice.clinical.age import AgeParameters
 from suffice.clinical.growth.assess_gain import VelocityParameters
 from suffice.clinical.growth.centile_fall import CentileFallParameters
+from suffice.clinical.growth.gain_line import GainLineParameters, GainLines, gain_lines
 from suffice.clinical.growth.standard import GrowthStandards
 from suffice.clinical.milk.feed_size import FeedSizeParameters, StomachParameters
 from suffice.clinical.milk.known_intake import KnownIntakeParameters
@@ -30,7 +31,7 @@ from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.reading.reading import ReadingLimits
 from suffice.clinical.temperature import TemperatureLimits
 from suffice.clinical.weight.change import WeightChangeParameters
-from suffice.clinical.weight.gain import GainParameters
+from suffice.clinical.weight.gain import GainParameters, GainRules
 from suffice.clinical.weight.weighing import WeightNoise
 from suffice.clinical.working import Constant
 from suffice.knowledge.store import Content
@@ -50,6 +51,10 @@ class CareParameters:
     older_from: Constant
     weight_change: WeightChangeParameters
     gain: GainParameters
+    gain_rules: GainRules
+    gain_line: GainLineParameters
+    gain_lines: GainLines
+    """The lines of gain by age and sex, by the shares that `gain_line` asks."""
     centile_fall: CentileFallParameters
     velocity: VelocityParameters
     energy: EnergyParameters
@@ -80,6 +85,8 @@ def parameters_of(content: Content) -> CareParameters:
     def group(kind: type[AGroup]) -> AGroup:
         return kind.from_content(content.flat, content.series)
 
+    standards = growth_standards()
+    line = group(GainLineParameters)
     return CareParameters(
         age=group(AgeParameters),
         noise=group(WeightNoise),
@@ -87,6 +94,9 @@ def parameters_of(content: Content) -> CareParameters:
         older_from=content.constant("weight_noise.older_from_age_d"),
         weight_change=group(WeightChangeParameters),
         gain=group(GainParameters),
+        gain_rules=group(GainRules),
+        gain_line=line,
+        gain_lines=gain_lines(standards.velocity, standards.increments, line),
         centile_fall=group(CentileFallParameters),
         velocity=group(VelocityParameters),
         energy=group(EnergyParameters),
@@ -104,7 +114,7 @@ def parameters_of(content: Content) -> CareParameters:
         breast_red_h=content.constant("sign.breast_red_h"),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),
-        standards=growth_standards(),
+        standards=standards,
     )
 
 

@@ -12,7 +12,15 @@ from suffice.assess.results import EngineFacts, Rank, Tier, Urgency, WeighAgain
 from suffice.inference.evidence import Evidence
 from suffice.message import message
 
-PLAIN = Urgency(is_taken=True, is_on_time=True, rule_place=2, excess_fraction=0.1, flag_count=1, overdue_h=3.0, age_h=50.0)
+PLAIN = Urgency(
+    is_taken=True,
+    is_on_time=True,
+    rule_place=2,
+    excess_fraction=0.1,
+    flag_count=1,
+    overdue_h=3.0,
+    age_h=50.0,
+)
 
 
 def changed(**parts: float) -> Urgency:

@@ -1,21 +1,40 @@
-"""Gains of one infant with their uncertainty, and which of them is judged."""
+"""Gains of one infant: the figures with their uncertainty, and what is put before the table of flags.
+
+What the rows ask are shares: how many healthy infants of the age and sex gain less (see
+:mod:`suffice.clinical.growth.gain_line`). Before term age no such table holds; there grams count.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
 import msgspec
 
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
+from suffice.assess.review.gain_course import (
+    GainCourse,
+    GainSpan,
+    Judged,
+    single_weighings,
+    standing,
+)
+from suffice.assess.review.gain_measure import (
+    in_grams,
+    in_share,
+    unanswered_spans,
+    width,
+    with_span,
+)
+from suffice.assess.review.gain_month import review_months
 from suffice.assess.review.result import Reviewed, figures, measure, missing, sign, together
-from suffice.assess.rules.table import Measure
+from suffice.assess.rules.table import hours_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight import gain as gains
-from suffice.clinical.weight.weighing import Weighing, WeightNoise
+from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure, Working
-from suffice.message import Number, Words, message
+from suffice.message import Amount, Message, message
 
 GAIN_FIGURES = (
     "gain_last_g_per_day",
@@ -23,19 +42,8 @@ GAIN_FIGURES = (
     "gain_g_per_day",
     "gain_g_per_kg_per_day",
 )
-
-
 NO_WEIGHT_AFTER_BIRTH: Final = message("There is no weight after birth.")
-ONE_WEIGHT_ONLY: Final = message("There is one weight only: a gain needs two, at different times.")
 NO_GAIN_YET: Final = message("The latest weight is the lowest so far: there is no gain yet.")
-
-
-class GainSpan(NamedTuple):
-    """The two weights over which the gain is judged."""
-
-    first: Weighing
-    last: Weighing
-    gain: gains.Gain
 
 
 class GainsReviewed(NamedTuple):
@@ -53,31 +61,38 @@ class GainsReviewed(NamedTuple):
     tells: gains.TellApart | None = None
 
 
+def too_close(parameters: CareParameters) -> Message:
+    """Why there is no gain yet: the weights lie too near to each other."""
+    least = parameters.gain_rules.least_between_h
+    return message(
+        "A gain needs two weights at least {hours} apart.", hours=Amount(least.value, least.unit)
+    )
+
+
 def review_gain(
     case: Case,
     series: tuple[Weighing, ...],
     parameters: CareParameters,
     corrected_age: Figure | None,
 ) -> GainsReviewed:
-    """The figures of gain, and the gain that is judged.
+    """The figures of gain, and the gains that are judged.
 
     Args:
         case: The infant.
         series: The weights that are used, by age.
-        parameters: Noise and rates.
+        parameters: Noise, lines and limits.
         corrected_age: Age from the expected date of birth, in days; None where it is not known.
     """
-    later = [one for one in series if not one.is_birth]
-    if not later:
+    if all(one.is_birth for one in series):
         return GainsReviewed(missing(*GAIN_FIGURES, why=NO_WEIGHT_AFTER_BIRTH))
-    last = later[-1]
-    before = [one for one in series if one.age_h < last.age_h]
-    if not before:
-        return GainsReviewed(missing(*GAIN_FIGURES, why=ONE_WEIGHT_ONLY))
-    since = _since_lowest(series)
-    has_risen = since[0].age_h < last.age_h
+    course = course_of(case, series, parameters, corrected_age)
+    if len(course.series) < 2:
+        return GainsReviewed(missing(*GAIN_FIGURES, why=too_close(parameters)))
+    latest = len(course.series) - 1
+    last, has_risen = course.series[-1], course.lowest(latest) is not course.series[-1]
+    judged = course.judged(latest)
     parts = [
-        figures(gain_last_g_per_day=_gain(case, before[-1], last, parameters).g_per_day),
+        *_figures(course, judged, has_risen=has_risen),
         sign(
             "latest_weight_is_lowest",
             not has_risen,
@@ -85,114 +100,151 @@ def review_gain(
             entry_ids=(last.entry_id,),
             working=Working(formula=message("the lowest weight is the latest one")),
         ),
+        *_judged_by_share(course),
+        *_of_first_weeks(course),
+        *_of_preterm(course),
+        *review_months(course),
     ]
-    if has_risen:
-        gained = _gain(case, since[0], last, parameters)
-        parts.append(figures(gain_since_nadir_g_per_day=gained.g_per_day))
-    else:
-        # Once the early loss should be over, weights that go on falling are judged as they stand.
-        turn_h = parameters.weight_change.first_weight_late_h.value
-        since = tuple(one for one in later if one.age_h >= turn_h)
-        names = GAIN_FIGURES[1:2] if _is_interval(since) else GAIN_FIGURES[1:]
-        parts.append(missing(*names, why=NO_GAIN_YET))
-        if not _is_interval(since):
-            return GainsReviewed(together(parts))
-    span = gain_span(case, since, parameters)
-    parts += _judged_gain(case, span, is_term=corrected_age is None or corrected_age.value >= 0)
-    tells = _tells(case, span.first, span.last, parameters)
+    tells = course.tells(judged.span.first, last) if judged else None
     return GainsReviewed(together(parts), has_risen=has_risen, tells=tells)
 
 
-def _judged_gain(case: Case, span: GainSpan, *, is_term: bool) -> Iterator[Reviewed]:
-    """The gain that is compared with the limits; no source gives one before term age."""
-    g_per_day = _with_span(span, span.gain.g_per_day)
-    yield figures(
-        gain_g_per_day=g_per_day,
-        gain_g_per_kg_per_day=_with_span(span, span.gain.g_per_kg_per_day),
+def course_of(
+    case: Case,
+    series: tuple[Weighing, ...],
+    parameters: CareParameters,
+    corrected_age: Figure | None,
+) -> GainCourse:
+    """The course of gain of an infant; arguments as of :func:`review_gain`."""
+    before_term_d = 0.0
+    if corrected_age is not None and case.age_h is not None:
+        before_term_d = case.age_h / HOURS_PER_DAY - corrected_age.value
+    return GainCourse(
+        case=case,
+        series=single_weighings(series, parameters.gain_rules.one_weighing_h),
+        parameters=parameters,
+        before_term_d=before_term_d,
     )
-    days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
-    judged = Measure(
-        value=span.gain.g_per_day.value,
-        age_h=span.last.age_h,
-        at=case.at_age(span.last.age_h),
-        figure=g_per_day,
-        span=message("over {days} days", days=Number(days, 0)),
-        entry_ids=(span.first.entry_id, span.last.entry_id),
-    )
-    yield measure("gain_g_per_day" if is_term else "gain_before_term_g_per_day", judged)
 
 
-def _is_interval(series: Sequence[Weighing]) -> bool:
-    return bool(series) and series[0].age_h < series[-1].age_h
-
-
-class Spread(NamedTuple):
-    """How far one weight of a pair may be off: the noise at that age, and the scale's step."""
-
-    noise: WeightNoise
-    resolution_g: float | None
-
-
-def _spread(case: Case, first: Weighing, last: Weighing, parameters: CareParameters) -> Spread:
-    """The noise of the later weight's age and the coarser step of the clinic's two scales."""
-    is_older = last.age_h >= parameters.older_from.value * HOURS_PER_DAY
-    known = {scale.name: scale.resolution_g for scale in case.policy.scales}
-    steps = [known.get(one.scale or "") for one in (first, last)]
-    resolution_g = None if None in steps else max(step for step in steps if step is not None)
-    return Spread(parameters.older_noise if is_older else parameters.noise, resolution_g)
-
-
-def _gain(case: Case, first: Weighing, last: Weighing, parameters: CareParameters) -> gains.Gain:
-    noise, step = _spread(case, first, last, parameters)
-    return gains.gain(first, last, noise, parameters.gain, resolution_g=step)
-
-
-def _tells(
-    case: Case, first: Weighing, last: Weighing, parameters: CareParameters
-) -> gains.TellApart:
-    noise, step = _spread(case, first, last, parameters)
-    return gains.tells_apart(first, last, noise, parameters.gain, resolution_g=step)
-
-
-def _since_lowest(series: tuple[Weighing, ...]) -> tuple[Weighing, ...]:
-    """The weights from the lowest one on; the birth weight counts only where nothing was lower."""
-    lowest = min(series, key=lambda one: (one.weight_g, one.age_h))
-    return tuple(one for one in series if one.age_h >= lowest.age_h)
-
-
-def gain_span(case: Case, since: tuple[Weighing, ...], parameters: CareParameters) -> GainSpan:
-    """The shortest interval up to the last weight that tells a slow gain from a brisk one.
-
-    Where none does, the longest. The shortest is the most recent; an interval too short to tell
-    would only show the noise of weighing.
-
-    Args:
-        case: The infant, for the steps of the clinic's scales.
-        since: The weights from the lowest on; the first is earlier than the last.
-        parameters: Noise, and the rates to be told apart.
-    """
-    last = since[-1]
-    earlier = [one for one in since[:-1] if one.age_h < last.age_h]
-    for first in reversed(earlier):
-        if _tells(case, first, last, parameters).can:
-            break
+def _figures(course: GainCourse, judged: Judged | None, *, has_risen: bool) -> Iterator[Reviewed]:
+    """The gains that the page shows, each or the reason why it is not there."""
+    latest = len(course.series) - 1
+    why = too_close(course.parameters)
+    before = course.latest_before(latest, course.rules.least_between_h.value)
+    if before is None:
+        yield missing("gain_last_g_per_day", why=why)
     else:
-        first = earlier[0]
-    return GainSpan(first, last, _gain(case, first, last, parameters))
-
-
-def _with_span(span: GainSpan, figure: Figure) -> Figure:
-    """The gain with a note of the interval and of why it was taken."""
-    days = (span.last.age_h - span.first.age_h) / HOURS_PER_DAY
-    note = message(
-        "Taken over {days} days up to the last weight: the shortest interval since the lowest"
-        " weight that tells a slow gain from a brisk one, or the longest there is.",
-        days=Number(days, 1),
+        yield figures(gain_last_g_per_day=course.gain(before, course.series[-1]).g_per_day)
+    since = course.since_lowest(latest)
+    if has_risen and since is not None:
+        yield figures(gain_since_nadir_g_per_day=since.gain.g_per_day)
+    else:
+        yield missing("gain_since_nadir_g_per_day", why=why if has_risen else NO_GAIN_YET)
+    if judged is None:
+        yield missing(*GAIN_FIGURES[2:], why=why if has_risen else NO_GAIN_YET)
+        return
+    yield figures(
+        gain_g_per_day=with_span(judged.span, judged.span.gain.g_per_day),
+        gain_g_per_kg_per_day=with_span(judged.span, judged.span.gain.g_per_kg_per_day),
     )
-    return with_notes(figure, (note,))
 
 
-def with_notes(figure: Figure, notes: tuple[Words, ...]) -> Figure:
-    """The figure with more notes on how it was found."""
-    working = msgspec.structs.replace(figure.working, notes=(*figure.working.notes, *notes))
-    return msgspec.structs.replace(figure, working=working)
+def _judged_by_share(course: GainCourse) -> Iterator[Reviewed]:
+    """The gains from term age on that no good one has ended: the worst, for each thing asked."""
+    rules, lines = course.rules, course.lines
+    low = [
+        one
+        for one in standing(course, course.judged, lambda one: _ends_slow_gain(one, course))
+        if course.corrected_d(one.age_h) >= 0
+    ]
+    losing = [one for one in low if one.age_h >= hours_of(rules.negative_from_age_d)]
+    fresh = unanswered_spans(course, [one.span for one in losing])
+    unanswered = [one for one in losing if one.span in fresh]
+    if unanswered:
+        worst = min(unanswered, key=lambda one: one.span.gain.g_per_day.high or 0.0)
+        yield measure("unanswered_gain_g_per_day", in_grams(course, worst.span))
+    held = [
+        one
+        for one in low
+        if hours_of(lines.lines_from_age_d) <= one.age_h < hours_of(rules.until_age_d)
+    ]
+    unanswered = [one for one in unanswered if one in held]
+    if unanswered:
+        worst = min(unanswered, key=lambda one: one.share_high)
+        yield measure("unanswered_gain_fraction", in_share(course, worst))
+    if held:
+        worst = min(held, key=lambda one: one.share_high)
+        yield measure("surely_low_gain_fraction", in_share(course, worst))
+    border_h = hours_of(rules.older_from_age_d)
+    young = [one for one in held if one.age_h < border_h]
+    older = [one for one in held if one.age_h >= border_h]
+    for name, found in (("low_gain_fraction", young), ("older_low_gain_fraction", older)):
+        if found:
+            yield measure(name, in_share(course, min(found, key=lambda one: one.share)))
+    latest = course.judged(len(course.series) - 1)
+    may_be_slow = latest is not None and latest.share_low < lines.look_fraction.value
+    if latest is not None and latest in held and not latest.tells and may_be_slow:
+        yield measure("gain_half_width_g_per_day", width(course, latest.span))
+
+
+def _ends_slow_gain(one: Judged, course: GainCourse) -> bool:
+    """Whether a gain is good enough, and its weights far enough apart, to end an earlier slow one."""
+    return one.tells and one.share >= course.lines.note_fraction.value
+
+
+def _of_first_weeks(course: GainCourse) -> Iterator[Reviewed]:
+    """The slowest gain since the lowest weight from day 6 to 14 that no good one has ended."""
+    gestation = course.case.birth.gestation_days if course.case.birth else None
+    from_days = course.case.content.constant("age.late_preterm_from_days").value
+    if gestation is not None and gestation < from_days:
+        return
+    clear = course.rules.first_week_clear_g_per_day.value
+    until_h = hours_of(course.lines.lines_from_age_d)
+    slow = [
+        one
+        for one in standing(
+            course, course.since_lowest, lambda one: one.gain.g_per_day.value >= clear
+        )
+        if hours_of(course.rules.first_week_from_age_d) <= one.last.age_h < until_h
+    ]
+    if slow:
+        yield measure("first_weeks_gain_g_per_day", in_grams(course, _slowest(slow)))
+
+
+def _of_preterm(course: GainCourse) -> Iterator[Reviewed]:
+    """The gain of an infant born preterm, until shortly after term age."""
+    if course.before_term_d <= 0:
+        return
+    rules = course.rules
+    clear, until_d = rules.late_preterm_g_per_day.value, rules.late_preterm_until_corrected_d.value
+    slow = [
+        one.span
+        for one in standing(
+            course, course.judged, lambda one: one.span.gain.g_per_day.value >= clear
+        )
+        if course.corrected_d(one.age_h) < until_d
+    ]
+    if slow:
+        yield measure("gain_of_preterm_g_per_day", in_grams(course, _slowest(slow)))
+    week_h = hours_of(rules.negative_from_age_d)
+    unanswered = [one for one in unanswered_spans(course, slow) if one.last.age_h >= week_h]
+    if unanswered:
+        worst = min(unanswered, key=lambda one: one.gain.g_per_day.high or 0.0)
+        yield measure("unanswered_gain_of_preterm_g_per_day", in_grams(course, worst))
+    latest = len(course.series) - 1
+    last = course.series[-1]
+    first = course.latest_before(latest, hours_of(rules.unit_least_days))
+    if first is None or course.corrected_d(last.age_h) >= 0:
+        return
+    span = GainSpan(first, last, course.gain(first, last))
+    by_weight = span.gain.g_per_kg_per_day
+    found = in_grams(course, span)
+    yield measure(
+        "gain_of_preterm_g_per_kg_per_day",
+        msgspec.structs.replace(found, value=by_weight.value, figure=by_weight),
+    )
+
+
+def _slowest(spans: Iterable[GainSpan]) -> GainSpan:
+    return min(spans, key=lambda one: one.gain.g_per_day.value)

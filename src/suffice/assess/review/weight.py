@@ -13,12 +13,8 @@ import msgspec
 
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
-from suffice.assess.review.gain import (
-    GAIN_FIGURES,
-    NO_WEIGHT_AFTER_BIRTH,
-    review_gain,
-    with_notes,
-)
+from suffice.assess.review.gain import GAIN_FIGURES, NO_WEIGHT_AFTER_BIRTH, review_gain
+from suffice.assess.review.gain_measure import with_notes
 from suffice.assess.review.result import (
     Reviewed,
     computed,
@@ -69,8 +65,8 @@ class WeightsReviewed(NamedTuple):
 
     @property
     def is_judged(self) -> bool:
-        """Whether a loss, or a gain from term age on, is put before the table of flags."""
-        return bool(self.reviewed.measures.keys() & {"loss_percent", "gain_g_per_day"})
+        """Whether a loss is put before the table of flags, or a gain is judged."""
+        return "loss_percent" in self.reviewed.measures or self.tells is not None
 
 
 def review_weights(
