@@ -8,7 +8,7 @@ from pathlib import Path
 
 SAID = {
     "knowledge/content/rules/*.toml": (
-        *("sentence", "since", "why", "to_whom", "how_soon", "clears.says", "measures.*"),
+        *("name", "sentence", "since", "why", "to_whom", "how_soon", "clears.says", "measures.*"),
     ),
     "knowledge/content/disagreements.toml": ("question", "changes", "decision", "name"),
     "knowledge/content/tables/*.toml": ("remark",),

@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 import shutil
+import tomllib
+import zipfile
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
+import msgspec
 import pytest
 from tools.freeze_content import digest_by_one_thread
 
 from suffice.assess.assessment import ENGINE_VERSION
+from suffice.assess.parameters import parameters_of
 from suffice.errors import ContentError, InputError
-from suffice.knowledge.frozen import content_of, frozen, frozen_content, frozen_versions, place
+from suffice.knowledge.frozen import (
+    content_of,
+    frozen,
+    frozen_content,
+    frozen_versions,
+    not_asked_today,
+    place,
+)
+from suffice.knowledge.schema import Flag
 from suffice.knowledge.store import load
 
 VERSIONS = frozen_versions()
@@ -31,6 +44,38 @@ def test_every_kept_set_is_whole(version: str) -> None:
     content, told = frozen_content(version), frozen(version)
     assert content.version == version
     assert content.digest == told.content_sha256
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_a_kept_set_has_all_that_the_program_asks_and_its_own_values_and_flags(
+    version: str,
+) -> None:
+    content = frozen_content(version)
+    assert parameters_of(content)
+    assert content.entries.keys() >= load().entries.keys()
+    with zipfile.ZipFile(str(place() / f"{version}.zip")) as archive:
+        own = tomllib.loads(archive.read("temperature.toml").decode())
+        rows = [name for name in archive.namelist() if name.endswith("_flags.toml")]
+        codes = {
+            row["code"]
+            for name in rows
+            for row in tomllib.loads(archive.read(name).decode())["flag"]
+        }
+    assert content.constant("temperature.fever_c").value == own["fever_c"]["value"]
+    assert {row.code for row in content.flags} == codes
+    assert set(not_asked_today(content)) <= codes
+
+
+def test_a_flag_that_rests_on_what_is_no_longer_found_is_named() -> None:
+    asked = replace(load(), flags=(flag_asking("loss_percent"), flag_asking("weight_of_the_moon")))
+    assert not_asked_today(asked) == ("weight-of-the-moon",)
+    assert not_asked_today(load()) == ()
+
+
+def flag_asking(measure: str) -> Flag:
+    (row,) = (one for one in load().flags if one.code == "loss-at-limit")
+    asked = msgspec.structs.replace(row.when, measure=measure)
+    return msgspec.structs.replace(row, code=measure.replace("_", "-"), when=asked)
 
 
 def test_a_released_set_is_never_changed_without_a_new_version() -> None:

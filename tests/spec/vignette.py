@@ -16,6 +16,7 @@ from suffice.clinical.entry import (
     Birth,
     Contact,
     Entry,
+    Feed,
     Illness,
     Infant,
     Record,
@@ -71,14 +72,27 @@ def record_of(infant: str, seen: str) -> Record:
     entries = (
         [] if infant == "nobody knows" else [entry(who, birth_of(infant), BORN_AT, 0, about=who)]
     )
-    for number, part in enumerate(seen.split(";"), start=1):
-        age, _, what = part.strip().partition(": ")
+    parts = [one for part in seen.split(";") for one in each_feed(part.strip())]
+    for number, part in enumerate(parts, start=1):
+        age, _, what = part.partition(": ")
         fact, device = fact_of(what.removeprefix("parent "))
         about = None if what.startswith("parent ") else who
         entries.append(entry(who, fact, BORN_AT + age_of(age), number, device, about))
     return Record(
         family_id=uuid5(NAMESPACE_OID, infant + seen), infants=(who,), entries=tuple(entries)
     )
+
+
+def each_feed(part: str) -> Iterator[str]:
+    """So many feeds in so many hours are that many, evenly spread up to then; else what is written."""
+    found = re.fullmatch(r"(.+?): (\d+) feeds in (\d+) h", part)
+    if not found:
+        yield part
+        return
+    until_h = age_of(found[1]) / timedelta(hours=1)
+    count, over_h = int(found[2]), float(found[3])
+    for number in range(count):
+        yield f"{until_h - over_h * (count - 1 - number) / max(count, 1):.3f} h: feed"
 
 
 def entry(  # what an entry says
@@ -126,6 +140,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Temperature(temperature_c=float(found[1]), site="axilla"), None
     if found := re.fullmatch(r"(\w+) stool", text):
         return Stool(colour=found[1]), None
+    if text == "feed":
+        return Feed(milk="breast", minutes=20.0), None
     if text in {"wet", "wet with urates"}:
         return Wet(urates=text != "wet"), None
     if found := re.fullmatch(r"test weight (\d+) to (\d+) g", text):
@@ -140,4 +156,6 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Sign(sign=found[2], present=not found[1], since=since), None
     if found := re.fullmatch(r"contact due (.+)", text):
         return Contact(setting=Setting.CLINIC, next_due_at=BORN_AT + age_of(found[1])), None
+    if text == "discharged":
+        return Contact(setting=Setting.CLINIC, discharged=True), None
     raise ValueError(f"a vignette says what cannot be read: {text!r}")

@@ -49,7 +49,7 @@ def test_family_with_a_red_value_stands_first_with_its_reason(page: Client, fami
     html = page.get("/").content.decode()
     first = html.split('<ol class="caseload">')[1].split("</li>")[0]
     assert NAME in first
-    assert "Now" in first
+    assert "Today" in first
     assert "12.0 %" in first
     assert "Ben" in first
 
@@ -69,7 +69,7 @@ def test_row_shows_age_last_weight_and_setting(page: Client, family: UUID) -> No
         ("q=nobody", False),
         ("setting=home", True),
         ("setting=ward", False),
-        ("tier=now", True),
+        ("tier=today", True),
         ("tier=settled", False),
         ("tier=nonsense", True),
         ("page=9", True),

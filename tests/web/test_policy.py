@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+from unittest.mock import patch
 from uuid import UUID, uuid4
 
 import pytest
 from django.test import Client
 
 from bad_input.shown_page import ShownPage
+from suffice.assess.results import Tier
+from suffice.care.caseload.effect import Effect
 from suffice.care.clinic.clinic import clinic, policy_history
 from suffice.inference.evidence import Scale
 from suffice.knowledge.store import load
@@ -163,3 +166,35 @@ def test_values_of_answers_that_were_not_chosen_are_marked(page: Client) -> None
         option = re.search(rf'<option value="{re.escape(key)}"[^>]*>([^<]*)</option>', html)
         assert option is not None, key
         assert ("another answer" in option[1]) is (key != dispute.chosen)
+
+
+def test_what_a_policy_would_change_is_shown_before_it_is_saved(page: Client, family: UUID) -> None:
+    warm = sent(new_key=KEY, new_value="37.5")
+    with patch("suffice.web.policy.views.effect_of", return_value=effect(Tier.SETTLED, Tier.NOW)):
+        html = page.post("/policy/", warm).content.decode()
+    assert policy_history() == ()
+    assert "Of your 2 families, 1 would stand in a more urgent group and 0 in a less urgent" in html
+    assert "now 0, then 1" in html
+    found = re.search(r'name="form-meant"[^>]*value="([0-9a-f]+)"', html)
+    assert found
+    with patch("suffice.web.policy.views.effect_of", return_value=effect(Tier.NOW, Tier.TODAY)):
+        other = page.post("/policy/", warm | {"form-meant": found[1]}).content.decode()
+    assert "0 would stand in a more urgent group and 1 in a less urgent" in other
+    assert policy_history() == ()
+    with patch("suffice.web.policy.views.effect_of", return_value=effect(Tier.SETTLED, Tier.NOW)):
+        assert page.post("/policy/", warm | {"form-meant": found[1]}).status_code == 302
+    assert clinic().content.constant(KEY).value == 37.5
+
+
+def test_a_policy_that_moves_nobody_is_saved_at_once(page: Client, family: UUID) -> None:
+    assert page.post("/policy/", sent(new_key=KEY, new_value="37.9")).status_code == 302
+
+
+def effect(before: Tier, after: Tier) -> Effect:
+    return Effect(
+        looked_count=2,
+        all_count=3,
+        moves={(before, after): 1},
+        before={before: 1, Tier.SETTLED: 1} if before is not Tier.SETTLED else {before: 2},
+        after={after: 1, Tier.SETTLED: 1},
+    )

@@ -21,7 +21,7 @@ from suffice.assess.flags import find_doubts, find_flags, parent_findings
 from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.assess.ranking import rank
 from suffice.assess.results import EngineFacts, FamilyAssessment, InfantAssessment
-from suffice.assess.review.gap import review_gaps
+from suffice.assess.review.gap import review_gaps, review_horizons
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
 from suffice.assess.review.intake import IntakeReviewed, review_intake
 from suffice.assess.review.output import review_output
@@ -29,7 +29,6 @@ from suffice.assess.review.result import Reviewed, together
 from suffice.assess.review.warning import parent_facts, review_warnings
 from suffice.assess.review.weight import (
     WeightsReviewed,
-    review_time_since_weight,
     review_weights,
 )
 from suffice.assess.rules.red_flag import in_order_of_urgency, ranking_rules
@@ -184,16 +183,17 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
     age = review_corrected_age(case, parameters)
     weights = review_weights(case, parameters, corrected_age=age.figures.get("corrected_age_d"))
     intake = review_intake(case, parameters)
+    output = review_output(case, parameters, weight_has_risen=weights.has_risen)
     reviewed = together(
         [
             age,
             weights.reviewed,
             review_growth(case, parameters),
             intake.reviewed,
-            review_output(case, parameters, weight_has_risen=weights.has_risen),
+            output,
             review_warnings(case, parameters),
-            review_time_since_weight(case, entries),
             review_gaps(case, weight_is_judged=weights.is_judged),
+            review_horizons(case, parameters, output, is_discharged=is_discharged(tuple(entries))),
         ]
     )
     return _Observed(reviewed, weights, intake)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TypeVar
+from typing import ClassVar, TypeVar
 
 import msgspec
 
@@ -40,6 +40,24 @@ from suffice.knowledge.tables import growth_standards
 AGroup = TypeVar("AGroup", bound=Parameters)
 
 
+class Horizons(Parameters, frozen=True, kw_only=True):
+    """How old what is known of an infant may be for it to be settled."""
+
+    topic: ClassVar[str] = "follow_up"
+
+    first_week_until_d: Constant
+    second_week_until_d: Constant
+    newborn_until_d: Constant
+    older_from_age_d: Constant
+    regained_from_age_h: Constant
+    first_week_h: Constant
+    weight_first_week_h: Constant
+    weight_second_week_d: Constant
+    weight_unregained_d: Constant
+    weight_young_d: Constant
+    weight_older_d: Constant
+
+
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class CareParameters:
     """Every group of constants, filled from one content, and the growth standards."""
@@ -69,6 +87,7 @@ class CareParameters:
     temperature: TemperatureLimits
     breast_red_h: Constant
     """How long the consultant watches a red breast before a physician sees it."""
+    horizons: Horizons
     plausibility: PlausibilityLimits
     reading: ReadingLimits
     standards: GrowthStandards
@@ -112,6 +131,7 @@ def parameters_of(content: Content) -> CareParameters:
         },
         temperature=group(TemperatureLimits),
         breast_red_h=content.constant("sign.breast_red_h"),
+        horizons=group(Horizons),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),
         standards=standards,

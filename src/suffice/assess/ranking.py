@@ -262,12 +262,12 @@ def _age_or_last(infant: InfantAssessment) -> float:
 
 
 def _and_more(findings: Sequence[Finding], first: Finding) -> tuple[Words, ...]:
-    """What else is red or to be seen within a day, by name: a reader weighs them together."""
-    others = [
-        one
-        for one in findings
-        if one is not first and tier_of(one) <= Tier.WITHIN_A_DAY and one.name
-    ]
+    """What else is red or to be seen within a day, by name: a reader weighs them together.
+
+    Where the first says only what is not known, everything that was seen is named.
+    """
+    last = Tier.LOOK_AGAIN if first.topic == NOT_KNOWN else Tier.WITHIN_A_DAY
+    others = [one for one in findings if one is not first and tier_of(one) <= last and one.name]
     if not others:
         return ()
     return (message("Also: {names}.", names=Listed(tuple(one.name for one in others))),)

@@ -28,7 +28,7 @@ class Tier(IntEnum):
     NOW = 0
     TODAY = 1
     HANDED_OVER = 2
-    WITHIN_A_DAY = 3
+    WITHIN_A_DAY = 3  # the place of the group, no number of days
     NOT_KNOWN = 4
     LOOK_AGAIN = 5
     SETTLED = 6

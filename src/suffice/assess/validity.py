@@ -8,8 +8,9 @@ from functools import lru_cache
 
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import InfantAssessment
+from suffice.assess.review.gap import FEEDS
 from suffice.assess.review.warning import BREAST_RED
-from suffice.clinical.entry import Entry, Sign, Stool, Wet
+from suffice.clinical.entry import Entry, Sign, Stool, Weight, Wet
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
 
@@ -72,10 +73,28 @@ def _ages_from_which_rows_ask(content: Content) -> tuple[float, ...]:
 def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterator[datetime]:
     count_h = parameters.output.stale_h.value
     look_back_h = parameters.output.look_back_h.value
+    horizons = parameters.horizons
+    feeds = timedelta(hours=horizons.first_week_h.value)
+    of_weight = [
+        timedelta(hours=horizons.weight_first_week_h.value),
+        *(
+            timedelta(days=one.value)
+            for one in (
+                horizons.weight_second_week_d,
+                horizons.weight_unregained_d,
+                horizons.weight_young_d,
+                horizons.weight_older_d,
+            )
+        ),
+    ]
     for entry in entries:
+        if isinstance(entry.fact, FEEDS):
+            yield entry.true_at + feeds
         if isinstance(entry.fact, Wet | Stool):
             yield entry.true_at + timedelta(hours=count_h)
             yield entry.true_at + timedelta(hours=look_back_h)
+        elif isinstance(entry.fact, Weight):
+            yield from (entry.true_at + horizon for horizon in of_weight)
         elif isinstance(entry.fact, Sign) and entry.fact.sign == BREAST_RED:
             began = min(entry.fact.since or entry.true_at, entry.true_at)
             yield began + timedelta(hours=parameters.breast_red_h.value)

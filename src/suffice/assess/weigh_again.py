@@ -37,8 +37,8 @@ from suffice.inference.estimate import Estimate
 from suffice.knowledge.store import Content
 from suffice.message import Age, Amount, Chance, Day, Message, Number, Words, message
 
-OVERDUE: Final = "overdue"
-"""Topic of the rows that say that a weight is past due."""
+OVERDUE: Final = frozenset({"weight-unknown-first-week", "weight-unknown", "weight-overdue"})
+"""Codes of the rows that say that a weight is past due."""
 LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
 ASKED: Final = (
     "population.question_settled",
@@ -102,7 +102,7 @@ def with_date(findings: Iterable[Finding], advice: WeighAgain | None) -> tuple[F
 
 
 def _overdue(case: Case, flagged: Flagged) -> WeighAgain | None:
-    late = next((one for one in flagged.findings if one.topic == OVERDUE), None)
+    late = next((one for one in flagged.findings if one.code in OVERDUE), None)
     if late is None:
         return None
     advice = message("Weigh now: a weight is overdue.")

@@ -15,13 +15,13 @@ from suffice.clinical.entry import Record, TestWeight, Weight
 from suffice.clinical.growth.standard import STANDARDS
 from suffice.clinical.reading.writing import gestation_text
 from suffice.clinical.working import Figure
-from suffice.knowledge.frozen import engine_then
+from suffice.knowledge.frozen import engine_then, not_asked_today
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
 from suffice.language.figures import figure_name
 from suffice.language.kinds import KINDS, LEVELS, TIERS, VIEWS, choice_name
 from suffice.language.text import sentences_of, upper_first
-from suffice.message import Age, Amount, Chance, Instant, Number, Words, message
+from suffice.message import Age, Amount, Chance, Instant, Listed, Number, Words, message
 from suffice.plan.need import need_of
 
 STYLE_OF = {"red": "bold red", "amber": "yellow", "note": "dim"}
@@ -60,6 +60,14 @@ def print_assessment(
             message(
                 "this content was frozen with engine {then}, which has changed since", then=then
             )
+        )
+    if then and (codes := not_asked_today(content)):
+        print_words(
+            message(
+                "Flags of that set that cannot be asked any more, and so cannot be shown: {codes}.",
+                codes=Listed(codes),
+            ),
+            style="bold",
         )
     reason = sentences_of(assessed.rank.reason, policy)
     tier = upper_first(in_words(TIERS[assessed.rank.tier.name]))

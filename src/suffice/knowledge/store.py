@@ -158,6 +158,30 @@ class Content:
         merged = dict(self.overrides) | {key: float(value) for key, value in values.items()}
         return _assembled(replace(self, overrides=MappingProxyType(merged)))
 
+    def completed_from(self, later: Content) -> Content:
+        """This content with the entries and words that only a later one has.
+
+        The program may ask for values that an earlier set did not hold yet, or held in another
+        shape; those are the later set's. The flags stay this content's.
+
+        Args:
+            later: The content that ships with the program.
+        """
+        entries = dict(later.entries)
+        for key, one in self.entries.items():
+            if key not in entries or type(entries[key]) is type(one):
+                entries[key] = one
+        completed = replace(
+            self,
+            entries=MappingProxyType(entries),
+            units=MappingProxyType({**later.units, **self.units}),
+            sources=MappingProxyType({**later.sources, **self.sources}),
+            topics=MappingProxyType({**later.topics, **self.topics}),
+            disagreements=MappingProxyType({**later.disagreements, **self.disagreements}),
+            vocabularies=MappingProxyType({**later.vocabularies, **self.vocabularies}),
+        )
+        return _assembled(completed)
+
     def with_choices(self, choices: Mapping[str, str]) -> Content:
         """This content with a clinic's own choice where sources disagree.
 

@@ -29,6 +29,7 @@ from suffice.clinical.entry import (
 )
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from suffice.record.values import ORDER_LENGTH
 
 BORN_AT = datetime(2026, 3, 29, 0, 40, tzinfo=UTC)
 """Twenty minutes before the clocks of Europe went forward."""
@@ -121,7 +122,7 @@ def check(result):
         for row in infant.weights:
             assert row.z is None or math.isfinite(row.z)
     assert all(math.isfinite(number) for number in result.rank.order)
-    assert len(result.rank.order) <= 6
+    assert len(result.rank.order) == ORDER_LENGTH
     assert result.rank.reason
     assert result.valid_until > result.as_of
 
@@ -175,7 +176,7 @@ def test_a_fever_puts_any_young_infant_among_the_emergencies_whatever_else_is_kn
     young = tuple(e for e in record.entries if e.true_at < BORN_AT + timedelta(days=80))
     fever = an_observation("fever", Temperature(temperature_c=39.0), 80 * 24)
     result = assessed(msgspec.structs.replace(record, entries=(*young, fever)))
-    assert result.rank.tier is Tier.TODAY
+    assert result.rank.tier is Tier.NOW
     emergencies = [row for row in load().flags if row.level == "emergency"]
     assert result.rank.order[0] < len(emergencies)
 

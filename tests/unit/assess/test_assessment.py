@@ -213,18 +213,18 @@ def test_discharge_from_care_ends_with_the_next_thing_seen():
     assert not assessed(BIRTH, over, a_weight("w", 3600.0, 9)).discharged
 
 
-def test_a_weight_is_overdue_when_only_an_older_contact_had_planned_the_next():
+def test_a_planned_contact_does_not_make_up_for_a_weight_that_is_overdue():
     def contact(name, at_h, due_d=None):
         due_at = None if due_d is None else BORN_AT + timedelta(days=due_d)
         fact = Contact(setting=Setting.PHONE, next_due_at=due_at)
         return an_entry(name, fact, infant=None, at_h=at_h)
 
     seen = (BIRTH, a_weight("a", 3290.0, 3), a_weight("b", 3560.0, 10), contact("v", 240, 12))
-    rang = assessed(*seen, contact("rang", 360), day=20)
-    assert "weight-overdue" in codes(rang.infants[0])
-    assert rang.rank.tier is Tier.OVERDUE
-    planned = assessed(*seen, contact("again", 360, 25), day=20)
-    assert "weight-overdue" not in codes(planned.infants[0])
+    rang = assessed(*seen, contact("rang", 360), day=25)
+    planned = assessed(*seen, contact("again", 360, 26), day=25)
+    for family in (rang, planned):
+        assert "weight-unknown" in codes(family.infants[0])
+        assert family.rank.tier is Tier.NOT_KNOWN
 
 
 def test_a_contact_written_down_after_a_later_one_still_plans_the_next():
@@ -268,7 +268,7 @@ def test_where_the_chosen_chart_says_nothing_another_limit_of_loss_holds():
 def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
     hot = an_entry("t", Temperature(temperature_c=39.0), infant=INFANT, at_h=20)
     result = assessed(hot, day=1)
-    assert result.rank.tier is Tier.TODAY
+    assert result.rank.tier is Tier.NOW
     assert codes(result.infants[0]) == ["fever", "birth-unknown"]
     assert in_sentences(result.infants[0].findings[0].messages, POLICY) == (
         "Temperature 39.0 °C at Mon 2 Mar, 01:30: at or above 38.0 °C."
@@ -277,7 +277,7 @@ def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
 
 def test_without_an_instant_of_birth_nobody_is_settled():
     result = assessed(a_weight("w", 3300.0, 3))
-    assert result.rank.tier is Tier.WATCH
+    assert result.rank.tier is Tier.NOT_KNOWN
     assert "birth facts" in in_sentences(result.rank.reason)
 
 
@@ -308,7 +308,9 @@ def test_a_calm_place_says_how_sure_the_gain_is_and_what_nobody_looked_at():
     )
     reason = in_sentences(assessed(*weights, *counted, day=11.1).rank.reason)
     assert "not counted" not in reason
-    reason = assessed(BIRTH, *counted[:0], an_entry("x", Wet(), infant=INFANT, at_h=5), day=1).rank
+    reason = assessed(
+        BIRTH, *counted[:0], an_entry("x", Wet(), infant=INFANT, at_h=5), day=0.9
+    ).rank
     assert "Not weighed since birth." in in_sentences(reason.reason)
 
 

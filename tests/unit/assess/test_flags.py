@@ -98,7 +98,14 @@ def test_the_first_findings_stay_as_they_are_when_the_engine_doubts_a_weight():
 
 
 def test_a_doubted_finding_says_more_and_is_no_longer_ordered_by_its_excess():
-    finding = Finding(code="a", level="red", messages=("one",), excess_fraction=0.4)
+    finding = Finding(
+        code="a",
+        level="physician",
+        colour="red",
+        topic="weight",
+        messages=("one",),
+        excess_fraction=0.4,
+    )
     doubted = finding_in_doubt(finding, "two", "three")
     assert (doubted.messages, doubted.excess_fraction) == (("one", "two", "three"), 0.0)
     assert msgspec.structs.replace(doubted, messages=("one",), excess_fraction=0.4) == finding
@@ -106,7 +113,7 @@ def test_a_doubted_finding_says_more_and_is_no_longer_ordered_by_its_excess():
 
 def test_a_red_flag_on_a_weight_that_looks_wrong_stays_asks_first_and_loses_its_excess():
     red, doubt = flagged(a_case(), a_doubt(DOUBTED, 0.9)).findings
-    assert (red.code, red.level, red.excess_fraction) == ("loss-at-limit", "red", 0.0)
+    assert (red.code, red.colour, red.excess_fraction) == ("loss-at-limit", "red", 0.0)
     assert [str(one) for one in red.messages[1:]] == ["Ask first:", str(doubt.messages[0])]
 
 

@@ -280,7 +280,7 @@ def test_a_weight_that_is_past_due_makes_a_family_overdue_and_says_so():
 def test_a_red_finding_about_the_parent_puts_the_family_first():
     placed = ranked(an_infant(), family=(a_finding("fever"),), due_in_h=-2)
     assert placed.tier is Tier.TODAY
-    assert placed.urgency == Urgency(rule_place=0, flag_count=1, overdue_h=2.0)
+    assert placed.urgency == Urgency(rule_place=0, flag_count=1, overdue_h=2.0, age_h=240.0)
 
 
 @pytest.mark.parametrize(("late_h", "tier"), [(2.0, Tier.SETTLED), (2.1, Tier.LOOK_AGAIN)])

@@ -120,7 +120,7 @@ def test_a_doubted_last_weight_asks_for_another_now_and_for_no_later_day():
 
 def test_an_overdue_weight_comes_before_every_later_day():
     infant = the_infant((3330.0, 3), (3400.0, 6), day=24.0)
-    assert any(one.code == "weight-overdue" for one in infant.findings)
+    assert any(one.code == "weight-unknown" for one in infant.findings)
     assert infant.weigh_again.by == "overdue"
     assert infant.weigh_again.on == (BORN_AT + timedelta(days=24)).date()
 
@@ -212,13 +212,13 @@ def test_where_intake_is_likely_short_acting_does_not_wait_unless_the_engine_doe
     weights = ((3300.0, 3), (3450.0, 8), (3400.0, 14), (3500.0, 21))
     family = assessed(*weights, day=21.1)
     (infant,) = family.infants
-    assert family.rank.tier == Tier.LIKELY_SHORT
+    assert family.rank.tier == Tier.WITHIN_A_DAY
     assert infant.weigh_again.by == "engine"
     assert in_sentences(infant.weigh_again.messages).startswith(
         "Acting does not wait for a weight. No next"
     )
     unranked = msgspec.structs.replace(POLICY, engine_ranking=False)
-    assert assessed(*weights, day=21.1, policy=unranked).rank.tier == Tier.WATCH
+    assert assessed(*weights, day=21.1, policy=unranked).rank.tier == Tier.LOOK_AGAIN
     # Its two weights can tell, so the plain rule asks for none either.
     assert the_infant(*weights, day=21.1, policy=unranked).weigh_again is None
 
@@ -380,7 +380,13 @@ def test_of_two_doubted_weights_the_likelier_wrong_one_is_asked_about(first, sec
         msgspec.structs.replace(estimate.suspects[0], reading_id=str(entry_id), probability=chance)
         for entry_id, chance in zip(ids, (first, second), strict=True)
     )
-    red = Finding(code="gain-below-limit", level="red", messages=(message("Slow."),))
+    red = Finding(
+        code="gain-below-limit",
+        level="physician",
+        colour="red",
+        topic="gain",
+        messages=(message("Slow."),),
+    )
     flagged = Resting(rests=tuple(ids), findings=(red,))
     doubted = msgspec.structs.replace(estimate, suspects=suspects, cautions=())
     advice = weigh_again_of(case, flagged, doubted, None, next_due_at=None)

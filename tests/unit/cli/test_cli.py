@@ -14,6 +14,7 @@ import pytest
 import suffice
 from people import BORN_AT, an_entry, an_id
 from suffice import cli
+from suffice.assess.results import Tier
 from suffice.clinical.entry import Birth, Feed, Identity, Infant, Record, Stool, Weight, Wet
 from suffice.errors import ContentError, InputError, Problem, RefusalError, StorageError
 from suffice.exchange.family.family_json import FamilyFile, encode
@@ -65,7 +66,7 @@ def run(monkeypatch, capfd):
 def test_assess_prints_rank_findings_figures_and_their_working(run, tmp_path):
     code, out, err = run("assess", family_file(tmp_path), "--as-of", AS_OF, "--no-engine")
     assert code == 0, err
-    assert "Now: Lost 10.9 % of birth weight" in out
+    assert "Today: Lost 10.9 % of birth weight" in out
     assert "100 x (birth weight - weight) / birth weight" in out
     assert "weight_loss.limit_ten_percent" not in out.splitlines()[0]
     assert "not computed" in out
@@ -169,7 +170,7 @@ def test_assess_as_json_holds_the_same(run, tmp_path):
     figure = read["infants"][0]["figures"]["loss_percent"]
     assert figure["value"] == pytest.approx(10.857, abs=0.001)
     assert figure["working"]["formula"]
-    assert read["rank"]["tier"] == 0
+    assert read["rank"]["tier"] == Tier.TODAY
 
 
 def test_the_same_instant_in_two_zones_is_the_same_question(run, tmp_path):

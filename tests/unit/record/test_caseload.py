@@ -11,7 +11,7 @@ import pytest
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Infant, Note
 from suffice.record import caseload, repository
-from suffice.record.values import CaseloadRow, FamilyLine
+from suffice.record.values import ORDER_LENGTH, CaseloadRow, FamilyLine
 
 pytestmark = pytest.mark.django_db
 
@@ -83,10 +83,12 @@ def test_families_stand_in_order_of_tier_then_order_then_opening(seqs):
 def test_a_row_is_read_back_as_it_was_put_and_replaced_by_the_next(seqs):
     key = KEYS[0]
     first = a_row(key, seqs, order=(1.5, -2.0))
-    second = a_row(key, seqs, tier=0, order=(1.0, 2.0, 3.0, 4.0, 5.0, 6.0), discharged=False)
+    second = a_row(
+        key, seqs, tier=0, order=tuple(float(n) for n in range(ORDER_LENGTH)), discharged=False
+    )
     caseload.put_rows([first])
     assert caseload.families()[0].row == msgspec.structs.replace(
-        first, order=(1.5, -2.0, 0.0, 0.0, 0.0, 0.0)
+        first, order=(1.5, -2.0, *(0.0,) * (ORDER_LENGTH - 2))
     )
     caseload.put_rows([second])
     assert caseload.families()[0].row == second
@@ -132,7 +134,7 @@ def test_the_list_and_the_stale_take_one_query_each(seqs, django_assert_num_quer
         stale()
 
 
-@pytest.mark.parametrize("order", [(0.0,) * 7, (float("nan"),), (float("inf"),)])
+@pytest.mark.parametrize("order", [(0.0,) * (ORDER_LENGTH + 1), (float("nan"),), (float("inf"),)])
 def test_an_order_that_cannot_be_kept_is_a_defect(seqs, order):
     with pytest.raises(ValueError, match="finite numbers"):
         caseload.put_rows([a_row(KEYS[0], seqs, order=order)])

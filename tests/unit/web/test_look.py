@@ -12,7 +12,9 @@ import msgspec
 import pytest
 
 from suffice import web
+from suffice.assess.results import Tier
 from suffice.documents.chart.palette import PALETTES
+from suffice.web.shown.mark import TIER_SHAPES
 
 STATIC = Path(web.__file__).parent / "static" / "suffice"
 TEXT = 7.0
@@ -107,7 +109,8 @@ def test_layout_turns_with_the_direction_of_the_script() -> None:
 def test_every_mark_has_a_shape_of_its_own() -> None:
     marks = (STATIC / "marks.svg").read_text(encoding="utf-8")
     shapes = dict(re.findall(r'<symbol id="([a-z-]+)"[^>]*>(.*?)</symbol>', marks))
-    tiers = [shapes[name] for name in ("now", "likely-short", "overdue", "watch", "settled")]
+    tiers = [shapes[name] for name in TIER_SHAPES.values()]
+    assert set(TIER_SHAPES) == set(Tier)
     assert len(set(tiers)) == len(tiers)
 
 

@@ -1,17 +1,29 @@
-"""What nobody knows yet of an infant, as signs: silence is no good news.
+"""What nobody knows of an infant, as signs: silence is no good news.
 
-A family stands with the settled ones only where somebody has looked and found nothing amiss.
+A family is settled only where somebody has looked lately and found nothing amiss: a weight, in the
+first week wets, stools and feeds too, each not older than its age asks for. A planned contact does not
+make up for it. What has been unknown since an age counts as at that age: growing older calms nothing.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from suffice.assess.case import Case
+from suffice.assess.parameters import CareParameters, Horizons
 from suffice.assess.review.result import Reviewed, sign, together
 from suffice.assess.review.weight import usable
-from suffice.clinical.entry import Stool, TestWeight, Weight, Wet
+from suffice.assess.rules.table import Sign
+from suffice.assess.rules.truth import truth_of
+from suffice.clinical.entry import Expression, Feed, Stool, TestWeight, Weight, Wet
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Constant, Working
+from suffice.message import Ago, message
 
 TELLING = (Weight, TestWeight, Wet, Stool)
 """Kinds of facts that say something of whether milk goes in."""
+FEEDS = (Feed, Expression, TestWeight)
+"""Kinds of facts that say how an infant is fed."""
 
 
 def review_gaps(case: Case, *, weight_is_judged: bool) -> Reviewed:
@@ -38,3 +50,133 @@ def review_gaps(case: Case, *, weight_is_judged: bool) -> Reviewed:
             sign("weight_cannot_be_judged", is_weighed and not weight_is_judged),
         ]
     )
+
+
+def review_horizons(
+    case: Case, parameters: CareParameters, output: Reviewed, *, is_discharged: bool
+) -> Reviewed:
+    """What was known once and is too old to be calm by, or was never known.
+
+    Args:
+        case: The infant.
+        parameters: How old a weight, a count and a feed may be.
+        output: What was found of wets and stools.
+        is_discharged: Whether the family was discharged from care and nothing was seen since.
+    """
+    if case.age_h is None or is_discharged:
+        return Reviewed()
+    horizons = parameters.horizons
+    is_counted = _is_counted(output, case.age_h, horizons.first_week_h)
+    return together(
+        [
+            _weight(case, horizons),
+            *_first_week(case, horizons, "output", (Wet, Stool), is_known=is_counted),
+            *_first_week(case, horizons, "feeds", FEEDS, is_known=False),
+        ]
+    )
+
+
+def _weight(case: Case, horizons: Horizons) -> Reviewed:
+    """Whether the last weight without clothes is too old for the age at which it was taken."""
+    age_h = case.age_h or 0.0
+    series = usable(case)
+    last_h = max((one.age_h for one in series), default=0.0)
+    horizon = _horizon_of_weight(case, horizons)
+    until_h = last_h + _hours(horizon)
+    found = Sign(
+        present=truth_of(age_h > until_h),
+        age_h=until_h,
+        lasts=True,
+        gaps=(("ago", Ago(age_h - last_h)),),
+        working=Working(
+            formula=message(
+                "age now - age at the last weight, against the longest time between two"
+            ),
+            constants=(horizon,),
+        ),
+    )
+    return Reviewed(signs={"weight_not_known": (found,)})
+
+
+def _horizon_of_weight(case: Case, horizons: Horizons) -> Constant:
+    """How long the last weight stands: by its age, and by whether birth weight was reached with it."""
+    last = usable(case)[-1:]
+    if not last:
+        return horizons.weight_first_week_h
+    weight, birth = last[0], case.birth
+    age_d = weight.age_h / HOURS_PER_DAY
+    birth_g = birth.birth_weight_g if birth else None
+    is_back = birth_g is not None and weight.weight_g >= birth_g
+    if is_back and weight.age_h >= horizons.regained_from_age_h.value:
+        is_young = age_d < horizons.older_from_age_d.value
+        return horizons.weight_young_d if is_young else horizons.weight_older_d
+    if age_d < horizons.first_week_until_d.value:
+        return horizons.weight_first_week_h
+    if age_d < horizons.second_week_until_d.value:
+        return horizons.weight_second_week_d
+    if age_d < horizons.newborn_until_d.value:
+        return horizons.weight_unregained_d
+    is_young = age_d < horizons.older_from_age_d.value
+    return horizons.weight_young_d if is_young else horizons.weight_older_d
+
+
+def _first_week(
+    case: Case,
+    horizons: Horizons,
+    name: str,
+    kinds: tuple[type, ...],
+    *,
+    is_known: bool,
+) -> Iterator[Reviewed]:
+    """Whether nothing is known of the last day, of an infant in its first week.
+
+    Once it has been unknown since the first week it stays so until it is known, or until a weight
+    taken after that week.
+    """
+    age_h = case.age_h or 0.0
+    horizon = horizons.first_week_h
+    seen_h = [
+        case.age_at(one.true_at) or 0.0 for one in case.entries if isinstance(one.fact, kinds)
+    ]
+    last_h = max(seen_h, default=None)
+    if name == "feeds":
+        is_known = last_h is not None and age_h - last_h <= horizon.value
+    since_h = max(horizon.value, (last_h or 0.0) + horizon.value)
+    week_h = _hours(horizons.first_week_until_d)
+    is_weighed_later = any(one.age_h >= week_h for one in usable(case))
+    is_missing = not is_known and horizon.value <= age_h and since_h < week_h
+    yield Reviewed(
+        signs={
+            f"{name}_not_known": (
+                Sign(
+                    present=truth_of(is_missing and not is_weighed_later),
+                    age_h=min(since_h, age_h),
+                    lasts=True,
+                    working=Working(
+                        formula=message("nothing known of the last day"), constants=(horizon,)
+                    ),
+                ),
+            )
+        }
+    )
+
+
+def _is_counted(output: Reviewed, age_h: float, horizon: Constant) -> bool:
+    """Whether wets and stools are known lately: a full count of each, or as many as are expected."""
+    for plural in ("wets", "stools"):
+        figure = output.figures.get(f"{plural}_24h")
+        expected = output.figures.get(f"{plural}_24h_expected")
+        if figure is not None and expected is not None and figure.value >= expected.value:
+            continue
+        full = [
+            one
+            for name in (f"{plural}_count_per_day", f"old_{plural}_count_per_day")
+            for one in output.measures.get(name, ())
+        ]
+        if not any(age_h - one.age_h <= horizon.value for one in full):
+            return False
+    return True
+
+
+def _hours(constant: Constant) -> float:
+    return constant.value * (HOURS_PER_DAY if constant.unit == "d" else 1)

@@ -6,7 +6,7 @@ same, it counts, because the true loss can only be greater.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import msgspec
@@ -25,14 +25,12 @@ from suffice.assess.review.result import (
     together,
 )
 from suffice.assess.rules.table import Measure
-from suffice.clinical.entry import Contact, Entry
-from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight import change as weight_change
 from suffice.clinical.weight import gain as gains
 from suffice.clinical.weight.weighing import Weighing
-from suffice.clinical.working import Figure, Working
+from suffice.clinical.working import Figure
 from suffice.errors import InputError, RefusalError
-from suffice.message import Age, Ago, Amount, message
+from suffice.message import Age, Amount, message
 
 WEIGHT_FIGURES = (
     "change_percent",
@@ -174,35 +172,3 @@ def _review_regain(series: tuple[Weighing, ...], parameters: CareParameters) -> 
     at = Age(back.not_by_h or 0.0)
     still = message("The weight was still below birth weight at {age} of age.", age=at)
     return missing("regain_h", why=still)
-
-
-def review_time_since_weight(case: Case, entries: Sequence[Entry]) -> Reviewed:
-    """How long nobody weighed, and whether a contact is planned.
-
-    What was planned before the latest contact is past: only that one says what is planned now.
-
-    Args:
-        case: The infant.
-        entries: The current entries of the family, in order of time.
-    """
-    if case.age_h is None:
-        return Reviewed()
-    later = [one for one in case.weighings if not one.is_birth]
-    none_yet = Working(formula=message("no weight after birth at this age"))
-    contacts = [one.fact for one in entries if isinstance(one.fact, Contact)]
-    signs = [
-        sign("not_weighed_since_birth", not later, working=none_yet),
-        sign("contact_is_planned", bool(contacts) and contacts[-1].next_due_at is not None),
-    ]
-    if not later:
-        return together(signs)
-    since_h = case.age_h - later[-1].age_h
-    since = Figure(
-        value=since_h / HOURS_PER_DAY,
-        unit="d",
-        working=Working(formula=message("age now - age at the last weight")),
-    )
-    found = Measure(
-        value=since.value, age_h=case.age_h, figure=since, gaps=(("ago", Ago(since_h)),)
-    )
-    return together([*signs, measure("time_since_weight_d", found)])

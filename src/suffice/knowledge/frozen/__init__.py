@@ -83,6 +83,8 @@ def frozen(version: str, folder: Traversable | None = None) -> Frozen:
 def frozen_content(version: str, folder: Traversable | None = None) -> Content:
     """The content of a version that is kept, as it was frozen.
 
+    Values that it did not hold yet and the program of today asks for are today's.
+
     Raises:
         InputError: CONTENT-021 when that version is not kept.
         ContentError: CONTENT-022 when the archive was changed since, or the growth tables are others.
@@ -98,7 +100,24 @@ def frozen_content(version: str, folder: Traversable | None = None) -> Content:
     content = load_folder(cast("Traversable", zipfile.Path(io.BytesIO(packed))))
     if (content.version, content.digest) != (version, kept.content_sha256):
         raise ContentError(_changed(version, "does not hold the content that was frozen."))
-    return content
+    return content.completed_from(load())
+
+
+def not_asked_today(content: Content) -> tuple[str, ...]:
+    """Codes of the flags of a kept set that rest on what the program no longer finds.
+
+    Such a flag cannot hold, and a reader of that set's answer must know of it.
+    """
+    asked = {"infant": load().askable.infant, "parent": load().askable.parent}
+    return tuple(
+        row.code
+        for row in content.flags
+        if any(
+            (one.measure and one.measure not in asked[row.about].measures)
+            or (one.sign and one.sign not in asked[row.about].signs)
+            for one in row.when.each()
+        )
+    )
 
 
 def content_of(version: str | None) -> Content:

@@ -15,7 +15,7 @@ from suffice.documents.chart.palette import PALETTES
 from suffice.documents.chart.svg import image, tag
 from suffice.documents.chart.weight_chart import Spec, weight_chart_spec
 from suffice.exchange.moment import read_local
-from suffice.knowledge.frozen import engine_then, frozen_content, frozen_versions
+from suffice.knowledge.frozen import engine_then, frozen_content, frozen_versions, not_asked_today
 from suffice.knowledge.policy import Clinic
 from suffice.web.entry.forms import FORMS
 from suffice.web.family.page import family_page
@@ -55,6 +55,7 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
         kept_content=kept,
         kept_contents=frozen_versions(),
         engine_then=engine_then(clinic.content) if kept else "",
+        not_asked=", ".join(not_asked_today(clinic.content)) if kept else "",
         chart_widths={"wide": CHART_WIDTH_PX, "narrow": NARROW_CHART_PX},
     )
 

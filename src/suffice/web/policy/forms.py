@@ -15,13 +15,16 @@ from django.utils.translation import gettext_lazy as _
 from suffice.errors import Problem
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
+from suffice.message import Words
 from suffice.web.fields.choices import radios
+from suffice.web.fields.doubt import Answer as DoubtAnswer
+from suffice.web.fields.doubt import Doubt, token
 from suffice.web.fields.reading import AskingForm
 from suffice.web.fields.spoken import goes_together, no_number, words_of
 from suffice.web.library.page import choices_of, replaceable, value_name
 from suffice.web.policy.scales import PREFIX as SCALE_PREFIX
 from suffice.web.policy.scales import read_scales, scale_fields
-from suffice.web.shown.wording import Wording, of_content
+from suffice.web.shown.wording import Wording, in_sentences, of_content
 
 VALUE_PREFIX = "value:"
 CHOICE_PREFIX = "choice:"
@@ -171,6 +174,15 @@ class PolicyForm(AskingForm):
             super().show(problem, place)
         else:
             self.add_error(place if place in self.fields else None, words_of(problem))
+
+    def ask_whether(self, question: Words) -> None:
+        """Ask whether the policy is to be saved, knowing what it would change."""
+        said = in_sentences([question])
+        answer = DoubtAnswer(token=token("policy", said), words=str(_("Yes, save it")))
+        if answer.token not in self.confirmed:
+            doubt = Doubt(field="form", place="form", question=said, answers=(answer,))
+            self.doubts[doubt.field] = doubt
+            self.add_error(None, _("Look at what it changes on your caseload, then save it."))
 
     def settings(self) -> dict[str, Any]:
         """The whole policy as plain settings. The form must be valid."""

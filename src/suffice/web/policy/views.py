@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
@@ -10,8 +12,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from suffice.care.caseload.effect import changes_judgement, effect_of
 from suffice.care.clinic.clinic import change_policy, policy_history
 from suffice.errors import SufficeError
+from suffice.knowledge.policy import policy_from_settings
+from suffice.knowledge.store import load
+from suffice.web.policy.effect import effect_words
 from suffice.web.policy.forms import PolicyForm
 from suffice.web.shown.page import Request, page
 
@@ -43,11 +49,24 @@ def _changed(request: Request, form: PolicyForm) -> bool:
     version_id, now = form.cleaned_data["version_id"], timezone.now()
     actor = request.user.get_username()
     try:
-        change_policy(version_id, form.settings(), now=now, actor=actor)
+        policy_from_settings(form.settings(), load())
     except SufficeError as refusal:
         for problem in refusal.problems:
             form.show(problem, str(problem.where))
         if form.errors:
             return False
-        change_policy(version_id, form.settings(), now=now, actor=actor, confirmed=True)
+    if not _effect_is_seen(form, now):
+        return False
+    change_policy(version_id, form.settings(), now=now, actor=actor, confirmed=True)
     return True
+
+
+def _effect_is_seen(form: PolicyForm, now: datetime) -> bool:
+    """Whether nothing would move on the caseload, or the reader has seen what would."""
+    settings = form.settings()
+    if not changes_judgement(settings):
+        return True
+    effect = effect_of(settings, now=now)
+    if effect.moves:
+        form.ask_whether(effect_words(effect))
+    return not form.errors

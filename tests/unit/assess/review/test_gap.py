@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from suffice.assess.review.gap import review_gaps
+from suffice.assess.review.gap import review_gaps, review_horizons
+from suffice.assess.review.output import review_output
 from suffice.assess.review.result import together
 from suffice.assess.review.weight import review_weights
 from unit.assess.review.reviewed import PARAMETERS, a_case, absent, present
@@ -53,3 +54,68 @@ def test_before_birth_the_birth_is_not_called_unknown():
     review = reviewed(BOY, "10 h: wet", "-2 h", is_before_birth=True)
     assert present(review) == {"asked_before_birth"}
     assert absent(review) == {"birth_is_not_known"}
+
+
+NOT_KNOWN = {"weight_not_known", "output_not_known", "feeds_not_known"}
+COUNTS = "4 wets in 24 h", "3 stools in 24 h", "9 feeds in 24 h"
+
+
+def not_known(seen, asked_at, infant=BOY, *, is_discharged=False):
+    case = a_case(infant, seen, asked_at)
+    output = review_output(case, PARAMETERS, weight_has_risen=False)
+    return review_horizons(case, PARAMETERS, output, is_discharged=is_discharged)
+
+
+def counted(age, *which):
+    return "; ".join(f"{age}: {one}" for one in which or COUNTS)
+
+
+@pytest.mark.parametrize(
+    ("seen", "asked_at", "missing"),
+    [
+        (counted("30 h"), "31 h", set()),
+        (counted("30 h"), "47.9 h", set()),
+        (counted("47 h"), "48.1 h", {"weight_not_known"}),
+        (counted("30 h"), "54.5 h", NOT_KNOWN),
+        (f"30 h: 3400 g; {counted('30 h', 'feed')}", "31 h", {"output_not_known"}),
+        (f"30 h: 3400 g; {counted('30 h', *COUNTS[:2])}", "31 h", {"feeds_not_known"}),
+        (f"30 h: 3400 g; {counted('30 h', *COUNTS[1:])}", "31 h", {"output_not_known"}),
+        ("6 h: wet", "23.9 h", set()),
+        ("6 h: wet", "24.1 h", {"output_not_known", "feeds_not_known"}),
+        ("6 d: 3400 g", "8.1 d", NOT_KNOWN),
+        ("6 d: 3400 g; 7.1 d: 3430 g", "8.1 d", set()),
+        ("3 d: 3300 g; 8 d: 3420 g", "12.1 d", {"weight_not_known"}),
+        ("3 d: 3300 g; 15 d: 3420 g", "19.9 d", set()),
+        ("3 d: 3300 g; 15 d: 3420 g", "20.1 d", {"weight_not_known"}),
+        ("3 d: 3300 g; 5 d: 3510 g; 8 d: 3600 g", "21.9 d", set()),
+        ("3 d: 3300 g; 5 d: 3510 g; 8 d: 3600 g", "22.1 d", {"weight_not_known"}),
+        ("3 d: 3300 g; 40 d: 4600 g", "53.9 d", set()),
+        ("3 d: 3300 g; 40 d: 4600 g", "54.1 d", {"weight_not_known"}),
+        ("3 d: 3300 g; 92 d: 6000 g", "119.9 d", set()),
+        ("3 d: 3300 g; 92 d: 6000 g", "120.1 d", {"weight_not_known"}),
+        ("3 d: 3300 g; 30 d: 3400 g", "44.1 d", {"weight_not_known"}),
+        ("3 d: 3300 g; 100 d: 3400 g", "127.9 d", set()),
+        ("3 d: 3300 g; 100 d: 6000 g; 120 d: 6500 g clothed", "128.1 d", {"weight_not_known"}),
+    ],
+)
+def test_what_is_too_old_to_be_calm_by_is_not_known(seen, asked_at, missing):
+    assert present(not_known(seen, asked_at)) == missing
+
+
+def test_it_counts_as_of_the_age_at_which_it_became_unknown_however_old_the_infant_grows():
+    signs = not_known("5 d: 3400 g; 5 d: 9 feeds in 24 h", "20 d").signs
+    assert signs["weight_not_known"][0].age_h == 7 * 24
+    assert signs["feeds_not_known"][0].age_h == 6 * 24
+    assert all(one[0].lasts for one in signs.values())
+
+
+def test_as_many_diapers_as_are_expected_are_enough_though_more_may_be_missing():
+    stools = "66 h: yellow stool; 70 h: yellow stool; 74 h: yellow stool"
+    wets = "60 h: wet; 63 h: wet; 68 h: wet; 72 h: wet"
+    assert "output_not_known" not in present(not_known(f"{stools}; {wets}", "75 h"))
+    assert "output_not_known" in present(not_known(f"{stools}; 60 h: wet", "75 h"))
+
+
+def test_whoever_is_discharged_is_not_asked_and_neither_is_an_infant_without_an_age():
+    assert not_known("3 d: 3300 g", "30 d", is_discharged=True).signs == {}
+    assert not_known("3 d: 3300 g", "30 d", infant="nobody knows").signs == {}

@@ -170,14 +170,14 @@ def test_the_sign_of_one_infant_does_not_touch_its_twin():
     result = assessed([present("limp", "60 h")], "61 h", infants=(ONE, TWIN))
     assert [codes(one.findings) for one in result.infants] == [{"limp"}, set()]
     assert result.findings == ()
-    assert result.rank.tier is Tier.TODAY
+    assert result.rank.tier is Tier.NOW
 
 
 def test_a_sign_of_the_parent_stands_on_the_family_and_on_no_infant():
     result = assessed([present("chest_pain", "60 h", infant=None)], "61 h", infants=(ONE, TWIN))
     assert codes(result.findings) == {"chest-pain"}
     assert [codes(one.findings) for one in result.infants] == [set(), set()]
-    assert result.rank.tier is Tier.TODAY
+    assert result.rank.tier is Tier.NOW
     assert "chest pain" in in_sentences(result.rank.reason)
 
 

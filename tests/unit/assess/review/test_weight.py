@@ -5,7 +5,6 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from people import an_entry
 from spoken import text
 from suffice.assess.review.gain import (
     GAIN_FIGURES,
@@ -17,11 +16,9 @@ from suffice.assess.review.gain import (
 from suffice.assess.review.weight import (
     WEIGHT_FIGURES,
     loss_percent,
-    review_time_since_weight,
     review_weights,
     usable,
 )
-from suffice.clinical.entry import Contact, Setting
 from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure, Working
 from suffice.inference.evidence import Scale
@@ -309,43 +306,3 @@ def test_a_gain_is_no_loss():
     found = loss_percent(later, birth)
     assert found.value == pytest.approx(-10)
     assert "(birth weight - weight)" in text(found.working.formula)
-
-
-def a_contact(day, due_day):
-    due_at = None if due_day is None else instant(f"{due_day} d")
-    fact = Contact(setting=Setting.HOME, next_due_at=due_at)
-    return an_entry(f"contact {day}", fact, infant=None, at_h=24 * day)
-
-
-def time_since(seen, asked_at, contacts=()):
-    case = a_case(BOY, seen, asked_at)
-    return review_time_since_weight(case, contacts)
-
-
-def test_time_since_the_last_weight_is_measured_in_days():
-    review = time_since("72 h: 3300 g; 5 d: 3400 g clothed", "8 d")
-    assert values(review) == {"time_since_weight_d": [3.0]}  # a clothed weight is a weighing too
-    assert absent(review) == {"not_weighed_since_birth", "contact_is_planned"}
-
-
-def test_no_weight_after_birth_is_a_sign_and_no_time():
-    review = time_since("10 h: wet", "8 d")
-    assert present(review) == {"not_weighed_since_birth"}
-    assert review.measures == {}
-
-
-def test_without_a_birth_no_time_is_told():
-    case = a_case("nobody knows", "72 h: 3300 g", "8 d")
-    review = review_time_since_weight(case, ())
-    assert (review.signs, review.measures) == ({}, {})
-
-
-@pytest.mark.parametrize(
-    ("due_days", "is_planned"),
-    [((), False), ((9,), True), ((None,), False), ((9, None), False), ((None, 9), True)],
-)
-def test_only_the_latest_contact_says_what_is_planned_now(due_days, is_planned):
-    contacts = [a_contact(day, due) for day, due in enumerate(due_days, start=3)]
-    review = time_since("72 h: 3300 g", "8 d", contacts)
-    assert ("contact_is_planned" in present(review)) is is_planned
-    assert ("contact_is_planned" in absent(review)) is not is_planned

@@ -279,17 +279,17 @@ def test_each_sentence_can_be_said_in_both_languages_and_its_working_names_the_l
 @pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
 def test_each_row_is_said_in_spanish(row):
     spanish = Policy(language="es")
-    said = [row.sentence, row.since, row.to_whom, row.how_soon, row.why, row.clears.says]
+    said = [row.name, row.sentence, row.since, row.to_whom, row.how_soon, row.why, row.clears.says]
     for template in filter(None, said):
         gaps = {gap: gap for _, gap, _, _ in Formatter().parse(template) if gap}
         text = text_of(message(template, **gaps), spanish)
         assert text != template.format(**gaps), template
 
 
-def test_red_findings_say_who_must_know_and_the_others_do_not():
+def test_findings_down_to_the_consultant_say_who_must_know_and_the_others_do_not():
     for row in CONTENT.flags:
         finding = found_by(row, drafted(row, holds=True).facts())[row.code]
-        assert bool(finding.to_whom) == (row.colour == "red"), row.code
+        assert bool(finding.to_whom) == (row.level not in {"look", "note"}), row.code
         assert finding.clears == message(row.clears.says)
     soon = text_of(who_and_how_soon(ROWS["fever"]), Policy())
     assert soon == "emergency physician, now"
@@ -330,13 +330,13 @@ def test_several_illnesses_are_several_findings_in_their_order():
     assert ["rash" in str(one.messages[0]) for one, _ in found] == [True, False]
 
 
-def test_findings_stand_in_the_order_of_the_table_by_colour():
+def test_findings_stand_in_the_order_of_the_table_by_level():
     codes = ["clothed-weight", "urates", "illness", "weight-not-rising", "fever"]
     findings = [
         found_by(ROWS[code], drafted(ROWS[code], holds=True).facts())[code] for code in codes
     ]
     ordered = [one.code for one in in_order_of_urgency(findings, CONTENT)]
-    assert ordered == ["fever", "illness", "weight-not-rising", "urates", "clothed-weight"]
+    assert ordered == ["fever", "weight-not-rising", "urates", "illness", "clothed-weight"]
 
 
 def test_the_rows_are_named_by_what_others_ask_of_them():
