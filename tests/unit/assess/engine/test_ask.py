@@ -16,7 +16,6 @@ from suffice.assess.engine.ask import (
     speaks_of_intake,
 )
 from suffice.assess.parameters import parameters_of
-from suffice.clinical.growth.gain_line import Stretch
 from suffice.inference.estimate import Caution, Question, Suspect
 from suffice.inference.evidence import Evidence, MilkGiven, TestWeighing, WeightReading
 from suffice.inference.infant.answer import answer
@@ -77,11 +76,6 @@ def test_before_the_lines_it_is_that_of_the_first_weeks_and_before_that_the_engi
     assert asked_of(BOY, seen, "13.9 d").key == "gain.first_days_g_per_day"
     assert asked_of(BOY, "3 d: 3300 g", "5.9 d").key == "population.question_gain_limit"
     assert asked_of(BOY, "3 d: 3300 g", "6 d").key == "gain.first_days_g_per_day"
-
-
-def test_an_infant_born_preterm_is_asked_about_at_its_corrected_age():
-    limit = asked_of("girl, 35+0, 2400 g, vaginal", "80 d: 4500 g; 111 d: 5000 g", "111 d")
-    assert limit.value == PARAMETERS.gain_lines.line(0.05, Stretch(76.0, 76.0, "female"))
 
 
 def test_it_speaks_of_intake_from_its_day_on_and_never_where_it_refuses():
