@@ -30,6 +30,7 @@ from suffice.clinical.parameters import Parameters
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.reading.reading import ReadingLimits
 from suffice.clinical.temperature import TemperatureLimits
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.change import WeightChangeParameters
 from suffice.clinical.weight.gain import GainParameters, GainRules
 from suffice.clinical.weight.weighing import WeightNoise
@@ -65,8 +66,10 @@ class CareParameters:
     age: AgeParameters
     noise: WeightNoise
     older_noise: WeightNoise
-    """The same from `older_from` on: weights of older infants waver more."""
+    """The same of older infants, whose weights waver more."""
     older_from: Constant
+    older_whole_from: Constant
+    """From `older_from` to this age the noise rises in a straight line."""
     weight_change: WeightChangeParameters
     gain: GainParameters
     gain_rules: GainRules
@@ -111,6 +114,7 @@ def parameters_of(content: Content) -> CareParameters:
         noise=group(WeightNoise),
         older_noise=_older(group(WeightNoise), content),
         older_from=content.constant("weight_noise.older_from_age_d"),
+        older_whole_from=content.constant("weight_noise.older_whole_from_age_d"),
         weight_change=group(WeightChangeParameters),
         gain=group(GainParameters),
         gain_rules=group(GainRules),
@@ -150,3 +154,25 @@ def _older(noise: WeightNoise, content: Content) -> WeightNoise:
     older = content.constant("weight_noise.older_infant_sd_g")
     careless = max(noise.uncontrolled_sd_g, older, key=lambda constant: constant.value)
     return msgspec.structs.replace(noise, within_infant_sd_g=older, uncontrolled_sd_g=careless)
+
+
+def noise_at(parameters: CareParameters, age_h: float) -> WeightNoise:
+    """The noise of a weight at an age: from the young infant's to the older one's without a step."""
+    start_h, whole_h = (
+        parameters.older_from.value * HOURS_PER_DAY,
+        parameters.older_whole_from.value * HOURS_PER_DAY,
+    )
+    share = min(max((age_h - start_h) / max(whole_h - start_h, HOURS_PER_DAY), 0.0), 1.0)
+    young, old = parameters.noise, parameters.older_noise
+    if share in {0.0, 1.0}:
+        return old if share else young
+
+    def mixed(first: Constant, last: Constant) -> Constant:
+        value = first.value + share * (last.value - first.value)
+        return msgspec.structs.replace(last, value=value)
+
+    return msgspec.structs.replace(
+        young,
+        within_infant_sd_g=mixed(young.within_infant_sd_g, old.within_infant_sd_g),
+        uncontrolled_sd_g=mixed(young.uncontrolled_sd_g, old.uncontrolled_sd_g),
+    )

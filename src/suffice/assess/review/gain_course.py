@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import NamedTuple, TypeVar
 
 from suffice.assess.case import Case
-from suffice.assess.parameters import CareParameters
+from suffice.assess.parameters import CareParameters, noise_at
 from suffice.clinical.entry import Answer, Entry
 from suffice.clinical.growth.gain_line import GainLineParameters, Stretch
 from suffice.clinical.units import HOURS_PER_DAY
@@ -113,7 +113,7 @@ class GainCourse:
     parameters: CareParameters
     before_term_d: float
     _judged: dict[int, Judged | None] = field(default_factory=dict)
-    _needed_d: dict[tuple[bool, bool, float | None], float] = field(default_factory=dict)
+    _needed_d: dict[tuple[float, bool, float | None], float] = field(default_factory=dict)
 
     @property
     def rules(self) -> GainRules:
@@ -252,7 +252,7 @@ class GainCourse:
     def _can_tell(self, first: Weighing, last: Weighing) -> bool:
         noise, step_g = self._spread(first, last)
         alike = is_comparable(first, last)
-        key = (noise is self.parameters.older_noise, alike, step_g)
+        key = (noise.within_infant_sd_g.value, alike, step_g)
         if key not in self._needed_d:
             needed = gains.days_to_tell_apart(
                 noise, self.parameters.gain, resolution_g=step_g, controlled=alike
@@ -262,12 +262,10 @@ class GainCourse:
 
     def _spread(self, first: Weighing, last: Weighing) -> tuple[WeightNoise, float | None]:
         """The noise of the later weight's age and the coarser step of the clinic's two scales."""
-        parameters = self.parameters
-        is_older = last.age_h >= parameters.older_from.value * HOURS_PER_DAY
         known = {scale.name: scale.resolution_g for scale in self.case.policy.scales}
         steps = [known.get(one.scale or "") for one in (first, last)]
         step_g = None if None in steps else max(step for step in steps if step is not None)
-        return (parameters.older_noise if is_older else parameters.noise), step_g
+        return noise_at(self.parameters, last.age_h), step_g
 
 
 def standing(

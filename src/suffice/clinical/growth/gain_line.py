@@ -131,32 +131,35 @@ class GainLines:
 
     def _rows(self, stretch: Stretch) -> list[Floats | None]:
         """The gains of all lines over a stretch, for the sex, or for each; None where none holds."""
-        sexes = (0, 1) if stretch.sex is None else (int(stretch.sex == "male"),)
+        sexes = (False, True) if stretch.sex is None else (stretch.sex == "male",)
         if not stretch.is_from_birth:
-            return [self._at(sex, (stretch.first_d + stretch.last_d) / 2) for sex in sexes]
+            return [self._at(one, (stretch.first_d + stretch.last_d) / 2) for one in sexes]
         from_d, month_d, last_d = self.from_age_d, self.month_age_d, stretch.last_d
         if last_d <= from_d:
             return [None for _ in sexes]
         if last_d <= month_d:
             share = (last_d - from_d) / (month_d - from_d)
-            return [self.first_month_g_per_day[sex] * month_d * share / last_d for sex in sexes]
+            return [
+                self.first_month_g_per_day[int(one)] * month_d * share / last_d for one in sexes
+            ]
         return [
             (
-                self.first_month_g_per_day[sex] * month_d
-                + self._at(sex, (month_d + last_d) / 2) * (last_d - month_d)
+                self.first_month_g_per_day[int(one)] * month_d
+                + self._at(one, (month_d + last_d) / 2) * (last_d - month_d)
             )
             / last_d
-            for sex in sexes
+            for one in sexes
         ]
 
-    def _at(self, sex: int, age_d: float) -> Floats:
+    def _at(self, is_male: bool, age_d: float) -> Floats:
         """The gains of all lines at an age."""
         at = min(max(age_d, float(self.middle_d[0])), float(self.middle_d[-1]))
         after = min(max(bisect_right(self.middle_d, at), 1), len(self.middle_d) - 1)
         start, end = self.middle_d[after - 1], self.middle_d[after]
         share = float((at - start) / (end - start))
-        before = self.g_per_day[sex, :, after - 1]
-        return np.asarray(before + share * (self.g_per_day[sex, :, after] - before))
+        table = self.g_per_day[int(is_male)]
+        before = table[:, after - 1]
+        return np.asarray(before + share * (table[:, after] - before))
 
 
 def _score(g_per_day: float, row: Floats, z: Floats) -> float:

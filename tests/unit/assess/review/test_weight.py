@@ -289,15 +289,17 @@ def test_of_two_scales_the_coarser_step_counts():
     assert width(1.0, 50.0) == width(50.0, 1.0) == width(50.0, 50.0) > width(1.0, 1.0)
 
 
-def test_from_an_age_on_the_noise_of_older_infants_is_taken():
+def test_the_noise_of_older_infants_is_taken_without_a_step():
     def width(last_d):
         review = reviewed(f"{last_d - 10} d: 4300 g; {last_d} d: 4600 g", f"{last_d + 1} d")
         found = review.figures["gain_last_g_per_day"]
         return round(found.high - found.low, 6)
 
-    border = PARAMETERS.older_from.value
+    start, whole = PARAMETERS.older_from.value, PARAMETERS.older_whole_from.value
     assert PARAMETERS.older_noise != PARAMETERS.noise
-    assert width(border - 1) < width(border) == width(border + 1)
+    assert width(start - 1) == width(start) < width(start + 1) < width(whole - 1) < width(whole)
+    assert width(whole) == width(whole + 10)
+    assert width(start + 1) < 1.1 * width(start)
 
 
 def test_a_gain_is_no_loss():
