@@ -180,7 +180,16 @@ def _birth_size(birth: Birth, parameters: CareParameters) -> Reviewed:
             birth.gestation_days,
             grams,
         )
-    return computed("birth_z", compute)
+    size = computed("birth_z", compute)
+    return together(
+        [
+            size,
+            *(
+                measure("birth_weight_z", TableMeasure(value=one.value, age_h=0.0, figure=one))
+                for one in size.figures.values()
+            ),
+        ]
+    )
 
 
 def _fall(
