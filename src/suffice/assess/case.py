@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Birth, Entry, Fact, Illness, Infant
+from suffice.clinical.entry import Answer, Birth, Entry, Fact, Illness, Infant
 from suffice.clinical.weight.weighing import Weighing, weighings
 from suffice.errors import Problem, SufficeError
 from suffice.knowledge.policy import Policy
@@ -164,3 +164,13 @@ def present_illnesses(entries: Iterable[Entry]) -> list[str]:
         if isinstance(entry.fact, Illness):
             present[entry.fact.what] = entry.fact.present
     return [what for what, is_there in present.items() if is_there]
+
+
+def last_answer(entries: Iterable[Entry]) -> datetime | None:
+    """When a physician last answered; entries in order of time."""
+    answers = [
+        entry.true_at
+        for entry in entries
+        if isinstance(entry.fact, Answer) and entry.fact.is_of_physician
+    ]
+    return answers[-1] if answers else None

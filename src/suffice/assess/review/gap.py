@@ -14,7 +14,7 @@ from suffice.assess.parameters import CareParameters, Horizons
 from suffice.assess.review.result import Reviewed, sign, together
 from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Sign
-from suffice.assess.rules.truth import truth_of
+from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.entry import Expression, Feed, Stool, TestWeight, Weight, Wet
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Working
@@ -22,6 +22,8 @@ from suffice.message import Ago, message
 
 TELLING = (Weight, TestWeight, Wet, Stool)
 """Kinds of facts that say something of whether milk goes in."""
+COUNTED = ("wets_counted", "stools_counted")
+"""Signs that a day of the last 24 hours was counted."""
 FEEDS = (Feed, Expression, TestWeight)
 """Kinds of facts that say how an infant is fed."""
 
@@ -66,7 +68,7 @@ def review_horizons(
     if case.age_h is None or is_discharged:
         return Reviewed()
     horizons = parameters.horizons
-    is_counted = _is_counted(output, case.age_h, horizons.first_week_h)
+    is_counted = _is_counted(output)
     return together(
         [
             _weight(case, horizons),
@@ -161,21 +163,10 @@ def _first_week(
     )
 
 
-def _is_counted(output: Reviewed, age_h: float, horizon: Constant) -> bool:
-    """Whether wets and stools are known lately: a full count of each, or as many as are expected."""
-    for plural in ("wets", "stools"):
-        figure = output.figures.get(f"{plural}_24h")
-        expected = output.figures.get(f"{plural}_24h_expected")
-        if figure is not None and expected is not None and figure.value >= expected.value:
-            continue
-        full = [
-            one
-            for name in (f"{plural}_count_per_day", f"old_{plural}_count_per_day")
-            for one in output.measures.get(name, ())
-        ]
-        if not any(age_h - one.age_h <= horizon.value for one in full):
-            return False
-    return True
+def _is_counted(output: Reviewed) -> bool:
+    """Whether a day of wets and one of stools are known lately: in full, or as many as are expected."""
+    each = [one for name in COUNTED for one in output.signs.get(name, ())]
+    return len(each) == len(COUNTED) and all(one.present is Truth.TRUE for one in each)
 
 
 def _hours(constant: Constant) -> float:
