@@ -48,7 +48,12 @@ def review_diapers(
 
 
 def _seen(
-    case: Case, name: str, entries: Sequence[Entry], *, number: int = 1, ends: Constant | None = None
+    case: Case,
+    name: str,
+    entries: Sequence[Entry],
+    *,
+    number: int = 1,
+    ends: Constant | None = None,
 ) -> Reviewed:
     """A sign that was seen, of the latest of the entries; what nobody entered is not known."""
     if not entries:
@@ -79,9 +84,7 @@ def _urates(
         return sign("urates", None)
     last = standing[-1]
     clear = sum(
-        fact.count
-        for entry, fact in wets
-        if fact.urates is False and entry.true_at > last.true_at
+        fact.count for entry, fact in wets if fact.urates is False and entry.true_at > last.true_at
     )
     age_h = case.age_at(last.true_at) or 0.0
     weighed_h = max((one.age_h for one in usable(case)), default=0.0)

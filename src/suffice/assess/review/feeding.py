@@ -78,9 +78,7 @@ def review_feeding(case: Case, limits: FeedLimits, *, has_risen: bool) -> Review
     return together(parts)
 
 
-def _lapsed(
-    case: Case, feeds: Sequence[Entry], limits: FeedLimits, risen_h: float
-) -> Reviewed:
+def _lapsed(case: Case, feeds: Sequence[Entry], limits: FeedLimits, risen_h: float) -> Reviewed:
     """A count that no longer stands: what it was is asked, unless weight has risen since."""
     parts = [sign("feeds_counted", False)]  # noqa: FBT003
     if feeds:
@@ -114,9 +112,7 @@ def _is_full(case: Case, day: Sequence[Entry], last: datetime, limits: FeedLimit
     return all(elapsed_h(one, two) <= limits.longest_gap_h.value for one, two in pairwise(instants))
 
 
-def _count(
-    case: Case, day: Sequence[Entry], meals: Sequence[_Meal], limits: FeedLimits
-) -> Measure:
+def _count(case: Case, day: Sequence[Entry], meals: Sequence[_Meal], limits: FeedLimits) -> Measure:
     """The feeds that are possible, since few must be certain."""
     low, high, last = len(meals), len(day), day[-1].true_at
     counted: Words = counted_words(high)

@@ -160,7 +160,12 @@ def _review_figure(asked: _Asked) -> Iterator[Reviewed]:
     """The count of the last 24 hours, and what is expected, for the page."""
     case, limits = asked.case, asked.parameters.output
     seen = day_count(
-        case.entries, case.infant.id, asked.kind, born_at=asked.born_at, as_of=case.as_of, limits=limits
+        case.entries,
+        case.infant.id,
+        asked.kind,
+        born_at=asked.born_at,
+        as_of=case.as_of,
+        limits=limits,
     )
     norm = asked.parameters.output_norms[asked.kind]
     expected = judge(seen, asked.kind, norm, born_at=asked.born_at).expected
@@ -179,11 +184,13 @@ def _days(asked: _Asked) -> Days:
     """Every day that ends with an observation, back to the last that held enough."""
     times = [one.true_at for one in asked.seen]
     spans = [one.true_at for one in asked.seen if one.over_h]
+    now = asked.case.as_of
+    # Before the first count over a time no day can be short; the last day may hold enough all the same.
+    first = min(spans[0] if spans else now, now - timedelta(hours=HOURS_PER_DAY))
     short: list[Day] = []
-    for end in sorted(set(times), reverse=True):
+    for end in sorted({now, *times}, reverse=True):
         age_h = asked.age_h(end)
-        # Before the first count over a time no day is known, and a day needs a day of life.
-        if not spans or end < spans[0] or age_h < HOURS_PER_DAY:
+        if end < first or age_h < HOURS_PER_DAY:
             break
         start = end - timedelta(hours=HOURS_PER_DAY)
         within = asked.seen[bisect_right(times, start) : bisect_right(times, end)]
