@@ -219,7 +219,7 @@ def _finding(
         level=row.level,
         colour=row.colour,
         topic=row.topic,
-        name=Message(row.name) if row.name else "",
+        name=_name(row, ground),
         at=ground.fact.at if ground.fact else None,
         due_at=_due_at(row, ground, content),
         messages=tuple(_words(row, verdict, ground, facts, content.askable.infant.short, as_of)),
@@ -229,6 +229,15 @@ def _finding(
         to_whom=who_and_how_soon(row) if row.level in LATE_AFTER else "",
         clears=Message(row.clears.says),
     )
+
+
+def _name(row: Flag, ground: Ground) -> Words:
+    """What is found, in a few words; empty where the row gives none."""
+    if not row.name:
+        return ""
+    gaps = dict(ground.fact.gaps) if ground.fact else {}
+    named = [gap for _, gap, _, _ in Formatter().parse(row.name) if gap]
+    return Message(row.name, tuple((gap, gaps[gap]) for gap in named))
 
 
 def _due_at(row: Flag, ground: Ground, content: Content) -> datetime | None:
