@@ -214,6 +214,8 @@ def _finding(
     infant_id: UUID | None,
 ) -> Finding:
     ground = next((one for one in verdict.supports if one.fact), verdict.grounds[0])
+    # Of a sign beside a measure the measure has a limit to show.
+    measured = next((one for one in verdict.supports if isinstance(one.fact, Measure)), ground)
     return Finding(
         code=row.code,
         level=row.level,
@@ -224,7 +226,7 @@ def _finding(
         due_at=_due_at(row, ground, content),
         messages=tuple(_words(row, verdict, ground, facts, content.askable.infant.short, as_of)),
         infant_id=infant_id,
-        working=_working(row, ground, content),
+        working=_working(row, measured, content),
         excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
         to_whom=who_and_how_soon(row) if row.level in LATE_AFTER else "",
         clears=Message(row.clears.says),

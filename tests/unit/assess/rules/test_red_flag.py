@@ -338,7 +338,7 @@ def test_findings_stand_in_the_order_of_the_table_by_level():
         found_by(ROWS[code], drafted(ROWS[code], holds=True).facts())[code] for code in codes
     ]
     ordered = [one.code for one in in_order_of_urgency(findings, CONTENT)]
-    assert ordered == ["fever", "weight-not-rising", "urates", "illness", "clothed-weight"]
+    assert ordered == ["fever", "illness", "weight-not-rising", "urates", "clothed-weight"]
 
 
 def test_the_rows_are_named_by_what_others_ask_of_them():
