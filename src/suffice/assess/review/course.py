@@ -223,7 +223,9 @@ def worst_of(course: Course, marks: Iterable[Mark], *keys: str) -> Mark | None:
     return worst
 
 
-def loss_measure(course: Course, name: str, mark: Mark | None, /, **gaps: Param) -> Iterator[Reviewed]:
+def loss_measure(
+    course: Course, name: str, mark: Mark | None, /, **gaps: Param
+) -> Iterator[Reviewed]:
     """A loss for the table of flags, with what came after it; nothing where there is none."""
     if mark is None or mark.loss is None:
         return
