@@ -33,7 +33,7 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Quantity, Working
 from suffice.knowledge.policy import Policy
-from suffice.knowledge.schema import LEVELS, Flag
+from suffice.knowledge.schema import LEVELS, Condition, Flag
 from suffice.knowledge.store import Content
 from suffice.message import (
     Age,
@@ -102,10 +102,12 @@ def findings_of(
     """
     held: list[tuple[Flag, Verdict]] = []
     known = dict(above)
-    silent = _verdicts_on_nothing(content)
+    silent = _silent(content)
+    present = facts.names
     for row in rows:
-        if row.code in silent and not facts.of(row.when):
-            known[row.code] = silent[row.code]
+        needs, on_nothing = silent[row.code]
+        if on_nothing is not None and any(present.isdisjoint(one) for one in needs):
+            known[row.code] = on_nothing
             continue
         each = list(verdicts(row.when, facts, content, known))
         loudest = disjunction(one.truth for one in each)
@@ -164,10 +166,32 @@ def rows_about(content: Content, about: Literal["infant", "parent"]) -> tuple[Fl
 
 
 @lru_cache(maxsize=8)
-def _verdicts_on_nothing(content: Content) -> Mapping[str, Verdict]:
-    """The verdict on each row that asks one fact, for where that fact is not known."""
-    asking_one = (row for row in content.flags if row.when.measure or row.when.sign)
-    return {row.code: evaluate(row.when, Facts(), content) for row in asking_one}
+def _silent(content: Content) -> Mapping[str, tuple[tuple[frozenset[str], ...], Verdict | None]]:
+    """Code of each row to what must be known for it to hold, and the verdict where it is not.
+
+    None where another row asks what this one comes to: then it is always evaluated.
+    """
+    asked = {one.flag or one.undecided for row in content.flags for one in row.when.each()}
+    return {
+        row.code: (
+            needs_of(row.when),
+            None if row.code in asked and row.when.parts else evaluate(row.when, Facts(), content),
+        )
+        for row in content.flags
+    }
+
+
+def needs_of(condition: Condition) -> tuple[frozenset[str], ...]:
+    """Names of facts; of each set one must be known, or the condition cannot hold.
+
+    Of alternatives only the first need of each counts, and none where one of them needs nothing.
+    """
+    if condition.measure or condition.sign:
+        return (frozenset({condition.measure or condition.sign}),)
+    if condition.any_of:
+        each = [needs_of(part) for part in condition.any_of]
+        return (frozenset().union(*(one[0] for one in each)),) if all(each) else ()
+    return tuple(need for part in condition.all_of for need in needs_of(part))
 
 
 def weight_codes(content: Content) -> frozenset[str]:
