@@ -105,9 +105,9 @@ def findings_of(
     silent = _silent(content)
     present = facts.names
     for row in rows:
-        needs, on_nothing = silent[row.code]
-        if on_nothing is not None and any(present.isdisjoint(one) for one in needs):
-            known[row.code] = on_nothing
+        quiet = silent.get(row.code)
+        if quiet and quiet.row is row and any(present.isdisjoint(one) for one in quiet.needs):
+            known[row.code] = quiet.verdict
             continue
         each = list(verdicts(row.when, facts, content, known))
         loudest = disjunction(one.truth for one in each)
@@ -165,19 +165,22 @@ def rows_about(content: Content, about: Literal["infant", "parent"]) -> tuple[Fl
     return tuple(row for row in content.flags if row.about == about)
 
 
-@lru_cache(maxsize=8)
-def _silent(content: Content) -> Mapping[str, tuple[tuple[frozenset[str], ...], Verdict | None]]:
-    """Code of each row to what must be known for it to hold, and the verdict where it is not.
+class _Quiet(NamedTuple):
+    """A row, of which sets of names one must be known for it to hold, and the verdict else."""
 
-    None where another row asks what this one comes to: then it is always evaluated.
-    """
+    row: Flag
+    needs: tuple[frozenset[str], ...]
+    verdict: Verdict
+
+
+@lru_cache(maxsize=8)
+def _silent(content: Content) -> Mapping[str, _Quiet]:
+    """Code of each row to when it need not be asked; not of one whose verdict another row asks."""
     asked = {one.flag or one.undecided for row in content.flags for one in row.when.each()}
     return {
-        row.code: (
-            needs_of(row.when),
-            None if row.code in asked and row.when.parts else evaluate(row.when, Facts(), content),
-        )
+        row.code: _Quiet(row, needs_of(row.when), evaluate(row.when, Facts(), content))
         for row in content.flags
+        if row.code not in asked or not row.when.parts
     }
 
 
