@@ -222,13 +222,6 @@ def _review_gain(
     has_risen = since[0].age_h < last.age_h
     parts = [
         figures(gain_last_g_per_day=_gain(case, before[-1], last, parameters).g_per_day),
-        sign(
-            "latest_weight_is_lowest",
-            not has_risen,
-            age_h=last.age_h,
-            entry_ids=(last.entry_id,),
-            working=Working(formula=message("the lowest weight is the latest one")),
-        ),
     ]
     if has_risen:
         gained = _gain(case, since[0], last, parameters)
