@@ -51,6 +51,7 @@ DECLARED: dict[str, dict[float, str]] = {
         0o600: "mode of a file that only its owner reads",
         0o700: "mode of a folder that only its owner enters",
     },
+    "src/suffice/clinical/age.py": {12: "months in a year"},
     "src/suffice/clinical/entry/answer.py": {500: "characters of an answer"},
     "src/suffice/clinical/entry/birth.py": {
         8: "what a form takes; how many can be is asked of the content",

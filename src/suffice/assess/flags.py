@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
+from functools import lru_cache
 from typing import Final
 from uuid import UUID
 
@@ -66,12 +67,16 @@ def find_flags(case: Case, reviewed: Reviewed) -> Flagged:
         case: The infant.
         reviewed: The facts.
     """
+    of_flags = _codes_of_flags(case.content)
     found = _asked(
-        case, reviewed, Flagged(), lambda row: not _is_of_engine(row) and not _is_of_flags(row)
+        case,
+        reviewed,
+        Flagged(),
+        lambda row: not _is_of_engine(row) and row.code not in of_flags,
     )
     flagged = Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
     counted = together([reviewed, _counted(case, flagged.findings)])
-    more = _asked(case, counted, flagged, _is_of_flags)
+    more = _asked(case, counted, flagged, lambda row: row.code in of_flags)
     return Flagged(
         findings=(*flagged.findings, *(finding for finding, _ in more.held)),
         verdicts=more.verdicts,
@@ -148,9 +153,12 @@ def _is_of_engine(row: Flag) -> bool:
     return row.topic == ENGINE
 
 
-def _is_of_flags(row: Flag) -> bool:
-    """Whether a row asks how many flags there are."""
-    return any(one.measure in OF_FLAGS for one in row.when.each())
+@lru_cache(maxsize=8)
+def _codes_of_flags(content: Content) -> frozenset[str]:
+    """The codes of the rows that ask how many flags there are."""
+    return frozenset(
+        row.code for row in content.flags if any(one.measure in OF_FLAGS for one in row.when.each())
+    )
 
 
 def _counted(case: Case, findings: Sequence[Finding]) -> Reviewed:
