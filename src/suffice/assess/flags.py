@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import Final
 from uuid import UUID
 
 import msgspec
@@ -23,6 +24,10 @@ from suffice.knowledge.store import Content
 from suffice.message import Words, message
 
 
+NOTHING_ANSWERED: Final[Mapping[str, Reviewed]] = {}
+NO_ANSWER: Final[Mapping[str, Facts]] = {}
+
+
 class Flagged(msgspec.Struct, frozen=True, kw_only=True):
     """What the table of flags says of one infant.
 
@@ -39,14 +44,17 @@ class Flagged(msgspec.Struct, frozen=True, kw_only=True):
         return self.verdicts[code].rests_on if code in self.verdicts else ()
 
 
-def find_flags(case: Case, reviewed: Reviewed) -> Flagged:
+def find_flags(
+    case: Case, reviewed: Reviewed, answered: Mapping[str, Reviewed] = NOTHING_ANSWERED
+) -> Flagged:
     """Ask the rows about an infant, but for those about the engine's answer.
 
     Args:
         case: The infant.
         reviewed: The facts.
+        answered: Code of a flag that a physician answered by name to the facts as that leaves them.
     """
-    found = _asked(case, reviewed, Flagged(), of_engine=False)
+    found = _asked(case, reviewed, Flagged(), of_engine=False, answered=answered)
     return Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
 
 
@@ -81,10 +89,18 @@ def finding_in_doubt(finding: Finding, *more: Words) -> Finding:
     )
 
 
-def parent_findings(facts: Facts, content: Content, *, as_of: datetime) -> tuple[Finding, ...]:
-    """Ask the rows about the parent."""
+def parent_findings(
+    facts: Facts,
+    content: Content,
+    *,
+    as_of: datetime,
+    answered: Mapping[str, Facts] = NO_ANSWER,
+) -> tuple[Finding, ...]:
+    """Ask the rows about the parent; `answered` as in :func:`suffice.assess.rules.red_flag.findings_of`."""
     rows = rows_about(content, "parent")
-    found = findings_of(rows, facts, content, {}, as_of=as_of, infant_id=None)
+    found = findings_of(
+        rows, facts, content, {}, as_of=as_of, infant_id=None, answered=answered
+    )
     return tuple(finding for finding, _ in found.held)
 
 
@@ -101,7 +117,14 @@ def facts_of(case: Case, reviewed: Reviewed) -> Facts:
     )
 
 
-def _asked(case: Case, reviewed: Reviewed, flagged: Flagged, *, of_engine: bool) -> Found:
+def _asked(
+    case: Case,
+    reviewed: Reviewed,
+    flagged: Flagged,
+    *,
+    of_engine: bool,
+    answered: Mapping[str, Reviewed] = NOTHING_ANSWERED,
+) -> Found:
     rows = rows_about(case.content, "infant")
     return findings_of(
         (row for row in rows if (row.topic == ENGINE) is of_engine),
@@ -110,4 +133,5 @@ def _asked(case: Case, reviewed: Reviewed, flagged: Flagged, *, of_engine: bool)
         flagged.verdicts,
         as_of=case.as_of,
         infant_id=case.infant.id,
+        answered={code: facts_of(case, one) for code, one in answered.items()},
     )

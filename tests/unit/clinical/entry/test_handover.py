@@ -1,0 +1,8 @@
+"""Handover: form, line, JSON and round trips are tested for every kind; here stands what is its own."""
+
+from csv_case import facts, table
+from suffice.clinical.entry.handover import Handover
+
+
+def test_a_table_tells_it():
+    assert facts(table("handover", "much")) == [Handover(what="much")]
