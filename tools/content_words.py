@@ -9,6 +9,7 @@ from pathlib import Path
 SAID = {
     "knowledge/content/rules/*.toml": (
         *("name", "sentence", "since", "why", "to_whom", "how_soon", "clears.says", "measures.*"),
+        "short.*",
     ),
     "knowledge/content/disagreements.toml": ("question", "changes", "decision", "name"),
     "knowledge/content/tables/*.toml": ("remark",),

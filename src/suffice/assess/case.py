@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Birth, Entry, Fact, Illness, Infant
+from suffice.clinical.entry import Answer, Birth, Entry, Fact, Illness, Infant
 from suffice.clinical.weight.weighing import Weighing, weighings
 from suffice.errors import Problem, SufficeError
 from suffice.knowledge.policy import Policy
@@ -159,8 +159,29 @@ def case_of(
 
 def present_illnesses(entries: Iterable[Entry]) -> list[str]:
     """The illnesses that have been named and not ended, oldest first; entries in order of time."""
+    return [what for what, _ in named_illnesses(entries)]
+
+
+def named_illnesses(entries: Iterable[Entry]) -> list[tuple[str, Entry]]:
+    """The same, each as it was first named, with that entry.
+
+    One illness is one however it is spelt with small letters, capitals and spaces.
+    """
+    named: dict[str, tuple[str, Entry]] = {}
     present: dict[str, bool] = {}
     for entry in entries:
         if isinstance(entry.fact, Illness):
-            present[entry.fact.what] = entry.fact.present
-    return [what for what, is_there in present.items() if is_there]
+            key = " ".join(entry.fact.what.split()).casefold()
+            named.setdefault(key, (entry.fact.what, entry))
+            present[key] = entry.fact.present
+    return [named[key] for key, is_there in present.items() if is_there]
+
+
+def last_answer(entries: Iterable[Entry]) -> datetime | None:
+    """When a physician last answered; entries in order of time."""
+    answers = [
+        entry.true_at
+        for entry in entries
+        if isinstance(entry.fact, Answer) and entry.fact.is_of_physician
+    ]
+    return answers[-1] if answers else None

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Final
 from uuid import UUID
 
 import msgspec
 
-from suffice.assess.case import Case
+from suffice.assess.case import Case, last_answer
 from suffice.assess.results import Finding
-from suffice.assess.review.result import Reviewed
+from suffice.assess.review.result import Reviewed, together
 from suffice.assess.rules.red_flag import (
     ENGINE,
     Found,
@@ -19,9 +19,26 @@ from suffice.assess.rules.red_flag import (
     findings_of,
     rows_about,
 )
-from suffice.assess.rules.table import Facts, Verdict
+from suffice.assess.rules.table import Facts, Measure, Verdict
+from suffice.clinical.working import Figure, Working
+from suffice.knowledge.schema import Flag
 from suffice.knowledge.store import Content
 from suffice.message import Words, message
+
+OF_FLAGS: Final = frozenset({"flags_count", "kinds_within_a_day_count"})
+"""Measures that are counted among the flags themselves."""
+NO_FLAGS: Final = frozenset({"not known", "overdue", ENGINE})
+"""Topics of the rows that say nothing of how the infant is."""
+KINDS: Final = {
+    "weight": "weight",
+    "gain": "weight",
+    "growth": "weight",
+    "output": "output",
+    "milk": "output",
+    "feeding": "feeding",
+    "sign": "behaviour",
+}
+"""Topic of a row to the kind of flag that it is; two of one kind do not add up."""
 
 
 NOTHING_ANSWERED: Final[Mapping[str, Reviewed]] = {}
@@ -49,13 +66,27 @@ def find_flags(
 ) -> Flagged:
     """Ask the rows about an infant, but for those about the engine's answer.
 
+    Rows about how many flags there are come last.
+
     Args:
         case: The infant.
         reviewed: The facts.
         answered: Code of a flag that a physician answered by name to the facts as that leaves them.
     """
-    found = _asked(case, reviewed, Flagged(), of_engine=False, answered=answered)
-    return Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
+    found = _asked(
+        case,
+        reviewed,
+        Flagged(),
+        lambda row: not _is_of_engine(row) and not _is_of_flags(row),
+        answered,
+    )
+    flagged = Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
+    counted = together([reviewed, _counted(flagged.findings)])
+    more = _asked(case, counted, flagged, _is_of_flags, answered)
+    return Flagged(
+        findings=(*flagged.findings, *(finding for finding, _ in more.held)),
+        verdicts=more.verdicts,
+    )
 
 
 def find_doubts(case: Case, reviewed: Reviewed, flagged: Flagged) -> Flagged:
@@ -69,7 +100,7 @@ def find_doubts(case: Case, reviewed: Reviewed, flagged: Flagged) -> Flagged:
         flagged: What the other rows say.
     """
     doubts, ask_first = (
-        _asked(case, reviewed, flagged, of_engine=True),
+        _asked(case, reviewed, flagged, _is_of_engine),
         codes_that_ask_first(case.content),
     )
     findings = list(flagged.findings)
@@ -98,9 +129,7 @@ def parent_findings(
 ) -> tuple[Finding, ...]:
     """Ask the rows about the parent; `answered` as in :func:`suffice.assess.rules.red_flag.findings_of`."""
     rows = rows_about(content, "parent")
-    found = findings_of(
-        rows, facts, content, {}, as_of=as_of, infant_id=None, answered=answered
-    )
+    found = findings_of(rows, facts, content, {}, as_of=as_of, infant_id=None, answered=answered)
     return tuple(finding for finding, _ in found.held)
 
 
@@ -114,6 +143,7 @@ def facts_of(case: Case, reviewed: Reviewed) -> Facts:
         traits={name: value for name, value in traits.items() if value},
         age_h=case.age_h,
         gestation_days=birth.gestation_days if birth else None,
+        answered_at=last_answer(case.entries),
     )
 
 
@@ -121,17 +151,48 @@ def _asked(
     case: Case,
     reviewed: Reviewed,
     flagged: Flagged,
-    *,
-    of_engine: bool,
+    choose: Callable[[Flag], bool],
     answered: Mapping[str, Reviewed] = NOTHING_ANSWERED,
 ) -> Found:
-    rows = rows_about(case.content, "infant")
+    """Ask some of the rows about an infant, knowing what those before them say."""
     return findings_of(
-        (row for row in rows if (row.topic == ENGINE) is of_engine),
+        filter(choose, rows_about(case.content, "infant")),
         facts_of(case, reviewed),
         case.content,
         flagged.verdicts,
         as_of=case.as_of,
         infant_id=case.infant.id,
         answered={code: facts_of(case, one) for code, one in answered.items()},
+    )
+
+
+def _is_of_engine(row: Flag) -> bool:
+    return row.topic == ENGINE
+
+
+def _is_of_flags(row: Flag) -> bool:
+    """Whether a row asks how many flags there are."""
+    return any(one.measure in OF_FLAGS for one in row.when.each())
+
+
+def _counted(findings: Sequence[Finding]) -> Reviewed:
+    """How many flags there are, and of how many kinds those are that are to be seen within a day."""
+    said = [one for one in findings if one.level != "note" and one.topic not in NO_FLAGS]
+    kinds = {KINDS.get(one.topic) for one in said if one.level == "consultant"} - {None}
+    numbers = {"flags_count": len(said), "kinds_within_a_day_count": len(kinds)}
+    return Reviewed(
+        measures={
+            name: (
+                Measure(
+                    value=float(number),
+                    age_h=0.0,
+                    figure=Figure(
+                        value=float(number),
+                        unit="1",
+                        working=Working(formula=message("counted among the flags of this infant")),
+                    ),
+                ),
+            )
+            for name, number in numbers.items()
+        }
     )

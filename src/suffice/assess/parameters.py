@@ -82,6 +82,8 @@ class CareParameters:
     temperature: TemperatureLimits
     breast_red_h: Constant
     """How long the consultant watches a red breast before a physician sees it."""
+    parent_six_weeks_d: Constant
+    """The weeks after birth, in which a fever of the parent is more."""
     horizons: Horizons
     plausibility: PlausibilityLimits
     reading: ReadingLimits
@@ -121,6 +123,7 @@ def parameters_of(content: Content) -> CareParameters:
         },
         temperature=group(TemperatureLimits),
         breast_red_h=content.constant("sign.breast_red_h"),
+        parent_six_weeks_d=content.constant("sign.parent_six_weeks_d"),
         horizons=group(Horizons),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),

@@ -138,18 +138,18 @@ def parent_codes(*readings, later_h=1.0, answered_h=None):
         answer = Answer(who="physician", found="seen")
         entries.append(an_entry(9, answer, BORN_AT + timedelta(hours=answered_h), None))
     as_of = BORN_AT + timedelta(hours=len(readings) + later_h)
-    facts = parent_facts(entries, parameters_of(CONTENT), Policy(), as_of=as_of)
+    facts = parent_facts(entries, parameters_of(CONTENT), Policy(), content=CONTENT, as_of=as_of)
     return [finding.code for finding in parent_findings(facts, CONTENT, as_of=as_of)]
 
 
 def test_of_the_parents_temperatures_the_highest_counts_that_nobody_has_answered():
-    assert parent_codes(39.0, 36.9) == ["parent-fever"]
-    assert parent_codes(36.9, 39.0) == ["parent-fever"]
+    assert parent_codes(38.9, 36.9) == ["parent-fever"]
+    assert parent_codes(36.9, 38.9) == ["parent-fever"]
     assert parent_codes(36.9, 37.2) == []
     assert parent_codes() == []
-    assert parent_codes(39.0, 36.9, answered_h=1.0) == []
-    assert parent_codes(36.9, 39.0, answered_h=1.9) == ["parent-fever"]
+    assert parent_codes(38.9, 36.9, answered_h=1.0) == []
+    assert parent_codes(36.9, 38.9, answered_h=1.9) == ["parent-fever"]
 
 
 def test_the_parents_fever_does_not_end_by_itself():
-    assert parent_codes(39.0, later_h=14 * 24) == ["parent-fever"]
+    assert parent_codes(38.9, later_h=14 * 24) == ["parent-fever"]

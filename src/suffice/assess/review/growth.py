@@ -14,11 +14,13 @@ from suffice.assess.review.result import (
     Reviewed,
     computed,
     figures,
+    measure,
     missing,
     sign,
     together,
 )
 from suffice.assess.review.weight import NO_WEIGHT_AFTER_BIRTH, usable
+from suffice.assess.rules.table import Measure as Measured
 from suffice.clinical.age import corrected_age_d
 from suffice.clinical.entry import Birth, Entry, Size, Weight
 from suffice.clinical.growth import assess as score
@@ -174,7 +176,16 @@ def _birth_size(birth: Birth, parameters: CareParameters) -> Reviewed:
             birth.gestation_days,
             grams,
         )
-    return computed("birth_z", compute)
+    size = computed("birth_z", compute)
+    return together(
+        [
+            size,
+            *(
+                measure("birth_weight_z", Measured(value=one.value, age_h=0.0, figure=one))
+                for one in size.figures.values()
+            ),
+        ]
+    )
 
 
 def _fall(
