@@ -138,7 +138,7 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
     if found := re.fullmatch(r"(\d+) (wets|stools) in (\d+) h", text):
         kind = Wet if found[2] == "wets" else Stool
         return kind(count=int(found[1]), over_h=float(found[3])), None
-    if found := re.fullmatch(r"([\d.]+) °C(?: (ear|forehead|rectum))?", text):
+    if found := re.fullmatch(r"([\d.]+) °C(?: (ear|forehead|rectum|strip))?", text):
         return Temperature(temperature_c=float(found[1]), site=found[2] or "axilla"), None
     if found := re.fullmatch(r"(\w+) stool", text):
         return Stool(colour=found[1]), None

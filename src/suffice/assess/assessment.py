@@ -30,6 +30,7 @@ from suffice.assess.review.growth import review_corrected_age, review_growth, we
 from suffice.assess.review.intake import IntakeReviewed, review_intake
 from suffice.assess.review.output import review_output
 from suffice.assess.review.result import Reviewed, together
+from suffice.assess.review.rising import review_course
 from suffice.assess.review.warning import parent_facts, review_warnings
 from suffice.assess.review.weight import (
     WeightsReviewed,
@@ -250,6 +251,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
         [
             age,
             weights.reviewed,
+            review_course(case, parameters),
             review_growth(case, parameters),
             intake.reviewed,
             output,

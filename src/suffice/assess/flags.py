@@ -81,7 +81,7 @@ def find_flags(
         answered,
     )
     flagged = Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
-    counted = together([reviewed, _counted(flagged.findings)])
+    counted = together([reviewed, _counted(case, flagged.findings)])
     more = _asked(case, counted, flagged, _is_of_flags, answered)
     return Flagged(
         findings=(*flagged.findings, *(finding for finding, _ in more.held)),
@@ -175,17 +175,22 @@ def _is_of_flags(row: Flag) -> bool:
     return any(one.measure in OF_FLAGS for one in row.when.each())
 
 
-def _counted(findings: Sequence[Finding]) -> Reviewed:
-    """How many flags there are, and of how many kinds those are that are to be seen within a day."""
+def _counted(case: Case, findings: Sequence[Finding]) -> Reviewed:
+    """How many flags there are, and of how many kinds those are that are to be seen within a day.
+
+    Judged at the age at which the last of them was found: growing older ends nothing.
+    """
     said = [one for one in findings if one.level != "note" and one.topic not in NO_FLAGS]
     kinds = {KINDS.get(one.topic) for one in said if one.level == "consultant"} - {None}
+    found = [case.as_of if one.at is None else one.at for one in said]
+    age_h = case.age_at(max(found, default=case.as_of)) or 0.0
     numbers = {"flags_count": len(said), "kinds_within_a_day_count": len(kinds)}
     return Reviewed(
         measures={
             name: (
                 Measure(
                     value=float(number),
-                    age_h=0.0,
+                    age_h=age_h,
                     figure=Figure(
                         value=float(number),
                         unit="1",

@@ -37,6 +37,8 @@ ANSWERS_WITHIN: Final = (*ANSWER_WITHIN.values(), ANSWER_WITHIN_ELSE)
 """All keys of how long an answer may take where nobody said it."""
 KNOWN_WITHOUT_DATE: Final = "ranking.known_without_date_h"
 
+AMBULANCE: Final = "ambulance"
+"""How a row says that help comes to the family."""
 WHO: Final[Mapping[str, Message]] = {
     "emergency service": message("the emergency service"),
     "hospital": message("the hospital"),
@@ -246,6 +248,21 @@ class InCare:
         if entry.id not in self._then:
             self._then[entry.id] = self._open_then(entry.true_at, entry.entered_at)
         return self._then[entry.id]
+
+
+def can_be_taken(finding: Finding) -> bool:
+    """Whether a finding is one that somebody can be asked to act on, and can answer."""
+    return finding.level != "note" and finding.topic not in SAYS_NOTHING_NEW
+
+
+def usual_recipient(finding: Finding) -> str:
+    """To whom a finding is handed over as a rule: a value of the field 'to' of a handover."""
+    said = finding.to_whom
+    while isinstance(said, Message) and said.params and isinstance(said.params[0][1], Message):
+        said = said.params[0][1]
+    if isinstance(said, Message) and said.template.startswith(AMBULANCE):
+        return "emergency service"
+    return {"emergency": "hospital", "physician": "physician"}.get(finding.level, "consultant")
 
 
 def called(role: str, name: str | None) -> Words:

@@ -23,6 +23,7 @@ SITES: dict[str, Message] = {
     "rectum": message("rectum"),
     "ear": message("ear"),
     "forehead": message("forehead"),
+    "strip": message("strip on the forehead"),
 }
 """Where a temperature is taken, beside the axilla."""
 
@@ -30,6 +31,8 @@ Stage = Literal["young", "middle", "older"]
 """Below three months; from there to six; from six months on."""
 DOUBTFUL_SITES = frozenset({"ear", "forehead"})
 """Where a newborn's temperature cannot be trusted."""
+STRIP = "strip"
+"""A strip of colours on the forehead, which can be trusted at no age."""
 
 TemperatureVerdict = Literal["fever", "take again", "usual", "low"]
 
@@ -105,8 +108,8 @@ def stage_at(
 
 
 def is_doubtful_site(site: str | None, age_d: float, limits: TemperatureLimits) -> bool:
-    """Whether a reading was taken where a newborn's temperature cannot be trusted."""
-    return site in DOUBTFUL_SITES and age_d < limits.site_until_d.value
+    """Whether a reading was taken where the temperature cannot be trusted at that age."""
+    return site == STRIP or (site in DOUBTFUL_SITES and age_d < limits.site_until_d.value)
 
 
 def judge_temperature(

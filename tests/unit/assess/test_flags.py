@@ -69,7 +69,7 @@ def a_doubt(entry_id, fraction):
 
 
 def flagged(case, *doubts):
-    reviewed = measure("loss_percent", a_measure(11.0, "%", DOUBTED))
+    reviewed = measure("unanswered_loss_percent", a_measure(11.0, "%", DOUBTED))
     by_engine = (measure("weight_wrong_fraction", doubt) for doubt in doubts)
     return find_doubts(case, together([reviewed, *by_engine]), find_flags(case, reviewed))
 
@@ -88,7 +88,7 @@ def test_a_flag_rests_on_the_entries_of_its_fact_and_one_that_was_not_asked_on_n
 
 
 def test_the_first_findings_stay_as_they_are_when_the_engine_doubts_a_weight():
-    case, reviewed = a_case(), measure("loss_percent", a_measure(11.0, "%", DOUBTED))
+    case, reviewed = a_case(), measure("unanswered_loss_percent", a_measure(11.0, "%", DOUBTED))
     before = find_flags(case, reviewed)
     kept = (before.findings, dict(before.verdicts))
     doubt = measure("weight_wrong_fraction", a_doubt(DOUBTED, 0.9))

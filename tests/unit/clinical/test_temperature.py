@@ -146,6 +146,7 @@ def test_born_preterm_the_three_months_count_from_when_it_was_due(gestation_days
         ("forehead", 0, True),
         ("ear", 28, False),
         ("axilla", 1, False),
+        ("strip", 300, True),
         ("rectum", 1, False),
         (None, 1, False),
     ],

@@ -114,6 +114,15 @@ def _review_clothed(case: Case) -> Iterator[Reviewed]:
             entry_ids=(last.entry_id,),
             weight=Amount(last.weight_g, "g"),
         )
+        latest = case.weighings[-1]
+        naked = [one for one in usable(case) if not one.is_birth]
+        yield sign(
+            "last_weight_is_clothed",
+            latest.clothing == "clothed" and bool(naked),
+            age_h=latest.age_h,
+            entry_ids=(latest.entry_id,),
+            weight=Amount(latest.weight_g, "g"),
+        )
 
 
 def _review_change(
