@@ -1,0 +1,166 @@
+"""Handed over, answered, known: what the tables of tests/spec/triage do not tell.
+
+The hours after which an answer is late are a judgement of ours; no source gives them.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from uuid import uuid5
+
+import msgspec
+import pytest
+
+from spec.vignette import BORN_AT, ZONE, age_of, record_of
+from spoken import in_sentences
+from suffice.assess.assessment import assess
+from suffice.assess.results import FamilyAssessment, Finding, Tier
+from suffice.clinical.entry import Handover, Record, Withdrawal
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
+
+BOY = "boy, 39+0, 3400 g, vaginal"
+A_MINUTE = timedelta(minutes=1)
+
+
+def asked(record: Record | str, age: str) -> FamilyAssessment:
+    record = record_of(BOY, record) if isinstance(record, str) else record
+    return assess(record, BORN_AT + age_of(age), load(), Policy(zone=ZONE), engine=False)
+
+
+def finding(assessed: FamilyAssessment, code: str) -> Finding:
+    found = {one.code: one for one in (*assessed.findings, *assessed.infants[0].findings)}
+    return found[code]
+
+
+def test_it_says_to_whom_when_and_by_when():
+    taken = finding(asked("60 h: sign jaundice; 61 h: handed over physician", "62 h"), "jaundice")
+    assert taken.level == "physician"
+    assert taken.handed_over
+    assert taken.handed_over.answer_by == BORN_AT + age_of("65 h")
+    said = in_sentences([taken.handed_over.says])
+    assert said.startswith("Handed over to the physician at ")
+    assert "answer by" in said
+
+
+def test_it_says_that_the_answer_is_late():
+    late = finding(asked("60 h: sign jaundice; 61 h: handed over physician", "65 h"), "jaundice")
+    assert late.handed_over
+    assert late.handed_over.is_late
+    assert in_sentences([late.handed_over.says]).endswith("no answer yet: ask again.")
+
+
+def test_the_reason_on_the_list_says_the_same():
+    assessed = asked("60 h: sign jaundice; 61 h: handed over physician", "62 h")
+    says = finding(assessed, "jaundice").handed_over
+    assert says
+    assert says.says in assessed.rank.reason
+
+
+@pytest.mark.parametrize("sign", ["jaundice", "not_rousable"])
+def test_of_two_families_of_one_level_the_one_that_nobody_has_taken_comes_first(sign):
+    to = "physician" if sign == "jaundice" else "emergency service"
+    taken = f"60 h: sign {sign}; 60 h: handed over {to}"
+    open_, late = asked(f"60 h: sign {sign}", "66 h"), asked(taken, "66 h")
+    assert open_.rank.tier is late.rank.tier
+    assert open_.rank.sort_key < late.rank.sort_key
+    assert (open_.rank.urgency.is_taken, late.rank.urgency.is_taken) == (False, True)
+
+
+def test_an_emergency_that_is_late_stands_before_what_a_physician_sees_today():
+    late = asked("60 h: sign not_rousable; 60 h: handed over emergency service", "66 h")
+    today = asked("60 h: sign jaundice", "66 h")
+    in_time = asked("60 h: sign jaundice; 65 h: handed over physician", "66 h")
+    within_a_day = asked("60 h: 3150 g; 60 h: pale stool", "66 h")
+    assert within_a_day.rank.tier is Tier.WITHIN_A_DAY
+    order = [one.rank.sort_key for one in (late, today, in_time, within_a_day)]
+    assert order == sorted(order)
+    assert in_time.rank.tier is Tier.HANDED_OVER
+
+
+def test_what_was_entered_after_the_handover_was_not_handed_over():
+    record = record_of(BOY, "60 h: sign jaundice; 61 h: handed over physician")
+    entries = tuple(
+        msgspec.structs.replace(one, entered_at=one.entered_at + timedelta(hours=2))
+        if one.true_at == BORN_AT + age_of("60 h")
+        else one
+        for one in record.entries
+    )
+    told_later = msgspec.structs.replace(record, entries=entries)
+    assert asked(told_later, "62.5 h").rank.tier is Tier.TODAY
+
+
+@pytest.mark.parametrize(
+    ("seen", "at"),
+    [
+        ("60 h: sign jaundice; 61 h: handed over physician", "65 h"),
+        ("60 h: sign jaundice; 61 h: handed over physician by 61.5 h", "61.5 h"),
+        ("60 h: sign not_rousable; 61 h: handed over emergency service", "62 h"),
+        ("60 h: sign jaundice; 61 h: known jaundice until 63 h", "63 h"),
+        ("60 h: sign jaundice; 61 h: known jaundice", "109 h"),
+    ],
+)
+def test_a_kept_rank_holds_no_longer_than_until_the_answer_is_due(seen, at):
+    changes = BORN_AT + age_of(at)
+    record, content, policy = record_of(BOY, seen), load(), Policy(zone=ZONE)
+
+    def rank_at(instant):
+        return assess(record, instant, content, policy, engine=False)
+
+    before = rank_at(changes - A_MINUTE)
+    assert before.valid_until <= changes
+    assert rank_at(changes).rank.reason != before.rank.reason
+
+
+def test_a_midwife_does_not_answer_for_a_physician():
+    seen = "60 h: sign jaundice; 61 h: handed over midwife; 62 h: answer midwife"
+    assessed = asked(seen, "63 h")
+    taken = finding(assessed, "jaundice").handed_over
+    assert taken
+    assert not taken.holds
+    assert "no physician has answered yet" in in_sentences([taken.says])
+    assert assessed.rank.tier is Tier.TODAY
+
+
+def test_a_handover_by_name_says_the_name():
+    record = record_of(BOY, "60 h: sign jaundice; 61 h: handed over physician")
+    entries = tuple(
+        msgspec.structs.replace(one, fact=msgspec.structs.replace(one.fact, name="Dr Aalto"))
+        if isinstance(one.fact, Handover)
+        else one
+        for one in record.entries
+    )
+    named = msgspec.structs.replace(record, entries=entries)
+    taken = finding(asked(named, "62 h"), "jaundice").handed_over
+    assert taken
+    assert "to Dr Aalto (the physician) at" in in_sentences([taken.says])
+
+
+def test_what_is_known_is_said_where_nothing_is_new():
+    seen = (
+        "60 h: sign jaundice; 61 h: known jaundice until 9 d; 72 h: 3260 g; 72 h: 4 wets in 24 h;"
+        "72 h: 4 stools in 24 h; 72 h: 9 feeds in 24 h"
+    )
+    assessed = asked(seen, "73 h")
+    assert assessed.rank.tier is Tier.SETTLED
+    assert "Known to a physician" in in_sentences(assessed.rank.reason)
+
+
+def test_a_withdrawn_handover_never_was():
+    record = record_of(BOY, "60 h: sign jaundice; 61 h: handed over physician")
+    made = next(one for one in record.entries if isinstance(one.fact, Handover))
+    withdrawn = msgspec.structs.replace(
+        made, id=uuid5(made.id, "withdrawn"), fact=Withdrawal(reason="slip"), replaces=made.id
+    )
+    without = msgspec.structs.replace(record, entries=(*record.entries, withdrawn))
+    assert asked(record, "62 h").rank.tier is Tier.HANDED_OVER
+    assert asked(without, "62 h").rank.tier is Tier.TODAY
+
+
+def test_a_worse_loss_is_new_and_the_sentence_no_longer_says_handed_over():
+    seen = "72 h: 3040 g; 73 h: handed over physician; 75 h: 2960 g"
+    assessed = asked(seen, "75.5 h")
+    reds = [one for one in assessed.infants[0].findings if one.colour == "red"]
+    assert reds
+    assert all(one.handed_over is None for one in reds)
+    assert assessed.rank.tier in {Tier.NOW, Tier.TODAY}
