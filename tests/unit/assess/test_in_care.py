@@ -14,6 +14,7 @@ import pytest
 from spec.vignette import BORN_AT, ZONE, age_of, record_of
 from spoken import in_sentences
 from suffice.assess.assessment import assess
+from suffice.assess.in_care import called, can_be_taken, changes_by_time, usual_recipient
 from suffice.assess.results import FamilyAssessment, Finding, Tier
 from suffice.clinical.entry import Handover, Record, Withdrawal
 from suffice.knowledge.policy import Policy
@@ -71,7 +72,7 @@ def test_an_emergency_that_is_late_stands_before_what_a_physician_sees_today():
     late = asked("60 h: sign not_rousable; 60 h: handed over emergency service", "66 h")
     today = asked("60 h: sign jaundice", "66 h")
     in_time = asked("60 h: sign jaundice; 65 h: handed over physician", "66 h")
-    within_a_day = asked("60 h: 3150 g; 60 h: pale stool", "66 h")
+    within_a_day = asked("60 h: sign does_not_wake_for_feeds", "66 h")
     assert within_a_day.rank.tier is Tier.WITHIN_A_DAY
     order = [one.rank.sort_key for one in (late, today, in_time, within_a_day)]
     assert order == sorted(order)
@@ -164,3 +165,32 @@ def test_a_worse_loss_is_new_and_the_sentence_no_longer_says_handed_over():
     assert reds
     assert all(one.handed_over is None for one in reds)
     assert assessed.rank.tier in {Tier.NOW, Tier.TODAY}
+
+
+@pytest.mark.parametrize(
+    ("seen", "code", "to"),
+    [
+        ("60 h: sign not_rousable", "not-rousable", "emergency service"),
+        ("60 h: sign jaundice", "jaundice", "physician"),
+        ("60 h: sign does_not_wake_for_feeds", "does-not-wake-for-feeds", "consultant"),
+    ],
+)
+def test_the_form_proposes_whom_the_flag_names(seen, code, to):
+    assert usual_recipient(finding(asked(seen, "61 h"), code)) == to
+
+
+def test_nobody_is_asked_about_what_is_not_known_or_is_a_note():
+    assessed = asked("60 h: sign jaundice; 61 h: known jaundice until 9 d", "62 h")
+    assert not can_be_taken(finding(assessed, "jaundice"))
+    assert not can_be_taken(finding(assessed, "output-unknown"))
+    assert can_be_taken(finding(asked("60 h: sign jaundice", "62 h"), "jaundice"))
+
+
+def test_an_agreed_time_is_the_only_one_that_changes_it():
+    entries = record_of(BOY, "60 h: handed over physician by 63 h").entries
+    assert list(changes_by_time(entries, load())) == [BORN_AT + age_of("63 h")]
+
+
+def test_who_has_it_is_named_where_a_name_is_known():
+    assert in_sentences([called("midwife", None)]) == "The midwife."
+    assert "Ines" in in_sentences([called("midwife", "Ines")])
