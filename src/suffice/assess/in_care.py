@@ -17,6 +17,7 @@ import msgspec
 
 from suffice.assess.results import Finding, HandedOver, InfantAssessment, KnownSince
 from suffice.clinical.entry import Answer, Entry, Handover, Known, about
+from suffice.clinical.entry.handover import RECIPIENTS
 from suffice.knowledge.schema import COLOUR_OF, LEVELS, Level
 from suffice.knowledge.store import Content
 from suffice.message import Instant, Message, Words, message
@@ -48,6 +49,8 @@ WHO: Final[Mapping[str, Message]] = {
     "other": message("another clinician"),
 }
 """Who took it over, or knows of it, in a sentence."""
+ROLES: Final[Mapping[str, Message]] = dict(RECIPIENTS)
+"""The same behind a name."""
 
 
 class InCare:
@@ -267,8 +270,9 @@ def usual_recipient(finding: Finding) -> str:
 
 def called(role: str, name: str | None) -> Words:
     """Who took it over: by name where one was written."""
-    who = WHO[role]
-    return message("{name} ({role})", name=name, role=who) if name else who
+    if not name:
+        return WHO[role]
+    return message("{name} ({role})", name=name, role=ROLES[role])
 
 
 def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[datetime]:

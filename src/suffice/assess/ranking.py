@@ -30,7 +30,7 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.inference.estimate import Estimate
-from suffice.message import Chance, Listed, Message, Number, Words, message
+from suffice.message import Chance, Instant, Listed, Message, Number, Words, message
 
 UNKNOWN_AGE_H = 1.0e6
 """Sorts an infant without an instant of birth behind those whose age is known."""
@@ -331,7 +331,10 @@ def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
     if known:
         # What a physician looks after is not amiss anew, and it is not nothing either.
         names = Listed(tuple(one.name or one.code for one in known))
-        calm = message("Nothing new. Known to a physician: {names}.", names=names)
+        by = Instant(min(one.known.until for one in known if one.known))
+        calm = message(
+            "Nothing new. Known to a physician: {names}; next date {by}.", names=names, by=by
+        )
     return (calm, *_unknown(infant))
 
 

@@ -3,10 +3,20 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Final, Literal
 
 from suffice.clinical.entry.field import Chosen, Fact, Kind, Moment, OfFlag, Written
 from suffice.message import message
+
+RECIPIENTS: Final = (
+    ("emergency service", message("emergency service")),
+    ("hospital", message("hospital")),
+    ("physician", message("physician")),
+    ("midwife", message("midwife")),
+    ("consultant", message("consultant")),
+    ("other", message("another clinician")),
+)
+"""To whom something can be handed over."""
 
 
 class Handover(Fact, tag="handover", frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -31,14 +41,7 @@ class Handover(Fact, tag="handover", frozen=True, kw_only=True, forbid_unknown_f
         Literal["emergency service", "hospital", "physician", "midwife", "consultant", "other"],
         Chosen(
             label=message("To whom"),
-            choices=(
-                ("emergency service", message("emergency service")),
-                ("hospital", message("hospital")),
-                ("physician", message("physician")),
-                ("midwife", message("midwife")),
-                ("consultant", message("consultant")),
-                ("other", message("another clinician")),
-            ),
+            choices=RECIPIENTS,
             phrase=message("to: {value}"),
             column="handed over to|entregado a",
         ),
