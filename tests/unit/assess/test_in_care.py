@@ -6,17 +6,18 @@ The hours after which an answer is late are a judgement of ours; no source gives
 from __future__ import annotations
 
 from datetime import timedelta
+from pathlib import Path
 from uuid import uuid5
 
 import msgspec
 import pytest
 
-from spec.vignette import BORN_AT, ZONE, age_of, record_of
+from spec.vignette import BORN_AT, ZONE, Vignette, age_of, entry, read_vignettes, record_of
 from spoken import in_sentences
 from suffice.assess.assessment import assess
 from suffice.assess.in_care import called, can_be_taken, changes_by_time, usual_recipient
 from suffice.assess.results import FamilyAssessment, Finding, Tier
-from suffice.clinical.entry import Handover, Record, Withdrawal
+from suffice.clinical.entry import AnyFact, Handover, Known, Record, Withdrawal
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
@@ -194,3 +195,51 @@ def test_an_agreed_time_is_the_only_one_that_changes_it():
 def test_who_has_it_is_named_where_a_name_is_known():
     assert str(called("midwife", None)) == "the midwife"
     assert in_sentences([called("midwife", "Ines")]).startswith("Ines (midwife)")
+
+
+SOME = tuple(
+    one
+    for path in sorted((Path(__file__).parents[2] / "spec" / "triage").glob("*.md"))
+    for one in read_vignettes(path)
+    if "known" not in one.chapter
+)[::9]
+"""Each ninth vignette."""
+
+
+def levels_of(assessed: FamilyAssessment) -> dict[tuple[object, str], str]:
+    found = [*assessed.findings, *assessed.infants[0].findings]
+    return {(one.infant_id, one.code): one.level for one in found}
+
+
+def with_entry(vignette: Vignette, fact: AnyFact) -> Record:
+    """The record with a fact about the infant, entered as the question is asked."""
+    infant = vignette.record.infants[0]
+    added = entry(infant, fact, vignette.asked_at, len(vignette.record.entries) + 1, about=infant)
+    entries = (*vignette.record.entries, added)
+    return msgspec.structs.replace(vignette.record, entries=entries)
+
+
+@pytest.mark.parametrize("vignette", SOME, ids=lambda one: f"{one.chapter}: {one.case}")
+def test_a_handover_changes_no_level_and_brings_nobody_forward(vignette):
+    content, policy = load(), Policy(zone=ZONE)
+    at = vignette.asked_at
+    before = assess(vignette.record, at, content, policy, engine=False)
+    record = with_entry(vignette, Handover(to="physician"))
+    after = assess(record, at, content, policy, engine=False)
+    assert levels_of(after) == levels_of(before)
+    assert after.rank.sort_key >= before.rank.sort_key
+
+
+@pytest.mark.parametrize("vignette", SOME, ids=lambda one: f"{one.chapter}: {one.case}")
+def test_what_a_physician_knows_lowers_one_flag_alone_and_no_emergency(vignette):
+    content, policy = load(), Policy(zone=ZONE)
+    at = vignette.asked_at
+    before = levels_of(assess(vignette.record, at, content, policy, engine=False))
+    for (infant_id, code), level in before.items():
+        if infant_id is None or level == "note":
+            continue
+        record = with_entry(vignette, Known(flag=code, who="physician"))
+        after = levels_of(assess(record, at, content, policy, engine=False))
+        changed = {key for key in before if after[key] != before[key]}
+        assert changed <= {(infant_id, code)}
+        assert not (level == "emergency" and changed)

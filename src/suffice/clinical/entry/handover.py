@@ -75,7 +75,6 @@ class Handover(Fact, tag="handover", frozen=True, kw_only=True, forbid_unknown_f
             label=message("What was asked"),
             help=message("For example: see her today; bilirubin and weight"),
             longest_characters=500,
-            is_long=True,
             phrase=message("asked: {value}"),
             column="handed over asked",
         ),
