@@ -27,7 +27,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight import change as weight_change
 from suffice.clinical.weight import gain as gains
 from suffice.clinical.weight.weighing import Weighing, WeightNoise
-from suffice.clinical.working import Figure, Working
+from suffice.clinical.working import Figure
 from suffice.errors import InputError, RefusalError
 from suffice.message import Age, Amount, Number, Words, message
 

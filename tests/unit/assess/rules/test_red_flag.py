@@ -318,7 +318,8 @@ def test_an_old_weight_says_how_old_it_is_and_a_fresh_one_does_not():
     facts = drafted(row, holds=True).facts()
     (loss,) = facts.measures["unanswered_loss_percent"]
     fresh = facts.only(
-        "unanswered_loss_percent", msgspec.structs.replace(loss, at=AS_OF - timedelta(hours=24), says=())
+        "unanswered_loss_percent",
+        msgspec.structs.replace(loss, at=AS_OF - timedelta(hours=24), says=()),
     )
     said = [text_of(one, Policy()) for one in found_by(row, facts)[row.code].messages]
     assert any(text.startswith("Weighed") for text in said)
@@ -357,7 +358,9 @@ def test_findings_stand_in_the_order_of_the_table_by_level():
 
 
 def test_the_rows_are_named_by_what_others_ask_of_them():
-    weight = {row.code for row in CONTENT.flags if row.colour == "red" and row.topic in {"weight", "gain"}}
+    weight = {
+        row.code for row in CONTENT.flags if row.colour == "red" and row.topic in {"weight", "gain"}
+    }
     assert weight >= {"loss-severe", "loss-at-limit", "still-falling", "gain-below-limit"}
     assert weight_codes(CONTENT) == codes_that_ask_first(CONTENT) == weight
 
