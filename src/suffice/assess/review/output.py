@@ -209,7 +209,8 @@ def _review_days(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     is_counted = any((asked.case.age_h or 0.0) - age_h <= horizon_h for age_h in latest)
     yield sign(f"{asked.plural}_counted", is_counted)
     day = days.lowest(asked.answered_at) or days.enough
-    if day is None:
+    # What is certain may be enough, and is no count of the day where more may have come.
+    if day is None or day.seen.high is None:
         return
     found = _measure(asked, day)
     yield measure(f"{asked.plural}_count_per_day", found)
@@ -219,7 +220,7 @@ def _review_days(asked: _Asked, days: Days) -> Iterator[Reviewed]:
 def _measure(asked: _Asked, day: Day) -> Measure:
     """A count as the table asks it: the number that is possible, since few must be certain."""
     seen = day.seen
-    high = seen.low if seen.high is None else seen.high
+    high = seen.high or 0
     counted: Words = counted_words(asked.kind, high)
     if high != seen.low:
         counted = message("At most {counted}", counted=counted)
