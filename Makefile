@@ -20,6 +20,9 @@ ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault
 OF_ROOMS := tests/unit/clinical tests/unit/assess tests/unit/plan tests/unit/inference tests/unit/knowledge \
 	tests/property tests/oracle tests/spec tests/content
 
+# How many tests run side by side.
+CORES ?= 2
+
 run:
 	@python3 tools/setup.py run
 	@SUFFICE_HOME="$(CURDIR)/var" .venv/bin/suffice serve --demo $(if $(PORT),--port $(PORT))
@@ -27,8 +30,8 @@ run:
 test:
 	@python3 tools/setup.py test
 	@mkdir -p var/home
-	$(TOOL_HOME) $(PY) -m pytest -q
-	$(TOOL_HOME) $(PY) -m pytest -q --engine postgres $(ON_POSTGRES)
+	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES)
+	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --engine postgres $(ON_POSTGRES)
 
 coverage:
 	@python3 tools/setup.py test

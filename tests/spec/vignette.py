@@ -136,8 +136,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
     if found := re.fullmatch(r"(\d+) (wets|stools) in (\d+) h", text):
         kind = Wet if found[2] == "wets" else Stool
         return kind(count=int(found[1]), over_h=float(found[3])), None
-    if found := re.fullmatch(r"([\d.]+) °C", text):
-        return Temperature(temperature_c=float(found[1]), site="axilla"), None
+    if found := re.fullmatch(r"([\d.]+) °C(?: (ear|forehead|rectum|strip))?", text):
+        return Temperature(temperature_c=float(found[1]), site=found[2] or "axilla"), None
     if found := re.fullmatch(r"(\w+) stool", text):
         return Stool(colour=found[1]), None
     if found := re.fullmatch(r"feed(?: of (\d+) min)?", text):
@@ -149,9 +149,11 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
     if found := re.fullmatch(r"test weight (\d+) to (\d+) g", text):
         before_g, after_g = float(found[1]), float(found[2])
         return TestWeight(before_g=before_g, after_g=after_g, minutes=15.0, same_clothes=True), None
+    if found := re.fullmatch(r"feed of (\d+) mL formula", text):
+        return Feed(milk="formula", volume_ml=float(found[1])), None
     if found := re.fullmatch(r"answer (\w+)", text):
         return Answer(who=found[1], found="seen"), None
-    if found := re.fullmatch(r"(end of )?illness (\w+)", text):
+    if found := re.fullmatch(r"(end of )?illness (.+)", text):
         return Illness(what=found[2], present=not found[1]), None
     if found := re.fullmatch(r"(no )?sign (\w+)(?: since (.+))?", text):
         since = BORN_AT + age_of(found[3]) if found[3] else None

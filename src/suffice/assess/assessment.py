@@ -27,12 +27,14 @@ from suffice.assess.review.growth import review_corrected_age, review_growth, we
 from suffice.assess.review.intake import IntakeReviewed, review_intake
 from suffice.assess.review.output import Gained, review_output
 from suffice.assess.review.result import Reviewed, together
+from suffice.assess.review.rising import review_course
 from suffice.assess.review.warning import parent_facts, review_warnings
 from suffice.assess.review.weight import (
     WeightsReviewed,
     review_weights,
 )
 from suffice.assess.rules.red_flag import in_order_of_urgency, ranking_rules
+from suffice.assess.twin import with_twins
 from suffice.assess.validity import valid_until
 from suffice.assess.weigh_again import weigh_again_of, with_date
 from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Record, about
@@ -85,11 +87,19 @@ def assess(
         )
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
+    infants = with_twins(infants, entries, content, as_of=as_of)
     contact = _last_contact(entries)
     discharged = is_discharged(entries)
     due_at = None if discharged else _next_due(entries)
     born_at = max((one.born_at for one in infants if one.born_at), default=None)
-    parent = parent_facts(about(entries, None), parameters, policy, as_of=as_of, born_at=born_at)
+    parent = parent_facts(
+        about(entries, None),
+        parameters,
+        policy,
+        content=content,
+        as_of=as_of,
+        born_at=born_at,
+    )
     findings = parent_findings(parent, content, as_of=as_of)
     rules = ranking_rules(content, policy)
     return FamilyAssessment(
@@ -190,11 +200,12 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
         [
             age,
             weights.reviewed,
+            review_course(case, parameters),
             review_growth(case, parameters),
             intake.reviewed,
             output,
             review_feeding(case, parameters.feeding, has_risen=weights.has_risen),
-            review_warnings(case, parameters),
+            review_warnings(case, parameters, about(entries, None)),
             review_gaps(case, weight_is_judged=weights.is_judged),
             review_horizons(case, parameters, output, is_discharged=is_discharged(tuple(entries))),
         ]

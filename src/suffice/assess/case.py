@@ -23,8 +23,6 @@ from suffice.message import Message, Words, joined, message
 
 AFact = TypeVar("AFact", bound=Fact)
 
-GAIN_LIMIT: Final = "gain.limit_g_per_day"
-"""Series of the gain below which someone must look, by age."""
 NO_BIRTH: Final = message("The instant of birth is not known: enter the birth facts.")
 BEFORE_BIRTH: Final = message("This instant lies before birth.")
 
@@ -159,11 +157,22 @@ def case_of(
 
 def present_illnesses(entries: Iterable[Entry]) -> list[str]:
     """The illnesses that have been named and not ended, oldest first; entries in order of time."""
+    return [what for what, _ in named_illnesses(entries)]
+
+
+def named_illnesses(entries: Iterable[Entry]) -> list[tuple[str, Entry]]:
+    """The same, each as it was first named, with that entry.
+
+    One illness is one however it is spelt with small letters, capitals and spaces.
+    """
+    named: dict[str, tuple[str, Entry]] = {}
     present: dict[str, bool] = {}
     for entry in entries:
         if isinstance(entry.fact, Illness):
-            present[entry.fact.what] = entry.fact.present
-    return [what for what, is_there in present.items() if is_there]
+            key = " ".join(entry.fact.what.split()).casefold()
+            named.setdefault(key, (entry.fact.what, entry))
+            present[key] = entry.fact.present
+    return [named[key] for key, is_there in present.items() if is_there]
 
 
 def last_answer(entries: Iterable[Entry]) -> datetime | None:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
+from typing import Final
 from uuid import UUID
 
 import msgspec
 
-from suffice.assess.case import Case
+from suffice.assess.case import Case, last_answer
 from suffice.assess.results import Finding
-from suffice.assess.review.result import Reviewed
+from suffice.assess.review.result import Reviewed, together
 from suffice.assess.rules.red_flag import (
     ENGINE,
     Found,
@@ -18,9 +19,26 @@ from suffice.assess.rules.red_flag import (
     findings_of,
     rows_about,
 )
-from suffice.assess.rules.table import Facts, Verdict
+from suffice.assess.rules.table import Facts, Measure, Verdict
+from suffice.clinical.working import Figure, Working
+from suffice.knowledge.schema import Flag
 from suffice.knowledge.store import Content
 from suffice.message import Words, message
+
+OF_FLAGS: Final = frozenset({"flags_count", "kinds_within_a_day_count"})
+"""Measures that are counted among the flags themselves."""
+NO_FLAGS: Final = frozenset({"not known", "overdue", ENGINE})
+"""Topics of the rows that say nothing of how the infant is."""
+KINDS: Final = {
+    "weight": "weight",
+    "gain": "weight",
+    "growth": "weight",
+    "output": "output",
+    "milk": "output",
+    "feeding": "feeding",
+    "sign": "behaviour",
+}
+"""Topic of a row to the kind of flag that it is; two of one kind do not add up."""
 
 
 class Flagged(msgspec.Struct, frozen=True, kw_only=True):
@@ -42,12 +60,22 @@ class Flagged(msgspec.Struct, frozen=True, kw_only=True):
 def find_flags(case: Case, reviewed: Reviewed) -> Flagged:
     """Ask the rows about an infant, but for those about the engine's answer.
 
+    Rows about how many flags there are come last.
+
     Args:
         case: The infant.
         reviewed: The facts.
     """
-    found = _asked(case, reviewed, Flagged(), of_engine=False)
-    return Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
+    found = _asked(
+        case, reviewed, Flagged(), lambda row: not _is_of_engine(row) and not _is_of_flags(row)
+    )
+    flagged = Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
+    counted = together([reviewed, _counted(case, flagged.findings)])
+    more = _asked(case, counted, flagged, _is_of_flags)
+    return Flagged(
+        findings=(*flagged.findings, *(finding for finding, _ in more.held)),
+        verdicts=more.verdicts,
+    )
 
 
 def find_doubts(case: Case, reviewed: Reviewed, flagged: Flagged) -> Flagged:
@@ -61,7 +89,7 @@ def find_doubts(case: Case, reviewed: Reviewed, flagged: Flagged) -> Flagged:
         flagged: What the other rows say.
     """
     doubts, ask_first = (
-        _asked(case, reviewed, flagged, of_engine=True),
+        _asked(case, reviewed, flagged, _is_of_engine),
         codes_that_ask_first(case.content),
     )
     findings = list(flagged.findings)
@@ -98,16 +126,56 @@ def facts_of(case: Case, reviewed: Reviewed) -> Facts:
         traits={name: value for name, value in traits.items() if value},
         age_h=case.age_h,
         gestation_days=birth.gestation_days if birth else None,
+        answered_at=last_answer(case.entries),
     )
 
 
-def _asked(case: Case, reviewed: Reviewed, flagged: Flagged, *, of_engine: bool) -> Found:
-    rows = rows_about(case.content, "infant")
+def _asked(
+    case: Case, reviewed: Reviewed, flagged: Flagged, choose: Callable[[Flag], bool]
+) -> Found:
+    """Ask some of the rows about an infant, knowing what those before them say."""
     return findings_of(
-        (row for row in rows if (row.topic == ENGINE) is of_engine),
+        filter(choose, rows_about(case.content, "infant")),
         facts_of(case, reviewed),
         case.content,
         flagged.verdicts,
         as_of=case.as_of,
         infant_id=case.infant.id,
+    )
+
+
+def _is_of_engine(row: Flag) -> bool:
+    return row.topic == ENGINE
+
+
+def _is_of_flags(row: Flag) -> bool:
+    """Whether a row asks how many flags there are."""
+    return any(one.measure in OF_FLAGS for one in row.when.each())
+
+
+def _counted(case: Case, findings: Sequence[Finding]) -> Reviewed:
+    """How many flags there are, and of how many kinds those are that are to be seen within a day.
+
+    Judged at the age at which the last of them was found: growing older ends nothing.
+    """
+    said = [one for one in findings if one.level != "note" and one.topic not in NO_FLAGS]
+    kinds = {KINDS.get(one.topic) for one in said if one.level == "consultant"} - {None}
+    found = [case.as_of if one.at is None else one.at for one in said]
+    age_h = case.age_at(max(found, default=case.as_of)) or 0.0
+    numbers = {"flags_count": len(said), "kinds_within_a_day_count": len(kinds)}
+    return Reviewed(
+        measures={
+            name: (
+                Measure(
+                    value=float(number),
+                    age_h=age_h,
+                    figure=Figure(
+                        value=float(number),
+                        unit="1",
+                        working=Working(formula=message("counted among the flags of this infant")),
+                    ),
+                ),
+            )
+            for name, number in numbers.items()
+        }
     )

@@ -11,6 +11,7 @@ import msgspec
 from suffice.clinical.age import AgeParameters
 from suffice.clinical.growth.assess_gain import VelocityParameters
 from suffice.clinical.growth.centile_fall import CentileFallParameters
+from suffice.clinical.growth.gain_line import GainLineParameters, GainLines, gain_lines
 from suffice.clinical.growth.standard import GrowthStandards
 from suffice.clinical.milk.feed_size import FeedSizeParameters, StomachParameters
 from suffice.clinical.milk.known_intake import KnownIntakeParameters
@@ -29,8 +30,9 @@ from suffice.clinical.parameters import Parameters
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.reading.reading import ReadingLimits
 from suffice.clinical.temperature import TemperatureLimits
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.change import WeightChangeParameters
-from suffice.clinical.weight.gain import GainParameters
+from suffice.clinical.weight.gain import GainParameters, GainRules
 from suffice.clinical.weight.weighing import WeightNoise
 from suffice.clinical.working import Constant
 from suffice.knowledge.store import Content
@@ -79,10 +81,16 @@ class CareParameters:
     age: AgeParameters
     noise: WeightNoise
     older_noise: WeightNoise
-    """The same from `older_from` on: weights of older infants waver more."""
+    """The same of older infants, whose weights waver more."""
     older_from: Constant
+    older_whole_from: Constant
+    """From `older_from` to this age the noise rises in a straight line."""
     weight_change: WeightChangeParameters
     gain: GainParameters
+    gain_rules: GainRules
+    gain_line: GainLineParameters
+    gain_lines: GainLines
+    """The lines of gain by age and sex, by the shares that `gain_line` asks."""
     centile_fall: CentileFallParameters
     velocity: VelocityParameters
     energy: EnergyParameters
@@ -98,6 +106,8 @@ class CareParameters:
     temperature: TemperatureLimits
     breast_red_h: Constant
     """How long the consultant watches a red breast before a physician sees it."""
+    parent_six_weeks_d: Constant
+    """The weeks after birth, in which a fever of the parent is more."""
     horizons: Horizons
     plausibility: PlausibilityLimits
     reading: ReadingLimits
@@ -115,13 +125,19 @@ def parameters_of(content: Content) -> CareParameters:
     def group(kind: type[AGroup]) -> AGroup:
         return kind.from_content(content.flat, content.series)
 
+    standards = growth_standards()
+    line = group(GainLineParameters)
     return CareParameters(
         age=group(AgeParameters),
         noise=group(WeightNoise),
         older_noise=_older(group(WeightNoise), content),
         older_from=content.constant("weight_noise.older_from_age_d"),
+        older_whole_from=content.constant("weight_noise.older_whole_from_age_d"),
         weight_change=group(WeightChangeParameters),
         gain=group(GainParameters),
+        gain_rules=group(GainRules),
+        gain_line=line,
+        gain_lines=gain_lines(standards.velocity, standards.increments, line),
         centile_fall=group(CentileFallParameters),
         velocity=group(VelocityParameters),
         energy=group(EnergyParameters),
@@ -138,10 +154,11 @@ def parameters_of(content: Content) -> CareParameters:
         },
         temperature=group(TemperatureLimits),
         breast_red_h=content.constant("sign.breast_red_h"),
+        parent_six_weeks_d=content.constant("sign.parent_six_weeks_d"),
         horizons=group(Horizons),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),
-        standards=growth_standards(),
+        standards=standards,
     )
 
 
@@ -157,3 +174,25 @@ def _older(noise: WeightNoise, content: Content) -> WeightNoise:
     older = content.constant("weight_noise.older_infant_sd_g")
     careless = max(noise.uncontrolled_sd_g, older, key=lambda constant: constant.value)
     return msgspec.structs.replace(noise, within_infant_sd_g=older, uncontrolled_sd_g=careless)
+
+
+def noise_at(parameters: CareParameters, age_h: float) -> WeightNoise:
+    """The noise of a weight at an age: from the young infant's to the older one's without a step."""
+    start_h, whole_h = (
+        parameters.older_from.value * HOURS_PER_DAY,
+        parameters.older_whole_from.value * HOURS_PER_DAY,
+    )
+    share = min(max((age_h - start_h) / max(whole_h - start_h, HOURS_PER_DAY), 0.0), 1.0)
+    young, old = parameters.noise, parameters.older_noise
+    if share in {0.0, 1.0}:
+        return old if share else young
+
+    def mixed(first: Constant, last: Constant) -> Constant:
+        value = first.value + share * (last.value - first.value)
+        return msgspec.structs.replace(last, value=value)
+
+    return msgspec.structs.replace(
+        young,
+        within_infant_sd_g=mixed(young.within_infant_sd_g, old.within_infant_sd_g),
+        uncontrolled_sd_g=mixed(young.uncontrolled_sd_g, old.uncontrolled_sd_g),
+    )

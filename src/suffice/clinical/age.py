@@ -15,7 +15,7 @@ they are subtracted, because subtraction within one zone ignores that zone's clo
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time
 from typing import ClassVar
 from zoneinfo import ZoneInfo
 
@@ -24,6 +24,8 @@ from suffice.clinical.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem, RefusalError
 from suffice.message import Amount, Message, message
+
+MONTHS_PER_YEAR = 12
 
 
 class AgeParameters(Parameters, frozen=True, kw_only=True):
@@ -112,6 +114,28 @@ def calendar_age_d(born_at: datetime, at: datetime, zone: str) -> int:
     """Difference of the two local dates in an IANA zone; 0 on the date of birth."""
     place = ZoneInfo(zone)
     return (at.astimezone(place).date() - born_at.astimezone(place).date()).days
+
+
+def months_after_birth(born_at: datetime, months: int, zone: str) -> datetime:
+    """The instant at which an infant is so many calendar months old: the day of the month begins.
+
+    Where the month has no such day (a third month after the 30th of November) it is the first of
+    the next one.
+
+    Args:
+        born_at: Aware instant of birth.
+        months: Whole months.
+        zone: IANA zone in which the dates are read.
+    """
+    place = ZoneInfo(zone)
+    born = born_at.astimezone(place).date()
+    years, month = divmod(born.month - 1 + months, MONTHS_PER_YEAR)
+    first = date(born.year + years, month + 1, 1)
+    later, month = divmod(first.month, MONTHS_PER_YEAR)
+    following = date(first.year + later, month + 1, 1)
+    last_day = (following - first).days
+    day = first.replace(day=born.day) if born.day <= last_day else following
+    return datetime.combine(day, time(), tzinfo=place)
 
 
 def corrected_age_d(gestation_days: int, hours: float, parameters: AgeParameters) -> Figure:

@@ -274,10 +274,17 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
 
 class FactNames(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The measures and signs that can be asked of one infant or of the parent, each in words."""
+    """The measures and signs that can be asked of one infant or of the parent, each in words.
+
+    Attributes:
+        measures: Name of a measure to its words.
+        signs: Name of a sign to its words.
+        short: Name of either to what it is called among several in one sentence; `{value}` is filled.
+    """
 
     measures: dict[str, str] = {}
     signs: dict[str, str] = {}
+    short: dict[str, str] = {}
 
 
 class Askable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -324,7 +331,7 @@ COLOUR_OF: Final[dict[Level, Colour]] = {
 
 
 FlagTopic = Literal[
-    "sign", "temperature", "weight", "gain", "growth", "output", "milk", "feeding", "illness",
+    "sign", "combined", "temperature", "weight", "gain", "growth", "output", "milk", "feeding", "illness",
     "overdue", "not known", "engine",
 ]  # fmt: skip
 
@@ -345,6 +352,7 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             they are not those of the level; by then a 'look' is to be taken.
         shown: The colour, where it is not that of the level.
         when: When it holds.
+        if_silent: Whether it is said only of a sign of which no other row that holds speaks.
         unless: Codes of other rows; where one of them holds this one is not said, because it would
             say the same less urgently.
         sentence: One sentence for the consultant, with gaps that the facts fill.
@@ -372,6 +380,7 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     name: str = ""
     within_h: float | None = None
     shown: Colour | None = None
+    if_silent: bool = False
     unless: tuple[str, ...] = ()
     since: str = ""
     how_soon: str = ""
@@ -395,6 +404,7 @@ class Term(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         group: What it belongs to, as a heading of a list.
         name: What it is called, as in a sentence.
         look: How to look, listen or ask for it, in one line.
+        until_help: What to do until help comes, where the sign by itself is an emergency; else empty.
         basis: How far it is known that it matters.
         sources: Where that stands.
     """
@@ -405,6 +415,7 @@ class Term(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     look: str
     basis: SourceBasis
     sources: tuple[str, ...] = ()
+    until_help: str = ""
 
 
 class Manifest(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -7,7 +7,7 @@ when it began, and a limit 'from an age' is reached by it as the infant grows; a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Final
 
@@ -16,21 +16,28 @@ from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Answer, Entry
 from suffice.clinical.entry import Sign as SignFact
-from suffice.message import Age, Instant, Param, message
+from suffice.knowledge.store import Content
+from suffice.message import Age, Instant, Message, Param, Words, message
 
 Seen = tuple[Entry, SignFact]
 """An entry of a sign with its fact."""
 
+VOCABULARY: Final = "signs"
+"""The vocabulary of the content that holds them."""
 NOT_KNOWN: Final = message("not known")
 
 
-def signs_seen(entries: Iterable[Entry], born_at: datetime | None) -> dict[str, Sign]:
+def signs_seen(
+    entries: Iterable[Entry], born_at: datetime | None, content: Content
+) -> dict[str, Sign]:
     """Every sign that was entered, by its key: what its latest entry says.
 
     Args:
         entries: The current entries about one infant, or about the parent, in order of time.
         born_at: The instant of birth; None where it is not known: then every age is possible, for
             such an infant is taken for a newborn and no limit may calm it.
+        content: The content in force, for the words of the vocabulary; a key that it does not have
+            is called by itself.
     """
     seen: dict[str, list[Seen]] = {}
     answered_at: datetime | None = None
@@ -39,9 +46,21 @@ def signs_seen(entries: Iterable[Entry], born_at: datetime | None) -> dict[str, 
             seen.setdefault(entry.fact.sign, []).append((entry, entry.fact))
         elif isinstance(entry.fact, Answer) and entry.fact.is_of_physician:
             answered_at = entry.true_at
+    terms = content.vocabularies.get(VOCABULARY, {})
     return {
-        key: _sign(sorted(found, key=_by_time), born_at, answered_at) for key, found in seen.items()
+        key: _sign(
+            sorted(found, key=_by_time),
+            Message(terms[key].name) if key in terms else key,
+            born_at,
+            answered_at,
+        )
+        for key, found in seen.items()
     }
+
+
+def on_the_list(seen: Mapping[str, Sign]) -> tuple[Sign, ...]:
+    """The signs that are present, for the row that speaks of those of which no other row does."""
+    return tuple(one for one in seen.values() if one.present is Truth.TRUE)
 
 
 def _by_time(seen: Seen) -> tuple[datetime, datetime, bool]:
@@ -57,7 +76,9 @@ def began_at(seen: Sequence[Seen]) -> datetime:
     return min(min(fact.since or entry.true_at, entry.true_at) for entry, fact in present)
 
 
-def _sign(seen: Sequence[Seen], born_at: datetime | None, answered_at: datetime | None) -> Sign:
+def _sign(
+    seen: Sequence[Seen], name: Words, born_at: datetime | None, answered_at: datetime | None
+) -> Sign:
     entry, fact = seen[-1]
     if not fact.present:
         return Sign(present=truth_of(False), entry_ids=(entry.id,))  # noqa: FBT003  # the finding itself
@@ -65,6 +86,7 @@ def _sign(seen: Sequence[Seen], born_at: datetime | None, answered_at: datetime 
     # A beginning before birth is birth: a sign of the infant is not older than the infant.
     age_h = 0.0 if born_at is None else max(elapsed_h(born_at, began), 0.0)
     gaps: tuple[tuple[str, Param], ...] = (
+        ("what", name),
         ("at", Instant(began)),
         ("began", NOT_KNOWN if born_at is None else Age(age_h)),
     )

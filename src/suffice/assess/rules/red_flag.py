@@ -35,11 +35,24 @@ from suffice.clinical.working import Constant, Quantity, Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.schema import LEVELS, Flag
 from suffice.knowledge.store import Content
-from suffice.message import Age, Ago, Amount, Instant, Message, Number, Param, Words, message
+from suffice.message import (
+    Age,
+    Ago,
+    Amount,
+    Instant,
+    Listed,
+    Message,
+    Number,
+    Param,
+    Words,
+    message,
+)
 
 ENGINE: Final = "engine"
 """Topic of the rows that are asked once the engine has answered."""
 OF_WEIGHT: Final = frozenset({"weight", "gain"})
+ANSWERED_TOGETHER: Final = frozenset({"sign", "combined"})
+"""Topics of the rows that a physician's answer ends once it is later than all they rest on."""
 COMPARISONS: Final[Mapping[str, Message]] = {
     ">=": message("{measure}: at or above the limit"),
     ">": message("{measure}: above the limit"),
@@ -97,22 +110,51 @@ def findings_of(
         each = list(verdicts(row.when, facts, content, known))
         loudest = disjunction(one.truth for one in each)
         known[row.code] = next(one for one in each if one.truth is loudest)
-        held += [(row, one) for one in each if one.truth is Truth.TRUE and not _is_answered(one)]
+        held += [
+            (row, one)
+            for one in each
+            if one.truth is Truth.TRUE and not _is_answered(row, one, facts, as_of)
+        ]
     # A row that is answered silences no other: what it would have said is not said.
     said = {row.code for row, _ in held}
     said |= {code for code, verdict in above.items() if verdict.truth is Truth.TRUE}
+    spoken_of = {one for row, verdict in held if not row.if_silent for one in _entries_of(verdict)}
     findings = tuple(
         (_finding(row, verdict, facts, content, as_of=as_of, infant_id=infant_id), verdict)
         for row, verdict in held
-        if said.isdisjoint(row.unless)
+        if said.isdisjoint(row.unless) and not (row.if_silent and spoken_of & _entries_of(verdict))
     )
     return Found(findings, known)
 
 
-def _is_answered(verdict: Verdict) -> bool:
-    """Whether all that speaks for a row are signs that a physician has answered."""
-    facts = [one.fact for one in verdict.supports if one.fact]
-    return bool(facts) and all(isinstance(one, Sign) and one.is_answered for one in facts)
+def _entries_of(verdict: Verdict) -> set[UUID | None]:
+    """The entries of what speaks for a row."""
+    return {one for ground in verdict.supports if ground.fact for one in ground.fact.entry_ids}
+
+
+def _is_answered(row: Flag, verdict: Verdict, facts: Facts, as_of: datetime) -> bool:
+    """Whether a physician has answered all that speaks for a row.
+
+    Of rows that rest on signs, or on several findings together, a finding that is no sign of the
+    vocabulary is answered by any later answer; other rows say themselves what ends them.
+    """
+    found = [one.fact for one in verdict.supports if one.fact]
+    if row.topic not in ANSWERED_TOGETHER:
+        return bool(found) and all(isinstance(one, Sign) and one.is_answered for one in found)
+    each = [answered for one in found for answered in _answers_to(one, facts, as_of)]
+    return bool(each) and all(each)
+
+
+def _answers_to(fact: Measure | Sign, facts: Facts, as_of: datetime) -> Iterator[bool]:
+    """Whether a physician has answered a fact; nothing for one of no instant, which needs none."""
+    if isinstance(fact, Sign) and fact.lasts:
+        yield fact.is_answered
+        return
+    at = fact.at
+    if at is None and fact.age_h is not None and facts.age_h is not None:
+        at = as_of - timedelta(hours=facts.age_h - fact.age_h)
+    if at is not None:
+        yield facts.answered_at is not None and at <= facts.answered_at
 
 
 @lru_cache(maxsize=16)
@@ -180,7 +222,7 @@ def _finding(
         name=Message(row.name) if row.name else "",
         at=ground.fact.at if ground.fact else None,
         due_at=_due_at(row, ground, content),
-        messages=tuple(_words(row, ground, facts, as_of)),
+        messages=tuple(_words(row, verdict, ground, facts, content.askable.infant.short, as_of)),
         infant_id=infant_id,
         working=_working(row, ground, content),
         excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
@@ -205,10 +247,18 @@ def who_and_how_soon(row: Flag) -> Words:
     return message("{who}, {soon}", who=who, soon=Message(row.how_soon)) if row.how_soon else who
 
 
-def _words(row: Flag, ground: Ground, facts: Facts, as_of: datetime) -> Iterator[Words]:
+def _words(
+    row: Flag,
+    verdict: Verdict,
+    ground: Ground,
+    facts: Facts,
+    short: Mapping[str, str],
+    as_of: datetime,
+) -> Iterator[Words]:
     """The sentence of the row, what the fact says beyond it, and how old a fact it rests on."""
     if row.sentence:
         gaps = dict(_gaps(ground, facts))
+        gaps["parts"] = Listed(tuple(dict.fromkeys(_parts(verdict, short))))
         named = [gap for _, gap, _, _ in Formatter().parse(row.sentence) if gap]
         yield Message(row.sentence, tuple((gap, gaps[gap]) for gap in dict.fromkeys(named)))
     fact = ground.fact
@@ -220,11 +270,28 @@ def _words(row: Flag, ground: Ground, facts: Facts, as_of: datetime) -> Iterator
             yield Message(row.since, (("ago", Ago(gap_h)),))
 
 
+def _parts(verdict: Verdict, short: Mapping[str, str]) -> Iterator[Words]:
+    """What speaks for a row, each in a few words."""
+    for ground in verdict.supports:
+        fact, asked = ground.fact, ground.compared
+        if fact is None or asked is None:
+            continue
+        gaps = dict(fact.gaps)
+        name = short.get(asked.measure or asked.sign)
+        if name is not None:
+            value = (Amount(fact.value, fact.unit),) if isinstance(fact, Measure) else ()
+            yield Message(name, tuple(zip(("value",), value, strict=False)))
+        elif "counted" in gaps or "what" in gaps:
+            said = gaps.get("counted", gaps.get("what"))
+            if isinstance(said, str | Message):
+                yield said
+
+
 def _gaps(ground: Ground, facts: Facts) -> Iterator[tuple[str, Param]]:
     """What fills a sentence: the fact's own gaps, and those that every row may name.
 
     value, low, high, limit, bare_limit (without its unit), age (with the instant), at_age, at,
-    now_age, from_age and from_day.
+    now_age, from_age and from_day. The caller adds parts: all that speaks for the row.
     """
     fact, limit = ground.fact, ground.limit
     if limit is not None:

@@ -103,6 +103,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
         traits: Name of a trait to its value.
         age_h: Age now; None where it is not known.
         gestation_days: Gestation at birth; None where it is not known.
+        answered_at: When a physician last answered; None where none has.
     """
 
     measures: Mapping[str, tuple[Measure, ...]] = {}
@@ -110,6 +111,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     traits: Mapping[str, str] = {}
     age_h: float | None = None
     gestation_days: float | None = None
+    answered_at: datetime | None = None
 
     def of(self, asked: Condition) -> tuple[Measure | Sign, ...]:
         """What is known under the name that a condition asks."""

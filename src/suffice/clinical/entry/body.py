@@ -47,7 +47,7 @@ class Temperature(Fact, tag="temperature", frozen=True, kw_only=True, forbid_unk
         ),
     ]
     site: Annotated[
-        Literal["axilla", "rectum", "ear", "forehead"] | None,
+        Literal["axilla", "rectum", "ear", "forehead", "strip"] | None,
         Chosen(
             label=message("Where"),
             choices=(
@@ -55,6 +55,7 @@ class Temperature(Fact, tag="temperature", frozen=True, kw_only=True, forbid_unk
                 ("rectum", message("rectum")),
                 ("ear", message("ear")),
                 ("forehead", message("forehead")),
+                ("strip", message("strip on the forehead")),
             ),
         ),
     ] = None

@@ -66,16 +66,20 @@ def at(age):
 
 def test_a_sign_says_when_it_began_at_what_age_and_when_it_was_noted_last():
     entries = [present("limp", "60 h"), present("limp", "70 h", 2)]
-    (found,) = signs_seen(entries, BORN_AT).values()
+    (found,) = signs_seen(entries, BORN_AT, CONTENT).values()
     assert (found.present, found.age_h, found.lasts) == (Truth.TRUE, 60.0, True)
-    assert dict(found.gaps) == {"at": at("60 h"), "began": Age(60.0)}
+    assert dict(found.gaps) == {
+        "what": message("limp"),
+        "at": at("60 h"),
+        "began": Age(60.0),
+    }
     assert found.at == BORN_AT + age_of("60 h")
     assert found.says == (message("Last noted {at}.", at=at("70 h")),)
     assert found.entry_ids == (entries[1].id,)
 
 
 def test_a_sign_noted_once_does_not_repeat_its_instant():
-    assert signs_seen([present("limp", "60 h")], BORN_AT)["limp"].says == ()
+    assert signs_seen([present("limp", "60 h")], BORN_AT, CONTENT)["limp"].says == ()
 
 
 @pytest.mark.parametrize(
@@ -91,17 +95,17 @@ def test_a_sign_noted_once_does_not_repeat_its_instant():
     ids=["since", "since of the first", "since of the second", "gone between", "born", "later"],
 )
 def test_it_began_at_the_earliest_instant_since_it_was_last_absent(entries, age_h):
-    assert signs_seen(entries, BORN_AT)["limp"].age_h == age_h
+    assert signs_seen(entries, BORN_AT, CONTENT)["limp"].age_h == age_h
 
 
 def test_the_latest_entry_of_each_sign_decides_and_of_that_sign_alone():
     entries = [present("limp", "60 h"), present("blue", "60 h", 2), absent("limp", "61 h", 3)]
-    found = signs_seen(entries, BORN_AT)
+    found = signs_seen(entries, BORN_AT, CONTENT)
     assert {key: one.present for key, one in found.items()} == {
         "limp": Truth.FALSE,
         "blue": Truth.TRUE,
     }
-    assert signs_seen([an_entry(Illness(what="limp"), "60 h")], BORN_AT) == {}
+    assert signs_seen([an_entry(Illness(what="limp"), "60 h")], BORN_AT, CONTENT) == {}
 
 
 @pytest.mark.parametrize("first", [present, absent])
@@ -110,18 +114,18 @@ def test_of_one_instant_what_was_entered_later_counts(first, second):
     a, b = first("limp", "60 h"), second("limp", "60 h", 2)
     b = msgspec.structs.replace(b, entered_at=b.entered_at + timedelta(minutes=1))
     for entries in ([a, b], [b, a]):
-        found = signs_seen(entries, BORN_AT)["limp"].present
+        found = signs_seen(entries, BORN_AT, CONTENT)["limp"].present
         assert found is (Truth.TRUE if second is present else Truth.FALSE)
 
 
 def test_of_one_instant_and_one_entering_that_it_is_present_counts():
     a, b = present("limp", "60 h"), absent("limp", "60 h", 2)
-    assert signs_seen([a, b], BORN_AT)["limp"].present is Truth.TRUE
-    assert signs_seen([b, a], BORN_AT)["limp"].present is Truth.TRUE
+    assert signs_seen([a, b], BORN_AT, CONTENT)["limp"].present is Truth.TRUE
+    assert signs_seen([b, a], BORN_AT, CONTENT)["limp"].present is Truth.TRUE
 
 
 def test_without_an_instant_of_birth_no_age_limit_calms_a_sign():
-    found = signs_seen([present("blisters", "90 d")], None)["blisters"]
+    found = signs_seen([present("blisters", "90 d")], None, CONTENT)["blisters"]
     assert (found.age_h, dict(found.gaps)["began"]) == (0.0, NOT_KNOWN)
     result = assessed(
         [present("blisters", "90 d"), present("no_feeding", "90 d", 2)], "91 d", births=False
@@ -181,9 +185,30 @@ def test_a_sign_of_the_parent_stands_on_the_family_and_on_no_infant():
     assert "chest pain" in in_sentences(result.rank.reason)
 
 
-def test_a_key_that_the_vocabulary_does_not_know_finds_nothing_and_breaks_nothing():
+def test_a_key_that_the_vocabulary_does_not_know_is_looked_at_by_itself():
     result = assessed([present("no_such_sign", "60 h"), present("chest_pain", "60 h", 2)], "61 h")
-    assert codes(result.infants[0].findings) == set()
+    noted = [one for one in result.infants[0].findings if one.code == "sign-present"]
+    assert sorted(in_sentences(one.messages).split(",")[0] for one in noted) == [
+        "Noted: chest pain",
+        "Noted: no_such_sign",
+    ]
+
+
+@given(
+    key=st.sampled_from(sorted(SIGNS)),
+    began_h=st.integers(0, 12000),
+    later_h=st.integers(0, 2400),
+)
+def test_no_sign_that_is_present_is_silent(key, began_h, later_h):
+    about = ONE if SIGNS[key].about == "infant" else None
+    result = assessed([present(key, f"{began_h} h", infant=about)], f"{began_h + later_h} h")
+    found = codes([*result.findings, *result.infants[0].findings])
+    assert found
+    assert (
+        found == {"diaper-rash"}
+        or min(LEVELS[code] for code in found) < ORDER.index("note")
+        or (key == "breathing_50" and began_h < 28 * 24)
+    )
 
 
 def test_a_private_matter_is_not_named():
@@ -197,10 +222,10 @@ def test_a_private_matter_is_not_named():
 @pytest.mark.parametrize("text", ["cannot be woken", "green vomit", "yellow at 18 h", "fit, blue"])
 def test_typed_words_are_never_red(text):
     result = assessed([an_entry(Illness(what=text), "60 h")], "61 h")
-    (finding,) = [one for one in result.infants[0].findings if one.code == "illness"]
+    (finding,) = [one for one in result.infants[0].findings if one.code == "illness-of-newborn"]
     assert finding.colour == "amber"
     assert in_sentences(finding.messages).startswith(f"Illness noted: {text} (since ")
-    assert "Choose it from the list." in in_sentences(finding.messages)
+    assert "Choose it from the list within 4 hours." in in_sentences(finding.messages)
     assert not codes(result.infants[0].findings)
 
 

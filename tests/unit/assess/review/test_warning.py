@@ -9,7 +9,7 @@ from suffice.assess.review.warning import PARENT_WORDS, parent_facts, review_war
 from suffice.clinical.entry import about
 from suffice.knowledge.policy import Policy
 from suffice.message import Instant
-from unit.assess.review.reviewed import PARAMETERS, a_case, instant, present, values
+from unit.assess.review.reviewed import CONTENT, PARAMETERS, a_case, instant, present, values
 
 BOY = "boy, 39+0, 3500 g, vaginal"
 
@@ -22,33 +22,39 @@ def reviewed(seen, asked_at, infant=BOY):
 @pytest.mark.parametrize("asked_at", ["19.1 d", "33 d"])
 def test_a_temperature_counts_until_it_is_answered(asked_at):
     assert values(reviewed("19 d: 38.6 °C", asked_at)) == {
-        "highest_temperature_c": [38.6],
+        "young_highest_temperature_c": [38.6],
+        "young_lowest_temperature_c": [38.6],
         "lowest_temperature_c": [38.6],
-        "last_temperature_c": [38.6],
+        "young_last_temperature_c": [38.6],
     }
     answered = reviewed("19 d: 38.6 °C; 19.05 d: answer physician", asked_at)
-    assert values(answered) == {"last_temperature_c": [38.6]}
+    assert values(answered) == {"young_last_temperature_c": [38.6]}
 
 
 def test_of_several_temperatures_the_highest_and_the_lowest_count():
     review = reviewed("19 d: 38.6 °C; 19.2 d: 35.1 °C; 19.5 d: 36.9 °C", "19.6 d")
     assert values(review) == {
-        "highest_temperature_c": [38.6],
+        "young_highest_temperature_c": [38.6],
+        "young_lowest_temperature_c": [35.1],
         "lowest_temperature_c": [35.1],
-        "last_temperature_c": [36.9],
+        "young_last_temperature_c": [36.9],
     }
-    assert review.measures["last_temperature_c"][0].at == instant("19.5 d")
+    assert review.measures["young_last_temperature_c"][0].at == instant("19.5 d")
     assert review.figures["temperature_c"].value == 36.9
 
 
 def test_before_and_after_the_age_of_the_emergency_each_has_its_highest():
-    review = reviewed("80 d: 37.0 °C; 90 d: 38.4 °C; 91 d: 38.0 °C; 95 d: 39.5 °C", "96 d")
-    assert values(review)["highest_temperature_c"] == [38.4, 39.5]
+    review = reviewed("80 d: 37.0 °C; 90 d: 38.4 °C; 92 d: 38.0 °C; 95 d: 39.5 °C", "190 d")
+    assert values(review)["young_highest_temperature_c"] == [38.4]
+    assert values(review)["middle_highest_temperature_c"] == [39.5]
+    assert "young_last_temperature_c" not in values(review)
+    assert values(review)["later_last_temperature_c"] == [39.5]
+    assert values(reviewed("184 d: 39.1 °C", "190 d"))["older_highest_temperature_c"] == [39.1]
 
 
 def test_an_infant_of_unknown_age_is_taken_for_a_newborn():
     review = reviewed("60 h: 38.0 °C", "61 h", infant="nobody knows")
-    assert review.measures["highest_temperature_c"][0].age_h == 0.0
+    assert review.measures["young_highest_temperature_c"][0].age_h == 0.0
 
 
 def test_without_a_temperature_it_says_so():
@@ -68,7 +74,9 @@ def test_each_illness_that_was_named_and_has_not_ended_is_a_sign_of_its_first_en
 
 def parents(seen, asked_at, policy=None):
     entries = about(record_of(BOY, seen).entries_at(instant(asked_at), None), None)
-    return parent_facts(entries, PARAMETERS, policy or Policy(), as_of=instant(asked_at))
+    return parent_facts(
+        entries, PARAMETERS, policy or Policy(), content=CONTENT, as_of=instant(asked_at)
+    )
 
 
 def test_the_parents_highest_temperature_counts_until_it_is_answered():
@@ -78,7 +86,8 @@ def test_the_parents_highest_temperature_counts_until_it_is_answered():
     ):
         facts = parents(seen, "300 h")
         assert [one.value for one in facts.measures["highest_temperature_c"]] == [38.9]
-    assert parents("60 h: parent 38.9 °C; 61 h: parent answer physician", "84 h").measures == {}
+    answered = parents("60 h: parent 38.9 °C; 61 h: parent answer physician", "84 h").measures
+    assert answered.keys() == {"last_temperature_c"}
     assert parents("60 h: parent 38.9 °C; 61 h: answer physician", "84 h").measures
     assert parents("10 h: wet", "84.1 h").measures == {}
 

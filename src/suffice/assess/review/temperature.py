@@ -1,0 +1,201 @@
+"""Temperatures of an infant before the table: the highest and lowest open ones, and what lasts.
+
+A temperature counts until a physician has answered; a later usual one takes no fever back. It is
+judged at the age at which it was taken. A reading of a doubtful site counts where it is high or
+low, calms nothing where it is usual, and gives way to a better one taken soon after it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import datetime
+from typing import Final
+
+import msgspec
+
+from suffice.assess.case import Case, last_answer
+from suffice.assess.parameters import CareParameters
+from suffice.assess.review.result import Reviewed, figures, measure, missing, sign
+from suffice.assess.rules.table import Measure
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Entry, Temperature
+from suffice.clinical.temperature import (
+    SITES,
+    Stage,
+    TemperatureLimits,
+    is_doubtful_site,
+    judge_temperature,
+    stage_at,
+)
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Figure, Working
+from suffice.message import Age, Amount, Instant, message
+
+STAGES: Final[tuple[Stage, ...]] = ("young", "middle", "older")
+
+
+class Reading(msgspec.Struct, frozen=True, kw_only=True):
+    """One temperature as it was taken.
+
+    Attributes:
+        found: The measure; an infant of unknown age is taken for a newborn.
+        at: When it was taken.
+        stage: Which limits judge it.
+        site: Where it was taken, where that is doubtful; else empty.
+    """
+
+    found: Measure
+    at: datetime
+    stage: Stage
+    site: str = ""
+
+    @property
+    def celsius(self) -> float:
+        """In °C."""
+        return self.found.value
+
+
+def review_temperature(case: Case, parameters: CareParameters) -> Iterator[Reviewed]:
+    """The temperatures that no physician has answered yet, and the latest."""
+    taken = case.facts(Temperature)
+    if not taken:
+        yield missing("temperature_c", why=message("No temperature was taken."))
+        return
+    limits = parameters.temperature
+    everything = [_read(case, entry, fact, parameters) for entry, fact in taken]
+    yield figures(temperature_c=everything[-1].found.figure)
+    readings = [one for one in everything if not _is_replaced(one, everything, limits)]
+    answered_at = last_answer(case.entries)
+    open_ = [one for one in readings if answered_at is None or one.at > answered_at]
+    yield from _review_last(readings, limits)
+    yield from _review_extremes(open_)
+    yield from _review_runs(open_, limits)
+
+
+def _read(case: Case, entry: Entry, fact: Temperature, parameters: CareParameters) -> Reading:
+    limits = parameters.temperature
+    age_h = case.age_at(entry.true_at) or 0.0
+    age_d = age_h / HOURS_PER_DAY
+    stage: Stage = "young"
+    if case.born_at is not None and case.birth is not None:
+        stage = stage_at(
+            entry.true_at,
+            case.born_at,
+            limits,
+            parameters.age,
+            zone=case.birth.zone,
+            gestation_days=case.birth.gestation_days,
+        )
+    judged = judge_temperature(fact.temperature_c, limits, age_d=age_d, stage=stage, site=fact.site)
+    found = Measure(
+        value=fact.temperature_c,
+        age_h=age_h,
+        at=entry.true_at,
+        figure=Figure(value=fact.temperature_c, unit="Cel", working=judged.working),
+        entry_ids=(entry.id,),
+    )
+    site = fact.site if fact.site and is_doubtful_site(fact.site, age_d, limits) else ""
+    return Reading(found=found, at=entry.true_at, stage=stage, site=site)
+
+
+def _is_replaced(one: Reading, readings: Sequence[Reading], limits: TemperatureLimits) -> bool:
+    """Whether a doubtful reading was soon followed by one at a better site."""
+    return bool(one.site) and any(
+        not other.site and 0 <= elapsed_h(one.at, other.at) <= limits.site_again_h.value
+        for other in readings
+    )
+
+
+def _is_usual(one: Reading, limits: TemperatureLimits) -> bool:
+    return limits.cool_c.value <= one.celsius < limits.repeat_c.value
+
+
+def _review_last(readings: Sequence[Reading], limits: TemperatureLimits) -> Iterator[Reviewed]:
+    """The latest reading that can be trusted to be usual, or is not usual."""
+    last = readings[-1]
+    if last.site:
+        yield sign(
+            "doubtful_site",
+            True,  # noqa: FBT003  # the finding itself
+            age_h=last.found.age_h,
+            entry_ids=last.found.entry_ids,
+            at=Instant(last.at),
+            celsius=Amount(last.celsius, "Cel"),
+            site=SITES[last.site],
+            began=Age(last.found.age_h),
+        )
+    told = [one for one in readings if not (one.site and _is_usual(one, limits))]
+    if told:
+        name = "young" if told[-1].stage == "young" else "later"
+        yield measure(f"{name}_last_temperature_c", told[-1].found)
+
+
+def _review_extremes(open_: Sequence[Reading]) -> Iterator[Reviewed]:
+    for stage in STAGES:
+        found = [one.found for one in open_ if one.stage == stage]
+        if found:
+            highest = max(found, key=lambda one: one.value)
+            yield measure(f"{stage}_highest_temperature_c", highest)
+    if open_:
+        lowest = min((one.found for one in open_), key=lambda one: one.value)
+        yield measure("lowest_temperature_c", lowest)
+    young = [one.found for one in open_ if one.stage == "young"]
+    if young:
+        yield measure("young_lowest_temperature_c", min(young, key=lambda one: one.value))
+
+
+def _review_runs(open_: Sequence[Reading], limits: TemperatureLimits) -> Iterator[Reviewed]:
+    """What did not pass: warm twice, cool twice, cold and not warm an hour later, fever for days."""
+    young = [one for one in open_ if one.stage == "young"]
+    later = [one for one in open_ if one.stage != "young"]
+    warm = _runs(young, lambda celsius: celsius >= limits.repeat_c.value)
+    cool = list(_runs(young, lambda celsius: celsius < limits.cool_c.value))
+    cold = [run[place:] for run in cool for place in _first_cold(run, limits)]
+    fever = _runs(later, lambda celsius: celsius >= limits.fever_c.value)
+    for name, runs, least_h in (
+        ("warm_twice_temperature_c", warm, limits.warm_again_h.value),
+        ("cool_twice_temperature_c", cool, limits.cool_again_h.value),
+        ("still_cool_temperature_c", cold, limits.cool_again_h.value),
+    ):
+        for run in _first_lasting(runs, least_h):
+            # Judged at the age at which it began, so that growing older ends nothing.
+            found = msgspec.structs.replace(run[-1].found, age_h=run[0].found.age_h)
+            yield measure(name, found)
+    for run in _first_lasting(fever, limits.fever_lasts_d.value * HOURS_PER_DAY):
+        lasted = Figure(
+            value=_lasts_h(run) / HOURS_PER_DAY,
+            unit="d",
+            working=Working(formula=message("from the first to the last temperature of the fever")),
+        )
+        found = msgspec.structs.replace(run[-1].found, value=lasted.value, figure=lasted)
+        yield measure("fever_lasting_d", found)
+
+
+def _runs(
+    readings: Iterable[Reading], holds: Callable[[float], bool]
+) -> Iterator[tuple[Reading, ...]]:
+    """Readings in a row for which something holds; a doubtful one for which it does not is skipped."""
+    run: list[Reading] = []
+    for one in readings:
+        if holds(one.celsius):
+            run.append(one)
+        elif not one.site:
+            yield tuple(run)
+            run = []
+    yield tuple(run)
+
+
+def _first_lasting(
+    runs: Iterable[tuple[Reading, ...]], least_h: float
+) -> Iterator[tuple[Reading, ...]]:
+    """The first run that lasted so long, if there is one."""
+    yield from [run for run in runs if len(run) > 1 and _lasts_h(run) >= least_h][:1]
+
+
+def _lasts_h(run: tuple[Reading, ...]) -> float:
+    return elapsed_h(run[0].at, run[-1].at)
+
+
+def _first_cold(run: tuple[Reading, ...], limits: TemperatureLimits) -> list[int]:
+    """The place of the first reading of a run that is cold, if there is one."""
+    return [place for place, one in enumerate(run) if one.celsius < limits.cold_c.value][:1]

@@ -1,0 +1,88 @@
+"""What an urgent flag of one infant asks of the infants born with it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+import msgspec
+
+from suffice.assess.results import InfantAssessment
+from suffice.assess.rules.red_flag import findings_of, in_order_of_urgency, rows_about
+from suffice.assess.rules.table import Facts, Sign
+from suffice.assess.rules.truth import Truth
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Entry, Stool, Weight, Wet
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.knowledge.store import Content
+from suffice.message import Instant
+
+TWIN_IN_NEED = "twin_in_need"
+"""The sign that the rows of this module ask."""
+
+
+def with_twins(
+    infants: Sequence[InfantAssessment],
+    entries: Sequence[Entry],
+    content: Content,
+    *,
+    as_of: datetime,
+) -> tuple[InfantAssessment, ...]:
+    """The same infants; one that is calm beside an urgent one is to be weighed and counted too.
+
+    Args:
+        infants: The assessed infants of one family.
+        entries: The current entries of the family.
+        content: The content in force.
+        as_of: The instant of the question.
+    """
+    if len(infants) < 2:
+        return tuple(infants)
+    since = [_urgent_since(one, as_of) for one in infants]
+    return tuple(
+        _beside(one, min(others), entries, content, as_of)
+        if since[place] is None
+        and (others := [at for at in (*since[:place], *since[place + 1 :]) if at is not None])
+        else one
+        for place, one in enumerate(infants)
+    )
+
+
+def _urgent_since(infant: InfantAssessment, as_of: datetime) -> datetime | None:
+    """Since when an infant has had a red flag; None where it has none."""
+    return min((one.at or as_of for one in infant.findings if one.colour == "red"), default=None)
+
+
+def _beside(
+    infant: InfantAssessment,
+    since: datetime,
+    entries: Sequence[Entry],
+    content: Content,
+    as_of: datetime,
+) -> InfantAssessment:
+    if _is_looked_at(infant, since, entries) or infant.born_at is None:
+        return infant
+    sign = Sign(
+        present=Truth.TRUE,
+        age_h=max(elapsed_h(infant.born_at, since), 0.0),
+        at=since,
+        gaps=(("at", Instant(since)),),
+    )
+    rows = [
+        row
+        for row in rows_about(content, "infant")
+        if any(one.sign == TWIN_IN_NEED for one in row.when.each())
+    ]
+    facts = Facts(signs={TWIN_IN_NEED: (sign,)}, age_h=infant.age_h)
+    found = findings_of(rows, facts, content, {}, as_of=as_of, infant_id=infant.infant_id)
+    more = (finding for finding, _ in found.held)
+    findings = in_order_of_urgency((*infant.findings, *more), content)
+    return msgspec.structs.replace(infant, findings=findings)
+
+
+def _is_looked_at(infant: InfantAssessment, since: datetime, entries: Sequence[Entry]) -> bool:
+    """Whether it was weighed, and its diapers were seen, no more than a day before or later."""
+    from_ = since - timedelta(hours=HOURS_PER_DAY)
+    own = [one for one in entries if one.infant_id == infant.infant_id and one.true_at >= from_]
+    is_weighed = any(isinstance(one.fact, Weight) for one in own)
+    return is_weighed and any(isinstance(one.fact, Wet | Stool) for one in own)

@@ -1,0 +1,73 @@
+"""A calm infant beside an urgent one of the same birth is weighed and counted too."""
+
+from __future__ import annotations
+
+from uuid import NAMESPACE_OID, uuid5
+
+import pytest
+
+from spec.vignette import BORN_AT, age_of, entry, fact_of
+from suffice.assess.assessment import assess
+from suffice.clinical.entry import Birth, Infant, Record
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
+
+FIRST, SECOND = (
+    Infant(id=uuid5(NAMESPACE_OID, name), position=n) for n, name in enumerate("ab", 1)
+)
+CODE = "twin-of-one-in-need"
+
+
+def an_entry(infant, number, text, at):
+    fact, device = fact_of(text)
+    return entry(FIRST, fact, BORN_AT + age_of(at), number, device, infant)
+
+
+def codes(asked_at, *seen):
+    births = [
+        entry(
+            FIRST, Birth(zone="UTC", birth_weight_g=2900.0), BORN_AT, 100 + one.position, about=one
+        )
+        for one in (FIRST, SECOND)
+    ]
+    entries = [an_entry(who, number, what, at) for number, (who, at, what) in enumerate(seen)]
+    record = Record(
+        family_id=uuid5(NAMESPACE_OID, "twins"),
+        infants=(FIRST, SECOND),
+        entries=(*births, *entries),
+    )
+    found = assess(record, BORN_AT + age_of(asked_at), load(), Policy(zone="UTC"), engine=False)
+    return [{one.code: one for one in infant.findings} for infant in found.infants]
+
+
+LIMP = (FIRST, "80 h", "sign limp")
+
+
+def test_a_red_flag_of_one_asks_for_the_other_within_a_day():
+    """Judgement of the ladder: one twin red, the other is weighed and counted the same day."""
+    first, second = codes("81 h", LIMP)
+    assert CODE not in first
+    assert second[CODE].level == "look"
+    assert second[CODE].due_at == BORN_AT + age_of("104 h")
+
+
+@pytest.mark.parametrize(
+    ("seen", "asked"),
+    [
+        ([(SECOND, "90 h", "2800 g"), (SECOND, "90 h", "4 wets in 24 h")], False),
+        ([(SECOND, "57 h", "2800 g"), (SECOND, "57 h", "4 wets in 24 h")], False),
+        ([(SECOND, "55 h", "2800 g"), (SECOND, "55 h", "4 wets in 24 h")], True),
+        ([(SECOND, "90 h", "2800 g")], True),
+        ([(SECOND, "90 h", "4 wets in 24 h")], True),
+        ([(SECOND, "90 h", "sign blue")], False),
+        ([(FIRST, "90 h", "answer hospital")], False),
+    ],
+    ids=["both", "the day before", "too long ago", "weight", "count", "urgent too", "answered"],
+)
+def test_it_ends_with_its_own_weight_and_count(seen, asked):
+    assert (CODE in codes("94 h", LIMP, *seen)[1]) is asked
+
+
+def test_past_eight_weeks_each_has_its_own_course():
+    assert CODE in codes("56 d", (FIRST, "55.9 d", "sign limp"))[1]
+    assert CODE not in codes("56.5 d", (FIRST, "56 d", "sign limp"))[1]
