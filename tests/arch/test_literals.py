@@ -69,6 +69,7 @@ DECLARED: dict[str, dict[float, str]] = {
         100: "characters of the longest text read as a value"
     },
     "src/suffice/clinical/growth/centile_fall.py": {9: "rounds away binary dust"},
+    "src/suffice/clinical/growth/gain_line.py": {9: "rounds away binary dust"},
     "src/suffice/clinical/growth/who.py": {
         9: "rounds away binary dust",
         13: "rows scored at a time, a power of two",

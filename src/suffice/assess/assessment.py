@@ -21,10 +21,11 @@ from suffice.assess.flags import find_doubts, find_flags, parent_findings
 from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.assess.ranking import rank
 from suffice.assess.results import EngineFacts, FamilyAssessment, InfantAssessment
+from suffice.assess.review.feeding import review_feeding
 from suffice.assess.review.gap import review_gaps, review_horizons
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
 from suffice.assess.review.intake import IntakeReviewed, review_intake
-from suffice.assess.review.output import review_output
+from suffice.assess.review.output import Gained, review_output
 from suffice.assess.review.result import Reviewed, together
 from suffice.assess.review.rising import review_course
 from suffice.assess.review.warning import parent_facts, review_warnings
@@ -193,7 +194,8 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
     age = review_corrected_age(case, parameters)
     weights = review_weights(case, parameters, corrected_age=age.figures.get("corrected_age_d"))
     intake = review_intake(case, parameters)
-    output = review_output(case, parameters, weight_has_risen=weights.has_risen)
+    since_lowest = weights.reviewed.figures.get("gain_since_nadir_g_per_day")
+    output = review_output(case, parameters, Gained(weights.has_risen, since_lowest))
     reviewed = together(
         [
             age,
@@ -202,6 +204,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             review_growth(case, parameters),
             intake.reviewed,
             output,
+            review_feeding(case, parameters.feeding, has_risen=weights.has_risen),
             review_warnings(case, parameters, about(entries, None)),
             review_gaps(case, weight_is_judged=weights.is_judged),
             review_horizons(case, parameters, output, is_discharged=is_discharged(tuple(entries))),

@@ -72,9 +72,9 @@ def _ages_from_which_rows_ask(content: Content) -> tuple[float, ...]:
 
 def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterator[datetime]:
     count_h = parameters.output.stale_h.value
-    look_back_h = parameters.output.look_back_h.value
     horizons = parameters.horizons
     feeds = timedelta(hours=horizons.first_week_h.value)
+    counted_feeds = timedelta(hours=parameters.feeding.stands_h.value)
     of_weight = [
         timedelta(hours=horizons.weight_first_week_h.value),
         *(
@@ -90,9 +90,10 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
     for entry in entries:
         if isinstance(entry.fact, FEEDS):
             yield entry.true_at + feeds
+            yield entry.true_at + counted_feeds
         if isinstance(entry.fact, Wet | Stool):
             yield entry.true_at + timedelta(hours=count_h)
-            yield entry.true_at + timedelta(hours=look_back_h)
+            yield entry.true_at + feeds
         elif isinstance(entry.fact, Weight):
             yield from (entry.true_at + horizon for horizon in of_weight)
         elif isinstance(entry.fact, Sign) and entry.fact.sign == BREAST_RED:

@@ -48,6 +48,9 @@ GAPS = (
     ("what", "reflux"),
     ("counted", message("{count} wet", plural="{count} wets", count=2)),
     ("day", 3),
+    ("norm", Number(5.0, 0)),
+    ("number", Number(2.0, 0)),
+    ("volume", Amount(65.0, "mL")),
     ("parent", message("mother")),
     ("began", message("not known")),
     ("weight", Amount(3400.0, "g")),
@@ -350,12 +353,12 @@ def test_several_illnesses_are_several_findings_in_their_order():
 
 
 def test_findings_stand_in_the_order_of_the_table_by_level():
-    codes = ["clothed-weight", "urates", "illness", "weight-not-rising", "fever"]
+    codes = ["clothed-weight", "few-stools", "illness", "weight-not-rising", "fever"]
     findings = [
         found_by(ROWS[code], drafted(ROWS[code], holds=True).facts())[code] for code in codes
     ]
     ordered = [one.code for one in in_order_of_urgency(findings, CONTENT)]
-    assert ordered == ["fever", "illness", "weight-not-rising", "urates", "clothed-weight"]
+    assert ordered == ["fever", "illness", "weight-not-rising", "few-stools", "clothed-weight"]
 
 
 def test_the_rows_are_named_by_what_others_ask_of_them():
