@@ -17,8 +17,10 @@ from suffice.clinical.entry import (
     Contact,
     Entry,
     Feed,
+    Handover,
     Illness,
     Infant,
+    Known,
     Record,
     Setting,
     Sign,
@@ -151,8 +153,15 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return TestWeight(before_g=before_g, after_g=after_g, minutes=15.0, same_clothes=True), None
     if found := re.fullmatch(r"feed of (\d+) mL formula", text):
         return Feed(milk="formula", volume_ml=float(found[1])), None
-    if found := re.fullmatch(r"answer (\w+)", text):
-        return Answer(who=found[1], found="seen"), None
+    if found := re.fullmatch(r"answer (\w+)(?: flag (\S+))?", text):
+        return Answer(who=found[1], flag=found[2], found="seen"), None
+    if found := re.fullmatch(r"handed over ([a-z ]+?)(?: flag (\S+))?(?: by (\d.+))?", text):
+        by = BORN_AT + age_of(found[3]) if found[3] else None
+        return Handover(to=found[1], flag=found[2], how="phone", answer_by=by), None
+    if found := re.fullmatch(r"known (\S+)( in hospital)?(?: until (.+))?", text):
+        until = BORN_AT + age_of(found[3]) if found[3] else None
+        who = "hospital" if found[2] else "physician"
+        return Known(flag=found[1], who=who, next_at=until), None
     if found := re.fullmatch(r"(end of )?illness (.+)", text):
         return Illness(what=found[2], present=not found[1]), None
     if found := re.fullmatch(r"(no )?sign (\w+)(?: since (.+))?", text):

@@ -68,6 +68,8 @@ LATE_AFTER: Final = {
 }
 """Level to how long after what was found it counts as late that nobody has acted."""
 
+NOTHING_ANSWERED: Final[Mapping[str, Facts]] = {}
+
 
 class Found(NamedTuple):
     """What rows come to.
@@ -89,6 +91,7 @@ def findings_of(
     *,
     as_of: datetime,
     infant_id: UUID | None,
+    answered: Mapping[str, Facts] = NOTHING_ANSWERED,
 ) -> Found:
     """The rows that hold, as findings in the order of the table.
 
@@ -99,6 +102,8 @@ def findings_of(
         above: Code to the verdict on the rows asked before.
         as_of: The instant of the question.
         infant_id: Whose findings; None for the parent.
+        answered: Code of a row that a physician answered by name to the facts as that answer leaves
+            them. It ends that row alone: other rows that ask about it go by all facts.
     """
     held: list[tuple[Flag, Verdict]] = []
     known = dict(above)
@@ -112,10 +117,13 @@ def findings_of(
         each = list(verdicts(row.when, facts, content, known))
         loudest = disjunction(one.truth for one in each)
         known[row.code] = next(one for one in each if one.truth is loudest)
+        own = answered.get(row.code, facts)
+        if row.code in answered:
+            each = list(verdicts(row.when, own, content, known))
         held += [
             (row, one)
             for one in each
-            if one.truth is Truth.TRUE and not _is_answered(row, one, facts, as_of)
+            if one.truth is Truth.TRUE and not _is_answered(row, one, own, as_of)
         ]
     # A row that is answered silences no other: what it would have said is not said.
     said = {row.code for row, _ in held}
@@ -257,6 +265,7 @@ def _finding(
         excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
         to_whom=who_and_how_soon(row) if row.level in LATE_AFTER else "",
         clears=Message(row.clears.says),
+        entry_ids=verdict.rests_on,
     )
 
 
