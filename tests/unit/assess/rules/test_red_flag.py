@@ -16,11 +16,8 @@ import pytest
 
 from people import an_id
 from suffice.assess.rules.red_flag import (
-    codes_that_ask_first,
     findings_of,
     in_order_of_urgency,
-    needs_of,
-    weight_codes,
     who_and_how_soon,
 )
 from suffice.assess.rules.table import (
@@ -361,21 +358,6 @@ def test_findings_stand_in_the_order_of_the_table_by_level():
     assert ordered == ["fever", "illness", "weight-not-rising", "few-stools", "clothed-weight"]
 
 
-def test_the_rows_are_named_by_what_others_ask_of_them():
-    weight = {
-        row.code for row in CONTENT.flags if row.colour == "red" and row.topic in {"weight", "gain"}
-    }
-    assert weight >= {"loss-severe", "loss-at-limit", "still-falling", "gain-below-limit"}
-    assert weight_codes(CONTENT) == codes_that_ask_first(CONTENT) == weight
-
-
-def test_whatever_can_be_asked_is_asked_by_a_row():
-    for about, names in (("infant", CONTENT.askable.infant), ("parent", CONTENT.askable.parent)):
-        asked = [one for row in CONTENT.flags if row.about == about for one in row.when.each()]
-        assert {one.measure for one in asked} - {""} == names.measures.keys()
-        assert {one.sign for one in asked} - {""} == names.signs.keys()
-
-
 def a_row(**written):
     """A row of our own."""
     return msgspec.convert(
@@ -507,31 +489,3 @@ def test_a_working_names_the_measure_and_the_comparison_in_words():
     name = "highest temperature taken below three months that no physician has answered"
     assert text_of(working.inputs[-1].name, Policy()) == name
     assert text_of(working.formula, Policy()) == f"{name}: at or above the limit; as given"
-
-
-@pytest.mark.parametrize(
-    ("written", "needs"),
-    [
-        ({"sign": "blue"}, [{"blue"}]),
-        ({"all": [{"sign": "blue"}, {"sign": "limp"}]}, [{"blue"}, {"limp"}]),
-        ({"any": [{"sign": "blue"}, {"sign": "limp"}]}, [{"blue", "limp"}]),
-        ({"any": [{"sign": "blue"}, {"until_gestation": "age.preterm_before_days"}]}, []),
-        ({"not": {"sign": "blue"}}, []),
-        (
-            {
-                "all": [
-                    {"sign": "blue"},
-                    {"not": {"sign": "limp"}},
-                    {"any": [{"sign": "fit"}, {"all": [{"sign": "jaundice"}, {"sign": "fit"}]}]},
-                ]
-            },
-            [{"blue"}, {"fit", "jaundice"}],
-        ),
-    ],
-)
-def test_what_must_be_known_for_a_condition_to_hold(written, needs):
-    condition = msgspec.convert(written, Condition)
-    assert [set(one) for one in needs_of(condition)] == needs
-    nobody_knows = Facts(age_h=100.0, gestation_days=240.0)
-    if needs:
-        assert evaluate(condition, nobody_knows, CONTENT).truth is not Truth.TRUE
