@@ -22,7 +22,6 @@ USED_BY_TESTS_ONLY = {
     "z_of_centile": INVERSE,
     "weight_for_age_z": "one measure by name, for the fit of the growth prior in tools/",
     "weight_for_length_value_at_z": INVERSE,
-    "gain_at_z": INVERSE,
     "newborn_value_at_z": INVERSE,
     "value_for_age": INVERSE,
     "length_for_age": "the score of a length as a figure; a review of growth shows weights only",

@@ -9,6 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from suffice.assess.parameters import parameters_of
+from suffice.clinical.growth.gain_line import Stretch
 from suffice.clinical.growth.who import for_age_value_at_z
 from suffice.knowledge.store import load
 from suffice.knowledge.tables import growth_standards
@@ -91,11 +93,13 @@ def test_the_limit_of_loss_lies_above_every_published_median() -> None:
     assert value("plausibility.loss_doubtful_percent") > value("weight_loss.severe_percent")
 
 
-def test_the_limit_of_gain_lies_below_the_usual_gain_at_every_age() -> None:
+def test_the_line_of_a_look_lies_below_the_usual_gain_at_every_age() -> None:
     """Usual gain from the AAP's rule of thumb (Pediatr Rev 5:133): 2, 1 and half a lb a month."""
-    limit = CONTENT.table("gain.limit_g_per_day")
+    parameters = parameters_of(CONTENT)
+    share = parameters.gain_line.look_fraction.value
     for age_d, pounds_a_month in ((45, 2.0), (120, 1.0), (270, 0.5)):
-        assert limit.at(age_d).value < pounds_a_month * 453.59237 / 30.4375
+        line = parameters.gain_lines.line(share, Stretch(age_d, age_d, None))
+        assert line < pounds_a_month * 453.59237 / 30.4375
 
 
 def test_the_chosen_norm_of_diapers_asks_no_more_than_the_observed_medians() -> None:

@@ -308,7 +308,7 @@ SHARED = {
     "population.feeds_per_day": "intake.feeds_mean_count_per_day",
     "population.density_birth": "milk.colostrum_kcal_per_ml",
     "population.given_milk_density": "milk.human_gross_kcal_per_ml",
-    "population.question_gain_limit": "choice:gain_limit",
+    "population.question_gain_limit": "gain.first_week_clear_g_per_day",
     "population.question_regain_day": "choice:regain_limit",
     "population.gestation_term_d": "age.preterm_before_days",
 }

@@ -23,8 +23,6 @@ from suffice.message import Message, Words, joined, message
 
 AFact = TypeVar("AFact", bound=Fact)
 
-GAIN_LIMIT: Final = "gain.limit_g_per_day"
-"""Series of the gain below which someone must look, by age."""
 NO_BIRTH: Final = message("The instant of birth is not known: enter the birth facts.")
 BEFORE_BIRTH: Final = message("This instant lies before birth.")
 

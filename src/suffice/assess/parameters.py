@@ -11,6 +11,7 @@ import msgspec
 from suffice.clinical.age import AgeParameters
 from suffice.clinical.growth.assess_gain import VelocityParameters
 from suffice.clinical.growth.centile_fall import CentileFallParameters
+from suffice.clinical.growth.gain_line import GainLineParameters, GainLines, gain_lines
 from suffice.clinical.growth.standard import GrowthStandards
 from suffice.clinical.milk.feed_size import FeedSizeParameters, StomachParameters
 from suffice.clinical.milk.known_intake import KnownIntakeParameters
@@ -29,8 +30,9 @@ from suffice.clinical.parameters import Parameters
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.reading.reading import ReadingLimits
 from suffice.clinical.temperature import TemperatureLimits
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.change import WeightChangeParameters
-from suffice.clinical.weight.gain import GainParameters
+from suffice.clinical.weight.gain import GainParameters, GainRules
 from suffice.clinical.weight.weighing import WeightNoise
 from suffice.clinical.working import Constant
 from suffice.knowledge.store import Content
@@ -57,6 +59,21 @@ class Horizons(Parameters, frozen=True, kw_only=True):
     weight_older_d: Constant
 
 
+class FeedLimits(Parameters, frozen=True, kw_only=True):
+    """When feeds that were written down are the feeds of a day."""
+
+    topic: ClassVar[str] = "feeding"
+
+    longest_gap_h: Constant
+    """The longest stretch without a feed in a day that is taken for fully written down."""
+    one_feed_minutes: Constant
+    """How close to the one before an entry may be part of the same feed."""
+    timed_feeds_count: Constant
+    """How many feeds must have been timed for 'always' to be said."""
+    stands_h: Constant
+    """How long a count of feeds stands."""
+
+
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class CareParameters:
     """Every group of constants, filled from one content, and the growth standards."""
@@ -64,10 +81,16 @@ class CareParameters:
     age: AgeParameters
     noise: WeightNoise
     older_noise: WeightNoise
-    """The same from `older_from` on: weights of older infants waver more."""
+    """The same of older infants, whose weights waver more."""
     older_from: Constant
+    older_whole_from: Constant
+    """From `older_from` to this age the noise rises in a straight line."""
     weight_change: WeightChangeParameters
     gain: GainParameters
+    gain_rules: GainRules
+    gain_line: GainLineParameters
+    gain_lines: GainLines
+    """The lines of gain by age and sex, by the shares that `gain_line` asks."""
     centile_fall: CentileFallParameters
     velocity: VelocityParameters
     energy: EnergyParameters
@@ -77,6 +100,7 @@ class CareParameters:
     feed_size: FeedSizeParameters
     stomach: StomachParameters
     output: OutputLimits
+    feeding: FeedLimits
     output_norms: dict[OutputKind, OutputNorm]
     """The norm that the clinic chose for wets, and for stools."""
     temperature: TemperatureLimits
@@ -101,13 +125,19 @@ def parameters_of(content: Content) -> CareParameters:
     def group(kind: type[AGroup]) -> AGroup:
         return kind.from_content(content.flat, content.series)
 
+    standards = growth_standards()
+    line = group(GainLineParameters)
     return CareParameters(
         age=group(AgeParameters),
         noise=group(WeightNoise),
         older_noise=_older(group(WeightNoise), content),
         older_from=content.constant("weight_noise.older_from_age_d"),
+        older_whole_from=content.constant("weight_noise.older_whole_from_age_d"),
         weight_change=group(WeightChangeParameters),
         gain=group(GainParameters),
+        gain_rules=group(GainRules),
+        gain_line=line,
+        gain_lines=gain_lines(standards.velocity, standards.increments, line),
         centile_fall=group(CentileFallParameters),
         velocity=group(VelocityParameters),
         energy=group(EnergyParameters),
@@ -117,6 +147,7 @@ def parameters_of(content: Content) -> CareParameters:
         feed_size=group(FeedSizeParameters),
         stomach=group(StomachParameters),
         output=group(OutputLimits),
+        feeding=group(FeedLimits),
         output_norms={
             "wet": group(_norm_of(content.chosen("wets_norm"))),
             "stool": group(_norm_of(content.chosen("stools_norm"))),
@@ -127,7 +158,7 @@ def parameters_of(content: Content) -> CareParameters:
         horizons=group(Horizons),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),
-        standards=growth_standards(),
+        standards=standards,
     )
 
 
@@ -143,3 +174,25 @@ def _older(noise: WeightNoise, content: Content) -> WeightNoise:
     older = content.constant("weight_noise.older_infant_sd_g")
     careless = max(noise.uncontrolled_sd_g, older, key=lambda constant: constant.value)
     return msgspec.structs.replace(noise, within_infant_sd_g=older, uncontrolled_sd_g=careless)
+
+
+def noise_at(parameters: CareParameters, age_h: float) -> WeightNoise:
+    """The noise of a weight at an age: from the young infant's to the older one's without a step."""
+    start_h, whole_h = (
+        parameters.older_from.value * HOURS_PER_DAY,
+        parameters.older_whole_from.value * HOURS_PER_DAY,
+    )
+    share = min(max((age_h - start_h) / max(whole_h - start_h, HOURS_PER_DAY), 0.0), 1.0)
+    young, old = parameters.noise, parameters.older_noise
+    if share in {0.0, 1.0}:
+        return old if share else young
+
+    def mixed(first: Constant, last: Constant) -> Constant:
+        value = first.value + share * (last.value - first.value)
+        return msgspec.structs.replace(last, value=value)
+
+    return msgspec.structs.replace(
+        young,
+        within_infant_sd_g=mixed(young.within_infant_sd_g, old.within_infant_sd_g),
+        uncontrolled_sd_g=mixed(young.uncontrolled_sd_g, old.uncontrolled_sd_g),
+    )

@@ -7,7 +7,8 @@ would be one too many, so this module decides which is said (docs/reference/rank
 
 1. a weight that is overdue: now;
 2. the engine's, where it answers and may be trusted: now, where it doubts the last weight;
-3. the plain rule's, where the engine is refused, not asked, not trusted or turned off.
+3. the plain rule's, where the engine is refused, not asked, not trusted or turned off;
+4. where none of them names a date and a gain cannot be told, the date of that flag.
 
 Where a red finding about weight or gain stands, or intake is likely short, the advice first says
 that acting does not wait for a weight; where that red finding rests on a weight that looks wrong, it
@@ -86,7 +87,34 @@ def weigh_again_of(
         tells: Whether the two weights whose gain is judged tell slow from brisk; None without them.
         next_due_at: When the next contact is due; None when none is planned.
     """
-    return _overdue(case, flagged) or _advised(case, flagged, estimate, tells, next_due_at)
+    advised = _overdue(case, flagged) or _advised(case, flagged, estimate, tells, next_due_at)
+    return (
+        advised
+        if advised is not None and advised.on is not None
+        else _by_row(case, flagged, advised)
+    )
+
+
+def _by_row(case: Case, flagged: Flagged, advised: WeighAgain | None) -> WeighAgain | None:
+    """The date of a finding that cannot tell a gain, where nothing else names one.
+
+    Such a finding never waits for a planned weight: its row says by when it is looked at.
+    """
+    dues = [one for one in flagged.findings if one.code.endswith(CANNOT_TELL) and one.due_at]
+    first = min(dues, key=lambda one: one.due_at or case.as_of, default=None)
+    if first is None or first.due_at is None:
+        return advised
+    on = max(_local_date(first.due_at, case.zone), _local_date(case.as_of, case.zone))
+    by_day = message("Weigh again by {day}.", day=Day(on))
+    before = () if advised is None else tuple(one for one in advised.advice if one != AS_PLANNED)
+    return WeighAgain(
+        by="rule",
+        on=on,
+        advice=(*before, by_day),
+        reason="" if advised is None else advised.reason,
+        briefly=by_day,
+        working=first.working if advised is None else advised.working,
+    )
 
 
 def with_date(findings: Iterable[Finding], advice: WeighAgain | None) -> tuple[Finding, ...]:
@@ -145,6 +173,7 @@ def _reds(case: Case, flagged: Flagged) -> list[str]:
 
 
 ACT: Final = message("Acting does not wait for a weight.")
+AS_PLANNED: Final = message("Weigh as planned.")
 
 
 def _urgency(
@@ -248,7 +277,7 @@ def _on_no_day(case: Case, urgency: _Urgency, because: Words, working: Working) 
         # With a weight that looks wrong no reader believes what is settled without it.
         reason, briefly = urgency.doubt_reason, urgency.doubt
     else:
-        parts.append(message("Weigh as planned."))
+        parts.append(AS_PLANNED)
     return WeighAgain(
         by="engine",
         on=on,

@@ -16,15 +16,16 @@ import polars as pl
 
 from suffice.clinical.age import AgeParameters
 from suffice.clinical.growth.choice import cohort_z
+from suffice.clinical.growth.gain_line import GainLineParameters, GainLines, gain_lines
 from suffice.clinical.growth.standard import GrowthStandards
 from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.weight.gain import GainRules
 from suffice.cohort.infants import Part
 from suffice.cohort.intake import IntakeSetting, intake_setting, intake_told
 from suffice.cohort.rows import PROBLEM_SCHEMA
 from suffice.inference.growth.cohort import LEVELS, CohortAnswer, CohortQuestion, answer_cohort
 from suffice.inference.growth.prior import GrowthPrior, SiteShift, Weighed, WeightReference
 from suffice.knowledge.growth_forecast import growth_prior, weight_reference
-from suffice.knowledge.series import Series
 from suffice.knowledge.store import Content
 from suffice.knowledge.tables import growth_standards
 
@@ -62,7 +63,10 @@ class BatchSetting:
     question: CohortQuestion
     standards: GrowthStandards
     age: AgeParameters
-    gain_limit: Series
+    gain_line: GainLineParameters
+    gain_lines: GainLines
+    gain_rules: GainRules
+    first_days_g_per_day: float
     clothed_sd_g: float
     preterm_before_days: float
     small_birth_weight_g: float
@@ -80,17 +84,22 @@ def batch_setting(content: Content) -> BatchSetting:
         return content.constant(key).value
 
     age = AgeParameters.from_content(content.flat, content.series)
+    standards = growth_standards()
+    line = GainLineParameters.from_content(content.flat, content.series)
     return BatchSetting(
         prior=growth_prior(content),
-        reference=weight_reference(growth_standards()),
+        reference=weight_reference(standards),
         question=CohortQuestion(
             horizons_d=(number("forecast.near_horizon_d"), number("forecast.far_horizon_d")),
             gain_window_d=number("population.gain_window_d"),
             regain_day=number("population.question_regain_day"),
         ),
-        standards=growth_standards(),
+        standards=standards,
         age=age,
-        gain_limit=content.table("gain.limit_g_per_day"),
+        gain_line=line,
+        gain_lines=gain_lines(standards.velocity, standards.increments, line),
+        gain_rules=GainRules.from_content(content.flat, content.series),
+        first_days_g_per_day=number("gain.first_days_g_per_day"),
         clothed_sd_g=number("forecast.clothed_sd_g"),
         preterm_before_days=age.preterm_before_days.value,
         small_birth_weight_g=number("forecast.small_birth_weight_g"),
@@ -317,7 +326,7 @@ def _answered(
     weighed, order = _packed(part.weighed.rows(index))
     now = part.now_d[index]
     within = np.minimum(now, float(setting.reference.last_day))
-    limit = _limits(setting.gain_limit, now)
+    limit = _limits(part, index, setting, now)
     answer = answer_cohort(
         weighed,
         now_d=within,
@@ -333,12 +342,21 @@ def _answered(
     return _answer_columns(answer, setting.question, known, limit, index).hstack(doubtful)
 
 
-def _limits(series: Series, age_d: np.ndarray) -> np.ndarray:
-    """The limit of gain at each age; nan where none holds."""
-    positions = np.array(series.positions)
-    values = np.array(series.values)
-    at = np.searchsorted(positions, age_d, side="right") - 1
-    return np.where((at >= 0) & (age_d < series.until), values[np.maximum(at, 0)], np.nan)
+def _limits(part: Part, index: np.ndarray, setting: BatchSetting, age_d: np.ndarray) -> np.ndarray:
+    """The limit of gain at each age, by the plain rules; nan where none holds."""
+    weighed, line = part.weighed, setting.gain_line
+    gestation, male = weighed.gestation_days[index], weighed.male_share[index]
+    is_preterm = gestation < setting.preterm_before_days
+    before_term_d = np.where(is_preterm, setting.age.term_days.value - gestation, 0.0)
+    lines = setting.gain_lines.lines(
+        line.look_fraction.value,
+        age_d - before_term_d,
+        np.where(male == _SEX_UNKNOWN, np.nan, male),
+    )
+    rules = setting.gain_rules
+    is_held = (age_d >= rules.first_week_from_age_d.value) & (age_d < rules.until_age_d.value)
+    limit = np.where(age_d < line.lines_from_age_d.value, setting.first_days_g_per_day, lines)
+    return np.where(is_held, limit, np.nan)
 
 
 def _doubtful(

@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import msgspec
 
-from suffice.assess.case import GAIN_LIMIT, Case
+from suffice.assess.case import Case
 from suffice.assess.engine.evidence import evidence_of
+from suffice.assess.parameters import parameters_of
 from suffice.assess.results import Finding
 from suffice.assess.review.result import Reviewed, measure, missing, sign, together
 from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Measure
+from suffice.clinical.growth.gain_line import Stretch
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.inference.estimate import Estimate, Question, Suspect
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
     from suffice.inference.infant.population import Population
 
 
+QUESTION_LIMIT: Final = "population.question_gain_limit"
+FIRST_DAYS_LIMIT: Final = "gain.first_days_g_per_day"
 CANNOT_TELL: Final = "-cannot-tell"
 """How the code of a finding ends that says that weights cannot tell on which side of a limit a gain is."""
 
@@ -68,8 +72,8 @@ def ask(case: Case, findings: Iterable[Finding], *, for_rank: bool = False) -> A
     from suffice.inference.infant.answer import answer, preview  # noqa: PLC0415 -- see the module docstring
 
     population, question, growth = _setting(case.content)
-    limit = _limit_to_ask(case, evidence.now_d)
-    question = msgspec.structs.replace(question, gain_limit_g_per_day=limit.value)
+    limit_g_per_day = _limit_to_ask(case, evidence.now_d)
+    question = msgspec.structs.replace(question, gain_limit_g_per_day=limit_g_per_day)
     if evidence.now_d > population.age_limit_d:
         too_old = message(
             "The engine was made for infants of up to {days} days; the plain rules go on.",
@@ -84,35 +88,47 @@ def ask(case: Case, findings: Iterable[Finding], *, for_rank: bool = False) -> A
     return Answer(with_growth(evidence, estimate, growth))
 
 
-def gain_limit(content: Content, age_d: float) -> Constant:
-    """The gain below which growth is slow at an age: the limit of the red rule, so that a page knows one.
+def _limit_to_ask(case: Case, now_d: float) -> float:
+    """The gain that is asked about: the line below which the plain rules look, at the last weight's age.
 
-    Before the ages of that limit nobody is asked about gain; the engine's own then stands in.
-    """
-    limits = content.table(GAIN_LIMIT)
-    if limits.covers(age_d):
-        return limits.at(age_d)
-    return content.constant("population.question_gain_limit")
-
-
-def _limit_to_ask(case: Case, now_d: float) -> Constant:
-    """The limit at the age of the last weight, by which the red rule judges the gain.
-
-    Today's where there is no weight since birth, and where no limit holds at the age of the last.
+    Before the age of those lines what is asked of the first two weeks; before that, and past the
+    last line, the engine's own. Today's age where there is no weight since birth, or only one before those ages.
     """
     later = [one for one in usable(case) if not one.is_birth]
+    parameters = parameters_of(case.content)
+    line, from_d = parameters.gain_line, parameters.gain_rules.first_week_from_age_d.value
     last_d = later[-1].age_h / HOURS_PER_DAY if later else now_d
-    is_judged = case.content.table(GAIN_LIMIT).covers(last_d)
-    return gain_limit(case.content, last_d if is_judged else now_d)
+    at_d = last_d if last_d >= from_d else now_d
+    if at_d < from_d:
+        return case.content.constant(QUESTION_LIMIT).value
+    if at_d < line.lines_from_age_d.value:
+        return case.content.constant(FIRST_DAYS_LIMIT).value
+    birth = case.birth
+    gestation = birth.gestation_days if birth else None
+    age = parameters.age
+    is_preterm = gestation is not None and gestation < age.preterm_before_days.value
+    before_term_d = age.term_days.value - gestation if gestation and is_preterm else 0.0
+    corrected_d = at_d - before_term_d
+    stretch = Stretch(corrected_d, corrected_d, birth.sex if birth else None)
+    return parameters.gain_lines.line(line.look_fraction.value, stretch)
 
 
 def limit_asked(content: Content, estimate: Estimate) -> Constant:
     """The limit of gain about which an estimate was asked, with its source."""
-    limits, asked = content.table(GAIN_LIMIT), estimate.question.gain_limit_g_per_day
-    for at, limit in reversed(tuple(zip(limits.positions, limits.points, strict=True))):
-        if at <= estimate.age_d and limit.value == asked:
-            return limit
-    return content.constant("population.question_gain_limit")
+    asked = estimate.question.gain_limit_g_per_day
+    for key in (FIRST_DAYS_LIMIT, QUESTION_LIMIT):
+        if content.constant(key).value == asked:
+            return content.constant(key)
+    parameters = parameters_of(content)
+    return msgspec.structs.replace(
+        parameters.gain_line.look_fraction,
+        value=asked,
+        unit="g/d",
+        source=parameters.gain_lines.source.source,
+        low=None,
+        high=None,
+        overridden_from=None,
+    )
 
 
 def names_a_date(findings: Iterable[Finding]) -> bool:

@@ -10,6 +10,8 @@ import numpy as np
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import WeightRow
+from suffice.assess.review.gain import NO_WEIGHT_AFTER_BIRTH
+from suffice.assess.review.gain_course import last_answer_at
 from suffice.assess.review.result import (
     Reviewed,
     computed,
@@ -19,8 +21,9 @@ from suffice.assess.review.result import (
     sign,
     together,
 )
-from suffice.assess.review.weight import NO_WEIGHT_AFTER_BIRTH, usable
-from suffice.assess.rules.table import Measure as Measured
+from suffice.assess.review.weight import usable
+from suffice.assess.rules.table import Measure as TableMeasure
+from suffice.assess.rules.table import hours_of
 from suffice.clinical.age import corrected_age_d
 from suffice.clinical.entry import Birth, Entry, Size, Weight
 from suffice.clinical.growth import assess as score
@@ -31,9 +34,9 @@ from suffice.clinical.growth.standard import Measure
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.change import changes_percent, early_reference
 from suffice.clinical.weight.weighing import Weighing
-from suffice.clinical.working import Figure
+from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, RefusalError
-from suffice.message import Words, message
+from suffice.message import Amount, Instant, Words, message
 
 NO_SIZE = {
     "length": message("No length is known."),
@@ -145,7 +148,8 @@ def review_growth(case: Case, parameters: CareParameters) -> Reviewed:
         parts.append(missing("z", "centile", "centile_fall_spaces", why=refusal))
     else:
         parts.append(figures(z=found.z, centile=found.centile))
-        parts.append(_fall(birth, last, parameters, size_at_birth))
+        parts.append(_fall(birth, series, parameters, size_at_birth))
+        parts.extend(_low_weights(case, series, parameters))
     return together([*parts, _velocity(case, birth, parameters)])
 
 
@@ -181,7 +185,7 @@ def _birth_size(birth: Birth, parameters: CareParameters) -> Reviewed:
         [
             size,
             *(
-                measure("birth_weight_z", Measured(value=one.value, age_h=0.0, figure=one))
+                measure("birth_weight_z", TableMeasure(value=one.value, age_h=0.0, figure=one))
                 for one in size.figures.values()
             ),
         ]
@@ -189,11 +193,14 @@ def _birth_size(birth: Birth, parameters: CareParameters) -> Reviewed:
 
 
 def _fall(
-    birth: Birth, last: Weighing, parameters: CareParameters, size_at_birth: Reviewed
+    birth: Birth, series: list[Weighing], parameters: CareParameters, size_at_birth: Reviewed
 ) -> Reviewed:
-    """The fall through the centiles since birth, both weights on one standard."""
+    """The fall through the centiles since birth or the first weeks, all weights on one standard."""
     if birth.birth_weight_g is None:
         return missing("centile_fall_spaces", why=size_at_birth.not_computed["birth_z"])
+    last, rules = series[-1], parameters.centile_fall
+    from_h, until_h = hours_of(rules.settled_from_age_d), hours_of(rules.from_age_d)
+    settled = [one for one in series if from_h <= one.age_h <= until_h and one is not last]
     try:
         fall = assess_fall.fall_from_birth(
             parameters.standards,
@@ -204,6 +211,9 @@ def _fall(
             birth_weight_g=birth.birth_weight_g,
             age_d=last.age_h / HOURS_PER_DAY,
             weight_g=last.weight_g,
+            settled=(
+                (settled[-1].age_h / HOURS_PER_DAY, settled[-1].weight_g) if settled else None
+            ),
         )
     except (RefusalError, InputError) as refusal:
         return missing("centile_fall_spaces", why=refusal)
@@ -211,9 +221,77 @@ def _fall(
     return together(
         [
             figures(centile_fall_spaces=fall.fall),
-            sign("centile_fall_is_concern", fall.is_concern, fall.reason, working=working),
+            sign(
+                "centile_fall_is_concern",
+                fall.is_fall,
+                fall.reason,
+                age_h=last.age_h,
+                entry_ids=(last.entry_id,),
+                working=working,
+            ),
         ]
     )
+
+
+def _low_weights(
+    case: Case, series: list[Weighing], parameters: CareParameters
+) -> Iterator[Reviewed]:
+    """How low the weight lies, in centile spaces from the median, where no physician knows of it.
+
+    Twice: of the latest weight, and of the lowest since the early weeks, which a later weight does
+    not end. A physician knows of it who answered after the weights had come to lie below that line;
+    one that crosses a lower line is new.
+    """
+    rules, answered_at = parameters.centile_fall, last_answer_at(case.entries)
+    judged = [one for one in series if one.age_h >= hours_of(rules.settled_from_age_d)]
+    if not judged:
+        return
+    ages_d = np.array([one.age_h / HOURS_PER_DAY for one in judged])
+    z = _scores(case, parameters, ages_d, np.array([one.weight_g for one in judged]))
+    spaces = [float(one) / rules.space_z.value for one in z]
+
+    def is_known(place: int, line: Constant) -> bool:
+        began = place
+        while began and spaces[began - 1] < line.value:
+            began -= 1
+        return answered_at is not None and case.at_age(judged[began].age_h) <= answered_at
+
+    latest = len(judged) - 1
+    severe = [
+        place
+        for place, one in enumerate(spaces)
+        if one < rules.severe_line_spaces.value and not is_known(place, rules.severe_line_spaces)
+    ]
+    lowest = min(severe, key=lambda place: spaces[place], default=latest)
+    if not is_known(latest, rules.floor_line_spaces):
+        yield _spaces_of(case, "weight_spaces", judged[latest], spaces[latest])
+    if severe or spaces[latest] >= rules.severe_line_spaces.value:
+        yield _spaces_of(case, "lowest_weight_spaces", judged[lowest], spaces[lowest])
+
+
+def _spaces_of(case: Case, name: str, weighing: Weighing, spaces: float) -> Reviewed:
+    found = TableMeasure(
+        value=spaces,
+        age_h=weighing.age_h,
+        at=case.at_age(weighing.age_h),
+        figure=Figure(
+            value=spaces,
+            unit="1",
+            working=Working(
+                formula=message("z of the weight / width of a centile space"),
+                inputs=(
+                    Quantity(name=message("weight"), value=weighing.weight_g, unit="g"),
+                    Quantity(name=message("age"), value=weighing.age_h, unit="h"),
+                ),
+            ),
+        ),
+        entry_ids=(weighing.entry_id,),
+        gaps=(
+            ("weight", Amount(weighing.weight_g, "g")),
+            ("until", Instant(case.at_age(weighing.age_h))),
+        ),
+    )
+    return measure(name, found)
 
 
 def _velocity(case: Case, birth: Birth, parameters: CareParameters) -> Reviewed:

@@ -9,7 +9,7 @@ from suffice.clinical.growth.centile_fall import CentileFall, CentileFallParamet
 from suffice.clinical.growth.standard import GrowthStandards
 
 
-def fall_from_birth(
+def fall_from_birth(  # noqa: PLR0913  # three weights with their ages, and what scores them
     standards: GrowthStandards,
     age_parameters: AgeParameters,
     parameters: CentileFallParameters,
@@ -19,8 +19,13 @@ def fall_from_birth(
     birth_weight_g: float,
     age_d: float,
     weight_g: float,
+    settled: tuple[float, float] | None = None,
 ) -> CentileFall:
     """The fall from the birth weight to a present weight.
+
+    Many infants move to a line of their own in the first weeks: counted from birth alone a thriving
+    one seems to fall. So the fall is counted from the lower of the birth weight's score and that of
+    a weight of the third or fourth week (`settled`: its age in days and grams) where there is one.
 
     The birth weight is read at age 0 of the standard that serves the present weight, not for
     gestation: an infant of 37 weeks with an average weight for gestation lies low on the WHO chart
@@ -38,12 +43,20 @@ def fall_from_birth(
     now = assess.for_infant(
         standards, age_parameters, "weight", sex, **place, age_d=age_d, value=weight_g
     )
+    from_z = born.z.value
+    if settled is not None:
+        settled_d, settled_g = settled
+        early = assess.for_infant(
+            standards, age_parameters, "weight", sex, **place, age_d=settled_d, value=settled_g
+        )
+        if early.choice.standard == now.choice.standard:
+            from_z = min(from_z, early.z.value)
     if born.choice.standard != now.choice.standard:
         raise refuse.two_standards(born.choice.standard, now.choice.standard)
     return centile_fall(
         parameters,
         birth_z=born.z.value,
-        from_z=born.z.value,
+        from_z=from_z,
         current_z=now.z.value,
         age_d=age_d,
     )

@@ -21,7 +21,7 @@ from suffice.clinical.growth.standard import Floats
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import Problem, RefusalError
-from suffice.message import Message, Number, Words, joined, message
+from suffice.message import Message, Number, Words, message
 
 
 class CentileFallParameters(Parameters, frozen=True, kw_only=True):
@@ -37,9 +37,13 @@ class CentileFallParameters(Parameters, frozen=True, kw_only=True):
     """Birth weights above this line (the 91st centile) have the highest threshold."""
     floor_line_spaces: Constant
     """A current weight below this line (the 2nd centile) counts whatever the birth weight."""
+    severe_line_spaces: Constant
+    """The same of the line (the 0.4th centile) below which undernutrition is likely."""
     fall_low_birth_spaces: Constant
     fall_middle_birth_spaces: Constant
     fall_high_birth_spaces: Constant
+    settled_from_age_d: Constant
+    """From this age until the thresholds apply a weight may be what the fall is counted from."""
     from_age_d: Constant
     """Age from which the thresholds apply."""
 
@@ -52,7 +56,7 @@ class CentileFall(msgspec.Struct, frozen=True, kw_only=True):
         threshold: The fall that counts for this birth weight.
         is_fall: The fall reaches the threshold.
         is_below_floor: The current weight lies below the floor line.
-        reason: The whole in a sentence.
+        reason: The fall in a sentence.
     """
 
     fall: Figure
@@ -60,11 +64,6 @@ class CentileFall(msgspec.Struct, frozen=True, kw_only=True):
     is_fall: bool
     is_below_floor: bool
     reason: Words
-
-    @property
-    def is_concern(self) -> bool:
-        """Whether either counts."""
-        return self.is_fall or self.is_below_floor
 
 
 def fall_spaces(parameters: CentileFallParameters, from_z: ArrayLike, to_z: ArrayLike) -> Floats:
@@ -152,11 +151,6 @@ def centile_fall(
         birth=birth,
         threshold=Number(threshold.value),
     )
-    if is_below:
-        reason = joined(
-            reason,
-            message("The present weight lies below the 2nd centile, which is a concern by itself."),
-        )
     working = Working(
         formula=message("(earlier z - present z) / width of a centile space"),
         inputs=(

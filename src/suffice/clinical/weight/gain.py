@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import ClassVar
 
 import msgspec
@@ -40,6 +41,43 @@ class GainParameters(Parameters, frozen=True, kw_only=True):
     """The slower of the two rates that are usually to be told apart."""
     brisk_g_per_day: Constant
     """The brisker one."""
+
+
+class GainRules(Parameters, frozen=True, kw_only=True):
+    """Over which weights a gain is judged, and what ends what a slow one raised."""
+
+    topic: ClassVar[str] = "gain"
+
+    least_between_h: Constant
+    """Weights nearer to each other give no gain."""
+    one_weighing_h: Constant
+    """Weights nearer to each other are one weighing."""
+    wide_g_per_day: Constant
+    """Half the width of an interval that says nothing."""
+    month_least_days: Constant
+    """How far apart the weights of a gain over a month lie at least."""
+    month_most_days: Constant
+    """The same, at most."""
+    month_days: Constant
+    """How far apart they lie best."""
+    older_from_age_d: Constant
+    """Age from which months without gain are common."""
+    older_least_days: Constant
+    """Over how long a loss of an older infant must have gone on."""
+    until_age_d: Constant
+    """Age up to which there are lines of gain."""
+    negative_from_age_d: Constant
+    """Age from which a loss is judged as a gain."""
+    first_week_from_age_d: Constant
+    """Age from which a newborn should gain."""
+    first_week_clear_g_per_day: Constant
+    """The gain that ends what a slow one of the first two weeks raised."""
+    late_preterm_g_per_day: Constant
+    """The gain below which an infant born late preterm is seen; from it on such a flag ends."""
+    late_preterm_until_corrected_d: Constant
+    """Corrected age up to which that holds."""
+    unit_least_days: Constant
+    """Over how long the gain of a very preterm infant is judged at least."""
 
 
 class Gain(msgspec.Struct, frozen=True, kw_only=True):
@@ -277,7 +315,7 @@ def trend(
         )
     for each in series:
         _check_positive(each)
-    alike = all(is_comparable(series[0], each) for each in series)
+    alike = all(is_comparable(first, second) for first, second in pairwise(series))
     one = single_weight_se_g(noise, resolution_g=resolution_g, controlled=alike)
     centre = float(np.mean(ages_d))
     design = np.column_stack([np.ones_like(ages_d), ages_d - centre])

@@ -12,7 +12,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from suffice.care.family.asking import record_of
-from suffice.language.terms import grouped
+from suffice.knowledge.store import load
+from suffice.language.terms import grouped, terms_of
 from suffice.message import Message
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
@@ -49,15 +50,14 @@ def looks_wrong(request: Request, family_id: UUID) -> HttpResponse:
 
 
 def _groups() -> Iterator[Group]:
-    """The emergencies of infant and parent, then everything else by group."""
-    every = [(group, key, term) for group, terms in grouped("signs") for key, term in terms]
+    """The emergencies of infant and parent as the table of flags has them, then the rest by group."""
+    places = _places_in_the_table()
+    every = sorted(terms_of("signs").items(), key=lambda one: places.get(one[0], len(places)))
     for about, heading in (
         ("infant", _("Infant: an emergency")),
         ("parent", _("Parent: an emergency")),
     ):
-        urgent = [
-            (key, term) for _group, key, term in every if term.until_help and term.about == about
-        ]
+        urgent = [(key, term) for key, term in every if term.until_help and term.about == about]
         yield Group(
             heading, is_urgent=True, signs=tuple(_to_tap(key, term.name) for key, term in urgent)
         )
@@ -71,6 +71,16 @@ def _groups() -> Iterator[Group]:
                 is_urgent=False,
                 signs=rest,
             )
+
+
+def _places_in_the_table() -> dict[str, int]:
+    """Sign to the place of the first row of an emergency that asks it."""
+    places: dict[str, int] = {}
+    for number, row in enumerate(load().flags):
+        for asked in row.when.each():
+            if asked.sign and row.level == "emergency":
+                places.setdefault(asked.sign, number)
+    return places
 
 
 def _to_tap(key: str, name: str) -> SignToTap:

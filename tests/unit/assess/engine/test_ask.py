@@ -5,11 +5,9 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from suffice.assess.case import GAIN_LIMIT
 from suffice.assess.engine.ask import (
     Answer,
     ask,
-    gain_limit,
     is_calm,
     knows_no_intake,
     limit_asked,
@@ -17,6 +15,7 @@ from suffice.assess.engine.ask import (
     seed_of,
     speaks_of_intake,
 )
+from suffice.assess.parameters import parameters_of
 from suffice.inference.estimate import Caution, Question, Suspect
 from suffice.inference.evidence import Evidence, MilkGiven, TestWeighing, WeightReading
 from suffice.inference.infant.answer import answer
@@ -25,7 +24,7 @@ from suffice.message import message
 from unit.assess.review.reviewed import CONTENT, a_case, present, values
 
 VALUES = {key: one.value for key, one in CONTENT.constants("population").items()}
-LIMITS = CONTENT.table(GAIN_LIMIT)
+PARAMETERS = parameters_of(CONTENT)
 BOY = "boy, 39+0, 3500 g, vaginal"
 WEIGHED = (WeightReading(id="w", age_d=8.0, weight_g=3350),)
 REFUSED = Caution(code="x", severity="refusal", sentence=message("Not for this infant."))
@@ -57,22 +56,26 @@ def question(limit):
     return msgspec.structs.replace(changed().question, gain_limit_g_per_day=limit)
 
 
-def test_the_limit_is_the_red_rules_where_that_has_one_and_else_the_engines_own():
-    first = LIMITS.positions[0]
-    assert gain_limit(CONTENT, first) == LIMITS.points[0]
-    assert gain_limit(CONTENT, first - 0.01).key == "population.question_gain_limit"
-    assert gain_limit(CONTENT, LIMITS.positions[1]) == LIMITS.points[1]
+def asked_of(infant, seen, asked_at):
+    found = ask(a_case(infant, seen, asked_at), ()).estimate
+    return limit_asked(CONTENT, found)
 
 
-def test_the_limit_that_was_asked_is_found_again_with_its_source():
-    for at, limit in zip(LIMITS.positions, LIMITS.points, strict=True):
-        asked = changed(age_d=at, question=question(limit.value))
-        assert limit_asked(CONTENT, asked).value == limit.value
-    early = changed(age_d=LIMITS.positions[0] - 1, question=question(LIMITS.points[0].value))
-    assert limit_asked(CONTENT, early).key == "population.question_gain_limit"
-    assert limit_asked(CONTENT, changed(age_d=30.0, question=question(1.5))).key == (
-        "population.question_gain_limit"
-    )
+def test_the_limit_is_the_line_at_which_the_plain_rules_look():
+    """WHO velocity, girls, 1-month increments, day 61 to 91: 5th centile 12.3 g/day."""
+    limit = asked_of("girl, 40+0, 3400 g, vaginal", "48 d: 4700 g; 76 d: 5400 g", "77 d")
+    assert round(limit.value, 1) == 12.3
+    assert (limit.key, limit.unit) == ("gain.look_fraction", "g/d")
+    assert limit.source == PARAMETERS.gain_lines.source.source
+    of_both = asked_of("40+0, 3400 g, vaginal", "48 d: 4700 g; 76 d: 5400 g", "77 d")
+    assert round(of_both.value, 1) == 14.9
+
+
+def test_before_the_lines_it_is_that_of_the_first_weeks_and_before_that_the_engines_own():
+    seen = "3 d: 3300 g; 13.9 d: 3500 g"
+    assert asked_of(BOY, seen, "13.9 d").key == "gain.first_days_g_per_day"
+    assert asked_of(BOY, "3 d: 3300 g", "5.9 d").key == "population.question_gain_limit"
+    assert asked_of(BOY, "3 d: 3300 g", "6 d").key == "gain.first_days_g_per_day"
 
 
 def test_it_speaks_of_intake_from_its_day_on_and_never_where_it_refuses():
@@ -125,6 +128,17 @@ def test_it_is_not_asked_without_a_birth_or_past_its_age_and_says_so(infant, ask
     answer = ask(case, ())
     assert answer.estimate is None
     assert review_answer(case, answer).not_computed == {"estimate": answer.why_not}
+
+
+@pytest.mark.parametrize(
+    ("weighed", "asked_at", "limit"),
+    [("13 d: 3600 g", "15 d", 0), ("14 d: 3600 g", "15 d", 1), ("3 d: 3300 g", "8 d", 0)],
+)
+def test_it_is_asked_about_the_limit_at_the_age_of_the_last_weight(weighed, asked_at, limit):
+    """From day 5 one limit, from day 14 the next; before day 5 none, and then today's is asked."""
+    assert LIMITS.positions[:2] == (5, 14)
+    asked = ask(a_case(BOY, weighed, asked_at), ()).estimate.question
+    assert asked.gain_limit_g_per_day == LIMITS.points[limit].value
 
 
 def reviewed(estimate):

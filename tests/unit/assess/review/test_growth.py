@@ -6,6 +6,7 @@ import msgspec
 import pytest
 
 from spoken import text
+from suffice.assess.review.gain import NO_WEIGHT_AFTER_BIRTH
 from suffice.assess.review.growth import (
     GROWTH_FIGURES,
     NO_SIZE,
@@ -13,7 +14,6 @@ from suffice.assess.review.growth import (
     review_growth,
     weight_rows,
 )
-from suffice.assess.review.weight import NO_WEIGHT_AFTER_BIRTH
 from suffice.clinical.entry import Size, Wet
 from unit.assess.review.reviewed import PARAMETERS, a_case, absent, instant, present
 

@@ -6,13 +6,15 @@ import msgspec
 import pytest
 
 from spoken import text
-from suffice.assess.review.weight import (
+from suffice.assess.review.gain import (
     GAIN_FIGURES,
     NO_GAIN_YET,
     NO_WEIGHT_AFTER_BIRTH,
-    ONE_WEIGHT_ONLY,
+    course_of,
+    too_close,
+)
+from suffice.assess.review.weight import (
     WEIGHT_FIGURES,
-    gain_span,
     loss_percent,
     review_weights,
     usable,
@@ -110,7 +112,7 @@ def test_a_weight_without_a_birth_weight_is_compared_with_none():
     review = reviewed("60 h: 3300 g", infant="boy, 39+0, vaginal")
     assert {"change_percent", "loss_percent"} <= set(review.not_computed)
     assert review.measures == {}
-    assert review.not_computed["gain_g_per_day"] == ONE_WEIGHT_ONLY
+    assert review.not_computed["gain_g_per_day"] == too_close(PARAMETERS)
 
 
 @pytest.mark.parametrize(
@@ -138,7 +140,7 @@ def test_what_limits_a_regain_stands_in_its_working():
 
 def test_with_one_weight_there_is_no_gain():
     review = reviewed("8 d: 3450 g", infant="boy, 39+0, vaginal")
-    assert {review.not_computed[name] for name in GAIN_FIGURES} == {ONE_WEIGHT_ONLY}
+    assert {review.not_computed[name] for name in GAIN_FIGURES} == {too_close(PARAMETERS)}
 
 
 def test_a_gain_since_the_lowest_and_since_the_last_weight_are_told_apart():
@@ -151,7 +153,7 @@ def test_a_latest_weight_that_is_the_lowest_shows_no_gain():
     review = reviewed("48 h: 3400 g; 72 h: 3300 g")
     assert {review.not_computed[name] for name in GAIN_FIGURES[1:]} == {NO_GAIN_YET}
     assert figure(review, "gain_last_g_per_day") == -100.0
-    assert "gain_g_per_day" not in review.measures
+    assert "unanswered_gain_g_per_day" not in review.measures
     case = a_case(BOY, "48 h: 3400 g; 72 h: 3300 g", "12 d")
     weights = review_weights(case, PARAMETERS, corrected_age=None)
     assert (weights.has_risen, weights.tells) == (False, None)
@@ -164,37 +166,47 @@ def turn(days):
 
 def test_once_the_early_loss_should_be_over_a_fall_is_judged_as_it_stands():
     review = reviewed(f"{turn(0)}: 3400 g; {turn(4)}: 3300 g", turn(5))
-    assert values(review)["gain_g_per_day"] == [-25.0]
+    assert values(review)["unanswered_gain_g_per_day"] == [-25.0]
     assert review.not_computed["gain_since_nadir_g_per_day"] == NO_GAIN_YET
     assert "gain_g_per_day" not in review.not_computed
 
 
 def test_before_that_a_fall_is_the_early_loss():
     review = reviewed(f"{turn(-0.1)}: 3400 g; {turn(4)}: 3300 g", turn(5))
-    assert "gain_g_per_day" not in review.measures
+    assert "unanswered_gain_g_per_day" not in review.measures
     assert review.not_computed["gain_g_per_day"] == NO_GAIN_YET
 
 
 def test_the_gain_that_is_judged_rests_on_its_two_weights_and_says_over_how_long():
-    review = reviewed("72 h: 3300 g; 11 d: 3520 g")
-    (measure,) = review.measures["gain_g_per_day"]
-    assert (round(measure.value, 2), text(measure.span)) == (27.5, "over 8 days")
+    review = reviewed("72 h: 3300 g; 11 d: 3340 g")
+    (measure,) = review.measures["unanswered_gain_g_per_day"]
+    assert round(measure.value, 2) == 5.0
+    assert text(dict(measure.gaps)["gain"]) == "Gaining 5 g/day (3300 g to 3340 g in 8 days)"
     assert len(measure.entry_ids) == 2
-    assert measure.figure is review.figures["gain_g_per_day"]
+    assert measure.figure == review.figures["gain_g_per_day"]
     assert any("Taken over 8" in text(note) for note in measure.figure.working.notes)
 
 
 @pytest.mark.parametrize(
     ("corrected_d", "name"),
-    [(None, "gain_g_per_day"), (0.0, "gain_g_per_day"), (-0.1, "gain_before_term_g_per_day")],
+    [
+        (None, "unanswered_gain_g_per_day"),
+        (1.0, "unanswered_gain_g_per_day"),
+        (0.9, "gain_of_preterm_g_per_day"),
+    ],
 )
 def test_before_term_age_a_gain_is_put_to_no_limit_of_term_infants(corrected_d, name):
-    case = a_case(BOY, "72 h: 3300 g; 11 d: 3520 g", "12 d")
+    case = a_case(BOY, "72 h: 3300 g; 11 d: 3340 g", "12 d")
     age = None
     if corrected_d is not None:
         age = Figure(value=corrected_d, unit="d", working=Working(formula=message("as given")))
     weights = review_weights(case, PARAMETERS, corrected_age=age)
-    assert {one for one in weights.reviewed.measures if one.startswith("gain")} == {name}
+    judged = {"unanswered_gain_g_per_day", "gain_of_preterm_g_per_day"}
+    assert name in weights.reviewed.measures
+    # The last weight was taken a day before the question: past term age by then or not yet.
+    assert ("unanswered_gain_g_per_day" in weights.reviewed.measures) is (
+        name in judged - {"gain_of_preterm_g_per_day"}
+    )
     assert weights.has_risen
     assert weights.tells is not None
 
@@ -204,8 +216,8 @@ SERIES = "72 h: 3300 g; 5 d: 3360 g; 7 d: 3420 g; 14 d: 3630 g; 15 d: 3660 g"
 
 def span_of(seen, asked_at="20 d"):
     case = a_case(BOY, seen, asked_at)
-    since = tuple(one for one in usable(case) if one.age_h >= 72)
-    return gain_span(case, since, PARAMETERS)
+    course = course_of(case, usable(case), PARAMETERS, None)
+    return course.span_of(tuple(one for one in usable(case) if one.age_h >= 72))
 
 
 def test_the_gain_is_taken_over_the_shortest_time_that_tells_slow_from_brisk():
@@ -220,13 +232,24 @@ def test_the_gain_is_taken_over_the_shortest_time_that_tells_slow_from_brisk():
 
 
 def test_where_no_time_tells_the_longest_is_taken():
-    found = span_of("72 h: 3300 g; 80 h: 3310 g; 90 h: 3320 g", "4 d")
-    assert (found.first.age_h, found.last.age_h) == (72, 90)
+    found = span_of("72 h: 3300 g; 80 h: 3310 g; 100 h: 3320 g", "5 d")
+    assert (found.first.age_h, found.last.age_h) == (72, 100)
 
 
 def test_a_second_weight_of_the_last_instant_is_no_first_one():
-    found = span_of("72 h: 3300 g; 90 h: 3320 g; 90 h: 3330 g", "4 d")
+    found = span_of("72 h: 3300 g; 100 h: 3320 g; 100 h: 3330 g", "5 d")
     assert found.first.age_h == 72
+
+
+def test_weights_less_than_a_day_apart_give_no_gain():
+    assert span_of("72 h: 3300 g; 95 h: 3340 g", "5 d") is None
+    review = reviewed("8 d: 3450 g; 8.5 d: 3470 g", infant="boy, 39+0, vaginal")
+    assert {review.not_computed[name] for name in GAIN_FIGURES} == {too_close(PARAMETERS)}
+
+
+def test_weights_minutes_apart_are_one_weighing_and_the_last_of_them_stands():
+    review = reviewed("72 h: 3300 g; 11 d: 3500 g; 264.5 h: 3520 g")
+    assert figure(review, "gain_last_g_per_day") == pytest.approx(220 / 8.0208, abs=0.01)
 
 
 @pytest.mark.parametrize(
@@ -264,15 +287,17 @@ def test_of_two_scales_the_coarser_step_counts():
     assert width(1.0, 50.0) == width(50.0, 1.0) == width(50.0, 50.0) > width(1.0, 1.0)
 
 
-def test_from_an_age_on_the_noise_of_older_infants_is_taken():
+def test_the_noise_of_older_infants_is_taken_without_a_step():
     def width(last_d):
         review = reviewed(f"{last_d - 10} d: 4300 g; {last_d} d: 4600 g", f"{last_d + 1} d")
         found = review.figures["gain_last_g_per_day"]
         return round(found.high - found.low, 6)
 
-    border = PARAMETERS.older_from.value
+    start, whole = PARAMETERS.older_from.value, PARAMETERS.older_whole_from.value
     assert PARAMETERS.older_noise != PARAMETERS.noise
-    assert width(border - 1) < width(border) == width(border + 1)
+    assert width(start - 1) == width(start) < width(start + 1) < width(whole - 1) < width(whole)
+    assert width(whole) == width(whole + 10)
+    assert width(start + 1) < 1.1 * width(start)
 
 
 def test_a_gain_is_no_loss():

@@ -1,0 +1,244 @@
+"""Gains of one infant: the figures with their uncertainty, and what is put before the table of flags.
+
+What the rows ask are shares: how many healthy infants of the age and sex gain less (see
+:mod:`suffice.clinical.growth.gain_line`). Before term age no such table holds; there grams count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Final, NamedTuple
+
+import msgspec
+
+from suffice.assess.case import Case
+from suffice.assess.parameters import CareParameters
+from suffice.assess.review.gain_course import (
+    GainCourse,
+    GainSpan,
+    Judged,
+    single_weighings,
+    standing,
+)
+from suffice.assess.review.gain_measure import (
+    in_grams,
+    in_share,
+    unanswered_spans,
+    width,
+    with_span,
+)
+from suffice.assess.review.gain_month import review_months
+from suffice.assess.review.result import Reviewed, figures, measure, missing, together
+from suffice.assess.rules.table import hours_of
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.weight import gain as gains
+from suffice.clinical.weight.weighing import Weighing
+from suffice.clinical.working import Figure
+from suffice.message import Amount, Message, message
+
+GAIN_FIGURES = (
+    "gain_last_g_per_day",
+    "gain_since_nadir_g_per_day",
+    "gain_g_per_day",
+    "gain_g_per_kg_per_day",
+)
+NO_WEIGHT_AFTER_BIRTH: Final = message("There is no weight after birth.")
+NO_GAIN_YET: Final = message("The latest weight is the lowest so far: there is no gain yet.")
+
+
+class GainsReviewed(NamedTuple):
+    """What the weights say of gain.
+
+    Attributes:
+        reviewed: Figures of gain, measures and signs.
+        has_risen: Whether the latest weight is above the lowest one.
+        tells: Whether the two weights whose gain is judged tell a slow gain from a brisk one; None
+            where no gain is judged.
+    """
+
+    reviewed: Reviewed
+    has_risen: bool = False
+    tells: gains.TellApart | None = None
+
+
+def too_close(parameters: CareParameters) -> Message:
+    """Why there is no gain yet: the weights lie too near to each other."""
+    least = parameters.gain_rules.least_between_h
+    return message(
+        "A gain needs two weights at least {hours} apart.", hours=Amount(least.value, least.unit)
+    )
+
+
+def review_gain(
+    case: Case,
+    series: tuple[Weighing, ...],
+    parameters: CareParameters,
+    corrected_age: Figure | None,
+) -> GainsReviewed:
+    """The figures of gain, and the gains that are judged.
+
+    Args:
+        case: The infant.
+        series: The weights that are used, by age.
+        parameters: Noise, lines and limits.
+        corrected_age: Age from the expected date of birth, in days; None where it is not known.
+    """
+    if all(one.is_birth for one in series):
+        return GainsReviewed(missing(*GAIN_FIGURES, why=NO_WEIGHT_AFTER_BIRTH))
+    course = course_of(case, series, parameters, corrected_age)
+    if len(course.series) < 2:
+        return GainsReviewed(missing(*GAIN_FIGURES, why=too_close(parameters)))
+    latest = len(course.series) - 1
+    last = course.series[-1]
+    has_risen = course.lowest(latest) is not last
+    judged = course.judged(latest)
+    parts = [
+        *_figures(course, judged, has_risen=has_risen),
+        *_judged_by_share(course),
+        *_of_first_weeks(course),
+        *_of_preterm(course),
+        *review_months(course),
+    ]
+    tells = course.tells(judged.span.first, last) if judged else None
+    return GainsReviewed(together(parts), has_risen=has_risen, tells=tells)
+
+
+def course_of(
+    case: Case,
+    series: tuple[Weighing, ...],
+    parameters: CareParameters,
+    corrected_age: Figure | None,
+) -> GainCourse:
+    """The course of gain of an infant; arguments as of :func:`review_gain`."""
+    before_term_d = 0.0
+    if corrected_age is not None and case.age_h is not None:
+        before_term_d = case.age_h / HOURS_PER_DAY - corrected_age.value
+    return GainCourse(
+        case=case,
+        series=single_weighings(series, parameters.gain_rules.one_weighing_h),
+        parameters=parameters,
+        before_term_d=before_term_d,
+    )
+
+
+def _figures(course: GainCourse, judged: Judged | None, *, has_risen: bool) -> Iterator[Reviewed]:
+    """The gains that the page shows, each or the reason why it is not there."""
+    latest = len(course.series) - 1
+    why = too_close(course.parameters)
+    before = course.latest_before(latest, course.rules.least_between_h.value)
+    if before is None:
+        yield missing("gain_last_g_per_day", why=why)
+    else:
+        yield figures(gain_last_g_per_day=course.gain(before, course.series[-1]).g_per_day)
+    since = course.since_lowest(latest)
+    if has_risen and since is not None:
+        yield figures(gain_since_nadir_g_per_day=since.gain.g_per_day)
+    else:
+        yield missing("gain_since_nadir_g_per_day", why=why if has_risen else NO_GAIN_YET)
+    if judged is None:
+        yield missing(*GAIN_FIGURES[2:], why=why if has_risen else NO_GAIN_YET)
+        return
+    yield figures(
+        gain_g_per_day=with_span(judged.span, judged.span.gain.g_per_day),
+        gain_g_per_kg_per_day=with_span(judged.span, judged.span.gain.g_per_kg_per_day),
+    )
+
+
+def _judged_by_share(course: GainCourse) -> Iterator[Reviewed]:
+    """The gains from term age on that no good one has ended: the worst, for each thing asked."""
+    rules, lines = course.rules, course.lines
+    low = [
+        one
+        for one in standing(course, course.judged, lambda one: _ends_slow_gain(one, course))
+        if course.corrected_d(one.age_h) >= 0
+    ]
+    losing = [one for one in low if one.age_h >= hours_of(rules.negative_from_age_d)]
+    fresh = unanswered_spans(course, [one.span for one in losing])
+    unanswered = [one for one in losing if one.span in fresh]
+    if unanswered:
+        worst = min(unanswered, key=lambda one: one.span.gain.g_per_day.high or 0.0)
+        yield measure("unanswered_gain_g_per_day", in_grams(course, worst.span))
+    held = [
+        one
+        for one in low
+        if hours_of(lines.lines_from_age_d) <= one.age_h < hours_of(rules.until_age_d)
+    ]
+    unanswered = [one for one in unanswered if one in held]
+    if unanswered:
+        worst = min(unanswered, key=lambda one: one.share_high)
+        yield measure("unanswered_gain_fraction", in_share(course, worst))
+    if held:
+        worst = min(held, key=lambda one: one.share_high)
+        yield measure("surely_low_gain_fraction", in_share(course, worst))
+    border_h = hours_of(rules.older_from_age_d)
+    young = [one for one in held if one.age_h < border_h]
+    older = [one for one in held if one.age_h >= border_h]
+    for name, found in (("low_gain_fraction", young), ("older_low_gain_fraction", older)):
+        if found:
+            yield measure(name, in_share(course, min(found, key=lambda one: one.share)))
+    latest = course.judged(len(course.series) - 1)
+    may_be_slow = latest is not None and latest.share_low < lines.look_fraction.value
+    if latest is not None and latest in held and not latest.tells and may_be_slow:
+        yield measure("gain_half_width_g_per_day", width(course, latest.span))
+
+
+def _ends_slow_gain(one: Judged, course: GainCourse) -> bool:
+    """Whether a gain is good enough, and its weights far enough apart, to end an earlier slow one."""
+    return one.tells and one.share >= course.lines.note_fraction.value
+
+
+def _of_first_weeks(course: GainCourse) -> Iterator[Reviewed]:
+    """The slowest gain since the lowest weight from day 6 to 14 that no good one has ended."""
+    gestation = course.case.birth.gestation_days if course.case.birth else None
+    from_days = course.case.content.constant("age.late_preterm_from_days").value
+    if gestation is not None and gestation < from_days:
+        return
+    clear = course.rules.first_week_clear_g_per_day.value
+    until_h = hours_of(course.lines.lines_from_age_d)
+    slow = [
+        one
+        for one in standing(
+            course, course.since_lowest, lambda one: one.gain.g_per_day.value >= clear
+        )
+        if hours_of(course.rules.first_week_from_age_d) <= one.last.age_h < until_h
+    ]
+    if slow:
+        yield measure("first_weeks_gain_g_per_day", in_grams(course, _slowest(slow)))
+
+
+def _of_preterm(course: GainCourse) -> Iterator[Reviewed]:
+    """The gain of an infant born preterm, until shortly after term age."""
+    if course.before_term_d <= 0:
+        return
+    rules = course.rules
+    clear, until_d = rules.late_preterm_g_per_day.value, rules.late_preterm_until_corrected_d.value
+    slow = [
+        one.span
+        for one in standing(
+            course, course.judged, lambda one: one.span.gain.g_per_day.value >= clear
+        )
+        if course.corrected_d(one.age_h) < until_d
+    ]
+    if slow:
+        yield measure("gain_of_preterm_g_per_day", in_grams(course, _slowest(slow)))
+    week_h = hours_of(rules.negative_from_age_d)
+    unanswered = [one for one in unanswered_spans(course, slow) if one.last.age_h >= week_h]
+    if unanswered:
+        worst = min(unanswered, key=lambda one: one.gain.g_per_day.high or 0.0)
+        yield measure("unanswered_gain_of_preterm_g_per_day", in_grams(course, worst))
+    latest = len(course.series) - 1
+    last = course.series[-1]
+    first = course.latest_before(latest, hours_of(rules.unit_least_days))
+    if first is None or course.corrected_d(last.age_h) >= 0:
+        return
+    span = GainSpan(first, last, course.gain(first, last))
+    by_weight = span.gain.g_per_kg_per_day
+    found = in_grams(course, span)
+    yield measure(
+        "gain_of_preterm_g_per_kg_per_day",
+        msgspec.structs.replace(found, value=by_weight.value, figure=by_weight),
+    )
+
+
+def _slowest(spans: Iterable[GainSpan]) -> GainSpan:
+    return min(spans, key=lambda one: one.gain.g_per_day.value)

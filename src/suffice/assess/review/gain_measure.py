@@ -1,0 +1,127 @@
+"""A gain as the table of flags compares it, with what it fills of a sentence and how it was found."""
+
+from __future__ import annotations
+
+import msgspec
+
+from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged, last_answer_at
+from suffice.assess.rules.table import Measure
+from suffice.clinical.working import Constant, Figure, Working
+from suffice.message import Amount, Chance, Instant, Message, Number, Param, Words, message
+
+
+def unanswered_spans(course: GainCourse, spans: list[GainSpan]) -> list[GainSpan]:
+    """Those whose last weight is later than the latest answer of a physician."""
+    answered_at = last_answer_at(course.case.entries)
+    if answered_at is None:
+        return spans
+    return [one for one in spans if course.case.at_age(one.last.age_h) > answered_at]
+
+
+def in_grams(course: GainCourse, span: GainSpan) -> Measure:
+    """A gain as the table compares it in g/day."""
+    return Measure(
+        value=span.gain.g_per_day.value,
+        age_h=span.last.age_h,
+        at=course.case.at_age(span.last.age_h),
+        figure=with_span(span, span.gain.g_per_day),
+        entry_ids=(span.first.entry_id, span.last.entry_id),
+        gaps=(*gaps_of(span), ("until", Instant(course.case.at_age(span.last.age_h)))),
+    )
+
+
+def gaps_of(span: GainSpan) -> tuple[tuple[str, Param], ...]:
+    """What a gain fills of a sentence: how fast, from what to what, and in how many days."""
+    rate = span.gain.g_per_day
+    said = message("Losing {rate}") if rate.value < 0 else message("Gaining {rate}")
+    course = message(
+        "{said} ({first} to {last} in {days})",
+        said=said.with_params(rate=Amount(abs(rate.value), rate.unit)),
+        first=Amount(span.first.weight_g, "g"),
+        last=Amount(span.last.weight_g, "g"),
+        days=message("{count} day", plural="{count} days", count=round(span.days)),
+    )
+    between = message(
+        "between {low} and {high}",
+        low=Amount(rate.low or 0.0, rate.unit),
+        high=Amount(rate.high or 0.0, rate.unit),
+    )
+    return (("gain", course), ("between", between))
+
+
+def in_share(course: GainCourse, one: Judged) -> Measure:
+    """A gain as the table compares it: the share of healthy infants who gain less."""
+    span, lines = one.span, course.lines
+    figure = Figure(
+        value=one.share,
+        low=min(one.share, one.share_high),
+        high=one.share_high,
+        level=span.gain.g_per_day.level,
+        unit="1",
+        working=_working(course, span),
+    )
+    named = (
+        ("physician_line", lines.physician_fraction),
+        ("consultant_line", lines.consultant_fraction),
+        ("look_line", lines.look_fraction),
+        ("note_line", lines.note_fraction),
+    )
+    found = in_grams(course, span)
+    at_age = tuple((name, line_of(course, span, share)) for name, share in named)
+    return msgspec.structs.replace(
+        found, value=one.share, figure=figure, gaps=(*found.gaps, *at_age)
+    )
+
+
+def line_of(course: GainCourse, span: GainSpan, share: Constant) -> Message:
+    """A line of gain in words: the grams, and how many infants of the age gain less."""
+    at = course.parameters.gain_lines.line(share.value, course.stretch(span))
+    return message(
+        "{gain}, below which {percent} of healthy infants of this age lie",
+        gain=Amount(at, "g/d"),
+        percent=Chance(share.value),
+    )
+
+
+def _working(course: GainCourse, span: GainSpan) -> Working:
+    source = course.parameters.gain_lines.source
+    shown = span.gain.g_per_day.working
+    note = message(
+        "Compared with the WHO velocity tables at the middle of the interval, {age} of age.",
+        age=Amount(sum(course.stretch(span)[:2]) / 2, "d"),
+    )
+    return Working(
+        formula=message("share of healthy infants of the age and sex who gain less"),
+        inputs=shown.inputs,
+        constants=shown.constants,
+        notes=(*shown.notes, note, source.note),
+    )
+
+
+def width(course: GainCourse, span: GainSpan) -> Measure:
+    """Half the width of an interval, for the row that says that the weights tell nothing."""
+    found = in_grams(course, span)
+    half = Figure(
+        value=span.half_width_g_per_day,
+        unit="g/d",
+        working=msgspec.structs.replace(
+            found.figure.working, formula=message("half the width of the gain's interval")
+        ),
+    )
+    return msgspec.structs.replace(found, value=half.value, figure=half)
+
+
+def with_span(span: GainSpan, figure: Figure) -> Figure:
+    """The gain with a note of the interval and of why it was taken."""
+    note = message(
+        "Taken over {days} days up to the last weight: the shortest interval since the lowest"
+        " weight that tells a slow gain from a brisk one, or the longest there is.",
+        days=Number(span.days, 1),
+    )
+    return with_notes(figure, (note,))
+
+
+def with_notes(figure: Figure, notes: tuple[Words, ...]) -> Figure:
+    """The figure with more notes on how it was found."""
+    working = msgspec.structs.replace(figure.working, notes=(*figure.working.notes, *notes))
+    return msgspec.structs.replace(figure, working=working)
