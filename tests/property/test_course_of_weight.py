@@ -49,7 +49,7 @@ def infant_of(text: str) -> tuple[Case, float]:
 
 
 def said_of(text: str, *weights: tuple[float, float]) -> tuple[int, tuple[str, ...]]:
-    """The level, as its place in LEVELS, and the codes of what weights (age in h, g) come to."""
+    """The level of what weights (age in h, g) come to, as its place in LEVELS, and what has it."""
     case, _ = infant_of(text)
     taken = (Weighing(age_h=age_h, weight_g=weight_g) for age_h, weight_g in weights)
     case = msgspec.structs.replace(case, weighings=(*case.weighings[:1], *taken))
@@ -57,7 +57,7 @@ def said_of(text: str, *weights: tuple[float, float]) -> tuple[int, tuple[str, .
     held = findings_of(ROWS, facts, CONTENT, {}, as_of=case.as_of, infant_id=None).held
     found = [finding for finding, _ in held]
     level = min((LEVELS.index(one.level) for one in found), default=CALM)
-    return level, tuple(sorted(one.code for one in found))
+    return level, tuple(one.code for one in found if LEVELS.index(one.level) == level)
 
 
 def weights_of(birth_g: float) -> Iterator[float]:
@@ -71,17 +71,27 @@ def weights_of(birth_g: float) -> Iterator[float]:
 LEFT_OUT = {
     ("regain-near", "not-regained"),
     ("regain-near", "not-regained-three-weeks"),
-    ("regain-near-slow", "not-regained-not-gaining"),
     ("", "late-preterm-loss"),
-    ("", "regain-too-slow"),
-    ("regain-to-come", "regain-too-slow"),
-    ("regain-near", "regain-too-slow"),
 }
 """Pairs of flags between which the sources leave out a step, from one weight to the next 10 g lower.
 
-The 82 g of weighing error part a note from what is to be seen within a day or by a physician; late
-preterm infants have one line only, and below it nothing is said.
+The 82 g of weighing error part a note from what is to be seen within a day; late preterm infants
+have one line only, and below it nothing is said.
 """
+LEFT_OUT_AFTER_ANOTHER = {
+    *LEFT_OUT,
+    # The same 82 g, where the gain is too small: a physician from two weeks, the consultant before.
+    ("regain-near", "not-regained-not-gaining"),
+    ("regain-near-slow", "not-regained-not-gaining"),
+    ("", "regain-too-slow"),
+    ("regain-to-come", "regain-too-slow"),
+    # Falling or not, close to birth weight: the source asks for a look by day 6 whatever is lost.
+    ("", "not-rising"),
+    # Where two borders lie in the same 10 g: 5 % and the lowest before it, 5 % and 20 g a day.
+    ("no-clear-rise", "still-falling"),
+    ("", "loss-late"),
+}
+"""The same where an earlier weight tells the gain."""
 
 
 def steps_left_out(text: str, hours: range, *before: tuple[float, float]) -> set[tuple[str, str]]:
@@ -100,12 +110,14 @@ def steps_left_out(text: str, hours: range, *before: tuple[float, float]) -> set
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("text", INFANTS)
-@pytest.mark.parametrize("hours", [range(12, 200, 3), range(200, 720, 26)], ids=["week", "month"])
+@pytest.mark.parametrize("hours", [range(12, 200, 6), range(200, 720, 52)], ids=["week", "month"])
 def test_more_grams_lost_never_lower_the_level_and_it_goes_by_single_steps(text, hours):
     assert steps_left_out(text, hours) <= LEFT_OUT
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("text", "hour", "share"),
     [
@@ -117,10 +129,8 @@ def test_more_grams_lost_never_lower_the_level_and_it_goes_by_single_steps(text,
 )
 def test_nor_do_they_after_an_earlier_weight(text, hour, share):
     before = (float(hour), share * infant_of(text)[1])
-    found = steps_left_out(text, range(hour + 12, 720, 13), before)
-    # A rise is one that is beyond weighing error: 82 g above the earlier weight end what it raised.
-    assert {one for one in found if one[0] == "regain-near"} <= LEFT_OUT
-    assert found <= LEFT_OUT | {("regain-near", "not-regained-not-gaining")}
+    found = steps_left_out(text, range(hour + 12, 720, 37), before)
+    assert found <= LEFT_OUT_AFTER_ANOTHER
 
 
 GRAMS = st.integers(min_value=-500, max_value=150)
@@ -130,7 +140,7 @@ COURSES = st.lists(
 
 
 @given(st.sampled_from(INFANTS), COURSES, st.integers(1, 200))
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=200, deadline=None)
 def test_a_last_weight_that_is_lower_never_lowers_the_level(text, course, lower_g):
     birth_g = infant_of(text)[1]
     weights = [(float(hour), birth_g + grams) for hour, grams in sorted(course)]
