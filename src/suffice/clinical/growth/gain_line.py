@@ -114,9 +114,14 @@ class GainLines:
 
     def line(self, fraction: float, stretch: Stretch) -> float:
         """Gain (g/day) below which a share of healthy infants lies; the higher of the sexes' where not known."""
-        z = float(ndtri(fraction))
+        return self.over([fraction], stretch)[0]
+
+    def over(self, fractions: list[float], stretch: Stretch) -> list[float]:
+        """The same for several shares."""
+        z = ndtri(np.array(fractions))
         rows = self._rows(stretch)
-        return max(0.0 if row is None else float(np.interp(z, self.z, row)) for row in rows)
+        each = [np.zeros_like(z) if row is None else np.interp(z, self.z, row) for row in rows]
+        return [float(one) for one in np.max(each, axis=0)]
 
     def lines(self, fraction: float, age_d: ArrayLike, is_male: ArrayLike) -> Floats:
         """The same for a cohort: by ages, and 1 for boys, 0 for girls, nan where not known."""
