@@ -147,6 +147,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
     if found := re.fullmatch(r"test weight (\d+) to (\d+) g", text):
         before_g, after_g = float(found[1]), float(found[2])
         return TestWeight(before_g=before_g, after_g=after_g, minutes=15.0, same_clothes=True), None
+    if found := re.fullmatch(r"feed of (\d+) mL formula", text):
+        return Feed(milk="formula", volume_ml=float(found[1])), None
     if found := re.fullmatch(r"answer (\w+)", text):
         return Answer(who=found[1], found="seen"), None
     if found := re.fullmatch(r"(end of )?illness (.+)", text):

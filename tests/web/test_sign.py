@@ -1,5 +1,10 @@
 """A sign is chosen from the list of the content; nothing is chosen beforehand."""
 
+import re
+from uuid import UUID
+
+from django.test import Client
+
 from people import an_id
 from suffice.clinical.entry.body import Sign
 from suffice.knowledge.policy import Policy
@@ -15,3 +20,45 @@ def test_a_sign_is_present_or_absent_and_never_supposed():
     form = FORMS["sign"](SENT | {"sign": "chills", "present": "no"}, **asked)
     assert (form.is_valid(), form.infant_id) == (True, None)
     assert form.fact() == Sign(sign="chills", present=False)
+
+
+def test_every_sign_is_a_tap_away_and_the_emergencies_stand_first(
+    page: Client, family: UUID
+) -> None:
+    html = page.get(f"/families/{family}/looks-wrong/").content.decode()
+    tapped = re.findall(r"sign\?sign=(\w+)&amp;present=yes", html.replace("sign/?", "sign?"))
+    signs = load().vocabularies["signs"]
+    assert sorted(tapped) == sorted(signs)
+    urgent = [key for key in tapped if signs[key].until_help]
+    own = [key for key in urgent if signs[key].about == "infant"]
+    assert tapped[: len(urgent)] == urgent
+    assert own == urgent[: len(own)]
+    assert own[0] == "not_rousable"
+    assert (
+        f'href="/families/{family}/looks-wrong/"'
+        in page.get(f"/families/{family}/").content.decode()
+    )
+
+
+def test_an_emergency_says_what_to_do_before_it_asks_anything(page: Client, family: UUID) -> None:
+    html = page.get(f"/families/{family}/enter/sign/?sign=fit&present=yes").content.decode()
+    first = html.index("Lay the infant on its side")
+    assert first < html.index('<form class="sheet"')
+    assert '<input type="hidden" name="sign" value="fit"' in html
+    calm = page.get(f"/families/{family}/enter/sign/?sign=diaper_rash&present=yes").content.decode()
+    assert "Do this first" not in calm
+    strange = page.get(f"/families/{family}/enter/sign/?sign=no_such").content.decode()
+    assert 'type="hidden" name="sign"' not in strange
+
+
+def test_every_sign_that_is_an_emergency_by_itself_says_what_to_do() -> None:
+    signs = load().vocabularies["signs"]
+    alone = {
+        one.sign
+        for row in load().flags
+        if row.level == "emergency" and not row.when.parts
+        for one in row.when.each()
+        if one.sign in signs
+    }
+    assert len(alone) > 20
+    assert {key for key in alone if not signs[key].until_help} == set()

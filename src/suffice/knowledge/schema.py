@@ -404,6 +404,7 @@ class Term(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         group: What it belongs to, as a heading of a list.
         name: What it is called, as in a sentence.
         look: How to look, listen or ask for it, in one line.
+        until_help: What to do until help comes, where the sign by itself is an emergency; else empty.
         basis: How far it is known that it matters.
         sources: Where that stands.
     """
@@ -414,6 +415,7 @@ class Term(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     look: str
     basis: SourceBasis
     sources: tuple[str, ...] = ()
+    until_help: str = ""
 
 
 class Manifest(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -153,11 +153,13 @@ class Course(NamedTuple):
         return self.is_risen(mark) and gain is not None and gain >= self.value(GAINING)
 
     def rises_later(self, mark: Mark) -> bool:
-        """Whether a later weight lies above this one by more than noise."""
-        return any(
-            one.weight.weight_g > mark.weight.weight_g + self.noise_g(mark.weight, one.weight)
-            for one in self.after(mark)
-        )
+        """Whether a later weight lies above this one, or above the lowest, by more than noise."""
+        return any(self.is_risen(one) or self.is_above(mark, one) for one in self.after(mark))
+
+    def is_above(self, mark: Mark, later: Mark) -> bool:
+        """Whether a later weight lies above an earlier one by more than noise."""
+        noise_g = self.noise_g(mark.weight, later.weight)
+        return later.weight.weight_g > mark.weight.weight_g + noise_g
 
     def is_higher_later(self, mark: Mark) -> bool:
         """Whether a later weight is higher at all."""

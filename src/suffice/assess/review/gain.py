@@ -28,12 +28,12 @@ from suffice.assess.review.gain_measure import (
     with_span,
 )
 from suffice.assess.review.gain_month import review_months
-from suffice.assess.review.result import Reviewed, figures, measure, missing, sign, together
+from suffice.assess.review.result import Reviewed, figures, measure, missing, together
 from suffice.assess.rules.table import Measure, hours_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight import gain as gains
 from suffice.clinical.weight.weighing import Weighing
-from suffice.clinical.working import Figure, Working
+from suffice.clinical.working import Figure
 from suffice.message import Amount, Message, message
 
 GAIN_FIGURES = (
@@ -93,13 +93,6 @@ def review_gain(
     judged = course.judged(latest)
     parts = [
         *_figures(course, judged, has_risen=has_risen),
-        sign(
-            "latest_weight_is_lowest",
-            not has_risen,
-            age_h=last.age_h,
-            entry_ids=(last.entry_id,),
-            working=Working(formula=message("the lowest weight is the latest one")),
-        ),
         *_judged_by_share(course),
         *_of_first_weeks(course),
         *_of_preterm(course),

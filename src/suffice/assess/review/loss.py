@@ -172,7 +172,7 @@ def _review_late_preterm(course: Course) -> Iterator[Reviewed]:
 
     def is_cleared(mark: Mark) -> bool:
         return any(
-            one.weight.weight_g > mark.weight.weight_g + course.noise_g(mark.weight, one.weight)
+            (course.is_risen(one) or course.is_above(mark, one))
             and one.lost <= (course.limit(key, one.age_h) or 0.0)
             for one in course.after(mark)
         )
@@ -205,8 +205,7 @@ def _review_first(course: Course) -> Iterator[Reviewed]:
     weight_g = first.weight.weight_g
     if not any(one.weight.weight_g > weight_g for one in seconds):
         yield from loss_measure(course, "first_late_loss_percent", first)
-    noises = [one.weight.weight_g - course.noise_g(first.weight, one.weight) for one in seconds]
-    if not any(one > weight_g for one in noises):
+    if not any(course.is_above(first, one) for one in seconds):
         yield from loss_measure(course, "first_late_unproven_loss_percent", first)
 
 

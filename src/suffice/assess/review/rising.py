@@ -9,6 +9,7 @@ from typing import Final
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.course import (
+    GAINING,
     Course,
     Mark,
     course_of,
@@ -37,10 +38,23 @@ def review_course(case: Case, parameters: CareParameters) -> Reviewed:
     course = course_of(case, parameters)
     if not course.marks:
         return Reviewed()
-    parts = [*_review_rising(course), *_review_fall(course)]
+    parts = [_lowest_sign(course), *_review_rising(course), *_review_fall(course)]
     if course.birth is not None:
         parts += [*review_loss(course), *_review_regain(course)]
     return together(parts)
+
+
+def _lowest_sign(course: Course) -> Reviewed:
+    """Whether the weight still falls; a first one below birth weight is taken as falling."""
+    last = course.marks[-1]
+    is_first = last.lowest is None and last.is_below_birth
+    return sign(
+        "latest_weight_is_lowest",
+        is_first or _is_not_rising(course, last),
+        age_h=last.age_h,
+        entry_ids=(last.weight.entry_id,),
+        working=Working(formula=message("no weight before it is lower, or clearly higher")),
+    )
 
 
 def _is_not_rising(course: Course, mark: Mark) -> bool:
@@ -51,6 +65,14 @@ def _is_not_rising(course: Course, mark: Mark) -> bool:
         return True
     highest = mark.highest or mark.lowest
     return highest.weight_g - mark.weight.weight_g > course.noise_g(highest, mark.weight)
+
+
+def _is_slow(course: Course, mark: Mark) -> bool:
+    """Whether it lies above the lowest, by no more than weighing errs and too little a day."""
+    rise_g, gain = mark.rise_g, mark.gain_g_per_day
+    if rise_g is None or gain is None or rise_g <= 0 or course.is_near_birth(mark):
+        return False
+    return not course.is_risen(mark) and gain < course.value(GAINING)
 
 
 def _review_rising(course: Course) -> Iterator[Reviewed]:
@@ -78,6 +100,12 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
             **gaps,
         )
         return
+    slow = [
+        mark
+        for mark in course.below
+        if mark.age_h >= later_h and _is_slow(course, mark) and not course.rises_later(mark)
+    ]
+    yield from loss_measure(course, "slow_rise_loss_percent", next(reversed(slow), None))
     names: list[tuple[str, Mark | None]] = [
         ("not_rising_loss_percent", next(reversed(standing), None)),
         (

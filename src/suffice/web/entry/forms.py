@@ -19,7 +19,7 @@ from suffice.web.entry.made import form_fields, form_name, made_fact, words, wri
 from suffice.web.fields.reading import AskingForm, MomentField
 from suffice.web.fields.spoken import goes_together
 from suffice.web.shown.people import the_parent
-from suffice.web.shown.wording import in_words
+from suffice.web.shown.wording import as_heading, in_words
 
 
 class EntryForm(AskingForm):
@@ -210,6 +210,18 @@ class ListedForm(EntryForm):
             del self.fields["infant"]
             self._only_infant = str(infants[0][0]) if infants else ""
         self._keep(self.corrects)
+
+        self.chosen_term = ""
+        if not self.is_bound and self.corrects is None:
+            self._take_as_chosen()
+
+    def _take_as_chosen(self) -> None:
+        """What was tapped on another page is not asked again."""
+        name, field = self._listed
+        key = str(self.initial.get(name, ""))
+        if key in terms_of(field.vocabulary):
+            self.chosen_term = as_heading(term_name(field.vocabulary, key))
+            self.fields[name].widget = forms.HiddenInput()
 
     def _keep(self, corrects: domain.Fact | None) -> None:
         """Offer what is corrected, too, where the content no longer knows it."""

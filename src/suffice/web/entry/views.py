@@ -19,13 +19,17 @@ from suffice.care.family.asking import record_of
 from suffice.care.family.recording import correct_entry, record_entry, withdraw_entry
 from suffice.clinical.entry import Entry, Record, kind_of
 from suffice.errors import InputError
+from suffice.language.terms import terms_of
 from suffice.web.entry.forms import FORMS, EntryForm
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.fact import describe, kind_word, writer
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
+from suffice.web.shown.wording import of_content
 
 DEVICES_OFFERED = 12
+LONGEST_CHOSEN = 80
+"""Characters of an answer that an address may bring along."""
 SESSION_DEVICES = "devices"
 
 
@@ -132,9 +136,13 @@ def _form(
             "basis": wrong.basis.value,
             "device": wrong.device or "",
         }
-    elif form_class.made.declared.device:
-        kind = kind_of(form_class.made)
-        initial["device"] = request.session.get(SESSION_DEVICES, {}).get(kind, "")
+    else:
+        if form_class.made.declared.device:
+            kind = kind_of(form_class.made)
+            initial["device"] = request.session.get(SESSION_DEVICES, {}).get(kind, "")
+        # A page may ask with an answer chosen already: a sign that was tapped, the flag it is about.
+        chosen = {name: value for name, value in request.GET.items() if name != "when"}
+        initial |= {name: value for name, value in chosen.items() if len(value) <= LONGEST_CHOSEN}
     return form_class(
         request.POST if request.method == "POST" else None,
         policy=clinic.policy,
@@ -206,5 +214,12 @@ def _shown(
         family_id=record.family_id,
         family_name=names_of(record, timezone.now(), wording.policy)[None],
         zone=wording.policy.zone,
+        until_help=_until_help(request.GET.get("sign", "")),
         wrong=describe(wrong.fact, wording) if wrong else "",
     )
+
+
+def _until_help(sign: str) -> str:
+    """What to do until help comes, where the sign that was tapped is an emergency."""
+    term = terms_of("signs").get(sign)
+    return of_content(term.until_help) if term and term.until_help else ""

@@ -9,6 +9,7 @@ from django.views.generic import RedirectView
 from suffice.web.bench import views as bench
 from suffice.web.caseload import views as caseload
 from suffice.web.entry import views as entry
+from suffice.web.entry.looks_wrong import looks_wrong
 from suffice.web.family import chart_code, opening
 from suffice.web.family import views as family
 from suffice.web.library import views as library
@@ -21,6 +22,7 @@ urlpatterns = [
     path("families/new/", opening.new_family, name="family-new"),
     path("families/<uuid:family_id>/", family.family, name="family"),
     path("families/<uuid:family_id>/entries/", family.entries, name="family-entries"),
+    path("families/<uuid:family_id>/looks-wrong/", looks_wrong, name="looks-wrong"),
     path("families/<uuid:family_id>/enter/<slug:kind>/", entry.new_entry, name="entry-new"),
     path(
         "families/<uuid:family_id>/entries/<uuid:entry_id>/correct/",

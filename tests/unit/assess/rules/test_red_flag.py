@@ -136,7 +136,7 @@ def an_age(condition, outer=None):
 
 def covered_age(key):
     """An age about which the sources of a limit speak."""
-    for age_h in (500.0, 240.0, 72.0, 24.0):
+    for age_h in (500.0, 300.0, 72.0, 24.0):
         if not key or limit_of(key, CONTENT, age_h) is not None:
             return age_h
     raise AssertionError(f"{key} is silent at every age")

@@ -1,0 +1,87 @@
+"""What looks wrong: every sign to tap, those that are an emergency by themselves first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+from uuid import UUID
+
+from django.http import HttpResponse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from suffice.care.family.asking import record_of
+from suffice.knowledge.store import load
+from suffice.language.terms import grouped, terms_of
+from suffice.message import Message
+from suffice.web.shown.page import Request, page, wording_of
+from suffice.web.shown.people import names_of
+from suffice.web.shown.wording import as_heading
+
+
+class SignToTap(NamedTuple):
+    """A sign of the vocabulary as it is listed."""
+
+    key: str
+    name: str
+
+
+class Group(NamedTuple):
+    """Signs under one heading."""
+
+    heading: str
+    is_urgent: bool
+    signs: tuple[SignToTap, ...]
+
+
+@require_safe
+def looks_wrong(request: Request, family_id: UUID) -> HttpResponse:
+    """List the signs; a tap opens the entry with it chosen, and says first what to do."""
+    record = record_of(family_id)
+    names = names_of(record, timezone.now(), wording_of(request).policy)
+    return page(
+        request,
+        "entry/looks_wrong.html",
+        family_id=family_id,
+        family_name=names[None],
+        groups=list(_groups()),
+    )
+
+
+def _groups() -> Iterator[Group]:
+    """The emergencies of infant and parent as the table of flags has them, then the rest by group."""
+    places = _places_in_the_table()
+    every = sorted(terms_of("signs").items(), key=lambda one: places.get(one[0], len(places)))
+    for about, heading in (
+        ("infant", _("Infant: an emergency")),
+        ("parent", _("Parent: an emergency")),
+    ):
+        urgent = [(key, term) for key, term in every if term.until_help and term.about == about]
+        yield Group(
+            heading, is_urgent=True, signs=tuple(_to_tap(key, term.name) for key, term in urgent)
+        )
+    for group, terms in grouped("signs"):
+        rest = tuple(_to_tap(key, term.name) for key, term in terms if not term.until_help)
+        if rest:
+            heading = as_heading(Message(template=group))
+            is_parents = terms[0][1].about == "parent"
+            yield Group(
+                _("Parent: %(group)s") % {"group": heading} if is_parents else heading,
+                is_urgent=False,
+                signs=rest,
+            )
+
+
+def _places_in_the_table() -> dict[str, int]:
+    """Sign to the place of the first row of an emergency that asks it."""
+    places: dict[str, int] = {}
+    for number, row in enumerate(load().flags):
+        for asked in row.when.each():
+            if asked.sign and row.level == "emergency":
+                places.setdefault(asked.sign, number)
+    return places
+
+
+def _to_tap(key: str, name: str) -> SignToTap:
+    return SignToTap(key, as_heading(Message(template=name)))
