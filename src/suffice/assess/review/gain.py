@@ -198,18 +198,22 @@ def _ends_slow_gain(one: Judged, course: GainCourse) -> bool:
 
 
 def _of_first_weeks(course: GainCourse) -> Iterator[Reviewed]:
-    """The slowest gain since the lowest weight from day 6 to 14 that no good one has ended."""
+    """The slowest gain since the lowest weight from day 6 to 21 that no good one has ended."""
     gestation = course.case.birth.gestation_days if course.case.birth else None
     from_days = course.case.content.constant("age.late_preterm_from_days").value
     if gestation is not None and gestation < from_days:
         return
     clear = course.rules.first_week_clear_g_per_day.value
-    until_h = hours_of(course.lines.lines_from_age_d)
+    until_h = hours_of(course.rules.first_weeks_until_age_d)
+
+    def since_lowest(place: int) -> GainSpan | None:
+        found = course.since_lowest(place)
+        # Counted from the birth weight there is no lowest one: the loss of the first days is in it.
+        return None if found is None or found.first.is_birth else found
+
     slow = [
         one
-        for one in standing(
-            course, course.since_lowest, lambda one: one.gain.g_per_day.value >= clear
-        )
+        for one in standing(course, since_lowest, lambda one: one.gain.g_per_day.value >= clear)
         if hours_of(course.rules.first_week_from_age_d) <= one.last.age_h < until_h
     ]
     if slow:

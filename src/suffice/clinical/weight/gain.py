@@ -69,6 +69,8 @@ class GainRules(Parameters, frozen=True, kw_only=True):
     """Age from which a loss is judged as a gain."""
     first_week_from_age_d: Constant
     """Age from which a newborn should gain."""
+    first_weeks_until_age_d: Constant
+    """Age until which a gain is counted from the lowest weight too."""
     first_week_clear_g_per_day: Constant
     """The gain that ends what a slow one of the first two weeks raised."""
     late_preterm_g_per_day: Constant
