@@ -77,6 +77,12 @@ class GainRules(Parameters, frozen=True, kw_only=True):
     """The gain below which an infant born late preterm is seen; from it on such a flag ends."""
     late_preterm_until_corrected_d: Constant
     """Corrected age up to which that holds."""
+    supplement_back_days: Constant
+    """How far back a supplement that was stopped counts."""
+    supplement_days: Constant
+    """The last days, which are held beside those before."""
+    supplement_cut_fraction: Constant
+    """The share of the former amount at or below which it was cut."""
     unit_least_days: Constant
     """Over how long the gain of a very preterm infant is judged at least."""
 
