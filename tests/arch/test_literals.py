@@ -51,7 +51,14 @@ DECLARED: dict[str, dict[float, str]] = {
         0o600: "mode of a file that only its owner reads",
         0o700: "mode of a folder that only its owner enters",
     },
+    "src/suffice/clinical/age.py": {12: "months in a year"},
     "src/suffice/clinical/entry/answer.py": {500: "characters of an answer"},
+    "src/suffice/clinical/entry/field.py": {80: "characters of the code of a flag"},
+    "src/suffice/clinical/entry/handover.py": {
+        120: "characters of a name",
+        500: "characters of what was asked",
+    },
+    "src/suffice/clinical/entry/known.py": {120: "characters of a name"},
     "src/suffice/clinical/entry/birth.py": {
         8: "what a form takes; how many can be is asked of the content",
     },

@@ -17,8 +17,10 @@ from suffice.clinical.entry import (
     Contact,
     Entry,
     Feed,
+    Handover,
     Illness,
     Infant,
+    Known,
     Record,
     Setting,
     Sign,
@@ -85,14 +87,14 @@ def record_of(infant: str, seen: str) -> Record:
 
 def each_feed(part: str) -> Iterator[str]:
     """So many feeds in so many hours are that many, evenly spread up to then; else what is written."""
-    found = re.fullmatch(r"(.+?): (\d+) feeds in (\d+) h", part)
+    found = re.fullmatch(r"(.+?): (\d+) feeds in (\d+) h( of \d+ min)?", part)
     if not found:
         yield part
         return
     until_h = age_of(found[1]) / timedelta(hours=1)
     count, over_h = int(found[2]), float(found[3])
     for number in range(count):
-        yield f"{until_h - over_h * (count - 1 - number) / max(count, 1):.3f} h: feed"
+        yield f"{until_h - over_h * (count - 1 - number) / max(count, 1):.3f} h: feed{found[4] or ''}"
 
 
 def entry(  # what an entry says
@@ -140,8 +142,10 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Temperature(temperature_c=float(found[1]), site=found[2] or "axilla"), None
     if found := re.fullmatch(r"(\w+) stool", text):
         return Stool(colour=found[1]), None
-    if text == "feed":
-        return Feed(milk="breast", minutes=20.0), None
+    if found := re.fullmatch(r"feed(?: of (\d+) min)?", text):
+        return Feed(milk="breast", minutes=float(found[1] or 20)), None
+    if found := re.fullmatch(r"(\d+) mL formula", text):
+        return Feed(milk="formula", volume_ml=float(found[1])), None
     if text in {"wet", "wet with urates"}:
         return Wet(urates=text != "wet"), None
     if found := re.fullmatch(r"test weight (\d+) to (\d+) g", text):
@@ -149,8 +153,15 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return TestWeight(before_g=before_g, after_g=after_g, minutes=15.0, same_clothes=True), None
     if found := re.fullmatch(r"feed of (\d+) mL formula", text):
         return Feed(milk="formula", volume_ml=float(found[1])), None
-    if found := re.fullmatch(r"answer (\w+)", text):
-        return Answer(who=found[1], found="seen"), None
+    if found := re.fullmatch(r"answer (\w+)(?: flag (\S+))?", text):
+        return Answer(who=found[1], flag=found[2], found="seen"), None
+    if found := re.fullmatch(r"handed over ([a-z ]+?)(?: flag (\S+))?(?: by (\d.+))?", text):
+        by = BORN_AT + age_of(found[3]) if found[3] else None
+        return Handover(to=found[1], flag=found[2], how="phone", answer_by=by), None
+    if found := re.fullmatch(r"known (\S+)( in hospital)?(?: until (.+))?", text):
+        until = BORN_AT + age_of(found[3]) if found[3] else None
+        who = "hospital" if found[2] else "physician"
+        return Known(flag=found[1], who=who, next_at=until), None
     if found := re.fullmatch(r"(end of )?illness (.+)", text):
         return Illness(what=found[2], present=not found[1]), None
     if found := re.fullmatch(r"(no )?sign (\w+)(?: since (.+))?", text):

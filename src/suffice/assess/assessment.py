@@ -13,18 +13,23 @@ from datetime import UTC, datetime
 from typing import NamedTuple
 from uuid import UUID
 
+import msgspec
+
+from suffice.assess.answered import answers_to, codes_answered
 from suffice.assess.case import Case, case_of
 from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
 from suffice.assess.engine.version import ENGINE_VERSION
 from suffice.assess.flags import find_doubts, find_flags, parent_findings
+from suffice.assess.in_care import InCare, OpenThen
 from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.assess.ranking import rank
-from suffice.assess.results import EngineFacts, FamilyAssessment, InfantAssessment
+from suffice.assess.results import EngineFacts, FamilyAssessment, Finding, InfantAssessment
+from suffice.assess.review.feeding import review_feeding
 from suffice.assess.review.gap import review_gaps, review_horizons
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
 from suffice.assess.review.intake import IntakeReviewed, review_intake
-from suffice.assess.review.output import review_output
+from suffice.assess.review.output import Gained, review_output
 from suffice.assess.review.result import Reviewed, together
 from suffice.assess.review.rising import review_course
 from suffice.assess.review.supplement import review_supplement
@@ -34,10 +39,11 @@ from suffice.assess.review.weight import (
     review_weights,
 )
 from suffice.assess.rules.red_flag import in_order_of_urgency, ranking_rules
+from suffice.assess.rules.table import Facts
 from suffice.assess.twin import with_twins
 from suffice.assess.validity import valid_until
 from suffice.assess.weigh_again import weigh_again_of, with_date
-from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Record, about
+from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Known, Record, about
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.policy import Policy
@@ -71,36 +77,30 @@ def assess(
     parameters = parameters_of(content)
     entries = record.entries_at(as_of, known_by)
     named = _named(record, entries, known_by)
-    born_later = _born_later(record, entries, known_by)
-    infants = tuple(
-        _assess_infant(
-            infant,
-            _name_of(about(named, infant.id)),
-            entries,
-            as_of,
-            content,
-            policy,
-            parameters,
-            engine=engine,
-            for_rank=for_rank,
-            is_before_birth=infant.id in born_later,
-        )
-        for infant in sorted(record.infants, key=lambda one: one.position)
+
+    def flags_at(at: datetime, entered_by: datetime) -> OpenThen:
+        by = entered_by if known_by is None else min(entered_by, known_by)
+        then, of_parent = _flagged(record, at, content, policy, known_by=by)
+        found = {(one.infant_id, f.code): f.level for one in then for f in one.findings}
+        return found | {(None, one.code): one.level for one in of_parent}
+
+    infants, findings = _flagged(
+        record,
+        as_of,
+        content,
+        policy,
+        known_by=known_by,
+        engine=engine,
+        # What is known already is no red flag: then the engine may decide the rank.
+        for_rank=for_rank and not any(isinstance(one.fact, Known) for one in entries),
     )
-    infants = with_twins(infants, entries, content, as_of=as_of)
+    in_care = InCare(entries, content, as_of, flags_at)
+    if in_care.is_needed:
+        infants = tuple(in_care.of_infant(one) for one in infants)
+        findings = in_care.of_findings(findings, None)
     contact = _last_contact(entries)
     discharged = is_discharged(entries)
     due_at = None if discharged else _next_due(entries)
-    born_at = max((one.born_at for one in infants if one.born_at), default=None)
-    parent = parent_facts(
-        about(entries, None),
-        parameters,
-        policy,
-        content=content,
-        as_of=as_of,
-        born_at=born_at,
-    )
-    findings = parent_findings(parent, content, as_of=as_of)
     rules = ranking_rules(content, policy)
     return FamilyAssessment(
         family_id=record.family_id,
@@ -118,6 +118,48 @@ def assess(
         findings=findings,
         rank=rank(infants, findings, rules, as_of=as_of, next_due_at=due_at),
     )
+
+
+def _flagged(
+    record: Record,
+    as_of: datetime,
+    content: Content,
+    policy: Policy,
+    *,
+    known_by: datetime | None,
+    engine: bool = False,
+    for_rank: bool = True,
+) -> tuple[tuple[InfantAssessment, ...], tuple[Finding, ...]]:
+    """The infants and the findings about the parent, whoever has taken them over."""
+    parameters = parameters_of(content)
+    entries = record.entries_at(as_of, known_by)
+    named = _named(record, entries, known_by)
+    born_later = _born_later(record, entries, known_by)
+    infants = tuple(
+        _assess_infant(
+            infant,
+            _name_of(about(named, infant.id)),
+            entries,
+            as_of,
+            content,
+            policy,
+            parameters,
+            engine=engine,
+            for_rank=for_rank,
+            is_before_birth=infant.id in born_later,
+        )
+        for infant in sorted(record.infants, key=lambda one: one.position)
+    )
+    infants = with_twins(infants, entries, content, as_of=as_of)
+    born_at = max((one.born_at for one in infants if one.born_at), default=None)
+    own = about(entries, None)
+
+    def facts(code: str | None) -> Facts:
+        seen = answers_to(own, code)
+        return parent_facts(seen, parameters, policy, content=content, as_of=as_of, born_at=born_at)
+
+    answered = {code: facts(code) for code in codes_answered(own)}
+    return infants, parent_findings(facts(None), content, as_of=as_of, answered=answered)
 
 
 def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
@@ -140,14 +182,19 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     case = case_of(
         infant,
         called,
-        own,
+        answers_to(own, None),
         as_of=as_of,
         content=content,
         policy=policy,
         is_before_birth=is_before_birth,
     )
-    observed = _review(case, entries, parameters)
-    flagged = find_flags(case, observed.reviewed)
+    everybody = answers_to(entries, None)
+    observed = _review(case, everybody, parameters)
+    answered = {
+        code: _review(_answered_case(case, own, code), everybody, parameters).reviewed
+        for code in codes_answered(own)
+    }
+    flagged = find_flags(case, observed.reviewed, answered)
     answer = ask(case, flagged.findings, for_rank=for_rank) if engine else Answer()
     reviewed = together([observed.reviewed, review_answer(case, answer)])
     flagged = find_doubts(case, reviewed, flagged)
@@ -181,6 +228,13 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     )
 
 
+def _answered_case(case: Case, own: Sequence[Entry], code: str) -> Case:
+    """The infant as the facts of one flag see it, which a physician answered by name."""
+    kept = {entry.id for entry in case.entries}
+    entries = tuple(entry for entry in answers_to(own, code) if entry.id in kept)
+    return msgspec.structs.replace(case, entries=entries)
+
+
 class _Observed(NamedTuple):
     """What the reviews say of an infant before the engine is asked."""
 
@@ -194,7 +248,8 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
     age = review_corrected_age(case, parameters)
     weights = review_weights(case, parameters, corrected_age=age.figures.get("corrected_age_d"))
     intake = review_intake(case, parameters)
-    output = review_output(case, parameters, weight_has_risen=weights.has_risen)
+    since_lowest = weights.reviewed.figures.get("gain_since_nadir_g_per_day")
+    output = review_output(case, parameters, Gained(weights.has_risen, since_lowest))
     reviewed = together(
         [
             age,
@@ -204,6 +259,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             review_supplement(case, parameters),
             intake.reviewed,
             output,
+            review_feeding(case, parameters.feeding, has_risen=weights.has_risen),
             review_warnings(case, parameters, about(entries, None)),
             review_gaps(case, weight_is_judged=weights.is_judged),
             review_horizons(case, parameters, output, is_discharged=is_discharged(tuple(entries))),

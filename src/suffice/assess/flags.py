@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
+from functools import lru_cache
 from typing import Final
 from uuid import UUID
 
@@ -41,6 +42,10 @@ KINDS: Final = {
 """Topic of a row to the kind of flag that it is; two of one kind do not add up."""
 
 
+NOTHING_ANSWERED: Final[Mapping[str, Reviewed]] = {}
+NO_ANSWER: Final[Mapping[str, Facts]] = {}
+
+
 class Flagged(msgspec.Struct, frozen=True, kw_only=True):
     """What the table of flags says of one infant.
 
@@ -57,7 +62,9 @@ class Flagged(msgspec.Struct, frozen=True, kw_only=True):
         return self.verdicts[code].rests_on if code in self.verdicts else ()
 
 
-def find_flags(case: Case, reviewed: Reviewed) -> Flagged:
+def find_flags(
+    case: Case, reviewed: Reviewed, answered: Mapping[str, Reviewed] = NOTHING_ANSWERED
+) -> Flagged:
     """Ask the rows about an infant, but for those about the engine's answer.
 
     Rows about how many flags there are come last.
@@ -65,13 +72,19 @@ def find_flags(case: Case, reviewed: Reviewed) -> Flagged:
     Args:
         case: The infant.
         reviewed: The facts.
+        answered: Code of a flag that a physician answered by name to the facts as that leaves them.
     """
+    of_flags = _codes_of_flags(case.content)
     found = _asked(
-        case, reviewed, Flagged(), lambda row: not _is_of_engine(row) and not _is_of_flags(row)
+        case,
+        reviewed,
+        Flagged(),
+        lambda row: not _is_of_engine(row) and row.code not in of_flags,
+        answered,
     )
     flagged = Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
     counted = together([reviewed, _counted(case, flagged.findings)])
-    more = _asked(case, counted, flagged, _is_of_flags)
+    more = _asked(case, counted, flagged, lambda row: row.code in of_flags, answered)
     return Flagged(
         findings=(*flagged.findings, *(finding for finding, _ in more.held)),
         verdicts=more.verdicts,
@@ -109,10 +122,16 @@ def finding_in_doubt(finding: Finding, *more: Words) -> Finding:
     )
 
 
-def parent_findings(facts: Facts, content: Content, *, as_of: datetime) -> tuple[Finding, ...]:
-    """Ask the rows about the parent."""
+def parent_findings(
+    facts: Facts,
+    content: Content,
+    *,
+    as_of: datetime,
+    answered: Mapping[str, Facts] = NO_ANSWER,
+) -> tuple[Finding, ...]:
+    """Ask the rows about the parent; `answered` as in :func:`suffice.assess.rules.red_flag.findings_of`."""
     rows = rows_about(content, "parent")
-    found = findings_of(rows, facts, content, {}, as_of=as_of, infant_id=None)
+    found = findings_of(rows, facts, content, {}, as_of=as_of, infant_id=None, answered=answered)
     return tuple(finding for finding, _ in found.held)
 
 
@@ -131,7 +150,11 @@ def facts_of(case: Case, reviewed: Reviewed) -> Facts:
 
 
 def _asked(
-    case: Case, reviewed: Reviewed, flagged: Flagged, choose: Callable[[Flag], bool]
+    case: Case,
+    reviewed: Reviewed,
+    flagged: Flagged,
+    choose: Callable[[Flag], bool],
+    answered: Mapping[str, Reviewed] = NOTHING_ANSWERED,
 ) -> Found:
     """Ask some of the rows about an infant, knowing what those before them say."""
     return findings_of(
@@ -141,6 +164,7 @@ def _asked(
         flagged.verdicts,
         as_of=case.as_of,
         infant_id=case.infant.id,
+        answered={code: facts_of(case, one) for code, one in answered.items()},
     )
 
 
@@ -148,9 +172,12 @@ def _is_of_engine(row: Flag) -> bool:
     return row.topic == ENGINE
 
 
-def _is_of_flags(row: Flag) -> bool:
-    """Whether a row asks how many flags there are."""
-    return any(one.measure in OF_FLAGS for one in row.when.each())
+@lru_cache(maxsize=8)
+def _codes_of_flags(content: Content) -> frozenset[str]:
+    """The codes of the rows that ask how many flags there are."""
+    return frozenset(
+        row.code for row in content.flags if any(one.measure in OF_FLAGS for one in row.when.each())
+    )
 
 
 def _counted(case: Case, findings: Sequence[Finding]) -> Reviewed:

@@ -59,6 +59,21 @@ class Horizons(Parameters, frozen=True, kw_only=True):
     weight_older_d: Constant
 
 
+class FeedLimits(Parameters, frozen=True, kw_only=True):
+    """When feeds that were written down are the feeds of a day."""
+
+    topic: ClassVar[str] = "feeding"
+
+    longest_gap_h: Constant
+    """The longest stretch without a feed in a day that is taken for fully written down."""
+    one_feed_minutes: Constant
+    """How close to the one before an entry may be part of the same feed."""
+    timed_feeds_count: Constant
+    """How many feeds must have been timed for 'always' to be said."""
+    stands_h: Constant
+    """How long a count of feeds stands."""
+
+
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class CareParameters:
     """Every group of constants, filled from one content, and the growth standards."""
@@ -85,6 +100,7 @@ class CareParameters:
     feed_size: FeedSizeParameters
     stomach: StomachParameters
     output: OutputLimits
+    feeding: FeedLimits
     output_norms: dict[OutputKind, OutputNorm]
     """The norm that the clinic chose for wets, and for stools."""
     temperature: TemperatureLimits
@@ -131,6 +147,7 @@ def parameters_of(content: Content) -> CareParameters:
         feed_size=group(FeedSizeParameters),
         stomach=group(StomachParameters),
         output=group(OutputLimits),
+        feeding=group(FeedLimits),
         output_norms={
             "wet": group(_norm_of(content.chosen("wets_norm"))),
             "stool": group(_norm_of(content.chosen("stools_norm"))),

@@ -30,7 +30,7 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.inference.estimate import Estimate
-from suffice.message import Chance, Listed, Message, Number, Words, message
+from suffice.message import Chance, Instant, Listed, Message, Number, Words, message
 
 UNKNOWN_AGE_H = 1.0e6
 """Sorts an infant without an instant of birth behind those whose age is known."""
@@ -41,6 +41,7 @@ TIER_OF_LEVEL: Final = {
     "look": Tier.LOOK_AGAIN,
     "note": Tier.SETTLED,
 }
+RED: Final = frozenset({"emergency", "physician"})
 NOT_KNOWN: Final = "not known"
 """Topic of the rows that say that not enough is known to be calm."""
 LATE_FIRST: Final = frozenset({Tier.WITHIN_A_DAY, Tier.NOT_KNOWN, Tier.LOOK_AGAIN})
@@ -73,7 +74,9 @@ class _Place(msgspec.Struct, frozen=True):
 
 
 def tier_of(finding: Finding) -> Tier:
-    """The group that a finding leads to."""
+    """The group that a finding leads to: what a physician has taken over stands apart while it holds."""
+    if finding.handed_over and finding.handed_over.holds and finding.level in RED:
+        return Tier.HANDED_OVER
     if finding.level == "look" and finding.topic == NOT_KNOWN:
         return Tier.NOT_KNOWN
     return TIER_OF_LEVEL[finding.level]
@@ -180,17 +183,22 @@ def _of_findings(
         if tier is not Tier.SETTLED:
             groups.setdefault(tier, []).append(finding)
     for tier, found in groups.items():
-        first = min(found, key=lambda one: (_is_on_time(one, tier, asked), _place(one, asked)))
+        first = min(
+            found,
+            key=lambda one: (_is_taken(one), _is_on_time(one, tier, asked), _place(one, asked)),
+        )
         urgency = _urgency(
             asked,
             age_h=age_h,
+            is_taken=_is_taken(first),
             is_on_time=_is_on_time(first, tier, asked),
             rule_place=_place(first, asked),
             excess_fraction=round(first.excess_fraction, 2),
             flag_count=len(found),
             short_probability=probability,
         )
-        reason = (*first.messages, *_and_more(findings, first))
+        taken = (first.handed_over.says,) if first.handed_over else ()
+        reason = (*first.messages, *taken, *_and_more(findings, first))
         yield Rank(tier=tier, urgency=urgency, reason=reason)
 
 
@@ -228,6 +236,7 @@ def _urgency(
     asked: _Asked,
     *,
     age_h: float,
+    is_taken: bool = False,
     is_on_time: bool = False,
     rule_place: int = 0,
     excess_fraction: float = 0.0,
@@ -236,6 +245,7 @@ def _urgency(
 ) -> Urgency:
     """Rounded, so that the same infant asked a moment later does not change places with another."""
     return Urgency(
+        is_taken=is_taken,
         is_on_time=is_on_time,
         rule_place=rule_place,
         excess_fraction=excess_fraction,
@@ -244,6 +254,15 @@ def _urgency(
         overdue_h=round(asked.overdue_h, 1),
         age_h=round(age_h, 1),
     )
+
+
+def _is_taken(finding: Finding) -> bool:
+    """Whether it stands behind equals whom nobody has taken.
+
+    A red one whose answer is late does too: somebody knows of it, and is to be asked again.
+    """
+    taken = finding.handed_over
+    return taken is not None and (taken.holds or (taken.is_late and finding.level in RED))
 
 
 def _is_on_time(finding: Finding, tier: Tier, asked: _Asked) -> bool:
@@ -307,6 +326,14 @@ def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
             level=Number(100 * (gain.level or 0), 0),
             low=Number(gain.low, 0),
             high=Number(gain.high, 0),
+        )
+    known = [one for one in infant.findings if one.known is not None]
+    if known:
+        # What a physician looks after is not amiss anew, and it is not nothing either.
+        names = Listed(tuple(one.name or one.code for one in known))
+        by = Instant(min(one.known.until for one in known if one.known))
+        calm = message(
+            "Nothing new. Known to a physician: {names}; next date {by}.", names=names, by=by
         )
     return (calm, *_unknown(infant))
 

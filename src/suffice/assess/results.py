@@ -34,6 +34,34 @@ class Tier(IntEnum):
     SETTLED = 6
 
 
+class HandedOver(msgspec.Struct, frozen=True, kw_only=True):
+    """A finding was handed over, or answered and not ended by that.
+
+    Attributes:
+        at: When it was handed over.
+        says: To whom, when, and by when an answer is due, in a sentence.
+        asked: What was asked, as typed.
+        answer_by: By when an answer is due; None once there is one.
+        is_late: Whether that time has come without an answer.
+        holds: Whether it stands behind those whom nobody has taken: not where the answer is late,
+            nor where what needs a physician was answered by somebody else.
+    """
+
+    at: datetime
+    says: Words
+    holds: bool
+    asked: str = ""
+    answer_by: datetime | None = None
+    is_late: bool = False
+
+
+class KnownSince(msgspec.Struct, frozen=True, kw_only=True):
+    """A physician has known of a finding since `at`; from `until` on it is asked how it went."""
+
+    at: datetime
+    until: datetime
+
+
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
     """Something that the entries show.
 
@@ -52,6 +80,9 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         excess_fraction: How far beyond the limit, as a share of the limit; 0 where there is none.
         to_whom: Who else must know, and how soon; empty where the content names nobody.
         clears: What ends it.
+        entry_ids: The entries that it rests on.
+        handed_over: Who has taken it over; None where nobody has.
+        known: Since when a physician knows of it; None where that does not count.
     """
 
     code: str
@@ -67,6 +98,9 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     excess_fraction: float = 0.0
     to_whom: Words = ""
     clears: Words = ""
+    entry_ids: tuple[UUID | None, ...] = ()
+    handed_over: HandedOver | None = None
+    known: KnownSince | None = None
 
 
 class WeightRow(msgspec.Struct, frozen=True, kw_only=True):

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
 
+from suffice.assess.in_care import changes_by_time
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import InfantAssessment
 from suffice.assess.review.gap import FEEDS
@@ -30,7 +31,8 @@ def valid_until(
 
     That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
     and limits go by day) or reaches an age from which a row is asked; a count stops counting for
-    now; a red breast has lasted as long as the consultant watches it; and the content's longest
+    now; an answer to a handover is due, or the next date of what a physician knows of has come; a red
+    breast has lasted as long as the consultant watches it; and the content's longest
     stretch for the engine's answer, which moves with age.
 
     Args:
@@ -41,7 +43,11 @@ def valid_until(
         as_of: The instant of the assessment.
         next_due_at: When the next contact is due.
     """
-    changes = [*_of_infants(infants, content, as_of), *_of_entries(entries, parameters)]
+    changes = [
+        *_of_infants(infants, content, as_of),
+        *_of_entries(entries, parameters),
+        *changes_by_time(entries, content),
+    ]
     if next_due_at is not None:
         # Due is overdue from the first moment after it.
         changes.append(next_due_at + A_MINUTE)
@@ -72,9 +78,9 @@ def _ages_from_which_rows_ask(content: Content) -> tuple[float, ...]:
 
 def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterator[datetime]:
     count_h = parameters.output.stale_h.value
-    look_back_h = parameters.output.look_back_h.value
     horizons = parameters.horizons
     feeds = timedelta(hours=horizons.first_week_h.value)
+    counted_feeds = timedelta(hours=parameters.feeding.stands_h.value)
     of_weight = [
         timedelta(hours=horizons.weight_first_week_h.value),
         *(
@@ -90,9 +96,10 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
     for entry in entries:
         if isinstance(entry.fact, FEEDS):
             yield entry.true_at + feeds
+            yield entry.true_at + counted_feeds
         if isinstance(entry.fact, Wet | Stool):
             yield entry.true_at + timedelta(hours=count_h)
-            yield entry.true_at + timedelta(hours=look_back_h)
+            yield entry.true_at + feeds
         elif isinstance(entry.fact, Weight):
             yield from (entry.true_at + horizon for horizon in of_weight)
         elif isinstance(entry.fact, Sign) and entry.fact.sign == BREAST_RED:

@@ -128,6 +128,11 @@ def _print_findings(findings: Iterable[Finding], policy: Policy) -> None:
         if finding.to_whom:
             sentence += f" ({in_words(finding.to_whom)})"
         out.print(line.append(sentence, style=""))
+        if finding.handed_over:
+            print_words(finding.handed_over.says, style="bold", indent=12)
+        if finding.handed_over and finding.handed_over.asked:
+            asked = message("Asked: {what}", what=finding.handed_over.asked)
+            print_words(asked, style="dim", indent=12)
         if finding.clears and finding.level != "note":
             print_words(message("Ends with {what}.", what=finding.clears), style="dim", indent=12)
 

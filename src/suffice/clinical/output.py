@@ -7,16 +7,17 @@ reassure: infants with large losses have gone on wetting.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import datetime, timedelta
-from typing import ClassVar, Literal
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from typing import ClassVar, Literal, NamedTuple
 from uuid import UUID
 
 import msgspec
 
-from suffice.clinical.age import age_h, day_of_life
-from suffice.clinical.entry import Entry, Stool, Wet
-from suffice.clinical.output_count import Count, OutputKind, count, observations
+from suffice.clinical.age import age_h, day_of_life, elapsed_h
+from suffice.clinical.entry import Entry
+from suffice.clinical.output_count import Count, Observation, OutputKind, count, observations
 from suffice.clinical.parameters import ConstantSeries, Parameters, WordSeries
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Quantity, Working
@@ -65,12 +66,30 @@ class OutputLimits(Parameters, frozen=True, kw_only=True):
 
     stale_h: Constant
     """How old a full count may be and still stand for 'the last 24 hours'."""
-    look_back_h: Constant
-    """How far back a single diaper of a colour to act on is looked for."""
     no_wet_h: Constant
     """Hours without a wet that are to be acted on, in the first months."""
     no_wet_older_h: Constant
-    """The same later on."""
+    """The same later on; in the first months the hours that are to be acted on the same day."""
+    no_wet_longer_h: Constant
+    """Hours without a wet that are to be acted on the same day, later on."""
+    part_from_h: Constant
+    """How many hours of a day must be counted for its part to be judged."""
+    no_stool_older_h: Constant
+    """Hours without a stool that are noted once stools may be rare."""
+    first_wet_late_by_h: Constant
+    """By when every healthy newborn has wetted."""
+    first_stool_late_by_h: Constant
+    """By when nearly every newborn has passed a stool."""
+    older_wets_count_per_day: Constant
+    """At least so many wets where no norm speaks any more."""
+    one_count_per_day: Constant
+    """One, of stools where no norm speaks any more."""
+    urates_from_h: Constant
+    """From which age urates do not end with one clear wet."""
+    calm_diapers_count: Constant
+    """How many diapers without what was seen end it: wets without urates, stools with colour."""
+    strong_gain_g_per_day: Constant
+    """A gain since the lowest weight that makes up for a low count."""
 
 
 class OutputJudgement(msgspec.Struct, frozen=True, kw_only=True):
@@ -154,59 +173,69 @@ def colour_fits(colour: str, norm: OutputNorm, day: int) -> bool | None:
     return colour in words.at(day)
 
 
-def current_diapers(
-    entries: Iterable[Entry], infant_id: UUID, *, as_of: datetime, limits: OutputLimits
-) -> tuple[Entry, ...]:
-    """The diapers that still count for now, in the order given; `entries` are the current ones.
+class NoneRun(NamedTuple):
+    """A stretch of which it is known that there was none.
 
-    Those of the hours of the look-back, the last coloured stool and the last wet however old:
-    silence does not calm, so a colour counts until another one is seen, and urates until a wet
-    without.
+    Attributes:
+        start: From after this instant.
+        end: Up to this instant.
+        is_from_birth: Whether it begins at birth.
     """
-    own = [one for one in entries if one.infant_id == infant_id and one.true_at <= as_of]
-    since = as_of - timedelta(hours=limits.look_back_h.value)
-    coloured = [one for one in own if isinstance(one.fact, Stool) and one.fact.colour is not None]
-    wet = [one for one in own if isinstance(one.fact, Wet) and one.fact.count > 0]
-    last = {
-        id(one)
-        for kind in (coloured, wet)
-        for one in kind
-        if one.true_at == max(other.true_at for other in kind)
-    }
-    return tuple(one for one in own if one.true_at > since or id(one) in last)
+
+    start: datetime
+    end: datetime
+    is_from_birth: bool
+
+    @property
+    def hours(self) -> float:
+        """How long it is."""
+        return elapsed_h(self.start, self.end)
 
 
-def is_none_in(
-    entries: Iterable[Entry],
-    infant_id: UUID,
-    kind: OutputKind,
-    *,
-    window_h: float,
-    born_at: datetime,
-    as_of: datetime,
-    limits: OutputLimits,
-) -> bool | None:
-    """Whether there was none in the last hours; None where not every diaper of them is known.
+def none_runs(seen: Sequence[Observation], *, born_at: datetime) -> tuple[NoneRun, ...]:
+    """The longest stretches that counts of none cover without a gap, in order of time.
+
+    One diaper that was seen within such a stretch ends it, and another begins after it.
 
     Args:
-        entries: The current entries.
-        infant_id: Whose diapers.
-        kind: Wets or stools.
-        window_h: How many hours are asked about, above 0.
-        born_at: The instant of birth.
-        as_of: The instant of the question.
-        limits: How old a full count may be.
+        seen: Observations in any order.
+        born_at: Instant of birth; no stretch begins before it.
     """
-    own = [one for one in entries if one.infant_id == infant_id and one.true_at <= as_of]
-    counted = observations(own, infant_id, kind)
-    if not any(one.over_h for one in counted):
-        # Only a count over a time can say that there was none.
-        return None
-    seen = count(
-        counted,
-        as_of,
-        window_h=window_h,
-        born_at=born_at,
-        stale_h=limits.stale_h.value,
+    birth = born_at.astimezone(UTC)
+    spans = sorted(
+        (max(birth, at - timedelta(hours=one.over_h)), at)
+        for one in seen
+        if one.over_h and not one.count
+        for at in (one.true_at.astimezone(UTC),)
     )
-    return None if seen.high is None else seen.is_none_seen
+    covered: list[tuple[datetime, datetime]] = []
+    for start, end in spans:
+        if covered and start <= covered[-1][1]:
+            covered[-1] = (covered[-1][0], max(covered[-1][1], end))
+        elif start < end:
+            covered.append((start, end))
+    ones = sorted(one.true_at.astimezone(UTC) for one in seen if one.count and not one.over_h)
+    return tuple(run for start, end in covered for run in _split(start, end, ones, birth))
+
+
+def _split(
+    start: datetime, end: datetime, ones: Sequence[datetime], birth: datetime
+) -> Iterator[NoneRun]:
+    within = [at for at in ones if start < at <= end]
+    for begin, finish in pairwise((start, *within, end)):
+        if begin < finish:
+            # What ends with a diaper held none just before it; the diaper is not part of it.
+            yield NoneRun(begin, finish, begin == birth)
+
+
+def day_ending(seen: Sequence[Observation], end: datetime, *, born_at: datetime) -> Count:
+    """Bounds of the 24 hours that end at an instant, as what was seen up to then tells.
+
+    Args:
+        seen: Observations in any order.
+        end: The end of the day.
+        born_at: Instant of birth.
+    """
+    start = end - timedelta(hours=HOURS_PER_DAY)
+    within = [one for one in seen if start < one.true_at <= end]
+    return count(within, end, window_h=HOURS_PER_DAY, born_at=born_at)

@@ -53,11 +53,6 @@ class Count(msgspec.Struct, frozen=True, kw_only=True):
         """Whether the whole stretch was asked about."""
         return self.high is not None
 
-    @property
-    def is_none_seen(self) -> bool:
-        """Whether it is known that there were none; False when it is not known."""
-        return self.high == 0
-
 
 def observations(
     entries: Iterable[Entry], infant_id: UUID, kind: OutputKind

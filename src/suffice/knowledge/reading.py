@@ -29,13 +29,13 @@ VOCABULARIES = ("signs",)
 NOT_TOPICS = frozenset({"content", "sources", "units", "disagreements", *VOCABULARIES})
 """Files at the top of the content folder that hold no entries."""
 FLAG_FILES: dict[str, frozenset[schema.FlagTopic]] = {
-    "rules/sign_flags": frozenset({"sign"}),
+    "rules/sign_flags": frozenset({"sign", "illness"}),
     "rules/combined_flags": frozenset({"combined"}),
     "rules/temperature_flags": frozenset({"temperature"}),
     "rules/weight_flags": frozenset({"weight"}),
     "rules/gain_flags": frozenset({"gain", "growth"}),
     "rules/output_flags": frozenset({"output", "milk", "feeding"}),
-    "rules/red_flags": frozenset({"illness", "overdue", "not known", "engine"}),
+    "rules/red_flags": frozenset({"overdue", "not known", "engine"}),
 }
 """The files of the one table of flags, below the content folder, with the topics of their rows; of
 equally urgent rows those of a file that is named earlier stand first."""

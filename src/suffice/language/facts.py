@@ -14,13 +14,14 @@ from suffice.clinical.entry.field import (
     Listed,
     Measured,
     Moment,
+    OfFlag,
     Written,
     fields_of,
 )
 from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.clinical.reading.writing import gestation_text
 from suffice.knowledge.store import load
-from suffice.language.terms import term_name
+from suffice.language.terms import flag_name, term_name
 from suffice.message import Amount, Instant, Number, Param, Words, message
 from suffice.message import Listed as Series
 
@@ -66,6 +67,8 @@ def _name_of(field: Field, value: Any) -> Words | None:
         return dict(field.choices).get(str(value), str(value))
     if isinstance(field, Listed):
         return term_name(field.vocabulary, value)
+    if isinstance(field, OfFlag):
+        return flag_name(value)
     return str(value) if isinstance(field, Written) else None
 
 

@@ -11,7 +11,7 @@ from suffice.knowledge.policy import Language
 from suffice.knowledge.schema import Term
 from suffice.knowledge.store import load
 from suffice.language.catalogue import translated
-from suffice.message import Message, message
+from suffice.message import Message, Words, message
 
 GONE: Final = message("{key}, which the list no longer holds")
 
@@ -34,6 +34,12 @@ def term_name(vocabulary: str, key: str) -> Message:
     """What a word is called; a key that the content no longer holds as it stands."""
     term = terms_of(vocabulary).get(key)
     return GONE.with_params(key=key) if term is None else Message(template=term.name)
+
+
+def flag_name(code: str) -> Words:
+    """What the flag of a code is called; the code where the content has no name for it."""
+    row = next((one for one in load().flags if one.code == code), None)
+    return Message(row.name) if row is not None and row.name else code
 
 
 def key_of(vocabulary: str, text: str) -> str | None:

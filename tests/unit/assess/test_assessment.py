@@ -285,16 +285,15 @@ def test_without_an_instant_of_birth_nobody_is_settled():
 
 def test_every_red_flag_says_who_else_must_know():
     ill = an_entry("i", Sign(sign="jaundice", present=True), infant=INFANT, at_h=20)
-    pale = an_entry("s", Stool(colour="pale"), infant=INFANT, at_h=20)
+    red = an_entry("s", Stool(colour="red"), infant=INFANT, at_h=20)
     none = an_entry("n", Wet(count=0, over_h=24.0), infant=INFANT, at_h=24)
     reds = [
-        one for one in the_infant(BIRTH, ill, pale, none, day=1.1).findings if one.colour == "red"
+        one for one in the_infant(BIRTH, ill, red, none, day=1.1).findings if one.colour == "red"
     ]
     assert {one.code for one in reds} >= {
         "jaundice-first-day",
-        "pale-stool",
+        "red-stool",
         "no-first-wet",
-        "too-few-wets",
     }
     assert all(one.to_whom for one in reds)
 

@@ -8,6 +8,7 @@ import pytest
 
 from spec.vignette import BORN_AT, age_of, entry, fact_of
 from suffice.assess.assessment import assess
+from suffice.assess.twin import with_twins
 from suffice.clinical.entry import Birth, Infant, Record
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
@@ -38,6 +39,13 @@ def codes(asked_at, *seen):
     )
     found = assess(record, BORN_AT + age_of(asked_at), load(), Policy(zone="UTC"), engine=False)
     return [{one.code: one for one in infant.findings} for infant in found.infants]
+
+
+def test_an_only_child_has_no_twin():
+    record = Record(family_id=uuid5(NAMESPACE_OID, "one"), infants=(FIRST,), entries=())
+    at = BORN_AT + age_of("1 h")
+    infants = assess(record, at, load(), Policy(zone="UTC"), engine=False).infants
+    assert with_twins(infants, (), load(), as_of=at) == infants
 
 
 LIMP = (FIRST, "80 h", "sign limp")

@@ -13,7 +13,7 @@ from people import BORN_AT, an_entry, an_id
 from suffice.assess.parameters import parameters_of
 from suffice.assess.results import InfantAssessment
 from suffice.assess.validity import valid_until
-from suffice.clinical.entry import Infant, Stool, Temperature, Weight, Wet
+from suffice.clinical.entry import Feed, Infant, Stool, Temperature, Weight, Wet
 from suffice.knowledge.store import load
 
 CONTENT = load()
@@ -27,7 +27,7 @@ def value(key: str) -> float:
 
 YOUNG_H, OLDER_H = value("ranking.holds_young_h"), value("ranking.holds_older_h")
 OLD_ENOUGH_D = value("ranking.young_until_age_d")
-STALE_H, LOOK_BACK_H = value("output.stale_h"), value("output.look_back_h")
+STALE_H, KNOWN_H = value("output.stale_h"), value("follow_up.first_week_h")
 
 
 def an_infant(age_h: float | None) -> InfantAssessment:
@@ -88,11 +88,17 @@ def test_due_is_overdue_from_the_first_minute_after() -> None:
 
 
 @pytest.mark.parametrize("fact", [Wet(count=3, over_h=24.0), Stool(count=1)])
-@pytest.mark.parametrize("stands_h", [STALE_H, LOOK_BACK_H])
+@pytest.mark.parametrize("stands_h", [STALE_H, KNOWN_H])
 def test_a_count_stops_counting(fact, stands_h: float) -> None:
     at_h = 72.0
     assert holds_h(at_h, entries=[seen(fact, at_h - stands_h + 1.5)]) == 1.5
-    assert holds_h(at_h, entries=[seen(fact, at_h - LOOK_BACK_H)]) == YOUNG_H
+    assert holds_h(at_h, entries=[seen(fact, at_h - KNOWN_H)]) == YOUNG_H
+
+
+def test_a_count_of_feeds_stops_counting() -> None:
+    stands_h = value("feeding.stands_h")
+    feed = seen(Feed(milk="breast"), 72.0 - stands_h + 1.5)
+    assert holds_h(72.0, entries=[feed]) == 1.5
 
 
 def test_a_temperature_ends_nothing_by_itself() -> None:

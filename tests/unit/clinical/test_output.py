@@ -1,32 +1,29 @@
 import msgspec
 import pytest
 
-from clinical_constants import BORN_AT, INFANT, ColourWords, Steps, constant, entry, hours
+from clinical_constants import BORN_AT, INFANT, ColourWords, Steps, entry, hours
 from spoken import text
+from suffice.clinical.age import age_h
 from suffice.clinical.entry import Stool, Wet
 from suffice.clinical.output import (
     LeafletNorm,
     OutputLimits,
     colour_fits,
-    current_diapers,
     day_count,
+    day_ending,
     expected_output,
-    is_none_in,
     judge,
+    none_runs,
 )
 from suffice.clinical.output_count import Observation, count
+from suffice.knowledge.store import load
 
 NORM = LeafletNorm(
     wets_count_per_day=Steps({1: 1, 3: 3, 5: 5, 7: 6}, until=184),
     stools_count_per_day=Steps({1: 1, 3: 2, 29: 0}, until=184),
     stool_colours_words=ColourWords({1: ("black", "green"), 5: ("yellow", "green", "brown")}),
 )
-LIMITS = OutputLimits(
-    stale_h=constant(12, "h"),
-    look_back_h=constant(24, "h"),
-    no_wet_h=constant(8, "h"),
-    no_wet_older_h=constant(12, "h"),
-)
+LIMITS = OutputLimits.from_content(load().flat)
 
 
 def span(number, end_h, over_h):
@@ -101,67 +98,39 @@ def test_a_days_count_takes_only_this_infants_diapers_of_the_kind():
     assert (found.low, found.high) == (4, 4)
 
 
-def current(entries, as_of_h):
-    found = current_diapers(entries, INFANT, as_of=hours(as_of_h), limits=LIMITS)
-    return [one.fact for one in found]
-
-
-def test_a_diaper_speaks_for_the_hours_of_the_look_back():
-    urates = Wet(urates=True)
-    one = entry(urates, 60)
-    assert current([one], 60) == current([one], 83.9) == [urates]
-    assert current([one], 59) == []
-    # The last wet counts however old; an earlier one for the hours of the look-back.
-    assert current([one], 5000) == [urates]
-    later = entry(Wet(), 70)
-    assert urates in current([one, later], 83.9)
-    assert current([one, later], 84) == [Wet()]
-
-
-@pytest.mark.parametrize(("later", "stands"), [("yellow", False), (None, True)])
-def test_the_colour_of_a_stool_stands_until_another_one_is_seen(later, stands):
-    pale = Stool(colour="pale")
-    seen = [entry(pale, 128), entry(Stool(colour=later), 180)]
-    assert (pale in current(seen, 192)) is stands
-    assert pale in current(seen[:1], 5000)
-
-
-def test_diapers_of_nobody_else_are_looked_at():
-    assert current([entry(Stool(colour="pale"), 10, infant_id=None)], 11) == []
-
-
-def none_in(entries, kind, as_of_h, window_h):
-    return is_none_in(
-        entries,
-        INFANT,
-        kind,
-        window_h=window_h,
-        born_at=BORN_AT,
-        as_of=hours(as_of_h),
-        limits=LIMITS,
-    )
+def runs_of(*seen):
+    return [
+        (age_h(BORN_AT, run.start), age_h(BORN_AT, run.end), run.is_from_birth)
+        for run in none_runs(seen, born_at=BORN_AT)
+    ]
 
 
 @pytest.mark.parametrize(
-    ("fact", "kind", "window_h", "expected"),
+    ("seen", "runs"),
     [
-        (Wet(count=0, over_h=24), "wet", 24, True),
-        (Wet(count=0, over_h=8), "wet", 8, True),
-        (Wet(count=0, over_h=8), "wet", 12, None),
-        (Wet(count=1, over_h=24), "wet", 24, False),
-        (Stool(count=0, over_h=24), "stool", 24, True),
-        (Stool(count=0, over_h=24), "wet", 24, None),
+        ([span(0, 24, 24)], [(0, 24, True)]),
+        ([span(0, 24, 30)], [(0, 24, True)]),
+        ([span(0, 80, 12), span(0, 92, 12)], [(68, 92, False)]),
+        ([span(0, 92, 12), span(0, 80, 11)], [(69, 92, False)]),
+        ([span(0, 92, 9), span(0, 96, 2)], [(83, 92, False), (94, 96, False)]),
+        ([span(0, 92, 24), once(80)], [(68, 80, False), (80, 92, False)]),
+        ([span(0, 92, 24), once(92)], [(68, 92, False)]),
+        ([span(2, 92, 24), once(95)], []),
+        ([span(0, 92, 24), span(1, 93, 24)], [(68, 92, False)]),
+        ([], []),
     ],
 )
-def test_none_is_known_only_where_every_diaper_of_the_time_is(fact, kind, window_h, expected):
-    assert none_in([entry(fact, 24)], kind, 24, window_h) is expected
+def test_counts_of_none_cover_stretches_that_a_diaper_parts(seen, runs):
+    assert runs_of(*seen) == runs
 
 
-def test_what_was_seen_after_a_count_of_none_is_no_lack():
-    seen = [entry(Stool(count=0, over_h=48.0), 48), entry(Stool(), 50)]
-    assert none_in(seen, "stool", 54, 54) is None
+def test_a_stretch_says_how_long_it_is():
+    (run,) = none_runs([span(0, 92, 9)], born_at=BORN_AT)
+    assert run.hours == 9
 
 
-@pytest.mark.parametrize("as_of_h", [24, 60, 100, 500])
-def test_a_lack_of_entries_is_not_none(as_of_h):
-    assert none_in([], "wet", as_of_h, as_of_h) is None
+def test_a_day_is_told_by_what_was_seen_up_to_its_end():
+    seen = [span(3, 92, 24), once(93), span(0, 116, 24)]
+    day = day_ending(seen, hours(92), born_at=BORN_AT)
+    assert (day.low, day.high, day.until) == (3, 3, hours(92))
+    assert day_ending([once(80), once(90)], hours(92), born_at=BORN_AT).high is None

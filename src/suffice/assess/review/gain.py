@@ -89,7 +89,8 @@ def review_gain(
     if len(course.series) < 2:
         return GainsReviewed(missing(*GAIN_FIGURES, why=too_close(parameters)))
     latest = len(course.series) - 1
-    last, has_risen = course.series[-1], course.lowest(latest) is not course.series[-1]
+    last = course.series[-1]
+    has_risen = course.lowest(latest) is not last
     judged = course.judged(latest)
     parts = [
         *_figures(course, judged, has_risen=has_risen),

@@ -9,19 +9,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import msgspec
+
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters, Horizons
 from suffice.assess.review.result import Reviewed, sign, together
 from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Sign
 from suffice.assess.rules.truth import truth_of
+from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Expression, Feed, Stool, TestWeight, Weight, Wet
+from suffice.clinical.output import day_count
+from suffice.clinical.output_count import OutputKind
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Working
 from suffice.message import Ago, message
 
 TELLING = (Weight, TestWeight, Wet, Stool)
 """Kinds of facts that say something of whether milk goes in."""
+COUNTED = ("wets_counted", "stools_counted")
+"""Signs that a day of the last 24 hours was counted."""
 FEEDS = (Feed, Expression, TestWeight)
 """Kinds of facts that say how an infant is fed."""
 
@@ -66,7 +73,7 @@ def review_horizons(
     if case.age_h is None or is_discharged:
         return Reviewed()
     horizons = parameters.horizons
-    is_counted = _is_counted(output, case.age_h, horizons.first_week_h)
+    is_counted = _is_counted(case, parameters, output)
     return together(
         [
             _weight(case, horizons),
@@ -161,19 +168,22 @@ def _first_week(
     )
 
 
-def _is_counted(output: Reviewed, age_h: float, horizon: Constant) -> bool:
-    """Whether wets and stools are known lately: a full count of each, or as many as are expected."""
-    for plural in ("wets", "stools"):
-        figure = output.figures.get(f"{plural}_24h")
-        expected = output.figures.get(f"{plural}_24h_expected")
+def _is_counted(case: Case, parameters: CareParameters, output: Reviewed) -> bool:
+    """Whether wets and stools are known lately: a full day of each, or as many as are expected."""
+    born_at, horizon_h = case.born_at, parameters.horizons.first_week_h.value
+    if born_at is None:
+        return False
+    stale_h = msgspec.structs.replace(parameters.output.stale_h, value=case.age_h or 0.0)
+    limits = msgspec.structs.replace(parameters.output, stale_h=stale_h)
+    kinds: tuple[tuple[OutputKind, str], ...] = (("wet", "wets_24h"), ("stool", "stools_24h"))
+    for kind, name in kinds:
+        figure, expected = output.figures.get(name), output.figures.get(f"{name}_expected")
         if figure is not None and expected is not None and figure.value >= expected.value:
             continue
-        full = [
-            one
-            for name in (f"{plural}_count_per_day", f"old_{plural}_count_per_day")
-            for one in output.measures.get(name, ())
-        ]
-        if not any(age_h - one.age_h <= horizon.value for one in full):
+        seen = day_count(
+            case.entries, case.infant.id, kind, born_at=born_at, as_of=case.as_of, limits=limits
+        )
+        if seen.high is None or elapsed_h(seen.until, case.as_of) > horizon_h:
             return False
     return True
 

@@ -1,33 +1,33 @@
-"""Wets and stools of one infant in the last 24 hours, against the norm that the clinic chose."""
+"""Wets and stools of one infant, counted by day against the norm that the clinic chose.
+
+Time answers nothing: a count that was too low stands, at the age at which it was taken, until a later
+day held enough or a physician answered. Of several that stand the lowest counts.
+"""
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_right
 from collections.abc import Iterator
-from datetime import datetime
-from typing import Final
+from datetime import datetime, timedelta
+from typing import Final, NamedTuple
 
-import msgspec
-
-from suffice.assess.case import Case
+from suffice.assess.case import Case, last_answer
 from suffice.assess.parameters import CareParameters
+from suffice.assess.review.diaper import review_diapers
 from suffice.assess.review.result import Reviewed, measure, missing, sign, together
-from suffice.assess.rules.table import Measure
+from suffice.assess.review.weight import usable
+from suffice.assess.rules.table import Measure, limit_of
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Entry, Stool, Wet
-from suffice.clinical.output import (
-    OutputJudgement,
-    OutputLimits,
-    OutputNorm,
-    current_diapers,
-    day_count,
-    is_none_in,
-    judge,
-)
-from suffice.clinical.output_count import Count, OutputKind
+from suffice.clinical.entry import Feed, Wet
+from suffice.clinical.output import NoneRun, day_count, day_ending, judge, none_runs
+from suffice.clinical.output_count import Count, Observation, OutputKind, count, observations
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.message import Instant, Message, Number, Words, message
 
 PLURAL: dict[OutputKind, str] = {"wet": "wets", "stool": "stools"}
+NORM: Final[dict[OutputKind, str]] = {"wet": "choice:wets_norm", "stool": "chosen:stools_norm"}
 NOT_COUNTED: Final = message(
     "No count over the last 24 hours is known: what was not written down is not none."
 )
@@ -38,6 +38,89 @@ CERTAIN: Final[dict[OutputKind, Message]] = {
 }
 
 
+class Gained(NamedTuple):
+    """What the weights say that may make up for few diapers.
+
+    Attributes:
+        has_risen: Whether the latest weight is above the lowest one.
+        since_lowest: Gain since the lowest weight, in g/d; None where there is none.
+    """
+
+    has_risen: bool = False
+    since_lowest: Figure | None = None
+
+
+class Day(NamedTuple):
+    """A day that was counted, and how many the norm of its day, or of its age, asks for."""
+
+    seen: Count
+    age_h: float
+    expected: Constant
+
+
+class Days(NamedTuple):
+    """The days counted since the last one that held enough.
+
+    Attributes:
+        enough: The last day that held enough; None where none did.
+        short: The later ones that are fully counted, the latest first.
+    """
+
+    enough: Day | None
+    short: tuple[Day, ...]
+
+    def lowest(self, answered_at: datetime | None) -> Day | None:
+        """The day that is furthest below its norm, of those that no physician has answered."""
+        standing = [one for one in self.short if _is_open(one.seen.until, answered_at)]
+        return min(standing, key=_share, default=None)
+
+
+def _share(day: Day) -> float:
+    return (day.seen.high or 0) / day.expected.value
+
+
+def _is_open(at: datetime, answered_at: datetime | None) -> bool:
+    return answered_at is None or at > answered_at
+
+
+class _Asked(NamedTuple):
+    """What is known of one kind of one infant."""
+
+    kind: OutputKind
+    case: Case
+    parameters: CareParameters
+    born_at: datetime
+    gained: Gained
+    seen: tuple[Observation, ...]
+    answered_at: datetime | None
+
+    @property
+    def plural(self) -> str:
+        return PLURAL[self.kind]
+
+    def age_h(self, at: datetime) -> float:
+        return elapsed_h(self.born_at, at)
+
+    def expected(self, age_h: float) -> Constant:
+        """How many a day at that age must hold at least."""
+        limits = self.parameters.output
+        norm = limit_of(NORM[self.kind], self.case.content, age_h)
+        later = {"wet": limits.older_wets_count_per_day, "stool": limits.one_count_per_day}
+        return norm or later[self.kind]
+
+    def is_seen_from(self, at: datetime) -> bool:
+        """Whether one was seen at an instant or later."""
+        return any(one.count and one.true_at >= at for one in self.seen)
+
+    def has_gained_since(self, at_h: float) -> bool:
+        """Whether a weight after that age shows a strong gain since the lowest, beyond doubt."""
+        gain, limit = self.gained.since_lowest, self.parameters.output.strong_gain_g_per_day
+        if gain is None or not self.gained.has_risen or gain.value < limit.value:
+            return False
+        weighed_h = max((one.age_h for one in usable(self.case)), default=0.0)
+        return weighed_h > at_h and (gain.low is None or gain.low > 0)
+
+
 def counted_words(kind: OutputKind, count: int) -> Message:
     """So many wets, or stools."""
     if kind == "wet":
@@ -45,102 +128,258 @@ def counted_words(kind: OutputKind, count: int) -> Message:
     return message("{count} stool", plural="{count} stools", count=count)
 
 
-def review_output(case: Case, parameters: CareParameters, *, weight_has_risen: bool) -> Reviewed:
-    """The counts of the last 24 hours, and what was seen or missed.
+def review_output(case: Case, parameters: CareParameters, gained: Gained) -> Reviewed:
+    """The counts by day, what was missing, and what was seen in diapers.
 
     Args:
         case: The infant.
         parameters: The norms of the clinic's choice, and the limits of a count.
-        weight_has_risen: Whether the latest weight is above the lowest one.
+        gained: What the weights say.
     """
     born_at = case.born_at
     if born_at is None:
         return missing(*(f"{plural}_24h" for plural in PLURAL.values()), why=case.no_birth)
+    answered_at = last_answer(case.entries)
     parts: list[Reviewed] = []
     for kind in PLURAL:
-        parts += _review_count(kind, case, parameters, born_at, weight_has_risen=weight_has_risen)
-    parts += _review_diapers(case, parameters.output)
-    parts += _review_absence(case, parameters.output, born_at)
+        seen = tuple(
+            sorted(observations(case.entries, case.infant.id, kind), key=lambda one: one.true_at)
+        )
+        asked = _Asked(kind, case, parameters, born_at, gained, seen, answered_at)
+        days = _days(asked)
+        parts += _review_figure(asked)
+        parts += _review_days(asked, days)
+        parts += _review_wets(asked, days) if kind == "wet" else _review_stools(asked, days)
+        if kind == "wet":
+            parts.append(_thriving(asked, days))
+    parts += review_diapers(case, parameters.output, answered_at, has_risen=gained.has_risen)
     return together(parts)
 
 
-def _review_count(
-    kind: OutputKind,
-    case: Case,
-    parameters: CareParameters,
-    born_at: datetime,
-    *,
-    weight_has_risen: bool,
-) -> Iterator[Reviewed]:
-    """The count of one kind against its norm, today's and, where that is not full, the latest."""
-    judged = _judged(kind, case, parameters.output_norms[kind], parameters.output, born_at)
-    name = f"{PLURAL[kind]}_24h"
-    figure = _counted(judged.seen, kind)
-    if judged.seen.high is None and judged.seen.low == 0:
+def _review_figure(asked: _Asked) -> Iterator[Reviewed]:
+    """The count of the last 24 hours, and what is expected, for the page."""
+    case, limits = asked.case, asked.parameters.output
+    seen = day_count(
+        case.entries,
+        case.infant.id,
+        asked.kind,
+        born_at=asked.born_at,
+        as_of=case.as_of,
+        limits=limits,
+    )
+    norm = asked.parameters.output_norms[asked.kind]
+    expected = judge(seen, asked.kind, norm, born_at=asked.born_at).expected
+    name = f"{asked.plural}_24h"
+    if seen.high is None and seen.low == 0:
         yield missing(name, why=NOT_COUNTED)
     else:
-        yield Reviewed(figures={name: figure})
-    if judged.seen.high is not None:
-        yield measure(f"{PLURAL[kind]}_count_per_day", _measure(judged, figure, born_at))
-    else:
-        yield _review_old_count(kind, case, parameters, born_at, weight_has_risen=weight_has_risen)
-    if judged.expected is not None:
-        yield Reviewed(figures={f"{name}_expected": judged.expected})
+        yield Reviewed(figures={name: _counted(seen, asked.kind)})
+    if expected is not None:
+        yield Reviewed(figures={f"{name}_expected": expected})
     else:
         yield missing(f"{name}_expected", why=message("The norm says nothing about this day."))
 
 
-def _judged(
-    kind: OutputKind, case: Case, norm: OutputNorm, limits: OutputLimits, born_at: datetime
-) -> OutputJudgement:
-    seen = day_count(
-        case.entries, case.infant.id, kind, born_at=born_at, as_of=case.as_of, limits=limits
-    )
-    return judge(seen, kind, norm, born_at=born_at)
+def _days(asked: _Asked) -> Days:
+    """Every day that ends with an observation, back to the last that held enough."""
+    times = [one.true_at for one in asked.seen]
+    spans = [one.true_at for one in asked.seen if one.over_h]
+    now = asked.case.as_of
+    # Before the first count over a time no day can be short; the last day may hold enough all the same.
+    first = min(spans[0] if spans else now, now - timedelta(hours=HOURS_PER_DAY))
+    short: list[Day] = []
+    for end in sorted({now, *times}, reverse=True):
+        age_h = asked.age_h(end)
+        if end < first or age_h < HOURS_PER_DAY:
+            break
+        start = end - timedelta(hours=HOURS_PER_DAY)
+        within = asked.seen[bisect_right(times, start) : bisect_right(times, end)]
+        found = Day(day_ending(within, end, born_at=asked.born_at), age_h, asked.expected(age_h))
+        if found.seen.low >= found.expected.value:
+            return Days(found, tuple(short))
+        if found.seen.high is not None:
+            short.append(found)
+    return Days(None, tuple(short))
 
 
-def _measure(judged: OutputJudgement, figure: Figure, born_at: datetime) -> Measure:
+def _review_days(asked: _Asked, days: Days) -> Iterator[Reviewed]:
+    """The lowest day that stands, or the latest that held enough, against the norm of its day."""
+    horizon_h = asked.parameters.horizons.first_week_h.value
+    latest = [one.age_h for one in (*days.short[:1], *([days.enough] if days.enough else []))]
+    is_counted = any((asked.case.age_h or 0.0) - age_h <= horizon_h for age_h in latest)
+    yield sign(f"{asked.plural}_counted", is_counted)
+    day = days.lowest(asked.answered_at) or days.enough
+    if day is None:
+        return
+    found = _measure(asked, day)
+    yield measure(f"{asked.plural}_count_per_day", found)
+    yield sign(f"strong_gain_since_{asked.plural}", asked.has_gained_since(day.age_h))
+
+
+def _measure(asked: _Asked, day: Day) -> Measure:
     """A count as the table asks it: the number that is possible, since few must be certain."""
-    seen = judged.seen
-    high = seen.high or 0
-    counted: Words = counted_words(judged.kind, high)
+    seen = day.seen
+    high = seen.low if seen.high is None else seen.high
+    counted: Words = counted_words(asked.kind, high)
     if high != seen.low:
         counted = message("At most {counted}", counted=counted)
     return Measure(
         value=float(high),
-        age_h=elapsed_h(born_at, seen.until),
+        age_h=day.age_h,
         at=seen.until,
-        figure=figure,
-        gaps=(("counted", counted), ("day", judged.day)),
+        figure=_counted(seen, asked.kind),
+        gaps=(
+            ("counted", counted),
+            ("day", math.ceil(day.age_h / HOURS_PER_DAY)),
+            ("norm", Number(day.expected.value, 0)),
+        ),
     )
 
 
-def _review_old_count(
-    kind: OutputKind,
-    case: Case,
-    parameters: CareParameters,
-    born_at: datetime,
-    *,
-    weight_has_risen: bool,
-) -> Reviewed:
-    """The latest full count however old, and whether weight has risen since.
+def _review_wets(asked: _Asked, days: Days) -> Iterator[Reviewed]:
+    """How far below the norm, and the hours of which it is known that there was none."""
+    limits = asked.parameters.output
+    lowest = days.lowest(asked.answered_at)
+    if lowest is not None:
+        yield measure("wets_of_norm_percent", _share_measure(asked, lowest))
+    yield from _review_part(asked, days)
+    weights = [one.age_h for one in usable(asked.case) if not one.is_birth]
+    since_h = (asked.case.age_h or 0.0) - max(weights, default=0.0)
+    horizon = asked.parameters.horizons.weight_first_week_h
+    yield sign("no_weight_lately", since_h > horizon.value)
+    runs = none_runs(asked.seen, born_at=asked.born_at)
+    yield from _since_birth(asked, runs, "wet", limits.first_wet_late_by_h)
+    for name, hours in (
+        ("no_wet_in_shorter_time", limits.no_wet_h),
+        ("no_wet_in_longer_time", limits.no_wet_older_h),
+        ("no_wet_in_longest_time", limits.no_wet_longer_h),
+    ):
+        yield _run_sign(asked, name, [one for one in runs if one.hours >= hours.value], hours)
+    dry = [one for one in runs if one.hours >= HOURS_PER_DAY and not one.is_from_birth]
+    enough_at = days.enough.seen.until if days.enough else None
+    standing = [one for one in dry if not _is_made_good(asked, one, enough_at)]
+    yield _sign_of_run("dry_day", asked, standing)
 
-    A red count does not become a calm one by growing old.
-    """
-    age_h = elapsed_h(born_at, case.as_of)
-    stale_h = msgspec.structs.replace(parameters.output.stale_h, value=age_h)
-    whenever = msgspec.structs.replace(parameters.output, stale_h=stale_h)
-    judged = _judged(kind, case, parameters.output_norms[kind], whenever, born_at)
-    if judged.seen.high is None:
-        return Reviewed()
-    found = _measure(judged, _counted(judged.seen, kind), born_at)
-    weighed_h = max((one.age_h for one in case.weighings), default=0.0)
-    has_risen = weight_has_risen and weighed_h > found.age_h
-    return together(
-        [
-            measure(f"old_{PLURAL[kind]}_count_per_day", found),
-            sign(f"weight_risen_since_{PLURAL[kind]}", has_risen),
-        ]
+
+def _thriving(asked: _Asked, days: Days) -> Reviewed:
+    """Whether a day with enough wets and a strong gain stand beside the latest urates."""
+    stained = [entry.true_at for entry, fact in asked.case.facts(Wet) if fact.urates and fact.count]
+    if not stained:
+        return sign("urates_and_thriving", False)  # noqa: FBT003
+    day_before = stained[-1] - timedelta(hours=HOURS_PER_DAY)
+    is_enough = days.enough is not None and days.enough.seen.until >= day_before
+    is_thriving = is_enough and not days.short and asked.has_gained_since(asked.age_h(day_before))
+    return sign("urates_and_thriving", is_thriving)
+
+
+def _is_made_good(asked: _Asked, run: NoneRun, enough_at: datetime | None) -> bool:
+    """Whether a physician has answered, and a later day held enough."""
+    is_enough = enough_at is not None and enough_at > run.end
+    return is_enough and not _is_open(run.end, asked.answered_at)
+
+
+def _review_stools(asked: _Asked, days: Days) -> Iterator[Reviewed]:
+    """The hours of which it is known that there was no stool, and what the infant is fed."""
+    limits = asked.parameters.output
+    runs = none_runs(asked.seen, born_at=asked.born_at)
+    yield from _since_birth(asked, runs, "stool", limits.first_stool_late_by_h)
+    week = [one for one in runs if one.hours >= limits.no_stool_older_h.value]
+    yield _run_sign(asked, "no_stool_in_a_week", week, limits.no_stool_older_h)
+    lowest = days.lowest(asked.answered_at)
+    is_seen = lowest is not None and asked.is_seen_from(lowest.seen.until)
+    yield sign("stool_seen_since", is_seen)
+    milks = {fact.milk for _, fact in asked.case.facts(Feed)}
+    yield sign("formula_only", milks == {"formula"})
+    birth = asked.case.birth
+    yield sign("gestation_not_known", birth is None or birth.gestation_days is None)
+
+
+def _share_measure(asked: _Asked, day: Day) -> Measure:
+    found = _measure(asked, day)
+    percent = 100 * _share(day)
+    working = Working(
+        formula=message("100 x wets / wets of the norm"),
+        inputs=found.figure.working.inputs,
+        constants=(day.expected,),
+    )
+    return Measure(
+        value=percent,
+        age_h=day.age_h,
+        at=found.at,
+        figure=Figure(value=percent, unit="%", working=working),
+        gaps=found.gaps,
+    )
+
+
+def _review_part(asked: _Asked, days: Days) -> Iterator[Reviewed]:
+    """Whether the latest count is of a part of a day only, and low for that part."""
+    limits = asked.parameters.output
+    spans = [one.true_at for one in asked.seen if one.over_h]
+    known = [one.seen.until for one in (*days.short[:1], *([days.enough] if days.enough else []))]
+    if not spans or any(at >= spans[-1] for at in known):
+        yield sign("few_wets_in_part", False)  # noqa: FBT003
+        return
+    end = spans[-1]
+    part_h = limits.part_from_h.value
+    part = count(asked.seen, end, window_h=part_h, born_at=asked.born_at)
+    expected = asked.expected(asked.age_h(end))
+    least = math.floor(expected.value * part_h / HOURS_PER_DAY)
+    is_few = part.high is not None and part.high < least and _is_open(end, asked.answered_at)
+    yield sign(
+        "few_wets_in_part",
+        is_few,
+        age_h=asked.age_h(end),
+        working=Working(
+            formula=message("wets in a part of a day, against that part of the norm"),
+            constants=(limits.part_from_h, expected),
+        ),
+        counted=counted_words("wet", part.high or 0),
+        hours=Number(part_h, 0),
+        at=Instant(end),
+    )
+
+
+def _since_birth(
+    asked: _Asked, runs: tuple[NoneRun, ...], kind: OutputKind, late: Constant
+) -> Iterator[Reviewed]:
+    """Whether there was none since birth: until one is seen; past the later age until it is answered."""
+    first = [one for one in runs if one.is_from_birth]
+    yield _run_sign(asked, f"no_{kind}_since_birth", first, None)
+    lasting = [
+        one for one in first if one.hours >= late.value and _is_open(one.end, asked.answered_at)
+    ]
+    yield _sign_of_run(f"no_{kind}_by_the_later_age", asked, lasting, late)
+
+
+def _run_sign(
+    asked: _Asked, name: str, runs: list[NoneRun] | tuple[NoneRun, ...], hours: Constant | None
+) -> Reviewed:
+    """A lack that ends with the first one that is seen, or with an answer."""
+    standing = [
+        one
+        for one in runs
+        if not asked.is_seen_from(one.end) and _is_open(one.end, asked.answered_at)
+    ]
+    return _sign_of_run(name, asked, standing, hours)
+
+
+def _sign_of_run(
+    name: str, asked: _Asked, standing: list[NoneRun], hours: Constant | None = None
+) -> Reviewed:
+    """The longest of the stretches that stand, at the age at which it ended; not known without a count."""
+    if not standing:
+        is_absent = asked.seen and not any(not one.count for one in asked.seen)
+        return sign(name, False if is_absent else None)
+    run = max(standing, key=lambda one: (one.hours, one.end))
+    return sign(
+        name,
+        True,  # noqa: FBT003
+        age_h=asked.age_h(run.end),
+        working=Working(
+            formula=message("none counted in that time"), constants=(hours,) if hours else ()
+        ),
+        hours=Number(run.hours, 0),
+        at=Instant(run.end),
     )
 
 
@@ -164,77 +403,3 @@ def _counted(seen: Count, kind: OutputKind) -> Figure:
             notes=notes,
         ),
     )
-
-
-SEEN: Final = {"pale": "pale_stool", "red": "red_stool", "black": "black_stool"}
-"""Colour of a stool to the sign that it is."""
-
-
-def _review_diapers(case: Case, limits: OutputLimits) -> Iterator[Reviewed]:
-    """What was seen in diapers: the latest of each."""
-    recent = current_diapers(case.entries, case.infant.id, as_of=case.as_of, limits=limits)
-    latest: dict[str, Entry] = {}
-    for entry in recent:
-        fact = entry.fact
-        if isinstance(fact, Wet) and fact.urates:
-            latest["urates"] = entry
-        elif isinstance(fact, Stool) and fact.colour in SEEN:
-            latest[SEEN[fact.colour]] = entry
-    look_back = Working(
-        formula=message("seen since the look-back, or no other colour since"),
-        constants=(limits.look_back_h,),
-    )
-    # What nobody entered is not known to be absent: no sign says so.
-    for name, entry in latest.items():
-        yield sign(
-            name,
-            True,  # noqa: FBT003
-            age_h=case.age_at(entry.true_at),
-            entry_ids=(entry.id,),
-            working=look_back,
-            at=Instant(entry.true_at),
-        )
-
-
-def _review_absence(case: Case, limits: OutputLimits, born_at: datetime) -> Iterator[Reviewed]:
-    """Which diapers were missing, and for how long, when somebody last counted.
-
-    Time answers nothing: what was missing then counts as missing until one is seen.
-    """
-    last = {
-        kind: max((one.true_at for one in case.entries if isinstance(one.fact, fact)), default=None)
-        for kind, fact in (("wet", Wet), ("stool", Stool))
-    }
-    windows: tuple[tuple[str, OutputKind, Constant | None], ...] = (
-        ("no_wet_since_birth", "wet", None),
-        ("no_wet_in_shorter_time", "wet", limits.no_wet_h),
-        ("no_wet_in_longer_time", "wet", limits.no_wet_older_h),
-        ("no_stool_since_birth", "stool", None),
-    )
-    for name, kind, asked in windows:
-        until = last[kind]
-        age_h = 0.0 if until is None else elapsed_h(born_at, until)
-        if until is None or age_h <= 0:
-            yield sign(name, None)
-            continue
-        window_h = asked.value if asked else age_h
-        is_none = is_none_in(
-            case.entries,
-            case.infant.id,
-            kind,
-            window_h=window_h,
-            born_at=born_at,
-            as_of=until,
-            limits=limits,
-        )
-        working = Working(
-            formula=message("none counted in that time"), constants=(asked,) if asked else ()
-        )
-        yield sign(
-            name,
-            is_none,
-            age_h=age_h,
-            working=working,
-            hours=Number(window_h, 0),
-            at=Instant(until),
-        )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Final
+from typing import Any, Final
 
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
@@ -23,7 +23,7 @@ from suffice.assess.rules.table import Measure
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure, Quantity, Working
-from suffice.message import Age, Amount, Message, Number, Param, Words, message
+from suffice.message import Age, Amount, Message, Number, Words, message
 
 NOT_KNOWN_RATE: Final = message("gain not known")
 
@@ -121,7 +121,7 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
             yield from loss_measure(course, name, mark, **_course_gaps(mark))
 
 
-def _course_gaps(mark: Mark) -> dict[str, Param]:
+def _course_gaps(mark: Mark) -> dict[str, Any]:
     """Where the weight came from, in words."""
     start = mark.lowest or mark.weight
     if mark.highest is not None and (mark.rise_g or 0.0) > 0:
@@ -129,7 +129,7 @@ def _course_gaps(mark: Mark) -> dict[str, Param]:
     hours = mark.age_h - start.age_h
     loss_g = start.weight_g - mark.weight.weight_g
     day = Number(math.floor(mark.age_h / HOURS_PER_DAY) + 1, 0)
-    gaps: dict[str, Param] = {
+    gaps: dict[str, Any] = {
         "day": day,
         "first": Amount(start.weight_g, "g"),
         "last": Amount(mark.weight.weight_g, "g"),
@@ -221,7 +221,7 @@ def _review_regain(course: Course) -> Iterator[Reviewed]:
         yield from _gainloss_measure(course, "unanswered_gain_since_lowest_g_per_day", slowest)
 
 
-def _regain_gaps(course: Course, mark: Mark) -> dict[str, Param]:
+def _regain_gaps(course: Course, mark: Mark) -> dict[str, Any]:
     birth_g = course.birth.weight_g if course.birth else mark.weight.weight_g
     gain = mark.gain_g_per_day
     gaining: Words = NOT_KNOWN_RATE

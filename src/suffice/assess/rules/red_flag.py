@@ -33,7 +33,7 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Quantity, Working
 from suffice.knowledge.policy import Policy
-from suffice.knowledge.schema import LEVELS, Flag
+from suffice.knowledge.schema import LEVELS, Condition, Flag
 from suffice.knowledge.store import Content
 from suffice.message import (
     Age,
@@ -68,6 +68,8 @@ LATE_AFTER: Final = {
 }
 """Level to how long after what was found it counts as late that nobody has acted."""
 
+NOTHING_ANSWERED: Final[Mapping[str, Facts]] = {}
+
 
 class Found(NamedTuple):
     """What rows come to.
@@ -89,6 +91,7 @@ def findings_of(
     *,
     as_of: datetime,
     infant_id: UUID | None,
+    answered: Mapping[str, Facts] = NOTHING_ANSWERED,
 ) -> Found:
     """The rows that hold, as findings in the order of the table.
 
@@ -99,21 +102,28 @@ def findings_of(
         above: Code to the verdict on the rows asked before.
         as_of: The instant of the question.
         infant_id: Whose findings; None for the parent.
+        answered: Code of a row that a physician answered by name to the facts as that answer leaves
+            them. It ends that row alone: other rows that ask about it go by all facts.
     """
     held: list[tuple[Flag, Verdict]] = []
     known = dict(above)
-    silent = _verdicts_on_nothing(content)
+    silent = _silent(content)
+    present = facts.names
     for row in rows:
-        if row.code in silent and not facts.of(row.when):
-            known[row.code] = silent[row.code]
+        quiet = silent.get(row.code)
+        if quiet and quiet.row is row and any(present.isdisjoint(one) for one in quiet.needs):
+            known[row.code] = quiet.verdict
             continue
         each = list(verdicts(row.when, facts, content, known))
         loudest = disjunction(one.truth for one in each)
         known[row.code] = next(one for one in each if one.truth is loudest)
+        own = answered.get(row.code, facts)
+        if row.code in answered:
+            each = list(verdicts(row.when, own, content, known))
         held += [
             (row, one)
             for one in each
-            if one.truth is Truth.TRUE and not _is_answered(row, one, facts, as_of)
+            if one.truth is Truth.TRUE and not _is_answered(row, one, own, as_of)
         ]
     # A row that is answered silences no other: what it would have said is not said.
     said = {row.code for row, _ in held}
@@ -163,11 +173,36 @@ def rows_about(content: Content, about: Literal["infant", "parent"]) -> tuple[Fl
     return tuple(row for row in content.flags if row.about == about)
 
 
+class _Quiet(NamedTuple):
+    """A row, of which sets of names one must be known for it to hold, and the verdict else."""
+
+    row: Flag
+    needs: tuple[frozenset[str], ...]
+    verdict: Verdict
+
+
 @lru_cache(maxsize=8)
-def _verdicts_on_nothing(content: Content) -> Mapping[str, Verdict]:
-    """The verdict on each row that asks one fact, for where that fact is not known."""
-    asking_one = (row for row in content.flags if row.when.measure or row.when.sign)
-    return {row.code: evaluate(row.when, Facts(), content) for row in asking_one}
+def _silent(content: Content) -> Mapping[str, _Quiet]:
+    """Code of each row to when it need not be asked; not of one whose verdict another row asks."""
+    asked = {one.flag or one.undecided for row in content.flags for one in row.when.each()}
+    return {
+        row.code: _Quiet(row, needs_of(row.when), evaluate(row.when, Facts(), content))
+        for row in content.flags
+        if row.code not in asked or not row.when.parts
+    }
+
+
+def needs_of(condition: Condition) -> tuple[frozenset[str], ...]:
+    """Names of facts; of each set one must be known, or the condition cannot hold.
+
+    Of alternatives only the first need of each counts, and none where one of them needs nothing.
+    """
+    if condition.measure or condition.sign:
+        return (frozenset({condition.measure or condition.sign}),)
+    if condition.any_of:
+        each = [needs_of(part) for part in condition.any_of]
+        return (frozenset().union(*(one[0] for one in each)),) if all(each) else ()
+    return tuple(need for part in condition.all_of for need in needs_of(part))
 
 
 def weight_codes(content: Content) -> frozenset[str]:
@@ -214,21 +249,33 @@ def _finding(
     infant_id: UUID | None,
 ) -> Finding:
     ground = next((one for one in verdict.supports if one.fact), verdict.grounds[0])
+    # Of a sign beside a measure the measure has a limit to show.
+    measured = next((one for one in verdict.supports if isinstance(one.fact, Measure)), ground)
     return Finding(
         code=row.code,
         level=row.level,
         colour=row.colour,
         topic=row.topic,
-        name=Message(row.name) if row.name else "",
+        name=_name(row, ground),
         at=ground.fact.at if ground.fact else None,
         due_at=_due_at(row, ground, content),
         messages=tuple(_words(row, verdict, ground, facts, content.askable.infant.short, as_of)),
         infant_id=infant_id,
-        working=_working(row, ground, content),
+        working=_working(row, measured, content),
         excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
         to_whom=who_and_how_soon(row) if row.level in LATE_AFTER else "",
         clears=Message(row.clears.says),
+        entry_ids=verdict.rests_on,
     )
+
+
+def _name(row: Flag, ground: Ground) -> Words:
+    """What is found, in a few words; empty where the row gives none."""
+    if not row.name:
+        return ""
+    gaps = dict(ground.fact.gaps) if ground.fact else {}
+    named = [gap for _, gap, _, _ in Formatter().parse(row.name) if gap]
+    return Message(row.name, tuple((gap, gaps[gap]) for gap in named))
 
 
 def _due_at(row: Flag, ground: Ground, content: Content) -> datetime | None:

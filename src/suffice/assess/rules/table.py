@@ -113,6 +113,12 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     gestation_days: float | None = None
     answered_at: datetime | None = None
 
+    @property
+    def names(self) -> frozenset[str]:
+        """The names under which something is known."""
+        found = (*self.measures.items(), *self.signs.items())
+        return frozenset(name for name, facts in found if facts)
+
     def of(self, asked: Condition) -> tuple[Measure | Sign, ...]:
         """What is known under the name that a condition asks."""
         if asked.measure:

@@ -22,6 +22,7 @@ from suffice.care.demo.scenario import (
     WrittenInfant,
 )
 from suffice.clinical.entry import (
+    Answer,
     AnyFact,
     Basis,
     Birth,
@@ -29,9 +30,11 @@ from suffice.clinical.entry import (
     Entry,
     Expression,
     Feed,
+    Handover,
     Identity,
     Illness,
     Infant,
+    Known,
     Note,
     Record,
     Sign,
@@ -218,6 +221,29 @@ class Families:
             yield f"sign {number}", sign, self._ago(seen.ago_h), Basis.OBSERVED, None
         for number, note in enumerate(written.notes):
             yield f"note {number}", Note(text=note.text), self._ago(note.ago_h), reported, None
+        for name, fact, ago_h in self._in_care(written):
+            yield name, fact, self._ago(ago_h), reported, None
+
+    def _in_care(self, written: WrittenInfant) -> Iterator[tuple[str, AnyFact, float]]:
+        for number, handed in enumerate(written.handovers):
+            by = None if handed.answer_in_h is None else self._ago(-handed.answer_in_h)
+            fact: AnyFact = Handover(
+                to=handed.to,
+                name=handed.name,
+                how=handed.how,
+                asked=handed.asked,
+                flag=handed.flag,
+                answer_by=by,
+            )
+            yield f"handover {number}", fact, handed.ago_h
+        for number, said in enumerate(written.answers):
+            fact = Answer(who=said.who, found=said.found, flag=said.flag)
+            yield f"answer {number}", fact, said.ago_h
+        for number, one in enumerate(written.known):
+            fact = Known(
+                flag=one.flag, who=one.who, name=one.name, next_at=self._ago(-one.next_in_h)
+            )
+            yield f"known {number}", fact, one.ago_h
 
     def _ago(self, hours: float) -> datetime:
         return self._now - timedelta(minutes=round(hours * 60))

@@ -119,6 +119,37 @@ class WrittenSign(_Written, frozen=True, kw_only=True):
     sign: str
 
 
+class WrittenHandover(_Written, frozen=True, kw_only=True):
+    """What was handed over `ago_h` hours ago; without a `flag` everything that was flagged then."""
+
+    ago_h: float
+    to: Literal["emergency service", "hospital", "physician", "midwife", "consultant", "other"]
+    name: str | None = None
+    how: Literal["phone", "in person", "message", "letter"] = "phone"
+    asked: str | None = None
+    flag: str | None = None
+    answer_in_h: float | None = None
+
+
+class WrittenAnswer(_Written, frozen=True, kw_only=True):
+    """What a clinician answered."""
+
+    ago_h: float
+    who: Literal["physician", "hospital", "midwife", "other"]
+    found: str
+    flag: str | None = None
+
+
+class WrittenKnown(_Written, frozen=True, kw_only=True):
+    """What a physician knows of; they look again `next_in_h` hours from now."""
+
+    ago_h: float
+    flag: str
+    who: Literal["physician", "hospital"]
+    name: str | None = None
+    next_in_h: float
+
+
 class WrittenNote(_Written, frozen=True, kw_only=True):
     """Free text."""
 
@@ -164,6 +195,9 @@ class WrittenInfant(_Written, frozen=True, kw_only=True):
     test_weights: tuple[WrittenTestWeight, ...] = ()
     illnesses: tuple[WrittenIllness, ...] = ()
     signs: tuple[WrittenSign, ...] = ()
+    handovers: tuple[WrittenHandover, ...] = ()
+    answers: tuple[WrittenAnswer, ...] = ()
+    known: tuple[WrittenKnown, ...] = ()
     notes: tuple[WrittenNote, ...] = ()
     course: WrittenCourse | None = None
 

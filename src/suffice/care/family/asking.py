@@ -14,10 +14,12 @@ from uuid import UUID
 import msgspec
 
 from suffice.assess.assessment import ENGINE_VERSION, assess
-from suffice.assess.results import FamilyAssessment
+from suffice.assess.in_care import can_be_taken
+from suffice.assess.results import FamilyAssessment, Finding
 from suffice.care.clinic.clinic import clinic
 from suffice.clinical.entry import Record
 from suffice.knowledge.policy import Clinic
+from suffice.knowledge.schema import LEVELS
 from suffice.record import repository
 
 KEPT_ANSWERS = 64
@@ -84,6 +86,20 @@ def ask(
             while len(_kept) > KEPT_ANSWERS:
                 _kept.popitem(last=False)
     return Answer(record=record, assessment=found)
+
+
+def open_flags(record: Record, *, now: datetime, rules: Clinic) -> tuple[Finding, ...]:
+    """What is flagged of a family now, by the plain rules, the most urgent first.
+
+    Args:
+        record: The whole record.
+        now: The instant of the question.
+        rules: The clinic as it is set up.
+    """
+    assessed = assess(record, now, rules.content, rules.policy, engine=False)
+    found = [*assessed.findings, *(one for infant in assessed.infants for one in infant.findings)]
+    asked = (one for one in found if can_be_taken(one) or one.known)
+    return tuple(sorted(asked, key=lambda one: LEVELS.index(one.level)))
 
 
 def record_name(record: Record) -> str:

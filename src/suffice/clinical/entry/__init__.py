@@ -12,6 +12,8 @@ from suffice.clinical.entry.body import Illness, Sign, Temperature
 from suffice.clinical.entry.contact import Contact, Note, Setting, Withdrawal
 from suffice.clinical.entry.feed import Expression, Feed
 from suffice.clinical.entry.field import Fact, kind_of
+from suffice.clinical.entry.handover import Handover
+from suffice.clinical.entry.known import Known
 from suffice.clinical.entry.output import Stool, Wet
 from suffice.clinical.entry.record import (
     KINDS,
@@ -37,9 +39,11 @@ __all__ = [
     "Expression",
     "Fact",
     "Feed",
+    "Handover",
     "Identity",
     "Illness",
     "Infant",
+    "Known",
     "Note",
     "Record",
     "Setting",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar, Literal
 
-from suffice.clinical.entry.field import Chosen, Fact, Kind, Written
+from suffice.clinical.entry.field import Chosen, Fact, Kind, OfFlag, Written
 from suffice.message import message
 
 
@@ -16,6 +16,15 @@ class Answer(Fact, tag="answer", frozen=True, kw_only=True, forbid_unknown_field
         basis="reported", when=message("Seen or answered"),
     )  # fmt: skip
 
+    flag: Annotated[
+        str | None,
+        OfFlag(
+            label=message("What was answered"),
+            help=message("Leave it open where everything up to then was answered"),
+            phrase=message("about {value}"),
+            none=message("everything up to then"),
+        ),
+    ] = None
     who: Annotated[
         Literal["physician", "hospital", "midwife", "other"],
         Chosen(

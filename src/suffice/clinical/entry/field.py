@@ -118,6 +118,16 @@ class Written(Field, frozen=True, kw_only=True):
     is_long: bool = False
 
 
+class OfFlag(Written, frozen=True, kw_only=True):
+    """The code of a flag, chosen from those that are open; the content may change its codes later.
+
+    `none` says what it means that none is chosen.
+    """
+
+    longest_characters: int = 80
+    none: Words = ""
+
+
 class Moment(Field, frozen=True, kw_only=True):
     """An instant on the clinic's clock; `is_past` where it cannot lie after the entry's own."""
 

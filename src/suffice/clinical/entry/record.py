@@ -23,6 +23,8 @@ from suffice.clinical.entry.body import AnyOfBody
 from suffice.clinical.entry.contact import Contact, Note, Withdrawal
 from suffice.clinical.entry.feed import Expression, Feed
 from suffice.clinical.entry.field import Fact, kind_of
+from suffice.clinical.entry.handover import Handover
+from suffice.clinical.entry.known import Known
 from suffice.clinical.entry.output import Stool, Wet
 from suffice.clinical.entry.size import Size
 from suffice.clinical.entry.weight import TestWeight, Weight
@@ -37,6 +39,8 @@ AnyFact = (
     | Wet
     | Stool
     | AnyOfBody
+    | Known
+    | Handover
     | Answer
     | Contact
     | Identity

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import Any, ClassVar, cast
+from typing import Any, ClassVar, NamedTuple, cast
 from uuid import UUID, uuid4
 
 import msgspec
@@ -14,12 +14,21 @@ from django.utils.translation import gettext_lazy as _
 from suffice.clinical import entry as domain
 from suffice.clinical.entry.field import Kind, Listed, fields_of
 from suffice.errors import Problem
-from suffice.language.terms import term_name, terms_of
+from suffice.language.terms import flag_name, term_name, terms_of
 from suffice.web.entry.made import form_fields, form_name, made_fact, words, written_fact
+from suffice.web.fields.choices import FlagField
 from suffice.web.fields.reading import AskingForm, MomentField
 from suffice.web.fields.spoken import goes_together
 from suffice.web.shown.people import the_parent
 from suffice.web.shown.wording import as_heading, in_words
+
+
+class OpenFlag(NamedTuple):
+    """A flag that is open: whose, its code, and what it is called there."""
+
+    infant_id: UUID | None
+    code: str
+    name: str
 
 
 class EntryForm(AskingForm):
@@ -38,6 +47,7 @@ class EntryForm(AskingForm):
         *args: Any,
         infants: Sequence[tuple[UUID, str]] = (),
         devices: Sequence[str] = (),
+        flags: Sequence[OpenFlag] = (),
         corrects: domain.Fact | None = None,
         **options: Any,
     ) -> None:
@@ -47,6 +57,7 @@ class EntryForm(AskingForm):
             *args: As Django's forms.
             infants: Whose fact it may be, with their names.
             devices: Scales and devices to offer.
+            flags: What is flagged now, to choose from.
             corrects: The fact that is corrected: whose it is is known then, the infant given or
                 the parent, and what no form asks is kept.
             **options: As Django's forms, and the policy and the content.
@@ -56,6 +67,8 @@ class EntryForm(AskingForm):
         super().__init__(*args, initial=initial, **options)
         self.devices = devices
         self.corrects = corrects
+        self._flags = flags
+        self._offer_flags(str(initial.get("flag") or ""))
         own = list(self.fields)
         choices = [(str(infant_id), name) for infant_id, name in infants]
         self._only_infant = ""
@@ -98,6 +111,29 @@ class EntryForm(AskingForm):
             )
         self.order_fields([*own, "when", "basis", "device"])
 
+    def _offer_flags(self, asked: str) -> None:
+        """Offer the flags that are open, the one that was asked for, and that of what is corrected."""
+        field = self.fields.get("flag")
+        if not isinstance(field, FlagField):
+            return
+        offered = {flag.code: flag.name for flag in reversed(self._flags)}
+        for code in (asked, getattr(self.corrects, "flag", None)):
+            if code and code not in offered:
+                offered[code] = as_heading(flag_name(code))
+        field.offer([(code, offered[code]) for code in reversed(offered)])
+
+    def _check_flag(self, cleaned: dict[str, Any]) -> None:
+        """A flag that is open is handed over, or answered, of the one whose it is."""
+        own = {flag.infant_id for flag in self._flags if flag.code == cleaned.get("flag")}
+        if own and not self.errors and self.corrects is None and self.infant_id not in own:
+            self.add_error(
+                "flag",
+                goes_together(
+                    _("This is flagged of somebody else of the family."),
+                    _("Say of whom, or choose what is flagged of that one."),
+                ),
+            )
+
     @property
     def declared(self) -> Kind:
         """What is declared of the kind."""
@@ -116,6 +152,7 @@ class EntryForm(AskingForm):
             names = [form_name(one) for one in needs.fields]
             if all(self.given(name) is None for name in names):
                 self.add_error(names[0], goes_together(in_words(needs.why), in_words(needs.fix)))
+        self._check_flag(cleaned)
         return cleaned
 
     @property

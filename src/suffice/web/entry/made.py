@@ -23,6 +23,7 @@ from suffice.clinical.entry.field import (
     Listed,
     Measured,
     Moment,
+    OfFlag,
     Written,
     default_of,
     fields_of,
@@ -30,7 +31,7 @@ from suffice.clinical.entry.field import (
 )
 from suffice.language.terms import grouped
 from suffice.message import Message
-from suffice.web.fields.choices import Word, radios
+from suffice.web.fields.choices import FlagField, Word, radios
 from suffice.web.fields.reading import MomentField, ReadField
 from suffice.web.shown.wording import as_heading, in_words
 
@@ -150,6 +151,10 @@ def _written(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) 
     return forms.CharField(max_length=field.longest_characters, widget=widget, **shared)
 
 
+def _of_flag(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
+    return FlagField(none=words(field.none), **shared)
+
+
 def _moment(_kind: type[Fact], _name: str, _field: Any, shared: dict[str, Any]) -> forms.Field:
     return MomentField(**shared)
 
@@ -161,6 +166,7 @@ MAKERS: Final[dict[type[Field], Callable[..., forms.Field]]] = {
     Listed: _listed,
     Answered: _answered,
     Written: _written,
+    OfFlag: _of_flag,
     Moment: _moment,
 }
 

@@ -15,17 +15,18 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
-from suffice.care.family.asking import record_of
+from suffice.care.family.asking import open_flags, record_of
 from suffice.care.family.recording import correct_entry, record_entry, withdraw_entry
 from suffice.clinical.entry import Entry, Record, kind_of
+from suffice.clinical.entry.field import OfFlag, fields_of
 from suffice.errors import InputError
 from suffice.language.terms import terms_of
-from suffice.web.entry.forms import FORMS, EntryForm
+from suffice.web.entry.forms import FORMS, EntryForm, OpenFlag
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.fact import describe, kind_word, writer
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
-from suffice.web.shown.wording import of_content
+from suffice.web.shown.wording import in_words, of_content
 
 DEVICES_OFFERED = 12
 LONGEST_CHOSEN = 80
@@ -150,8 +151,27 @@ def _form(
         infants=infants,
         corrects=None if wrong is None else wrong.fact,
         devices=_devices(record, clinic.policy.scales),
+        flags=_flags(request, form_class, record, names),
         initial=initial,
     )
+
+
+def _flags(
+    request: Request,
+    form_class: type[EntryForm],
+    record: Record,
+    names: Mapping[UUID | None, str],
+) -> list[OpenFlag]:
+    """The flags that are open now, where the form asks for one."""
+    if not any(isinstance(one, OfFlag) for one in fields_of(form_class.made).values()):
+        return []
+    found = open_flags(record, now=timezone.now(), rules=request.clinic)
+    return [
+        OpenFlag(one.infant_id, one.code, f"{names[one.infant_id]}: {in_words(one.name)}")
+        if one.name
+        else OpenFlag(one.infant_id, one.code, f"{names[one.infant_id]}: {one.code}")
+        for one in found
+    ]
 
 
 def _devices(record: Record, scales: Any) -> list[str]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any, Final
+from urllib.parse import urlencode
 from uuid import UUID
 
 import msgspec
 from django.utils.translation import gettext as _
 
+from suffice.assess.in_care import can_be_taken, usual_recipient
 from suffice.assess.results import (
     FamilyAssessment,
     Finding,
@@ -42,7 +44,8 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     """A finding with its mark and, where it was computed, its working.
 
     `to_whom` says who else must know, and how soon; empty where nobody need. `clears` says what
-    ends it; empty for a note.
+    ends it; empty for a note. `taken` says who has taken it over, `asked` what was asked of them.
+    `hand_over` and `answer` are what the forms are filled with; empty where nobody can be asked.
     """
 
     colour: str
@@ -52,6 +55,11 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     clears: str
     whose: str
     working: WorkingShown | None
+    taken: str = ""
+    is_late: bool = False
+    asked: str = ""
+    hand_over: str = ""
+    answer: str = ""
 
 
 class FigureGroup(msgspec.Struct, frozen=True, kw_only=True):
@@ -205,6 +213,10 @@ def entry_words(answer: Answer, wording: Wording) -> dict[str, str]:
 
 
 def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wording) -> FindingShown:
+    taken = finding.handed_over
+    about = {"flag": finding.code, "infant": str(finding.infant_id or "parent")}
+    to = {"to": usual_recipient(finding), "how": "phone"}
+    is_asked = can_be_taken(finding)
     return FindingShown(
         colour=finding.colour,
         mark=level_mark(finding.level),
@@ -213,6 +225,11 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
         clears="" if finding.level == "note" else in_words(finding.clears),
         whose=names.get(finding.infant_id, ""),
         working=working_shown(finding.working, wording) if finding.working else None,
+        taken=in_words(taken.says) if taken else "",
+        is_late=taken is not None and taken.is_late,
+        asked=taken.asked if taken else "",
+        hand_over=urlencode(about | to) if is_asked else "",
+        answer=urlencode(about) if is_asked else "",
     )
 
 

@@ -24,7 +24,7 @@ from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
 
-RARE = ("size", "illness", "birth", "identity")
+RARE = ("size", "illness", "known", "handover", "birth", "identity")
 """Kinds that are entered once or seldom; they stand behind the others."""
 CHART_WIDTHS = range(240, 1601)
 CHART_WIDTH_PX = 760

@@ -8,6 +8,9 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from suffice.knowledge.store import load
+from suffice.language.text import upper_first
+
 Choices = Sequence[tuple[str, Any]]
 NOT_ASKED = ("", _("Not asked"))
 
@@ -23,6 +26,25 @@ class Word:
     def __str__(self) -> str:
         """The word alone, as messages repeat it."""
         return self.name
+
+
+class FlagField(forms.ChoiceField):
+    """One of the flags that are open; the form says which those are.
+
+    A flag that ended while somebody typed is taken too: what was done about it stays true.
+    """
+
+    def __init__(self, *, none: Any = "", **options: Any) -> None:
+        self.none = none
+        super().__init__(choices=(), widget=forms.RadioSelect, **options)
+
+    def offer(self, flags: Choices) -> None:
+        """Offer these flags, and that none is meant where that can be said."""
+        self.choices = [*flags] if self.required else [("", upper_first(str(self.none))), *flags]
+
+    def valid_value(self, value: Any) -> bool:
+        """Whether it is offered, or is the code of a flag of the content."""
+        return super().valid_value(value) or any(one.code == value for one in load().flags)
 
 
 def radios(

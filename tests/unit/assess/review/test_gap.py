@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from suffice.assess.review.gap import review_gaps, review_horizons
-from suffice.assess.review.output import review_output
+from suffice.assess.review.output import Gained, review_output
 from suffice.assess.review.result import together
 from suffice.assess.review.weight import review_weights
 from unit.assess.review.reviewed import PARAMETERS, a_case, absent, present
@@ -62,7 +62,7 @@ COUNTS = "4 wets in 24 h", "3 stools in 24 h", "9 feeds in 24 h"
 
 def not_known(seen, asked_at, infant=BOY, *, is_discharged=False):
     case = a_case(infant, seen, asked_at)
-    output = review_output(case, PARAMETERS, weight_has_risen=False)
+    output = review_output(case, PARAMETERS, Gained())
     return review_horizons(case, PARAMETERS, output, is_discharged=is_discharged)
 
 

@@ -19,6 +19,7 @@ from suffice.assess.rules.red_flag import (
     codes_that_ask_first,
     findings_of,
     in_order_of_urgency,
+    needs_of,
     weight_codes,
     who_and_how_soon,
 )
@@ -47,6 +48,9 @@ GAPS = (
     ("what", "reflux"),
     ("counted", message("{count} wet", plural="{count} wets", count=2)),
     ("day", 3),
+    ("norm", Number(5.0, 0)),
+    ("number", Number(2.0, 0)),
+    ("volume", Amount(65.0, "mL")),
     ("parent", message("mother")),
     ("began", message("not known")),
     ("weight", Amount(3400.0, "g")),
@@ -359,12 +363,12 @@ def test_several_illnesses_are_several_findings_in_their_order():
 
 
 def test_findings_stand_in_the_order_of_the_table_by_level():
-    codes = ["clothed-weight", "urates", "illness", "weight-not-rising", "fever"]
+    codes = ["clothed-weight", "few-stools", "illness", "weight-not-rising", "fever"]
     findings = [
         found_by(ROWS[code], drafted(ROWS[code], holds=True).facts())[code] for code in codes
     ]
     ordered = [one.code for one in in_order_of_urgency(findings, CONTENT)]
-    assert ordered == ["fever", "weight-not-rising", "urates", "illness", "clothed-weight"]
+    assert ordered == ["fever", "illness", "weight-not-rising", "few-stools", "clothed-weight"]
 
 
 def test_the_rows_are_named_by_what_others_ask_of_them():
@@ -515,3 +519,31 @@ def test_a_working_names_the_measure_and_the_comparison_in_words():
     name = "highest temperature taken below three months that no physician has answered"
     assert text_of(working.inputs[-1].name, Policy()) == name
     assert text_of(working.formula, Policy()) == f"{name}: at or above the limit; as given"
+
+
+@pytest.mark.parametrize(
+    ("written", "needs"),
+    [
+        ({"sign": "blue"}, [{"blue"}]),
+        ({"all": [{"sign": "blue"}, {"sign": "limp"}]}, [{"blue"}, {"limp"}]),
+        ({"any": [{"sign": "blue"}, {"sign": "limp"}]}, [{"blue", "limp"}]),
+        ({"any": [{"sign": "blue"}, {"until_gestation": "age.preterm_before_days"}]}, []),
+        ({"not": {"sign": "blue"}}, []),
+        (
+            {
+                "all": [
+                    {"sign": "blue"},
+                    {"not": {"sign": "limp"}},
+                    {"any": [{"sign": "fit"}, {"all": [{"sign": "jaundice"}, {"sign": "fit"}]}]},
+                ]
+            },
+            [{"blue"}, {"fit", "jaundice"}],
+        ),
+    ],
+)
+def test_what_must_be_known_for_a_condition_to_hold(written, needs):
+    condition = msgspec.convert(written, Condition)
+    assert [set(one) for one in needs_of(condition)] == needs
+    nobody_knows = Facts(age_h=100.0, gestation_days=240.0)
+    if needs:
+        assert evaluate(condition, nobody_knows, CONTENT).truth is not Truth.TRUE

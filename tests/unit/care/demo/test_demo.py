@@ -48,14 +48,31 @@ def findings():
     }
 
 
-def test_there_are_twenty_five_families_in_every_setting():
-    assert len(WRITTEN.family) == 25
+def test_there_are_families_in_every_setting():
+    assert len(WRITTEN.family) == 29
     settings = {contact.setting for family in WRITTEN.family for contact in family.contacts}
     assert settings == set(Setting)
 
 
 def test_every_group_of_the_caseload_is_shown():
-    assert {family.rank.tier for family in assessed().values()} == set(Tier) - {Tier.HANDED_OVER}
+    assert {family.rank.tier for family in assessed().values()} == set(Tier)
+
+
+def test_handovers_in_time_late_and_answered_and_what_is_known_are_shown():
+    told = {
+        key: (assessed()[key].rank.tier, in_sentences(assessed()[key].rank.reason))
+        for key in ("handed-over", "handed-over-late", "answered", "known")
+    }
+    tier, reason = told["handed-over"]
+    assert tier is Tier.HANDED_OVER
+    assert "Handed over to Dr Ferreira" in reason
+    tier, reason = told["handed-over-late"]
+    assert tier in {Tier.NOW, Tier.TODAY}
+    assert "ask again" in reason
+    assert told["answered"][0] is Tier.SETTLED
+    tier, reason = told["known"]
+    assert tier is Tier.SETTLED
+    assert "Known to a physician" in reason
 
 
 def test_every_red_rule_is_shown():
@@ -64,7 +81,7 @@ def test_every_red_rule_is_shown():
     signs = {flag.code for flag in load().flags if flag.topic == "sign"}
     unseen = {"no-wet", "no-first-wet", "no-first-stool", "red-stool"}
     assert reds - signs - unseen <= findings()
-    assert reds & signs & findings() == {"jaundice"}
+    assert reds & signs & findings() == {"jaundice", "navel-red"}
 
 
 def test_each_family_shows_what_it_says():
@@ -122,7 +139,7 @@ def names(record):
 @pytest.mark.django_db
 def test_it_is_never_loaded_among_real_families():
     assert is_empty()
-    assert load_demo(now=NOW, actor="consultant", rank=False) == 25
+    assert load_demo(now=NOW, actor="consultant", rank=False) == 29
     assert not is_empty()
     with pytest.raises(InputError) as caught:
         load_demo(now=NOW, actor="consultant")

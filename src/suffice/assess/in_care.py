@@ -1,0 +1,291 @@
+"""Flags that somebody has taken over, and flags that a physician knows of already.
+
+A handover ends nothing. It marks the flags it covers, and those stand behind equals whom nobody has
+taken, until an answer is due. It covers a flag that was open then, at that level or a higher one,
+while nothing it rests on is later: a new sign or a worse measure is a new flag. What a physician knows of is a note until
+the next date, and only while nothing new has come up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Final
+from uuid import UUID
+
+import msgspec
+
+from suffice.assess.results import Finding, HandedOver, InfantAssessment, KnownSince
+from suffice.clinical.entry import Answer, Entry, Handover, Known, about
+from suffice.clinical.entry.handover import RECIPIENTS
+from suffice.knowledge.schema import COLOUR_OF, LEVELS, Level
+from suffice.knowledge.store import Content
+from suffice.message import Instant, Message, Words, message
+
+OpenThen = Mapping[tuple[UUID | None, str], Level]
+"""Whose flag and its code to its level, as they stood at an instant."""
+ENGINE: Final = "engine"
+SAYS_NOTHING_NEW: Final = frozenset({"overdue", "not known", ENGINE})
+"""Topics of the rows that say nothing new of the infant or the parent."""
+ACTED_ON: Final = frozenset({"emergency", "physician", "consultant"})
+RED: Final = frozenset({"emergency", "physician"})
+ANSWER_WITHIN: Final = {
+    "emergency": "ranking.answer_emergency_h",
+    "physician": "ranking.answer_physician_h",
+}
+ANSWER_WITHIN_ELSE: Final = "ranking.answer_other_h"
+ANSWERS_WITHIN: Final = (*ANSWER_WITHIN.values(), ANSWER_WITHIN_ELSE)
+"""All keys of how long an answer may take where nobody said it."""
+KNOWN_WITHOUT_DATE: Final = "ranking.known_without_date_h"
+
+AMBULANCE: Final = "ambulance"
+"""How a row says that help comes to the family."""
+WHO: Final[Mapping[str, Message]] = {
+    "emergency service": message("the emergency service"),
+    "hospital": message("the hospital"),
+    "physician": message("the physician"),
+    "midwife": message("the midwife"),
+    "consultant": message("the consultant"),
+    "other": message("another clinician"),
+}
+"""Who took it over, or knows of it, in a sentence."""
+ROLES: Final[Mapping[str, Message]] = dict(RECIPIENTS)
+"""The same behind a name."""
+
+
+class InCare:
+    """What handovers, answers and what is known make of the findings of a family.
+
+    Args:
+        entries: The current entries of the family, in order of time.
+        content: The content in force.
+        as_of: The instant of the question.
+        open_then: What was flagged at (an instant, as far as entered by another); asked for each
+            handover and each entry of what is known, at most once.
+    """
+
+    def __init__(
+        self,
+        entries: Sequence[Entry],
+        content: Content,
+        as_of: datetime,
+        open_then: Callable[[datetime, datetime], OpenThen],
+    ) -> None:
+        self._entries = {entry.id: entry for entry in entries}
+        self._handovers = [one for one in entries if isinstance(one.fact, Handover)]
+        self._known = [one for one in entries if isinstance(one.fact, Known)]
+        self._answers = [one for one in entries if isinstance(one.fact, Answer)]
+        self._content = content
+        self._as_of = as_of
+        self._open_then = open_then
+        self._then: dict[UUID, OpenThen] = {}
+
+    @property
+    def is_needed(self) -> bool:
+        """Whether anything was entered that could change a finding."""
+        return bool(self._handovers or self._known or self._answers)
+
+    def of_infant(self, infant: InfantAssessment) -> InfantAssessment:
+        """An infant with its findings as they stand in care."""
+        findings = self.of_findings(infant.findings, infant.infant_id)
+        return msgspec.structs.replace(infant, findings=findings)
+
+    def of_findings(
+        self, findings: Sequence[Finding], infant_id: UUID | None
+    ) -> tuple[Finding, ...]:
+        """The findings about an infant, or the parent, as they stand in care.
+
+        A finding that became a note or a look goes behind those of its new level.
+        """
+        changed = [
+            self._known_of(one, findings, infant_id) or self._handed_over(one, infant_id)
+            for one in findings
+        ]
+        return tuple(sorted(changed, key=lambda one: LEVELS.index(one.level)))
+
+    # ---- handed over ------------------------------------------------------------------------
+
+    def _handed_over(self, finding: Finding, infant_id: UUID | None) -> Finding:
+        """A finding with the mark of the last handover that covers it, if one does."""
+        for entry in reversed(about(self._handovers, infant_id)):
+            handover = entry.fact
+            if not isinstance(handover, Handover) or handover.flag not in {None, finding.code}:
+                continue
+            if self._covers(entry, finding, infant_id):
+                mark = self._mark(entry, handover, finding)
+                return msgspec.structs.replace(finding, handed_over=mark)
+        mark_of_answer = self._answered_by_name(finding, infant_id)
+        return msgspec.structs.replace(finding, handed_over=mark_of_answer)
+
+    def _mark(self, entry: Entry, handover: Handover, finding: Finding) -> HandedOver:
+        who, at = called(handover.to, handover.name), entry.true_at
+        by = handover.answer_by or at + self._answer_within(finding.level)
+        answer = self._answer_to(entry, handover, finding)
+        if answer is not None:
+            return self._mark_of_answer(answer, finding, at=at, asked=handover.asked or "")
+        is_late = self._as_of >= by
+        says = message(
+            "Handed over to {who} at {at}, answer by {by}.",
+            who=who, at=Instant(at), by=Instant(by),
+        )  # fmt: skip
+        if is_late:
+            says = message(
+                "Handed over to {who} at {at}; no answer yet: ask again.",
+                who=who, at=Instant(at),
+            )  # fmt: skip
+        return HandedOver(
+            at=at, says=says, asked=handover.asked or "", answer_by=by, is_late=is_late,
+            holds=not is_late,
+        )  # fmt: skip
+
+    def _answer_within(self, level: Level) -> timedelta:
+        key = ANSWER_WITHIN.get(level, ANSWER_WITHIN_ELSE)
+        return timedelta(hours=self._content.constant(key).value)
+
+    def _answer_to(self, entry: Entry, handover: Handover, finding: Finding) -> Entry | None:
+        """The answer that closes a handover: a physician's, where it was handed over to one."""
+        for one in reversed(about(self._answers, entry.infant_id)):
+            answer = one.fact
+            if not isinstance(answer, Answer) or one.true_at < entry.true_at:
+                continue
+            is_asked = answer.is_of_physician or not handover.is_to_physician
+            if is_asked and answer.flag in {None, finding.code}:
+                return one
+        return None
+
+    def _answered_by_name(self, finding: Finding, infant_id: UUID | None) -> HandedOver | None:
+        """A flag that a physician answered by name, and that only something else ends, is taken."""
+        for one in reversed(about(self._answers, infant_id)):
+            answer = one.fact
+            if not isinstance(answer, Answer) or answer.flag != finding.code:
+                continue
+            if answer.is_of_physician and self._covers(one, finding, infant_id):
+                return self._mark_of_answer(one, finding, at=one.true_at)
+        return None
+
+    def _mark_of_answer(
+        self, entry: Entry, finding: Finding, *, at: datetime, asked: str = ""
+    ) -> HandedOver:
+        """The flag was answered and still stands, since its row ends with something else."""
+        answer = entry.fact
+        is_of_physician = isinstance(answer, Answer) and answer.is_of_physician
+        who = WHO[answer.who] if isinstance(answer, Answer) else ""
+        when = Instant(entry.true_at)
+        if is_of_physician or finding.level not in RED:
+            says = message("Answered at {at} by {who}.", at=when, who=who)
+            return HandedOver(at=at, says=says, asked=asked, holds=True)
+        says = message(
+            "Answered at {at} by {who}; no physician has answered yet.", at=when, who=who
+        )
+        return HandedOver(at=at, says=says, asked=asked, holds=False)
+
+    # ---- known to a physician ---------------------------------------------------------------
+
+    def _known_of(
+        self, finding: Finding, findings: Sequence[Finding], infant_id: UUID | None
+    ) -> Finding | None:
+        """A finding that a physician knows of, as a note or as a question; None where it is not."""
+        for entry in reversed(about(self._known, infant_id)):
+            known = entry.fact
+            if not isinstance(known, Known) or known.flag != finding.code:
+                continue
+            is_possible = finding.level != "emergency" or known.who == "hospital"
+            if is_possible and self._covers(entry, finding, infant_id):
+                is_broken = any(
+                    self._is_new_since(entry, one, infant_id) for one in findings if one != finding
+                )
+                return None if is_broken else self._as_known(entry, known, finding)
+        return None
+
+    def _is_new_since(self, entry: Entry, finding: Finding, infant_id: UUID | None) -> bool:
+        """Whether somebody must act on something that was not so when the physician knew."""
+        if finding.level not in ACTED_ON or finding.topic in SAYS_NOTHING_NEW:
+            return False
+        return not self._covers(entry, finding, infant_id)
+
+    def _as_known(self, entry: Entry, known: Known, finding: Finding) -> Finding:
+        who, at = called(known.who, known.name), entry.true_at
+        open_h = self._content.constant(KNOWN_WITHOUT_DATE).value
+        by = known.next_at or at + timedelta(hours=open_h)
+        if self._as_of < by:
+            says: Words = message(
+                "Known to {who} since {at}; next date {by}.",
+                who=who, at=Instant(at), by=Instant(by),
+            )  # fmt: skip
+            level: Level = "note"
+        else:
+            says = message(
+                "Known to {who} since {at}; the next date was {by}: ask how it went.",
+                who=who, at=Instant(at), by=Instant(by),
+            )  # fmt: skip
+            level = "physician" if finding.level == "emergency" else "look"
+        return msgspec.structs.replace(
+            finding,
+            level=level,
+            colour=COLOUR_OF[level],
+            messages=(*finding.messages, says),
+            due_at=by,
+            to_whom=finding.to_whom if level in ACTED_ON else "",
+            excess_fraction=0.0,
+            known=KnownSince(at=at, until=by),
+        )
+
+    # ---- what an entry covers ---------------------------------------------------------------
+
+    def _covers(self, entry: Entry, finding: Finding, infant_id: UUID | None) -> bool:
+        """Whether a flag was open when an entry was made, no less urgent, and rests on nothing later.
+
+        What was entered later counts as later, whatever time it tells: nobody was told of it.
+        """
+        if finding.topic == ENGINE:
+            return False
+        if finding.at is not None and entry.true_at < finding.at < self._as_of:
+            return False
+        facts = (self._entries[key] for key in finding.entry_ids if key in self._entries)
+        if any(_is_later(fact, entry) for fact in facts):
+            return False
+        level = self._then_open(entry).get((infant_id, finding.code))
+        return level is not None and LEVELS.index(level) <= LEVELS.index(finding.level)
+
+    def _then_open(self, entry: Entry) -> OpenThen:
+        if entry.id not in self._then:
+            self._then[entry.id] = self._open_then(entry.true_at, entry.entered_at)
+        return self._then[entry.id]
+
+
+def can_be_taken(finding: Finding) -> bool:
+    """Whether a finding is one that somebody can be asked to act on, and can answer."""
+    return finding.level != "note" and finding.topic not in SAYS_NOTHING_NEW
+
+
+def usual_recipient(finding: Finding) -> str:
+    """To whom a finding is handed over as a rule: a value of the field 'to' of a handover."""
+    said = finding.to_whom
+    while isinstance(said, Message) and said.params and isinstance(said.params[0][1], Message):
+        said = said.params[0][1]
+    if isinstance(said, Message) and said.template.startswith(AMBULANCE):
+        return "emergency service"
+    return {"emergency": "hospital", "physician": "physician"}.get(finding.level, "consultant")
+
+
+def called(role: str, name: str | None) -> Words:
+    """Who took it over: by name where one was written."""
+    if not name:
+        return WHO[role]
+    return message("{name} ({role})", name=name, role=ROLES[role])
+
+
+def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[datetime]:
+    """The instants at which a handover may become late, and at which what is known is asked about."""
+    waits = [timedelta(hours=content.constant(key).value) for key in ANSWERS_WITHIN]
+    for entry in entries:
+        if isinstance(entry.fact, Handover):
+            by = entry.fact.answer_by
+            yield from [by] if by else [entry.true_at + wait for wait in waits]
+        elif isinstance(entry.fact, Known):
+            open_h = content.constant(KNOWN_WITHOUT_DATE).value
+            yield entry.fact.next_at or entry.true_at + timedelta(hours=open_h)
+
+
+def _is_later(fact: Entry, entry: Entry) -> bool:
+    return fact.true_at > entry.true_at or fact.entered_at > entry.entered_at

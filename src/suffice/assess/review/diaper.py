@@ -1,0 +1,130 @@
+"""What was seen in diapers: urates, and colours of stools that somebody must look at.
+
+Time answers nothing: what was seen stands until diapers without it are written down, or until a
+physician has answered, as the rows say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
+from typing import Final
+
+from suffice.assess.case import Case
+from suffice.assess.review.result import Reviewed, sign
+from suffice.assess.review.weight import usable
+from suffice.clinical.entry import Entry, Stool, Wet
+from suffice.clinical.output import OutputLimits
+from suffice.clinical.working import Constant, Working
+from suffice.message import Instant, Number, message
+
+Stools = Sequence[tuple[Entry, Stool]]
+TURNED: Final = frozenset({"yellow", "brown"})
+"""Colours after which black is no meconium."""
+
+
+def review_diapers(
+    case: Case, limits: OutputLimits, answered_at: datetime | None, *, has_risen: bool
+) -> Iterator[Reviewed]:
+    """What was seen in diapers, as signs.
+
+    Args:
+        case: The infant, born at a known instant.
+        limits: How many diapers without it end it.
+        answered_at: When a physician last answered; None where none has.
+        has_risen: Whether the latest weight is above the lowest one.
+    """
+    yield _urates(case, limits, answered_at, has_risen=has_risen)
+    stools = [
+        (entry, fact)
+        for entry, fact in case.facts(Stool)
+        if fact.colour is not None and fact.count > 0
+    ]
+    fresh = [one for one in stools if answered_at is None or one[0].true_at > answered_at]
+    yield from _pale(case, fresh, limits)
+    red = [entry for entry, fact in fresh if fact.colour == "red"]
+    yield _seen(case, "red_stool", red)
+    yield from _black(case, stools, fresh)
+
+
+def _seen(
+    case: Case,
+    name: str,
+    entries: Sequence[Entry],
+    *,
+    number: int = 1,
+    ends: Constant | None = None,
+) -> Reviewed:
+    """A sign that was seen, of the latest of the entries; what nobody entered is not known."""
+    if not entries:
+        return sign(name, None)
+    last = entries[-1]
+    return sign(
+        name,
+        True,  # noqa: FBT003
+        age_h=case.age_at(last.true_at),
+        entry_ids=tuple(one.id for one in entries),
+        working=Working(
+            formula=message("seen, and nothing since that ends it"),
+            constants=(ends,) if ends else (),
+        ),
+        at=Instant(last.true_at),
+        number=Number(float(number), 0),
+    )
+
+
+def _urates(
+    case: Case, limits: OutputLimits, answered_at: datetime | None, *, has_risen: bool
+) -> Reviewed:
+    """Urates: early ones end with a wet without; later ones with two and a weight that has risen."""
+    wets = [(entry, fact) for entry, fact in case.facts(Wet) if fact.count > 0]
+    stained = [entry for entry, fact in wets if fact.urates]
+    standing = [one for one in stained if answered_at is None or one.true_at > answered_at]
+    if not standing:
+        return sign("urates", None)
+    last = standing[-1]
+    clear = sum(
+        fact.count for entry, fact in wets if fact.urates is False and entry.true_at > last.true_at
+    )
+    age_h = case.age_at(last.true_at) or 0.0
+    weighed_h = max((one.age_h for one in usable(case)), default=0.0)
+    if age_h < limits.urates_from_h.value:
+        is_over = clear > 0
+    else:
+        is_rising = has_risen and weighed_h > age_h
+        is_over = clear >= limits.calm_diapers_count.value and is_rising
+    return _seen(case, "urates", [] if is_over else [last], ends=limits.calm_diapers_count)
+
+
+def _pale(case: Case, stools: Stools, limits: OutputLimits) -> Iterator[Reviewed]:
+    """One pale stool ends with the next coloured ones; two end with an answer only."""
+    run: list[Entry] = []
+    pale = coloured = 0
+    for entry, fact in stools:
+        if fact.colour == "pale":
+            run, pale, coloured = [*run, entry], pale + fact.count, 0
+            continue
+        coloured += fact.count
+        is_one = pale < limits.calm_diapers_count.value
+        if is_one and coloured >= limits.calm_diapers_count.value:
+            run, pale = [], 0
+    is_more = pale >= limits.calm_diapers_count.value
+    yield _seen(case, "pale_stool", run, number=pale, ends=limits.calm_diapers_count)
+    yield _seen(case, "pale_stools", run if is_more else [], number=pale)
+
+
+def _black(case: Case, stools: Stools, fresh: Stools) -> Iterator[Reviewed]:
+    """Black ends with another colour; black again, after stools had turned, with an answer only."""
+    last = stools[-1:]
+    is_black = bool(last) and last[0][1].colour == "black" and last[0] in fresh
+    yield _seen(case, "black_stool", [last[0][0]] if is_black else [])
+    yield _seen(case, "black_stool_again", list(_black_again(stools, fresh)))
+
+
+def _black_again(stools: Stools, fresh: Stools) -> Iterable[Entry]:
+    has_turned = False
+    for one in stools:
+        entry, fact = one
+        has_turned = has_turned or fact.colour in TURNED
+        if fact.colour == "black" and has_turned and one in fresh:
+            yield entry

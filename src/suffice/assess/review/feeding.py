@@ -1,0 +1,184 @@
+"""Feeds of one infant: how many in the last day that was written down, how long, and how large.
+
+What was not written is not none: a day counts only where no long stretch of it is without a feed.
+Entries close together may be parts of one feed, so a count is a pair of bounds. Only here the clock
+ends something: a count of feeds stands for a day, and after that feeds are not known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
+from itertools import pairwise
+from typing import Final, NamedTuple
+
+from suffice.assess.case import Case
+from suffice.assess.parameters import FeedLimits
+from suffice.assess.review.result import Reviewed, measure, sign, together
+from suffice.assess.review.weight import usable
+from suffice.assess.rules.table import Gaps, Measure, limit_of
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Entry, Feed, TestWeight
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Figure, Quantity, Working
+from suffice.message import Amount, Instant, Message, Words, message
+
+LARGE: Final = "feeding.large_feed_ml"
+"""Series of the volume of one feed that is noted, by age."""
+
+
+class _Meal(NamedTuple):
+    """Entries that may be one feed."""
+
+    parts: tuple[Entry, ...]
+
+    @property
+    def at(self) -> datetime:
+        return self.parts[0].true_at
+
+    @property
+    def minutes(self) -> float | None:
+        """How long, all parts together; None where one is not known or is no feed at the breast."""
+        each = [
+            part.fact.minutes
+            for part in self.parts
+            if isinstance(part.fact, Feed) and part.fact.milk == "breast"
+        ]
+        known = [one for one in each if one is not None]
+        return sum(known) if known and len(known) == len(self.parts) else None
+
+
+def review_feeding(case: Case, limits: FeedLimits, *, has_risen: bool) -> Reviewed:
+    """The feeds of the last day as measures, and whether they are known.
+
+    Args:
+        case: The infant.
+        limits: When feeds are those of a day.
+        has_risen: Whether the latest weight is above the lowest one.
+    """
+    if case.born_at is None or case.age_h is None:
+        return Reviewed()
+    feeds = [
+        one
+        for one in case.entries
+        if isinstance(one.fact, Feed | TestWeight) and (case.age_at(one.true_at) or 0.0) >= 0
+    ]
+    since = case.as_of - timedelta(hours=limits.stands_h.value)
+    last = feeds[-1].true_at if feeds else None
+    if last is None or last <= since:
+        weighed_h = max((one.age_h for one in usable(case)), default=0.0) if has_risen else 0.0
+        return _lapsed(case, feeds, limits, weighed_h)
+    day = [one for one in feeds if last - timedelta(hours=HOURS_PER_DAY) < one.true_at]
+    meals = _meals(day, limits)
+    is_full = _is_full(case, day, last, limits)
+    parts = [sign("feeds_counted", is_full)]
+    if is_full:
+        parts.append(measure("feeds_count_per_day", _count(case, day, meals, limits)))
+    parts += [*_minutes(case, meals, limits), *_largest(case, day)]
+    return together(parts)
+
+
+def _lapsed(case: Case, feeds: Sequence[Entry], limits: FeedLimits, risen_h: float) -> Reviewed:
+    """A count that no longer stands: what it was is asked, unless weight has risen since."""
+    parts = [sign("feeds_counted", False)]  # noqa: FBT003
+    if feeds:
+        last = feeds[-1].true_at
+        day = [one for one in feeds if last - timedelta(hours=HOURS_PER_DAY) < one.true_at]
+        if _is_full(case, day, last, limits) and (case.age_at(last) or 0.0) >= risen_h:
+            found = _count(case, day, _meals(day, limits), limits)
+            parts.append(measure("old_feeds_count_per_day", found))
+    return together(parts)
+
+
+def _meals(day: Sequence[Entry], limits: FeedLimits) -> list[_Meal]:
+    """Entries close to the one before are taken together."""
+    near = timedelta(minutes=limits.one_feed_minutes.value)
+    meals: list[list[Entry]] = []
+    for one in day:
+        if meals and one.true_at - meals[-1][-1].true_at < near:
+            meals[-1].append(one)
+        else:
+            meals.append([one])
+    return [_Meal(tuple(parts)) for parts in meals]
+
+
+def _is_full(case: Case, day: Sequence[Entry], last: datetime, limits: FeedLimits) -> bool:
+    """Whether no stretch of the 24 hours up to the last feed is too long without one."""
+    born_at = case.born_at
+    start = last - timedelta(hours=HOURS_PER_DAY)
+    if born_at is None or start < born_at:
+        return False
+    instants = [start, *(one.true_at for one in day)]
+    return all(elapsed_h(one, two) <= limits.longest_gap_h.value for one, two in pairwise(instants))
+
+
+def _count(case: Case, day: Sequence[Entry], meals: Sequence[_Meal], limits: FeedLimits) -> Measure:
+    """The feeds that are possible, since few must be certain."""
+    low, high, last = len(meals), len(day), day[-1].true_at
+    counted: Words = counted_words(high)
+    if high != low:
+        counted = message("At most {counted}", counted=counted)
+    figure = Figure(
+        value=float(low),
+        unit="{#}/d",
+        low=float(low),
+        high=float(high),
+        working=Working(
+            formula=message("feeds written down in the 24 hours up to the last"),
+            inputs=(Quantity(name=message("entries"), value=float(high), unit="1"),),
+            constants=(limits.longest_gap_h, limits.one_feed_minutes, limits.stands_h),
+        ),
+    )
+    return _measure(case, last, float(high), figure, (("counted", counted),))
+
+
+def counted_words(count: int) -> Message:
+    """So many feeds."""
+    return message("{count} feed", plural="{count} feeds", count=count)
+
+
+def _minutes(case: Case, meals: Sequence[_Meal], limits: FeedLimits) -> Iterator[Reviewed]:
+    """The shortest and the longest of the timed feeds, where enough were timed."""
+    timed = [(one.minutes, one) for one in meals if one.minutes is not None]
+    if len(timed) < limits.timed_feeds_count.value:
+        return
+    minutes = [one for one, _ in timed]
+    for name, value in (
+        ("shortest_feed_minutes", min(minutes)),
+        ("longest_feed_minutes", max(minutes)),
+    ):
+        figure = Figure(
+            value=value,
+            unit="min",
+            working=Working(
+                formula=message("among the timed feeds at the breast of the last day"),
+                constants=(limits.timed_feeds_count, limits.one_feed_minutes),
+            ),
+        )
+        gaps: Gaps = (("counted", counted_words(len(timed))),)
+        yield measure(name, _measure(case, meals[-1].at, value, figure, gaps))
+
+
+def _largest(case: Case, day: Sequence[Entry]) -> Iterator[Reviewed]:
+    """The volume of the feed that is largest for its age, where the sources speak of that age."""
+    found: list[tuple[float, Entry, float]] = []
+    for entry in day:
+        fact = entry.fact
+        if not isinstance(fact, Feed) or fact.milk == "breast" or fact.volume_ml is None:
+            continue
+        limit = limit_of(LARGE, case.content, case.age_at(entry.true_at) or 0.0)
+        if limit is not None:
+            found.append((fact.volume_ml / limit.value, entry, fact.volume_ml))
+    if not found:
+        return
+    _, entry, volume_ml = max(found, key=lambda one: one[0])
+    figure = Figure(
+        value=volume_ml, unit="mL", working=Working(formula=message("volume of one feed"))
+    )
+    gaps: Gaps = (("volume", Amount(volume_ml, "mL")), ("at", Instant(entry.true_at)))
+    yield measure("largest_feed_ml", _measure(case, entry.true_at, volume_ml, figure, gaps))
+
+
+def _measure(case: Case, at: datetime, value: float, figure: Figure, gaps: Gaps) -> Measure:
+    age_h = case.age_at(at) or 0.0
+    return Measure(value=value, age_h=age_h, at=at, figure=figure, gaps=gaps)

@@ -1,0 +1,79 @@
+"""What was seen in diapers, as signs that stand until what ends them.
+
+Published: the charity's chart of stools (one or two unusual stools are no worry, more are looked into)
+and the leaflets' pink stains of days 1 and 2, as the content has them.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from suffice.assess.case import last_answer
+from suffice.assess.review.diaper import review_diapers
+from suffice.assess.review.result import together
+from unit.assess.review.reviewed import PARAMETERS, a_case, instant, present
+
+GIRL = "girl, 39+0, 3400 g, vaginal"
+
+
+def reviewed(seen, asked_at="40 d", *, has_risen=False):
+    case = a_case(GIRL, seen, asked_at)
+    answered_at = last_answer(case.entries)
+    return together(review_diapers(case, PARAMETERS.output, answered_at, has_risen=has_risen))
+
+
+@pytest.mark.parametrize(
+    ("seen", "signs"),
+    [
+        ("60 h: wet with urates", {"urates"}),
+        ("60 h: wet with urates; 61 h: wet", set()),
+        ("60 h: wet with urates; 61 h: 0 wets in 1 h", {"urates"}),
+        ("80 h: wet with urates; 81 h: wet; 82 h: wet", {"urates"}),
+        ("80 h: wet with urates; 81 h: answer physician", set()),
+        ("60 h: pale stool", {"pale_stool"}),
+        ("60 h: pale stool; 61 h: yellow stool", {"pale_stool"}),
+        ("60 h: pale stool; 61 h: yellow stool; 62 h: green stool", set()),
+        ("60 h: pale stool; 61 h: yellow stool; 62 h: pale stool", {"pale_stool", "pale_stools"}),
+        (
+            "60 h: pale stool; 61 h: pale stool; 62 h: green stool; 63 h: green stool",
+            {"pale_stool", "pale_stools"},
+        ),
+        ("60 h: pale stool; 61 h: pale stool; 62 h: answer physician", set()),
+        ("60 h: red stool; 61 h: yellow stool; 62 h: yellow stool", {"red_stool"}),
+        ("60 h: red stool; 61 h: answer hospital", set()),
+        ("60 h: red stool; 61 h: answer midwife", {"red_stool"}),
+        ("60 h: black stool", {"black_stool"}),
+        ("60 h: black stool; 61 h: green stool", set()),
+        ("60 h: green stool; 61 h: black stool", {"black_stool"}),
+        ("60 h: brown stool; 61 h: black stool", {"black_stool", "black_stool_again"}),
+        ("60 h: yellow stool; 61 h: black stool; 62 h: yellow stool", {"black_stool_again"}),
+        ("60 h: yellow stool; 61 h: black stool; 62 h: answer physician", set()),
+        ("60 h: yellow stool", set()),
+        ("60 h: 0 stools in 24 h", set()),
+    ],
+)
+def test_what_was_seen_stands_until_what_ends_it(seen, signs):
+    assert present(reviewed(seen)) == signs
+
+
+@pytest.mark.parametrize(
+    ("weighed", "has_risen", "stands"),
+    [("100 h: 3300 g", True, False), ("100 h: 3300 g", False, True), ("70 h: 3300 g", True, True)],
+)
+def test_later_urates_end_with_clear_wets_and_a_weight_that_has_risen_since(
+    weighed, has_risen, stands
+):
+    seen = f"80 h: wet with urates; 81 h: wet; 82 h: wet; {weighed}"
+    assert ("urates" in present(reviewed(seen, has_risen=has_risen))) is stands
+
+
+def test_of_several_diapers_the_latest_is_the_sign():
+    review = reviewed("50 h: wet with urates; 60 h: wet with urates")
+    (urates,) = review.signs["urates"]
+    assert urates.age_h == 60.0
+    assert urates.gaps[0][1].at == instant("60 h")
+
+
+def test_pale_stools_say_how_many():
+    (pale,) = reviewed("50 h: pale stool; 60 h: pale stool").signs["pale_stools"]
+    assert dict(pale.gaps)["number"].value == 2.0

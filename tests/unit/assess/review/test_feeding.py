@@ -1,0 +1,103 @@
+"""Feeds of one infant: how many, how long and how large, and when nobody knows.
+
+Published: 8 feeds or more in 24 h after day 1 (a checklist of the Scottish Government), as the content
+has it. What makes a day of feeds is a judgement.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from suffice.assess.review.feeding import counted_words, review_feeding
+from unit.assess.review.reviewed import PARAMETERS, a_case, absent, instant, present, values
+
+GIRL = "girl, 39+0, 3400 g, vaginal"
+LIMITS = PARAMETERS.feeding
+
+
+def reviewed(seen, asked_at="5 d", *, has_risen=False, infant=GIRL):
+    return review_feeding(a_case(infant, seen, asked_at), LIMITS, has_risen=has_risen)
+
+
+@pytest.mark.parametrize("count", [3, 4, 7, 8, 12])
+def test_the_feeds_of_a_day_that_is_fully_written_down_are_a_measure(count):
+    review = reviewed(f"5 d: {count} feeds in 24 h")
+    (feeds,) = review.measures["feeds_count_per_day"]
+    assert (feeds.value, feeds.age_h, feeds.at) == (count, 120.0, instant("5 d"))
+    assert dict(feeds.gaps)["counted"] == counted_words(count)
+    assert "feeds_counted" in present(review)
+
+
+@pytest.mark.parametrize(
+    "seen",
+    [
+        "5 d: feed",
+        "5 d: 2 feeds in 24 h",
+        "5 d: 6 feeds in 12 h",
+        "20 h: 8 feeds in 20 h",
+        "5 d: wet",
+    ],
+)
+def test_what_was_not_written_down_is_not_none(seen):
+    review = reviewed(seen, "20 h" if seen.startswith("20") else "5 d")
+    assert "feeds_count_per_day" not in review.measures
+    assert "feeds_counted" in absent(review)
+
+
+def test_entries_close_together_may_be_one_feed():
+    parts = "; ".join(f"{96 + 3 * n} h: feed; {96.25 + 3 * n} h: feed" for n in range(9))
+    (feeds,) = reviewed(parts, "121 h").measures["feeds_count_per_day"]
+    assert (feeds.figure.low, feeds.figure.high, feeds.value) == (8.0, 16.0, 16.0)
+    assert str(dict(feeds.gaps)["counted"]) == "At most 16 feeds"
+
+
+@pytest.mark.parametrize(
+    ("asked_at", "stands"), [("5.9 d", True), ("6.1 d", False), ("9 d", False)]
+)
+def test_a_count_of_feeds_stands_for_a_day_and_is_then_asked_as_an_old_one(asked_at, stands):
+    review = reviewed("5 d: 7 feeds in 24 h", asked_at)
+    assert ("feeds_count_per_day" in review.measures) is stands
+    assert ("old_feeds_count_per_day" in review.measures) is not stands
+    assert ("feeds_counted" in present(review)) is stands
+
+
+def test_a_weight_that_has_risen_since_ends_an_old_count():
+    seen = "5 d: 7 feeds in 24 h; 6 d: 3300 g"
+    assert "old_feeds_count_per_day" in reviewed(seen, "7 d").measures
+    assert "old_feeds_count_per_day" not in reviewed(seen, "7 d", has_risen=True).measures
+
+
+def test_minutes_are_the_shortest_and_the_longest_of_the_timed_feeds():
+    seen = "4.8 d: feed of 30 min; 4.9 d: feed of 50 min; 5 d: feed of 10 min"
+    found = values(reviewed(seen))
+    assert found == {"shortest_feed_minutes": [10.0], "longest_feed_minutes": [50.0]}
+
+
+def test_minutes_of_both_sides_are_those_of_one_feed():
+    parts = "; ".join(
+        f"{110 + n} h: feed of 20 min; {110.4 + n} h: feed of 30 min" for n in (0, 3, 6)
+    )
+    assert values(reviewed(parts))["shortest_feed_minutes"] == [50.0]
+
+
+def test_two_timed_feeds_are_not_always():
+    assert values(reviewed("4.9 d: feed of 50 min; 5 d: feed of 50 min")) == {}
+
+
+@pytest.mark.parametrize(
+    ("seen", "largest"),
+    [
+        ("50 h: 65 mL formula; 51 h: 70 mL formula", [70.0]),
+        ("47 h: 40 mL formula; 49 h: 50 mL formula", [40.0]),
+        ("100 h: 200 mL formula", None),
+        ("50 h: feed", None),
+    ],
+)
+def test_the_largest_bottle_is_the_one_that_is_largest_for_its_age(seen, largest):
+    asked_at = "101 h" if seen.startswith("100") else "52 h"
+    assert values(reviewed(seen, asked_at)).get("largest_feed_ml") == largest
+
+
+def test_without_an_instant_of_birth_nothing_is_asked():
+    review = reviewed("5 d: 4 feeds in 24 h", infant="nobody knows")
+    assert (review.measures, review.signs) == ({}, {})
