@@ -54,7 +54,7 @@ def in_share(course: GainCourse, one: Judged) -> Measure:
     span = one.span
     figure = Figure(
         value=one.share,
-        low=min(one.share, one.share_high),
+        low=min(one.share, one.share_low),
         high=one.share_high,
         level=span.gain.g_per_day.level,
         unit="1",
