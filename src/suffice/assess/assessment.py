@@ -32,6 +32,7 @@ from suffice.assess.review.intake import IntakeReviewed, review_intake
 from suffice.assess.review.output import Gained, review_output
 from suffice.assess.review.result import Reviewed, together
 from suffice.assess.review.rising import review_course
+from suffice.assess.review.supplement import review_supplement
 from suffice.assess.review.warning import parent_facts, review_warnings
 from suffice.assess.review.weight import (
     WeightsReviewed,
@@ -255,6 +256,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             weights.reviewed,
             review_course(case, parameters),
             review_growth(case, parameters),
+            review_supplement(case, parameters),
             intake.reviewed,
             output,
             review_feeding(case, parameters.feeding, has_risen=weights.has_risen),
