@@ -109,6 +109,7 @@ def test_what_lies_after_the_question_is_left_out():
 
 def test_several_at_one_instant_are_added():
     assert counted([once(90), once(90), once(95, 2)], 100).low == 4
+    assert counted([once(90), once(95, 2), once(90, 3)], 100).low == 6
 
 
 def test_observations_are_those_of_one_kind_of_one_infant():
@@ -137,6 +138,11 @@ def test_a_stretch_is_open_at_its_start_and_closed_at_its_end(at_h, low):
 @pytest.mark.parametrize(("stale_h", "high"), [(3.9, None), (4, 5)])
 def test_a_count_stands_until_it_is_stale(stale_h, high):
     assert counted([span(5, 96, 24)], 100, stale_h=stale_h).high == high
+
+
+def test_unless_asked_otherwise_no_count_stands_for_later_hours():
+    seen = [span(5, 99.9, 24)]
+    assert count(seen, hours(100), window_h=24, born_at=BORN_AT).high is None
 
 
 def test_the_latest_of_two_counts_that_are_not_stale_is_taken():
