@@ -248,8 +248,12 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
     age = review_corrected_age(case, parameters)
     weights = review_weights(case, parameters, corrected_age=age.figures.get("corrected_age_d"))
     intake = review_intake(case, parameters)
-    since_lowest = weights.reviewed.figures.get("gain_since_nadir_g_per_day")
-    output = review_output(case, parameters, Gained(weights.has_risen, since_lowest))
+    gained = Gained(
+        has_risen=weights.has_risen,
+        since_lowest=weights.reviewed.figures.get("gain_since_nadir_g_per_day"),
+        months=weights.reviewed.measures.get("month_gain_fraction", ()),
+    )
+    output = review_output(case, parameters, gained)
     reviewed = together(
         [
             age,
