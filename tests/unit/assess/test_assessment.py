@@ -9,7 +9,7 @@ import pytest
 
 from people import BORN_AT, an_entry, an_id
 from spoken import in_sentences
-from suffice.assess.assessment import assess
+from suffice.assess.assessment import ENGINE_VERSION, assess
 from suffice.assess.case import case_of, present_illnesses
 from suffice.assess.engine.ask import seed_of
 from suffice.assess.engine.evidence import evidence_of
@@ -79,6 +79,18 @@ def test_a_family_is_called_by_the_parents_name_and_an_infant_by_its_place_witho
     assert assessed(BIRTH, named).name == "Invented Parent"
     assert in_sentences(the_infant(BIRTH).name) == "Infant 1"
     assert in_sentences(assessed(BIRTH).name) == "Infant 1"
+
+
+@pytest.mark.parametrize(("known", "called"), [(2, "Ida, Zofia"), (1, "Ida, Infant 2")])
+def test_twins_without_a_named_parent_are_called_by_both_their_names(known, called):
+    twins = (INFANT, Infant(id=an_id("twin"), position=2))
+    named = [
+        an_entry(name, Identity(name=name), infant=one)
+        for name, one in zip(("Ida", "Zofia"), twins, strict=True)
+    ]
+    record = Record(family_id=an_id("family"), infants=twins, entries=(BIRTH, *named[:known]))
+    family = assess(record, BORN_AT + timedelta(days=1), load(), POLICY, engine=False)
+    assert in_sentences(family.name) == called
 
 
 def test_without_birth_facts_every_figure_of_age_says_why_it_is_missing():
@@ -406,7 +418,10 @@ def test_the_engines_answer_is_the_same_to_the_bit():
 
 
 def test_past_its_age_the_engine_is_not_asked_and_that_is_said():
-    infant = the_infant(BIRTH, a_weight("w", 9000.0, 300), day=301, engine=True)
+    family = assessed(BIRTH, a_weight("w", 9000.0, 300), day=301, engine=True)
+    (infant,) = family.infants
+    assert family.engine_version == ENGINE_VERSION
+    assert assessed(BIRTH, engine=False).engine_version == ""
     assert infant.estimate is None
     assert "engine" in in_sentences(infant.not_computed["estimate"])
 

@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from spoken import in_sentences
-from suffice.assess.results import EngineFacts, Rank, Tier, Urgency, WeighAgain
+from suffice.assess.results import EngineFacts, Finding, Rank, Tier, Urgency, WeighAgain
 from suffice.inference.evidence import Evidence
 from suffice.message import message
 
@@ -51,6 +51,19 @@ def test_an_earlier_part_outweighs_all_that_follow() -> None:
         ahead = changed(**{part: 1 if part == "rule_place" else getattr(PLAIN, part) + 0.5})
         behind = changed(**{k: v for k, v in worst.items() if parts.index(k) > place}, age_h=0.0)
         assert ahead.order < behind.order, part
+
+
+def test_where_nothing_is_said_every_part_of_the_order_is_zero() -> None:
+    assert Urgency().order == (0.0,) * len(PLAIN.order)
+
+
+def test_a_finding_without_a_limit_lies_beyond_none() -> None:
+    found = Finding(code="seen", level="look", colour="amber", topic="weight", messages=())
+    assert found.excess_fraction == 0.0
+
+
+def test_what_makes_a_family_more_urgent_counts_downwards_in_the_order() -> None:
+    assert changed(short_probability=0.25).order == (1, 1, 2, -0.1, -1, -0.25, -3, 50)
 
 
 def test_no_part_of_the_order_is_a_negative_zero() -> None:

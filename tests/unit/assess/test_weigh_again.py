@@ -73,6 +73,21 @@ def test_the_engine_names_the_date_where_it_answers_and_the_rule_names_none():
     assert DATE.findall(" ".join(in_sentences(one.messages) for one in infant.findings)) == []
 
 
+def test_its_working_tells_the_chance_of_each_day_in_percent():
+    infant = the_infant((3300.0, 3), (3350.0, 6), day=6.1)
+    told = [
+        (in_sentences(one.name), one.value)
+        for one in infant.weigh_again.working.inputs
+        if one.unit == "%"
+    ]
+    candidates = infant.estimate.next_weighing.candidates
+    assert any(0.1 < chance < 0.9 for _, chance, _ in candidates)
+    assert [value for _, value in told] == [round(100 * chance) for _, chance, _ in candidates]
+    assert all(
+        f"day {days} " in name for (days, _, _), (name, _) in zip(candidates, told, strict=True)
+    )
+
+
 @pytest.mark.parametrize("engine", [True, False])
 def test_a_finding_that_cannot_tell_ends_with_the_same_advice_as_the_infants(engine):
     infant = the_infant(*CLOSE, day=15.1, engine=engine)

@@ -11,7 +11,7 @@ import pytest
 from spec.vignette import BORN_AT, record_of
 from suffice.assess import weight_chart
 from suffice.assess.assessment import assess
-from suffice.assess.weight_chart import CORRIDOR_MONTHS, chart_content
+from suffice.assess.weight_chart import chart_content
 from suffice.clinical.units import DAYS_PER_MONTH
 from suffice.inference.estimate import Suspect
 from suffice.knowledge.policy import Policy
@@ -60,6 +60,7 @@ def limit_of(infant, seen, chosen, *, age_d=3.0):
     if limit is None:
         return None
     assert limit.points[-1] == (limit.points[-1][0], limit.weight_g)
+    assert len(set(limit.points)) == len(limit.points)
     steps = {round(weight_g): day for day, weight_g in reversed(limit.points)}
     return steps, limit.percent
 
@@ -152,7 +153,7 @@ def test_a_clothed_or_doubted_weight_is_no_place_for_it_to_start():
 
 def test_it_needs_two_weights_and_ends_with_the_months_it_is_taught_for():
     assert content_of("10 h: wet").corridor is None
-    border = CORRIDOR_MONTHS * DAYS_PER_MONTH
+    border = 3 * DAYS_PER_MONTH
     for last_d, is_there in ((border - 0.5, True), (border + 0.5, False)):
         shown = content_of(f"3 d: 2800 g; {last_d} d: 6000 g", age_d=border + 1)
         assert (shown.corridor is not None) is is_there

@@ -72,7 +72,11 @@ def test_corrected_age_takes_off_the_days_before_term():
     assert {one.value for one in figure.working.constants} == {280, 259, 730}
 
 
-@pytest.mark.parametrize(("gestation", "age_days"), [(259, 10), (238, 731)])
+def test_age_is_corrected_up_to_and_with_its_last_day():
+    assert corrected_age_d(238, 730 * 24, PARAMETERS).value == 730 - 42
+
+
+@pytest.mark.parametrize(("gestation", "age_days"), [(259, 10), (238, 730.01), (238, 731)])
 def test_corrected_age_is_refused_where_it_is_not_used(gestation, age_days):
     with pytest.raises(RefusalError, match="AGE-003"):
         corrected_age_d(gestation, age_days * 24, PARAMETERS)

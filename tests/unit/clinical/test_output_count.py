@@ -109,6 +109,7 @@ def test_what_lies_after_the_question_is_left_out():
 
 def test_several_at_one_instant_are_added():
     assert counted([once(90), once(90), once(95, 2)], 100).low == 4
+    assert counted([once(90), once(95, 2), once(90, 3)], 100).low == 6
 
 
 def test_observations_are_those_of_one_kind_of_one_infant():
@@ -139,6 +140,11 @@ def test_a_count_stands_until_it_is_stale(stale_h, high):
     assert counted([span(5, 96, 24)], 100, stale_h=stale_h).high == high
 
 
+def test_unless_asked_otherwise_no_count_stands_for_later_hours():
+    seen = [span(5, 99.9, 24)]
+    assert count(seen, hours(100), window_h=24, born_at=BORN_AT).high is None
+
+
 def test_the_latest_of_two_counts_that_are_not_stale_is_taken():
     seen = [span(5, 94, 24), span(7, 97, 24)]
     found = counted(seen, 100, stale_h=12)
@@ -163,10 +169,3 @@ def test_the_same_instant_in_another_zone_is_the_same_diaper():
     madrid = hours(90).astimezone(ZoneInfo("Europe/Madrid"))
     seen = [once(90), Observation(count=2, true_at=madrid)]
     assert counted(seen, 100).low == 3
-
-
-@pytest.mark.parametrize(("high", "is_known", "none"), [(None, False, False), (0, True, True)])
-def test_no_upper_bound_is_neither_known_nor_none(high, is_known, none):
-    seen = [] if high is None else [span(0, 100, 24)]
-    found = counted(seen, 100)
-    assert (found.is_known, found.is_none_seen) == (is_known, none)

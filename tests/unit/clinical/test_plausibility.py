@@ -183,3 +183,13 @@ def test_what_a_content_set_of_the_past_has_no_limits_for_is_not_asked_about():
     odd = entry(Bilirubin(bilirubin_umol_per_l=5000), 72)
     assert [one.code for one in check_entry(odd, (BIRTH,), LIMITS)] == ["VALUE-001"]
     assert check_entry(odd, (BIRTH,), past) == ()
+
+
+@pytest.mark.parametrize(("count", "expected"), [(15, []), (16, ["OUTPUT-002"])])
+def test_wets_are_compared_with_the_limit_of_wets(count, expected):
+    assert codes(Wet(count=count, over_h=24)) == expected
+
+
+@pytest.mark.parametrize(("count", "expected"), [(14, []), (15, ["OUTPUT-002"])])
+def test_stools_are_compared_with_the_limit_of_stools(count, expected):
+    assert codes(Stool(count=count, over_h=24)) == expected

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta, timezone
 
 import msgspec
 import pytest
@@ -102,8 +102,10 @@ BARE = datetime(2026, 3, 1)  # noqa: DTZ001 -- the fault
     [
         (WEIGHT, None),
         (changed(true_at=EARLIEST), None),
+        (changed(true_at=datetime(1900, 1, 1, tzinfo=UTC)), None),
         (changed(true_at=EARLIEST - HOUR), "true_at"),
         (changed(true_at=LATEST), None),
+        (changed(true_at=datetime(2200, 1, 1, 1, tzinfo=UTC)), "true_at"),
         (changed(true_at=LATEST + HOUR), "true_at"),
         (changed(entered_at=LATEST + HOUR), "entered_at"),
         (changed(entered_by="a\x00"), "entered_by"),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from scipy import constants
+from scipy.stats import uniform
 
 from suffice.clinical import units
 from suffice.clinical.units import c_from_f, f_from_c
@@ -29,3 +31,30 @@ def test_a_us_fluid_ounce_is_a_128th_of_231_cubic_inches() -> None:
 
 def test_a_month_is_a_twelfth_of_the_mean_year() -> None:
     assert units.DAYS_PER_MONTH * 12 == 365.25
+
+
+@pytest.mark.parametrize(
+    ("name", "in_si"),
+    [
+        ("CM_PER_METRE", 1 / constants.centi),
+        ("MM_PER_CM", constants.centi / constants.milli),
+        ("ML_PER_LITRE", constants.liter / constants.centi**3),
+        ("ML_PER_CENTILITRE", constants.centi / constants.milli),
+        ("GRAMS_PER_KILOGRAM", constants.kilo),
+        ("GRAMS_PER_POUND", constants.pound / constants.gram),
+        ("CM_PER_INCH", constants.inch / constants.centi),
+        ("KJ_PER_KCAL", constants.calorie),
+        ("SECONDS_PER_MINUTE", constants.minute),
+        ("MINUTES_PER_HOUR", constants.hour / constants.minute),
+        ("SECONDS_PER_HOUR", constants.hour),
+        ("HOURS_PER_DAY", constants.day / constants.hour),
+        ("DAYS_PER_WEEK", constants.week / constants.day),
+        ("DECIMAL_BASE", constants.deka),
+    ],
+)
+def test_each_conversion_is_that_of_the_unit_in_si(name: str, in_si: float) -> None:
+    assert float(getattr(units, name)) == pytest.approx(in_si, rel=1e-12)
+
+
+def test_a_value_rounded_to_whole_steps_varies_as_a_uniform_one() -> None:
+    assert uniform.var() == pytest.approx(1 / units.UNIFORM_VARIANCE_DIVISOR)

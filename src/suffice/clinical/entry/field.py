@@ -9,7 +9,7 @@ never holds a clinical value.
 from __future__ import annotations
 
 from enum import StrEnum
-from functools import lru_cache
+from functools import cache
 from typing import Any, ClassVar, Literal, get_args, get_type_hints
 
 import msgspec
@@ -181,7 +181,7 @@ class Fact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             raise ValueError(f"{kind_of(self)} needs one of {', '.join(needs.fields)}")
 
 
-@lru_cache(maxsize=64)
+@cache
 def fields_of(kind: type[Fact]) -> dict[str, Field]:
     """The declared fields of a kind, by name, in the order in which they are shown.
 
@@ -191,7 +191,7 @@ def fields_of(kind: type[Fact]) -> dict[str, Field]:
     hints = get_type_hints(kind, include_extras=True)
     found: dict[str, Field] = {}
     for name in kind.__struct_fields__:
-        declared = [one for one in get_args(hints[name])[1:] if isinstance(one, Field)]
+        declared = [one for one in get_args(hints[name]) if isinstance(one, Field)]
         if not declared:
             raise TypeError(f"{kind.__name__}.{name} says nowhere what it is")
         found[name] = declared[0]

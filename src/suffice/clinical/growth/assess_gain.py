@@ -226,16 +226,16 @@ def _row(
 
 
 def _place(row: IncrementRow, sex: Sex | None) -> Words:
-    if row.from_g is None and row.below_g is None:
-        group = message("all birth weights")
-    elif row.below_g is None:
-        group = message("birth weight from {least}", least=Amount(row.from_g or 0.0, "g"))
-    else:
+    if row.below_g is not None:
         group = message(
             "birth weight {least} to below {most}",
             least=Amount(row.from_g or 0.0, "g"),
             most=Amount(row.below_g, "g"),
         )
+    elif row.from_g is not None:
+        group = message("birth weight from {least}", least=Amount(row.from_g, "g"))
+    else:
+        group = message("all birth weights")
     days = message("day {first} to {last}", first=row.start_day, last=row.end_day)
     return message("{sex}, {days}, {group}", sex=SEXES[sex], days=days, group=group)
 

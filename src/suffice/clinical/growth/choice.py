@@ -132,12 +132,12 @@ def cohort_z(
     z = who.for_age_z(standards.who, measure, male, np.where(is_on_who, who_age, np.nan), size)
     rest = np.flatnonzero(~is_on_who & (age >= 0))
     if rest.size:
-        z.reshape(-1)[rest] = intergrowth.postnatal_z(
+        z.flat[rest] = intergrowth.postnatal_z(
             postnatal,
             measure,
-            male.reshape(-1)[rest],
-            pma_d.reshape(-1)[rest],
-            size.reshape(-1)[rest],
+            male.flat[rest],
+            pma_d.flat[rest],
+            size.flat[rest],
         )
     return z
 

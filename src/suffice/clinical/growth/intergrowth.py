@@ -168,7 +168,7 @@ def _skew_t_z(
     along = (value - mode) / scale
     lower = 2 * stdtr(freedom, asymmetry * along) / (1 + square)
     upper = 2 * square * stdtr(freedom, -along / asymmetry) / (1 + square)
-    return np.where(along < 0, ndtri(np.minimum(lower, 1)), -ndtri(np.minimum(upper, 1)))
+    return np.where(along < 0, ndtri(lower), -ndtri(upper))
 
 
 def _skew_t_value(
@@ -178,9 +178,8 @@ def _skew_t_value(
     square = asymmetry * asymmetry
     lower, upper = ndtr(z), ndtr(-z)
     is_below = lower < 1 / (1 + square)
-    low_share = np.where(is_below, lower * (1 + square) / 2, 1 / 2)
-    high_share = np.where(is_below, 1 / 2, upper * (1 + square) / (2 * square))
-    below = stdtrit(freedom, low_share) / asymmetry
-    above = -asymmetry * stdtrit(freedom, high_share)
-    value = mode + scale * np.where(np.isnan(z), np.nan, np.where(is_below, below, above))
+    share = np.where(is_below, lower * (1 + square) / 2, upper * (1 + square) / (2 * square))
+    quantile = stdtrit(freedom, share)
+    along = np.where(is_below, quantile / asymmetry, -asymmetry * quantile)
+    value = mode + scale * np.where(np.isnan(z), np.nan, along)
     return np.where(value > 0, value, np.nan)

@@ -40,7 +40,7 @@ def for_age_z(
         np.asarray(is_male), np.asarray(age_d), np.asarray(value, dtype=np.float64)
     )
     z = np.empty(size.shape)
-    rows, male, age, size = z.reshape(-1), male.reshape(-1), age.reshape(-1), size.reshape(-1)
+    rows, male, age, size = z.ravel(), male.ravel(), age.ravel(), size.ravel()
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         for start in range(0, rows.size, _BLOCK_ROWS):
             block = slice(start, start + _BLOCK_ROWS)
@@ -59,7 +59,7 @@ def weight_for_length_z(
         np.asarray(weight_g, dtype=np.float64),
     )
     z = np.empty(weight.shape)
-    rows, male, length, weight = (part.reshape(-1) for part in (z, male, length, weight))
+    rows, male, length, weight = (part.ravel() for part in (z, male, length, weight))
     with np.errstate(invalid="ignore", over="ignore"):
         for start in range(0, rows.size, _BLOCK_ROWS):
             block = slice(start, start + _BLOCK_ROWS)
@@ -100,7 +100,7 @@ def curve_at_length(
     along = np.where(is_known, length_mm - table.first, 0)
     left = np.minimum(along.astype(np.intp), table.size - 2)
     share = np.where(is_known, along - left, np.nan)
-    index = left + np.where(is_known, male, 0).astype(np.intp) * table.size
+    index = left + (male == 1) * table.size
     curve = []
     for part in _parts(table):
         flat = part.reshape(-1)
@@ -130,7 +130,7 @@ def _columns(
     is_known = _is_sex(is_male) & (np.asarray(age_d, dtype=np.float64) >= table.first)
     is_known &= day <= table.last
     index = np.where(is_known, day - table.first, 0).astype(np.intp)
-    return index + np.where(is_known, is_male, 0).astype(np.intp) * table.size, is_known
+    return index + (is_male == 1) * table.size, is_known
 
 
 def _score_block(

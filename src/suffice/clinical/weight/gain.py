@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import ClassVar
 
 import msgspec
@@ -314,7 +315,7 @@ def trend(
         )
     for each in series:
         _check_positive(each)
-    alike = all(is_comparable(series[0], each) for each in series)
+    alike = all(is_comparable(first, second) for first, second in pairwise(series))
     one = single_weight_se_g(noise, resolution_g=resolution_g, controlled=alike)
     centre = float(np.mean(ages_d))
     design = np.column_stack([np.ones_like(ages_d), ages_d - centre])

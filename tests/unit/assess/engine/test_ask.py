@@ -130,6 +130,17 @@ def test_it_is_not_asked_without_a_birth_or_past_its_age_and_says_so(infant, ask
     assert review_answer(case, answer).not_computed == {"estimate": answer.why_not}
 
 
+@pytest.mark.parametrize(
+    ("weighed", "asked_at", "limit"),
+    [("13 d: 3600 g", "15 d", 0), ("14 d: 3600 g", "15 d", 1), ("3 d: 3300 g", "8 d", 0)],
+)
+def test_it_is_asked_about_the_limit_at_the_age_of_the_last_weight(weighed, asked_at, limit):
+    """From day 5 one limit, from day 14 the next; before day 5 none, and then today's is asked."""
+    assert LIMITS.positions[:2] == (5, 14)
+    asked = ask(a_case(BOY, weighed, asked_at), ()).estimate.question
+    assert asked.gain_limit_g_per_day == LIMITS.points[limit].value
+
+
 def reviewed(estimate):
     case = a_case(BOY, "8 d: 3350 g", "9 d")
     return review_answer(case, Answer(estimate))

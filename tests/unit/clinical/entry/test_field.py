@@ -83,6 +83,10 @@ def test_a_measured_field_tells_the_unit_in_which_it_is_stored(kind, name, sign)
     assert fields_of(kind)[name].sign == sign
 
 
+def test_hours_are_never_negative_unless_a_field_says_so():
+    assert Measured(label=message("Hours"), quantity="hours").least_h == 0
+
+
 def test_what_can_be_chosen_is_what_the_field_can_hold():
     chosen = 0
     for kind in KINDS.values():

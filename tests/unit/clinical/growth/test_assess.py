@@ -37,9 +37,11 @@ def test_the_working_of_a_preterm_score_gives_it_again() -> None:
     figure = assess.postnatal_preterm(POSTNATAL, "weight", "female", 252, 2400)
     mean, sd = (constant.value for constant in figure.working.constants)
     assert (math.log(2400) - mean) / sd == pytest.approx(figure.value)
+    assert {constant.unit for constant in figure.working.constants} == {"1"}
     head = assess.postnatal_preterm(POSTNATAL, "head", "male", 252, 33)
     mean, sd = (constant.value for constant in head.working.constants)
     assert (33 - mean) / sd == pytest.approx(head.value)
+    assert {constant.unit for constant in head.working.constants} == {"cm"}
 
 
 def test_a_centile_is_told_from_its_score_with_the_same_working() -> None:

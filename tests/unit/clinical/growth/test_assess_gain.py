@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import math
 
+import msgspec
 import pytest
 
 from growth_constants import VELOCITY
@@ -153,3 +154,20 @@ def test_an_interval_is_answered_up_to_and_with_the_tolerance() -> None:
 def test_the_working_names_the_group_of_the_table(birth_weight_g: float | None, group: str) -> None:
     constants = centile_of(100, birth_weight_g).median.working.constants
     assert all(group in str(one.locator) for one in constants)
+
+
+def test_a_group_open_below_begins_at_nothing() -> None:
+    rows = tuple(
+        msgspec.structs.replace(row, from_g=None) if row.from_g == 2500 else row
+        for row in INCREMENTS.rows
+    )
+    found = increment_centile(
+        msgspec.structs.replace(INCREMENTS, rows=rows),
+        VELOCITY,
+        "male",
+        start_d=7,
+        end_d=14,
+        birth_weight_g=2700,
+        gain_g=100,
+    )
+    assert "birth weight 0 g to below 3000 g" in str(found.median.working.constants[0].locator)

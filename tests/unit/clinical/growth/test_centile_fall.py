@@ -65,3 +65,8 @@ def test_a_score_that_is_missing_is_refused_and_is_no_concern_in_a_cohort() -> N
     assert not is_concern(FALL, np.nan, 0, -1.9, 40)
     assert is_concern(FALL, np.nan, np.nan, -2.1, 40)
     assert np.isnan(fall_spaces(FALL, np.nan, 0))
+
+
+def test_a_fall_is_told_to_a_billionth_of_a_space() -> None:
+    assert fall_spaces(FALL, SPACE * (2 - 4e-10), 0) == 2
+    assert fall_spaces(FALL, SPACE * (2 - 1e-9), 0) < 2

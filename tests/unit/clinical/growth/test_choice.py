@@ -49,6 +49,17 @@ def test_the_reason_names_the_gestation_and_the_standard() -> None:
     assert not choice.is_assumed
 
 
+@pytest.mark.parametrize("gestation_days", [None, 259, 280])
+def test_at_term_the_one_limit_that_decided_is_that_of_preterm_birth(gestation_days) -> None:
+    choice = choose(STANDARDS.intergrowth_postnatal, AGE, gestation_days=gestation_days, age_d=5)
+    assert choice.constants == (AGE.preterm_before_days,)
+
+
+def test_past_the_preterm_standard_every_limit_of_correction_decided() -> None:
+    choice = choose(STANDARDS.intergrowth_postnatal, AGE, gestation_days=238, age_d=300)
+    assert choice.constants == (AGE.preterm_before_days, AGE.term_days, AGE.correct_until_days)
+
+
 def test_an_infant_below_27_weeks_has_no_standard_yet_and_has_one_later() -> None:
     with pytest.raises(RefusalError, match="GROWTH-007"):
         chosen(175, 13)

@@ -23,3 +23,8 @@ def test_the_straight_lines_begin_exactly_where_the_curve_ends() -> None:
     value = lms.value_at_z([3.0, -3.0], 3500.0, 0.13, 0.3, outer_z=3.0)
     z = lms.z_score(value * np.array([1 + 1e-9, 1 - 1e-9]), 3500.0, 0.13, 0.3, outer_z=3.0)
     np.testing.assert_allclose(z, [3.0, -3.0], atol=1e-6)
+
+
+def test_a_value_has_no_lower_limit_but_zero() -> None:
+    assert lms.value_at_z(0.0, 0.5, 0.1, 1.0, outer_z=3.0) == 0.5
+    assert np.isnan(lms.value_at_z(-5.0, 0.5, 0.3, 1.0, outer_z=3.0))

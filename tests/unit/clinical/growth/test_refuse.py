@@ -55,7 +55,11 @@ WHO = message("WHO")
     [
         (refuse.outside(A, WHO, "0 d", "1856 d"), "GROWTH-003", ("9 years", "0 d", "1856 d")),
         (refuse.no_curve(A), "GROWTH-004", ("9 years",)),
-        (refuse.no_interval(3, 40, message("1 month"), 4), "GROWTH-005", ("3", "40", "1 month")),
+        (
+            refuse.no_interval(3.4, 40.62, message("1 month"), 4),
+            "GROWTH-005",
+            ("3.4 to", "40.6", "1 month"),
+        ),
         (refuse.no_group(A, WHO), "GROWTH-006", ("9 years", "WHO")),
         (refuse.too_early(180.0, 189), "GROWTH-007", ("25+5 weeks", "27+0 weeks")),
         (

@@ -46,6 +46,13 @@ def test_whole_and_fractional_ages_go_different_ways_to_one_answer() -> None:
     np.testing.assert_array_equal(as_numbers, whole)
 
 
+@pytest.mark.parametrize("kind", [np.int64, np.float64])
+def test_a_sex_that_is_no_sex_gets_no_score_at_whole_ages_either(kind: type) -> None:
+    is_male, age = np.array([1, 2, -1, 0], dtype=kind), np.full(4, 14)
+    z = who.weight_for_age_z(STANDARD, is_male, age, 3600.0)
+    assert np.isnan(z).tolist() == [False, True, True, False]
+
+
 def test_a_fraction_of_a_day_counts_as_the_nearest_day_and_a_half_upwards() -> None:
     at = [float(who.weight_for_age_z(STANDARD, True, age, 4000.0)) for age in (9.49, 9.5, 9, 10)]
     assert at[0] == at[2]

@@ -1,3 +1,4 @@
+import msgspec
 import pytest
 
 from clinical_constants import Steps, constant
@@ -57,7 +58,15 @@ def test_taught_amounts_stand_beside_what_was_measured():
     assert amounts.measured.value == 20
     assert amounts.observed_feed.high == 10
     assert text(amounts.sentence).startswith("Measured: about 20 mL at birth.")
+    assert "Observed feeds at this age: 2 mL to 10 mL." in text(amounts.sentence)
     assert "Taught: 5 mL to 7 mL" in text(amounts.sentence)
+
+
+@pytest.mark.parametrize("short", ["taught_low_ml", "taught_high_ml"])
+def test_half_a_taught_range_is_none(short):
+    half = msgspec.structs.replace(STOMACH, **{short: Steps({1: 6}, until=2)})
+    assert stomach_amounts(1, 10.0, half, FEEDS).taught is not None
+    assert stomach_amounts(3, 50.0, half, FEEDS).taught is None
 
 
 def test_past_the_tables_only_what_was_measured_is_left():

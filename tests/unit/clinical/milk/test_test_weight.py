@@ -1,5 +1,6 @@
 import math
 
+import msgspec
 import pytest
 
 from clinical_constants import constant
@@ -49,11 +50,12 @@ def test_changed_clothes_refuse_a_transfer():
 
 
 def test_error_joins_technique_and_scale_steps():
-    careful = taken(4000, 4060, technique="careful", resolution_g=2)
-    assert careful.se_ml == pytest.approx(math.sqrt(2.5**2 + 2 * 4 / 12) / 1.03)
+    careful = taken(4000, 4060, technique="careful", resolution_g=5)
+    assert careful.se_ml == pytest.approx(math.sqrt(2.5**2 + 2 * 25 / 12) / 1.03)
     ward = taken(4000, 4060)
     assert ward.se_ml == pytest.approx(7.2 / 1.03)
     assert ward.volume_ml.high - ward.volume_ml.value == pytest.approx(1.959963985 * ward.se_ml)
+    assert ward.volume_ml.value - ward.volume_ml.low == pytest.approx(1.959963985 * ward.se_ml)
 
 
 def test_a_negative_transfer_stays_negative_and_says_what_it_means():
@@ -61,6 +63,23 @@ def test_a_negative_transfer_stays_negative_and_says_what_it_means():
     assert found.volume_ml.value < 0
     assert any("no milk taken" in text(note) for note in found.volume_ml.working.notes)
     assert found.problems == ()
+
+
+@pytest.mark.parametrize(("after_g", "is_said"), [(4000, False), (3999.9, True)])
+def test_any_negative_transfer_is_said_to_be_one(after_g, is_said):
+    notes = taken(4000, after_g, minutes=None).volume_ml.working.notes
+    assert any("no milk taken" in text(note) for note in notes) is is_said
+
+
+# The error reaches 1.96 x 7.2 = 14.11 g; without any error, a weight that stays is no fall.
+@pytest.mark.parametrize(
+    ("after_g", "sd_g", "codes"),
+    [(3985.95, 7.2, []), (3985.85, 7.2, ["TEST-005"]), (4000, 0, []), (3999.9, 0, ["TEST-005"])],
+)
+def test_a_fall_is_asked_about_from_where_the_error_no_longer_reaches_zero(after_g, sd_g, codes):
+    parameters = msgspec.structs.replace(PARAMETERS, ward_sd_g=constant(sd_g, "g"))
+    found = transfer(4000, after_g, parameters, minutes=None, same_clothes=True)
+    assert [problem.code for problem in found.problems] == codes
 
 
 def test_a_fall_beyond_the_error_is_asked_about():

@@ -62,7 +62,9 @@ def test_what_has_one_reading_is_sure(numeral, value):
     assert found.is_usual
 
 
-@pytest.mark.parametrize("numeral", ["", "kg", "1/0", "4 1/0", "1.2.3", "1,23,456", "-", "1."])
+@pytest.mark.parametrize(
+    "numeral", ["", "kg", "1/0", "4 1/0", "1.2.3", "1.234.5", "1,23,456", "-", "1."]
+)
 def test_what_is_no_number_has_no_reading(numeral):
     assert readings(numeral, ".") == ()
 

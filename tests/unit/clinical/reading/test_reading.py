@@ -6,10 +6,12 @@ from clinical_constants import constant
 from spoken import text
 from suffice.clinical.reading.numeral import readings
 from suffice.clinical.reading.reading import (
+    Habits,
     ReadingLimits,
     read_duration,
     read_gestation,
     read_length,
+    read_quantity,
     read_temperature,
     read_volume,
     read_weight,
@@ -240,3 +242,32 @@ def test_a_mark_before_three_digits_has_two_readings(numeral, values):
 
 def test_how_a_text_was_read_is_always_said():
     assert text(read_weight("8lb", LIMITS).read_as) == "8 lb = 3628.74 g"
+
+
+def test_a_bare_number_too_large_for_weeks_may_be_days_and_is_asked_about():
+    reading = read_gestation("250", LIMITS)
+    assert [one.value for one in reading.candidates] == [250]
+    assert not reading.is_clear
+
+
+@pytest.mark.parametrize(
+    ("name", "typed", "stored"),
+    [
+        ("weight", "3,28", 3280),
+        ("volume", "2,0", 59.147059125),
+        ("temperature", "98,6", 37),
+        ("length", "50,5", 50.5),
+        ("gestation", "38+2", 268),
+        ("duration", "1,5 h", 90),
+    ],
+)
+def test_every_quantity_is_read_with_the_readers_habits(name, typed, stored):
+    habits = Habits(decimal_mark=",", weight_unit="kg", volume_unit="fl oz", temperature_unit="F")
+    assert read_quantity(name, typed, LIMITS, habits).accept() == pytest.approx(stored)
+
+
+def test_an_impossible_bare_number_is_told_as_read_in_the_readers_own_unit():
+    with pytest.raises(InputError, match=r"read as 5000 US fl oz"):
+        read_volume("5000", LIMITS, reader_unit="fl oz")
+    with pytest.raises(InputError, match=r"read as 900 °F"):
+        read_temperature("900", LIMITS, reader_unit="F")

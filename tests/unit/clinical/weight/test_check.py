@@ -55,6 +55,7 @@ def test_a_large_loss_from_birth_is_asked_and_a_physician_named():
     (problem,) = check_weight(2850, 96, LIMITS, birth_weight_g=3400)
     assert problem.code == "WEIGHT-004"
     assert problem.doubtful
+    assert "is 16 % below the birth weight of 3400 g" in text(problem.why)
     assert "physician" in text(problem.fix)
 
 
@@ -158,6 +159,25 @@ def test_by_age_alone_any_slip_that_fits_is_offered_and_with_the_weight_before_o
     assert "3280 g" in text(alone.fix)
     (following,) = weight_by_age(32_800, 72, LIMITS, follows=lambda one: one < 3000)
     assert "Perhaps" not in text(following.fix)
+
+
+def test_the_age_is_told_in_whole_days():
+    refused, asked = (weight_by_age(grams, 14.6 * 24, LIMITS)[0] for grams in (9000, 6500))
+    assert "the range for age 15 days" in text(refused.why)
+    assert "unusual for age 15 days" in text(asked.why)
+
+
+@pytest.mark.parametrize(("weight_g", "is_offered"), [(10_000, True), (9999, False)])
+def test_a_slip_may_lie_at_the_limit_of_what_is_usual_itself(weight_g, is_offered):
+    (problem,) = weight_by_age(weight_g, 0, LIMITS)
+    assert ("one zero too many" in text(problem.fix)) is is_offered
+
+
+def test_of_two_slips_that_follow_the_weight_before_the_nearer_alone_is_offered():
+    (problem,) = check_weight(3621, 264, LIMITS, previous_g=3366, previous_age_h=240)
+    assert problem.code == "WEIGHT-003"
+    assert text(problem.fix).count("Perhaps") == 1
+    assert "two digits swapped: 3261 g" in text(problem.fix)
 
 
 def test_slips_are_asked_one_question_each():

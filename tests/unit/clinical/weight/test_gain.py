@@ -1,6 +1,7 @@
 import math
 from datetime import UTC, datetime, timedelta
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -97,6 +98,11 @@ def test_pairs_that_have_no_gain(first, second, code):
         gain(first, second, NOISE, PARAMETERS)
 
 
+def test_any_weight_above_nothing_has_a_gain():
+    found = gain(weighed(5, 0.5), weighed(9, 0.7), NOISE, PARAMETERS)
+    assert found.g_per_day.value == pytest.approx(0.05)
+
+
 def test_days_needed_follow_the_formula():
     needed = days_to_tell_apart(NOISE, PARAMETERS, resolution_g=5)
     se = math.sqrt(2) * math.sqrt(35**2 + 25 / 12)
@@ -155,6 +161,19 @@ def test_trend_of_a_straight_line_is_that_line():
     assert line.g_per_day.value == pytest.approx(28)
     assert line.chi_square == pytest.approx(0, abs=1e-12)
     assert line.weight_g(10 * 24) == pytest.approx(3480)
+
+
+@pytest.mark.parametrize("odd", range(4))
+def test_one_weight_on_another_scale_or_clothed_widens_the_whole_trend(odd):
+    series = [weighed(day, 3200 + 28 * day) for day in (4, 6, 7, 11)]
+    assert trend(series, NOISE, PARAMETERS).g_per_day.working.notes == ()
+    alike = trend(series, NOISE, PARAMETERS).se_g_per_day
+    for change in ({"scale": "B"}, {"scale": None}, {"clothing": "clothed"}):
+        other = list(series)
+        other[odd] = msgspec.structs.replace(series[odd], **change)
+        found = trend(other, NOISE, PARAMETERS)
+        assert found.se_g_per_day > 2 * alike
+        assert found.g_per_day.working.notes
 
 
 def test_chi_square_is_in_units_of_the_noise():

@@ -43,7 +43,7 @@ def test_a_swap_never_makes_a_leading_zero_and_equal_digits_are_none():
     assert likely_slips(33, lambda one: one == 33) == ()
 
 
-@pytest.mark.parametrize("weight_g", [0, -3280, float("nan"), float("inf")])
+@pytest.mark.parametrize("weight_g", [0, -0.5, -3280, float("nan"), float("inf")])
 def test_what_is_no_weight_has_no_slip(weight_g):
     assert likely_slips(weight_g, lambda one: True) == ()
 
@@ -68,6 +68,11 @@ def test_slips_never_offer_what_does_not_fit_or_what_was_entered():
         (3820, "two digits swapped"),
         (3208, "two digits swapped"),
     ]
+
+
+def test_a_zero_may_be_swapped_with_the_digit_behind_it():
+    found = likely_slips(3080, lambda one: one == 3800)
+    assert [text(slip.words) for slip in found] == ["two digits swapped"]
 
 
 def test_a_swap_never_begins_with_a_zero():
