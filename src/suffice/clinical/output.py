@@ -72,6 +72,10 @@ class OutputLimits(Parameters, frozen=True, kw_only=True):
     """The same later on; in the first months the hours that are to be acted on the same day."""
     no_wet_longer_h: Constant
     """Hours without a wet that are to be acted on the same day, later on."""
+    half_from_h: Constant
+    """From which age half of a norm, and stools, are judged."""
+    norm_until_d: Constant
+    """Until which age the norms speak."""
     part_from_h: Constant
     """How many hours of a day must be counted for its part to be judged."""
     no_stool_older_h: Constant

@@ -169,10 +169,3 @@ def test_the_same_instant_in_another_zone_is_the_same_diaper():
     madrid = hours(90).astimezone(ZoneInfo("Europe/Madrid"))
     seen = [once(90), Observation(count=2, true_at=madrid)]
     assert counted(seen, 100).low == 3
-
-
-@pytest.mark.parametrize(("high", "is_known", "none"), [(None, False, False), (0, True, True)])
-def test_no_upper_bound_is_neither_known_nor_none(high, is_known, none):
-    seen = [] if high is None else [span(0, 100, 24)]
-    found = counted(seen, 100)
-    assert (found.is_known, found.is_none_seen) == (is_known, none)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 
@@ -69,10 +69,9 @@ class Days(NamedTuple):
     enough: Day | None
     short: tuple[Day, ...]
 
-    def lowest(self, answered_at: datetime | None) -> Day | None:
-        """The day that is furthest below its norm, of those that no physician has answered."""
-        standing = [one for one in self.short if _is_open(one.seen.until, answered_at)]
-        return min(standing, key=_share, default=None)
+    def standing(self, answered_at: datetime | None) -> tuple[Day, ...]:
+        """The short days that no physician has answered."""
+        return tuple(one for one in self.short if _is_open(one.seen.until, answered_at))
 
 
 def _share(day: Day) -> float:
@@ -149,7 +148,7 @@ def review_output(case: Case, parameters: CareParameters, gained: Gained) -> Rev
         days = _days(asked)
         parts += _review_figure(asked)
         parts += _review_days(asked, days)
-        parts += _review_wets(asked, days) if kind == "wet" else _review_stools(asked, days)
+        parts += _review_wets(asked, days) if kind == "wet" else _review_stools(asked)
         if kind == "wet":
             parts.append(_thriving(asked, days))
     parts += review_diapers(case, parameters.output, answered_at, has_risen=gained.has_risen)
@@ -203,23 +202,42 @@ def _days(asked: _Asked) -> Days:
 
 
 def _review_days(asked: _Asked, days: Days) -> Iterator[Reviewed]:
-    """The lowest day that stands, or the latest that held enough, against the norm of its day."""
+    """The lowest days that stand, or the latest that held enough, against the norm of their day."""
     horizon_h = asked.parameters.horizons.first_week_h.value
     latest = [one.age_h for one in (*days.short[:1], *([days.enough] if days.enough else []))]
     is_counted = any((asked.case.age_h or 0.0) - age_h <= horizon_h for age_h in latest)
     yield sign(f"{asked.plural}_counted", is_counted)
-    day = days.lowest(asked.answered_at) or days.enough
-    if day is None:
-        return
-    found = _measure(asked, day)
-    yield measure(f"{asked.plural}_count_per_day", found)
-    yield sign(f"strong_gain_since_{asked.plural}", asked.has_gained_since(day.age_h))
+    standing = [one for one in days.standing(asked.answered_at) if not _is_made_up(asked, one)]
+    if not standing and days.enough is not None and days.enough.seen.high is not None:
+        # What is certain may be enough, and is no count of the day where more may have come.
+        standing = [days.enough]
+    for day in _lowest_of_each_age(asked, standing):
+        yield measure(f"{asked.plural}_count_per_day", _measure(asked, day))
+
+
+def _is_made_up(asked: _Asked, day: Day) -> bool:
+    """Whether a strong gain since makes up for a short day; for one of no stool a stool must come too."""
+    if day.age_h >= asked.parameters.output.norm_until_d.value * HOURS_PER_DAY:
+        return False
+    is_none = asked.kind == "stool" and not day.seen.high
+    return asked.has_gained_since(day.age_h) and (not is_none or asked.is_seen_from(day.seen.until))
+
+
+def _lowest_of_each_age(asked: _Asked, days: Sequence[Day]) -> Iterator[Day]:
+    """Of each stretch of ages in which other rows speak the day that is furthest below its norm."""
+    limits = asked.parameters.output
+    edges_h = (limits.half_from_h.value, limits.norm_until_d.value * HOURS_PER_DAY)
+    stretches: dict[int, list[Day]] = {}
+    for day in days:
+        stretches.setdefault(bisect_right(edges_h, day.age_h), []).append(day)
+    for _, found in sorted(stretches.items()):
+        yield min(found, key=_share)
 
 
 def _measure(asked: _Asked, day: Day) -> Measure:
     """A count as the table asks it: the number that is possible, since few must be certain."""
     seen = day.seen
-    high = seen.low if seen.high is None else seen.high
+    high = seen.high or 0
     counted: Words = counted_words(asked.kind, high)
     if high != seen.low:
         counted = message("At most {counted}", counted=counted)
@@ -239,9 +257,13 @@ def _measure(asked: _Asked, day: Day) -> Measure:
 def _review_wets(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     """How far below the norm, and the hours of which it is known that there was none."""
     limits = asked.parameters.output
-    lowest = days.lowest(asked.answered_at)
-    if lowest is not None:
-        yield measure("wets_of_norm_percent", _share_measure(asked, lowest))
+    judged = [
+        one
+        for one in days.standing(asked.answered_at)
+        if limits.half_from_h.value <= one.age_h < limits.norm_until_d.value * HOURS_PER_DAY
+    ]
+    if judged:
+        yield measure("wets_of_norm_percent", _share_measure(asked, min(judged, key=_share)))
     yield from _review_part(asked, days)
     weights = [one.age_h for one in usable(asked.case) if not one.is_birth]
     since_h = (asked.case.age_h or 0.0) - max(weights, default=0.0)
@@ -278,16 +300,13 @@ def _is_made_good(asked: _Asked, run: NoneRun, enough_at: datetime | None) -> bo
     return is_enough and not _is_open(run.end, asked.answered_at)
 
 
-def _review_stools(asked: _Asked, days: Days) -> Iterator[Reviewed]:
+def _review_stools(asked: _Asked) -> Iterator[Reviewed]:
     """The hours of which it is known that there was no stool, and what the infant is fed."""
     limits = asked.parameters.output
     runs = none_runs(asked.seen, born_at=asked.born_at)
     yield from _since_birth(asked, runs, "stool", limits.first_stool_late_by_h)
     week = [one for one in runs if one.hours >= limits.no_stool_older_h.value]
     yield _run_sign(asked, "no_stool_in_a_week", week, limits.no_stool_older_h)
-    lowest = days.lowest(asked.answered_at)
-    is_seen = lowest is not None and asked.is_seen_from(lowest.seen.until)
-    yield sign("stool_seen_since", is_seen)
     milks = {fact.milk for _, fact in asked.case.facts(Feed)}
     yield sign("formula_only", milks == {"formula"})
     birth = asked.case.birth

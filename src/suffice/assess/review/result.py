@@ -17,7 +17,7 @@ from suffice.assess.rules.table import Measure, Sign
 from suffice.assess.rules.truth import truth_of
 from suffice.clinical.working import Figure, Working
 from suffice.errors import InputError, RefusalError, SufficeError
-from suffice.message import Param, Words
+from suffice.message import Instant, Param, Words
 
 AFact = TypeVar("AFact")
 
@@ -108,11 +108,13 @@ def sign(  # what a sign is
         age_h: Age when it was so; None for now.
         entry_ids: The entries it rests on.
         working: How it was found.
-        gaps: What it fills of the sentence of its row.
+        gaps: What it fills of the sentence of its row; `at` is also when it was so.
     """
+    at = gaps.get("at")
     found = Sign(
         present=truth_of(present),
         age_h=age_h,
+        at=at.at if isinstance(at, Instant) else None,
         entry_ids=entry_ids,
         gaps=tuple(gaps.items()),
         says=says,

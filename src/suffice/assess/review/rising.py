@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from typing import Any, Final
+from collections.abc import Iterator, Mapping
+from typing import Final
 
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
@@ -19,11 +19,12 @@ from suffice.assess.review.course import (
 )
 from suffice.assess.review.loss import is_fed_formula_only, is_late_preterm, review_loss
 from suffice.assess.review.result import Reviewed, measure, sign, together
-from suffice.assess.rules.table import Measure
+from suffice.assess.rules.table import Measure, Sign
+from suffice.assess.rules.truth import truth_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure, Quantity, Working
-from suffice.message import Age, Amount, Message, Number, Words, message
+from suffice.message import Age, Amount, Number, Param, Words, message
 
 NOT_KNOWN_RATE: Final = message("gain not known")
 
@@ -90,15 +91,9 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
     standing = [mark for mark in found if not is_cleared(mark)]
     unanswered = [mark for mark in found if not mark.is_answered]
     if course.birth is None:
-        late = next(reversed(standing), None)
-        gaps = {} if late is None else _course_gaps(late)
-        yield sign(
-            "not_rising_birth_weight_unknown",
-            late is not None,
-            age_h=late.age_h if late else None,
-            entry_ids=(late.weight.entry_id,) if late else (),
-            **gaps,
-        )
+        name = "not_rising_birth_weight_unknown"
+        latest = standing[-1] if standing else course.marks[-1]
+        yield _sign(course, name, latest, present=bool(standing), gaps=_course_gaps(latest))
         return
     slow = [
         mark
@@ -121,7 +116,7 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
             yield from loss_measure(course, name, mark, **_course_gaps(mark))
 
 
-def _course_gaps(mark: Mark) -> dict[str, Any]:
+def _course_gaps(mark: Mark) -> dict[str, Param]:
     """Where the weight came from, in words."""
     start = mark.lowest or mark.weight
     if mark.highest is not None and (mark.rise_g or 0.0) > 0:
@@ -129,26 +124,24 @@ def _course_gaps(mark: Mark) -> dict[str, Any]:
     hours = mark.age_h - start.age_h
     loss_g = start.weight_g - mark.weight.weight_g
     day = Number(math.floor(mark.age_h / HOURS_PER_DAY) + 1, 0)
-    gaps: dict[str, Any] = {
-        "day": day,
-        "first": Amount(start.weight_g, "g"),
-        "last": Amount(mark.weight.weight_g, "g"),
-        "between": Age(hours),
-    }
-    course: Message
-    if loss_g > 0:
-        rate = Amount(loss_g * HOURS_PER_DAY / hours, "g", decimals=0)
-        course = message(
-            "Losing {rate} a day on day {day}: {first} to {last} in {between}", rate=rate, **gaps
-        )
-    else:
+    first, last = Amount(start.weight_g, "g"), Amount(mark.weight.weight_g, "g")
+    if loss_g <= 0:
         course = message(
             "No gain on day {day}: {first}, and {last} after {between}",
             day=day,
-            first=gaps["first"],
-            last=gaps["last"],
-            between=gaps["between"],
+            first=first,
+            last=last,
+            between=Age(hours),
         )
+        return {"course": course}
+    course = message(
+        "Losing {rate} a day on day {day}: {first} to {last} in {between}",
+        rate=Amount(loss_g * HOURS_PER_DAY / hours, "g", decimals=0),
+        day=day,
+        first=first,
+        last=last,
+        between=Age(hours),
+    )
     return {"course": course}
 
 
@@ -221,7 +214,7 @@ def _review_regain(course: Course) -> Iterator[Reviewed]:
         yield from _gainloss_measure(course, "unanswered_gain_since_lowest_g_per_day", slowest)
 
 
-def _regain_gaps(course: Course, mark: Mark) -> dict[str, Any]:
+def _regain_gaps(course: Course, mark: Mark) -> dict[str, Param]:
     birth_g = course.birth.weight_g if course.birth else mark.weight.weight_g
     gain = mark.gain_g_per_day
     gaining: Words = NOT_KNOWN_RATE
@@ -233,13 +226,21 @@ def _regain_gaps(course: Course, mark: Mark) -> dict[str, Any]:
 
 
 def _regain_sign(course: Course, name: str, mark: Mark, *, present: bool) -> Reviewed:
-    return sign(
-        name,
-        present,
+    return _sign(course, name, mark, present=present, gaps=_regain_gaps(course, mark))
+
+
+def _sign(
+    course: Course, name: str, mark: Mark, *, present: bool, gaps: Mapping[str, Param]
+) -> Reviewed:
+    """A sign at the age of a weight."""
+    found = Sign(
+        present=truth_of(present),
         age_h=mark.age_h,
+        at=course.case.at_age(mark.age_h),
         entry_ids=(mark.weight.entry_id,),
-        **_regain_gaps(course, mark),
+        gaps=tuple(gaps.items()),
     )
+    return Reviewed(signs={name: (found,)})
 
 
 def _gainloss_measure(course: Course, name: str, mark: Mark) -> Iterator[Reviewed]:

@@ -54,7 +54,12 @@ def test_single_diapers_are_no_measure_for_more_may_have_come():
 def test_a_count_that_was_too_low_is_asked_however_old_it_is(asked_at):
     review = reviewed("40 h: 0 wets in 24 h", asked_at)
     assert values(review)["wets_count_per_day"] == [0.0]
-    assert values(review)["wets_of_norm_percent"] == [0.0]
+
+
+def test_of_each_stretch_of_ages_the_lowest_day_counts():
+    review = reviewed("46 h: 0 wets in 24 h; 92 h: 1 wets in 24 h; 30 d: 3 wets in 24 h", "31 d")
+    assert values(review)["wets_count_per_day"] == [0.0, 1.0, 3.0]
+    assert [round(one) for one in values(review)["wets_of_norm_percent"]] == [33]
 
 
 @pytest.mark.parametrize(
@@ -92,8 +97,15 @@ def test_the_share_of_the_norm_is_that_of_the_day_and_names_it():
 )
 def test_a_strong_gain_makes_up_for_a_count_where_it_was_weighed_after_it(seen, gained, makes_up):
     review = reviewed(seen, "121 h", gained=gained)
-    assert ("strong_gain_since_wets" in present(review)) is makes_up
-    assert ("strong_gain_since_wets" in absent(review)) is not makes_up
+    assert ("wets_count_per_day" not in review.measures) is makes_up
+    assert "wets_of_norm_percent" in review.measures
+
+
+@pytest.mark.parametrize(("more", "makes_up"), [("; 95 h: yellow stool", True), ("", False)])
+def test_for_a_day_without_a_stool_one_must_come_too(more, makes_up):
+    seen = f"92 h: 0 stools in 24 h; 120 h: 3300 g{more}"
+    review = reviewed(seen, "121 h", gained=a_gain(40.0))
+    assert ("stools_count_per_day" not in review.measures) is makes_up
 
 
 def test_possible_diapers_beyond_the_certain_ones_are_said_as_at_most():
