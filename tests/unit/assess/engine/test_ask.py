@@ -78,6 +78,15 @@ def test_before_the_lines_it_is_that_of_the_first_weeks_and_before_that_the_engi
     assert asked_of(BOY, "3 d: 3300 g", "6 d").key == "gain.first_days_g_per_day"
 
 
+@pytest.mark.parametrize(
+    ("weighed", "key"),
+    [("13.9 d: 3500 g", "gain.first_days_g_per_day"), ("14 d: 3500 g", "gain.look_fraction")],
+)
+def test_the_age_of_the_last_weight_decides_and_not_that_of_the_question(weighed, key):
+    """The lines hold from day 14 on."""
+    assert asked_of(BOY, weighed, "15 d").key == key
+
+
 def test_it_speaks_of_intake_from_its_day_on_and_never_where_it_refuses():
     from_d = CONTENT.constant("ranking.likely_short_from_age_d").value
     assert speaks_of_intake(changed(age_d=from_d), CONTENT)
