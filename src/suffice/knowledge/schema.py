@@ -404,6 +404,8 @@ class Term(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         group: What it belongs to, as a heading of a list.
         name: What it is called, as in a sentence.
         look: How to look, listen or ask for it, in one line.
+        ends: 'answer' where only a physician's answer ends it, however well all looks later; 'entry'
+            where an entry that it is absent does too.
         until_help: What to do until help comes, where the sign by itself is an emergency; else empty.
         basis: How far it is known that it matters.
         sources: Where that stands.
@@ -415,6 +417,7 @@ class Term(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     look: str
     basis: SourceBasis
     sources: tuple[str, ...] = ()
+    ends: Literal["answer", "entry"] = "entry"
     until_help: str = ""
 
 

@@ -16,6 +16,7 @@ from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Answer, Entry
 from suffice.clinical.entry import Sign as SignFact
+from suffice.knowledge.schema import Term
 from suffice.knowledge.store import Content
 from suffice.message import Age, Instant, Message, Param, Words, message
 
@@ -49,7 +50,7 @@ def signs_seen(
     terms = content.vocabularies.get(VOCABULARY, {})
     return {
         key: _sign(
-            sorted(found, key=_by_time),
+            _counting(sorted(found, key=_by_time), terms.get(key), answered_at),
             Message(terms[key].name) if key in terms else key,
             born_at,
             answered_at,
@@ -74,6 +75,23 @@ def began_at(seen: Sequence[Seen]) -> datetime:
     ended = max((place for place, (_, fact) in enumerate(seen) if not fact.present), default=-1)
     present = seen[ended + 1 :]
     return min(min(fact.since or entry.true_at, entry.true_at) for entry, fact in present)
+
+
+def _counting(
+    seen: Sequence[Seen], term: Term | None, answered_at: datetime | None
+) -> Sequence[Seen]:
+    return _still_open(seen, answered_at) if term and term.ends == "answer" else seen
+
+
+def _still_open(seen: Sequence[Seen], answered_at: datetime | None) -> Sequence[Seen]:
+    """What was seen up to the last time it was present, where no physician has answered since.
+
+    An entry that it is absent ends no sign that only an answer ends: a fit that has stopped was one.
+    """
+    last = max((place for place, (_, fact) in enumerate(seen) if fact.present), default=None)
+    if last is None or (answered_at is not None and seen[last][0].true_at <= answered_at):
+        return seen
+    return [one for one in seen[: last + 1] if one[1].present]
 
 
 def _sign(

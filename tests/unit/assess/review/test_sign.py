@@ -26,8 +26,12 @@ CONTENT = load()
 SIGNS = CONTENT.vocabularies["signs"]
 ONE, TWIN = (Infant(id=uuid5(NAMESPACE_OID, name), position=n) for n, name in enumerate("ab", 1))
 ORDER = ["emergency", "physician", "consultant", "look", "note"]
-OF_SIGNS = {"sign", "feeding", "milk"}
-LEVELS = {flag.code: ORDER.index(flag.level) for flag in CONTENT.flags if flag.topic in OF_SIGNS}
+LEVELS = {
+    flag.code: ORDER.index(flag.level)
+    for flag in CONTENT.flags
+    if flag.topic in {"sign", "feeding", "milk"} or flag.when.sign in SIGNS
+}
+"""Rows about signs of the vocabulary, wherever they stand."""
 
 
 def an_entry(fact, at, number=1, infant=ONE):
@@ -164,11 +168,29 @@ def test_whenever_it_began_more_silence_never_lowers_a_sign(key, began_h, later_
 
 
 @pytest.mark.parametrize("key", SIGNS)
-def test_an_entry_that_it_is_absent_ends_it(key):
+def test_an_entry_that_it_is_absent_ends_only_what_needs_no_answer(key):
+    """A fit that has stopped was one: only a physician's answer ends what a physician must see."""
     about = ONE if SIGNS[key].about == "infant" else None
     entries = [present(key, "60 h", infant=about), absent(key, "61 h", 2, about)]
     result = assessed(entries, "62 h")
+    found = codes([*result.findings, *result.infants[0].findings])
+    before = assessed(entries[:1], "62 h")
+    needs_answer = SIGNS[key].ends == "answer"
+    was = codes([*before.findings, *before.infants[0].findings])
+    assert found == (was if needs_answer else set())
+    answered = an_entry(Answer(who="physician", found="seen"), "61.5 h", 3, about)
+    result = assessed([*entries, answered], "62 h")
     assert codes([*result.findings, *result.infants[0].findings]) == set()
+
+
+def test_what_a_physician_must_see_ends_by_an_answer():
+    alone = {
+        flag.when.sign
+        for flag in CONTENT.flags
+        if flag.level in {"emergency", "physician"} and flag.when.sign in SIGNS
+    }
+    assert len(alone) > 40
+    assert {key for key in alone if SIGNS[key].ends != "answer"} == set()
 
 
 def test_the_sign_of_one_infant_does_not_touch_its_twin():
