@@ -32,6 +32,7 @@ from suffice.assess.review.intake import IntakeReviewed, review_intake
 from suffice.assess.review.output import Gained, review_output
 from suffice.assess.review.result import Reviewed, together
 from suffice.assess.review.rising import review_course
+from suffice.assess.review.supplement import review_supplement
 from suffice.assess.review.warning import parent_facts, review_warnings
 from suffice.assess.review.weight import (
     WeightsReviewed,
@@ -247,14 +248,19 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
     age = review_corrected_age(case, parameters)
     weights = review_weights(case, parameters, corrected_age=age.figures.get("corrected_age_d"))
     intake = review_intake(case, parameters)
-    since_lowest = weights.reviewed.figures.get("gain_since_nadir_g_per_day")
-    output = review_output(case, parameters, Gained(weights.has_risen, since_lowest))
+    gained = Gained(
+        has_risen=weights.has_risen,
+        since_lowest=weights.reviewed.figures.get("gain_since_nadir_g_per_day"),
+        months=weights.reviewed.measures.get("month_gain_fraction", ()),
+    )
+    output = review_output(case, parameters, gained)
     reviewed = together(
         [
             age,
             weights.reviewed,
             review_course(case, parameters),
             review_growth(case, parameters),
+            review_supplement(case, parameters),
             intake.reviewed,
             output,
             review_feeding(case, parameters.feeding, has_risen=weights.has_risen),

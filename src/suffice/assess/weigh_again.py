@@ -108,7 +108,7 @@ def _by_row(case: Case, flagged: Flagged, advised: WeighAgain | None) -> WeighAg
     by_day = message("Weigh again by {day}.", day=Day(on))
     before = () if advised is None else tuple(one for one in advised.advice if one != AS_PLANNED)
     return WeighAgain(
-        by="rule",
+        by="rule" if advised is None else advised.by,
         on=on,
         advice=(*before, by_day),
         reason="" if advised is None else advised.reason,

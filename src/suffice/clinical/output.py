@@ -7,7 +7,7 @@ reassure: infants with large losses have gone on wetting.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import ClassVar, Literal, NamedTuple
@@ -63,6 +63,7 @@ class OutputLimits(Parameters, frozen=True, kw_only=True):
     """Over which hours diapers and the lack of them are looked at."""
 
     topic: ClassVar[str] = "output"
+    keys: ClassVar[Mapping[str, str]] = {"well_fraction": "gain.well_fraction"}
 
     stale_h: Constant
     """How old a full count may be and still stand for 'the last 24 hours'."""
@@ -94,6 +95,8 @@ class OutputLimits(Parameters, frozen=True, kw_only=True):
     """How many diapers without what was seen end it: wets without urates, stools with colour."""
     strong_gain_g_per_day: Constant
     """A gain since the lowest weight that makes up for a low count."""
+    well_fraction: Constant
+    """Share of healthy infants who gain less, from which a month's gain makes up for it."""
 
 
 class OutputJudgement(msgspec.Struct, frozen=True, kw_only=True):

@@ -88,7 +88,9 @@ def count(
         stale_h: How old the end of a covered stretch may be.
     """
     end = as_of.astimezone(UTC)
-    kept = [one for one in seen if one.true_at <= as_of]
+    # What ended before every stretch that can be asked for says nothing of it.
+    since = end - timedelta(hours=window_h + stale_h)
+    kept = [one for one in seen if since < one.true_at <= as_of]
     ends = {one.true_at.astimezone(UTC) for one in kept if one.over_h}
     fresh = sorted((at for at in ends if end - at <= timedelta(hours=stale_h)), reverse=True)
     birth = born_at.astimezone(UTC)

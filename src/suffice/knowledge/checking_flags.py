@@ -45,6 +45,8 @@ def check_flags(found: Written, faults: Faults) -> None:
 
 def _file_of(row: schema.Flag) -> str:
     """The file in which a row of its topic stands."""
+    if row.topic in FLAG_FILES["rules/parent_sign_flags"] and row.about == "parent":
+        return "rules/parent_sign_flags"
     return next(name for name, topics in FLAG_FILES.items() if row.topic in topics)
 
 

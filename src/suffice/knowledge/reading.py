@@ -30,6 +30,7 @@ NOT_TOPICS = frozenset({"content", "sources", "units", "disagreements", *VOCABUL
 """Files at the top of the content folder that hold no entries."""
 FLAG_FILES: dict[str, frozenset[schema.FlagTopic]] = {
     "rules/sign_flags": frozenset({"sign", "illness"}),
+    "rules/parent_sign_flags": frozenset({"sign", "illness"}),
     "rules/combined_flags": frozenset({"combined"}),
     "rules/temperature_flags": frozenset({"temperature"}),
     "rules/weight_flags": frozenset({"weight"}),

@@ -349,9 +349,8 @@ def test_it_expires_when_the_contact_falls_due_or_the_day_ends_whichever_comes_f
 
 def test_the_limit_of_a_series_is_read_along_its_own_axis():
     content = load()
-    assert limit_of("gain.limit_g_per_day", content, 13 * 24).value == 15
-    assert limit_of("gain.limit_g_per_day", content, 14 * 24).value == 20
-    assert limit_of("gain.limit_g_per_day", content, 2 * 24) is None
+    assert limit_of("intake.later_ml_per_day", content, 30 * 24).value == 624
+    assert limit_of("intake.later_ml_per_day", content, 29 * 24) is None
     # Day 5 is the fifth 24 hours; a count that ends on its stroke speaks of it.
     assert limit_of("choice:wets_norm", content, 5 * 24).value == 5
     assert limit_of("choice:wets_norm", content, 4 * 24).value == 3
@@ -438,9 +437,9 @@ def test_a_red_value_on_a_weight_that_looks_wrong_stays_red_and_asks_first():
         engine=True,
     )
     reds = {finding.code: finding for finding in infant.findings if finding.colour == "red"}
-    assert reds.keys() == {"gain-below-limit", "fall-after-rise"}
+    assert reds.keys() == {"losing-weight", "fall-after-rise"}
     assert all("Ask first" in in_sentences(red.messages) for red in reds.values())
-    red = reds["gain-below-limit"]
+    red = reds["losing-weight"]
     assert "Ask first" in in_sentences(red.messages)
     assert "4830 g" in in_sentences(red.messages)
     assert red.excess_fraction == 0

@@ -109,7 +109,8 @@ def _limit_to_ask(case: Case, now_d: float) -> float:
     is_preterm = gestation is not None and gestation < age.preterm_before_days.value
     before_term_d = age.term_days.value - gestation if gestation and is_preterm else 0.0
     corrected_d = at_d - before_term_d
-    stretch = Stretch(corrected_d, corrected_d, birth.sex if birth else None)
+    sex = birth.sex if birth else None
+    stretch = Stretch(corrected_d, corrected_d, sex, is_term=not is_preterm)
     return parameters.gain_lines.line(line.look_fraction.value, stretch)
 
 

@@ -29,7 +29,7 @@ from suffice.assess.review.gain_measure import (
 )
 from suffice.assess.review.gain_month import review_months
 from suffice.assess.review.result import Reviewed, figures, measure, missing, together
-from suffice.assess.rules.table import hours_of
+from suffice.assess.rules.table import Measure, hours_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight import gain as gains
 from suffice.clinical.weight.weighing import Weighing
@@ -164,22 +164,33 @@ def _judged_by_share(course: GainCourse) -> Iterator[Reviewed]:
         if hours_of(lines.lines_from_age_d) <= one.age_h < hours_of(rules.until_age_d)
     ]
     unanswered = [one for one in unanswered if one in held]
-    if unanswered:
-        worst = min(unanswered, key=lambda one: one.share_high)
-        yield measure("unanswered_gain_fraction", in_share(course, worst))
-    if held:
-        worst = min(held, key=lambda one: one.share_high)
-        yield measure("surely_low_gain_fraction", in_share(course, worst))
     border_h = hours_of(rules.older_from_age_d)
     young = [one for one in held if one.age_h < border_h]
     older = [one for one in held if one.age_h >= border_h]
-    for name, found in (("low_gain_fraction", young), ("older_low_gain_fraction", older)):
+    told: dict[float, Measure] = {}
+    for name, found, worth in (
+        ("unanswered_gain_fraction", unanswered, _upper_end),
+        ("surely_low_gain_fraction", held, _upper_end),
+        ("low_gain_fraction", young, _value),
+        ("older_low_gain_fraction", older, _value),
+    ):
         if found:
-            yield measure(name, in_share(course, min(found, key=lambda one: one.share)))
+            worst = min(found, key=worth)
+            if worst.age_h not in told:
+                told[worst.age_h] = in_share(course, worst)
+            yield measure(name, told[worst.age_h])
     latest = course.judged(len(course.series) - 1)
     may_be_slow = latest is not None and latest.share_low < lines.look_fraction.value
     if latest is not None and latest in held and not latest.tells and may_be_slow:
         yield measure("gain_half_width_g_per_day", width(course, latest.span))
+
+
+def _upper_end(one: Judged) -> float:
+    return one.share_high
+
+
+def _value(one: Judged) -> float:
+    return one.share
 
 
 def _ends_slow_gain(one: Judged, course: GainCourse) -> bool:
@@ -188,18 +199,22 @@ def _ends_slow_gain(one: Judged, course: GainCourse) -> bool:
 
 
 def _of_first_weeks(course: GainCourse) -> Iterator[Reviewed]:
-    """The slowest gain since the lowest weight from day 6 to 14 that no good one has ended."""
+    """The slowest gain since the lowest weight from day 6 to 21 that no good one has ended."""
     gestation = course.case.birth.gestation_days if course.case.birth else None
     from_days = course.case.content.constant("age.late_preterm_from_days").value
     if gestation is not None and gestation < from_days:
         return
     clear = course.rules.first_week_clear_g_per_day.value
-    until_h = hours_of(course.lines.lines_from_age_d)
+    until_h = hours_of(course.rules.first_weeks_until_age_d)
+
+    def since_lowest(place: int) -> GainSpan | None:
+        found = course.since_lowest(place)
+        # Counted from the birth weight there is no lowest one: the loss of the first days is in it.
+        return None if found is None or found.first.is_birth else found
+
     slow = [
         one
-        for one in standing(
-            course, course.since_lowest, lambda one: one.gain.g_per_day.value >= clear
-        )
+        for one in standing(course, since_lowest, lambda one: one.gain.g_per_day.value >= clear)
         if hours_of(course.rules.first_week_from_age_d) <= one.last.age_h < until_h
     ]
     if slow:

@@ -208,6 +208,7 @@ class GainCourse:
             self.corrected_d(span.last.age_h),
             birth.sex if birth else None,
             is_from_birth=span.first.is_birth and not self.before_term_d,
+            is_term=not self.before_term_d,
         )
 
     def _after_the_turn(self, place: int) -> tuple[Weighing, ...]:

@@ -6,7 +6,7 @@ import msgspec
 
 from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged, last_answer_at
 from suffice.assess.rules.table import Measure
-from suffice.clinical.working import Constant, Figure, Working
+from suffice.clinical.working import Figure, Working
 from suffice.message import Amount, Chance, Instant, Message, Number, Param, Words, message
 
 
@@ -51,35 +51,41 @@ def gaps_of(span: GainSpan) -> tuple[tuple[str, Param], ...]:
 
 def in_share(course: GainCourse, one: Judged) -> Measure:
     """A gain as the table compares it: the share of healthy infants who gain less."""
-    span, lines = one.span, course.lines
+    span = one.span
     figure = Figure(
         value=one.share,
-        low=min(one.share, one.share_high),
+        low=min(one.share, one.share_low),
         high=one.share_high,
         level=span.gain.g_per_day.level,
         unit="1",
         working=_working(course, span),
     )
-    named = (
-        ("physician_line", lines.physician_fraction),
-        ("consultant_line", lines.consultant_fraction),
-        ("look_line", lines.look_fraction),
-        ("note_line", lines.note_fraction),
-    )
     found = in_grams(course, span)
-    at_age = tuple((name, line_of(course, span, share)) for name, share in named)
     return msgspec.structs.replace(
-        found, value=one.share, figure=figure, gaps=(*found.gaps, *at_age)
+        found, value=one.share, figure=figure, gaps=(*found.gaps, *_lines_of(course, span))
     )
 
 
-def line_of(course: GainCourse, span: GainSpan, share: Constant) -> Message:
-    """A line of gain in words: the grams, and how many infants of the age gain less."""
-    at = course.parameters.gain_lines.line(share.value, course.stretch(span))
-    return message(
-        "{gain}, below which {percent} of healthy infants of this age lie",
-        gain=Amount(at, "g/d"),
-        percent=Chance(share.value),
+def _lines_of(course: GainCourse, span: GainSpan) -> tuple[tuple[str, Message], ...]:
+    """The lines of gain in words: the grams, and how many infants of the age gain less."""
+    lines = course.lines
+    named = (
+        ("physician_line", lines.physician_fraction.value),
+        ("consultant_line", lines.consultant_fraction.value),
+        ("look_line", lines.look_fraction.value),
+        ("note_line", lines.note_fraction.value),
+    )
+    at = course.parameters.gain_lines.over([share for _, share in named], course.stretch(span))
+    return tuple(
+        (
+            name,
+            message(
+                "{gain}, below which {percent} of healthy infants of this age lie",
+                gain=Amount(g_per_day, "g/d"),
+                percent=Chance(share),
+            ),
+        )
+        for (name, share), g_per_day in zip(named, at, strict=True)
     )
 
 

@@ -44,10 +44,12 @@ class Gained(NamedTuple):
     Attributes:
         has_risen: Whether the latest weight is above the lowest one.
         since_lowest: Gain since the lowest weight, in g/d; None where there is none.
+        months: Share of healthy infants who gain less, of the latest gain over about a month.
     """
 
     has_risen: bool = False
     since_lowest: Figure | None = None
+    months: tuple[Measure, ...] = ()
 
 
 class Day(NamedTuple):
@@ -112,9 +114,16 @@ class _Asked(NamedTuple):
         return any(one.count and one.true_at >= at for one in self.seen)
 
     def has_gained_since(self, at_h: float) -> bool:
-        """Whether a weight after that age shows a strong gain since the lowest, beyond doubt."""
-        gain, limit = self.gained.since_lowest, self.parameters.output.strong_gain_g_per_day
-        if gain is None or not self.gained.has_risen or gain.value < limit.value:
+        """Whether a weight after that age shows a strong gain, since the lowest or of the last month."""
+        gain, limits = self.gained.since_lowest, self.parameters.output
+        if not self.gained.has_risen:
+            return False
+        if any(
+            one.age_h > at_h and one.value >= limits.well_fraction.value
+            for one in self.gained.months
+        ):
+            return True
+        if gain is None or gain.value < limits.strong_gain_g_per_day.value:
             return False
         weighed_h = max((one.age_h for one in usable(self.case)), default=0.0)
         return weighed_h > at_h and (gain.low is None or gain.low > 0)

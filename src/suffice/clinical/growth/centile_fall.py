@@ -75,26 +75,6 @@ def fall_spaces(parameters: CentileFallParameters, from_z: ArrayLike, to_z: Arra
     return np.round(difference / parameters.space_z.value, 9)
 
 
-def is_concern(
-    parameters: CentileFallParameters,
-    birth_z: ArrayLike,
-    from_z: ArrayLike,
-    current_z: ArrayLike,
-    age_d: ArrayLike,
-) -> NDArray[np.bool_]:
-    """For a cohort: whether each infant's fall, or its present weight, counts; False where nan."""
-    spaces = fall_spaces(parameters, from_z, current_z)
-    is_low = _below(parameters, birth_z, parameters.low_birth_line_spaces)
-    is_high = _above(parameters, birth_z, parameters.high_birth_line_spaces)
-    middle = parameters.fall_middle_birth_spaces.value
-    threshold = np.where(is_low, parameters.fall_low_birth_spaces.value, middle)
-    threshold = np.where(is_high, parameters.fall_high_birth_spaces.value, threshold)
-    is_fall = np.isfinite(np.asarray(birth_z, dtype=np.float64)) & (spaces >= threshold)
-    is_below = _below(parameters, current_z, parameters.floor_line_spaces)
-    is_late = np.asarray(age_d) >= parameters.from_age_d.value
-    return np.asarray(is_late & (is_fall | is_below))
-
-
 def centile_fall(
     parameters: CentileFallParameters,
     *,

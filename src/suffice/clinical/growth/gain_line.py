@@ -9,6 +9,7 @@ The first month of the velocity table holds the loss after birth, so it serves o
 counted from the birth weight, because nothing lower was seen: up to day 14 any such gain is usual (the
 infant is back), from then to day 28 the lines rise to those of the first month, and a longer gain is
 compared with that month and what follows it, each for its days. Otherwise, before the second month the empirical centiles of the gain from day 14 to 28 (all birth weights) hold instead. They
+rise from the line of the first two weeks, by the age at the later weight, until day 21; they
 begin at the 5th: what lies below it counts as below each centile down to a judged first one.
 
 Source: WHO Child Growth Standards, growth velocity based on weight (2009): 1-month increments by
@@ -57,6 +58,8 @@ class GainLineParameters(Parameters, frozen=True, kw_only=True):
     """From it on the gain is a good one."""
     early_first_g_per_day: Constant
     """The judged line of the smallest share from day 14 to 28, for which nothing is published."""
+    first_days_g_per_day: Constant
+    """The line of a look in the first two weeks, from which the lines rise to those of day 14 to 28."""
     lines_from_age_d: Constant
     """Age from which a gain is held to the lines: the first day of the early increments."""
     month_from_age_d: Constant
@@ -71,12 +74,14 @@ class Stretch(NamedTuple):
         last_d: Age at the later one.
         sex: The infant's; None where it is not known.
         is_from_birth: Whether the earlier weight is the birth weight of an infant born at term.
+        is_term: Whether the infant was born at term.
     """
 
     first_d: float
     last_d: float
     sex: Sex | None
     is_from_birth: bool = False
+    is_term: bool = True
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -89,6 +94,7 @@ class GainLines:
         middle_d: Shape (n,): ages at which the lines have their corners.
         g_per_day: Shape (2, k, n): the gain there, girls first.
         first_month_g_per_day: Shape (2, k): the gain of the first month, counted from birth.
+        first_factor: Shape (2, k): what the early lines are multiplied by at `from_age_d`.
         from_age_d: Age up to which a gain counted from birth is held to no line.
         month_age_d: Age at which the first month ends.
     """
@@ -98,6 +104,7 @@ class GainLines:
     middle_d: Floats
     g_per_day: Floats
     first_month_g_per_day: Floats
+    first_factor: Floats
     from_age_d: float
     month_age_d: float
 
@@ -114,16 +121,28 @@ class GainLines:
 
     def line(self, fraction: float, stretch: Stretch) -> float:
         """Gain (g/day) below which a share of healthy infants lies; the higher of the sexes' where not known."""
-        z = float(ndtri(fraction))
+        return self.over([fraction], stretch)[0]
+
+    def over(self, fractions: list[float], stretch: Stretch) -> list[float]:
+        """The same for several shares."""
+        z = ndtri(np.array(fractions))
         rows = self._rows(stretch)
-        return max(0.0 if row is None else float(np.interp(z, self.z, row)) for row in rows)
+        each = [np.zeros_like(z) if row is None else np.interp(z, self.z, row) for row in rows]
+        return [float(one) for one in np.max(each, axis=0)]
 
     def lines(self, fraction: float, age_d: ArrayLike, is_male: ArrayLike) -> Floats:
-        """The same for a cohort: by ages, and 1 for boys, 0 for girls, nan where not known."""
+        """The same for a cohort born at term: by ages; 1 for boys, 0 for girls, nan where not known."""
         z, ages = float(ndtri(fraction)), np.asarray(age_d, dtype=np.float64)
+        whole_d = float(self.middle_d[0])
+        share = np.clip((ages - self.from_age_d) / (whole_d - self.from_age_d), 0, 1)
         girls, boys = (
             np.interp(ages, self.middle_d, [np.interp(z, self.z, column) for column in sex.T])
-            for sex in self.g_per_day
+            * (first + share * (1 - first))
+            for sex, first in zip(
+                self.g_per_day,
+                (np.interp(z, self.z, factor) for factor in self.first_factor),
+                strict=True,
+            )
         )
         male = np.asarray(is_male, dtype=np.float64)
         known = np.where(male == 1, boys, girls)
@@ -133,7 +152,9 @@ class GainLines:
         """The gains of all lines over a stretch, for the sex, or for each; None where none holds."""
         sexes = (False, True) if stretch.sex is None else (stretch.sex == "male",)
         if not stretch.is_from_birth:
-            return [self._at(one, (stretch.first_d + stretch.last_d) / 2) for one in sexes]
+            last_d = stretch.last_d if stretch.is_term else np.inf
+            middle_d = (stretch.first_d + stretch.last_d) / 2
+            return [self._at(one, middle_d) * self._factor(one, last_d) for one in sexes]
         from_d, month_d, last_d = self.from_age_d, self.month_age_d, stretch.last_d
         if last_d <= from_d:
             return [None for _ in sexes]
@@ -150,6 +171,13 @@ class GainLines:
             / last_d
             for one in sexes
         ]
+
+    def _factor(self, is_male: bool, last_d: float) -> Floats:
+        """What the lines of a term infant are multiplied by while they rise to the early ones."""
+        whole_d = float(self.middle_d[0])
+        share = min(max((last_d - self.from_age_d) / (whole_d - self.from_age_d), 0.0), 1.0)
+        first = self.first_factor[int(is_male)]
+        return np.asarray(first + share * (1 - first))
 
     def _at(self, is_male: bool, age_d: float) -> Floats:
         """The gains of all lines at an age."""
@@ -207,6 +235,12 @@ def gain_lines(
         tables.append(np.column_stack([first, months[:, 0], months]))
         gains = velocity.gain_at_z(monthly, is_male, first_place, z)
         births.append(gains / monthly.end_day[first_place])
+    look = int(np.searchsorted(z, ndtri(parameters.look_fraction.value)))
+    is_first = np.array(shares) <= parameters.physician_fraction.value
+    factors = [
+        np.where(is_first, 1, parameters.first_days_g_per_day.value / table[look, 0])
+        for table in tables
+    ]
     corners = [(from_d + until_d) / 2, (until_d + next_d) / 2, *middles]
     return GainLines(
         source=monthly.source,
@@ -214,6 +248,7 @@ def gain_lines(
         middle_d=np.array(corners),
         g_per_day=np.stack(tables),
         first_month_g_per_day=np.stack(births),
+        first_factor=np.minimum(np.stack(factors), 1),
         from_age_d=from_d,
         month_age_d=until_d,
     )

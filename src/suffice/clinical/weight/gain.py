@@ -70,12 +70,20 @@ class GainRules(Parameters, frozen=True, kw_only=True):
     """Age from which a loss is judged as a gain."""
     first_week_from_age_d: Constant
     """Age from which a newborn should gain."""
+    first_weeks_until_age_d: Constant
+    """Age until which a gain is counted from the lowest weight too."""
     first_week_clear_g_per_day: Constant
     """The gain that ends what a slow one of the first two weeks raised."""
     late_preterm_g_per_day: Constant
     """The gain below which an infant born late preterm is seen; from it on such a flag ends."""
     late_preterm_until_corrected_d: Constant
     """Corrected age up to which that holds."""
+    supplement_back_days: Constant
+    """How far back a supplement that was stopped counts."""
+    supplement_days: Constant
+    """The last days, which are held beside those before."""
+    supplement_cut_fraction: Constant
+    """The share of the former amount at or below which it was cut."""
     unit_least_days: Constant
     """Over how long the gain of a very preterm infant is judged at least."""
 

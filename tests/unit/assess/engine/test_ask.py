@@ -78,6 +78,15 @@ def test_before_the_lines_it_is_that_of_the_first_weeks_and_before_that_the_engi
     assert asked_of(BOY, "3 d: 3300 g", "6 d").key == "gain.first_days_g_per_day"
 
 
+@pytest.mark.parametrize(
+    ("weighed", "key"),
+    [("13.9 d: 3500 g", "gain.first_days_g_per_day"), ("14 d: 3500 g", "gain.look_fraction")],
+)
+def test_the_age_of_the_last_weight_decides_and_not_that_of_the_question(weighed, key):
+    """The lines hold from day 14 on."""
+    assert asked_of(BOY, weighed, "15 d").key == key
+
+
 def test_it_speaks_of_intake_from_its_day_on_and_never_where_it_refuses():
     from_d = CONTENT.constant("ranking.likely_short_from_age_d").value
     assert speaks_of_intake(changed(age_d=from_d), CONTENT)
@@ -128,17 +137,6 @@ def test_it_is_not_asked_without_a_birth_or_past_its_age_and_says_so(infant, ask
     answer = ask(case, ())
     assert answer.estimate is None
     assert review_answer(case, answer).not_computed == {"estimate": answer.why_not}
-
-
-@pytest.mark.parametrize(
-    ("weighed", "asked_at", "limit"),
-    [("13 d: 3600 g", "15 d", 0), ("14 d: 3600 g", "15 d", 1), ("3 d: 3300 g", "8 d", 0)],
-)
-def test_it_is_asked_about_the_limit_at_the_age_of_the_last_weight(weighed, asked_at, limit):
-    """From day 5 one limit, from day 14 the next; before day 5 none, and then today's is asked."""
-    assert LIMITS.positions[:2] == (5, 14)
-    asked = ask(a_case(BOY, weighed, asked_at), ()).estimate.question
-    assert asked.gain_limit_g_per_day == LIMITS.points[limit].value
 
 
 def reviewed(estimate):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import pytest
 
 from suffice.assess.review.output import Gained, counted_words, review_output
+from suffice.assess.rules.table import Measure
 from suffice.clinical.working import Figure, Working
 from suffice.message import Number
 from unit.assess.review.reviewed import (
@@ -26,6 +27,11 @@ GIRL = "girl, 39+0, 3400 g, vaginal"
 def a_gain(g_per_day, low=None):
     figure = Figure(value=g_per_day, unit="g/d", low=low, working=Working(formula="as given"))
     return Gained(has_risen=True, since_lowest=figure)
+
+
+def a_month(fraction, age_h):
+    figure = Figure(value=fraction, unit="1", working=Working(formula="as given"))
+    return Gained(has_risen=True, months=(Measure(value=fraction, age_h=age_h, figure=figure),))
 
 
 def reviewed(seen, asked_at, infant=GIRL, gained=None):
@@ -93,6 +99,9 @@ def test_the_share_of_the_norm_is_that_of_the_day_and_names_it():
         ("92 h: 2 wets in 24 h; 120 h: 3300 g", Gained(), False),
         ("92 h: 2 wets in 24 h; 92 h: 3300 g", a_gain(30.0), False),
         ("92 h: 2 wets in 24 h; 120 h: 3300 g clothed", a_gain(30.0), False),
+        ("92 h: 2 wets in 24 h; 120 h: 3300 g", a_month(0.25, 120.0), True),
+        ("92 h: 2 wets in 24 h; 120 h: 3300 g", a_month(0.24, 120.0), False),
+        ("92 h: 2 wets in 24 h; 120 h: 3300 g", a_month(0.25, 92.0), False),
     ],
 )
 def test_a_strong_gain_makes_up_for_a_count_where_it_was_weighed_after_it(seen, gained, makes_up):

@@ -26,7 +26,8 @@ CONTENT = load()
 SIGNS = CONTENT.vocabularies["signs"]
 ONE, TWIN = (Infant(id=uuid5(NAMESPACE_OID, name), position=n) for n, name in enumerate("ab", 1))
 ORDER = ["emergency", "physician", "consultant", "look", "note"]
-LEVELS = {flag.code: ORDER.index(flag.level) for flag in CONTENT.flags if flag.topic == "sign"}
+OF_SIGNS = {"sign", "feeding", "milk"}
+LEVELS = {flag.code: ORDER.index(flag.level) for flag in CONTENT.flags if flag.topic in OF_SIGNS}
 
 
 def an_entry(fact, at, number=1, infant=ONE):

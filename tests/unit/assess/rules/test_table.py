@@ -325,7 +325,7 @@ def test_where_the_chosen_series_is_silent_another_candidate_holds_unless_the_ch
 
 
 def test_where_the_sources_are_silent_nothing_is_asked():
-    asked = condition(measure="gain", compare="<", limit="gain.limit_g_per_day")
+    asked = condition(measure="gain", compare="<", limit="intake.later_ml_per_day")
     found = evaluate(asked, a_gain(1.0, age_h=48.0), load())
     assert found.truth is FALSE
     assert found.grounds[0].limit is None

@@ -7,7 +7,7 @@ import pytest
 
 from growth_constants import FALL
 from spoken import text
-from suffice.clinical.growth.centile_fall import centile_fall, fall_spaces, is_concern
+from suffice.clinical.growth.centile_fall import centile_fall, fall_spaces
 from suffice.errors import InputError, RefusalError
 
 SPACE = 0.67
@@ -33,7 +33,6 @@ def test_the_birth_weight_sets_how_many_spaces_count(
     found = centile_fall(FALL, birth_z=birth_z, from_z=birth_z, current_z=current_z, age_d=40)
     assert found.fall.value == pytest.approx(spaces)
     assert (found.is_fall or found.is_below_floor) is concern
-    assert is_concern(FALL, birth_z, birth_z, current_z, 40) == concern
 
 
 def test_one_space_counts_for_a_small_newborn_whose_weight_first_rose() -> None:
@@ -49,21 +48,17 @@ def test_a_weight_below_the_2nd_line_counts_without_any_fall() -> None:
     assert not found.is_fall
     assert found.is_below_floor
     assert "risen" in text(found.reason)
-    assert is_concern(FALL, -2.2, -2.2, -2.1, 40)
 
 
 def test_the_first_weeks_have_rules_of_their_own() -> None:
     with pytest.raises(RefusalError, match="GROWTH-008"):
         centile_fall(FALL, birth_z=0, from_z=0, current_z=-2, age_d=20.9)
-    assert not is_concern(FALL, 0, 0, -2, 20.9)
     assert centile_fall(FALL, birth_z=0, from_z=0, current_z=-2, age_d=21).is_fall
 
 
 def test_a_score_that_is_missing_is_refused_and_is_no_concern_in_a_cohort() -> None:
     with pytest.raises(InputError, match="GROWTH-002"):
         centile_fall(FALL, birth_z=np.nan, from_z=0, current_z=0, age_d=40)
-    assert not is_concern(FALL, np.nan, 0, -1.9, 40)
-    assert is_concern(FALL, np.nan, np.nan, -2.1, 40)
     assert np.isnan(fall_spaces(FALL, np.nan, 0))
 
 

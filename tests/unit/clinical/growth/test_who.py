@@ -86,6 +86,14 @@ def test_weight_for_length_meets_the_table_at_a_tenth_and_lies_between_two() -> 
     assert median[3] == pytest.approx(table.median[0, -1], abs=1e-9)
 
 
+def test_weight_for_length_is_read_in_the_row_of_the_sex() -> None:
+    table = STANDARD.weight_for_length
+    medians = who.weight_for_length_value_at_z(STANDARD, [True, False], 60.0, 0.0)
+    at = round(60.0 * 10 - table.first)
+    assert medians == pytest.approx([table.median[1, at], table.median[0, at]])
+    assert medians[0] != medians[1]
+
+
 @pytest.mark.parametrize("length_cm", [44.9, 110.1, np.nan, 0, -50, np.inf])
 def test_weight_for_length_has_no_score_outside_its_lengths(length_cm: float) -> None:
     assert np.isnan(who.weight_for_length_z(STANDARD, True, length_cm, 3000.0))

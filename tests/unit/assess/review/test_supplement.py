@@ -1,0 +1,41 @@
+"""Whether a supplement was stopped or cut: by the feeds that were written down, never by the clock."""
+
+from __future__ import annotations
+
+import pytest
+
+from suffice.assess.review.supplement import review_supplement
+from unit.assess.review.reviewed import PARAMETERS, a_case, absent, present
+
+BOY = "boy, 39+0, 3500 g, vaginal"
+BEFORE = "24 d: feed of 120 mL formula; 26 d: feed of 120 mL formula; 28 d: feed of 120 mL formula"
+
+
+def reviewed(seen, asked_at="35.1 d"):
+    return review_supplement(a_case(BOY, seen, asked_at), PARAMETERS)
+
+
+@pytest.mark.parametrize(
+    ("after", "is_cut"),
+    [
+        ("34 d: feed", True),
+        ("33 d: feed of 60 mL formula; 34 d: feed", True),
+        ("32 d: feed of 120 mL formula; 33 d: feed of 120 mL formula; 34 d: feed", False),
+    ],
+)
+def test_it_is_cut_where_the_last_days_give_half_or_less(after, is_cut):
+    review = reviewed(f"{BEFORE}; {after}")
+    assert ("supplement_cut" in present(review)) is is_cut
+    assert ("supplement_cut" in absent(review)) is not is_cut
+
+
+def test_silence_stops_no_supplement():
+    for asked_at in ("28.1 d", "35 d", "41 d"):
+        assert "supplement_cut" not in present(reviewed(BEFORE, asked_at))
+
+
+@pytest.mark.parametrize(
+    "seen", ["34 d: 4400 g", "34 d: feed", "10 d: feed of 90 mL formula; 34 d: feed"]
+)
+def test_without_a_supplement_in_two_weeks_nothing_is_told(seen):
+    assert reviewed(seen).signs == {}
