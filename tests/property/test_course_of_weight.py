@@ -87,6 +87,8 @@ LEFT_OUT_AFTER_ANOTHER = {
     ("regain-to-come", "regain-too-slow"),
     # Falling or not, close to birth weight: the source asks for a look by day 6 whatever is lost.
     ("", "not-rising"),
+    # A rise just beyond weighing error on day 7 and one just within it, with 5 % lost.
+    ("", "no-clear-rise-loss"),
     # Where two borders lie in the same 10 g: 5 % and the lowest before it, 5 % and 20 g a day.
     ("no-clear-rise", "still-falling"),
     ("", "loss-late"),

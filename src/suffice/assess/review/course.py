@@ -11,6 +11,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Final, NamedTuple
 
 from scipy.special import ndtri
@@ -77,7 +79,8 @@ class Mark(NamedTuple):
         return self.loss is None or self.lost > 0
 
 
-class Course(NamedTuple):
+@dataclass(eq=False)
+class Course:
     """All that the judging of one infant's weights needs.
 
     Attributes:
@@ -92,7 +95,12 @@ class Course(NamedTuple):
     marks: tuple[Mark, ...]
     birth: Weighing | None
 
-    @property
+    def __post_init__(self) -> None:
+        """What is asked again and again is kept."""
+        self._limits: dict[tuple[str, float], float | None] = {}
+        self._risen: dict[int, bool] = {}
+
+    @cached_property
     def below(self) -> tuple[Mark, ...]:
         """The weights since birth weight was last reached, or as good as reached.
 
@@ -121,8 +129,10 @@ class Course(NamedTuple):
 
     def limit(self, key: str, age_h: float) -> float | None:
         """A limit at an age; None where it says nothing about that age."""
-        found = limit_of(key, self.case.content, age_h)
-        return None if found is None else found.value
+        if (key, age_h) not in self._limits:
+            found = limit_of(key, self.case.content, age_h)
+            self._limits[key, age_h] = None if found is None else found.value
+        return self._limits[key, age_h]
 
     def value(self, key: str) -> float:
         """A constant of the content."""
@@ -131,9 +141,9 @@ class Course(NamedTuple):
     def noise_g(self, first: Weighing, last: Weighing) -> float:
         """From how many grams on two weights differ by more than weighing."""
         usual = self.limit("weight_change.beyond_noise_g", last.age_h) or 0.0
-        steps = {scale.name: scale.resolution_g for scale in self.case.policy.scales}
         coarse = max(
-            (step for one in (first, last) if (step := steps.get(one.scale or ""))), default=None
+            (step for one in (first, last) if (step := self._steps.get(one.scale or ""))),
+            default=None,
         )
         if coarse is None:
             return usual
@@ -141,11 +151,18 @@ class Course(NamedTuple):
         one = single_weight_se_g(self.parameters.noise, resolution_g=coarse).value
         return max(usual, float(ndtri((1 + level) / 2)) * math.sqrt(2) * one)
 
+    @cached_property
+    def _steps(self) -> dict[str, float | None]:
+        """Name of a scale of the clinic to its step in g."""
+        return {scale.name: scale.resolution_g for scale in self.case.policy.scales}
+
     def is_risen(self, mark: Mark) -> bool:
         """Whether a weight lies above the lowest by more than noise."""
         if mark.lowest is None or mark.rise_g is None:
             return False
-        return mark.rise_g > self.noise_g(mark.lowest, mark.weight)
+        if id(mark) not in self._risen:
+            self._risen[id(mark)] = mark.rise_g > self.noise_g(mark.lowest, mark.weight)
+        return self._risen[id(mark)]
 
     def is_gaining(self, mark: Mark) -> bool:
         """Whether it has risen beyond noise, at the rate with which it can wait."""

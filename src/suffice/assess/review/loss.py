@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
@@ -125,12 +126,10 @@ def _is_below_watch(course: Course, mark: Mark) -> bool:
 
 def _open(course: Course, marks: Iterable[Mark]) -> list[Mark]:
     """Those that no later weight has cleared: by a rise beyond noise, or below the lower line."""
-    return [
-        mark
-        for mark in marks
-        if not course.rises_later(mark)
-        and not any(_is_below_watch(course, one) for one in course.after(mark))
-    ]
+    cleared_h = max(
+        (one.age_h for one in course.below if _is_below_watch(course, one)), default=-math.inf
+    )
+    return [mark for mark in marks if mark.age_h >= cleared_h and not course.rises_later(mark)]
 
 
 def _review_early(course: Course) -> Iterator[Reviewed]:
