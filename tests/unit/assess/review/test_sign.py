@@ -16,7 +16,7 @@ from suffice.assess.assessment import assess
 from suffice.assess.results import Tier
 from suffice.assess.review.sign import NOT_KNOWN, signs_seen
 from suffice.assess.rules.truth import Truth
-from suffice.clinical.entry import Birth, Illness, Infant, Record, Sign
+from suffice.clinical.entry import Answer, Birth, Illness, Infant, Record, Sign
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.message import Age, Instant, message
@@ -90,36 +90,62 @@ def test_a_sign_noted_once_does_not_repeat_its_instant():
 @pytest.mark.parametrize(
     ("entries", "age_h"),
     [
-        ([present("limp", "60 h", since="50 h")], 50.0),
-        ([present("limp", "60 h", since="50 h"), present("limp", "70 h", 2)], 50.0),
-        ([present("limp", "60 h"), present("limp", "70 h", 2, since="40 h")], 40.0),
-        ([present("limp", "60 h"), absent("limp", "65 h", 2), present("limp", "70 h", 3)], 70.0),
-        ([present("limp", "60 h", since="-5 h")], 0.0),
-        ([present("limp", "60 h", since="61 h")], 60.0),
+        ([present("does_not_wake_for_feeds", "60 h", since="50 h")], 50.0),
+        (
+            [
+                present("does_not_wake_for_feeds", "60 h", since="50 h"),
+                present("does_not_wake_for_feeds", "70 h", 2),
+            ],
+            50.0,
+        ),
+        (
+            [
+                present("does_not_wake_for_feeds", "60 h"),
+                present("does_not_wake_for_feeds", "70 h", 2, since="40 h"),
+            ],
+            40.0,
+        ),
+        (
+            [
+                present("does_not_wake_for_feeds", "60 h"),
+                absent("does_not_wake_for_feeds", "65 h", 2),
+                present("does_not_wake_for_feeds", "70 h", 3),
+            ],
+            70.0,
+        ),
+        ([present("does_not_wake_for_feeds", "60 h", since="-5 h")], 0.0),
+        ([present("does_not_wake_for_feeds", "60 h", since="61 h")], 60.0),
     ],
     ids=["since", "since of the first", "since of the second", "gone between", "born", "later"],
 )
 def test_it_began_at_the_earliest_instant_since_it_was_last_absent(entries, age_h):
-    assert signs_seen(entries, BORN_AT, CONTENT)["limp"].age_h == age_h
+    assert signs_seen(entries, BORN_AT, CONTENT)["does_not_wake_for_feeds"].age_h == age_h
 
 
 def test_the_latest_entry_of_each_sign_decides_and_of_that_sign_alone():
-    entries = [present("limp", "60 h"), present("blue", "60 h", 2), absent("limp", "61 h", 3)]
+    entries = [
+        present("does_not_wake_for_feeds", "60 h"),
+        present("blue", "60 h", 2),
+        absent("does_not_wake_for_feeds", "61 h", 3),
+    ]
     found = signs_seen(entries, BORN_AT, CONTENT)
     assert {key: one.present for key, one in found.items()} == {
-        "limp": Truth.FALSE,
+        "does_not_wake_for_feeds": Truth.FALSE,
         "blue": Truth.TRUE,
     }
-    assert signs_seen([an_entry(Illness(what="limp"), "60 h")], BORN_AT, CONTENT) == {}
+    assert (
+        signs_seen([an_entry(Illness(what="does_not_wake_for_feeds"), "60 h")], BORN_AT, CONTENT)
+        == {}
+    )
 
 
 @pytest.mark.parametrize("first", [present, absent])
 @pytest.mark.parametrize("second", [present, absent])
 def test_of_one_instant_what_was_entered_later_counts(first, second):
-    a, b = first("limp", "60 h"), second("limp", "60 h", 2)
+    a, b = first("does_not_wake_for_feeds", "60 h"), second("does_not_wake_for_feeds", "60 h", 2)
     b = msgspec.structs.replace(b, entered_at=b.entered_at + timedelta(minutes=1))
     for entries in ([a, b], [b, a]):
-        found = signs_seen(entries, BORN_AT, CONTENT)["limp"].present
+        found = signs_seen(entries, BORN_AT, CONTENT)["does_not_wake_for_feeds"].present
         assert found is (Truth.TRUE if second is present else Truth.FALSE)
 
 
