@@ -80,11 +80,11 @@ def test_before_the_lines_it_is_that_of_the_first_weeks_and_before_that_the_engi
 
 @pytest.mark.parametrize(
     ("weighed", "key"),
-    [("13.9 d: 3500 g", "gain.first_days_g_per_day"), ("14 d: 3500 g", "gain.look_fraction")],
+    [("13.9 d: 3500 g", "gain.first_days_g_per_day"), ("21 d: 3700 g", "gain.look_fraction")],
 )
 def test_the_age_of_the_last_weight_decides_and_not_that_of_the_question(weighed, key):
-    """The lines hold from day 14 on."""
-    assert asked_of(BOY, weighed, "15 d").key == key
+    """The lines hold from day 21 on; before, what is asked of the first weeks."""
+    assert asked_of(BOY, weighed, "22 d").key == key
 
 
 def test_it_speaks_of_intake_from_its_day_on_and_never_where_it_refuses():

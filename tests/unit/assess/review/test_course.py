@@ -8,10 +8,9 @@ import pytest
 from spoken import text
 from suffice.assess.case import Case
 from suffice.assess.review.course import Course, course_of, since_then, worst_of
-from suffice.assess.review.loss import is_fed_formula_only, is_late_preterm
 from suffice.assess.review.rising import review_course
 from suffice.knowledge.policy import Policy, Scale
-from unit.assess.review.reviewed import PARAMETERS, a_case, absent, present, values
+from unit.assess.review.reviewed import PARAMETERS, a_case
 
 BOY = "boy, 39+0, 3500 g, vaginal"
 
@@ -110,62 +109,3 @@ def test_what_rests_on_an_earlier_weight_says_what_the_last_one_was(needs_answer
     (said,) = since_then(course, first, needs_answer=needs_answer)
     assert text(said).replace("\N{NO-BREAK SPACE}", " ") == says
     assert list(since_then(course, last, needs_answer=needs_answer)) == []
-
-
-def test_without_weights_nothing_is_said_and_without_birth_weight_only_the_course():
-    assert reviewed("10 h: wet").measures == {}
-    review = reviewed("72 h: 3300 g; 110 h: 3280 g", "boy, 39+0, vaginal")
-    assert review.measures == {}
-    assert present(review) == {"not_rising_birth_weight_unknown", "latest_weight_is_lowest"}
-
-
-def test_lines_go_by_mode_and_gestation_and_where_the_mode_is_not_known_both_hold():
-    def early(infant: str) -> set[str]:
-        names = values(reviewed("48 h: 3200 g", infant)).keys()
-        return {one for one in names if "vaginal" in one or "caesarean" in one or "preterm" in one}
-
-    assert early(BOY) == {"vaginal_loss_percent"}
-    assert early("boy, 3500 g, assisted vaginal") == {"vaginal_loss_percent"}
-    assert early("boy, 40+0, 3500 g, caesarean") == {"caesarean_loss_percent"}
-    assert early("boy, 40+0, 3500 g") == {"vaginal_loss_percent", "caesarean_loss_percent"}
-    assert early("boy, 38+6, 3500 g, vaginal") == {"early_term_vaginal_loss_percent"}
-    assert early("boy, 36+6, 3500 g, vaginal") == {"late_preterm_loss_percent"}
-    assert early("boy, 33+6, 3500 g, vaginal") == {"vaginal_loss_percent"}
-
-
-def test_gestation_that_is_not_known_is_not_late_preterm():
-    assert not is_late_preterm(a_course("48 h: 3200 g", "boy, 3500 g, vaginal"))
-    assert is_late_preterm(a_course("48 h: 3200 g", "boy, 34+0, 3500 g, vaginal"))
-
-
-@pytest.mark.parametrize(
-    ("seen", "is_fed"),
-    [
-        ("10 h: wet", False),
-        ("10 h: feed of 20 mL formula", True),
-        ("10 h: feed of 20 mL formula; 12 h: test weight 3400 to 3420 g", False),
-        ("10 h: feed of 20 mL formula; 12 h: 4 feeds in 12 h", False),
-    ],
-)
-def test_formula_only_is_what_was_seen_and_nothing_else(seen, is_fed):
-    assert is_fed_formula_only(a_case(BOY, seen, "3 d")) is is_fed
-
-
-def test_signs_of_the_return_to_birth_weight_are_there_while_it_is_not_reached():
-    review = reviewed("72 h: 3200 g; 14 d: 3400 g")
-    assert "not_regained" in present(review)
-    assert {"regain_within_noise", "gain_since_lowest_unknown"} <= absent(review)
-    near = reviewed("72 h: 3200 g; 14 d: 3450 g")
-    assert "regain_within_noise" in present(near)
-    back = reviewed("72 h: 3200 g; 14 d: 3500 g")
-    assert not {"not_regained", "regain_within_noise"} & (present(back) | absent(back))
-
-
-def test_an_early_term_line_lies_one_point_below_the_other():
-    content = a_case(BOY, "10 h: wet", "3 d").content
-    for mode in ("vaginal", "caesarean"):
-        for line in ("watch", "look"):
-            term = content.table(f"weight_loss.{line}_{mode}_percent")
-            early = content.table(f"weight_loss.{line}_early_term_{mode}_percent")
-            for hour in range(0, 96, 3):
-                assert early.at(hour).value == pytest.approx(term.at(hour).value - 1)
