@@ -6,8 +6,9 @@
 # make freeze  keep the content set of a release whole
 # make kind NAME='skin fold'   begin a new kind of entry
 # make coverage  the rooms that compute: every branch of every line must be run by their tests
+# make sweep  every age, gain and loss against the rules
 # make mutants  do the tests notice small faults? (N=60 for fewer)
-.PHONY: run test check fix bench validate lock freeze kind coverage mutants
+.PHONY: run sweep test check fix bench validate lock freeze kind coverage mutants
 
 PY := .venv/bin/python
 # Tools that insist on a home folder get one inside the checkout.
@@ -32,6 +33,12 @@ test:
 	@mkdir -p var/home
 	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES)
 	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --engine postgres $(ON_POSTGRES)
+
+# Every case of the sweeps of the rules, of which `make test` takes each nth.
+sweep:
+	@python3 tools/setup.py test
+	@mkdir -p var/home
+	SUFFICE_SWEEP=every $(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) tests/property
 
 coverage:
 	@python3 tools/setup.py test

@@ -497,7 +497,8 @@ def test_what_cannot_be_told_says_between_what_it_lies_and_the_line():
 
 
 def test_a_working_names_the_measure_and_the_comparison_in_words():
-    working = found_by(ROWS["fever"], drafted(ROWS["fever"], holds=True).facts())["fever"].working
+    fever = ROWS["fever"]
+    working = found_by(fever, drafted(fever, holds=True).facts())["fever"].working
     name = "highest temperature taken below three months that no physician has answered"
     assert text_of(working.inputs[-1].name, Policy()) == name
     assert text_of(working.formula, Policy()) == f"{name}: at or above the limit; as given"
