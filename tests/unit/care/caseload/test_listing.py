@@ -17,6 +17,7 @@ from suffice.care.caseload.ranked import ranked_as_of, ranked_at_age
 from suffice.care.caseload.rows import refresh_stale
 from suffice.care.clinic.clinic import change_policy
 from suffice.care.demo.load import load_demo
+from suffice.care.demo.scenario import scenario
 from suffice.clinical.entry import Basis, Entry, Note
 from suffice.record import caseload as shelf
 from suffice.record import repository
@@ -24,6 +25,7 @@ from suffice.record import repository
 pytestmark = pytest.mark.django_db
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+FAMILIES = len(scenario().family)
 
 
 @pytest.fixture
@@ -47,7 +49,7 @@ def a_note(text):
 
 def test_rows_come_most_urgent_first_and_are_numbered(demo):
     rows = caseload(now=NOW).rows
-    assert [row.place for row in rows] == list(range(1, 26))
+    assert [row.place for row in rows] == list(range(1, FAMILIES + 1))
     tiers = [row.tier for row in rows]
     assert tiers == sorted(tiers)
     assert tiers[0] is Tier.NOW
@@ -72,7 +74,7 @@ def test_a_family_with_new_entries_says_so_and_keeps_its_place(demo):
 
 def test_time_that_has_passed_is_said(demo):
     listed = caseload(now=NOW + timedelta(days=3))
-    assert listed.outdated_count == 25
+    assert listed.outdated_count == FAMILIES
     assert {row.outdated for row in listed.rows} == {Outdated.TIME}
     assert all(row.as_of == NOW for row in listed.rows)
 
@@ -81,7 +83,7 @@ def test_a_changed_policy_is_said_and_takes_effect_at_the_next_refresh(demo):
     settings = {"engine_ranking": False, "constants": {"regain.limit_two_weeks_d": 21.0}}
     change_policy(an_id("policy"), settings, now=NOW, actor="consultant")
     assert {row.outdated for row in caseload(now=NOW).rows} == {Outdated.RULES}
-    assert refresh_stale(now=NOW) == 25
+    assert refresh_stale(now=NOW) == FAMILIES
     assert caseload(now=NOW).outdated_count == 0
 
 
@@ -100,15 +102,15 @@ def test_a_family_never_assessed_stands_right_after_the_red_ones(demo):
 def test_a_slice_of_outdated_families_can_be_refreshed_on_the_way(demo):
     later = NOW + timedelta(days=3)
     listed = caseload(now=later, refresh_limit=5)
-    assert listed.outdated_count == 20
+    assert listed.outdated_count == FAMILIES - 5
 
 
 def test_refreshing_tells_its_progress_and_leaves_current_ones_alone(demo):
     told = []
     later = NOW + timedelta(days=3)
-    assert refresh_stale(now=later, progress=lambda *said: told.append(said)) == 25
-    assert told[0] == (0, 25)
-    assert told[-1] == (25, 25)
+    assert refresh_stale(now=later, progress=lambda *said: told.append(said)) == FAMILIES
+    assert told[0] == (0, FAMILIES)
+    assert told[-1] == (FAMILIES, FAMILIES)
     assert refresh_stale(now=later) == 0
 
 
@@ -131,7 +133,7 @@ def test_ranking_at_an_age_asks_each_family_at_its_own_instant(demo):
     rows = ranked_at_age(3.0, engine=False)
     instants = {row.as_of for row in rows}
     assert len(instants) > 10
-    assert len(rows) == 25
+    assert len(rows) == FAMILIES
 
 
 def test_ranking_as_of_the_past_leaves_out_who_was_not_born(demo):
@@ -153,7 +155,7 @@ def test_several_processes_compute_what_one_does(demo, monkeypatch):
     monkeypatch.setattr(rows, "POOL_FROM", 2)
     monkeypatch.setattr(rows, "SLICE", 7)
     monkeypatch.setattr(ranked_room, "POOL_FROM", 2)
-    assert refresh_stale(now=NOW, workers=2) == 25
+    assert refresh_stale(now=NOW, workers=2) == FAMILIES
     assert kept() == alone
     assert ranked_as_of(NOW, engine=False, workers=2) == ranked
 
