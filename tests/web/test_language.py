@@ -252,5 +252,5 @@ def test_a_figure_that_went_into_a_working_has_its_own_name(
     page: Client, family: UUID, spanish: None
 ) -> None:
     html = read(page, f"/families/{family}/")
-    assert "pérdida desde el peso al nacer" in html
+    assert "pérdida que más supera el límite vigente" in html
     assert "loss_percent:" not in html

@@ -266,7 +266,13 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             review_feeding(case, parameters.feeding, has_risen=weights.has_risen),
             review_warnings(case, parameters, about(entries, None)),
             review_gaps(case, weight_is_judged=weights.is_judged),
-            review_horizons(case, parameters, output, is_discharged=is_discharged(tuple(entries))),
+            review_horizons(
+                case,
+                parameters,
+                output,
+                weights.reviewed.figures.get("gain_g_per_day"),
+                is_discharged=is_discharged(tuple(entries)),
+            ),
         ]
     )
     return _Observed(reviewed, weights, intake)

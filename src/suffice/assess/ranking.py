@@ -319,6 +319,12 @@ def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
     gain = infant.figures.get("gain_g_per_day")
     if gain is None or gain.low is None or gain.high is None:
         calm = message("Nothing is amiss.")
+    elif gain.low <= 0:
+        calm = message(
+            "Nothing is amiss; the weights do not show a gain for sure yet ({low} to {high} g/day).",
+            low=Number(gain.low, 0),
+            high=Number(gain.high, 0),
+        )
     else:
         calm = message(
             "Doing well: gaining {gain} g/day ({level} % interval {low} to {high}).",

@@ -291,7 +291,7 @@ def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
 
 def test_without_an_instant_of_birth_nobody_is_settled():
     result = assessed(a_weight("w", 3300.0, 3))
-    assert result.rank.tier is Tier.NOT_KNOWN
+    assert result.rank.tier is Tier.WITHIN_A_DAY
     assert "birth facts" in in_sentences(result.rank.reason)
 
 

@@ -22,7 +22,7 @@ from suffice.clinical.entry import Expression, Feed, Stool, TestWeight, Weight, 
 from suffice.clinical.output import day_count
 from suffice.clinical.output_count import OutputKind
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.clinical.working import Constant, Working
+from suffice.clinical.working import Constant, Figure, Working
 from suffice.message import Ago, message
 
 TELLING = (Weight, TestWeight, Wet, Stool)
@@ -55,12 +55,24 @@ def review_gaps(case: Case, *, weight_is_judged: bool) -> Reviewed:
             sign("nothing_seen", not any(is_telling)),
             sign("only_clothed_weights", is_weighed and not is_usable),
             sign("weight_cannot_be_judged", is_weighed and not weight_is_judged),
+            sign("birth_facts_missing", _lacks_birth_facts(case)),
         ]
     )
 
 
+def _lacks_birth_facts(case: Case) -> bool:
+    """Whether gestation or birth weight, by which limits are chosen, is not on the record."""
+    birth = case.birth
+    return birth is not None and None in (birth.gestation_days, birth.birth_weight_g)
+
+
 def review_horizons(
-    case: Case, parameters: CareParameters, output: Reviewed, *, is_discharged: bool
+    case: Case,
+    parameters: CareParameters,
+    output: Reviewed,
+    gain: Figure | None,
+    *,
+    is_discharged: bool,
 ) -> Reviewed:
     """What was known once and is too old to be calm by, or was never known.
 
@@ -68,6 +80,7 @@ def review_horizons(
         case: The infant.
         parameters: How old a weight, a count and a feed may be.
         output: What was found of wets and stools.
+        gain: The gain that is judged; None where there is none.
         is_discharged: Whether the family was discharged from care and nothing was seen since.
     """
     if case.age_h is None or is_discharged:
@@ -76,19 +89,19 @@ def review_horizons(
     is_counted = _is_counted(case, parameters, output)
     return together(
         [
-            _weight(case, horizons),
+            _weight(case, horizons, is_gaining=gain is not None and (gain.low or 0.0) > 0),
             *_first_week(case, horizons, "output", (Wet, Stool), is_known=is_counted),
             *_first_week(case, horizons, "feeds", FEEDS, is_known=False),
         ]
     )
 
 
-def _weight(case: Case, horizons: Horizons) -> Reviewed:
+def _weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
     """Whether the last weight without clothes is too old for the age at which it was taken."""
     age_h = case.age_h or 0.0
     series = usable(case)
     last_h = max((one.age_h for one in series), default=0.0)
-    horizon = _horizon_of_weight(case, horizons)
+    horizon = _horizon_of_weight(case, horizons, is_gaining=is_gaining)
     until_h = last_h + _hours(horizon)
     found = Sign(
         present=truth_of(age_h > until_h),
@@ -105,15 +118,18 @@ def _weight(case: Case, horizons: Horizons) -> Reviewed:
     return Reviewed(signs={"weight_not_known": (found,)})
 
 
-def _horizon_of_weight(case: Case, horizons: Horizons) -> Constant:
-    """How long the last weight stands: by its age, and by whether birth weight was reached with it."""
+def _horizon_of_weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> Constant:
+    """How long the last weight stands: by its age, and by whether it is known to have turned.
+
+    That is where birth weight was reached, and the gain is one beyond weighing error.
+    """
     last = usable(case)[-1:]
     if not last:
         return horizons.weight_first_week_h
     weight, birth = last[0], case.birth
     age_d = weight.age_h / HOURS_PER_DAY
     birth_g = birth.birth_weight_g if birth else None
-    is_back = birth_g is not None and weight.weight_g >= birth_g
+    is_back = is_gaining and birth_g is not None and weight.weight_g >= birth_g
     if is_back and weight.age_h >= horizons.regained_from_age_h.value:
         is_young = age_d < horizons.older_from_age_d.value
         return horizons.weight_young_d if is_young else horizons.weight_older_d

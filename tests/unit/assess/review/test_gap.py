@@ -11,6 +11,7 @@ from suffice.assess.review.weight import review_weights
 from unit.assess.review.reviewed import PARAMETERS, a_case, absent, present
 
 BOY = "boy, 39+0, 3500 g, vaginal"
+NO_BIRTH_FACTS = "birth_facts_missing"
 
 
 def reviewed(infant, seen, asked_at, **more):
@@ -28,12 +29,12 @@ def reviewed(infant, seen, asked_at, **more):
         (BOY, "60 h: 3300 g", set()),
         (BOY, "60 h: 3300 g clothed", {"only_clothed_weights"}),
         (BOY, "50 h: 3350 g; 60 h: 3300 g clothed", set()),
-        ("boy, 39+0, vaginal", "60 h: 3300 g", {"weight_cannot_be_judged"}),
-        ("boy, 39+0, vaginal", "60 h: 3300 g; 9 d: 3500 g", set()),
+        ("boy, 39+0, vaginal", "60 h: 3300 g", {"weight_cannot_be_judged", NO_BIRTH_FACTS}),
+        ("boy, 39+0, vaginal", "60 h: 3300 g; 9 d: 3500 g", {NO_BIRTH_FACTS}),
         (
             "boy, 39+0, vaginal",
             "60 h: 3300 g clothed",
-            {"only_clothed_weights", "weight_cannot_be_judged"},
+            {"only_clothed_weights", "weight_cannot_be_judged", NO_BIRTH_FACTS},
         ),
     ],
 )
@@ -63,7 +64,9 @@ COUNTS = "4 wets in 24 h", "3 stools in 24 h", "9 feeds in 24 h"
 def not_known(seen, asked_at, infant=BOY, *, is_discharged=False):
     case = a_case(infant, seen, asked_at)
     output = review_output(case, PARAMETERS, Gained())
-    return review_horizons(case, PARAMETERS, output, is_discharged=is_discharged)
+    weights = review_weights(case, PARAMETERS, corrected_age=None).reviewed
+    gain = weights.figures.get("gain_g_per_day")
+    return review_horizons(case, PARAMETERS, output, gain, is_discharged=is_discharged)
 
 
 def counted(age, *which):
