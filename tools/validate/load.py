@@ -3,7 +3,8 @@
 python -m tools.validate.load [--count N] [--weights FILE.csv] [--page PAGE.md]
 
 Simulated infants come from the examiner, which the rules have never seen: each is weighed at the
-contacts of a usual course, with wets, stools and feeds of the day before. An infant **fails** whose
+contacts of a usual course, with wets and stools of the day before, drawn around the published medians
+(Nommsen-Rivers 2008), and feeds. An infant **fails** whose
 true weight falls more than 10 % below birth weight, or truly gains less than the 1st WHO centile of
 the month (days 14 to 28: 10 g/day); it is **healthy** where it fails in nothing, is back at birth
 weight by day 14 and gains at least the 15th centile. Those between are left out.
@@ -60,6 +61,9 @@ FIFTEENTH_CENTILE = {"male": 26.9, "female": 22.2}
 """WHO velocity of the second month, g/day (growth velocity standards 2009)."""
 FIRST_OF_THIRD_WEEKS = 10.0
 """Our judged limit of days 14 to 28."""
+LAST_MEDIAN_D = 7.0
+FAILING_SHARE = 0.64
+"""Of the diapers of a healthy infant: as much as of the supply."""
 URGENT = {"a physician's": Tier.TODAY, "the consultant's": Tier.WITHIN_A_DAY}
 
 
@@ -95,14 +99,20 @@ def gain(infant: Simulated, start_d: float, stop_d: float) -> float:
     return float(at[1] - at[0]) / (stop_d - start_d)
 
 
-def facts_of(infant: Simulated, rng: np.random.Generator) -> Iterator[tuple[float, AnyFact]]:
-    """What is entered of a simulated infant: age in days, fact."""
-    seen = infant.evidence
-    counts = {(one.kind, round(one.age_d)): one.count for one in seen.diapers}
-    for reading in seen.weights:
+def facts_of(
+    infant: Simulated, rng: np.random.Generator, share: float
+) -> Iterator[tuple[float, AnyFact]]:
+    """What is entered of a simulated infant: age in days, fact.
+
+    Wets and stools are drawn around the published medians of the day, of which a failing infant has
+    a share; none in a day, which is rare, is not drawn.
+    """
+    medians = [load().table(f"output_observed.{kind}_count_per_day") for kind in ("wets", "stools")]
+    for reading in infant.evidence.weights:
+        day = min(max(1.0, float(np.ceil(reading.age_d))), LAST_MEDIAN_D)
+        wets, stools = (int(max(1, rng.poisson(share * one.at(day).value))) for one in medians)
         yield reading.age_d, Weight(weight_g=reading.weight_g, clothing="naked")
-        yield reading.age_d, Wet(count=counts.get(("wet", round(reading.age_d)), 0), over_h=24.0)
-        stools = counts.get(("stool", round(reading.age_d)), 0)
+        yield reading.age_d, Wet(count=wets, over_h=24.0)
         yield reading.age_d, Stool(count=stools, over_h=24.0)
         feeds = int(rng.integers(8, 13))
         for number in range(feeds):
@@ -140,7 +150,8 @@ def simulated(count: int, world: World, *, failing: bool) -> list[Course]:
     """`count` infants that fail, or that are healthy, each asked at every contact."""
     values = {key: one.value for key, one in load().constants("population").items()}
     population = Population.from_constants(values)
-    schedule = Schedule("load", "a usual course", CONTACTS_D, diaper_days=57)
+    schedule = Schedule("load", "a usual course", CONTACTS_D)
+    share = FAILING_SHARE if failing else 1.0
     rng, found, seed = np.random.default_rng(SEED), [], SEED
     while len(found) < count:
         seed += 1
@@ -155,7 +166,7 @@ def simulated(count: int, world: World, *, failing: bool) -> list[Course]:
                 birth_weight_g=infant.evidence.birth_weight_g,
                 mode=infant.evidence.mode,
             )
-            record = record_of(birth, sorted(facts_of(infant, rng), key=lambda one: one[0]))
+            record = record_of(birth, sorted(facts_of(infant, rng, share), key=lambda one: one[0]))
             found.append(Course(said_at(record, CONTACTS_D), failed_d))
             if len(found) == count:
                 break
