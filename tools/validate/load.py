@@ -64,6 +64,9 @@ FIRST_OF_THIRD_WEEKS = 10.0
 LAST_MEDIAN_D = 7.0
 FAILING_SHARE = 0.64
 """Of the diapers of a healthy infant: as much as of the supply."""
+CARE = """**To be read with care.** Counts of diapers vary here as rare events do, more than those of one infant from day to day, so flags of few
+wets are louder than they would be: fewer than four wets after four weeks, a physician's flag, are 8 in 100 contacts by chance alone.
+Slips of weighing are drawn too: a healthy infant typed 400 g too light is 'now'. Nothing here was counted on a clinic's own records."""
 URGENT = {"a physician's": Tier.TODAY, "the consultant's": Tier.WITHIN_A_DAY}
 
 
@@ -269,6 +272,7 @@ def page(count: int, weights: Path) -> str:
             f"Content {load().version}, plain rules, the engine not asked; written by `python -m"
             f" tools.validate.load`. Contacts on days {', '.join(map(str, CONTACTS_D))}."
         ),
+        CARE,
         f"## {count} healthy infants\n\nOf 100 contacts stand in each group:",
         "\n".join(by_week(healthy)),
         "\n".join(disturbed(healthy)),
