@@ -175,6 +175,23 @@ def named_illnesses(entries: Iterable[Entry]) -> list[tuple[str, Entry]]:
     return [named[key] for key, is_there in present.items() if is_there]
 
 
+def physicians_answers(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """Every answer of a physician."""
+    return tuple(
+        one for one in entries if isinstance(one.fact, Answer) and one.fact.is_of_physician
+    )
+
+
+def is_answered_by(answers: Iterable[Entry], entry: Entry) -> bool:
+    """Whether one of the answers covers an entry: given after it, by somebody who could know of it.
+
+    What is entered after the answer was not known to whoever answered, whenever it was true.
+    """
+    return any(
+        one.true_at >= entry.true_at and one.entered_at >= entry.entered_at for one in answers
+    )
+
+
 def last_answer(entries: Iterable[Entry]) -> datetime | None:
     """When a physician last answered; entries in order of time."""
     answers = [

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import Final
 
-from suffice.assess.case import Case
+from suffice.assess.case import Case, is_answered_by, physicians_answers
 from suffice.assess.review.result import Reviewed, sign
 from suffice.assess.review.weight import usable
 from suffice.clinical.entry import Entry, Stool, Wet
@@ -40,7 +40,8 @@ def review_diapers(
         for entry, fact in case.facts(Stool)
         if fact.colour is not None and fact.count > 0
     ]
-    fresh = [one for one in stools if answered_at is None or one[0].true_at > answered_at]
+    answers = physicians_answers(case.entries)
+    fresh = [one for one in stools if not is_answered_by(answers, one[0])]
     yield from _pale(case, fresh, limits)
     red = [entry for entry, fact in fresh if fact.colour == "red"]
     yield _seen(case, "red_stool", red)

@@ -7,8 +7,6 @@ make up for it. What has been unknown since an age counts as at that age: growin
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import msgspec
 
 from suffice.assess.case import Case
@@ -46,7 +44,10 @@ def review_gaps(case: Case, *, weight_is_judged: bool) -> Reviewed:
     ]
     if case.born_at is None:
         return together(signs)
-    is_telling = [isinstance(entry.fact, TELLING) for entry in case.entries]
+    is_telling = [
+        isinstance(entry.fact, TELLING) and getattr(entry.fact, "count", 1) != 0
+        for entry in case.entries
+    ]
     is_weighed = any(not one.is_birth for one in case.weighings)
     is_usable = any(not one.is_birth for one in usable(case))
     return together(
@@ -86,12 +87,28 @@ def review_horizons(
     if case.age_h is None or is_discharged:
         return Reviewed()
     horizons = parameters.horizons
-    is_counted = _is_counted(case, parameters, output)
+    counted_h = _counted_until_h(case, parameters)
+    is_enough = all(_is_enough(output, name) for name in ("wets_24h", "stools_24h"))
+    output_h = case.age_h if is_enough else min(counted_h)
+    feeds_h = [
+        case.age_at(one.true_at) or 0.0 for one in case.entries if isinstance(one.fact, FEEDS)
+    ]
+    week_h = _hours(horizons.first_week_until_d)
+    birth_g = case.birth.birth_weight_g if case.birth else None
+    # A weight after the first week answers for it only where loss or gain can be told by it.
+    is_judged = birth_g is not None or gain is not None
+    is_weighed_later = is_judged and any(one.age_h >= week_h for one in usable(case))
     return together(
         [
             _weight(case, horizons, is_gaining=gain is not None and (gain.low or 0.0) > 0),
-            *_first_week(case, horizons, "output", (Wet, Stool), is_known=is_counted),
-            *_first_week(case, horizons, "feeds", FEEDS, is_known=False),
+            _first_week(case, horizons, "output", output_h, is_weighed_later=is_weighed_later),
+            _first_week(
+                case,
+                horizons,
+                "feeds",
+                max(feeds_h, default=0.0),
+                is_weighed_later=is_weighed_later,
+            ),
         ]
     )
 
@@ -104,7 +121,7 @@ def _weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
     horizon = _horizon_of_weight(case, horizons, is_gaining=is_gaining)
     until_h = last_h + _hours(horizon)
     found = Sign(
-        present=truth_of(age_h > until_h),
+        present=truth_of(age_h >= until_h),
         age_h=until_h,
         lasts=True,
         gaps=(("ago", Ago(age_h - last_h)),),
@@ -144,64 +161,53 @@ def _horizon_of_weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> C
 
 
 def _first_week(
-    case: Case,
-    horizons: Horizons,
-    name: str,
-    kinds: tuple[type, ...],
-    *,
-    is_known: bool,
-) -> Iterator[Reviewed]:
+    case: Case, horizons: Horizons, name: str, known_until_h: float, *, is_weighed_later: bool
+) -> Reviewed:
     """Whether nothing is known of the last day, of an infant in its first week.
 
     Once it has been unknown since the first week it stays so until it is known, or until a weight
     taken after that week.
+
+    Args:
+        case: The infant.
+        horizons: How long it stands.
+        name: What it is: the sign is this and ``_not_known``.
+        known_until_h: The age until which it was known; 0 where it never was.
+        is_weighed_later: Whether such a weight was taken.
     """
-    age_h = case.age_h or 0.0
-    horizon = horizons.first_week_h
-    seen_h = [
-        case.age_at(one.true_at) or 0.0 for one in case.entries if isinstance(one.fact, kinds)
-    ]
-    last_h = max(seen_h, default=None)
-    if name == "feeds":
-        is_known = last_h is not None and age_h - last_h <= horizon.value
-    since_h = max(horizon.value, (last_h or 0.0) + horizon.value)
-    week_h = _hours(horizons.first_week_until_d)
-    is_weighed_later = any(one.age_h >= week_h for one in usable(case))
-    is_missing = not is_known and horizon.value <= age_h and since_h < week_h
-    yield Reviewed(
-        signs={
-            f"{name}_not_known": (
-                Sign(
-                    present=truth_of(is_missing and not is_weighed_later),
-                    age_h=min(since_h, age_h),
-                    lasts=True,
-                    working=Working(
-                        formula=message("nothing known of the last day"), constants=(horizon,)
-                    ),
-                ),
-            )
-        }
+    age_h, horizon = case.age_h or 0.0, horizons.first_week_h
+    since_h = max(0.0, known_until_h) + horizon.value
+    is_missing = since_h <= age_h and since_h < _hours(horizons.first_week_until_d)
+    found = Sign(
+        present=truth_of(is_missing and not is_weighed_later),
+        age_h=min(since_h, age_h),
+        lasts=True,
+        working=Working(formula=message("nothing known of the last day"), constants=(horizon,)),
     )
+    return Reviewed(signs={f"{name}_not_known": (found,)})
 
 
-def _is_counted(case: Case, parameters: CareParameters, output: Reviewed) -> bool:
-    """Whether wets and stools are known lately: a full day of each, or as many as are expected."""
-    born_at, horizon_h = case.born_at, parameters.horizons.first_week_h.value
+def _counted_until_h(case: Case, parameters: CareParameters) -> tuple[float, ...]:
+    """Up to what age wets, and stools, were fully counted; 0 where they never were."""
+    born_at = case.born_at
     if born_at is None:
-        return False
+        return (0.0,)
     stale_h = msgspec.structs.replace(parameters.output.stale_h, value=case.age_h or 0.0)
     limits = msgspec.structs.replace(parameters.output, stale_h=stale_h)
-    kinds: tuple[tuple[OutputKind, str], ...] = (("wet", "wets_24h"), ("stool", "stools_24h"))
-    for kind, name in kinds:
-        figure, expected = output.figures.get(name), output.figures.get(f"{name}_expected")
-        if figure is not None and expected is not None and figure.value >= expected.value:
-            continue
-        seen = day_count(
+    kinds: tuple[OutputKind, ...] = ("wet", "stool")
+    seen = [
+        day_count(
             case.entries, case.infant.id, kind, born_at=born_at, as_of=case.as_of, limits=limits
         )
-        if seen.high is None or elapsed_h(seen.until, case.as_of) > horizon_h:
-            return False
-    return True
+        for kind in kinds
+    ]
+    return tuple(0.0 if one.high is None else elapsed_h(born_at, one.until) for one in seen)
+
+
+def _is_enough(output: Reviewed, name: str) -> bool:
+    """Whether as many as are expected are certain, though more may be missing."""
+    figure, expected = output.figures.get(name), output.figures.get(f"{name}_expected")
+    return figure is not None and expected is not None and figure.value >= expected.value
 
 
 def _hours(constant: Constant) -> float:

@@ -94,6 +94,7 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
         name = "not_rising_birth_weight_unknown"
         latest = standing[-1] if standing else course.marks[-1]
         yield _sign(course, name, latest, present=bool(standing), gaps=_course_gaps(latest))
+        yield from _review_fall_from_highest(course)
         return
     slow = [
         mark
@@ -114,6 +115,43 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
     for name, mark in names:
         if mark is not None:
             yield from loss_measure(course, name, mark, **_course_gaps(mark))
+
+
+def _review_fall_from_highest(course: Course) -> Iterator[Reviewed]:
+    """How far the latest weight lies below the highest before it, in place of an unknown birth weight.
+
+    The true loss can only be greater.
+    """
+    *before, last = course.marks
+    if last.is_answered or not before:
+        return
+    highest = max((mark.weight for mark in before), key=lambda one: one.weight_g)
+    if last.weight.weight_g >= highest.weight_g:
+        return
+    lost = 100 * (highest.weight_g - last.weight.weight_g) / highest.weight_g
+    figure = Figure(
+        value=lost,
+        unit="%",
+        working=Working(
+            formula=message("100 x (highest weight before - weight) / highest weight before"),
+            inputs=(
+                Quantity(name=message("highest weight before"), value=highest.weight_g, unit="g"),
+                Quantity(name=message("weight"), value=last.weight.weight_g, unit="g"),
+            ),
+        ),
+    )
+    found = Measure(
+        value=lost,
+        age_h=last.age_h,
+        at=course.case.at_age(last.age_h),
+        figure=figure,
+        entry_ids=(last.weight.entry_id,),
+        gaps=(
+            ("first", Amount(highest.weight_g, "g")),
+            ("last", Amount(last.weight.weight_g, "g")),
+        ),
+    )
+    yield measure("fall_from_highest_percent", found)
 
 
 def _course_gaps(mark: Mark) -> dict[str, Param]:

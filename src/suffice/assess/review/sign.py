@@ -11,10 +11,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Final
 
+from suffice.assess.case import is_answered_by, physicians_answers
 from suffice.assess.rules.table import Sign
 from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Answer, Entry
+from suffice.clinical.entry import Entry
 from suffice.clinical.entry import Sign as SignFact
 from suffice.knowledge.schema import Term
 from suffice.knowledge.store import Content
@@ -41,19 +42,18 @@ def signs_seen(
             is called by itself.
     """
     seen: dict[str, list[Seen]] = {}
-    answered_at: datetime | None = None
-    for entry in entries:
+    every = tuple(entries)
+    answers = physicians_answers(every)
+    for entry in every:
         if isinstance(entry.fact, SignFact):
             seen.setdefault(entry.fact.sign, []).append((entry, entry.fact))
-        elif isinstance(entry.fact, Answer) and entry.fact.is_of_physician:
-            answered_at = entry.true_at
     terms = content.vocabularies.get(VOCABULARY, {})
     return {
         key: _sign(
-            _counting(sorted(found, key=_by_time), terms.get(key), answered_at),
+            _counting(sorted(found, key=_by_time), terms.get(key), answers),
             Message(terms[key].name) if key in terms else key,
             born_at,
-            answered_at,
+            answers,
         )
         for key, found in seen.items()
     }
@@ -77,25 +77,23 @@ def began_at(seen: Sequence[Seen]) -> datetime:
     return min(min(fact.since or entry.true_at, entry.true_at) for entry, fact in present)
 
 
-def _counting(
-    seen: Sequence[Seen], term: Term | None, answered_at: datetime | None
-) -> Sequence[Seen]:
-    return _still_open(seen, answered_at) if term and term.ends == "answer" else seen
+def _counting(seen: Sequence[Seen], term: Term | None, answers: Sequence[Entry]) -> Sequence[Seen]:
+    return _still_open(seen, answers) if term and term.ends == "answer" else seen
 
 
-def _still_open(seen: Sequence[Seen], answered_at: datetime | None) -> Sequence[Seen]:
+def _still_open(seen: Sequence[Seen], answers: Sequence[Entry]) -> Sequence[Seen]:
     """What was seen up to the last time it was present, where no physician has answered since.
 
     An entry that it is absent ends no sign that only an answer ends: a fit that has stopped was one.
     """
     last = max((place for place, (_, fact) in enumerate(seen) if fact.present), default=None)
-    if last is None or (answered_at is not None and seen[last][0].true_at <= answered_at):
+    if last is None or is_answered_by(answers, seen[last][0]):
         return seen
     return [one for one in seen[: last + 1] if one[1].present]
 
 
 def _sign(
-    seen: Sequence[Seen], name: Words, born_at: datetime | None, answered_at: datetime | None
+    seen: Sequence[Seen], name: Words, born_at: datetime | None, answers: Sequence[Entry]
 ) -> Sign:
     entry, fact = seen[-1]
     if not fact.present:
@@ -113,7 +111,7 @@ def _sign(
         present=Truth.TRUE,
         age_h=age_h,
         lasts=True,
-        is_answered=answered_at is not None and entry.true_at <= answered_at,
+        is_answered=is_answered_by(answers, entry),
         at=began,
         entry_ids=(entry.id,),
         gaps=gaps,

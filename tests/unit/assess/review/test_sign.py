@@ -288,3 +288,13 @@ def test_a_rank_is_kept_no_longer_than_until_an_hour_at_which_a_sign_counts():
 def test_the_words_of_a_vignette_reach_the_table():
     record = record_of(BOY, "60 h: sign limp; 61 h: no sign limp")
     assert [one.fact.present for one in record.entries[1:]] == [True, False]
+
+
+def test_an_answer_does_not_cover_what_was_entered_after_it():
+    late = msgspec.structs.replace(
+        present("breathing_stops", "60 h"), entered_at=BORN_AT + timedelta(hours=62)
+    )
+    answered = an_entry(Answer(who="physician", found="seen"), "61 h", 2)
+    assert codes(assessed([late, answered], "63 h").infants[0].findings) == {"breathing-stops"}
+    later = an_entry(Answer(who="physician", found="seen"), "62.5 h", 3)
+    assert codes(assessed([late, answered, later], "63 h").infants[0].findings) == set()
