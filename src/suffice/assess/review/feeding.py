@@ -65,29 +65,48 @@ def review_feeding(case: Case, limits: FeedLimits, *, has_risen: bool) -> Review
     ]
     since = case.as_of - timedelta(hours=limits.stands_h.value)
     last = feeds[-1].true_at if feeds else None
+    weighed_h = max((one.age_h for one in usable(case)), default=0.0) if has_risen else 0.0
     if last is None or last <= since:
-        weighed_h = max((one.age_h for one in usable(case)), default=0.0) if has_risen else 0.0
-        return _lapsed(case, feeds, limits, weighed_h)
-    day = [one for one in feeds if last - timedelta(hours=HOURS_PER_DAY) < one.true_at]
+        old = _review_full_day(case, feeds, limits, since, weighed_h)
+        return together([sign("feeds_counted", False), *old])  # noqa: FBT003
+    day = _day_up_to(last, feeds)
     meals = _meals(day, limits)
     is_full = _is_full(case, day, last, limits)
     parts = [sign("feeds_counted", is_full)]
     if is_full:
         parts.append(measure("feeds_count_per_day", _count(case, day, meals, limits)))
+    else:
+        # A feed after a long gap takes back no day of too few: the latest full day stands.
+        parts += _review_full_day(case, feeds, limits, since, weighed_h)
     parts += [*_minutes(case, meals, limits), *_largest(case, day)]
     return together(parts)
 
 
-def _lapsed(case: Case, feeds: Sequence[Entry], limits: FeedLimits, risen_h: float) -> Reviewed:
-    """A count that no longer stands: what it was is asked, unless weight has risen since."""
-    parts = [sign("feeds_counted", False)]  # noqa: FBT003
-    if feeds:
-        last = feeds[-1].true_at
-        day = [one for one in feeds if last - timedelta(hours=HOURS_PER_DAY) < one.true_at]
-        if _is_full(case, day, last, limits) and (case.age_at(last) or 0.0) >= risen_h:
-            found = _count(case, day, _meals(day, limits), limits)
-            parts.append(measure("old_feeds_count_per_day", found))
-    return together(parts)
+def _day_up_to(last: datetime, feeds: Sequence[Entry]) -> list[Entry]:
+    """The feeds of the 24 hours up to one of them."""
+    start = last - timedelta(hours=HOURS_PER_DAY)
+    return [one for one in feeds if start < one.true_at <= last]
+
+
+def _review_full_day(
+    case: Case,
+    feeds: Sequence[Entry],
+    limits: FeedLimits,
+    since: datetime,
+    risen_h: float,
+) -> Iterator[Reviewed]:
+    """The latest day that was fully written down: as it stands, or as it was where it is old."""
+    for one in reversed(feeds):
+        last = one.true_at
+        day = _day_up_to(last, feeds)
+        if not _is_full(case, day, last, limits):
+            continue
+        found = _count(case, day, _meals(day, limits), limits)
+        if last > since:
+            yield measure("feeds_count_per_day", found)
+        elif (case.age_at(last) or 0.0) >= risen_h:
+            yield measure("old_feeds_count_per_day", found)
+        return
 
 
 def _meals(day: Sequence[Entry], limits: FeedLimits) -> list[_Meal]:

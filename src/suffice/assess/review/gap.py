@@ -25,8 +25,6 @@ from suffice.message import Ago, message
 
 TELLING = (Weight, TestWeight, Wet, Stool)
 """Kinds of facts that say something of whether milk goes in."""
-COUNTED = ("wets_counted", "stools_counted")
-"""Signs that a day of the last 24 hours was counted."""
 FEEDS = (Feed, Expression, TestWeight)
 """Kinds of facts that say how an infant is fed."""
 

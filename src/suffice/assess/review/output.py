@@ -212,10 +212,6 @@ def _days(asked: _Asked) -> Days:
 
 def _review_days(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     """The lowest days that stand, or the latest that held enough, against the norm of their day."""
-    horizon_h = asked.parameters.horizons.first_week_h.value
-    latest = [one.age_h for one in (*days.short[:1], *([days.enough] if days.enough else []))]
-    is_counted = any((asked.case.age_h or 0.0) - age_h <= horizon_h for age_h in latest)
-    yield sign(f"{asked.plural}_counted", is_counted)
     standing = [one for one in days.standing(asked.answered_at) if not _is_made_up(asked, one)]
     if not standing and days.enough is not None and days.enough.seen.high is not None:
         # What is certain may be enough, and is no count of the day where more may have come.

@@ -15,7 +15,6 @@ from suffice.message import Number
 from unit.assess.review.reviewed import (
     PARAMETERS,
     a_case,
-    absent,
     instant,
     present,
     values,
@@ -137,24 +136,6 @@ def test_possible_diapers_beyond_the_certain_ones_are_said_as_at_most():
 )
 def test_most_of_a_day_is_judged_by_that_part_of_the_norm(seen, few):
     assert ("few_wets_in_part" in present(reviewed(seen, "8.1 d"))) is few
-
-
-@pytest.mark.parametrize(
-    ("seen", "asked_at", "known"),
-    [
-        ("92 h: 2 wets in 24 h", "93 h", True),
-        ("92 h: 2 wets in 24 h", "116 h", True),
-        ("92 h: 2 wets in 24 h", "116.1 h", False),
-        ("92 h: 2 wets in 12 h", "93 h", False),
-        ("80 h: wet; 85 h: wet; 92 h: wet", "93 h", True),
-        ("85 h: wet; 92 h: wet", "93 h", False),
-        ("", "93 h", False),
-    ],
-)
-def test_a_day_is_known_where_it_is_counted_or_as_many_as_expected_were_seen(seen, asked_at, known):
-    review = reviewed(seen or "93 h: 3300 g", asked_at)
-    assert ("wets_counted" in present(review)) is known
-    assert ("wets_counted" in absent(review)) is not known
 
 
 @pytest.mark.parametrize(
