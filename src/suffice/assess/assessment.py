@@ -12,9 +12,11 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import NamedTuple
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 import msgspec
 
+from suffice.assess.act import Asked, act_about_parent
 from suffice.assess.answered import answers_to, codes_answered
 from suffice.assess.case import Case, case_of
 from suffice.assess.engine.ask import Answer, ask, review_answer
@@ -42,6 +44,7 @@ from suffice.assess.rules.red_flag import in_order_of_urgency, ranking_rules
 from suffice.assess.rules.table import Facts
 from suffice.assess.twin import with_twins
 from suffice.assess.validity import valid_until
+from suffice.assess.verdict import with_verdict
 from suffice.assess.weigh_again import weigh_again_of, with_date
 from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Known, Record, about
 from suffice.clinical.units import HOURS_PER_DAY
@@ -102,6 +105,14 @@ def assess(
     discharged = is_discharged(entries)
     due_at = None if discharged else _next_due(entries)
     rules = ranking_rules(content, policy)
+    asked = Asked(
+        rules=rules,
+        settled=content.constant("population.question_settled"),
+        as_of=as_of,
+        zone=ZoneInfo(policy.zone),
+        next_due_at=due_at,
+        is_discharged=discharged,
+    )
     return FamilyAssessment(
         family_id=record.family_id,
         name=_family_name(named, infants),
@@ -114,8 +125,9 @@ def assess(
         engine_version=ENGINE_VERSION if engine else "",
         next_due_at=due_at,
         discharged=discharged,
-        infants=infants,
+        infants=tuple(with_verdict(one, asked) for one in infants),
         findings=findings,
+        parent_act=act_about_parent(findings, asked),
         rank=rank(infants, findings, rules, as_of=as_of, next_due_at=due_at),
     )
 

@@ -37,7 +37,7 @@ def bench(request: Request) -> HttpResponse:
             assessed = assess(record, now, clinic.content, clinic.policy)
             answer = Answer(record=record, assessment=assessed)
             shown = family_page(answer, clinic.content, wording)
-            context |= {"infant": shown.infants[0], "reds": shown.reds}
+            context |= {"infant": shown.infants[0], "reds": shown.reds, "looks": shown.looks}
             if assessed.infants[0].weights:
                 chart = weight_chart_of(assessed.infants[0], clinic.content, wording)
                 context["charts"] = _images(chart)

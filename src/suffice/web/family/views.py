@@ -24,8 +24,8 @@ from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
 
-RARE = ("size", "illness", "known", "handover", "birth", "identity")
-"""Kinds that are entered once or seldom; they stand behind the others."""
+OFTEN = ("weight", "test-weight", "wet", "stool")
+"""Kinds that are entered every day; the others stand behind them."""
 CHART_WIDTHS = range(240, 1601)
 CHART_WIDTH_PX = 760
 NARROW_CHART_PX = 360
@@ -40,14 +40,16 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
     kept = request.GET.get("content", "")
     answer = ask(family_id, as_of=as_of, rules=clinic)
     shown = family_page(answer, clinic.content, wording)
-    rare = [slug for slug in RARE if slug != "birth" or not shown.births_known]
+    others = [
+        slug for slug in FORMS if slug not in OFTEN and (slug != "birth" or not shown.births_known)
+    ]
     return page(
         request,
         "family/family.html",
         family=shown,
         line=time_line(answer.record, names_of(answer.record, as_of, wording.policy), wording),
-        kinds=[(slug, form.title) for slug, form in FORMS.items() if slug not in RARE],
-        rare_kinds=[(slug, FORMS[slug].title) for slug in rare],
+        kinds=[(slug, FORMS[slug].title) for slug in OFTEN],
+        other_kinds=[(slug, FORMS[slug].title) for slug in others],
         as_of=as_of,
         is_past=asked == "past",
         is_future=asked == "future",

@@ -1,0 +1,145 @@
+"""The answer at the head of the Family page: one strip for each infant, and one line for the parent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from uuid import UUID
+
+import msgspec
+from django.utils.translation import gettext as _
+
+from suffice.assess.engine.ask import speaks_of_intake
+from suffice.assess.results import Act, InfantAssessment, Tier, Verdict
+from suffice.clinical.entry import Entry, Stool, Wet, about
+from suffice.knowledge.store import Content
+from suffice.web.shown.mark import Mark, tier_mark
+from suffice.web.shown.wording import Wording, as_heading, in_sentences
+
+KINDS_AGAINST = frozenset({"not enough", "probably not enough"})
+
+
+class ActShown(msgspec.Struct, frozen=True, kw_only=True):
+    """The next thing to do, with the mark of its urgency."""
+
+    mark: Mark
+    says: str
+    then: str = ""
+
+
+class StripShown(msgspec.Struct, frozen=True, kw_only=True):
+    """The answer about one infant.
+
+    Attributes:
+        headline: The judgement.
+        reassures: Whether a reader may take it for 'all is well'.
+        act: What is done next, and when it is weighed.
+        joins: How what contradicts the judgement goes together with it.
+        weight: The last weight with its change; empty where there is none.
+        weighed_at: When it was taken.
+        output: The wets and stools of the last 24 hours, or that they are not known.
+        counted_at: When the last diaper or count was entered for.
+        shows_gauge: Whether the small gauge stands here: not where a flag speaks against it.
+    """
+
+    headline: str
+    reassures: bool
+    act: ActShown
+    joins: str
+    weight: str
+    weighed_at: datetime | None
+    output: str
+    counted_at: datetime | None
+    shows_gauge: bool = False
+
+
+def act_shown(act: Act, then: str = "") -> ActShown:
+    """An act with the mark of the group that it leads to."""
+    said = as_heading(act.says)
+    stop = "" if said.endswith((".", "?", "!")) else "."
+    return ActShown(mark=tier_mark(act.tier), says=f"{said}{stop}", then=then)
+
+
+def strip_shown(
+    infant: InfantAssessment,
+    verdict: Verdict,
+    entries: Iterable[Entry],
+    content: Content,
+    wording: Wording,
+) -> StripShown:
+    """The answer about one infant.
+
+    Args:
+        infant: What was computed of it.
+        verdict: The judgement.
+        entries: The current entries of the family.
+        content: The content in force, for the age from which the engine speaks of intake.
+        wording: How the clinic reads numbers and times.
+    """
+    last = infant.weights[-1] if infant.weights else None
+    return StripShown(
+        headline=in_sentences([verdict.headline]),
+        reassures=verdict.reassures and verdict.act.tier >= Tier.LOOK_AGAIN,
+        act=act_shown(verdict.act, in_sentences([verdict.then])),
+        joins=in_sentences(verdict.joins),
+        weight=_weight(infant, wording),
+        weighed_at=None if last is None else last.at,
+        output=_output(infant, wording),
+        counted_at=_counted_at(infant.infant_id, entries),
+        shows_gauge=_shows_gauge(infant, verdict, content),
+    )
+
+
+def _weight(infant: InfantAssessment, wording: Wording) -> str:
+    """The last weight, the change since the one before, and how far it is from birth weight."""
+    if not infant.weights:
+        return ""
+    last = infant.weights[-1]
+    parts = [str(wording.weight(last.weight_g))]
+    if len(infant.weights) > 1:
+        before = infant.weights[-2]
+        change = wording.weight(last.weight_g - before.weight_g)
+        sign = "+" if last.weight_g > before.weight_g else ""
+        parts.append(
+            _("%(change)s since %(when)s")
+            % {"change": f"{sign}{change}", "when": wording.short_when(before.at)}
+        )
+    if last.change_percent is not None and last.age_h > 0:
+        percent = f"{wording.change(last.change_percent)}\u00a0%"
+        parts.append(_("%(percent)s from birth") % {"percent": percent})
+    return "; ".join(parts)
+
+
+def _output(infant: InfantAssessment, wording: Wording) -> str:
+    said = []
+    for key, one, many in (
+        ("wets_24h", _("%(count)s wet"), _("%(count)s wets")),
+        ("stools_24h", _("%(count)s stool"), _("%(count)s stools")),
+    ):
+        figure = infant.figures.get(key)
+        if figure is None:
+            continue
+        count = wording.number(figure.value)
+        words = one if figure.value == 1 else many
+        text = words % {"count": count}
+        said.append(_("at least %(low)s") % {"low": text} if figure.high is None else text)
+    if not said:
+        return _("not counted in the last 24 h")
+    return _("%(counts)s in 24 h") % {"counts": ", ".join(said)}
+
+
+def _counted_at(infant_id: UUID, entries: Iterable[Entry]) -> datetime | None:
+    """When the last wet or stool was seen, or counted."""
+    seen = (
+        one.true_at for one in about(tuple(entries), infant_id) if isinstance(one.fact, Wet | Stool)
+    )
+    return max(seen, default=None)
+
+
+def _shows_gauge(infant: InfantAssessment, verdict: Verdict, content: Content) -> bool:
+    """Whether the engine may be trusted, speaks of intake, and nothing known speaks against it."""
+    estimate = infant.estimate
+    if estimate is None or not estimate.is_reliable or not speaks_of_intake(estimate, content):
+        return False
+    is_short = estimate.intake_short_probability >= 1 - estimate.intake_short_probability
+    return verdict.kind != "not known" and (verdict.kind not in KINDS_AGAINST or is_short)
