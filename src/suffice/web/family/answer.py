@@ -32,10 +32,11 @@ class StripShown(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         headline: The judgement.
-        reassures: Whether a reader may take it for 'all is well'.
+        edge: The shape that gives the strip its edge; that of 'settled' only where all is well.
         act: What is done next, and when it is weighed.
         joins: How what contradicts the judgement goes together with it.
-        weight: The last weight with its change; empty where there is none.
+        weight: The last weight; empty where there is none.
+        change: Its change since the one before and from birth.
         weighed_at: When it was taken.
         output: The wets and stools of the last 24 hours, or that they are not known.
         counted_at: When the last diaper or count was entered for.
@@ -43,10 +44,11 @@ class StripShown(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     headline: str
-    reassures: bool
+    edge: str
     act: ActShown
     joins: str
     weight: str
+    change: str
     weighed_at: datetime | None
     output: str
     counted_at: datetime | None
@@ -77,12 +79,17 @@ def strip_shown(
         wording: How the clinic reads numbers and times.
     """
     last = infant.weights[-1] if infant.weights else None
+    act = act_shown(verdict.act, in_sentences([verdict.then]))
+    if verdict.act.tier is Tier.SETTLED and not verdict.reassures:
+        # A tick beside what cannot be told would calm for nothing.
+        act = msgspec.structs.replace(act, mark=Mark("note", _("Next")))
     return StripShown(
         headline=in_sentences([verdict.headline]),
-        reassures=verdict.reassures and verdict.act.tier >= Tier.LOOK_AGAIN,
-        act=act_shown(verdict.act, in_sentences([verdict.then])),
+        edge=act.mark.shape,
+        act=act,
         joins=in_sentences(verdict.joins),
-        weight=_weight(infant, wording),
+        weight="" if last is None else str(wording.weight(last.weight_g)),
+        change="" if last is None else _change(infant, wording),
         weighed_at=None if last is None else last.at,
         output=_output(infant, wording),
         counted_at=_counted_at(infant.infant_id, entries),
@@ -90,24 +97,23 @@ def strip_shown(
     )
 
 
-def _weight(infant: InfantAssessment, wording: Wording) -> str:
-    """The last weight, the change since the one before, and how far it is from birth weight."""
-    if not infant.weights:
-        return ""
-    last = infant.weights[-1]
-    parts = [str(wording.weight(last.weight_g))]
+def _change(infant: InfantAssessment, wording: Wording) -> str:
+    """The change since the weight before, in how long, and how far it is from birth weight."""
+    last, parts = infant.weights[-1], []
     if len(infant.weights) > 1:
         before = infant.weights[-2]
         change = wording.weight(last.weight_g - before.weight_g)
-        sign = "+" if last.weight_g > before.weight_g else ""
         parts.append(
-            _("%(change)s since %(when)s")
-            % {"change": f"{sign}{change}", "when": wording.short_when(before.at)}
+            _("%(change)s in %(time)s")
+            % {
+                "change": f"{'+' if last.weight_g > before.weight_g else ''}{change}",
+                "time": wording.age(last.age_h - before.age_h),
+            }
         )
     if last.change_percent is not None and last.age_h > 0:
         percent = f"{wording.change(last.change_percent)}\u00a0%"
         parts.append(_("%(percent)s from birth") % {"percent": percent})
-    return "; ".join(parts)
+    return ", ".join(parts)
 
 
 def _output(infant: InfantAssessment, wording: Wording) -> str:
