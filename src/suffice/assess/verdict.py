@@ -259,14 +259,20 @@ class _Judged:
         gaps = _gaps(finding)
         lost = _amount(gaps.get("value"), "%") or _amount(gaps.get("to_go"), "g")
         if finding.topic == "weight" and lost is not None and self.infant.birth_weight_g:
-            at = self.infant.age_h
-            if finding.at is not None and self.infant.born_at is not None:
-                at = elapsed_h(self.infant.born_at, finding.at)
-            return _at_age(message("{amount} below birth weight", amount=lost), at)
+            said = message("{amount} below birth weight", amount=lost)
+            return _at_age(said, self._age_at(finding))
         rate = _rate(gaps.get("gain"))
         if finding.topic == "gain" and rate is not None:
-            return rate
+            last = self.infant.weights[-1].at if self.infant.weights else None
+            is_old = finding.at is not None and last is not None and finding.at < last
+            return _at_age(rate, self._age_at(finding)) if is_old else rate
         return _name(finding)
+
+    def _age_at(self, finding: Finding) -> float | None:
+        """The age at which it was so; today's where it has no one time."""
+        if finding.at is None or self.infant.born_at is None:
+            return self.infant.age_h
+        return elapsed_h(self.infant.born_at, finding.at)
 
     def _change(self) -> Message | None:
         """The change from birth weight at the last weight, in a few words."""

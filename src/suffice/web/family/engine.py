@@ -35,16 +35,12 @@ SAID_ALREADY: Final[Mapping[str, str]] = {"old-weight": "no-weight"}
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
-    """A number of the answer: its middle and 80 % interval; the working opens all three.
-
-    `others` are the other two intervals for paper, where nothing can be opened.
-    """
+    """A number of the answer: its middle and 80 % interval; the working opens all three."""
 
     key: str
     name: Any
     text: str
     interval: str
-    others: str
     working: WorkingShown
 
 
@@ -115,9 +111,8 @@ class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def workings(self) -> tuple[tuple[str, WorkingShown], ...]:
-        """How its numbers and probabilities came about, by name."""
+        """How its probabilities and sentences came about, by name."""
         return (
-            *((str(one.name), one.working) for one in self.answers),
             *((one.question, one.working) for one in self.chances),
             *((one.text, one.working) for one in (self.loss_centile, self.forecast) if one),
         )
@@ -215,8 +210,7 @@ def _answer(one: EngineAnswer, estimate: Estimate, wording: Wording) -> Answer:
         key=one.key,
         name=as_heading(_name(one.key, estimate)),
         text=_("after %(age)s") % {"age": median} if is_late else str(median),
-        interval=_("80 %% interval %(span)s") % {"span": levels[1][1]},
-        others="; ".join(f"{level} {span}" for level, span in (levels[0], levels[2])),
+        interval=_("%(span)s (80 %%)") % {"span": levels[1][1]},
         working=working_shown(one.working, wording, levels),
     )
 

@@ -17,9 +17,9 @@ from suffice.clinical.working import Figure
 from suffice.knowledge.store import Content
 from suffice.language.amounts import AmountText
 from suffice.language.figures import GROUPS, figure_name
-from suffice.message import Message, message
+from suffice.message import Amount, Message, message
 from suffice.plan.need import Need, need_of
-from suffice.web.family.engine import EngineShown
+from suffice.web.family.engine import Answer, EngineShown
 from suffice.web.shown.wording import Wording, as_heading, in_sentences, in_words
 from suffice.web.shown.working import (
     FigureShown,
@@ -188,8 +188,7 @@ class _Table:
         by = NEED_BY[need.by]
         estimate = self._infant.estimate
         if need.by == "engine" and estimate is not None:
-            gain = self._wording.quantity(estimate.question.requirement_gain_g_per_day, "g/d")
-            by = by.with_params(gain=str(gain))
+            by = by.with_params(gain=Amount(estimate.question.requirement_gain_g_per_day, "g/d"))
         said = [in_words(by)]
         low, high = need.lowest_other_ml_per_day, need.highest_other_ml_per_day
         if low is not None and high is not None:
@@ -197,7 +196,11 @@ class _Table:
                 _("other sources: %(low)s to %(high)s")
                 % {"low": self._wording.volume(low).number, "high": self._wording.daily(high)}
             )
-        self._keep(name, working_shown(need.per_day.working, self._wording))
+        working = working_shown(need.per_day.working, self._wording)
+        for one in self._answers:
+            if one.key == "requirement" and need.by == "engine":
+                working = one.working
+        self._keep(name, working)
         yield Row(
             name=name,
             text=self._wording.daily(need.per_day.value),
@@ -207,10 +210,16 @@ class _Table:
 
     def _intake(self) -> Iterator[Row]:
         """The engine's intake; what was measured stands below it as what it is."""
-        for one in self._engine.answers if self._engine else ():
-            if one.key == "total_intake":
-                text = AmountText(number=one.text)
-                yield Row(name=str(one.name), text=text, interval=one.interval)
+        yield from (self._answer(one) for one in self._answers if one.key == "total_intake")
+
+    @property
+    def _answers(self) -> tuple[Answer, ...]:
+        return self._engine.answers if self._engine else ()
+
+    def _answer(self, one: Answer, by: str = "") -> Row:
+        self._keep(str(one.name), one.working)
+        text = AmountText(number=one.text)
+        return Row(name=str(one.name), text=text, interval=one.interval, by=by)
 
     def _expected(self) -> Iterator[Row]:
         if self._engine is not None and self._engine.expected is not None:
@@ -226,11 +235,10 @@ class _Table:
             title, ("breast_intake", "requirement", "share_of_requirement")
         )
         is_used = {"requirement"} if self.need.by == "engine" else set()
-        for one in self._engine.answers if self._engine else ():
+        by = in_words(message("by the engine"))
+        for one in self._answers:
             if one.key in keys and one.key not in is_used:
-                text = AmountText(number=one.text)
-                by = in_words(message("by the engine"))
-                yield Row(name=str(one.name), text=text, interval=one.interval, by=by)
+                yield self._answer(one, by)
 
     def _keep(self, name: str, working: WorkingShown | None) -> None:
         if working is not None:
