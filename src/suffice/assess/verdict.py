@@ -389,12 +389,12 @@ def _join_engine(judged: _Judged) -> Iterator[Words]:
     enough = Chance(1 - chance)
     if judged.kind == "not known":
         yield message(
-            "The engine makes it {chance} that intake is enough; what is not known may change that.",
+            "The engine gives {chance} that intake is enough; what is not known may change that.",
             chance=enough,
         )
     elif is_flagged and chance < EVEN:
         yield message(
-            "The engine alone makes it {chance} that intake is enough; what was seen counts more.",
+            "The engine alone gives {chance} that intake is enough; what was seen counts more.",
             chance=enough,
         )
     elif judged.kind == "not enough":

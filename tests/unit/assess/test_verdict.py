@@ -199,7 +199,7 @@ def test_a_calm_engine_beside_a_flag_is_joined_in_a_sentence(finding):
     assert not found.reassures
     assert "98 %" not in in_sentences(found.headline)
     assert in_sentences(found.joins) == (
-        "The engine alone makes it 98 % that intake is enough; what was seen counts more."
+        "The engine alone gives 98 % that intake is enough; what was seen counts more."
     )
 
 

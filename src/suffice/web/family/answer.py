@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from typing import Final
 from uuid import UUID
 
 import msgspec
@@ -11,10 +12,12 @@ from django.utils.translation import gettext as _
 
 from suffice.assess.engine.ask import speaks_of_intake
 from suffice.assess.results import Act, InfantAssessment, Tier, Verdict
+from suffice.assess.review.output import counted_words
 from suffice.clinical.entry import Entry, Stool, Wet, about
+from suffice.clinical.output_count import OutputKind
 from suffice.knowledge.store import Content
 from suffice.web.shown.mark import Mark, tier_mark
-from suffice.web.shown.wording import Wording, as_heading, in_sentences
+from suffice.web.shown.wording import Wording, as_heading, in_sentences, in_words
 
 KINDS_AGAINST = frozenset({"not enough", "probably not enough"})
 
@@ -55,6 +58,10 @@ class StripShown(msgspec.Struct, frozen=True, kw_only=True):
     shows_gauge: bool = False
 
 
+COUNTED: Final[tuple[tuple[str, OutputKind], ...]] = (("wets_24h", "wet"), ("stools_24h", "stool"))
+"""Key of a count of 24 hours to what is counted."""
+
+
 def act_shown(act: Act, then: str = "") -> ActShown:
     """An act with the mark of the group that it leads to."""
     said = as_heading(act.says)
@@ -91,7 +98,7 @@ def strip_shown(
         weight="" if last is None else str(wording.weight(last.weight_g)),
         change="" if last is None else _change(infant, wording),
         weighed_at=None if last is None else last.at,
-        output=_output(infant, wording),
+        output=_output(infant),
         counted_at=_counted_at(infant.infant_id, entries),
         shows_gauge=_shows_gauge(infant, verdict, content),
     )
@@ -116,19 +123,13 @@ def _change(infant: InfantAssessment, wording: Wording) -> str:
     return ", ".join(parts)
 
 
-def _output(infant: InfantAssessment, wording: Wording) -> str:
+def _output(infant: InfantAssessment) -> str:
     said = []
-    for key, one, many in (
-        ("wets_24h", _("%(count)s wet"), _("%(count)s wets")),
-        ("stools_24h", _("%(count)s stool"), _("%(count)s stools")),
-    ):
+    for key, kind in COUNTED:
         figure = infant.figures.get(key)
-        if figure is None:
-            continue
-        count = wording.number(figure.value)
-        words = one if figure.value == 1 else many
-        text = words % {"count": count}
-        said.append(_("at least %(low)s") % {"low": text} if figure.high is None else text)
+        if figure is not None:
+            text = in_words(counted_words(kind, round(figure.value)))
+            said.append(_("at least %(low)s") % {"low": text} if figure.high is None else text)
     if not said:
         return _("not counted in the last 24 h")
     return _("%(counts)s in 24 h") % {"counts": ", ".join(said)}
