@@ -61,12 +61,13 @@ TOO_CLOSE: Final = message("too close together to tell")
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True):
-    """One line of the table: a figure, its interval, and what it is by."""
+    """One line of the table: a figure, or why it says nothing; its interval, and what it is by."""
 
     name: str
     text: AmountText | None
     interval: str = ""
     by: str = ""
+    why_not: str = ""
 
 
 class Other(msgspec.Struct, frozen=True, kw_only=True):
@@ -168,10 +169,11 @@ class _Table:
 
     def _row(self, key: str, figure: Figure) -> Row:
         shown = figure_shown(key, figure, self._wording)
-        self._keep(shown.name, shown.working)
+        name = as_heading(message("gain a day")) if key == GAIN else shown.name
+        self._keep(name, shown.working)
         if key.startswith("gain_") and self._says_nothing(figure):
-            return Row(name=shown.name, text=None, by=in_words(TOO_CLOSE))
-        return Row(name=shown.name, text=shown.text, interval=shown.interval)
+            return Row(name=name, text=None, why_not=in_words(TOO_CLOSE))
+        return Row(name=name, text=shown.text, interval=shown.interval)
 
     def _says_nothing(self, figure: Figure) -> bool:
         """Whether a gain may be almost anything: its interval is wider than the content asks for."""

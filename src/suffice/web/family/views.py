@@ -24,7 +24,7 @@ from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
 
-OFTEN = ("weight", "test-weight", "wet", "stool")
+OFTEN = ("weight", "test-weight", "wet", "stool", "temperature")
 """Kinds that are entered every day; the others stand behind them."""
 CHART_WIDTHS = range(240, 1601)
 CHART_WIDTH_PX = 760
