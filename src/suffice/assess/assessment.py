@@ -15,7 +15,7 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.assess.answered import answers_to, codes_answered
+from suffice.assess.answered import answers_in, answers_to, as_first_told, codes_answered
 from suffice.assess.case import Case, case_of
 from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
@@ -75,14 +75,17 @@ def assess(
         for_rank: Only the rank is wanted: an estimate that cannot change it may be a sketch.
     """
     parameters = parameters_of(content)
-    entries = record.entries_at(as_of, known_by)
+    entries = as_first_told(record.entries_at(as_of, known_by), record.entries)
     named = _named(record, entries, known_by)
 
     def flags_at(at: datetime, entered_by: datetime) -> OpenThen:
         by = entered_by if known_by is None else min(entered_by, known_by)
         then, of_parent = _flagged(record, at, content, policy, known_by=by)
-        found = {(one.infant_id, f.code): f.level for one in then for f in one.findings}
-        return found | {(None, one.code): one.level for one in of_parent}
+        found: dict[tuple[UUID | None, str], tuple[Finding, ...]] = {}
+        for one in (*(f for infant in then for f in infant.findings), *of_parent):
+            key = (one.infant_id, one.code)
+            found[key] = (*found.get(key, ()), one)
+        return found
 
     infants, findings = _flagged(
         record,
@@ -132,7 +135,7 @@ def _flagged(
 ) -> tuple[tuple[InfantAssessment, ...], tuple[Finding, ...]]:
     """The infants and the findings about the parent, whoever has taken them over."""
     parameters = parameters_of(content)
-    entries = record.entries_at(as_of, known_by)
+    entries = as_first_told(record.entries_at(as_of, known_by), record.entries)
     named = _named(record, entries, known_by)
     born_later = _born_later(record, entries, known_by)
     infants = tuple(
@@ -147,6 +150,7 @@ def _flagged(
             engine=engine,
             for_rank=for_rank,
             is_before_birth=infant.id in born_later,
+            history=record.entries,
         )
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
@@ -174,6 +178,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     engine: bool,
     for_rank: bool,
     is_before_birth: bool,
+    history: Sequence[Entry],
 ) -> InfantAssessment:
     """All that is computed for one infant."""
     own = about(entries, infant.id)
@@ -187,6 +192,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         content=content,
         policy=policy,
         is_before_birth=is_before_birth,
+        history=history,
     )
     everybody = answers_to(entries, None)
     observed = _review(case, everybody, parameters)
@@ -231,8 +237,10 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
 def _answered_case(case: Case, own: Sequence[Entry], code: str) -> Case:
     """The infant as the facts of one flag see it, which a physician answered by name."""
     kept = {entry.id for entry in case.entries}
-    entries = tuple(entry for entry in answers_to(own, code) if entry.id in kept)
-    return msgspec.structs.replace(case, entries=entries)
+    seen = answers_to(own, code)
+    entries = tuple(entry for entry in seen if entry.id in kept)
+    answers = answers_in(seen, case.answers.history)
+    return msgspec.structs.replace(case, entries=entries, answers=answers)
 
 
 class _Observed(NamedTuple):

@@ -2,7 +2,7 @@
 
 A handover ends nothing. It marks the flags it covers, and those stand behind equals whom nobody has
 taken, until an answer is due. It covers a flag that was open then, at that level or a higher one,
-while nothing it rests on is later: a new sign or a worse measure is a new flag. What a physician knows of is a note until
+while no sign it rests on is later and no measure is worse: a new sign or a worse measure is a new flag. What a physician knows of is a note until
 the next date, and only while nothing new has come up.
 """
 
@@ -22,8 +22,8 @@ from suffice.knowledge.schema import COLOUR_OF, LEVELS, Level
 from suffice.knowledge.store import Content
 from suffice.message import Instant, Message, Words, message
 
-OpenThen = Mapping[tuple[UUID | None, str], Level]
-"""Whose flag and its code to its level, as they stood at an instant."""
+OpenThen = Mapping[tuple[UUID | None, str], tuple[Finding, ...]]
+"""Whose flag and its code to the findings, as they stood at an instant."""
 ENGINE: Final = "engine"
 SAYS_NOTHING_NEW: Final = frozenset({"overdue", "not known", ENGINE})
 """Topics of the rows that say nothing new of the infant or the parent."""
@@ -233,19 +233,20 @@ class InCare:
     # ---- what an entry covers ---------------------------------------------------------------
 
     def _covers(self, entry: Entry, finding: Finding, infant_id: UUID | None) -> bool:
-        """Whether a flag was open when an entry was made, no less urgent, and rests on nothing later.
+        """Whether a flag was open when an entry was made, no less urgent, and is no worse now.
 
-        What was entered later counts as later, whatever time it tells: nobody was told of it.
+        A later sign is new; a later measure is new where it is worse. What was entered later counts as
+        later, whatever time it tells: nobody was told of it.
         """
         if finding.topic == ENGINE:
             return False
-        if finding.at is not None and entry.true_at < finding.at < self._as_of:
+        if not finding.degrees and finding.at and entry.true_at < finding.at < self._as_of:
             return False
-        facts = (self._entries[key] for key in finding.entry_ids if key in self._entries)
-        if any(_is_later(fact, entry) for fact in facts):
+        noted = (self._entries[key] for key in finding.noted_ids if key in self._entries)
+        if any(_is_later(fact, entry) for fact in noted):
             return False
-        level = self._then_open(entry).get((infant_id, finding.code))
-        return level is not None and LEVELS.index(level) <= LEVELS.index(finding.level)
+        then = self._then_open(entry).get((infant_id, finding.code), ())
+        return any(_is_no_worse(finding, was) for was in then)
 
     def _then_open(self, entry: Entry) -> OpenThen:
         if entry.id not in self._then:
@@ -285,6 +286,16 @@ def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[date
         elif isinstance(entry.fact, Known):
             open_h = content.constant(KNOWN_WITHOUT_DATE).value
             yield entry.fact.next_at or entry.true_at + timedelta(hours=open_h)
+
+
+def _is_no_worse(finding: Finding, was: Finding) -> bool:
+    """Whether a finding is as it was then, or better: the level, and all that is a matter of degree."""
+    if LEVELS.index(finding.level) < LEVELS.index(was.level):
+        return False
+    return all(
+        name in was.degrees and degree <= was.degrees[name]
+        for name, degree in finding.degrees.items()
+    )
 
 
 def _is_later(fact: Entry, entry: Entry) -> bool:

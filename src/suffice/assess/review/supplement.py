@@ -43,6 +43,7 @@ def review_supplement(case: Case, parameters: CareParameters) -> Reviewed:
         "supplement_cut",
         is_ml <= rules.supplement_cut_fraction.value * was_ml,
         age_h=case.age_at(until),
+        degree=1.0 - is_ml / was_ml,
         entry_ids=tuple(entry.id for entry, ml in [*before, *now] if ml),
         working=Working(
             formula=message("supplement of the last days beside that of the days before"),

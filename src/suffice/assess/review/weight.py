@@ -131,6 +131,7 @@ def _review_change(
             age_h=last.age_h,
             at=case.at_age(last.age_h),
             figure=lost,
+            is_answered=case.answers.cover_weights(last, weight_change.birth_reference(series)),
             entry_ids=(last.entry_id,),
         )
         yield measure(name, found)
