@@ -111,7 +111,13 @@ def assess(
         setting=contact.setting if contact else None,
         as_of=as_of,
         valid_until=valid_until(
-            infants, entries, content, parameters, as_of=as_of, next_due_at=due_at
+            infants,
+            entries,
+            content,
+            parameters,
+            as_of=as_of,
+            next_due_at=due_at,
+            findings=findings,
         ),
         content_version=content.version,
         engine_version=ENGINE_VERSION if engine else "",

@@ -197,6 +197,7 @@ def _counted(case: Case, findings: Sequence[Finding]) -> Reviewed:
                 Measure(
                     value=float(number),
                     age_h=age_h,
+                    at=None if any(one.at is None for one in said) else max(found, default=None),
                     is_answered=None if is_told else False,
                     entry_ids=tuple(dict.fromkeys(key for one in said for key in one.entry_ids)),
                     figure=Figure(

@@ -153,4 +153,5 @@ def _two_spans(name: str, course: GainCourse, before: GainSpan, now: GainSpan) -
         gain=gained["gain"],
         before=earlier["gain"],
         until=Instant(course.case.at_age(now.last.age_h)),
+        at=Instant(course.case.at_age(now.last.age_h)),
     )

@@ -148,7 +148,7 @@ def review_growth(case: Case, parameters: CareParameters) -> Reviewed:
         parts.append(missing("z", "centile", "centile_fall_spaces", why=refusal))
     else:
         parts.append(figures(z=found.z, centile=found.centile))
-        parts.append(_fall(birth, series, parameters, size_at_birth))
+        parts.append(_fall(case, birth, series, parameters, size_at_birth))
         parts.extend(_low_weights(case, series, parameters))
     return together([*parts, _velocity(case, birth, parameters)])
 
@@ -193,7 +193,11 @@ def _birth_size(birth: Birth, parameters: CareParameters) -> Reviewed:
 
 
 def _fall(
-    birth: Birth, series: list[Weighing], parameters: CareParameters, size_at_birth: Reviewed
+    case: Case,
+    birth: Birth,
+    series: list[Weighing],
+    parameters: CareParameters,
+    size_at_birth: Reviewed,
 ) -> Reviewed:
     """The fall through the centiles since birth or the first weeks, all weights on one standard."""
     if birth.birth_weight_g is None:
@@ -229,6 +233,7 @@ def _fall(
                 degree=fall.fall.value,
                 entry_ids=(last.entry_id,),
                 working=working,
+                at=Instant(case.at_age(last.age_h)),
             ),
         ]
     )

@@ -24,7 +24,7 @@ from suffice.assess.rules.truth import truth_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure, Quantity, Working
-from suffice.message import Age, Amount, Number, Param, Words, message
+from suffice.message import Age, Amount, Instant, Number, Param, Words, message
 
 NOT_KNOWN_RATE: Final = message("gain not known")
 
@@ -57,6 +57,7 @@ def _lowest_sign(course: Course) -> Reviewed:
         degree=-last.weight.weight_g,
         entry_ids=(last.weight.entry_id,),
         working=Working(formula=message("no weight before it is lower, or clearly higher")),
+        at=Instant(course.case.at_age(last.age_h)),
     )
 
 
