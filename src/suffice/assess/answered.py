@@ -52,7 +52,7 @@ class Told:
         """
         found: dict[tuple[datetime, str], list[float]] = {}
         for one in self.entries:
-            if isinstance(one.fact, Weight):
+            if isinstance(one.fact, Weight) and one.fact.weight_g > 0:
                 kind = CLOTHED if one.fact.clothing == CLOTHED else ""
                 found.setdefault((one.true_at, kind), []).append(one.fact.weight_g)
             elif isinstance(one.fact, Birth) and one.fact.birth_weight_g is not None:

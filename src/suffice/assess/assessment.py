@@ -16,7 +16,7 @@ from uuid import UUID
 import msgspec
 
 from suffice.assess.answered import answers_in, answers_to, as_first_told, codes_answered
-from suffice.assess.case import Case, case_of
+from suffice.assess.case import Case, case_of, possible
 from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
 from suffice.assess.engine.version import ENGINE_VERSION
@@ -75,7 +75,7 @@ def assess(
         for_rank: Only the rank is wanted: an estimate that cannot change it may be a sketch.
     """
     parameters = parameters_of(content)
-    entries = as_first_told(record.entries_at(as_of, known_by), record.entries)
+    entries = _standing(record, as_of, known_by)
     named = _named(record, entries, known_by)
 
     def flags_at(at: datetime, entered_by: datetime) -> OpenThen:
@@ -141,7 +141,7 @@ def _flagged(
 ) -> tuple[tuple[InfantAssessment, ...], tuple[Finding, ...]]:
     """The infants and the findings about the parent, whoever has taken them over."""
     parameters = parameters_of(content)
-    entries = as_first_told(record.entries_at(as_of, known_by), record.entries)
+    entries = _standing(record, as_of, known_by)
     named = _named(record, entries, known_by)
     born_later = _born_later(record, entries, known_by)
     infants = tuple(
@@ -170,6 +170,12 @@ def _flagged(
 
     answered = {code: facts(code) for code in codes_answered(own)}
     return infants, parent_findings(facts(None), content, as_of=as_of, answered=answered)
+
+
+def _standing(record: Record, as_of: datetime, known_by: datetime | None) -> tuple[Entry, ...]:
+    """The entries that count: what stands and can be, and what somebody knew as first entered."""
+    entries = tuple(possible(record.entries_at(as_of, known_by)))
+    return as_first_told(entries, record.entries)
 
 
 def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
@@ -317,7 +323,8 @@ def _named(
     about.
     """
     ever = record.entries_at(datetime.max.replace(tzinfo=UTC), known_by)
-    later = [entry for entry in ever[len(entries) :] if isinstance(entry.fact, Identity)]
+    here = {one.id for one in entries}
+    later = [one for one in ever if one.id not in here and isinstance(one.fact, Identity)]
     return (*reversed(later), *(one for one in entries if isinstance(one.fact, Identity)))
 
 
@@ -326,7 +333,8 @@ def _born_later(
 ) -> set[UUID | None]:
     """The infants whose birth is on the record, but after the question."""
     ever = record.entries_at(datetime.max.replace(tzinfo=UTC), known_by)
-    births = [one for one in ever[len(entries) :] if isinstance(one.fact, Birth)]
+    here = {one.id for one in entries}
+    births = [one for one in ever if one.id not in here and isinstance(one.fact, Birth)]
     born = {one.infant_id for one in entries if isinstance(one.fact, Birth)}
     return {one.infant_id for one in births} - born
 

@@ -6,7 +6,7 @@ Every review reads the same :class:`Case` and returns what it found
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Final, TypeVar
 from zoneinfo import ZoneInfo
@@ -15,7 +15,7 @@ import msgspec
 
 from suffice.assess.answered import NOBODY, Answers, answers_in
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Birth, Entry, Fact, Illness, Infant
+from suffice.clinical.entry import Birth, Entry, Fact, Illness, Infant, TestWeight, Weight
 from suffice.clinical.weight.weighing import Weighing, weighings
 from suffice.errors import Problem, SufficeError
 from suffice.knowledge.policy import Policy
@@ -99,6 +99,27 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
         """The last entry of a kind."""
         found = self.facts(kind)
         return found[-1] if found else None
+
+
+def possible(entries: Iterable[Entry]) -> Iterator[Entry]:
+    """The entries without weights of 0 g or less, which no scale shows of an infant.
+
+    They are refused wherever they are entered; of a record that holds one all the same the rest is
+    computed, as if nobody had weighed.
+    """
+    for entry in entries:
+        fact = entry.fact
+        if isinstance(fact, Birth) and fact.birth_weight_g is not None and fact.birth_weight_g <= 0:
+            unknown = msgspec.structs.replace(fact, birth_weight_g=None)
+            yield msgspec.structs.replace(entry, fact=unknown)
+        elif all(weight_g > 0 for weight_g in _weights_g(fact)):
+            yield entry
+
+
+def _weights_g(fact: Fact) -> tuple[float, ...]:
+    if isinstance(fact, TestWeight):
+        return (fact.before_g, fact.after_g)
+    return (fact.weight_g,) if isinstance(fact, Weight) else ()
 
 
 def refusal_words(refusal: SufficeError) -> Words:

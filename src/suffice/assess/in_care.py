@@ -16,6 +16,7 @@ from uuid import UUID
 import msgspec
 
 from suffice.assess.results import Finding, HandedOver, InfantAssessment, KnownSince
+from suffice.assess.waiting import latest_answer, latest_next_date
 from suffice.clinical.entry import Answer, Entry, Handover, Known, about
 from suffice.clinical.entry.handover import RECIPIENTS
 from suffice.knowledge.schema import COLOUR_OF, LEVELS, Level
@@ -28,7 +29,7 @@ ENGINE: Final = "engine"
 SAYS_NOTHING_NEW: Final = frozenset({"overdue", "not known", ENGINE})
 """Topics of the rows that say nothing new of the infant or the parent."""
 ACTED_ON: Final = frozenset({"emergency", "physician", "consultant"})
-RED: Final = frozenset({"emergency", "physician"})
+RED: Final[tuple[Level, ...]] = ("emergency", "physician")
 ANSWER_WITHIN: Final = {
     "emergency": "ranking.answer_emergency_h",
     "physician": "ranking.answer_physician_h",
@@ -120,6 +121,7 @@ class InCare:
     def _mark(self, entry: Entry, handover: Handover, finding: Finding) -> HandedOver:
         who, at = called(handover.to, handover.name), entry.true_at
         by = handover.answer_by or at + self._answer_within(finding.level)
+        by = min(by, latest_answer(finding.level, at, self._content) or by)
         answer = self._answer_to(entry, handover, finding)
         if answer is not None:
             return self._mark_of_answer(answer, finding, at=at, asked=handover.asked or "")
@@ -207,6 +209,7 @@ class InCare:
         who, at = called(known.who, known.name), entry.true_at
         open_h = self._content.constant(KNOWN_WITHOUT_DATE).value
         by = known.next_at or at + timedelta(hours=open_h)
+        by = min(by, latest_next_date(at, self._content))
         if self._as_of < by:
             says: Words = message(
                 "Known to {who} since {at}; next date {by}.",
@@ -283,9 +286,12 @@ def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[date
         if isinstance(entry.fact, Handover):
             by = entry.fact.answer_by
             yield from [by] if by else [entry.true_at + wait for wait in waits]
+            for level in RED:
+                yield latest_answer(level, entry.true_at, content) or entry.true_at
         elif isinstance(entry.fact, Known):
             open_h = content.constant(KNOWN_WITHOUT_DATE).value
             yield entry.fact.next_at or entry.true_at + timedelta(hours=open_h)
+            yield latest_next_date(entry.true_at, content)
 
 
 def _is_no_worse(finding: Finding, was: Finding) -> bool:
