@@ -286,8 +286,8 @@ def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[date
         if isinstance(entry.fact, Handover):
             by = entry.fact.answer_by
             yield from [by] if by else [entry.true_at + wait for wait in waits]
-            for level in RED:
-                yield latest_answer(level, entry.true_at, content) or entry.true_at
+            longest = [latest_answer(level, entry.true_at, content) for level in RED]
+            yield from (one for one in longest if one and by and one < by)
         elif isinstance(entry.fact, Known):
             open_h = content.constant(KNOWN_WITHOUT_DATE).value
             yield entry.fact.next_at or entry.true_at + timedelta(hours=open_h)

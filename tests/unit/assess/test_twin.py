@@ -93,7 +93,7 @@ def test_it_holds_no_longer_than_what_was_seen_of_the_other():
     """A weight and a count of a day ago say that it was looked at; a minute later they do not."""
     seen = [
         (FIRST, "60 h", "2800 g"),
-        (FIRST, "100 h", "2740 g"),
+        (FIRST, "100 h", "2640 g"),
         (FIRST, "100 h", "1 wets in 24 h"),
         (SECOND, "79.5 h", "2790 g"),
         (SECOND, "90 h", "4 wets in 24 h"),
