@@ -39,7 +39,7 @@ def with_twins(
     """
     if len(infants) < 2:
         return tuple(infants)
-    times = {one.id: one.true_at for one in entries}
+    times: dict[UUID | None, datetime] = {one.id: one.true_at for one in entries}
     since = [_urgent_since(one, times, as_of) for one in infants]
     return tuple(
         _beside(one, min(others), entries, content, as_of)
