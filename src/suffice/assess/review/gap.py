@@ -16,7 +16,7 @@ from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Sign
 from suffice.assess.rules.truth import truth_of
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Expression, Feed, Stool, TestWeight, Weight, Wet
+from suffice.clinical.entry import Expression, Feed, FeedCount, Stool, TestWeight, Weight, Wet
 from suffice.clinical.output import day_count
 from suffice.clinical.output_count import OutputKind
 from suffice.clinical.units import HOURS_PER_DAY
@@ -25,7 +25,7 @@ from suffice.message import Ago, message
 
 TELLING = (Weight, TestWeight, Wet, Stool)
 """Kinds of facts that say something of whether milk goes in."""
-FEEDS = (Feed, Expression, TestWeight)
+FEEDS = (Feed, FeedCount, Expression, TestWeight)
 """Kinds of facts that say how an infant is fed."""
 
 
