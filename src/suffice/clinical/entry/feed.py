@@ -95,7 +95,7 @@ class FeedCount(Fact, tag="feed count", frozen=True, kw_only=True, forbid_unknow
         Counted(
             label=message("At the breast or bottle, how many in 24 h"),
             help=message("All feeds of the last 24 hours; 0 when there was none"),
-            column="feed count|feeds|number of feeds|breastfeeds|tomas",
+            column="feed count",
             least_count=0,
             most_count=MOST_COUNT,
             limits=Limits(

@@ -167,10 +167,9 @@ _NAMES: dict[str, str] = {
 _FIELDS_BY_NAME = {name: field for field, names in _NAMES.items() for name in names.split("|")}
 COUNTED: Final = frozenset({Field.WETS, Field.STOOLS})
 """Counts of the hours that their column, or the reader, names."""
-FEEDS: Final = "feeds"
-"""A name of the column of feeds in 24 h, where it says the hours."""
-COUNTED_OVER: Final = frozenset({(_FIELDS_BY_NAME[FEEDS], float(HOURS_PER_DAY))})
-"""Counts of so many hours and no others."""
+FEED_COUNT: Final = "feed count"
+FEEDS: Final = frozenset({FEED_COUNT, "feeds", "number of feeds", "breastfeeds", "tomas"})
+"""Names of the column of feeds in 24 h, where it says the hours: else it may tell of one feed a row."""
 _OVER_H = re.compile(r"(.*?) ?(?:in |per |/ ?|last |over )?(\d{1,2}) ?h(?:ours?|rs?)?")
 _PER_DAY = re.compile(r"(.*?) (?:per day|a day|/ ?day|daily|al dia)")
 _BRACKETS = re.compile(r"(.*?)[(\[]([^)\]]*)[)\]]\s*")
@@ -264,10 +263,10 @@ def guess(header: str, index: int) -> Column:
     if unit and not named:
         # The last word was no unit of this field after all: it may be part of the name.
         field, named = _FIELDS_BY_NAME.get(f"{name} {unit}", Field.IGNORED), ""
-    if over_h is not None and (field, over_h) not in COUNTED_OVER and field not in COUNTED:
+    if name in FEEDS and over_h == HOURS_PER_DAY:
+        field, over_h = FEED_COUNT, None
+    elif over_h is not None and field not in COUNTED:
         field, over_h = Field.IGNORED, None  # weight_24h is a weight at 24 h, not one over 24 h
-    if name == FEEDS and over_h is None:
-        field = Field.IGNORED  # without its hours such a column may tell of one feed a row
     return Column(header=header, index=index, field=field, unit=named, over_h=over_h)
 
 
