@@ -116,13 +116,17 @@ def _weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
     age_h = case.age_h or 0.0
     series = usable(case)
     last_h = max((one.age_h for one in series), default=0.0)
+    ago = Ago(age_h - last_h)
+    weighed = (
+        message("Last weighed {ago}", ago=ago) if series else message("Not weighed since birth")
+    )
     horizon = _horizon_of_weight(case, horizons, is_gaining=is_gaining)
     until_h = last_h + _hours(horizon)
     found = Sign(
         present=truth_of(age_h >= until_h),
         age_h=until_h,
         lasts=True,
-        gaps=(("ago", Ago(age_h - last_h)),),
+        gaps=(("weighed", weighed),),
         working=Working(
             formula=message(
                 "age now - age at the last weight, against the longest time between two"

@@ -316,7 +316,8 @@ def _words(
     fact = ground.fact
     if fact is not None:
         yield from fact.says
-    if row.since and isinstance(fact, Measure) and fact.at is not None:
+    # What is said of a later fact tells that the one of the row is no longer the latest.
+    if row.since and isinstance(fact, Measure) and fact.at is not None and not fact.says:
         gap_h = elapsed_h(fact.at, as_of)
         if gap_h > HOURS_PER_DAY:
             yield Message(row.since, (("ago", Ago(gap_h)),))
