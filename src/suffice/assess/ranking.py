@@ -297,7 +297,7 @@ def _and_more(findings: Sequence[Finding], first: Finding) -> tuple[Words, ...]:
         unknown = [message("other facts not known")]
     if len(names) > NAMED_COUNT:
         more = len(names) - NAMED_COUNT
-        names = [*names[:NAMED_COUNT], message("{count} more", plural="{count} more", count=more)]
+        names = [*names[:NAMED_COUNT], message("{count} more", count=more)]
     return (message("Also: {names}.", names=Listed((*names, *unknown))),)
 
 
