@@ -185,7 +185,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
       ``gain_g_per_kg_per_day``;
     - growth: ``z``, ``centile``, ``birth_z``, ``velocity_z``, ``centile_fall_spaces``, ``length_z``,
       ``head_z``, ``weight_for_length_z``, ``corrected_age_d``;
-    - milk: ``requirement_kcal_per_day``, ``requirement_ml_per_day``, ``feed_size_ml``,
+    - milk: ``requirement_kcal_per_day``, ``requirement_ml_per_day``, ``observed_ml_per_day`` (what
+      infants of its age took, where no requirement holds), ``feed_size_ml``,
       ``share_met_percent`` (of what was measured), ``milk_given_24h_ml``, ``transfer_ml`` (the
       latest test weight), ``transfers_24h_ml``;
     - output: ``wets_24h``, ``stools_24h`` (value and low: certain; high: possible),

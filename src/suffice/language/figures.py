@@ -23,6 +23,7 @@ FIGURES: Final[Mapping[str, Message]] = {
     "gain_last_g_per_day": message("gain between the last two weights"),
     "gain_since_nadir_g_per_day": message("gain since the lowest weight"),
     "requirement_ml_per_day": message("requirement by published tables"),
+    "observed_ml_per_day": message("what infants of its age took: no requirement"),
     "requirement_kcal_per_day": message("energy requirement by published tables"),
     "share_met_percent": message("measured in 24 h, of the requirement by tables"),
     "transfer_ml": message("milk at the last test weight"),
@@ -59,7 +60,8 @@ GROUPS: Final[tuple[tuple[Message, tuple[str, ...]], ...]] = (
     (
         message("Intake"),
         (
-            *("requirement_ml_per_day", "requirement_kcal_per_day", "share_met_percent"),
+            *("requirement_ml_per_day", "observed_ml_per_day", "requirement_kcal_per_day"),
+            "share_met_percent",
             *("transfer_ml", "transfers_24h_ml", "milk_given_24h_ml", "feed_size_ml"),
         ),
     ),
