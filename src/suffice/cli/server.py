@@ -39,7 +39,7 @@ def serve(
         bool, typer.Option("--demo", help="Load the invented caseload if the record is empty.")
     ] = False,
 ) -> None:
-    """Serve the pages, on this computer only unless told otherwise."""
+    """Serve the pages, on this computer only unless asked otherwise."""
     _need_free(host, port)
     open_record()
     with in_turn("start"):
@@ -163,7 +163,7 @@ def add_user(
         )
     else:
         passphrase = sys.stdin.readline().rstrip("\n")
-    # What is wrong with a passphrase is said by Django, in the language that it is told.
+    # What is wrong with a passphrase is said by Django, in the language that it is given.
     with translation.override(speaking().language):
         people.add_user(name, passphrase, is_admin=admin)
     print_words(message("{name} can sign in now.", name=name))
