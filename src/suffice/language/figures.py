@@ -95,7 +95,7 @@ ANSWERS: Final[Mapping[str, Message]] = {
     "gain": message("gain now"),
     "present_weight": message("weight now, freed of noise"),
     "regain_age_d": message("back at birth weight"),
-    "intake_short_probability": message("intake short of requirement"),
+    "intake_short_probability": message("intake too low to gain {limit}"),
     "gain_below_limit_probability": message("gain below {limit}"),
     "not_regained_probability": message("birth weight not back by day {day}"),
     "least_difference_g": message("two weights on this scale differ by more than noise from"),
@@ -116,7 +116,7 @@ def answer_name(key: str, *, gain_limit_g_per_day: float, regain_day: float) -> 
         regain_day: The day by which the birth weight should be back.
     """
     name = ANSWERS[key]
-    if key == "gain_below_limit_probability":
+    if key in {"gain_below_limit_probability", "intake_short_probability"}:
         return name.with_params(limit=Amount(gain_limit_g_per_day, "g/d"))
     if key == "not_regained_probability":
         return name.with_params(day=Number(regain_day))
