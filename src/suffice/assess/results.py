@@ -194,7 +194,9 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
 
     `needs` holds every source's answer to how much a day, refusals included. `findings` are in
     order of urgency. `weigh_again` is the one date to weigh again; None where nothing names one, and
-    where only the rank was asked for and the engine was content with a sketch. `engine_facts` name
+    where only the rank was asked for and the engine was content with a sketch. `agreement` joins, in one
+    sentence, what the rules and the engine say where they point different ways; empty where they do not.
+    `engine_facts` name
     the values on which `estimate` rests. `age_days` counts completed days of elapsed time.
     """
 
@@ -217,6 +219,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     engine_facts: EngineFacts = EngineFacts()
     weigh_again: WeighAgain | None = None
     needs: tuple[View, ...] = ()
+    agreement: Words = ""
 
 
 class Urgency(msgspec.Struct, frozen=True, kw_only=True):
