@@ -25,6 +25,9 @@ UNIT = "mL/d"
 LEVEL = 0.8
 """Level of the engine's interval that is shown."""
 
+Answerer = Literal["engine", "requirement", "observed", "nobody"]
+"""Who answers how much a day, the one that is asked first named first."""
+
 
 class Need(msgspec.Struct, frozen=True, kw_only=True):
     """The milk that an infant needs in 24 hours.
@@ -39,7 +42,7 @@ class Need(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     per_day: Figure | None = None
-    by: Literal["engine", "requirement", "observed", "nobody"] = "nobody"
+    by: Answerer = "nobody"
     lowest_other_ml_per_day: float | None = None
     highest_other_ml_per_day: float | None = None
     why_none: Words = ""
@@ -56,12 +59,13 @@ def need_of(infant: InfantAssessment, content: Content) -> Need:
         infant: What was computed of it.
         content: The content in force, for the constants of the engine's working.
     """
-    answers: dict[Literal["engine", "requirement", "observed"], Figure | None] = {
+    answers: dict[Answerer, Figure | None] = {
         "engine": _by_engine(infant, content),
         "requirement": infant.figures.get("requirement_ml_per_day"),
         "observed": infant.figures.get("observed_ml_per_day"),
     }
-    by, used = next(((by, one) for by, one in answers.items() if one), ("nobody", None))
+    by: Answerer = next((by for by, one in answers.items() if one), "nobody")
+    used = answers.get(by)
     if used is None:
         unknown = message("The need is not known.")
         return Need(why_none=infant.not_computed.get("requirement_ml_per_day", unknown))
