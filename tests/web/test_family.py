@@ -210,7 +210,7 @@ def test_every_number_of_the_engine_opens_three_intervals_and_its_working(
         assert "judgement" in row or "published" in row or "derived" in row
     questions = [name for name, row in rows if "between" not in row]
     assert questions == [
-        "Intake too low to gain",
+        "Intake too low to gain 15 g/day",
         "Gain below 15 g/day",
         "Birth weight not back by day 14",
     ]
