@@ -11,6 +11,7 @@ Ages count by the hour: what was observed on a day of life stands for the middle
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import ClassVar, Final, Literal
 
 import msgspec
@@ -235,11 +236,8 @@ def views(
 
         return required
 
-    def on_the_way() -> Figure:
-        return _on_the_way(need(feeding)(), weight_g, age_d, energy, norms)
-
+    on_the_way = partial(_on_the_way, need(feeding), weight_g, age_d, energy, norms)
     is_on_the_way = energy.refuse_before_d.value <= age_d < energy.caution_before_d.value
-    others = tuple(line for line in LINES if line != feeding)
     return (
         *([_view(ON_THE_WAY, "requirement", on_the_way)] if is_on_the_way else []),
         _view(LINES[feeding], "requirement", need(feeding)),
@@ -251,7 +249,7 @@ def views(
             "observed",
             at_term(lambda: observed_early_intake(weight_g, day, norms, energy)),
         ),
-        *(_view(LINES[line], "requirement", need(line)) for line in others),
+        *(_view(LINES[line], "requirement", need(line)) for line in LINES if line != feeding),
         _view(
             message("energy requirement, another equation"),
             "requirement",
@@ -370,14 +368,18 @@ ON_THE_WAY: Final = message("between what was taken and the energy requirement")
 
 
 def _on_the_way(
-    required: Figure, weight_g: float, age_d: float, energy: EnergyParameters, norms: IntakeNorms
+    need: Callable[[], Figure],
+    weight_g: float,
+    age_d: float,
+    energy: EnergyParameters,
+    norms: IntakeNorms,
 ) -> Figure:
     """From two weeks to a month: a straight line from what was observed to the requirement.
 
     The equations are a rough guide there and ask for more than was seen; the further from two weeks
     the more they count. The interval is that of the requirement, as a share.
     """
-    weight_kg, day = weight_g / GRAMS_PER_KILOGRAM, age_d + HALF_A_DAY
+    required, weight_kg, day = need(), weight_g / GRAMS_PER_KILOGRAM, age_d + HALF_A_DAY
     observed = _after_first_days(weight_kg, day, norms, energy, ())
     start, end = energy.refuse_before_d, energy.caution_before_d
     share = (age_d - start.value) / (end.value - start.value)
