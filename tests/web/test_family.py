@@ -210,7 +210,7 @@ def test_every_number_of_the_engine_opens_three_intervals_and_its_working(
         assert "judgement" in row or "published" in row or "derived" in row
     questions = [name for name, row in rows if "between" not in row]
     assert questions == [
-        "Intake short of requirement",
+        "Intake too low to gain 15 g/day",
         "Gain below 15 g/day",
         "Birth weight not back by day 14",
     ]
@@ -281,7 +281,7 @@ def test_a_refused_infant_is_told_why_once_and_shown_no_number_of_the_engine(
     assert html.count(reason) == 2
     assert html.count("No probability and no forecast is given for this infant:") == 2
     assert 'class="gauge"' not in html
-    assert "Intake short of requirement" not in html
+    assert "Intake too low to gain" not in html
 
 
 def test_without_a_weight_after_birth_one_caution_says_so(page: Client, consultant: User) -> None:

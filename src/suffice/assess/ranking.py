@@ -218,7 +218,7 @@ def _of_engine(
                 rule_place=len(asked.rules.places),
                 short_probability=probability,
             ),
-            reason=_likely_short(infant.estimate, probability),
+            reason=(*_likely_short(infant.estimate, probability), *_joined(infant)),
         )
 
 
@@ -314,6 +314,11 @@ def _likely_short(estimate: Estimate, probability: float) -> tuple[Words, ...]:
             need=Number(need.median, 0),
         ),
     )
+
+
+def _joined(infant: InfantAssessment) -> tuple[Words, ...]:
+    """Why the rules are calm beside it, where they are."""
+    return (infant.agreement,) if infant.agreement else ()
 
 
 def _overdue(overdue_h: float) -> Message:

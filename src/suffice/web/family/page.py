@@ -279,7 +279,8 @@ def _engine(
 ) -> EngineShown | None:
     if infant.estimate is None:
         return None
-    return engine_shown(infant.estimate, infant.engine_facts, entries, wording, content)
+    shown = engine_shown(infant.estimate, infant.engine_facts, entries, wording, content)
+    return msgspec.structs.replace(shown, agreement=in_words(infant.agreement))
 
 
 def _weigh_again(advice: WeighAgain | None, wording: Wording) -> WeighShown | None:
