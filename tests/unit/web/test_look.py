@@ -12,7 +12,12 @@ import pytest
 
 from suffice import web
 from suffice.assess.results import Tier
+from suffice.documents.chart.drawing import drawing
+from suffice.documents.chart.frame import SIZES
+from suffice.documents.chart.gauge import gauge_drawing
 from suffice.web.shown.mark import TIER_SHAPES
+from unit.documents.chart.test_drawing import FULL
+from unit.documents.chart.test_gauge import SPEC
 
 STATIC = Path(web.__file__).parent / "static" / "suffice"
 TEXT = 7.0

@@ -16,7 +16,9 @@ class GaugeRow(msgspec.Struct, frozen=True, kw_only=True):
 
     name: str
     middle: str
-    intervals: tuple[str, str, str]
+    half: str
+    most: str
+    nearly_all: str
 
 
 class Gauge(msgspec.Struct, frozen=True, kw_only=True):
@@ -84,16 +86,15 @@ def gauge_spec(estimate: Estimate, wording: Wording) -> GaugeSpec:
 
 
 def _row(name: str, volume: Interval, wording: Wording) -> GaugeRow:
-    ends = [
-        (volume.low_50, volume.high_50),
-        (volume.low_80, volume.high_80),
-        (volume.low_95, volume.high_95),
-    ]
-    first, second, third = (
-        _("%(low)s to %(high)s")
-        % {"low": wording.volume(low).number, "high": wording.volume(high).number}
-        for low, high in ends
-    )
     return GaugeRow(
-        name=name, middle=str(wording.daily(volume.median)), intervals=(first, second, third)
+        name=name,
+        middle=str(wording.daily(volume.median)),
+        half=_between(volume.low_50, volume.high_50, wording),
+        most=_between(volume.low_80, volume.high_80, wording),
+        nearly_all=_between(volume.low_95, volume.high_95, wording),
     )
+
+
+def _between(low: float, high: float, wording: Wording) -> str:
+    ends = {"low": wording.volume(low).number, "high": wording.volume(high).number}
+    return _("%(low)s to %(high)s") % ends

@@ -89,3 +89,16 @@ def test_the_small_one_fits_a_strip() -> None:
 def test_no_colour_and_no_style_stand_in_it(draw) -> None:
     for one in ET.fromstring(draw(SPEC)).iter():
         assert not {"style", "fill", "stroke", "color"} & set(one.attrib)
+
+
+@pytest.mark.parametrize(
+    ("short", "enough"),
+    [("short", "enough"), ("insuficiente", "suficiente"), ("zu wenig", "genug")],
+)
+@pytest.mark.parametrize(("draw", "em_px"), [(gauge_drawing, 12.5), (small_gauge_drawing, 12)])
+def test_both_words_fit_beside_the_line(draw, em_px: float, short: str, enough: str) -> None:
+    root = ET.fromstring(draw(msgspec.structs.replace(SPEC, short=short, enough=enough)))
+    width = float(root.attrib["viewBox"].split()[2])
+    words = {one.text: float(one.attrib["x"]) for one in root.iter("text")}
+    assert words[short] - 0.6 * em_px * len(short) >= 0
+    assert words[enough] + 0.6 * em_px * len(enough) <= width
