@@ -43,7 +43,10 @@ PAGES = [
     "/library/",
     "/policy/",
     "/users/",
-    "/password/",
+    "/account/passphrase/",
+    "/account/",
+    "/set-up/",
+    "/help/",
 ]
 READ_ONLY = [
     "/",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final
 
@@ -16,11 +17,12 @@ EDGE_PX: Final = 6.0
 LEADER_PX: Final = 12.0
 """Room in which a line leads from the plot to its label."""
 MARGIN_OF_WEIGHT: Final = 0.06
-LEAST_MARGIN_G: Final = 40.0
+LEAST_MARGIN_G: Final = 110.0
+"""Room above and below, wide enough that the axis names two weights in every unit."""
 DAY_STEPS: Final = (1, 2, 7, 14, 28, 56, 91, 182, 365)
-GRAM_STEPS: Final = (20, 50, 100, 200, 250, 500, 1000, 2000)
-KILOGRAM_STEPS: Final = (100, 200, 500, 1000, 2000)
-OUNCE_STEPS: Final = (1, 2, 4, 8, 16, 32, 64, 128)
+GRAM_STEPS: Final[Sequence[int]] = (20, 50, 100, 200, 250, 500, 1000, 2000)
+KILOGRAM_STEPS: Final[Sequence[int]] = (100, 200, 500, 1000, 2000)
+OUNCE_STEPS: Final[Sequence[int]] = (1, 2, 4, 8, 16, 32, 64, 128)
 PX_PER_WEIGHT: Final = 44.0
 PX_PER_DAY: Final = 30.0
 """The least room between two names of an axis."""

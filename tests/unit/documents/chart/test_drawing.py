@@ -186,6 +186,18 @@ def test_axis_is_in_the_readers_unit() -> None:
     assert " 3,2 " in words(drawing(kilograms, wide, "w"))
 
 
+@EVERY_SIZE
+@pytest.mark.parametrize("unit", ["g", "kg", "lb oz"])
+@given(weight_g=st.integers(min_value=400, max_value=12000))
+def test_the_axis_names_at_least_two_weights_where_there_is_but_one(
+    size, unit: str, weight_g: int
+) -> None:
+    chart = msgspec.structs.replace(ONE, points=(a_point(2, weight_g),), weight_unit=unit)
+    root = ET.fromstring(drawing(chart, size, "w"))
+    named_ = [one for one in root.iter("text") if one.get("text-anchor") == "end"]
+    assert 2 <= len(named_) <= 12
+
+
 def test_no_name_becomes_markup() -> None:
     wicked = "<script>alert(1)</script>\"'&"
     chart = msgspec.structs.replace(
