@@ -60,15 +60,12 @@ def gauge_spec(estimate: Estimate, wording: Wording) -> GaugeSpec:
     """What the gauge shows."""
     total, breast, need = estimate.total_intake, estimate.breast_intake, estimate.requirement
     given = estimate.milk_given_ml_per_day
-    taken = wording.daily(total.median)
+    taken, at_breast = wording.daily(total.median), wording.daily(breast.median)
     notes = [("taken", _("takes about %(volume)s") % {"volume": taken})]
     if given > 0:
         notes = [
             ("", _("takes about %(volume)s in all") % {"volume": taken}),
-            (
-                "taken",
-                _("about %(volume)s at the breast") % {"volume": wording.daily(breast.median)},
-            ),
+            ("taken", _("about %(volume)s of it at the breast") % {"volume": at_breast}),
             ("given", _("about %(volume)s given") % {"volume": wording.daily(given)}),
         ]
     return GaugeSpec(
