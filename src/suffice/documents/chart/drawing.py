@@ -99,7 +99,9 @@ def _axes(chart: WeightChart, frame: Frame, size: Size) -> Iterator[str]:
         yield element("line", class_="edge", x1=x, x2=x, y1=frame.bottom, y2=frame.bottom + 4)
         yield _text(f"{day}", x, frame.bottom + 4 + LINE_PX / 2, mark="axis", anchor="middle")
     middle = (frame.left + frame.right) / 2
-    yield _text(chart.age_title, middle, size.height_px - LINE_PX / 2, mark="axis", anchor="middle")
+    yield _text(
+        chart.age_title, middle, size.height_px - LINE_PX / 2 - 2, mark="axis", anchor="middle"
+    )
 
 
 def _inside(chart: WeightChart, frame: Frame) -> Iterator[str]:

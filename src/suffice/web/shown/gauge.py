@@ -28,13 +28,14 @@ class Gauge(msgspec.Struct, frozen=True, kw_only=True):
         sentence: What it shows, in one sentence.
         drawing: The gauge with its numbers.
         small: The bar, the line and two words, 200 x 28 px, for ``family/small_gauge.html``.
-        rows: The intervals behind it, which are opened on request.
+        rows: The intervals behind it, which are opened on request, in `unit`.
     """
 
     sentence: str
     drawing: SafeString
     small: SafeString
     rows: tuple[GaugeRow, ...]
+    unit: str
 
 
 def gauge_of(estimate: Estimate, wording: Wording) -> Gauge:
@@ -53,6 +54,7 @@ def gauge_of(estimate: Estimate, wording: Wording) -> Gauge:
         drawing=SafeString(gauge_drawing(spec)),
         small=SafeString(small_gauge_drawing(spec)),
         rows=tuple(_row(name, volume, wording) for name, volume in volumes),
+        unit=wording.daily(estimate.requirement.median).unit,
     )
 
 
@@ -85,7 +87,7 @@ def gauge_spec(estimate: Estimate, wording: Wording) -> GaugeSpec:
 def _row(name: str, volume: Interval, wording: Wording) -> GaugeRow:
     return GaugeRow(
         name=name,
-        middle=str(wording.daily(volume.median)),
+        middle=wording.daily(volume.median).number,
         half=_between(volume.low_50, volume.high_50, wording),
         most=_between(volume.low_80, volume.high_80, wording),
         nearly_all=_between(volume.low_95, volume.high_95, wording),
