@@ -98,8 +98,8 @@ def loss_centile(estimate: Estimate) -> Message | None:
         return None
     any_mode = message("any mode of delivery")
     return message(
-        "At {age} the change was {change}; the model's median is {median}. {centile} of its infants"
-        " ({mode}) have lost more. Model calibrated on published aggregates.",
+        "Against the model's infants ({mode}): at {age} the change was {change}, their median is"
+        " {median}, and {centile} of them have lost more. Model calibrated on published aggregates.",
         age=Age(one.age_h),
         change=Amount(one.change_percent, "%", signed=True),
         median=Amount(one.median_change_percent, "%", signed=True),
