@@ -392,6 +392,8 @@ def _join_engine(judged: _Judged) -> Iterator[Words]:
             "The engine gives {chance} that intake is enough; what is not known may change that.",
             chance=enough,
         )
+    elif judged.infant.agreement:
+        yield judged.infant.agreement
     elif is_flagged and chance < EVEN:
         yield message(
             "The engine alone gives {chance} that intake is enough; what was seen counts more.",

@@ -21,7 +21,7 @@ from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity
 from suffice.clinical.entry.body import AnyOfBody
 from suffice.clinical.entry.contact import Contact, Note, Withdrawal
-from suffice.clinical.entry.feed import Expression, Feed
+from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
@@ -35,6 +35,7 @@ AnyFact = (
     | Size
     | TestWeight
     | Feed
+    | FeedCount
     | Expression
     | Wet
     | Stool
@@ -99,16 +100,23 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         answers 'what did we know then'. Ties are broken by id, so the order of `entries` never
         matters.
         """
-        entered = [e for e in self.entries if known_by is None or e.entered_at <= known_by]
-        replaced = {entry.replaces for entry in entered if entry.replaces is not None}
-        kept = (
-            entry
-            for entry in entered
-            if entry.id not in replaced
-            and entry.true_at <= as_of
-            and not isinstance(entry.fact, Withdrawal)
-        )
-        return tuple(sorted(kept, key=lambda entry: (entry.true_at, str(entry.id))))
+        return standing(self.entries, as_of, known_by)
+
+
+def standing(
+    entries: Iterable[Entry], as_of: datetime, known_by: datetime | None = None
+) -> tuple[Entry, ...]:
+    """Of all entries those that stand as of an instant; see :meth:`Record.entries_at`."""
+    entered = [e for e in entries if known_by is None or e.entered_at <= known_by]
+    replaced = {entry.replaces for entry in entered if entry.replaces is not None}
+    kept = (
+        entry
+        for entry in entered
+        if entry.id not in replaced
+        and entry.true_at <= as_of
+        and not isinstance(entry.fact, Withdrawal)
+    )
+    return tuple(sorted(kept, key=lambda entry: (entry.true_at, str(entry.id))))
 
 
 def about(entries: Iterable[Entry], infant_id: UUID | None) -> tuple[Entry, ...]:

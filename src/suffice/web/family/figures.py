@@ -56,7 +56,13 @@ NEED_BY: Final[Mapping[str, Message]] = {
     "requirement": message(
         "by the published requirement at its weight and age; its own course does not tell yet"
     ),
+    "observed": message("by what infants of its age took; there is no requirement at this age"),
 }
+USED: Final[Mapping[str, str]] = {
+    "requirement": "requirement_ml_per_day",
+    "observed": "observed_ml_per_day",
+}
+"""Who answers how much a day to the figure that is then the need."""
 TOO_CLOSE: Final = message("too close together to tell")
 
 
@@ -148,8 +154,7 @@ class _Table:
 
     def others(self) -> Iterator[Other]:
         """The figures that are not in the table, by what they are about."""
-        is_by_tables = self.need.by == "requirement"
-        shown = {*FIRST, *(("requirement_ml_per_day",) if is_by_tables else ())}
+        shown = {*FIRST, USED.get(self.need.by)}
         named = {key for _title, keys in GROUPS for key in keys}
         output = {f"{key}{end}" for key in OUTPUT for end in ("", "_expected")}
         rest = tuple(key for key in self._infant.figures if key not in named | output | NOT_FIGURES)
