@@ -106,17 +106,8 @@ def assess(
         infants = tuple(in_care.of_infant(one) for one in infants)
         findings = in_care.of_findings(findings, None)
     contact = _last_contact(entries)
-    discharged = is_discharged(entries)
-    due_at = None if discharged else _next_due(entries)
-    rules = ranking_rules(content, policy)
-    asked = Asked(
-        rules=rules,
-        settled=content.constant("population.question_settled"),
-        as_of=as_of,
-        zone=ZoneInfo(policy.zone),
-        next_due_at=due_at,
-        is_discharged=discharged,
-    )
+    asked = _asked(entries, as_of, content, policy)
+    due_at = asked.next_due_at
     return FamilyAssessment(
         family_id=record.family_id,
         name=_family_name(named, infants),
@@ -134,11 +125,24 @@ def assess(
         content_version=content.version,
         engine_version=ENGINE_VERSION if engine else "",
         next_due_at=due_at,
-        discharged=discharged,
+        discharged=asked.is_discharged,
         infants=tuple(with_verdict(one, asked) for one in infants),
         findings=findings,
         parent_act=act_about_parent(findings, asked),
-        rank=rank(infants, findings, rules, as_of=as_of, next_due_at=due_at),
+        rank=rank(infants, findings, asked.rules, as_of=as_of, next_due_at=due_at),
+    )
+
+
+def _asked(entries: tuple[Entry, ...], as_of: datetime, content: Content, policy: Policy) -> Asked:
+    """What rank, judgement and act depend on beside the findings."""
+    discharged = is_discharged(entries)
+    return Asked(
+        rules=ranking_rules(content, policy),
+        settled=content.constant("population.question_settled"),
+        as_of=as_of,
+        zone=ZoneInfo(policy.zone),
+        next_due_at=None if discharged else _next_due(entries),
+        is_discharged=discharged,
     )
 
 
