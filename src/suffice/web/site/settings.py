@@ -39,6 +39,9 @@ INSTALLED_APPS = [
     "suffice.web",
 ]
 
+# What was saved of whom is said once and is no cookie's business.
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",

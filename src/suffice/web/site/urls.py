@@ -8,6 +8,7 @@ from django.views.generic import RedirectView
 
 from suffice.web.bench import views as bench
 from suffice.web.caseload import views as caseload
+from suffice.web.entry import day, quick
 from suffice.web.entry import views as entry
 from suffice.web.entry.looks_wrong import looks_wrong
 from suffice.web.family import chart_code, opening
@@ -23,6 +24,9 @@ urlpatterns = [
     path("families/<uuid:family_id>/", family.family, name="family"),
     path("families/<uuid:family_id>/entries/", family.entries, name="family-entries"),
     path("families/<uuid:family_id>/looks-wrong/", looks_wrong, name="looks-wrong"),
+    path("families/<uuid:family_id>/quick/", quick.quick, name="quick"),
+    path("families/<uuid:family_id>/undo/", quick.undo, name="undo"),
+    path("families/<uuid:family_id>/enter/day/", day.day, name="entry-day"),
     path("families/<uuid:family_id>/enter/<slug:kind>/", entry.new_entry, name="entry-new"),
     path(
         "families/<uuid:family_id>/entries/<uuid:entry_id>/correct/",
