@@ -155,7 +155,7 @@ def _of_feed(infant: InfantAssessment, feeds_per_day: Constant) -> Words:
         )
     return message(
         "Taken at this feed: {taken} ({level} interval {low} to {high}),"
-        " {share} % of a feed when the day's need is shared over {feeds}.",
+        " {share} % of a feed when the day's need is shared over {feeds} feeds.",
         **gaps,
         share=share,
         feeds=feed.feeds_count,

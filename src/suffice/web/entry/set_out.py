@@ -18,7 +18,13 @@ class SetOutForm(AskingForm):
 
     def focus_first(self) -> None:
         """Put the focus into what is asked first, where it is typed or says whose it is."""
-        first = next((self.fields[name] for name in self.fields if not self._is_hidden(name)), None)
+        # Where it is said already whose it is, what is typed comes first.
+        asked = (
+            self.fields[name]
+            for name in self.fields
+            if not self._is_hidden(name) and not (name == "infant" and self.fields[name].initial)
+        )
+        first = next(asked, None)
         if first is None or self.is_bound:
             return
         is_typed = not isinstance(first.widget, forms.RadioSelect | forms.CheckboxInput)

@@ -103,6 +103,10 @@ function restore(form) {
   const sent = new Map(found.fields);
   const moment = form.querySelector("[data-moment]");
   if (moment && sent.has("when")) settleTime(form, moment);
+  tellBack(form, found);
+}
+
+function tellBack(form, found) {
   const told = tell(form, words("back").replace("{time}", clock(found.at)));
   const drop = button(words("discard"), () => {
     forget(keyOf(form));
@@ -118,7 +122,9 @@ async function restoreInfants(form, found, infants) {
   fields.push(["infants_count", String(infants - 1)], ["add-infant", "1"]);
   try {
     const answer = await post(found.action, fields, form.elements.csrfmiddlewaretoken.value);
-    if (answer.ok && !isSignedOut(answer)) await takeAnswer(form, answer, false);
+    if (!answer.ok || isSignedOut(answer)) return;
+    await takeAnswer(form, answer, false);
+    tellBack(document.querySelector("main form[data-kept]"), found);
   } catch {
     tell(form, words("offline"));
   }
@@ -295,7 +301,8 @@ async function takeAnswer(form, answer, adding) {
   const added = adding && [...now.querySelectorAll("section.infant")].at(-1);
   if (added) {
     added.scrollIntoView();
-    added.querySelector("input:not([type=hidden])")?.focus({ preventScroll: true });
+    // What twins share is carried over: on to the first number that is not.
+    [...added.querySelectorAll("input.short")].find((one) => !one.value)?.focus({ preventScroll: true });
   } else sheet.querySelector("#what-is-wrong")?.focus();
 }
 
