@@ -100,7 +100,7 @@ def spoken() -> Iterator[None]:
 @cache
 def _compiled() -> bytes:
     made = messages.Ours(locale="es", fuzzy=False, header_comment="")
-    own = [one.id for one in messages.said(messages.gathered("es"))]
+    own = [one.id for one in messages.messages_of(messages.gathered("es"))]
     for msgid in (*_of_django(), *own):
         text = pseudo(msgid) if isinstance(msgid, str) else tuple(map(pseudo, msgid))
         made.add(msgid, text)

@@ -223,7 +223,7 @@ def fit(prior: GrowthPrior, reference: WeightReference, wanted: list[Figure]) ->
     return np.asarray(found.x)
 
 
-def told(prior: GrowthPrior, reference: WeightReference, wanted: list[Figure]) -> str:
+def summary(prior: GrowthPrior, reference: WeightReference, wanted: list[Figure]) -> str:
     """Every figure beside what the prior makes of it, as a Markdown table."""
     lines = [
         "| source | days | of | published | prior | residual |",
@@ -246,7 +246,7 @@ def main() -> None:
     prior, reference = default_growth()
     wanted = figures(growth_standards(), reference)
     numbers = fit(prior, reference, wanted)
-    print(told(prior, reference, wanted))
+    print(summary(prior, reference, wanted))
     for name, one in (("content", prior), ("least", with_walk(prior, numbers))):
         squares = float((residuals(one, reference, wanted) ** 2).sum())
         print(

@@ -63,7 +63,7 @@ class Ours(Catalog):
         ]
 
 
-def said(catalogue: Catalog) -> list[Message]:
+def messages_of(catalogue: Catalog) -> list[Message]:
     """The messages of a catalogue, its head apart."""
     return [one for one in catalogue if one.id]
 
@@ -158,7 +158,7 @@ def read(language: str) -> Ours:
     if po_path(language).exists():
         with po_path(language).open("rb") as opened:
             parsed = read_po(opened, locale=language)
-        for one in said(parsed):
+        for one in messages_of(parsed):
             kept.add(one.id, one.string, one.locations, one.flags)
         kept.obsolete = parsed.obsolete
     return kept
@@ -172,10 +172,10 @@ def renewed(language: str) -> Ours:
     that one that comes back brings its translation along.
     """
     kept, found = read(language), gathered(language)
-    former = {**kept.obsolete, **{one.id: one for one in said(kept)}}
+    former = {**kept.obsolete, **{one.id: one for one in messages_of(kept)}}
     by_text = {singular(one): one for one in former.values()}
     by_shape = {shape(text): one for text, one in by_text.items() if "{" in text}
-    for one in said(found):
+    for one in messages_of(found):
         text = singular(one)
         before = by_text.get(text)
         one.flags.add(UNREVIEWED)
@@ -187,7 +187,7 @@ def renewed(language: str) -> Ours:
             like = by_shape[shape(text)]
             if isinstance(like.id, str):
                 one.string = with_gaps_of(text, like)
-    now = {singular(one) for one in said(found)}
+    now = {singular(one) for one in messages_of(found)}
     for text, one in sorted(by_text.items()):
         if text not in now and is_complete(one):
             one.locations = []
@@ -222,7 +222,7 @@ def mo_bytes(catalogue: Catalog) -> bytes:
 
 def missing(catalogue: Catalog) -> list[Message]:
     """The messages that are not translated."""
-    return [one for one in said(catalogue) if not is_complete(one)]
+    return [one for one in messages_of(catalogue) if not is_complete(one)]
 
 
 def behind(language: str) -> list[str]:
@@ -262,9 +262,9 @@ def main(arguments: list[str] | None = None) -> int:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(po_text(catalogue), encoding="utf-8")
         path.with_suffix(".mo").write_bytes(mo_bytes(catalogue))
-        unreviewed = sum(UNREVIEWED in one.flags for one in said(catalogue))
+        unreviewed = sum(UNREVIEWED in one.flags for one in messages_of(catalogue))
         print(
-            f"{language}: {len(said(catalogue))} messages, {len(lacking)} to translate,"
+            f"{language}: {len(messages_of(catalogue))} messages, {len(lacking)} to translate,"
             f" {unreviewed} not reviewed"
         )
     print(*faults, sep="\n", end="\n" if faults else "")

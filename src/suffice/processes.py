@@ -17,7 +17,7 @@ def processes(workers: int) -> Iterator[ProcessPoolExecutor]:
 
     They are spawned, not forked: a forked child would share this one's database connection. More
     threads would fight over the same cores; their number is read when numpy is loaded, which in a
-    child is before any code of ours runs, so it is told through the environment.
+    child is before any code of ours runs, so it learns this through the environment.
     """
     before = {name: os.environ.get(name) for name in ONE_THREAD}
     os.environ.update(ONE_THREAD)

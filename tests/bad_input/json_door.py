@@ -44,7 +44,7 @@ def family_file() -> dict[str, Any]:
         family_id=SPOILT, infants=(domain.Infant(id=DARA, position=1),), entries=entries
     )
     assert min(entry.true_at for entry in entries) >= BORN.astimezone(entries[0].true_at.tzinfo)
-    content = encode(FamilyFile.of(record, opened_at=OPENED, opened_by="consultant"))
+    content = encode(FamilyFile.from_record(record, opened_at=OPENED, opened_by="consultant"))
     return dict(json.loads(content))
 
 

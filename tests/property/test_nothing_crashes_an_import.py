@@ -165,7 +165,7 @@ JSON = PLAIN | NESTED | st.lists(NESTED, max_size=3)
 def test_any_value_in_any_place_of_a_family_file_is_read_or_refused_with_its_place(
     record, intruder, data
 ):
-    file = FamilyFile.of(record, opened_at=BORN_AT, opened_by="consultant")
+    file = FamilyFile.from_record(record, opened_at=BORN_AT, opened_by="consultant")
     document = json.loads(encode(file))
     here, places = document, []
     while isinstance(here, dict | list) and here and (not places or data.draw(st.booleans())):

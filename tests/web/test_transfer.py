@@ -94,7 +94,7 @@ def family_file() -> bytes:
     """The file of the twins of the story, who need not be on the record."""
     now = datetime.now(UTC)
     opened = now - timedelta(minutes=1)
-    return encode(FamilyFile.of(twins(now), opened_at=opened, opened_by="consultant"))
+    return encode(FamilyFile.from_record(twins(now), opened_at=opened, opened_by="consultant"))
 
 
 def test_family_file_is_shown_before_anything_is_stored(page: Client) -> None:

@@ -115,21 +115,21 @@ def compared(cases: list[Case], noise_g: float) -> str:
 
 def _three(case: Case) -> list[tuple[float, float]]:
     """(median, SD) of the energy model, the growth prior and both, at the age asked about."""
-    told = answer(case.evidence, POPULATION, QUESTION, seed=3).forecast
-    at = int(np.argmin(np.abs(np.array(told.age_d) - case.at_d)))
-    both = combine(case.evidence, told, GROWTH)
+    fan = answer(case.evidence, POPULATION, QUESTION, seed=3).forecast
+    at = int(np.argmin(np.abs(np.array(fan.age_d) - case.at_d)))
+    both = combine(case.evidence, fan, GROWTH)
     grown = forecast(
         GROWTH.prior,
         GROWTH.reference,
         weighed_of(case.evidence, GROWTH),
-        np.array([[told.age_d[at]]]),
+        np.array([[fan.age_d[at]]]),
     )
 
     def normal(fan) -> tuple[float, float]:
         row = fan.weight_g[at]
         return row[3], (row[5] - row[1]) / (2 * 1.2815516)
 
-    return [normal(told), (float(grown.mean_g[0, 0]), float(grown.sd_g[0, 0])), normal(both)]
+    return [normal(fan), (float(grown.mean_g[0, 0]), float(grown.sd_g[0, 0])), normal(both)]
 
 
 def rows(count: int) -> Iterator[tuple[str, str]]:

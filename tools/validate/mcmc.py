@@ -39,7 +39,7 @@ WARM_UP, KEPT = 400, 2500
 LEAST_EFFECTIVE = 1000.0
 RANKS = (np.arange(512) + 0.5) / 512
 FIRST_OF_THE_TELLING = "gain_window_d"
-"""The population's fields from here on say what is told and how, not what infants are like."""
+"""The population's fields from here on say what is reported and how, not what infants are like."""
 
 
 def _setup(evidence: Evidence, p: Population) -> dict[str, np.ndarray]:

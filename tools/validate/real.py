@@ -19,7 +19,7 @@ from rich.progress import track
 from tools.fit_small_slope import fitted, with_slope
 from tools.validate.study import DEFAULT_WEIGHTS, ROOT, TASKS, Study, halves, read_study
 from tools.validate.term_infants import POPULATIONS, TermPopulation, simulate
-from tools.validate.weight_forecasts import Score, Task, Told, overall, score, table, with_range
+from tools.validate.weight_forecasts import Score, Spread, Task, overall, score, table, with_range
 
 from suffice.inference.growth.forecast import forecast
 from suffice.inference.growth.prior import (
@@ -37,14 +37,16 @@ TERM_VISITS = (0, 3, 7, 14, 28, 30, 58, 90)
 FOLDS = 10
 FOLDS_SEED = 100
 
-Foretell = Callable[[Task], Told]
+Foretell = Callable[[Task], Spread]
 
 
 def with_shift(prior: GrowthPrior, reference: WeightReference, shift: SiteShift | None) -> Foretell:
     """Forecasts with one belief about the site."""
 
-    def foretell(task: Task) -> Told:
-        return Told.of(forecast(prior, reference, task.known, task.at_d[:, None], shift=shift))
+    def foretell(task: Task) -> Spread:
+        return Spread.from_fan(
+            forecast(prior, reference, task.known, task.at_d[:, None], shift=shift)
+        )
 
     return foretell
 
@@ -68,7 +70,7 @@ def by_fold(reference: WeightReference, study: Study, fold: np.ndarray, learn: L
     every = range(int(fold.max()) + 1)
     learned = [learn(study.weighed.rows(fold != k)) for k in track(every, description="folds")]
 
-    def foretell(task: Task) -> Told:
+    def foretell(task: Task) -> Spread:
         mine = [np.flatnonzero(fold[task.rows] == k) for k in every]
         parts = [
             with_shift(prior, reference, shift)(
@@ -76,7 +78,7 @@ def by_fold(reference: WeightReference, study: Study, fold: np.ndarray, learn: L
             )
             for rows, (prior, shift) in zip(mine, learned, strict=True)
         ]
-        return Told.joined(parts, mine)
+        return Spread.joined(parts, mine)
 
     return foretell
 
@@ -219,7 +221,7 @@ def learning_curve(study: Study, *, draws: int) -> list[tuple[int, float, float,
 
 
 def crossed(study: Study, *, with_site: bool) -> list[Score]:
-    """Every infant scored by what the other nine folds told: the term, and with it the site."""
+    """Every infant scored by what the other nine folds gave: the term, and with it the site."""
     prior, reference = default_growth()
     count = study.weighed.count
     learn = refitted(reference, prior, with_site=with_site)

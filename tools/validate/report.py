@@ -312,13 +312,13 @@ def _targets(results: dict[str, Any]) -> Iterator[str]:
             )
             for scenario, one in r.items():
                 if one["cover_80_gain"] < 0.70:
-                    told = one["any_caution_share"]
+                    cautioned = one["any_caution_share"]
                     row(
                         f"{name}: {scenario}, 80 % covers {one['cover_80_gain']:.2f}: warned of",
                         "on every page",
-                        f"{told:.2f} by a caution"
+                        f"{cautioned:.2f} by a caution"
                         + (", 1.00 by the sentence" if scenario in IN_THE_SENTENCE else ""),
-                        met=scenario in IN_THE_SENTENCE or told > 0.99,
+                        met=scenario in IN_THE_SENTENCE or cautioned > 0.99,
                     )
     if "flags" in results:
         f = results["flags"]["B"]

@@ -70,22 +70,27 @@ def judge_robustness(
                     replace(i, evidence=msgspec.structs.replace(i.evidence, **facts))
                     for i in examined
                 ]
-            told = [answer(i.evidence, p, question, k) for k, i in enumerate(examined)]
-            found[schedule.name][name] = _scores(examined, told)
+            estimates = [answer(i.evidence, p, question, k) for k, i in enumerate(examined)]
+            found[schedule.name][name] = _scores(examined, estimates)
     return found
 
 
-def _scores(examined: list[Infant], told: list[Estimate]) -> dict[str, object]:
-    error = np.array([t.gain.median - i.gain_g_d for t, i in zip(told, examined, strict=True)])
+def _scores(examined: list[Infant], estimates: list[Estimate]) -> dict[str, object]:
+    error = np.array([t.gain.median - i.gain_g_d for t, i in zip(estimates, examined, strict=True)])
     inside = [
-        t.gain.low_80 <= i.gain_g_d <= t.gain.high_80 for t, i in zip(told, examined, strict=True)
+        t.gain.low_80 <= i.gain_g_d <= t.gain.high_80
+        for t, i in zip(estimates, examined, strict=True)
     ]
     inside_intake = [
         t.breast_intake.low_80 <= i.intake_ml_d <= t.breast_intake.high_80
-        for t, i in zip(told, examined, strict=True)
+        for t, i in zip(estimates, examined, strict=True)
     ]
-    intake = [t.breast_intake.median - i.intake_ml_d for t, i in zip(told, examined, strict=True)]
-    codes = [{c.code for c in t.cautions if c.severity != "note" or c.code in NOTES} for t in told]
+    intake = [
+        t.breast_intake.median - i.intake_ml_d for t, i in zip(estimates, examined, strict=True)
+    ]
+    codes = [
+        {c.code for c in t.cautions if c.severity != "note" or c.code in NOTES} for t in estimates
+    ]
     every = sorted(set().union(*codes))
     return {
         "rmse_gain": rmse(error),
@@ -111,12 +116,12 @@ def judge_flags(
             for k, infant in enumerate(
                 progress.track(examined, description=f"flags {schedule.name}")
             ):
-                told = answer(infant.evidence, p, question, k)
+                estimate = answer(infant.evidence, p, question, k)
                 for level, least in (
                     ("noted", p.suspect_noted_probability),
                     ("named", p.suspect_probability),
                 ):
-                    flagged = {s.reading_id for s in told.suspects if s.probability >= least}
+                    flagged = {s.reading_id for s in estimate.suspects if s.probability >= least}
                     if good:
                         false[level] += len(flagged)
                     else:

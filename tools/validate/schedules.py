@@ -119,7 +119,7 @@ def judge(
             scores["rmse_slope"] = rmse(slope - truths)
         found[quantity] = scores
     slow = np.array([i.gain_g_d < limit for i in examined])
-    told = np.array([fraction(r.gain < limit) for r in computed])
+    slow_probability = np.array([fraction(r.gain < limit) for r in computed])
     hard = np.array([float(t.gain_g_d < limit) for t in two])
     soft = np.array([t.below(limit, noise) for t in two])
     below = np.array([not i.regained_by_14 for i in examined])
@@ -128,9 +128,9 @@ def judge(
     share = np.array([r.short for r in computed])
     found["slow_gain"] = {
         "prevalence": float(slow.mean()),
-        "auroc": auroc(told, slow),
+        "auroc": auroc(slow_probability, slow),
         "auroc_practice": auroc(-np.array([t.gain_g_d for t in two]), slow),
-        "brier": brier(told, slow),
+        "brier": brier(slow_probability, slow),
         "brier_practice": brier(hard, slow),
         "brier_practice_normal": brier(soft, slow),
     }

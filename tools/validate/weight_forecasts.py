@@ -1,7 +1,7 @@
 """Forecasts of weight scored against two naive rules: RMSE, CRPS, coverage, each with its chance.
 
 What is known of some infants and one later weight of each is a :class:`Task`; a forecast of it is a
-:class:`Told`; how it fared, infant by infant, is a :class:`Score`.
+:class:`Spread`; how it fared, infant by infant, is a :class:`Score`.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class Task:
 
 
 @dataclass(frozen=True)
-class Told:
+class Spread:
     """Forecasts of a reading, one an infant: normal with `sd_g`, but for a share of gross errors."""
 
     mean_g: Floats
@@ -49,7 +49,7 @@ class Told:
     quantiles_g: Floats
 
     @classmethod
-    def of(cls, fan: WeightForecast) -> Told:
+    def from_fan(cls, fan: WeightForecast) -> Spread:
         """From a fan with one age an infant."""
         return cls(
             mean_g=fan.mean_g[:, 0],
@@ -60,7 +60,7 @@ class Told:
         )
 
     @classmethod
-    def joined(cls, parts: list[Told], places: list[np.ndarray]) -> Told:
+    def joined(cls, parts: list[Spread], places: list[np.ndarray]) -> Spread:
         """Parts put back in the order of the infants."""
         order = np.argsort(np.concatenate(places))
 
@@ -159,21 +159,21 @@ class Score:
         return not low <= self.coverage[1] <= high
 
 
-def score(task: Task, told: Told) -> Score:
+def score(task: Task, spread: Spread) -> Score:
     """All measures of one task."""
     rules = np.array([constant_z(task) - task.truth_g, median_gain(task) - task.truth_g])
     better = rules[int(np.argmin([rmse(one) for one in rules]))]
-    truth, fan = task.truth_g, told.quantiles_g
+    truth, fan = task.truth_g, spread.quantiles_g
     return Score(
         name=task.name,
         rows=task.rows,
         rule_error=rules,
         rate_error=last_rate(task) - task.truth_g,
-        error=told.mean_g - truth,
+        error=spread.mean_g - truth,
         inside=np.column_stack(
             [(truth >= fan[:, i]) & (truth <= fan[:, 6 - i]) for i in (2, 1, 0)]
         ),
-        crps=float(told.crps_g(truth).mean()),
+        crps=float(spread.crps_g(truth).mean()),
         rule_crps=crps_of_normal(truth + better, rmse(better), truth),
         is_slip=task.is_slip,
     )

@@ -280,7 +280,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
 
 def _engine_facts(case: Case) -> EngineFacts:
     evidence = evidence_of(case)
-    return EngineFacts() if evidence is None else EngineFacts.of(evidence)
+    return EngineFacts() if evidence is None else EngineFacts.from_evidence(evidence)
 
 
 def _age_days(case: Case) -> int | None:

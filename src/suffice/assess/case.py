@@ -70,7 +70,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def zone(self) -> ZoneInfo:
-        """The zone in which instants are told: the clinic's."""
+        """The zone in which instants are shown: the clinic's."""
         return ZoneInfo(self.policy.zone)
 
     @property

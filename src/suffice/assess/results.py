@@ -163,7 +163,7 @@ class EngineFacts(msgspec.Struct, frozen=True, kw_only=True):
     is_day_weighed: bool = False
 
     @classmethod
-    def of(cls, evidence: Evidence) -> EngineFacts:
+    def from_evidence(cls, evidence: Evidence) -> EngineFacts:
         """Those of the evidence that the engine was given."""
         return cls(
             mode=evidence.mode,

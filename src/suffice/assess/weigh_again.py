@@ -8,7 +8,7 @@ would be one too many, so this module decides which is said (docs/reference/rank
 1. a weight that is overdue: now;
 2. the engine's, where it answers and may be trusted: now, where it doubts the last weight;
 3. the plain rule's, where the engine is refused, not asked, not trusted or turned off;
-4. where none of them names a date and a gain cannot be told, the date of that flag.
+4. where none of them names a date and a gain is not known, the date of that flag.
 
 Where a red finding about weight or gain stands, or intake is likely short, the advice first says
 that acting does not wait for a weight; where that red finding rests on a weight that looks wrong, it

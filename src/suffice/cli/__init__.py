@@ -17,7 +17,7 @@ from suffice.errors import SufficeError
 from suffice.message import message
 
 ARITHMETIC_THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-"""One thread each, unless told otherwise: our matrices are small, and several processes share the
+"""One thread each, unless set otherwise: our matrices are small, and several processes share the
 cores. Read when numpy is loaded, so they are set before any command runs; children inherit them."""
 
 app = typer.Typer(

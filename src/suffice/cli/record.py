@@ -81,7 +81,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         str | None, typer.Option(help="CSV that is not UTF-8: cp1252, latin-1 or utf-16.")
     ] = None,
     delimiter: Annotated[
-        str | None, typer.Option(help="CSV: what parts its columns, if it cannot be told.")
+        str | None, typer.Option(help="CSV: what parts its columns, if it is not clear.")
     ] = None,
     decimal_mark: Annotated[
         DecimalMark | None, typer.Option(help="CSV: the mark before decimals.")

@@ -39,7 +39,7 @@ def serve(
         bool, typer.Option("--demo", help="Load the invented caseload if the record is empty.")
     ] = False,
 ) -> None:
-    """Serve the pages, on this computer only unless told otherwise."""
+    """Serve the pages, on this computer only unless asked otherwise."""
     _need_free(host, port)
     open_record()
     with in_turn("start"):
@@ -149,6 +149,9 @@ def _load_demo_if_empty() -> None:
 
 def add_user(
     name: Annotated[str, typer.Argument(help="Small letters, digits, dots, hyphens.")],
+    full_name: Annotated[
+        str, typer.Option("--full-name", help="The person's own name, as pages show it.")
+    ] = "",
     admin: Annotated[bool, typer.Option("--admin", help="May change the policy.")] = False,
 ) -> None:
     """Let a person sign in; asks for a passphrase, or reads it from standard input."""
@@ -163,9 +166,9 @@ def add_user(
         )
     else:
         passphrase = sys.stdin.readline().rstrip("\n")
-    # What is wrong with a passphrase is said by Django, in the language that it is told.
+    # What is wrong with a passphrase is said by Django, in the language that it is given.
     with translation.override(speaking().language):
-        people.add_user(name, passphrase, is_admin=admin)
+        people.add_user(name, passphrase, full_name=full_name, is_admin=admin)
     print_words(message("{name} can sign in now.", name=name))
 
 

@@ -137,7 +137,7 @@ class NamedParameters(Parameters, frozen=True, kw_only=True):
         named = {key: numbers[key] for key in cls.names() if key in numbers}
         return msgspec.structs.replace(super().from_content(numbers, series, words), named=named)
 
-    def of(self, key: str) -> Constant | None:
+    def constant(self, key: str) -> Constant | None:
         """The constant of a name of the topic or of a whole key; None where the set lacks it."""
         if "." in key:
             return (self.named or {}).get(key)

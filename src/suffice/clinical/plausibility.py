@@ -178,7 +178,7 @@ def _time_problems(
     if birth is not None and not isinstance(entry.fact, Birth):
         before = elapsed_h(entry.true_at, birth.true_at)
         to_come = elapsed_h(birth.entered_at, birth.true_at) > limits.future_refused_h.value
-        if before > 0 and not to_come:  # a birth still to come is told of at the birth itself
+        if before > 0 and not to_come:  # a birth still to come is asked about at the birth itself
             return (
                 Problem(
                     code="TIME-002",
@@ -275,7 +275,7 @@ def _declared_problems(fact: AnyFact, limits: PlausibilityLimits) -> list[Proble
 
 def _pair(keys: tuple[str, str], limits: PlausibilityLimits) -> tuple[Constant, Constant] | None:
     """Two limits; None where a content set of the past has none."""
-    one, other = limits.of(keys[0]), limits.of(keys[1])
+    one, other = limits.constant(keys[0]), limits.constant(keys[1])
     return None if one is None or other is None else (one, other)
 
 

@@ -54,7 +54,7 @@ def intake_setting(content: Content) -> IntakeSetting:
     )
 
 
-def intake_told(part: Part, setting: IntakeSetting) -> pl.DataFrame:
+def intake_columns(part: Part, setting: IntakeSetting) -> pl.DataFrame:
     """One row an infant of the part, in its order; the columns of `SCHEMA`."""
     rows = [_row(_evidence(part, place), setting) for place in range(len(part.infants))]
     return pl.DataFrame(rows, schema=SCHEMA, orient="row")

@@ -21,7 +21,7 @@ from suffice.clinical.growth.standard import GrowthStandards
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.gain import GainRules
 from suffice.cohort.infants import Part
-from suffice.cohort.intake import IntakeSetting, intake_setting, intake_told
+from suffice.cohort.intake import IntakeSetting, intake_columns, intake_setting
 from suffice.cohort.rows import PROBLEM_SCHEMA
 from suffice.inference.growth.cohort import LEVELS, CohortAnswer, CohortQuestion, answer_cohort
 from suffice.inference.growth.prior import GrowthPrior, SiteShift, Weighed, WeightReference
@@ -226,7 +226,7 @@ def _contradictions(facts: pl.DataFrame) -> pl.DataFrame:
             facts.filter(pl.col(f"{name}_kinds") > 1),
             "first_row",
             "BATCH-110",
-            pl.format(f"{name} is told in {{}} ways.", pl.col(f"{name}_kinds")),
+            pl.format(f"{name} is given in {{}} ways.", pl.col(f"{name}_kinds")),
             "An infant has one.",
             "Correct the rows; until then the first one counts.",
         )
@@ -236,7 +236,7 @@ def _contradictions(facts: pl.DataFrame) -> pl.DataFrame:
 
 
 def _asked_before_birth(facts: pl.DataFrame) -> pl.DataFrame:
-    """A problem for each infant whose age at the instant of the question cannot be told."""
+    """A problem for each infant whose age at the instant of the question is not known."""
     return _problem_rows(
         facts.filter(pl.col("now_h").is_null() | (pl.col("now_h") < 0)),
         "first_row",
@@ -279,7 +279,7 @@ def assess_part(
         parts = [_answered(part, np.array([], dtype=np.intp), setting, None)]
     found = pl.concat(parts).sort("place").drop("place")
     facts = _plain_figures(part, setting)
-    whole = pl.concat([facts, found, intake_told(part, setting.intake)], how="horizontal")
+    whole = pl.concat([facts, found, intake_columns(part, setting.intake)], how="horizontal")
     return whole.with_columns(_cautions(part, setting)), part.problems
 
 

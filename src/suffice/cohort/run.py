@@ -57,7 +57,7 @@ class BatchResult:
         path: The result, one row an infant.
         problems_path: The problems, one row each, with row numbers.
         rows_count: Rows read.
-        infants_count: Infants told of.
+        infants_count: Infants in the answer.
         problems_count: Problems said.
         unattributed_rows_count: Rows that name no infant; they stand in the problems only.
         sites: What was learned of each site; empty where sites were not pooled.

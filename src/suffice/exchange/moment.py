@@ -198,7 +198,7 @@ def instant(day: date, at: time, zone: str, repeated: RepeatedHour | None) -> da
         InputError: CLOCK-002, when the clocks were set forward over it; CLOCK-003, when they were
             set back over it and it is not said which of the two is meant.
     """
-    real = Moment.of(datetime.combine(day, at), zone, OR_WITH_OFFSET).instants
+    real = Moment.from_local(datetime.combine(day, at), zone, OR_WITH_OFFSET).instants
     if len(real) > 1 and repeated is None:
         fix = message(
             "Say whether the first or the second is meant, or write it with its offset from UTC."
@@ -217,7 +217,7 @@ class Moment(msgspec.Struct, frozen=True, kw_only=True):
     zone: str
 
     @classmethod
-    def of(cls, local: datetime, zone: str, fix: Message) -> Moment:
+    def from_local(cls, local: datetime, zone: str, fix: Message) -> Moment:
         """The instants at which a clock in `zone` shows a time.
 
         Raises:
@@ -276,7 +276,7 @@ def read_local(text: str, zone: str) -> Moment:
             )
         )
     _check_year(text, local)
-    return Moment.of(
+    return Moment.from_local(
         local, zone, message("Enter the time as the clock showed it after the change.")
     )
 
@@ -320,7 +320,7 @@ def _typed_instant(text: str, zone: str) -> datetime:
         return instant
     if not is_zone(zone):
         raise InputError(no_zone(zone, where="--zone"))
-    moment = Moment.of(instant, zone, OR_WITH_OFFSET)
+    moment = Moment.from_local(instant, zone, OR_WITH_OFFSET)
     if moment.is_ambiguous:
         fix = message("Add the offset that you mean, for example +01:00.")
         raise InputError(twice(f"{instant:%Y-%m-%d %H:%M}", zone, fix))

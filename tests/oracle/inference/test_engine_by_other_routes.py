@@ -84,7 +84,9 @@ def stepped(z, born, milk_ml_d, until_d):
 
 def mean_loss_percent(fluids_ml):
     """Mean loss of the model's vaginal births 60 h after birth, percent of birth weight."""
-    born = Birth.of(change(THRIVING, mode="vaginal", intrapartum_fluids_ml=fluids_ml), POPULATION)
+    born = Birth.from_evidence(
+        change(THRIVING, mode="vaginal", intrapartum_fluids_ml=fluids_ml), POPULATION
+    )
     course = Course(POPULATION, born, np.array([2.5]), (), LATENTS_COUNT)
     draws = np.random.default_rng(11).standard_normal((4000, LATENTS_COUNT + course.knots_count))
     return 100.0 * float(1.0 - course.paths(draws).total.mean())

@@ -18,8 +18,8 @@ FORECASTS = tool_module("validate.weight_forecasts")
 STUDY = tool_module("validate.study")
 
 
-def told(gross_share: float):
-    return FORECASTS.Told(
+def forecast_of(gross_share: float):
+    return FORECASTS.Spread(
         mean_g=np.array([3000.0, 3000.0]),
         sd_g=np.array([120.0, 60.0]),
         gross_share=np.full(2, gross_share),
@@ -31,7 +31,7 @@ def told(gross_share: float):
 @pytest.mark.parametrize("gross_share", [0.0, 0.02, 0.1])
 def test_crps_is_the_integral_over_the_distribution(gross_share):
     truth = np.array([3150.0, 2700.0])
-    one = told(gross_share)
+    one = forecast_of(gross_share)
     grid = np.arange(1000.25, 5000.0, 0.5)
     for i in range(2):
         away = grid - one.mean_g[i]
@@ -43,7 +43,7 @@ def test_crps_is_the_integral_over_the_distribution(gross_share):
 
 def test_a_told_fan_is_the_forecast_of_a_reading():
     fan = forecast(PRIOR, REFERENCE, weighed([[0]], [[3300]]), np.array([[28.0]]))
-    one = FORECASTS.Told.of(fan)
+    one = FORECASTS.Spread.from_fan(fan)
     assert one.sd_g[0] == fan.read_sd_g[0, 0]
     assert one.gross_share[0] == PRIOR.gross_share
     np.testing.assert_array_equal(one.quantiles_g, fan.quantiles_g()[:, 0])

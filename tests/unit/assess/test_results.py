@@ -89,7 +89,7 @@ def test_the_reason_follows_the_advice_where_there_is_one(reason, says) -> None:
 
 
 def test_the_engine_facts_are_those_of_its_evidence() -> None:
-    nothing = EngineFacts.of(Evidence(now_d=3.0))
+    nothing = EngineFacts.from_evidence(Evidence(now_d=3.0))
     assert nothing == EngineFacts(
         mode=None, fluids_ml=None, milk_given_count=0, is_day_weighed=False
     )

@@ -38,7 +38,9 @@ AS_OF = "2026-03-04T06:00+01:00"
 def family_file(tmp_path, *entries, name="family.json"):
     record = Record(family_id=FAMILY, infants=(INFANT,), entries=entries or ENTRIES)
     path = tmp_path / name
-    path.write_bytes(encode(FamilyFile.of(record, opened_at=BORN_AT, opened_by="consultant")))
+    path.write_bytes(
+        encode(FamilyFile.from_record(record, opened_at=BORN_AT, opened_by="consultant"))
+    )
     return path
 
 

@@ -78,19 +78,19 @@ class Naming(Named, frozen=True, kw_only=True):
 
 def test_a_key_named_elsewhere_is_held_beside_those_of_the_topic():
     group = Naming.from_content(NUMBERS)
-    assert group.of("limit_g").value == 10
-    assert group.of("other.weight_g").value == 20
+    assert group.constant("limit_g").value == 10
+    assert group.constant("other.weight_g").value == 20
 
 
 def test_a_key_named_elsewhere_may_be_missing_from_a_set_of_the_past():
-    assert Naming.from_content(NUMBERS).of("other.gone_g") is None
-    assert Naming(limit_g=constant(10)).of("other.weight_g") is None
+    assert Naming.from_content(NUMBERS).constant("other.gone_g") is None
+    assert Naming(limit_g=constant(10)).constant("other.weight_g") is None
 
 
 def test_where_nothing_is_named_elsewhere_nothing_is_taken():
     group = Named.from_content(NUMBERS)
     assert group.named == {}
-    assert group.of("other.weight_g") is None
+    assert group.constant("other.weight_g") is None
 
 
 def test_a_missing_key_of_the_topic_is_an_error_all_the_same():

@@ -26,7 +26,7 @@ def filled(**more):
 
 @pytest.mark.parametrize("name", NUMBERS)
 def test_each_limit_stands_under_its_own_name(name):
-    assert filled().of(name).value == NUMBERS[name]
+    assert filled().constant(name).value == NUMBERS[name]
 
 
 @pytest.mark.parametrize(
@@ -46,9 +46,9 @@ def test_all_that_is_missing_is_told_at_once():
 
 def test_a_limit_that_a_declaration_names_by_its_whole_key_is_taken_where_the_set_has_it():
     key = "bilirubin.refused_umol_per_l"
-    assert filled().of(key) is None
-    assert filled(**{key: constant(999)}).of(key).value == 999
-    assert LIMITS.of(key).value == NAMED[key]
+    assert filled().constant(key) is None
+    assert filled(**{key: constant(999)}).constant(key).value == 999
+    assert LIMITS.constant(key).value == NAMED[key]
 
 
 def test_the_whole_keys_are_those_of_the_declarations():
@@ -60,7 +60,7 @@ def test_the_whole_keys_are_those_of_the_declarations():
 def test_impossible_lies_outside_unlikely_on_both_sides(limits, pair):
     high = pair.replace("_low_", "_high_")
     four = [
-        limits.of(name)
+        limits.constant(name)
         for name in (
             pair.format("refused"),
             pair.format("doubtful"),
@@ -83,4 +83,8 @@ ONE_SIDED = [
 
 @pytest.mark.parametrize("name", ONE_SIDED)
 def test_impossible_lies_above_unlikely_where_there_is_no_lower_limit(name):
-    assert CONTENT.of(name).value > CONTENT.of(name.replace("_refused_", "_doubtful_")).value > 0
+    assert (
+        CONTENT.constant(name).value
+        > CONTENT.constant(name.replace("_refused_", "_doubtful_")).value
+        > 0
+    )

@@ -55,17 +55,17 @@ def test_every_basis_says_where_its_value_is_from(tmp_path: Path) -> None:
     found = read(content_folder.write(tmp_path))
     published = found.entries["weights.first_g"]
 
-    def said(**changed: object) -> str:
+    def source_text(**changed: object) -> str:
         return source_of(msgspec.structs.replace(published, **changed), found.sources)
 
-    assert said() == "A & B 2020, J 1:2"
-    assert said(basis=FROM_MEMORY) == f"A & B 2020, J 1:2 ({FROM_MEMORY})"
-    assert said(basis=FROM_MEMORY, citations=()) == FROM_MEMORY
+    assert source_text() == "A & B 2020, J 1:2"
+    assert source_text(basis=FROM_MEMORY) == f"A & B 2020, J 1:2 ({FROM_MEMORY})"
+    assert source_text(basis=FROM_MEMORY, citations=()) == FROM_MEMORY
     judged = {"basis": "judgement", "judged_by": "the authors", "judged_on": "2026-11-25"}
-    assert said(**judged) == "judgement of the authors, 2026-11-25: A & B 2020, J 1:2"
-    assert said(**judged, citations=()) == "judgement of the authors, 2026-11-25"
-    assert said(basis="common practice") == COMMON_PRACTICE
-    assert said(citations=()) == ""
+    assert source_text(**judged) == "judgement of the authors, 2026-11-25: A & B 2020, J 1:2"
+    assert source_text(**judged, citations=()) == "judgement of the authors, 2026-11-25"
+    assert source_text(basis="common practice") == COMMON_PRACTICE
+    assert source_text(citations=()) == ""
 
 
 def test_derived_values_come_after_what_they_are_derived_from(content: Content) -> None:

@@ -14,7 +14,7 @@ from suffice.message import message
 
 
 def test_the_source_language_is_left_alone() -> None:
-    for one in messages.said(messages.read("es")):
+    for one in messages.messages_of(messages.read("es")):
         assert translated(messages.singular(one), "en") == messages.singular(one)
 
 
@@ -46,7 +46,9 @@ def test_each_language_has_its_decimal_mark_and_says_how_much_was_reviewed() -> 
 
 
 def test_each_sentence_of_the_rules_is_in_the_catalogue() -> None:
-    places = {place for one in messages.said(messages.gathered("es")) for place, _ in one.locations}
+    places = {
+        place for one in messages.messages_of(messages.gathered("es")) for place, _ in one.locations
+    }
     assert "src/suffice/knowledge/content/rules/red_flags.toml" in places
     assert "src/suffice/clinical/growth/refuse.py" in places
     assert not any("care/batch" in place for place in places)

@@ -26,7 +26,7 @@ def gaps(text: str) -> Counter[str]:
 def pairs(language: str) -> list[tuple[str, str]]:
     """Every text with its translation, form by form."""
     found = []
-    for one in messages.said(messages.read(language)):
+    for one in messages.messages_of(messages.read(language)):
         if isinstance(one.id, str):
             found.append((one.id, one.string))
         else:
@@ -98,7 +98,7 @@ def test_a_translation_keeps_the_shape_of_its_message(language: str) -> None:
 def test_python_reads_the_compiled_catalogue_as_it_was_written(language: str) -> None:
     with messages.po_path(language).with_suffix(".mo").open("rb") as compiled:
         read = gettext.GNUTranslations(compiled)
-    for one in messages.said(messages.read(language)):
+    for one in messages.messages_of(messages.read(language)):
         if isinstance(one.id, str):
             assert read.gettext(one.id) == one.string
         else:
@@ -132,10 +132,10 @@ def test_what_is_written_reads_back_with_its_mark(
         Message(("%(n)s day", "%(n)s days"), ("%(n)s día", "%(n)s días"), [("b.py", 1)]),
     )
     read = kept(tmp_path, monkeypatch, *entries)
-    assert [(one.id, one.string) for one in messages.said(read)] == [
+    assert [(one.id, one.string) for one in messages.messages_of(read)] == [
         (one.id, one.string) for one in entries
     ]
-    assert [messages.UNREVIEWED in one.flags for one in messages.said(read)] == [True, False]
+    assert [messages.UNREVIEWED in one.flags for one in messages.messages_of(read)] == [True, False]
     assert messages.po_text(read) == messages.po_text(catalogue_of(*entries))
 
 
@@ -153,7 +153,9 @@ def test_a_reviewed_translation_stays_reviewed_and_a_new_or_carried_one_is_not(
     monkeypatch.setattr(messages, "marked_words", lambda: words)
     monkeypatch.setattr(messages, "content_words", lambda _house: ())
     renewed = messages.renewed("es")
-    assert {one.id: (one.string, "unreviewed" in one.flags) for one in messages.said(renewed)} == {
+    assert {
+        one.id: (one.string, "unreviewed" in one.flags) for one in messages.messages_of(renewed)
+    } == {
         "Read.": ("Leído.", False),
         "from {first} g": ("desde {first} g", True),
         "New.": (None, True),

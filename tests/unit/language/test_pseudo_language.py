@@ -175,7 +175,9 @@ def run(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> R
 def file(tmp_path: Path) -> Path:
     record = Record(family_id=FAMILY, infants=(INFANT,), entries=ENTRIES)
     path = tmp_path / "family.json"
-    path.write_bytes(encode(FamilyFile.of(record, opened_at=BORN_AT, opened_by="consultant")))
+    path.write_bytes(
+        encode(FamilyFile.from_record(record, opened_at=BORN_AT, opened_by="consultant"))
+    )
     return path
 
 

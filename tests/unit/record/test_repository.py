@@ -79,11 +79,14 @@ def test_export_import_export_is_the_same_file_and_a_second_import_a_no_op(recor
         repository.open_family(key, record.infants, opened_at=opened_at, opened_by="consultant")
         repository.append(key, record.entries)
         at, by = repository.opening(key)
-        first = encode(FamilyFile.of(repository.read(key), opened_at=at, opened_by=by))
+        first = encode(FamilyFile.from_record(repository.read(key), opened_at=at, opened_by=by))
         again = repository.append(key, decode(first).file.entries, exact=True)
         assert not again.new
         assert set(again.already_there) == {entry.id for entry in record.entries}
-        assert encode(FamilyFile.of(repository.read(key), opened_at=at, opened_by=by)) == first
+        assert (
+            encode(FamilyFile.from_record(repository.read(key), opened_at=at, opened_by=by))
+            == first
+        )
 
 
 def test_entries_are_read_in_the_order_in_which_they_were_stored():

@@ -119,7 +119,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
         found = (*self.measures.items(), *self.signs.items())
         return frozenset(name for name, facts in found if facts)
 
-    def of(self, asked: Condition) -> tuple[Measure | Sign, ...]:
+    def asked_by(self, asked: Condition) -> tuple[Measure | Sign, ...]:
         """What is known under the name that a condition asks."""
         if asked.measure:
             return self.measures.get(asked.measure, ())
@@ -212,7 +212,7 @@ def verdicts(
         above: Code of a row above to the verdict on it.
     """
     first = first_asked(condition)
-    found = facts.of(first) if first else ()
+    found = facts.asked_by(first) if first else ()
     if first is None or len(found) < 2:
         yield evaluate(condition, facts, content, above)
         return
@@ -307,7 +307,7 @@ def _ground(
 ) -> Ground:
     """One thing asked."""
     if asked.measure or asked.sign:
-        found = facts.of(asked)
+        found = facts.asked_by(asked)
         if not found:
             return Ground(asked=asked, truth=Truth.CANNOT_TELL)
         grounds = [_ground_of_fact(asked, fact, facts, content) for fact in found]

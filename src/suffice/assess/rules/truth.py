@@ -2,7 +2,7 @@
 
 The three are joined by Kleene's strong logic. What is not known decides nothing by itself: 'and'
 is false as soon as one part is false, 'or' is true as soon as one part is true, and else a part
-that cannot be told leaves the whole untold. So more knowledge may settle what could not be told,
+not known leaves the whole not known. So more knowledge may settle what was not known,
 and never turns true into false or false into true.
 
 >>> conjunction([Truth.TRUE, Truth.CANNOT_TELL]).value
@@ -42,7 +42,7 @@ def truth_of(known: bool | None) -> Truth:
 
 
 def negation(truth: Truth) -> Truth:
-    """The opposite; what cannot be told stays so."""
+    """The opposite; what is not known stays so."""
     if truth is Truth.CANNOT_TELL:
         return truth
     return Truth.FALSE if truth is Truth.TRUE else Truth.TRUE

@@ -168,7 +168,7 @@ def export_family(family_id: UUID) -> bytes:
     """
     record = repository.read(family_id)
     opened_at, opened_by = repository.opening(family_id)
-    return encode(FamilyFile.of(record, opened_at=opened_at, opened_by=opened_by))
+    return encode(FamilyFile.from_record(record, opened_at=opened_at, opened_by=opened_by))
 
 
 class TableImported(msgspec.Struct, frozen=True, kw_only=True):

@@ -195,7 +195,7 @@ def percent_met(intake_ml_per_day: Figure, need_ml_per_day: Figure) -> Figure:
                     need_unit=need_ml_per_day.unit,
                 ),
                 why=message(
-                    "cannot be told as a share: both need one unit, and the need more than 0."
+                    "cannot be given as a share: both need one unit, and the need more than 0."
                 ),
                 fix=message("Give both in mL/d."),
             )

@@ -143,7 +143,7 @@ def sum_of(transfers: Sequence[Transfer], parameters: TestWeightParameters) -> F
             Problem(
                 code="TEST-004",
                 what=message("a sum of test weights"),
-                why=message("cannot be told: there are none, and that is not the same as no milk."),
+                why=message("is not known: there are none, and that is not the same as no milk."),
                 fix=message("Weigh before and after the feeds of 24 hours."),
             )
         )
@@ -223,7 +223,7 @@ def _check(
                 code="TEST-003",
                 what=message("a transfer"),
                 why=message(
-                    "cannot be told: the clothes or the diaper were changed between the weights."
+                    "is not known: the clothes or the diaper were changed between the weights."
                 ),
                 fix=message("Weigh both times in exactly the same clothes and diaper."),
             )

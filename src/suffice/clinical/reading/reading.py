@@ -429,11 +429,11 @@ def _read_scaled(name: str, text: str, limits: ReadingLimits, mark: DecimalMark)
         _Unit(
             sign=unit.sign,
             spellings="|".join(re.escape(tidy(one)) for one in unit.spellings.split("|")),
-            store=_scaling(limits.of(unit.factor) if unit.factor else None),
+            store=_scaling(limits.constant(unit.factor) if unit.factor else None),
         )
         for unit in quantity.units
     )
-    most = limits.of(quantity.most)
+    most = limits.constant(quantity.most)
     if most is None:
         raise InputError(unreadable(text, name))
     possible = _possible(tidy(text), units, units, set(), mark)

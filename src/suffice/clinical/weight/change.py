@@ -124,7 +124,7 @@ def birth_reference(series: Sequence[Weighing]) -> Weighing:
             code="WEIGHT-023",
             what=message("a change from birth weight"),
             why=message(
-                "cannot be told: no birth weight is known, and no later weight stands in for it."
+                "is not known: no birth weight is known, and no later weight stands in for it."
             ),
             fix=message("Ask for the birth weight, or use the weights since the first one."),
         )
@@ -165,7 +165,7 @@ def change_from_early_reference(
                 what=message("a change from the 24-hour weight"),
                 why=(
                     message(
-                        "cannot be told: no weight was taken within {window} of "
+                        "is not known: no weight was taken within {window} of "
                         "{age} of age and before the weight asked about.",
                         window=Amount(parameters.early_reference_window_h.value, "h"),
                         age=Amount(parameters.early_reference_h.value, "h"),
@@ -197,7 +197,7 @@ def nadir(series: Sequence[Weighing], parameters: WeightChangeParameters) -> Fig
             Problem(
                 code="WEIGHT-025",
                 what=message("a lowest weight"),
-                why=message("cannot be told: there is no weight after birth."),
+                why=message("is not known: there is no weight after birth."),
                 fix=message("Weigh."),
             )
         )
@@ -242,7 +242,7 @@ def regain(series: Sequence[Weighing], parameters: WeightChangeParameters) -> Re
             Problem(
                 code="WEIGHT-025",
                 what=message("the return to birth weight"),
-                why=message("cannot be told: there is no weight after birth."),
+                why=message("is not known: there is no weight after birth."),
                 fix=message("Weigh."),
             )
         )

@@ -1,4 +1,4 @@
-"""Gain in weight with its own uncertainty, and when a gain can be told at all.
+"""Gain in weight with its own uncertainty, and when a gain can be known at all.
 
 Two weights a day apart say almost nothing about gain: each wavers by tens of grams for reasons
 that are not growth. So every gain here carries a standard error, and :func:`tells_apart` says

@@ -52,7 +52,7 @@ class FamilyFile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     entries: tuple[Entry, ...]
 
     @classmethod
-    def of(cls, record: Record, *, opened_at: datetime, opened_by: str) -> FamilyFile:
+    def from_record(cls, record: Record, *, opened_at: datetime, opened_by: str) -> FamilyFile:
         """The file of a record."""
         head = FamilyHead(id=record.family_id, opened_at=opened_at, opened_by=opened_by)
         return cls(family=head, infants=record.infants, entries=record.entries)

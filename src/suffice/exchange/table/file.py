@@ -22,7 +22,7 @@ DELIMITERS = {
     "|": message("vertical bar"),
 }
 ENCODINGS: Final = ("utf-8", "cp1252", "latin-1", "utf-16")
-"""What the reader of a file may name; only UTF-8 and a marked UTF-16 are told from the bytes."""
+"""What the reader of a file may name; only UTF-8 and a marked UTF-16 are recognised by their bytes."""
 
 MISSING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", "–", ".", "?"})
 """Cells that say 'not asked', in any case of letters; they are never read as zero or as no."""

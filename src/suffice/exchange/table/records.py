@@ -67,7 +67,7 @@ class _Attempt(msgspec.Struct, kw_only=True):
     entries: dict[UUID, Entry] = {}
     row_of: dict[UUID, int] = {}
     whole_infant: set[UUID] = set()
-    """Entries that are told of an infant as a whole, such as its birth."""
+    """Entries that are about an infant as a whole, such as its birth."""
     problems: list[tuple[UUID | None, Numbered]] = []
     """Each with the infant that must be left out whole, if any."""
 
@@ -325,7 +325,7 @@ class Assembler:
     def _differs(
         self, name: str, value: object, other: object, whose: Words, number: int
     ) -> Problem:
-        """The problem of a birth fact that is told in two ways."""
+        """The problem of a birth fact that is given in two ways."""
 
         def shown(one: object) -> Param:
             if not isinstance(one, datetime):

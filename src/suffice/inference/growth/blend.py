@@ -129,7 +129,7 @@ def with_growth(evidence: Evidence, estimate: Estimate, growth: Growth) -> Estim
 
     The age at which birth weight is back is then read off the pooled fan, beside which it is drawn.
     The rest stays the energy model's, the probability that it is not back by a day among it: that
-    one is told better by the energy model while it is asked about (Brier .06 against .07 after four
+    one is forecast better by the energy model while it is asked about (Brier .06 against .07 after four
     weights, on simulated infants).
     """
     if estimate.is_refused:

@@ -2,7 +2,7 @@
 
 Everything follows from one joint forecast an infant of the growth prior: the true weights at birth,
 at the day by which birth weight should be regained, at the start of the gain's window, now, and at
-the horizons. What weights cannot tell (intake, why) is not told here.
+the horizons. What weights cannot tell (intake, why) is not answered here.
 """
 
 from __future__ import annotations

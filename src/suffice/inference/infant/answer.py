@@ -208,7 +208,7 @@ def _given_shares(likelihood: Likelihood, need_ml_d: float) -> tuple[float, floa
 
 
 def _intervals(outlook: Outlook) -> dict[str, Interval]:
-    """The intervals of all that is told as one number."""
+    """The intervals of all that is given as one number."""
     rows = {
         "breast": (outlook.breast_ml_d, "mL/d"),
         "total": (outlook.total_ml_d, "mL/d"),

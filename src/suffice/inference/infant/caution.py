@@ -209,7 +209,7 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             severity="refusal",
             sentence=message(
                 "Most of the milk is given, not taken at the breast: intake at the breast"
-                " cannot be told from weights."
+                " does not show in weights."
             ),
             params={"share": signs.given_share},
         )

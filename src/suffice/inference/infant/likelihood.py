@@ -62,9 +62,9 @@ class Likelihood:
         tests = self._in_order(evidence.test_weighings)
         diapers = self._in_order(evidence.diapers)
         scales = {scale.name: scale for scale in evidence.scales}
-        self.errors = WeightErrors.of(self.weights, scales, p)
-        self.transfers = TransferTables.of(tests, evidence.feeds_per_day, p)
-        self.counts = DiaperCounts.of(diapers, p)
+        self.errors = WeightErrors.from_weights(self.weights, scales, p)
+        self.transfers = TransferTables.from_tests(tests, evidence.feeds_per_day, p)
+        self.counts = DiaperCounts.from_counts(diapers, p)
         self.observed_g = np.array([r.weight_g for r in self.weights], dtype=np.float64)
         self._offsets = self._scale_offsets(scales)
         middles = [
@@ -75,7 +75,7 @@ class Likelihood:
         first_knot = LATENTS_COUNT + len(self._offsets) + len(self.counts.kinds)
         self.course = Course(
             p,
-            Birth.of(evidence, p),
+            Birth.from_evidence(evidence, p),
             np.array(middles, dtype=np.float64),
             self._in_order(evidence.milk_given),
             first_knot,

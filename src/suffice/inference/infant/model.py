@@ -143,7 +143,7 @@ class Birth:
     excess_log: float = 0.0
 
     @classmethod
-    def of(cls, evidence: Evidence, population: Population) -> Birth:
+    def from_evidence(cls, evidence: Evidence, population: Population) -> Birth:
         """The birth facts of the evidence; an unknown sex counts half, an unknown mode its share."""
         boy = {"male": 1.0, "female": 0.0, None: 0.5}[evidence.sex]
         caesarean = (

@@ -34,7 +34,7 @@ _HOURS_PER_DAY = 24.0
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """Equally likely draws of everything that is told; arrays (n_draws,) unless said otherwise.
+    """Equally likely draws of everything that is answered; arrays (n_draws,) unless said otherwise.
 
     Attributes:
         breast_ml_d: Intake at the breast in 24 h, mL/day.
@@ -249,7 +249,7 @@ def loss_centile(
     latest = weights[-1]
     if latest.age_d > p.standing_until_d:
         return None
-    birth = Birth.of(evidence, p)
+    birth = Birth.from_evidence(evidence, p)
     grid, others = _peers(p, birth.caesarean_fraction)
     there = between(grid, np.array([latest.age_d]))[:, 0] @ others
     ratio = latest.weight_g / evidence.birth_weight_g

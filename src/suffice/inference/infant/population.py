@@ -112,7 +112,7 @@ class Population:
         stool_slope: Soiled diapers a day per mL/kg of intake ({#}.kg/mL). Symbol s1.
         diaper_dispersion: Negative binomial dispersion of counts. Symbol phi.
         diaper_habit_log_sd: Spread of the habit of one infant (log). Symbol sh.
-        gain_window_d: Span over which the present gain is told (d).
+        gain_window_d: Span over which the present gain is measured (d).
         gain_asked_from_d: Age before which the present gain is still the early loss and
             says nothing about slow growth (d).
         old_evidence_d: Age of the last weight from which the answer is rather a forecast
@@ -129,7 +129,7 @@ class Population:
         birth_weight_low_g: Birth weight below which the answer carries a warning (g).
         birth_weight_high_g: Birth weight above which the answer carries a warning (g).
         formula_share_refused: Share of the requirement met by given milk above which intake
-            at the breast is not told.
+            at the breast is not given.
         formula_share_noted: Share of the requirement met by given milk above which the
             answer carries a caution.
         scale_bias_noted_g: Uncertainty of a scale's bias from which the answer carries a

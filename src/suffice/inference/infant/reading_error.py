@@ -59,7 +59,7 @@ class WeightErrors:
     noise_log_shares: Floats
 
     @classmethod
-    def of(
+    def from_weights(
         cls, readings: tuple[WeightReading, ...], scales: dict[str, Scale], p: Population
     ) -> WeightErrors:
         """The errors to be expected of `readings`, from their clothing and their scales."""
@@ -201,7 +201,7 @@ class TransferTables:
     log_share: Floats
 
     @classmethod
-    def of(
+    def from_tests(
         cls, tests: tuple[TestWeighing, ...], feeds_per_day: float | None, p: Population
     ) -> TransferTables:
         """Tables for test weighings; `feeds_per_day` as counted, None where it was not."""
@@ -269,7 +269,7 @@ class DiaperCounts:
     dispersion: float
 
     @classmethod
-    def of(cls, diapers: tuple[DiaperCount, ...], p: Population) -> DiaperCounts:
+    def from_counts(cls, diapers: tuple[DiaperCount, ...], p: Population) -> DiaperCounts:
         """The counts, in the order given."""
         kinds = tuple(sorted({d.kind for d in diapers}))
         lines = {

@@ -38,7 +38,7 @@ class Without:
     effective: Floats
 
     @classmethod
-    def of(cls, log_likelihood: Floats) -> Without:
+    def from_log_likelihood(cls, log_likelihood: Floats) -> Without:
         """From the log-likelihood of each reading at each draw, (n_draws, n_readings)."""
         weight = np.exp(log_likelihood.min(axis=0) - log_likelihood)
         weight = np.minimum(weight, weight.mean(axis=0) * np.sqrt(len(weight)))
@@ -63,7 +63,7 @@ def influences(
             columns.append(log_likelihood[:, own].sum(axis=1))
     if not columns:
         return ()
-    without = Without.of(np.stack(columns, axis=1))
+    without = Without.from_log_likelihood(np.stack(columns, axis=1))
     answers = np.stack([outlook.gain_g_d, outlook.breast_ml_d, (outlook.share < 1.0).astype(float)])
     spread = np.maximum(answers.std(axis=1), (1e-9, 1e-9, SHORT_SD_LEAST))
     shifts = answers.mean(axis=1)[:, None] - answers @ without.share
@@ -101,7 +101,7 @@ def suspects(
     errors = likelihood.errors
     if wrong.max() < p.suspect_noted_probability:
         return ()
-    share = Without.of(log_likelihood[:, :n]).share
+    share = Without.from_log_likelihood(log_likelihood[:, :n]).share
     expected = np.einsum("ij,ij->j", share, predictors[:, :n]) + errors.shift_g[0]
     spread = np.einsum("ij,ij->j", share, (predictors[:, :n] + errors.shift_g[0] - expected) ** 2)
     sd = np.sqrt(spread + errors.sd_g[0] ** 2)

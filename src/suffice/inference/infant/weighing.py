@@ -37,7 +37,9 @@ class Candidates:
     half_width: Floats
 
     @classmethod
-    def of(cls, outlook: Outlook, question: Question, noise_g: float, from_day: int) -> Candidates:
+    def from_outlook(
+        cls, outlook: Outlook, question: Question, noise_g: float, from_day: int
+    ) -> Candidates:
         """The days from `from_day` to the question's last; at least one."""
         last = outlook.later_gain_g_d.shape[1]
         stop = min(max(question.weighing_days_max, from_day), last)
@@ -83,7 +85,7 @@ def next_weighing(
     limit = question.gain_limit_g_per_day
     now = float(outlook.fan_d[0])
     from_day = max(1, int(np.ceil(asked_from_d - now)))
-    ahead = Candidates.of(outlook, question, noise_g, from_day)
+    ahead = Candidates.from_outlook(outlook, question, noise_g, from_day)
     slow = fraction(outlook.gain_g_d < limit)
     sure = max(slow, 1.0 - slow)
     good = np.flatnonzero(ahead.chance >= question.settling_chance_fraction)

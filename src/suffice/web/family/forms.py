@@ -101,7 +101,7 @@ class InfantForm(AskingForm):
             self.add_error(
                 "born",
                 goes_together(
-                    _("Without the time of birth no age can be told."),
+                    _("Without the time of birth no age is known."),
                     _("Enter when the infant was born."),
                 ),
             )

@@ -64,7 +64,7 @@ def import_family_file(request: Request, name: UUID) -> HttpResponse:
     _family_of(request, name)
     content = uploads.kept(name)
     if content is None:
-        # Its answer may have been lost on the way: how the import ended is still told.
+        # Its answer may have been lost on the way: the page still says how the import ended.
         return redirect("import-progress", name)
     clinic, now = request.clinic, timezone.now()
     tried = request.method == "POST"

@@ -226,7 +226,7 @@ def test_each_row_is_not_found_where_nothing_is_known(row):
 
 def moved_in_age(facts, age_h, when):
     """The same at another age; a value that is compared follows a limit that goes by age."""
-    found = facts.of(when) if when.measure and limit_of(when.limit, CONTENT, age_h) else ()
+    found = facts.asked_by(when) if when.measure and limit_of(when.limit, CONTENT, age_h) else ()
     for one in found:
         value = value_at(when, age_h, holds=True)
         facts = facts.only(when.measure, msgspec.structs.replace(one, value=value))

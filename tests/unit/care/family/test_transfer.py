@@ -35,7 +35,7 @@ LATER = an_entry("w", Weight(weight_g=3700.0, clothing="naked"), infant=INFANT, 
 
 def a_file(*entries, family=FAMILY, infants=(INFANT,)):
     record = Record(family_id=family, infants=infants, entries=entries)
-    return encode(FamilyFile.of(record, opened_at=BORN_AT, opened_by="consultant"))
+    return encode(FamilyFile.from_record(record, opened_at=BORN_AT, opened_by="consultant"))
 
 
 def table(*rows, header="infant,sex,birth date and time,age days,weight g"):

@@ -76,7 +76,7 @@ def test_a_content_set_of_the_past_that_does_not_know_the_quantity_reads_none_of
 
 
 def test_above_the_highest_possible_value_nothing_is_read():
-    most = LIMITS.of("bilirubin.refused_umol_per_l").value
+    most = LIMITS.constant("bilirubin.refused_umol_per_l").value
     assert read_quantity("bilirubin", f"{most:g} umol/L", LIMITS, Habits()).accept() == most
     with pytest.raises(InputError, match="READ-002"):
         read_quantity("bilirubin", f"{most + 1:g} umol/L", LIMITS, Habits())

@@ -43,13 +43,13 @@ RECORD = Record(
         an_entry("again", Weight(weight_g=3218.0), infant=INFANT, at_h=1, replaces=WEIGHT),
     ),
 )
-FILE = FamilyFile.of(RECORD, opened_at=BORN_AT, opened_by="consultant")
+FILE = FamilyFile.from_record(RECORD, opened_at=BORN_AT, opened_by="consultant")
 
 
 @given(records(), instants(), texts(12))
 @settings(deadline=None)
 def test_writing_and_reading_back_loses_nothing(record, opened_at, opened_by):
-    file = FamilyFile.of(record, opened_at=opened_at, opened_by=opened_by)
+    file = FamilyFile.from_record(record, opened_at=opened_at, opened_by=opened_by)
     written = encode(file)
     read = decode(written).file
     assert read == file
@@ -60,7 +60,7 @@ def test_writing_and_reading_back_loses_nothing(record, opened_at, opened_by):
 @given(records(max_entries=5), instants())
 @settings(deadline=None, max_examples=40)
 def test_what_is_written_meets_the_published_schema(record, opened_at):
-    written = encode(FamilyFile.of(record, opened_at=opened_at, opened_by="consultant"))
+    written = encode(FamilyFile.from_record(record, opened_at=opened_at, opened_by="consultant"))
     jsonschema.validate(json.loads(written), schema(), jsonschema.Draft202012Validator)
 
 
@@ -233,7 +233,7 @@ def test_a_second_replacement_of_one_entry_is_refused():
     third = an_entry("third", Weight(weight_g=3000.0), infant=INFANT, at_h=1, replaces=WEIGHT)
     gone = an_entry("gone", Withdrawal(reason="twice"), infant=INFANT, replaces=RECORD.entries[4])
     record = msgspec.structs.replace(RECORD, entries=(*RECORD.entries, third, gone))
-    content = encode(FamilyFile.of(record, opened_at=BORN_AT, opened_by="consultant"))
+    content = encode(FamilyFile.from_record(record, opened_at=BORN_AT, opened_by="consultant"))
     assert problems(content) == {("RECORD-004", "entries[5].replaces")}
 
 

@@ -130,7 +130,7 @@ def test_without_milk_there_is_no_rate():
 
 
 def told(**more):
-    return Birth.of(Evidence(now_d=3.0, **more), P)
+    return Birth.from_evidence(Evidence(now_d=3.0, **more), P)
 
 
 @pytest.mark.parametrize(("sex", "fraction"), [("male", 1.0), ("female", 0.0), (None, 0.5)])
@@ -270,6 +270,6 @@ def test_a_course_may_be_asked_about_no_age_at_all():
 
 
 def test_the_evidence_of_a_girl_gives_the_birth_of_a_girl():
-    assert Birth.of(THRIVING, P) == GIRL
+    assert Birth.from_evidence(THRIVING, P) == GIRL
     boy = msgspec.structs.replace(THRIVING, sex="male")
-    assert Birth.of(boy, P).boy_fraction == 1.0
+    assert Birth.from_evidence(boy, P).boy_fraction == 1.0

@@ -24,7 +24,7 @@ ORDINARY, OUTLIER, CLOTHES, GROSS = range(4)
 
 
 def errors_of(*readings, scales=()):
-    return WeightErrors.of(readings, {scale.name: scale for scale in scales}, POPULATION)
+    return WeightErrors.from_weights(readings, {scale.name: scale for scale in scales}, POPULATION)
 
 
 def reading(clothing="naked", scale="clinic", grams=3300.0):
@@ -64,7 +64,7 @@ def test_scatter_is_by_chance_as_often_as_it_is_called_so():
 
 def test_a_weighed_feed_is_likeliest_near_its_expectation():
     test = TestWeighing(id="t", age_d=5.0, transfer_g=60.0)
-    table = TransferTables.of((test,), 10.0, POPULATION)
+    table = TransferTables.from_tests((test,), 10.0, POPULATION)
     expected_g = np.array([15.0, 60.0, 240.0])
     low, near, high = table.log_likelihood(np.log(expected_g)[:, None])[:, 0]
     assert near > low
@@ -74,7 +74,7 @@ def test_a_weighed_feed_is_likeliest_near_its_expectation():
 def test_a_weighed_feed_integrates_over_all_results_to_one():
     shown = np.arange(-60.0, 600.0, 2.0)
     tests = tuple(TestWeighing(id=str(g), age_d=5.0, transfer_g=float(g)) for g in shown)
-    table = TransferTables.of(tests, 10.0, POPULATION)
+    table = TransferTables.from_tests(tests, 10.0, POPULATION)
     density = np.exp(table.log_likelihood(np.full((1, len(shown)), np.log(70.0))))
     assert 2.0 * density.sum() == pytest.approx(1, abs=0.01)
 
@@ -187,13 +187,13 @@ def test_calm_weights_are_quiet_and_wild_ones_loud(freedom):
 
 
 def test_without_test_weighings_there_is_an_empty_table():
-    table = TransferTables.of((), None, POPULATION)
+    table = TransferTables.from_tests((), None, POPULATION)
     assert table.log_likelihood(np.zeros((3, 0))).shape == (3, 0)
     assert table.log_share.shape == (0,)
 
 
 def transfers(*tests, feeds_per_day=None):
-    return TransferTables.of(tests, feeds_per_day, POPULATION)
+    return TransferTables.from_tests(tests, feeds_per_day, POPULATION)
 
 
 def a_test(grams=60.0, **more):
@@ -273,7 +273,7 @@ STOOL = DiaperCount(id="b", kind="stool", age_d=6.0, count=4, span_d=2.0)
 
 
 def test_counts_keep_their_order_and_each_kind_its_own_line():
-    p, counts = POPULATION, DiaperCounts.of((WET, STOOL, WET), POPULATION)
+    p, counts = POPULATION, DiaperCounts.from_counts((WET, STOOL, WET), POPULATION)
     assert counts.kinds == ("stool", "wet")
     assert counts.kind.tolist() == [1, 0, 1]
     assert counts.lines[:, 0].tolist() == [p.wet_intercept, p.wet_slope]
@@ -281,7 +281,7 @@ def test_counts_keep_their_order_and_each_kind_its_own_line():
 
 
 def test_a_count_rises_with_intake_span_and_habit():
-    p, counts = POPULATION, DiaperCounts.of((WET, STOOL), POPULATION)
+    p, counts = POPULATION, DiaperCounts.from_counts((WET, STOOL), POPULATION)
     habits = np.array([[0.2, -0.1]])  # stool, wet
     mean = np.exp(counts.log_mean(np.full((1, 2), 150.0), habits))[0]
     assert mean[0] == pytest.approx((p.wet_intercept + p.wet_slope * 150) * math.exp(-0.1))
@@ -289,12 +289,12 @@ def test_a_count_rises_with_intake_span_and_habit():
 
 
 def test_no_count_at_all_is_no_evidence():
-    counts = DiaperCounts.of((), POPULATION)
+    counts = DiaperCounts.from_counts((), POPULATION)
     assert counts.log_mean(np.zeros((2, 0)), np.zeros((2, 0))).shape == (2, 0)
 
 
 def test_counts_are_negative_binomial():
-    counts = DiaperCounts.of((WET, change(WET, count=0)), POPULATION)
+    counts = DiaperCounts.from_counts((WET, change(WET, count=0)), POPULATION)
     means = np.array([3.0, 6.0, 9.0])
     logs = counts.log_likelihood(np.log(means)[:, None].repeat(2, axis=1))
     size = 1 / POPULATION.diaper_dispersion
@@ -304,7 +304,7 @@ def test_counts_are_negative_binomial():
 
 
 def test_a_count_pulls_towards_itself():
-    counts = DiaperCounts.of((WET,), POPULATION)
+    counts = DiaperCounts.from_counts((WET,), POPULATION)
     slopes = [counts.scoring(np.log([mean]))[0][0] for mean in (3.0, 6.0, 12.0)]
     assert slopes[0] > 0 > slopes[2]
     assert slopes[1] == pytest.approx(0)

@@ -54,7 +54,7 @@ def question(**more):
 
 
 def test_the_gain_after_a_weighing_has_the_sd_of_the_regression():
-    ahead = Candidates.of(outlook(), QUESTION, NOISE_G, 1)
+    ahead = Candidates.from_outlook(outlook(), QUESTION, NOISE_G, 1)
     assert ahead.days.tolist() == list(range(1, QUESTION.weighing_days_max + 1))
     # gain ~ N(20, 8); weight on day k = gain k + noise of 30: left = 8 / sqrt(1 + (8 k / 30)^2).
     left = 8.0 / np.sqrt(1 + (8.0 * ahead.days / NOISE_G) ** 2)
@@ -63,7 +63,7 @@ def test_the_gain_after_a_weighing_has_the_sd_of_the_regression():
 
 def test_the_chance_is_that_the_gain_then_lies_far_enough_from_the_limit():
     gain, sd = LIMIT - 5.0, 8.0
-    ahead = Candidates.of(outlook(gain, sd), QUESTION, NOISE_G, 1)
+    ahead = Candidates.from_outlook(outlook(gain, sd), QUESTION, NOISE_G, 1)
     left = sd / np.sqrt(1 + (sd * ahead.days / NOISE_G) ** 2)
     move = np.sqrt(sd**2 - left**2)
     reach = float(ndtri(QUESTION.settled_fraction)) * left
@@ -73,7 +73,7 @@ def test_the_chance_is_that_the_gain_then_lies_far_enough_from_the_limit():
 
 
 def test_a_weight_that_tells_nothing_of_the_gain_settles_nothing():
-    ahead = Candidates.of(outlook(tied=False), QUESTION, NOISE_G, 1)
+    ahead = Candidates.from_outlook(outlook(tied=False), QUESTION, NOISE_G, 1)
     assert ahead.chance.max() < 0.01
     assert ahead.half_width == pytest.approx(1.6448536 * 8.0, rel=0.01)
 
@@ -92,7 +92,7 @@ def test_the_days_lie_between_the_first_that_counts_and_the_last_that_is_asked(
     from_day, days_max, horizon, days
 ):
     made = question(weighing_days_max=days_max)
-    ahead = Candidates.of(outlook(days=horizon), made, NOISE_G, from_day)
+    ahead = Candidates.from_outlook(outlook(days=horizon), made, NOISE_G, from_day)
     assert ahead.days.tolist() == list(days)
 
 
