@@ -140,7 +140,7 @@ def test_diaper_is_one_tap_and_can_be_taken_back(
 
 
 def test_count_of_a_day(hand: Hand) -> None:
-    hand.tap(hand.page.locator(".quick").get_by_role("link", name="24-h count"))
+    hand.tap(hand.page.locator(".quick").get_by_role("link", name="Count of the last 24 h"))
     hand.sheet()
     assert hand.focus() == ("wets", "numeric")
     hand.type("5")

@@ -73,9 +73,8 @@ def test_another_infant_is_added_and_nothing_written_is_lost(page: Client) -> No
     assert "Not saved yet" not in html
     assert html.count('value="38+2"') == 2  # twins share it most often
     assert 'name="infant-2-mode" value="caesarean"' in html
-    assert (
-        html.count("checked") == 3
-    )  # the sex of the first, and the mode of both; the setting below
+    # Sex and mode of both, and where they are looked after.
+    assert html.count(" checked") == 5
 
 
 def test_problems_stand_at_their_infant(page: Client) -> None:
