@@ -12,7 +12,7 @@ NARROW = {"width": 320, "height": 700}
 
 
 def every_path(family: str) -> list[str]:
-    kinds = ("weight", "feed", "stool", "birth", "contact", "note")
+    kinds = ("weight", "day", "feed", "stool", "birth", "contact", "note")
     return [
         "/",
         family,

@@ -123,18 +123,15 @@ def _change(infant: InfantAssessment, entry: Entry, least_between: Constant) -> 
 
 def _temperature_before(record: Record, entry: Entry) -> Words:
     earlier = [
-        one
-        for one in record.entries_at(entry.true_at)
-        if isinstance(one.fact, Temperature)
-        and one.infant_id == entry.infant_id
-        and one.id != entry.id
+        (one.true_at, one.fact.temperature_c)
+        for one in about(record.entries_at(entry.true_at), entry.infant_id)
+        if isinstance(one.fact, Temperature) and one.id != entry.id
     ]
     if not earlier:
         return ""
-    last = earlier[-1]
-    assert isinstance(last.fact, Temperature)
-    before = Amount(last.fact.temperature_c, "Cel")
-    return message("Before: {before}, {when}.", before=before, when=Instant(last.true_at))
+    at, temperature_c = earlier[-1]
+    before = Amount(temperature_c, "Cel")
+    return message("Before: {before}, {when}.", before=before, when=Instant(at))
 
 
 def _of_feed(infant: InfantAssessment, feeds_per_day: Constant) -> Words:

@@ -26,7 +26,6 @@ def say_saved(
     *,
     said: str = "",
     can_undo: bool = False,
-    can_correct: bool = True,
 ) -> None:
     """Say on the next page that entries were saved.
 
@@ -36,7 +35,6 @@ def say_saved(
         entries: What was saved at once, of one person.
         said: What to say instead of kind, name and value.
         can_undo: Whether one press takes them back.
-        can_correct: Whether they can be corrected.
     """
     record = record_of(family_id)
     last = entries[-1]
@@ -48,7 +46,7 @@ def say_saved(
             "follows": in_words(
                 what_follows(record, last, now=timezone.now(), rules=request.clinic)
             ),
-            "entry_ids": [one.id for one in entries] if can_correct else [],
+            "entries": [{"id": one.id, "kind": kind_word(one.fact)} for one in entries],
             "can_undo": can_undo,
         },
         request,
