@@ -447,7 +447,7 @@ function start() {
     const link = event.target.closest?.("a[href]");
     const plain = event.button === 0 && !(event.metaKey || event.ctrlKey || event.shiftKey || event.altKey);
     if (!link || !plain || event.defaultPrevented || link.target) return;
-    if (over && link.hash && link.pathname === location.pathname) {
+    if (link.hash && link.pathname === location.pathname && link.closest("form[data-kept]")) {
       // To the field that is wrong; the address stays that of the form.
       event.preventDefault();
       document.getElementById(link.hash.slice(1))?.focus();
