@@ -66,7 +66,9 @@ def test_weight_is_entered_by_keyboard_from_the_caseload(visit: Visit, family: s
     page.keyboard.type("37.1")
     page.keyboard.press("Enter")
     page.wait_for_url(re.compile(r"/families/[0-9a-f-]+/$"))
-    expect(page.get_by_role("status").first).to_contain_text(re.compile(r"Saved: Temperature of .+, 37\.1"))
+    expect(page.get_by_role("status").first).to_contain_text(
+        re.compile(r"Saved: Temperature of .+, 37\.1")
+    )
     assert entries_of(page, family) == before + 1
 
 

@@ -180,6 +180,8 @@ def test_what_nobody_counted_is_not_stored_as_none(page: Client, family: UUID) -
         ({"stools": "20"}, "stools", "Please confirm"),
         ({"infant": ""}, "infant", "FORM-001"),
         ({"when": "2031-01-01T10:00"}, "when", "TIME-0"),
+        ({"when": "soon"}, "when", "CLOCK-001"),
+        ({"when": "soon", "wets": "", "stools": ""}, "when", "CLOCK-001"),
     ],
 )
 def test_what_is_wrong_with_a_count_stands_at_its_field(

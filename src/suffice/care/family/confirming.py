@@ -27,7 +27,7 @@ from suffice.clinical.entry import (
 from suffice.clinical.output import day_count
 from suffice.clinical.output_count import OutputKind, observations
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.clinical.working import Constant, Figure
+from suffice.clinical.working import Constant
 from suffice.knowledge.policy import Clinic
 from suffice.message import Amount, Chance, Instant, Message, Number, Words, message
 
@@ -92,10 +92,10 @@ def counts_now(record: Record, infant_id: UUID | None, *, now: datetime, rules: 
             )
         parts.append(said)
         is_whole = is_whole and seen.high is not None
-    gaps = {"wets": parts[0], "stools": parts[1]}
+    wets, stools = parts
     if is_whole:
-        return message("In 24 h: {wets}; {stools}.", **gaps)
-    return message("Written down for the last 24 h: {wets}; {stools}.", **gaps)
+        return message("In 24 h: {wets}; {stools}.", wets=wets, stools=stools)
+    return message("Written down for the last 24 h: {wets}; {stools}.", wets=wets, stools=stools)
 
 
 def _change(infant: InfantAssessment, entry: Entry, least_between: Constant) -> Words:
@@ -138,31 +138,23 @@ def _of_feed(infant: InfantAssessment, feeds_per_day: Constant) -> Words:
     feed = one_feed(infant, feeds_per_day)
     if feed is None:
         return infant.not_computed.get("transfer_ml", "")
-    taken = feed.transfer_ml
-    gaps = {"taken": Amount(taken.value, "mL", 0), **_interval(taken)}
+    taken = message(
+        "Taken at this feed: {taken} ({level} interval {low} to {high})",
+        taken=Amount(feed.transfer_ml.value, "mL", 0),
+        level=Chance(feed.transfer_ml.level or 0.0),
+        low=Amount(feed.transfer_ml.low or 0.0, "mL", 0),
+        high=Amount(feed.transfer_ml.high or 0.0, "mL", 0),
+    )
     if feed.share_percent is None:
-        return message("Taken at this feed: {taken} ({level} interval {low} to {high}).", **gaps)
+        return message("{taken}.", taken=taken)
     share = Number(feed.share_percent, 0)
     if feed.feeds_count is None:
         return message(
-            "Taken at this feed: {taken} ({level} interval {low} to {high}),"
-            " {share} % of a feed that is usual at this age.",
-            **gaps,
-            share=share,
+            "{taken}, {share} % of a feed that is usual at this age.", taken=taken, share=share
         )
     return message(
-        "Taken at this feed: {taken} ({level} interval {low} to {high}),"
-        " {share} % of a feed when the day's need is shared over {feeds} feeds.",
-        **gaps,
+        "{taken}, {share} % of a feed when the day's need is shared over {feeds} feeds.",
+        taken=taken,
         share=share,
         feeds=feed.feeds_count,
     )
-
-
-def _interval(figure: Figure) -> dict[str, Amount | Chance]:
-    """The interval of a figure that has one: a test weight always does."""
-    return {
-        "level": Chance(figure.level or 0.0),
-        "low": Amount(figure.low or 0.0, "mL", 0),
-        "high": Amount(figure.high or 0.0, "mL", 0),
-    }

@@ -85,8 +85,11 @@ class DayForm(SetOutForm):
         found = PLACE.match(field)
         names = self._counted()
         last = field.rpartition(".")[2]
-        place = names[int(found[1])] if found else names[0]
-        super().show(problem, "when" if last == "true_at" else place)
+        if last == "true_at":
+            field = "when"
+        elif field not in self.fields and names:
+            field = names[int(found[1]) if found else 0]
+        super().show(problem, field)
 
     def _counted(self) -> list[str]:
         return [one for one in ("wets", "stools") if self.cleaned_data.get(one) is not None]

@@ -15,8 +15,13 @@ from suffice.care.family.recording import open_family
 from suffice.clinical.entry import Record
 from suffice.errors import InputError
 from suffice.web.entry.going import go
-from suffice.web.family.forms import INFANTS_MOST, FamilyForm, InfantForm, record_of_forms
-from suffice.web.shown.fact import setting_word
+from suffice.web.family.forms import (
+    INFANTS_MOST,
+    SETTING_CHOICES,
+    FamilyForm,
+    InfantForm,
+    record_of_forms,
+)
 from suffice.web.shown.page import Request, page, wording_of
 
 ENTRY_PLACE = re.compile(r"entries\[(\d+)\]\.")
@@ -51,7 +56,7 @@ def new_family(request: Request) -> HttpResponse:
         infants=infants,
         infants_count=len(infants),
         may_add=len(infants) < INFANTS_MOST,
-        setting_word=setting_word(head["setting"].value()),
+        setting_word=dict(SETTING_CHOICES).get(str(head["setting"].value()), ""),
         zone=wording_of(request).policy.zone,
     )
 

@@ -107,7 +107,7 @@ function restore(form) {
 }
 
 function tellBack(form, found) {
-  const told = tell(form, words("back").replace("{time}", clock(found.at)));
+  const told = tell(form, words("back").replace("{2}", clock(found.at)));
   const drop = button(words("discard"), () => {
     forget(keyOf(form));
     form.dataset.gone = "yes";
@@ -426,7 +426,7 @@ function offer() {
     told.className = "unsent";
     told.setAttribute("aria-label", words("heading"));
     const line = document.createElement("p");
-    line.textContent = words("offer").replace("{what}", one.label).replace("{time}", clock(one.at));
+    line.textContent = words("offer").replace("{1}", one.label).replace("{2}", clock(one.at));
     const link = document.createElement("a");
     link.className = "button first";
     link.href = one.page;
