@@ -17,17 +17,16 @@ from django.utils.translation import get_language
 from suffice.clinical.reading.numeral import DecimalMark
 from suffice.clinical.reading.writing import NO_BREAK_SPACE, chance_text, gestation_text
 from suffice.knowledge.policy import Language, Policy
-from suffice.language.amounts import (
-    AmountText,
-    age_text,
-    amount,
-    day_text,
-    instant_text,
-    local_number,
-    signed,
-)
+from suffice.language.amounts import AmountText, amount, local_number, signed
 from suffice.language.catalogue import decimal_mark
 from suffice.language.text import sentences_of, text_of, upper_first
+from suffice.language.times import (
+    age_text,
+    day_text,
+    due_text,
+    instant_text,
+    past_text,
+)
 from suffice.message import Message, Words
 
 
@@ -60,9 +59,9 @@ def as_heading(words: Words) -> str:
     return upper_first(in_words(words))
 
 
-def in_sentences(parts: Sequence[Words]) -> str:
-    """Several of them one after another."""
-    return sentences_of(parts, _policy())
+def in_sentences(parts: Sequence[Words], now: datetime | None = None) -> str:
+    """Several of them one after another; given `now`, today and yesterday are said so."""
+    return sentences_of(parts, _policy(), now)
 
 
 def called(name: Words) -> str:
@@ -153,6 +152,14 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
     def short_when(self, instant: datetime) -> str:
         """Weekday, day, month and time, for narrow columns."""
         return instant_text(instant, self.zone, self.policy.language)
+
+    def past(self, instant: datetime, now: datetime) -> str:
+        """When something was, as people say it: 15 min ago, today 09:30, yesterday 21:00."""
+        return past_text(instant, now, self.zone, self.policy.language)
+
+    def due(self, instant: datetime, now: datetime) -> str:
+        """When something is due, as people say it: today 16:00, tomorrow, in a week."""
+        return due_text(instant, now, self.zone, self.policy.language)
 
     def day(self, instant: datetime) -> str:
         """Weekday and date on the clinic's clock."""
