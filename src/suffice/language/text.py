@@ -36,8 +36,8 @@ def text_of(words: Words, policy: Policy, now: datetime | None = None) -> str:
     Args:
         words: The message.
         policy: The clinic's policy.
-        now: The instant at which it is read, where that is known: then an instant of today or
-            yesterday is said so. What is kept or printed for later leaves it out.
+        now: The instant at which it is read, where that is known: an instant of the same week is
+            then said by its weekday. What is kept or printed for later leaves it out.
     """
     if isinstance(words, str):
         return words

@@ -126,17 +126,21 @@ def past_text(at: datetime, now: datetime, zone: ZoneInfo, language: Language = 
         return translated(NOW.template, language)
     if 0 <= hours < 2:
         return ago_text(hours, language)
-    return near_text(at, now, zone, language)
+    days = days_between(now, at, zone)
+    if days in {0, -1}:
+        words = YESTERDAY if days else TODAY
+        return _filled(words, language, time=clock_text(at, zone))
+    return instant_text(at, zone, language, year=_other_year(at, now, zone))
 
 
 def near_text(at: datetime, now: datetime, zone: ZoneInfo, language: Language = "en") -> str:
-    """An instant inside a sentence: 'today 09:30', 'yesterday 21:00', else the date with its time.
+    """An instant inside a sentence: 'Wed 09:30' in the same week, else the date with its time.
 
-    Minutes and hours are left out here: 'since 15 min ago' is no English.
+    Nothing shorter goes with the words around it ('since 15 min ago'; 'el hoy' in Spanish).
     """
-    days = days_between(now, at, zone)
-    if days in {0, -1}:
-        return _filled(YESTERDAY if days else TODAY, language, time=clock_text(at, zone))
+    if abs(days_between(now, at, zone)) < DAYS_PER_WEEK:
+        weekday = WEEKDAYS[at.astimezone(zone).weekday()].template
+        return f"{translated(weekday, language)} {clock_text(at, zone)}"
     return instant_text(at, zone, language, year=_other_year(at, now, zone))
 
 

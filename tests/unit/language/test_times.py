@@ -19,6 +19,7 @@ from suffice.language.times import (
     days_between,
     due_text,
     instant_text,
+    near_text,
     past_text,
 )
 from suffice.message import Instant, Listed, message
@@ -181,16 +182,31 @@ def test_change_of_clocks_bends_neither_minutes_nor_dates() -> None:
     assert past_text(skipped, skipped + timedelta(hours=3), MADRID) == "today 01:59"
 
 
-def test_inside_a_sentence_today_and_yesterday_are_said_so_where_the_reader_is_there() -> None:
+def test_inside_a_sentence_an_instant_of_the_week_is_said_by_its_weekday() -> None:
     at = NOW - timedelta(minutes=20)
     fever = message("Fever ({when}), {names}.", when=Instant(at), names=Listed((Instant(at),)))
     policy = Policy(zone="Europe/Madrid")
     kept = text_of(fever, policy)
     assert kept == "Fever (Wed 25 Nov, 15:10), Wed 25 Nov, 15:10."
-    assert text_of(fever, policy, NOW) == "Fever (today 15:10), today 15:10."
-    later = NOW + timedelta(days=1)
-    assert sentences_of((fever,), policy, later) == "Fever (yesterday 15:10), yesterday 15:10."
-    assert text_of(fever, policy, later + timedelta(days=1)) == kept
+    for days in (-6, 0, 1, 6):
+        later = NOW + timedelta(days=days)
+        assert text_of(fever, policy, later) == "Fever (Wed 15:10), Wed 15:10."
+        assert sentences_of((fever,), policy, later) == "Fever (Wed 15:10), Wed 15:10."
+    assert text_of(fever, policy, NOW + timedelta(days=7)) == kept
+    assert text_of(fever, policy, NOW - timedelta(days=7)) == kept
+    year = "Fever (Wed 25 Nov 2026, 15:10), Wed 25 Nov 2026, 15:10."
+    assert text_of(fever, policy, NOW + timedelta(days=40)) == year
+
+
+@given(instants, st.integers(-6, 6), zones)
+def test_a_weekday_stands_for_one_date_of_the_week_only(
+    now: datetime, days: int, zone: ZoneInfo
+) -> None:
+    at = now + timedelta(days=days)
+    said = near_text(at, now, zone)
+    weekday = day_text(at.astimezone(zone).date()).split()[0]
+    assert said.startswith(f"{weekday} ")
+    assert f"{at.astimezone(zone):%H:%M}" in said
 
 
 def test_an_instant_is_that_of_the_clinics_clock_and_says_which_where_it_comes_twice() -> None:

@@ -25,6 +25,7 @@ from suffice.language.times import (
     day_text,
     due_text,
     instant_text,
+    near_text,
     past_text,
 )
 from suffice.message import Message, Words
@@ -60,7 +61,7 @@ def as_heading(words: Words) -> str:
 
 
 def in_sentences(parts: Sequence[Words], now: datetime | None = None) -> str:
-    """Several of them one after another; given `now`, today and yesterday are said so."""
+    """Several of them one after another; given `now`, a date of the week is shorter."""
     return sentences_of(parts, _policy(), now)
 
 
@@ -74,6 +75,22 @@ def _policy() -> Policy:
     if policy.language != page_language():
         policy = msgspec.structs.replace(policy, language=page_language())
     return policy
+
+
+class Moment(msgspec.Struct, frozen=True, kw_only=True):
+    """An instant as people say it, and the exact one behind it: the words grow old on an open page.
+
+    Attributes:
+        words: As it is said now: 15 min ago, today 16:00, in a week.
+        paper: The same for paper, which is read later: Sat 16:00, Sat 5 Dec, 09:00.
+        exact: With date and year.
+        iso: As a machine reads it.
+    """
+
+    words: str
+    paper: str
+    exact: str
+    iso: str
 
 
 class Wording(msgspec.Struct, frozen=True, kw_only=True):
@@ -153,13 +170,27 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
         """Weekday, day, month and time, for narrow columns."""
         return instant_text(instant, self.zone, self.policy.language)
 
-    def past(self, instant: datetime, now: datetime) -> str:
-        """When something was, as people say it: 15 min ago, today 09:30, yesterday 21:00."""
-        return past_text(instant, now, self.zone, self.policy.language)
+    def near(self, instant: datetime, now: datetime) -> str:
+        """An instant inside a sentence: Wed 09:30 in the same week, else the date with its time."""
+        return near_text(instant, now, self.zone, self.policy.language)
 
-    def due(self, instant: datetime, now: datetime) -> str:
+    def past_moment(self, instant: datetime, now: datetime) -> Moment:
+        """When something was, as people say it: 15 min ago, today 09:30, yesterday 21:00."""
+        words = past_text(instant, now, self.zone, self.policy.language)
+        return self._moment(instant, words, now)
+
+    def due_moment(self, instant: datetime, now: datetime) -> Moment:
         """When something is due, as people say it: today 16:00, tomorrow, in a week."""
-        return due_text(instant, now, self.zone, self.policy.language)
+        words = due_text(instant, now, self.zone, self.policy.language)
+        return self._moment(instant, words, now)
+
+    def _moment(self, instant: datetime, words: str, now: datetime) -> Moment:
+        return Moment(
+            words=words,
+            paper=self.near(instant, now),
+            exact=self.when(instant),
+            iso=instant.isoformat(timespec="seconds"),
+        )
 
     def day(self, instant: datetime) -> str:
         """Weekday and date on the clinic's clock."""
