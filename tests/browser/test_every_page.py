@@ -24,7 +24,10 @@ def every_path(family: str) -> list[str]:
         "/library/",
         "/policy/",
         "/users/",
-        "/password/",
+        "/account/passphrase/",
+        "/account/",
+        "/set-up/",
+        "/help/",
         "/import/",
         "/nowhere/",
     ]

@@ -45,7 +45,10 @@ PAGES = [
     "/library/",
     "/policy/",
     "/users/",
-    "/password/",
+    "/account/passphrase/",
+    "/account/",
+    "/set-up/",
+    "/help/",
 ]
 READ_ONLY = [
     "/",

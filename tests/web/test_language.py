@@ -128,7 +128,7 @@ def test_family_page_has_no_english_sentence_left(
         ("/policy/", "Las temperaturas se muestran en"),
         ("/users/", "Quién puede entrar"),
         ("/import/", "Examinar el archivo"),
-        ("/password/", "Contraseña antigua"),
+        ("/account/passphrase/", "Frase de acceso actual"),
         ("/nowhere/", "Esa página no existe"),
     ],
 )

@@ -75,7 +75,19 @@ def test_a_page_that_is_not_there_says_so_in_no_english(
     assert left_on(page.get(address).content.decode()) == []
 
 
-@pytest.mark.parametrize("address", [*FORMS, "/bench/", "/families/new/", "/password/", "/users/"])
+@pytest.mark.parametrize(
+    "address",
+    [
+        *FORMS,
+        "/bench/",
+        "/families/new/",
+        "/account/passphrase/",
+        "/account/",
+        "/set-up/",
+        "/help/",
+        "/users/",
+    ],
+)
 @pytest.mark.parametrize("typed", ["", "0.5", "99999", "qqzz"])
 def test_a_form_complains_in_no_english(
     page: Client, family: UUID, nobodys_language: None, address: str, typed: str

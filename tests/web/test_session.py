@@ -1,4 +1,4 @@
-"""Signing in and out, the first user, adding users, passwords."""
+"""Signing in and out, the first user, adding users, passphrases."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def test_first_visit_leads_to_naming_the_first_user_who_may_add_others() -> None
     client = Client()
     assert client.get("/sign-in/")["Location"] == "/first-user/"
     sent = {"name": "marta", "passphrase": GOOD, "again": GOOD}
-    assert client.post("/first-user/", sent)["Location"] == "/"
+    assert client.post("/first-user/", sent)["Location"] == "/set-up/"
     assert client.get("/").status_code == 200
     assert User.objects.get(username="marta").is_staff
 
@@ -45,7 +45,7 @@ def test_signing_in_leads_on_and_signing_out_ends_it(consultant: User) -> None:
     assert client.get("/")["Location"].startswith("/sign-in/")
 
 
-def test_wrong_password_is_refused_without_saying_which_part_was_wrong(consultant: User) -> None:
+def test_wrong_passphrase_is_refused_without_saying_which_part_was_wrong(consultant: User) -> None:
     client = Client()
     known = client.post("/sign-in/", {"username": "consultant", "password": "x"})
     unknown = client.post("/sign-in/", {"username": "nobody", "password": "x"})
@@ -92,9 +92,9 @@ def test_one_who_may_not_adds_nobody_and_changes_no_policy(colleague: User) -> N
     assert not User.objects.filter(username="ines").exists()
 
 
-def test_password_is_changed(page: Client, consultant: User) -> None:
+def test_passphrase_is_changed(page: Client, consultant: User) -> None:
     sent = {"old_password": PASSPHRASE, "new_password1": GOOD, "new_password2": GOOD}
-    assert page.post("/password/", sent)["Location"] == "/"
+    assert page.post("/account/passphrase/", sent)["Location"] == "/"
     consultant.refresh_from_db()
     assert consultant.check_password(GOOD)
 

@@ -149,6 +149,9 @@ def _load_demo_if_empty() -> None:
 
 def add_user(
     name: Annotated[str, typer.Argument(help="Small letters, digits, dots, hyphens.")],
+    full_name: Annotated[
+        str, typer.Option("--full-name", help="The person's own name, as pages show it.")
+    ] = "",
     admin: Annotated[bool, typer.Option("--admin", help="May change the policy.")] = False,
 ) -> None:
     """Let a person sign in; asks for a passphrase, or reads it from standard input."""
@@ -165,7 +168,7 @@ def add_user(
         passphrase = sys.stdin.readline().rstrip("\n")
     # What is wrong with a passphrase is said by Django, in the language that it is given.
     with translation.override(speaking().language):
-        people.add_user(name, passphrase, is_admin=admin)
+        people.add_user(name, passphrase, full_name=full_name, is_admin=admin)
     print_words(message("{name} can sign in now.", name=name))
 
 

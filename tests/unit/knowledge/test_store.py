@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import FrozenInstanceError
+from dataclasses import FrozenInstanceError, replace
 from pathlib import Path
 
 import pytest
@@ -169,3 +169,16 @@ def test_recomputing_needs_no_override(content: Content) -> None:
 
 def test_without_a_topic_all_constants_come(content: Content) -> None:
     assert content.constants("") == dict(content.flat)
+
+
+def test_what_a_set_holds_in_another_shape_or_not_at_all_comes_from_a_later_one(
+    content: Content,
+) -> None:
+    first, third = content.entries["weights.first_g"], content.entries["weights.third_g"]
+    assert type(first) is not type(third)
+    earlier = replace(
+        content,
+        entries={"weights.first_g": third, "weights.second_g": content.entries["weights.second_g"]},
+    )
+    completed = earlier.completed_from(content)
+    assert dict(completed.entries) == dict(content.entries)

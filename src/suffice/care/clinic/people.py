@@ -13,24 +13,27 @@ from django.db import transaction
 from suffice.errors import InputError, Problem
 from suffice.message import message
 
+FULL_NAME_LENGTH = 60
 NAME = re.compile(r"[a-z0-9][a-z0-9._-]{1,29}")
 WORD_COUNT = 5
 ALPHABET = "abcdefghijkmnpqrstuvwxyz23456789"
 WORD_LENGTH = 4
 
 
-def add_user(name: str, passphrase: str, *, is_admin: bool = False) -> None:
+def add_user(name: str, passphrase: str, *, full_name: str = "", is_admin: bool = False) -> None:
     """Let a person sign in.
 
     Args:
         name: 2 to 30 small letters, digits, dots, hyphens or underscores; stands in every entry.
         passphrase: At least ten characters; kept only as an Argon2 digest.
+        full_name: The person's own name, shown in place of the other; may be empty.
         is_admin: Whether the person may change the policy.
 
     Raises:
-        InputError: USER-001 for the name, USER-002 when it is taken, USER-003 for the passphrase.
+        InputError: USER-001 for the name, USER-002 when it is taken, USER-003 for the passphrase,
+            USER-006 for the person's own name.
     """
-    problems = []
+    problems = _problems_of_full_name(full_name)
     if not NAME.fullmatch(name):
         problems.append(
             Problem(
@@ -67,7 +70,48 @@ def add_user(name: str, passphrase: str, *, is_admin: bool = False) -> None:
                     where=message("name"),
                 )
             )
-        users.create_user(username=name, password=passphrase, is_staff=is_admin)
+        users.create_user(
+            username=name, password=passphrase, first_name=full_name.strip(), is_staff=is_admin
+        )
+
+
+def change_full_name(name: str, full_name: str) -> None:
+    """Change what a person is called; earlier entries show the new name too.
+
+    Args:
+        name: The name that the person signs in with.
+        full_name: The person's own name; empty to be called by the other.
+
+    Raises:
+        InputError: USER-006 for a name that does not fit on a line.
+    """
+    problems = _problems_of_full_name(full_name)
+    if problems:
+        raise InputError(*problems)
+    get_user_model().objects.filter(username=name).update(
+        first_name=full_name.strip(), last_name=""
+    )
+
+
+def full_names() -> dict[str, str]:
+    """What people are called, by the names that they sign in with; only those who said it."""
+    users = get_user_model().objects.exclude(first_name="", last_name="")
+    return {one.get_username(): one.get_full_name() for one in users}
+
+
+def _problems_of_full_name(full_name: str) -> list[Problem]:
+    text = full_name.strip()
+    if len(text) <= FULL_NAME_LENGTH and text.isprintable():
+        return []
+    return [
+        Problem(
+            code="USER-006",
+            what=message("A name of {count} characters", count=len(text)),
+            why=message("does not fit on a line beside an entry."),
+            fix=message("Use at most {most} characters, on one line.", most=FULL_NAME_LENGTH),
+            where="full_name",
+        )
+    ]
 
 
 def has_users() -> bool:

@@ -43,16 +43,15 @@ def fall_from_birth(  # noqa: PLR0913  # three weights with their ages, and what
     now = assess.for_infant(
         standards, age_parameters, "weight", sex, **place, age_d=age_d, value=weight_g
     )
+    if born.choice.standard != now.choice.standard:
+        raise refuse.two_standards(born.choice.standard, now.choice.standard)
     from_z = born.z.value
     if settled is not None:
         settled_d, settled_g = settled
         early = assess.for_infant(
             standards, age_parameters, "weight", sex, **place, age_d=settled_d, value=settled_g
         )
-        if early.choice.standard == now.choice.standard:
-            from_z = min(from_z, early.z.value)
-    if born.choice.standard != now.choice.standard:
-        raise refuse.two_standards(born.choice.standard, now.choice.standard)
+        from_z = min(from_z, early.z.value)
     return centile_fall(
         parameters,
         birth_z=born.z.value,

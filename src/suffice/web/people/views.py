@@ -1,4 +1,4 @@
-"""Signing in and out, the first user, passwords, and who may sign in."""
+"""Signing in and out, the first user, and who may sign in."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
+from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
-from django.contrib.auth.views import LoginView, PasswordChangeView
+from django.contrib.auth.views import LoginView
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.urls import reverse, reverse_lazy
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
@@ -30,6 +30,7 @@ from suffice.care.clinic.sign_in import begin_try, was_right
 from suffice.errors import InputError, Problem
 from suffice.message import message
 from suffice.web.fields.spoken import SpokenForm, words_of
+from suffice.web.people.account import full_name_field
 from suffice.web.shown.page import page
 
 
@@ -123,6 +124,7 @@ class UserForm(SpokenForm):
         help_text=gettext_lazy("Small letters; it stands beside everything this user enters"),
         widget=forms.TextInput({"autocomplete": "off", "autocapitalize": "none"}),
     )
+    full_name = full_name_field()
     passphrase = forms.CharField(
         label=gettext_lazy("Passphrase"),
         max_length=200,
@@ -160,7 +162,7 @@ class UserForm(SpokenForm):
         sent = self.cleaned_data
         admin = sent["is_admin"] if is_admin is None else is_admin
         try:
-            add_user(sent["name"], sent["passphrase"], is_admin=admin)
+            add_user(sent["name"], sent["passphrase"], full_name=sent["full_name"], is_admin=admin)
         except InputError as refusal:
             for problem in refusal.problems:
                 self.add_error(str(problem.where) or None, words_of(problem))
@@ -197,20 +199,6 @@ class SignIn(LoginView):
         return response
 
 
-class PasswordChange(PasswordChangeView):
-    """A user's own password."""
-
-    template_name = "people/password.html"
-    form_class = PasswordChangeForm
-    success_url = reverse_lazy("caseload")
-    extra_context = {"here": "password"}
-
-    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
-        """Change it and say so."""
-        messages.success(self.request, _("Your password is changed."))
-        return super().form_valid(form)
-
-
 @login_not_required
 @require_http_methods(["GET", "POST"])
 def first_user(request: HttpRequest) -> HttpResponse:
@@ -221,7 +209,7 @@ def first_user(request: HttpRequest) -> HttpResponse:
     del form.fields["is_admin"]
     if request.method == "POST" and form.is_valid() and form.add(is_admin=True):
         login(request, User.objects.get(username=form.cleaned_data["name"]))
-        return redirect("caseload")
+        return redirect("first-run")
     return page(request, "people/first_user.html", form=form)
 
 

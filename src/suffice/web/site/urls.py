@@ -13,6 +13,7 @@ from suffice.web.entry.looks_wrong import looks_wrong
 from suffice.web.family import chart_code, opening
 from suffice.web.family import views as family
 from suffice.web.library import views as library
+from suffice.web.people import account, first_run, help_page
 from suffice.web.people import views as session
 from suffice.web.policy import views as policy
 from suffice.web.transfer import views as transfer
@@ -59,7 +60,10 @@ urlpatterns = [
     path("sign-in/", session.SignIn.as_view(), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("first-user/", session.first_user, name="first-user"),
-    path("password/", session.PasswordChange.as_view(), name="password"),
+    path("account/", account.account, name="account"),
+    path("account/passphrase/", account.PassphraseChange.as_view(), name="passphrase"),
+    path("set-up/", first_run.first_run, name="first-run"),
+    path("help/", help_page.help_page, name="help"),
     path("charts/<str:version>/vega.js", chart_code.chart_code, name="chart-code"),
     path("favicon.ico", RedirectView.as_view(url="/static/suffice/icon.svg", permanent=True)),
 ]

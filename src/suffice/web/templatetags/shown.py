@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from suffice.care.clinic.people import full_names
 from suffice.errors import Problem
 from suffice.language.amounts import AmountText
 from suffice.language.catalogue import unreviewed
@@ -91,6 +92,18 @@ def short_when(context: dict[str, Any], instant: datetime | None) -> SafeString:
 def quantity(context: dict[str, Any], value: float | None, unit: str) -> SafeString:
     """A value in a unit of the content store."""
     return SafeString("–") if value is None else kept(_wording(context).quantity(value, unit))
+
+
+@register.simple_tag(takes_context=True)
+def person(context: dict[str, Any], name: str) -> SafeString:
+    """Who made an entry: the person's own name where it is known, else the one to sign in with."""
+    render = context.render_context if hasattr(context, "render_context") else context
+    if "full_names" not in render:
+        render["full_names"] = full_names()
+    called = render["full_names"].get(name)
+    if called is None:
+        return format_html("<bdi>{}</bdi>", name)
+    return format_html('<bdi title="{}">{}</bdi>', name, called)
 
 
 @register.simple_tag

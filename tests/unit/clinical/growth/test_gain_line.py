@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+import msgspec
 import numpy as np
 import pytest
 
 from suffice.assess.parameters import parameters_of
-from suffice.clinical.growth.gain_line import Stretch
+from suffice.clinical.growth.gain_line import Stretch, gain_lines
 from suffice.knowledge.store import load
+from suffice.knowledge.tables import growth_standards
 
 LINES = parameters_of(load()).gain_lines
 PARAMETERS = parameters_of(load()).gain_line
@@ -117,3 +119,11 @@ def test_a_cohort_has_the_lines_of_its_infants_one_by_one():
     for line, age, is_male in zip(found, ages, male, strict=True):
         sex = {1.0: "male", 0.0: "female"}.get(is_male)
         assert line == pytest.approx(LINES.line(0.05, Stretch(age, age, sex)))
+
+
+def test_without_increments_of_the_early_interval_there_are_no_lines():
+    from_day_10 = msgspec.structs.replace(PARAMETERS.lines_from_age_d, value=10)
+    other = msgspec.structs.replace(PARAMETERS, lines_from_age_d=from_day_10)
+    standards = growth_standards()
+    with pytest.raises(ValueError, match="from day 10 to 28"):
+        gain_lines(standards.velocity, standards.increments, other)
