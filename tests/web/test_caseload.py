@@ -250,7 +250,7 @@ def test_number_of_queries_does_not_grow_with_the_caseload(page: Client, family:
 def test_empty_caseload_says_what_to_do(page: Client) -> None:
     html = page.get("/").content.decode()
     assert "No family is on the list yet" in html
-    for path in ("/policy/", "/families/new/", "/import/"):
+    for path in ("/first-run/", "/families/new/", "/import/", "/help/"):
         assert f'href="{path}"' in html.split("<main")[1]
 
 

@@ -105,7 +105,7 @@ def _list(policy: Policy, *, due_today: bool, of: str | None, sort: str, limit: 
 
     now = now_utc()
     listed = caseload(now=now)
-    mine = mine_of([of]) if of else Mine()
+    mine = mine_of(of) if of else Mine()
     rows = list(listed.rows)
     for which, is_asked in ((Which.MINE, of is not None), (Which.DUE, due_today)):
         if is_asked:

@@ -65,13 +65,13 @@ def families(*, with_discharged: bool = False, with_payload: bool = True) -> lis
     return [_line(row) for row in rows.annotate(**_TEXTS).values_list(*columns)]
 
 
-def entered_by(names: Collection[str]) -> dict[UUID, datetime]:
+def entered_by(name: str) -> dict[UUID, datetime]:
     """The families somebody entered something for, each with the last time; in one query.
 
     Args:
-        names: What the user is called on entries.
+        name: The name under which the entries were made.
     """
-    found = models.Entry.objects.filter(entered_by__in=list(names)).values("family_id")
+    found = models.Entry.objects.filter(entered_by=name).values("family_id")
     return dict(found.annotate(last=Max("entered_at")).values_list("family_id", "last"))
 
 

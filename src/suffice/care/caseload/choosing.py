@@ -7,7 +7,7 @@ for it.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Final
@@ -84,14 +84,14 @@ class Mine(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(sorted(last, key=lambda one: last[one], reverse=True)[:RECENT_MOST])
 
 
-def mine_of(names: Collection[str], looked: Mapping[UUID, datetime] | None = None) -> Mine:
+def mine_of(name: str, looked: Mapping[UUID, datetime] | None = None) -> Mine:
     """The families of somebody, in one query.
 
     Args:
-        names: What the user is called on entries.
+        name: The name to sign in with: entries are made under it.
         looked: The families that they opened, each with the last time.
     """
-    return Mine(entered=shelf.entered_by(names), looked=looked or {})
+    return Mine(entered=shelf.entered_by(name), looked=looked or {})
 
 
 def chosen(

@@ -98,8 +98,7 @@ def _mine(request: Request, choice: Choice) -> Mine:
     """The families of whoever asks, where the list is about them."""
     if choice.words or choice.which not in {Which.MINE, Which.RECENT}:
         return Mine()
-    names = {request.user.get_username(), request.user.get_full_name()} - {""}
-    return mine_of(names, seen.looked_at(request))
+    return mine_of(request.user.get_username(), seen.looked_at(request))
 
 
 def _asked(request: Request) -> Asked:
