@@ -209,7 +209,7 @@ def test_a_list_that_cannot_be_kept_is_shown_all_the_same(
 
 def test_times_of_the_list_have_the_exact_instant_behind_them(page: Client, family: UUID) -> None:
     html = page.get("/").content.decode()
-    times = re.findall(r'<time datetime="([^"]+)" title="([^"]+)"><span[^>]*>([^<]+)', html)
+    times = re.findall(r'<time\s+datetime="([^"]+)"\s+title="([^"]+)"><span[^>]*>([^<]+)', html)
     assert times
     for iso, exact, words in times:
         at = datetime.fromisoformat(iso)
@@ -250,7 +250,7 @@ def test_number_of_queries_does_not_grow_with_the_caseload(page: Client, family:
 def test_empty_caseload_says_what_to_do(page: Client) -> None:
     html = page.get("/").content.decode()
     assert "No family is on the list yet" in html
-    for path in ("/first-run/", "/families/new/", "/import/", "/help/"):
+    for path in ("/set-up/", "/families/new/", "/import/", "/help/"):
         assert f'href="{path}"' in html.split("<main")[1]
 
 
