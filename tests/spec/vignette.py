@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import NamedTuple
 from uuid import NAMESPACE_OID, uuid5
 
+from msgspec.structs import replace
+
 from suffice.clinical.entry import (
     Answer,
     AnyFact,
@@ -76,25 +78,40 @@ def record_of(infant: str, seen: str) -> Record:
     )
     parts = [one for part in seen.split(";") for one in each_feed(part.strip())]
     for number, part in enumerate(parts, start=1):
-        age, _, what = part.partition(": ")
-        fact, device = fact_of(what.removeprefix("parent "))
-        about = None if what.startswith("parent ") else who
-        entries.append(entry(who, fact, BORN_AT + age_of(age), number, device, about))
+        entries.append(part_of(part, who, number, entries))
     return Record(
         family_id=uuid5(NAMESPACE_OID, infant + seen), infants=(who,), entries=tuple(entries)
     )
 
 
+def part_of(part: str, who: Infant, number: int, before: list[Entry]) -> Entry:
+    """One entry: `entered 80 h` says when, `in place of 2` which of those before it corrects."""
+    part, _, entered = part.partition(" entered ")
+    part, _, corrected = part.partition(" in place of ")
+    age, _, what = part.partition(": ")
+    fact, device = fact_of(what.removeprefix("parent "))
+    about = None if what.startswith("parent ") else who
+    one = entry(who, fact, BORN_AT + age_of(age), number, device, about)
+    if entered:
+        one = replace(one, entered_at=BORN_AT + age_of(entered))
+    if not corrected:
+        return one
+    # The birth stands first, where it is known, so that the entries of a row count from 1.
+    is_known = bool(before) and isinstance(before[0].fact, Birth)
+    return replace(one, replaces=before[int(corrected) - (not is_known)].id)
+
+
 def each_feed(part: str) -> Iterator[str]:
     """So many feeds in so many hours are that many, evenly spread up to then; else what is written."""
-    found = re.fullmatch(r"(.+?): (\d+) feeds in (\d+) h( of \d+ min)?", part)
+    found = re.fullmatch(r"(.+?): (\d+) feeds in (\d+) h( of \d+ min)?( entered .+)?", part)
     if not found:
         yield part
         return
     until_h = age_of(found[1]) / timedelta(hours=1)
     count, over_h = int(found[2]), float(found[3])
     for number in range(count):
-        yield f"{until_h - over_h * (count - 1 - number) / max(count, 1):.3f} h: feed{found[4] or ''}"
+        at_h = until_h - over_h * (count - 1 - number) / max(count, 1)
+        yield f"{at_h:.3f} h: feed{found[4] or ''}{found[5] or ''}"
 
 
 def entry(  # what an entry says

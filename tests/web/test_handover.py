@@ -82,3 +82,21 @@ def test_all_that_is_flagged_is_offered(page: Client) -> None:
 def test_what_is_known_is_one_flag(page: Client) -> None:
     form = page.get(f"{PAGE}enter/known/").context["form"]
     assert "" not in [code for code, _ in form.fields["flag"].choices]
+
+
+def test_an_answer_expected_in_a_year_is_refused(page: Client) -> None:
+    """How long a red flag may stand behind: common practice, no source gives the hours."""
+    link = next(one for one in links(page, "handover") if str(an_id("infant 2")) in one)
+    refused = page.post(link, sent(page, link, answer_by="2199-01-01T12:00"))
+    assert refused.status_code == 200
+    assert "2199" in str(refused.context["form"].errors["answer_by"])
+    assert "is too late" in str(refused.context["form"].errors["answer_by"])
+    assert not any(isinstance(one.fact, domain.Handover) for one in record_of(FAMILY).entries)
+
+
+def test_a_next_date_far_ahead_is_asked_about(page: Client) -> None:
+    link = next(one for one in links(page, "handover") if str(an_id("infant 2")) in one)
+    known = link.replace("/handover/", "/known/")
+    asked = page.post(known, sent(page, known, who="physician", next_at="2199-01-01T12:00"))
+    assert "is far ahead" in asked.content.decode()
+    assert not any(isinstance(one.fact, domain.Known) for one in record_of(FAMILY).entries)

@@ -15,8 +15,8 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.assess.answered import answers_to, codes_answered
-from suffice.assess.case import Case, case_of
+from suffice.assess.answered import answers_in, answers_to, as_first_told, codes_answered
+from suffice.assess.case import Case, case_of, possible
 from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
 from suffice.assess.engine.version import ENGINE_VERSION
@@ -75,14 +75,17 @@ def assess(
         for_rank: Only the rank is wanted: an estimate that cannot change it may be a sketch.
     """
     parameters = parameters_of(content)
-    entries = record.entries_at(as_of, known_by)
+    entries = _standing(record, as_of, known_by)
     named = _named(record, entries, known_by)
 
     def flags_at(at: datetime, entered_by: datetime) -> OpenThen:
         by = entered_by if known_by is None else min(entered_by, known_by)
         then, of_parent = _flagged(record, at, content, policy, known_by=by)
-        found = {(one.infant_id, f.code): f.level for one in then for f in one.findings}
-        return found | {(None, one.code): one.level for one in of_parent}
+        found: dict[tuple[UUID | None, str], tuple[Finding, ...]] = {}
+        for one in (*(f for infant in then for f in infant.findings), *of_parent):
+            key = (one.infant_id, one.code)
+            found[key] = (*found.get(key, ()), one)
+        return found
 
     infants, findings = _flagged(
         record,
@@ -108,7 +111,13 @@ def assess(
         setting=contact.setting if contact else None,
         as_of=as_of,
         valid_until=valid_until(
-            infants, entries, content, parameters, as_of=as_of, next_due_at=due_at
+            infants,
+            entries,
+            content,
+            parameters,
+            as_of=as_of,
+            next_due_at=due_at,
+            findings=findings,
         ),
         content_version=content.version,
         engine_version=ENGINE_VERSION if engine else "",
@@ -132,7 +141,7 @@ def _flagged(
 ) -> tuple[tuple[InfantAssessment, ...], tuple[Finding, ...]]:
     """The infants and the findings about the parent, whoever has taken them over."""
     parameters = parameters_of(content)
-    entries = record.entries_at(as_of, known_by)
+    entries = _standing(record, as_of, known_by)
     named = _named(record, entries, known_by)
     born_later = _born_later(record, entries, known_by)
     infants = tuple(
@@ -147,6 +156,7 @@ def _flagged(
             engine=engine,
             for_rank=for_rank,
             is_before_birth=infant.id in born_later,
+            history=record.entries,
         )
         for infant in sorted(record.infants, key=lambda one: one.position)
     )
@@ -162,6 +172,12 @@ def _flagged(
     return infants, parent_findings(facts(None), content, as_of=as_of, answered=answered)
 
 
+def _standing(record: Record, as_of: datetime, known_by: datetime | None) -> tuple[Entry, ...]:
+    """The entries that count: what stands and can be, and what somebody knew as first entered."""
+    entries = tuple(possible(record.entries_at(as_of, known_by)))
+    return as_first_told(entries, record.entries)
+
+
 def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     infant: Infant,
     name: str,
@@ -174,6 +190,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     engine: bool,
     for_rank: bool,
     is_before_birth: bool,
+    history: Sequence[Entry],
 ) -> InfantAssessment:
     """All that is computed for one infant."""
     own = about(entries, infant.id)
@@ -187,6 +204,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         content=content,
         policy=policy,
         is_before_birth=is_before_birth,
+        history=history,
     )
     everybody = answers_to(entries, None)
     observed = _review(case, everybody, parameters)
@@ -231,8 +249,10 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
 def _answered_case(case: Case, own: Sequence[Entry], code: str) -> Case:
     """The infant as the facts of one flag see it, which a physician answered by name."""
     kept = {entry.id for entry in case.entries}
-    entries = tuple(entry for entry in answers_to(own, code) if entry.id in kept)
-    return msgspec.structs.replace(case, entries=entries)
+    seen = answers_to(own, code)
+    entries = tuple(entry for entry in seen if entry.id in kept)
+    answers = answers_in(seen, case.answers.history)
+    return msgspec.structs.replace(case, entries=entries, answers=answers)
 
 
 class _Observed(NamedTuple):
@@ -303,7 +323,8 @@ def _named(
     about.
     """
     ever = record.entries_at(datetime.max.replace(tzinfo=UTC), known_by)
-    later = [entry for entry in ever[len(entries) :] if isinstance(entry.fact, Identity)]
+    here = {one.id for one in entries}
+    later = [one for one in ever if one.id not in here and isinstance(one.fact, Identity)]
     return (*reversed(later), *(one for one in entries if isinstance(one.fact, Identity)))
 
 
@@ -312,7 +333,8 @@ def _born_later(
 ) -> set[UUID | None]:
     """The infants whose birth is on the record, but after the question."""
     ever = record.entries_at(datetime.max.replace(tzinfo=UTC), known_by)
-    births = [one for one in ever[len(entries) :] if isinstance(one.fact, Birth)]
+    here = {one.id for one in entries}
+    births = [one for one in ever if one.id not in here and isinstance(one.fact, Birth)]
     born = {one.infant_id for one in entries if isinstance(one.fact, Birth)}
     return {one.infant_id for one in births} - born
 

@@ -6,15 +6,16 @@ Every review reads the same :class:`Case` and returns what it found
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Final, TypeVar
 from zoneinfo import ZoneInfo
 
 import msgspec
 
+from suffice.assess.answered import NOBODY, Answers, answers_in
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Answer, Birth, Entry, Fact, Illness, Infant
+from suffice.clinical.entry import Birth, Entry, Fact, Illness, Infant, TestWeight, Weight
 from suffice.clinical.weight.weighing import Weighing, weighings
 from suffice.errors import Problem, SufficeError
 from suffice.knowledge.policy import Policy
@@ -40,6 +41,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
         birth_entry: The entry with the birth facts; None when there is none.
         weighings: All weights by age, the birth weight first; empty without an instant of birth.
         is_before_birth: Whether the birth facts are on the record, but of a later instant.
+        answers: What physicians have answered.
     """
 
     infant: Infant
@@ -51,6 +53,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     birth_entry: Entry | None = None
     weighings: tuple[Weighing, ...] = ()
     is_before_birth: bool = False
+    answers: Answers = NOBODY
 
     @property
     def no_birth(self) -> Message:
@@ -98,6 +101,27 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
         return found[-1] if found else None
 
 
+def possible(entries: Iterable[Entry]) -> Iterator[Entry]:
+    """The entries without weights of 0 g or less, which no scale shows of an infant.
+
+    They are refused wherever they are entered; of a record that holds one all the same the rest is
+    computed, as if nobody had weighed.
+    """
+    for entry in entries:
+        fact = entry.fact
+        if isinstance(fact, Birth) and fact.birth_weight_g is not None and fact.birth_weight_g <= 0:
+            unknown = msgspec.structs.replace(fact, birth_weight_g=None)
+            yield msgspec.structs.replace(entry, fact=unknown)
+        elif all(weight_g > 0 for weight_g in _weights_g(fact)):
+            yield entry
+
+
+def _weights_g(fact: Fact) -> tuple[float, ...]:
+    if isinstance(fact, TestWeight):
+        return (fact.before_g, fact.after_g)
+    return (fact.weight_g,) if isinstance(fact, Weight) else ()
+
+
 def refusal_words(refusal: SufficeError) -> Words:
     """A refusal for the reader, without its code."""
     return joined(*(problem_words(problem) for problem in refusal.problems))
@@ -117,6 +141,7 @@ def case_of(
     content: Content,
     policy: Policy,
     is_before_birth: bool = False,
+    history: Iterable[Entry] | None = None,
 ) -> Case:
     """Lay out an infant's current entries; what is dated before birth is left out.
 
@@ -128,8 +153,11 @@ def case_of(
         content: The content in force.
         policy: The clinic's policy.
         is_before_birth: Whether the birth is known to be later than the question.
+        history: Every entry of the family, those that were replaced included; the same entries
+            where there are no others.
     """
     own = tuple(entries)
+    answers = answers_in(own, history)
     births = [entry for entry in own if isinstance(entry.fact, Birth)]
     if not births:
         return Case(
@@ -140,6 +168,7 @@ def case_of(
             content=content,
             policy=policy,
             is_before_birth=is_before_birth,
+            answers=answers,
         )
     birth = births[-1]
     kept = tuple(entry for entry in own if entry.true_at >= birth.true_at or entry is birth)
@@ -152,6 +181,7 @@ def case_of(
         policy=policy,
         birth_entry=birth,
         weighings=weighings(kept, infant.id),
+        answers=answers,
     )
 
 
@@ -173,30 +203,3 @@ def named_illnesses(entries: Iterable[Entry]) -> list[tuple[str, Entry]]:
             named.setdefault(key, (entry.fact.what, entry))
             present[key] = entry.fact.present
     return [named[key] for key, is_there in present.items() if is_there]
-
-
-def physicians_answers(entries: Iterable[Entry]) -> tuple[Entry, ...]:
-    """Every answer of a physician."""
-    return tuple(
-        one for one in entries if isinstance(one.fact, Answer) and one.fact.is_of_physician
-    )
-
-
-def is_answered_by(answers: Iterable[Entry], entry: Entry) -> bool:
-    """Whether one of the answers covers an entry: given after it, by somebody who could know of it.
-
-    What is entered after the answer was not known to whoever answered, whenever it was true.
-    """
-    return any(
-        one.true_at >= entry.true_at and one.entered_at >= entry.entered_at for one in answers
-    )
-
-
-def last_answer(entries: Iterable[Entry]) -> datetime | None:
-    """When a physician last answered; entries in order of time."""
-    answers = [
-        entry.true_at
-        for entry in entries
-        if isinstance(entry.fact, Answer) and entry.fact.is_of_physician
-    ]
-    return answers[-1] if answers else None

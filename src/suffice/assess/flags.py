@@ -10,7 +10,7 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.assess.case import Case, last_answer
+from suffice.assess.case import Case
 from suffice.assess.results import Finding
 from suffice.assess.review.result import Reviewed, together
 from suffice.assess.rules.red_flag import (
@@ -145,7 +145,7 @@ def facts_of(case: Case, reviewed: Reviewed) -> Facts:
         traits={name: value for name, value in traits.items() if value},
         age_h=case.age_h,
         gestation_days=birth.gestation_days if birth else None,
-        answered_at=last_answer(case.entries),
+        answers=case.answers,
     )
 
 
@@ -187,6 +187,7 @@ def _counted(case: Case, findings: Sequence[Finding]) -> Reviewed:
     """
     said = [one for one in findings if one.level != "note" and one.topic not in NO_FLAGS]
     kinds = {KINDS.get(one.topic) for one in said if one.level == "consultant"} - {None}
+    is_told = all(one.entry_ids for one in said)
     found = [case.as_of if one.at is None else one.at for one in said]
     age_h = case.age_at(max(found, default=case.as_of)) or 0.0
     numbers = {"flags_count": len(said), "kinds_within_a_day_count": len(kinds)}
@@ -196,6 +197,9 @@ def _counted(case: Case, findings: Sequence[Finding]) -> Reviewed:
                 Measure(
                     value=float(number),
                     age_h=age_h,
+                    at=None if any(one.at is None for one in said) else max(found, default=None),
+                    is_answered=None if is_told else False,
+                    entry_ids=tuple(dict.fromkeys(key for one in said for key in one.entry_ids)),
                     figure=Figure(
                         value=float(number),
                         unit="1",

@@ -2,7 +2,7 @@
 
 A handover ends nothing. It marks the flags it covers, and those stand behind equals whom nobody has
 taken, until an answer is due. It covers a flag that was open then, at that level or a higher one,
-while nothing it rests on is later: a new sign or a worse measure is a new flag. What a physician knows of is a note until
+while no sign it rests on is later and no measure is worse: a new sign or a worse measure is a new flag. What a physician knows of is a note until
 the next date, and only while nothing new has come up.
 """
 
@@ -16,19 +16,20 @@ from uuid import UUID
 import msgspec
 
 from suffice.assess.results import Finding, HandedOver, InfantAssessment, KnownSince
+from suffice.assess.waiting import latest_answer, latest_next_date
 from suffice.clinical.entry import Answer, Entry, Handover, Known, about
 from suffice.clinical.entry.handover import RECIPIENTS
 from suffice.knowledge.schema import COLOUR_OF, LEVELS, Level
 from suffice.knowledge.store import Content
 from suffice.message import Instant, Message, Words, message
 
-OpenThen = Mapping[tuple[UUID | None, str], Level]
-"""Whose flag and its code to its level, as they stood at an instant."""
+OpenThen = Mapping[tuple[UUID | None, str], tuple[Finding, ...]]
+"""Whose flag and its code to the findings, as they stood at an instant."""
 ENGINE: Final = "engine"
 SAYS_NOTHING_NEW: Final = frozenset({"overdue", "not known", ENGINE})
 """Topics of the rows that say nothing new of the infant or the parent."""
 ACTED_ON: Final = frozenset({"emergency", "physician", "consultant"})
-RED: Final = frozenset({"emergency", "physician"})
+RED: Final[tuple[Level, ...]] = ("emergency", "physician")
 ANSWER_WITHIN: Final = {
     "emergency": "ranking.answer_emergency_h",
     "physician": "ranking.answer_physician_h",
@@ -120,6 +121,7 @@ class InCare:
     def _mark(self, entry: Entry, handover: Handover, finding: Finding) -> HandedOver:
         who, at = called(handover.to, handover.name), entry.true_at
         by = handover.answer_by or at + self._answer_within(finding.level)
+        by = min(by, latest_answer(finding.level, at, self._content) or by)
         answer = self._answer_to(entry, handover, finding)
         if answer is not None:
             return self._mark_of_answer(answer, finding, at=at, asked=handover.asked or "")
@@ -207,6 +209,7 @@ class InCare:
         who, at = called(known.who, known.name), entry.true_at
         open_h = self._content.constant(KNOWN_WITHOUT_DATE).value
         by = known.next_at or at + timedelta(hours=open_h)
+        by = min(by, latest_next_date(at, self._content))
         if self._as_of < by:
             says: Words = message(
                 "Known to {who} since {at}; next date {by}.",
@@ -233,19 +236,20 @@ class InCare:
     # ---- what an entry covers ---------------------------------------------------------------
 
     def _covers(self, entry: Entry, finding: Finding, infant_id: UUID | None) -> bool:
-        """Whether a flag was open when an entry was made, no less urgent, and rests on nothing later.
+        """Whether a flag was open when an entry was made, no less urgent, and is no worse now.
 
-        What was entered later counts as later, whatever time it tells: nobody was told of it.
+        A later sign is new; a later measure is new where it is worse. What was entered later counts as
+        later, whatever time it tells: nobody was told of it.
         """
         if finding.topic == ENGINE:
             return False
-        if finding.at is not None and entry.true_at < finding.at < self._as_of:
+        if not finding.degrees and finding.at and entry.true_at < finding.at < self._as_of:
             return False
-        facts = (self._entries[key] for key in finding.entry_ids if key in self._entries)
-        if any(_is_later(fact, entry) for fact in facts):
+        noted = (self._entries[key] for key in finding.noted_ids if key in self._entries)
+        if any(_is_later(fact, entry) for fact in noted):
             return False
-        level = self._then_open(entry).get((infant_id, finding.code))
-        return level is not None and LEVELS.index(level) <= LEVELS.index(finding.level)
+        then = self._then_open(entry).get((infant_id, finding.code), ())
+        return any(_is_no_worse(finding, was) for was in then)
 
     def _then_open(self, entry: Entry) -> OpenThen:
         if entry.id not in self._then:
@@ -282,9 +286,22 @@ def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[date
         if isinstance(entry.fact, Handover):
             by = entry.fact.answer_by
             yield from [by] if by else [entry.true_at + wait for wait in waits]
+            longest = [latest_answer(level, entry.true_at, content) for level in RED]
+            yield from (one for one in longest if one and by and one < by)
         elif isinstance(entry.fact, Known):
             open_h = content.constant(KNOWN_WITHOUT_DATE).value
             yield entry.fact.next_at or entry.true_at + timedelta(hours=open_h)
+            yield latest_next_date(entry.true_at, content)
+
+
+def _is_no_worse(finding: Finding, was: Finding) -> bool:
+    """Whether a finding is as it was then, or better: the level, and all that is a matter of degree."""
+    if LEVELS.index(finding.level) < LEVELS.index(was.level):
+        return False
+    return all(
+        name in was.degrees and degree <= was.degrees[name]
+        for name, degree in finding.degrees.items()
+    )
 
 
 def _is_later(fact: Entry, entry: Entry) -> bool:

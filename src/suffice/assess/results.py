@@ -81,6 +81,9 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         to_whom: Who else must know, and how soon; empty where the content names nobody.
         clears: What ends it.
         entry_ids: The entries that it rests on.
+        degrees: Name of what it rests on to how bad that is, the greater the worse; of what is a matter
+            of degree.
+        noted_ids: The entries of the rest of what it rests on: what is there or not.
         handed_over: Who has taken it over; None where nobody has.
         known: Since when a physician knows of it; None where that does not count.
     """
@@ -99,6 +102,8 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     to_whom: Words = ""
     clears: Words = ""
     entry_ids: tuple[UUID | None, ...] = ()
+    degrees: Mapping[str, float] = {}
+    noted_ids: tuple[UUID, ...] = ()
     handed_over: HandedOver | None = None
     known: KnownSince | None = None
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
+from uuid import UUID
 
 import msgspec
 
-from suffice.assess.results import InfantAssessment
+from suffice.assess.results import Finding, InfantAssessment
 from suffice.assess.rules.red_flag import findings_of, in_order_of_urgency, rows_about
 from suffice.assess.rules.table import Facts, Sign
 from suffice.assess.rules.truth import Truth
@@ -38,7 +39,8 @@ def with_twins(
     """
     if len(infants) < 2:
         return tuple(infants)
-    since = [_urgent_since(one, as_of) for one in infants]
+    times: dict[UUID | None, datetime] = {one.id: one.true_at for one in entries}
+    since = [_urgent_since(one, times, as_of) for one in infants]
     return tuple(
         _beside(one, min(others), entries, content, as_of)
         if since[place] is None
@@ -48,9 +50,19 @@ def with_twins(
     )
 
 
-def _urgent_since(infant: InfantAssessment, as_of: datetime) -> datetime | None:
-    """Since when an infant has had a red flag; None where it has none."""
-    return min((one.at or as_of for one in infant.findings if one.colour == "red"), default=None)
+def _urgent_since(
+    infant: InfantAssessment, times: Mapping[UUID | None, datetime], as_of: datetime
+) -> datetime | None:
+    """Since when an infant has had a red flag; None where it has none.
+
+    A flag that has no one time is as old as the last entry that it rests on.
+    """
+    red = (one for one in infant.findings if one.colour == "red")
+    return min((one.at or _last_entry(one, times) or as_of for one in red), default=None)
+
+
+def _last_entry(finding: Finding, times: Mapping[UUID | None, datetime]) -> datetime | None:
+    return max((times[one] for one in finding.entry_ids if one in times), default=None)
 
 
 def _beside(

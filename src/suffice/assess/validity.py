@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from suffice.assess.in_care import changes_by_time
 from suffice.assess.parameters import CareParameters
-from suffice.assess.results import InfantAssessment
+from suffice.assess.results import Finding, InfantAssessment
 from suffice.assess.review.gap import FEEDS
 from suffice.assess.review.warning import BREAST_RED
 from suffice.clinical.entry import Entry, Sign, Stool, Weight, Wet
@@ -26,14 +26,15 @@ def valid_until(
     *,
     as_of: datetime,
     next_due_at: datetime | None,
+    findings: Sequence[Finding] = (),
 ) -> datetime:
     """The first instant at which a finding or the rank may change by itself.
 
     That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
     and limits go by day) or reaches an age from which a row is asked; a count stops counting for
     now; an answer to a handover is due, or the next date of what a physician knows of has come; a red
-    breast has lasted as long as the consultant watches it; and the content's longest
-    stretch for the engine's answer, which moves with age.
+    breast has lasted as long as the consultant watches it; what was found becomes late; an infant
+    beside a twin was weighed, or its diapers seen, a day ago; and the content's longest stretch for the engine's answer, which moves with age.
 
     Args:
         infants: The assessed infants.
@@ -42,12 +43,16 @@ def valid_until(
         parameters: Its parameters.
         as_of: The instant of the assessment.
         next_due_at: When the next contact is due.
+        findings: What was found of the parent.
     """
     changes = [
         *_of_infants(infants, content, as_of),
         *_of_entries(entries, parameters),
         *changes_by_time(entries, content),
+        *_of_findings([*findings, *(one for infant in infants for one in infant.findings)]),
     ]
+    if len(infants) > 1:
+        changes += _of_twins(entries)
     if next_due_at is not None:
         # Due is overdue from the first moment after it.
         changes.append(next_due_at + A_MINUTE)
@@ -66,6 +71,18 @@ def _of_infants(
         if infant.age_h is not None:
             yield as_of + timedelta(hours=HOURS_PER_DAY - infant.age_h % HOURS_PER_DAY)
             yield from (as_of + timedelta(hours=age_h - infant.age_h) for age_h in ages)
+
+
+def _of_findings(findings: Sequence[Finding]) -> Iterator[datetime]:
+    """When it counts as late that nobody has acted: from the first moment after."""
+    yield from (one.due_at + A_MINUTE for one in findings if one.due_at)
+
+
+def _of_twins(entries: Sequence[Entry]) -> Iterator[datetime]:
+    """Until when a weight or a diaper says that an infant beside an urgent one was looked at."""
+    for entry in entries:
+        if isinstance(entry.fact, Weight | Wet | Stool):
+            yield entry.true_at + timedelta(hours=HOURS_PER_DAY) + A_MINUTE
 
 
 @lru_cache(maxsize=8)

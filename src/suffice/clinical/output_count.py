@@ -29,6 +29,7 @@ class Observation(msgspec.Struct, frozen=True, kw_only=True):
     count: int
     true_at: datetime
     over_h: float | None = None
+    entry_id: UUID | None = None
 
 
 class Count(msgspec.Struct, frozen=True, kw_only=True):
@@ -60,7 +61,12 @@ def observations(
     """The counts of one kind of one infant, in the order given."""
     wanted = Wet if kind == "wet" else Stool
     return tuple(
-        Observation(count=entry.fact.count, true_at=entry.true_at, over_h=entry.fact.over_h)
+        Observation(
+            count=entry.fact.count,
+            true_at=entry.true_at,
+            over_h=entry.fact.over_h,
+            entry_id=entry.id,
+        )
         for entry in entries
         if entry.infant_id == infant_id and isinstance(entry.fact, wanted)
     )

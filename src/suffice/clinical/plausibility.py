@@ -20,7 +20,7 @@ from suffice.clinical.entry import AnyFact, Birth, Contact, Entry, Stool, TestWe
 from suffice.clinical.entry.field import Counted, Measured, Moment, fields_of
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY, c_from_f
-from suffice.clinical.weight.check import check_weight, slip_words, weight_by_age
+from suffice.clinical.weight.check import check_weight, slip_words, weight_at_any_age, weight_by_age
 from suffice.clinical.weight.slip import likely_slips
 from suffice.clinical.working import Constant
 from suffice.clinical.zone import is_zone
@@ -71,11 +71,9 @@ def _weight_entry_problems(
     limits: PlausibilityLimits,
 ) -> tuple[Problem, ...]:
     """A weight entry in its place among the infant's weights."""
-    if birth is None:
-        return ()
-    hours = elapsed_h(birth.true_at, entry.true_at)
-    if hours < 0:
-        return ()  # said once, by the time check
+    hours = -1.0 if birth is None else elapsed_h(birth.true_at, entry.true_at)
+    if birth is None or hours < 0:  # a time before birth is said once, by the time check
+        return tuple(weight_at_any_age(fact.weight_g, limits))
     facts = birth.fact
     birth_weight_g = facts.birth_weight_g if isinstance(facts, Birth) else None
     earlier = [
@@ -227,9 +225,12 @@ def _test_weight_problems(
     """Both weights for the age, and their difference."""
     found: list[Problem] = []
     hours = None if birth is None else elapsed_h(birth.true_at, entry.true_at)
-    if hours is not None and hours >= 0:
-        for weight_g, where in ((fact.before_g, "before_g"), (fact.after_g, "after_g")):
-            found += [one.at(where) for one in weight_by_age(weight_g, hours, limits)]
+    for weight_g, where in ((fact.before_g, "before_g"), (fact.after_g, "after_g")):
+        if hours is not None and hours >= 0:
+            problems = weight_by_age(weight_g, hours, limits)
+        else:
+            problems = weight_at_any_age(weight_g, limits)
+        found += [one.at(where) for one in problems]
     found += _range(
         fact.after_g - fact.before_g,
         message("g between the weights"),

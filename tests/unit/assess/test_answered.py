@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from spec.vignette import record_of
-from suffice.assess.answered import answers_to, codes_answered
+from spec.vignette import BORN_AT, age_of, record_of
+from suffice.assess.answered import answers_in, answers_to, as_first_told, codes_answered
 from suffice.clinical.entry import Answer
 
 BOY = "boy, 39+0, 3400 g, vaginal"
@@ -35,3 +35,27 @@ def test_it_is_one_to_the_flag_that_it_names():
 
 def test_nothing_is_left_out():
     assert [one.id for one in answers_to(ENTRIES, None)] == [one.id for one in ENTRIES]
+
+
+def test_an_answer_covers_what_was_entered_before_it_and_true_before_it():
+    entries = record_of(
+        BOY, "60 h: 3100 g; 61 h: 3090 g entered 63 h; 62 h: answer physician"
+    ).entries
+    _, known, entered_later, _ = entries
+    answers = answers_in(entries)
+    assert answers.cover(known.id)
+    assert not answers.cover(entered_later.id)
+    assert not answers.cover(known.id, entered_later.id)
+
+
+def test_one_answer_must_cover_all_of_it():
+    seen = "60 h: 3100 g entered 70 h; 62 h: answer physician; 66 h: 3050 g; 68 h: answer physician"
+    entries = record_of(BOY, seen).entries
+    assert not answers_in(entries).cover(entries[1].id, entries[3].id)
+
+
+def test_an_answer_that_is_corrected_was_entered_when_it_was_first_entered():
+    seen = "60 h: 3100 g; 62 h: answer physician; 62 h: answer hospital in place of 2 entered 90 h"
+    record = record_of(BOY, seen)
+    entries = as_first_told(record.entries_at(BORN_AT + age_of("91 h")), record.entries)
+    assert entries[-1].entered_at == BORN_AT + age_of("62 h")

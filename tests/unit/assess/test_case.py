@@ -7,9 +7,12 @@ from datetime import timedelta
 import pytest
 
 from people import an_entry, an_id
+from spec.vignette import record_of
 from spoken import text
+from suffice.assess.assessment import assess
 from suffice.assess.case import (
     case_of,
+    possible,
     present_illnesses,
     problem_words,
     refusal_words,
@@ -84,3 +87,22 @@ def test_a_refusal_is_said_without_its_code_and_every_problem_of_it():
     assert text(problem_words(PROBLEM)) == "This is odd. Ask."
     assert text(problem_words(PROBLEM, with_fix=False)) == "This is odd."
     assert text(refusal_words(InputError(PROBLEM, PROBLEM))).count("This is odd.") == 2
+
+
+@pytest.mark.parametrize(
+    ("infant", "seen"),
+    [
+        (BOY, "72 h: 0 g"),
+        (BOY, "72 h: 3300 g; 20 d: 0 g; 29 d: 3600 g"),
+        ("boy, 39+0, 0 g, vaginal", "72 h: 3040 g"),
+        (BOY, "20 d: test weight 0 to 0 g"),
+        ("nobody knows", "72 h: 0 g"),
+    ],
+)
+def test_a_record_that_holds_a_weight_of_nothing_is_assessed_without_it(infant, seen):
+    record = record_of(infant, seen)
+    found = assess(record, instant("30 d"), CONTENT, Policy(zone="UTC"), engine=False)
+    assert all(row.weight_g > 0 for one in found.infants for row in one.weights)
+    kept = tuple(possible(record.entries))
+    assert {one.id for one in kept} <= {one.id for one in record.entries}
+    assert not any(isinstance(one.fact, Weight) and one.fact.weight_g <= 0 for one in kept)

@@ -187,9 +187,14 @@ def test_nobody_is_asked_about_what_is_not_known_or_is_a_note():
     assert can_be_taken(finding(asked("60 h: sign jaundice", "62 h"), "jaundice"))
 
 
-def test_an_agreed_time_is_the_only_one_that_changes_it():
-    entries = record_of(BOY, "60 h: handed over physician by 63 h").entries
-    assert list(changes_by_time(entries, load())) == [BORN_AT + age_of("63 h")]
+@pytest.mark.parametrize(
+    ("by", "changes"), [("63 h", ["63 h"]), ("9 d", ["9 d", "64 h", "84 h"])], ids=["soon", "far"]
+)
+def test_an_agreed_time_changes_it_and_before_a_far_one_the_longest_times(by, changes):
+    """4 and 24 hours: common practice, no source."""
+    entries = record_of(BOY, f"60 h: handed over physician by {by}").entries
+    expected = [BORN_AT + age_of(one) for one in changes]
+    assert list(changes_by_time(entries, load())) == expected
 
 
 def test_who_has_it_is_named_where_a_name_is_known():
@@ -243,3 +248,22 @@ def test_what_a_physician_knows_lowers_one_flag_alone_and_no_emergency(vignette)
         changed = {key for key in before if after[key] != before[key]}
         assert changed <= {(infant_id, code)}
         assert not (level == "emergency" and changed)
+
+
+def later_feeds(number: int) -> bool:
+    """Whether few feeds stay handed over once so many were written down the day after."""
+    seen = "96 h: 5 feeds in 24 h; 97 h: handed over midwife by 200 h;"
+    found = finding(asked(f"{seen} 120 h: {number} feeds in 24 h", "121 h"), "few-feeds")
+    return bool(found.handed_over)
+
+
+def test_fewer_feeds_come_back_and_as_many_do_not():
+    assert [later_feeds(number) for number in (4, 5)] == [False, True]
+
+
+def test_a_handover_that_is_corrected_knows_no_more_than_it_did():
+    seen = (
+        "72 h: 3040 g; 73 h: handed over physician; 72.5 h: 3000 g entered 75 h;"
+        "73 h: handed over hospital in place of 2 entered 76 h"
+    )
+    assert finding(asked(seen, "76.1 h"), "loss-at-limit").handed_over is None

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from uuid import NAMESPACE_OID, uuid5
 
 import pytest
 
 from spec.vignette import BORN_AT, age_of, entry, fact_of
 from suffice.assess.assessment import assess
+from suffice.assess.parameters import parameters_of
+from suffice.assess.results import InfantAssessment
 from suffice.assess.twin import with_twins
+from suffice.assess.validity import valid_until
 from suffice.clinical.entry import Birth, Infant, Record
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
@@ -24,7 +28,7 @@ def an_entry(infant, number, text, at):
     return entry(FIRST, fact, BORN_AT + age_of(at), number, device, infant)
 
 
-def codes(asked_at, *seen):
+def assess_of(asked_at, *seen):
     births = [
         entry(
             FIRST, Birth(zone="UTC", birth_weight_g=2900.0), BORN_AT, 100 + one.position, about=one
@@ -37,7 +41,11 @@ def codes(asked_at, *seen):
         infants=(FIRST, SECOND),
         entries=(*births, *entries),
     )
-    found = assess(record, BORN_AT + age_of(asked_at), load(), Policy(zone="UTC"), engine=False)
+    return assess(record, BORN_AT + age_of(asked_at), load(), Policy(zone="UTC"), engine=False)
+
+
+def codes(asked_at, *seen):
+    found = assess_of(asked_at, *seen)
     return [{one.code: one for one in infant.findings} for infant in found.infants]
 
 
@@ -79,3 +87,46 @@ def test_it_ends_with_its_own_weight_and_count(seen, asked):
 def test_past_eight_weeks_each_has_its_own_course():
     assert CODE in codes("56 d", (FIRST, "55.9 d", "sign limp"))[1]
     assert CODE not in codes("56.5 d", (FIRST, "56 d", "sign limp"))[1]
+
+
+def test_it_holds_no_longer_than_what_was_seen_of_the_other():
+    """A weight and a count of a day ago say that it was looked at; a minute later they do not."""
+    seen = [
+        (FIRST, "60 h", "2800 g"),
+        (FIRST, "100 h", "2640 g"),
+        (FIRST, "100 h", "1 wets in 24 h"),
+        (SECOND, "79.5 h", "2790 g"),
+        (SECOND, "90 h", "4 wets in 24 h"),
+    ]
+    held = assess_of("101 h", *seen)
+    first, second = ({one.code: one for one in infant.findings} for infant in held.infants)
+    red = [one for one in first.values() if one.colour == "red"]
+    assert red
+    assert all(one.at for one in red)
+    assert CODE not in second
+    later = assess_of("103.6 h", *seen)
+    assert CODE not in {one.code for one in later.infants[1].findings}
+
+
+def test_a_weight_of_a_twin_ends_what_holds_after_a_day():
+    """The window of a day moves where a red flag has no time and rests on no entry."""
+    weight = an_entry(SECOND, 1, "2790 g", "79.5 h")
+    content = load()
+    both = tuple(
+        InfantAssessment(
+            infant_id=one.id, position=one.position, name="", born_at=BORN_AT, zone="UTC", sex=None,
+            age_h=103.0, age_days=4, gestation_days=None, corrected_age_days=None,
+            birth_weight_g=2900.0,
+        )
+        for one in (FIRST, SECOND)
+    )  # fmt: skip
+
+    def until(infants):
+        return valid_until(
+            infants, (weight,), content, parameters_of(content),
+            as_of=BORN_AT + age_of("103 h"), next_due_at=None,
+        )  # fmt: skip
+
+    a_day_later = weight.true_at + timedelta(hours=24, minutes=1)
+    assert until(both) == a_day_later
+    assert until(both[1:]) > a_day_later

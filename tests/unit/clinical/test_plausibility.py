@@ -118,11 +118,12 @@ def test_no_slip_is_offered_for_what_is_no_weight(weight_g):
 
 
 def test_a_weight_is_compared_with_nothing_where_no_birth_is_known():
-    assert codes(Weight(weight_g=1), current=()) == []
+    assert codes(Weight(weight_g=301), current=()) == []
 
 
 def test_a_weight_before_birth_is_only_told_to_be_before_birth():
-    assert codes(Weight(weight_g=1), age_h=-1) == ["TIME-002"]
+    assert codes(Weight(weight_g=301), age_h=-1) == ["TIME-002"]
+    assert codes(Weight(weight_g=1), age_h=-1) == ["TIME-002", "WEIGHT-001"]
 
 
 @pytest.mark.parametrize(
@@ -193,3 +194,19 @@ def test_wets_are_compared_with_the_limit_of_wets(count, expected):
 @pytest.mark.parametrize(("count", "expected"), [(14, []), (15, ["OUTPUT-002"])])
 def test_stools_are_compared_with_the_limit_of_stools(count, expected):
     assert codes(Stool(count=count, over_h=24)) == expected
+
+
+@pytest.mark.parametrize(
+    ("fact", "expected"),
+    [
+        (Weight(weight_g=0.0), ["WEIGHT-001"]),
+        (Weight(weight_g=-3250.0), ["WEIGHT-001"]),
+        (Weight(weight_g=1.0), ["WEIGHT-001"]),
+        (Weight(weight_g=float("nan")), ["WEIGHT-001"]),
+        (Weight(weight_g=3250.0), []),
+        (TestWeight(before_g=0.0, after_g=0.0), ["WEIGHT-001", "WEIGHT-001"]),
+        (TestWeight(before_g=3300.0, after_g=3350.0), []),
+    ],
+)
+def test_a_weight_that_no_age_allows_is_refused_where_the_birth_is_not_known(fact, expected):
+    assert codes(fact, current=()) == expected

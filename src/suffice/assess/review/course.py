@@ -22,7 +22,6 @@ from suffice.assess.parameters import CareParameters
 from suffice.assess.review.result import Reviewed, measure
 from suffice.assess.review.weight import loss_percent
 from suffice.assess.rules.table import Measure, limit_of
-from suffice.clinical.entry import Answer
 from suffice.clinical.reading.writing import PERCENT_DECIMALS
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.weighing import Weighing, single_weight_se_g
@@ -41,7 +40,7 @@ class Mark(NamedTuple):
         previous: The weight before it.
         lowest: The lowest of the weights that lie far enough before it to show which way it goes.
         highest: The highest of those since the lowest.
-        is_answered: Whether a physician has answered at that time or later.
+        is_answered: Whether a physician who knew of it, no lower than it is, has answered.
     """
 
     weight: Weighing
@@ -178,6 +177,12 @@ class Course:
         noise_g = self.noise_g(mark.weight, later.weight)
         return later.weight.weight_g > mark.weight.weight_g + noise_g
 
+    def is_answered(self, mark: Mark, *before: Weighing | None) -> bool:
+        """Whether a physician has answered a weight and those before it that it is compared with."""
+        return mark.is_answered and self.case.answers.cover_weights(
+            mark.weight, self.birth, *before
+        )
+
     def is_higher_later(self, mark: Mark) -> bool:
         """Whether a later weight is higher at all."""
         return any(one.weight.weight_g > mark.weight.weight_g for one in self.after(mark))
@@ -186,14 +191,6 @@ class Course:
 def course_of(case: Case, parameters: CareParameters) -> Course:
     """The weights after birth, each with what those before it say of it."""
     birth = next((one for one in case.weighings if one.is_birth), None)
-    answered_h = max(
-        (
-            case.age_at(entry.true_at) or 0.0
-            for entry, answer in case.facts(Answer)
-            if answer.is_of_physician
-        ),
-        default=-math.inf,
-    )
     gap_h = case.content.constant("weight_change.course_gap_h").value
     marks: list[Mark] = []
     for one in _counting(case.weighings):
@@ -207,7 +204,7 @@ def course_of(case: Case, parameters: CareParameters) -> Course:
                 previous=marks[-1].weight if marks else None,
                 lowest=lowest,
                 highest=max(since, key=lambda weight: weight.weight_g, default=None),
-                is_answered=one.age_h <= answered_h,
+                is_answered=case.answers.cover_weights(one, birth),
             )
         )
     return Course(case, parameters, tuple(marks), birth)
@@ -254,6 +251,7 @@ def loss_measure(
         at=course.case.at_age(mark.age_h),
         figure=mark.loss,
         entry_ids=(mark.weight.entry_id,),
+        is_answered=mark.is_answered,
         gaps=(("weight", Amount(mark.weight.weight_g, "g")), *gaps.items()),
         says=tuple(since_then(course, mark, needs_answer="unanswered" in name)),
     )

@@ -7,10 +7,9 @@ physician has answered, as the rows say.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import datetime
 from typing import Final
 
-from suffice.assess.case import Case, is_answered_by, physicians_answers
+from suffice.assess.case import Case
 from suffice.assess.review.result import Reviewed, sign
 from suffice.assess.review.weight import usable
 from suffice.clinical.entry import Entry, Stool, Wet
@@ -23,25 +22,21 @@ TURNED: Final = frozenset({"yellow", "brown"})
 """Colours after which black is no meconium."""
 
 
-def review_diapers(
-    case: Case, limits: OutputLimits, answered_at: datetime | None, *, has_risen: bool
-) -> Iterator[Reviewed]:
+def review_diapers(case: Case, limits: OutputLimits, *, has_risen: bool) -> Iterator[Reviewed]:
     """What was seen in diapers, as signs.
 
     Args:
         case: The infant, born at a known instant.
         limits: How many diapers without it end it.
-        answered_at: When a physician last answered; None where none has.
         has_risen: Whether the latest weight is above the lowest one.
     """
-    yield _urates(case, limits, answered_at, has_risen=has_risen)
+    yield _urates(case, limits, has_risen=has_risen)
     stools = [
         (entry, fact)
         for entry, fact in case.facts(Stool)
         if fact.colour is not None and fact.count > 0
     ]
-    answers = physicians_answers(case.entries)
-    fresh = [one for one in stools if not is_answered_by(answers, one[0])]
+    fresh = [one for one in stools if not case.answers.cover(one[0].id)]
     yield from _pale(case, fresh, limits)
     red = [entry for entry, fact in fresh if fact.colour == "red"]
     yield _seen(case, "red_stool", red)
@@ -74,13 +69,11 @@ def _seen(
     )
 
 
-def _urates(
-    case: Case, limits: OutputLimits, answered_at: datetime | None, *, has_risen: bool
-) -> Reviewed:
+def _urates(case: Case, limits: OutputLimits, *, has_risen: bool) -> Reviewed:
     """Urates: early ones end with a wet without; later ones with two and a weight that has risen."""
     wets = [(entry, fact) for entry, fact in case.facts(Wet) if fact.count > 0]
     stained = [entry for entry, fact in wets if fact.urates]
-    standing = [one for one in stained if answered_at is None or one.true_at > answered_at]
+    standing = [one for one in stained if not case.answers.cover(one.id)]
     if not standing:
         return sign("urates", None)
     last = standing[-1]

@@ -7,10 +7,12 @@ ends something: a count of feeds stands for a day, and after that feeds are not 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final, NamedTuple
+
+import msgspec
 
 from suffice.assess.case import Case
 from suffice.assess.parameters import FeedLimits
@@ -58,11 +60,7 @@ def review_feeding(case: Case, limits: FeedLimits, *, has_risen: bool) -> Review
     """
     if case.born_at is None or case.age_h is None:
         return Reviewed()
-    feeds = [
-        one
-        for one in case.entries
-        if isinstance(one.fact, Feed | TestWeight) and (case.age_at(one.true_at) or 0.0) >= 0
-    ]
+    feeds = _feeds_of(case, case.entries)
     since = case.as_of - timedelta(hours=limits.stands_h.value)
     last = feeds[-1].true_at if feeds else None
     weighed_h = max((one.age_h for one in usable(case)), default=0.0) if has_risen else 0.0
@@ -148,7 +146,34 @@ def _count(case: Case, day: Sequence[Entry], meals: Sequence[_Meal], limits: Fee
             constants=(limits.longest_gap_h, limits.one_feed_minutes, limits.stands_h),
         ),
     )
-    return _measure(case, last, float(high), figure, (("counted", counted),))
+    found = _measure(case, last, float(high), figure, (("counted", counted),))
+    return msgspec.structs.replace(
+        found,
+        is_answered=_is_answered(case, day, last, limits),
+        entry_ids=tuple(one.id for one in day),
+    )
+
+
+def _is_answered(case: Case, day: Sequence[Entry], last: datetime, limits: FeedLimits) -> bool:
+    """Whether a physician who knew the day as fully written down, with no more feeds, has answered."""
+    for told in case.answers.told:
+        known = _day_up_to(last, _feeds_of(case, told.entries))
+        is_known = told.at >= last and 0 < len(known) <= len(day)
+        if not is_known or elapsed_h(known[-1].true_at, last) > limits.longest_gap_h.value:
+            continue
+        if _is_full(case, known, last, limits):
+            return True
+    return False
+
+
+def _feeds_of(case: Case, entries: Iterable[Entry]) -> list[Entry]:
+    return [
+        one
+        for one in entries
+        if isinstance(one.fact, Feed | TestWeight)
+        and one.infant_id == case.infant.id
+        and (case.age_at(one.true_at) or 0.0) >= 0
+    ]
 
 
 def counted_words(count: int) -> Message:
@@ -175,27 +200,30 @@ def _minutes(case: Case, meals: Sequence[_Meal], limits: FeedLimits) -> Iterator
             ),
         )
         gaps: Gaps = (("counted", counted_words(len(timed))),)
-        yield measure(name, _measure(case, meals[-1].at, value, figure, gaps))
+        found = _measure(case, meals[-1].at, value, figure, gaps)
+        entry_ids = tuple(part.id for _, one in timed for part in one.parts)
+        yield measure(name, msgspec.structs.replace(found, entry_ids=entry_ids))
 
 
 def _largest(case: Case, day: Sequence[Entry]) -> Iterator[Reviewed]:
     """The volume of the feed that is largest for its age, where the sources speak of that age."""
-    found: list[tuple[float, Entry, float]] = []
+    volumes: list[tuple[float, Entry, float]] = []
     for entry in day:
         fact = entry.fact
         if not isinstance(fact, Feed) or fact.milk == "breast" or fact.volume_ml is None:
             continue
         limit = limit_of(LARGE, case.content, case.age_at(entry.true_at) or 0.0)
         if limit is not None:
-            found.append((fact.volume_ml / limit.value, entry, fact.volume_ml))
-    if not found:
+            volumes.append((fact.volume_ml / limit.value, entry, fact.volume_ml))
+    if not volumes:
         return
-    _, entry, volume_ml = max(found, key=lambda one: one[0])
+    _, entry, volume_ml = max(volumes, key=lambda one: one[0])
     figure = Figure(
         value=volume_ml, unit="mL", working=Working(formula=message("volume of one feed"))
     )
     gaps: Gaps = (("volume", Amount(volume_ml, "mL")), ("at", Instant(entry.true_at)))
-    yield measure("largest_feed_ml", _measure(case, entry.true_at, volume_ml, figure, gaps))
+    found = _measure(case, entry.true_at, volume_ml, figure, gaps)
+    yield measure("largest_feed_ml", msgspec.structs.replace(found, entry_ids=(entry.id,)))
 
 
 def _measure(case: Case, at: datetime, value: float, figure: Figure, gaps: Gaps) -> Measure:

@@ -8,12 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import NamedTuple, TypeVar
 
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters, noise_at
-from suffice.clinical.entry import Answer, Entry
 from suffice.clinical.growth.gain_line import GainLineParameters, Stretch
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight import gain as gains
@@ -85,16 +83,6 @@ def single_weighings(series: Iterable[Weighing], one_weighing: Constant) -> tupl
             began_h = one.age_h
             kept.append(one)
     return tuple(kept)
-
-
-def last_answer_at(entries: Iterable[Entry]) -> datetime | None:
-    """When a physician last answered about the infant; None where none did."""
-    answers = [
-        entry.true_at
-        for entry in entries
-        if isinstance(entry.fact, Answer) and entry.fact.is_of_physician
-    ]
-    return max(answers, default=None)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

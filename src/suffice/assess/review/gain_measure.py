@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import msgspec
 
-from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged, last_answer_at
+from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged
 from suffice.assess.rules.table import Measure
 from suffice.clinical.working import Figure, Working
 from suffice.message import Amount, Chance, Instant, Message, Number, Param, Words, message
 
 
 def unanswered_spans(course: GainCourse, spans: list[GainSpan]) -> list[GainSpan]:
-    """Those whose last weight is later than the latest answer of a physician."""
-    answered_at = last_answer_at(course.case.entries)
-    if answered_at is None:
-        return spans
-    return [one for one in spans if course.case.at_age(one.last.age_h) > answered_at]
+    """Those that no physician has answered: one of the two weights is new, or worse than it was known."""
+    answers = course.case.answers
+    return [one for one in spans if not answers.cover_weights(one.last, one.first)]
 
 
 def in_grams(course: GainCourse, span: GainSpan) -> Measure:
@@ -25,6 +23,7 @@ def in_grams(course: GainCourse, span: GainSpan) -> Measure:
         age_h=span.last.age_h,
         at=course.case.at_age(span.last.age_h),
         figure=with_span(span, span.gain.g_per_day),
+        is_answered=course.case.answers.cover_weights(span.last, span.first),
         entry_ids=(span.first.entry_id, span.last.entry_id),
         gaps=(*gaps_of(span), ("until", Instant(course.case.at_age(span.last.age_h)))),
     )

@@ -139,6 +139,8 @@ def _two_spans(name: str, course: GainCourse, before: GainSpan, now: GainSpan) -
         name,
         True,  # noqa: FBT003  # it is so
         age_h=now.last.age_h,
+        is_answered=course.case.answers.cover_weights(now.last, now.first, before.first),
+        degree=-now.gain.g_per_day.value,
         entry_ids=(before.first.entry_id, now.first.entry_id, now.last.entry_id),
         working=Working(
             formula=message("two gains, the second after the first"),
@@ -151,4 +153,5 @@ def _two_spans(name: str, course: GainCourse, before: GainSpan, now: GainSpan) -
         gain=gained["gain"],
         before=earlier["gain"],
         until=Instant(course.case.at_age(now.last.age_h)),
+        at=Instant(course.case.at_age(now.last.age_h)),
     )

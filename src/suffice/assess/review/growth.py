@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from functools import partial
 
@@ -11,7 +12,6 @@ from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import WeightRow
 from suffice.assess.review.gain import NO_WEIGHT_AFTER_BIRTH
-from suffice.assess.review.gain_course import last_answer_at
 from suffice.assess.review.result import (
     Reviewed,
     computed,
@@ -23,7 +23,7 @@ from suffice.assess.review.result import (
 )
 from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Measure as TableMeasure
-from suffice.assess.rules.table import hours_of
+from suffice.assess.rules.table import hours_of, limit_of
 from suffice.clinical.age import corrected_age_d
 from suffice.clinical.entry import Birth, Entry, Size, Weight
 from suffice.clinical.growth import assess as score
@@ -148,7 +148,7 @@ def review_growth(case: Case, parameters: CareParameters) -> Reviewed:
         parts.append(missing("z", "centile", "centile_fall_spaces", why=refusal))
     else:
         parts.append(figures(z=found.z, centile=found.centile))
-        parts.append(_fall(birth, series, parameters, size_at_birth))
+        parts.append(_fall(case, birth, series, parameters, size_at_birth))
         parts.extend(_low_weights(case, series, parameters))
     return together([*parts, _velocity(case, birth, parameters)])
 
@@ -193,7 +193,11 @@ def _birth_size(birth: Birth, parameters: CareParameters) -> Reviewed:
 
 
 def _fall(
-    birth: Birth, series: list[Weighing], parameters: CareParameters, size_at_birth: Reviewed
+    case: Case,
+    birth: Birth,
+    series: list[Weighing],
+    parameters: CareParameters,
+    size_at_birth: Reviewed,
 ) -> Reviewed:
     """The fall through the centiles since birth or the first weeks, all weights on one standard."""
     if birth.birth_weight_g is None:
@@ -226,8 +230,10 @@ def _fall(
                 fall.is_fall,
                 fall.reason,
                 age_h=last.age_h,
+                degree=fall.fall.value,
                 entry_ids=(last.entry_id,),
                 working=working,
+                at=Instant(case.at_age(last.age_h)),
             ),
         ]
     )
@@ -240,21 +246,28 @@ def _low_weights(
 
     Twice: of the latest weight, and of the lowest since the early weeks, which a later weight does
     not end. A physician knows of it who answered after the weights had come to lie below that line;
-    one that crosses a lower line is new.
+    one that crosses a lower line is new, and so is one that lies lower than all that were known by
+    more than weighing errs.
     """
-    rules, answered_at = parameters.centile_fall, last_answer_at(case.entries)
+    rules = parameters.centile_fall
     judged = [one for one in series if one.age_h >= hours_of(rules.settled_from_age_d)]
     if not judged:
         return
     ages_d = np.array([one.age_h / HOURS_PER_DAY for one in judged])
-    z = _scores(case, parameters, ages_d, np.array([one.weight_g for one in judged]))
+    grams = np.array([one.weight_g for one in judged])
+    noise = (limit_of("weight_change.beyond_noise_g", case.content, one.age_h) for one in judged)
+    noise_g = np.array([one.value if one else 0.0 for one in noise])
+    z = _scores(case, parameters, ages_d, grams)
     spaces = [float(one) / rules.space_z.value for one in z]
+    at_most = _scores(case, parameters, ages_d, grams + noise_g) / rules.space_z.value
 
     def is_known(place: int, line: Constant) -> bool:
         began = place
         while began and spaces[began - 1] < line.value:
             began -= 1
-        return answered_at is not None and case.at_age(judged[began].age_h) <= answered_at
+        known = [one for one in range(began, place + 1) if case.answers.cover_weights(judged[one])]
+        lowest = min((spaces[one] for one in known), default=math.inf)
+        return place in known or at_most[place] >= lowest
 
     latest = len(judged) - 1
     severe = [

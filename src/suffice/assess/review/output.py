@@ -11,8 +11,9 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Final, NamedTuple
+from uuid import UUID
 
-from suffice.assess.case import Case, last_answer
+from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.diaper import review_diapers
 from suffice.assess.review.result import Reviewed, measure, missing, sign, together
@@ -52,12 +53,20 @@ class Gained(NamedTuple):
     months: tuple[Measure, ...] = ()
 
 
+class Known(NamedTuple):
+    """What a physician who answered knew of one kind: the instant of the answer, and what was seen."""
+
+    at: datetime
+    seen: tuple[Observation, ...]
+
+
 class Day(NamedTuple):
     """A day that was counted, and how many the norm of its day, or of its age, asks for."""
 
     seen: Count
     age_h: float
     expected: Constant
+    entry_ids: tuple[UUID | None, ...] = ()
 
 
 class Days(NamedTuple):
@@ -71,17 +80,13 @@ class Days(NamedTuple):
     enough: Day | None
     short: tuple[Day, ...]
 
-    def standing(self, answered_at: datetime | None) -> tuple[Day, ...]:
+    def standing(self, asked: _Asked) -> tuple[Day, ...]:
         """The short days that no physician has answered."""
-        return tuple(one for one in self.short if _is_open(one.seen.until, answered_at))
+        return tuple(one for one in self.short if not asked.is_answered(one.seen))
 
 
 def _share(day: Day) -> float:
     return (day.seen.high or 0) / day.expected.value
-
-
-def _is_open(at: datetime, answered_at: datetime | None) -> bool:
-    return answered_at is None or at > answered_at
 
 
 class _Asked(NamedTuple):
@@ -93,7 +98,7 @@ class _Asked(NamedTuple):
     born_at: datetime
     gained: Gained
     seen: tuple[Observation, ...]
-    answered_at: datetime | None
+    known: tuple[Known, ...]
 
     @property
     def plural(self) -> str:
@@ -108,6 +113,34 @@ class _Asked(NamedTuple):
         norm = limit_of(NORM[self.kind], self.case.content, age_h)
         later = {"wet": limits.older_wets_count_per_day, "stool": limits.one_count_per_day}
         return norm or later[self.kind]
+
+    def is_answered(self, counted: Count) -> bool:
+        """Whether a physician who knew of a count no higher than it is now has answered."""
+        for known in self.known:
+            if counted.until > known.at:
+                continue
+            then = count(known.seen, counted.until, window_h=counted.window_h, born_at=self.born_at)
+            is_counted = then.high is not None and then.until == counted.until
+            if is_counted and (then.high or 0) <= (counted.high or 0):
+                return True
+        return False
+
+    def is_run_answered(self, run: NoneRun) -> bool:
+        """Whether a physician who knew of a stretch as long as it is now has answered."""
+        return any(
+            one.start <= run.start and run.end <= one.end
+            for known in self.known
+            if run.end <= known.at
+            for one in none_runs(known.seen, born_at=self.born_at)
+        )
+
+    def within(self, start: datetime, end: datetime) -> tuple[UUID | None, ...]:
+        """The entries that speak of a stretch of time."""
+        return tuple(
+            one.entry_id
+            for one in self.seen
+            if one.true_at - timedelta(hours=one.over_h or 0.0) < end and one.true_at > start
+        )
 
     def is_seen_from(self, at: datetime) -> bool:
         """Whether one was seen at an instant or later."""
@@ -147,20 +180,23 @@ def review_output(case: Case, parameters: CareParameters, gained: Gained) -> Rev
     born_at = case.born_at
     if born_at is None:
         return missing(*(f"{plural}_24h" for plural in PLURAL.values()), why=case.no_birth)
-    answered_at = last_answer(case.entries)
     parts: list[Reviewed] = []
     for kind in PLURAL:
         seen = tuple(
             sorted(observations(case.entries, case.infant.id, kind), key=lambda one: one.true_at)
         )
-        asked = _Asked(kind, case, parameters, born_at, gained, seen, answered_at)
+        known = tuple(
+            Known(one.at, observations(one.entries, case.infant.id, kind))
+            for one in case.answers.told
+        )
+        asked = _Asked(kind, case, parameters, born_at, gained, seen, known)
         days = _days(asked)
         parts += _review_figure(asked)
         parts += _review_days(asked, days)
         parts += _review_wets(asked, days) if kind == "wet" else _review_stools(asked)
         if kind == "wet":
             parts.append(_thriving(asked, days))
-    parts += review_diapers(case, parameters.output, answered_at, has_risen=gained.has_risen)
+    parts += review_diapers(case, parameters.output, has_risen=gained.has_risen)
     return together(parts)
 
 
@@ -202,7 +238,12 @@ def _days(asked: _Asked) -> Days:
             break
         start = end - timedelta(hours=HOURS_PER_DAY)
         within = asked.seen[bisect_right(times, start) : bisect_right(times, end)]
-        found = Day(day_ending(within, end, born_at=asked.born_at), age_h, asked.expected(age_h))
+        found = Day(
+            day_ending(within, end, born_at=asked.born_at),
+            age_h,
+            asked.expected(age_h),
+            tuple(one.entry_id for one in within),
+        )
         if found.seen.low >= found.expected.value:
             return Days(found, tuple(short))
         if found.seen.high is not None:
@@ -212,7 +253,7 @@ def _days(asked: _Asked) -> Days:
 
 def _review_days(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     """The lowest days that stand, or the latest that held enough, against the norm of their day."""
-    standing = [one for one in days.standing(asked.answered_at) if not _is_made_up(asked, one)]
+    standing = [one for one in days.standing(asked) if not _is_made_up(asked, one)]
     if not standing and days.enough is not None and days.enough.seen.high is not None:
         # What is certain may be enough, and is no count of the day where more may have come.
         standing = [days.enough]
@@ -251,6 +292,8 @@ def _measure(asked: _Asked, day: Day) -> Measure:
         age_h=day.age_h,
         at=seen.until,
         figure=_counted(seen, asked.kind),
+        is_answered=asked.is_answered(seen),
+        entry_ids=day.entry_ids,
         gaps=(
             ("counted", counted),
             ("day", math.ceil(day.age_h / HOURS_PER_DAY)),
@@ -264,7 +307,7 @@ def _review_wets(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     limits = asked.parameters.output
     judged = [
         one
-        for one in days.standing(asked.answered_at)
+        for one in days.standing(asked)
         if limits.half_from_h.value <= one.age_h < limits.norm_until_d.value * HOURS_PER_DAY
     ]
     if judged:
@@ -302,7 +345,7 @@ def _thriving(asked: _Asked, days: Days) -> Reviewed:
 def _is_made_good(asked: _Asked, run: NoneRun, enough_at: datetime | None) -> bool:
     """Whether a physician has answered, and a later day held enough."""
     is_enough = enough_at is not None and enough_at > run.end
-    return is_enough and not _is_open(run.end, asked.answered_at)
+    return is_enough and asked.is_run_answered(run)
 
 
 def _review_stools(asked: _Asked) -> Iterator[Reviewed]:
@@ -330,6 +373,10 @@ def _share_measure(asked: _Asked, day: Day) -> Measure:
         value=percent,
         age_h=day.age_h,
         at=found.at,
+        is_answered=found.is_answered,
+        # The norm grows from day to day: as many diapers a day later are no news.
+        degree=-found.value,
+        entry_ids=found.entry_ids,
         figure=Figure(value=percent, unit="%", working=working),
         gaps=found.gaps,
     )
@@ -348,11 +395,14 @@ def _review_part(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     part = count(asked.seen, end, window_h=part_h, born_at=asked.born_at)
     expected = asked.expected(asked.age_h(end))
     least = math.floor(expected.value * part_h / HOURS_PER_DAY)
-    is_few = part.high is not None and part.high < least and _is_open(end, asked.answered_at)
+    is_few = part.high is not None and part.high < least and not asked.is_answered(part)
     yield sign(
         "few_wets_in_part",
         is_few,
         age_h=asked.age_h(end),
+        is_answered=asked.is_answered(part),
+        degree=-float(part.high or 0),
+        entry_ids=asked.within(end - timedelta(hours=part_h), end),
         working=Working(
             formula=message("wets in a part of a day, against that part of the norm"),
             constants=(limits.part_from_h, expected),
@@ -369,9 +419,7 @@ def _since_birth(
     """Whether there was none since birth: until one is seen; past the later age until it is answered."""
     first = [one for one in runs if one.is_from_birth]
     yield _run_sign(asked, f"no_{kind}_since_birth", first, None)
-    lasting = [
-        one for one in first if one.hours >= late.value and _is_open(one.end, asked.answered_at)
-    ]
+    lasting = [one for one in first if one.hours >= late.value and not asked.is_run_answered(one)]
     yield _sign_of_run(f"no_{kind}_by_the_later_age", asked, lasting, late)
 
 
@@ -380,9 +428,7 @@ def _run_sign(
 ) -> Reviewed:
     """A lack that ends with the first one that is seen, or with an answer."""
     standing = [
-        one
-        for one in runs
-        if not asked.is_seen_from(one.end) and _is_open(one.end, asked.answered_at)
+        one for one in runs if not asked.is_seen_from(one.end) and not asked.is_run_answered(one)
     ]
     return _sign_of_run(name, asked, standing, hours)
 
@@ -399,6 +445,9 @@ def _sign_of_run(
         name,
         True,  # noqa: FBT003
         age_h=asked.age_h(run.end),
+        is_answered=asked.is_run_answered(run),
+        degree=run.hours,
+        entry_ids=asked.within(run.start, run.end),
         working=Working(
             formula=message("none counted in that time"), constants=(hours,) if hours else ()
         ),

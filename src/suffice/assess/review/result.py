@@ -97,6 +97,8 @@ def sign(  # what a sign is
     age_h: float | None = None,
     entry_ids: tuple[UUID | None, ...] = (),
     working: Working | None = None,
+    is_answered: bool | None = None,
+    degree: float | None = None,
     **gaps: Param,
 ) -> Reviewed:
     """A sign for the table of flags.
@@ -108,12 +110,16 @@ def sign(  # what a sign is
         age_h: Age when it was so; None for now.
         entry_ids: The entries it rests on.
         working: How it was found.
+        is_answered: Whether a physician has answered it; None where its entries tell.
+        degree: How bad it is, the greater the worse; None where it is no matter of degree.
         gaps: What it fills of the sentence of its row; `at` is also when it was so.
     """
     at = gaps.get("at")
     found = Sign(
         present=truth_of(present),
         age_h=age_h,
+        is_answered=is_answered,
+        degree=degree,
         at=at.at if isinstance(at, Instant) else None,
         entry_ids=entry_ids,
         gaps=tuple(gaps.items()),

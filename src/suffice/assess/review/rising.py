@@ -24,7 +24,7 @@ from suffice.assess.rules.truth import truth_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure, Quantity, Working
-from suffice.message import Age, Amount, Number, Param, Words, message
+from suffice.message import Age, Amount, Instant, Number, Param, Words, message
 
 NOT_KNOWN_RATE: Final = message("gain not known")
 
@@ -53,8 +53,11 @@ def _lowest_sign(course: Course) -> Reviewed:
         "latest_weight_is_lowest",
         is_first or _is_not_rising(course, last),
         age_h=last.age_h,
+        is_answered=course.is_answered(last, last.lowest, last.highest),
+        degree=-last.weight.weight_g,
         entry_ids=(last.weight.entry_id,),
         working=Working(formula=message("no weight before it is lower, or clearly higher")),
+        at=Instant(course.case.at_age(last.age_h)),
     )
 
 
@@ -89,7 +92,7 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
         return course.rises_later(mark) if beyond_noise else course.is_higher_later(mark)
 
     standing = [mark for mark in found if not is_cleared(mark)]
-    unanswered = [mark for mark in found if not mark.is_answered]
+    unanswered = [mark for mark in found if not course.is_answered(mark, mark.lowest, mark.highest)]
     if course.birth is None:
         name = "not_rising_birth_weight_unknown"
         latest = standing[-1] if standing else course.marks[-1]
@@ -123,10 +126,10 @@ def _review_fall_from_highest(course: Course) -> Iterator[Reviewed]:
     The true loss can only be greater.
     """
     *before, last = course.marks
-    if last.is_answered or not before:
+    if not before:
         return
     highest = max((mark.weight for mark in before), key=lambda one: one.weight_g)
-    if last.weight.weight_g >= highest.weight_g:
+    if last.weight.weight_g >= highest.weight_g or course.is_answered(last, highest):
         return
     lost = 100 * (highest.weight_g - last.weight.weight_g) / highest.weight_g
     figure = Figure(
@@ -187,7 +190,7 @@ def _review_fall(course: Course) -> Iterator[Reviewed]:
     """A fall after a rise that no physician has answered and no later weight has made good."""
     standing: list[tuple[float, Mark, Weighing]] = []
     for mark in course.marks:
-        if mark.highest is None or mark.lowest is None or mark.is_answered:
+        if mark.highest is None or mark.lowest is None or course.is_answered(mark, mark.highest):
             continue
         has_risen = mark.highest.weight_g > mark.lowest.weight_g
         fall_g = mark.highest.weight_g - mark.weight.weight_g
@@ -242,7 +245,7 @@ def _review_regain(course: Course) -> Iterator[Reviewed]:
         (gain, mark)
         for mark in course.below
         if mark.age_h >= start_h
-        and not mark.is_answered
+        and not course.is_answered(mark, mark.lowest)
         and (gain := mark.gain_g_per_day) is not None
         and gain < slow
         and not course.is_near_birth(mark)
@@ -275,6 +278,8 @@ def _sign(
         present=truth_of(present),
         age_h=mark.age_h,
         at=course.case.at_age(mark.age_h),
+        is_answered=mark.is_answered,
+        degree=-mark.weight.weight_g,
         entry_ids=(mark.weight.entry_id,),
         gaps=tuple(gaps.items()),
     )
@@ -296,6 +301,7 @@ def _gainloss_measure(course: Course, name: str, mark: Mark) -> Iterator[Reviewe
         age_h=mark.age_h,
         at=course.case.at_age(mark.age_h),
         figure=Figure(value=mark.gain_g_per_day, unit="g/d", working=working),
+        is_answered=course.is_answered(mark, mark.lowest),
         entry_ids=(mark.lowest.entry_id, mark.weight.entry_id),
         gaps=tuple(_regain_gaps(course, mark).items()),
         says=tuple(since_then(course, mark, needs_answer=True)),

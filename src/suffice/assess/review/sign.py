@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Final
 
-from suffice.assess.case import is_answered_by, physicians_answers
+from suffice.assess.answered import Answers, answers_in
 from suffice.assess.rules.table import Sign
 from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
@@ -43,7 +43,7 @@ def signs_seen(
     """
     seen: dict[str, list[Seen]] = {}
     every = tuple(entries)
-    answers = physicians_answers(every)
+    answers = answers_in(every)
     for entry in every:
         if isinstance(entry.fact, SignFact):
             seen.setdefault(entry.fact.sign, []).append((entry, entry.fact))
@@ -77,24 +77,22 @@ def began_at(seen: Sequence[Seen]) -> datetime:
     return min(min(fact.since or entry.true_at, entry.true_at) for entry, fact in present)
 
 
-def _counting(seen: Sequence[Seen], term: Term | None, answers: Sequence[Entry]) -> Sequence[Seen]:
+def _counting(seen: Sequence[Seen], term: Term | None, answers: Answers) -> Sequence[Seen]:
     return _still_open(seen, answers) if term and term.ends == "answer" else seen
 
 
-def _still_open(seen: Sequence[Seen], answers: Sequence[Entry]) -> Sequence[Seen]:
+def _still_open(seen: Sequence[Seen], answers: Answers) -> Sequence[Seen]:
     """What was seen up to the last time it was present, where no physician has answered since.
 
     An entry that it is absent ends no sign that only an answer ends: a fit that has stopped was one.
     """
     last = max((place for place, (_, fact) in enumerate(seen) if fact.present), default=None)
-    if last is None or is_answered_by(answers, seen[last][0]):
+    if last is None or answers.cover(seen[last][0].id):
         return seen
     return [one for one in seen[: last + 1] if one[1].present]
 
 
-def _sign(
-    seen: Sequence[Seen], name: Words, born_at: datetime | None, answers: Sequence[Entry]
-) -> Sign:
+def _sign(seen: Sequence[Seen], name: Words, born_at: datetime | None, answers: Answers) -> Sign:
     entry, fact = seen[-1]
     if not fact.present:
         return Sign(present=truth_of(False), entry_ids=(entry.id,))  # noqa: FBT003  # the finding itself
@@ -111,7 +109,7 @@ def _sign(
         present=Truth.TRUE,
         age_h=age_h,
         lasts=True,
-        is_answered=is_answered_by(answers, entry),
+        is_answered=answers.cover(entry.id),
         at=began,
         entry_ids=(entry.id,),
         gaps=gaps,

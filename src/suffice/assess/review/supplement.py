@@ -13,7 +13,7 @@ from suffice.assess.parameters import CareParameters
 from suffice.assess.review.result import Reviewed, sign
 from suffice.clinical.entry import Feed
 from suffice.clinical.working import Quantity, Working
-from suffice.message import message
+from suffice.message import Instant, message
 
 
 def review_supplement(case: Case, parameters: CareParameters) -> Reviewed:
@@ -43,6 +43,8 @@ def review_supplement(case: Case, parameters: CareParameters) -> Reviewed:
         "supplement_cut",
         is_ml <= rules.supplement_cut_fraction.value * was_ml,
         age_h=case.age_at(until),
+        at=Instant(until),
+        degree=1.0 - is_ml / was_ml,
         entry_ids=tuple(entry.id for entry, ml in [*before, *now] if ml),
         working=Working(
             formula=message("supplement of the last days beside that of the days before"),

@@ -13,7 +13,7 @@ from typing import Final
 
 import msgspec
 
-from suffice.assess.case import Case, is_answered_by, physicians_answers
+from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.result import Reviewed, figures, measure, missing, sign
 from suffice.assess.rules.table import Measure
@@ -65,9 +65,7 @@ def review_temperature(case: Case, parameters: CareParameters) -> Iterator[Revie
     everything = [_read(case, entry, fact, parameters) for entry, fact in taken]
     yield figures(temperature_c=everything[-1].found.figure)
     readings = [one for one in everything if not _is_replaced(one, everything, limits)]
-    answers = physicians_answers(case.entries)
-    answered = {entry.id for entry, _ in taken if is_answered_by(answers, entry)}
-    open_ = [one for one in readings if answered.isdisjoint(one.found.entry_ids)]
+    open_ = [one for one in readings if not case.answers.cover(*one.found.entry_ids)]
     yield from _review_last(readings, limits)
     yield from _review_extremes(open_)
     yield from _review_runs(open_, limits)

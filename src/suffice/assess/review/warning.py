@@ -8,12 +8,8 @@ from typing import Final
 
 import msgspec
 
-from suffice.assess.case import (
-    Case,
-    is_answered_by,
-    named_illnesses,
-    physicians_answers,
-)
+from suffice.assess.answered import answers_in
+from suffice.assess.case import Case, named_illnesses
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.result import Reviewed, measure, together
 from suffice.assess.review.sign import on_the_list, signs_seen
@@ -154,9 +150,8 @@ def _temperatures(entries: Sequence[Entry], born_at: datetime | None) -> list[Me
 
 def _open_temperatures(entries: Sequence[Entry], born_at: datetime | None) -> list[Measure]:
     """Those that no physician has answered."""
-    answers = physicians_answers(entries)
-    answered = {one.id for one in entries if is_answered_by(answers, one)}
-    return [one for one in _temperatures(entries, born_at) if answered.isdisjoint(one.entry_ids)]
+    answers = answers_in(entries)
+    return [one for one in _temperatures(entries, born_at) if not answers.cover(*one.entry_ids)]
 
 
 def _temperatures_of_parent(

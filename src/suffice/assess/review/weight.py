@@ -30,7 +30,7 @@ from suffice.clinical.weight import gain as gains
 from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure
 from suffice.errors import InputError, RefusalError
-from suffice.message import Age, Amount, message
+from suffice.message import Age, Amount, Instant, message
 
 WEIGHT_FIGURES = (
     "change_percent",
@@ -95,6 +95,7 @@ def _review_clothed(case: Case) -> Iterator[Reviewed]:
             True,  # noqa: FBT003
             age_h=last.age_h,
             entry_ids=(last.entry_id,),
+            at=Instant(case.at_age(last.age_h)),
             weight=Amount(last.weight_g, "g"),
         )
         latest = case.weighings[-1]
@@ -104,6 +105,7 @@ def _review_clothed(case: Case) -> Iterator[Reviewed]:
             latest.clothing == "clothed" and bool(naked),
             age_h=latest.age_h,
             entry_ids=(latest.entry_id,),
+            at=Instant(case.at_age(latest.age_h)),
             weight=Amount(latest.weight_g, "g"),
         )
 
@@ -131,6 +133,7 @@ def _review_change(
             age_h=last.age_h,
             at=case.at_age(last.age_h),
             figure=lost,
+            is_answered=case.answers.cover_weights(last, weight_change.birth_reference(series)),
             entry_ids=(last.entry_id,),
         )
         yield measure(name, found)

@@ -24,6 +24,8 @@ from suffice.assess.rules.table import (
     Measure,
     Sign,
     Verdict,
+    as_shown,
+    compares,
     evaluate,
     hours_of,
     verdicts,
@@ -123,7 +125,7 @@ def findings_of(
         held += [
             (row, one)
             for one in each
-            if one.truth is Truth.TRUE and not _is_answered(row, one, own, as_of)
+            if one.truth is Truth.TRUE and not _is_answered(row, one, own)
         ]
     # A row that is answered silences no other: what it would have said is not said.
     said = {row.code for row, _ in held}
@@ -142,7 +144,7 @@ def _entries_of(verdict: Verdict) -> set[UUID | None]:
     return {one for ground in verdict.supports if ground.fact for one in ground.fact.entry_ids}
 
 
-def _is_answered(row: Flag, verdict: Verdict, facts: Facts, as_of: datetime) -> bool:
+def _is_answered(row: Flag, verdict: Verdict, facts: Facts) -> bool:
     """Whether a physician has answered all that speaks for a row.
 
     Of rows that rest on signs, or on several findings together, a finding that is no sign of the
@@ -150,21 +152,19 @@ def _is_answered(row: Flag, verdict: Verdict, facts: Facts, as_of: datetime) -> 
     """
     found = [one.fact for one in verdict.supports if one.fact]
     if row.topic not in ANSWERED_TOGETHER:
-        return bool(found) and all(isinstance(one, Sign) and one.is_answered for one in found)
-    each = [answered for one in found for answered in _answers_to(one, facts, as_of)]
+        return bool(found) and all(
+            isinstance(one, Sign) and one.lasts and one.is_answered for one in found
+        )
+    each = [answered for one in found for answered in _answers_to(one, facts)]
     return bool(each) and all(each)
 
 
-def _answers_to(fact: Measure | Sign, facts: Facts, as_of: datetime) -> Iterator[bool]:
-    """Whether a physician has answered a fact; nothing for one of no instant, which needs none."""
-    if isinstance(fact, Sign) and fact.lasts:
+def _answers_to(fact: Measure | Sign, facts: Facts) -> Iterator[bool]:
+    """Whether a physician has answered a fact; nothing for one that rests on no entry."""
+    if fact.is_answered is not None:
         yield fact.is_answered
-        return
-    at = fact.at
-    if at is None and fact.age_h is not None and facts.age_h is not None:
-        at = as_of - timedelta(hours=facts.age_h - fact.age_h)
-    if at is not None:
-        yield facts.answered_at is not None and at <= facts.answered_at
+    elif fact.entry_ids:
+        yield facts.answers.cover(*fact.entry_ids)
 
 
 @lru_cache(maxsize=16)
@@ -266,7 +266,37 @@ def _finding(
         to_whom=who_and_how_soon(row) if row.level in LATE_AFTER else "",
         clears=Message(row.clears.says),
         entry_ids=verdict.rests_on,
+        degrees=dict(_degrees(verdict)),
+        noted_ids=tuple(_noted(verdict)),
     )
+
+
+def _degrees(verdict: Verdict) -> Iterator[tuple[str, float]]:
+    """Name of what speaks for a row to how bad it is, where that is a matter of degree."""
+    for ground in verdict.supports:
+        fact, asked = ground.fact, ground.compared
+        degree = None if asked is None or fact is None else _degree(ground, fact, asked)
+        if asked is not None and degree is not None:
+            yield asked.measure or asked.sign, degree
+
+
+def _degree(ground: Ground, fact: Measure | Sign, asked: Condition) -> float | None:
+    """How bad a fact is: the greater the worse; None where it is no matter of degree."""
+    if isinstance(fact, Sign) or fact.degree is not None:
+        return fact.degree
+    value = as_shown(fact)
+    is_so = ground.limit is None or compares(asked.compare, value, ground.limit.value)
+    # Below a `not` what counts is that the comparison does not hold: there the other way is worse.
+    is_worse_above = (asked.compare or "").startswith(">") == is_so
+    return value if is_worse_above else -value
+
+
+def _noted(verdict: Verdict) -> Iterator[UUID]:
+    """The entries of what speaks for a row and is no matter of degree."""
+    for ground in verdict.supports:
+        fact, asked = ground.fact, ground.compared
+        if fact is not None and (asked is None or _degree(ground, fact, asked) is None):
+            yield from (one for one in fact.entry_ids if one is not None)
 
 
 def _name(row: Flag, ground: Ground) -> Words:

@@ -18,6 +18,7 @@ from uuid import UUID
 
 import msgspec
 
+from suffice.assess.answered import NOBODY, Answers
 from suffice.assess.rules.truth import Truth, conjunction, disjunction, negation, truth_of
 from suffice.clinical.reading.writing import PERCENT_DECIMALS
 from suffice.clinical.units import HOURS_PER_DAY
@@ -43,6 +44,9 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
         figure: What it was taken from; its interval decides where it has a level.
         at: When it was true.
         span: Over what it was taken; empty for a value at an instant.
+        is_answered: Whether a physician has answered it as it is now or worse; None where the answers
+            that cover its entries tell.
+        degree: How bad it is, the greater the worse; None where its value tells.
         entry_ids: The entries it rests on.
         gaps: What it fills of a sentence beyond its value, limit and age.
         says: What follows the sentence of the row in its own words.
@@ -53,6 +57,8 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
     figure: Figure
     at: datetime | None = None
     span: Words = ""
+    is_answered: bool | None = None
+    degree: float | None = None
     entry_ids: tuple[UUID | None, ...] = ()
     gaps: Gaps = ()
     says: tuple[Words, ...] = ()
@@ -73,7 +79,10 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
             now, and where the age now is not known, at every age.
         at: When it began; None where that is not told.
         is_answered: Whether a physician has answered since. It is still present, and counts beside
-            what is new; a row that rests on nothing else is not said again.
+            what is new; a row that rests on nothing else is not said again. None where the answers
+            that cover its entries tell.
+        degree: How bad it is, where it is a matter of degree: the greater the worse. A later entry of
+            no greater degree is nothing new to whoever has taken it over.
         entry_ids: The entries it rests on.
         gaps: What it fills of a sentence.
         says: What follows the sentence of the row in its own words.
@@ -84,7 +93,8 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
     age_h: float | None = None
     lasts: bool = False
     at: datetime | None = None
-    is_answered: bool = False
+    is_answered: bool | None = None
+    degree: float | None = None
     entry_ids: tuple[UUID | None, ...] = ()
     gaps: Gaps = ()
     says: tuple[Words, ...] = ()
@@ -103,7 +113,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
         traits: Name of a trait to its value.
         age_h: Age now; None where it is not known.
         gestation_days: Gestation at birth; None where it is not known.
-        answered_at: When a physician last answered; None where none has.
+        answers: What physicians have answered.
     """
 
     measures: Mapping[str, tuple[Measure, ...]] = {}
@@ -111,7 +121,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     traits: Mapping[str, str] = {}
     age_h: float | None = None
     gestation_days: float | None = None
-    answered_at: datetime | None = None
+    answers: Answers = NOBODY
 
     @property
     def names(self) -> frozenset[str]:
@@ -366,7 +376,7 @@ def _compared(asked: Condition, measure: Measure, limit: Constant) -> Truth:
     An interval (a figure with a level) must lie on the far side whole for a plain 'true'; where
     only the value does, it cannot be told.
     """
-    if not compares(asked.compare, _as_shown(measure), limit.value):
+    if not compares(asked.compare, as_shown(measure), limit.value):
         return Truth.FALSE
     figure = measure.figure
     is_below = (asked.compare or "").startswith("<")
@@ -376,7 +386,7 @@ def _compared(asked: Condition, measure: Measure, limit: Constant) -> Truth:
     return Truth.TRUE if compares(asked.compare, far_end, limit.value) else Truth.CANNOT_TELL
 
 
-def _as_shown(measure: Measure) -> float:
+def as_shown(measure: Measure) -> float:
     """The value that is compared: a percentage as it is shown.
 
     A loss that reads '10.0 %' must not pass for less than ten, nor '0.0 %' for still below.

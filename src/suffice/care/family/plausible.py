@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from uuid import UUID
 
 from suffice.assess.parameters import parameters_of
+from suffice.assess.waiting import waiting_problems
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Record
 from suffice.clinical.plausibility import check_entry
@@ -35,7 +36,7 @@ def entry_problems(
     several = len(entries) > 1
     problems = []
     for place, entry in enumerate(entries):
-        found = list(check_entry(entry, beside, limits))
+        found = [*check_entry(entry, beside, limits), *waiting_problems(entry, content)]
         if entry.entered_at > now:
             found.append(_entered_later(entry, now))
         problems += [
@@ -58,7 +59,8 @@ def checker(content: Content, *, now: datetime | None = None) -> Checker:
     def check(record: Record) -> Iterator[tuple[UUID, Problem]]:
         beside = _entries_with(record, ())
         for entry in beside:
-            for problem in check_entry(entry, beside, limits):
+            odd = (*check_entry(entry, beside, limits), *waiting_problems(entry, content))
+            for problem in odd:
                 yield entry.id, problem
             # Another device's clock may be a little ahead.
             late_h = 0.0 if now is None else elapsed_h(now, entry.entered_at)

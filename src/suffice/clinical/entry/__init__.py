@@ -23,6 +23,7 @@ from suffice.clinical.entry.record import (
     Infant,
     Record,
     about,
+    standing,
 )
 from suffice.clinical.entry.side import Side
 from suffice.clinical.entry.size import Size
@@ -59,4 +60,5 @@ __all__ = [
     "Withdrawal",
     "about",
     "kind_of",
+    "standing",
 ]

@@ -99,16 +99,23 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         answers 'what did we know then'. Ties are broken by id, so the order of `entries` never
         matters.
         """
-        entered = [e for e in self.entries if known_by is None or e.entered_at <= known_by]
-        replaced = {entry.replaces for entry in entered if entry.replaces is not None}
-        kept = (
-            entry
-            for entry in entered
-            if entry.id not in replaced
-            and entry.true_at <= as_of
-            and not isinstance(entry.fact, Withdrawal)
-        )
-        return tuple(sorted(kept, key=lambda entry: (entry.true_at, str(entry.id))))
+        return standing(self.entries, as_of, known_by)
+
+
+def standing(
+    entries: Iterable[Entry], as_of: datetime, known_by: datetime | None = None
+) -> tuple[Entry, ...]:
+    """Of all entries those that stand as of an instant; see :meth:`Record.entries_at`."""
+    entered = [e for e in entries if known_by is None or e.entered_at <= known_by]
+    replaced = {entry.replaces for entry in entered if entry.replaces is not None}
+    kept = (
+        entry
+        for entry in entered
+        if entry.id not in replaced
+        and entry.true_at <= as_of
+        and not isinstance(entry.fact, Withdrawal)
+    )
+    return tuple(sorted(kept, key=lambda entry: (entry.true_at, str(entry.id))))
 
 
 def about(entries: Iterable[Entry], infant_id: UUID | None) -> tuple[Entry, ...]:

@@ -129,6 +129,27 @@ def weight_by_age(
     ]
 
 
+def weight_at_any_age(weight_g: float, limits: PlausibilityLimits) -> list[Problem]:
+    """A weight of an infant whose age is not known: refused where no age allows it."""
+    bottom = min(one.value for one in limits.weight_refused_low_g.points)
+    top = max(one.value for one in limits.weight_refused_high_g.points)
+    if bottom <= weight_g <= top:
+        return []
+    return [
+        Problem(
+            code="WEIGHT-001",
+            what=message("{weight}", weight=Amount(weight_g, "g")),
+            why=message(
+                "is outside the range for any age ({bottom} to {top}).",
+                bottom=Amount(bottom, "g"),
+                top=Amount(top, "g"),
+            ),
+            fix=message("Correct it."),
+            where="weight_g",
+        )
+    ]
+
+
 def _following(
     age_h: float, previous_g: float, previous_age_h: float, limits: PlausibilityLimits
 ) -> Callable[[float], bool]:

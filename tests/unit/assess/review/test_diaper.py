@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import pytest
 
-from suffice.assess.case import last_answer
 from suffice.assess.review.diaper import review_diapers
 from suffice.assess.review.result import together
 from unit.assess.review.reviewed import PARAMETERS, a_case, instant, present
@@ -18,8 +17,7 @@ GIRL = "girl, 39+0, 3400 g, vaginal"
 
 def reviewed(seen, asked_at="40 d", *, has_risen=False):
     case = a_case(GIRL, seen, asked_at)
-    answered_at = last_answer(case.entries)
-    return together(review_diapers(case, PARAMETERS.output, answered_at, has_risen=has_risen))
+    return together(review_diapers(case, PARAMETERS.output, has_risen=has_risen))
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from suffice.assess.review.gain import course_of
-from suffice.assess.review.gain_course import last_answer_at, single_weighings, standing
+from suffice.assess.review.gain_course import single_weighings, standing
 from suffice.assess.review.weight import usable
 from unit.assess.review.reviewed import PARAMETERS, a_case, instant
 
@@ -54,8 +54,8 @@ def test_what_a_gain_raised_stands_until_one_that_ends_it():
 @pytest.mark.parametrize(("who", "day"), [("physician", 30), ("hospital", 30), ("midwife", None)])
 def test_only_the_answer_of_a_physician_counts(who, day):
     case = a_case(BOY, f"28 d: 4400 g; 30 d: answer {who}", "31 d")
-    expected = None if day is None else instant(f"{day} d")
-    assert last_answer_at(case.entries) == expected
+    expected = [] if day is None else [instant(f"{day} d")]
+    assert [one.at for one in case.answers.told] == expected
 
 
 def test_a_gain_over_a_month_is_that_nearest_to_a_month():
