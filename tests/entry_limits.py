@@ -70,7 +70,12 @@ NUMBERS: dict[str, Any] = {
     "future_refused_h": 0.25,
     "entered_late_doubtful_d": 400,
 }
-NAMED = {"bilirubin.doubtful_umol_per_l": 430, "bilirubin.refused_umol_per_l": 1000}
+NAMED = {
+    "bilirubin.doubtful_umol_per_l": 430,
+    "bilirubin.refused_umol_per_l": 1000,
+    "feeding.doubtful_count_per_day": 18,
+    "feeding.refused_count_per_day": 40,
+}
 LIMITS = PlausibilityLimits(
     **SERIES,
     **{name: constant(value) for name, value in NUMBERS.items()},

@@ -68,7 +68,7 @@ def take(address: str, chromium: str) -> None:
         page.get_by_label("Passphrase").fill(PASSPHRASE)
         page.get_by_role("button", name="Sign in").click()
         page.get_by_role("link", name=FAMILY).click()
-        page.locator(".chart .live svg").first.wait_for()
+        page.locator(".chart .drawing:visible").first.wait_for()
         PICTURE.parent.mkdir(parents=True, exist_ok=True)
         page.screenshot(path=PICTURE)
         browser.close()

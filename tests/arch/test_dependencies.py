@@ -11,7 +11,6 @@ from arch.source_tree import ROOT, modules
 MODULE_OF = {
     "django-csp": "csp",
     "django-htmx": "django_htmx",
-    "vl-convert-python": "vl_convert",
 }
 """Where the module of a distribution has another name."""
 NOT_IMPORTED = {

@@ -53,6 +53,9 @@ DECLARED: dict[str, dict[float, str]] = {
     },
     "src/suffice/clinical/age.py": {12: "months in a year"},
     "src/suffice/clinical/entry/answer.py": {500: "characters of an answer"},
+    "src/suffice/clinical/entry/feed.py": {
+        99: "what a form takes; how many can be is asked of the content",
+    },
     "src/suffice/clinical/entry/field.py": {80: "characters of the code of a flag"},
     "src/suffice/clinical/entry/handover.py": {
         120: "characters of a name",

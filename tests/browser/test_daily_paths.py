@@ -137,15 +137,33 @@ def test_family_of_twins_is_opened_on_a_phone(visit: Visit) -> None:
     expect(page.locator("h2").filter(has_text="Infant")).to_have_count(2)
 
 
-def test_weight_on_the_chart_can_be_pointed_at(visit: Visit, family: str) -> None:
+def test_weight_on_the_chart_can_be_pointed_at_and_read_by_keyboard(
+    visit: Visit, family: str
+) -> None:
     page = visit(family)
-    live = page.locator(".chart .live svg").first
-    expect(live).to_be_visible()
-    point = page.locator(".chart .live svg .mark-symbol path").nth(1)
+    chart = page.locator(".chart").first
+    says = chart.locator(".reading bdi")
+    last = says.inner_text()
+    point = chart.locator(".drawing:visible .point").first
     point.hover(force=True)
-    tip = page.locator("#vg-tooltip-element.visible")
-    expect(tip).to_contain_text("h of age")
-    expect(tip).to_contain_text("g")
+    expect(says).not_to_have_text(last)
+    assert says.inner_text() == point.locator("title").evaluate("one => one.textContent")
+    on = chart.get_by_role("button", name="The weight after")
+    on.focus()
+    for _step in range(40):
+        if on.get_attribute("aria-disabled") == "true":
+            break
+        page.keyboard.press("Enter")
+    expect(says).to_have_text(last)
+
+
+def test_without_scripts_the_chart_is_there_and_nothing_that_cannot_work(
+    visit: Visit, family: str
+) -> None:
+    page = visit(family, java_script_enabled=False)
+    chart = page.locator(".chart").first
+    expect(chart.locator(".drawing:visible")).to_have_count(1)
+    expect(chart.locator(".reading")).to_be_hidden()
 
 
 def test_bench_answers_and_leaves_no_trace_in_the_address(visit: Visit) -> None:
@@ -158,7 +176,7 @@ def test_bench_answers_and_leaves_no_trace_in_the_address(visit: Visit) -> None:
     page.get_by_role("button", name="Calculate").click()
     expect(page.get_by_text("Red flags").first).to_be_visible()
     assert page.url.endswith("/bench/#answer")
-    expect(page.locator(".chart img").first).to_be_visible()
+    expect(page.locator(".chart .drawing:visible").first).to_be_visible()
 
 
 def test_print_drops_what_cannot_be_pressed_and_keeps_what_is_known(
@@ -169,8 +187,7 @@ def test_print_drops_what_cannot_be_pressed_and_keeps_what_is_known(
     expect(page.locator("nav").first).to_be_hidden()
     expect(page.locator(".record-bar")).to_be_hidden()
     expect(page.locator("table").first).to_be_visible()
-    expect(page.locator(".chart img.only-print").first).to_be_visible()
-    expect(page.locator(".chart picture").first).to_be_hidden()
-    expect(page.locator(".chart .live").first).to_be_hidden()
+    expect(page.locator(".chart").first.locator(".drawing:visible")).to_have_count(1)
+    expect(page.locator(".reading").first).to_be_hidden()
     page.pdf(path=tmp_path / "family.pdf", format="A4")
     assert (tmp_path / "family.pdf").stat().st_size > 20_000

@@ -20,6 +20,7 @@ import pytest
 from tools.same_answers import cases
 
 import suffice
+from spec.vignette import BORN_AT, age_of, record_of
 from suffice.assess.assessment import assess
 from suffice.assess.parameters import parameters_of
 from suffice.clinical.entry import Record
@@ -143,7 +144,13 @@ OFFERED = [
     for key in one.candidates
     if key != one.chosen
 ]
-RECORDS = tuple(cases())
+WELL_AFTER_CAESAREAN = record_of(
+    "boy, 39+0, 3400 g, caesarean",
+    "72 h: 3050 g; 72 h: 3 wets in 24 h; 72 h: 2 stools in 24 h;"
+    " 72 h: no sign does_not_wake_for_feeds; 72 h: no sign jaundice",
+)
+"""An example of what the drawn records do not hold: everything known that makes such an infant a well one."""
+RECORDS = (*cases(), ("well after a caesarean", WELL_AFTER_CAESAREAN, BORN_AT + age_of("73 h")))
 
 
 def told(content: Content, record: Record, as_of: datetime) -> Any:

@@ -1,6 +1,7 @@
 """Need grows with weight; known intake is never more than the log says; neither depends on the date."""
 
 from datetime import timedelta
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -55,6 +56,40 @@ def test_an_unknown_sex_lies_between_boys_and_girls(weight, age, feeding):
         for sex in ("female", None, "male")
     )
     assert min(girls, boys) <= unknown <= max(girls, boys)
+
+
+def first_answer(weight, age, sex, feeding):
+    found = views(weight, age, ENERGY, NORMS, sex=sex, gestation_days=280, feeding=feeding)
+    return next(one.volume_ml_per_day for one in found if one.volume_ml_per_day).value
+
+
+@pytest.mark.parametrize("feeding", ["breastfed", "formula"])
+@pytest.mark.parametrize("sex", ["male", "female", None])
+@pytest.mark.parametrize("weight", [3000.0, 7000.0])
+def test_need_by_the_hour_has_no_cliff(weight, sex, feeding):
+    """From birth to the age from which milk alone is no longer asked, at one weight, hour by hour.
+
+    In the first days what infants take rises by 2 mL/kg an hour; later nothing moves by a mL an hour.
+    Read as steps by month the need of one boy fell from 879 to 744 mL between two hours of day 91.
+    """
+    until_h = int(ENERGY.milk_need_until_d.value * 24)
+    course = [first_answer(weight, hour / 24, sex, feeding) for hour in range(until_h)]
+    early_h = 5 * 24
+    moves = [abs(later - earlier) for earlier, later in pairwise(course)]
+    assert max(moves[:early_h]) <= 2 * weight / 1000
+    assert max(moves[early_h:]) <= 1
+
+
+@given(weights_g, st.floats(0, 364), sexes, st.floats(0, 1 / 24))
+def test_no_answer_of_any_source_jumps_while_it_is_given(weight, age, sex, later):
+    before, after = (
+        views(weight, at, ENERGY, NORMS, sex=sex, gestation_days=280) for at in (age, age + later)
+    )
+    if len(before) == len(after):
+        for one, other in zip(before, after, strict=True):
+            if one.volume_ml_per_day and other.volume_ml_per_day:
+                moved = abs(one.volume_ml_per_day.value - other.volume_ml_per_day.value)
+                assert moved <= max(8.0, 2 * weight / 1000)
 
 
 @given(weights_g, ages_d, sexes)

@@ -19,6 +19,7 @@ from suffice.clinical.entry import (
     Contact,
     Entry,
     Feed,
+    FeedCount,
     Handover,
     Illness,
     Infant,
@@ -161,6 +162,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Stool(colour=found[1]), None
     if found := re.fullmatch(r"feed(?: of (\d+) min)?", text):
         return Feed(milk="breast", minutes=float(found[1] or 20)), None
+    if found := re.fullmatch(r"count of (\d+) feeds", text):
+        return FeedCount(count=int(found[1])), None
     if found := re.fullmatch(r"(\d+) mL formula", text):
         return Feed(milk="formula", volume_ml=float(found[1])), None
     if text in {"wet", "wet with urates"}:

@@ -58,7 +58,7 @@ def compute(evidence: Evidence, p: Population, question: Question, seed: int) ->
         gain=outlook.gain_g_d.copy(),
         weight=outlook.weight_g.copy(),
         weight_7=outlook.fan_g[:, WEEK].copy(),
-        short=fraction(outlook.share < 1),
+        short=fraction(outlook.least_share < 1),
         not_regained=fraction(outlook.regain_day_ratio < 1),
         effective=draws.effective,
         milliseconds=1000 * (time.process_time() - start),

@@ -17,6 +17,7 @@ import msgspec
 
 from suffice.assess.answered import answers_in, answers_to, as_first_told, codes_answered
 from suffice.assess.case import Case, case_of, possible
+from suffice.assess.engine.agreement import agreement_of
 from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
 from suffice.assess.engine.version import ENGINE_VERSION
@@ -222,6 +223,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         case, flagged, estimate, observed.weights.tells, next_due_at=due_at
     )
     findings = with_date(flagged.findings, weigh_again)
+    in_order = in_order_of_urgency(findings, content)
     birth, corrected = case.birth, reviewed.figures.get("corrected_age_d")
     return InfantAssessment(
         infant_id=infant.id,
@@ -238,7 +240,8 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         weights=weight_rows(case, parameters, _p_wrong(estimate)),
         figures=reviewed.figures,
         not_computed=reviewed.not_computed,
-        findings=in_order_of_urgency(findings, content),
+        findings=in_order,
+        agreement=agreement_of(in_order, reviewed.figures.get("gain_g_per_day"), estimate, content),
         estimate=estimate,
         engine_facts=_engine_facts(case) if estimate and not for_rank else EngineFacts(),
         weigh_again=weigh_again,

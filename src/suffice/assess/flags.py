@@ -30,13 +30,18 @@ OF_FLAGS: Final = frozenset({"flags_count", "kinds_within_a_day_count"})
 """Measures that are counted among the flags themselves."""
 NO_FLAGS: Final = frozenset({"not known", "overdue", ENGINE})
 """Topics of the rows that say nothing of how the infant is."""
+OLD_COUNTS: Final = frozenset(
+    {"old_feeds_count_per_day", "old_shortest_feed_minutes", "old_longest_feed_minutes"}
+)
+"""Measures of feeds that nobody has counted since: their rows say what was not calm, and still count."""
+FEEDING: Final = "feeding"
 KINDS: Final = {
     "weight": "weight",
     "gain": "weight",
     "growth": "weight",
     "output": "output",
     "milk": "output",
-    "feeding": "feeding",
+    FEEDING: FEEDING,
     "sign": "behaviour",
 }
 """Topic of a row to the kind of flag that it is; two of one kind do not add up."""
@@ -74,7 +79,7 @@ def find_flags(
         reviewed: The facts.
         answered: Code of a flag that a physician answered by name to the facts as that leaves them.
     """
-    of_flags = _codes_of_flags(case.content)
+    of_flags = _codes_that_ask(case.content, OF_FLAGS)
     found = _asked(
         case,
         reviewed,
@@ -83,7 +88,7 @@ def find_flags(
         answered,
     )
     flagged = Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
-    counted = together([reviewed, _counted(case, flagged.findings)])
+    counted = together([reviewed, _counted(case, flagged.findings, found.silenced)])
     more = _asked(case, counted, flagged, lambda row: row.code in of_flags, answered)
     return Flagged(
         findings=(*flagged.findings, *(finding for finding, _ in more.held)),
@@ -172,21 +177,33 @@ def _is_of_engine(row: Flag) -> bool:
     return row.topic == ENGINE
 
 
-@lru_cache(maxsize=8)
-def _codes_of_flags(content: Content) -> frozenset[str]:
-    """The codes of the rows that ask how many flags there are."""
+@lru_cache(maxsize=16)
+def _codes_that_ask(content: Content, names: frozenset[str]) -> frozenset[str]:
+    """The codes of the rows that ask one of these measures."""
     return frozenset(
-        row.code for row in content.flags if any(one.measure in OF_FLAGS for one in row.when.each())
+        row.code for row in content.flags if any(one.measure in names for one in row.when.each())
     )
 
 
-def _counted(case: Case, findings: Sequence[Finding]) -> Reviewed:
+def _counted(case: Case, findings: Sequence[Finding], silenced: Sequence[Finding]) -> Reviewed:
     """How many flags there are, and of how many kinds those are that are to be seen within a day.
 
-    Judged at the age at which the last of them was found: growing older ends nothing.
+    Judged at the age at which the last of them was found: growing older ends nothing. A flag that
+    another one speaks for counts as the kind that it is, and so does what was counted of feeds and
+    is not known any more.
     """
-    said = [one for one in findings if one.level != "note" and one.topic not in NO_FLAGS]
-    kinds = {KINDS.get(one.topic) for one in said if one.level == "consultant"} - {None}
+    old = _codes_that_ask(case.content, OLD_COUNTS)
+
+    def counts(one: Finding) -> bool:
+        return one.level != "note" and (one.topic not in NO_FLAGS or one.code in old)
+
+    said = [one for one in findings if counts(one)]
+    said += [one for one in silenced if one.code in old and counts(one)]
+    kinds = {
+        FEEDING if one.code in old else KINDS.get(one.topic)
+        for one in (*said, *silenced)
+        if one.level == "consultant" and counts(one)
+    } - {None}
     is_told = all(one.entry_ids for one in said)
     found = [case.as_of if one.at is None else one.at for one in said]
     age_h = case.age_at(max(found, default=case.as_of)) or 0.0

@@ -64,6 +64,8 @@ class FeedLimits(Parameters, frozen=True, kw_only=True):
 
     topic: ClassVar[str] = "feeding"
 
+    feeds_count_per_day: Constant
+    """So many that are certain are enough, though more may be missing."""
     longest_gap_h: Constant
     """The longest stretch without a feed in a day that is taken for fully written down."""
     one_feed_minutes: Constant

@@ -44,6 +44,8 @@ TIER_OF_LEVEL: Final = {
 RED: Final = frozenset({"emergency", "physician"})
 NOT_KNOWN: Final = "not known"
 """Topic of the rows that say that not enough is known to be calm."""
+NAMED_COUNT: Final = 2
+"""How many other flags a reason names: a longer one is not read."""
 LATE_FIRST: Final = frozenset({Tier.WITHIN_A_DAY, Tier.NOT_KNOWN, Tier.LOOK_AGAIN})
 """Groups in which what is late stands first; in the others all of it is due at once."""
 
@@ -216,7 +218,7 @@ def _of_engine(
                 rule_place=len(asked.rules.places),
                 short_probability=probability,
             ),
-            reason=_likely_short(infant.estimate, probability),
+            reason=(*_likely_short(infant.estimate, probability), *_joined(infant)),
         )
 
 
@@ -289,7 +291,14 @@ def _and_more(findings: Sequence[Finding], first: Finding) -> tuple[Words, ...]:
     others = [one for one in findings if one is not first and tier_of(one) <= last and one.name]
     if not others:
         return ()
-    return (message("Also: {names}.", names=Listed(tuple(one.name for one in others))),)
+    names = [one.name for one in others if one.topic != NOT_KNOWN]
+    unknown = [one.name for one in others if one.topic == NOT_KNOWN]
+    if len(unknown) > 1 or (unknown and len(names) >= NAMED_COUNT):
+        unknown = [message("other facts not known")]
+    if len(names) > NAMED_COUNT:
+        more = len(names) - NAMED_COUNT
+        names = [*names[:NAMED_COUNT], message("{count} more", count=more)]
+    return (message("Also: {names}.", names=Listed((*names, *unknown))),)
 
 
 def _likely_short(estimate: Estimate, probability: float) -> tuple[Words, ...]:
@@ -305,6 +314,11 @@ def _likely_short(estimate: Estimate, probability: float) -> tuple[Words, ...]:
             need=Number(need.median, 0),
         ),
     )
+
+
+def _joined(infant: InfantAssessment) -> tuple[Words, ...]:
+    """Why the rules are calm beside it, where they are."""
+    return (infant.agreement,) if infant.agreement else ()
 
 
 def _overdue(overdue_h: float) -> Message:

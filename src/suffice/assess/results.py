@@ -190,7 +190,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
       ``gain_g_per_kg_per_day``;
     - growth: ``z``, ``centile``, ``birth_z``, ``velocity_z``, ``centile_fall_spaces``, ``length_z``,
       ``head_z``, ``weight_for_length_z``, ``corrected_age_d``;
-    - milk: ``requirement_kcal_per_day``, ``requirement_ml_per_day``, ``feed_size_ml``,
+    - milk: ``requirement_kcal_per_day``, ``requirement_ml_per_day``, ``observed_ml_per_day`` (what
+      infants of its age took, where no requirement holds), ``feed_size_ml``,
       ``share_met_percent`` (of what was measured), ``milk_given_24h_ml``, ``transfer_ml`` (the
       latest test weight), ``transfers_24h_ml``;
     - output: ``wets_24h``, ``stools_24h`` (value and low: certain; high: possible),
@@ -198,7 +199,9 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
 
     `needs` holds every source's answer to how much a day, refusals included. `findings` are in
     order of urgency. `weigh_again` is the one date to weigh again; None where nothing names one, and
-    where only the rank was asked for and the engine was content with a sketch. `engine_facts` name
+    where only the rank was asked for and the engine was content with a sketch. `agreement` joins, in one
+    sentence, what the rules and the engine say where they point different ways; empty where they do not.
+    `engine_facts` name
     the values on which `estimate` rests. `age_days` counts completed days of elapsed time.
     """
 
@@ -221,6 +224,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     engine_facts: EngineFacts = EngineFacts()
     weigh_again: WeighAgain | None = None
     needs: tuple[View, ...] = ()
+    agreement: Words = ""
 
 
 class Urgency(msgspec.Struct, frozen=True, kw_only=True):

@@ -26,9 +26,8 @@ Points = tuple[tuple[float, float], ...]
 Area = tuple[tuple[float, float, float], ...]
 """Age in days, low and high weight in g, in order of age."""
 
-Z_LINES: Final = (-2.0, -1.0, 0.0, 1.0, 2.0)
-NAMED_Z_LINES: Final = (-2.0, 0.0, 2.0)
-"""The lines that are drawn with a name; between them lie the bands of 1 and 2 SD."""
+Z_LINES: Final = (-2.0, 0.0, 2.0)
+"""The lines of the growth standard that are drawn; the band lies between the first and the last."""
 LIMIT_OF_LOSS: Final = "choice:weight_loss_limit"
 CORRIDOR_MONTHS: Final = 3
 """The trade's corridor is taught for the first three months; its constants say so in words."""
@@ -84,8 +83,8 @@ class ChartContent(msgspec.Struct, frozen=True, kw_only=True):
         points: The infant's weights, by age.
         birth_weight_g: None where it is not known.
         limit: None where no limit is asked any more at the end of the chart.
-        reference_bands: Bands of 2 and of 1 SD; empty where no standard applies.
-        reference_lines: The lines with a name.
+        reference_band: 2 SD about the median; empty where no standard applies.
+        reference_lines: Its lower edge, the median and its upper edge.
         corridor: None with fewer than two weights to trust, and past the months it is taught for.
         fan: Bands of the forecast, the widest first; empty without one.
         fan_middle: The forecast's median; empty without one.
@@ -96,7 +95,7 @@ class ChartContent(msgspec.Struct, frozen=True, kw_only=True):
     points: tuple[ChartPoint, ...] = ()
     birth_weight_g: float | None = None
     limit: LossLimit | None = None
-    reference_bands: tuple[Area, ...] = ()
+    reference_band: Area = ()
     reference_lines: tuple[ReferenceLine, ...] = ()
     corridor: Corridor | None = None
     fan: tuple[Area, ...] = ()
@@ -117,13 +116,13 @@ def chart_content(infant: InfantAssessment, content: Content) -> ChartContent:
         {one.reading_id for one in estimate.suspects} if estimate else frozenset()
     )
     last_d = _last_day(infant, estimate)
-    bands, lines = _reference(infant, content, last_d)
+    band, lines = _reference(infant, content, last_d)
     back_day, target_day = _days_of_regain(infant, estimate)
     return ChartContent(
         points=tuple(ChartPoint(row, str(row.entry_id) in suspects) for row in infant.weights),
         birth_weight_g=infant.birth_weight_g,
         limit=_loss_limit(infant, content, last_d),
-        reference_bands=bands,
+        reference_band=band,
         reference_lines=lines,
         corridor=_corridor(infant, suspects, content, last_d),
         fan=_fan(estimate.forecast) if estimate else (),
@@ -142,8 +141,8 @@ def _last_day(infant: InfantAssessment, estimate: Estimate | None) -> float:
 
 def _reference(
     infant: InfantAssessment, content: Content, last_d: float
-) -> tuple[tuple[Area, ...], tuple[ReferenceLine, ...]]:
-    """Bands of 2 and 1 SD and the lines with a name, of the standard that applies each day."""
+) -> tuple[Area, tuple[ReferenceLine, ...]]:
+    """The band of 2 SD and its lines, of the standard that applies each day."""
     parameters = parameters_of(content)
     try:
         drawn = bands_for_infant(
@@ -163,10 +162,9 @@ def _reference(
         "WHO" if bool(drawn.is_who[-1]) else "INTERGROWTH-21st"
     )
     lines = tuple(
-        ReferenceLine(z, standard, tuple(_covered(drawn.age_d, values[z]))) for z in NAMED_Z_LINES
+        ReferenceLine(z, standard, tuple(_covered(drawn.age_d, values[z]))) for z in Z_LINES
     )
-    bands = tuple(tuple(_covered(drawn.age_d, values[-sd], values[sd])) for sd in (2.0, 1.0))
-    return bands, lines
+    return tuple(_covered(drawn.age_d, values[Z_LINES[0]], values[Z_LINES[-1]])), lines
 
 
 def _covered(age_d: np.ndarray, *weights_g: np.ndarray) -> list[Any]:

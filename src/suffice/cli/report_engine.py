@@ -45,6 +45,8 @@ def print_estimate(
     speaks = speaks_of_intake(estimate, content)
     if not speaks:
         print_words(sentences.why_silent(estimate, content), indent=4)
+    if infant.agreement:
+        print_words(infant.agreement, indent=4)
     question = estimate.question
     for answer in engine_answers(estimate, content, infant.engine_facts):
         name = answer_name(

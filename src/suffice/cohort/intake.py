@@ -13,6 +13,8 @@ import msgspec
 import numpy as np
 import polars as pl
 
+from suffice.assess.engine.question import AskedOf, question_of
+from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.inference.estimate import Estimate, Question
 from suffice.inference.evidence import Evidence, WeightReading
 from suffice.inference.infant.answer import preview
@@ -35,13 +37,15 @@ class IntakeSetting(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         population: Its parameters.
-        question: The limits that are asked about.
+        question: What is asked of all; the gains are those of each infant's age and sex.
         from_age_d: Age before which intake is not judged.
+        parameters: The lines of gain about which each infant is asked.
     """
 
     population: Population
     question: Question
     from_age_d: float
+    parameters: CareParameters
 
 
 def intake_setting(content: Content) -> IntakeSetting:
@@ -51,6 +55,7 @@ def intake_setting(content: Content) -> IntakeSetting:
         population=Population.from_constants(values),
         question=Question.from_constants(values),
         from_age_d=content.constant("ranking.likely_short_from_age_d").value,
+        parameters=parameters_of(content),
     )
 
 
@@ -68,7 +73,11 @@ def _row(evidence: Evidence, setting: IntakeSetting) -> tuple[float | str | None
         return (*nothing, "too-young-to-judge")
     if evidence.now_d > setting.population.age_limit_d:
         return (*nothing, "older-than-the-engine")
-    estimate = preview(evidence, setting.population, setting.question)
+    asked = AskedOf(
+        evidence.now_d, evidence.weights[-1].age_d, evidence.sex, evidence.gestation_days
+    )
+    question = question_of(setting.question, asked, setting.parameters)
+    estimate = preview(evidence, setting.population, question)
     if estimate.is_refused:
         return (*nothing, _refusal(estimate))
     intake = estimate.total_intake

@@ -36,7 +36,8 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         gain_limit_g_per_day: Gain below which growth is too slow, g/day.
-        requirement_gain_g_per_day: Growth that the infant's own requirement must allow, g/day.
+            Intake is short where it does not allow for this much.
+        requirement_gain_g_per_day: Growth for which the infant's own requirement allows, g/day.
         requirement_ml_per_kg_per_day: A fixed requirement per kg of present weight; None: the
             infant's own energy need, as the model sees it.
         regain_day: Day by which birth weight should be regained.
@@ -59,7 +60,6 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
 
     KEYS: ClassVar[dict[str, str]] = {
         "gain_limit_g_per_day": "population.question_gain_limit",
-        "requirement_gain_g_per_day": "population.question_requirement_gain",
         "regain_day": "population.question_regain_day",
         "horizon_d": "population.question_horizon",
         "settled_fraction": "population.question_settled",
@@ -69,9 +69,14 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
 
     @classmethod
     def from_constants(cls, values: Mapping[str, float]) -> Question:
-        """The question as the content store (or a clinic's policy) asks it; keys as in `KEYS`."""
+        """The question as the content store (or a clinic's policy) asks it; keys as in `KEYS`.
+
+        The requirement allows for the limit of gain, until the caller says what an infant of this
+        age and sex is expected to gain.
+        """
         named = {field: float(values[key]) for field, key in cls.KEYS.items()}
         whole = {name: int(named.pop(name)) for name in ("horizon_d", "weighing_days_max")}
+        named["requirement_gain_g_per_day"] = named["gain_limit_g_per_day"]
         return cls(**named, **whole)  # type: ignore[arg-type]  # ints and floats by name
 
 
@@ -199,7 +204,9 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     """The engine's answer for one infant at one instant.
 
     Intake is the smooth rate in the 24 h that end now. `requirement` is the total intake at which
-    this infant would grow at the question's requirement gain (or the fixed requirement asked for).
+    this infant would grow at the question's requirement gain (or the fixed requirement asked for), and
+    `share_of_requirement` is of it. `intake_short_probability` is that of an intake which does not
+    allow for the question's limit of gain: less than the requirement is not short yet.
     `regain_age_d` is None once no draw regains within the horizon; its upper quantiles are capped
     there. `not_regained_probability` is None when neither birth weight nor weight is known.
     """

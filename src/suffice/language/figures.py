@@ -23,6 +23,7 @@ FIGURES: Final[Mapping[str, Message]] = {
     "gain_last_g_per_day": message("gain between the last two weights"),
     "gain_since_nadir_g_per_day": message("gain since the lowest weight"),
     "requirement_ml_per_day": message("requirement by published tables"),
+    "observed_ml_per_day": message("what infants of its age took: no requirement"),
     "requirement_kcal_per_day": message("energy requirement by published tables"),
     "share_met_percent": message("measured in 24 h, of the requirement by tables"),
     "transfer_ml": message("milk at the last test weight"),
@@ -59,7 +60,8 @@ GROUPS: Final[tuple[tuple[Message, tuple[str, ...]], ...]] = (
     (
         message("Intake"),
         (
-            *("requirement_ml_per_day", "requirement_kcal_per_day", "share_met_percent"),
+            *("requirement_ml_per_day", "observed_ml_per_day", "requirement_kcal_per_day"),
+            "share_met_percent",
             *("transfer_ml", "transfers_24h_ml", "milk_given_24h_ml", "feed_size_ml"),
         ),
     ),
@@ -93,7 +95,7 @@ ANSWERS: Final[Mapping[str, Message]] = {
     "gain": message("gain now"),
     "present_weight": message("weight now, freed of noise"),
     "regain_age_d": message("back at birth weight"),
-    "intake_short_probability": message("intake short of requirement"),
+    "intake_short_probability": message("intake too low to gain {limit}"),
     "gain_below_limit_probability": message("gain below {limit}"),
     "not_regained_probability": message("birth weight not back by day {day}"),
     "least_difference_g": message("two weights on this scale differ by more than noise from"),
@@ -114,7 +116,7 @@ def answer_name(key: str, *, gain_limit_g_per_day: float, regain_day: float) -> 
         regain_day: The day by which the birth weight should be back.
     """
     name = ANSWERS[key]
-    if key == "gain_below_limit_probability":
+    if key in {"gain_below_limit_probability", "intake_short_probability"}:
         return name.with_params(limit=Amount(gain_limit_g_per_day, "g/d"))
     if key == "not_regained_probability":
         return name.with_params(day=Number(regain_day))

@@ -2,7 +2,8 @@
 
 Several sources answer; a plan needs one. It is the engine's where that may be trusted and speaks of
 this infant, because it has seen how this infant grows; else the published requirement in force at
-its weight and age. What the other sources say stays beside it as a range, so that whoever sizes a
+its weight and age, by the line of what it is fed; else, where no requirement holds, what infants of
+its age were seen to take, and that is said. What the other sources say stays beside it as a range, so that whoever sizes a
 plan sees how far they disagree. Where nobody answers, the plan says why and sizes nothing.
 """
 
@@ -15,6 +16,7 @@ import msgspec
 
 from suffice.assess.engine.answers import engine_answers
 from suffice.assess.results import InfantAssessment
+from suffice.clinical.milk.requirement import NO_ROOM_FOR_SOLIDS
 from suffice.clinical.working import Figure
 from suffice.knowledge.store import Content
 from suffice.message import Amount, Number, Words, message
@@ -23,20 +25,24 @@ UNIT = "mL/d"
 LEVEL = 0.8
 """Level of the engine's interval that is shown."""
 
+Answerer = Literal["engine", "requirement", "observed", "nobody"]
+"""Who answers how much a day, the one that is asked first named first."""
+
 
 class Need(msgspec.Struct, frozen=True, kw_only=True):
     """The milk that an infant needs in 24 hours.
 
     Attributes:
         per_day: The need in mL/day with its interval and working; None where nobody answers.
-        by: Who answers: the engine, from this infant's own course, or the published requirement.
+        by: Who answers: the engine, from this infant's own course, the published requirement, or
+            what was observed where there is none.
         lowest_other_ml_per_day: The lowest answer of the other sources; None where there is none.
         highest_other_ml_per_day: The highest.
         why_none: Why there is no need; empty where there is one.
     """
 
     per_day: Figure | None = None
-    by: Literal["engine", "requirement", "nobody"] = "nobody"
+    by: Answerer = "nobody"
     lowest_other_ml_per_day: float | None = None
     highest_other_ml_per_day: float | None = None
     why_none: Words = ""
@@ -53,8 +59,13 @@ def need_of(infant: InfantAssessment, content: Content) -> Need:
         infant: What was computed of it.
         content: The content in force, for the constants of the engine's working.
     """
-    engine, tables = _by_engine(infant, content), infant.figures.get("requirement_ml_per_day")
-    used = engine or tables
+    answers: dict[Answerer, Figure | None] = {
+        "engine": _by_engine(infant, content),
+        "requirement": infant.figures.get("requirement_ml_per_day"),
+        "observed": infant.figures.get("observed_ml_per_day"),
+    }
+    by: Answerer = next((by for by, one in answers.items() if one), "nobody")
+    used = answers.get(by)
     if used is None:
         unknown = message("The need is not known.")
         return Need(why_none=infant.not_computed.get("requirement_ml_per_day", unknown))
@@ -65,7 +76,7 @@ def need_of(infant: InfantAssessment, content: Content) -> Need:
     ]
     return Need(
         per_day=used,
-        by="requirement" if engine is None else "engine",
+        by=by,
         lowest_other_ml_per_day=min(others, default=None),
         highest_other_ml_per_day=max(others, default=None),
     )
@@ -107,6 +118,8 @@ def _sentences(need: Need) -> Iterator[Words]:
             high=Number(used.high, 0),
             source=source,
         )
+    if NO_ROOM_FOR_SOLIDS in used.working.notes:
+        yield NO_ROOM_FOR_SOLIDS
     if need.lowest_other_ml_per_day is not None and need.highest_other_ml_per_day is not None:
         yield message(
             "Other sources say {low} to {high}.",
@@ -118,4 +131,5 @@ def _sentences(need: Need) -> Iterator[Words]:
 SOURCES: Final = {
     "engine": message("from this infant's own course"),
     "requirement": message("the published requirement at its weight and age"),
+    "observed": message("what infants of its age took: no requirement"),
 }

@@ -104,16 +104,17 @@ def test_a_weight_that_the_engine_doubts_is_so_marked_and_no_other():
     ]
 
 
-def test_bands_of_the_standard_are_two_the_wider_first_and_hold_the_named_lines():
+def test_the_band_of_the_standard_lies_between_its_outer_lines():
     shown = content_of("60 h: 2800 g")
-    wide, narrow = shown.reference_bands
-    assert all(a[1] < b[1] < b[2] < a[2] for a, b in zip(wide, narrow, strict=True))
     low, middle, high = shown.reference_lines
     assert (low.z, middle.z, high.z) == (-2, 0, 2)
     assert {line.standard for line in shown.reference_lines} == {"WHO"}
-    assert low.points == tuple((day, low_g) for day, low_g, _ in wide)
-    assert high.points == tuple((day, high_g) for day, _, high_g in wide)
-    assert [day for day, _ in middle.points] == list(range(len(wide)))
+    assert low.points == tuple((day, low_g) for day, low_g, _ in shown.reference_band)
+    assert high.points == tuple((day, high_g) for day, _, high_g in shown.reference_band)
+    assert [day for day, _ in middle.points] == list(range(len(shown.reference_band)))
+    assert all(
+        a < m < b for (_, a, b), (_, m) in zip(shown.reference_band, middle.points, strict=True)
+    )
 
 
 def test_a_preterm_infants_standard_is_named_and_days_without_one_are_left_out():
@@ -126,7 +127,7 @@ def test_a_preterm_infants_standard_is_named_and_days_without_one_are_left_out()
 
 def test_without_a_sex_no_standard_is_drawn():
     shown = content_of("60 h: 2800 g", "39+0, 3000 g, vaginal")
-    assert (shown.reference_bands, shown.reference_lines) == ((), ())
+    assert (shown.reference_band, shown.reference_lines) == ((), ())
 
 
 def test_without_a_weight_the_chart_is_empty_and_a_day_long():

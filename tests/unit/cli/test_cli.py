@@ -80,7 +80,7 @@ def test_assess_with_the_engine_says_how_sure_it_is(run, tmp_path):
     path = family_file(tmp_path, *ENTRIES, later)
     code, out, _ = run("assess", path, "--as-of", "2026-03-09T06:00+01:00")
     assert code == 0
-    assert re.search(r"intake short of requirement: (< 1|> 99|[1-9]\d?) %", out)
+    assert re.search(r"intake too low to gain 15 g/day: (< 1|> 99|[1-9]\d?) %", out)
     assert re.search(r"gain below 15 g/day: (< 1|> 99|[1-9]\d?) %", out)
     assert "Weights alone cannot fix a volume" in out
     assert "too narrow where weights scatter much more than usual" in " ".join(out.split())
@@ -97,7 +97,8 @@ def test_assess_tells_each_number_of_the_engine_with_three_intervals_and_its_wor
     for name, unit in (("intake in all", "mL/day"), ("requirement", "mL/day")):
         assert re.search(f"{name}: {told.format(unit)}", flat)
     assert "energy taken / energy required" in flat
-    assert "population.question_requirement_gain = 20 g/day (judgement)" in flat
+    assert re.search(r"gain.expected_fraction = 27\.\d+ g/day \(judgement\)", flat)
+    assert "population.question_requirement_gain" not in flat
 
 
 def test_assess_tells_the_forecast_and_what_moved_the_answer(run, tmp_path):

@@ -56,12 +56,15 @@ def test_it_is_the_engines_where_that_speaks_of_this_infant() -> None:
 
 
 def test_without_the_engine_it_is_the_published_requirement_at_this_weight_and_age() -> None:
-    """FAO/WHO/UNU 2004, breastfed: 92.8 x 3.9 kg - 152 + 211 kcal stored in month 0, as milk."""
-    infant = assessed(*COURSE, day=21.5, engine=False)
+    """FAO/WHO/UNU 2004, breastfed: 92.8 x 4.5 kg - 152 + 211 kcal stored on day 15, 183 on 46, as milk."""
+    later = a_weight(4500.0, 40)
+    infant = assessed(*COURSE, later, day=40.5, engine=False)
     need = need_of(infant, load())
     assert need.by == "requirement"
     assert need.per_day is infant.figures["requirement_ml_per_day"]
-    assert need.per_day.value == pytest.approx((92.8 * 3.9 - 152 + 211) * 4.184 / 2.6 / 1.03, abs=1)
+    stored = 211 + 25.5 / 31 * (183 - 211)
+    kcal = 92.8 * 4.5 - 152 + stored
+    assert need.per_day.value == pytest.approx(kcal * 4.184 / 2.6 / 1.03, abs=0.1)
     others = [one.volume_ml_per_day for one in infant.needs if one.volume_ml_per_day]
     assert need.per_day in others
     assert need.highest_other_ml_per_day == max(
@@ -113,6 +116,24 @@ def test_a_need_without_an_interval_and_without_others_says_only_itself() -> Non
 
 def test_a_need_whose_engine_says_no_requirement_is_the_published_one() -> None:
     """Without a weight after birth the engine tells the population, which is nobody's need."""
-    infant = assessed(BIRTH, day=9, engine=True)
+    infant = assessed(BIRTH, day=15, engine=True)
     assert infant.estimate is not None
     assert need_of(infant, load()).by == "requirement"
+
+
+def test_before_a_requirement_holds_it_is_what_infants_took_and_says_so() -> None:
+    """Casey 1986 and Rios-Leyvraz 2023, by a straight line: nothing is published for day 10."""
+    infant = assessed(BIRTH, a_weight(3550.0, 9), day=9.5, engine=False)
+    need = need_of(infant, load())
+    assert need.by == "observed"
+    assert need.per_day is infant.figures["observed_ml_per_day"]
+    assert "what infants of its age took: no requirement." in in_sentences(need.messages())
+
+
+def test_from_six_months_it_says_that_solids_have_no_room_in_it_and_then_ends() -> None:
+    at_six = need_of(assessed(BIRTH, a_weight(7900.0, 184), day=184, engine=False), load())
+    assert "leaves no room for solids" in in_sentences(at_six.messages())
+    at_five = need_of(assessed(BIRTH, a_weight(7900.0, 150), day=150, engine=False), load())
+    assert "solids" not in in_sentences(at_five.messages())
+    at_seven = need_of(assessed(BIRTH, a_weight(8300.0, 214), day=214, engine=False), load())
+    assert at_seven.by == "observed"

@@ -8,13 +8,16 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import msgspec
 import pytest
 
 from suffice import web
 from suffice.assess.results import Tier
-from suffice.documents.chart.palette import PALETTES
+from suffice.documents.chart.drawing import drawing
+from suffice.documents.chart.frame import SIZES
+from suffice.documents.chart.gauge import gauge_drawing
 from suffice.web.shown.mark import TIER_SHAPES
+from unit.documents.chart.test_drawing import FULL
+from unit.documents.chart.test_gauge import SPEC
 
 STATIC = Path(web.__file__).parent / "static" / "suffice"
 TEXT = 7.0
@@ -84,24 +87,32 @@ def test_edges_of_fields_and_the_focus_can_be_seen(theme: str, ground: str) -> N
     assert contrast(THEMES[theme]["link"], THEMES[theme][ground]) >= EDGE
 
 
-@pytest.mark.parametrize("theme", PALETTES)
-def test_charts_are_drawn_in_the_colours_of_the_page(theme: str) -> None:
-    drawn = {
-        name.replace("_", "-"): c for name, c in msgspec.structs.asdict(PALETTES[theme]).items()
-    }
-    assert {name: THEMES[theme][name] for name in drawn} == drawn
+SHEETS = pytest.mark.parametrize("sheet", ["suffice.css", "chart.css"])
 
 
-def test_style_sheet_takes_every_colour_from_the_properties() -> None:
-    css = (STATIC / "suffice.css").read_text(encoding="utf-8")
-    assert re.findall(r"#[0-9a-f]{3,8}\b|rgb|hsl", re.sub(r"#vg-[a-z-]+", "", css)) == []
+@SHEETS
+def test_style_sheet_takes_every_colour_from_the_properties(sheet: str) -> None:
+    css = (STATIC / sheet).read_text(encoding="utf-8")
+    assert re.findall(r"#[0-9a-f]{3,8}\b|rgb|hsl", css) == []
     used = set(re.findall(r"var\(--([a-z0-9-]+)\)", css))
     named = set(re.findall(r"--([a-z0-9-]+):", (STATIC / "tokens.css").read_text("utf-8")))
     assert used <= named
 
 
-def test_layout_turns_with_the_direction_of_the_script() -> None:
-    css = (STATIC / "suffice.css").read_text(encoding="utf-8")
+def test_every_kind_of_mark_in_a_drawing_has_its_look() -> None:
+    """A mark without one would be black in the dark."""
+    css = (STATIC / "chart.css").read_text(encoding="utf-8")
+    drawn = [drawing(FULL, size, "w") for size in SIZES] + [gauge_drawing(SPEC)]
+    kinds = {kind for svg in drawn for kind in re.findall(r' class="([^"]+)"', svg)}
+    assert len(kinds) > 20
+    for kind in kinds - {"axis", "of-birth"}:  # in ink, as every word of a drawing is
+        name = kind.split(" ")[-1]
+        assert re.search(rf"\.{name}\b", css), kind
+
+
+@SHEETS
+def test_layout_turns_with_the_direction_of_the_script(sheet: str) -> None:
+    css = (STATIC / sheet).read_text(encoding="utf-8")
     physical = r"(?:margin|padding|border|inset)-(?:left|right|top|bottom)|[; {](?:left|right|top|bottom):|text-align: (?:left|right)|[; {](?:width|height):"
     assert re.findall(physical, css) == []
 

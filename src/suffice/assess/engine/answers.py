@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 import msgspec
 
-from suffice.assess.engine.ask import limit_asked, speaks_of_intake
+from suffice.assess.engine.ask import expected_asked, limit_asked, speaks_of_intake
 from suffice.assess.results import EngineFacts
 from suffice.clinical.units import DAYS_PER_WEEK
 from suffice.clinical.working import Constant, Quantity, Working
@@ -56,13 +56,7 @@ class EngineAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 SUPPLY: Final = ("energy_log", "supply_sd", "maturation_fraction", "maturation_d", "drift_sd")
 MILK: Final = ("density_later", "density_log_sd")
-NEED: Final = (
-    "expenditure_later",
-    "expenditure_log_sd",
-    "tissue_cost",
-    "tissue_cost_log_sd",
-    "question_requirement_gain",
-)
+NEED: Final = ("expenditure_later", "expenditure_log_sd", "tissue_cost", "tissue_cost_log_sd")
 WEIGHING: Final = ("noise_physiological_g", "noise_log_sd", "outlier_fraction")
 CAESAREAN: Final = "caesarean"
 
@@ -298,6 +292,7 @@ def _intake(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
             *NEED,
             *MILK,
             inputs=(_median(message("weight now, median"), estimate.present_weight),),
+            more=(expected_asked(sources.content, estimate),),
         ),
     )
     yield _share(estimate, sources)
@@ -317,6 +312,7 @@ def _share(estimate: Estimate, sources: _Sources) -> EngineAnswer:
                 _median(message("intake in all, median"), estimate.total_intake),
                 _median(message("requirement, median"), estimate.requirement),
             ),
+            more=(expected_asked(sources.content, estimate),),
         ),
     )
 
@@ -381,13 +377,13 @@ def _probabilities(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnsw
         key="intake_short_probability",
         value=estimate.intake_short_probability,
         working=sources.working(
-            message("share of the draws in which less energy is taken than is required"),
+            message(
+                "share of the draws in which less energy is taken than a gain on the limit needs"
+            ),
             *NEED,
             *sources.given,
-            inputs=(
-                _median(message("intake in all, median"), estimate.total_intake),
-                _median(message("requirement, median"), estimate.requirement),
-            ),
+            inputs=(_median(message("intake in all, median"), estimate.total_intake),),
+            more=(limit_asked(sources.content, estimate),),
         ),
     )
     yield EngineAnswer(

@@ -15,12 +15,12 @@ import msgspec
 
 from suffice.assess.case import Case
 from suffice.assess.engine.evidence import evidence_of
+from suffice.assess.engine.question import AskedOf, question_of
 from suffice.assess.parameters import parameters_of
 from suffice.assess.results import Finding
 from suffice.assess.review.result import Reviewed, measure, missing, sign, together
 from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Measure
-from suffice.clinical.growth.gain_line import Stretch
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.inference.estimate import Estimate, Question, Suspect
@@ -72,8 +72,7 @@ def ask(case: Case, findings: Iterable[Finding], *, for_rank: bool = False) -> A
     from suffice.inference.infant.answer import answer, preview  # noqa: PLC0415 -- see the module docstring
 
     population, question, growth = _setting(case.content)
-    limit_g_per_day = _limit_to_ask(case, evidence.now_d)
-    question = msgspec.structs.replace(question, gain_limit_g_per_day=limit_g_per_day)
+    question = question_of(question, _asked_of(case, evidence), parameters_of(case.content))
     if evidence.now_d > population.age_limit_d:
         too_old = message(
             "The engine was made for infants of up to {days} days; the plain rules go on.",
@@ -88,30 +87,10 @@ def ask(case: Case, findings: Iterable[Finding], *, for_rank: bool = False) -> A
     return Answer(with_growth(evidence, estimate, growth))
 
 
-def _limit_to_ask(case: Case, now_d: float) -> float:
-    """The gain that is asked about: the line below which the plain rules look, at the last weight's age.
-
-    Before the age of those lines what is asked of the first two weeks; before that, and past the
-    last line, the engine's own. Today's age where there is no weight since birth, or only one before those ages.
-    """
+def _asked_of(case: Case, evidence: Evidence) -> AskedOf:
     later = [one for one in usable(case) if not one.is_birth]
-    parameters = parameters_of(case.content)
-    line, from_d = parameters.gain_line, parameters.gain_rules.first_week_from_age_d.value
-    last_d = later[-1].age_h / HOURS_PER_DAY if later else now_d
-    at_d = last_d if last_d >= from_d else now_d
-    if at_d < from_d:
-        return case.content.constant(QUESTION_LIMIT).value
-    if at_d < line.lines_from_age_d.value:
-        return case.content.constant(FIRST_DAYS_LIMIT).value
-    birth = case.birth
-    gestation = birth.gestation_days if birth else None
-    age = parameters.age
-    is_preterm = gestation is not None and gestation < age.preterm_before_days.value
-    before_term_d = age.term_days.value - gestation if gestation and is_preterm else 0.0
-    corrected_d = at_d - before_term_d
-    sex = birth.sex if birth else None
-    stretch = Stretch(corrected_d, corrected_d, sex, is_term=not is_preterm)
-    return parameters.gain_lines.line(line.look_fraction.value, stretch)
+    last_d = later[-1].age_h / HOURS_PER_DAY if later else None
+    return AskedOf(evidence.now_d, last_d, evidence.sex, evidence.gestation_days)
 
 
 def limit_asked(content: Content, estimate: Estimate) -> Constant:
@@ -124,6 +103,20 @@ def limit_asked(content: Content, estimate: Estimate) -> Constant:
     return msgspec.structs.replace(
         parameters.gain_line.look_fraction,
         value=asked,
+        unit="g/d",
+        source=parameters.gain_lines.source.source,
+        low=None,
+        high=None,
+        overridden_from=None,
+    )
+
+
+def expected_asked(content: Content, estimate: Estimate) -> Constant:
+    """The gain for which the requirement of an estimate allows, with its source."""
+    parameters = parameters_of(content)
+    return msgspec.structs.replace(
+        parameters.gain_line.expected_fraction,
+        value=estimate.question.requirement_gain_g_per_day,
         unit="g/d",
         source=parameters.gain_lines.source.source,
         low=None,

@@ -41,11 +41,15 @@ def why_silent(estimate: Estimate, content: Content) -> Message:
 
 
 def about_requirement(estimate: Estimate) -> Message:
-    """Which requirement the engine asks about."""
+    """Which requirement the engine asks about, and when an intake is short."""
+    asked = estimate.question
     return message(
-        "Requirement: the intake at which the model lets this infant gain {gain}. The one by"
-        " published tables, under Intake, is of all infants of its weight.",
-        gain=Amount(estimate.question.requirement_gain_g_per_day, "g/d"),
+        "Requirement: the intake with which this infant would keep the gain that is expected of its age"
+        " and sex, {gain}. Intake is called short only where it does not allow for {least}, below which"
+        " the gain is looked at. The requirement by published tables, under Intake, is of all infants of"
+        " its weight.",
+        gain=Amount(asked.requirement_gain_g_per_day, "g/d"),
+        least=Amount(asked.gain_limit_g_per_day, "g/d"),
     )
 
 
@@ -94,8 +98,8 @@ def loss_centile(estimate: Estimate) -> Message | None:
         return None
     any_mode = message("any mode of delivery")
     return message(
-        "At {age} the change was {change}; the model's median is {median}. {centile} of its infants"
-        " ({mode}) have lost more. Model calibrated on published aggregates.",
+        "Against the model's infants ({mode}): at {age} the change was {change}, their median is"
+        " {median}, and {centile} of them have lost more. Model calibrated on published aggregates.",
         age=Age(one.age_h),
         change=Amount(one.change_percent, "%", signed=True),
         median=Amount(one.median_change_percent, "%", signed=True),

@@ -266,11 +266,9 @@ def since_then(course: Course, mark: Mark, *, needs_answer: bool) -> Iterator[Wo
     weight, age = Amount(last.weight.weight_g, "g"), Age(last.age_h)
     if needs_answer:
         yield message(
-            "No physician has answered since; the last weight is {weight}, at {age}.",
+            "No physician has answered; now {weight} at {age}.",
             weight=weight,
             age=age,
         )
     else:
-        yield message(
-            "The last weight, {weight} at {age}, does not clear it.", weight=weight, age=age
-        )
+        yield message("Now {weight} at {age}: not over.", weight=weight, age=age)

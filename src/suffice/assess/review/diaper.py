@@ -20,6 +20,8 @@ from suffice.message import Instant, Number, message
 Stools = Sequence[tuple[Entry, Stool]]
 TURNED: Final = frozenset({"yellow", "brown"})
 """Colours after which black is no meconium."""
+TURNING: Final = frozenset({*TURNED, "green"})
+"""Colours that show that meconium is over; pale and red show something else."""
 
 
 def review_diapers(case: Case, limits: OutputLimits, *, has_risen: bool) -> Iterator[Reviewed]:
@@ -108,10 +110,17 @@ def _pale(case: Case, stools: Stools, limits: OutputLimits) -> Iterator[Reviewed
 
 
 def _black(case: Case, stools: Stools, fresh: Stools) -> Iterator[Reviewed]:
-    """Black ends with another colour; black again, after stools had turned, with an answer only."""
-    last = stools[-1:]
-    is_black = bool(last) and last[0][1].colour == "black" and last[0] in fresh
-    yield _seen(case, "black_stool", [last[0][0]] if is_black else [])
+    """Black of the first days ends as stools turn; any other black one with an answer only."""
+    standing: list[Entry] = []
+    for one in stools:
+        entry, fact = one
+        if fact.colour in TURNING:
+            standing = []
+        elif fact.colour == "black" and one in fresh:
+            standing = [entry]
+    yield _seen(case, "black_stool", standing)
+    black = [entry for entry, fact in fresh if fact.colour == "black"]
+    yield _seen(case, "black_stool_unanswered", black)
     yield _seen(case, "black_stool_again", list(_black_again(stools, fresh)))
 
 

@@ -241,17 +241,31 @@ def _of_preterm(course: GainCourse) -> Iterator[Reviewed]:
     if unanswered:
         worst = min(unanswered, key=lambda one: one.gain.g_per_day.high or 0.0)
         yield measure("unanswered_gain_of_preterm_g_per_day", in_grams(course, worst))
-    latest = len(course.series) - 1
-    last = course.series[-1]
-    first = course.latest_before(latest, hours_of(rules.unit_least_days))
-    if first is None or course.corrected_d(last.age_h) >= 0:
+    yield from _of_unit(course)
+
+
+def _of_unit(course: GainCourse) -> Iterator[Reviewed]:
+    """The gain over a week before term age, until one is as the unit aims for."""
+    rules = course.rules
+    if course.corrected_d(course.series[-1].age_h) >= 0:
         return
-    span = GainSpan(first, last, course.gain(first, last))
+
+    def over_a_week(place: int) -> GainSpan | None:
+        first = course.latest_before(place, hours_of(rules.unit_least_days))
+        last = course.series[place]
+        return None if first is None else GainSpan(first, last, course.gain(first, last))
+
+    aim = rules.unit_aim_g_per_kg_per_day.value
+    open_ = standing(course, over_a_week, lambda one: one.gain.g_per_kg_per_day.value >= aim)
+    from_h = hours_of(course.lines.lines_from_age_d)
+    asked = [one for one in open_ if one.last.age_h >= from_h]
+    if not asked:
+        return
+    span = min(asked, key=lambda one: one.gain.g_per_kg_per_day.value)
     by_weight = span.gain.g_per_kg_per_day
-    found = in_grams(course, span)
     yield measure(
         "gain_of_preterm_g_per_kg_per_day",
-        msgspec.structs.replace(found, value=by_weight.value, figure=by_weight),
+        msgspec.structs.replace(in_grams(course, span), value=by_weight.value, figure=by_weight),
     )
 
 

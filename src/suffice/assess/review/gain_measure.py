@@ -7,7 +7,7 @@ import msgspec
 from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged
 from suffice.assess.rules.table import Measure
 from suffice.clinical.working import Figure, Working
-from suffice.message import Amount, Chance, Instant, Message, Number, Param, Words, message
+from suffice.message import Amount, Instant, Message, Number, Param, Words, message
 
 
 def unanswered_spans(course: GainCourse, spans: list[GainSpan]) -> list[GainSpan]:
@@ -41,7 +41,7 @@ def gaps_of(span: GainSpan) -> tuple[tuple[str, Param], ...]:
         days=message("{count} day", plural="{count} days", count=round(span.days)),
     )
     between = message(
-        "between {low} and {high}",
+        "{low} to {high}",
         low=Amount(rate.low or 0.0, rate.unit),
         high=Amount(rate.high or 0.0, rate.unit),
     )
@@ -66,7 +66,7 @@ def in_share(course: GainCourse, one: Judged) -> Measure:
 
 
 def _lines_of(course: GainCourse, span: GainSpan) -> tuple[tuple[str, Message], ...]:
-    """The lines of gain in words: the grams, and how many infants of the age gain less."""
+    """The lines of gain in words: the grams, and the centile of healthy infants of the age."""
     lines = course.lines
     named = (
         ("physician_line", lines.physician_fraction.value),
@@ -79,9 +79,9 @@ def _lines_of(course: GainCourse, span: GainSpan) -> tuple[tuple[str, Message], 
         (
             name,
             message(
-                "{gain}, below which {percent} of healthy infants of this age lie",
+                "{gain} (WHO centile {centile})",
                 gain=Amount(g_per_day, "g/d"),
-                percent=Chance(share),
+                centile=Number(100 * share, 0),
             ),
         )
         for (name, share), g_per_day in zip(named, at, strict=True)

@@ -16,7 +16,7 @@ from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Sign
 from suffice.assess.rules.truth import truth_of
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Expression, Feed, Stool, TestWeight, Weight, Wet
+from suffice.clinical.entry import Expression, Feed, FeedCount, Stool, TestWeight, Weight, Wet
 from suffice.clinical.output import day_count
 from suffice.clinical.output_count import OutputKind
 from suffice.clinical.units import HOURS_PER_DAY
@@ -25,7 +25,7 @@ from suffice.message import Ago, message
 
 TELLING = (Weight, TestWeight, Wet, Stool)
 """Kinds of facts that say something of whether milk goes in."""
-FEEDS = (Feed, Expression, TestWeight)
+FEEDS = (Feed, FeedCount, Expression, TestWeight)
 """Kinds of facts that say how an infant is fed."""
 
 
@@ -116,13 +116,17 @@ def _weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
     age_h = case.age_h or 0.0
     series = usable(case)
     last_h = max((one.age_h for one in series), default=0.0)
+    ago = Ago(age_h - last_h)
+    weighed = (
+        message("Last weighed {ago}", ago=ago) if series else message("Not weighed since birth")
+    )
     horizon = _horizon_of_weight(case, horizons, is_gaining=is_gaining)
     until_h = last_h + _hours(horizon)
     found = Sign(
         present=truth_of(age_h >= until_h),
         age_h=until_h,
         lasts=True,
-        gaps=(("ago", Ago(age_h - last_h)),),
+        gaps=(("weighed", weighed),),
         working=Working(
             formula=message(
                 "age now - age at the last weight, against the longest time between two"

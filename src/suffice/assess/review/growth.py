@@ -30,6 +30,7 @@ from suffice.clinical.growth import assess as score
 from suffice.clinical.growth import assess_fall, assess_gain
 from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.growth.choice import choose, cohort_z
+from suffice.clinical.growth.intergrowth import newborn_z
 from suffice.clinical.growth.standard import Measure
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.change import changes_percent, early_reference
@@ -72,6 +73,9 @@ def weight_rows(
     change = changes_percent(weights_g, np.nan if birth_g is None else birth_g)
     early = early_reference(usable(case), parameters.weight_change)
     z = _scores(case, parameters, ages_d, weights_g)
+    for place, one in enumerate(case.weighings):
+        if _is_size_at_birth(case, parameters, one):
+            z[place] = _size_at_birth_z(case, parameters, one.weight_g)
     centile = centile_of_z(z)
     feed_states = {entry.id: fact.feed_state for entry, fact in case.facts(Weight)}
     rows = []
@@ -90,7 +94,7 @@ def weight_rows(
                 change_from_24h_percent=from_24h,
                 z=float(z[place]) if has_z else None,
                 centile=float(centile[place]) if has_z else None,
-                standard=_standard_name(case, parameters, ages_d[place]) if has_z else "",
+                standard=_standard_name(case, parameters, one) if has_z else "",
                 clothing=one.clothing,
                 feed_state=feed_states.get(one.entry_id) if one.entry_id else None,
                 scale=one.scale,
@@ -117,10 +121,32 @@ def _scores(
     )
 
 
-def _standard_name(case: Case, parameters: CareParameters, age_d: float) -> str:
+def _size_at_birth_z(case: Case, parameters: CareParameters, weight_g: float) -> float:
+    """The score of a birth weight for gestation; nan where sex or gestation does not allow one."""
+    birth = case.birth
+    if birth is None or birth.sex is None or birth.gestation_days is None:
+        return np.nan
+    newborn, is_male = parameters.standards.intergrowth_newborn, birth.sex == "male"
+    return float(newborn_z(newborn, "weight", is_male, birth.gestation_days, weight_g))
+
+
+def _is_size_at_birth(case: Case, parameters: CareParameters, one: Weighing) -> bool:
+    """Whether it is the birth weight of an infant born preterm.
+
+    The standard of growth after birth holds for weights after birth; it has no size at birth.
+    """
+    gestation = case.birth.gestation_days if case.birth else None
+    is_preterm = gestation is not None and gestation < parameters.age.preterm_before_days.value
+    return one.is_birth and is_preterm
+
+
+def _standard_name(case: Case, parameters: CareParameters, one: Weighing) -> str:
+    if _is_size_at_birth(case, parameters, one):
+        return "INTERGROWTH-21st newborn"
+    age_d = one.age_h / HOURS_PER_DAY
     gestation = case.birth.gestation_days if case.birth else None
     postnatal = parameters.standards.intergrowth_postnatal
-    return choose(postnatal, parameters.age, gestation_days=gestation, age_d=float(age_d)).standard
+    return choose(postnatal, parameters.age, gestation_days=gestation, age_d=age_d).standard
 
 
 def review_growth(case: Case, parameters: CareParameters) -> Reviewed:

@@ -10,6 +10,7 @@ import msgspec
 
 from suffice.assess.case import Case, problem_words
 from suffice.assess.parameters import CareParameters
+from suffice.assess.review.loss import is_fed_formula_only
 from suffice.assess.review.result import (
     Reviewed,
     computed,
@@ -23,7 +24,7 @@ from suffice.clinical.entry import Feed, TestWeight
 from suffice.clinical.milk.feed_size import expected_feed_ml
 from suffice.clinical.milk.known_intake import KnownIntake, known_intake
 from suffice.clinical.milk.observed_intake import View, views
-from suffice.clinical.milk.requirement import energy_requirement, percent_met
+from suffice.clinical.milk.requirement import Feeding, energy_requirement, percent_met
 from suffice.clinical.milk.test_weight import Transfer, sum_of, transfer
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Quantity, Working
@@ -39,6 +40,7 @@ A_DAY = timedelta(hours=HOURS_PER_DAY)
 INTAKE_FIGURES = (
     "requirement_kcal_per_day",
     "requirement_ml_per_day",
+    "observed_ml_per_day",
     "feed_size_ml",
     "share_met_percent",
 )
@@ -70,10 +72,16 @@ def review_intake(case: Case, parameters: CareParameters) -> IntakeReviewed:
         return IntakeReviewed(together([*measured, none]))
     weight_g, age_d = series[-1].weight_g, hours / HOURS_PER_DAY
     sex, gestation_days = case.birth.sex, case.birth.gestation_days
+    feeding: Feeding = "formula" if is_fed_formula_only(case) else "breastfed"
     energy = computed(
         "requirement_kcal_per_day",
         lambda: energy_requirement(
-            weight_g, age_d, parameters.energy, sex=sex, gestation_days=gestation_days
+            weight_g,
+            age_d,
+            parameters.energy,
+            sex=sex,
+            feeding=feeding,
+            gestation_days=gestation_days,
         ),
     )
     needs = views(
@@ -83,6 +91,7 @@ def review_intake(case: Case, parameters: CareParameters) -> IntakeReviewed:
         parameters.intake,
         sex=sex,
         gestation_days=gestation_days,
+        feeding=feeding,
     )
     milk = _review_need(case, parameters, needs)
     return IntakeReviewed(together([*measured, energy, *milk]), needs)
@@ -91,15 +100,23 @@ def review_intake(case: Case, parameters: CareParameters) -> IntakeReviewed:
 def _review_need(
     case: Case, parameters: CareParameters, needs: tuple[View, ...]
 ) -> Iterator[Reviewed]:
-    """The milk that is needed by the first source that answers, and the share of it that is met."""
-    need = next((one.volume_ml_per_day for one in needs if one.volume_ml_per_day), None)
-    if need is None:
-        reasons = [one.refusal for one in needs if one.refusal is not None]
+    """The milk that is needed by the first source that answers, and the share of it that is met.
+
+    Where no requirement holds, what infants took is a figure of its own: it is no requirement, and
+    no share of one is met.
+    """
+    first = next((one for one in needs if one.volume_ml_per_day), None)
+    reasons = [one.refusal for one in needs if one.refusal is not None]
+    if first is None or first.volume_ml_per_day is None:
         why = problem_words(reasons[0], with_fix=False)
+        yield missing("requirement_ml_per_day", "observed_ml_per_day", "share_met_percent", why=why)
+    elif first.kind == "requirement":
+        yield figures(requirement_ml_per_day=first.volume_ml_per_day)
+        yield _share_met(case, parameters, first.volume_ml_per_day)
+    else:
+        why = problem_words(reasons[0], with_fix=False)
+        yield figures(observed_ml_per_day=first.volume_ml_per_day)
         yield missing("requirement_ml_per_day", "share_met_percent", why=why)
-        return
-    yield figures(requirement_ml_per_day=need)
-    yield _share_met(case, parameters, need)
 
 
 def transfer_of(fact: TestWeight, parameters: CareParameters) -> Transfer:

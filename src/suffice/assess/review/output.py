@@ -151,15 +151,31 @@ class _Asked(NamedTuple):
         gain, limits = self.gained.since_lowest, self.parameters.output
         if not self.gained.has_risen:
             return False
-        if any(
-            one.age_h > at_h and one.value >= limits.well_fraction.value
-            for one in self.gained.months
-        ):
+        if self.has_gained_in_a_month(at_h):
             return True
         if gain is None or gain.value < limits.strong_gain_g_per_day.value:
             return False
         weighed_h = max((one.age_h for one in usable(self.case)), default=0.0)
         return weighed_h > at_h and (gain.low is None or gain.low > 0)
+
+    def has_gained_in_a_month(self, at_h: float) -> bool:
+        """Whether a weight after that age shows a strong gain of the last month."""
+        least = self.parameters.output.well_fraction.value
+        return any(one.age_h > at_h and one.value >= least for one in self.gained.months)
+
+    def is_thriving_at(self, at_h: float) -> bool:
+        """Whether a strong gain is known at that age: by a weight since, or by one that still stood.
+
+        Past the first weeks a gain since the lowest weight would hide one that has stopped.
+        """
+        horizons = self.parameters.horizons
+        is_young = at_h < horizons.older_from_age_d.value * HOURS_PER_DAY
+        stands_d = horizons.weight_young_d if is_young else horizons.weight_older_d
+        since_h = at_h - stands_d.value * HOURS_PER_DAY
+        until_h = self.parameters.output.norm_until_d.value * HOURS_PER_DAY
+        if self.gained.months or since_h >= until_h:
+            return self.has_gained_in_a_month(since_h)
+        return self.has_gained_since(since_h)
 
 
 def counted_words(kind: OutputKind, count: int) -> Message:
@@ -257,6 +273,15 @@ def _review_days(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     if not standing and days.enough is not None and days.enough.seen.high is not None:
         # What is certain may be enough, and is no count of the day where more may have come.
         standing = [days.enough]
+    if asked.kind == "wet":
+        older_h = asked.parameters.output.norm_until_d.value * HOURS_PER_DAY
+        older = [one for one in standing if one.age_h >= older_h]
+        if older and not days.standing(asked):
+            # Enough for its age, and fewer than before: a gain since says that it was enough.
+            standing = [one for one in standing if not asked.has_gained_in_a_month(one.age_h)]
+        elif older:
+            at_h = min(older, key=_share).age_h
+            yield sign("few_wets_and_thriving", asked.is_thriving_at(at_h))
     for day in _lowest_of_each_age(asked, standing):
         yield measure(f"{asked.plural}_count_per_day", _measure(asked, day))
 

@@ -79,10 +79,12 @@ class Found(NamedTuple):
     Attributes:
         held: Findings of the rows that hold, each with the verdict on its row.
         verdicts: Code to verdict of every row asked so far.
+        silenced: Findings of the rows that hold, of which another one that holds speaks.
     """
 
     held: tuple[tuple[Finding, Verdict], ...]
     verdicts: Mapping[str, Verdict]
+    silenced: tuple[Finding, ...] = ()
 
 
 def findings_of(
@@ -131,12 +133,15 @@ def findings_of(
     said = {row.code for row, _ in held}
     said |= {code for code, verdict in above.items() if verdict.truth is Truth.TRUE}
     spoken_of = {one for row, verdict in held if not row.if_silent for one in _entries_of(verdict)}
-    findings = tuple(
-        (_finding(row, verdict, facts, content, as_of=as_of, infant_id=infant_id), verdict)
-        for row, verdict in held
-        if said.isdisjoint(row.unless) and not (row.if_silent and spoken_of & _entries_of(verdict))
-    )
-    return Found(findings, known)
+    findings: list[tuple[Finding, Verdict]] = []
+    silenced: list[Finding] = []
+    for row, verdict in held:
+        finding = _finding(row, verdict, facts, content, as_of=as_of, infant_id=infant_id)
+        if not said.isdisjoint(row.unless):
+            silenced.append(finding)
+        elif not (row.if_silent and spoken_of & _entries_of(verdict)):
+            findings.append((finding, verdict))
+    return Found(tuple(findings), known, tuple(silenced))
 
 
 def _entries_of(verdict: Verdict) -> set[UUID | None]:
@@ -341,7 +346,8 @@ def _words(
     fact = ground.fact
     if fact is not None:
         yield from fact.says
-    if row.since and isinstance(fact, Measure) and fact.at is not None:
+    # What is said of a later fact tells that the one of the row is no longer the latest.
+    if row.since and isinstance(fact, Measure) and fact.at is not None and not fact.says:
         gap_h = elapsed_h(fact.at, as_of)
         if gap_h > HOURS_PER_DAY:
             yield Message(row.since, (("ago", Ago(gap_h)),))

@@ -10,7 +10,7 @@ from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity, Sex
 from suffice.clinical.entry.body import Illness, Sign, Temperature
 from suffice.clinical.entry.contact import Contact, Note, Setting, Withdrawal
-from suffice.clinical.entry.feed import Expression, Feed
+from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
@@ -40,6 +40,7 @@ __all__ = [
     "Expression",
     "Fact",
     "Feed",
+    "FeedCount",
     "Handover",
     "Identity",
     "Illness",

@@ -4,9 +4,20 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar, Literal
 
-from suffice.clinical.entry.field import Chosen, Fact, Kind, Limits, Measured, OneOf
+from suffice.clinical.entry.field import (
+    Chosen,
+    Counted,
+    Fact,
+    Kind,
+    Limits,
+    Measured,
+    OneOf,
+)
 from suffice.clinical.entry.side import MINUTES, SIDE, Side
 from suffice.message import Message, message
+
+MOST_COUNT = 99
+"""What a form takes; how many can be is asked of the content."""
 
 
 def _one_side(label: Message, phrase: Message, help_text: Message | str = "") -> Measured:
@@ -70,6 +81,29 @@ class Feed(Fact, tag="feed", frozen=True, kw_only=True, forbid_unknown_fields=Tr
             ),
         ),
     ] = None
+
+
+class FeedCount(Fact, tag="feed count", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How many feeds there were in the 24 hours that end at `true_at` (0 = none)."""
+
+    declared: ClassVar[Kind] = Kind(
+        name=message("feeds in 24 h"), title=message("Feeds in 24 h"), basis="reported"
+    )
+
+    count: Annotated[
+        int,
+        Counted(
+            label=message("At the breast or bottle, how many in 24 h"),
+            help=message("All feeds of the last 24 hours; 0 when there was none"),
+            column="feed count",
+            least_count=0,
+            most_count=MOST_COUNT,
+            limits=Limits(
+                unit=message("feeds in 24 h"),
+                high=("feeding.doubtful_count_per_day", "feeding.refused_count_per_day"),
+            ),
+        ),
+    ]
 
 
 class Expression(Fact, tag="expression", frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -21,7 +21,7 @@ from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity
 from suffice.clinical.entry.body import AnyOfBody
 from suffice.clinical.entry.contact import Contact, Note, Withdrawal
-from suffice.clinical.entry.feed import Expression, Feed
+from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
@@ -35,6 +35,7 @@ AnyFact = (
     | Size
     | TestWeight
     | Feed
+    | FeedCount
     | Expression
     | Wet
     | Stool

@@ -56,6 +56,8 @@ class GainLineParameters(Parameters, frozen=True, kw_only=True):
     """Below it once, a note; twice running, the consultant."""
     well_fraction: Constant
     """From it on the gain is a good one."""
+    expected_fraction: Constant
+    """The gain that an infant is expected to keep."""
     early_first_g_per_day: Constant
     """The judged line of the smallest share from day 14 to 28, for which nothing is published."""
     first_days_g_per_day: Constant

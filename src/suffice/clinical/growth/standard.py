@@ -27,6 +27,7 @@ MALE = 1
 UNIT_OF: dict[Measure, str] = {"weight": "g", "length": "cm", "head": "cm"}
 STANDARDS: Final[Mapping[str, Message]] = {
     "WHO": message("WHO"),
+    "INTERGROWTH-21st newborn": message("INTERGROWTH-21st newborn size"),
     "INTERGROWTH-21st postnatal": message("INTERGROWTH-21st postnatal"),
 }
 """What a standard is called."""

@@ -32,9 +32,8 @@ class StomachParameters(Parameters, frozen=True, kw_only=True):
 
     topic: ClassVar[str] = "stomach"
 
-    taught_low_ml: ConstantSeries
-    """Axis day of life; common practice."""
-    taught_high_ml: ConstantSeries
+    taught_ml: ConstantSeries
+    """Axis day of life; common practice; the range that is taught is that of each point."""
     measured_capacity_ml: Constant
     """At birth, term, review."""
 
@@ -117,9 +116,19 @@ def stomach_amounts(
 ) -> StomachAmounts:
     """What is taught about the stomach on a day of life, beside what was measured."""
     taught = None
-    if stomach.taught_low_ml.covers(day) and stomach.taught_high_ml.covers(day):
-        low, high = stomach.taught_low_ml.at(day), stomach.taught_high_ml.at(day)
-        taught = _range(low, high, message("taught with objects, never measured"), age_h)
+    if stomach.taught_ml.covers(day):
+        amount = stomach.taught_ml.at(day)
+        taught = Figure(
+            value=amount.value,
+            unit="mL",
+            low=amount.low,
+            high=amount.high,
+            working=Working(
+                formula=message("taught with objects, never measured"),
+                inputs=(Quantity(name=message("age"), value=age_h, unit="h"),),
+                constants=(amount,),
+            ),
+        )
     capacity = stomach.measured_capacity_ml
     measured = Figure(
         value=capacity.value,

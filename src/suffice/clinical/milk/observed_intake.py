@@ -1,15 +1,18 @@
 """What infants of an age were seen to take, and every source's answer side by side.
 
-For the first two weeks there is no requirement that holds; there is what healthy infants were
-observed to take, by weighing before and after feeds, and it is labelled so. Sources disagree;
-:func:`views` keeps every answer beside the others, refusals included.
+For the first two weeks there is no requirement that holds; there is what a few healthy infants were
+observed to take, by weighing before and after feeds, and it is labelled so. From then to a month the
+need passes in a straight line from that to the energy requirement, so that it has no step. Sources
+disagree; :func:`views` keeps every answer beside the others, refusals included.
+
+Ages count by the hour: what was observed on a day of life stands for the middle of that day.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
-from typing import ClassVar, Literal
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import ClassVar, Final, Literal
 
 import msgspec
 from scipy.special import ndtri
@@ -19,7 +22,7 @@ from suffice.clinical.milk.requirement import (
     EnergyParameters,
     Feeding,
     as_milk,
-    completed_months,
+    beside_solids,
     energy_requirement,
     require_age,
     require_range,
@@ -42,6 +45,10 @@ class IntakeNorms(Parameters, frozen=True, kw_only=True):
     early_sd_g_per_kg_per_day: ConstantSeries
     early_g_per_day: ConstantSeries
     """A second series, in g a day whatever the weight."""
+    early_per_kg_infants_count: Constant
+    """How many infants the first series rests on."""
+    early_infants_count: Constant
+    """How many infants the second series rests on."""
     later_ml_per_kg_per_day: ConstantSeries
     """Means of a review; axis age in days."""
     later_ml_per_day: ConstantSeries
@@ -55,7 +62,7 @@ class IntakeNorms(Parameters, frozen=True, kw_only=True):
     dri_slope_kcal_per_kg_per_day: Constant
     dri_intercept_kcal_per_day: Constant
     dri_deposition_kcal_per_day: ConstantSeries
-    """By completed month."""
+    """By age in days."""
 
 
 class View(msgspec.Struct, frozen=True, kw_only=True):
@@ -75,9 +82,11 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def observed_early_intake(
-    weight_g: float, day: int, norms: IntakeNorms, energy: EnergyParameters
+    weight_g: float, day: float, norms: IntakeNorms, energy: EnergyParameters
 ) -> Figure:
     """What healthy breastfed infants were observed to take on a day of life, in mL/day.
+
+    The first 24 h are day 1; a whole number is the middle of that day.
 
     Up to the last day of the early series: g/kg/day x kg / density, straight lines between the
     days that were published. After it, a straight line to the first mean of the later review;
@@ -88,7 +97,7 @@ def observed_early_intake(
         RefusalError: ENERGY-006 for a day outside the early weeks.
     """
     require_weight(weight_g)
-    if not 1 <= day <= norms.early_until_d.value:
+    if not 1 <= day < norms.early_until_d.value + HALF_A_DAY:
         raise RefusalError(
             _outside(
                 day, message("day 1 to {day} are given", day=Number(norms.early_until_d.value))
@@ -104,6 +113,8 @@ def observed_early_intake(
     return _after_first_days(weight_kg, day, norms, energy, inputs)
 
 
+HALF_A_DAY: Final = 1 / 2
+"""From the beginning of a day of life to its middle, for which its value stands."""
 OBSERVED_RATE = message("observed mL/kg/day x kg")
 TAUGHT_RATE = message("taught mL/kg/day x kg")
 _OBSERVED = message("Observed in healthy infants: an average of what was taken, not a requirement.")
@@ -111,7 +122,7 @@ _OBSERVED = message("Observed in healthy infants: an average of what was taken, 
 
 def _first_days(
     weight_kg: float,
-    day: int,
+    day: float,
     norms: IntakeNorms,
     energy: EnergyParameters,
     inputs: tuple[Quantity, ...],
@@ -127,7 +138,7 @@ def _first_days(
     half = float(ndtri((1 + level.value) / 2)) * spread.value * share
     notes = [_OBSERVED]
     if day not in series.positions:
-        notes.append(message("This day was not published: a straight line between its neighbours."))
+        notes.append(message("Not a published day: a straight line between those on either side."))
     return Figure(
         value=taken.value * share,
         unit="mL/d",
@@ -145,7 +156,7 @@ def _first_days(
 
 def _after_first_days(
     weight_kg: float,
-    day: int,
+    day: float,
     norms: IntakeNorms,
     energy: EnergyParameters,
     inputs: tuple[Quantity, ...],
@@ -175,10 +186,10 @@ def _after_first_days(
     )
 
 
-def _outside(day: int, given: Message) -> Problem:
+def _outside(day: float, given: Message) -> Problem:
     return Problem(
         code="ENERGY-006",
-        what=message("day {day}", day=day),
+        what=message("day {day}", day=Number(day)),
         why=message("is outside the days for which early intakes are known; {given}.", given=given),
         fix=message("Use the energy requirement."),
     )
@@ -192,10 +203,12 @@ def views(
     *,
     sex: Sex | None,
     gestation_days: int | None = None,
+    feeding: Feeding = "breastfed",
 ) -> tuple[View, ...]:
     """Every source's answer for this infant, the ones in dispute side by side.
 
-    The first view with a volume is the one to work with: the requirement where it holds, else
+    The first view with a volume is the one to work with: the requirement where it holds (by the line
+    of the infant's own feeding; from two weeks to a month on the way to it), else
     what was observed in the early weeks. None has one for an infant born preterm: all of them
     were taken from infants born at term, and a unit sets the volumes of a preterm one.
 
@@ -204,7 +217,7 @@ def views(
     """
     require_weight(weight_g)
     require_age(age_d)
-    day = math.floor(age_d) + 1
+    day = max(1.0, age_d + HALF_A_DAY)
 
     def at_term(answer: Callable[[], Figure]) -> Callable[[], Figure]:
         def checked() -> Figure:
@@ -214,35 +227,39 @@ def views(
 
         return checked
 
-    def need(feeding: Feeding) -> Callable[[], Figure]:
-        return lambda: as_milk(
-            energy_requirement(
-                weight_g,
-                age_d,
-                energy,
-                sex=sex,
-                feeding=feeding,
-                gestation_days=gestation_days,
-            ),
-            energy,
-        )
+    def need(line: Feeding) -> Callable[[], Figure]:
+        def required() -> Figure:
+            kcal = energy_requirement(
+                weight_g, age_d, energy, sex=sex, feeding=line, gestation_days=gestation_days
+            )
+            return beside_solids(as_milk(kcal, energy), age_d, energy)
 
+        return required
+
+    on_the_way = partial(_on_the_way, need(feeding), weight_g, age_d, energy, norms)
+    is_on_the_way = energy.refuse_before_d.value <= age_d < energy.caution_before_d.value
     return (
-        _view(message("energy requirement, breastfed infants"), "requirement", need("breastfed")),
+        *([_view(ON_THE_WAY, "requirement", on_the_way)] if is_on_the_way else []),
+        _view(LINES[feeding], "requirement", need(feeding)),
         _view(
-            message("observed in the early weeks, by weight"),
+            message(
+                "what {infants} newborns took in the first days, by weight: no requirement",
+                infants=Number(norms.early_per_kg_infants_count.value),
+            ),
             "observed",
             at_term(lambda: observed_early_intake(weight_g, day, norms, energy)),
         ),
-        _view(message("energy requirement, all infants"), "requirement", need("all")),
-        _view(message("energy requirement, formula-fed infants"), "requirement", need("formula")),
+        *(_view(LINES[line], "requirement", need(line)) for line in LINES if line != feeding),
         _view(
             message("energy requirement, another equation"),
             "requirement",
             lambda: _dri(weight_g, age_d, gestation_days, energy, norms),
         ),
         _view(
-            message("observed in the early weeks, whatever the weight"),
+            message(
+                "what {infants} newborns took in the first days, whatever the weight: no requirement",
+                infants=Number(norms.early_infants_count.value),
+            ),
             "observed",
             at_term(lambda: _observed_g(day, norms, energy)),
         ),
@@ -319,11 +336,10 @@ def _dri(
 ) -> Figure:
     """The other equation of need, under the same limits of use."""
     notes = require_range(weight_g, age_d, gestation_days, energy)
-    month = completed_months(age_d)
     slope, intercept = norms.dri_slope_kcal_per_kg_per_day, norms.dri_intercept_kcal_per_day
-    deposition = norms.dri_deposition_kcal_per_day.at(month)
+    deposition = norms.dri_deposition_kcal_per_day.at(age_d)
     weight_kg = weight_g / GRAMS_PER_KILOGRAM
-    return as_milk(
+    milk = as_milk(
         Figure(
             value=slope.value * weight_kg + intercept.value + deposition.value,
             unit="kcal/d",
@@ -331,7 +347,7 @@ def _dri(
                 formula=message("slope x kg + intercept + energy stored in growth"),
                 inputs=(
                     Quantity(name=message("weight"), value=weight_kg, unit="kg"),
-                    Quantity(name=message("completed months"), value=month, unit="1"),
+                    Quantity(name=message("age"), value=age_d, unit="d"),
                 ),
                 constants=(slope, intercept, deposition),
                 notes=tuple(notes),
@@ -339,15 +355,66 @@ def _dri(
         ),
         energy,
     )
+    return beside_solids(milk, age_d, energy)
 
 
-def _observed_g(day: int, norms: IntakeNorms, energy: EnergyParameters) -> Figure:
+LINES: Final[Mapping[Feeding, Message]] = {
+    "breastfed": message("energy requirement, breastfed infants"),
+    "all": message("energy requirement, all infants"),
+    "formula": message("energy requirement, formula-fed infants"),
+}
+"""What the requirement by each line of energy expenditure is called."""
+ON_THE_WAY: Final = message("between what was taken and the energy requirement")
+
+
+def _on_the_way(
+    need: Callable[[], Figure],
+    weight_g: float,
+    age_d: float,
+    energy: EnergyParameters,
+    norms: IntakeNorms,
+) -> Figure:
+    """From two weeks to a month: a straight line from what was observed to the requirement.
+
+    The equations are a rough guide there and ask for more than was seen; the further from two weeks
+    the more they count. The interval is that of the requirement, as a share.
+    """
+    required, weight_kg, day = need(), weight_g / GRAMS_PER_KILOGRAM, age_d + HALF_A_DAY
+    observed = _after_first_days(weight_kg, day, norms, energy, ())
+    start, end = energy.refuse_before_d, energy.caution_before_d
+    share = (age_d - start.value) / (end.value - start.value)
+    value = observed.value + share * (required.value - observed.value)
+    low, high, scale = required.low, required.high, value / required.value
+    return Figure(
+        value=value,
+        unit=required.unit,
+        low=None if low is None else low * scale,
+        high=None if high is None else high * scale,
+        level=required.level,
+        working=Working(
+            formula=message("observed + share x (requirement - observed)"),
+            inputs=(
+                *required.working.inputs,
+                Quantity(name=message("observed"), value=observed.value, unit="mL/d"),
+                Quantity(name=message("requirement"), value=required.value, unit="mL/d"),
+                Quantity(name=message("share"), value=share, unit="1"),
+            ),
+            constants=(
+                *required.working.constants,
+                *observed.working.constants,
+                *(one for one in (start, end) if one not in required.working.constants),
+            ),
+            notes=required.working.notes,
+        ),
+    )
+
+
+def _observed_g(day: float, norms: IntakeNorms, energy: EnergyParameters) -> Figure:
     series = norms.early_g_per_day
-    if day > series.positions[-1]:
-        raise RefusalError(
-            _outside(day, message("the last is day {day}", day=Number(series.positions[-1])))
-        )
-    taken, density = series.at(day), energy.milk_density_g_per_ml
+    last = series.positions[-1]
+    if day >= last + HALF_A_DAY:
+        raise RefusalError(_outside(day, message("the last is day {day}", day=Number(last))))
+    taken, density = series.at(min(day, last)), energy.milk_density_g_per_ml
     return Figure(
         value=taken.value / density.value,
         unit="mL/d",

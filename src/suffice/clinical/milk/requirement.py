@@ -1,23 +1,25 @@
 """How much energy and milk a day an infant needs.
 
 From one month on: total energy requirement of FAO/WHO/UNU 2004, the energy expended (a line in
-weight, by kind of feeding) plus the energy stored in growth (by month and sex). It was fitted
+weight, by kind of feeding) plus the energy stored in growth (by age and sex: each month's value
+stands for its middle, with straight lines between). It was fitted
 to term infants of a month and more: before two weeks, in infants born preterm and at low weight
 its line is far too low, and it refuses. What holds there instead, and what other sources say, is
-in :mod:`suffice.clinical.milk.observed_intake`.
+in :mod:`suffice.clinical.milk.observed_intake`. From six months on solids bring part of the energy:
+the milk that would carry all of it is said to leave no room for them, and a month later it is
+no longer given.
 """
 
 from __future__ import annotations
 
-import math
-from typing import ClassVar, Literal
+from typing import ClassVar, Final, Literal
 
+from msgspec import structs
 from scipy.special import ndtri
 
 from suffice.clinical.entry import Sex
 from suffice.clinical.parameters import ConstantSeries, Parameters
 from suffice.clinical.units import (
-    DAYS_PER_MONTH,
     GRAMS_PER_KILOGRAM,
     KJ_PER_KCAL,
 )
@@ -41,7 +43,7 @@ class EnergyParameters(Parameters, frozen=True, kw_only=True):
     all_slope_kcal_per_kg_per_day: Constant
     all_intercept_kcal_per_day: Constant
     deposition_boys_kcal_per_day: ConstantSeries
-    """By completed month, 0 to 11."""
+    """By age in days."""
     deposition_girls_kcal_per_day: ConstantSeries
     between_infants_cv_fraction: Constant
     """Spread of need between infants of one weight, as a share of it."""
@@ -51,6 +53,10 @@ class EnergyParameters(Parameters, frozen=True, kw_only=True):
     caution_before_d: Constant
     preterm_before_d: Constant
     low_weight_g: Constant
+    solids_from_d: Constant
+    """Age from which solids may bring part of the energy."""
+    milk_need_until_d: Constant
+    """Age up to which the whole requirement is offered as milk."""
     milk_energy_kj_per_g: Constant
     """Metabolisable energy of human milk."""
     milk_density_g_per_ml: Constant
@@ -67,7 +73,7 @@ def energy_requirement(
 ) -> Figure:
     """Total energy requirement in kcal/day.
 
-    ``kcal/day = slope x kg + intercept + deposition(month, sex)``. Where the sex is not known the
+    ``kcal/day = slope x kg + intercept + deposition(age, sex)``. Where the sex is not known the
     deposition is the mean of both, and that is said. The interval is the spread between infants.
 
     Args:
@@ -95,9 +101,8 @@ def energy_requirement(
         ),
         "all": (parameters.all_slope_kcal_per_kg_per_day, parameters.all_intercept_kcal_per_day),
     }[feeding]
-    month = completed_months(age_d)
-    boys = parameters.deposition_boys_kcal_per_day.at(month)
-    girls = parameters.deposition_girls_kcal_per_day.at(month)
+    boys = parameters.deposition_boys_kcal_per_day.at(age_d)
+    girls = parameters.deposition_girls_kcal_per_day.at(age_d)
     used = {"male": (boys,), "female": (girls,), None: (boys, girls)}[sex]
     deposition = sum(one.value for one in used) / len(used)
     if sex is None:
@@ -119,7 +124,7 @@ def energy_requirement(
             formula=message("slope x kg + intercept + energy stored in growth"),
             inputs=(
                 Quantity(name=message("weight"), value=weight_kg, unit="kg"),
-                Quantity(name=message("completed months"), value=month, unit="1"),
+                Quantity(name=message("age"), value=age_d, unit="d"),
             ),
             constants=(
                 slope,
@@ -131,11 +136,6 @@ def energy_requirement(
             notes=tuple(notes),
         ),
     )
-
-
-def completed_months(age_d: float) -> int:
-    """Completed mean months of an age in days."""
-    return math.floor(age_d / DAYS_PER_MONTH)
 
 
 def milk_energy_kcal_per_ml(parameters: EnergyParameters) -> Figure:
@@ -173,6 +173,42 @@ def as_milk(energy: Figure, parameters: EnergyParameters) -> Figure:
             notes=energy.working.notes,
         ),
     )
+
+
+NO_ROOM_FOR_SOLIDS: Final = message(
+    "This is all the energy as milk: it leaves no room for solids, which give part of it from six"
+    " months on."
+)
+
+
+def beside_solids(milk: Figure, age_d: float, parameters: EnergyParameters) -> Figure:
+    """A need of milk at an age at which solids may bring part of the energy.
+
+    Args:
+        milk: All the energy as milk, in mL/d.
+        age_d: Age in days since birth.
+        parameters: From when solids count.
+
+    Raises:
+        RefusalError: ENERGY-009 once solids are a usual part of the day.
+    """
+    if age_d >= parameters.milk_need_until_d.value:
+        raise RefusalError(
+            Problem(
+                code="ENERGY-009",
+                what=message("the need of milk"),
+                why=message(
+                    "is not given from {days} days on: solids bring part of the energy, and how much"
+                    " is not known.",
+                    days=Number(parameters.milk_need_until_d.value),
+                ),
+                fix=message("See what infants of this age took beside solids, and the gain."),
+            )
+        )
+    if age_d < parameters.solids_from_d.value:
+        return milk
+    notes = (*milk.working.notes, NO_ROOM_FOR_SOLIDS)
+    return structs.replace(milk, working=structs.replace(milk.working, notes=notes))
 
 
 def percent_met(intake_ml_per_day: Figure, need_ml_per_day: Figure) -> Figure:
@@ -273,7 +309,7 @@ def require_range(
             age=Number(age_d, 1),
         )
         raise RefusalError(_refused("ENERGY-002", reason))
-    if not parameters.deposition_boys_kcal_per_day.covers(completed_months(age_d)):
+    if not parameters.deposition_boys_kcal_per_day.covers(age_d):
         raise RefusalError(
             _refused(
                 "ENERGY-003", message("after 12 months; this is {days} days", days=Number(age_d, 0))

@@ -85,6 +85,7 @@ class GainRules(Parameters, frozen=True, kw_only=True):
     supplement_cut_fraction: Constant
     """The share of the former amount at or below which it was cut."""
     unit_least_days: Constant
+    unit_aim_g_per_kg_per_day: Constant
     """Over how long the gain of a very preterm infant is judged at least."""
 
 

@@ -8,58 +8,76 @@ import msgspec
 
 
 class EndLabel(msgspec.Struct, frozen=True, kw_only=True):
-    """A label that wants to stand at `y_px` from the top of the plot."""
+    """A label that wants its middle to stand at `y_px`, and is `height_px` high.
 
-    text: str
-    y_px: float
-    colour: str
-
-
-def spread(labels: Sequence[EndLabel], *, gap_px: float, height_px: float) -> list[EndLabel]:
-    """The labels in order from the top, each at least `gap_px` below the one before.
-
-    Labels that would overlap are gathered in a run and the run is centred on where its members
-    want to stand, so that each stays as near to its line as the others allow. The whole stays
-    inside 0 to `height_px` as long as there is room for it.
+    `rank` says how much it matters: the least (highest) gives way where there is no room for all.
     """
+
+    name: str
+    y_px: float
+    height_px: float
+    rank: int = 0
+
+
+class Placed(msgspec.Struct, frozen=True, kw_only=True):
+    """A label with the upper and the lower end of the place that it was given."""
+
+    name: str
+    top_px: float
+    bottom_px: float
+
+
+def spread(labels: Sequence[EndLabel], *, top_px: float, bottom_px: float) -> list[Placed]:
+    """The labels in order from the top, none over another and all between the two ends.
+
+    Labels that would overlap are gathered in a run that lies as near to what its members want as
+    their heights allow. Where the room does not hold them all, those of the highest rank are left
+    out: their lines stand in the caption and the table as well.
+    """
+    kept = sorted(labels, key=lambda one: one.rank)
+    while sum(label.height_px for label in kept) > bottom_px - top_px:
+        kept.pop()
     runs: list[list[EndLabel]] = []
-    for label in sorted(labels, key=lambda one: (one.y_px, one.text)):
+    for label in sorted(kept, key=lambda one: (one.y_px, one.name)):
         runs.append([label])
-        while len(runs) > 1 and _bottom(runs[-2], gap_px) > _top(runs[-1], gap_px):
+        while len(runs) > 1 and _bottom(runs[-2]) > _top(runs[-1]):
             last = runs.pop()
             runs[-1] += last
-    placed: list[EndLabel] = []
+    placed = []
     for run in runs:
-        first = _top(run, gap_px)
-        placed += [
-            EndLabel(text=label.text, y_px=first + place * gap_px, colour=label.colour)
-            for place, label in enumerate(run)
-        ]
-    return _inside(placed, gap_px, height_px)
+        top = _top(run)
+        for label in run:
+            placed.append(Placed(name=label.name, top_px=top, bottom_px=top + label.height_px))
+            top += label.height_px
+    return _between(placed, top_px, bottom_px)
 
 
-def _top(run: Sequence[EndLabel], gap_px: float) -> float:
-    """Where the first label of a run stands when the run is centred on its wishes."""
-    middle = sum(label.y_px for label in run) / len(run)
-    return middle - (len(run) - 1) * gap_px / 2
+def _top(run: Sequence[EndLabel]) -> float:
+    """Where a run begins so that its members stand, in the mean, where they want to."""
+    above, total = 0.0, 0.0
+    for label in run:
+        total += label.y_px - label.height_px / 2 - above
+        above += label.height_px
+    return total / len(run)
 
 
-def _bottom(run: Sequence[EndLabel], gap_px: float) -> float:
-    return _top(run, gap_px) + len(run) * gap_px
+def _bottom(run: Sequence[EndLabel]) -> float:
+    return _top(run) + sum(label.height_px for label in run)
 
 
-def _inside(placed: list[EndLabel], gap_px: float, height_px: float) -> list[EndLabel]:
+def _between(placed: list[Placed], top_px: float, bottom_px: float) -> list[Placed]:
     """The same labels pushed up from the lower end, then down from the upper one."""
-    heights = [label.y_px for label in placed]
-    limit = height_px
-    for place in reversed(range(len(heights))):
-        heights[place] = min(heights[place], limit)
-        limit = heights[place] - gap_px
-    limit = 0.0
+    heights = [one.bottom_px - one.top_px for one in placed]
+    tops = [one.top_px for one in placed]
+    limit = bottom_px
+    for place in reversed(range(len(tops))):
+        tops[place] = min(tops[place], limit - heights[place])
+        limit = tops[place]
+    limit = top_px
     for place, height in enumerate(heights):
-        heights[place] = max(height, limit)
-        limit = heights[place] + gap_px
+        tops[place] = max(tops[place], limit)
+        limit = tops[place] + height
     return [
-        EndLabel(text=label.text, y_px=height, colour=label.colour)
-        for label, height in zip(placed, heights, strict=True)
+        Placed(name=one.name, top_px=top, bottom_px=top + height)
+        for one, top, height in zip(placed, tops, heights, strict=True)
     ]

@@ -1,34 +1,38 @@
-"""Charts as SVG images, drawn on the server and kept by their content."""
+"""Elements of an SVG as text."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from functools import lru_cache
-from hashlib import sha256
-from typing import Any
-
-import msgspec
-import vl_convert
-
-KEPT_IMAGES = 512
+from collections.abc import Iterable
+from html import escape
 
 
-def image(spec: Mapping[str, Any]) -> str:
-    """The SVG of a Vega-Lite specification; the same content is drawn once."""
-    return _drawn(_canonical(spec))
+def number(value: float) -> str:
+    """A position: to a tenth of a px, with a point before it in every language."""
+    return f"{value:.1f}".removesuffix(".0")
 
 
-def tag(spec: Mapping[str, Any]) -> str:
-    """A short name of the content of a specification, for a browser's cache."""
-    return sha256(_canonical(spec)).hexdigest()[:32]
+def element(name: str, *inside: str, **attributes: str | float) -> str:
+    """An element; what is inside has been escaped by `words`, attributes are escaped here.
+
+    An underscore in the name of an attribute stands for a hyphen; one at its end is dropped, so
+    that `class_` can be said.
+    """
+    said = "".join(
+        f' {key.removesuffix("_").replace("_", "-")}="{_value(value)}"'
+        for key, value in attributes.items()
+    )
+    return f"<{name}{said}>{''.join(inside)}</{name}>" if inside else f"<{name}{said}/>"
 
 
-def _canonical(spec: Mapping[str, Any]) -> bytes:
-    return msgspec.json.encode(spec, order="deterministic")
+def words(text: str) -> str:
+    """A text that stands inside an element."""
+    return escape(text, quote=False)
 
 
-@lru_cache(maxsize=KEPT_IMAGES)
-def _drawn(canonical: bytes) -> str:
-    """Draw it; no address may be fetched, since every value stands in the specification."""
-    drawn: str = vl_convert.vegalite_to_svg(canonical.decode(), allowed_base_urls=[])
-    return drawn
+def points(places: Iterable[tuple[float, float]]) -> str:
+    """Places as the attribute `points` takes them."""
+    return " ".join(f"{number(x)},{number(y)}" for x, y in places)
+
+
+def _value(value: str | float) -> str:
+    return escape(value) if isinstance(value, str) else number(value)

@@ -20,6 +20,7 @@ from suffice.clinical.entry import KINDS, Birth, Fact
 from suffice.clinical.entry import field as declared
 from suffice.clinical.entry.field import fields_of
 from suffice.clinical.reading.quantity import QUANTITIES
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
 from suffice.message import Listed, Message, Number, Words, message
 
@@ -164,6 +165,11 @@ _NAMES: dict[str, str] = {
     **{first: one.field.column for first, one in DECLARED.items()},
 }
 _FIELDS_BY_NAME = {name: field for field, names in _NAMES.items() for name in names.split("|")}
+COUNTED: Final = frozenset({Field.WETS, Field.STOOLS})
+"""Counts of the hours that their column, or the reader, names."""
+FEED_COUNT: Final = "feed count"
+FEEDS: Final = frozenset({FEED_COUNT, "feeds", "number of feeds", "breastfeeds", "tomas"})
+"""Names of the column of feeds in 24 h, where it says the hours: else it may tell of one feed a row."""
 _OVER_H = re.compile(r"(.*?) ?(?:in |per |/ ?|last |over )?(\d{1,2}) ?h(?:ours?|rs?)?")
 _PER_DAY = re.compile(r"(.*?) (?:per day|a day|/ ?day|daily|al dia)")
 _BRACKETS = re.compile(r"(.*?)[(\[]([^)\]]*)[)\]]\s*")
@@ -257,7 +263,9 @@ def guess(header: str, index: int) -> Column:
     if unit and not named:
         # The last word was no unit of this field after all: it may be part of the name.
         field, named = _FIELDS_BY_NAME.get(f"{name} {unit}", Field.IGNORED), ""
-    if over_h is not None and field not in {Field.WETS, Field.STOOLS}:
+    if name in FEEDS and over_h == HOURS_PER_DAY:
+        field, over_h = FEED_COUNT, None
+    elif over_h is not None and field not in COUNTED:
         field, over_h = Field.IGNORED, None  # weight_24h is a weight at 24 h, not one over 24 h
     return Column(header=header, index=index, field=field, unit=named, over_h=over_h)
 

@@ -164,7 +164,7 @@ def _estimate_of(
         share_of_requirement=intervals["share"],
         present_weight=intervals["weight"],
         gain=intervals["gain"],
-        intake_short_probability=fraction(outlook.share < 1.0),
+        intake_short_probability=fraction(outlook.least_share < 1.0),
         gain_below_limit_probability=fraction(outlook.gain_g_d < question.gain_limit_g_per_day),
         not_regained_probability=fraction(outlook.regain_day_ratio < 1.0) if known else None,
         regain_age_d=intervals["regain"] if np.isfinite(outlook.regained_d).any() else None,

@@ -42,6 +42,8 @@ class Outlook:
         given_ml_d: Milk given in the last 24 h, mL/day (one number).
         requirement_ml_d: Intake that is needed, mL/day.
         share: Energy taken over energy needed (or volume over volume).
+        least_share: Energy taken over that with which the gain would lie on the question's limit; the
+            same as `share` where a fixed volume is required.
         gain_g_d: Present gain of tissue, g/day.
         weight_g: Present true weight, g.
         regained_d: Age at regain of birth weight, days; infinite when not within the grid.
@@ -58,6 +60,7 @@ class Outlook:
     given_ml_d: float
     requirement_ml_d: Floats
     share: Floats
+    least_share: Floats
     gain_g_d: Floats
     weight_g: Floats
     regained_d: Floats
@@ -134,15 +137,19 @@ def look_out(
     breast = birth_kg * paths.breast_ml_kg_d[:, 0]
     given_ml, given_kcal = given_since(evidence, now - 1.0, p)
     expenditure, energy_share = clocks(at[:1], p)
-    need = float(expenditure[0]) * paths.need[:, 0] * totals[0] / 1000.0
-    need += question.requirement_gain_g_per_day * paths.cost_kcal_g[:, 0]
+    kept = float(expenditure[0]) * paths.need[:, 0] * totals[0] / 1000.0
+    need, least = (
+        kept + gain * paths.cost_kcal_g[:, 0]
+        for gain in (question.requirement_gain_g_per_day, question.gain_limit_g_per_day)
+    )
     density = p.density_later * float(energy_share[0]) * paths.density[:, 0]
     if question.requirement_ml_per_kg_per_day is None:
         requirement = need / density
-        share = (breast * density + given_kcal) / need
+        taken_kcal = breast * density + given_kcal
+        share, least_share = taken_kcal / need, taken_kcal / least
     else:
         requirement = question.requirement_ml_per_kg_per_day * totals[today] / 1000.0
-        share = (breast + given_ml) / requirement
+        share = least_share = (breast + given_ml) / requirement
     later = np.arange(today + 1, len(at))
     start = np.maximum(later - int(p.gain_window_d), first_day)
     return Outlook(
@@ -151,6 +158,7 @@ def look_out(
         given_ml_d=given_ml,
         requirement_ml_d=requirement,
         share=share,
+        least_share=least_share,
         gain_g_d=(tissue[3] - tissue[2]) / window,
         weight_g=totals[today],
         regained_d=regain_ages(days, paths.total[:, first_day:]),

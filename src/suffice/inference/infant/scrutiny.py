@@ -64,7 +64,9 @@ def influences(
     if not columns:
         return ()
     without = Without.from_log_likelihood(np.stack(columns, axis=1))
-    answers = np.stack([outlook.gain_g_d, outlook.breast_ml_d, (outlook.share < 1.0).astype(float)])
+    answers = np.stack(
+        [outlook.gain_g_d, outlook.breast_ml_d, (outlook.least_share < 1.0).astype(float)]
+    )
     spread = np.maximum(answers.std(axis=1), (1e-9, 1e-9, SHORT_SD_LEAST))
     shifts = answers.mean(axis=1)[:, None] - answers @ without.share
     found = [

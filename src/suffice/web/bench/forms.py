@@ -58,6 +58,13 @@ class BenchForm(AskingForm):
         max_value=40,
         widget=forms.NumberInput({"class": "short"}),
     )
+    feeds = forms.IntegerField(
+        label=gettext_lazy("Feeds in the last 24 h"),
+        required=False,
+        min_value=0,
+        max_value=40,
+        widget=forms.NumberInput({"class": "short"}),
+    )
     given = ReadField(
         "volume",
         label=gettext_lazy("Milk given other than at the breast, last 24 h"),
@@ -117,6 +124,8 @@ class BenchForm(AskingForm):
             facts.append(("wets", domain.Wet(count=sent["wets"], over_h=24), now))
         if sent.get("stools") is not None:
             facts.append(("stools", domain.Stool(count=sent["stools"], over_h=24), now))
+        if sent.get("feeds") is not None:
+            facts.append(("feeds", domain.FeedCount(count=sent["feeds"]), now))
         if sent.get("given") not in (None, ""):
             milk = domain.Feed(milk="expressed", volume_ml=sent["given"])
             facts.append(("given", milk, now - timedelta(minutes=1)))

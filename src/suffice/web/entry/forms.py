@@ -315,7 +315,17 @@ def form_of(kind: type[domain.Fact]) -> type[EntryForm]:
     )
 
 
-FIRST = ("weight", "feed", "test weight", "wet", "stool", "expression", "temperature", "contact")
+FIRST = (
+    "weight",
+    "feed",
+    "feed count",
+    "test weight",
+    "wet",
+    "stool",
+    "expression",
+    "temperature",
+    "contact",
+)
 """The kinds that are entered most often, in the order in which they are offered."""
 
 

@@ -83,7 +83,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
     """Everything that the page says of the engine's answer.
 
-    `too_early` is said in the first days, when every newborn takes less than the requirement of
+    `agreement` joins it with what the rules say, where they point different ways. `too_early` is said in the first days, when every newborn takes less than the requirement of
     later growth and loses weight, and while nothing of this infant was weighed: then neither the
     gauge nor a number or chance about intake or gain is shown, because each would alarm, or calm,
     for nothing.
@@ -91,6 +91,7 @@ class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
 
     refused: bool
     cautions: tuple[str, ...]
+    agreement: str = ""
     too_early: str = ""
     gauge: Gauge | None = None
     volume: str = ""

@@ -27,6 +27,7 @@ from suffice.knowledge.store import Content
 from suffice.language.figures import GROUPS, figure_name
 from suffice.language.kinds import KINDS
 from suffice.web.family.engine import EngineShown, engine_shown
+from suffice.web.family.weight_chart import ChartShown, chart_shown
 from suffice.web.shown.fact import describe, kind_word, setting_word, value_word
 from suffice.web.shown.mark import Mark, level_mark, tier_mark
 from suffice.web.shown.wording import Wording, as_heading, called, in_sentences, in_words
@@ -119,6 +120,7 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     output: tuple[OutputShown, ...]
     has_24h: bool
     has_z: bool
+    chart: ChartShown | None
     engine: EngineShown | None
     no_engine: str
     weigh_again: WeighShown | None
@@ -181,6 +183,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
             _infant(
                 one,
                 _engine(one, entries, content, wording),
+                chart_shown(one, content, wording),
                 births.get(one.infant_id),
                 wording,
             )
@@ -244,6 +247,7 @@ def _others(
 def _infant(
     infant: InfantAssessment,
     engine: EngineShown | None,
+    chart: ChartShown | None,
     birth_entry_id: UUID | None,
     wording: Wording,
 ) -> InfantShown:
@@ -262,6 +266,7 @@ def _infant(
         output=tuple(_output(infant, wording)),
         has_z=any(row.z is not None for row in infant.weights),
         has_24h=any(row.change_from_24h_percent is not None for row in infant.weights),
+        chart=chart,
         engine=engine,
         no_engine="" if engine else _not_computed(infant, "estimate"),
         weigh_again=_weigh_again(infant.weigh_again, wording),
@@ -278,7 +283,8 @@ def _engine(
 ) -> EngineShown | None:
     if infant.estimate is None:
         return None
-    return engine_shown(infant.estimate, infant.engine_facts, entries, wording, content)
+    shown = engine_shown(infant.estimate, infant.engine_facts, entries, wording, content)
+    return msgspec.structs.replace(shown, agreement=in_words(infant.agreement))
 
 
 def _weigh_again(advice: WeighAgain | None, wording: Wording) -> WeighShown | None:

@@ -1,34 +1,27 @@
-"""The Family page, its time line and its charts; opening a family."""
+"""The Family page and its time line."""
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
-from typing import Any, Literal
+from datetime import datetime
+from typing import Literal
 from uuid import UUID
 
-from django.http import Http404, HttpResponse, HttpResponseNotModified, JsonResponse
+from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from suffice.care.family.asking import Answer, ask, record_of
-from suffice.documents.chart.palette import PALETTES
-from suffice.documents.chart.svg import image, tag
-from suffice.documents.chart.weight_chart import Spec, weight_chart_spec
+from suffice.care.family.asking import ask, record_of
 from suffice.exchange.moment import read_local
 from suffice.knowledge.frozen import engine_then, frozen_content, frozen_versions, not_asked_today
 from suffice.knowledge.policy import Clinic
 from suffice.web.entry.forms import FORMS
 from suffice.web.family.page import family_page
-from suffice.web.family.weight_chart import weight_chart_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
 
 RARE = ("size", "illness", "known", "handover", "birth", "identity")
 """Kinds that are entered once or seldom; they stand behind the others."""
-CHART_WIDTHS = range(240, 1601)
-CHART_WIDTH_PX = 760
-NARROW_CHART_PX = 360
 
 
 @require_safe
@@ -51,12 +44,10 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
         as_of=as_of,
         is_past=asked == "past",
         is_future=asked == "future",
-        stamp=_stamp(as_of) + (f"&content={kept}" if kept else ""),
         kept_content=kept,
         kept_contents=frozen_versions(),
         engine_then=engine_then(clinic.content) if kept else "",
         not_asked=", ".join(not_asked_today(clinic.content)) if kept else "",
-        chart_widths={"wide": CHART_WIDTH_PX, "narrow": NARROW_CHART_PX},
     )
 
 
@@ -75,34 +66,6 @@ def entries(request: Request, family_id: UUID) -> HttpResponse:
     return page(request, template, line=shown, family_id=family_id)
 
 
-@require_safe
-def weight_chart_image(request: Request, family_id: UUID, position: int) -> HttpResponse:
-    """The weight chart of an infant as an image."""
-    spec = _weight_chart(request, family_id, position)
-    return _cached(request, tag(spec), lambda: HttpResponse(image(spec), "image/svg+xml"))
-
-
-@require_safe
-def weight_chart_data(request: Request, family_id: UUID, position: int) -> HttpResponse:
-    """The weight chart of an infant as a specification that the browser draws."""
-    spec = _weight_chart(request, family_id, position)
-    return _cached(request, tag(spec), lambda: JsonResponse(spec))
-
-
-def _weight_chart(request: Request, family_id: UUID, position: int) -> Spec:
-    as_of, _asked = _as_of(request)
-    clinic = _clinic_asked(request)
-    answer: Answer = ask(family_id, as_of=as_of, rules=clinic)
-    infant = next((one for one in answer.assessment.infants if one.position == position), None)
-    if infant is None:
-        raise Http404
-    chart = weight_chart_of(infant, clinic.content, wording_of(request))
-    width = request.GET.get("width", "")
-    wanted = int(width) if width.isdigit() and int(width[:6]) in CHART_WIDTHS else CHART_WIDTH_PX
-    palette = PALETTES.get(request.GET.get("theme", ""), PALETTES["light"])
-    return weight_chart_spec(chart, palette, width_px=wanted)
-
-
 def _clinic_asked(request: Request) -> Clinic:
     """The clinic as it is set up, with the content set that is asked for in place of today's.
 
@@ -117,26 +80,12 @@ def _clinic_asked(request: Request) -> Clinic:
     return Clinic(policy=here.policy, policy_version=here.policy_version, content=content)
 
 
-def _cached(request: Request, name: str, make: Any) -> HttpResponse:
-    """The response, or 'not modified' when the browser has this very content.
-
-    Only the browser may keep it, and it asks each time: a chart must never be older than its page.
-    """
-    etag = f'"{name}"'
-    unchanged = request.headers.get("If-None-Match") == etag
-    response: HttpResponse = HttpResponseNotModified() if unchanged else make()
-    response["ETag"] = etag
-    response["Cache-Control"] = "private, no-cache"
-    return response
-
-
 def _as_of(request: Request) -> tuple[datetime, Literal["now", "past", "future"]]:
     """The instant that is answered for, and where the one that is asked for lies.
 
     Nothing is known of the future: who asks for it is answered for now.
 
-    An instant ends in Z; anything else is a time on the clinic's clock. The page hands its own
-    instant on to its charts, so that they ask the very same question.
+    An instant ends in Z; anything else is a time on the clinic's clock.
     """
     now = timezone.now()
     text = request.GET.get("as_of", "").strip()
@@ -153,8 +102,3 @@ def _instant(text: str) -> datetime | None:
         return datetime.fromisoformat(text)
     except ValueError:
         return None
-
-
-def _stamp(instant: datetime) -> str:
-    """An instant as it stands in an address."""
-    return instant.astimezone(UTC).isoformat().replace("+00:00", "Z")

@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
-from suffice.care.clinic.people import FULL_NAME_LENGTH, change_full_name
+from suffice.care.clinic.people import FULL_NAME_LENGTH, change_full_name, full_names
 from suffice.errors import InputError
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.page import Request, page
@@ -76,7 +76,7 @@ class PassphraseChange(PasswordChangeView):
     success_url = reverse_lazy("caseload")
     extra_context = {"here": "account"}
 
-    def form_valid(self, form: PassphraseForm) -> HttpResponse:
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         """Change it and say so."""
         messages.success(self.request, _("Your passphrase is changed."))
         return super().form_valid(form)
@@ -85,9 +85,9 @@ class PassphraseChange(PasswordChangeView):
 @require_http_methods(["GET", "POST"])
 def account(request: Request) -> HttpResponse:
     """Show what the user is called; change it."""
-    user = request.user
-    form = AccountForm(request.POST or None, initial={"full_name": user.get_full_name()})
-    if request.method == "POST" and form.is_valid() and form.save(user.get_username()):
+    name = request.user.get_username()
+    form = AccountForm(request.POST or None, initial={"full_name": full_names().get(name, "")})
+    if request.method == "POST" and form.is_valid() and form.save(name):
         messages.success(request, _("Saved."))
         return redirect("account")
     return page(request, "people/account.html", "account", form=form)

@@ -19,7 +19,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from suffice.care.clinic.clinic import change_policy
-from suffice.care.clinic.people import change_full_name
+from suffice.care.clinic.people import change_full_name, full_names
 from suffice.errors import InputError
 from suffice.knowledge.policy import Policy
 from suffice.web.fields.choices import radios
@@ -117,7 +117,7 @@ def _initial(request: Request) -> dict[str, Any]:
     spoken = get_language() or site.LANGUAGE_CODE
     return {
         "version_id": uuid4(),
-        "full_name": request.user.get_full_name(),
+        "full_name": full_names().get(request.user.get_username(), ""),
         "language": "es" if spoken.startswith("es") else policy.language,
         "conventions": "us" if policy.weight_unit == "lb oz" else "metric",
         "parent_word": policy.parent_word,

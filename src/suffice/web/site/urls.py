@@ -10,7 +10,7 @@ from suffice.web.bench import views as bench
 from suffice.web.caseload import views as caseload
 from suffice.web.entry import views as entry
 from suffice.web.entry.looks_wrong import looks_wrong
-from suffice.web.family import chart_code, opening
+from suffice.web.family import opening
 from suffice.web.family import views as family
 from suffice.web.library import views as library
 from suffice.web.people import account, first_run, help_page
@@ -36,16 +36,6 @@ urlpatterns = [
         entry.withdraw,
         name="entry-withdraw",
     ),
-    path(
-        "families/<uuid:family_id>/infants/<int:position>/weight.svg",
-        family.weight_chart_image,
-        name="weight-chart-image",
-    ),
-    path(
-        "families/<uuid:family_id>/infants/<int:position>/weight.json",
-        family.weight_chart_data,
-        name="weight-chart-data",
-    ),
     path("families/<uuid:family_id>/export/", transfer.export, name="export"),
     path("import/", transfer.import_file, name="import"),
     path("import/<uuid:name>/family/", transfer.import_family_file, name="import-family"),
@@ -64,7 +54,6 @@ urlpatterns = [
     path("account/passphrase/", account.PassphraseChange.as_view(), name="passphrase"),
     path("set-up/", first_run.first_run, name="first-run"),
     path("help/", help_page.help_page, name="help"),
-    path("charts/<str:version>/vega.js", chart_code.chart_code, name="chart-code"),
     path("favicon.ico", RedirectView.as_view(url="/static/suffice/icon.svg", permanent=True)),
 ]
 

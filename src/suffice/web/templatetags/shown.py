@@ -7,7 +7,6 @@ from typing import Any
 
 from django import template
 from django.forms.boundfield import BoundField
-from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
@@ -15,7 +14,6 @@ from suffice.care.clinic.people import full_names
 from suffice.errors import Problem
 from suffice.language.amounts import AmountText
 from suffice.language.catalogue import unreviewed
-from suffice.web.family.chart_code import bundle_version
 from suffice.web.fields.doubt import Doubt
 from suffice.web.fields.spoken import problem_text as text_of_problem
 from suffice.web.shown.page import wording_of
@@ -119,33 +117,3 @@ def first_input(field: BoundField) -> str:
     if field.use_fieldset and field.field.widget.__class__.__name__ == "RadioSelect":
         return f"{field.auto_id}_0"
     return field.id_for_label or field.auto_id
-
-
-@register.simple_tag
-def chart_code_url() -> str:
-    """The address of the chart library."""
-    return reverse("chart-code", args=[bundle_version()])
-
-
-@register.filter
-def unlocal(value: float) -> str:
-    """A position in a drawing: a point before decimals in every language."""
-    return f"{value:.1f}"
-
-
-@register.simple_tag
-def span(ends: tuple[float, float]) -> str:
-    """The width between two positions in a drawing."""
-    return f"{ends[1] - ends[0]:.1f}"
-
-
-@register.simple_tag
-def down(top: float, by: int) -> str:
-    """A height in a drawing, so many px below another."""
-    return f"{top + by:.1f}"
-
-
-@register.simple_tag
-def anchor(position: float) -> str:
-    """On which side of a position its label stands, so that it stays in a drawing of 360 px."""
-    return "start" if position < 80 else "end" if position > 280 else "middle"

@@ -77,7 +77,8 @@ def test_every_number_has_a_formula_inputs_and_constants_with_their_sources():
         assert all(constant.source for constant in one.working.constants)
         keys = [constant.key for constant in one.working.constants]
         assert all(
-            key.startswith(("population.", "gain.first_days_g_per_day", "gain.look_fraction"))
+            key.startswith("population.")
+            or key in {"gain.first_days_g_per_day", "gain.look_fraction", "gain.expected_fraction"}
             for key in keys
         )
 
@@ -148,13 +149,16 @@ def test_least_difference_is_what_its_formula_makes_of_its_input():
 
 
 def test_a_clinics_own_value_is_named_where_the_engine_used_it():
-    own = CONTENT.with_overrides({"population.question_requirement_gain": 25.0}, force=True)
+    was = CONTENT.constant("population.tissue_cost").value
+    own = CONTENT.with_overrides({"population.tissue_cost": was + 1}, force=True)
     estimate = next(one for one in estimates() if speaks_of_intake(one, CONTENT))
     requirement = next(
         one for one in engine_answers(estimate, own, EngineFacts()) if one.key == "requirement"
     )
     used = {one.key: one for one in requirement.working.constants}
-    assert used["population.question_requirement_gain"].overridden_from == 20.0
+    assert used["population.tissue_cost"].overridden_from == was
+    assert used["gain.expected_fraction"].value == estimate.question.requirement_gain_g_per_day
+    assert used["gain.expected_fraction"].unit == "g/d"
 
 
 @pytest.mark.parametrize(

@@ -50,8 +50,11 @@ def told(one: Record):
     assert evidence is not None
     values = {key: c.value for key, c in load().constants("population").items()}
     population, question = Population.from_constants(values), Question.from_constants(values)
-    limit_g_per_day = found.question.gain_limit_g_per_day
-    question = msgspec.structs.replace(question, gain_limit_g_per_day=limit_g_per_day)
+    question = msgspec.structs.replace(
+        question,
+        gain_limit_g_per_day=found.question.gain_limit_g_per_day,
+        requirement_gain_g_per_day=found.question.requirement_gain_g_per_day,
+    )
     own = answer(evidence, population, question, seed=seed_of(evidence))
     ages = np.array([own.forecast.age_d])
     grown = forecast(GROWTH.prior, GROWTH.reference, weighed_of(evidence, GROWTH), ages)

@@ -43,6 +43,7 @@ def test_the_requirement_names_the_gain_that_is_asked_of_it():
     asked = msgspec.structs.replace(estimate().question, requirement_gain_g_per_day=31.0)
     said = text(sentences.about_requirement(msgspec.structs.replace(estimate(), question=asked)))
     assert "31 g" in said
+    assert f"{asked.gain_limit_g_per_day:g} g" in said
 
 
 def an_influence(kind="weight", reading_id="w", *, rough=False):

@@ -6,10 +6,12 @@ and the leaflets' pink stains of days 1 and 2, as the content has them.
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
 from suffice.assess.review.diaper import review_diapers
 from suffice.assess.review.result import together
+from suffice.clinical.entry import Stool, Wet
 from unit.assess.review.reviewed import PARAMETERS, a_case, instant, present
 
 GIRL = "girl, 39+0, 3400 g, vaginal"
@@ -40,11 +42,22 @@ def reviewed(seen, asked_at="40 d", *, has_risen=False):
         ("60 h: red stool; 61 h: yellow stool; 62 h: yellow stool", {"red_stool"}),
         ("60 h: red stool; 61 h: answer hospital", set()),
         ("60 h: red stool; 61 h: answer midwife", {"red_stool"}),
-        ("60 h: black stool", {"black_stool"}),
-        ("60 h: black stool; 61 h: green stool", set()),
-        ("60 h: green stool; 61 h: black stool", {"black_stool"}),
-        ("60 h: brown stool; 61 h: black stool", {"black_stool", "black_stool_again"}),
-        ("60 h: yellow stool; 61 h: black stool; 62 h: yellow stool", {"black_stool_again"}),
+        ("60 h: black stool", {"black_stool", "black_stool_unanswered"}),
+        ("60 h: black stool; 61 h: green stool", {"black_stool_unanswered"}),
+        (
+            "60 h: black stool; 61 h: pale stool",
+            {"black_stool", "black_stool_unanswered", "pale_stool"},
+        ),
+        ("60 h: green stool; 61 h: black stool", {"black_stool", "black_stool_unanswered"}),
+        (
+            "60 h: brown stool; 61 h: black stool",
+            {"black_stool", "black_stool_again", "black_stool_unanswered"},
+        ),
+        ("60 h: black stool; 61 h: answer physician", set()),
+        (
+            "60 h: yellow stool; 61 h: black stool; 62 h: yellow stool",
+            {"black_stool_again", "black_stool_unanswered"},
+        ),
         ("60 h: yellow stool; 61 h: black stool; 62 h: answer physician", set()),
         ("60 h: yellow stool", set()),
         ("60 h: 0 stools in 24 h", set()),
@@ -52,6 +65,34 @@ def reviewed(seen, asked_at="40 d", *, has_risen=False):
 )
 def test_what_was_seen_stands_until_what_ends_it(seen, signs):
     assert present(reviewed(seen)) == signs
+
+
+@pytest.mark.parametrize(
+    ("fact", "signs"),
+    [
+        (Wet(count=0, over_h=6.0, urates=True), set()),
+        (Wet(count=1, over_h=6.0, urates=True), {"urates"}),
+        (Stool(count=0, over_h=6.0, colour="red"), set()),
+        (Stool(count=1, over_h=6.0, colour="red"), {"red_stool"}),
+        (Stool(count=0, over_h=6.0, colour="pale"), set()),
+        (Stool(count=0, over_h=6.0, colour="black"), set()),
+    ],
+)
+def test_a_count_of_none_is_no_diaper_in_which_something_was_seen(fact, signs):
+    case = a_case(GIRL, "80 h: wet", "81 h")
+    (*before, wet) = case.entries
+    case = msgspec.structs.replace(case, entries=(*before, msgspec.structs.replace(wet, fact=fact)))
+    limits = PARAMETERS.output
+    assert present(together(review_diapers(case, limits, has_risen=False))) == signs
+
+
+def test_a_count_of_none_without_a_stain_is_no_clear_wet():
+    case = a_case(GIRL, "60 h: wet with urates; 61 h: wet", "62 h")
+    (*before, wet) = case.entries
+    none = msgspec.structs.replace(wet, fact=Wet(count=0, over_h=1.0, urates=False))
+    case = msgspec.structs.replace(case, entries=(*before, none))
+    limits = PARAMETERS.output
+    assert present(together(review_diapers(case, limits, has_risen=False))) == {"urates"}
 
 
 @pytest.mark.parametrize(

@@ -101,3 +101,53 @@ def test_the_largest_bottle_is_the_one_that_is_largest_for_its_age(seen, largest
 def test_without_an_instant_of_birth_nothing_is_asked():
     review = reviewed("5 d: 4 feeds in 24 h", infant="nobody knows")
     assert (review.measures, review.signs) == ({}, {})
+
+
+@pytest.mark.parametrize(
+    ("seen", "count"),
+    [
+        ("5 d: count of 6 feeds", 6.0),
+        ("5 d: count of 0 feeds", 0.0),
+        ("5 d: 3 feeds in 12 h; 5 d: count of 6 feeds", 6.0),
+        ("5 d: 9 feeds in 24 h; 5 d: count of 6 feeds", 9.0),
+        ("4.9 d: 9 feeds in 24 h; 5 d: count of 6 feeds", 9.0),
+        ("4 d: 5 feeds in 24 h; 5 d: count of 9 feeds", 9.0),
+        ("5 d: count of 5 feeds; 5 d: count of 6 feeds", 6.0),
+    ],
+)
+def test_of_a_count_and_of_single_feeds_the_more_complete_one_counts(seen, count):
+    assert values(reviewed(seen, "5.1 d"))["feeds_count_per_day"] == [count]
+
+
+def test_a_count_of_feeds_lapses_as_single_feeds_do():
+    assert "feeds_count_per_day" in reviewed("5 d: count of 6 feeds", "5.9 d").measures
+    assert "old_feeds_count_per_day" in reviewed("5 d: count of 6 feeds", "6.1 d").measures
+
+
+def test_a_count_of_the_first_day_is_no_day():
+    assert "feeds_count_per_day" not in reviewed("23 h: count of 6 feeds", "23.5 h").measures
+
+
+def test_feeds_that_are_certain_are_enough_though_the_day_is_not_full():
+    seen = "5 d: count of 5 feeds; 5.5 d: 8 feeds in 11 h"
+    assert values(reviewed(seen, "5.6 d"))["feeds_count_per_day"] == [8.0]
+    fewer = "5 d: count of 5 feeds; 5.5 d: 7 feeds in 11 h"
+    assert values(reviewed(fewer, "5.6 d"))["feeds_count_per_day"] == [5.0]
+
+
+LONG = "5 d: 8 feeds in 24 h of 50 min"
+
+
+def test_minutes_lapse_until_feeds_are_timed_again_or_weight_has_risen():
+    assert values(reviewed(LONG, "6.1 d"))["old_shortest_feed_minutes"] == [50.0]
+    assert values(reviewed(LONG, "6.1 d"))["old_longest_feed_minutes"] == [50.0]
+    timed = values(reviewed(f"{LONG}; 6 d: 8 feeds in 24 h", "6.1 d"))
+    assert timed["shortest_feed_minutes"] == [20.0]
+    assert "old_shortest_feed_minutes" not in timed
+    weighed = reviewed(f"{LONG}; 6 d: 3300 g", "6.1 d", has_risen=True)
+    assert "old_shortest_feed_minutes" not in weighed.measures
+
+
+def test_feeds_that_nobody_timed_take_back_no_long_ones():
+    found = values(reviewed(f"{LONG}; 6 d: count of 9 feeds", "6.1 d"))
+    assert found["old_shortest_feed_minutes"] == [50.0]

@@ -35,8 +35,8 @@ def test_a_share_has_an_interval_and_names_the_lines_of_the_age():
     assert found.figure.low < found.value < found.figure.high
     assert found.figure.level == PARAMETERS.gain.confidence_fraction.value
     lines = {name: plain(gap) for name, gap in found.gaps if name.endswith("_line")}
-    assert lines["consultant_line"].startswith("20 g/day, below which 3")
-    assert lines["look_line"].startswith("22 g/day, below which 5")
+    assert lines["consultant_line"].startswith("20 g/day (WHO centile 3)")
+    assert lines["look_line"].startswith("22 g/day (WHO centile 5)")
     assert any("WHO velocity" in text(note) for note in found.figure.working.notes)
 
 

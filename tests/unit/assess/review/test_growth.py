@@ -234,8 +234,19 @@ def test_a_row_has_a_score_and_its_standard_where_the_sex_is_known_and_else_neit
 
 def test_an_infant_born_preterm_is_scored_by_the_standard_of_those():
     standards = [row.standard for row in rows_of("20 d: 1900 g", infant=PRETERM)]
-    assert "INTERGROWTH-21st postnatal" in standards
+    assert standards == ["INTERGROWTH-21st newborn", "INTERGROWTH-21st postnatal"]
     assert {row.standard for row in rows_of("28 d: 4400 g")} == {"WHO"}
+
+
+def test_the_birth_row_of_a_preterm_infant_stands_where_its_size_at_birth_does():
+    """INTERGROWTH-21st newborn size: the standard of growth after birth has no size at birth."""
+    birth, later = rows_of("20 d: 1900 g", infant=PRETERM)
+    size = review_growth(case_with("20 d: 1900 g", "30 d", PRETERM), PARAMETERS).figures["birth_z"]
+    assert birth.z == pytest.approx(size.value)
+    assert birth.centile is not None
+    assert later.z is not None
+    early = rows_of("20 d: 900 g", infant="boy, 23+6, 600 g")[0]
+    assert (early.z, early.standard) == (None, "")
 
 
 def test_a_row_carries_how_likely_its_weight_is_wrong():

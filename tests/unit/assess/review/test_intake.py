@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from spoken import text
 from suffice.assess.review.intake import (
     INTAKE_FIGURES,
     known_intake_of,
@@ -48,10 +49,40 @@ def test_without_a_weight_only_the_size_of_a_feed_is_known():
 
 
 def test_with_a_weight_every_source_is_asked_and_the_first_that_answers_is_the_need():
-    review, answers = reviewed(f"{WEIGHED}10 d: wet", "10.1 d")
+    review, answers = reviewed("20 d: 4000 g; 20 d: wet", "20.1 d")
     answered = [one.volume_ml_per_day for one in answers if one.volume_ml_per_day]
     assert review.figures["requirement_ml_per_day"] is answered[0]
+    assert "observed_ml_per_day" not in review.figures
     assert len(answers) > 1
+
+
+def test_before_two_weeks_what_infants_took_is_shown_and_never_as_a_requirement():
+    review, answers = reviewed(f"{WEIGHED}10 d: wet", "10.1 d", fed=[GIVEN[0]])
+    answered = [one.volume_ml_per_day for one in answers if one.volume_ml_per_day]
+    assert review.figures["observed_ml_per_day"] is answered[0]
+    assert not {"requirement_ml_per_day", "share_met_percent"} & set(review.figures)
+    for name in ("requirement_ml_per_day", "share_met_percent"):
+        assert "before 14 days" in text(review.not_computed[name])
+
+
+def test_an_infant_fed_formula_alone_is_asked_by_the_line_of_the_formula_fed():
+    """FAO 2004: 82.6 kcal a kg and -29 for formula, 92.8 and -152 at the breast."""
+    seen = "40 d: 4500 g; 40 d: wet"
+    by_formula, _ = reviewed(seen, "40.1 d", fed=[GIVEN[0]])
+    at_the_breast, _ = reviewed(seen, "40.1 d", fed=[GIVEN[3]])
+    more = 82.6 * 4.5 - 29 - (92.8 * 4.5 - 152)
+    kcal = "requirement_kcal_per_day"
+    assert by_formula.figures[kcal].value - at_the_breast.figures[kcal].value == pytest.approx(more)
+    ml = "requirement_ml_per_day"
+    assert by_formula.figures[ml].value > at_the_breast.figures[ml].value + 60
+
+
+def test_at_seven_months_no_need_of_milk_is_asserted():
+    review, answers = reviewed("213 d: 8300 g", "213.1 d")
+    assert "requirement_ml_per_day" not in review.figures
+    assert "solids" in text(review.not_computed["requirement_ml_per_day"])
+    assert any(one.volume_ml_per_day for one in answers)
+    assert "requirement_kcal_per_day" in review.figures
 
 
 # The first days are observed and not required: no source gives a need from which a share follows.
@@ -136,11 +167,12 @@ def test_milk_given_is_summed_by_kind_over_a_day():
 
 
 def test_the_share_is_of_what_was_measured_and_missing_where_nothing_was():
-    review, _ = reviewed(f"{WEIGHED}10 d: wet", "10.1 d", fed=[GIVEN[0]])
+    weighed = "20 d: 4000 g; 20 d: wet"
+    review, _ = reviewed(weighed, "20.1 d", fed=[GIVEN[0]])
     need = review.figures["requirement_ml_per_day"].value
     share = review.figures["share_met_percent"]
     assert share.value == pytest.approx(100 * 30 / need, abs=0.5)
-    review, _ = reviewed(f"{WEIGHED}10 d: wet", "10.1 d")
+    review, _ = reviewed(weighed, "20.1 d")
     assert "share_met_percent" in review.not_computed
 
 

@@ -37,7 +37,8 @@ from suffice.knowledge.store import load
 from suffice.language.text import sentences_of, text_of
 from suffice.message import Age, Amount, Chance, Number, message
 
-CONTENT = load()
+# What is in force only where a clinic has chosen it is asked too.
+CONTENT = load().with_choices({"caesarean_well_limit": "weight_loss.caesarean_well_percent"})
 ROWS = {row.code: row for row in CONTENT.flags}
 AS_OF = datetime(2026, 3, 20, 9, 0, tzinfo=UTC)
 GAPS = (
@@ -69,7 +70,7 @@ GAPS = (
     ("gaining", message("{rate} a day", rate=Amount(9.0, "g"))),
 )
 """What facts bring along for the sentences of their rows."""
-SEEN = (*GAPS, ("at", message("mother")), ("ago", message("mother")))
+SEEN = (*GAPS, ("at", message("mother")), ("weighed", message("mother")))
 SPOKEN = (message("It is said by the fact itself."),)
 STEP = 0.1
 """One step on the other side of a limit: a tenth, to which percentages are shown."""
@@ -168,6 +169,8 @@ def settle(condition: Condition, draft: Draft, *, holds: bool, outer: Condition 
         if key:
             draft.gestation_days = CONTENT.constant(key).value + away
     age_h = an_age(condition, outer)
+    for name, taken in condition.traits.items():
+        draft.traits[name] = taken[0]
     if condition.from_age or condition.until_age:
         draft.age_h = age_h
     if condition.measure:
@@ -332,8 +335,12 @@ def test_an_old_weight_says_how_old_it_is_and_a_fresh_one_does_not():
         "unanswered_loss_percent",
         msgspec.structs.replace(loss, at=AS_OF - timedelta(hours=24), says=()),
     )
-    said = [text_of(one, Policy()) for one in found_by(row, facts)[row.code].messages]
+    old = facts.only("unanswered_loss_percent", msgspec.structs.replace(loss, says=()))
+    said = [text_of(one, Policy()) for one in found_by(row, old)[row.code].messages]
     assert any(text.startswith("Weighed") for text in said)
+    # Where the fact speaks of a later weight, how old its own is says nothing any more.
+    later = [text_of(one, Policy()) for one in found_by(row, facts)[row.code].messages]
+    assert not any(text.startswith("Weighed") for text in later)
     assert len(found_by(row, fresh)[row.code].messages) == 1
 
 
@@ -391,7 +398,7 @@ def a_row(**written):
 def test_a_row_that_asks_no_fact_has_a_sentence_and_no_working():
     row = a_row(when={"traits": {"mode": ["caesarean"]}})
     facts = Facts(traits={"mode": "caesarean"})
-    (((found, verdict),), _) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None)
+    ((found, verdict),) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None).held
     assert (found.working, found.excess_fraction) == (None, 0.0)
     assert [str(one) for one in found.messages] == ["It holds."]
     assert verdict.rests_on == ()

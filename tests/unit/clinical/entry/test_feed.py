@@ -7,7 +7,7 @@ import pytest
 
 from csv_case import facts, table
 from entry_limits import found, read
-from suffice.clinical.entry.feed import Expression, Feed
+from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 
 
 @pytest.mark.parametrize(
@@ -124,3 +124,30 @@ def test_an_expression_is_of_the_parent_and_a_feed_of_the_infant():
 def test_a_table_tells_of_a_feed_in_either_language(header):
     told = facts(table(header, "formula,45,20"))
     assert told == [Feed(milk="formula", volume_ml=45, minutes=20)]
+
+
+@pytest.mark.parametrize(
+    ("count", "code"),
+    [
+        (-1, "VALUE-001"),
+        (0, None),
+        (18, None),
+        (19, "VALUE-002"),
+        (40, "VALUE-002"),
+        (41, "VALUE-001"),
+    ],
+)
+def test_feeds_in_24_hours_at_their_limits(count, code):
+    expected = [] if code is None else [(code, "count", code == "VALUE-002")]
+    assert found(FeedCount(count=count)) == expected
+
+
+@pytest.mark.parametrize("header", ["feed count", "feeds_24h", "Feeds per day", "tomas al día"])
+def test_a_table_tells_feeds_in_24_hours(header):
+    assert facts(table(header, "6")) == [FeedCount(count=6)]
+
+
+def test_none_was_counted_is_not_that_nobody_counted():
+    assert facts(table("feeds_24h,wets_24h", "0,3"))[0] == FeedCount(count=0)
+    with pytest.raises(msgspec.ValidationError):
+        read(kind="feed count")

@@ -1,4 +1,3 @@
-import msgspec
 import pytest
 
 from clinical_constants import Steps, constant
@@ -12,14 +11,24 @@ from suffice.clinical.milk.feed_size import (
 )
 from suffice.clinical.working import Figure, Working
 from suffice.errors import RefusalError
+from suffice.knowledge.series import Series
 
 FEEDS = FeedSizeParameters(
     low_ml=Steps({0: 2, 24: 5, 48: 15, 72: 30}, until=96),
     high_ml=Steps({0: 10, 24: 15, 48: 30, 72: 60}, until=96),
 )
 STOMACH = StomachParameters(
-    taught_low_ml=Steps({1: 5, 3: 22, 10: 45}, until=15),
-    taught_high_ml=Steps({1: 7, 3: 27, 10: 60}, until=15),
+    taught_ml=Series(
+        key="stomach.taught_ml",
+        axis="day",
+        between="step",
+        until=15,
+        positions=(1, 3, 10),
+        points=tuple(
+            constant((low + high) / 2, "mL", low=low, high=high)
+            for low, high in ((5, 7), (22, 27), (45, 60))
+        ),
+    ),
     measured_capacity_ml=constant(20, "mL"),
 )
 
@@ -60,13 +69,6 @@ def test_taught_amounts_stand_beside_what_was_measured():
     assert text(amounts.sentence).startswith("Measured: about 20 mL at birth.")
     assert "Observed feeds at this age: 2 mL to 10 mL." in text(amounts.sentence)
     assert "Taught: 5 mL to 7 mL" in text(amounts.sentence)
-
-
-@pytest.mark.parametrize("short", ["taught_low_ml", "taught_high_ml"])
-def test_half_a_taught_range_is_none(short):
-    half = msgspec.structs.replace(STOMACH, **{short: Steps({1: 6}, until=2)})
-    assert stomach_amounts(1, 10.0, half, FEEDS).taught is not None
-    assert stomach_amounts(3, 50.0, half, FEEDS).taught is None
 
 
 def test_past_the_tables_only_what_was_measured_is_left():

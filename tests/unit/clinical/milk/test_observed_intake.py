@@ -42,7 +42,7 @@ def test_the_second_week_runs_to_the_first_month():
     assert any(text(note).startswith("Derived") for note in figure.working.notes)
 
 
-@pytest.mark.parametrize("day", [0, 15])
+@pytest.mark.parametrize("day", [0, 0.9, 14.5, 15])
 def test_observed_early_intake_is_refused_outside_the_early_weeks(day):
     with pytest.raises(RefusalError, match="ENERGY-006"):
         observed_early_intake(3300, day, NORMS, ENERGY)
@@ -85,11 +85,11 @@ def test_the_allotment_is_offered_only_where_it_was_taught_for(weight_g, age_d, 
 
 NAMES = (
     "energy requirement, breastfed infants",
-    "observed in the early weeks, by weight",
+    "what 11 newborns took in the first days, by weight: no requirement",
     "energy requirement, all infants",
     "energy requirement, formula-fed infants",
     "energy requirement, another equation",
-    "observed in the early weeks, whatever the weight",
+    "what 9 newborns took in the first days, whatever the weight: no requirement",
     "observed, mean of a review, by weight",
     "observed, mean of a review, whatever the weight",
     "taught allotment by weight",
@@ -140,13 +140,15 @@ def test_in_the_first_days_only_what_was_observed_then_answers():
     ("age_d", "answer"), [(4.99, 705 / 1.03), (5.0, "ENERGY-006"), (13.9, "ENERGY-006")]
 )
 def test_the_series_in_grams_ends_with_its_last_day(age_d, answer):
-    # 4.99 days of age is day 5 of life, the last of the series; 5.0 is day 6.
+    # Half a day past the middle of day 5 is its end; 4.99 days of age is day 5 of life, the last of the series; 5.0 is day 6.
     assert answers(3300, age_d)[5] == pytest.approx(answer, abs=1e-5)
 
 
 @pytest.mark.parametrize(("age_d", "is_given"), [(13.9, True), (14.0, False)])
 def test_early_intake_ends_with_the_second_week(age_d, is_given):
-    assert (answers(3300, age_d)[1] != "ENERGY-006") is is_given
+    found = views(3300, age_d, ENERGY, NORMS, sex="male", gestation_days=280)
+    (early,) = [one for one in found if text(one.name) == NAMES[1]]
+    assert (early.volume_ml_per_day is not None) is is_given
 
 
 def test_the_early_series_meets_the_stretch_after_it_without_a_jump():
@@ -163,7 +165,7 @@ def test_the_stretch_that_nobody_measured_has_no_interval():
 
 @pytest.mark.parametrize(("gestation_days", "is_preterm"), [(258, True), (259, False)])
 def test_37_weeks_is_the_border_of_what_was_taken_from_term_infants(gestation_days, is_preterm):
-    found = answers(3300, 21, gestation_days=gestation_days)
+    found = answers(3300, 41, gestation_days=gestation_days)
     assert (found[1:2] + found[5:] == ["ENERGY-008"] * 5) is is_preterm
 
 
@@ -181,6 +183,67 @@ def test_what_was_observed_is_never_called_a_requirement():
     found = views(3300, 3.5, ENERGY, NORMS, sex="female")
     kinds = {text(one.name): one.kind for one in found}
     assert [name for name, kind in kinds.items() if kind == "observed"] == [
-        name for name in NAMES if name.startswith("observed")
+        name for name in NAMES if name.startswith(("observed", "what"))
     ]
+    assert all("no requirement" in name for name in NAMES if name.startswith("what"))
     assert [name for name, kind in kinds.items() if kind == "allotment"] == [NAMES[-1]]
+
+
+def first_of(weight_g, age_d, **more):
+    found = views(weight_g, age_d, ENERGY, NORMS, **{"sex": "male", "gestation_days": 280, **more})
+    return next((one for one in found if one.volume_ml_per_day), None)
+
+
+def test_each_hour_of_the_first_days_lies_on_the_line_between_published_days():
+    """Casey 1986: 13 g/kg on day 1, 98 on day 3; a value stands for the middle of its day."""
+    at_24_h = first_of(3300, 1.0).volume_ml_per_day.value
+    assert at_24_h == pytest.approx((13 + (98 - 13) / 4) * 3.3 / 1.03)
+    assert first_of(3300, 0.1).volume_ml_per_day.value == pytest.approx(13 * 3.3 / 1.03)
+
+
+def test_from_two_weeks_to_a_month_the_need_passes_to_the_requirement():
+    at_two_weeks, on_the_way, at_a_month = (first_of(4000, age_d) for age_d in (14, 22, 30))
+    observed = observed_early_intake(4000, 14.499, NORMS, ENERGY).value
+    assert at_two_weeks.volume_ml_per_day.value == pytest.approx(observed, abs=0.1)
+    required = (90 * 4 - 150 + 200) / KCAL_PER_ML
+    assert at_a_month.volume_ml_per_day.value == pytest.approx(required)
+    assert text(at_a_month.name) == NAMES[0]
+    seen = (155 / 1.03 + 17.5 / 25 * (135 - 155 / 1.03)) * 4
+    figure = on_the_way.volume_ml_per_day
+    assert figure.value == pytest.approx((seen + required) / 2)
+    assert text(on_the_way.name) == "between what was taken and the energy requirement"
+    share = (figure.high - figure.value) / figure.value
+    assert share == pytest.approx(1.2815515655446 * 0.1)
+    assert any("rough guide" in text(note) for note in figure.working.notes)
+
+
+@pytest.mark.parametrize("weight_g", [2400, 2499])
+def test_on_the_way_a_small_infant_is_refused_as_by_the_requirement(weight_g):
+    assert first_of(weight_g, 20) is None
+
+
+def test_a_formula_fed_infant_has_its_own_line_first():
+    """FAO 2004: the formula-fed line lies above the breastfed one at every weight of the table."""
+    fed = first_of(4500, 41, feeding="formula")
+    assert text(fed.name) == "energy requirement, formula-fed infants"
+    assert fed.volume_ml_per_day.value == pytest.approx((80 * 4.5 - 30 + 180) / KCAL_PER_ML)
+    names = [
+        text(one.name)
+        for one in views(4500, 41, ENERGY, NORMS, sex="male", gestation_days=280, feeding="formula")
+    ]
+    assert sorted(names) == sorted(NAMES)
+
+
+@pytest.mark.parametrize(("age_d", "is_said"), [(182.9, False), (183, True), (212.9, True)])
+def test_from_six_months_the_need_says_that_it_leaves_no_room_for_solids(age_d, is_said):
+    found = views(8000, age_d, ENERGY, NORMS, sex="male", gestation_days=280)
+    for one in found:
+        if one.kind == "requirement":
+            notes = [text(note) for note in one.volume_ml_per_day.working.notes]
+            assert any("no room for solids" in note for note in notes) is is_said
+
+
+def test_from_seven_months_no_source_asserts_a_need_of_milk():
+    found = views(8300, 213, ENERGY, NORMS, sex="male", gestation_days=280)
+    assert {one.refusal.code for one in found if one.kind == "requirement"} == {"ENERGY-009"}
+    assert first_of(8300, 213).kind == "observed"

@@ -4,7 +4,6 @@ from milk_constants import ENERGY
 from spoken import text
 from suffice.clinical.milk.requirement import (
     as_milk,
-    completed_months,
     energy_requirement,
     milk_energy_kcal_per_ml,
     percent_met,
@@ -77,11 +76,6 @@ def test_between_two_weeks_and_a_month_it_is_a_rough_guide():
 
 def test_an_unknown_gestation_is_said():
     assert any("gestation is not known" in text(n) for n in need(gestation_days=None).working.notes)
-
-
-@pytest.mark.parametrize(("age_d", "month"), [(0, 0), (30, 0), (31, 1), (364, 11), (366, 12)])
-def test_completed_months(age_d, month):
-    assert completed_months(age_d) == month
 
 
 def test_energy_becomes_milk_through_energy_and_density():

@@ -33,6 +33,7 @@ def outlook(gain=LIMIT, sd=8.0, now_d=10.0, days=DAYS, tied=True):
         given_ml_d=0.0,
         requirement_ml_d=nothing,
         share=nothing,
+        least_share=nothing,
         gain_g_d=rate,
         weight_g=np.full(COUNT, 3400.0),
         regained_d=nothing,

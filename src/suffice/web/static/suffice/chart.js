@@ -1,44 +1,46 @@
-// Draws a chart in the browser, so that each weight can be pointed at. Until it is drawn, and
-// wherever it cannot be, the image of the same chart stays in its place.
+// Reads the weights of a chart one by one: under a finger or a mouse, and with two buttons. The
+// drawing, its names and the table below it are all there without this.
 
-const source = document.querySelector("meta[name=vega]")?.content;
-const dark = matchMedia("(prefers-color-scheme: dark)");
+const NEAR_PX = 28;
 
-async function draw(figure) {
-  const place = figure.querySelector(".live");
-  const address = new URL(figure.dataset.chart, location.href);
-  address.searchParams.set("theme", dark.matches ? "dark" : "light");
-  address.searchParams.set("width", String(Math.max(240, Math.min(1600, Math.floor(figure.clientWidth)))));
-  const answer = await fetch(address, { credentials: "same-origin" });
-  if (!answer.ok) return;
-  await window.vegaEmbed(place, await answer.json(), {
-    actions: false,
-    ast: true, // expressions are interpreted: the content security policy forbids eval
-    defaultStyle: false,
-    renderer: "svg",
-    tooltip: { disableDefaultStyle: true },
-  });
-  place.hidden = false;
+function readable(figure) {
+  const reading = figure.querySelector(".reading");
+  const says = reading?.querySelector("bdi");
+  if (!says) return;
+  const drawings = [...figure.querySelectorAll(".drawing")];
+  const count = drawings[0].querySelectorAll(".point").length;
+  const back = reading.querySelector("[data-step='-1']");
+  const on = reading.querySelector("[data-step='1']");
+  let at = count - 1;
+
+  function read(place) {
+    at = Math.max(0, Math.min(count - 1, place));
+    for (const drawing of drawings) {
+      drawing.querySelectorAll(".point").forEach((point, n) => point.classList.toggle("read", n === at));
+    }
+    says.textContent = drawings[0].querySelectorAll(".point")[at].querySelector("title").textContent;
+    back.setAttribute("aria-disabled", String(at === 0));
+    on.setAttribute("aria-disabled", String(at === count - 1));
+  }
+
+  function nearest(event) {
+    let found = -1;
+    let least = NEAR_PX;
+    event.currentTarget.querySelectorAll(".point").forEach((point, n) => {
+      const box = point.getBoundingClientRect();
+      const away = Math.hypot(event.clientX - box.x - box.width / 2, event.clientY - box.y - box.height / 2);
+      if (away < least) [found, least] = [n, away];
+    });
+    if (found >= 0 && found !== at) read(found);
+  }
+
+  for (const drawing of drawings) {
+    drawing.addEventListener("pointermove", nearest);
+    drawing.addEventListener("pointerdown", nearest);
+  }
+  for (const button of [back, on]) button.addEventListener("click", () => read(at + Number(button.dataset.step)));
+  on.setAttribute("aria-disabled", "true");
+  reading.hidden = false;
 }
 
-function drawAll() {
-  for (const figure of document.querySelectorAll("[data-chart]")) draw(figure).catch(() => {});
-}
-
-const figures = document.querySelectorAll("[data-chart]");
-if (source && figures.length) {
-  const script = document.createElement("script");
-  script.src = source;
-  script.type = "module";
-  script.addEventListener("load", drawAll);
-  document.head.append(script);
-  dark.addEventListener("change", drawAll);
-  let waiting;
-  let width = innerWidth;
-  addEventListener("resize", () => {
-    if (innerWidth === width) return;
-    width = innerWidth;
-    clearTimeout(waiting);
-    waiting = setTimeout(drawAll, 300);
-  });
-}
+for (const figure of document.querySelectorAll(".chart")) readable(figure);

@@ -1,0 +1,80 @@
+"""What the engine is asked about one infant: which gain is too slow, and which is expected.
+
+Both come from the WHO lines of gain by age and sex. Too slow is what lies below the line at which the
+plain rules look, at the age of the last weight: the engine and the rules ask one question. Expected is the
+median at the present age: the requirement is the intake with which this infant would keep it.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import msgspec
+
+from suffice.assess.parameters import CareParameters
+from suffice.clinical.entry import Sex
+from suffice.clinical.growth.gain_line import Stretch
+from suffice.inference.estimate import Question
+
+
+class AskedOf(NamedTuple):
+    """The infant of whom it is asked.
+
+    Attributes:
+        now_d: Age at the question, days.
+        last_weight_d: Age at the last weight after birth; None without one.
+        sex: None where it is not known: then the higher line of the two sexes counts.
+        gestation_days: None where it is not known.
+    """
+
+    now_d: float
+    last_weight_d: float | None
+    sex: Sex | None
+    gestation_days: float | None
+
+
+def question_of(base: Question, infant: AskedOf, parameters: CareParameters) -> Question:
+    """The question of one infant.
+
+    Args:
+        base: What is the same for all; its limit of gain stands where no line holds yet.
+        infant: Who is asked about.
+        parameters: The lines of gain and the ages from which they hold.
+    """
+    return msgspec.structs.replace(
+        base,
+        gain_limit_g_per_day=_limit(base, infant, parameters),
+        requirement_gain_g_per_day=_expected(infant, parameters),
+    )
+
+
+def _limit(base: Question, infant: AskedOf, parameters: CareParameters) -> float:
+    """The line below which the plain rules look, at the age of the last weight.
+
+    Before the age of those lines what is asked of the first two weeks; before that the engine's own.
+    Today's age where there is no weight since birth, or only one before those ages.
+    """
+    line, from_d = parameters.gain_line, parameters.gain_rules.first_week_from_age_d.value
+    last_d = infant.now_d if infant.last_weight_d is None else infant.last_weight_d
+    at_d = last_d if last_d >= from_d else infant.now_d
+    if at_d < from_d:
+        return base.gain_limit_g_per_day
+    if at_d < line.lines_from_age_d.value:
+        return line.first_days_g_per_day.value
+    stretch = _instant(infant, at_d, parameters)
+    return parameters.gain_lines.line(line.look_fraction.value, stretch)
+
+
+def _expected(infant: AskedOf, parameters: CareParameters) -> float:
+    """The gain of the middle infant of this age and sex; in the first two weeks that at two weeks."""
+    stretch = _instant(infant, infant.now_d, parameters)
+    return parameters.gain_lines.line(parameters.gain_line.expected_fraction.value, stretch)
+
+
+def _instant(infant: AskedOf, at_d: float, parameters: CareParameters) -> Stretch:
+    """An age as the lines of gain count it: corrected where born preterm."""
+    gestation, age = infant.gestation_days, parameters.age
+    is_preterm = gestation is not None and gestation < age.preterm_before_days.value
+    before_term_d = age.term_days.value - gestation if gestation and is_preterm else 0.0
+    corrected_d = at_d - before_term_d
+    return Stretch(corrected_d, corrected_d, infant.sex, is_term=not is_preterm)
