@@ -128,6 +128,7 @@ def test_number_of_queries_does_not_grow_with_the_record(page: Client, family: U
             assert page.get(PAGE).status_code == 200
         return len(seen)
 
+    queries()  # the first look keeps in the session that the family was opened
     few = queries()
     now = datetime.now(UTC)
     wets = [
@@ -143,7 +144,7 @@ def test_number_of_queries_does_not_grow_with_the_record(page: Client, family: U
         for number in range(150)
     ]
     record_entries(FAMILY, wets, now=now, confirmed=True)
-    assert queries() == few <= 6
+    assert queries() == few <= 7
 
 
 def test_time_line_goes_on_by_htmx_and_as_a_page(page: Client, family: UUID) -> None:
