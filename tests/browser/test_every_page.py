@@ -19,6 +19,7 @@ def every_path(family: str) -> list[str]:
         *(f"{family}enter/{kind}/" for kind in kinds),
         f"{family}entries/",
         "/families/new/",
+        "/shortcuts/",
         "/bench/",
         "/library/",
         "/policy/",

@@ -24,7 +24,6 @@ from suffice.clinical.entry import Birth
 from suffice.clinical.growth.standard import STANDARDS
 from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import Content
-from suffice.language.amounts import HOURS_SHOWN_UNTIL
 from suffice.language.figures import GROUPS, figure_name
 from suffice.language.kinds import KINDS
 from suffice.web.family.engine import EngineShown, engine_shown
@@ -301,8 +300,7 @@ def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str
     if infant.born_at is not None:
         yield _("Born"), wording.when(infant.born_at)
     if infant.age_h is not None:
-        hours = f" ({int(infant.age_h)} h)" if infant.age_h >= HOURS_SHOWN_UNTIL else ""
-        yield _("Age"), f"{wording.age(infant.age_h)}{hours}"
+        yield _("Age"), wording.age(infant.age_h)
     if infant.gestation_days is not None:
         yield _("Gestation"), wording.gestation(infant.gestation_days)
     if infant.birth_weight_g is not None:

@@ -58,6 +58,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "suffice.web.site.middleware.ClinicMiddleware",
     "suffice.web.site.middleware.ProblemMiddleware",
+    "suffice.web.caseload.seen.LookedMiddleware",
 ]
 
 ROOT_URLCONF = "suffice.web.site.urls"
