@@ -330,8 +330,8 @@ def _review_wets(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     """How far below the norm, and the hours of which it is known that there was none."""
     limits = asked.parameters.output
     until_h = limits.norm_until_d.value * HOURS_PER_DAY
-    standing = days.standing(asked)
-    judged = [one for one in standing if limits.half_from_h.value <= one.age_h < until_h]
+    short = days.standing(asked)
+    judged = [one for one in short if limits.half_from_h.value <= one.age_h < until_h]
     if judged:
         yield measure("wets_of_norm_percent", _share_measure(asked, min(judged, key=_share)))
     yield from _review_part(asked, days)
