@@ -12,13 +12,14 @@ NARROW = {"width": 320, "height": 700}
 
 
 def every_path(family: str) -> list[str]:
-    kinds = ("weight", "feed", "stool", "birth", "contact", "note")
+    kinds = ("weight", "day", "feed", "stool", "birth", "contact", "note")
     return [
         "/",
         family,
         *(f"{family}enter/{kind}/" for kind in kinds),
         f"{family}entries/",
         "/families/new/",
+        "/shortcuts/",
         "/bench/",
         "/library/",
         "/policy/",

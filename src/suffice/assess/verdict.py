@@ -24,7 +24,7 @@ from suffice.assess.results import (
 )
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.language.amounts import DAYS_SHOWN_UNTIL_D, HOURS_SHOWN_UNTIL
+from suffice.language.times import DAYS_SHOWN_UNTIL_D, HOURS_SHOWN_UNTIL
 from suffice.message import (
     Age,
     Amount,

@@ -17,7 +17,7 @@ from suffice.clinical.entry import Entry, Stool, Wet, about
 from suffice.clinical.output_count import OutputKind
 from suffice.knowledge.store import Content
 from suffice.web.shown.mark import Mark, tier_mark
-from suffice.web.shown.wording import Wording, as_heading, in_sentences, in_words
+from suffice.web.shown.wording import Wording, in_sentences, in_words
 
 KINDS_AGAINST = frozenset({"not enough", "probably not enough"})
 
@@ -52,9 +52,9 @@ class StripShown(msgspec.Struct, frozen=True, kw_only=True):
     joins: str
     weight: str
     change: str
-    weighed_at: datetime | None
+    weighed_at: str
     output: str
-    counted_at: datetime | None
+    counted_at: str
     shows_gauge: bool = False
 
 
@@ -62,9 +62,9 @@ COUNTED: Final[tuple[tuple[str, OutputKind], ...]] = (("wets_24h", "wet"), ("sto
 """Key of a count of 24 hours to what is counted."""
 
 
-def act_shown(act: Act, then: str = "") -> ActShown:
+def act_shown(act: Act, then: str, as_of: datetime) -> ActShown:
     """An act with the mark of the group that it leads to."""
-    said = as_heading(act.says)
+    said = in_sentences([act.says], as_of)
     stop = "" if said.endswith((".", "?", "!")) else "."
     return ActShown(mark=tier_mark(act.tier), says=f"{said}{stop}", then=then)
 
@@ -75,6 +75,7 @@ def strip_shown(
     entries: Iterable[Entry],
     content: Content,
     wording: Wording,
+    as_of: datetime,
 ) -> StripShown:
     """The answer about one infant.
 
@@ -84,22 +85,24 @@ def strip_shown(
         entries: The current entries of the family.
         content: The content in force, for the age from which the engine speaks of intake.
         wording: How the clinic reads numbers and times.
+        as_of: The instant of the question, by which days are named.
     """
+    counted_at = _counted_at(infant.infant_id, entries)
     last = infant.weights[-1] if infant.weights else None
-    act = act_shown(verdict.act, in_sentences([verdict.then]))
+    act = act_shown(verdict.act, in_sentences([verdict.then], as_of), as_of)
     if verdict.act.tier is Tier.SETTLED and not verdict.reassures:
         # A tick beside what cannot be told would calm for nothing.
         act = msgspec.structs.replace(act, mark=Mark("note", _("Next")))
     return StripShown(
-        headline=in_sentences([verdict.headline]),
+        headline=in_sentences([verdict.headline], as_of),
         edge=act.mark.shape,
         act=act,
-        joins=in_sentences(verdict.joins),
+        joins=in_sentences(verdict.joins, as_of),
         weight="" if last is None else str(wording.weight(last.weight_g)),
         change="" if last is None else _change(infant, wording),
-        weighed_at=None if last is None else last.at,
+        weighed_at="" if last is None else wording.near(last.at, as_of),
         output=_output(infant),
-        counted_at=_counted_at(infant.infant_id, entries),
+        counted_at="" if counted_at is None else wording.near(counted_at, as_of),
         shows_gauge=_shows_gauge(infant, verdict, content),
     )
 

@@ -24,7 +24,6 @@ from suffice.clinical.entry import Birth, Entry
 from suffice.clinical.growth.standard import STANDARDS
 from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import Content
-from suffice.language.amounts import HOURS_SHOWN_UNTIL
 from suffice.language.kinds import KINDS
 from suffice.web.family.answer import ActShown, StripShown, act_shown, strip_shown
 from suffice.web.family.engine import EngineShown, engine_shown
@@ -186,7 +185,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
         discharged=assessed.discharged,
         mark=tier_mark(assessed.rank.tier),
         reason=in_sentences(assessed.rank.reason),
-        parent_act=act_shown(assessed.parent_act) if assessed.parent_act else None,
+        parent_act=_parent_act(assessed),
         reds=_flags((one for one in everything if one.colour == "red"), names, wording),
         looks=_flags((one for one in everything if one.colour == "amber"), names, wording),
         notes=_flags((one for one in assessed.findings if _is_note(one)), names, wording),
@@ -196,7 +195,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
                 _engine(one, entry_words(answer, wording), content, wording),
                 chart_shown(one, content, wording),
                 births.get(one.infant_id),
-                _strip(one, entries, content, wording),
+                _strip(one, entries, content, wording, assessed.as_of),
                 content,
                 wording,
             )
@@ -261,12 +260,21 @@ def _is_note(finding: Finding) -> bool:
     return finding.colour == "note"
 
 
+def _parent_act(assessed: FamilyAssessment) -> ActShown | None:
+    act = assessed.parent_act
+    return None if act is None else act_shown(act, "", assessed.as_of)
+
+
 def _strip(
-    infant: InfantAssessment, entries: tuple[Entry, ...], content: Content, wording: Wording
+    infant: InfantAssessment,
+    entries: tuple[Entry, ...],
+    content: Content,
+    wording: Wording,
+    as_of: datetime,
 ) -> StripShown | None:
     if infant.verdict is None:
         return None
-    return strip_shown(infant, infant.verdict, entries, content, wording)
+    return strip_shown(infant, infant.verdict, entries, content, wording, as_of)
 
 
 def _infant(
@@ -328,8 +336,7 @@ def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str
     if infant.born_at is not None:
         yield _("Born"), wording.when(infant.born_at)
     if infant.age_h is not None:
-        hours = f" ({int(infant.age_h)} h)" if infant.age_h >= HOURS_SHOWN_UNTIL else ""
-        yield _("Age"), f"{wording.age(infant.age_h)}{hours}"
+        yield _("Age"), wording.age(infant.age_h)
     if infant.gestation_days is not None:
         yield _("Gestation"), wording.gestation(infant.gestation_days)
     if infant.birth_weight_g is not None:

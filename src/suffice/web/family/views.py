@@ -20,8 +20,8 @@ from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
 
-OFTEN = ("weight", "test-weight", "wet", "stool", "temperature")
-"""Kinds that are entered every day; the others stand behind them."""
+OFTEN = ("weight", "test-weight", "temperature")
+"""Kinds that are entered every day, diapers apart; the others stand behind them."""
 
 
 @require_safe

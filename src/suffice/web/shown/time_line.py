@@ -12,6 +12,7 @@ import msgspec
 from django.utils.translation import gettext as _
 
 from suffice.clinical.entry import Entry, Record, Withdrawal, kind_of
+from suffice.language.times import clock_text
 from suffice.web.shown.fact import describe, kind_word, value_word
 from suffice.web.shown.wording import Wording
 
@@ -126,7 +127,7 @@ def _shown(
 
 def _clock(instant: datetime, wording: Wording) -> str:
     """The time of day on the clinic's clock; the zone's name where the clock shows it twice."""
-    return wording.short_when(instant).rpartition(", ")[2]
+    return clock_text(instant, wording.zone)
 
 
 def _state(later: Entry | None, wording: Wording) -> str:
