@@ -55,6 +55,23 @@ def test_a_family_is_found_with_one_tap_and_three_letters(visit: Visit) -> None:
     expect(page.locator(NAMES).nth(3)).to_be_visible()
 
 
+@pytest.mark.parametrize("key", ["Enter", "ArrowDown"])
+def test_keyboard_goes_from_the_words_to_the_first_family_found(visit: Visit, key: str) -> None:
+    page = visit("/")
+    page.keyboard.press("/")
+    page.keyboard.type("xim")
+    page.keyboard.press(key)  # at once: the list still shows every family
+    expect(page.locator(NAMES)).to_have_text(["Ximena Thorvald"])
+    expect(page.locator(NAMES)).to_be_focused()
+    page.locator("#q").fill("otta")
+    expect(page.locator(NAMES)).to_have_text(["Ottavia Lindgren"])
+    expect(page.locator("#q")).to_be_focused()  # who goes on typing keeps the field
+    page.keyboard.press(key)
+    expect(page.locator(NAMES)).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_have_text("Ottavia Lindgren", timeout=SLOW_MS)
+
+
 def test_the_next_family_is_one_tap_away_in_the_order_of_the_list(visit: Visit) -> None:
     page = visit("/?sort=name", viewport=PHONE)
     names = page.locator(NAMES).all_inner_texts()

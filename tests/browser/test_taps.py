@@ -21,7 +21,13 @@ COUNTED_HERE = {
     "a temperature",
     "a note",
     "a further infant in the form of a new family",
+    "who needs me now",
+    "a family by its name, from the caseload",
+    "the next family of the list",
 }
+LEAST_ABOVE_THE_FOLD = 4
+SLOW_MS = 20_000
+"""For a page that is loaded while the machine is busy with other tests."""
 
 
 @pytest.fixture(scope="module")
@@ -190,3 +196,44 @@ def test_new_family_has_seven_fields_and_twins_carry_over_what_they_share(
     hand.type("2410")
     hand.tap(phone.locator("section.infant").nth(1).get_by_text("Girl", exact=True))
     assert_recorded("a further infant in the form of a new family", hand.effort())
+
+
+def test_who_needs_me_now_is_read_without_a_tap(phone: Page) -> None:
+    """The list that signing in leads to: level, name and reason of four families in view."""
+    hand = Hand(phone)
+    rows = phone.locator(".caseload .family")
+    seen = 0
+    for row in rows.all():
+        box = row.bounding_box()
+        if not box or box["y"] + box["height"] > PHONE["height"]:
+            break
+        for part in (".level .mark", ".name a", ".why"):
+            expect(row.locator(part).first).to_be_in_viewport(ratio=1)
+        seen += 1
+    assert seen >= LEAST_ABOVE_THE_FOLD
+    expect(phone.locator(".level-head .mark").first).to_contain_text("Now")
+    assert_recorded("who needs me now", hand.effort())
+
+
+def test_family_is_found_by_three_letters_of_its_name(phone: Page) -> None:
+    hand = Hand(phone)
+    hand.tap(phone.locator("#q"))
+    hand.type("xim")
+    found = phone.locator(".caseload .name a")
+    expect(found).to_have_text(["Ximena Thorvald"])
+    expect(found).to_be_in_viewport(ratio=1)
+    assert_recorded("a family by its name, from the caseload", hand.effort())
+
+
+def test_next_family_is_one_tap(phone: Page) -> None:
+    names = phone.locator(".caseload .name a")
+    first, second = names.nth(0).inner_text(), names.nth(1).inner_text()
+    names.nth(0).click()
+    expect(phone.locator("h1")).to_have_text(first, timeout=SLOW_MS)
+    phone.wait_for_load_state("load")
+    hand = Hand(phone)
+    following = phone.get_by_role("link", name="Next family")
+    expect(following).to_be_in_viewport(ratio=1)
+    hand.tap(following)
+    expect(phone.locator("h1")).to_have_text(second, timeout=SLOW_MS)
+    assert_recorded("the next family of the list", hand.effort())

@@ -24,10 +24,10 @@ from suffice.web.shown.page import Request, page
 def full_name_field() -> forms.CharField:
     """The field for what a person is called."""
     return forms.CharField(
-        label=gettext_lazy("Own name"),
+        label=gettext_lazy("Your name"),
         max_length=FULL_NAME_LENGTH,
         required=False,
-        help_text=gettext_lazy("As colleagues read it beside entries"),
+        help_text=gettext_lazy("As colleagues read it beside entries; you can leave it empty"),
         widget=forms.TextInput({"autocomplete": "name"}),
     )
 

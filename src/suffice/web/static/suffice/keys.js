@@ -61,6 +61,22 @@ document.addEventListener("keydown", (event) => {
 
 if (window.location.hash === `#${FIND}`) find();
 
+// ---- from the field to find by name into what it found ----
+// The list is asked for once more, so that the mark never lands on a family of the words before.
+const field = document.querySelector(".find #q");
+let toFirst = false;
+field?.addEventListener("input", () => { toFirst = false; });
+field?.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return;
+  if (event.key !== "Enter" && event.key !== "ArrowDown") return;
+  event.preventDefault();
+  toFirst = true;
+  field.form.requestSubmit();
+});
+document.addEventListener("htmx:afterSettle", () => {
+  if (toFirst && [field, document.body].includes(document.activeElement)) move(1);
+});
+
 // ---- the page that lists them ----
 const box = document.getElementById("keys-switch");
 if (box) {
