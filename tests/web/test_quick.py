@@ -11,7 +11,7 @@ from django.test import Client
 
 from suffice.care.family.asking import record_of
 from suffice.clinical import entry as domain
-from web.story import FAMILY, an_id
+from web.story import FAMILY, NAME, an_id
 
 QUICK = f"/families/{FAMILY}/quick/"
 UNDO = f"/families/{FAMILY}/undo/"
@@ -203,3 +203,11 @@ def test_a_doubtful_count_is_stored_when_confirmed(page: Client, family: UUID) -
 
 def test_a_days_count_of_nobody_known_is_not_found(page: Client, family: UUID) -> None:
     assert page.get(f"/families/{uuid4()}/enter/day/").status_code == 404
+
+
+def test_what_is_not_sent_yet_says_of_which_family(page: Client) -> None:
+    """It is offered on every page, where the name of an infant alone says nothing."""
+    shown = page.get(f"/families/{FAMILY}/").content.decode()
+    assert f"Ava, {NAME}" in shown
+    form = page.get(f"/families/{FAMILY}/enter/weight/").content.decode()
+    assert f'data-kept="Weight · {NAME}"' in form
