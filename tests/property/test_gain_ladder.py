@@ -14,7 +14,7 @@ import pytest
 
 from suffice.assess.flags import facts_of
 from suffice.assess.review.gain import review_gain
-from suffice.assess.rules.table import evaluate
+from suffice.assess.rules.question import evaluate
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.weight.weighing import Weighing
 from sweeps import each

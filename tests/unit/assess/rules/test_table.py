@@ -10,16 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from people import an_id
-from suffice.assess.rules.table import (
-    Facts,
-    Measure,
-    Sign,
-    Verdict,
-    compares,
-    evaluate,
-    limit_of,
-    verdicts,
-)
+from suffice.assess.rules.question import compares, evaluate, verdicts
+from suffice.assess.rules.table import Facts, Measure, Sign, Verdict, limit_of
 from suffice.assess.rules.truth import Truth, negation
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.knowledge.schema import Condition
