@@ -23,6 +23,7 @@ from suffice.clinical.entry.record import (
     Infant,
     Record,
     about,
+    count_until,
 )
 from suffice.clinical.entry.side import Side
 from suffice.clinical.entry.size import Size
@@ -58,5 +59,6 @@ __all__ = [
     "Wet",
     "Withdrawal",
     "about",
+    "count_until",
     "kind_of",
 ]
