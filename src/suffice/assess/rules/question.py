@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import operator
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Final, NamedTuple
 
 import msgspec
@@ -32,29 +32,6 @@ COMPARE: Final[Mapping[str, Callable[[float, float], bool]]] = {
     "<": operator.lt,
     "<=": operator.le,
 }
-
-
-def evaluate(
-    condition: Condition, facts: Facts, content: Content, above: Above = NOTHING
-) -> Verdict:
-    """What a condition comes to for what is known.
-
-    Args:
-        condition: As the content has it.
-        facts: What is known.
-        content: The content in force, for the limits.
-        above: Code of a row above to the verdict on it.
-    """
-    return question_of(condition, content).verdict(facts, above)
-
-
-def verdicts(
-    condition: Condition, facts: Facts, content: Content, above: Above = NOTHING
-) -> Iterator[Verdict]:
-    """The verdict on a condition, once for each fact of the thing that it asks first."""
-    question = question_of(condition, content)
-    for each in question.facts_of_each(facts):
-        yield question.verdict(each, above)
 
 
 def question_of(condition: Condition, content: Content) -> Question:

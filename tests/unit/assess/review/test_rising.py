@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from conditions import evaluate
 from suffice.assess.review.result import Reviewed
 from suffice.assess.review.rising import review_course
-from suffice.assess.rules.question import evaluate
 from suffice.assess.rules.table import Facts
 from suffice.assess.rules.truth import Truth
 from suffice.knowledge.store import load

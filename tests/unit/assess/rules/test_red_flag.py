@@ -14,8 +14,9 @@ from string import Formatter
 import msgspec
 import pytest
 
+from conditions import evaluate
 from people import an_id
-from suffice.assess.rules.question import compares, evaluate
+from suffice.assess.rules.question import compares
 from suffice.assess.rules.red_flag import (
     findings_of,
     in_order_of_urgency,

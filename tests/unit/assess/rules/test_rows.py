@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from suffice.assess.rules.question import evaluate, question_of
+from conditions import evaluate
+from suffice.assess.rules.question import question_of
 from suffice.assess.rules.red_flag import codes_that_ask_first, weight_codes
 from suffice.assess.rules.rows import RowSet, needs_of
 from suffice.assess.rules.table import Facts
