@@ -19,7 +19,7 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.clinical.entry import Answer, Birth, Entry, Handover, Known, Weight, standing
+from suffice.clinical.entry import Answer, Birth, Entry, Handover, Known, Weight, standing_at
 from suffice.clinical.weight.weighing import Weighing
 
 IN_CARE: Final = (Answer, Handover, Known)
@@ -83,7 +83,7 @@ class Answers:
                 one.true_at,
                 tuple(
                     known
-                    for known in standing(self.history, one.true_at, one.entered_at)
+                    for known in standing_at(self.history, one.true_at, one.entered_at)
                     if known.infant_id in {one.infant_id, None}
                 ),
             )

@@ -27,7 +27,7 @@ from suffice.assess.rules.table import hours_of, limit_of
 from suffice.clinical.age import corrected_age_d
 from suffice.clinical.entry import Birth, Entry, Size, Weight
 from suffice.clinical.growth import assess as score
-from suffice.clinical.growth import assess_fall, assess_gain
+from suffice.clinical.growth import assess_fall, assess_gain, who
 from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.growth.choice import choose, cohort_z
 from suffice.clinical.growth.intergrowth import newborn_z
@@ -72,6 +72,7 @@ def weight_rows(
     birth_g = case.birth.birth_weight_g if case.birth else None
     change = changes_percent(weights_g, np.nan if birth_g is None else birth_g)
     early = early_reference(usable(case), parameters.weight_change)
+    from_early = None if early is None else changes_percent(weights_g, early.weight_g)
     z = _scores(case, parameters, ages_d, weights_g)
     for place, one in enumerate(case.weighings):
         if _is_size_at_birth(case, parameters, one):
@@ -81,8 +82,8 @@ def weight_rows(
     rows = []
     for place, one in enumerate(case.weighings):
         from_24h = None
-        if early is not None and one.age_h >= early.age_h:
-            from_24h = float(changes_percent(one.weight_g, early.weight_g))
+        if early is not None and from_early is not None and one.age_h >= early.age_h:
+            from_24h = float(from_early[place])
         has_z = bool(np.isfinite(z[place]))
         rows.append(
             WeightRow(
@@ -114,11 +115,11 @@ def _scores(
     birth = case.birth
     if birth is None or birth.sex is None:
         return np.full(ages_d.shape, np.nan)
-    gestation = np.nan if birth.gestation_days is None else birth.gestation_days
-    is_male = birth.sex == "male"
-    return cohort_z(
-        parameters.standards, parameters.age, "weight", is_male, gestation, ages_d, weights_g
-    )
+    gestation, is_male = birth.gestation_days, birth.sex == "male"
+    standards, age = parameters.standards, parameters.age
+    if gestation is None or gestation >= age.preterm_before_days.value:
+        return who.weight_for_age_z(standards.who, is_male, ages_d, weights_g)
+    return cohort_z(standards, age, "weight", is_male, gestation, ages_d, weights_g)
 
 
 def _size_at_birth_z(case: Case, parameters: CareParameters, weight_g: float) -> float:
