@@ -176,6 +176,8 @@ def answers_to(entries: Sequence[Entry], code: str | None) -> tuple[Entry, ...]:
         entries: The current entries, in order of time.
         code: The flag; None for the facts of all flags that no answer names.
     """
+    if not any(isinstance(entry.fact, Answer) for entry in entries):
+        return tuple(entries)
     return tuple(_seen_by(entry, code) for entry in entries)
 
 

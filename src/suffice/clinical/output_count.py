@@ -68,7 +68,7 @@ def observations(
             entry_id=entry.id,
         )
         for entry in entries
-        if entry.infant_id == infant_id and isinstance(entry.fact, wanted)
+        if isinstance(entry.fact, wanted) and entry.infant_id == infant_id
     )
 
 

@@ -78,6 +78,8 @@ def weight_rows(
         if _is_size_at_birth(case, parameters, one):
             z[place] = _size_at_birth_z(case, parameters, one.weight_g)
     centile = centile_of_z(z)
+    # At term one standard holds at every age.
+    at_term = "" if _is_preterm(case, parameters) else _standard_at(case, parameters, 0.0)
     feed_states = {entry.id: fact.feed_state for entry, fact in case.facts(Weight)}
     rows = []
     for place, one in enumerate(case.weighings):
@@ -95,11 +97,11 @@ def weight_rows(
                 change_from_24h_percent=from_24h,
                 z=float(z[place]) if has_z else None,
                 centile=float(centile[place]) if has_z else None,
-                standard=_standard_name(case, parameters, one) if has_z else "",
+                standard=(at_term or _standard_name(case, parameters, one)) if has_z else "",
                 clothing=one.clothing,
                 feed_state=feed_states.get(one.entry_id) if one.entry_id else None,
                 scale=one.scale,
-                p_wrong=p_wrong.get(str(one.entry_id)),
+                p_wrong=p_wrong.get(str(one.entry_id)) if p_wrong else None,
             )
         )
     return tuple(rows)
@@ -136,15 +138,21 @@ def _is_size_at_birth(case: Case, parameters: CareParameters, one: Weighing) -> 
 
     The standard of growth after birth holds for weights after birth; it has no size at birth.
     """
+    return one.is_birth and _is_preterm(case, parameters)
+
+
+def _is_preterm(case: Case, parameters: CareParameters) -> bool:
     gestation = case.birth.gestation_days if case.birth else None
-    is_preterm = gestation is not None and gestation < parameters.age.preterm_before_days.value
-    return one.is_birth and is_preterm
+    return gestation is not None and gestation < parameters.age.preterm_before_days.value
 
 
 def _standard_name(case: Case, parameters: CareParameters, one: Weighing) -> str:
     if _is_size_at_birth(case, parameters, one):
         return "INTERGROWTH-21st newborn"
-    age_d = one.age_h / HOURS_PER_DAY
+    return _standard_at(case, parameters, one.age_h / HOURS_PER_DAY)
+
+
+def _standard_at(case: Case, parameters: CareParameters, age_d: float) -> str:
     gestation = case.birth.gestation_days if case.birth else None
     postnatal = parameters.standards.intergrowth_postnatal
     return choose(postnatal, parameters.age, gestation_days=gestation, age_d=age_d).standard

@@ -144,12 +144,12 @@ class Scope(NamedTuple):
     def at(self, facts: Facts, age_h: float | None, latest_h: float | None) -> _Narrowed:
         """Whether this infant is asked at an age from `age_h` to `latest_h`."""
         at_h = age_h or 0.0
-        from_age, until_age, from_gestation, until_gestation = (
-            limit and limit.at(at_h)
-            for limit in (self.from_age, self.until_age, self.from_gestation, self.until_gestation)
-        )
+        from_age = None if self.from_age is None else self.from_age.at(at_h)
+        until_age = None if self.until_age is None else self.until_age.at(at_h)
         truth = _between(from_age, until_age, age_h, latest_h)
         if self.from_gestation or self.until_gestation:
+            from_gestation = self.from_gestation and self.from_gestation.at(at_h)
+            until_gestation = self.until_gestation and self.until_gestation.at(at_h)
             days = facts.gestation_days
             gestation_h = None if days is None else days * HOURS_PER_DAY
             truth = both(truth, _between(from_gestation, until_gestation, gestation_h, gestation_h))

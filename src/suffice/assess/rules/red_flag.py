@@ -134,7 +134,10 @@ def findings_of(
 def _told(asked: AskedRow, facts: Facts, known: Mapping[str, Verdict]) -> list[Verdict]:
     """The verdicts that count, the loudest first: those that hold; where none does, one at most."""
     question = asked.question
-    each = list(question.facts_of_each(facts))
+    each = tuple(question.facts_of_each(facts))
+    if len(each) == 1:
+        is_told = asked.is_asked_by_another or question.truth(facts, known) is Truth.TRUE
+        return [question.verdict(facts, known)] if is_told else []
     truths = [question.truth(one, known) for one in each]
     held = [
         question.verdict(one, known)

@@ -71,7 +71,11 @@ class RowSet:
             places.update(self._by_name[name])
         for place in sorted(places):
             one = self._rows[place]
-            if one.is_asked_by_another or not any(known.isdisjoint(need) for need in one.needs):
+            if (
+                one.is_asked_by_another
+                or len(one.needs) < 2
+                or not any(map(known.isdisjoint, one.needs))
+            ):
                 yield one
 
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from datetime import datetime
+from functools import lru_cache
 from typing import Final, NamedTuple
 from uuid import UUID
 
@@ -126,8 +127,9 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def names(self) -> frozenset[str]:
         """The names under which something is known."""
-        found = (*self.measures.items(), *self.signs.items())
-        return frozenset(name for name, facts in found if facts)
+        names = {name for name, found in self.measures.items() if found}
+        names.update([name for name, found in self.signs.items() if found])
+        return frozenset(names)
 
     def asked_by(self, asked: Condition) -> tuple[Measure | Sign, ...]:
         """What is known under the name that a condition asks."""
@@ -209,7 +211,12 @@ def limit_of(key: str, content: Content, age_h: float) -> Constant | None:
 
     None where nothing is said about that age (:class:`Limit`).
     """
-    return Limit.from_key(key, content).at(age_h)
+    return _limit(key, content).at(age_h)
+
+
+@lru_cache(maxsize=1024)
+def _limit(key: str, content: Content) -> Limit:
+    return Limit.from_key(key, content)
 
 
 class Limit(NamedTuple):

@@ -130,4 +130,10 @@ def count_until(entries: Sequence[Entry], as_of: datetime) -> int:
 
 def about(entries: Iterable[Entry], infant_id: UUID | None) -> tuple[Entry, ...]:
     """The entries about one infant (or about the parent: None), in the order given."""
-    return tuple(entry for entry in entries if entry.infant_id == infant_id)
+    if infant_id is None:
+        return tuple(entry for entry in entries if entry.infant_id is None)
+    # Two ids are seldom one object; most are told apart, or found equal, by their numbers alone.
+    number = infant_id.int
+    return tuple(
+        entry for entry in entries if entry.infant_id is not None and entry.infant_id.int == number
+    )
