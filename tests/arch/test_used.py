@@ -26,7 +26,6 @@ USED_BY_TESTS_ONLY = {
     "length_for_age": "the score of a length as a figure; a review of growth shows weights only",
     "head_for_age": "the score of a head as a figure; a review of growth shows weights only",
     "increment_centile": "gain by birth weight, published for the first 60 days; no review asks it",
-    "feed_share_ml": PLANNED,
     "stomach_amounts": PLANNED,
     "colour_fits": "the colours that a norm may give by day; no norm of the content gives any",
     "forget_rows": "lets a test start with an empty shelf",

@@ -66,7 +66,9 @@ def test_weight_is_entered_by_keyboard_from_the_caseload(visit: Visit, family: s
     page.keyboard.type("37.1")
     page.keyboard.press("Enter")
     page.wait_for_url(re.compile(r"/families/[0-9a-f-]+/$"))
-    expect(page.get_by_role("status").first).to_contain_text("Saved: Temperature, 37.1")
+    expect(page.get_by_role("status").first).to_contain_text(
+        re.compile(r"Saved: Temperature of .+, 37\.1")
+    )
     assert entries_of(page, family) == before + 1
 
 
@@ -116,21 +118,12 @@ def test_double_click_on_save_stores_once(visit: Visit, family: str) -> None:
 
 def test_menu_opens_and_closes_by_keyboard(visit: Visit) -> None:
     page = visit("/")
-    press_tab_until(page, page.locator("summary").first.inner_text().strip())
+    press_tab_until(page, "More")
     page.keyboard.press("Enter")
     expect(page.get_by_role("link", name="Policy")).to_be_visible()
     page.keyboard.press("Escape")
     expect(page.get_by_role("link", name="Policy")).to_be_hidden()
     assert "More" in page.evaluate("document.activeElement.innerText")
-
-
-def test_search_filters_as_one_types_and_says_how_many(visit: Visit) -> None:
-    page = visit("/")
-    name = page.locator(".caseload .name a").nth(3).inner_text()
-    page.get_by_label("Name").press_sequentially(name[:6])
-    expect(page.locator(".caseload > li")).to_have_count(1)
-    expect(page.get_by_role("status").first).to_contain_text("1 family")
-    assert "q=" in page.url
 
 
 def test_family_of_twins_is_opened_on_a_phone(visit: Visit) -> None:
@@ -143,7 +136,7 @@ def test_family_of_twins_is_opened_on_a_phone(visit: Visit) -> None:
         page.locator(f"#id_infant-{place}-birth_weight").fill("2650")
     page.get_by_role("button", name="Open the family").click()
     expect(page.locator("h1")).to_have_text("Sidonie Testcase")
-    expect(page.locator("h2").filter(has_text="Infant")).to_have_count(2)
+    expect(page.locator(".answer h2").filter(has_text="Infant")).to_have_count(2)
 
 
 def test_weight_on_the_chart_can_be_pointed_at_and_read_by_keyboard(

@@ -29,7 +29,7 @@ def minutes_ago(minutes: int) -> str:
 def test_weight_is_stored_and_shown_on_the_family_page(page: Client, weigh: Form) -> None:
     answer = page.post(WEIGH, weigh("3150"), follow=True)
     assert answer.redirect_chain[-1][0] == f"/families/{FAMILY}/"
-    assert "Saved: Weight, 3150\u00a0g, naked" in answer.content.decode()
+    assert "Saved: Weight of Ava, 3150\u00a0g, naked." in answer.content.decode()
     (one,) = stored()
     assert one.fact == domain.Weight(weight_g=3150, clothing="naked")
     assert (one.entered_by, one.basis, one.device) == ("consultant", "measured", "scale 1")

@@ -21,6 +21,7 @@ PAGES = [
         f"/families/{FAMILY}/enter/{kind}/"
         for kind in [
             "weight",
+            "day",
             "feed",
             "test-weight",
             "wet",

@@ -71,6 +71,10 @@ def test_another_infant_is_added_and_nothing_written_is_lost(page: Client) -> No
     assert 'name="infant-2-birth_weight"' in html
     assert 'name="infants_count" value="2"' in html
     assert "Not saved yet" not in html
+    assert html.count('value="38+2"') == 2  # twins share it most often
+    assert 'name="infant-2-mode" value="caesarean"' in html
+    # Sex and mode of both, and where they are looked after.
+    assert html.count(" checked") == 5
 
 
 def test_problems_stand_at_their_infant(page: Client) -> None:
@@ -100,3 +104,28 @@ def test_doubtful_birth_weight_is_asked_and_stored_when_confirmed(page: Client) 
     assert asked is not None
     name, token = asked.groups()
     assert page.post(NEW, form | {name: token}).status_code == 302
+
+
+def test_another_infant_complains_of_nothing_that_is_still_missing(page: Client) -> None:
+    form = sent() | {"name": "", "infant-1-birth_weight": "a lot", "add-infant": "1"}
+    html = page.post(NEW, form).content.decode()
+    assert 'id="what-is-wrong"' not in html
+    assert 'aria-invalid="true"' not in html
+    assert 'value="a lot"' in html
+
+
+def test_no_more_infants_are_added_than_a_family_may_have(page: Client) -> None:
+    html = page.post(NEW, sent(6) | {"add-infant": "1"}).content.decode()
+    assert 'name="infants_count" value="6"' in html
+    assert "add-infant" not in html
+
+
+def test_where_families_are_looked_after_is_offered_as_last_time(page: Client) -> None:
+    page.post(NEW, sent(setting="ward"))
+    assert page.get(NEW).context["head"]["setting"].value() == "ward"
+
+
+def test_a_script_is_told_where_the_family_stands(page: Client) -> None:
+    form = sent()
+    answer = page.post(NEW, form, headers={"X-Kept-Form": "yes"})
+    assert (answer.status_code, answer["X-Go"]) == (204, f"/families/{form['family_id']}/")

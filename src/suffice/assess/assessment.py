@@ -13,9 +13,11 @@ from datetime import datetime
 from functools import cache
 from typing import NamedTuple
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 import msgspec
 
+from suffice.assess.act import Asked, act_about_parent
 from suffice.assess.answered import answers_in, answers_to, as_first_told, codes_answered
 from suffice.assess.case import Case, case_of, possible
 from suffice.assess.engine.agreement import agreement_of
@@ -50,6 +52,7 @@ from suffice.assess.rules.red_flag import in_order_of_urgency, ranking_rules
 from suffice.assess.rules.table import Facts
 from suffice.assess.twin import with_twins
 from suffice.assess.validity import valid_until
+from suffice.assess.verdict import with_verdict
 from suffice.assess.weigh_again import weigh_again_of, with_date
 from suffice.clinical.entry import (
     Birth,
@@ -119,9 +122,8 @@ def assess(
         infants = tuple(in_care.of_infant(one) for one in infants)
         findings = in_care.of_findings(findings, None)
     contact = _last_contact(entries)
-    discharged = is_discharged(entries)
-    due_at = None if discharged else _next_due(entries)
-    rules = ranking_rules(content, policy)
+    asked = _asked(entries, as_of, content, policy)
+    due_at = asked.next_due_at
     return FamilyAssessment(
         family_id=record.family_id,
         name=_family_name(seen.names, infants),
@@ -139,10 +141,24 @@ def assess(
         content_version=content.version,
         engine_version=ENGINE_VERSION if engine else "",
         next_due_at=due_at,
-        discharged=discharged,
-        infants=infants,
+        discharged=asked.is_discharged,
+        infants=tuple(with_verdict(one, asked) for one in infants),
         findings=findings,
-        rank=rank(infants, findings, rules, as_of=as_of, next_due_at=due_at),
+        parent_act=act_about_parent(findings, asked),
+        rank=rank(infants, findings, asked.rules, as_of=as_of, next_due_at=due_at),
+    )
+
+
+def _asked(entries: tuple[Entry, ...], as_of: datetime, content: Content, policy: Policy) -> Asked:
+    """What rank, judgement and act depend on beside the findings."""
+    discharged = is_discharged(entries)
+    return Asked(
+        rules=ranking_rules(content, policy),
+        settled=content.constant("population.question_settled"),
+        as_of=as_of,
+        zone=ZoneInfo(policy.zone),
+        next_due_at=None if discharged else _next_due(entries),
+        is_discharged=discharged,
     )
 
 

@@ -30,7 +30,7 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.inference.estimate import Estimate
-from suffice.message import Chance, Instant, Listed, Message, Number, Words, message
+from suffice.message import Ago, Chance, Instant, Listed, Message, Number, Words, message
 
 UNKNOWN_AGE_H = 1.0e6
 """Sorts an infant without an instant of birth behind those whose age is known."""
@@ -322,10 +322,7 @@ def _joined(infant: InfantAssessment) -> tuple[Words, ...]:
 
 
 def _overdue(overdue_h: float) -> Message:
-    days, hours = divmod(round(overdue_h), HOURS_PER_DAY)
-    long = message("{days} d {hours} h", days=int(days), hours=int(hours))
-    ago = long if days else message("{hours} h", hours=int(hours))
-    return message("The next contact was due {ago} ago.", ago=ago)
+    return message("The next contact was due {ago}.", ago=Ago(overdue_h))
 
 
 def _settled(infant: InfantAssessment) -> tuple[Words, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import time
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -13,6 +13,7 @@ from suffice.cli.moment import now_utc
 from suffice.cli.store import open_record
 from suffice.errors import InputError, Problem, SufficeError
 from suffice.exchange.moment import read_instant
+from suffice.knowledge.policy import Policy
 from suffice.message import Message, message
 
 ASSESSING = message("assessing families")
@@ -31,6 +32,15 @@ def show(
     at_age_d: Annotated[
         float | None, typer.Option(help="Each family as of this age of its first-born, in days.")
     ] = None,
+    due_today: Annotated[
+        bool, typer.Option("--due-today", help="Only families whose next contact is due by today.")
+    ] = False,
+    of: Annotated[
+        str | None, typer.Option(help="Only families for which this user entered something.")
+    ] = None,
+    sort: Annotated[
+        Literal["need", "due", "name", "age"], typer.Option(help="The order of the list.")
+    ] = "need",
     limit: Annotated[int | None, typer.Option(help="Only the first so many.", min=1)] = None,
     no_engine: Annotated[
         bool, typer.Option("--no-engine", help="Plain rules only (with --as-of or --at-age-d).")
@@ -47,16 +57,17 @@ def show(
                 where="--at-age-d",
             )
         )
+    if (of or due_today or sort != "need") and (as_of or at_age_d is not None):
+        raise InputError(_not_together())
     open_record()
-    from suffice.care.caseload.listing import caseload  # noqa: PLC0415
     from suffice.care.caseload.ranked import ranked_as_of, ranked_at_age  # noqa: PLC0415
     from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
-    from suffice.cli.listing import print_caseload, print_ranked  # noqa: PLC0415
+    from suffice.cli.listing import print_ranked  # noqa: PLC0415
     from suffice.cli.progress import progress  # noqa: PLC0415
 
     policy = clinic().policy
     if at_age_d is None and as_of is None:
-        print_caseload(caseload(now=now_utc()), policy, limit)
+        _list(policy, due_today=due_today, of=of, sort=sort, limit=limit)
         return
     with progress(ASSESSING) as advance:
         if at_age_d is not None:
@@ -65,6 +76,42 @@ def show(
             instant = read_instant(as_of or "", policy.zone)
             rows = ranked_as_of(instant, engine=not no_engine, progress=advance)
     print_ranked(rows, policy, limit)
+
+
+def _not_together() -> Problem:
+    return Problem(
+        code="CLI-014",
+        what=message("--of, --due-today and --sort"),
+        why=message(
+            "choose from the caseload as it stands, not from a ranking of another instant."
+        ),
+        fix=message("Leave out --as-of and --at-age-d, or leave these out."),
+        where="--sort",
+    )
+
+
+def _list(policy: Policy, *, due_today: bool, of: str | None, sort: str, limit: int | None) -> None:
+    """Print what was chosen of the caseload as last computed."""
+    from suffice.care.caseload.choosing import (  # noqa: PLC0415
+        Choice,
+        Mine,
+        Sort,
+        Which,
+        chosen,
+        mine_of,
+    )
+    from suffice.care.caseload.listing import caseload  # noqa: PLC0415
+    from suffice.cli.listing import print_caseload  # noqa: PLC0415
+
+    now = now_utc()
+    listed = caseload(now=now)
+    mine = mine_of(of) if of else Mine()
+    rows = list(listed.rows)
+    for which, is_asked in ((Which.MINE, of is not None), (Which.DUE, due_today)):
+        if is_asked:
+            rows = chosen(rows, Choice(which=which), policy, now, mine)
+    rows = chosen(rows, Choice(sort=Sort(sort)), policy, now, mine)
+    print_caseload(rows[:limit], listed.outdated_count, policy, now)
 
 
 def refresh(

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from rich.table import Table
 from rich.text import Text
 
 from suffice.assess.results import Tier
-from suffice.care.caseload.listing import Caseload
+from suffice.care.caseload.listing import CaseloadRow
 from suffice.care.caseload.ranked import Ranked
 from suffice.care.family.transfer import FamilyPreview
 from suffice.cli.console import err, in_words, out, print_words, problem_line
+from suffice.clinical.age import elapsed_h
 from suffice.exchange.table.importing import Preview
 from suffice.knowledge.policy import Policy
 from suffice.language.kinds import KINDS, OUTDATED, TIERS
-from suffice.language.text import sentences_of
+from suffice.language.text import sentences_of, text_of
+from suffice.language.times import age_text, due_text
 from suffice.message import Instant, Listed, Words, message
 
 STYLES = {
@@ -33,20 +36,48 @@ WAITING = message(
 )
 
 
-def print_caseload(listed: Caseload, policy: Policy, limit: int | None) -> None:
-    """Print the caseload as it was last computed, with what is out of date said so."""
-    table = _table()
-    for row in listed.rows[:limit]:
-        reason = sentences_of(row.reason, policy)
+def print_caseload(
+    rows: Sequence[CaseloadRow], outdated_count: int, policy: Policy, now: datetime
+) -> None:
+    """Print families as they were last ranked, with what is out of date said so.
+
+    Args:
+        rows: The families, in the order in which they are printed.
+        outdated_count: How many of the whole caseload wait to be assessed anew.
+        policy: How the clinic reads numbers and times.
+        now: The instant, for ages and for what is due.
+    """
+    table = _table(message("age"), message("due"))
+    zone = ZoneInfo(policy.zone)
+    for row in rows:
+        reason = sentences_of(row.reason, policy, now)
         if row.outdated is not None and row.as_of is not None:
             since = message(
                 "[as of {at}; {why}]", at=Instant(row.as_of), why=OUTDATED[row.outdated.name]
             )
-            reason = f"{reason} {in_words(since)}"
-        table.add_row(str(row.place), _tier(row.tier), in_words(row.name), Text(reason))
+            reason = f"{reason} {text_of(since, policy, now)}"
+        due = row.next_due_at
+        table.add_row(
+            str(row.place),
+            _tier(row.tier),
+            in_words(row.name),
+            _ages(row, policy, now),
+            due_text(due, now, zone, policy.language) if due else "",
+            Text(reason),
+        )
     out.print(table)
-    if listed.outdated_count:
-        print_words(WAITING.with_params(count=listed.outdated_count), to=err)
+    if outdated_count:
+        print_words(WAITING.with_params(count=outdated_count), to=err)
+
+
+def _ages(row: CaseloadRow, policy: Policy, now: datetime) -> str:
+    """The age of each infant, one of those that are alike."""
+    ages = (
+        age_text(elapsed_h(one.born_at, now), policy.language)
+        for one in row.infants
+        if one.born_at is not None and one.born_at <= now
+    )
+    return ", ".join(dict.fromkeys(ages))
 
 
 def print_ranked(rows: Sequence[Ranked], policy: Policy, limit: int | None) -> None:
@@ -126,10 +157,13 @@ def _headed(*headings: Words) -> Table:
     return table
 
 
-def _table() -> Table:
+def _table(*more: Words) -> Table:
+    """A table of families; `more` columns stand between the name and the reason."""
     table = Table(box=None, pad_edge=False)
     table.add_column("#", justify="right")
     table.add_column("", no_wrap=True)
     table.add_column(in_words(message("family")), no_wrap=True)
+    for heading in more:
+        table.add_column(in_words(heading), no_wrap=True)
     table.add_column(in_words(message("why")), overflow="fold")
     return table

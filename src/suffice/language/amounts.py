@@ -1,17 +1,15 @@
-"""Amounts, ages and instants as one clinic reads them: its units, its clock, its language.
+"""Amounts as one clinic reads them: its units, its marks, its language.
 
-The one place where a stored value (g, mL, °C, h, UTC) becomes text, for pages, papers, findings
-and the shell alike. Nothing here computes.
+The one place where a stored amount (g, mL, °C) becomes text, for pages, papers, findings and the
+shell alike; ages and instants do in :mod:`suffice.language.times`. Nothing here computes.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from datetime import date, datetime
 from decimal import Decimal
 from typing import Final
-from zoneinfo import ZoneInfo
 
 import msgspec
 
@@ -24,19 +22,12 @@ from suffice.clinical.reading.writing import (
     volume_text,
     weight_text,
 )
-from suffice.clinical.units import DAYS_PER_MONTH, DAYS_PER_WEEK, HOURS_PER_DAY
 from suffice.clinical.working import Constant
-from suffice.knowledge.policy import Language, Policy
+from suffice.knowledge.policy import Policy
 from suffice.language.catalogue import decimal_mark, translated
 from suffice.message import Message, message
 
 MINUS: Final = "\N{MINUS SIGN}"
-
-HOURS_SHOWN_UNTIL: Final = 72
-DAYS_SHOWN_UNTIL_D: Final = 42
-WEEKS_SHOWN_UNTIL_D: Final = 183
-"""An age is said in hours for a newborn, then in days, in weeks and days, and in months: a
-convention of speech, not a clinical limit."""
 
 UNITS: Final[Mapping[str, Message | str]] = {
     **{one.stored: one.units[0].sign for one in QUANTITIES.values() if one.most},
@@ -190,72 +181,3 @@ def constant_text(constant: Constant, language: str) -> str:
     """A constant as its source gives it, in the unit of its source."""
     number = figures_text(constant.value, language)
     return str(AmountText(number=number, unit=unit_text(constant.unit, language, number=number)))
-
-
-# ---- ages ------------------------------------------------------------------------------------
-
-
-def age_text(age_h: float, language: Language = "en") -> str:
-    """An age or a length of time, in completed units as people count them.
-
-    '71 h' for a newborn, then '19 days', '7 weeks 2 days', '8 months'.
-    """
-    if age_h < HOURS_SHOWN_UNTIL:
-        return f"{_minus(str(math.floor(age_h)))} h"
-    days = math.floor(age_h / HOURS_PER_DAY)
-    if days < DAYS_SHOWN_UNTIL_D:
-        return _counted(DAYS, days, language)
-    if days >= WEEKS_SHOWN_UNTIL_D:
-        return _counted(MONTHS_LONG, math.floor(days / DAYS_PER_MONTH), language)
-    weeks, rest = divmod(days, DAYS_PER_WEEK)
-    said = _counted(WEEKS, weeks, language)
-    return f"{said} {_counted(DAYS, rest, language)}" if rest else said
-
-
-DAYS: Final = message("{count} day", plural="{count} days")
-WEEKS: Final = message("{count} week", plural="{count} weeks")
-MONTHS_LONG: Final = message("{count} month", plural="{count} months")
-HOURS_AGO: Final = message("{hours} h ago")
-DAYS_AGO: Final = message("{count} day ago", plural="{count} days ago")
-
-
-def ago_text(hours: float, language: Language = "en") -> str:
-    """How long ago: in hours up to two days, then in days."""
-    if hours < 2 * HOURS_PER_DAY:
-        return translated(HOURS_AGO.template, language).format(hours=math.floor(hours))
-    return _counted(DAYS_AGO, math.floor(hours / HOURS_PER_DAY), language)
-
-
-def _counted(words: Message, count: int, language: Language) -> str:
-    found = translated(words.template, language, plural=words.plural, count=count)
-    return found.format(count=count)
-
-
-# ---- instants --------------------------------------------------------------------------------
-
-WEEKDAYS: Final = (
-    *(message("Mon"), message("Tue"), message("Wed"), message("Thu")),
-    *(message("Fri"), message("Sat"), message("Sun")),
-)
-MONTHS: Final = (
-    *(message("Jan"), message("Feb"), message("Mar"), message("Apr")),
-    *(message("May"), message("Jun"), message("Jul"), message("Aug")),
-    *(message("Sep"), message("Oct"), message("Nov"), message("Dec")),
-)
-
-
-def day_text(day: date, language: Language = "en", *, year: bool = False) -> str:
-    """A local date: 'Wed 25 Nov', or 'Wed 25 Nov 2026'."""
-    weekday = translated(WEEKDAYS[day.weekday()].template, language)
-    month = translated(MONTHS[day.month - 1].template, language)
-    return f"{weekday} {day.day} {month}{f' {day.year}' if year else ''}"
-
-
-def instant_text(
-    at: datetime, zone: ZoneInfo, language: Language = "en", *, year: bool = False
-) -> str:
-    """A local instant: 'Wed 25 Nov, 09:30'; the zone's name where the clock shows it twice."""
-    local = at.astimezone(zone)
-    said = f"{day_text(local.date(), language, year=year)}, {local:%H:%M}"
-    repeats = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
-    return f"{said} {local.tzname()}" if repeats else said

@@ -6,21 +6,14 @@ This is the only place where a template of the inner rooms is translated and fil
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from suffice.clinical.reading.writing import chance_text
 from suffice.knowledge.policy import Policy
-from suffice.language.amounts import (
-    age_text,
-    ago_text,
-    amount_text,
-    day_text,
-    figures_text,
-    instant_text,
-    local_number,
-    signed,
-)
+from suffice.language.amounts import amount_text, figures_text, local_number, signed
 from suffice.language.catalogue import translated
+from suffice.language.times import age_text, ago_text, day_text, instant_text, near_text
 from suffice.message import (
     Age,
     Ago,
@@ -37,17 +30,24 @@ from suffice.message import (
 )
 
 
-def text_of(words: Words, policy: Policy) -> str:
-    """A message in the clinic's words; a plain text as it stands."""
+def text_of(words: Words, policy: Policy, now: datetime | None = None) -> str:
+    """A message in the clinic's words; a plain text as it stands.
+
+    Args:
+        words: The message.
+        policy: The clinic's policy.
+        now: The instant at which it is read, where that is known: an instant of the same week is
+            then said by its weekday. What is kept or printed for later leaves it out.
+    """
     if isinstance(words, str):
         return words
     template = translated(words.template, policy.language, plural=words.plural, count=words.count)
-    return template.format(**{name: _filled(value, policy) for name, value in words.params})
+    return template.format(**{name: _filled(value, policy, now) for name, value in words.params})
 
 
-def sentences_of(parts: Sequence[Words], policy: Policy) -> str:
-    """Several messages one after another, each beginning with a capital."""
-    return " ".join(upper_first(text_of(part, policy)) for part in parts if part)
+def sentences_of(parts: Sequence[Words], policy: Policy, now: datetime | None = None) -> str:
+    """Several messages one after another, each beginning with a capital; `now` as in `text_of`."""
+    return " ".join(upper_first(text_of(part, policy, now)) for part in parts if part)
 
 
 def upper_first(text: str) -> str:
@@ -60,7 +60,9 @@ def headed(words: Words, policy: Policy) -> str:
     return upper_first(text_of(words, policy))
 
 
-def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one line a kind of gap
+def _filled(  # noqa: C901, PLR0911  # one line a kind of gap
+    value: Param, policy: Policy, now: datetime | None
+) -> str:
     language = policy.language
     match value:
         case str():
@@ -68,7 +70,7 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one 
         case int():
             return str(value)
         case Message():
-            return text_of(value, policy)
+            return text_of(value, policy, now)
         case Amount():
             return _amount(value, policy)
         case Number():
@@ -76,7 +78,9 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one 
                 return figures_text(value.value, language)
             return local_number(value.value, value.decimals, language)
         case Instant():
-            return instant_text(value.at, ZoneInfo(policy.zone), language)
+            if now is None:
+                return instant_text(value.at, ZoneInfo(policy.zone), language)
+            return near_text(value.at, now, ZoneInfo(policy.zone), language)
         case Day():
             return day_text(value.on, language)
         case Age():
@@ -86,7 +90,7 @@ def _filled(value: Param, policy: Policy) -> str:  # noqa: C901, PLR0911  # one 
         case Chance():
             return chance_text(value.fraction)
         case Listed():
-            return _listed(value, policy)
+            return _listed(value, policy, now)
 
 
 def _amount(gap: Amount, policy: Policy) -> str:
@@ -94,8 +98,8 @@ def _amount(gap: Amount, policy: Policy) -> str:
     return signed(text, gap.value) if gap.signed else text
 
 
-def _listed(listed: Listed, policy: Policy) -> str:
-    texts = [_filled(part, policy) for part in listed.parts]
+def _listed(listed: Listed, policy: Policy, now: datetime | None) -> str:
+    texts = [_filled(part, policy, now) for part in listed.parts]
     if not listed.word or len(texts) < 2:
         return ", ".join(texts)
     word = _WORDS[listed.word]

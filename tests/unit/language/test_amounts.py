@@ -1,9 +1,6 @@
-"""Amounts, ages and instants in each clinic's units, marks and language."""
+"""Amounts in each clinic's units, marks and language."""
 
 from __future__ import annotations
-
-from datetime import UTC, date, datetime
-from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -14,13 +11,9 @@ from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.amounts import (
     UNITS,
-    age_text,
-    ago_text,
     amount,
     amount_text,
     constant_text,
-    day_text,
-    instant_text,
     local_number,
     signed,
     unit_text,
@@ -30,7 +23,6 @@ METRIC = Policy()
 POUNDS = Policy(weight_unit="lb oz", volume_unit="fl oz", temperature_unit="F")
 KILOGRAMS = Policy(weight_unit="kg")
 SPANISH = Policy(language="es")
-MADRID = ZoneInfo("Europe/Madrid")
 
 
 @pytest.mark.parametrize(
@@ -84,44 +76,6 @@ def test_no_code_of_a_unit_of_the_content_reaches_a_reader() -> None:
 
 def test_every_named_unit_is_one_of_the_content_or_made_from_one() -> None:
     assert UNITS.keys() - load().units.keys() <= {*("fl oz/d", "/d", "percent", "{#}/d", "count")}
-
-
-@pytest.mark.parametrize(
-    ("age_h", "english", "spanish"),
-    [
-        (0.4, "0 h", "0 h"),
-        (71.99, "71 h", "71 h"),
-        (72, "3 days", "3 días"),
-        (41.9 * 24, "41 days", "41 días"),
-        (42 * 24, "6 weeks", "6 semanas"),
-        (43 * 24, "6 weeks 1 day", "6 semanas 1 día"),
-        (182.9 * 24, "26 weeks", "26 semanas"),
-        (183 * 24, "6 months", "6 meses"),
-        (366 * 24, "12 months", "12 meses"),
-    ],
-)
-def test_an_age_is_said_in_completed_units(age_h: float, english: str, spanish: str) -> None:
-    assert age_text(age_h) == english
-    assert age_text(age_h, "es") == spanish
-
-
-def test_how_long_ago() -> None:
-    assert [ago_text(h) for h in (1.5, 47.9, 48, 50)] == [
-        "1 h ago",
-        "47 h ago",
-        "2 days ago",
-        "2 days ago",
-    ]
-    assert ago_text(72, "es") == "hace 3 días"
-
-
-def test_an_instant_is_that_of_the_clinics_clock_and_says_which_where_it_comes_twice() -> None:
-    at = datetime(2026, 11, 25, 8, 30, tzinfo=UTC)
-    assert instant_text(at, MADRID) == "Wed 25 Nov, 09:30"
-    assert instant_text(at, MADRID, "es", year=True) == "mié 25 nov 2026, 09:30"
-    twice = [datetime(2026, 10, 25, hour, 30, tzinfo=UTC) for hour in (0, 1)]
-    assert [instant_text(one, MADRID)[-4:].strip() for one in twice] == ["CEST", "CET"]
-    assert day_text(date(2026, 5, 4), "es") == "lun 4 may"
 
 
 def test_a_constant_keeps_its_digits_and_its_sources_unit() -> None:

@@ -154,3 +154,16 @@ def test_a_family_opened_without_entries_has_no_newest_entry():
     repository.open_family(key, [infant], opened_at=BORN_AT, opened_by="consultant")
     assert repository.latest_seq(key) == 0
     assert [line.latest_seq for line in caseload.families() if line.family_id == key] == [0]
+
+
+def test_the_families_of_somebody_are_those_of_their_entries_in_one_query(
+    seqs, django_assert_num_queries
+):
+    later = msgspec.structs.replace(
+        a_note(KEYS[1], "second"), entered_by="Ana", entered_at=AT + timedelta(hours=2)
+    )
+    repository.append(KEYS[1], [later])
+    with django_assert_num_queries(1):
+        assert caseload.entered_by("Ana") == {KEYS[1]: later.entered_at}
+    assert set(caseload.entered_by(a_note(KEYS[0], "x").entered_by)) == set(KEYS)
+    assert caseload.entered_by("nobody") == {}

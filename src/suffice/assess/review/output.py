@@ -32,7 +32,6 @@ NORM: Final[dict[OutputKind, str]] = {"wet": "choice:wets_norm", "stool": "chose
 NOT_COUNTED: Final = message(
     "No count over the last 24 hours is known: what was not written down is not none."
 )
-
 CERTAIN: Final[dict[OutputKind, Message]] = {
     "wet": message("wets that are certain in the 24 hours that end with the count"),
     "stool": message("stools that are certain in the 24 hours that end with the count"),
@@ -330,11 +329,9 @@ def _measure(asked: _Asked, day: Day) -> Measure:
 def _review_wets(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     """How far below the norm, and the hours of which it is known that there was none."""
     limits = asked.parameters.output
-    judged = [
-        one
-        for one in days.standing(asked)
-        if limits.half_from_h.value <= one.age_h < limits.norm_until_d.value * HOURS_PER_DAY
-    ]
+    until_h = limits.norm_until_d.value * HOURS_PER_DAY
+    short = days.standing(asked)
+    judged = [one for one in short if limits.half_from_h.value <= one.age_h < until_h]
     if judged:
         yield measure("wets_of_norm_percent", _share_measure(asked, min(judged, key=_share)))
     yield from _review_part(asked, days)

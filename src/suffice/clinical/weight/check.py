@@ -8,7 +8,7 @@ from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.slip import Slip, likely_slips
 from suffice.errors import Problem
-from suffice.message import Amount, Number, Param, Words, joined, message
+from suffice.message import Age, Amount, Number, Words, joined, message
 
 
 def check_weight(
@@ -177,7 +177,7 @@ def _unlike_previous(
         why=message(
             "is {change} from the weight {span} before ({previous}).",
             change=Amount(weight_g - previous_g, "g", signed=True),
-            span=_span(days),
+            span=Age(round(days * HOURS_PER_DAY)),
             previous=Amount(previous_g, "g"),
         ),
         fix=joined(
@@ -186,12 +186,6 @@ def _unlike_previous(
         where="weight_g",
         doubtful=True,
     )
-
-
-def _span(days: float) -> Param:
-    if days < 2:
-        return Amount(days * HOURS_PER_DAY, "h", decimals=0)
-    return message("{days} days", days=Number(days, 0))
 
 
 def slip_words(slips: Sequence[Slip]) -> Words:

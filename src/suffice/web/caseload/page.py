@@ -1,46 +1,78 @@
-"""The caseload as the page shows it: filtered, counted by tier, one page of rows in words."""
+"""The caseload as the page shows it: chosen, by group, one page of rows in words."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from datetime import datetime
+from itertools import groupby
 from typing import Final
+from urllib.parse import urlencode
 from uuid import UUID
 
 import msgspec
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from suffice.assess.results import Tier
+from suffice.care.caseload.choosing import Choice, Mine, Sort, Which, chosen
 from suffice.care.caseload.listing import Caseload, CaseloadRow, Outdated
 from suffice.care.caseload.rows import InfantLine
 from suffice.clinical.age import elapsed_h
 from suffice.web.shown.fact import setting_word
 from suffice.web.shown.mark import Mark, tier_mark
-from suffice.web.shown.wording import Wording, called, in_sentences
+from suffice.web.shown.wording import Moment, Wording, called, in_sentences
 
 ROWS_PER_PAGE: Final = 50
 TIER_NAMES: Final = {tier.name.lower().replace("_", "-"): tier for tier in Tier}
 
 
-class Filter(msgspec.Struct, frozen=True, kw_only=True):
-    """What was asked of the caseload."""
+class Asked(msgspec.Struct, frozen=True, kw_only=True):
+    """What the request asked for: the choice, and how much of it is shown."""
 
-    words: str = ""
-    setting: str = ""
-    tier: str = ""
-    with_discharged: bool = False
+    choice: Choice = Choice()
     page: int = 1
+    whole: bool = False
 
-    def keeps(self, row: CaseloadRow) -> bool:
-        """Whether a row has the name and the setting that were asked for; the tier comes after."""
-        if self.setting and (row.setting is None or row.setting.value != self.setting):
-            return False
-        if not self.words:
-            return True
-        names = " ".join(
-            str(name) for name in (row.name, *(infant.name for infant in row.infants))
-        ).casefold()
-        return all(word in names for word in self.words.casefold().split())
+    @property
+    def tier(self) -> str:
+        """The group that was asked for, as it stands in an address; empty for every one."""
+        return next((name for name, one in TIER_NAMES.items() if one is self.choice.tier), "")
+
+    @property
+    def count(self) -> int:
+        """How many filters are set beside the list itself."""
+        choice = self.choice
+        usual = usual_sort(choice.which)
+        return sum(
+            (
+                bool(choice.setting),
+                choice.tier is not None,
+                choice.with_discharged,
+                choice.sort is not usual,
+            )
+        )
+
+    def query(self, *, which: Which | None = None, page: int = 1, whole: bool = False) -> str:
+        """An address of the list: the same choice, another list or page. No name is ever in it."""
+        choice = self.choice
+        list_ = choice.which if which is None else which
+        sort = choice.sort if choice.sort is not usual_sort(choice.which) else usual_sort(list_)
+        parts = {
+            "list": "" if list_ is Which.ALL else list_.value,
+            "sort": "" if sort is usual_sort(list_) else sort.value,
+            "setting": choice.setting,
+            "tier": self.tier,
+            "discharged": "1" if choice.with_discharged else "",
+            "page": str(page) if page > 1 else "",
+            "whole": "1" if whole else "",
+        }
+        return urlencode({name: value for name, value in parts.items() if value})
+
+
+def usual_sort(which: Which) -> Sort:
+    """The order of a list unless another is asked for."""
+    return Sort.LATEST if which is Which.RECENT else Sort.NEED
 
 
 class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -49,7 +81,7 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     age: str
     weight: str
-    weight_when: str
+    weighed: Moment | None
 
 
 class RowShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,94 +93,158 @@ class RowShown(msgspec.Struct, frozen=True, kw_only=True):
     mark: Mark
     reason: str
     setting: str
+    ages: tuple[str, ...]
     infants: tuple[InfantShown, ...]
-    due: str
+    due: Moment | None
     is_overdue: bool
     outdated: str
     discharged: bool
 
 
-class TierCount(msgspec.Struct, frozen=True, kw_only=True):
-    """How many families stand in a tier."""
+class Group(msgspec.Struct, frozen=True, kw_only=True):
+    """The families of one level, one after another; without a mark where the order is another."""
 
-    name: str
-    mark: Mark
+    mark: Mark | None
     count: int
+    rows: tuple[RowShown, ...]
 
 
 class CaseloadShown(msgspec.Struct, frozen=True, kw_only=True):
     """One page of the caseload."""
 
-    rows: tuple[RowShown, ...]
-    tiers: tuple[TierCount, ...]
+    groups: tuple[Group, ...]
+    title: str
+    found: str
     found_count: int
     all_count: int
     outdated_count: int
     page: int
     pages_count: int
+    order: tuple[UUID, ...]
 
 
 def caseload_page(
-    caseload: Caseload, asked: Filter, wording: Wording, now: datetime
+    caseload: Caseload, asked: Asked, wording: Wording, now: datetime, mine: Mine
 ) -> CaseloadShown:
     """One page of the caseload.
 
     Args:
-        caseload: Every family in order.
+        caseload: Every family in the order of need.
         asked: What to show of it.
         wording: How the clinic reads numbers and times.
-        now: The instant, for ages.
+        now: The instant, for ages and for what is today.
+        mine: The families of whoever asks.
     """
-    kept = [row for row in caseload.rows if asked.keeps(row)]
-    counts = Counter(row.tier for row in kept)
-    shown = [row for row in kept if not asked.tier or row.tier == TIER_NAMES.get(asked.tier)]
-    pages_count = max(1, -(-len(shown) // ROWS_PER_PAGE))
+    shown = chosen(caseload.rows, asked.choice, wording.policy, now, mine)
+    counts = Counter(row.tier for row in shown)
+    pages_count = 1 if asked.whole else max(1, -(-len(shown) // ROWS_PER_PAGE))
     number = min(max(asked.page, 1), pages_count)
     start = (number - 1) * ROWS_PER_PAGE
+    rows = shown if asked.whole else shown[start : start + ROWS_PER_PAGE]
+    if asked.choice.sort is Sort.NEED:
+        groups = tuple(
+            Group(
+                mark=tier_mark(tier),
+                count=counts[tier],
+                rows=tuple(_row(row, wording, now) for row in members),
+            )
+            for tier, members in groupby(rows, key=lambda row: row.tier)
+        )
+    else:
+        all_rows = tuple(_row(row, wording, now) for row in rows)
+        groups = (Group(mark=None, count=len(shown), rows=all_rows),) if rows else ()
     return CaseloadShown(
-        rows=tuple(_row(row, wording, now) for row in shown[start : start + ROWS_PER_PAGE]),
-        tiers=tuple(
-            TierCount(name=name, mark=tier_mark(tier), count=counts[tier])
-            for name, tier in TIER_NAMES.items()
-        ),
+        groups=groups,
+        title=title_of(asked.choice),
+        found=_found(len(shown), caseload.outdated_count),
         found_count=len(shown),
         all_count=len(caseload.rows),
         outdated_count=caseload.outdated_count,
         page=number,
         pages_count=pages_count,
+        order=tuple(row.family_id for row in shown[start:]),
     )
+
+
+def list_names() -> Sequence[tuple[Which, str]]:
+    """The lists and what each is called where there is little room."""
+    return (
+        (Which.ALL, _("All families")),
+        (Which.MINE, _("Mine")),
+        (Which.DUE, _("Due today")),
+        (Which.RECENT, _("Recent")),
+    )
+
+
+def sort_names(which: Which) -> Sequence[tuple[Sort, str]]:
+    """The orders of a list and what each is called."""
+    latest = ((Sort.LATEST, _("Last opened or entered")),) if which is Which.RECENT else ()
+    return (
+        *latest,
+        (Sort.NEED, _("Need")),
+        (Sort.DUE, _("Next due")),
+        (Sort.NAME, _("Name")),
+        (Sort.AGE, _("Age, youngest first")),
+    )
+
+
+def title_of(choice: Choice) -> str:
+    """What is listed."""
+    if choice.words:
+        return _("Found by name")
+    return {
+        Which.ALL: _("All families"),
+        Which.MINE: _("My families"),
+        Which.DUE: _("Due today"),
+        Which.RECENT: _("Recent families"),
+    }[choice.which]
+
+
+def _found(count: int, outdated_count: int) -> str:
+    found = ngettext("%(n)s family", "%(n)s families", count) % {"n": count}
+    if not outdated_count:
+        return found
+    waiting = ngettext(
+        "%(n)s is being brought up to date",
+        "%(n)s are being brought up to date",
+        outdated_count,
+    ) % {"n": outdated_count}
+    return f"{found}; {waiting}"
 
 
 def _row(row: CaseloadRow, wording: Wording, now: datetime) -> RowShown:
     due = row.next_due_at
+    infants = tuple(
+        _infant(infant, wording, now, alone=len(row.infants) == 1) for infant in row.infants
+    )
     return RowShown(
         place=row.place,
         family_id=row.family_id,
         name=called(row.name) or _("Family without a name"),
         mark=tier_mark(row.tier),
-        reason=in_sentences(row.reason),
+        reason=in_sentences(row.reason, now),
         setting=str(setting_word(row.setting)),
-        infants=tuple(
-            _infant(infant, wording, now, alone=len(row.infants) == 1) for infant in row.infants
-        ),
-        due=wording.short_when(due) if due else "",
+        ages=tuple(dict.fromkeys(one.age for one in infants)),
+        infants=infants,
+        due=wording.due_moment(due, now) if due else None,
         is_overdue=due is not None and due < now,
-        outdated=_outdated(row, wording),
+        outdated=_outdated(row, wording, now),
         discharged=row.discharged,
     )
 
 
 def _infant(infant: InfantLine, wording: Wording, now: datetime, *, alone: bool) -> InfantShown:
     born = infant.born_at
+    at = infant.weight_at
     return InfantShown(
         name="" if alone else called(infant.name),
-        age=wording.age(elapsed_h(born, now)) if born and born <= now else "",
+        age=wording.age(elapsed_h(born, now)) if born and born <= now else _("age not known"),
         weight="" if infant.weight_g is None else str(wording.weight(infant.weight_g)),
-        weight_when=wording.short_when(infant.weight_at) if infant.weight_at else "",
+        weighed=wording.past_moment(at, now) if at else None,
     )
 
 
-def _outdated(row: CaseloadRow, wording: Wording) -> str:
+def _outdated(row: CaseloadRow, wording: Wording, now: datetime) -> str:
     if row.outdated is None or row.as_of is None:
         return ""
     reasons: dict[Outdated, str] = {
@@ -157,4 +253,4 @@ def _outdated(row: CaseloadRow, wording: Wording) -> str:
         Outdated.RULES: _("settings have changed since"),
     }
     why = reasons.get(row.outdated, "")
-    return _("As of %(when)s; %(why)s") % {"when": wording.short_when(row.as_of), "why": why}
+    return _("As of %(when)s; %(why)s") % {"when": wording.near(row.as_of, now), "why": why}

@@ -16,11 +16,20 @@ from suffice.clinical.entry.field import Kind, Listed, fields_of
 from suffice.errors import Problem
 from suffice.language.terms import flag_name, term_name, terms_of
 from suffice.web.entry.made import form_fields, form_name, made_fact, words, written_fact
+from suffice.web.entry.set_out import SetOutForm
 from suffice.web.fields.choices import FlagField
-from suffice.web.fields.reading import AskingForm, MomentField
+from suffice.web.fields.reading import MomentField
 from suffice.web.fields.spoken import goes_together
 from suffice.web.shown.people import the_parent
 from suffice.web.shown.wording import as_heading, in_words
+
+KNOWN_HOW = frozenset({"basis", "device"})
+SELDOM = {
+    "weight": frozenset({"feed_state"}),
+    "test weight": frozenset({"minutes", "side"}),
+    "temperature": frozenset({"site"}),
+}
+"""Kind to those of its fields that stand folded below the others."""
 
 
 class OpenFlag(NamedTuple):
@@ -31,7 +40,7 @@ class OpenFlag(NamedTuple):
     name: str
 
 
-class EntryForm(AskingForm):
+class EntryForm(SetOutForm):
     """What every kind of entry asks: whose it is, when it was true, how it is known.
 
     `made` is the kind of fact; its declaration says what else is asked.
@@ -110,6 +119,7 @@ class EntryForm(AskingForm):
                 ),
             )
         self.order_fields([*own, "when", "basis", "device"])
+        self.focus_first()
 
     def _offer_flags(self, asked: str) -> None:
         """Offer the flags that are open, the one that was asked for, and that of what is corrected."""
@@ -133,6 +143,10 @@ class EntryForm(AskingForm):
                     _("Say of whom, or choose what is flagged of that one."),
                 ),
             )
+
+    def is_seldom(self, name: str) -> bool:
+        """Whether a field stands folded: how it is known, the device, and what is rarely asked."""
+        return name in KNOWN_HOW or name in SELDOM.get(self.kind, ())
 
     @property
     def declared(self) -> Kind:

@@ -9,7 +9,6 @@ from uuid import UUID, uuid4
 from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -21,7 +20,9 @@ from suffice.clinical.entry import Entry, Record, kind_of
 from suffice.clinical.entry.field import OfFlag, fields_of
 from suffice.errors import InputError
 from suffice.language.terms import terms_of
+from suffice.web.entry.confirmation import say_saved
 from suffice.web.entry.forms import FORMS, EntryForm, OpenFlag
+from suffice.web.entry.going import go
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.fact import describe, kind_word, writer
 from suffice.web.shown.page import Request, page, wording_of
@@ -31,7 +32,10 @@ from suffice.web.shown.wording import in_words, of_content
 DEVICES_OFFERED = 12
 LONGEST_CHOSEN = 80
 """Characters of an answer that an address may bring along."""
-SESSION_DEVICES = "devices"
+SESSION_USED = "used"
+WEIGHED = frozenset({"weight", "test weight"})
+REMEMBERED = ("device", "clothing")
+"""Fields that are filled in as at the last entry of the kind."""
 
 
 @require_http_methods(["GET", "POST"])
@@ -46,11 +50,11 @@ def new_entry(request: Request, family_id: UUID, kind: str) -> HttpResponse:
         def store(entry: Entry, *, confirmed: bool) -> object:
             return record_entry(family_id, entry, now=entry.entered_at, confirmed=confirmed)
 
-        if _stored(request, form, store):
-            _remember_device(request, form)
+        if _stored(request, form, store, family_id):
+            _remember(request, form)
             if "again" in request.POST:
-                return redirect("entry-new", family_id, kind)
-            return redirect("family", family_id)
+                return go(request, "entry-new", family_id, kind)
+            return go(request, "family", family_id)
     return _shown(request, form, record, title=form.title)
 
 
@@ -68,8 +72,8 @@ def correct(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
                 family_id, entry_id, entry, now=entry.entered_at, confirmed=confirmed
             )
 
-        if _stored(request, form, store):
-            return redirect("family", family_id)
+        if _stored(request, form, store, family_id):
+            return go(request, "family", family_id)
     title = _("Correct: %(kind)s") % {"kind": kind_word(wrong.fact)}
     return _shown(request, form, record, title=title, wrong=wrong)
 
@@ -108,7 +112,7 @@ def withdraw(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
                 form.add_error("reason" if problem.where == "reason" else None, words_of(problem))
         else:
             messages.success(request, _("Withdrawn; it stays on the record, struck through."))
-            return redirect("family", family_id)
+            return go(request, "family", family_id)
     return page(
         request,
         "entry/withdraw.html",
@@ -138,9 +142,7 @@ def _form(
             "device": wrong.device or "",
         }
     else:
-        if form_class.made.declared.device:
-            kind = kind_of(form_class.made)
-            initial["device"] = request.session.get(SESSION_DEVICES, {}).get(kind, "")
+        initial |= _used(request, form_class)
         # A page may ask with an answer chosen already: a sign that was tapped, the flag it is about.
         chosen = {name: value for name, value in request.GET.items() if name != "when"}
         initial |= {name: value for name, value in chosen.items() if len(value) <= LONGEST_CHOSEN}
@@ -181,7 +183,9 @@ def _devices(record: Record, scales: Any) -> list[str]:
     return list(dict.fromkeys([*known, *used]))[:DEVICES_OFFERED]
 
 
-def _stored(request: Request, form: EntryForm, store: Callable[..., object]) -> bool:
+def _stored(
+    request: Request, form: EntryForm, store: Callable[..., object], family_id: UUID
+) -> bool:
     """Store what the form holds; False with problems and questions in the form when it cannot be.
 
     Whoever has answered every question is taken at their word; a question that was never asked is
@@ -195,18 +199,28 @@ def _stored(request: Request, form: EntryForm, store: Callable[..., object]) -> 
         if form.errors:
             return False
         store(entry, confirmed=True)
-    fact_text = describe(entry.fact, wording_of(request))
-    messages.success(
-        request, _("Saved: %(kind)s, %(what)s") % {"kind": form.title, "what": fact_text}
-    )
+    say_saved(request, family_id, [entry])
     return True
 
 
-def _remember_device(request: Request, form: EntryForm) -> None:
-    """Offer the same scale at the next entry of this kind, until this person signs out."""
-    if form.declared.device and form.cleaned_data.get("device"):
-        devices: Mapping[str, str] = request.session.get(SESSION_DEVICES, {})
-        request.session[SESSION_DEVICES] = {**devices, form.kind: form.cleaned_data["device"]}
+def _remember(request: Request, form: EntryForm) -> None:
+    """Offer the same scale and clothing at the next entry of this kind, until this person signs out."""
+    for name in REMEMBERED:
+        value = form.cleaned_data.get(name)
+        if value:
+            kept: Mapping[str, Mapping[str, str]] = request.session.get(SESSION_USED, {})
+            used = {**kept.get(form.kind, {}), name: value}
+            request.session[SESSION_USED] = {**kept, form.kind: used}
+
+
+def _used(request: Request, form_class: type[EntryForm]) -> dict[str, str]:
+    """The scale and the clothing of the last entry of this kind; else the clinic's only scale."""
+    kind = kind_of(form_class.made)
+    used: dict[str, str] = dict(request.session.get(SESSION_USED, {}).get(kind, {}))
+    scales = request.clinic.policy.scales
+    if kind in WEIGHED and len(scales) == 1:
+        used.setdefault("device", scales[0].name)
+    return used
 
 
 def _correctable(record: Record, entry_id: UUID, *, is_sent: bool) -> Entry:
@@ -226,16 +240,24 @@ def _shown(
     request: Request, form: EntryForm, record: Record, *, title: Any, wrong: Entry | None = None
 ) -> HttpResponse:
     wording = wording_of(request)
+    names = names_of(record, timezone.now(), wording.policy)
+    whose = names[None]
+    if form.declared.about == "infant" and len(record.infants) == 1:
+        whose = names[record.infants[0].id]
+    if wrong is not None:
+        whose = names[wrong.infant_id]
     return page(
         request,
         "entry/entry.html",
         form=form,
         title=title,
         family_id=record.family_id,
-        family_name=names_of(record, timezone.now(), wording.policy)[None],
+        family_name=names[None],
+        whose=whose,
         zone=wording.policy.zone,
         until_help=_until_help(request.GET.get("sign", "")),
         wrong=describe(wrong.fact, wording) if wrong else "",
+        may_go_on=wrong is None,
     )
 
 

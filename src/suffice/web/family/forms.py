@@ -45,6 +45,8 @@ class FamilyForm(AskingForm):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
+        if not self.is_bound:
+            self.fields["name"].widget.attrs["autofocus"] = True
         if self.policy.parent_word == "mother":
             self.fields["name"].label = _("The mother's name on the list")
 

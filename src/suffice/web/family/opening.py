@@ -7,7 +7,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
@@ -15,34 +14,40 @@ from django.views.decorators.http import require_http_methods
 from suffice.care.family.recording import open_family
 from suffice.clinical.entry import Record
 from suffice.errors import InputError
-from suffice.web.family.forms import INFANTS_MOST, FamilyForm, InfantForm, record_of_forms
+from suffice.web.entry.going import go
+from suffice.web.family.forms import (
+    INFANTS_MOST,
+    SETTING_CHOICES,
+    FamilyForm,
+    InfantForm,
+    record_of_forms,
+)
 from suffice.web.shown.page import Request, page, wording_of
 
 ENTRY_PLACE = re.compile(r"entries\[(\d+)\]\.")
 
 
+SESSION_SETTING = "setting"
+CARRIED_OVER = ("born", "gestation", "mode")
+"""What twins most often share; each can be changed."""
+
+
 @require_http_methods(["GET", "POST"])
 def new_family(request: Request) -> HttpResponse:
     """Open a family; pressing 'another infant' keeps what was written and adds one."""
-    sent = request.POST if request.method == "POST" else None
-    count = _count(request)
-    adding = sent is not None and "add-infant" in sent
-    bound = sent if sent is not None else None
-    head = FamilyForm(bound, initial=FamilyForm.fresh(timezone.now()), **_clinic(request))
-    infants = [
-        InfantForm(
-            bound if position <= count else None, prefix=f"infant-{position}", **_clinic(request)
-        )
-        for position in range(1, min(count + adding, INFANTS_MOST) + 1)
-    ]
-    if (
-        sent is not None
-        and not adding
-        and _valid(head, infants)
-        and _opened(request, head, infants)
-    ):
-        messages.success(request, _("The family is on the list."))
-        return redirect("family", head.cleaned_data["family_id"])
+    if request.method == "POST" and "add-infant" not in request.POST:
+        count = _count(request)
+        head = FamilyForm(request.POST, **_clinic(request))
+        infants = [
+            InfantForm(request.POST, prefix=_prefix(place), **_clinic(request))
+            for place in range(1, count + 1)
+        ]
+        if _valid(head, infants) and _opened(request, head, infants):
+            request.session[SESSION_SETTING] = head.cleaned_data["setting"]
+            messages.success(request, _("The family is on the list."))
+            return go(request, "family", head.cleaned_data["family_id"])
+    else:
+        head, infants = _unsent(request)
     return page(
         request,
         "family/new.html",
@@ -50,10 +55,37 @@ def new_family(request: Request) -> HttpResponse:
         head=head,
         infants=infants,
         infants_count=len(infants),
-        adding=adding,
         may_add=len(infants) < INFANTS_MOST,
+        setting_word=dict(SETTING_CHOICES).get(str(head["setting"].value()), ""),
         zone=wording_of(request).policy.zone,
     )
+
+
+def _unsent(request: Request) -> tuple[FamilyForm, list[InfantForm]]:
+    """The forms as they were written so far, one infant more where that was asked for.
+
+    Nothing is judged yet: what is still missing is no mistake.
+    """
+    written = request.POST
+    fresh = FamilyForm.fresh(timezone.now())
+    fresh["setting"] = request.session.get(SESSION_SETTING, fresh["setting"])
+    head = FamilyForm(
+        initial=fresh | {name: written[name] for name in FamilyForm.base_fields if name in written},
+        **_clinic(request),
+    )
+    count = _count(request) + ("add-infant" in written)
+    infants = []
+    for place in range(1, min(count, INFANTS_MOST) + 1):
+        names = InfantForm.base_fields
+        own = {name: written.get(f"{_prefix(place)}-{name}", "") for name in names}
+        if f"{_prefix(place)}-born" not in written and place > 1:
+            own = {name: written.get(f"{_prefix(1)}-{name}", "") for name in CARRIED_OVER}
+        infants.append(InfantForm(initial=own, prefix=_prefix(place), **_clinic(request)))
+    return head, infants
+
+
+def _prefix(place: int) -> str:
+    return f"infant-{place}"
 
 
 def _clinic(request: Request) -> dict[str, Any]:

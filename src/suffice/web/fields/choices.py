@@ -50,8 +50,8 @@ class FlagField(forms.ChoiceField):
 def radios(
     choices: Choices, label: Any, *, required: bool = False, **options: Any
 ) -> forms.ChoiceField:
-    """A row of choices to press; when it may be left open, 'not asked' is one of them."""
-    shown = list(choices) if required else [NOT_ASKED, *choices]
+    """A row of choices to press; when it may be left open, 'not asked' is the last of them."""
+    shown = list(choices) if required else [*choices, NOT_ASKED]
     return forms.ChoiceField(
         choices=shown, label=label, required=required, widget=forms.RadioSelect, **options
     )

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
+from django.forms.boundfield import BoundField
 from django.utils.translation import gettext as _
 
 from suffice.assess.parameters import parameters_of
@@ -21,15 +22,40 @@ from suffice.web.fields.doubt import JOINED, SUFFIX, Answer, Doubt, confirmation
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.wording import in_words
 
+KEYPADS = {
+    "weight": "decimal",
+    "volume": "decimal",
+    "temperature": "decimal",
+    "length": "decimal",
+    "duration": "numeric",
+    "gestation": "tel",  # digits with a plus sign: 38+2
+}
+"""Quantity to the keypad that a phone shows; letters where a unit has to be typed."""
+
+
+def keypad(kind: str, policy: Policy) -> str:
+    """The keypad for a quantity, in the unit in which the clinic writes it.
+
+    Pounds with ounces need a space and letters; everything else is a number.
+    """
+    if kind == "weight" and policy.weight_unit not in {"g", "kg"}:
+        return "text"
+    return KEYPADS.get(kind, "text")
+
 
 class ReadField(forms.CharField):
     """A value as people write it; which reading it is, the form decides."""
 
     def __init__(self, kind: str, **options: Any) -> None:
-        attributes = {"inputmode": "text", "autocomplete": "off", "class": "short"}
+        attributes = {"autocomplete": "off", "class": "short"}
         options.setdefault("widget", forms.TextInput(attributes))
         super().__init__(max_length=60, **options)
         self.kind = kind
+
+    def get_bound_field(self, form: Any, field_name: str) -> BoundField:
+        """The field in its form, with the keypad of the clinic's unit."""
+        self.widget.attrs["inputmode"] = keypad(self.kind, form.policy)
+        return super().get_bound_field(form, field_name)
 
 
 class MomentField(forms.CharField):

@@ -17,17 +17,17 @@ from django.utils.translation import get_language
 from suffice.clinical.reading.numeral import DecimalMark
 from suffice.clinical.reading.writing import NO_BREAK_SPACE, chance_text, gestation_text
 from suffice.knowledge.policy import Language, Policy
-from suffice.language.amounts import (
-    AmountText,
-    age_text,
-    amount,
-    day_text,
-    instant_text,
-    local_number,
-    signed,
-)
+from suffice.language.amounts import AmountText, amount, local_number, signed
 from suffice.language.catalogue import decimal_mark
 from suffice.language.text import sentences_of, text_of, upper_first
+from suffice.language.times import (
+    age_text,
+    day_text,
+    due_text,
+    instant_text,
+    near_text,
+    past_text,
+)
 from suffice.message import Message, Words
 
 
@@ -60,9 +60,9 @@ def as_heading(words: Words) -> str:
     return upper_first(in_words(words))
 
 
-def in_sentences(parts: Sequence[Words]) -> str:
-    """Several of them one after another."""
-    return sentences_of(parts, _policy())
+def in_sentences(parts: Sequence[Words], now: datetime | None = None) -> str:
+    """Several of them one after another; given `now`, a date of the week is shorter."""
+    return sentences_of(parts, _policy(), now)
 
 
 def called(name: Words) -> str:
@@ -75,6 +75,22 @@ def _policy() -> Policy:
     if policy.language != page_language():
         policy = msgspec.structs.replace(policy, language=page_language())
     return policy
+
+
+class Moment(msgspec.Struct, frozen=True, kw_only=True):
+    """An instant as people say it, and the exact one behind it: the words grow old on an open page.
+
+    Attributes:
+        words: As it is said now: 15 min ago, today 16:00, in a week.
+        paper: The same for paper, which is read later: Sat 16:00, Sat 5 Dec, 09:00.
+        exact: With date and year.
+        iso: As a machine reads it.
+    """
+
+    words: str
+    paper: str
+    exact: str
+    iso: str
 
 
 class Wording(msgspec.Struct, frozen=True, kw_only=True):
@@ -153,6 +169,28 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
     def short_when(self, instant: datetime) -> str:
         """Weekday, day, month and time, for narrow columns."""
         return instant_text(instant, self.zone, self.policy.language)
+
+    def near(self, instant: datetime, now: datetime) -> str:
+        """An instant inside a sentence: Wed 09:30 in the same week, else the date with its time."""
+        return near_text(instant, now, self.zone, self.policy.language)
+
+    def past_moment(self, instant: datetime, now: datetime) -> Moment:
+        """When something was, as people say it: 15 min ago, today 09:30, yesterday 21:00."""
+        words = past_text(instant, now, self.zone, self.policy.language)
+        return self._moment(instant, words, now)
+
+    def due_moment(self, instant: datetime, now: datetime) -> Moment:
+        """When something is due, as people say it: today 16:00, tomorrow, in a week."""
+        words = due_text(instant, now, self.zone, self.policy.language)
+        return self._moment(instant, words, now)
+
+    def _moment(self, instant: datetime, words: str, now: datetime) -> Moment:
+        return Moment(
+            words=words,
+            paper=self.near(instant, now),
+            exact=self.when(instant),
+            iso=instant.isoformat(timespec="seconds"),
+        )
 
     def day(self, instant: datetime) -> str:
         """Weekday and date on the clinic's clock."""

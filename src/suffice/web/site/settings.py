@@ -39,6 +39,9 @@ INSTALLED_APPS = [
     "suffice.web",
 ]
 
+# What was saved of whom is said once and is no cookie's business.
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "django.middleware.gzip.GZipMiddleware",
@@ -55,6 +58,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "suffice.web.site.middleware.ClinicMiddleware",
     "suffice.web.site.middleware.ProblemMiddleware",
+    "suffice.web.caseload.seen.LookedMiddleware",
 ]
 
 ROOT_URLCONF = "suffice.web.site.urls"

@@ -8,6 +8,7 @@ from django.views.generic import RedirectView
 
 from suffice.web.bench import views as bench
 from suffice.web.caseload import views as caseload
+from suffice.web.entry import day, quick
 from suffice.web.entry import views as entry
 from suffice.web.entry.looks_wrong import looks_wrong
 from suffice.web.family import opening
@@ -22,8 +23,12 @@ urlpatterns = [
     path("", caseload.caseload, name="caseload"),
     path("families/new/", opening.new_family, name="family-new"),
     path("families/<uuid:family_id>/", family.family, name="family"),
+    path("families/<uuid:family_id>/next/", caseload.next_family, name="family-next"),
     path("families/<uuid:family_id>/entries/", family.entries, name="family-entries"),
     path("families/<uuid:family_id>/looks-wrong/", looks_wrong, name="looks-wrong"),
+    path("families/<uuid:family_id>/quick/", quick.quick, name="quick"),
+    path("families/<uuid:family_id>/undo/", quick.undo, name="undo"),
+    path("families/<uuid:family_id>/enter/day/", day.day, name="entry-day"),
     path("families/<uuid:family_id>/enter/<slug:kind>/", entry.new_entry, name="entry-new"),
     path(
         "families/<uuid:family_id>/entries/<uuid:entry_id>/correct/",
@@ -43,6 +48,7 @@ urlpatterns = [
     path("import/<uuid:name>/", transfer.import_progress, name="import-progress"),
     path("bench/", bench.bench, name="bench"),
     path("library/", library.library, name="library"),
+    path("shortcuts/", caseload.shortcuts, name="shortcuts"),
     path("policy/", policy.policy, name="policy"),
     path("users/", session.people, name="people"),
     path("sign-in/", session.SignIn.as_view(), name="sign-in"),

@@ -18,7 +18,7 @@ for (const menu of document.querySelectorAll("[data-menu]")) {
 }
 
 // A form that is on its way is not sent a second time; the server would ignore it anyway.
-for (const form of document.querySelectorAll("form[data-once]")) {
+for (const form of document.querySelectorAll("form[data-once]:not([data-kept])")) {
   form.addEventListener("submit", (event) => {
     if (form.dataset.sent) event.preventDefault();
     form.dataset.sent = "yes";

@@ -1,0 +1,67 @@
+"""What is said once an entry is on the record: of whom, what, what follows, and how to take it back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from uuid import UUID
+
+from django.contrib import messages
+from django.template.loader import render_to_string
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from suffice.care.family.asking import record_of
+from suffice.care.family.confirming import what_follows
+from suffice.clinical.entry import Entry, Record
+from suffice.web.shown.fact import describe, kind_word
+from suffice.web.shown.page import Request, wording_of
+from suffice.web.shown.people import names_of
+from suffice.web.shown.wording import in_words
+
+
+def say_saved(
+    request: Request,
+    family_id: UUID,
+    entries: Sequence[Entry],
+    *,
+    said: str = "",
+    can_undo: bool = False,
+) -> None:
+    """Say on the next page that entries were saved.
+
+    Args:
+        request: Who saved them.
+        family_id: The family.
+        entries: What was saved at once, of one person.
+        said: What to say instead of kind, name and value.
+        can_undo: Whether one press takes them back.
+    """
+    record = record_of(family_id)
+    last = entries[-1]
+    text = render_to_string(
+        "entry/saved.html",
+        {
+            "family_id": family_id,
+            "said": said or _said(request, record, last),
+            "follows": in_words(
+                what_follows(record, last, now=timezone.now(), rules=request.clinic)
+            ),
+            "entries": [{"id": one.id, "kind": kind_word(one.fact)} for one in entries],
+            "can_undo": can_undo,
+        },
+        request,
+    )
+    messages.success(request, text)
+
+
+def name_of(request: Request, record: Record, infant_id: UUID | None) -> str:
+    """What an infant is called, or the parent."""
+    return names_of(record, timezone.now(), wording_of(request).policy)[infant_id]
+
+
+def _said(request: Request, record: Record, entry: Entry) -> str:
+    return _("Saved: %(kind)s of %(name)s, %(what)s.") % {
+        "kind": kind_word(entry.fact),
+        "name": name_of(request, record, entry.infant_id),
+        "what": describe(entry.fact, wording_of(request)),
+    }

@@ -1,0 +1,481 @@
+// Nothing typed is lost, and a form opens over the page it belongs to. Without this script every form
+// works as a page of its own.
+//
+// What is typed is kept on this device, under the user's number, until the server has taken it, its
+// writer throws it away or signs out, or a day has passed. A kept form holds the id under which the
+// server stores it, so that it is stored once however often it is sent.
+
+const HEAD = document.querySelector("meta[name=user]");
+const USER = HEAD?.content;
+const DAY_MS = 24 * 60 * 60 * 1000;
+const MARK = "suffice:unsent:";
+const OWN = `${MARK}${USER}:`;
+const TAPS = `${OWN}tap:`;
+const SAME_TAP_MS = 60 * 1000;
+const ENTRY = /^\/families\/[0-9a-f-]{36}\/(enter\/[a-z-]+|entries\/[0-9a-f-]{36}\/(correct|withdraw))\/$/;
+const SIGN_IN = HEAD?.dataset.signIn;
+
+// ---- what is kept ------------------------------------------------------------------------------
+
+function kept(key) {
+  try {
+    return JSON.parse(localStorage.getItem(key));
+  } catch {
+    return null;
+  }
+}
+
+function forget(key) {
+  try {
+    localStorage.removeItem(key);
+  } catch {
+    // A browser that keeps nothing has nothing to forget.
+  }
+}
+
+function keys(start) {
+  try {
+    return Object.keys(localStorage).filter((key) => key.startsWith(start));
+  } catch {
+    return [];
+  }
+}
+
+function eraseOld() {
+  for (const key of keys(MARK)) {
+    const age = Date.now() - (kept(key)?.at ?? 0);
+    if (!(age >= 0 && age < DAY_MS)) forget(key);
+  }
+}
+
+// Words are filled in here and never read as markup.
+function words(name) {
+  return document.querySelector(`#unsent-words [data-words=${name}]`).textContent.trim();
+}
+
+function keyOf(form) {
+  if (form.dataset.key) return form.dataset.key;
+  const action = new URL(form.action, location);
+  return `${OWN}${action.pathname}${action.search}`;
+}
+
+function fieldsOf(form, submitter) {
+  const secret = new Set([...form.querySelectorAll("input[type=password]")].map((one) => one.name));
+  const data = [...new FormData(form)];
+  if (submitter?.name) data.push([submitter.name, submitter.value]);
+  return data.filter(
+    ([name, value]) => name !== "csrfmiddlewaretoken" && typeof value === "string" && !secret.has(name),
+  );
+}
+
+function keep(form, { submitter, pressed = false } = {}) {
+  if (form.dataset.gone) return;
+  const action = new URL(form.action, location);
+  const page = form.hasAttribute("data-one-tap") ? "" : action.pathname + action.search;
+  const what = { at: Date.now(), action: action.pathname, page, label: form.dataset.kept, pressed };
+  try {
+    localStorage.setItem(keyOf(form), JSON.stringify({ ...what, fields: fieldsOf(form, submitter) }));
+  } catch {
+    // Storage is full or switched off: the form works as any other.
+  }
+}
+
+// Put back what was kept for a form; says so above it.
+function restore(form) {
+  const found = kept(keyOf(form));
+  if (!found || form.hasAttribute("data-one-tap")) return;
+  const count = form.elements.infants_count;
+  const infants = Number(new Map(found.fields).get("infants_count") ?? 1);
+  if (count && Number(count.value) < infants) {
+    restoreInfants(form, found, infants);
+    return;
+  }
+  const times = new Map();
+  for (const box of form.querySelectorAll("input[type=checkbox], input[type=radio]")) box.checked = false;
+  for (const [name, value] of found.fields) {
+    const nth = times.get(name) ?? 0;
+    times.set(name, nth + 1);
+    const all = [...form.elements].filter((one) => one.name === name && one.type !== "submit");
+    const choice = all.find((one) => ["radio", "checkbox"].includes(one.type) && one.value === value);
+    if (choice) choice.checked = true;
+    else if (all[nth] && !["radio", "checkbox"].includes(all[nth].type)) all[nth].value = value;
+  }
+  const sent = new Map(found.fields);
+  const moment = form.querySelector("[data-moment]");
+  if (moment && sent.has("when")) settleTime(form, moment);
+  tellBack(form, found);
+}
+
+function tellBack(form, found) {
+  const told = tell(form, words("back").replace("{2}", clock(found.at)));
+  const drop = button(words("discard"), () => {
+    forget(keyOf(form));
+    form.dataset.gone = "yes";
+    location.reload();
+  });
+  told.append(actions(drop));
+}
+
+// A form with more infants than a new page shows: the server writes it, and nothing is stored.
+async function restoreInfants(form, found, infants) {
+  const fields = found.fields.filter(([name]) => name !== "infants_count");
+  fields.push(["infants_count", String(infants - 1)], ["add-infant", "1"]);
+  try {
+    const answer = await post(found.action, fields, form.elements.csrfmiddlewaretoken.value);
+    if (!answer.ok || isSignedOut(answer)) return;
+    await takeAnswer(form, answer, false);
+    tellBack(document.querySelector("main form[data-kept]"), found);
+  } catch {
+    tell(form, words("offline"));
+  }
+}
+
+function clock(at) {
+  return new Date(at).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit", hour12: false });
+}
+
+function button(said, act) {
+  const made = document.createElement("button");
+  made.type = "button";
+  made.className = "button";
+  made.textContent = said;
+  made.addEventListener("click", act);
+  return made;
+}
+
+function actions(...all) {
+  const made = document.createElement("div");
+  made.className = "actions";
+  made.append(...all);
+  return made;
+}
+
+// One message above a form; the next takes its place.
+function tell(form, said) {
+  form.querySelector(":scope > .unsent")?.remove();
+  const told = document.createElement("div");
+  told.className = "unsent";
+  told.setAttribute("role", "status");
+  const line = document.createElement("p");
+  line.textContent = said;
+  told.append(line);
+  form.prepend(told);
+  return told;
+}
+
+// ---- time: now, until it is changed or sent ------------------------------------------------------
+
+function tick(form) {
+  const moment = form.querySelector("[data-moment]");
+  const field = moment?.querySelector("input[type=datetime-local]");
+  if (!field || moment.open || form.dataset.timed) return;
+  field.dataset.first ??= `${field.value}|${Date.now()}`;
+  const [first, since] = field.dataset.first.split("|");
+  const minutes = Math.floor((Date.now() - Number(since)) / 60000);
+  if (!first || minutes < 1) return;
+  // The clinic's clock as the server wrote it, moved on by what has passed here.
+  const moved = new Date(Date.parse(`${first}Z`) + minutes * 60000).toISOString().slice(0, 16);
+  field.value = moved;
+  const shown = moment.querySelector("[data-now] bdi");
+  if (shown) shown.textContent = moved.slice(11);
+}
+
+// What was kept has its own time, which is now no longer.
+function settleTime(form, moment) {
+  form.dataset.timed = "yes";
+  moment.querySelector("input[name=when-now]")?.remove();
+  const shown = moment.querySelector("[data-now]");
+  const value = moment.querySelector("input[type=datetime-local]")?.value ?? "";
+  if (shown) shown.textContent = value.replace("T", " ");
+}
+
+// ---- sending -----------------------------------------------------------------------------------
+
+async function freshToken(address) {
+  const answer = await fetch(address || location.href, { headers: { accept: "text/html" } });
+  if (new URL(answer.url).pathname === SIGN_IN) return null;
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  return page.querySelector("input[name=csrfmiddlewaretoken]")?.value ?? null;
+}
+
+async function post(action, fields, token) {
+  const body = new URLSearchParams([...fields, ["csrfmiddlewaretoken", token]]);
+  return fetch(action, { method: "POST", body, headers: { "X-Kept-Form": "yes" } });
+}
+
+const isSignedOut = (answer) => answer.status === 401 || (answer.redirected && new URL(answer.url).pathname === SIGN_IN);
+
+async function send(form, submitter) {
+  tick(form);
+  form.dataset.timed = "yes";
+  if (form.hasAttribute("data-one-tap")) dateTap(form, submitter);
+  const fields = fieldsOf(form, submitter);
+  const token = form.elements.csrfmiddlewaretoken.value;
+  const action = submitter?.hasAttribute("formaction") ? submitter.formAction : form.action || location.href;
+  const adding = submitter?.name === "add-infant";
+  keep(form, { submitter: adding ? null : submitter, pressed: !adding });
+  let answer;
+  try {
+    answer = await post(action, fields, token);
+    if (answer.status === 403) {
+      const fresh = await freshToken(form.hasAttribute("data-one-tap") ? "" : action);
+      if (fresh === null) return signedOut(form);
+      answer = await post(action, fields, fresh);
+    }
+  } catch {
+    return waiting(form, submitter);
+  }
+  if (answer.headers.has("X-Go")) {
+    done(form);
+    location.replace(answer.headers.get("X-Go"));
+    return;
+  }
+  form.removeAttribute("data-sent");
+  if (isSignedOut(answer)) return signedOut(form);
+  if (!answer.ok) return waiting(form, submitter, "failed");
+  await takeAnswer(form, answer, adding);
+}
+
+// A tap has its own time and id. The same button pressed again at once is the same tap, later another.
+function dateTap(form, submitter) {
+  const now = Date.now();
+  const earlier = Number(submitter.dataset.tapped ?? 0);
+  if (now - earlier > SAME_TAP_MS) {
+    if (earlier) form.elements.key.value = newId();
+    submitter.dataset.tapped = now;
+  }
+  const tapped = form.elements.tapped ?? document.createElement("input");
+  Object.assign(tapped, { type: "hidden", name: "tapped" });
+  tapped.value = new Date(Number(submitter.dataset.tapped)).toISOString();
+  form.append(tapped);
+  form.dataset.key = `${TAPS}${form.elements.key.value}:${submitter.value}`;
+}
+
+// As crypto.randomUUID, which a page reached without HTTPS does not have.
+function newId() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  bytes[6] = (bytes[6] & 0x0f) | 0x40;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  const hex = [...bytes].map((one) => one.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
+}
+
+function done(form) {
+  forget(keyOf(form));
+  form.dataset.gone = "yes";
+}
+
+function signedOut(form) {
+  form.removeAttribute("data-sent");
+  const told = tell(form, words("signed-out"));
+  const link = document.createElement("a");
+  link.className = "button first";
+  const back = form.hasAttribute("data-one-tap") ? location.pathname : kept(keyOf(form))?.page || location.pathname;
+  link.href = `${SIGN_IN}?next=${encodeURIComponent(back)}`;
+  link.textContent = words("sign-in");
+  told.append(actions(link));
+  link.focus();
+}
+
+// The network is gone, or the server failed: sent again when the network is back, or by hand.
+function waiting(form, submitter, why = "offline") {
+  form.removeAttribute("data-sent");
+  tell(form, words(why));
+  if (why !== "offline" || form.hasAttribute("data-one-tap")) return;
+  addEventListener("online", () => { if (form.isConnected && !form.dataset.sent) form.requestSubmit(submitter); }, { once: true });
+}
+
+// The form came back with a question, a problem or a further infant: it takes the place of this one.
+async function takeAnswer(form, answer, adding) {
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const fresh = page.querySelector("form[data-kept]");
+  const place = form.closest("[data-sheet]");
+  if (!fresh || !place) return waiting(form, null, "failed");
+  const old = new Set([...form.querySelectorAll("section.infant")].map((one) => one.id));
+  const sheet = document.importNode(fresh.closest("[data-sheet]"), true);
+  if (over) underPage(sheet);
+  place.replaceWith(sheet);
+  const now = sheet.querySelector("form[data-kept]");
+  watch(now);
+  keep(now);
+  const added = adding && [...now.querySelectorAll("section.infant")].at(-1);
+  if (added) {
+    added.scrollIntoView();
+    // What twins share is carried over: on to the first number that is not.
+    [...added.querySelectorAll("input.short")].find((one) => !one.value)?.focus({ preventScroll: true });
+  } else sheet.querySelector("#what-is-wrong")?.focus();
+}
+
+function watch(form) {
+  if (form.dataset.watched) return;
+  form.dataset.watched = "yes";
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    if (form.dataset.sent) return;
+    form.dataset.sent = "yes";
+    send(form, event.submitter);
+  });
+  if (form.hasAttribute("data-one-tap")) return;
+  form.addEventListener("input", () => keep(form));
+  form.querySelector("[data-moment]")?.addEventListener("input", () => {
+    form.dataset.timed = "yes";
+    form.querySelector("input[name=when-now]")?.remove();
+  });
+  form.querySelector("[data-cancel]")?.addEventListener("click", () => done(form));
+  // Whose it is was tapped: on to what is typed. A keyboard stays where it is.
+  form.addEventListener("click", (event) => {
+    if (event.detail === 0 || event.target.name !== "infant") return;
+    const next = [...form.querySelectorAll("input.short, textarea")].find((one) => one.checkVisibility());
+    if (next && !next.value) next.focus();
+  });
+}
+
+// ---- a form over the page ------------------------------------------------------------------------
+
+let over = null;
+
+// A page has one first heading: that of the page below.
+function underPage(sheet) {
+  const head = document.createElement("h2");
+  head.id = "sheet-title";
+  head.append(...sheet.querySelector("h1").childNodes);
+  sheet.querySelector("h1").replaceWith(head);
+}
+
+async function open(link) {
+  let answer;
+  try {
+    answer = await fetch(link.href);
+  } catch {
+    return location.assign(link.href);
+  }
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const found = page.querySelector("main [data-sheet]");
+  if (!answer.ok || answer.redirected || !found) return location.assign(link.href);
+  const sheet = document.importNode(found, true);
+  underPage(sheet);
+  if (!over) {
+    over = document.createElement("dialog");
+    over.className = "over";
+    over.setAttribute("aria-labelledby", "sheet-title");
+    over.addEventListener("cancel", (event) => { event.preventDefault(); history.back(); });
+    over.addEventListener("close", () => { if (over) history.back(); });
+    document.body.append(over);
+    history.pushState({ over: true }, "", link.href);
+  } else history.replaceState({ over: true }, "", link.href);
+  over.replaceChildren(sheet);
+  const form = sheet.querySelector("form");
+  watch(form);
+  if (!over.open) over.showModal();
+  restore(form);
+  form.querySelector("[autofocus]")?.focus();
+}
+
+function close() {
+  const closing = over;
+  over = null;
+  closing?.close();
+  closing?.remove();
+}
+
+// ---- what is offered again -----------------------------------------------------------------------
+
+// What was tapped while there was no connection.
+async function sendTaps() {
+  let sent = 0;
+  for (const key of keys(TAPS)) {
+    const one = kept(key);
+    try {
+      const answer = await post(one.action, one.fields, await freshToken(""));
+      if (isSignedOut(answer)) return;
+      if (answer.headers.has("X-Go")) {
+        forget(key);
+        sent += 1;
+      }
+    } catch {
+      return;
+    }
+  }
+  if (sent && !over) location.reload();
+}
+
+async function sendKept(key, told) {
+  const one = kept(key);
+  if (!one) return;
+  let answer;
+  try {
+    answer = await post(one.action, one.fields, await freshToken(""));
+  } catch {
+    told.querySelector("p").textContent = words("offline");
+    return;
+  }
+  if (isSignedOut(answer)) return location.assign(`${SIGN_IN}?next=${encodeURIComponent(location.pathname)}`);
+  if (!answer.headers.has("X-Go")) {
+    told.querySelector("p").textContent = words("failed");
+    return;
+  }
+  forget(key);
+  location.assign(answer.headers.get("X-Go"));
+}
+
+function offer() {
+  const shown = new Set([...document.querySelectorAll("form[data-kept]:not([data-one-tap])")].map(keyOf));
+  for (const key of keys(OWN).filter((one) => !shown.has(one))) {
+    const one = kept(key);
+    const told = document.createElement("section");
+    told.className = "unsent";
+    told.setAttribute("aria-label", words("heading"));
+    const line = document.createElement("p");
+    line.textContent = words("offer").replace("{1}", one.label).replace("{2}", clock(one.at));
+    const link = document.createElement("a");
+    link.className = "button first";
+    link.href = one.page;
+    link.textContent = words("open");
+    const act = one.page ? link : button(words("send"), () => sendKept(key, told));
+    const drop = button(words("discard"), () => { forget(key); told.remove(); });
+    told.append(line, actions(act, drop));
+    document.querySelector("main").prepend(told);
+  }
+}
+
+function start() {
+  eraseOld();
+  document.addEventListener("submit", (event) => {
+    if (event.target.hasAttribute?.("data-sign-out")) keys(OWN).forEach(forget);
+  });
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest?.("a[href]");
+    const plain = event.button === 0 && !(event.metaKey || event.ctrlKey || event.shiftKey || event.altKey);
+    if (!link || !plain || event.defaultPrevented || link.target) return;
+    if (link.hash && link.pathname === location.pathname && link.closest("form[data-kept]")) {
+      // To the field that is wrong; the address stays that of the form.
+      event.preventDefault();
+      document.getElementById(link.hash.slice(1))?.focus();
+    } else if (over && link.hasAttribute("data-cancel")) {
+      event.preventDefault();
+      history.back();
+    } else if (link.origin === location.origin && ENTRY.test(link.pathname)) {
+      event.preventDefault();
+      open(link);
+    }
+  });
+  addEventListener("popstate", close);
+  addEventListener("online", sendTaps);
+  // A page that comes back from the browser's memory holds counts and ids of then.
+  addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
+  for (const form of document.querySelectorAll("form[data-kept]")) {
+    watch(form);
+    restore(form);
+  }
+  offer();
+  setInterval(() => document.querySelectorAll("form[data-kept]:not([data-one-tap])").forEach(tick), 5000);
+  for (const form of document.querySelectorAll("form[data-kept]:not([data-one-tap])")) tick(form);
+  // A phone's keypad covers the foot of the window: what stays in view stands above it.
+  const view = window.visualViewport;
+  view?.addEventListener("resize", () => {
+    const covered = Math.max(0, innerHeight - view.height * view.scale);
+    document.documentElement.style.setProperty("--keypad", `${Math.round(covered)}px`);
+  });
+}
+
+if (USER) start();

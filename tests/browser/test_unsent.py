@@ -1,0 +1,282 @@
+"""Nothing typed is lost: kept on the device, offered again, sent once, and erased in time."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
+
+from browser.conftest import PASSPHRASE, PHONE, entries_of
+from browser.hand import open_family
+
+FAMILY = re.compile(r"/families/[0-9a-f-]{36}/$")
+STORED = "() => Object.keys(localStorage).filter((one) => one.startsWith('suffice:unsent:'))"
+COLLEAGUE = "night.nurse"
+Arrive = Callable[[str], Page]
+
+
+def sign_in(page: Page, address: str, name: str = "consultant") -> None:
+    page.goto(f"{address}/sign-in/")
+    fill_in_sign_in(page, name)
+
+
+def fill_in_sign_in(page: Page, name: str = "consultant") -> None:
+    page.get_by_label("Name").fill(name)
+    page.get_by_label("Passphrase").fill(PASSPHRASE)
+    page.get_by_role("button", name="Sign in").click()
+
+
+@pytest.fixture
+def device(chromium: Browser, address: str) -> Iterator[BrowserContext]:
+    """A phone on which the consultant has signed in; a script that fails fails the test."""
+    context = chromium.new_context(viewport=PHONE)  # type: ignore[arg-type]
+    failed: list[str] = []
+    context.on("weberror", lambda one: failed.append(str(one.error)))
+    page = context.new_page()
+    sign_in(page, address)
+    page.close()
+    yield context
+    context.close()
+    assert failed == []
+
+
+@pytest.fixture(scope="module")
+def paths() -> list[str]:
+    return []
+
+
+@pytest.fixture
+def family(device: BrowserContext, address: str, paths: list[str]) -> str:
+    """The path of a family of this file's own."""
+    if not paths:
+        page = device.new_page()
+        paths.append(open_family(page, address, "Kepta Testcase"))
+        page.close()
+    return paths[0]
+
+
+@pytest.fixture
+def arrive(device: BrowserContext, address: str) -> Arrive:
+    """Open a page in a new tab of the device."""
+
+    def in_new_tab(path: str) -> Page:
+        page = device.new_page()
+        page.goto(f"{address}{path}")
+        return page
+
+    return in_new_tab
+
+
+def type_note(page: Page, text: str) -> None:
+    """A note in the form over the family's page."""
+    page.locator("main").get_by_role("link", name="Note", exact=True).first.click()
+    page.locator("dialog[open] textarea").fill(text)
+
+
+def save(page: Page) -> None:
+    page.get_by_role("button", name="Save", exact=True).click()
+
+
+def notes_of(page: Page, family: str, text: str) -> int:
+    """How many notes with this text the family's export holds."""
+    start = page.url.split("/families", 1)[0].split("/sign-in", 1)[0].rstrip("/")
+    answer = page.request.get(f"{start}{family}export/")
+    return json.dumps(json.loads(answer.body())).count(text)
+
+
+def test_what_could_not_be_sent_goes_when_the_connection_is_back(
+    device: BrowserContext, family: str, arrive: Arrive
+) -> None:
+    page = arrive(family)
+    type_note(page, "typed under ground")
+    device.set_offline(True)
+    save(page)
+    expect(page.locator("dialog .unsent")).to_contain_text("No connection")
+    assert page.locator("dialog textarea").input_value() == "typed under ground"
+    device.set_offline(False)
+    expect(page.locator(".messages")).to_contain_text("Saved: Note")
+    assert page.evaluate(STORED) == []
+    assert notes_of(page, family, "typed under ground") == 1
+
+
+def test_what_was_not_sent_when_the_tab_closed_is_offered_and_sent_once(
+    device: BrowserContext, family: str, arrive: Arrive
+) -> None:
+    page = arrive(family)
+    type_note(page, "typed in a lift")
+    device.set_offline(True)
+    save(page)
+    expect(page.locator("dialog .unsent")).to_be_visible()
+    page.close()
+    device.set_offline(False)
+    page = arrive("/")
+    expect(page.locator(".unsent")).to_contain_text("Note · Kepta Testcase")
+    page.locator(".unsent").get_by_role("link", name="Open it").click()
+    expect(page.locator("dialog .unsent")).to_contain_text("is back. It is not saved yet")
+    expect(page.locator("dialog textarea")).to_have_value("typed in a lift")
+    save(page)
+    page.wait_for_url(FAMILY)
+    expect(page.locator(".messages")).to_contain_text("Saved: Note")
+    assert page.evaluate(STORED) == []
+    assert notes_of(page, family, "typed in a lift") == 1
+
+
+def test_tab_that_closes_while_somebody_types_loses_nothing(family: str, arrive: Arrive) -> None:
+    page = arrive(f"{family}enter/weight/")
+    page.get_by_label("Weight", exact=True).fill("3111")
+    page.get_by_text("Clothed", exact=True).click()
+    page.close()
+    page = arrive(f"{family}enter/weight/")
+    expect(page.get_by_label("Weight", exact=True)).to_have_value("3111")
+    expect(page.get_by_label("Clothed")).to_be_checked()
+    page.get_by_role("button", name="Throw it away").click()
+    expect(page.get_by_label("Weight", exact=True)).to_have_value("")
+    assert page.evaluate(STORED) == []
+
+
+def test_session_that_expired_during_save_costs_nothing_but_signing_in(
+    device: BrowserContext, family: str, arrive: Arrive
+) -> None:
+    page = arrive(family)
+    type_note(page, "typed over tea")
+    device.clear_cookies(name="sessionid")
+    save(page)
+    expect(page.locator("dialog .unsent")).to_contain_text("no longer signed in")
+    page.locator("dialog .unsent").get_by_role("link", name="Sign in").click()
+    fill_in_sign_in(page)
+    page.wait_for_url(re.compile("/enter/note/$"))
+    expect(page.locator("textarea")).to_have_value("typed over tea")
+    save(page)
+    page.wait_for_url(FAMILY)
+    assert notes_of(page, family, "typed over tea") == 1
+    assert page.evaluate(STORED) == []
+
+
+def test_answer_that_was_lost_and_a_double_tap_store_once(family: str, arrive: Arrive) -> None:
+    page = arrive(family)
+    type_note(page, "typed twice")
+
+    def lose(route: Route) -> None:
+        route.fetch()  # the server has stored it, and nobody hears of it
+        route.abort()
+
+    page.route("**/enter/note/", lose)
+    save(page)
+    expect(page.locator("dialog .unsent")).to_contain_text("No connection")
+    page.unroute("**/enter/note/")
+    page.get_by_role("button", name="Save", exact=True).dblclick()
+    page.wait_for_url(FAMILY)
+    assert notes_of(page, family, "typed twice") == 1
+
+
+def test_one_tap_without_a_connection_is_kept_with_its_time_and_sent_once(
+    device: BrowserContext, family: str, arrive: Arrive
+) -> None:
+    page = arrive(family)
+    before = entries_of(page, family)
+    device.set_offline(True)
+    wet = page.locator(".quick").get_by_role("button", name="Wet", exact=True)
+    wet.click()
+    expect(page.locator(".quick .unsent")).to_contain_text("No connection")
+    wet.click()
+    page.wait_for_timeout(300)
+    assert len(page.evaluate(STORED)) == 1
+    device.set_offline(False)
+    expect(page.locator(".messages")).to_contain_text("Saved: wet diaper")
+    assert entries_of(page, family) == before + 1
+
+
+def test_double_tap_on_a_diaper_stores_one(family: str, arrive: Arrive) -> None:
+    page = arrive(family)
+    before = entries_of(page, family)
+    page.locator(".quick").get_by_role("button", name="Stool", exact=True).dblclick()
+    expect(page.locator(".messages")).to_contain_text("Saved: stool")
+    page.wait_for_load_state("networkidle")
+    assert entries_of(page, family) == before + 1
+
+
+def test_sign_out_erases_what_its_user_kept(family: str, arrive: Arrive, address: str) -> None:
+    page = arrive(f"{family}enter/note/")
+    page.locator("textarea").fill("typed and left")
+    page.goto(f"{address}/")
+    expect(page.locator(".unsent")).to_be_visible()
+    page.locator("form[data-sign-out]").evaluate("(form) => form.requestSubmit()")
+    page.wait_for_url(re.compile("/sign-in/"))
+    assert page.evaluate(STORED) == []
+
+
+def test_what_was_kept_is_erased_a_day_later(family: str, arrive: Arrive, address: str) -> None:
+    page = arrive(f"{family}enter/note/")
+    page.locator("textarea").fill("typed yesterday")
+    page.clock.set_fixed_time(datetime.now(UTC) + timedelta(hours=23))
+    page.goto(f"{address}/")
+    expect(page.locator(".unsent")).to_be_visible()
+    page.clock.set_fixed_time(datetime.now(UTC) + timedelta(hours=25))
+    page.goto(f"{address}/")
+    expect(page.locator("h1")).to_be_visible()
+    expect(page.locator(".unsent")).to_have_count(0)
+    assert page.evaluate(STORED) == []
+
+
+def test_another_user_of_the_device_does_not_see_it(
+    device: BrowserContext, family: str, arrive: Arrive, address: str
+) -> None:
+    page = arrive("/users/")
+    page.get_by_label("Name to sign in with").fill(COLLEAGUE)
+    page.get_by_label("Passphrase", exact=True).fill(PASSPHRASE)
+    page.get_by_label("The same passphrase again").fill(PASSPHRASE)
+    page.locator("main form button[type=submit]").click()
+    page.goto(f"{address}{family}enter/note/")
+    page.locator("textarea").fill("typed by somebody else")
+    device.clear_cookies(name="sessionid")
+    sign_in(page, address, COLLEAGUE)
+    page.goto(f"{address}/")
+    expect(page.locator("h1")).to_be_visible()
+    expect(page.locator(".unsent")).to_have_count(0)
+    page.goto(f"{address}{family}enter/note/")
+    expect(page.locator("textarea")).to_have_value("")
+    expect(page.locator(".unsent")).to_have_count(0)
+    page.locator("form[data-sign-out]").evaluate("(form) => form.requestSubmit()")
+    page.wait_for_url(re.compile("/sign-in/"))
+    fill_in_sign_in(page)
+    page.goto(f"{address}{family}enter/note/")
+    expect(page.locator("textarea")).to_have_value("typed by somebody else")
+
+
+def test_twins_half_typed_come_back_as_twins(arrive: Arrive) -> None:
+    page = arrive("/families/new/")
+    page.locator("#id_name").fill("Halfway Testcase")
+    page.get_by_role("button", name="Another infant").click()
+    page.locator("#id_infant-2-name").fill("Bo")
+    page.close()
+    page = arrive("/families/new/")
+    expect(page.locator("#id_infant-2-name")).to_have_value("Bo")
+    expect(page.locator(".unsent")).to_contain_text("is back")
+    page.get_by_role("link", name="Cancel").click()
+    page.wait_for_url(re.compile(r"/$"))
+    assert page.evaluate(STORED) == []
+
+
+def test_passphrases_are_never_kept(arrive: Arrive) -> None:
+    page = arrive("/users/")
+    page.get_by_label("Passphrase", exact=True).fill("never to be kept")
+    page.close()
+    page = arrive("/")
+    assert page.evaluate(STORED) == []
+
+
+def test_back_closes_the_form_and_keeps_what_was_typed(family: str, arrive: Arrive) -> None:
+    page = arrive(family)
+    type_note(page, "typed and gone back")
+    page.go_back()
+    expect(page.locator("dialog")).to_have_count(0)
+    page.wait_for_url(FAMILY)
+    page.locator("main").get_by_role("link", name="Note", exact=True).first.click()
+    expect(page.locator("dialog textarea")).to_have_value("typed and gone back")
+    page.locator("dialog").get_by_role("link", name="Cancel").click()
+    expect(page.locator("dialog")).to_have_count(0)
+    assert page.evaluate(STORED) == []
