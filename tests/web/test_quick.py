@@ -205,6 +205,7 @@ def test_a_days_count_of_nobody_known_is_not_found(page: Client, family: UUID) -
     assert page.get(f"/families/{uuid4()}/enter/day/").status_code == 404
 
 
+@pytest.mark.usefixtures("family")
 def test_what_is_not_sent_yet_says_of_which_family(page: Client) -> None:
     """It is offered on every page, where the name of an infant alone says nothing."""
     shown = page.get(f"/families/{FAMILY}/").content.decode()
