@@ -235,7 +235,7 @@ class _Judged:
         gain = self.infant.figures.get("gain_g_per_day")
         corrected = self.infant.corrected_age_days
         if corrected is not None and corrected < 0:
-            return "cannot tell", message("Cannot tell: before term no limit here judges the gain")
+            return "cannot tell", message("Cannot tell: no limit for the gain before term")
         if gain is None or gain.low is None or gain.low <= 0:
             return "cannot tell", message("Cannot tell: the weights do not show a gain for sure")
         rate = Amount(gain.value, gain.unit, decimals=0)

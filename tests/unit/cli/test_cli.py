@@ -117,13 +117,13 @@ def test_assess_tells_the_forecast_and_what_moved_the_answer(run, tmp_path):
     assert low_14 < median_14 < high_14
     assert high_7 - low_7 < high_14 - low_14
     moved = re.findall(
-        r"(weight, \w+ \d+ \w+, [\d:]+: \d+ g|the milk given beside the breast|the \w+ counted):"
+        r"(weight, \w+ \d+ \w+, [\d:]+: \d+ g|the milk given as well as the breast|the \w+ counted):"
         r" intake at the breast [+−]?\d+ mL/day, gain [+−]?\d+ g/day,"
         r" probability that intake is short [+−]?\d+ points",
         flat,
     )
     assert "weight, Mon 9 Mar, 05:30: 3300 g" in moved
-    assert "the milk given beside the breast" in moved
+    assert "the milk given as well as the breast" in moved
     assert len(moved) <= 5
 
 
