@@ -295,8 +295,8 @@ def _likely_short(estimate: Estimate, probability: float) -> tuple[Words, ...]:
     intake, need = estimate.total_intake, estimate.requirement
     return (
         message(
-            "Intake is probably short ({percent}): about {intake} mL/day"
-            " (80 % interval {low} to {high}) against a need of about {need} mL/day.",
+            "Intake probably short ({percent}): about {intake} mL/day"
+            " (80 %: {low} to {high}), need {need} mL/day.",
             percent=Chance(probability),
             intake=Number(intake.median, 0),
             low=Number(intake.low_80, 0),

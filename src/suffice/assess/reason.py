@@ -14,6 +14,8 @@ ROOM_FOR_OTHERS: Final = 28
 """Words up to which others are named as well."""
 NAMED_COUNT: Final = 2
 """How many other flags a reason names: a longer one is not read."""
+ASK_FIRST: Final = message("Ask first:")
+"""What a finding says that rests on a weight which looks wrong; the doubt follows."""
 SAMPLE_OF: Final = {Instant: "Thu 5 Mar, 04:00", Day: "Thu 5 Mar", Age: "6 days"}
 """What fills a gap to how long it is once it is said."""
 
@@ -44,18 +46,26 @@ def with_others(
         names: Names of what else was seen, the most urgent first.
         unknown: Names of what is not known.
     """
-    said: tuple[Words, ...] = first.messages
-    if first.handed_over:
-        briefly = first.handed_over.briefly or first.handed_over.says
-        said = (*first.messages, briefly)
-        if length_of(said) > MOST_WORDS:
-            said = (*first.messages[:1], briefly)
-        if first.name and length_of(said) > MOST_WORDS:
-            said = (message("{name}.", name=first.name), briefly)
+    said = next(
+        (one for one in _ways_of_itself(first) if length_of(one) <= MOST_WORDS), first.messages
+    )
     others = next(
         (one for one in _ways(names, unknown) if length_of((*said, one)) <= ROOM_FOR_OTHERS), None
     )
     return said if others is None else (*said, others)
+
+
+def _ways_of_itself(first: Finding) -> Iterator[tuple[Words, ...]]:
+    """The finding with what makes it doubtful and who has taken it over, from the fullest on."""
+    start = first.messages.index(ASK_FIRST) if ASK_FIRST in first.messages else None
+    doubt = () if start is None else first.messages[start:]
+    taken: tuple[Words, ...] = ()
+    if first.handed_over:
+        taken = (first.handed_over.briefly or first.handed_over.says,)
+    yield (*first.messages, *taken)
+    if doubt or taken:
+        yield (*first.messages[:1], *doubt, *taken)
+        yield (message("{name}.", name=first.name or first.code), *doubt, *taken)
 
 
 def _ways(names: Sequence[Words], unknown: Sequence[Words]) -> Iterator[Words]:

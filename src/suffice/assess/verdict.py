@@ -15,6 +15,7 @@ import msgspec
 from suffice.assess.act import Asked, act_about, then
 from suffice.assess.engine.ask import knows_no_intake
 from suffice.assess.ranking import ranking_probability, short_probability
+from suffice.assess.reason import ASK_FIRST
 from suffice.assess.results import (
     REASSURING,
     Finding,
@@ -75,8 +76,6 @@ UNKNOWN: Final[Mapping[str, Message]] = {
     "gain-says-nothing-cannot-tell": message("the gain, the weights are too close together"),
 }
 """Code of a row to what is not known, where its name says so already."""
-ASK_FIRST: Final = message("Ask first:")
-"""What a finding says that rests on a weight which looks wrong."""
 NOT_WEIGHED: Final = frozenset({"weight-unknown-first-week", "weight-unknown", "weight-overdue"})
 KIND_OF_SHORT: Final[dict[str, VerdictKind]] = {
     "emergency": "not enough",
