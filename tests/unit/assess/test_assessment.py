@@ -98,7 +98,7 @@ def test_without_birth_facts_every_figure_of_age_says_why_it_is_missing():
     assert infant.age_h is None
     assert infant.figures.keys() == {"temperature_c"}
     for name in ("loss_percent", "gain_g_per_day", "z", "requirement_ml_per_day", "wets_24h"):
-        assert "instant of birth is not known" in in_sentences(infant.not_computed[name])
+        assert "time of birth is not known" in in_sentences(infant.not_computed[name])
     assert infant.weights == ()
 
 
@@ -286,7 +286,7 @@ def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
     assert codes(result.infants[0]) == ["fever", "birth-unknown"]
     assert in_sentences(result.infants[0].findings[0].messages, POLICY) == (
         "Fever of 39.0 °C at Mon 2 Mar, 01:30: hospital now,"
-        " with no medicine to bring it down first."
+        " no fever medicine first."
     )
 
 

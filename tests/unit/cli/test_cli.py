@@ -159,7 +159,7 @@ def test_assess_says_one_date_to_weigh_again(run, tmp_path):
 def test_in_the_first_days_the_engine_judges_neither_intake_nor_gain(run, tmp_path):
     code, out, _ = run("assess", family_file(tmp_path), "--as-of", AS_OF)
     assert code == 0
-    assert "neither intake nor gain is judged" in out
+    assert "neither intake nor gain is assessed" in out
     assert "intake is short" not in out
     assert "gain is below" not in out
     assert "weigh again" not in out
