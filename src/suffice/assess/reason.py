@@ -16,7 +16,7 @@ NAMED_COUNT: Final = 2
 """How many other flags a reason names: a longer one is not read."""
 ASK_FIRST: Final = message("Ask first:")
 """What a finding says that rests on a weight which looks wrong; the doubt follows."""
-SAMPLE_OF: Final = {Instant: "Thu 5 Mar, 04:00", Day: "Thu 5 Mar", Age: "6 days"}
+SAMPLE_OF: Final[dict[type, str]] = {Instant: "Thu 5 Mar, 04:00", Day: "Thu 5 Mar", Age: "6 days"}
 """What fills a gap to how long it is once it is said."""
 
 

@@ -296,7 +296,7 @@ def counted(high):
     )
 
 
-NOT_WEIGHED = "Nothing is amiss. Not weighed since birth."
+NOT_WEIGHED = "Nothing looks wrong. Not weighed since birth."
 
 
 @pytest.mark.parametrize(
