@@ -309,7 +309,7 @@ def _typed_instant(text: str, zone: str) -> datetime:
             Problem(
                 code="CLOCK-001",
                 what=message("'{text}'", text=text),
-                why=message("is not an instant: an age in hours needs the time of day."),
+                why=message("is not a date and time: an age in hours needs the time of day."),
                 fix=message(
                     "Write it like 2026-03-28T09:30, or with its offset, 2026-03-28T09:30+01:00."
                 ),
@@ -386,7 +386,7 @@ def _mixed_order(day_first: str, month_first: str) -> Problem:
     return Problem(
         code="CSV-012",
         what=message(
-            "The column holds '{day_first}' and '{month_first}'.",
+            "The column has '{day_first}' and '{month_first}'.",
             day_first=day_first,
             month_first=month_first,
         ),
@@ -409,6 +409,6 @@ def _unreadable_time(text: str) -> Problem:
     return Problem(
         code="CLOCK-006",
         what=message("'{text}'", text=text),
-        why=message("holds no time of day that can be read."),
+        why=message("has no time of day that can be read."),
         fix=message("Write it like 14:30 or 2:30 pm."),
     )

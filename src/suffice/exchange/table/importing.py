@@ -205,6 +205,6 @@ def _nothing_left() -> Problem:
     return Problem(
         code="CSV-050",
         what=message("No row is left to import."),
-        why=message("Every row holds no value or was left out."),
+        why=message("Every row has no value or was left out."),
         fix=message("Correct the rows named above."),
     )

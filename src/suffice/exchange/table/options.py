@@ -233,10 +233,8 @@ def _no_time(header: tuple[str, ...]) -> Problem:
     return _question(
         "CSV-030",
         message("None of the columns {names} says when.", names=Listed(tuple(header))),
-        message("Each value was true at some instant."),
-        message(
-            "Say which column holds a date, a date and time, or an age, for example 'age days'."
-        ),
+        message("Each value was true at some time."),
+        message("Say which column has a date, a date and time, or an age, for example 'age days'."),
         message("columns"),
     )
 
@@ -244,7 +242,7 @@ def _no_time(header: tuple[str, ...]) -> Problem:
 def _no_time_of_day(header: str) -> Problem:
     return _question(
         "CSV-031",
-        message("The column '{name}' holds dates without a time of day.", name=header),
+        message("The column '{name}' has dates without a time of day.", name=header),
         message("In the first days hours count, so a time is not made up."),
         message("Say at what local time these dates are to be taken, for example 12:00."),
         message("time of day"),
@@ -305,7 +303,7 @@ def _no_hours(header: str) -> Problem:
     return _question(
         "CSV-036",
         message(
-            "The column '{name}' holds counts and does not say over how many hours.", name=header
+            "The column '{name}' has counts and does not say over how many hours.", name=header
         ),
         message("Six wets in a day and six in a shift are different findings."),
         message("Name the column like 'wets_24h', or say the hours."),
@@ -316,7 +314,7 @@ def _no_hours(header: str) -> Problem:
 def _no_milk(header: str) -> Problem:
     return _question(
         "CSV-037",
-        message("The column '{name}' holds volumes and does not say of which milk.", name=header),
+        message("The column '{name}' has volumes and does not say of which milk.", name=header),
         message("Expressed milk, donor milk and formula are different feeds."),
         message("Add a column 'milk', or say what the column means, for example 'formula mL'."),
         message("columns"),
@@ -326,7 +324,7 @@ def _no_milk(header: str) -> Problem:
 def _two_marks(shown: Words) -> Problem:
     return _question(
         "CSV-038",
-        message("The file holds {cells}.", cells=shown),
+        message("The file has {cells}.", cells=shown),
         message("One has a point before the decimals and the other a comma."),
         message("Say which mark begins decimals, or write all numbers alike."),
         message("decimal mark"),

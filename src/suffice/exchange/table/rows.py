@@ -341,7 +341,7 @@ def _half_a_fact(kind: type[Fact], lacking: list[str]) -> Problem:
     return Problem(
         code="CSV-048",
         what=message(
-            "The row tells of {kind} and leaves open: {lacking}.",
+            "The row has {kind} and leaves open: {lacking}.",
             kind=kind.declared.name,
             lacking=", ".join(lacking),
         ),
@@ -353,7 +353,7 @@ def _half_a_fact(kind: type[Fact], lacking: list[str]) -> Problem:
 def _feed_of_what() -> Problem:
     return Problem(
         code="CSV-043",
-        what=message("The row tells of a feed and not of which milk."),
+        what=message("The row has a feed and does not say of which milk."),
         why=message("At the breast, expressed milk, donor milk and formula are different feeds."),
         fix=message("Fill in the milk, or the side for a feed at the breast."),
     )

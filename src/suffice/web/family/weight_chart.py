@@ -111,7 +111,7 @@ def describe(infant: InfantAssessment, wording: Wording) -> str:
     if last.change_percent is not None:
         change = wording.change(last.change_percent)
         text += _(", %(change)s %% from birth weight") % {"change": change}
-    return f"{text}. " + _("All of them stand in the table below.")
+    return f"{text}. " + _("All of them are in the table below.")
 
 
 def _point(point: ChartPoint, wording: Wording) -> Point:
