@@ -95,6 +95,8 @@ def _of_table(table: Table, plain: CsvOptions, family_id: UUID | None, form: Tab
 
 def _looked(form: TableForm, preview: Preview | None, problems: Sequence[Problem]) -> Looked:
     question = first_open(problems, form, preview)
+    if question is not None and question.fields:
+        form.fields[question.fields[0]].widget.attrs["autofocus"] = True
     return Looked(
         form=form,
         preview=preview,
