@@ -240,3 +240,22 @@ def test_answers_of_a_table_are_given_and_reopened_with_the_keyboard(
     phone.locator("#id_source").fill("ward 4")
     phone.locator("#id_source").press("Enter")
     expect(phone.locator("summary", has_text="Name of this source: ward 4")).to_be_visible()
+
+
+def test_reading_a_file_for_longer_than_a_moment_says_so_and_can_be_left(
+    phone: Page, address: str
+) -> None:
+    phone.goto(f"{address}/import/")
+    phone.locator("#id_file").set_input_files(
+        {"name": "ward.csv", "mimeType": "text/csv", "buffer": b"infant,date,weight g\n1,x,1\n"}
+    )
+    busy = phone.get_by_role("status").filter(has_text="Reading the file")
+    expect(busy).to_be_hidden()
+    # As long as no answer comes, the browser stays on the page; the test holds the form back instead.
+    phone.evaluate("addEventListener('submit', (event) => event.preventDefault())")
+    phone.get_by_role("button", name="Look at the file").click()
+    expect(busy).to_be_visible()
+    expect(busy.get_by_role("progressbar")).to_be_in_viewport()
+    busy.get_by_role("link", name="Cancel").click()
+    expect(phone.get_by_role("button", name="Look at the file")).to_be_visible()
+    expect(busy).to_be_hidden()

@@ -115,7 +115,7 @@ def preview_of(
         encoding=table.encoding,
         delimiter=table.delimiter,
         row_count=len(table.rows) + len(table.problems),
-        columns=as_held(table, _guessed(table)),
+        columns=guessed(table),
         rows=tuple(
             PreviewRow(number=row.number, cells=row.cells)
             for row in islice(table.rows, PREVIEWED_ROWS)
@@ -212,9 +212,9 @@ def _preview_row(cells: tuple[str, ...], facts: RowFacts, zone: str, asked: set[
     )
 
 
-def _guessed(table: Table) -> tuple[Column, ...]:
-    """The columns as guessed, for a preview whose mapping raises a question."""
-    return tuple(guess(name, index) for index, name in enumerate(table.header))
+def guessed(table: Table) -> tuple[Column, ...]:
+    """The columns as their names and cells say, whatever questions that raises."""
+    return as_held(table, [guess(name, index) for index, name in enumerate(table.header)])
 
 
 def _nothing_left() -> Problem:

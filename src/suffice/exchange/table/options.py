@@ -171,7 +171,7 @@ def _time_questions(
     questions = []
     if not {Field.MOMENT, Field.DATE, Field.AGE} & set(found):
         questions.append(_no_time(table.header))
-    bare = [
+    bare: list[str] = [
         day
         for day, clock, _moment in TRIPLES
         if day in found and clock not in found and lacks_time(cells_of(table, found[day]))

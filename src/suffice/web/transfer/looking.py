@@ -12,8 +12,9 @@ from django.utils import timezone
 from suffice.care.family.asking import record_of
 from suffice.care.family.transfer import preview_table
 from suffice.errors import InputError, Problem
-from suffice.exchange.table.file import Table, read_table
-from suffice.exchange.table.importing import Preview
+from suffice.exchange.table.columns import Column
+from suffice.exchange.table.file import read_table
+from suffice.exchange.table.importing import Preview, guessed
 from suffice.exchange.table.options import CsvOptions
 from suffice.web.shown.page import Request
 from suffice.web.shown.people import names_of
@@ -67,12 +68,12 @@ def look(
         delimiter=(said or {}).get("delimiter") or None,
     )
 
-    def form(preview: Preview | None) -> TableForm:
+    def form(columns: Sequence[Column]) -> TableForm:
         return TableForm(
             said,
             policy=clinic.policy,
             content=clinic.content,
-            columns=preview.columns if preview else (),
+            columns=columns,
             infants=_infants(request, family_id),
             initial={"source": source},
         )
@@ -80,23 +81,23 @@ def look(
     try:
         table = read_table(content, encoding=plain.encoding, delimiter=plain.delimiter)
     except InputError as refusal:
-        return _looked(form(None), None, refusal.problems)
-    return _of_table(table, plain, family_id, form(preview_table(table, plain, family_id)))
-
-
-def _of_table(table: Table, plain: CsvOptions, family_id: UUID | None, form: TableForm) -> Looked:
-    options = plain
-    if form.is_bound:
-        form.is_valid()
-        options = form.options(actor=plain.entered_by, now=plain.entered_at)
+        return _looked(form(()), None, refusal.problems)
+    if said is None:
+        shown = preview_table(table, plain, family_id)
+        return _looked(form(shown.columns), shown, shown.questions)
+    bound = form(guessed(table))
+    bound.is_valid()
+    options = bound.options(actor=plain.entered_by, now=now)
     shown = preview_table(table, options, family_id)
-    return _looked(form, shown, shown.questions)
+    return _looked(bound, shown, shown.questions)
 
 
 def _looked(form: TableForm, preview: Preview | None, problems: Sequence[Problem]) -> Looked:
     question = first_open(problems, form, preview)
     if question is not None and question.fields:
         form.fields[question.fields[0]].widget.attrs["autofocus"] = True
+        for name in question.fields:
+            form.fields[name].widget.is_required = True  # it is asked, not 'if known'
     return Looked(
         form=form,
         preview=preview,
