@@ -136,7 +136,7 @@ def test_family_of_twins_is_opened_on_a_phone(visit: Visit) -> None:
         page.locator(f"#id_infant-{place}-birth_weight").fill("2650")
     page.get_by_role("button", name="Open the family").click()
     expect(page.locator("h1")).to_have_text("Sidonie Testcase")
-    expect(page.locator("h2").filter(has_text="Infant")).to_have_count(2)
+    expect(page.locator(".answer h2").filter(has_text="Infant")).to_have_count(2)
 
 
 def test_weight_on_the_chart_can_be_pointed_at_and_read_by_keyboard(

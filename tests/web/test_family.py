@@ -19,11 +19,16 @@ from suffice.knowledge.frozen import frozen, frozen_versions
 from web.story import FAMILY, an_id, twins
 
 PAGE = f"/families/{FAMILY}/"
+ONE_WORKING = r"<li><details(?: open)?><summary>(.*?)</summary>(.*?)</details></li>"
 
 
-def test_red_flags_come_before_everything_else(page: Client, family: UUID) -> None:
+def test_the_answer_and_the_red_flags_come_before_everything_else(
+    page: Client, family: UUID
+) -> None:
     html = page.get(PAGE).content.decode()
     flags = html.index("Red flags")
+    answers = [html.index(f'id="answer-{position}"') for position in (1, 2)]
+    assert answers[0] < answers[1] < flags
     assert flags < html.index("Enter") < html.index("Weights of Ava") < html.index("Time line")
     assert "Ben:" in html[flags : flags + 1500]
     assert "12.0 %" in html[flags : flags + 1500]
@@ -35,15 +40,54 @@ def test_a_red_flag_says_who_else_must_know_and_how_soon(page: Client, family: U
     assert "<strong>Physician, the same day.</strong>" in html[flags : flags + 1500]
 
 
-def test_every_figure_has_its_working_with_constants_and_sources(
+def test_every_figure_of_the_table_has_its_working_with_constants_and_sources(
     page: Client, family: UUID
 ) -> None:
-    html = page.get(PAGE).content.decode()
-    figures = html.count('<p class="value">')
-    assert figures >= 10
-    assert html.count('<details class="working">') >= figures
-    assert "Newborn" in html or "published" in html
+    html = tight(page.get(PAGE).content.decode())
+    for block in html.split("<h3>Figures</h3>")[1:]:
+        table, working = block.split('<details class="working">')[:2]
+        names = re.findall(r'<th scope="row">(.*?)(?:<span|</th>)', table)
+        told = re.findall(r"<li><details(?: open)?><summary>(.*?)</summary>", working)
+        assert len(names) >= 10
+        without = set(names) - set(told)
+        assert {name for name in without if not name.startswith("Expected weight")} == set()
+    assert "published" in html
     assert "What went in" in html
+
+
+def test_the_strip_joins_flags_and_engine_and_names_the_next_act(
+    page: Client, family: UUID
+) -> None:
+    html = tight(page.get(PAGE).content.decode())
+    ben = html.split('id="answer-2"')[1].split("</section>")[0]
+    assert re.search(r'class="verdict">Not enough: 12\.0\s% below birth weight', ben)
+    assert "<strong>Physician today.</strong>" in ben
+    assert "<dt>Weight</dt>" in ben
+    assert "<dt>Output</dt>" in ben
+    working = html.count('<details class="working">')
+    assert working <= 4 * 2, "one control a block, and not one a figure"
+
+
+def test_a_rate_whose_interval_says_nothing_is_not_printed(page: Client, family: UUID) -> None:
+    now = datetime.now(UTC)
+    near = [
+        domain.Entry(
+            id=an_id(f"near {minutes}"),
+            fact=domain.Weight(weight_g=grams, clothing="naked"),
+            basis=domain.Basis.MEASURED,
+            true_at=now - timedelta(minutes=minutes),
+            entered_at=now,
+            entered_by="consultant",
+            infant_id=an_id("infant 1"),
+        )
+        for minutes, grams in ((25, 3500.0), (5, 3525.0))
+    ]
+    record_entries(FAMILY, near, now=now, confirmed=True)
+    html = tight(page.get(PAGE).content.decode())
+    ava = html.split("<h3>Figures</h3>")[1]
+    row = ava.split("Gain between the last two weights</th>")[1].split("</tr>")[0]
+    assert "too close together to tell" in row
+    assert "g/day" not in row
 
 
 def test_constant_is_told_in_units_that_people_read_and_its_basis_once(
@@ -151,7 +195,8 @@ def test_time_line_goes_on_by_htmx_and_as_a_page(page: Client, family: UUID) -> 
     piece = page.get(f"{PAGE}entries/?page=1", headers={"HX-Request": "true"}).content.decode()
     whole = page.get(f"{PAGE}entries/?page=1").content.decode()
     assert "<html" not in piece
-    assert piece.count("<tr") >= 12
+    assert piece.count("<li") >= 12
+    assert piece.count('<h3 class="day">') >= 3
     assert "<h1>Time line</h1>" in whole
 
 
@@ -182,44 +227,53 @@ def tight(html: str) -> str:
 
 def enough(html: str) -> str:
     """What stands under 'Is it enough?' of the first infant."""
-    return html.split("Is it enough?")[1].split("When to weigh again", maxsplit=1)[0]
+    return html.split("<h3>Is it enough?</h3>")[1].split("<h3>Figures</h3>", maxsplit=1)[0]
 
 
 def test_every_number_of_the_engine_opens_three_intervals_and_its_working(
     page: Client, family: UUID
 ) -> None:
-    told = enough(tight(page.get(PAGE).content.decode()))
-    rows = re.findall(r'<li><p class="asked">(.*?)</p>(.*?)</details></li>', told, re.DOTALL)
-    with_interval = {name: row for name, row in rows if "between" in row}
-    assert with_interval.keys() >= {
-        "Intake, all at the breast",
-        "Requirement",
-        "Share of the requirement",
-        "Gain now",
-        "Weight now, freed of noise",
-    }
-    for row in with_interval.values():
+    html = tight(page.get(PAGE).content.decode())
+    figures = html.split("<h3>Figures</h3>")[1].split('<details class="working">')[1]
+    told = dict(re.findall(ONE_WORKING, figures, re.DOTALL))
+    names = (
+        *("Intake, all at the breast", "Need a day", "Share of the requirement"),
+        *("Gain now", "Weight now, freed of noise"),
+    )
+    for name in names:
         for level in (50, 80, 95):
-            assert re.search(rf"<li>{level}\u00a0% interval: ?<bdi>.+?</bdi></li>", row)
-    for _name, row in rows:
-        assert "What went in" in row
-        assert "draw" in row
-        assert re.search(r"<code>(?:population|gain)\.\w+</code> ?= ?", row)
-        assert "judgement" in row or "published" in row or "derived" in row
-    questions = [name for name, row in rows if "between" not in row]
-    assert questions == [
-        "Intake too low to gain 15 g/day",
-        "Gain below 15 g/day",
+            assert re.search(rf"<li>{level}\u00a0% interval: ?<bdi>.+?</bdi></li>", told[name])
+    chances = dict(re.findall(ONE_WORKING, enough(html), re.DOTALL))
+    questions = (
+        *("Intake too low to gain 15 g/day", "Gain below 15 g/day"),
         "Birth weight not back by day 14",
-    ]
+    )
+    for working in (*(told[name] for name in names), *(chances[name] for name in questions)):
+        assert "What went in" in working
+        assert "draw" in working
+        assert re.search(r"<code>(?:population|gain)\.\w+</code> ?= ?", working)
+        assert "judgement" in working or "published" in working or "derived" in working
+
+
+def test_one_need_stands_in_the_table_with_the_others_as_a_range(
+    page: Client, family: UUID
+) -> None:
+    html = tight(page.get(PAGE).content.decode()).replace("\N{NO-BREAK SPACE}", " ")
+    table = html.split("<h3>Figures</h3>")[1].split("</table>")[0]
+    need = table.split("Need a day<span")[1].split("</tr>")[0]
+    assert "the clinic plans by it" in need
+    assert re.search(r"other sources: \d+ to \d+ mL/day", need)
+    assert table.count("mL/day") - need.count("mL/day") <= 2
+    assert "Other ways to work it out" in html
 
 
 def test_the_forecast_of_the_chart_is_told_in_words_with_its_working(
     page: Client, family: UUID
 ) -> None:
     html = page.get(PAGE).content.decode().replace("\N{NO-BREAK SPACE}", " ")
-    told = r"Forecast in 14 days: \d+ g \(80 % interval \d+ g to \d+ g\)\.\s*</p>\s*<details"
-    assert len(re.findall(told, html)) == html.count('<figure class="chart">') > 0
+    told = r"Forecast in 14 days: \d+ g \(80 % interval \d+ g to \d+ g\)\."
+    assert len(re.findall(rf"<p>{told}</p>", html)) == 2
+    assert len(re.findall(rf"<summary>{told}</summary>", html)) == 2
     assert "<code>forecast.blend_even_d</code>" in html
 
 
@@ -237,9 +291,11 @@ def test_milk_given_beside_the_breast_parts_intake_in_all_from_intake_at_the_bre
         infant_id=an_id("infant 1"),
     )
     record_entries(FAMILY, [given], now=now, confirmed=True)
-    told = enough(tight(page.get(PAGE).content.decode()))
-    assert "Intake in all" in told
-    assert "Intake at the breast" in told
+    html = tight(page.get(PAGE).content.decode())
+    figures = html.split("<h3>Figures</h3>")[1].split("<h3>Figures</h3>")[0]
+    assert "Intake in all</th>" in figures
+    assert "Intake at the breast<span" in figures
+    told = enough(html)
     assert told.count('class="track"') == 1
     assert told.count('<rect class="given"') == 2  # in the bar and beside its words
     assert "of it at the breast" in told
@@ -247,14 +303,15 @@ def test_milk_given_beside_the_breast_parts_intake_in_all_from_intake_at_the_bre
 
 def test_a_page_names_one_date_to_weigh_again_for_each_infant(page: Client, family: UUID) -> None:
     html = page.get(PAGE).content.decode()
-    shown = html.split("When to weigh again")[1:]
+    shown = html.split("<h3>When to weigh again</h3>")[1:]
     assert len(shown) == 2
-    for part in shown:
+    for position, part in enumerate(shown, start=1):
         advice = part.split("</p>")[0]
         named = re.findall(r"(?:again on|weight from) (\w{3} \d+ \w{3})", advice)
         assert len(named) == 1 or "Weigh as planned" in advice or "now" in advice
-    head = html.split("When to weigh again")[0]
-    assert "weigh again from" not in head
+        strip = html.split(f'id="answer-{position}"')[1].split("</section>")[0]
+        dates = re.findall(r"gain (?:on|by) (\w{3} \d+ \w{3})", strip)
+        assert set(dates) <= set(named)
 
 
 def test_a_refused_infant_is_told_why_once_and_shown_no_number_of_the_engine(

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date, datetime
 from enum import IntEnum
-from typing import Literal
+from typing import Final, Literal
 from uuid import UUID
 
 import msgspec
@@ -178,6 +178,53 @@ class EngineFacts(msgspec.Struct, frozen=True, kw_only=True):
         )
 
 
+VerdictKind = Literal[
+    "not enough", "probably not enough", "cannot tell", "not known", "usual", "probably enough", "enough",
+]  # fmt: skip
+"""Whether an infant gets enough milk; 'usual' is said before the age from which intake is judged."""
+REASSURING: Final[frozenset[VerdictKind]] = frozenset({"usual", "probably enough", "enough"})
+
+
+class Act(msgspec.Struct, frozen=True, kw_only=True):
+    """The one next thing to do, with its time.
+
+    Attributes:
+        says: Who does what by when.
+        tier: How urgent it is: the group that it leads to on the caseload.
+        code: The finding that asks for it; empty where none does.
+    """
+
+    says: Words
+    tier: Tier
+    code: str = ""
+
+
+class Verdict(msgspec.Struct, frozen=True, kw_only=True):
+    """Rules and engine as one judgement: does this infant get enough milk, and what is done next.
+
+    Attributes:
+        kind: The judgement; it is about milk alone.
+        headline: The judgement in one line, with what it rests on; where the infant is unwell this
+            says so too.
+        joins: How what contradicts it goes together with it, in sentences.
+        act: The one next thing to do.
+        then: When to weigh after that; empty where the act says it or nothing names it.
+        is_unwell: Whether a sign of illness stands that is more than something to look at.
+    """
+
+    kind: VerdictKind
+    headline: Words
+    act: Act
+    joins: tuple[Words, ...] = ()
+    then: Words = ""
+    is_unwell: bool = False
+
+    @property
+    def reassures(self) -> bool:
+        """Whether a reader may take it for 'all is well'."""
+        return self.kind in REASSURING and not self.is_unwell
+
+
 class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     """All that is computed for one infant as of an instant.
 
@@ -201,8 +248,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     order of urgency. `weigh_again` is the one date to weigh again; None where nothing names one, and
     where only the rank was asked for and the engine was content with a sketch. `agreement` joins, in one
     sentence, what the rules and the engine say where they point different ways; empty where they do not.
-    `engine_facts` name
-    the values on which `estimate` rests. `age_days` counts completed days of elapsed time.
+    `engine_facts` name the values on which `estimate` rests. `age_days` counts completed days of elapsed
+    time. `verdict` joins all of it into one judgement; None only before it is passed.
     """
 
     infant_id: UUID
@@ -225,6 +272,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     weigh_again: WeighAgain | None = None
     needs: tuple[View, ...] = ()
     agreement: Words = ""
+    verdict: Verdict | None = None
 
 
 class Urgency(msgspec.Struct, frozen=True, kw_only=True):
@@ -288,7 +336,8 @@ class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
     """All that is computed for a family as of an instant.
 
     `valid_until` is the instant from which time alone, without a new entry, may change a finding or
-    the rank; the engine's probabilities are held to move little until then.
+    the rank; the engine's probabilities are held to move little until then. `parent_act` is what is
+    done next about the parent; None where nothing asks for it.
     """
 
     family_id: UUID
@@ -303,3 +352,4 @@ class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
     infants: tuple[InfantAssessment, ...]
     findings: tuple[Finding, ...]
     rank: Rank
+    parent_act: Act | None = None

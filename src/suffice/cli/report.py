@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from rich.table import Table
 from rich.text import Text
 
-from suffice.assess.results import FamilyAssessment, Finding, InfantAssessment
+from suffice.assess.results import Act, FamilyAssessment, Finding, InfantAssessment, Verdict
 from suffice.cli.console import in_words, out, print_words
 from suffice.cli.report_engine import print_estimate
 from suffice.cli.report_working import print_working, value_words
@@ -72,6 +72,9 @@ def print_assessment(
     reason = sentences_of(assessed.rank.reason, policy)
     tier = upper_first(in_words(TIERS[assessed.rank.tier.name]))
     out.print(Text(f"{tier}: {reason}", "bold"))
+    if assessed.parent_act is not None:
+        act = _act_words(assessed.parent_act, policy)
+        print_words(message("For the parent: {act}", act=act), style="bold")
     _print_findings(assessed.findings, policy)
     for infant in assessed.infants:
         _print_infant(infant, policy, content, entries)
@@ -92,6 +95,8 @@ def _print_infant(
     out.print(Text(f"{in_words(infant.name)}, {in_words(age)}", style="bold underline"))
     if infant.born_at is not None:
         out.print(", ".join(in_words(part) for part in _birth(infant)), markup=False)
+    if infant.verdict is not None:
+        _print_verdict(infant.verdict, policy)
     _print_findings(infant.findings, policy)
     if infant.weights:
         out.print(_weight_table(infant))
@@ -106,6 +111,20 @@ def _print_infant(
         print_words(missing, style="dim", indent=2)
     if infant.needs:
         _print_needs(infant, content, policy)
+
+
+def _print_verdict(verdict: Verdict, policy: Policy) -> None:
+    """The judgement, what is done next, and what joins it with what would contradict it."""
+    out.print(Text(f"  {sentences_of([verdict.headline], policy)}", style="bold"))
+    out.print(f"  {_act_words(verdict.act, policy, verdict.then)}", markup=False)
+    if verdict.joins:
+        out.print(Text(f"  {sentences_of(verdict.joins, policy)}", style="dim"))
+
+
+def _act_words(act: Act, policy: Policy, then: Words = "") -> str:
+    said = sentences_of([act.says], policy)
+    stop = "" if said.endswith((".", "?", "!")) else "."
+    return f"{said}{stop} {sentences_of([then], policy)}".strip()
 
 
 def _birth(infant: InfantAssessment) -> Iterator[Words]:

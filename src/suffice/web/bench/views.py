@@ -31,5 +31,5 @@ def bench(request: Request) -> HttpResponse:
             assessed = assess(record, now, clinic.content, clinic.policy)
             answer = Answer(record=record, assessment=assessed)
             shown = family_page(answer, clinic.content, wording)
-            context |= {"infant": shown.infants[0], "reds": shown.reds}
+            context |= {"infant": shown.infants[0], "reds": shown.reds, "looks": shown.looks}
     return page(request, "bench/bench.html", "bench", **context)

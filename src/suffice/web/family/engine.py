@@ -35,15 +35,12 @@ SAID_ALREADY: Final[Mapping[str, str]] = {"old-weight": "no-weight"}
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
-    """A number of the answer: its middle and 80 % interval; the working opens all three.
+    """A number of the answer: its middle and 80 % interval; the working opens all three."""
 
-    `others` are the other two intervals for paper, where nothing can be opened.
-    """
-
+    key: str
     name: Any
     text: str
     interval: str
-    others: str
     working: WorkingShown
 
 
@@ -61,6 +58,14 @@ class Sentence(msgspec.Struct, frozen=True, kw_only=True):
 
     text: str
     working: WorkingShown
+
+
+class Expected(msgspec.Struct, frozen=True, kw_only=True):
+    """The weight that is expected at the end of the forecast, with its 80 % interval."""
+
+    name: str
+    text: str
+    interval: str
 
 
 class Moved(msgspec.Struct, frozen=True, kw_only=True):
@@ -102,7 +107,16 @@ class EngineShown(msgspec.Struct, frozen=True, kw_only=True):
     least_difference: Sentence | None = None
     loss_centile: Sentence | None = None
     forecast: Sentence | None = None
+    expected: Expected | None = None
     remarks: tuple[str, ...] = ()
+
+    @property
+    def workings(self) -> tuple[tuple[str, WorkingShown], ...]:
+        """How its probabilities and sentences came about, by name."""
+        return (
+            *((one.question, one.working) for one in self.chances),
+            *((one.text, one.working) for one in (self.loss_centile, self.forecast) if one),
+        )
 
 
 def engine_shown(
@@ -145,6 +159,7 @@ def engine_shown(
         if loss_centile is None
         else _loss_centile(estimate, loss_centile, wording),
         forecast=_forecast(estimate, facts, content, wording),
+        expected=_expected(estimate, wording) if speaks else None,
         remarks=(
             *_cautions(estimate.cautions, is_note=True, left_out=() if speaks else (TOO_EARLY,)),
             *([in_words(sentences.about_requirement(estimate))] if speaks else []),
@@ -193,10 +208,10 @@ def _answer(one: EngineAnswer, estimate: Estimate, wording: Wording) -> Answer:
     is_late = one.capped_at is not None and interval.median >= one.capped_at
     median = _value_text(one, interval.median, wording)
     return Answer(
+        key=one.key,
         name=as_heading(_name(one.key, estimate)),
         text=_("after %(age)s") % {"age": median} if is_late else str(median),
-        interval=_("80 %% interval %(span)s") % {"span": levels[1][1]},
-        others="; ".join(f"{level} {span}" for level, span in (levels[0], levels[2])),
+        interval=_("%(span)s (80 %%)") % {"span": levels[1][1]},
         working=working_shown(one.working, wording, levels),
     )
 
@@ -296,6 +311,16 @@ def _forecast(
     text = sentences.forecast(forecast_ahead(estimate)[-1])
     working = forecast_working(estimate, content, facts)
     return Sentence(text=in_words(text), working=working_shown(working, wording))
+
+
+def _expected(estimate: Estimate, wording: Wording) -> Expected:
+    ahead = forecast_ahead(estimate)[0]
+    low, high = wording.weight(ahead.low_80_g), wording.weight(ahead.high_80_g)
+    return Expected(
+        name=_("Expected weight in %(days)s days") % {"days": wording.number(ahead.in_days)},
+        text=str(wording.weight(ahead.median_g)),
+        interval=_("%(low)s to %(high)s") % {"low": low.number, "high": high} + " (80 %)",
+    )
 
 
 def _loss_centile(estimate: Estimate, answer: EngineAnswer, wording: Wording) -> Sentence | None:

@@ -20,24 +20,26 @@ from suffice.assess.results import (
     WeightRow,
 )
 from suffice.care.family.asking import Answer
-from suffice.clinical.entry import Birth
+from suffice.clinical.entry import Birth, Entry
 from suffice.clinical.growth.standard import STANDARDS
 from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import Content
-from suffice.language.figures import GROUPS, figure_name
 from suffice.language.kinds import KINDS
+from suffice.web.family.answer import ActShown, StripShown, act_shown, strip_shown
 from suffice.web.family.engine import EngineShown, engine_shown
+from suffice.web.family.figures import OUTPUT, Figures, figures_of
 from suffice.web.family.weight_chart import ChartShown, chart_shown
 from suffice.web.shown.fact import describe, kind_word, setting_word, value_word
 from suffice.web.shown.mark import Mark, level_mark, tier_mark
 from suffice.web.shown.wording import Wording, as_heading, called, in_sentences, in_words
-from suffice.web.shown.working import FigureShown, WorkingShown, figure_shown, working_shown
+from suffice.web.shown.working import WorkingShown, working_shown
 
-OUTPUT: Final = ("wets_24h", "stools_24h")
-NOT_FIGURES: Final = frozenset({"loss_percent", "estimate"})
-"""Figures that repeat another one with the sign turned, which findings use; and what is no figure."""
 SAID_ELSEWHERE: Final = frozenset({"engine-refuses"})
 """Findings that stand word for word under 'Is it enough?'."""
+
+
+Workings = tuple[tuple[str, WorkingShown], ...]
+"""Names with how what they name came about."""
 
 
 class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -60,14 +62,6 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     asked: str = ""
     hand_over: str = ""
     answer: str = ""
-
-
-class FigureGroup(msgspec.Struct, frozen=True, kw_only=True):
-    """Figures that belong together; the reasons for those that are missing stand below them."""
-
-    title: str
-    figures: tuple[FigureShown, ...]
-    missing: tuple[FigureShown, ...]
 
 
 class WeightShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -114,8 +108,9 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     birth_entry_id: UUID | None
     age: str
     head: tuple[tuple[str, str], ...]
-    findings: tuple[FindingShown, ...]
-    groups: tuple[FigureGroup, ...]
+    notes: tuple[FindingShown, ...]
+    strip: StripShown | None
+    figures: Figures
     weights: tuple[WeightShown, ...]
     output: tuple[OutputShown, ...]
     has_24h: bool
@@ -124,6 +119,22 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     engine: EngineShown | None
     no_engine: str
     weigh_again: WeighShown | None
+
+    @property
+    def weighing_workings(self) -> Workings:
+        """How the date to weigh again, and the least difference of two weights, came about."""
+        least = self.engine.least_difference if self.engine else None
+        told = [(one.advice, one.working) for one in [self.weigh_again] if one]
+        told += [(one.text, one.working) for one in [least] if one]
+        return tuple((name, working) for name, working in told if working)
+
+    @property
+    def output_workings(self) -> Workings:
+        """How the counts and their norms came about."""
+        norm = _("Norm of the day")
+        told = [(row.name, row.working) for row in self.output]
+        told += [(f"{row.name}: {norm}", row.norm) for row in self.output]
+        return tuple((name, working) for name, working in told if working)
 
 
 class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -137,8 +148,10 @@ class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
     discharged: bool
     mark: Mark
     reason: str
+    parent_act: ActShown | None
     reds: tuple[FindingShown, ...]
-    findings: tuple[FindingShown, ...]
+    looks: tuple[FindingShown, ...]
+    notes: tuple[FindingShown, ...]
     infants: tuple[InfantShown, ...]
     content_version: str
     engine_version: str
@@ -160,13 +173,8 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
     assessed = answer.assessment
     names = infant_names(assessed)
     everything = [*assessed.findings, *(f for one in assessed.infants for f in one.findings)]
-    reds = [finding for finding in everything if finding.colour == "red"]
-    entries = entry_words(answer, wording)
-    births = {
-        entry.infant_id: entry.id
-        for entry in answer.record.entries_at(assessed.as_of)
-        if isinstance(entry.fact, Birth)
-    }
+    entries = answer.record.entries_at(assessed.as_of)
+    births = {one.infant_id: one.id for one in entries if isinstance(one.fact, Birth)}
     due = assessed.next_due_at
     return FamilyShown(
         id=assessed.family_id,
@@ -177,14 +185,18 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
         discharged=assessed.discharged,
         mark=tier_mark(assessed.rank.tier),
         reason=in_sentences(assessed.rank.reason),
-        reds=tuple(_finding(one, names, wording) for one in reds),
-        findings=_others(assessed.findings, names, wording),
+        parent_act=_parent_act(assessed),
+        reds=_flags((one for one in everything if one.colour == "red"), names, wording),
+        looks=_flags((one for one in everything if one.colour == "amber"), names, wording),
+        notes=_flags((one for one in assessed.findings if _is_note(one)), names, wording),
         infants=tuple(
             _infant(
                 one,
-                _engine(one, entries, content, wording),
+                _engine(one, entry_words(answer, wording), content, wording),
                 chart_shown(one, content, wording),
                 births.get(one.infant_id),
+                _strip(one, entries, content, wording, assessed.as_of),
+                content,
                 wording,
             )
             for one in assessed.infants
@@ -235,13 +247,34 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
     )
 
 
-def _others(
+def _flags(
     findings: Iterable[Finding], names: Mapping[UUID | None, str], wording: Wording
 ) -> tuple[FindingShown, ...]:
-    """What is not red and not said further down: the red ones stand at the head of the page."""
-    kept = [one for one in findings if one.colour != "red" and one.code not in SAID_ELSEWHERE]
+    """Findings that are not said further down, the most urgent first."""
+    kept = [one for one in findings if one.code not in SAID_ELSEWHERE]
     kept.sort(key=lambda finding: LEVELS.index(finding.level))
     return tuple(_finding(one, names, wording) for one in kept)
+
+
+def _is_note(finding: Finding) -> bool:
+    return finding.colour == "note"
+
+
+def _parent_act(assessed: FamilyAssessment) -> ActShown | None:
+    act = assessed.parent_act
+    return None if act is None else act_shown(act, "", assessed.as_of)
+
+
+def _strip(
+    infant: InfantAssessment,
+    entries: tuple[Entry, ...],
+    content: Content,
+    wording: Wording,
+    as_of: datetime,
+) -> StripShown | None:
+    if infant.verdict is None:
+        return None
+    return strip_shown(infant, infant.verdict, entries, content, wording, as_of)
 
 
 def _infant(
@@ -249,6 +282,8 @@ def _infant(
     engine: EngineShown | None,
     chart: ChartShown | None,
     birth_entry_id: UUID | None,
+    strip: StripShown | None,
+    content: Content,
     wording: Wording,
 ) -> InfantShown:
     estimate = infant.estimate
@@ -260,8 +295,9 @@ def _infant(
         birth_entry_id=birth_entry_id,
         age="" if infant.age_h is None else wording.age(infant.age_h),
         head=tuple(_head(infant, wording)),
-        findings=_others(infant.findings, {}, wording),
-        groups=tuple(_groups(infant, wording)),
+        notes=_flags((one for one in infant.findings if _is_note(one)), {}, wording),
+        strip=strip,
+        figures=figures_of(infant, engine, content, wording),
         weights=tuple(_weight(row, suspects, wording) for row in reversed(infant.weights)),
         output=tuple(_output(infant, wording)),
         has_z=any(row.z is not None for row in infant.weights),
@@ -307,30 +343,6 @@ def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str
         yield _("Birth weight"), str(wording.weight(infant.birth_weight_g))
     if infant.sex is not None:
         yield _("Sex"), value_word(infant.sex)
-
-
-def _groups(infant: InfantAssessment, wording: Wording) -> Iterable[FigureGroup]:
-    listed: set[str] = set(NOT_FIGURES)
-    for title, keys in GROUPS:
-        listed.update(keys)
-        yield _group(as_heading(title), keys, infant, wording)
-    listed.update(f"{key}{end}" for key in OUTPUT for end in ("", "_expected"))
-    rest = tuple(key for key in infant.figures if key not in listed)
-    if rest:
-        yield _group(_("More"), rest, infant, wording)
-
-
-def _group(
-    title: str, keys: Iterable[str], infant: InfantAssessment, wording: Wording
-) -> FigureGroup:
-    figures, missing = [], []
-    for key in keys:
-        if key in infant.figures:
-            figures.append(figure_shown(key, infant.figures[key], wording))
-        elif key in infant.not_computed:
-            name = as_heading(figure_name(key))
-            missing.append(FigureShown(key=key, name=name, why_not=_not_computed(infant, key)))
-    return FigureGroup(title=title, figures=tuple(figures), missing=tuple(missing))
 
 
 def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> WeightShown:

@@ -20,8 +20,8 @@ from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
 
-RARE = ("size", "illness", "known", "handover", "birth", "identity")
-"""Kinds that are entered once or seldom; they stand behind the others."""
+OFTEN = ("weight", "test-weight", "temperature")
+"""Kinds that are entered every day, diapers apart; the others stand behind them."""
 
 
 @require_safe
@@ -33,14 +33,16 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
     kept = request.GET.get("content", "")
     answer = ask(family_id, as_of=as_of, rules=clinic)
     shown = family_page(answer, clinic.content, wording)
-    rare = [slug for slug in RARE if slug != "birth" or not shown.births_known]
+    others = [
+        slug for slug in FORMS if slug not in OFTEN and (slug != "birth" or not shown.births_known)
+    ]
     return page(
         request,
         "family/family.html",
         family=shown,
         line=time_line(answer.record, names_of(answer.record, as_of, wording.policy), wording),
-        kinds=[(slug, form.title) for slug, form in FORMS.items() if slug not in RARE],
-        rare_kinds=[(slug, FORMS[slug].title) for slug in rare],
+        kinds=[(slug, FORMS[slug].title) for slug in OFTEN],
+        other_kinds=[(slug, FORMS[slug].title) for slug in others],
         as_of=as_of,
         is_past=asked == "past",
         is_future=asked == "future",

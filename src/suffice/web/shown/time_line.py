@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from itertools import groupby
 from typing import Any, Final
 from uuid import UUID
 
@@ -11,6 +12,7 @@ import msgspec
 from django.utils.translation import gettext as _
 
 from suffice.clinical.entry import Entry, Record, Withdrawal, kind_of
+from suffice.language.times import clock_text
 from suffice.web.shown.fact import describe, kind_word, value_word
 from suffice.web.shown.wording import Wording
 
@@ -26,6 +28,8 @@ class EntryShown(msgspec.Struct, frozen=True, kw_only=True):
     what: str
     whose: str
     true_at: datetime
+    day: str
+    clock: str
     basis: str
     entered_at: datetime
     entered_by: str
@@ -36,6 +40,13 @@ class EntryShown(msgspec.Struct, frozen=True, kw_only=True):
     can_correct: bool
 
 
+class DayShown(msgspec.Struct, frozen=True, kw_only=True):
+    """The entries of one local day, the latest first."""
+
+    day: str
+    entries: tuple[EntryShown, ...]
+
+
 class TimeLine(msgspec.Struct, frozen=True, kw_only=True):
     """One page of the time line."""
 
@@ -43,6 +54,12 @@ class TimeLine(msgspec.Struct, frozen=True, kw_only=True):
     all_count: int
     page: int
     next_page: int | None
+
+    @property
+    def days(self) -> tuple[DayShown, ...]:
+        """The entries by local day."""
+        by_day = groupby(self.entries, key=lambda one: one.day)
+        return tuple(DayShown(day=day, entries=tuple(found)) for day, found in by_day)
 
 
 def time_line(
@@ -93,6 +110,8 @@ def _shown(
         what=describe(entry.fact, wording),
         whose=names.get(entry.infant_id, ""),
         true_at=entry.true_at,
+        day=wording.day(entry.true_at),
+        clock=_clock(entry.true_at, wording),
         basis=value_word(entry.basis.value),
         entered_at=entry.entered_at,
         entered_by=entry.entered_by,
@@ -104,6 +123,11 @@ def _shown(
         else "",
         can_correct=later is None,
     )
+
+
+def _clock(instant: datetime, wording: Wording) -> str:
+    """The time of day on the clinic's clock; the zone's name where the clock shows it twice."""
+    return clock_text(instant, wording.zone)
 
 
 def _state(later: Entry | None, wording: Wording) -> str:

@@ -1,0 +1,255 @@
+"""The one next thing to do about an infant, or the parent, with its time.
+
+It is what the most urgent open finding asks for; where none asks for anything, what is planned. When
+to weigh comes after it. Neither is ever less urgent than the place on the caseload.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from suffice.assess.ranking import RankingRules, is_likely_short, tier_of
+from suffice.assess.results import Act, Finding, InfantAssessment, Tier
+from suffice.assess.weigh_again import ACT as ACT_FIRST
+from suffice.assess.weigh_again import OVERDUE
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.working import Constant
+from suffice.message import Day, Instant, Message, Words, joined, message
+
+RED: Final = frozenset({"emergency", "physician"})
+OF_WEIGHT: Final = frozenset({"weight", "gain", "growth"})
+WEIGH_NOW: Final = message("Weigh now")
+ASKS: Final[Mapping[str, Message]] = {
+    **dict.fromkeys(OVERDUE, WEIGH_NOW),
+    "output-unknown": message("Ask for wets and stools today"),
+    "feeds-unknown": message("Ask about feeds today"),
+    "feeds-were-few": message("Ask about feeds today"),
+    "birth-unknown": message("Enter the birth facts today"),
+    "birth-facts-missing": message("Enter gestation and birth weight"),
+    "nothing-seen": message("Weigh, and ask for wets, stools and feeds"),
+    "clothed-weights-only": message("Weigh naked"),
+    "weigh-without-clothes": message("Weigh naked"),
+    "weigh-older-without-clothes": message("Weigh naked"),
+    "weight-not-judged": message("Weigh naked"),
+    "weight-looks-wrong": message("Confirm or correct the weight that looks wrong"),
+}
+"""Code of a finding to what it asks for, where that is one thing."""
+WHAT: Final[Mapping[str, Message]] = {
+    **dict.fromkeys(OF_WEIGHT, message("weigh again")),
+    "output": message("count wets and stools"),
+    "feeding": message("ask about feeds"),
+    "temperature": message("take the temperature again"),
+    "illness": message("choose the sign from the list"),
+}
+"""Topic of a finding that is to be looked at to what is done."""
+SEE: Final = message("see the infant")
+LOOK: Final = message("look again")
+TALK: Final = message("talk to the parent")
+SOON: Final[Mapping[str, Message]] = {
+    "now": message("{who} now"),
+    "the same day": message("{who} today"),
+}
+"""How soon somebody must know, as the rows have it, to who and when in a few words."""
+
+
+class Asked(msgspec.Struct, frozen=True, kw_only=True):
+    """What the judgement of every infant of a family depends on beside its own findings.
+
+    Attributes:
+        rules: The limits of the ranking.
+        settled: Certainty (0 to 1) at which a question counts as settled.
+        as_of: The instant of the question.
+        zone: The clinic's.
+        next_due_at: When the next contact is due; None when none is planned.
+        is_discharged: Whether the family was discharged from care.
+    """
+
+    rules: RankingRules
+    settled: Constant
+    as_of: datetime
+    zone: ZoneInfo
+    next_due_at: datetime | None
+    is_discharged: bool
+
+    def day(self, instant: datetime) -> date:
+        """The clinic's local date."""
+        return instant.astimezone(self.zone).date()
+
+    @property
+    def today(self) -> date:
+        """The local date of the question."""
+        return self.day(self.as_of)
+
+    @property
+    def is_overdue(self) -> bool:
+        """Whether the next contact is past due."""
+        due = self.next_due_at
+        late_h = 0.0 if due is None else elapsed_h(due, self.as_of)
+        return late_h > max(0.0, self.rules.overdue_after.value)
+
+
+def most_urgent(findings: Iterable[Finding], as_of: datetime) -> Finding | None:
+    """The finding that is acted on first; None where all are notes.
+
+    By the group that it leads to; in one group those that nobody has taken, then what is late, then
+    as the findings stand.
+    """
+    open_ = [one for one in findings if tier_of(one) < Tier.SETTLED]
+    return min(
+        open_,
+        key=lambda one: (
+            tier_of(one),
+            one.handed_over is not None,
+            tier_of(one) > Tier.HANDED_OVER and not _is_late(one, as_of),
+        ),
+        default=None,
+    )
+
+
+def act_about_parent(findings: Iterable[Finding], asked: Asked) -> Act | None:
+    """What is done next about the parent; None where nothing asks for it."""
+    first = most_urgent(findings, asked.as_of)
+    return None if first is None else _act_of(first, None, asked)
+
+
+def act_about(infant: InfantAssessment, asked: Asked) -> Act:
+    """What is done next about an infant: there is always something, if only to wait."""
+    first = most_urgent(infant.findings, asked.as_of)
+    is_short = infant.age_h is not None and is_likely_short(
+        infant.estimate, infant.age_h, asked.rules
+    )
+    if is_short and (first is None or tier_of(first) > Tier.WITHIN_A_DAY):
+        return Act(
+            says=message("See the infant within 24 hours and watch a feed"), tier=Tier.WITHIN_A_DAY
+        )
+    if first is not None and not (asked.is_overdue and tier_of(first) > Tier.LOOK_AGAIN):
+        return _act_of(first, infant, asked)
+    return _as_planned(infant, asked)
+
+
+def then(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
+    """What follows the act: what is left to do where it was handed over, and when to weigh."""
+    finding = _named(infant, act)
+    if act.tier is Tier.NOW:
+        return ""
+    others = [one for one in infant.findings if one.handed_over is None]
+    own = most_urgent(others, asked.as_of) if act.tier is Tier.HANDED_OVER else None
+    if own is not None:
+        return message("Meanwhile: {what}.", what=_says(own, infant, asked))
+    is_said = act.code in ASKS or (finding is not None and _says_when_to_weigh(finding))
+    if is_said or act.says == WEIGH_NOW or asked.is_discharged:
+        return ""
+    return _weigh(infant, act, asked)
+
+
+def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
+    """When to weigh: by the advice, else at the contact that the act names."""
+    weigh, is_seen = infant.weigh_again, act.tier <= Tier.WITHIN_A_DAY
+    if weigh is None:
+        at_contact = message("Weigh at the next contact.")
+        return message("Weigh when seen.") if is_seen else at_contact
+    parts = tuple(part for part in weigh.advice if part != ACT_FIRST)
+    if weigh.on is None:
+        return joined(*parts)
+    last = parts[-1]
+    if weigh.on <= asked.today:
+        is_dated = isinstance(last, Message) and "day" in last.values
+        return joined(*parts[:-1], message("Weigh again today.") if is_dated else last)
+    # Who is seen within a day is weighed then: a later date must not read as 'not before'.
+    on = message("Weigh again on {day}.", day=Day(weigh.on))
+    if is_seen:
+        on = message("Weigh when seen, and again by {day}.", day=Day(weigh.on))
+    return joined(*parts[:-1], on)
+
+
+def _act_of(finding: Finding, infant: InfantAssessment | None, asked: Asked) -> Act:
+    return Act(says=_says(finding, infant, asked), tier=tier_of(finding), code=finding.code)
+
+
+def _says(finding: Finding, infant: InfantAssessment | None, asked: Asked) -> Words:
+    taken = finding.handed_over
+    if taken is not None and (taken.holds or taken.is_late):
+        return taken.says
+    if finding.level in RED:
+        return _whom(finding)
+    if finding.known is not None:
+        return message("Ask how it went: {what}", what=finding.name or finding.code)
+    if finding.code in ASKS:
+        return ASKS[finding.code]
+    if infant is None:
+        return _by(TALK, finding, asked)
+    if finding.level == "consultant":
+        return _by(SEE, finding, asked)
+    if _says_when_to_weigh(finding):
+        return _weigh_by(finding, infant, asked)
+    return _by(WHAT.get(finding.topic, LOOK), finding, asked)
+
+
+def _whom(finding: Finding) -> Words:
+    """Who must know, and when: 'physician today'."""
+    said = finding.to_whom
+    if not isinstance(said, Message):
+        return said
+    soon = said.values.get("soon")
+    short = SOON.get(soon.template) if isinstance(soon, Message) else None
+    return said if short is None else short.with_params(who=said.values["who"])
+
+
+def _by(what: Message, finding: Finding, asked: Asked) -> Words:
+    """What is done, and by when."""
+    due = finding.due_at
+    if due is None:
+        return message("{what} today", what=what)
+    if _is_late(finding, asked.as_of):
+        return message("{what} now: it was due {at}", what=what, at=Instant(due))
+    return message("{what} by {at}", what=what, at=Instant(due))
+
+
+def _weigh_by(finding: Finding, infant: InfantAssessment, asked: Asked) -> Words:
+    """To weigh again by the date of the finding, or on the one that is advised if that is sooner."""
+    due, advised = finding.due_at, infant.weigh_again
+    on = advised.on if advised is not None else None
+    if due is None or on is None or _is_late(finding, asked.as_of) or on >= asked.day(due):
+        return _by(WHAT["weight"], finding, asked)
+    if on <= asked.today:
+        return message("Weigh again today")
+    return message("Weigh again on {day}", day=Day(on))
+
+
+def _says_when_to_weigh(finding: Finding) -> bool:
+    """Whether what the finding asks for is a weight."""
+    return finding.level == "look" and finding.topic in OF_WEIGHT and finding.known is None
+
+
+def _as_planned(infant: InfantAssessment, asked: Asked) -> Act:
+    """What is done where no finding asks for anything: the next contact, or the next weight."""
+    due = asked.next_due_at
+    if asked.is_discharged:
+        return Act(says=message("Nothing: discharged from care"), tier=Tier.SETTLED)
+    if due is not None and due <= asked.as_of:
+        tier = Tier.LOOK_AGAIN if asked.is_overdue else Tier.SETTLED
+        return Act(says=message("See the family: it was due {at}", at=Instant(due)), tier=tier)
+    weigh = infant.weigh_again
+    days = [weigh.on] if weigh is not None and weigh.on is not None else []
+    if days and days[0] <= asked.today:
+        return Act(says=WEIGH_NOW, tier=Tier.SETTLED)
+    if due is not None:
+        days.append(asked.day(due))
+    if not days:
+        return Act(says=message("Plan the next contact: none is planned"), tier=Tier.SETTLED)
+    if min(days) <= asked.today:
+        return Act(says=message("See the family today"), tier=Tier.SETTLED)
+    return Act(says=message("Nothing before {day}", day=Day(min(days))), tier=Tier.SETTLED)
+
+
+def _named(infant: InfantAssessment, act: Act) -> Finding | None:
+    return next((one for one in infant.findings if act.code and one.code == act.code), None)
+
+
+def _is_late(finding: Finding, as_of: datetime) -> bool:
+    return finding.due_at is not None and as_of > finding.due_at

@@ -1,0 +1,403 @@
+"""Does this infant get enough milk: the table of flags and the engine as one judgement.
+
+Flags go first. Where one of them says that milk is short the engine never calms; where too little is
+known the judgement is 'not known', whatever the engine makes of old weights; before the age from
+which intake is judged the loss is compared with what is usual, and no probability is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final
+
+import msgspec
+
+from suffice.assess.act import Asked, act_about, then
+from suffice.assess.engine.ask import knows_no_intake
+from suffice.assess.ranking import ranking_probability, short_probability
+from suffice.assess.results import (
+    REASSURING,
+    Finding,
+    InfantAssessment,
+    Verdict,
+    VerdictKind,
+)
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.language.times import DAYS_SHOWN_UNTIL_D, HOURS_SHOWN_UNTIL
+from suffice.message import (
+    Age,
+    Amount,
+    Chance,
+    Instant,
+    Listed,
+    Message,
+    Number,
+    Param,
+    Words,
+    message,
+)
+
+SHORT_TOPICS: Final = frozenset({"weight", "gain"})
+SHORT_CODES: Final = frozenset(
+    {
+        *("dry-day", "few-wets-no-weight", "few-wets-older", "very-few-wets", "no-wet-longer"),
+        *("no-stool", "urates", "late-meconium", "no-wet", "too-few-wets", "few-wets-in-part"),
+        *("few-stools", "few-feeds", "few-feeds-sleepy", "few-feeds-late-preterm"),
+        *("feeds-under-eight", "milk-not-in"),
+        *("late-preterm-jaundice-and-loss", "fontanelle-sunken-and-dry", "hard-to-wake-and-loss"),
+        *("loss-few-wets-urates", "loss-and-output", "falling-and-output", "falling-and-sleepy"),
+        *("loss-and-warm", "jaundice-and-loss"),
+    }
+)
+"""Rows of other topics that say that milk may be short."""
+ILL_TOPICS: Final = frozenset({"sign", "temperature", "illness"})
+ILL_CODES: Final = frozenset(
+    {
+        *("red-stool-ill", "pale-stools", "red-stool", "black-stool-again", "pale-stool"),
+        *("no-first-wet-two-days", "no-first-stool-two-days", "no-first-wet", "no-first-stool"),
+        *("no-first-stool-preterm-late", "cold-and-sleepy", "late-preterm-jaundice"),
+    }
+)
+"""Rows of other topics that say that the infant may be ill, whatever it drinks."""
+UNKNOWN_TOPICS: Final = frozenset({"not known", "overdue"})
+UNKNOWN_CODES: Final = frozenset(
+    {"weigh-without-clothes", "weigh-older-without-clothes", "gain-says-nothing-cannot-tell"}
+)
+"""Rows of other topics that say that the weights say nothing."""
+UNKNOWN: Final[Mapping[str, Message]] = {
+    "output-unknown": message("wets and stools of the last 24 h"),
+    "feeds-unknown": message("feeds of the last 24 h"),
+    "feeds-were-few": message("feeds of the last 24 h"),
+    "birth-unknown": message("when the infant was born"),
+    "birth-facts-missing": message("gestation or birth weight"),
+    "weight-not-judged": message("the birth weight, and no second weight yet"),
+    "gain-says-nothing-cannot-tell": message("the gain, the weights are too close together"),
+}
+"""Code of a row to what is not known, where its name says so already."""
+ASK_FIRST: Final = message("Ask first:")
+"""What a finding says that rests on a weight which looks wrong."""
+NOT_WEIGHED: Final = frozenset({"weight-unknown-first-week", "weight-unknown", "weight-overdue"})
+KIND_OF_SHORT: Final[dict[str, VerdictKind]] = {
+    "emergency": "not enough",
+    "physician": "not enough",
+    "consultant": "probably not enough",
+    "look": "cannot tell",
+}
+"""What a row says of milk by its level, where nothing is more urgent."""
+ABOVE_LOOK: Final = frozenset({"emergency", "physician", "consultant"})
+WEIGHED_SINCE_BIRTH_H: Final = 0.0
+EVEN: Final = 0.5
+"""A probability that speaks for neither side."""
+
+
+def with_verdict(infant: InfantAssessment, asked: Asked) -> InfantAssessment:
+    """The infant with the judgement on its milk and the next thing to do."""
+    act = act_about(infant, asked)
+    judged = _Judged(infant, asked)
+    kind, milk = judged.kind, judged.milk
+    ill = [one for one in judged.ill if one.level in ABOVE_LOOK]
+    verdict = Verdict(
+        kind=kind,
+        headline=_with_illness(judged, ill) if ill else milk,
+        joins=tuple(_joins(judged)),
+        act=act,
+        then=then(infant, act, asked),
+        is_unwell=bool(ill),
+    )
+    return msgspec.structs.replace(infant, verdict=verdict)
+
+
+class _Judged:
+    """The parts of the judgement of one infant.
+
+    Attributes:
+        kind: The judgement.
+        milk: The same in one line, without any illness.
+        chance: The engine's probability that intake is short; None where it may not be said.
+        doubt: Whether all that says that milk is short rests on a weight which looks wrong.
+        short, ill, unknown, other: The findings that are no notes, by what they say; one may be both
+            short and ill.
+    """
+
+    def __init__(self, infant: InfantAssessment, asked: Asked) -> None:
+        self.infant = infant
+        self.asked = asked
+        open_ = [one for one in infant.findings if one.level != "note"]
+        self.unknown = [one for one in open_ if _is_unknown(one)]
+        self.short = [one for one in open_ if _is_short(one) and not _is_unknown(one)]
+        self.ill = _ill(open_)
+        sorted_ = {id(one) for one in (*self.unknown, *self.short, *self.ill)}
+        self.other = [
+            one for one in open_ if id(one) not in sorted_ and one.topic not in ILL_TOPICS
+        ]
+        self.known = [one for one in infant.findings if one.known is not None and _is_short(one)]
+        self.chance = self._chance()
+        self.doubt = self._doubt()
+        self.kind, self.milk = self._judge()
+
+    def _chance(self) -> float | None:
+        """The probability, where the engine may be trusted and speaks of this infant's intake."""
+        age_h, estimate = self.infant.age_h, self.infant.estimate
+        if age_h is None or estimate is None or short_probability(estimate) is None:
+            return None
+        if knows_no_intake(estimate):
+            return None
+        return ranking_probability(estimate, age_h, self.asked.rules)
+
+    def _doubt(self) -> bool:
+        says = [one for one in self.short if one.level in ABOVE_LOOK]
+        return bool(says) and all(ASK_FIRST in one.messages for one in says)
+
+    def _judge(self) -> tuple[VerdictKind, Message]:
+        first = self.short[0] if self.short else None
+        if first is not None and first.level in ABOVE_LOOK:
+            return self._short(first)
+        if self.unknown:
+            return "not known", message("Not known: {why}", why=self._unknown_words())
+        if any(one.level in ABOVE_LOOK for one in self.other):
+            return "cannot tell", message("Cannot tell: {why}", why=_name(self.other[0]))
+        if self.known:
+            by = Instant(min(one.known.until for one in self.known if one.known))
+            names = Listed(tuple(_name(one) for one in self.known))
+            known = message("Known to a physician: {names}; next date {by}", names=names, by=by)
+            return "cannot tell", known
+        if not any(row.age_h > WEIGHED_SINCE_BIRTH_H for row in self.infant.weights):
+            if self.infant.age_h is not None and self.infant.age_h < HOURS_PER_DAY:
+                return "not known", message("Too early to tell: not weighed since birth")
+            return "not known", message("Not known: not weighed since birth")
+        if not self._is_judged_by_age:
+            return self._early(first)
+        return self._by_engine(first) if self.chance is not None else self._by_rules(first)
+
+    @property
+    def _is_judged_by_age(self) -> bool:
+        """Whether the infant is of an age at which intake is judged at all."""
+        age_h = self.infant.age_h
+        from_h = self.asked.rules.likely_short_from.value * HOURS_PER_DAY
+        return age_h is not None and age_h >= from_h
+
+    def _short(self, first: Finding) -> tuple[VerdictKind, Message]:
+        why = self._counted() or self._why(first)
+        if self.doubt:
+            doubted = message("Cannot tell: {why}, by a weight that looks wrong", why=why)
+            return "cannot tell", doubted
+        if KIND_OF_SHORT[first.level] == "not enough":
+            return "not enough", message("Not enough: {why}", why=why)
+        if self.chance is not None and self.chance >= self.asked.rules.likely_short.value:
+            words = message(
+                "Probably not enough ({chance}): {why}", chance=Chance(self.chance), why=why
+            )
+            return "probably not enough", words
+        return "probably not enough", message("Probably not enough: {why}", why=why)
+
+    def _early(self, first: Finding | None) -> tuple[VerdictKind, Message]:
+        """Before intake is judged: the change of weight against what is usual at that age."""
+        if first is not None:
+            return "cannot tell", message("Cannot tell yet: {why}", why=self._why(first))
+        change = self._change()
+        if change is None:
+            return "cannot tell", message("Cannot tell: the birth weight is not known")
+        return "usual", message("As usual for its age: {change}", change=change)
+
+    def _by_engine(self, first: Finding | None) -> tuple[VerdictKind, Message]:
+        short = self.chance if self.chance is not None else EVEN
+        limit = self.asked.rules.likely_short.value
+        enough = Chance(1 - short)
+        if short >= limit:
+            if first is not None:
+                words = message(
+                    "Probably not enough ({chance}): {why}",
+                    chance=Chance(short),
+                    why=self._why(first),
+                )
+                return "probably not enough", words
+            return "probably not enough", message(
+                "Probably not enough ({chance})", chance=Chance(short)
+            )
+        if short > 1 - limit:
+            if first is not None:
+                why = self._why(first)
+                return "cannot tell", message("Cannot tell yet: {why}", why=why)
+            return "cannot tell", message(
+                "Cannot tell yet ({chance} that it is enough)", chance=enough
+            )
+        gain = self.infant.figures.get("gain_g_per_day")
+        gains = gain is not None and gain.low is not None and gain.low > 0
+        if first is None and gains and 1 - short >= self.asked.settled.value:
+            return "enough", message("Enough ({chance})", chance=enough)
+        return "probably enough", message("Probably enough ({chance})", chance=enough)
+
+    def _by_rules(self, first: Finding | None) -> tuple[VerdictKind, Message]:
+        """Where the engine says nothing: only a gain that is one for sure speaks for enough."""
+        if first is not None:
+            return "cannot tell", message("Cannot tell yet: {why}", why=self._why(first))
+        gain = self.infant.figures.get("gain_g_per_day")
+        corrected = self.infant.corrected_age_days
+        if corrected is not None and corrected < 0:
+            return "cannot tell", message("Cannot tell: before term no limit here judges the gain")
+        if gain is None or gain.low is None or gain.low <= 0:
+            return "cannot tell", message("Cannot tell: the weights do not show a gain for sure")
+        rate = Amount(gain.value, gain.unit, decimals=0)
+        return "probably enough", message("Probably enough: gaining {rate}", rate=rate)
+
+    # ---- what a judgement rests on ----------------------------------------------------------
+
+    def _counted(self) -> Message | None:
+        """The most urgent finding that names a loss: a number says more than a name."""
+        first = self.short[0]
+        for one in self.short:
+            gaps = _gaps(one)
+            if one.level not in ABOVE_LOOK or (first.topic != "combined" and one is not first):
+                continue
+            if one.topic == "weight" and _amount(gaps.get("value"), "%") is not None:
+                return self._why(one)
+        return None
+
+    def _why(self, finding: Finding) -> Message:
+        """What a finding saw, in a few words with its number and its age."""
+        gaps = _gaps(finding)
+        lost = _amount(gaps.get("value"), "%") or _amount(gaps.get("to_go"), "g")
+        if finding.topic == "weight" and lost is not None and self.infant.birth_weight_g:
+            said = message("{amount} below birth weight", amount=lost)
+            return _at_age(said, self._age_at(finding))
+        rate = _rate(gaps.get("gain"))
+        if finding.topic == "gain" and rate is not None:
+            last = self.infant.weights[-1].at if self.infant.weights else None
+            is_old = finding.at is not None and last is not None and finding.at < last
+            return _at_age(rate, self._age_at(finding)) if is_old else rate
+        return _name(finding)
+
+    def _age_at(self, finding: Finding) -> float | None:
+        """The age at which it was so; today's where it has no one time."""
+        if finding.at is None or self.infant.born_at is None:
+            return self.infant.age_h
+        return elapsed_h(self.infant.born_at, finding.at)
+
+    def _change(self) -> Message | None:
+        """The change from birth weight at the last weight, in a few words."""
+        last = self.infant.weights[-1]
+        if last.change_percent is None:
+            return None
+        percent = Amount(abs(last.change_percent), "%", decimals=1)
+        said = message("{amount} below birth weight", amount=percent)
+        if last.change_percent >= 0:
+            said = message("{amount} above birth weight", amount=percent)
+        return _at_age(said, last.age_h)
+
+    def _unknown_words(self) -> Message:
+        first = self.unknown[0]
+        if first.code not in NOT_WEIGHED:
+            return UNKNOWN.get(first.code, _name(first))
+        later = [row.at for row in self.infant.weights if row.age_h > WEIGHED_SINCE_BIRTH_H]
+        if not later:
+            return message("not weighed since birth")
+        age = Age(elapsed_h(max(later), self.asked.as_of))
+        return message("not weighed for {age}", age=age)
+
+
+def _is_short(finding: Finding) -> bool:
+    return finding.topic in SHORT_TOPICS or finding.code in SHORT_CODES
+
+
+def _is_unknown(finding: Finding) -> bool:
+    return finding.topic in UNKNOWN_TOPICS or finding.code in UNKNOWN_CODES
+
+
+def _name(finding: Finding) -> Message:
+    name = finding.name or finding.code
+    return name if isinstance(name, Message) else message("{name}", name=name)
+
+
+def _gaps(finding: Finding) -> dict[str, Param]:
+    said = finding.messages[0] if finding.messages else ""
+    return said.values if isinstance(said, Message) else {}
+
+
+def _amount(gap: Param | None, unit: str) -> Amount | None:
+    return gap if isinstance(gap, Amount) and gap.unit == unit else None
+
+
+def _rate(gap: Param | None) -> Message | None:
+    """How fast the infant gains or loses, of the words in which a finding says its course."""
+    said = gap.values.get("said") if isinstance(gap, Message) else None
+    if not isinstance(said, Message):
+        return None
+    if said.template.startswith("Losing"):
+        return message("losing {rate}").with_params(**said.values)
+    return message("gaining {rate}").with_params(**said.values)
+
+
+def _at_age(said: Message, age_h: float | None) -> Message:
+    """What was seen, with the age: hours up to three days, then the day of life by elapsed time."""
+    if age_h is None:
+        return said
+    if age_h < HOURS_SHOWN_UNTIL:
+        return message("{said} at {age}", said=said, age=Age(age_h))
+    if age_h < DAYS_SHOWN_UNTIL_D * HOURS_PER_DAY:
+        day = Number(int(age_h // HOURS_PER_DAY), 0)
+        return message("{said} on day {day}", said=said, day=day)
+    return message("{said} at {age}", said=said, age=Age(age_h))
+
+
+def _ill(findings: Sequence[Finding]) -> list[Finding]:
+    """The findings that say that the infant may be ill; words only where no sign was chosen."""
+    ill = [one for one in findings if one.topic in ILL_TOPICS or one.code in ILL_CODES]
+    signs = [one for one in ill if one.topic != "illness"]
+    return signs if any(one.level in ABOVE_LOOK for one in signs) else ill
+
+
+def _with_illness(judged: _Judged, ill: Sequence[Finding]) -> Message:
+    """The judgement of an infant that may be ill: the milk never hides it."""
+    names = Listed(tuple(_measured(one) for one in ill))
+    chance = None if judged.chance is None else Chance(1 - judged.chance)
+    if judged.kind == "usual":
+        return message("Weight as usual for its age, but: {names}", names=names)
+    if judged.kind not in REASSURING:
+        return message("{names}. {milk}", names=names, milk=judged.milk)
+    if chance is None:
+        return message("Probably enough milk, but: {names}", names=names)
+    if judged.kind == "enough":
+        return message("Enough milk ({chance}), but: {names}", chance=chance, names=names)
+    return message("Probably enough milk ({chance}), but: {names}", chance=chance, names=names)
+
+
+def _measured(finding: Finding) -> Message:
+    """A sign by its name, with the temperature where one was taken."""
+    value = _amount(_gaps(finding).get("value"), "Cel")
+    if value is None:
+        return _name(finding)
+    return message("{name} {value}", name=_name(finding), value=value)
+
+
+def _joins(judged: _Judged) -> Iterator[Words]:
+    """The sentences that join what would else contradict the judgement."""
+    yield from _join_engine(judged)
+    if judged.kind in REASSURING:
+        looks = [*judged.short, *judged.other, *(f for f in judged.ill if f.level == "look")]
+        if looks:
+            names = Listed(tuple(_name(one) for one in looks))
+            yield message("Still to look at: {names}.", names=names)
+
+
+def _join_engine(judged: _Judged) -> Iterator[Words]:
+    """How the engine's probability goes together with a flag, or with what is not known."""
+    chance = judged.chance
+    if chance is None or judged.kind in REASSURING:
+        return
+    is_flagged = any(one.level in ABOVE_LOOK for one in judged.short)
+    enough = Chance(1 - chance)
+    if judged.kind == "not known":
+        yield message(
+            "The engine gives {chance} that intake is enough; what is not known may change that.",
+            chance=enough,
+        )
+    elif judged.infant.agreement:
+        yield judged.infant.agreement
+    elif is_flagged and chance < EVEN:
+        yield message(
+            "The engine alone gives {chance} that intake is enough; what was seen counts more.",
+            chance=enough,
+        )
+    elif judged.kind == "not enough":
+        yield message("The engine agrees: {chance} that intake is short.", chance=Chance(chance))

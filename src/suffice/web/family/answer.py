@@ -1,0 +1,155 @@
+"""The answer at the head of the Family page: one strip for each infant, and one line for the parent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Final
+from uuid import UUID
+
+import msgspec
+from django.utils.translation import gettext as _
+
+from suffice.assess.engine.ask import speaks_of_intake
+from suffice.assess.results import Act, InfantAssessment, Tier, Verdict
+from suffice.assess.review.output import counted_words
+from suffice.clinical.entry import Entry, Stool, Wet, about
+from suffice.clinical.output_count import OutputKind
+from suffice.knowledge.store import Content
+from suffice.web.shown.mark import Mark, tier_mark
+from suffice.web.shown.wording import Wording, in_sentences, in_words
+
+KINDS_AGAINST = frozenset({"not enough", "probably not enough"})
+
+
+class ActShown(msgspec.Struct, frozen=True, kw_only=True):
+    """The next thing to do, with the mark of its urgency."""
+
+    mark: Mark
+    says: str
+    then: str = ""
+
+
+class StripShown(msgspec.Struct, frozen=True, kw_only=True):
+    """The answer about one infant.
+
+    Attributes:
+        headline: The judgement.
+        edge: The shape that gives the strip its edge; that of 'settled' only where all is well.
+        act: What is done next, and when it is weighed.
+        joins: How what contradicts the judgement goes together with it.
+        weight: The last weight; empty where there is none.
+        change: Its change since the one before and from birth.
+        weighed_at: When it was taken.
+        output: The wets and stools of the last 24 hours, or that they are not known.
+        counted_at: When the last diaper or count was entered for.
+        shows_gauge: Whether the small gauge stands here: not where a flag speaks against it.
+    """
+
+    headline: str
+    edge: str
+    act: ActShown
+    joins: str
+    weight: str
+    change: str
+    weighed_at: str
+    output: str
+    counted_at: str
+    shows_gauge: bool = False
+
+
+COUNTED: Final[tuple[tuple[str, OutputKind], ...]] = (("wets_24h", "wet"), ("stools_24h", "stool"))
+"""Key of a count of 24 hours to what is counted."""
+
+
+def act_shown(act: Act, then: str, as_of: datetime) -> ActShown:
+    """An act with the mark of the group that it leads to."""
+    said = in_sentences([act.says], as_of)
+    stop = "" if said.endswith((".", "?", "!")) else "."
+    return ActShown(mark=tier_mark(act.tier), says=f"{said}{stop}", then=then)
+
+
+def strip_shown(
+    infant: InfantAssessment,
+    verdict: Verdict,
+    entries: Iterable[Entry],
+    content: Content,
+    wording: Wording,
+    as_of: datetime,
+) -> StripShown:
+    """The answer about one infant.
+
+    Args:
+        infant: What was computed of it.
+        verdict: The judgement.
+        entries: The current entries of the family.
+        content: The content in force, for the age from which the engine speaks of intake.
+        wording: How the clinic reads numbers and times.
+        as_of: The instant of the question, by which days are named.
+    """
+    counted_at = _counted_at(infant.infant_id, entries)
+    last = infant.weights[-1] if infant.weights else None
+    act = act_shown(verdict.act, in_sentences([verdict.then], as_of), as_of)
+    if verdict.act.tier is Tier.SETTLED and not verdict.reassures:
+        # A tick beside what cannot be told would calm for nothing.
+        act = msgspec.structs.replace(act, mark=Mark("note", _("Next")))
+    return StripShown(
+        headline=in_sentences([verdict.headline], as_of),
+        edge=act.mark.shape,
+        act=act,
+        joins=in_sentences(verdict.joins, as_of),
+        weight="" if last is None else str(wording.weight(last.weight_g)),
+        change="" if last is None else _change(infant, wording),
+        weighed_at="" if last is None else wording.near(last.at, as_of),
+        output=_output(infant),
+        counted_at="" if counted_at is None else wording.near(counted_at, as_of),
+        shows_gauge=_shows_gauge(infant, verdict, content),
+    )
+
+
+def _change(infant: InfantAssessment, wording: Wording) -> str:
+    """The change since the weight before, in how long, and how far it is from birth weight."""
+    last, parts = infant.weights[-1], []
+    if len(infant.weights) > 1:
+        before = infant.weights[-2]
+        change = wording.weight(last.weight_g - before.weight_g)
+        parts.append(
+            _("%(change)s in %(time)s")
+            % {
+                "change": f"{'+' if last.weight_g > before.weight_g else ''}{change}",
+                "time": wording.age(last.age_h - before.age_h),
+            }
+        )
+    if last.change_percent is not None and last.age_h > 0:
+        percent = f"{wording.change(last.change_percent)}\u00a0%"
+        parts.append(_("%(percent)s from birth") % {"percent": percent})
+    return ", ".join(parts)
+
+
+def _output(infant: InfantAssessment) -> str:
+    said = []
+    for key, kind in COUNTED:
+        figure = infant.figures.get(key)
+        if figure is not None:
+            text = in_words(counted_words(kind, round(figure.value)))
+            said.append(_("at least %(low)s") % {"low": text} if figure.high is None else text)
+    if not said:
+        return _("not counted in the last 24 h")
+    return _("%(counts)s in 24 h") % {"counts": ", ".join(said)}
+
+
+def _counted_at(infant_id: UUID, entries: Iterable[Entry]) -> datetime | None:
+    """When the last wet or stool was seen, or counted."""
+    seen = (
+        one.true_at for one in about(tuple(entries), infant_id) if isinstance(one.fact, Wet | Stool)
+    )
+    return max(seen, default=None)
+
+
+def _shows_gauge(infant: InfantAssessment, verdict: Verdict, content: Content) -> bool:
+    """Whether the engine may be trusted, speaks of intake, and nothing known speaks against it."""
+    estimate = infant.estimate
+    if estimate is None or not estimate.is_reliable or not speaks_of_intake(estimate, content):
+        return False
+    is_short = estimate.intake_short_probability >= 1 - estimate.intake_short_probability
+    return verdict.kind != "not known" and (verdict.kind not in KINDS_AGAINST or is_short)

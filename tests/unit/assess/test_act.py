@@ -1,0 +1,105 @@
+"""The one next thing to do: the most urgent finding's, else what is planned; then when to weigh."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import msgspec
+import pytest
+
+from spoken import in_sentences
+from suffice.assess.act import act_about_parent
+from suffice.assess.results import HandedOver, Tier, WeighAgain
+from suffice.assess.weigh_again import ACT
+from suffice.message import Day, message
+from unit.assess.test_verdict import (
+    AMBER_GAIN,
+    FEVER,
+    LOOK_GAIN,
+    NO_COUNT,
+    NOW,
+    RED_LOSS,
+    a_finding,
+    asked,
+    verdict,
+)
+
+
+def test_what_was_handed_over_waits_for_its_answer_and_the_rest_is_done_meanwhile():
+    taken = HandedOver(at=NOW, says=message("Handed over to Dr F."), holds=True)
+    found = verdict(msgspec.structs.replace(RED_LOSS, handed_over=taken), NO_COUNT)
+    assert found.act.tier is Tier.HANDED_OVER
+    assert in_sentences(found.act.says) == "Handed over to Dr F."
+    assert in_sentences(found.then) == "Meanwhile: Ask for wets and stools today."
+    late = msgspec.structs.replace(taken, holds=False, is_late=True, says=message("Ask again."))
+    late_one = msgspec.structs.replace(RED_LOSS, handed_over=late)
+    assert in_sentences(verdict(late_one).act.says) == "Ask again."
+    other = msgspec.structs.replace(taken, holds=False)
+    by_another = msgspec.structs.replace(RED_LOSS, handed_over=other)
+    assert in_sentences(verdict(by_another).act.says) == "Physician today"
+
+
+def weigh(day, *before):
+    on = (NOW + timedelta(days=day)).date()
+    said = message("Weigh again on {day}.", day=Day(on))
+    return WeighAgain(by="engine", on=on, advice=(*before, said), reason="", briefly=said)
+
+
+@pytest.mark.parametrize(
+    ("findings", "advice", "act", "then"),
+    [
+        ([], weigh(1), "Nothing before Sat 21 Mar", "Weigh again on Sat 21 Mar."),
+        ([], weigh(0), "Weigh now", ""),
+        ([], weigh(9), "Nothing before Sun 22 Mar", "Weigh again on Sun 29 Mar."),
+        ([], None, "Nothing before Sun 22 Mar", "Weigh at the next contact."),
+        ([LOOK_GAIN], weigh(0), "Weigh again by Fri 20 Mar, 19:00", ""),
+        ([LOOK_GAIN], weigh(6), "Weigh again by Fri 20 Mar, 19:00", ""),
+        (
+            *([msgspec.structs.replace(LOOK_GAIN, due_at=NOW + timedelta(days=3))], weigh(2)),
+            *("Weigh again on Sun 22 Mar", ""),
+        ),
+        (
+            [AMBER_GAIN],
+            weigh(6, ACT),
+            "See the infant by",
+            "Weigh when seen, and again by Thu 26 Mar.",
+        ),
+        ([AMBER_GAIN], weigh(0, ACT), "See the infant by", "Weigh again today."),
+        ([FEVER], weigh(6), "Hospital now", ""),
+    ],
+)
+def test_the_act_comes_first_and_then_when_to_weigh(findings, advice, act, then):
+    """A date to weigh never reads as 'not before' where somebody is to see the infant sooner."""
+    found = verdict(*findings, weigh_again=advice)
+    assert in_sentences(found.act.says).startswith(act)
+    assert in_sentences(found.then) == then
+
+
+@pytest.mark.parametrize(
+    ("due_in_h", "is_discharged", "act", "tier"),
+    [
+        (None, False, "Plan the next contact: none is planned", Tier.SETTLED),
+        (None, True, "Nothing: discharged from care", Tier.SETTLED),
+        (-1.0, False, "See the family: it was due Fri 20 Mar, 08:00", Tier.SETTLED),
+        (-30.0, False, "See the family: it was due Thu 19 Mar, 03:00", Tier.LOOK_AGAIN),
+        (5.0, False, "See the family today", Tier.SETTLED),
+    ],
+)
+def test_an_act_is_named_where_nothing_is_amiss(due_in_h, is_discharged, act, tier):
+    found = verdict(ask=asked(due_in_h, is_discharged=is_discharged))
+    assert in_sentences(found.act.says) == act
+    assert found.act.tier is tier
+
+
+def test_what_is_late_says_so():
+    late = a_finding("gain-surely-slow", "consultant", "gain", due_in_h=-20)
+    said = in_sentences(verdict(late).act.says)
+    assert said == "See the infant now: it was due Thu 19 Mar, 13:00"
+
+
+def test_the_parent_has_an_act_of_its_own():
+    assert act_about_parent([], asked()) is None
+    act = act_about_parent([a_finding("parent-fever", "physician", "temperature")], asked())
+    assert (in_sentences(act.says), act.tier) == ("Physician today", Tier.TODAY)
+    low = act_about_parent([a_finding("low-mood", "consultant", "sign")], asked())
+    assert in_sentences(low.says).startswith("Talk to the parent by")

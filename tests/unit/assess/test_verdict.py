@@ -1,0 +1,288 @@
+"""Is it enough, as one judgement: table of flags and engine joined, with the one next thing to do."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import msgspec
+import pytest
+
+from people import an_id
+from spoken import in_sentences
+from suffice.assess.act import ASKS, Asked
+from suffice.assess.ranking import RankingRules
+from suffice.assess.results import (
+    Finding,
+    InfantAssessment,
+    KnownSince,
+    WeightRow,
+)
+from suffice.assess.verdict import ILL_CODES, SHORT_CODES, UNKNOWN, UNKNOWN_CODES, with_verdict
+from suffice.clinical.working import Constant, Figure, Working
+from suffice.knowledge.schema import COLOUR_OF
+from suffice.knowledge.store import load
+from suffice.message import Amount, message
+
+NOW = datetime(2026, 3, 20, 9, 0, tzinfo=UTC)
+SOON = {"emergency": "now", "physician": "the same day"}
+
+
+class Answer:
+    """As much of the engine's answer as the judgement reads."""
+
+    is_refused = False
+    cautions = ()
+    influences = ()
+
+    def __init__(self, short, *, is_reliable=True):
+        self.intake_short_probability = short
+        self.is_reliable = is_reliable
+
+
+def constant(value):
+    return Constant(key="k", value=value, unit="1", basis="judgement", source="test")
+
+
+def asked(due_in_h=50.0, *, is_discharged=False, with_engine=True):
+    rules = RankingRules(
+        places={},
+        overdue_after=constant(2.0),
+        likely_short=constant(0.7),
+        likely_short_from=constant(6.0),
+        with_engine=with_engine,
+    )
+    return Asked(
+        rules=rules,
+        settled=constant(0.9),
+        as_of=NOW,
+        zone=ZoneInfo("UTC"),
+        next_due_at=None if due_in_h is None else NOW + timedelta(hours=due_in_h),
+        is_discharged=is_discharged,
+    )
+
+
+def a_finding(code, level, topic="weight", *, due_in_h=10.0, says=None, at_d=None, **more):
+    who = {"emergency": "hospital", "physician": "physician"}.get(level, "consultant")
+    return Finding(
+        code=code,
+        level=level,
+        colour=COLOUR_OF[level],
+        topic=topic,
+        name=message("few wets") if topic == "output" else code.replace("-", " "),
+        messages=(says or message("Something was found."),),
+        to_whom=message(
+            "{who}, {soon}", who=message(who), soon=message(SOON.get(level, "within 24 hours"))
+        ),
+        at=None if at_d is None else NOW - timedelta(days=13 - at_d),
+        due_at=None if due_in_h is None else NOW + timedelta(hours=due_in_h),
+        **more,
+    )
+
+
+def weights(*grams_and_days, birth_g=3500.0):
+    return tuple(
+        WeightRow(
+            entry_id=an_id(f"{grams} {day}"),
+            at=NOW - timedelta(days=13 - day),
+            age_h=24.0 * day,
+            weight_g=grams,
+            change_percent=100 * (grams / birth_g - 1),
+        )
+        for grams, day in grams_and_days
+    )
+
+
+GAINING = Figure(
+    value=32.0, low=24.0, high=40.0, level=0.9, unit="g/d", working=Working(formula="x")
+)
+UNSURE = msgspec.structs.replace(GAINING, low=-4.0, high=70.0)
+WEIGHED = ((3500.0, 0), (3300.0, 3), (3700.0, 12))
+
+
+def an_infant(*findings, age_d=13.0, short=None, gain=GAINING, weighed=WEIGHED, **more):
+    return InfantAssessment(
+        infant_id=an_id("Ada"),
+        position=1,
+        name="Ada",
+        born_at=NOW - timedelta(days=age_d),
+        zone="UTC",
+        sex=None,
+        age_h=age_d * 24,
+        age_days=int(age_d),
+        gestation_days=None,
+        corrected_age_days=None,
+        birth_weight_g=3500.0,
+        weights=weights(*weighed),
+        figures={} if gain is None else {"gain_g_per_day": gain},
+        findings=findings,
+        estimate=None if short is None else Answer(short),
+        **more,
+    )
+
+
+def verdict(*findings, ask=None, **more):
+    return with_verdict(an_infant(*findings, **more), ask or asked()).verdict
+
+
+LOSS = message(
+    "Lost {value} of birth weight at {age}.", value=Amount(10.2, "%", decimals=1), age="x"
+)
+SLOW = message(
+    "{gain}, last weighed {until}.",
+    gain=message("{said} (x)", said=message("Gaining {rate}", rate=Amount(7, "g/d"))),
+    until="x",
+)
+RED_LOSS = a_finding("loss-at-limit", "physician", says=LOSS, at_d=13)
+AMBER_GAIN = a_finding("gain-surely-slow", "consultant", "gain", says=SLOW)
+LOOK_GAIN = a_finding("gain-low", "look", "gain", says=SLOW)
+FEVER = a_finding(
+    "fever",
+    "emergency",
+    "temperature",
+    says=message("Temperature of {value}.", value=Amount(38.4, "Cel")),
+)
+OLD = a_finding("weight-unknown", "look", "not known")
+NO_COUNT = a_finding("output-unknown", "consultant", "not known")
+FEW_WETS = a_finding("very-few-wets", "consultant", "output")
+
+
+@pytest.mark.parametrize(
+    ("findings", "short", "headline", "act"),
+    [
+        ([RED_LOSS], None, "Not enough: 10.2 % below birth weight on day 13", "Physician today"),
+        ([RED_LOSS], 0.02, "Not enough: 10.2 % below birth weight on day 13", "Physician today"),
+        (
+            [RED_LOSS, OLD],
+            0.02,
+            "Not enough: 10.2 % below birth weight on day 13",
+            "Physician today",
+        ),
+        ([AMBER_GAIN], 0.8, "Probably not enough (80 %): gaining 7 g/day", "See the infant by"),
+        ([AMBER_GAIN], 0.1, "Probably not enough: gaining 7 g/day", "See the infant by"),
+        ([FEW_WETS], None, "Probably not enough: few wets", "See the infant by"),
+        ([], 0.8, "Probably not enough (80 %)", "See the infant within 24 hours"),
+        (
+            [LOOK_GAIN],
+            0.8,
+            "Probably not enough (80 %): gaining 7 g/day",
+            "See the infant within 24",
+        ),
+        ([LOOK_GAIN], None, "Cannot tell yet: gaining 7 g/day", "Weigh again by"),
+        ([LOOK_GAIN], 0.5, "Cannot tell yet: gaining 7 g/day", "Weigh again by"),
+        ([], 0.42, "Cannot tell yet (58 % that it is enough)", "Nothing before Sun 22 Mar"),
+        ([LOOK_GAIN], 0.02, "Probably enough (98 %)", "Weigh again by"),
+        ([], 0.2, "Probably enough (80 %)", "Nothing before Sun 22 Mar"),
+        ([], 0.03, "Enough (97 %)", "Nothing before Sun 22 Mar"),
+        ([], None, "Probably enough: gaining 32 g/day", "Nothing before Sun 22 Mar"),
+        ([OLD], 0.02, "Not known: not weighed for 24 h", "Weigh"),
+        (
+            [NO_COUNT],
+            0.02,
+            "Not known: wets and stools of the last 24 h",
+            "Ask for wets and stools",
+        ),
+        ([FEVER], 0.02, "Enough milk (98 %), but: fever 38.4 °C", "Hospital now"),
+        ([FEVER], None, "Probably enough milk, but: fever 38.4 °C", "Hospital now"),
+        ([FEVER, RED_LOSS], 0.02, "Fever 38.4 °C. Not enough: 10.2 %", "Hospital now"),
+    ],
+)
+def test_flags_and_engine_are_one_judgement_with_one_act(findings, short, headline, act):
+    found = verdict(*findings, short=short)
+    assert in_sentences(found.headline).startswith(headline)
+    assert in_sentences(found.act.says).startswith(act)
+
+
+@pytest.mark.parametrize("finding", [RED_LOSS, AMBER_GAIN, FEW_WETS])
+def test_a_calm_engine_beside_a_flag_is_joined_in_a_sentence(finding):
+    found = verdict(finding, short=0.02)
+    assert not found.reassures
+    assert "98 %" not in in_sentences(found.headline)
+    assert in_sentences(found.joins) == (
+        "The engine alone gives 98 % that intake is enough; what was seen counts more."
+    )
+
+
+def test_the_engine_says_that_it_agrees_with_a_red_flag_and_nothing_where_it_is_not_trusted():
+    assert "agrees" in in_sentences(verdict(RED_LOSS, short=0.9).joins)
+    distrusted = an_infant(RED_LOSS)
+    distrusted = msgspec.structs.replace(distrusted, estimate=Answer(0.02, is_reliable=False))
+    assert with_verdict(distrusted, asked()).verdict.joins == ()
+
+
+def test_what_is_still_to_look_at_stands_beside_a_calm_judgement():
+    assert in_sentences(verdict(LOOK_GAIN, short=0.02).joins) == "Still to look at: gain low."
+
+
+def test_an_unsure_gain_is_never_enough_for_sure():
+    assert verdict(short=0.02, gain=UNSURE).kind == "probably enough"
+    assert verdict(gain=UNSURE).kind == "cannot tell"
+    assert verdict(gain=None).kind == "cannot tell"
+
+
+@pytest.mark.parametrize(
+    ("age_d", "weighed", "findings", "headline"),
+    [
+        (0.5, ((3500.0, 0),), [], "Too early to tell: not weighed since birth"),
+        (2.0, ((3500.0, 0),), [], "Not known: not weighed since birth"),
+        (
+            2.0,
+            ((3500.0, 0), (3290.0, 2)),
+            [],
+            "As usual for its age: 6.0 % below birth weight at 48 h",
+        ),
+        (
+            4.0,
+            ((3500.0, 0), (3510.0, 4)),
+            [],
+            "As usual for its age: 0.3 % above birth weight on day 4",
+        ),
+        (
+            *(2.0, ((3500.0, 0), (3290.0, 2))),
+            *([a_finding("loss-watch", "look", says=LOSS)], "Cannot tell yet: 10.2 % below"),
+        ),
+        (2.0, ((3500.0, 0), (3290.0, 2)), [FEVER], "Weight as usual for its age, but: fever 38.4"),
+        (2.0, ((3500.0, 0), (3290.0, 2)), [FEW_WETS], "Probably not enough: few wets"),
+    ],
+)
+def test_an_infant_of_the_first_days_is_judged_by_what_is_usual(age_d, weighed, findings, headline):
+    """The engine's probability, nearly 1 in every newborn, is not said."""
+    found = verdict(*findings, age_d=age_d, weighed=weighed, short=0.99, gain=None)
+    assert in_sentences(found.headline).startswith(headline)
+    assert "99" not in in_sentences((found.headline, *found.joins))
+
+
+def test_a_red_value_that_rests_on_a_doubted_weight_neither_calms_nor_alarms_for_sure():
+    doubted = msgspec.structs.replace(RED_LOSS, messages=(LOSS, message("Ask first:")))
+    found = verdict(doubted, short=0.01)
+    assert found.kind == "cannot tell"
+    assert "a weight that looks wrong" in in_sentences(found.headline)
+    assert in_sentences(found.act.says) == "Physician today"
+
+
+def test_what_a_physician_knows_of_is_said_and_is_no_reassurance():
+    known = KnownSince(at=NOW, until=NOW + timedelta(days=2))
+    finding = a_finding("loss-at-limit", "note", says=LOSS, known=known)
+    found = verdict(finding, short=0.01)
+    assert found.kind == "cannot tell"
+    assert in_sentences(found.headline).startswith("Known to a physician: loss at limit; next date")
+
+
+def test_every_code_that_the_judgement_names_is_a_row_of_the_table():
+    rows = {row.code for row in load().flags if row.about == "infant"}
+    named = {*SHORT_CODES, *ILL_CODES, *UNKNOWN_CODES, *UNKNOWN, *ASKS}
+    assert sorted(named - rows) == []
+    assert not SHORT_CODES & ILL_CODES
+
+
+def test_every_row_above_a_look_keeps_the_judgement_from_reassuring():
+    """Row by row over the whole table, with the calmest engine and the best gain beside it."""
+    content = load()
+    calm = [
+        row.code
+        for row in content.flags
+        if row.about == "infant"
+        and row.level in {"emergency", "physician", "consultant"}
+        and verdict(a_finding(row.code, row.level, row.topic), short=0.001).reassures
+    ]
+    assert calm == []
