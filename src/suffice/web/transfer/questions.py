@@ -157,7 +157,7 @@ def _choices(problem: Problem, form: TableForm, preview: Preview | None) -> Iter
     name = FIELD_OF.get(problem.code, "")
     if name not in PRESSED:
         return
-    for value, words in form.fields[name].choices:  # type: ignore[attr-defined]
+    for value, words in getattr(form.fields[name], "choices", ()):
         if value:
             reads = _read_so(problem, value) if name == "date_order" else ""
             yield Choice(name=name, value=value, words=str(words), reads=reads)
