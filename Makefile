@@ -14,7 +14,7 @@ PY := .venv/bin/python
 # Tools that insist on a home folder get one inside the checkout.
 TOOL_HOME := HOME="$(CURDIR)/var/home" XDG_CACHE_HOME="$(CURDIR)/var/home/.cache" \
 	PYTHONDONTWRITEBYTECODE=1 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
-# The tests of everything that reaches the database run a second time on PostgreSQL, one after another.
+# The tests of everything that reaches the database run a second time on PostgreSQL.
 ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault tests/web tests/bad_input
 
 # What the rooms that compute are tested by: nothing that goes through a page, a command or the record.
@@ -32,7 +32,7 @@ test:
 	@python3 tools/setup.py test
 	@mkdir -p var/home
 	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES)
-	$(TOOL_HOME) $(PY) -m pytest -q -n 1 --engine postgres $(ON_POSTGRES)
+	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --engine postgres $(ON_POSTGRES)
 
 # Every case of the sweeps of the rules, of which `make test` takes each nth.
 sweep:

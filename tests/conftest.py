@@ -54,6 +54,12 @@ def pytest_configure(config: pytest.Config) -> None:
     stack = contextlib.ExitStack()
     config.add_cleanup(stack.close)
     stack.callback(shutil.rmtree, _home, ignore_errors=True)
+    if _others_run_the_tests(config):
+        # Whoever inherits Django's settings module reads it before this file, with our home folder
+        # and database: then all of them would share one, and empty it under each other's feet.
+        for name in ("DJANGO_SETTINGS_MODULE", "SUFFICE_HOME"):
+            del os.environ[name]
+        return
     if config.getoption("--engine") == "postgres":
         try:
             os.environ["DATABASE_URL"] = stack.enter_context(running()).url("suffice")
@@ -62,6 +68,11 @@ def pytest_configure(config: pytest.Config) -> None:
     from django.conf import settings
 
     assert settings.DATABASES  # reads the settings; pytest-django then sets Django up from them
+
+
+def _others_run_the_tests(config: pytest.Config) -> bool:
+    """Whether this process only hands the tests out to others, each with a home of its own."""
+    return bool(config.getoption("numprocesses", None)) and not hasattr(config, "workerinput")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

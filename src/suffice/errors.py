@@ -55,8 +55,12 @@ class SufficeError(Exception):
     """The root of all refusals; carries the problems that caused it."""
 
     def __init__(self, *problems: Problem) -> None:
-        super().__init__("; ".join(str(problem) for problem in problems))
+        super().__init__(*problems)
         self.problems: tuple[Problem, ...] = problems
+
+    def __str__(self) -> str:
+        """All problems in plain English. Most refusals are never read, so they are not worded before."""
+        return "; ".join(str(problem) for problem in self.problems)
 
     @classmethod
     def from_problems(cls, problems: Iterable[Problem]) -> SufficeError:

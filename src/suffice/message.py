@@ -165,4 +165,4 @@ def message(template: str, /, *, plural: str = "", **params: Param) -> Message:
     >>> str(message("{weight} at {age}.", weight=Amount(3280, "g"), age=Age(30)))
     '3280 g at 30 h.'
     """
-    return Message(template=template, params=tuple(params.items()), plural=plural)
+    return Message(template, tuple(params.items()), plural)

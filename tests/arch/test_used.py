@@ -20,7 +20,6 @@ INVERSE = "the inverse of a score: growth tables are published as values at scor
 PLANNED = "sizes a feed of the plan, which does not size feeds yet"
 USED_BY_TESTS_ONLY = {
     "z_of_centile": INVERSE,
-    "weight_for_age_z": "one measure by name, for the fit of the growth prior in tools/",
     "weight_for_length_value_at_z": INVERSE,
     "newborn_value_at_z": INVERSE,
     "value_for_age": INVERSE,

@@ -19,6 +19,7 @@ from suffice.assess.flags import facts_of
 from suffice.assess.parameters import parameters_of
 from suffice.assess.review.rising import review_course
 from suffice.assess.rules.red_flag import findings_of
+from suffice.assess.rules.rows import RowSet
 from suffice.clinical.weight.weighing import Weighing
 from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import load
@@ -55,7 +56,7 @@ def said_of(text: str, *weights: tuple[float, float]) -> tuple[int, tuple[str, .
     taken = (Weighing(age_h=age_h, weight_g=weight_g) for age_h, weight_g in weights)
     case = msgspec.structs.replace(case, weighings=(*case.weighings[:1], *taken))
     facts = facts_of(case, review_course(case, PARAMETERS))
-    held = findings_of(ROWS, facts, CONTENT, {}, as_of=case.as_of, infant_id=None).held
+    held = findings_of(RowSet(ROWS, CONTENT), facts, {}, as_of=case.as_of, infant_id=None).held
     found = [finding for finding, _ in held]
     level = min((LEVELS.index(one.level) for one in found), default=CALM)
     return level, tuple(one.code for one in found if LEVELS.index(one.level) == level)

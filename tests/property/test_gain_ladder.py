@@ -12,9 +12,9 @@ from itertools import pairwise
 import msgspec
 import pytest
 
+from conditions import evaluate
 from suffice.assess.flags import facts_of
 from suffice.assess.review.gain import review_gain
-from suffice.assess.rules.table import evaluate
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.weight.weighing import Weighing
 from sweeps import each

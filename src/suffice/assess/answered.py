@@ -19,7 +19,7 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.clinical.entry import Answer, Birth, Entry, Handover, Known, Weight, standing
+from suffice.clinical.entry import Answer, Birth, Entry, Handover, Known, Weight, standing_at
 from suffice.clinical.weight.weighing import Weighing
 
 IN_CARE: Final = (Answer, Handover, Known)
@@ -83,7 +83,7 @@ class Answers:
                 one.true_at,
                 tuple(
                     known
-                    for known in standing(self.history, one.true_at, one.entered_at)
+                    for known in standing_at(self.history, one.true_at, one.entered_at)
                     if known.infant_id in {one.infant_id, None}
                 ),
             )
@@ -176,6 +176,8 @@ def answers_to(entries: Sequence[Entry], code: str | None) -> tuple[Entry, ...]:
         entries: The current entries, in order of time.
         code: The flag; None for the facts of all flags that no answer names.
     """
+    if not any(isinstance(entry.fact, Answer) for entry in entries):
+        return tuple(entries)
     return tuple(_seen_by(entry, code) for entry in entries)
 
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import datetime
+from functools import cache
 from typing import NamedTuple
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -27,7 +28,13 @@ from suffice.assess.flags import find_doubts, find_flags, parent_findings
 from suffice.assess.in_care import InCare, OpenThen
 from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.assess.ranking import rank
-from suffice.assess.results import EngineFacts, FamilyAssessment, Finding, InfantAssessment
+from suffice.assess.results import (
+    EngineFacts,
+    FamilyAssessment,
+    Finding,
+    InfantAssessment,
+    WeightRow,
+)
 from suffice.assess.review.feeding import review_feeding
 from suffice.assess.review.gap import review_gaps, review_horizons
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
@@ -47,7 +54,18 @@ from suffice.assess.twin import with_twins
 from suffice.assess.validity import valid_until
 from suffice.assess.verdict import with_verdict
 from suffice.assess.weigh_again import weigh_again_of, with_date
-from suffice.clinical.entry import Birth, Contact, Entry, Identity, Infant, Known, Record, about
+from suffice.clinical.entry import (
+    Birth,
+    Contact,
+    Entry,
+    Identity,
+    Infant,
+    Known,
+    Record,
+    about,
+    count_until,
+    standing,
+)
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.policy import Policy
@@ -79,12 +97,12 @@ def assess(
         for_rank: Only the rank is wanted: an estimate that cannot change it may be a sketch.
     """
     parameters = parameters_of(content)
-    entries = _standing(record, as_of, known_by)
-    named = _named(record, entries, known_by)
+    seen = _seen(record, as_of, known_by)
+    entries = seen.entries
 
     def flags_at(at: datetime, entered_by: datetime) -> OpenThen:
         by = entered_by if known_by is None else min(entered_by, known_by)
-        then, of_parent = _flagged(record, at, content, policy, known_by=by)
+        then, of_parent = _flagged(_seen(record, at, by), content, policy, findings_only=True)
         found: dict[tuple[UUID | None, str], tuple[Finding, ...]] = {}
         for one in (*(f for infant in then for f in infant.findings), *of_parent):
             key = (one.infant_id, one.code)
@@ -92,16 +110,14 @@ def assess(
         return found
 
     infants, findings = _flagged(
-        record,
-        as_of,
+        seen,
         content,
         policy,
-        known_by=known_by,
         engine=engine,
         # What is known already is no red flag: then the engine may decide the rank.
         for_rank=for_rank and not any(isinstance(one.fact, Known) for one in entries),
     )
-    in_care = InCare(entries, content, as_of, flags_at)
+    in_care = InCare(entries, content, as_of, cache(flags_at))
     if in_care.is_needed:
         infants = tuple(in_care.of_infant(one) for one in infants)
         findings = in_care.of_findings(findings, None)
@@ -110,7 +126,7 @@ def assess(
     due_at = asked.next_due_at
     return FamilyAssessment(
         family_id=record.family_id,
-        name=_family_name(named, infants),
+        name=_family_name(seen.names, infants),
         setting=contact.setting if contact else None,
         as_of=as_of,
         valid_until=valid_until(
@@ -146,53 +162,104 @@ def _asked(entries: tuple[Entry, ...], as_of: datetime, content: Content, policy
     )
 
 
+class _Seen(NamedTuple):
+    """What is read of a record for one question.
+
+    Attributes:
+        infants: The infants, the first-born first.
+        as_of: The instant of the question.
+        entries: The entries that count as of then, in order of time: what stands and can be, and
+            what somebody knew as first entered.
+        later: Those that stand and are true only after it.
+        history: Every entry of the family, those that were replaced included.
+    """
+
+    infants: tuple[Infant, ...]
+    as_of: datetime
+    entries: tuple[Entry, ...]
+    later: tuple[Entry, ...]
+    history: tuple[Entry, ...]
+
+    @property
+    def names(self) -> tuple[Entry, ...]:
+        """The names that hold; what nobody was called yet is called by the first name to come.
+
+        A name is no finding: who asks as of a time before the family was opened knows whom she asks
+        about.
+        """
+        later = (one for one in reversed(self.later) if isinstance(one.fact, Identity))
+        return (*later, *(one for one in self.entries if isinstance(one.fact, Identity)))
+
+    @property
+    def born_later(self) -> set[UUID | None]:
+        """The infants whose birth is on the record, but after the question."""
+        births = {one.infant_id for one in self.later if isinstance(one.fact, Birth)}
+        return births - {one.infant_id for one in self.entries if isinstance(one.fact, Birth)}
+
+
+def _seen(record: Record, as_of: datetime, known_by: datetime | None) -> _Seen:
+    every = standing(record.entries, known_by)
+    until = count_until(every, as_of)
+    return _Seen(
+        infants=tuple(sorted(record.infants, key=lambda one: one.position)),
+        as_of=as_of,
+        entries=as_first_told(tuple(possible(every[:until])), record.entries),
+        later=every[until:],
+        history=record.entries,
+    )
+
+
 def _flagged(
-    record: Record,
-    as_of: datetime,
+    seen: _Seen,
     content: Content,
     policy: Policy,
     *,
-    known_by: datetime | None,
     engine: bool = False,
     for_rank: bool = True,
+    findings_only: bool = False,
 ) -> tuple[tuple[InfantAssessment, ...], tuple[Finding, ...]]:
-    """The infants and the findings about the parent, whoever has taken them over."""
+    """The infants and the findings about the parent, whoever has taken them over.
+
+    Args:
+        seen: What is known.
+        content: The content in force.
+        policy: The clinic's policy.
+        engine: Whether the engine is asked too.
+        for_rank: Only the rank is wanted.
+        findings_only: Only the findings are wanted: no list of the weights, and no date to weigh
+            again.
+    """
     parameters = parameters_of(content)
-    entries = _standing(record, as_of, known_by)
-    named = _named(record, entries, known_by)
-    born_later = _born_later(record, entries, known_by)
+    entries, names, born_later = seen.entries, seen.names, seen.born_later
     infants = tuple(
         _assess_infant(
             infant,
-            _name_of(about(named, infant.id)),
+            _name_of(about(names, infant.id)),
             entries,
-            as_of,
+            seen.as_of,
             content,
             policy,
             parameters,
             engine=engine,
             for_rank=for_rank,
+            findings_only=findings_only,
             is_before_birth=infant.id in born_later,
-            history=record.entries,
+            history=seen.history,
         )
-        for infant in sorted(record.infants, key=lambda one: one.position)
+        for infant in seen.infants
     )
-    infants = with_twins(infants, entries, content, as_of=as_of)
+    infants = with_twins(infants, entries, content, as_of=seen.as_of)
     born_at = max((one.born_at for one in infants if one.born_at), default=None)
     own = about(entries, None)
 
     def facts(code: str | None) -> Facts:
-        seen = answers_to(own, code)
-        return parent_facts(seen, parameters, policy, content=content, as_of=as_of, born_at=born_at)
+        answers = answers_to(own, code)
+        return parent_facts(
+            answers, parameters, policy, content=content, as_of=seen.as_of, born_at=born_at
+        )
 
     answered = {code: facts(code) for code in codes_answered(own)}
-    return infants, parent_findings(facts(None), content, as_of=as_of, answered=answered)
-
-
-def _standing(record: Record, as_of: datetime, known_by: datetime | None) -> tuple[Entry, ...]:
-    """The entries that count: what stands and can be, and what somebody knew as first entered."""
-    entries = tuple(possible(record.entries_at(as_of, known_by)))
-    return as_first_told(entries, record.entries)
+    return infants, parent_findings(facts(None), content, as_of=seen.as_of, answered=answered)
 
 
 def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
@@ -206,6 +273,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     *,
     engine: bool,
     for_rank: bool,
+    findings_only: bool,
     is_before_birth: bool,
     history: Sequence[Entry],
 ) -> InfantAssessment:
@@ -235,9 +303,12 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     flagged = find_doubts(case, reviewed, flagged)
     estimate = answer.estimate
     due_at = None if is_discharged(entries) else _next_due(entries)
-    weigh_again = weigh_again_of(
-        case, flagged, estimate, observed.weights.tells, next_due_at=due_at
-    )
+    weigh_again = None
+    weights: tuple[WeightRow, ...] = ()
+    if not findings_only:
+        tells = observed.weights.tells
+        weigh_again = weigh_again_of(case, flagged, estimate, tells, next_due_at=due_at)
+        weights = weight_rows(case, parameters, _p_wrong(estimate))
     findings = with_date(flagged.findings, weigh_again)
     in_order = in_order_of_urgency(findings, content)
     birth, corrected = case.birth, reviewed.figures.get("corrected_age_d")
@@ -253,7 +324,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         gestation_days=birth.gestation_days if birth else None,
         corrected_age_days=math.floor(corrected.value) if corrected else None,
         birth_weight_g=birth.birth_weight_g if birth else None,
-        weights=weight_rows(case, parameters, _p_wrong(estimate)),
+        weights=weights,
         figures=reviewed.figures,
         not_computed=reviewed.not_computed,
         findings=in_order,
@@ -331,31 +402,6 @@ def _p_wrong(estimate: Estimate | None) -> dict[str, float]:
     if estimate is None or estimate.is_refused:
         return {}
     return {suspect.reading_id: suspect.probability for suspect in estimate.suspects}
-
-
-def _named(
-    record: Record, entries: tuple[Entry, ...], known_by: datetime | None
-) -> tuple[Entry, ...]:
-    """The names that hold; what nobody was called yet is called by the first name to come.
-
-    A name is no finding: who asks as of a time before the family was opened knows whom she asks
-    about.
-    """
-    ever = record.entries_at(datetime.max.replace(tzinfo=UTC), known_by)
-    here = {one.id for one in entries}
-    later = [one for one in ever if one.id not in here and isinstance(one.fact, Identity)]
-    return (*reversed(later), *(one for one in entries if isinstance(one.fact, Identity)))
-
-
-def _born_later(
-    record: Record, entries: tuple[Entry, ...], known_by: datetime | None
-) -> set[UUID | None]:
-    """The infants whose birth is on the record, but after the question."""
-    ever = record.entries_at(datetime.max.replace(tzinfo=UTC), known_by)
-    here = {one.id for one in entries}
-    births = [one for one in ever if one.id not in here and isinstance(one.fact, Birth)]
-    born = {one.infant_id for one in entries if isinstance(one.fact, Birth)}
-    return {one.infant_id for one in births} - born
 
 
 def _name_of(entries: tuple[Entry, ...]) -> str:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from functools import lru_cache
-from typing import Final
+from typing import Final, NamedTuple
 from uuid import UUID
 
 import msgspec
@@ -18,11 +18,10 @@ from suffice.assess.rules.red_flag import (
     Found,
     codes_that_ask_first,
     findings_of,
-    rows_about,
 )
+from suffice.assess.rules.rows import RowSet
 from suffice.assess.rules.table import Facts, Measure, Verdict
 from suffice.clinical.working import Figure, Working
-from suffice.knowledge.schema import Flag
 from suffice.knowledge.store import Content
 from suffice.message import Words, message
 
@@ -56,7 +55,7 @@ class Flagged(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         findings: The rows that hold, in the order of the table.
-        verdicts: Code of each row that was asked to the verdict on it.
+        verdicts: Code of each row that holds, or that another row asks about, to the verdict on it.
     """
 
     findings: tuple[Finding, ...] = ()
@@ -79,17 +78,11 @@ def find_flags(
         reviewed: The facts.
         answered: Code of a flag that a physician answered by name to the facts as that leaves them.
     """
-    of_flags = _codes_that_ask(case.content, OF_FLAGS)
-    found = _asked(
-        case,
-        reviewed,
-        Flagged(),
-        lambda row: not _is_of_engine(row) and row.code not in of_flags,
-        answered,
-    )
+    rows = _rows(case.content)
+    found = _asked(case, reviewed, Flagged(), rows.of_facts, answered)
     flagged = Flagged(findings=tuple(finding for finding, _ in found.held), verdicts=found.verdicts)
     counted = together([reviewed, _counted(case, flagged.findings, found.silenced)])
-    more = _asked(case, counted, flagged, lambda row: row.code in of_flags, answered)
+    more = _asked(case, counted, flagged, rows.of_flags, answered)
     return Flagged(
         findings=(*flagged.findings, *(finding for finding, _ in more.held)),
         verdicts=more.verdicts,
@@ -106,10 +99,8 @@ def find_doubts(case: Case, reviewed: Reviewed, flagged: Flagged) -> Flagged:
         reviewed: The facts, what the engine says of its own answer among them.
         flagged: What the other rows say.
     """
-    doubts, ask_first = (
-        _asked(case, reviewed, flagged, _is_of_engine),
-        codes_that_ask_first(case.content),
-    )
+    doubts = _asked(case, reviewed, flagged, _rows(case.content).of_engine)
+    ask_first = codes_that_ask_first(case.content)
     findings = list(flagged.findings)
     for doubt, verdict in doubts.held:
         doubted = set(verdict.rests_on)
@@ -135,8 +126,8 @@ def parent_findings(
     answered: Mapping[str, Facts] = NO_ANSWER,
 ) -> tuple[Finding, ...]:
     """Ask the rows about the parent; `answered` as in :func:`suffice.assess.rules.red_flag.findings_of`."""
-    rows = rows_about(content, "parent")
-    found = findings_of(rows, facts, content, {}, as_of=as_of, infant_id=None, answered=answered)
+    rows = _rows(content).of_parent
+    found = findings_of(rows, facts, {}, as_of=as_of, infant_id=None, answered=answered)
     return tuple(finding for finding, _ in found.held)
 
 
@@ -158,14 +149,13 @@ def _asked(
     case: Case,
     reviewed: Reviewed,
     flagged: Flagged,
-    choose: Callable[[Flag], bool],
+    rows: RowSet,
     answered: Mapping[str, Reviewed] = NOTHING_ANSWERED,
 ) -> Found:
     """Ask some of the rows about an infant, knowing what those before them say."""
     return findings_of(
-        filter(choose, rows_about(case.content, "infant")),
+        rows,
         facts_of(case, reviewed),
-        case.content,
         flagged.verdicts,
         as_of=case.as_of,
         infant_id=case.infant.id,
@@ -173,8 +163,28 @@ def _asked(
     )
 
 
-def _is_of_engine(row: Flag) -> bool:
-    return row.topic == ENGINE
+class _Rows(NamedTuple):
+    """The rows of a content by when they are asked, and of whom."""
+
+    of_facts: RowSet
+    of_flags: RowSet
+    of_engine: RowSet
+    of_parent: RowSet
+
+
+@lru_cache(maxsize=8)
+def _rows(content: Content) -> _Rows:
+    asks_of_flags = _codes_that_ask(content, OF_FLAGS)
+    of_infant = [row for row in content.flags if row.about == "infant"]
+    of_engine = [row for row in of_infant if row.topic == ENGINE]
+    of_flags = [row for row in of_infant if row.topic != ENGINE and row.code in asks_of_flags]
+    later = {row.code for row in (*of_engine, *of_flags)}
+    return _Rows(
+        of_facts=RowSet((row for row in of_infant if row.code not in later), content),
+        of_flags=RowSet(of_flags, content),
+        of_engine=RowSet(of_engine, content),
+        of_parent=RowSet((row for row in content.flags if row.about == "parent"), content),
+    )
 
 
 @lru_cache(maxsize=16)

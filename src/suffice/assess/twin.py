@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import lru_cache
 from uuid import UUID
 
 import msgspec
 
 from suffice.assess.results import Finding, InfantAssessment
-from suffice.assess.rules.red_flag import findings_of, in_order_of_urgency, rows_about
+from suffice.assess.rules.red_flag import findings_of, in_order_of_urgency
+from suffice.assess.rules.rows import RowSet
 from suffice.assess.rules.table import Facts, Sign
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.age import elapsed_h
@@ -80,16 +82,19 @@ def _beside(
         at=since,
         gaps=(("at", Instant(since)),),
     )
-    rows = [
-        row
-        for row in rows_about(content, "infant")
-        if any(one.sign == TWIN_IN_NEED for one in row.when.each())
-    ]
     facts = Facts(signs={TWIN_IN_NEED: (sign,)}, age_h=infant.age_h)
-    found = findings_of(rows, facts, content, {}, as_of=as_of, infant_id=infant.infant_id)
+    rows = _rows_of_twins(content)
+    found = findings_of(rows, facts, {}, as_of=as_of, infant_id=infant.infant_id)
     more = (finding for finding, _ in found.held)
     findings = in_order_of_urgency((*infant.findings, *more), content)
     return msgspec.structs.replace(infant, findings=findings)
+
+
+@lru_cache(maxsize=8)
+def _rows_of_twins(content: Content) -> RowSet:
+    rows = (row for row in content.flags if row.about == "infant")
+    asked = (row for row in rows if any(one.sign == TWIN_IN_NEED for one in row.when.each()))
+    return RowSet(asked, content)
 
 
 def _is_looked_at(infant: InfantAssessment, since: datetime, entries: Sequence[Entry]) -> bool:

@@ -68,7 +68,7 @@ def observations(
             entry_id=entry.id,
         )
         for entry in entries
-        if entry.infant_id == infant_id and isinstance(entry.fact, wanted)
+        if isinstance(entry.fact, wanted) and entry.infant_id == infant_id
     )
 
 
@@ -101,18 +101,20 @@ def count(
     fresh = sorted((at for at in ends if end - at <= timedelta(hours=stale_h)), reverse=True)
     birth = born_at.astimezone(UTC)
     asked = max(birth, end - timedelta(hours=window_h))
-    certain = _most_certain(kept, asked, end)
+    spans = _spans(kept)
+    stretches = sorted((*spans, *_instants(kept)), key=lambda one: (one.end, one.start))
+    certain = _most_certain(stretches, asked, end)
     for until in (end, *fresh):
         start = max(birth, until - timedelta(hours=window_h))
-        high = _least_cover(kept, start, until) if start < until else None
+        high = _least_cover(spans, start, until) if start < until else None
         if high is None:
             continue
-        low = _most_certain(kept, start, until)
+        low = _most_certain(stretches, start, until)
         if until != end and certain > max(low, high):
             # More were seen by now than the latest stretch held: neither it nor an older one stands.
             break
         return _count(low, max(low, high), start, until, 1.0)
-    return _count(certain, None, asked, end, _covered_fraction(kept, asked, end))
+    return _count(certain, None, asked, end, _covered_fraction(spans, asked, end))
 
 
 def _count(
@@ -140,12 +142,14 @@ class _Stretch(msgspec.Struct, frozen=True):
 
 
 def _spans(seen: Iterable[Observation]) -> list[_Stretch]:
-    return [
+    """What was counted over a stretch, by its end."""
+    spans = [
         _Stretch((at - timedelta(hours=one.over_h), 1), (at, 1), one.count)
         for one in seen
         if one.over_h
         for at in (one.true_at.astimezone(UTC),)
     ]
+    return sorted(spans, key=lambda one: one.end)
 
 
 def _instants(seen: Iterable[Observation]) -> list[_Stretch]:
@@ -160,39 +164,39 @@ def _instants(seen: Iterable[Observation]) -> list[_Stretch]:
     ]
 
 
-def _most_certain(seen: Sequence[Observation], start: datetime, end: datetime) -> int:
-    """The largest sum over observations inside the stretch that do not overlap (exact)."""
-    inside = [
-        one
-        for one in (*_spans(seen), *_instants(seen))
-        if one.end <= (end, 1) and (one.start >= (start, 1))
-    ]
+def _most_certain(stretches: Iterable[_Stretch], start: datetime, end: datetime) -> int:
+    """The largest sum over observations inside a stretch that do not overlap (exact).
+
+    They come by their ends, and those of one end by their starts.
+    """
+    first, last = (start, 1), (end, 1)
+    inside = (one for one in stretches if one.end <= last and one.start >= first)
     # Ends rise, and so do the best sums up to them: what ended in time is found by bisection.
     ends: list[tuple[datetime, int]] = []
     best = [0]
-    for one in sorted(inside, key=lambda each: (each.end, each.start)):
+    for one in inside:
         before = best[bisect_right(ends, one.start)]
         ends.append(one.end)
         best.append(max(best[-1], before + one.count))
     return best[-1]
 
 
-def _least_cover(seen: Sequence[Observation], start: datetime, end: datetime) -> int | None:
+def _least_cover(spans: Iterable[_Stretch], start: datetime, end: datetime) -> int | None:
     """The smallest sum over spans that together cover the stretch; None when none do (exact)."""
     reached: list[tuple[datetime, int]] = [(start, 0)]
-    for one in sorted(_spans(seen), key=lambda each: each.end):
+    for one in spans:
         costs = [cost for at, cost in reached if at >= one.start[0]]
         if costs and one.end[0] > start:
             reached.append((one.end[0], min(costs) + one.count))
     return min((cost for at, cost in reached if at >= end), default=None)
 
 
-def _covered_fraction(seen: Sequence[Observation], start: datetime, end: datetime) -> float:
+def _covered_fraction(spans: Iterable[_Stretch], start: datetime, end: datetime) -> float:
     """Share of the stretch that lies in at least one span."""
     if end <= start:
         return 0.0
     covered, reached = timedelta(0), start
-    for one in sorted(_spans(seen), key=lambda each: each.start):
+    for one in sorted(spans, key=lambda each: each.start):
         begin, finish = max(one.start[0], reached), min(one.end[0], end)
         if finish > begin:
             covered += finish - begin

@@ -179,14 +179,13 @@ class GainCourse:
         """A gain with its place among healthy infants of the age."""
         stretch, figure = self.stretch(span), span.gain.g_per_day
         low, high = figure.low, figure.high
-        lines = self.parameters.gain_lines
-        return Judged(
-            span,
-            tells,
-            share=lines.share_below(figure.value, stretch)[0],
-            share_low=lines.share_below(figure.value if low is None else low, stretch)[0],
-            share_high=lines.share_below(figure.value if high is None else high, stretch)[1],
+        gained = (
+            figure.value,
+            figure.value if low is None else low,
+            figure.value if high is None else high,
         )
+        at, at_low, at_high = self.parameters.gain_lines.shares_below(gained, stretch)
+        return Judged(span, tells, share=at[0], share_low=at_low[0], share_high=at_high[1])
 
     def stretch(self, span: GainSpan) -> Stretch:
         """The age over which a gain is compared, corrected."""

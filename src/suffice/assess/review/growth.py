@@ -27,7 +27,7 @@ from suffice.assess.rules.table import hours_of, limit_of
 from suffice.clinical.age import corrected_age_d
 from suffice.clinical.entry import Birth, Entry, Size, Weight
 from suffice.clinical.growth import assess as score
-from suffice.clinical.growth import assess_fall, assess_gain
+from suffice.clinical.growth import assess_fall, assess_gain, who
 from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.growth.choice import choose, cohort_z
 from suffice.clinical.growth.intergrowth import newborn_z
@@ -72,17 +72,20 @@ def weight_rows(
     birth_g = case.birth.birth_weight_g if case.birth else None
     change = changes_percent(weights_g, np.nan if birth_g is None else birth_g)
     early = early_reference(usable(case), parameters.weight_change)
+    from_early = None if early is None else changes_percent(weights_g, early.weight_g)
     z = _scores(case, parameters, ages_d, weights_g)
     for place, one in enumerate(case.weighings):
         if _is_size_at_birth(case, parameters, one):
             z[place] = _size_at_birth_z(case, parameters, one.weight_g)
     centile = centile_of_z(z)
+    # At term one standard holds at every age.
+    at_term = "" if _is_preterm(case, parameters) else _standard_at(case, parameters, 0.0)
     feed_states = {entry.id: fact.feed_state for entry, fact in case.facts(Weight)}
     rows = []
     for place, one in enumerate(case.weighings):
         from_24h = None
-        if early is not None and one.age_h >= early.age_h:
-            from_24h = float(changes_percent(one.weight_g, early.weight_g))
+        if early is not None and from_early is not None and one.age_h >= early.age_h:
+            from_24h = float(from_early[place])
         has_z = bool(np.isfinite(z[place]))
         rows.append(
             WeightRow(
@@ -94,11 +97,11 @@ def weight_rows(
                 change_from_24h_percent=from_24h,
                 z=float(z[place]) if has_z else None,
                 centile=float(centile[place]) if has_z else None,
-                standard=_standard_name(case, parameters, one) if has_z else "",
+                standard=(at_term or _standard_name(case, parameters, one)) if has_z else "",
                 clothing=one.clothing,
                 feed_state=feed_states.get(one.entry_id) if one.entry_id else None,
                 scale=one.scale,
-                p_wrong=p_wrong.get(str(one.entry_id)),
+                p_wrong=p_wrong.get(str(one.entry_id)) if p_wrong else None,
             )
         )
     return tuple(rows)
@@ -114,11 +117,11 @@ def _scores(
     birth = case.birth
     if birth is None or birth.sex is None:
         return np.full(ages_d.shape, np.nan)
-    gestation = np.nan if birth.gestation_days is None else birth.gestation_days
-    is_male = birth.sex == "male"
-    return cohort_z(
-        parameters.standards, parameters.age, "weight", is_male, gestation, ages_d, weights_g
-    )
+    gestation, is_male = birth.gestation_days, birth.sex == "male"
+    standards, age = parameters.standards, parameters.age
+    if gestation is None or gestation >= age.preterm_before_days.value:
+        return who.weight_for_age_z(standards.who, is_male, ages_d, weights_g)
+    return cohort_z(standards, age, "weight", is_male, gestation, ages_d, weights_g)
 
 
 def _size_at_birth_z(case: Case, parameters: CareParameters, weight_g: float) -> float:
@@ -135,15 +138,21 @@ def _is_size_at_birth(case: Case, parameters: CareParameters, one: Weighing) -> 
 
     The standard of growth after birth holds for weights after birth; it has no size at birth.
     """
+    return one.is_birth and _is_preterm(case, parameters)
+
+
+def _is_preterm(case: Case, parameters: CareParameters) -> bool:
     gestation = case.birth.gestation_days if case.birth else None
-    is_preterm = gestation is not None and gestation < parameters.age.preterm_before_days.value
-    return one.is_birth and is_preterm
+    return gestation is not None and gestation < parameters.age.preterm_before_days.value
 
 
 def _standard_name(case: Case, parameters: CareParameters, one: Weighing) -> str:
     if _is_size_at_birth(case, parameters, one):
         return "INTERGROWTH-21st newborn"
-    age_d = one.age_h / HOURS_PER_DAY
+    return _standard_at(case, parameters, one.age_h / HOURS_PER_DAY)
+
+
+def _standard_at(case: Case, parameters: CareParameters, age_d: float) -> str:
     gestation = case.birth.gestation_days if case.birth else None
     postnatal = parameters.standards.intergrowth_postnatal
     return choose(postnatal, parameters.age, gestation_days=gestation, age_d=age_d).standard

@@ -63,7 +63,7 @@ def together(parts: Iterable[Reviewed]) -> Reviewed:
 
 def _append(facts: dict[str, tuple[AFact, ...]], more: Mapping[str, tuple[AFact, ...]]) -> None:
     for name, found in more.items():
-        facts[name] = (*facts.get(name, ()), *found)
+        facts[name] = facts[name] + found if name in facts else found
 
 
 def figures(**named: Figure) -> Reviewed:

@@ -11,25 +11,16 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from functools import lru_cache
 from string import Formatter
-from typing import Final, Literal, NamedTuple
+from typing import Final, NamedTuple
 from uuid import UUID
 
 import msgspec
 
 from suffice.assess.ranking import RankingRules
 from suffice.assess.results import Finding
-from suffice.assess.rules.table import (
-    Facts,
-    Ground,
-    Measure,
-    Sign,
-    Verdict,
-    as_shown,
-    compares,
-    evaluate,
-    hours_of,
-    verdicts,
-)
+from suffice.assess.rules.question import as_shown, compares
+from suffice.assess.rules.rows import AskedRow, RowSet
+from suffice.assess.rules.table import Facts, Ground, Measure, Sign, Verdict, hours_of
 from suffice.assess.rules.truth import Truth, disjunction
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
@@ -78,7 +69,7 @@ class Found(NamedTuple):
 
     Attributes:
         held: Findings of the rows that hold, each with the verdict on its row.
-        verdicts: Code to verdict of every row asked so far.
+        verdicts: Code to verdict of the rows that hold, or that another row asks about.
         silenced: Findings of the rows that hold, of which another one that holds speaks.
     """
 
@@ -88,9 +79,8 @@ class Found(NamedTuple):
 
 
 def findings_of(
-    rows: Iterable[Flag],
+    rows: RowSet,
     facts: Facts,
-    content: Content,
     above: Mapping[str, Verdict],
     *,
     as_of: datetime,
@@ -102,7 +92,6 @@ def findings_of(
     Args:
         rows: The rows to ask, in order.
         facts: What is known.
-        content: The content in force.
         above: Code to the verdict on the rows asked before.
         as_of: The instant of the question.
         infant_id: Whose findings; None for the parent.
@@ -111,19 +100,14 @@ def findings_of(
     """
     held: list[tuple[Flag, Verdict]] = []
     known = dict(above)
-    silent = _silent(content)
-    present = facts.names
-    for row in rows:
-        quiet = silent.get(row.code)
-        if quiet and quiet.row is row and any(present.isdisjoint(one) for one in quiet.needs):
-            known[row.code] = quiet.verdict
-            continue
-        each = list(verdicts(row.when, facts, content, known))
-        loudest = disjunction(one.truth for one in each)
-        known[row.code] = next(one for one in each if one.truth is loudest)
+    for asked in rows.worth_asking(facts.names):
+        row = asked.row
+        each = _told(asked, facts, known)
+        if each:
+            known[row.code] = each[0]
         own = answered.get(row.code, facts)
         if row.code in answered:
-            each = list(verdicts(row.when, own, content, known))
+            each = _told(asked, own, known)
         held += [
             (row, one)
             for one in each
@@ -136,12 +120,33 @@ def findings_of(
     findings: list[tuple[Finding, Verdict]] = []
     silenced: list[Finding] = []
     for row, verdict in held:
-        finding = _finding(row, verdict, facts, content, as_of=as_of, infant_id=infant_id)
-        if not said.isdisjoint(row.unless):
+        is_silenced = not said.isdisjoint(row.unless)
+        if not is_silenced and row.if_silent and spoken_of & _entries_of(verdict):
+            continue
+        finding = _finding(row, verdict, facts, rows.content, as_of=as_of, infant_id=infant_id)
+        if is_silenced:
             silenced.append(finding)
-        elif not (row.if_silent and spoken_of & _entries_of(verdict)):
+        else:
             findings.append((finding, verdict))
     return Found(tuple(findings), known, tuple(silenced))
+
+
+def _told(asked: AskedRow, facts: Facts, known: Mapping[str, Verdict]) -> list[Verdict]:
+    """The verdicts that count, the loudest first: those that hold; where none does, one at most."""
+    question = asked.question
+    each = tuple(question.facts_of_each(facts))
+    if len(each) == 1:
+        is_told = asked.is_asked_by_another or question.truth(facts, known) is Truth.TRUE
+        return [question.verdict(facts, known)] if is_told else []
+    truths = [question.truth(one, known) for one in each]
+    held = [
+        question.verdict(one, known)
+        for one, truth in zip(each, truths, strict=True)
+        if truth is Truth.TRUE
+    ]
+    if held or not asked.is_asked_by_another:
+        return held
+    return [question.verdict(each[truths.index(disjunction(truths))], known)]
 
 
 def _entries_of(verdict: Verdict) -> set[UUID | None]:
@@ -172,44 +177,7 @@ def _answers_to(fact: Measure | Sign, facts: Facts) -> Iterator[bool]:
         yield facts.answers.cover(*fact.entry_ids)
 
 
-@lru_cache(maxsize=16)
-def rows_about(content: Content, about: Literal["infant", "parent"]) -> tuple[Flag, ...]:
-    """The rows about an infant, or about the parent, in order."""
-    return tuple(row for row in content.flags if row.about == about)
-
-
-class _Quiet(NamedTuple):
-    """A row, of which sets of names one must be known for it to hold, and the verdict else."""
-
-    row: Flag
-    needs: tuple[frozenset[str], ...]
-    verdict: Verdict
-
-
 @lru_cache(maxsize=8)
-def _silent(content: Content) -> Mapping[str, _Quiet]:
-    """Code of each row to when it need not be asked; not of one whose verdict another row asks."""
-    asked = {one.flag or one.undecided for row in content.flags for one in row.when.each()}
-    return {
-        row.code: _Quiet(row, needs_of(row.when), evaluate(row.when, Facts(), content))
-        for row in content.flags
-        if row.code not in asked or not row.when.parts
-    }
-
-
-def needs_of(condition: Condition) -> tuple[frozenset[str], ...]:
-    """Names of facts; of each set one must be known, or the condition cannot hold.
-
-    Of alternatives only the first need of each counts, and none where one of them needs nothing.
-    """
-    if condition.measure or condition.sign:
-        return (frozenset({condition.measure or condition.sign}),)
-    if condition.any_of:
-        each = [needs_of(part) for part in condition.any_of]
-        return (frozenset().union(*(one[0] for one in each)),) if all(each) else ()
-    return tuple(need for part in condition.all_of for need in needs_of(part))
-
-
 def weight_codes(content: Content) -> frozenset[str]:
     """The codes of the red flags about weight or gain."""
     return frozenset(
@@ -217,6 +185,7 @@ def weight_codes(content: Content) -> frozenset[str]:
     )
 
 
+@lru_cache(maxsize=8)
 def codes_that_ask_first(content: Content) -> frozenset[str]:
     """The codes of the flags that stay, and say so, where a weight they rest on looks wrong."""
     return frozenset(row.code for row in content.flags if row.doubt == "ask first")

@@ -1,7 +1,7 @@
-"""One row of a rule table asked of what is known: true, false or cannot tell, with the grounds.
+"""What a condition is asked of, the limits it names, and what comes out, with the grounds.
 
-The rows are content (:class:`suffice.knowledge.schema.Condition`); the facts are what the reviews
-computed. Nothing here knows what a flag or a problem is: whatever has conditions is asked here.
+The conditions are content (:class:`suffice.knowledge.schema.Condition`), the facts what the reviews
+computed; :mod:`suffice.assess.rules.question` asks. Nothing here knows what a flag or a problem is.
 
 A fact that is not known cannot be told, and neither can a measure whose interval lies on both
 sides of the limit; :class:`Verdict` keeps the two apart, and names for every answer what spoke for
@@ -11,19 +11,20 @@ it, what against it and what nobody knows.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from datetime import datetime
+from functools import lru_cache
 from typing import Final, NamedTuple
 from uuid import UUID
 
 import msgspec
 
 from suffice.assess.answered import NOBODY, Answers
-from suffice.assess.rules.truth import Truth, conjunction, disjunction, negation, truth_of
-from suffice.clinical.reading.writing import PERCENT_DECIMALS
+from suffice.assess.rules.truth import Truth
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.knowledge.schema import Condition
+from suffice.knowledge.series import Series
 from suffice.knowledge.store import Content
 from suffice.message import Param, Words
 
@@ -126,8 +127,9 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def names(self) -> frozenset[str]:
         """The names under which something is known."""
-        found = (*self.measures.items(), *self.signs.items())
-        return frozenset(name for name, facts in found if facts)
+        names = {name for name, found in self.measures.items() if found}
+        names.update([name for name, found in self.signs.items() if found])
+        return frozenset(names)
 
     def asked_by(self, asked: Condition) -> tuple[Measure | Sign, ...]:
         """What is known under the name that a condition asks."""
@@ -204,250 +206,64 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(dict.fromkeys(entry_id for fact in found for entry_id in fact.entry_ids))
 
 
-NOTHING: Final[Mapping[str, Verdict]] = {}
-
-
-def verdicts(
-    condition: Condition,
-    facts: Facts,
-    content: Content,
-    above: Mapping[str, Verdict] = NOTHING,
-) -> Iterator[Verdict]:
-    """The verdict on a condition, once for each fact of the thing that it asks first.
-
-    Args:
-        condition: As the content has it.
-        facts: What is known.
-        content: The content in force, for the limits.
-        above: Code of a row above to the verdict on it.
-    """
-    first = first_asked(condition)
-    found = facts.asked_by(first) if first else ()
-    if first is None or len(found) < 2:
-        yield evaluate(condition, facts, content, above)
-        return
-    for fact in found:
-        yield evaluate(condition, facts.only(first.measure or first.sign, fact), content, above)
-
-
-def first_asked(condition: Condition) -> Condition | None:
-    """The measure or sign that a condition asks first and not as its opposite; or None."""
-    if condition.measure or condition.sign:
-        return condition
-    parts = (*condition.all_of, *condition.any_of)
-    return next((found for part in parts if (found := first_asked(part)) is not None), None)
-
-
-def evaluate(
-    condition: Condition,
-    facts: Facts,
-    content: Content,
-    above: Mapping[str, Verdict] = NOTHING,
-) -> Verdict:
-    """What a condition comes to for what is known.
-
-    Nothing is left out once the answer is clear, so that the grounds are complete.
-
-    Args:
-        condition: As the content has it.
-        facts: What is known.
-        content: The content in force, for the limits.
-        above: Code of a row above to the verdict on it; one that is not there was not told.
-    """
-    if not condition.parts:
-        ground = _ground(condition, facts, content, above)
-        return Verdict(truth=ground.truth, grounds=(ground,))
-    if condition.not_of is not None:
-        found = evaluate(condition.not_of, facts, content, above)
-        truth = negation(found.truth)
-        grounds = tuple(
-            msgspec.structs.replace(one, truth=negation(one.truth)) for one in found.grounds
-        )
-    else:
-        join = conjunction if condition.all_of else disjunction
-        each = [evaluate(part, facts, content, above) for part in condition.parts]
-        truth = join(one.truth for one in each)
-        grounds = tuple(ground for one in each for ground in one.grounds)
-    narrowed = _asked_of(condition, facts, content, facts.age_h, facts.age_h)
-    return Verdict(
-        truth=conjunction((narrowed.truth, truth)),
-        grounds=tuple(_within(one, narrowed) for one in grounds),
-    )
-
-
 def limit_of(key: str, content: Content, age_h: float) -> Constant | None:
     """A limit by its key or by the choice in force; of a series, the value at that age.
 
+    None where nothing is said about that age (:class:`Limit`).
+    """
+    return _limit(key, content).at(age_h)
+
+
+@lru_cache(maxsize=1024)
+def _limit(key: str, content: Content) -> Limit:
+    return Limit.from_key(key, content)
+
+
+class Limit(NamedTuple):
+    """A limit with what holds where: the first that says something about an age.
+
     Where the chosen series says nothing about that age, the first of the other candidates that
     does holds: a clinic that chose a chart of days 2 to 11 has not given up all other days; not so
-    of a key that begins with ``chosen:``. None where none does.
+    of a key that begins with ``chosen:``.
+
+    Attributes:
+        candidates: Constants, which hold at every age, and series.
     """
-    if key.startswith(CHOSEN):
-        return limit_of(content.chosen(key.removeprefix(CHOSEN)), content, age_h)
-    if key.startswith(CHOICE):
-        disagreement = content.disagreements[key.removeprefix(CHOICE)]
-        limits = (
-            limit_of(one, content, age_h) for one in (disagreement.chosen, *disagreement.candidates)
-        )
-        return next((limit for limit in limits if limit is not None), None)
-    if key not in content.series:
-        return content.constant(key)
-    series = content.table(key)
-    position = {
-        "age_h": age_h,
-        "age_d": age_h / HOURS_PER_DAY,
-        # Day 1 is the first 24 h; what ends on the stroke of a day speaks of the day before.
-        "day": float(max(1, math.ceil(age_h / HOURS_PER_DAY))),
-    }[series.axis]
-    return series.at(position) if series.covers(position) else None
+
+    candidates: tuple[Constant | Series, ...]
+
+    @classmethod
+    def from_key(cls, key: str, content: Content) -> Limit:
+        """The limit of a key, or of the choice in force."""
+        if key.startswith(CHOSEN):
+            return cls.from_key(content.chosen(key.removeprefix(CHOSEN)), content)
+        if key.startswith(CHOICE):
+            disagreement = content.disagreements[key.removeprefix(CHOICE)]
+            keys = (disagreement.chosen, *disagreement.candidates)
+            return cls(
+                tuple(found for one in keys for found in cls.from_key(one, content).candidates)
+            )
+        return cls((content.table(key) if key in content.series else content.constant(key),))
+
+    def at(self, age_h: float) -> Constant | None:
+        """The value at an age; None where nothing is said about it."""
+        for one in self.candidates:
+            if isinstance(one, Constant):
+                return one
+            position = _position(one.axis, age_h)
+            if one.covers(position):
+                return one.at(position)
+        return None
 
 
-def compares(compare: str | None, value: float, limit: float) -> bool:
-    """Whether a value stands so to a limit."""
-    return {
-        ">=": value >= limit,
-        ">": value > limit,
-        "<": value < limit,
-        "<=": value <= limit,
-    }.get(compare or "", False)
-
-
-def _ground(
-    asked: Condition, facts: Facts, content: Content, above: Mapping[str, Verdict]
-) -> Ground:
-    """One thing asked."""
-    if asked.measure or asked.sign:
-        found = facts.asked_by(asked)
-        if not found:
-            return Ground(asked=asked, truth=Truth.CANNOT_TELL)
-        grounds = [_ground_of_fact(asked, fact, facts, content) for fact in found]
-        # Of several facts the one counts that speaks loudest for it.
-        truth = disjunction(one.truth for one in grounds)
-        return next(one for one in grounds if one.truth is truth)
-    narrowed = _asked_of(asked, facts, content, facts.age_h, facts.age_h)
-    if asked.flag or asked.undecided:
-        ground = _ground_of_row(asked, above)
-    else:
-        ground = Ground(asked=asked, truth=Truth.TRUE)
-    joined = conjunction((narrowed.truth, ground.truth))
-    return _within(msgspec.structs.replace(ground, truth=joined), narrowed)
-
-
-def _ground_of_row(asked: Condition, above: Mapping[str, Verdict]) -> Ground:
-    found = above.get(asked.flag or asked.undecided)
-    if found is None:
-        return Ground(asked=asked, truth=Truth.CANNOT_TELL if asked.flag else Truth.FALSE)
-    truth = found.truth if asked.flag else truth_of(found.is_undecided)
-    loudest = next((one for one in found.grounds if one.fact), Ground(asked=asked, truth=truth))
-    return msgspec.structs.replace(loudest, asked=asked, truth=truth, undecided=False)
-
-
-def _ground_of_fact(
-    asked: Condition, fact: Measure | Sign, facts: Facts, content: Content
-) -> Ground:
-    age_h = facts.age_h if fact.age_h is None else fact.age_h
-    latest_h = age_h
-    if isinstance(fact, Sign) and fact.lasts:
-        latest_h = math.inf if facts.age_h is None else facts.age_h
-    narrowed = _asked_of(asked, facts, content, age_h, latest_h)
-    limit, found = None, Truth.FALSE
-    if isinstance(fact, Sign):
-        found = fact.present
-    else:
-        limit = limit_of(asked.limit, content, fact.age_h)
-        # Where the sources are silent about an age it is not asked.
-        found = Truth.FALSE if limit is None else _compared(asked, fact, limit)
-    truth = conjunction((narrowed.truth, found))
-    is_undecided = (
-        isinstance(fact, Measure)
-        and truth is Truth.CANNOT_TELL
-        and found is truth
-        and narrowed.truth is Truth.TRUE
-    )
-    ground = Ground(
-        asked=asked, truth=truth, compared=asked, fact=fact, limit=limit, undecided=is_undecided
-    )
-    return _within(ground, narrowed)
-
-
-def _compared(asked: Condition, measure: Measure, limit: Constant) -> Truth:
-    """How the measure stands to the limit.
-
-    An interval (a figure with a level) must lie on the far side whole for a plain 'true'; where
-    only the value does, it cannot be told.
-    """
-    if not compares(asked.compare, as_shown(measure), limit.value):
-        return Truth.FALSE
-    figure = measure.figure
-    is_below = (asked.compare or "").startswith("<")
-    far_end = figure.high if is_below else figure.low
-    if asked.interval == "value" or figure.level is None or far_end is None:
-        return Truth.TRUE
-    return Truth.TRUE if compares(asked.compare, far_end, limit.value) else Truth.CANNOT_TELL
-
-
-def as_shown(measure: Measure) -> float:
-    """The value that is compared: a percentage as it is shown.
-
-    A loss that reads '10.0 %' must not pass for less than ten, nor '0.0 %' for still below.
-    """
-    return round(measure.value, PERCENT_DECIMALS) if measure.unit == "%" else measure.value
-
-
-class _Narrowed(NamedTuple):
-    """Whether something is asked at all, and the ages between which it is."""
-
-    truth: Truth
-    from_age: Constant | None
-    until_age: Constant | None
-
-
-ASKED_OF_ALL: Final = _Narrowed(Truth.TRUE, None, None)
-
-
-def _within(ground: Ground, narrowed: _Narrowed) -> Ground:
-    """The ground with the ages of what it is part of, where it has none of its own."""
-    if narrowed.from_age is None and narrowed.until_age is None:
-        return ground
-    return msgspec.structs.replace(
-        ground,
-        from_age=ground.from_age or narrowed.from_age,
-        until_age=ground.until_age or narrowed.until_age,
-    )
-
-
-def _asked_of(
-    asked: Condition,
-    facts: Facts,
-    content: Content,
-    age_h: float | None,
-    latest_h: float | None,
-) -> _Narrowed:
-    """Whether the condition is asked of this infant at an age from `age_h` to `latest_h`."""
-    if not asked.narrows:
-        return ASKED_OF_ALL
-    gestation_h = None if facts.gestation_days is None else facts.gestation_days * HOURS_PER_DAY
-    from_age, until_age, from_gestation, until_gestation = (
-        limit_of(key, content, age_h or 0.0) if key else None
-        for key in (asked.from_age, asked.until_age, asked.from_gestation, asked.until_gestation)
-    )
-    parts = [
-        *_from_until(from_age, until_age, age_h, latest_h),
-        *_from_until(from_gestation, until_gestation, gestation_h, gestation_h),
-    ]
-    for name, values in asked.traits.items():
-        parts.append(truth_of(None if name not in facts.traits else facts.traits[name] in values))
-    return _Narrowed(conjunction(parts), from_age, until_age)
-
-
-def _from_until(
-    start: Constant | None, end: Constant | None, first_h: float | None, last_h: float | None
-) -> Iterator[Truth]:
-    """Whether a stretch of age (or a gestation) reaches between one limit and the other."""
-    if start is not None:
-        yield truth_of(None if last_h is None else last_h >= hours_of(start))
-    if end is not None:
-        yield truth_of(None if first_h is None else first_h < hours_of(end))
+def _position(axis: str, age_h: float) -> float:
+    """Where an age stands on the axis of a series."""
+    if axis == "age_h":
+        return age_h
+    if axis == "age_d":
+        return age_h / HOURS_PER_DAY
+    # Day 1 is the first 24 h; what ends on the stroke of a day speaks of the day before.
+    return float(max(1, math.ceil(age_h / HOURS_PER_DAY)))
 
 
 def hours_of(constant: Constant) -> float:

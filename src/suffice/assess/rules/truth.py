@@ -48,17 +48,36 @@ def negation(truth: Truth) -> Truth:
     return Truth.FALSE if truth is Truth.TRUE else Truth.TRUE
 
 
+def both(one: Truth, other: Truth) -> Truth:
+    """Two of them: false where one is false, else true only where both are."""
+    if one is Truth.TRUE or other is Truth.FALSE:
+        return other
+    return one
+
+
 def conjunction(parts: Iterable[Truth]) -> Truth:
-    """All of them: false where one is false, else true only where all are; true of none at all."""
-    found = tuple(parts)
-    if Truth.FALSE in found:
-        return Truth.FALSE
-    return Truth.CANNOT_TELL if Truth.CANNOT_TELL in found else Truth.TRUE
+    """All of them: false where one is false, else true only where all are; true of none at all.
+
+    Nothing is asked after the first false one.
+    """
+    whole = Truth.TRUE
+    for part in parts:
+        if part is Truth.FALSE:
+            return part
+        if part is Truth.CANNOT_TELL:
+            whole = part
+    return whole
 
 
 def disjunction(parts: Iterable[Truth]) -> Truth:
-    """Any of them: true where one is true, else false only where all are; false of none at all."""
-    found = tuple(parts)
-    if Truth.TRUE in found:
-        return Truth.TRUE
-    return Truth.CANNOT_TELL if Truth.CANNOT_TELL in found else Truth.FALSE
+    """Any of them: true where one is true, else false only where all are; false of none at all.
+
+    Nothing is asked after the first true one.
+    """
+    whole = Truth.FALSE
+    for part in parts:
+        if part is Truth.TRUE:
+            return part
+        if part is Truth.CANNOT_TELL:
+            whole = part
+    return whole

@@ -23,7 +23,9 @@ from suffice.clinical.entry.record import (
     Infant,
     Record,
     about,
+    count_until,
     standing,
+    standing_at,
 )
 from suffice.clinical.entry.side import Side
 from suffice.clinical.entry.size import Size
@@ -61,6 +63,8 @@ __all__ = [
     "Wet",
     "Withdrawal",
     "about",
+    "count_until",
     "kind_of",
     "standing",
+    "standing_at",
 ]

@@ -9,7 +9,8 @@ Missing is ``None`` and means 'not asked': it is never zero and never 'no'.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from enum import StrEnum
 from typing import get_args
@@ -93,32 +94,46 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     entries: tuple[Entry, ...] = ()
 
     def entries_at(self, as_of: datetime, known_by: datetime | None = None) -> tuple[Entry, ...]:
-        """The entries that stand as of an instant, ordered by when they were true.
-
-        An entry stands when it was true by `as_of` and no other entry replaces it; withdrawals
-        themselves are left out. `known_by` leaves out, before that, what was entered later: it
-        answers 'what did we know then'. Ties are broken by id, so the order of `entries` never
-        matters.
-        """
-        return standing(self.entries, as_of, known_by)
+        """The entries that stand as of an instant; see :func:`standing_at`."""
+        return standing_at(self.entries, as_of, known_by)
 
 
-def standing(
-    entries: Iterable[Entry], as_of: datetime, known_by: datetime | None = None
-) -> tuple[Entry, ...]:
-    """Of all entries those that stand as of an instant; see :meth:`Record.entries_at`."""
+def standing(entries: Iterable[Entry], known_by: datetime | None = None) -> tuple[Entry, ...]:
+    """Of all entries those that stand, whenever they are true, ordered by when.
+
+    An entry stands when no other entry replaces it; withdrawals themselves are left out. `known_by`
+    leaves out, before that, what was entered later: it answers 'what did we know then'. Ties are
+    broken by id, so the order of `entries` never matters.
+    """
     entered = [e for e in entries if known_by is None or e.entered_at <= known_by]
     replaced = {entry.replaces for entry in entered if entry.replaces is not None}
     kept = (
         entry
         for entry in entered
-        if entry.id not in replaced
-        and entry.true_at <= as_of
-        and not isinstance(entry.fact, Withdrawal)
+        if entry.id not in replaced and not isinstance(entry.fact, Withdrawal)
     )
-    return tuple(sorted(kept, key=lambda entry: (entry.true_at, str(entry.id))))
+    return tuple(sorted(kept, key=lambda entry: (entry.true_at, entry.id.int)))
+
+
+def standing_at(
+    entries: Iterable[Entry], as_of: datetime, known_by: datetime | None = None
+) -> tuple[Entry, ...]:
+    """Of all entries those that stand (:func:`standing`) and were true by an instant."""
+    found = standing(entries, known_by)
+    return found[: count_until(found, as_of)]
+
+
+def count_until(entries: Sequence[Entry], as_of: datetime) -> int:
+    """How many entries were true by an instant; they come in order of time."""
+    return bisect_right(entries, as_of, key=lambda entry: entry.true_at)
 
 
 def about(entries: Iterable[Entry], infant_id: UUID | None) -> tuple[Entry, ...]:
     """The entries about one infant (or about the parent: None), in the order given."""
-    return tuple(entry for entry in entries if entry.infant_id == infant_id)
+    if infant_id is None:
+        return tuple(entry for entry in entries if entry.infant_id is None)
+    # Two ids are seldom one object; most are told apart, or found equal, by their numbers alone.
+    number = infant_id.int
+    return tuple(
+        entry for entry in entries if entry.infant_id is not None and entry.infant_id.int == number
+    )

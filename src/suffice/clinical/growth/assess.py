@@ -26,6 +26,7 @@ from suffice.clinical.growth.standard import (
     Measure,
     NewbornStandard,
     PostnatalStandard,
+    StandardName,
     TableSource,
     WhoStandard,
 )
@@ -69,11 +70,9 @@ def for_age(
     standard: WhoStandard, measure: Measure, sex: Sex | None, age_d: float, value: float
 ) -> Figure:
     """WHO z of one measure for age; `value` in g for weight, in cm otherwise."""
-    is_male = refuse.known_sex(sex)
-    refuse.positive(measure, value)
-    table = standard.by_age[measure]
+    z = _who_z(standard, measure, sex, age_d, value)
+    table, is_male = standard.by_age[measure], refuse.known_sex(sex)
     day = _day_of(table, age_d)
-    z = float(who.for_age_z(standard, measure, is_male, age_d, value))
     working = Working(
         formula=_LMS,
         inputs=(
@@ -83,7 +82,18 @@ def for_age(
         constants=_lms_constants(table, table.at(is_male, day), _at_day(sex, day)),
         notes=_notes(table, z),
     )
-    return _figure(z, working, _measured(measure, value))
+    return Figure(value=z, unit="1", working=working)
+
+
+def _who_z(
+    standard: WhoStandard, measure: Measure, sex: Sex | None, age_d: float, value: float
+) -> float:
+    is_male = refuse.known_sex(sex)
+    refuse.positive(measure, value)
+    table = standard.by_age[measure]
+    day = _day_of(table, age_d)
+    z = who.one_for_age_z(table, is_male=is_male, day=day, value=value)
+    return _on_a_curve(z, measure, value)
 
 
 def weight_for_length(
@@ -171,18 +181,8 @@ def postnatal_preterm(
     standard: PostnatalStandard, measure: Measure, sex: Sex | None, pma_d: float, value: float
 ) -> Figure:
     """INTERGROWTH-21st z of an infant born preterm, 27 to 64 weeks of postmenstrual age."""
-    is_male = refuse.known_sex(sex)
-    refuse.positive(measure, value)
-    refuse.finite(message("postmenstrual age"), pma_d)
-    if not standard.first_day <= pma_d <= standard.last_day:
-        raise _outside_weeks(
-            message("A postmenstrual age of {weeks}", weeks=refuse.weeks_and_days(pma_d)),
-            message("Preterm growth of INTERGROWTH-21st"),
-            standard.first_day,
-            standard.last_day,
-        )
-    curve = standard.curves[measure]
-    z = float(intergrowth.postnatal_z(standard, measure, is_male, pma_d, value))
+    z = _postnatal_z(standard, measure, sex, pma_d, value)
+    curve, is_male = standard.curves[measure], refuse.known_sex(sex)
     mean, sd = (float(part) for part in intergrowth.curve_at(curve, is_male, pma_d))
     place = message("{sex}, {age}", sex=SEXES[sex], age=refuse.weeks_and_days(pma_d))
     working = Working(
@@ -194,7 +194,24 @@ def postnatal_preterm(
         constants=_normal_constants(standard.source, measure, mean, sd, place, curve.is_log),
         notes=(standard.source.note,),
     )
-    return _figure(z, working, _measured(measure, value))
+    return Figure(value=z, unit="1", working=working)
+
+
+def _postnatal_z(
+    standard: PostnatalStandard, measure: Measure, sex: Sex | None, pma_d: float, value: float
+) -> float:
+    is_male = refuse.known_sex(sex)
+    refuse.positive(measure, value)
+    refuse.finite(message("postmenstrual age"), pma_d)
+    if not standard.first_day <= pma_d <= standard.last_day:
+        raise _outside_weeks(
+            message("A postmenstrual age of {weeks}", weeks=refuse.weeks_and_days(pma_d)),
+            message("Preterm growth of INTERGROWTH-21st"),
+            standard.first_day,
+            standard.last_day,
+        )
+    z = float(intergrowth.postnatal_z(standard, measure, is_male, pma_d, value))
+    return _on_a_curve(z, measure, value)
 
 
 def for_infant(
@@ -213,16 +230,7 @@ def for_infant(
         RefusalError: GROWTH-001, GROWTH-003, GROWTH-004 or GROWTH-007.
         InputError: GROWTH-002.
     """
-    if age_d < 0:
-        raise refuse.outside(
-            message("An age of {days} days", days=Number(age_d, 1)),
-            message("Every standard after birth"),
-            message("birth"),
-            message("its end"),
-        )
-    choice = choose(
-        standards.intergrowth_postnatal, parameters, gestation_days=gestation_days, age_d=age_d
-    )
+    choice = _chosen(standards, parameters, gestation_days, age_d)
     if choice.standard == "WHO":
         z = for_age(standards.who, measure, sex, choice.age_d, value)
     else:
@@ -234,6 +242,42 @@ def for_infant(
     )
     z = msgspec.structs.replace(z, working=working)
     return InfantScore(z=z, centile=centile(z), choice=choice)
+
+
+def z_for_infant(
+    standards: GrowthStandards,
+    parameters: AgeParameters,
+    measure: Measure,
+    sex: Sex | None,
+    *,
+    gestation_days: float | None,
+    age_d: float,
+    value: float,
+) -> tuple[float, StandardName]:
+    """The bare score of :func:`for_infant`, and its standard. Raises as that does."""
+    choice = _chosen(standards, parameters, gestation_days, age_d)
+    if choice.standard == "WHO":
+        z = _who_z(standards.who, measure, sex, choice.age_d, value)
+    else:
+        z = _postnatal_z(standards.intergrowth_postnatal, measure, sex, choice.age_d, value)
+    return z, choice.standard
+
+
+def _chosen(
+    standards: GrowthStandards,
+    parameters: AgeParameters,
+    gestation_days: float | None,
+    age_d: float,
+) -> Choice:
+    if age_d < 0:
+        raise refuse.outside(
+            message("An age of {days} days", days=Number(age_d, 1)),
+            message("Every standard after birth"),
+            message("birth"),
+            message("its end"),
+        )
+    postnatal = standards.intergrowth_postnatal
+    return choose(postnatal, parameters, gestation_days=gestation_days, age_d=age_d)
 
 
 def centile(z: Figure) -> Figure:
@@ -268,7 +312,7 @@ def value_for_age(
 
 def _day_of(table: LmsTable, age_d: float) -> int:
     refuse.finite(message("age"), age_d)
-    day = int(who.nearest_day(age_d))
+    day = math.floor(age_d + 1 / 2)
     if age_d < table.first or day > table.last:
         raise refuse.outside(
             message("An age of {days} days", days=Number(age_d, 1)),
@@ -283,6 +327,12 @@ def _measured(measure: Measure, value: float) -> Message:
     return message(
         "{measure} {value}", measure=SAID_OF[measure], value=Amount(value, UNIT_OF[measure])
     )
+
+
+def _on_a_curve(z: float, measure: Measure, value: float) -> float:
+    if not math.isfinite(z):
+        raise refuse.no_curve(_measured(measure, value))
+    return z
 
 
 def _figure(value: float, working: Working, what: Message, unit: str = "1") -> Figure:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from suffice.clinical.age import AgeParameters
 from suffice.clinical.entry import Sex
 from suffice.clinical.growth import assess, refuse
@@ -36,26 +38,18 @@ def fall_from_birth(  # noqa: PLR0913  # three weights with their ages, and what
             where the standard changed since birth (born preterm, now past 64 weeks).
         InputError: GROWTH-002.
     """
-    place = {"gestation_days": gestation_days}
-    born = assess.for_infant(
-        standards, age_parameters, "weight", sex, **place, age_d=0, value=birth_weight_g
+    z_of = partial(
+        assess.z_for_infant, standards, age_parameters, "weight", sex, gestation_days=gestation_days
     )
-    now = assess.for_infant(
-        standards, age_parameters, "weight", sex, **place, age_d=age_d, value=weight_g
-    )
-    if born.choice.standard != now.choice.standard:
-        raise refuse.two_standards(born.choice.standard, now.choice.standard)
-    from_z = born.z.value
+    born_z, standard_at_birth = z_of(age_d=0, value=birth_weight_g)
+    now_z, standard_now = z_of(age_d=age_d, value=weight_g)
+    if standard_at_birth != standard_now:
+        raise refuse.two_standards(standard_at_birth, standard_now)
+    from_z = born_z
     if settled is not None:
         settled_d, settled_g = settled
-        early = assess.for_infant(
-            standards, age_parameters, "weight", sex, **place, age_d=settled_d, value=settled_g
-        )
-        from_z = min(from_z, early.z.value)
+        early_z, _ = z_of(age_d=settled_d, value=settled_g)
+        from_z = min(from_z, early_z)
     return centile_fall(
-        parameters,
-        birth_z=born.z.value,
-        from_z=from_z,
-        current_z=now.z.value,
-        age_d=age_d,
-    )
+        parameters, birth_z=born_z, from_z=from_z, current_z=now_z, age_d=age_d
+    )  # fmt: skip

@@ -19,6 +19,7 @@ sex, and increments by birth weight from birth to 60 days.
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar, Final, NamedTuple
 
@@ -110,16 +111,23 @@ class GainLines:
     from_age_d: float
     month_age_d: float
 
-    def share_below(self, g_per_day: float, stretch: Stretch) -> tuple[float, float]:
-        """Share of healthy infants who gain less over a stretch: the lower and the higher of the sexes'.
+    def shares_below(
+        self, g_per_day: Iterable[float], stretch: Stretch
+    ) -> list[tuple[float, float]]:
+        """Of several gains over one stretch: the share of healthy infants who gain less.
 
-        The two are one where the sex is known.
+        For each gain the lower and the higher share of the sexes'; the two are one where the sex is
+        known.
         """
-        shares = [
-            1.0 if row is None else round(float(ndtr(_score(g_per_day, row, self.z))), PLACES)
-            for row in self._rows(stretch)
+        rows = self._rows(stretch)
+        each = [
+            [
+                1.0 if row is None else round(float(ndtr(_score(gain, row, self.z))), PLACES)
+                for row in rows
+            ]
+            for gain in g_per_day
         ]
-        return min(shares), max(shares)
+        return [(min(shares), max(shares)) for shares in each]
 
     def line(self, fraction: float, stretch: Stretch) -> float:
         """Gain (g/day) below which a share of healthy infants lies; the higher of the sexes' where not known."""

@@ -41,6 +41,8 @@ def newborn_z(
     early_day = _within(male, np.where(is_late, np.nan, day), standard.first_day, late.first - 1)
     late_day = _within(male, day, late.first, late.last)
     with np.errstate(invalid="ignore"):
+        if is_late.all():
+            return _skew_t_z(late, male, late_day, size)
         early = _normal_z(standard.early[measure], male, early_day, size)
         return np.where(is_late, _skew_t_z(late, male, late_day, size), early)
 

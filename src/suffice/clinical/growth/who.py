@@ -14,7 +14,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from suffice.clinical.growth import lms
-from suffice.clinical.growth.standard import Floats, LmsTable, Measure, WhoStandard
+from suffice.clinical.growth.standard import (
+    FEMALE,
+    MALE,
+    Floats,
+    LmsTable,
+    Measure,
+    WhoStandard,
+)
 from suffice.clinical.units import MM_PER_CM
 
 _BLOCK_ROWS = 1 << 13
@@ -46,6 +53,29 @@ def for_age_z(
             block = slice(start, start + _BLOCK_ROWS)
             _score_block(table, male[block], age[block], size[block], rows[block])
     return z
+
+
+def one_for_age_z(table: LmsTable, *, is_male: bool, day: int, value: float) -> float:
+    """The score of one value at a whole day of a table, to the bit what :func:`for_age_z` gives.
+
+    Args:
+        table: A table by age.
+        is_male: Which half of it.
+        day: A day of the table.
+        value: Finite and above 0.
+    """
+    median, cv, skew = table.at(is_male, day)
+    place = (MALE if is_male else FEMALE, day - table.first)
+    if table.is_linear:
+        z = (value - median) * table.inverse_spread[place]
+    else:
+        # NumPy's own functions: the last bits of those of the standard library may differ.
+        log_ratio = np.log(value) - table.log_median[place]
+        z = np.expm1(log_ratio * skew) * table.inverse_spread[place]
+    if table.outer_z is None or abs(z) <= table.outer_z:
+        return float(z)
+    row = np.array([[z], [value], [median], [cv], [skew]])
+    return float(lms.beyond_outer(row[0], row[1], row[2], row[3], row[4], table.outer_z)[0])
 
 
 def weight_for_length_z(

@@ -97,7 +97,7 @@ def change_percent(weight: Weighing, reference: Weighing) -> Figure:
         else message("weight at {age}", age=Amount(reference.age_h, "h"))
     )
     return Figure(
-        value=float(changes_percent(weight.weight_g, reference.weight_g)),
+        value=100 * (weight.weight_g - reference.weight_g) / reference.weight_g,
         unit="%",
         working=Working(
             formula=message("100 x (weight - {reference}) / {reference}", reference=name),

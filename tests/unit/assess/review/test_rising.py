@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from conditions import evaluate
 from suffice.assess.review.result import Reviewed
 from suffice.assess.review.rising import review_course
-from suffice.assess.rules.table import Facts, evaluate
+from suffice.assess.rules.table import Facts
 from suffice.assess.rules.truth import Truth
 from suffice.knowledge.store import load
 from unit.assess.review.reviewed import PARAMETERS, a_case, absent, present, values

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from suffice.assess.rules.red_flag import findings_of
+from suffice.assess.rules.rows import RowSet
 from suffice.assess.rules.table import Facts, Sign
 from suffice.assess.rules.truth import Truth
 from unit.assess.rules.test_red_flag import AS_OF, CONTENT, a_measure, a_row
@@ -51,7 +52,9 @@ LADDER = (
 
 def ladder(**facts):
     known = {"age_h": 144.0, "gestation_days": 280, "traits": {"mode": "caesarean"}, **facts}
-    found = findings_of(LADDER, Facts(**known), CONTENT, {}, as_of=AS_OF, infant_id=None).held
+    found = findings_of(
+        RowSet(LADDER, CONTENT), Facts(**known), {}, as_of=AS_OF, infant_id=None
+    ).held
     return [finding.code for finding, _ in found]
 
 

@@ -14,21 +14,16 @@ from string import Formatter
 import msgspec
 import pytest
 
+from conditions import evaluate
 from people import an_id
+from suffice.assess.rules.question import compares
 from suffice.assess.rules.red_flag import (
     findings_of,
     in_order_of_urgency,
     who_and_how_soon,
 )
-from suffice.assess.rules.table import (
-    Facts,
-    Measure,
-    Sign,
-    compares,
-    evaluate,
-    hours_of,
-    limit_of,
-)
+from suffice.assess.rules.rows import RowSet
+from suffice.assess.rules.table import Facts, Measure, Sign, hours_of, limit_of
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.working import Figure, Working
 from suffice.knowledge.policy import Policy
@@ -209,7 +204,9 @@ def found_by(row: Flag, facts: Facts):
     rows = [one for one in CONTENT.flags if one.about == row.about]
     return {
         finding.code: finding
-        for finding, _ in findings_of(rows, facts, CONTENT, {}, as_of=AS_OF, infant_id=None).held
+        for finding, _ in findings_of(
+            RowSet(rows, CONTENT), facts, {}, as_of=AS_OF, infant_id=None
+        ).held
     }
 
 
@@ -362,7 +359,9 @@ def test_several_illnesses_are_several_findings_in_their_order():
         Sign(present=Truth.TRUE, gaps=(("what", what), ("at", what))) for what in ("rash", "reflux")
     )
     facts = Facts(signs={"illness": signs}, age_h=1000.0)
-    found = findings_of([ROWS["illness"]], facts, CONTENT, {}, as_of=AS_OF, infant_id=None).held
+    found = findings_of(
+        RowSet([ROWS["illness"]], CONTENT), facts, {}, as_of=AS_OF, infant_id=None
+    ).held
     assert ["rash" in str(one.messages[0]) for one, _ in found] == [True, False]
 
 
@@ -398,7 +397,8 @@ def a_row(**written):
 def test_a_row_that_asks_no_fact_has_a_sentence_and_no_working():
     row = a_row(when={"traits": {"mode": ["caesarean"]}})
     facts = Facts(traits={"mode": "caesarean"})
-    ((found, verdict),) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None).held
+    held = findings_of(RowSet([row], CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
+    ((found, verdict),) = held
     assert (found.working, found.excess_fraction) == (None, 0.0)
     assert [str(one) for one in found.messages] == ["It holds."]
     assert verdict.rests_on == ()
@@ -416,14 +416,14 @@ def test_a_measure_of_no_instant_and_a_fact_of_now_fill_what_they_can():
     facts = Facts(
         measures={"loss_percent": (loss,)}, signs={"illness": (Sign(present=Truth.TRUE),)}
     )
-    ((found, _),) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None).held
+    ((found, _),) = findings_of(RowSet([row], CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
     assert [text_of(one, Policy()) for one in found.messages] == ["2.0 % at 3 days."]
 
 
 def test_a_sign_of_now_has_no_age_of_its_own():
     row = a_row(when={"sign": "illness"}, sentence="Now, at {now_age}.")
     facts = Facts(signs={"illness": (Sign(present=Truth.TRUE),)}, age_h=72.0)
-    ((found, _),) = findings_of([row], facts, CONTENT, {}, as_of=AS_OF, infant_id=None).held
+    ((found, _),) = findings_of(RowSet([row], CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
     assert text_of(found.messages[0], Policy()) == "Now, at 3 days."
 
 

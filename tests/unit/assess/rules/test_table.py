@@ -9,17 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from conditions import evaluate, verdicts
 from people import an_id
-from suffice.assess.rules.table import (
-    Facts,
-    Measure,
-    Sign,
-    Verdict,
-    compares,
-    evaluate,
-    limit_of,
-    verdicts,
-)
+from suffice.assess.rules.question import compares
+from suffice.assess.rules.table import Facts, Measure, Sign, Verdict, limit_of
 from suffice.assess.rules.truth import Truth, negation
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.knowledge.schema import Condition

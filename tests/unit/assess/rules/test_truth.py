@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from suffice.assess.rules import truth
 from suffice.assess.rules.truth import Truth, conjunction, disjunction, negation, truth_of
 
 TRUE, FALSE, CANNOT_TELL = Truth.TRUE, Truth.FALSE, Truth.CANNOT_TELL
@@ -32,6 +33,7 @@ def refined(truths, answers):
 )
 def test_the_tables_of_and_and_or_are_kleenes(one, other, both, either):
     assert conjunction([one, other]) is conjunction([other, one]) is both
+    assert truth.both(one, other) is truth.both(other, one) is both
     assert disjunction([one, other]) is disjunction([other, one]) is either
 
 

@@ -10,7 +10,14 @@ import pytest
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry.body import Temperature
 from suffice.clinical.entry.contact import Note, Withdrawal
-from suffice.clinical.entry.record import KINDS, Infant, Record, about
+from suffice.clinical.entry.record import (
+    KINDS,
+    Infant,
+    Record,
+    about,
+    count_until,
+    standing,
+)
 from suffice.clinical.entry.weight import Weight
 
 INFANT = Infant(id=an_id("infant"), position=1)
@@ -67,3 +74,9 @@ def test_entries_about_the_parent_are_apart_from_those_about_an_infant():
 def test_every_kind_of_fact_is_listed_by_its_name():
     assert KINDS["weight"] is Weight
     assert KINDS["withdrawal"] is Withdrawal
+
+
+def test_what_stands_is_listed_by_time_and_cut_at_an_instant():
+    found = standing(record(NEW, NOTE, OLD).entries)
+    assert found == (NOTE, NEW)
+    assert [count_until(found, at(hours)) for hours in (4, 5, 19, 20)] == [0, 1, 1, 2]

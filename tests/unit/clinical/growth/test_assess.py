@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 
@@ -142,3 +143,27 @@ def test_size_at_birth_names_the_curve_of_its_gestation(gestation_days: int, pla
     figure = assess.newborn_size(NEWBORN, "weight", "male", gestation_days, 1500)
     assert len(figure.working.constants) == places
     assert str(figure.working.constants[0].locator).startswith("boys, ")
+
+
+@pytest.mark.parametrize("gestation_days", [None, 200.0, 225.0, 258.0, 259.0, 280.0])
+@pytest.mark.parametrize("age_d", [-1.0, 0.0, 12.4, 150.0, 400.0, 900.0])
+@pytest.mark.parametrize(("sex", "value"), [("male", 4100.0), (None, 4100.0), ("female", -1.0)])
+def test_the_bare_score_of_an_infant_is_that_of_the_figure_and_refused_as_that(
+    gestation_days: float | None, age_d: float, sex: str | None, value: float
+) -> None:
+    asked = {"gestation_days": gestation_days, "age_d": age_d, "value": value}
+
+    def bare_of_figure() -> object:
+        whole = assess.for_infant(STANDARDS, AGE, "weight", sex, **asked)
+        return whole.z.value, whole.choice.standard
+
+    def bare() -> object:
+        return assess.z_for_infant(STANDARDS, AGE, "weight", sex, **asked)
+
+    def outcome(compute: Callable[[], object]) -> object:
+        try:
+            return compute()
+        except SufficeError as refusal:
+            return type(refusal), refusal.problems
+
+    assert outcome(bare) == outcome(bare_of_figure)

@@ -46,7 +46,7 @@ def test_over_each_published_month_the_lines_are_the_published_centiles(interval
         stretch = Stretch(*interval, sex)
         for share, g_per_day in zip((*SHARES, 0.5), expected, strict=True):
             assert LINES.line(share, stretch) == pytest.approx(g_per_day, abs=0.06)
-            assert LINES.share_below(g_per_day, stretch)[0] == pytest.approx(share, abs=0.004)
+            assert LINES.shares_below([g_per_day], stretch)[0][0] == pytest.approx(share, abs=0.004)
 
 
 @pytest.mark.parametrize("sex", EARLY)
@@ -68,10 +68,10 @@ def test_the_lines_rise_from_that_of_the_first_two_weeks_until_day_21_for_term_i
 
 def test_a_gain_below_two_lines_that_lie_on_one_another_is_below_both():
     stretch = Stretch(14, 28, "male")
-    assert LINES.share_below(25.0, stretch) == (0.05, 0.05)
-    assert LINES.share_below(24.99, stretch)[0] < 0.03
-    assert LINES.share_below(10.0, stretch) == (0.01, 0.01)
-    assert LINES.share_below(9.99, stretch)[0] < 0.01
+    assert LINES.shares_below([25.0], stretch)[0] == (0.05, 0.05)
+    assert LINES.shares_below([24.99], stretch)[0][0] < 0.03
+    assert LINES.shares_below([10.0], stretch)[0] == (0.01, 0.01)
+    assert LINES.shares_below([9.99], stretch)[0][0] < 0.01
 
 
 @pytest.mark.parametrize("sex", ["male", "female"])
@@ -86,7 +86,7 @@ def test_more_gain_is_never_a_smaller_share_and_a_higher_line_never_a_smaller_ga
     for age in range(7, 400, 3):
         for is_from_birth in (False, True):
             stretch = Stretch(0.0 if is_from_birth else age - 7.0, float(age), sex, is_from_birth)
-            shares = [LINES.share_below(g / 2, stretch) for g in range(-80, 160)]
+            shares = [LINES.shares_below([g / 2], stretch)[0] for g in range(-80, 160)]
             assert all(a <= b for a, b in pairwise(shares))
             lines = [LINES.line(share, stretch) for share in SHARES]
             assert lines == sorted(lines)
@@ -94,7 +94,7 @@ def test_more_gain_is_never_a_smaller_share_and_a_higher_line_never_a_smaller_ga
 
 def test_where_the_sex_is_not_known_the_higher_line_asks_and_only_what_is_sure_for_both_is_sure():
     both, boy, girl = (
-        LINES.share_below(14.0, Stretch(61, 91, sex)) for sex in (None, "male", "female")
+        LINES.shares_below([14.0], Stretch(61, 91, sex))[0] for sex in (None, "male", "female")
     )
     assert both == (boy[0], girl[0])
     assert LINES.line(0.05, Stretch(61, 91, None)) == LINES.line(0.05, Stretch(61, 91, "male"))
@@ -105,8 +105,8 @@ def test_a_gain_counted_from_birth_is_held_to_the_first_month_and_to_nothing_bef
     for sex, g_per_day in (("male", 16.4), ("female", 15.9)):
         stretch = Stretch(0, 28, sex, is_from_birth=True)
         assert LINES.line(0.05, stretch) == pytest.approx(g_per_day, abs=0.06)
-    assert LINES.share_below(0.0, Stretch(0, 14, "male", is_from_birth=True)) == (1.0, 1.0)
-    assert LINES.share_below(0.0, Stretch(0, 20, "male", is_from_birth=True))[0] < 0.01
+    assert LINES.shares_below([0.0], Stretch(0, 14, "male", is_from_birth=True))[0] == (1.0, 1.0)
+    assert LINES.shares_below([0.0], Stretch(0, 20, "male", is_from_birth=True))[0][0] < 0.01
     just, after = (
         LINES.line(0.05, Stretch(0, day, "male", is_from_birth=True)) for day in (28.0, 28.01)
     )

@@ -133,3 +133,13 @@ def test_whole_ages_outside_the_standard_get_no_score_and_never_the_other_sexs()
 @pytest.mark.parametrize("weight_g", [np.inf, -np.inf, np.nan, 0.0, -1.0])
 def test_weight_for_length_has_no_score_for_a_weight_that_is_none(weight_g: float) -> None:
     assert np.isnan(who.weight_for_length_z(STANDARD, [True, False], 60.0, weight_g)).all()
+
+
+@pytest.mark.parametrize("measure", ["weight", "length", "head"])
+def test_one_value_alone_has_the_same_score_to_the_bit(measure: str) -> None:
+    chance, table = np.random.default_rng(3), STANDARD.by_age[measure]
+    for _ in range(2_000):
+        is_male, day = bool(chance.random() < 0.5), int(chance.integers(0, 731))
+        value = float(chance.uniform(0.3, 2)) * table.at(is_male, day)[0]
+        alone = who.one_for_age_z(table, is_male=is_male, day=day, value=value)
+        assert alone == float(who.for_age_z(STANDARD, measure, is_male, day, value))

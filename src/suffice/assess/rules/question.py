@@ -1,0 +1,362 @@
+"""A condition of the content made ready to be asked: its limits and ages are found once.
+
+The rows of a table are asked of every infant, most of them in vain. So a question first says its
+truth alone, as soon as that is clear; :meth:`Question.verdict` leaves nothing out, so that the
+grounds are complete.
+"""
+
+from __future__ import annotations
+
+import math
+import operator
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterable, Mapping
+from typing import Final, NamedTuple
+
+import msgspec
+
+from suffice.assess.rules.table import Facts, Ground, Limit, Measure, Sign, Verdict, hours_of
+from suffice.assess.rules.truth import Truth, both, conjunction, disjunction, negation, truth_of
+from suffice.clinical.reading.writing import PERCENT_DECIMALS
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Constant
+from suffice.knowledge.schema import Condition
+from suffice.knowledge.store import Content
+
+Above = Mapping[str, Verdict]
+"""Code of a row above to the verdict on it; one that is not there was not told."""
+NOTHING: Final[Above] = {}
+COMPARE: Final[Mapping[str, Callable[[float, float], bool]]] = {
+    ">=": operator.ge,
+    ">": operator.gt,
+    "<": operator.lt,
+    "<=": operator.le,
+}
+
+
+def question_of(condition: Condition, content: Content) -> Question:
+    """A condition with its limits and ages as the content in force has them."""
+    if condition.measure:
+        return _OfMeasure(condition, content)
+    if condition.sign:
+        return _OfSign(condition, content)
+    if condition.not_of is not None:
+        return _Not(condition, content)
+    if condition.parts:
+        return _Joined(condition, content)
+    return _OfRow(condition, content)
+
+
+class Question(ABC):
+    """One condition, ready to be asked.
+
+    Args:
+        condition: As the content has it.
+        content: The content in force, for the limits.
+    """
+
+    def __init__(self, condition: Condition, content: Content) -> None:
+        self.condition = condition
+        self._scope = Scope.from_condition(condition, content)
+        self._first = first_asked(condition)
+
+    @abstractmethod
+    def truth(self, facts: Facts, above: Above = NOTHING) -> Truth:
+        """Whether it holds, without the grounds."""
+
+    @abstractmethod
+    def verdict(self, facts: Facts, above: Above = NOTHING) -> Verdict:
+        """Whether it holds, with all grounds."""
+
+    def facts_of_each(self, facts: Facts) -> Iterable[Facts]:
+        """The facts, once with each fact alone of the thing that the condition asks first."""
+        first = self._first
+        found = facts.asked_by(first) if first else ()
+        if first is None or len(found) < 2:
+            return (facts,)
+        name = first.measure or first.sign
+        return (facts.only(name, fact) for fact in found)
+
+
+def first_asked(condition: Condition) -> Condition | None:
+    """The measure or sign that a condition asks first and not as its opposite; or None."""
+    if condition.measure or condition.sign:
+        return condition
+    parts = (*condition.all_of, *condition.any_of)
+    return next((found for part in parts if (found := first_asked(part)) is not None), None)
+
+
+def compares(compare: str | None, value: float, limit: float) -> bool:
+    """Whether a value stands so to a limit."""
+    return compare is not None and COMPARE[compare](value, limit)
+
+
+# ---- who is asked at all --------------------------------------------------------------------
+
+
+class _Narrowed(NamedTuple):
+    """Whether something is asked at all, and the ages between which it is."""
+
+    truth: Truth
+    from_age: Constant | None
+    until_age: Constant | None
+
+    def with_ages(self, ground: Ground) -> Ground:
+        """The ground with the ages of what it is part of, where it has none of its own."""
+        if self.from_age is None and self.until_age is None:
+            return ground
+        return msgspec.structs.replace(
+            ground,
+            from_age=ground.from_age or self.from_age,
+            until_age=ground.until_age or self.until_age,
+        )
+
+
+ASKED_OF_ALL: Final = _Narrowed(Truth.TRUE, None, None)
+
+
+class Scope(NamedTuple):
+    """Of whom, and at which ages, a condition is asked."""
+
+    from_age: Limit | None
+    until_age: Limit | None
+    from_gestation: Limit | None
+    until_gestation: Limit | None
+    traits: Mapping[str, tuple[str, ...]]
+
+    @classmethod
+    def from_condition(cls, condition: Condition, content: Content) -> Scope | None:
+        """The scope of a condition; None where it is asked of all."""
+        if not condition.narrows:
+            return None
+
+        def limit(key: str) -> Limit | None:
+            return Limit.from_key(key, content) if key else None
+
+        return cls(
+            limit(condition.from_age),
+            limit(condition.until_age),
+            limit(condition.from_gestation),
+            limit(condition.until_gestation),
+            condition.traits,
+        )
+
+    def at(self, facts: Facts, age_h: float | None, latest_h: float | None) -> _Narrowed:
+        """Whether this infant is asked at an age from `age_h` to `latest_h`."""
+        at_h = age_h or 0.0
+        from_age = None if self.from_age is None else self.from_age.at(at_h)
+        until_age = None if self.until_age is None else self.until_age.at(at_h)
+        truth = _between(from_age, until_age, age_h, latest_h)
+        if self.from_gestation or self.until_gestation:
+            from_gestation = self.from_gestation and self.from_gestation.at(at_h)
+            until_gestation = self.until_gestation and self.until_gestation.at(at_h)
+            days = facts.gestation_days
+            gestation_h = None if days is None else days * HOURS_PER_DAY
+            truth = both(truth, _between(from_gestation, until_gestation, gestation_h, gestation_h))
+        for name, values in self.traits.items():
+            is_so = facts.traits[name] in values if name in facts.traits else None
+            truth = both(truth, truth_of(is_so))
+        return _Narrowed(truth, from_age, until_age)
+
+
+def _between(
+    start: Constant | None, end: Constant | None, first_h: float | None, last_h: float | None
+) -> Truth:
+    """Whether a stretch of age (or a gestation) reaches between one limit and the other."""
+    truth = Truth.TRUE
+    if start is not None:
+        truth = truth_of(None if last_h is None else last_h >= hours_of(start))
+    if end is not None:
+        truth = both(truth, truth_of(None if first_h is None else first_h < hours_of(end)))
+    return truth
+
+
+# ---- one thing asked ------------------------------------------------------------------------
+
+
+class _One(Question):
+    """One thing asked: its verdict has one ground."""
+
+    def truth(self, facts: Facts, above: Above = NOTHING) -> Truth:
+        return self._ground(facts, above).truth
+
+    def verdict(self, facts: Facts, above: Above = NOTHING) -> Verdict:
+        ground = self._ground(facts, above)
+        return Verdict(truth=ground.truth, grounds=(ground,))
+
+    @abstractmethod
+    def _ground(self, facts: Facts, above: Above) -> Ground:
+        """What was asked, and what it says."""
+
+
+class _OfRow(_One):
+    """Whether a row above holds or cannot be told; without one, who it is asked of alone."""
+
+    def _ground(self, facts: Facts, above: Above) -> Ground:
+        asked = self.condition
+        ground = Ground(asked=asked, truth=Truth.TRUE)
+        if asked.flag or asked.undecided:
+            ground = _ground_of_row(asked, above)
+        if self._scope is None:
+            return ground
+        narrowed = self._scope.at(facts, facts.age_h, facts.age_h)
+        truth = both(narrowed.truth, ground.truth)
+        return narrowed.with_ages(msgspec.structs.replace(ground, truth=truth))
+
+
+def _ground_of_row(asked: Condition, above: Above) -> Ground:
+    found = above.get(asked.flag or asked.undecided)
+    if found is None:
+        return Ground(asked=asked, truth=Truth.CANNOT_TELL if asked.flag else Truth.FALSE)
+    truth = found.truth if asked.flag else truth_of(found.is_undecided)
+    loudest = next((one for one in found.grounds if one.fact), Ground(asked=asked, truth=truth))
+    return msgspec.structs.replace(loudest, asked=asked, truth=truth, undecided=False)
+
+
+class _OfFact(_One):
+    """A measure or a sign; of several facts the one counts that speaks loudest for it."""
+
+    def _ground(self, facts: Facts, above: Above) -> Ground:
+        del above
+        found = facts.asked_by(self.condition)
+        if not found:
+            return Ground(asked=self.condition, truth=Truth.CANNOT_TELL)
+        if len(found) == 1:
+            return self._ground_of(found[0], facts)
+        grounds = [self._ground_of(fact, facts) for fact in found]
+        truth = disjunction(one.truth for one in grounds)
+        return next(one for one in grounds if one.truth is truth)
+
+    @abstractmethod
+    def _ground_of(self, fact: Measure | Sign, facts: Facts) -> Ground:
+        """What one fact says."""
+
+    def _narrowed(self, facts: Facts, age_h: float | None, latest_h: float | None) -> _Narrowed:
+        return self._scope.at(facts, age_h, latest_h) if self._scope else ASKED_OF_ALL
+
+
+class _OfSign(_OfFact):
+    """Whether a sign is present."""
+
+    def _ground_of(self, fact: Measure | Sign, facts: Facts) -> Ground:
+        if not isinstance(fact, Sign):
+            raise TypeError(f"{self.condition.sign} is no sign")
+        age_h = facts.age_h if fact.age_h is None else fact.age_h
+        latest_h = age_h
+        if fact.lasts:
+            latest_h = math.inf if facts.age_h is None else facts.age_h
+        narrowed = self._narrowed(facts, age_h, latest_h)
+        return Ground(
+            asked=self.condition,
+            compared=self.condition,
+            truth=both(narrowed.truth, fact.present),
+            fact=fact,
+            from_age=narrowed.from_age,
+            until_age=narrowed.until_age,
+        )
+
+
+class _OfMeasure(_OfFact):
+    """How a measure stands to its limit."""
+
+    def __init__(self, condition: Condition, content: Content) -> None:
+        super().__init__(condition, content)
+        self._limit = Limit.from_key(condition.limit, content)
+
+    def _ground_of(self, fact: Measure | Sign, facts: Facts) -> Ground:
+        if not isinstance(fact, Measure):
+            raise TypeError(f"{self.condition.measure} is no measure")
+        narrowed = self._narrowed(facts, fact.age_h, fact.age_h)
+        limit = self._limit.at(fact.age_h)
+        # Where the sources are silent about an age it is not asked.
+        found = Truth.FALSE if limit is None else _compared(self.condition, fact, limit)
+        return Ground(
+            asked=self.condition,
+            compared=self.condition,
+            truth=both(narrowed.truth, found),
+            fact=fact,
+            limit=limit,
+            from_age=narrowed.from_age,
+            until_age=narrowed.until_age,
+            undecided=found is Truth.CANNOT_TELL and narrowed.truth is Truth.TRUE,
+        )
+
+
+def _compared(asked: Condition, measure: Measure, limit: Constant) -> Truth:
+    """How the measure stands to the limit.
+
+    An interval (a figure with a level) must lie on the far side whole for a plain 'true'; where
+    only the value does, it cannot be told.
+    """
+    if not compares(asked.compare, as_shown(measure), limit.value):
+        return Truth.FALSE
+    figure = measure.figure
+    is_below = (asked.compare or "").startswith("<")
+    far_end = figure.high if is_below else figure.low
+    if asked.interval == "value" or figure.level is None or far_end is None:
+        return Truth.TRUE
+    return Truth.TRUE if compares(asked.compare, far_end, limit.value) else Truth.CANNOT_TELL
+
+
+def as_shown(measure: Measure) -> float:
+    """The value that is compared: a percentage as it is shown.
+
+    A loss that reads '10.0 %' must not pass for less than ten, nor '0.0 %' for still below.
+    """
+    return round(measure.value, PERCENT_DECIMALS) if measure.unit == "%" else measure.value
+
+
+# ---- several things joined ------------------------------------------------------------------
+
+
+class _Several(Question):
+    """Something made of parts; what narrows it narrows all of them."""
+
+    def __init__(self, condition: Condition, content: Content) -> None:
+        super().__init__(condition, content)
+        self._parts = tuple(question_of(part, content) for part in condition.parts)
+
+    def truth(self, facts: Facts, above: Above = NOTHING) -> Truth:
+        asked = Truth.TRUE
+        if self._scope:
+            asked = self._scope.at(facts, facts.age_h, facts.age_h).truth
+        if asked is Truth.FALSE:
+            return asked
+        return both(asked, self._joined(part.truth(facts, above) for part in self._parts))
+
+    def verdict(self, facts: Facts, above: Above = NOTHING) -> Verdict:
+        each = [part.verdict(facts, above) for part in self._parts]
+        truth = self._joined(one.truth for one in each)
+        grounds = tuple(self._said(ground) for one in each for ground in one.grounds)
+        if self._scope is None:
+            return Verdict(truth=truth, grounds=grounds)
+        narrowed = self._scope.at(facts, facts.age_h, facts.age_h)
+        return Verdict(
+            truth=both(narrowed.truth, truth),
+            grounds=tuple(narrowed.with_ages(ground) for ground in grounds),
+        )
+
+    @abstractmethod
+    def _joined(self, parts: Iterable[Truth]) -> Truth:
+        """What the parts come to; no part is asked once that is clear."""
+
+    def _said(self, ground: Ground) -> Ground:
+        """What a ground of a part says of the whole."""
+        return ground
+
+
+class _Joined(_Several):
+    """All of them, or any of them."""
+
+    def _joined(self, parts: Iterable[Truth]) -> Truth:
+        return conjunction(parts) if self.condition.all_of else disjunction(parts)
+
+
+class _Not(_Several):
+    """The opposite of its one part."""
+
+    def _joined(self, parts: Iterable[Truth]) -> Truth:
+        return negation(conjunction(parts))
+
+    def _said(self, ground: Ground) -> Ground:
+        return msgspec.structs.replace(ground, truth=negation(ground.truth))
