@@ -119,6 +119,7 @@ def test_observations_are_those_of_one_kind_of_one_infant():
         entry(Wet(), 102, infant_id=None),
         entry(Wet(count=0, over_h=0), 103),
     ]
+
     def seen(infant_id, kind):
         return [
             (one.count, one.true_at, one.over_h, one.entry_id)

@@ -144,9 +144,7 @@ def _surest_scores(
     if birth is None or birth.sex is not None:
         return _scores(case, parameters, ages_d, weights_g)
     sexes: tuple[Sex, ...] = ("female", "male")
-    either = [
-        _scores_as(sex, birth.gestation_days, parameters, ages_d, weights_g) for sex in sexes
-    ]
+    either = [_scores_as(sex, birth.gestation_days, parameters, ages_d, weights_g) for sex in sexes]
     return np.fmax(*either)
 
 
