@@ -38,7 +38,7 @@ from suffice.inference.growth.prior import (
 )
 from suffice.knowledge.growth_forecast import default_growth
 from tools.validate.study import DEFAULT_WEIGHTS, read_study
-from tools.validate.weight_forecasts import Told
+from tools.validate.weight_forecasts import Spread
 
 FACTORS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 """Width of the prior, in SDs of a site's slope on size at birth; 0 leaves the term out."""
@@ -82,7 +82,7 @@ def loss(prior: GrowthPrior, reference: WeightReference, weighed: Weighed) -> fl
         fan = forecast(
             prior, reference, here.until(here.age_d[:, last]), np.nan_to_num(at, nan=0.0)
         )
-        told = Told(
+        told = Spread(
             mean_g=fan.mean_g,
             sd_g=fan.read_sd_g,
             gross_share=np.full_like(fan.mean_g, fan.gross_share),

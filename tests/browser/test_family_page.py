@@ -70,14 +70,3 @@ def test_a_line_of_the_time_line_opens_its_correction(visit: Visit) -> None:
     line.locator("summary").click()
     assert line.get_by_role("link", name="Correct").is_visible()
     assert line.get_by_role("link", name="Withdraw").is_visible()
-
-
-def test_what_is_folded_is_printed(visit: Visit) -> None:
-    """Tables and figures are on paper whatever was open; buttons and workings are not."""
-    page = visit("/")
-    page.get_by_role("link", name="Marguerite Okoro-Santos").click()
-    page.emulate_media(media="print")
-    assert page.locator(".figure-table").first.is_visible()
-    assert page.locator("table.weights").first.is_visible()
-    assert not page.get_by_role("link", name="Hand over").first.is_visible()
-    assert not page.locator(".workings").first.is_visible()

@@ -24,6 +24,7 @@ COUNTED_HERE = {
     "who needs me now",
     "a family by its name, from the caseload",
     "the next family of the list",
+    "a table with two open questions, from the file to the record",
 }
 LEAST_ABOVE_THE_FOLD = 4
 SLOW_MS = 20_000
@@ -237,3 +238,71 @@ def test_next_family_is_one_tap(phone: Page) -> None:
     hand.tap(following)
     expect(phone.locator("h1")).to_have_text(second, timeout=SLOW_MS)
     assert_recorded("the next family of the list", hand.effort())
+
+
+def test_open_questions_of_a_table_are_asked_one_by_one(phone: Page, address: str) -> None:
+    phone.goto(f"{address}/import/")
+    rows = b"infant,date,weight g\n1,03/11/2026,3200\n1,05/11/2026,3250\n"
+    phone.locator("#id_file").set_input_files(
+        {"name": "ward.csv", "mimeType": "text/csv", "buffer": rows}
+    )
+    hand = Hand(phone)
+    hand.tap(phone.get_by_role("button", name="Look at the file"))
+    expect(phone.get_by_role("heading", level=2)).to_have_text(re.compile("without a time of day"))
+    assert hand.focus()[0] == "time_of_day"
+    expect(phone.get_by_role("button", name="Answer")).to_be_in_viewport(ratio=1)
+    hand.type("12:00")
+    hand.tap(phone.get_by_role("button", name="Answer"))
+    expect(phone.get_by_role("heading", level=2)).to_have_text(re.compile("may be two dates"))
+    expect(phone.get_by_text("Time of day where the table has dates only: 12:00")).to_be_visible()
+    choice = phone.get_by_role("button", name="Day first: 3 Nov 2026")
+    expect(choice).to_be_in_viewport(ratio=1)
+    hand.tap(choice)
+    expect(phone.get_by_text("2026-11-03 12:00 GMT")).to_be_attached()
+    hand.tap(phone.get_by_role("button", name="Import", exact=True))
+    expect(phone.get_by_text("entries imported")).to_be_visible()
+    assert_recorded("a table with two open questions, from the file to the record", hand.effort())
+
+
+def test_answers_of_a_table_are_given_and_reopened_with_the_keyboard(
+    phone: Page, address: str
+) -> None:
+    phone.goto(f"{address}/import/")
+    rows = b"infant,date,weight g\n1,03/11/2026 10:00,3200\n"
+    phone.locator("#id_file").set_input_files(
+        {"name": "ward.csv", "mimeType": "text/csv", "buffer": rows}
+    )
+    phone.get_by_role("button", name="Look at the file").press("Enter")
+    assert phone.evaluate("document.activeElement.id") == "asked"
+    phone.keyboard.press("Tab")
+    phone.keyboard.press("Tab")
+    phone.keyboard.press("Enter")
+    line = phone.locator("summary", has_text="Order of dates: month first")
+    line.press("Enter")
+    phone.get_by_label("day first").check()
+    phone.locator("details[open]").get_by_role("button", name="Look again").press("Enter")
+    expect(phone.locator("summary", has_text="Order of dates: day first")).to_be_visible()
+    # Enter in a field that was reopened renews the page, and presses no answer.
+    phone.locator("summary", has_text="Name of this source").press("Enter")
+    phone.locator("#id_source").fill("ward 4")
+    phone.locator("#id_source").press("Enter")
+    expect(phone.locator("summary", has_text="Name of this source: ward 4")).to_be_visible()
+
+
+def test_reading_a_file_for_longer_than_a_moment_says_so_and_can_be_left(
+    phone: Page, address: str
+) -> None:
+    phone.goto(f"{address}/import/")
+    phone.locator("#id_file").set_input_files(
+        {"name": "ward.csv", "mimeType": "text/csv", "buffer": b"infant,date,weight g\n1,x,1\n"}
+    )
+    busy = phone.get_by_role("status").filter(has_text="Reading the file")
+    expect(busy).to_be_hidden()
+    # As long as no answer comes, the browser stays on the page; the test holds the form back instead.
+    phone.evaluate("addEventListener('submit', (event) => event.preventDefault())")
+    phone.get_by_role("button", name="Look at the file").click()
+    expect(busy).to_be_visible()
+    expect(busy.get_by_role("progressbar")).to_be_in_viewport()
+    busy.get_by_role("link", name="Cancel").click()
+    expect(phone.get_by_role("button", name="Look at the file")).to_be_visible()
+    expect(busy).to_be_hidden()

@@ -67,7 +67,7 @@ def test_newborn_of_the_first_days_is_not_called_short_of_what_growth_needs_late
 ) -> None:
     """On day 1 every newborn takes less than the requirement of growth and loses weight."""
     early = page.post("/bench/", {"born": ago(30), "birth_weight": "3400"}).content.decode()
-    assert "neither intake nor gain is judged here" in early
+    assert "neither intake nor gain is assessed here" in early
     assert "Intake too low to gain" not in early
     assert 'class="gauge' not in early
     assert "Birth weight not back by day 14" in early

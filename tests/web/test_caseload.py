@@ -264,5 +264,6 @@ def test_discharged_family_is_listed_when_asked_for(page: Client, family: UUID) 
         "basis": "observed",
     }
     assert page.post(f"/families/{FAMILY}/enter/contact/", sent).status_code == 302
+    page.get("/")  # says what was saved
     assert NAME not in page.get("/").content.decode()
     assert NAME in page.get("/?discharged=1").content.decode()

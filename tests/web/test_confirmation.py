@@ -69,7 +69,7 @@ def test_a_test_weight_says_what_was_taken_with_interval_and_share(
     )
     assert re.search(
         r"Taken at this feed: \d+ mL \(95 % interval \d+ mL to \d+ mL\), \d+ % of a feed when"
-        r" the day's need is shared over 8 feeds\.",
+        r" the milk of a usual day is shared over 8 feeds\.",
         text,
     )
 

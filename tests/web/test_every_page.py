@@ -50,7 +50,6 @@ PAGES = [
     "/help/",
 ]
 READ_ONLY = [
-    "/",
     f"/families/{FAMILY}/",
     f"/families/{FAMILY}/entries/",
     f"/families/{FAMILY}/export/",

@@ -147,8 +147,8 @@ def test_past_instant_shows_what_was_true_then(page: Client, family: UUID) -> No
 def test_an_instant_before_a_known_birth_is_told_as_such(page: Client, family: UUID) -> None:
     then = datetime.now(UTC) - timedelta(days=60)
     html = page.get(f"{PAGE}?as_of={then:%Y-%m-%dT%H:%M}").content.decode()
-    assert "This instant lies before birth" in html
-    assert "The instant of birth is not known" not in html
+    assert "This time is before birth" in html
+    assert "The time of birth is not known" not in html
 
 
 def test_an_instant_to_come_is_answered_for_now_and_told(page: Client, family: UUID) -> None:
@@ -238,7 +238,7 @@ def test_every_number_of_the_engine_opens_three_intervals_and_its_working(
     told = dict(re.findall(ONE_WORKING, figures, re.DOTALL))
     names = (
         *("Intake, all at the breast", "Need a day", "Share of the requirement"),
-        *("Gain now", "Weight now, freed of noise"),
+        *("Gain now", "Likely weight now"),
     )
     for name in names:
         for level in (50, 80, 95):

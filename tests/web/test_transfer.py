@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from threading import Event
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 import pytest
 from django.conf import settings
@@ -27,6 +28,7 @@ from suffice.errors import Problem, StorageError
 from suffice.exchange.family.family_json import FamilyFile, encode
 from suffice.record import arrival, models, repository
 from suffice.web.transfer import importing
+from web.sending import cohort, days_ago, mapping, rows_of, upload
 from web.story import FAMILY, NAME, twins
 
 
@@ -35,43 +37,6 @@ def _nothing_waits() -> Iterator[None]:
     yield
     for path in uploads.folder().iterdir():
         path.unlink()
-
-
-def upload(page: Client, name: str, content: bytes, family: str = "") -> str:
-    """Send a file; the address that the browser is led to."""
-    file = SimpleUploadedFile(name, content)
-    answer = page.post("/import/", {"file": file, "family": family})
-    assert answer.status_code == 302, answer.content.decode()
-    return str(answer["Location"])
-
-
-def cohort(*rows: str) -> bytes:
-    lines = ["infant,sex,birth date,birth time,date,time,weight g", *rows]
-    return "\n".join(lines).encode()
-
-
-def days_ago(days: int) -> str:
-    return f"{datetime.now(UTC) - timedelta(days=days):%Y-%m-%d}"
-
-
-def rows_of(infants: int) -> list[str]:
-    born = days_ago(12)
-    return [
-        f"{number},female,{born},06:00,{days_ago(12 - day)},09:00,{weight}"
-        for number in range(1, infants + 1)
-        for day, weight in ((3, 3010), (7, 3120), (11, 3250))
-    ]
-
-
-def mapping(page: Client, address: str) -> dict[str, str]:
-    """What the form sends as it stands: the guesses of the preview."""
-    html = page.get(address).content.decode()
-    sent = {}
-    for piece in html.split('<select name="column-')[1:]:
-        index = piece.split('"')[0]
-        chosen = piece.split("selected")[0].rsplit('value="', 1)[1].split('"')[0]
-        sent[f"column-{index}"] = chosen
-    return sent
 
 
 def files_waiting() -> list[Path]:
@@ -231,8 +196,58 @@ def test_question_about_the_file_is_asked_before_import_is_offered(page: Client)
         page, "weights.csv", b"infant,birth date,date,weight\n1,2026-11-01,2026-11-09,3.2\n"
     )
     html = page.get(address).content.decode()
-    assert "This must be said first" in html
+    assert "holds dates without a time of day" in html
+    assert "In the file: birth date 2026-11-01" in html
     assert 'name="import"' not in html
+    assert html.count('name="time_of_day"') == 1
+    sent = mapping(page, address) | {"whole": "1", "source": "test ward", "time_of_day": "12:00"}
+    html = page.post(address, sent).content.decode()
+    assert "without a time of day" not in html
+    assert "Time of day where the table has dates only: <strong>12:00</strong>" in html
+    assert 'name="import"' in html
+    assert "2026-11-09 12:00" in html
+
+
+def test_family_file_is_taken_from_the_page_of_its_family(page: Client, family: UUID) -> None:
+    link = f"/import/?family={FAMILY}"
+    assert link in page.get(f"/families/{FAMILY}/").content.decode()
+    assert NAME in page.get(link).content.decode()
+    content = page.get(f"/families/{FAMILY}/export/").content
+    address = upload(page, "family.json", content, str(FAMILY))
+    assert "importing it adds nothing" in page.get(address).content.decode()
+    assert page.post(address)["Location"] == f"/families/{FAMILY}/"
+
+
+def test_file_of_another_family_is_not_taken_and_leads_there(page: Client) -> None:
+    page.post(upload(page, "family.json", family_file()))
+    other = json.loads(family_file().replace(b"Oriane", b"Someone"))
+    stranger = _with_new_ids(other)
+    address = upload(page, "other.json", stranger, str(FAMILY))
+    for answer in (page.get(address), page.post(address), page.post(address, {"confirmed": "1"})):
+        html = answer.content.decode()
+        assert "This file is of another family" in html
+        assert NAME in html
+        assert f"/families/{FAMILY}/" in html
+        assert "Import this family" not in html
+    assert len(caseload(now=datetime.now(UTC)).rows) == 1
+    html = page.post(address, {"as_its_own": "1"}).content.decode()
+    assert "A new family" in html
+    assert len(caseload(now=datetime.now(UTC)).rows) == 1
+    assert page.post(address).status_code == 302
+    assert len(caseload(now=datetime.now(UTC)).rows) == 2
+
+
+def _with_new_ids(document: dict[str, Any]) -> bytes:
+    """The same family under other ids."""
+    text = json.dumps(document)
+    for one in sorted(set(re.findall(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}", text))):
+        text = text.replace(one, str(uuid4()))
+    return text.encode()
+
+
+def test_family_that_is_named_in_the_address_and_is_none_is_passed_over(page: Client) -> None:
+    for text in ("nonsense", str(uuid4())):
+        assert page.get(f"/import/?family={text}").status_code == 200
 
 
 def test_bad_rows_keep_everything_out_and_are_told_with_their_number(page: Client) -> None:

@@ -279,8 +279,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
 ) -> InfantAssessment:
     """All that is computed for one infant."""
     own = about(entries, infant.id)
-    unnamed = message("Infant {position}", position=infant.position)
-    called: Words = name or unnamed
+    called: Words = name or message("Infant {position}", position=infant.position)
     case = case_of(
         infant,
         called,
@@ -301,16 +300,14 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     answer = ask(case, flagged.findings, for_rank=for_rank) if engine else Answer()
     reviewed = together([observed.reviewed, review_answer(case, answer)])
     flagged = find_doubts(case, reviewed, flagged)
-    estimate = answer.estimate
+    estimate, weigh_again = answer.estimate, None
     due_at = None if is_discharged(entries) else _next_due(entries)
-    weigh_again = None
     weights: tuple[WeightRow, ...] = ()
     if not findings_only:
         tells = observed.weights.tells
         weigh_again = weigh_again_of(case, flagged, estimate, tells, next_due_at=due_at)
         weights = weight_rows(case, parameters, _p_wrong(estimate))
-    findings = with_date(flagged.findings, weigh_again)
-    in_order = in_order_of_urgency(findings, content)
+    in_order = in_order_of_urgency(with_date(flagged.findings, weigh_again), content)
     birth, corrected = case.birth, reviewed.figures.get("corrected_age_d")
     return InfantAssessment(
         infant_id=infant.id,

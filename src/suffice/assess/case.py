@@ -24,8 +24,8 @@ from suffice.message import Message, Words, joined, message
 
 AFact = TypeVar("AFact", bound=Fact)
 
-NO_BIRTH: Final = message("The instant of birth is not known: enter the birth facts.")
-BEFORE_BIRTH: Final = message("This instant lies before birth.")
+NO_BIRTH: Final = message("The time of birth is not known: enter the birth facts.")
+BEFORE_BIRTH: Final = message("This time is before birth.")
 
 
 class Case(msgspec.Struct, frozen=True, kw_only=True):

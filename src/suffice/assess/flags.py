@@ -11,6 +11,7 @@ from uuid import UUID
 import msgspec
 
 from suffice.assess.case import Case
+from suffice.assess.reason import ASK_FIRST
 from suffice.assess.results import Finding
 from suffice.assess.review.result import Reviewed, together
 from suffice.assess.rules.red_flag import (
@@ -106,7 +107,7 @@ def find_doubts(case: Case, reviewed: Reviewed, flagged: Flagged) -> Flagged:
         doubted = set(verdict.rests_on)
         for place, finding in enumerate(findings):
             if finding.code in ask_first and doubted & set(flagged.rests_on(finding.code)):
-                findings[place] = finding_in_doubt(finding, message("Ask first:"), *doubt.messages)
+                findings[place] = finding_in_doubt(finding, ASK_FIRST, *doubt.messages)
     findings += [finding for finding, _ in doubts.held]
     return Flagged(findings=tuple(findings), verdicts=doubts.verdicts)
 

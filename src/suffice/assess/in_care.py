@@ -130,13 +130,15 @@ class InCare:
             "Handed over to {who} at {at}, answer by {by}.",
             who=who, at=Instant(at), by=Instant(by),
         )  # fmt: skip
+        briefly = message("Handed over to {who}, answer by {by}.", who=who, by=Instant(by))
         if is_late:
             says = message(
                 "Handed over to {who} at {at}; no answer yet: ask again.",
                 who=who, at=Instant(at),
             )  # fmt: skip
+            briefly = message("Handed over to {who}; no answer yet: ask again.", who=who)
         return HandedOver(
-            at=at, says=says, asked=handover.asked or "", answer_by=by, is_late=is_late,
+            at=at, says=says, briefly=briefly, asked=handover.asked or "", answer_by=by, is_late=is_late,
             holds=not is_late,
         )  # fmt: skip
 
@@ -218,7 +220,7 @@ class InCare:
             level: Level = "note"
         else:
             says = message(
-                "Known to {who} since {at}; the next date was {by}: ask how it went.",
+                "Known to {who} since {at}; next date was {by}: ask how it went.",
                 who=who, at=Instant(at), by=Instant(by),
             )  # fmt: skip
             level = "physician" if finding.level == "emergency" else "look"

@@ -16,7 +16,7 @@ class OneFeed(msgspec.Struct, frozen=True, kw_only=True):
         transfer_ml: The milk taken, with its interval.
         share_percent: How much of a usual feed the milk taken is; None where no size of a feed is
             known, or where none was taken by the scale.
-        feeds_count: Over how many feeds the need of a day is shared; None where the size of a feed
+        feeds_count: Over how many feeds the milk of a usual day is shared; None where the size of a feed
             was published for the age.
     """
 
@@ -28,8 +28,8 @@ class OneFeed(msgspec.Struct, frozen=True, kw_only=True):
 def one_feed(infant: InfantAssessment, feeds_per_day: Constant) -> OneFeed | None:
     """The latest test weight of an infant against a usual feed; None where there is none.
 
-    In the first days the published size of a feed counts, its middle; later the need of a day shared
-    over its feeds.
+    In the first days the published size of a feed counts, its middle; later the milk of a usual day
+    shared over its feeds.
 
     Args:
         infant: The infant, assessed as of the test weight.
@@ -39,10 +39,12 @@ def one_feed(infant: InfantAssessment, feeds_per_day: Constant) -> OneFeed | Non
     if taken is None:
         return None
     size, count = infant.figures.get("feed_size_ml"), None
-    need = infant.figures.get("requirement_ml_per_day")
-    if size is None and need is not None:
+    figures = infant.figures
+    # In the second week there is no requirement: what newborns of that age took stands in for it.
+    day = figures.get("requirement_ml_per_day") or figures.get("observed_ml_per_day")
+    if size is None and day is not None:
         count = round(feeds_per_day.value)
-        size = feed_share_ml(need, count)
+        size = feed_share_ml(day, count)
     if size is None or taken.value <= 0:
         return OneFeed(transfer_ml=taken)
     share = 100 * taken.value / size.value

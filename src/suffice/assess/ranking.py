@@ -25,6 +25,7 @@ from typing import Final
 
 import msgspec
 
+from suffice.assess.reason import with_others
 from suffice.assess.results import Finding, InfantAssessment, Rank, Tier, Urgency
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
@@ -44,8 +45,6 @@ TIER_OF_LEVEL: Final = {
 RED: Final = frozenset({"emergency", "physician"})
 NOT_KNOWN: Final = "not known"
 """Topic of the rows that say that not enough is known to be calm."""
-NAMED_COUNT: Final = 2
-"""How many other flags a reason names: a longer one is not read."""
 LATE_FIRST: Final = frozenset({Tier.WITHIN_A_DAY, Tier.NOT_KNOWN, Tier.LOOK_AGAIN})
 """Groups in which what is late stands first; in the others all of it is due at once."""
 
@@ -199,9 +198,7 @@ def _of_findings(
             flag_count=len(found),
             short_probability=probability,
         )
-        taken = (first.handed_over.says,) if first.handed_over else ()
-        reason = (*first.messages, *taken, *_and_more(findings, first))
-        yield Rank(tier=tier, urgency=urgency, reason=reason)
+        yield Rank(tier=tier, urgency=urgency, reason=_reason(findings, first))
 
 
 def _of_engine(
@@ -282,31 +279,24 @@ def _age_or_last(infant: InfantAssessment) -> float:
     return infant.age_h if infant.age_h is not None else UNKNOWN_AGE_H
 
 
-def _and_more(findings: Sequence[Finding], first: Finding) -> tuple[Words, ...]:
-    """What else is red or to be seen within a day, by name: a reader weighs them together.
+def _reason(findings: Sequence[Finding], first: Finding) -> tuple[Words, ...]:
+    """Its sentence, and what else is red or to be seen within a day: a reader weighs them together.
 
     Where the first says only what is not known, everything that was seen is named.
     """
     last = Tier.LOOK_AGAIN if first.topic == NOT_KNOWN else Tier.WITHIN_A_DAY
     others = [one for one in findings if one is not first and tier_of(one) <= last and one.name]
-    if not others:
-        return ()
     names = [one.name for one in others if one.topic != NOT_KNOWN]
     unknown = [one.name for one in others if one.topic == NOT_KNOWN]
-    if len(unknown) > 1 or (unknown and len(names) >= NAMED_COUNT):
-        unknown = [message("other facts not known")]
-    if len(names) > NAMED_COUNT:
-        more = len(names) - NAMED_COUNT
-        names = [*names[:NAMED_COUNT], message("{count} more", count=more)]
-    return (message("Also: {names}.", names=Listed((*names, *unknown))),)
+    return with_others(first, names, unknown)
 
 
 def _likely_short(estimate: Estimate, probability: float) -> tuple[Words, ...]:
     intake, need = estimate.total_intake, estimate.requirement
     return (
         message(
-            "Intake is probably short ({percent}): about {intake} mL/day"
-            " (80 % interval {low} to {high}) against a need of about {need} mL/day.",
+            "Intake probably short ({percent}): about {intake} mL/day"
+            " (80 %: {low} to {high}), need {need} mL/day.",
             percent=Chance(probability),
             intake=Number(intake.median, 0),
             low=Number(intake.low_80, 0),
@@ -329,10 +319,11 @@ def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
     """What a calm place rests on, and what nobody looked at: silence is no good news."""
     gain = infant.figures.get("gain_g_per_day")
     if gain is None or gain.low is None or gain.high is None:
-        calm = message("Nothing is amiss.")
+        calm = message("Nothing looks wrong.")
     elif gain.low <= 0:
         calm = message(
-            "Nothing is amiss; the weights do not show a gain for sure yet ({low} to {high} g/day).",
+            "Nothing looks wrong; the weights do not show a gain for sure yet ({low} to {high}"
+            " g/day).",
             low=Number(gain.low, 0),
             high=Number(gain.high, 0),
         )
@@ -364,10 +355,10 @@ def _unknown(infant: InfantAssessment) -> Iterator[Message]:
     # Past the weeks in which stools are counted nobody is asked to count any more.
     if asked is not None and asked.value > 0:
         if all(count is None or count.high is None for count in counts):
-            yield message("Wets and stools of the last 24 hours are not counted.")
+            yield message("Wets and stools not counted in the last 24 hours.")
         elif counts[0] is None or counts[0].high is None:
-            yield message("Wets of the last 24 hours are not counted.")
+            yield message("Wets not counted in the last 24 hours.")
         elif counts[1] is None or counts[1].high is None:
-            yield message("Stools of the last 24 hours are not counted.")
+            yield message("Stools not counted in the last 24 hours.")
     if infant.corrected_age_days is not None and infant.corrected_age_days < 0:
-        yield message("Before term no limit here judges the gain.")
+        yield message("No limit for the gain before term.")

@@ -40,6 +40,7 @@ class HandedOver(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         at: When it was handed over.
         says: To whom, when, and by when an answer is due, in a sentence.
+        briefly: The same without when, for the reason of a rank; empty where `says` is short already.
         asked: What was asked, as typed.
         answer_by: By when an answer is due; None once there is one.
         is_late: Whether that time has come without an answer.
@@ -53,6 +54,7 @@ class HandedOver(msgspec.Struct, frozen=True, kw_only=True):
     asked: str = ""
     answer_by: datetime | None = None
     is_late: bool = False
+    briefly: Words = ""
 
 
 class KnownSince(msgspec.Struct, frozen=True, kw_only=True):

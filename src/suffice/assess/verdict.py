@@ -15,6 +15,7 @@ import msgspec
 from suffice.assess.act import Asked, act_about, then
 from suffice.assess.engine.ask import knows_no_intake
 from suffice.assess.ranking import ranking_probability, short_probability
+from suffice.assess.reason import ASK_FIRST
 from suffice.assess.results import (
     REASSURING,
     Finding,
@@ -75,8 +76,6 @@ UNKNOWN: Final[Mapping[str, Message]] = {
     "gain-says-nothing-cannot-tell": message("the gain, the weights are too close together"),
 }
 """Code of a row to what is not known, where its name says so already."""
-ASK_FIRST: Final = message("Ask first:")
-"""What a finding says that rests on a weight which looks wrong."""
 NOT_WEIGHED: Final = frozenset({"weight-unknown-first-week", "weight-unknown", "weight-overdue"})
 KIND_OF_SHORT: Final[dict[str, VerdictKind]] = {
     "emergency": "not enough",
@@ -235,7 +234,7 @@ class _Judged:
         gain = self.infant.figures.get("gain_g_per_day")
         corrected = self.infant.corrected_age_days
         if corrected is not None and corrected < 0:
-            return "cannot tell", message("Cannot tell: before term no limit here judges the gain")
+            return "cannot tell", message("Cannot tell: no limit for the gain before term")
         if gain is None or gain.low is None or gain.low <= 0:
             return "cannot tell", message("Cannot tell: the weights do not show a gain for sure")
         rate = Amount(gain.value, gain.unit, decimals=0)

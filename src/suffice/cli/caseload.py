@@ -82,9 +82,7 @@ def _not_together() -> Problem:
     return Problem(
         code="CLI-014",
         what=message("--of, --due-today and --sort"),
-        why=message(
-            "choose from the caseload as it stands, not from a ranking of another instant."
-        ),
+        why=message("choose from the caseload as it is now, not from a ranking of another time."),
         fix=message("Leave out --as-of and --at-age-d, or leave these out."),
         where="--sort",
     )

@@ -58,7 +58,7 @@ def elapsed_h(start: datetime, end: datetime) -> float:
             raise InputError(
                 Problem(
                     code="AGE-001",
-                    what=message("the instant {instant}", instant=instant.isoformat(sep=" ")),
+                    what=message("the time {instant}", instant=instant.isoformat(sep=" ")),
                     why=message("has no time zone, so its age in hours cannot be known."),
                     fix=message("Give the time zone, for example Europe/Madrid."),
                 )
@@ -83,7 +83,7 @@ def age_h(born_at: datetime, at: datetime) -> float:
                     "is before birth ({birth}).",
                     birth=born_at.isoformat(sep=" ", timespec="minutes"),
                 ),
-                fix=message("Correct the time of the entry, or the instant of birth."),
+                fix=message("Correct the time of the entry, or the time of birth."),
             )
         )
     return hours
@@ -106,7 +106,7 @@ def day_of_life(hours: float) -> int:
                 code="AGE-002",
                 what=message("an age of {hours}", hours=Amount(hours, "h", decimals=1)),
                 why=message("is before birth."),
-                fix=message("Correct the time of the entry, or the instant of birth."),
+                fix=message("Correct the time of the entry, or the time of birth."),
             )
         )
     return int(hours // HOURS_PER_DAY) + 1

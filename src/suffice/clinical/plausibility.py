@@ -144,7 +144,7 @@ def _past_problems(entry: Entry, clock: ZoneInfo) -> list[Problem]:
             code="TIME-004",
             what=_time_text(getattr(entry.fact, name), clock),
             why=message(
-                "is after this entry, which tells of {at}.", at=_time_text(entry.true_at, clock)
+                "is after this entry, which is about {at}.", at=_time_text(entry.true_at, clock)
             ),
             fix=message("Correct one of the two times."),
             where=name,
@@ -182,7 +182,7 @@ def _time_problems(
                     code="TIME-002",
                     what=_time_text(entry.true_at, clock),
                     why=message("is {before} h before birth.", before=Number(before, 1)),
-                    fix=message("Correct the time of this entry, or the instant of birth."),
+                    fix=message("Correct the time of this entry, or the time of birth."),
                     where="true_at",
                 ),
             )

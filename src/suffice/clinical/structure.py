@@ -146,9 +146,9 @@ def _encodable(text: str) -> bool:
     return True
 
 
-_INSTANTS = message("Instants lie between 1900 and 2200 and say their offset from UTC.")
+_INSTANTS = message("Times must be between 1900 and 2200 and give their offset from UTC.")
 _NUMBERS = message("Numbers are finite and have at most 15 digits.")
-_TEXTS = message("Text holds no NUL character and no half of a two-part character.")
+_TEXTS = message("Text has no NUL character and no half of a two-part character.")
 
 
 def _unstorable(whose: Message, name: str, value: Words, why: Message) -> Problem:

@@ -116,7 +116,7 @@ def check_columns(path: Path) -> pl.Schema:
                         kind=str(kind),
                     ),
                     why=message("Without one, ages are wrong by hours."),
-                    fix=message("Write instants with a time zone (UTC, say), or give age_h."),
+                    fix=message("Write times with a time zone (UTC, say), or give age_h."),
                     where=name,
                 )
             )
@@ -310,9 +310,9 @@ def aware(as_of: datetime | None) -> datetime | None:
             Problem(
                 code="BATCH-004",
                 what=message(
-                    "The instant {instant} has no time zone.", instant=as_of.isoformat(sep=" ")
+                    "The time {instant} has no time zone.", instant=as_of.isoformat(sep=" ")
                 ),
-                why=message("Ages are counted between instants."),
+                why=message("Ages are counted between two times."),
                 fix=message("Add an offset, for example +00:00."),
             )
         )

@@ -51,9 +51,14 @@ _SHORT_YEAR = re.compile(r"\d{1,2}([-/.])\d{1,2}\1\d{2}")
 _DAY_NAMED = re.compile(r"(\d{1,2})\.?[- ](?:de )?([^\W\d_]+)\.?,?[- ](?:de )?(\d{4})")
 _NAMED_DAY = re.compile(r"([^\W\d_]+)\.? (\d{1,2}),? (\d{4})")
 _TIME = re.compile(
-    r"(\d{1,2})(?:[:.h](\d{2})(?:[:.](\d{2})(?:[.,]0+)?)?)? ?(h|[ap]\.?m\.?)?", re.IGNORECASE
+    r"(\d{1,2})(?:[:.h](\d{2})(?:[:.](\d{2})(?:[.,]\d+)?)?)? ?(h|[ap]\.? ?m\.?)?", re.IGNORECASE
 )
-_OFFSET = re.compile(r".*\d[tT ].*(?:[zZ]|[+-]\d{2}:?\d{2})")
+_OFFSET = re.compile(
+    r"(.*\d[tT ]\d[\d:.,]*(?: ?[ap]\.? ?m\.?)?) ?(z|utc|gmt|[+-]\d{2}(?::?\d{2})?)", re.IGNORECASE
+)
+_NAMED_ZONE = re.compile(r".*\d{1,2}:\d{2}\S* ?\(?[a-z]{3,5}\)?|.*[a-z]+/[a-z_]+\]?", re.IGNORECASE)
+_SERIAL = re.compile(r"\d{5}(?:[.,]\d+)?|[01]?[.,]\d{2,}")
+"""A date or a time as a spreadsheet counts it: days since 1900, and parts of a day."""
 
 
 def date_order(cells: Iterable[str]) -> tuple[DateOrder | None, str]:
@@ -104,6 +109,8 @@ def read_date(text: str, order: DateOrder | None) -> date:
         return _date(text, year, *((first, second) if month_first else (second, first)))
     if _SHORT_YEAR.fullmatch(tidy):
         raise InputError(_unreadable(text, message("writes the year with two digits.")))
+    if _SERIAL.fullmatch(tidy):
+        raise InputError(_serial("CLOCK-001", text))
     for pattern, (day, month) in ((_DAY_NAMED, (1, 2)), (_NAMED_DAY, (2, 1))):
         found = pattern.fullmatch(tidy)
         if found and found[month].casefold() in _MONTHS:
@@ -154,10 +161,15 @@ def read_time(text: str) -> time:
     Raises:
         InputError: CLOCK-006.
     """
-    found = _TIME.fullmatch(" ".join(text.split()))
+    tidy = " ".join(text.split())
+    found = _TIME.fullmatch(tidy)
+    if _SERIAL.fullmatch(tidy):
+        raise InputError(_serial("CLOCK-006", text))
+    if _NAMED_ZONE.fullmatch(tidy):
+        raise InputError(_zone_by_name(text))
     if found is None or (found[2] is None and found[4] is None):
         raise InputError(_unreadable_time(text))
-    hour, half = int(found[1]), (found[4] or "").casefold().replace(".", "")
+    hour, half = int(found[1]), (found[4] or "").casefold().replace(".", "").replace(" ", "")
     if half in {"am", "pm"}:
         if not 1 <= hour <= 12:
             raise InputError(_unreadable_time(text))
@@ -177,12 +189,17 @@ def read_moment(
         InputError: CLOCK-001 to CLOCK-006, CSV-011.
     """
     tidy = " ".join(text.split())
-    if _OFFSET.fullmatch(tidy):
-        return _with_offset(text, tidy.upper())
+    if found := _OFFSET.fullmatch(tidy):
+        return _with_offset(text, found, order)
     day, time_of_day = parted(tidy)
     if not time_of_day:
         raise InputError(_unreadable_time(text))
     return instant(read_date(day, order), read_time(time_of_day), zone, repeated)
+
+
+def has_offset(text: str) -> bool:
+    """Whether a cell with a date and a time says its offset from UTC."""
+    return _OFFSET.fullmatch(" ".join(text.split())) is not None
 
 
 def parted(text: str) -> tuple[str, str]:
@@ -309,7 +326,7 @@ def _typed_instant(text: str, zone: str) -> datetime:
             Problem(
                 code="CLOCK-001",
                 what=message("'{text}'", text=text),
-                why=message("is not an instant: an age in hours needs the time of day."),
+                why=message("is not a date and time: an age in hours needs the time of day."),
                 fix=message(
                     "Write it like 2026-03-28T09:30, or with its offset, 2026-03-28T09:30+01:00."
                 ),
@@ -338,15 +355,18 @@ def _iso(text: str) -> datetime | None:
         return None
 
 
-def _with_offset(text: str, iso: str) -> datetime:
+def _with_offset(text: str, found: re.Match[str], order: DateOrder | None) -> datetime:
+    day, clock = parted(found[1])
+    offset = "+00:00" if found[2].casefold() in {"z", "utc", "gmt"} else found[2]
+    on, at = read_date(day, order), read_time(clock)
     try:
-        at = datetime.fromisoformat(iso)
+        whole = datetime.fromisoformat(f"{on.isoformat()}T{at.isoformat()}{offset}")
     except ValueError as error:
         raise InputError(
             _unreadable(text, message("cannot be read as a date and time."))
         ) from error
-    _check_year(text, at)
-    return at.astimezone(UTC)
+    _check_year(text, whole)
+    return whole.astimezone(UTC)
 
 
 def check_zone(zone: str) -> None:
@@ -386,7 +406,7 @@ def _mixed_order(day_first: str, month_first: str) -> Problem:
     return Problem(
         code="CSV-012",
         what=message(
-            "The column holds '{day_first}' and '{month_first}'.",
+            "The column has '{day_first}' and '{month_first}'.",
             day_first=day_first,
             month_first=month_first,
         ),
@@ -405,10 +425,28 @@ def _unreadable(text: str, why: Message) -> Problem:
     )
 
 
+def _serial(code: str, text: str) -> Problem:
+    return Problem(
+        code=code,
+        what=message("'{text}'", text=text),
+        why=message("is a date or a time as a spreadsheet counts it, a number."),
+        fix=message("Format the column as date and time there, and save the file as CSV again."),
+    )
+
+
+def _zone_by_name(text: str) -> Problem:
+    return Problem(
+        code="CLOCK-006",
+        what=message("'{text}'", text=text),
+        why=message("names its time zone, and such names mean different zones."),
+        fix=message("Leave the name out, or write the offset from UTC, like 14:30+01:00."),
+    )
+
+
 def _unreadable_time(text: str) -> Problem:
     return Problem(
         code="CLOCK-006",
         what=message("'{text}'", text=text),
-        why=message("holds no time of day that can be read."),
+        why=message("has no time of day that can be read."),
         fix=message("Write it like 14:30 or 2:30 pm."),
     )

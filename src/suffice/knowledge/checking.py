@@ -90,7 +90,7 @@ def _check_term(key: str, term: schema.Term, found: Written, faults: Faults) -> 
             "CONTENT-004",
             key,
             what=message("The name is no key."),
-            why=message("It stands on the record of families."),
+            why=message("It is on the record of families."),
             fix=message("Write it in small letters, digits and underscores."),
         )
     for source in term.sources:
@@ -175,7 +175,7 @@ def _check_basis(key: str, entry: schema.AnyEntry, found: Written, faults: Fault
             "CONTENT-007",
             key,
             what=message("The formula '{formula}' is not known.", formula=entry.formula),
-            why=message("Formulas stand in knowledge/derivation.py."),
+            why=message("Formulas are in knowledge/derivation.py."),
             fix=message(
                 "Use one of {formulas}, or add it there.", formulas=Listed(tuple(sorted(FORMULAS)))
             ),
@@ -298,7 +298,7 @@ def _check_bounds(key: str, values: tuple[float | None, ...], faults: Faults) ->
                 low=_end(low),
                 high=_end(high),
             ),
-            why=message("The range holds the value, and has both ends or none."),
+            why=message("The range includes the value, and has both ends or none."),
             fix=message("Correct the range."),
         )
 

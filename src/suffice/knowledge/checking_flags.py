@@ -37,7 +37,7 @@ def check_flags(found: Written, faults: Faults) -> None:
                 f"{_file_of(row)}.toml {row.code}",
                 what=what,
                 why=message(
-                    "Each row says when it holds, who must know, how soon, and what ends it."
+                    "Each row says when it applies, who must know, how soon, and what ends it."
                 ),
                 fix=message("Correct the row: docs/reference/content.md names its fields."),
             )
@@ -75,7 +75,7 @@ def _faults_of_place(
         yield message("The code is used twice.")
     last = max((COLOURS.index(one.colour) for one in above.values()), default=0)
     if row.about == "infant" and COLOURS.index(row.colour) < last:
-        yield message("A row shown '{colour}' stands below a calmer one.", colour=row.colour)
+        yield message("A row shown '{colour}' is below a calmer one.", colour=row.colour)
     codes = {one.code for one in found.flags}
     for code in row.unless:
         if code not in codes - {row.code}:

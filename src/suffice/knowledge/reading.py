@@ -154,7 +154,7 @@ def _read_topic(name: str, raw: dict[str, Any], found: Written, faults: Faults) 
                 "CONTENT-002",
                 where,
                 what=message("'{name}' is not a table.", name=short),
-                why=message("A value never stands without its source."),
+                why=message("A value never comes without its source."),
                 fix=message("Write [{name}] with value, unit, basis and the rest.", name=short),
             )
             continue
@@ -206,9 +206,7 @@ def _askable(
                 "CONTENT-012",
                 f"{FACTS}.toml {key}",
                 what=message("The sign '{key}' is a word of a vocabulary too.", key=key),
-                why=message(
-                    "One name would then stand for what is entered and for what is computed."
-                ),
+                why=message("One name would then mean what is entered and what is computed."),
                 fix=message("Give the computed sign another name."),
             )
         signs = one.signs | entered

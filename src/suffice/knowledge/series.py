@@ -27,7 +27,7 @@ def _refusal(key: str, axis: str, asked: float, first: float, until: float) -> R
                 key=key,
             ),
             why=message(
-                "It holds from {first} to below {until}; nothing was published outside.",
+                "It applies from {first} to below {until}; nothing was published outside.",
                 first=Number(first),
                 until=Number(until),
             ),

@@ -13,7 +13,7 @@ from suffice.knowledge.store import load
 from suffice.language.catalogue import translated
 from suffice.message import Message, Words, message
 
-GONE: Final = message("{key}, which the list no longer holds")
+GONE: Final = message("{key}, which is no longer on the list")
 
 
 def terms_of(vocabulary: str) -> Mapping[str, Term]:

@@ -56,7 +56,7 @@ def test_the_reason_on_the_list_says_the_same():
     assessed = asked("60 h: sign jaundice; 61 h: handed over physician", "62 h")
     says = finding(assessed, "jaundice").handed_over
     assert says
-    assert says.says in assessed.rank.reason
+    assert says.briefly in assessed.rank.reason
 
 
 @pytest.mark.parametrize("sign", ["jaundice", "not_rousable"])

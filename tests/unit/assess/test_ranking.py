@@ -296,25 +296,25 @@ def counted(high):
     )
 
 
-NOT_WEIGHED = "Nothing is amiss. Not weighed since birth."
+NOT_WEIGHED = "Nothing looks wrong. Not weighed since birth."
 
 
 @pytest.mark.parametrize(
     ("wets", "stools", "expected"),
     [
         (counted(3.0), counted(3.0), NOT_WEIGHED),
-        (None, counted(3.0), f"{NOT_WEIGHED} Wets of the last 24 hours are not counted."),
-        (counted(None), counted(3.0), f"{NOT_WEIGHED} Wets of the last 24 hours are not counted."),
-        (counted(3.0), None, f"{NOT_WEIGHED} Stools of the last 24 hours are not counted."),
+        (None, counted(3.0), f"{NOT_WEIGHED} Wets not counted in the last 24 hours."),
+        (counted(None), counted(3.0), f"{NOT_WEIGHED} Wets not counted in the last 24 hours."),
+        (counted(3.0), None, f"{NOT_WEIGHED} Stools not counted in the last 24 hours."),
         (
             counted(3.0),
             counted(None),
-            f"{NOT_WEIGHED} Stools of the last 24 hours are not counted.",
+            f"{NOT_WEIGHED} Stools not counted in the last 24 hours.",
         ),
         (
             None,
             counted(None),
-            f"{NOT_WEIGHED} Wets and stools of the last 24 hours are not counted.",
+            f"{NOT_WEIGHED} Wets and stools not counted in the last 24 hours.",
         ),
     ],
 )
@@ -331,4 +331,4 @@ def test_a_weight_at_birth_is_no_weight_since():
     assert "Not weighed since birth." in in_sentences(ranked(infant).reason)
     later = msgspec.structs.replace(row, age_h=0.5)
     infant = msgspec.structs.replace(an_infant(), weights=(row, later))
-    assert in_sentences(ranked(infant).reason) == "Nothing is amiss."
+    assert in_sentences(ranked(infant).reason) == "Nothing looks wrong."

@@ -117,13 +117,13 @@ def test_assess_tells_the_forecast_and_what_moved_the_answer(run, tmp_path):
     assert low_14 < median_14 < high_14
     assert high_7 - low_7 < high_14 - low_14
     moved = re.findall(
-        r"(weight, \w+ \d+ \w+, [\d:]+: \d+ g|the milk given beside the breast|the \w+ counted):"
+        r"(weight, \w+ \d+ \w+, [\d:]+: \d+ g|the milk given as well as the breast|the \w+ counted):"
         r" intake at the breast [+−]?\d+ mL/day, gain [+−]?\d+ g/day,"
         r" probability that intake is short [+−]?\d+ points",
         flat,
     )
     assert "weight, Mon 9 Mar, 05:30: 3300 g" in moved
-    assert "the milk given beside the breast" in moved
+    assert "the milk given as well as the breast" in moved
     assert len(moved) <= 5
 
 
@@ -159,7 +159,7 @@ def test_assess_says_one_date_to_weigh_again(run, tmp_path):
 def test_in_the_first_days_the_engine_judges_neither_intake_nor_gain(run, tmp_path):
     code, out, _ = run("assess", family_file(tmp_path), "--as-of", AS_OF)
     assert code == 0
-    assert "neither intake nor gain is judged" in out
+    assert "neither intake nor gain is assessed" in out
     assert "intake is short" not in out
     assert "gain is below" not in out
     assert "weigh again" not in out

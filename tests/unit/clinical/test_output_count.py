@@ -119,10 +119,17 @@ def test_observations_are_those_of_one_kind_of_one_infant():
         entry(Wet(), 102, infant_id=None),
         entry(Wet(count=0, over_h=0), 103),
     ]
-    wets = observations(entries, INFANT, "wet")
-    assert wets == (span(4, 100, 24), span(0, 103, 0))
-    assert observations(entries, INFANT, "stool") == (once(101, 2),)
-    assert observations(entries, None, "wet") == (once(102),)
+
+    def seen(infant_id, kind):
+        return [
+            (one.count, one.true_at, one.over_h, one.entry_id)
+            for one in observations(entries, infant_id, kind)
+        ]
+
+    long, stool, others, none = entries
+    assert seen(INFANT, "wet") == [(4, hours(100), 24, long.id), (0, hours(103), 0, none.id)]
+    assert seen(INFANT, "stool") == [(2, hours(101), None, stool.id)]
+    assert seen(None, "wet") == [(1, hours(102), None, others.id)]
 
 
 def test_a_count_over_no_time_is_one_of_that_instant():

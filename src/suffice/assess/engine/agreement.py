@@ -31,23 +31,16 @@ from suffice.knowledge.store import Content
 from suffice.message import Message, Words, message
 
 ABOVE_THE_LINE: Final = message(
-    "The gain between the weights is above the line, but all that is known together speaks for too little"
-    " milk: the weights may be too few, or one of them off."
+    "The gain is above the line, but all else points to too little milk."
 )
-NO_GAIN_YET: Final = message(
-    "No rule judges a gain yet; this rests on everything else that is known: weigh again and watch a feed."
-)
-NO_RULE_ASKS: Final = message(
-    "No rule of weight or gain asks for anything, but all that is known together speaks for too little"
-    " milk: weigh again and watch a feed."
-)
+NO_GAIN_YET: Final = message("No rule can assess the gain yet: weigh again and watch a feed.")
+NO_RULE_ASKS: Final = message("No weight rule asks for anything: weigh again and watch a feed.")
 WEIGHTS_CANNOT_TELL: Final = message(
-    "The weights alone cannot tell the gain; with everything else that is known the milk taken looks too"
-    " little."
+    "The weights alone cannot tell the gain; all else points to too little milk."
 )
 LOW_GAIN: Final = message(
-    "The weights show a low gain, but all that is known together speaks rather for enough milk: a weight may be"
-    " off, or the gain has changed since. The finding stands until a weight ends it."
+    "The weights show a low gain, but everything known together points to enough milk: a weight"
+    " may be wrong, or the gain has changed since. The finding stays until a weight ends it."
 )
 STILL_TO_MAKE_UP: Final = message(
     "The finding goes by what was lost or is still to be made up: milk that looks enough now does not end it."

@@ -132,8 +132,9 @@ def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -
     if facts.milk_given_count or facts.is_day_weighed:
         return sources.working(
             message(
-                "the energy model's weight, draw by draw; where milk is given or every feed of a day was"
-                " weighed it stands alone, because the growth prior does not know of that milk"
+                "the energy model's weight, draw by draw; where milk is given or every feed of a"
+                " day was weighed it is used alone, because the growth prior does not know of"
+                " that milk"
             ),
             *SUPPLY,
             *sources.onset,
@@ -160,7 +161,7 @@ def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -
         inputs=(odds,),
         notes=(
             goes_on,
-            message("The growth prior's own values stand in the library under forecast."),
+            message("The growth prior's own values are in the library under forecast."),
         ),
         more=(even_d, exponent),
     )
@@ -223,7 +224,7 @@ def _seen(estimate: Estimate, facts: EngineFacts) -> Iterator[Quantity]:
             yield Quantity(name=name, value=kinds.count(kind), unit="count")
     if facts.milk_given_count:
         count = facts.milk_given_count
-        yield Quantity(name=message("feeds given beside the breast"), value=count, unit="count")
+        yield Quantity(name=message("feeds given as well as the breast"), value=count, unit="count")
     drawn = estimate.diagnostics
     yield Quantity(name=message("draws made"), value=drawn.draws_count, unit="count")
     yield Quantity(

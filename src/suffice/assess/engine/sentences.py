@@ -16,7 +16,7 @@ MOVED_BY: Final[Mapping[str, Message]] = {
     "weight": message("a weight"),
     "test weighing": message("a test weight"),
     "diapers": message("a count of diapers"),
-    "milk given": message("the milk given beside the breast"),
+    "milk given": message("the milk given as well as the breast"),
 }
 """What an entry that moved the answer is called where it cannot be named, by its kind."""
 COUNTED: Final[Mapping[str, Message]] = {
@@ -31,11 +31,11 @@ def why_silent(estimate: Estimate, content: Content) -> Message:
     asked_from_d = content.constant("ranking.likely_short_from_age_d").value
     if estimate.age_d >= asked_from_d:
         return message(
-            "Without a weight after birth or a test weight neither intake nor gain can be judged."
+            "Without a weight after birth or a test weight neither intake nor gain can be assessed."
         )
     return message(
-        "Before day {day} neither intake nor gain is judged here: every newborn takes little at"
-        " first and loses weight. The loss, the wets and the stools count until then.",
+        "Before day {day} neither intake nor gain is assessed here: every newborn takes little"
+        " at first and loses weight. Until then go by the loss, the wets and the stools.",
         day=Number(asked_from_d),
     )
 
@@ -75,7 +75,7 @@ def moved(one: Influence, entries: Mapping[str, str]) -> tuple[Words, Message]:
 def least_difference(difference_g: float) -> Message:
     """How far two weights must lie apart to differ by more than noise."""
     return message(
-        "Two weights on this scale must lie {weight} apart before they differ by more than noise.",
+        "On this scale a difference under {weight} may be weighing error.",
         weight=Amount(difference_g, "g"),
     )
 

@@ -25,7 +25,7 @@ from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Measure as TableMeasure
 from suffice.assess.rules.table import hours_of, limit_of
 from suffice.clinical.age import corrected_age_d
-from suffice.clinical.entry import Birth, Entry, Size, Weight
+from suffice.clinical.entry import Birth, Entry, Sex, Size, Weight
 from suffice.clinical.growth import assess as score
 from suffice.clinical.growth import assess_fall, assess_gain, who
 from suffice.clinical.growth.centile import centile_of_z
@@ -117,11 +117,35 @@ def _scores(
     birth = case.birth
     if birth is None or birth.sex is None:
         return np.full(ages_d.shape, np.nan)
-    gestation, is_male = birth.gestation_days, birth.sex == "male"
-    standards, age = parameters.standards, parameters.age
+    return _scores_as(birth.sex, birth.gestation_days, parameters, ages_d, weights_g)
+
+
+def _scores_as(
+    sex: Sex,
+    gestation: float | None,
+    parameters: CareParameters,
+    ages_d: np.ndarray[tuple[int], np.dtype[np.float64]],
+    weights_g: np.ndarray[tuple[int], np.dtype[np.float64]],
+) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    standards, age, is_male = parameters.standards, parameters.age, sex == "male"
     if gestation is None or gestation >= age.preterm_before_days.value:
         return who.weight_for_age_z(standards.who, is_male, ages_d, weights_g)
     return cohort_z(standards, age, "weight", is_male, gestation, ages_d, weights_g)
+
+
+def _surest_scores(
+    case: Case,
+    parameters: CareParameters,
+    ages_d: np.ndarray[tuple[int], np.dtype[np.float64]],
+    weights_g: np.ndarray[tuple[int], np.dtype[np.float64]],
+) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    """Scores of the weights; where the sex is not known those that are sure of either sex."""
+    birth = case.birth
+    if birth is None or birth.sex is not None:
+        return _scores(case, parameters, ages_d, weights_g)
+    sexes: tuple[Sex, ...] = ("female", "male")
+    either = [_scores_as(sex, birth.gestation_days, parameters, ages_d, weights_g) for sex in sexes]
+    return np.fmax(*either)
 
 
 def _size_at_birth_z(case: Case, parameters: CareParameters, weight_g: float) -> float:
@@ -181,6 +205,8 @@ def review_growth(case: Case, parameters: CareParameters) -> Reviewed:
         )
     except (RefusalError, InputError) as refusal:
         parts.append(missing("z", "centile", "centile_fall_spaces", why=refusal))
+        if birth.sex is None:
+            parts.extend(_low_weights(case, series, parameters))
     else:
         parts.append(figures(z=found.z, centile=found.centile))
         parts.append(_fall(case, birth, series, parameters, size_at_birth))
@@ -292,9 +318,9 @@ def _low_weights(
     grams = np.array([one.weight_g for one in judged])
     noise = (limit_of("weight_change.beyond_noise_g", case.content, one.age_h) for one in judged)
     noise_g = np.array([one.value if one else 0.0 for one in noise])
-    z = _scores(case, parameters, ages_d, grams)
+    z = _surest_scores(case, parameters, ages_d, grams)
     spaces = [float(one) / rules.space_z.value for one in z]
-    at_most = _scores(case, parameters, ages_d, grams + noise_g) / rules.space_z.value
+    at_most = _surest_scores(case, parameters, ages_d, grams + noise_g) / rules.space_z.value
 
     def is_known(place: int, line: Constant) -> bool:
         began = place

@@ -47,7 +47,7 @@ def review_supplement(case: Case, parameters: CareParameters) -> Reviewed:
         degree=1.0 - is_ml / was_ml,
         entry_ids=tuple(entry.id for entry, ml in [*before, *now] if ml),
         working=Working(
-            formula=message("supplement of the last days beside that of the days before"),
+            formula=message("supplement of the last days next to that of the days before"),
             inputs=(
                 Quantity(name=message("before"), value=was_ml, unit="mL/d"),
                 Quantity(name=message("lately"), value=is_ml, unit="mL/d"),

@@ -27,7 +27,6 @@ from suffice.message import Instant, Message, message
 BREAST_RED: Final = "breast_red"
 """Key of the one sign whose level goes by how long it has lasted."""
 BREAST_RED_A_DAY: Final = "breast_red_a_day"
-BREAST_SIGNS: Final = (BREAST_RED, "breast_lump")
 """Signs of a breast that may explain a fever of the parent."""
 PARENT_WORDS: Final = {"mother": message("mother"), "parent": message("parent")}
 
@@ -198,6 +197,6 @@ def _signs_of_parent(
         if name == BREAST_RED and one.at is not None:
             lasted = elapsed_h(one.at, as_of) >= parameters.breast_red_h.value
             yield BREAST_RED_A_DAY, msgspec.structs.replace(one, present=truth_of(lasted))
-    focus = any(name in seen and seen[name].present is Truth.TRUE for name in BREAST_SIGNS)
-    # What nobody looked at explains no fever.
-    yield "no_breast_sign", Sign(present=truth_of(not focus))
+    is_red = BREAST_RED in seen and seen[BREAST_RED].present is Truth.TRUE
+    # What nobody looked at explains no fever, and a lump without redness explains none either.
+    yield "no_red_breast", Sign(present=truth_of(not is_red))

@@ -51,7 +51,7 @@ COMPARISONS: Final[Mapping[str, Message]] = {
     ">": message("{measure}: above the limit"),
     "<": message("{measure}: below the limit"),
     "<=": message("{measure}: at or below the limit"),
-    "": message("{measure}: its interval lies on both sides of the limit"),
+    "": message("{measure}: its interval is on both sides of the limit"),
 }
 """How a measure stands to its limit, in words; empty where that cannot be told."""
 LATE_AFTER: Final = {

@@ -39,7 +39,7 @@ def add_user(name: str, passphrase: str, *, full_name: str = "", is_admin: bool 
             Problem(
                 code="USER-001",
                 what=message("'{name}'", name=name),
-                why=message("is not a user name: it stands in every entry that the person makes."),
+                why=message("is not a user name: every entry that the person makes carries it."),
                 fix=message("Use 2 to 30 small letters, digits, dots, hyphens or underscores."),
                 where=message("name"),
             )
@@ -107,7 +107,7 @@ def _problems_of_full_name(full_name: str) -> list[Problem]:
         Problem(
             code="USER-006",
             what=message("A name of {count} characters", count=len(text)),
-            why=message("does not fit on a line beside an entry."),
+            why=message("does not fit on a line next to an entry."),
             fix=message("Use at most {most} characters, on one line.", most=FULL_NAME_LENGTH),
             where="full_name",
         )

@@ -39,8 +39,8 @@ def load_demo(*, now: datetime, actor: str, rank: bool = True) -> int:
         raise InputError(
             Problem(
                 code="DEMO-001",
-                what=message("The record already holds families."),
-                why=message("Invented families must never stand among real ones."),
+                what=message("There are already families on the record."),
+                why=message("Invented families must never be mixed with real ones."),
                 fix=message("Set SUFFICE_HOME (or DATABASE_URL) to an empty place for the demo."),
             )
         )

@@ -153,7 +153,7 @@ def _of_feed(infant: InfantAssessment, feeds_per_day: Constant) -> Words:
             "{taken}, {share} % of a feed that is usual at this age.", taken=taken, share=share
         )
     return message(
-        "{taken}, {share} % of a feed when the day's need is shared over {feeds} feeds.",
+        "{taken}, {share} % of a feed when the milk of a usual day is shared over {feeds} feeds.",
         taken=taken,
         share=share,
         feeds=feed.feeds_count,

@@ -86,7 +86,7 @@ def _entered_later(entry: Entry, now: datetime) -> Problem:
     return Problem(
         code="ENTRY-002",
         what=message(
-            "It is said to be entered at {utc} UTC.",
+            "It gives {utc} UTC as the time of entry.",
             utc=f"{entry.entered_at.astimezone(UTC):%Y-%m-%d %H:%M}",
         ),
         why=message(

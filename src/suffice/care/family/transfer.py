@@ -18,7 +18,8 @@ from suffice.care.family.plausible import checker
 from suffice.clinical.entry import Entry, Record, kind_of
 from suffice.errors import InputError, Problem, StorageError, SufficeError
 from suffice.exchange.family.family_json import Checker, Decoded, FamilyFile, decode, encode
-from suffice.exchange.table.importing import CsvImport, Preview, preview, read_csv
+from suffice.exchange.table.file import Table
+from suffice.exchange.table.importing import CsvImport, Preview, preview, preview_of, read_csv
 from suffice.exchange.table.options import CsvOptions
 from suffice.knowledge.store import load
 from suffice.record import repository
@@ -200,6 +201,16 @@ def preview_csv(content: bytes, options: CsvOptions, family_id: UUID | None = No
     """
     family = repository.read(family_id) if family_id else None
     return preview(content, options, parameters_of(clinic().content).reading, family=family)
+
+
+def preview_table(table: Table, options: CsvOptions, family_id: UUID | None = None) -> Preview:
+    """The same of a table that was read already.
+
+    Raises:
+        InputError: RECORD-001.
+    """
+    family = repository.read(family_id) if family_id else None
+    return preview_of(table, options, parameters_of(clinic().content).reading, family=family)
 
 
 def import_csv(

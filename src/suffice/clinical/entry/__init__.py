@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity, Sex
-from suffice.clinical.entry.body import Illness, Sign, Temperature
+from suffice.clinical.entry.body import Bilirubin, Illness, Sign, Temperature
 from suffice.clinical.entry.contact import Contact, Note, Setting, Withdrawal
 from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
@@ -36,6 +36,7 @@ __all__ = [
     "Answer",
     "AnyFact",
     "Basis",
+    "Bilirubin",
     "Birth",
     "Contact",
     "Entry",

@@ -388,8 +388,8 @@ def _notes(table: LmsTable, z: float) -> tuple[Words, ...]:
     if table.outer_z is not None and abs(z) > table.outer_z:
         notes.append(
             message(
-                "Beyond {limit} either way the score grows in a straight line, as WHO "
-                "does for weight.",
+                "Past {limit} either way the score grows in a straight line, as WHO does for"
+                " weight.",
                 limit=Number(table.outer_z),
             )
         )

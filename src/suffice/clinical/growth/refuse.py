@@ -93,7 +93,7 @@ def no_curve(what: Message) -> RefusalError:
         Problem(
             code="GROWTH-004",
             what=message("{what}.", what=what),
-            why=message("It lies beyond the end of the standard's curve."),
+            why=message("It is past the end of the standard's curve."),
             fix=message("Check the measurement; a value as far out as this has no score."),
         )
     )

@@ -202,7 +202,7 @@ def beside_solids(milk: Figure, age_d: float, parameters: EnergyParameters) -> F
                     " is not known.",
                     days=Number(parameters.milk_need_until_d.value),
                 ),
-                fix=message("See what infants of this age took beside solids, and the gain."),
+                fix=message("See what infants of this age took as well as solids, and the gain."),
             )
         )
     if age_d < parameters.solids_from_d.value:
@@ -286,7 +286,7 @@ def require_age(age_d: float) -> None:
                 code="ENERGY-001",
                 what=message("an age of {days} days", days=Number(age_d)),
                 why=message("is before birth."),
-                fix=message("Correct the instant."),
+                fix=message("Correct the time."),
             )
         )
 

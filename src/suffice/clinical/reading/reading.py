@@ -176,7 +176,8 @@ def _read_pounds_ounces(
                         code="READ-006",
                         what=message("'{text}'", text=text),
                         why=message(
-                            "has a fraction of a pound beside ounces, which can be taken two ways."
+                            "has a fraction of a pound as well as ounces, which can be read two"
+                            " ways."
                         ),
                         fix=message("Write whole pounds and ounces, for example 7 lb 4.5 oz."),
                     )
@@ -211,7 +212,7 @@ def _ounces_doubt(text: str, ounces: Decimal, grams: Decimal) -> Problem:
         code="READ-005",
         what=message("'{text}'", text=text),
         why=message(
-            "has {ounces} oz beside pounds, and a pound holds {most}.",
+            "has {ounces} oz as well as pounds, and a pound has {most}.",
             ounces=shown(ounces),
             most=OUNCES_PER_POUND,
         ),
@@ -311,7 +312,7 @@ def read_gestation(text: str, limits: ReadingLimits) -> Reading:
                 code="READ-007",
                 what=message("'{text}'", text=text),
                 why=message(
-                    "has {days} days beside weeks, and a week holds {most}.",
+                    "has {days} days as well as weeks, and a week has at most {most} over.",
                     days=str(day),
                     most=DAYS_PER_WEEK,
                 ),

@@ -123,9 +123,7 @@ def birth_reference(series: Sequence[Weighing]) -> Weighing:
         Problem(
             code="WEIGHT-023",
             what=message("a change from birth weight"),
-            why=message(
-                "is not known: no birth weight is known, and no later weight stands in for it."
-            ),
+            why=message("is not known: no birth weight is known, and no later weight replaces it."),
             fix=message("Ask for the birth weight, or use the weights since the first one."),
         )
     )
@@ -210,7 +208,7 @@ def nadir(series: Sequence[Weighing], parameters: WeightChangeParameters) -> Fig
         notes.append(message("The lowest weight is the last one: the weight may still be falling."))
     if before is not None and after is not None and after - before > parameters.gap_late_h.value:
         notes.append(
-            message("Weights are far apart here: the true low may lie well to either side.")
+            message("Weights are far apart here: the true low may be well to either side.")
         )
     return Figure(
         value=lowest.age_h,

@@ -269,7 +269,7 @@ def days_to_tell_apart(
                     slow=Amount(slow.value, "g/d"),
                     brisk=Amount(brisk.value, "g/d"),
                 ),
-                why=message("cannot be told apart: the second must be above the first."),
+                why=message("cannot be kept apart: the second must be above the first."),
                 fix=message("Give two different rates, the slower first."),
             )
         )
@@ -318,7 +318,7 @@ def trend(
             Problem(
                 code="GAIN-004",
                 what=message("{count} weights", count=len(series)),
-                why=message("do not lie at two different ages, so they have no trend."),
+                why=message("are not at two different ages, so they have no trend."),
                 fix=message("Give at least two weights taken at different times."),
             )
         )

@@ -63,7 +63,7 @@ def weighings(entries: Iterable[Entry], infant_id: UUID) -> tuple[Weighing, ...]
             Problem(
                 code="WEIGHT-020",
                 what=message("the weights"),
-                why=message("have no instant of birth beside them, so their ages are not known."),
+                why=message("come without a time of birth, so their ages are not known."),
                 fix=message("Enter the birth facts."),
             )
         )
@@ -102,7 +102,7 @@ def _before_birth(weight_g: float, hours: float) -> Problem:
         code="WEIGHT-021",
         what=message("the weight of {weight}", weight=Amount(weight_g, "g")),
         why=message("is dated {hours} before birth.", hours=Amount(hours, "h", decimals=1)),
-        fix=message("Correct its time, or the instant of birth."),
+        fix=message("Correct its time, or the time of birth."),
     )
 
 

@@ -43,6 +43,8 @@ SIZES: Final = (
     Size(name="wide", width_px=690, height_px=420, label_px=150),
 )
 """For a phone, for a tablet or a narrow column, and for a laptop; chart.css says from which width."""
+PAPER_SIZE: Final = Size(name="small", width_px=300, height_px=230, label_px=72)
+"""For a column of a page on paper."""
 
 
 class Frame(msgspec.Struct, frozen=True, kw_only=True):

@@ -75,7 +75,7 @@ class _NotJsonError(ValueError):
 def _why_not(text: str, error: json.JSONDecodeError) -> Message:
     begins = text.lstrip()[:1]
     if not begins:
-        return message("It holds nothing.")
+        return message("It is empty.")
     if begins not in "{[":
         return message("It begins with {text} and not with a brace.", text=shown(text.lstrip()))
     around = " ".join(text[max(0, error.pos - SHOWN // 2) : error.pos + SHOWN // 2].split())
@@ -265,7 +265,7 @@ def _unknown_key(key: str, known: Sequence[str] | set[str], place: str) -> Probl
 def _wrong_form(value: object, expected: Words, place: str) -> Problem:
     return Problem(
         code="JSON-004",
-        what=message("{value} cannot stand here.", value=shown(value)),
+        what=message("{value} is not allowed here.", value=shown(value)),
         why=message("It must be {expected}.", expected=expected)
         if expected
         else message("It does not have the form that the page on family files gives."),

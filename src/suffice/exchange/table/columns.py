@@ -389,9 +389,7 @@ def _unknown_field(name: str, meaning: str) -> Problem:
     near = difflib.get_close_matches(meaning.casefold(), FIELDS, n=3)
     return Problem(
         code="CSV-021",
-        what=message(
-            "'{said}' is nothing that the column '{name}' can mean.", said=meaning, name=name
-        ),
+        what=message("The column '{name}' cannot mean '{said}'.", said=meaning, name=name),
         why=message("Nearest are {near}.", near=Listed(tuple(near)))
         if near
         else message("The page on importing a table lists what can."),
@@ -404,7 +402,7 @@ def _nothing_to_read(header: Sequence[str]) -> Problem:
     return Problem(
         code="CSV-023",
         what=message(
-            "None of the columns {names} is known to hold a value.",
+            "None of the columns {names} is known to contain a value.",
             names=Listed(tuple(header)),
         ),
         why=message("A weight, a feed, a wet or a stool at least is needed."),

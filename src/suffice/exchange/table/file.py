@@ -67,19 +67,19 @@ def read_table(
     """
     text, used = _decode(content, encoding)
     if not text.strip():
-        raise InputError(_empty(message("The file holds nothing.")))
+        raise InputError(_empty(message("The file is empty.")))
     mark = delimiter or _delimiter_of(text)
     records = _records(text, mark)
     first = next((n for n, record in enumerate(records) if any(map(str.strip, record))), None)
     if first is None:
-        raise InputError(_empty(message("The file holds empty cells only.")))
+        raise InputError(_empty(message("The file has empty cells only.")))
     header = _without_empty_end(tuple(cell.strip() for cell in records[first]))
     if len(header) > COLUMNS_MOST:
         raise InputError(_too_wide(len(header), first + 1))
     _check_header(header)
     rows, problems = _rows(records[first + 1 :], len(header), first + 2)
     if not rows and not problems:
-        raise InputError(_empty(message("The file holds a header and no rows.")))
+        raise InputError(_empty(message("The file has a header and no rows.")))
     return Table(
         header=header, rows=tuple(rows), encoding=used, delimiter=mark, problems=tuple(problems)
     )
@@ -195,14 +195,14 @@ def _empty(what: Words) -> Problem:
         code="CSV-001",
         what=what,
         why=message("There is nothing to import."),
-        fix=message("Choose the file that holds the rows."),
+        fix=message("Choose the file with the rows."),
     )
 
 
 def _not_text(position: int) -> Problem:
     return Problem(
         code="CSV-002",
-        what=message("The file holds a NUL character (number {position}).", position=position),
+        what=message("The file has a NUL character (number {position}).", position=position),
         why=message("A CSV file is text; this is a spreadsheet, an archive or a damaged file."),
         fix=message("Open it in the program that wrote it and save it as CSV (UTF-8)."),
     )
@@ -263,7 +263,7 @@ def _too_wide(count: int, number: int) -> Problem:
         code="CSV-008",
         what=message("The table has {count} columns.", count=count),
         why=message("At most {most} are read.", most=COLUMNS_MOST),
-        fix=message("Keep the columns that hold weights, feeds, output and who they are about."),
+        fix=message("Keep the columns with weights, feeds, output and who they are about."),
         where=message("row {number}", number=number),
     )
 
@@ -286,7 +286,7 @@ def _row_of_other_width(number: int, cells: int, width: int) -> Problem:
         what=message("The row has {cells} cells.", cells=cells),
         why=message("The header has {width}, so it is unclear which value is which.", width=width),
         fix=message(
-            "Add or remove what is missing or too many; quote a cell that holds the delimiter."
+            "Add or remove what is missing or too many; quote a cell that contains the delimiter."
         ),
         where=message("row {number}", number=number),
     )

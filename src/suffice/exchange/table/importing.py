@@ -24,12 +24,15 @@ from suffice.exchange.family.family_json import Checker, nothing_implausible
 from suffice.exchange.moment import check_zone
 from suffice.exchange.table.columns import Column, columns_of, guess
 from suffice.exchange.table.file import Table, read_table
-from suffice.exchange.table.options import CsvOptions, settle
+from suffice.exchange.table.options import CsvOptions, settle, settled_so_far
 from suffice.exchange.table.records import Assembler, Known
 from suffice.exchange.table.rows import RowFacts, RowReader
+from suffice.exchange.table.times import as_held
 from suffice.message import Words, message
 
 PREVIEWED_ROWS = 8
+ASKS_OF_ROWS = {"CSV-030": "CSV-041", "CSV-031": "CSV-041", "CSV-032": "CSV-045"}
+"""A question about the file, and the problem of a row that its answer takes away."""
 PROGRESS_EVERY = 500
 
 Progress = Callable[[int, int], None]
@@ -50,8 +53,8 @@ class PreviewRow(msgspec.Struct, frozen=True, kw_only=True):
 
     number: int
     cells: tuple[str, ...]
-    read_as: tuple[Words, ...]
-    problems: tuple[Problem, ...]
+    read_as: tuple[Words, ...] = ()
+    problems: tuple[Problem, ...] = ()
 
 
 class Preview(msgspec.Struct, frozen=True, kw_only=True):
@@ -98,29 +101,42 @@ def preview(
         InputError: CSV-001 to CSV-007, when there is no table to preview.
     """
     table = read_table(content, encoding=options.encoding, delimiter=options.delimiter)
-    columns: tuple[Column, ...] = ()
-    rows: list[PreviewRow] = []
-    shown_by: tuple[Words, ...] = ()
-    questions: tuple[Problem, ...] = ()
-    try:
-        check_zone(options.zone)
-        columns = columns_of(table.header, options.columns)
-        conventions = settle(table, columns, options, family)
-        shown_by = conventions.shown_by
-        reader = RowReader(columns, conventions, options, limits)
-        rows = [
-            _preview_row(row.cells, reader.read(row), options.zone)
-            for row in islice(table.rows, PREVIEWED_ROWS)
-        ]
-    except InputError as error:
-        questions = error.problems
-    return Preview(
+    return preview_of(table, options, limits, family=family)
+
+
+def preview_of(
+    table: Table, options: CsvOptions, limits: ReadingLimits, *, family: Record | None = None
+) -> Preview:
+    """The same of a table that was read already.
+
+    What is still asked is not held against a row: it shows what it is read as so far.
+    """
+    shown = Preview(
         encoding=table.encoding,
         delimiter=table.delimiter,
         row_count=len(table.rows) + len(table.problems),
-        columns=columns or _guessed(table),
-        rows=tuple(rows),
-        shown_by=shown_by,
+        columns=guessed(table),
+        rows=tuple(
+            PreviewRow(number=row.number, cells=row.cells)
+            for row in islice(table.rows, PREVIEWED_ROWS)
+        ),
+    )
+    try:
+        check_zone(options.zone)
+        columns = as_held(table, columns_of(table.header, options.columns))
+    except InputError as error:
+        return msgspec.structs.replace(shown, questions=error.problems)
+    conventions, questions = settled_so_far(table, columns, options, family)
+    reader = RowReader(columns, conventions, options, limits)
+    asked = {code for one in questions for code in (one.code, ASKS_OF_ROWS.get(one.code, one.code))}
+    return msgspec.structs.replace(
+        shown,
+        columns=columns,
+        rows=tuple(
+            _preview_row(row.cells, reader.read(row), options.zone, asked)
+            for row in islice(table.rows, PREVIEWED_ROWS)
+        ),
+        shown_by=conventions.shown_by,
         questions=questions,
     )
 
@@ -156,7 +172,7 @@ def read_csv(
     """
     check_zone(options.zone)
     table = read_table(content, encoding=options.encoding, delimiter=options.delimiter)
-    columns = columns_of(table.header, options.columns)
+    columns = as_held(table, columns_of(table.header, options.columns))
     reader = RowReader(columns, settle(table, columns, options, family), options, limits)
     assembler = Assembler(options, family, check, known)
     groups: dict[str, list[RowFacts]] = {}
@@ -187,24 +203,24 @@ def _refuse(problems: Sequence[Problem], options: CsvOptions) -> None:
         raise InputError(*([one for one in unanswered if not one.doubtful] or unanswered))
 
 
-def _preview_row(cells: tuple[str, ...], facts: RowFacts, zone: str) -> PreviewRow:
+def _preview_row(cells: tuple[str, ...], facts: RowFacts, zone: str, asked: set[str]) -> PreviewRow:
     return PreviewRow(
         number=facts.number,
         cells=cells,
         read_as=facts.summary(zone),
-        problems=tuple(facts.problems),
+        problems=tuple(one for one in facts.problems if one.code not in asked),
     )
 
 
-def _guessed(table: Table) -> tuple[Column, ...]:
-    """The columns as guessed, for a preview whose mapping raises a question."""
-    return tuple(guess(name, index) for index, name in enumerate(table.header))
+def guessed(table: Table) -> tuple[Column, ...]:
+    """The columns as their names and cells say, whatever questions that raises."""
+    return as_held(table, [guess(name, index) for index, name in enumerate(table.header)])
 
 
 def _nothing_left() -> Problem:
     return Problem(
         code="CSV-050",
         what=message("No row is left to import."),
-        why=message("Every row holds no value or was left out."),
+        why=message("Every row has no value or was left out."),
         fix=message("Correct the rows named above."),
     )

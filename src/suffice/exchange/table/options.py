@@ -24,8 +24,12 @@ from suffice.exchange.moment import (
 )
 from suffice.exchange.table.cells import decimal_mark
 from suffice.exchange.table.columns import DECLARED, UNITS, Column, Field
-from suffice.exchange.table.file import Table, is_missing
+from suffice.exchange.table.file import Table
+from suffice.exchange.table.times import TRIPLES, cells_of, lacks_time
 from suffice.message import Listed, Message, Number, Words, message
+
+_MOMENTS: Final = tuple(first for first, one in DECLARED.items() if isinstance(one.field, Moment))
+"""Columns that hold an instant of their own, such as that since when a sign is there."""
 
 
 class CsvOptions(msgspec.Struct, frozen=True, kw_only=True):
@@ -104,8 +108,18 @@ def settle(
     """How the file writes; asks, in one go, whatever neither it nor the reader says.
 
     Raises:
-        InputError: CSV-011, CSV-012, CLOCK-006 and CSV-030 to CSV-037; every question.
+        InputError: CSV-011, CSV-012, CLOCK-006 and CSV-030 to CSV-039; every question.
     """
+    conventions, questions = settled_so_far(table, columns, options, family)
+    if questions:
+        raise InputError(*questions)
+    return conventions
+
+
+def settled_so_far(
+    table: Table, columns: Iterable[Column], options: CsvOptions, family: Record | None
+) -> tuple[Conventions, tuple[Problem, ...]]:
+    """How the file writes as far as that is known, and every question that is open."""
     found = by_field(columns)
     questions = [
         *_hours_questions(options),
@@ -114,7 +128,7 @@ def settle(
         *_family_questions(found, options, family),
     ]
     mark, marks_shown = decimal_mark(
-        cell for field in UNITS if field in found for cell in _cells(table, found[field])
+        cell for field in UNITS if field in found for cell in cells_of(table, found[field])
     )
     if options.decimal_mark is None and mark is None:
         questions.append(_two_marks(marks_shown))
@@ -125,28 +139,21 @@ def settle(
         at = read_time(options.time_of_day) if options.time_of_day else None
     except InputError as error:
         questions += error.problems
-    if questions:
-        raise InputError(*questions)
-    return Conventions(
+    conventions = Conventions(
         decimal_mark=options.decimal_mark or mark or ".",
         date_order=order,
         time_of_day=at,
-        shown_by=tuple(one for one in (order_shown, marks_shown) if one),
+        shown_by=tuple(one for one in (order_shown, mark and marks_shown) if one),
     )
-
-
-def _cells(table: Table, column: Column) -> list[str]:
-    cells = dict.fromkeys(row.cells[column.index] for row in table.rows)
-    return [cell for cell in cells if not is_missing(cell)]
+    return conventions, tuple(questions)
 
 
 def _order(
     table: Table, found: dict[str, Column], options: CsvOptions
 ) -> tuple[DateOrder | None, Words, list[Problem]]:
     """The order of day and month in all date columns together, and what shows it."""
-    own = (Field.DATE, Field.MOMENT, Field.BIRTH_DATE, Field.BIRTH_MOMENT)
-    fields = (*own, *(first for first, one in DECLARED.items() if isinstance(one.field, Moment)))
-    cells = [cell for field in fields if field in found for cell in _cells(table, found[field])]
+    fields = (*(field for triple in TRIPLES for field in triple), *_MOMENTS)
+    cells = [cell for field in fields if field in found for cell in cells_of(table, found[field])]
     if options.date_order is not None:
         return options.date_order, "", []
     try:
@@ -164,12 +171,15 @@ def _time_questions(
     questions = []
     if not {Field.MOMENT, Field.DATE, Field.AGE} & set(found):
         questions.append(_no_time(table.header))
-    pairs = ((Field.DATE, Field.TIME), (Field.BIRTH_DATE, Field.BIRTH_TIME))
-    bare = [day for day, clock in pairs if day in found and clock not in found]
+    bare: list[str] = [
+        day
+        for day, clock, _moment in TRIPLES
+        if day in found and clock not in found and lacks_time(cells_of(table, found[day]))
+    ]
     bare += [
         field
-        for field in (Field.MOMENT, Field.BIRTH_MOMENT)
-        if field in found and any(map(is_bare_date, _cells(table, found[field])))
+        for field in (Field.MOMENT, Field.BIRTH_MOMENT, *_MOMENTS)
+        if field in found and any(map(is_bare_date, cells_of(table, found[field])))
     ]
     if options.time_of_day is None:
         questions += [_no_time_of_day(found[field].header) for field in bare]
@@ -208,7 +218,7 @@ def _count_questions(table: Table, found: dict[str, Column], options: CsvOptions
         if field in found
         and found[field].over_h is None
         and options.over_h is None
-        and any(cell != "1" for cell in _cells(table, found[field]))
+        and any(cell != "1" for cell in cells_of(table, found[field]))
     ]
     if Field.VOLUME in found and Field.MILK not in found:
         questions.append(_no_milk(found[Field.VOLUME].header))
@@ -233,10 +243,8 @@ def _no_time(header: tuple[str, ...]) -> Problem:
     return _question(
         "CSV-030",
         message("None of the columns {names} says when.", names=Listed(tuple(header))),
-        message("Each value was true at some instant."),
-        message(
-            "Say which column holds a date, a date and time, or an age, for example 'age days'."
-        ),
+        message("Each value was true at some time."),
+        message("Say which column has a date, a date and time, or an age, for example 'age days'."),
         message("columns"),
     )
 
@@ -244,7 +252,7 @@ def _no_time(header: tuple[str, ...]) -> Problem:
 def _no_time_of_day(header: str) -> Problem:
     return _question(
         "CSV-031",
-        message("The column '{name}' holds dates without a time of day.", name=header),
+        message("The column '{name}' has dates without a time of day.", name=header),
         message("In the first days hours count, so a time is not made up."),
         message("Say at what local time these dates are to be taken, for example 12:00."),
         message("time of day"),
@@ -305,7 +313,7 @@ def _no_hours(header: str) -> Problem:
     return _question(
         "CSV-036",
         message(
-            "The column '{name}' holds counts and does not say over how many hours.", name=header
+            "The column '{name}' has counts and does not say over how many hours.", name=header
         ),
         message("Six wets in a day and six in a shift are different findings."),
         message("Name the column like 'wets_24h', or say the hours."),
@@ -316,7 +324,7 @@ def _no_hours(header: str) -> Problem:
 def _no_milk(header: str) -> Problem:
     return _question(
         "CSV-037",
-        message("The column '{name}' holds volumes and does not say of which milk.", name=header),
+        message("The column '{name}' has volumes and does not say of which milk.", name=header),
         message("Expressed milk, donor milk and formula are different feeds."),
         message("Add a column 'milk', or say what the column means, for example 'formula mL'."),
         message("columns"),
@@ -326,7 +334,7 @@ def _no_milk(header: str) -> Problem:
 def _two_marks(shown: Words) -> Problem:
     return _question(
         "CSV-038",
-        message("The file holds {cells}.", cells=shown),
+        message("The file has {cells}.", cells=shown),
         message("One has a point before the decimals and the other a comma."),
         message("Say which mark begins decimals, or write all numbers alike."),
         message("decimal mark"),

@@ -437,7 +437,7 @@ def _no_birth(number: int) -> Problem:
     return Problem(
         code="CSV-045",
         what=message("The row gives an age, and the infant's birth is not known."),
-        why=message("An age becomes an instant only from the instant of birth."),
+        why=message("An age becomes a date and time only from the time of birth."),
         fix=message("Fill in the birth date of this infant."),
         where=message("row {number}", number=number),
     )
@@ -446,7 +446,7 @@ def _no_birth(number: int) -> Problem:
 def _repeated(number: int) -> Problem:
     return Problem(
         code="CSV-046",
-        what=message("The row says the same as an earlier one of the same infant and instant."),
+        what=message("The row says the same as an earlier one of the same infant and time."),
         why=message("It may be a second feed or diaper, or the same one twice."),
         fix=message("Confirm it, or leave the row out."),
         where=message("row {number}", number=number),

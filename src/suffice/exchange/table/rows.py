@@ -26,11 +26,12 @@ from suffice.clinical.entry import field as declared
 from suffice.clinical.entry.field import fields_of, is_required
 from suffice.clinical.reading.reading import ReadingLimits
 from suffice.errors import InputError, Problem
-from suffice.exchange.moment import instant, parted, read_date, read_moment, read_time
+from suffice.exchange.moment import has_offset, instant, parted, read_date, read_moment, read_time
 from suffice.exchange.table.cells import CellReader
 from suffice.exchange.table.columns import DECLARED, Column, Field
 from suffice.exchange.table.file import Row, is_missing
 from suffice.exchange.table.options import Conventions, CsvOptions, by_field
+from suffice.exchange.table.times import day_and_clock
 from suffice.language.facts import part_of, parts_of
 from suffice.message import Listed, Message, Number, Words, message
 
@@ -180,11 +181,15 @@ class RowReader:
         return read_moment(cell, options.zone, self._conventions.date_order, options.repeated_hour)
 
     def _day_and_clock(self, day: str, clock: str) -> datetime:
-        on = read_date(day, self._conventions.date_order)
+        options, order = self._options, self._conventions.date_order
+        day, clock = day_and_clock(day, clock, order)
+        if has_offset(f"{day} {clock}"):
+            return read_moment(f"{day} {clock}", options.zone, order, options.repeated_hour)
+        on = read_date(day, order)
         at = read_time(clock) if clock else self._conventions.time_of_day
         if at is None:
             raise InputError(_no_clock())
-        return instant(on, at, self._options.zone, self._options.repeated_hour)
+        return instant(on, at, options.zone, options.repeated_hour)
 
     def _facts(
         self, row: Row, values: Mapping[str, Any], problems: list[Problem]
@@ -341,7 +346,7 @@ def _half_a_fact(kind: type[Fact], lacking: list[str]) -> Problem:
     return Problem(
         code="CSV-048",
         what=message(
-            "The row tells of {kind} and leaves open: {lacking}.",
+            "The row has {kind} and leaves open: {lacking}.",
             kind=kind.declared.name,
             lacking=", ".join(lacking),
         ),
@@ -353,7 +358,7 @@ def _half_a_fact(kind: type[Fact], lacking: list[str]) -> Problem:
 def _feed_of_what() -> Problem:
     return Problem(
         code="CSV-043",
-        what=message("The row tells of a feed and not of which milk."),
+        what=message("The row has a feed and does not say of which milk."),
         why=message("At the breast, expressed milk, donor milk and formula are different feeds."),
         fix=message("Fill in the milk, or the side for a feed at the breast."),
     )

@@ -219,14 +219,14 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             code="given-milk",
             severity="caution",
             sentence=message(
-                "Milk given beside the breast was counted as entered; volumes left out or"
-                " spilt go to the breast's account, and the intervals are rather too narrow,"
-                " the more so as much is given."
+                "Milk given as well as the breast was counted as entered; volumes left out or"
+                " spilt are counted as the breast's, and the intervals are rather too narrow, the"
+                " more so as much is given."
             )
             if noted
             else message(
-                "Milk given beside the breast was counted as entered; volumes left out or"
-                " spilt go to the breast's account, and the intervals are rather too narrow."
+                "Milk given as well as the breast was counted as entered; volumes left out or"
+                " spilt are counted as the breast's, and the intervals are rather too narrow."
             ),
             params={"share": signs.given_share},
         )
@@ -236,8 +236,9 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
                 code="unweighed-milk",
                 severity="caution",
                 sentence=message(
-                    "No weight was taken since milk was first given beside the breast, or since"
-                    " clearly more of it is given: what the breast still gives is assumed, not seen."
+                    "No weight was taken since milk was first given as well as the breast, or"
+                    " since clearly more of it is given: what the breast still gives is assumed,"
+                    " not seen."
                 ),
             )
         last_d = max(_given_d(evidence))
@@ -246,8 +247,8 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
                 code="milk-not-written",
                 severity="caution",
                 sentence=message(
-                    "No milk beside the breast is written down since {days} days of age. None "
-                    "is supposed since then; if it went on, the breast gives less than is said.",
+                    "No milk other than the breast's is recorded since {days} days of age. None"
+                    " is assumed since then; if it went on, the breast gives less than shown.",
                     days=Number(last_d, 0),
                 ),
                 params={"until_d": last_d},

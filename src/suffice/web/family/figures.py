@@ -44,8 +44,8 @@ WHY_DIFFERENT: Final[Mapping[str, Message]] = {
         " slow gain from a brisk one. The gain in the table is the last of these, and the flags go by it."
     ),
     "Intake": message(
-        "The tables speak of all infants of a weight; what was measured speaks of the feeds that were"
-        " weighed or given, and of no others."
+        "The tables are about all infants of a weight; what was measured is about the feeds that"
+        " were weighed or given, and no others."
     ),
 }
 """Title of a group to why its other figures differ from the one in the table."""

@@ -186,9 +186,9 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
         mark=tier_mark(assessed.rank.tier),
         reason=in_sentences(assessed.rank.reason),
         parent_act=_parent_act(assessed),
-        reds=_flags((one for one in everything if one.colour == "red"), names, wording),
-        looks=_flags((one for one in everything if one.colour == "amber"), names, wording),
-        notes=_flags((one for one in assessed.findings if _is_note(one)), names, wording),
+        reds=flags_shown((one for one in everything if one.colour == "red"), names, wording),
+        looks=flags_shown((one for one in everything if one.colour == "amber"), names, wording),
+        notes=flags_shown((one for one in assessed.findings if _is_note(one)), names, wording),
         infants=tuple(
             _infant(
                 one,
@@ -247,7 +247,7 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
     )
 
 
-def _flags(
+def flags_shown(
     findings: Iterable[Finding], names: Mapping[UUID | None, str], wording: Wording
 ) -> tuple[FindingShown, ...]:
     """Findings that are not said further down, the most urgent first."""
@@ -295,7 +295,7 @@ def _infant(
         birth_entry_id=birth_entry_id,
         age="" if infant.age_h is None else wording.age(infant.age_h),
         head=tuple(_head(infant, wording)),
-        notes=_flags((one for one in infant.findings if _is_note(one)), {}, wording),
+        notes=flags_shown((one for one in infant.findings if _is_note(one)), {}, wording),
         strip=strip,
         figures=figures_of(infant, engine, content, wording),
         weights=tuple(_weight(row, suspects, wording) for row in reversed(infant.weights)),

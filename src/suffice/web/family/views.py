@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from typing import Literal
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.http import HttpResponse
@@ -16,6 +17,7 @@ from suffice.knowledge.frozen import engine_then, frozen_content, frozen_version
 from suffice.knowledge.policy import Clinic
 from suffice.web.entry.forms import FORMS
 from suffice.web.family.page import family_page
+from suffice.web.family.paper import paper_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
@@ -38,12 +40,15 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
     ]
     return page(
         request,
-        "family/family.html",
+        "family/print.html" if request.GET.get("print") == "1" else "family/family.html",
         family=shown,
+        paper=paper_of(answer, shown, wording),
         line=time_line(answer.record, names_of(answer.record, as_of, wording.policy), wording),
         kinds=[(slug, FORMS[slug].title) for slug in OFTEN],
         other_kinds=[(slug, FORMS[slug].title) for slug in others],
         as_of=as_of,
+        now=timezone.now(),
+        query=_query(request),
         is_past=asked == "past",
         is_future=asked == "future",
         kept_content=kept,
@@ -80,6 +85,12 @@ def _clinic_asked(request: Request) -> Clinic:
     here = request.clinic
     content = here.policy.content_in_force(frozen_content(version))
     return Clinic(policy=here.policy, policy_version=here.policy_version, content=content)
+
+
+def _query(request: Request) -> str:
+    """What is asked beside the family itself, kept for the link to its paper."""
+    kept = {key: request.GET[key] for key in ("as_of", "content") if request.GET.get(key)}
+    return urlencode(kept)
 
 
 def _as_of(request: Request) -> tuple[datetime, Literal["now", "past", "future"]]:

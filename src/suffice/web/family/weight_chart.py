@@ -21,7 +21,7 @@ from suffice.clinical.reading.writing import NO_BREAK_SPACE
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.documents.chart.content import Band, Level, Line, Marker, Point, WeightChart
 from suffice.documents.chart.drawing import drawing
-from suffice.documents.chart.frame import SIZES
+from suffice.documents.chart.frame import PAPER_SIZE, SIZES
 from suffice.knowledge.store import Content
 from suffice.language.amounts import AmountText
 from suffice.web.shown.fact import value_word
@@ -33,6 +33,7 @@ class ChartShown(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         drawings: The same chart for a phone, a tablet and a laptop; the page shows one of them.
+        paper: The chart as it stands small on paper.
         caption: What its marks mean, of those that are drawn.
         taught: The gain that is commonly taught, in words; empty where it is not drawn.
         last: What is said of the last weight.
@@ -40,6 +41,7 @@ class ChartShown(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     drawings: tuple[SafeString, ...]
+    paper: SafeString
     caption: tuple[str, ...]
     taught: str
     last: str
@@ -61,6 +63,7 @@ def chart_shown(infant: InfantAssessment, content: Content, wording: Wording) ->
         drawings=tuple(
             SafeString(drawing(chart, size, f"weights-{infant.position}")) for size in SIZES
         ),
+        paper=SafeString(drawing(chart, PAPER_SIZE, f"paper-{infant.position}")),
         caption=tuple(_caption(chart)),
         taught=chart.corridor.label if chart.corridor else "",
         last=chart.points[-1].says,
@@ -111,7 +114,7 @@ def describe(infant: InfantAssessment, wording: Wording) -> str:
     if last.change_percent is not None:
         change = wording.change(last.change_percent)
         text += _(", %(change)s %% from birth weight") % {"change": change}
-    return f"{text}. " + _("All of them stand in the table below.")
+    return f"{text}. " + _("All of them are in the table below.")
 
 
 def _point(point: ChartPoint, wording: Wording) -> Point:

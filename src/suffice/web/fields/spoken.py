@@ -147,7 +147,7 @@ def _too_long(_bound: BoundField, params: Mapping[str, Any]) -> Problem:
 def _nul(_bound: BoundField, _params: Mapping[str, Any]) -> Problem:
     return Problem(
         code="FORM-006",
-        what=message("The text holds a NUL character, which cannot be seen."),
+        what=message("The text has a NUL character, which cannot be seen."),
         why=message("It cannot be stored."),
         fix=message("Type the text anew instead of pasting it."),
     )
@@ -156,9 +156,9 @@ def _nul(_bound: BoundField, _params: Mapping[str, Any]) -> Problem:
 def _empty_file(bound: BoundField, _params: Mapping[str, Any]) -> Problem:
     return Problem(
         code="FORM-009",
-        what=message("The file {name} holds nothing.", name=str(_written(bound))),
+        what=message("The file {name} is empty.", name=str(_written(bound))),
         why=message("There is nothing to import."),
-        fix=message("Choose the file that holds the family or the rows."),
+        fix=message("Choose the file with the family or the rows."),
     )
 
 

@@ -27,7 +27,7 @@ def full_name_field() -> forms.CharField:
         label=gettext_lazy("Your name"),
         max_length=FULL_NAME_LENGTH,
         required=False,
-        help_text=gettext_lazy("As colleagues read it beside entries; you can leave it empty"),
+        help_text=gettext_lazy("As colleagues read it next to entries; you can leave it empty"),
         widget=forms.TextInput({"autocomplete": "name"}),
     )
 

@@ -42,7 +42,7 @@ class FirstRunForm(SpokenForm):
     clinic_name = forms.CharField(
         label=gettext_lazy("Name of the clinic"),
         max_length=80,
-        help_text=gettext_lazy("It stands on papers; your own name if you work alone"),
+        help_text=gettext_lazy("It is printed on papers; your own name if you work alone"),
     )
     language = radios(
         [("en", "English"), ("es", "Español")], gettext_lazy("Language"), required=True

@@ -121,7 +121,7 @@ class UserForm(SpokenForm):
     name = forms.CharField(
         label=gettext_lazy("Name to sign in with"),
         max_length=30,
-        help_text=gettext_lazy("Small letters; it stands beside everything this user enters"),
+        help_text=gettext_lazy("Small letters; it is shown next to everything this user enters"),
         widget=forms.TextInput({"autocomplete": "off", "autocapitalize": "none"}),
     )
     full_name = full_name_field()

@@ -11,9 +11,9 @@ from suffice.message import Listed, Words, joined, message
 def effect_words(effect: Effect) -> Words:
     """How many families would move, and how many each group would hold."""
     moved = message(
-        "Of your {count} family, {more} would stand in a more urgent group and {less} in a less"
+        "Of your {count} family, {more} would be in a more urgent group and {less} in a less"
         " urgent one.",
-        plural="Of your {count} families, {more} would stand in a more urgent group and {less} in a"
+        plural="Of your {count} families, {more} would be in a more urgent group and {less} in a"
         " less urgent one.",
         count=effect.looked_count,
         more=effect.more_urgent_count,

@@ -11,7 +11,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from suffice.care.clinic.people import full_names
-from suffice.errors import Problem
+from suffice.errors import Problem, SufficeError
 from suffice.language.amounts import AmountText
 from suffice.language.catalogue import unreviewed
 from suffice.web.fields.doubt import Doubt
@@ -90,6 +90,15 @@ def short_when(context: dict[str, Any], instant: datetime | None) -> SafeString:
 def quantity(context: dict[str, Any], value: float | None, unit: str) -> SafeString:
     """A value in a unit of the content store."""
     return SafeString("–") if value is None else kept(_wording(context).quantity(value, unit))
+
+
+@register.simple_tag(takes_context=True)
+def zone_of_times(context: dict[str, Any]) -> str:
+    """The zone in which the page shows times; empty where the policy cannot be read."""
+    try:
+        return str(context["request"].clinic.policy.zone)
+    except (KeyError, AttributeError, SufficeError):
+        return ""
 
 
 @register.simple_tag(takes_context=True)

@@ -44,6 +44,8 @@ class ImportPage(msgspec.Struct, frozen=True, kw_only=True):
         problems: Why it was refused, or which rows were left out.
         problems_count: How many there are.
         to_family: The family's page, after a family file.
+        only_doubts: Whether nothing but doubtful values, all of them shown, stood in its way.
+        can_leave_out: Whether it was rows that stood in its way, which can be left out.
     """
 
     seen: jobs.Seen
@@ -51,18 +53,23 @@ class ImportPage(msgspec.Struct, frozen=True, kw_only=True):
     problems: tuple[ShownProblem, ...]
     problems_count: int
     to_family: UUID | None
+    only_doubts: bool = False
+    can_leave_out: bool = False
 
 
 def import_page(seen: jobs.Seen) -> ImportPage:
     """The page of an import as it is by now."""
     outcome = seen.outcome
     is_table = "rows" in outcome.counts
+    doubtful = [one.doubtful for one in outcome.problems]
     return ImportPage(
         seen=seen,
         counts=outcome.counts,
         problems=problems_shown(outcome.problems),
         problems_count=outcome.problems_count,
         to_family=None if is_table else outcome.family_id,
+        only_doubts=all(doubtful) and len(doubtful) == outcome.problems_count > 0,
+        can_leave_out=not any(doubtful) and all(one.where for one in outcome.problems),
     )
 
 

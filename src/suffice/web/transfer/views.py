@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -16,17 +15,17 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from suffice.care import jobs, uploads
 from suffice.care.family.asking import record_of
-from suffice.care.family.transfer import export_family, import_family, preview_csv, preview_family
+from suffice.care.family.transfer import export_family, import_family, preview_family
 from suffice.errors import InputError
-from suffice.exchange.table.importing import Preview
-from suffice.exchange.table.options import CsvOptions
-from suffice.web.shown.page import Request, page, wording_of
+from suffice.web.shown.page import Request, page
 from suffice.web.shown.people import names_of
 from suffice.web.transfer import importing
-from suffice.web.transfer.forms import FileForm, TableForm
+from suffice.web.transfer.forms import FileForm
+from suffice.web.transfer.looking import look
 from suffice.web.transfer.page import family_file_page, import_page, problems_shown
 
 SESSION_FILES = "files"
+NO_ANSWERS = frozenset({"csrfmiddlewaretoken", "import", "look", "whole"})
 
 
 @require_safe
@@ -55,23 +54,30 @@ def import_file(request: Request) -> HttpResponse:
             return redirect("import-family" if is_json else "import-table", name)
     else:
         form = FileForm(initial={"family": request.GET.get("family", "")})
-    return page(request, "transfer/file.html", "import", form=form)
+    about = _called(request, _uuid(form["family"].value()))
+    return page(request, "transfer/file.html", "import", form=form, about=about)
 
 
 @require_http_methods(["GET", "POST"])
 def import_family_file(request: Request, name: UUID) -> HttpResponse:
     """Show what a family file would add; put it on the record once that was confirmed."""
-    _family_of(request, name)
+    family_id = _family_of(request, name)
     content = uploads.kept(name)
     if content is None:
         # Its answer may have been lost on the way: the page still says how the import ended.
         return redirect("import-progress", name)
     clinic, now = request.clinic, timezone.now()
     tried = request.method == "POST"
-    shown = None
+    shown, about = None, None
+    if tried and "as_its_own" in request.POST:
+        _as_its_own(request, name)
+        family_id, tried = None, False
     try:
         preview = preview_family(content, now=now)
         shown = family_file_page(preview, clinic.policy)
+        if family_id is not None and preview.record.family_id != family_id:
+            about = _called(request, family_id)
+            tried = tried and about is None
         agreed = request.POST.get("confirmed", "") == preview.doubts_key or not preview.doubts
         if tried and agreed and not preview.refused:
             return _import_family(request, name, content, now)
@@ -84,6 +90,7 @@ def import_family_file(request: Request, name: UUID) -> HttpResponse:
         "import",
         file=shown,
         tried=tried,
+        about=about,
         problems=problems_shown(problems),
         problems_count=len(problems),
         only_doubts=bool(problems) and all(one.doubtful for one in problems),
@@ -110,22 +117,25 @@ def _import_family(request: Request, name: UUID, content: bytes, now: datetime) 
 
 @require_http_methods(["GET", "POST"])
 def import_table(request: Request, name: UUID) -> HttpResponse:
-    """Show how a table will be read; look again with what was answered, or import it."""
+    """Show how a table will be read, ask the first thing that is open, or import it."""
     family_id = _family_of(request, name)
     content = uploads.kept(name)
     if content is None:
         return redirect("import-progress", name)
-    sent = request.POST if request.method == "POST" else None
-    if sent is not None:
-        _remember(request, name, sent)
+    if request.method == "POST":
+        _remember(request, name, request.POST)
     if jobs.is_under_way(name):
         return redirect("import-progress", name)
-    shown, form = _previewed(request, content, family_id, sent, _answers_so_far(request, name))
-    if shown is not None and sent is not None and "import" in sent and form.is_valid():
+    about = request.session[SESSION_FILES][str(name)]
+    looked = look(request, content, family_id, about.get("answered"), about["source"])
+    form, shown = looked.form, looked.preview
+    if "import" in request.POST and looked.question is None and form.is_valid():
         options = form.options(actor=request.user.get_username(), now=timezone.now())
         importing.begin(name, content, options, family_id)
         return redirect("import-progress", name)
-    return page(request, "transfer/table.html", "import", form=form, preview=shown, name=name)
+    return page(
+        request, "transfer/table.html", "import", form=form, preview=shown, looked=looked, name=name
+    )
 
 
 @require_safe
@@ -148,6 +158,30 @@ def cancel_import(request: Request, name: UUID) -> HttpResponse:
     return redirect("import-progress", name)
 
 
+def _as_its_own(request: Request, name: UUID) -> None:
+    """The file was sent from another family's page and is imported for the family it is of."""
+    request.session[SESSION_FILES][str(name)]["family"] = ""
+    request.session.modified = True
+
+
+def _uuid(text: object) -> UUID | None:
+    try:
+        return UUID(str(text))
+    except ValueError:
+        return None
+
+
+def _called(request: Request, family_id: UUID | None) -> tuple[UUID, str] | None:
+    """A family with its name; None where there is none."""
+    if family_id is None:
+        return None
+    try:
+        record = record_of(family_id)
+    except InputError:
+        return None
+    return family_id, names_of(record, timezone.now(), request.clinic.policy)[None]
+
+
 def _family_of(request: Request, name: UUID) -> UUID | None:
     """The family a file is about; a file that this session did not send is not there."""
     files: dict[str, dict[str, str]] = request.session.get(SESSION_FILES, {})
@@ -163,56 +197,10 @@ def _stem(request: Request) -> str:
     return Path(sent.name or "").stem[:60] if not isinstance(sent, list) else ""
 
 
-def _answers_so_far(request: Request, name: UUID) -> dict[str, str]:
-    """What was answered about a file so far; at first only the likely name of its source."""
-    files: dict[str, dict[str, Any]] = request.session.get(SESSION_FILES, {})
-    about = files[str(name)]
-    return {"source": about["source"], **about.get("answered", {})}
-
-
 def _remember(request: Request, name: UUID, sent: QueryDict) -> None:
-    """Keep what was answered, so that it stands there again when an import was refused."""
-    answered = {key: value for key, value in sent.dict().items() if key != "csrfmiddlewaretoken"}
-    request.session[SESSION_FILES][str(name)]["answered"] = answered
+    """Keep what was answered; what is sent without the rest of the form is added to it."""
+    about = request.session[SESSION_FILES][str(name)]
+    said = {key: value for key, value in sent.dict().items() if key not in NO_ANSWERS}
+    whole = "whole" in sent
+    about["answered"] = said if whole else {**about.get("answered", {}), **said}
     request.session.modified = True
-
-
-def _previewed(
-    request: Request, content: bytes, family_id: UUID | None, sent: Any, answered: dict[str, str]
-) -> tuple[Preview | None, TableForm]:
-    """The preview under what was answered, and the form that says it."""
-    wording, now = wording_of(request), timezone.now()
-    actor = request.user.get_username()
-    clinic = request.clinic
-    plain = CsvOptions(
-        zone=wording.policy.zone,
-        entered_by=actor,
-        entered_at=now,
-        source=answered["source"],
-        encoding=(sent or {}).get("encoding") or None,
-        delimiter=(sent or {}).get("delimiter") or None,
-    )
-    infants: list[tuple[UUID, str]] = []
-    if family_id:
-        record = record_of(family_id)
-        names = names_of(record, now, wording.policy)
-        infants = [(one.id, names[one.id]) for one in record.infants]
-    given: dict[str, Any] = {
-        "policy": clinic.policy,
-        "content": clinic.content,
-        "infants": infants,
-        "initial": answered,
-    }
-    try:
-        first = preview_csv(content, plain, family_id)
-    except InputError as refusal:
-        form = TableForm(sent, columns=(), **given)
-        form.is_valid()
-        for problem in refusal.problems:
-            form.add_error(None, str(problem)) if form.is_bound else None
-        form.unreadable = problems_shown(refusal.problems)
-        return None, form
-    form = TableForm(sent, columns=first.columns, **given)
-    if sent is None or not form.is_valid():
-        return first, form
-    return preview_csv(content, form.options(actor=actor, now=now), family_id), form

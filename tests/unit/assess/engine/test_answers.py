@@ -215,7 +215,7 @@ def test_milk_given_stands_among_what_went_in_with_its_energy():
         facts = EngineFacts(mode="vaginal", milk_given_count=count)
         one = told(speaking(), facts)["share_of_requirement"]
         inputs = {str(each.name): each.value for each in one.working.inputs}
-        assert inputs.get("feeds given beside the breast", 0) == count
+        assert inputs.get("feeds given as well as the breast", 0) == count
         assert ("given_milk_density" in keys(one.working)) is bool(count)
         breast = told(speaking(), facts)["breast_intake"].working.inputs
         named = [str(each.name) for each in breast]

@@ -1,0 +1,91 @@
+"""How long the reason of a rank may be: one glance, so what does not fit is left to the family's page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from suffice.assess.results import Finding
+from suffice.message import Age, Day, Instant, Listed, Message, Param, Words, message
+
+MOST_WORDS: Final = 30
+"""Words of the reason of a rank, before the name of a twin (docs/words.md)."""
+ROOM_FOR_OTHERS: Final = 28
+"""Words up to which others are named as well."""
+NAMED_COUNT: Final = 2
+"""How many other flags a reason names: a longer one is not read."""
+ASK_FIRST: Final = message("Ask first:")
+"""What a finding says that rests on a weight which looks wrong; the doubt follows."""
+SAMPLE_OF: Final[dict[type, str]] = {Instant: "Thu 5 Mar, 04:00", Day: "Thu 5 Mar", Age: "6 days"}
+"""What fills a gap to how long it is once it is said."""
+
+
+def length_of(parts: Sequence[Words]) -> int:
+    """About how many words several messages have in English."""
+    return sum(len(_sample(part).split()) for part in parts)
+
+
+def _sample(value: Param) -> str:
+    match value:
+        case Message():
+            template = value.template if value.count == 1 else value.plural
+            return template.format(**{name: _sample(one) for name, one in value.params})
+        case Listed():
+            return ", ".join(_sample(part) for part in value.parts)
+        case _:
+            return SAMPLE_OF.get(type(value), str(value))
+
+
+def with_others(
+    first: Finding, names: Sequence[Words], unknown: Sequence[Words]
+) -> tuple[Words, ...]:
+    """The sentence of a finding, who has taken it over, and as many of the others as fit.
+
+    Args:
+        first: The finding that decides the place.
+        names: Names of what else was seen, the most urgent first.
+        unknown: Names of what is not known.
+    """
+    said = next(
+        (one for one in _ways_of_itself(first) if length_of(one) <= MOST_WORDS), first.messages
+    )
+    others = next(
+        (one for one in _ways(names, unknown) if length_of((*said, one)) <= ROOM_FOR_OTHERS), None
+    )
+    return said if others is None else (*said, others)
+
+
+def _ways_of_itself(first: Finding) -> Iterator[tuple[Words, ...]]:
+    """The finding with what makes it doubtful and who has taken it over, from the fullest on."""
+    start = first.messages.index(ASK_FIRST) if ASK_FIRST in first.messages else None
+    doubt = () if start is None else first.messages[start:]
+    taken: tuple[Words, ...] = ()
+    if first.handed_over:
+        taken = (first.handed_over.briefly or first.handed_over.says,)
+    yield (*first.messages, *taken)
+    if doubt or taken:
+        yield (*first.messages[:1], *doubt, *taken)
+        yield (message("{name}.", name=first.name or first.code), *doubt, *taken)
+
+
+def _ways(names: Sequence[Words], unknown: Sequence[Words]) -> Iterator[Words]:
+    """The others, from the most that is named to the least."""
+    if not names and not unknown:
+        return
+    lacking = list(unknown)
+    if len(unknown) > 1 or (unknown and len(names) >= NAMED_COUNT):
+        lacking = [message("other facts not known")]
+    for count in range(min(NAMED_COUNT, len(names)), 0, -1):
+        yield _also([*names[:count], *_more(len(names) - count), *lacking])
+    if not names:
+        yield _also(lacking)
+    yield _also(list(_more(len(names) + len(unknown))))
+
+
+def _also(parts: Sequence[Words]) -> Words:
+    return message("Also: {names}.", names=Listed(tuple(parts)))
+
+
+def _more(count: int) -> Iterator[Words]:
+    if count:
+        yield message("{count} more", count=count)

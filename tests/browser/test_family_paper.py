@@ -1,0 +1,96 @@
+"""A family on paper: one page of A4 and Letter that says the verdict and every open flag, and no buttons."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from browser.conftest import LAPTOP, PHONE, Visit
+from browser.test_every_page import NARROW, faults_of, overflow
+from browser.test_family_page import families
+
+PAPERS = ("A4", "Letter")
+TWINS = {"Marguerite Okoro-Santos", "Esperanza Holloway"}
+SHEET = re.compile(rb"/Type\s*/Page\b")
+"""A page of a PDF; the list of all pages is called Pages."""
+
+
+def sheets(page: Page, paper: str) -> int:
+    """How many sheets the browser prints a page on."""
+    return len(SHEET.findall(page.pdf(format=paper)))
+
+
+def texts(page: Page, selector: str) -> list[str]:
+    """The text of what matches and is laid out, spaces made one."""
+    found: list[str] = page.evaluate(
+        """(selector) => [...document.querySelectorAll(selector)]
+             .filter(one => one.checkVisibility()).map(one => one.textContent)""",
+        selector,
+    )
+    return [" ".join(one.split()) for one in found]
+
+
+def test_every_family_prints_on_one_page(visit: Visit, address: str) -> None:
+    page = visit("/?discharged=1")
+    listed = families(page)
+    assert set(listed) > TWINS
+    more = {}
+    for name, path in listed.items():
+        page.goto(f"{address}{path}")
+        count = [sheets(page, paper) for paper in PAPERS]
+        if min(count) < 1 or max(count) > (2 if name in TWINS else 1):
+            more[name] = count
+    assert more == {}
+
+
+def test_paper_says_the_verdict_and_every_open_flag_and_has_no_buttons(
+    visit: Visit, address: str
+) -> None:
+    page = visit("/?discharged=1")
+    for path in families(page).values():
+        page.emulate_media(media="screen")
+        page.goto(f"{address}{path}")
+        verdicts = texts(page, ".answer .verdict")
+        acts = texts(page, ".answer .act-now strong")
+        flags = page.locator("main > ul.findings > li, main > .red-flags li.red").count()
+        assert verdicts
+        assert texts(page, ".paper") == []
+        page.emulate_media(media="print")
+        assert texts(page, ".paper-verdict") == verdicts
+        assert texts(page, ".paper-infant .paper-act strong") == acts
+        assert len(texts(page, ".paper-flags li")) == flags
+        assert texts(page, "button, a, nav, summary, input, select, .foot, .answer") == []
+
+
+def test_flag_on_paper_says_who_has_taken_it(visit: Visit) -> None:
+    page = visit("/")
+    page.get_by_role("link", name="Wilhelmina Adebayo-Roux").click()
+    taken = [" ".join(one.split()) for one in page.locator(".flag .taken").all_text_contents()]
+    assert taken
+    page.emulate_media(media="print")
+    assert texts(page, ".paper-taken") == taken
+
+
+@pytest.mark.parametrize(("scheme", "size"), [("light", NARROW), ("dark", LAPTOP)])
+def test_paper_is_shown_before_it_is_printed(
+    visit: Visit, family: str, scheme: str, size: dict[str, int]
+) -> None:
+    page = visit(family, viewport=size, color_scheme=scheme)
+    page.get_by_text("Print, export, or ask as of an earlier time").click()
+    page.get_by_role("link", name="Print", exact=True).click()
+    expect(page.locator(".paper-verdict").first).to_be_visible()
+    assert overflow(page) <= 0
+    assert faults_of(page) == []
+    assert sheets(page, "A4") == 1
+    page.get_by_role("link", name="Back").click()
+    expect(page.locator(".answer").first).to_be_visible()
+
+
+def test_paper_of_an_earlier_time_says_so(visit: Visit, family: str) -> None:
+    page = visit(f"{family}?as_of=2026-01-01T10:00", viewport=PHONE)
+    page.get_by_text("Print, export, or ask as of an earlier time").click()
+    page.get_by_role("link", name="Print", exact=True).click()
+    expect(page.locator(".paper header")).to_contain_text("an earlier time")
+    expect(page.locator(".paper header")).to_contain_text("1 Jan 2026, 10:00")
