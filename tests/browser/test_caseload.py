@@ -69,16 +69,16 @@ def test_keyboard_goes_from_the_words_to_the_first_family_found(visit: Visit, ke
     page.keyboard.press(key)
     expect(page.locator(NAMES)).to_be_focused()
     page.keyboard.press("Enter")
-    expect(page.locator("h1")).to_have_text("Ottavia Lindgren", timeout=SLOW_MS)
+    expect(page.get_by_role("heading", level=1)).to_have_text("Ottavia Lindgren", timeout=SLOW_MS)
 
 
 def test_the_next_family_is_one_tap_away_in_the_order_of_the_list(visit: Visit) -> None:
     page = visit("/?sort=name", viewport=PHONE)
     names = page.locator(NAMES).all_inner_texts()
     page.locator(NAMES).nth(2).click()
-    expect(page.locator("h1")).to_have_text(names[2])
+    expect(page.get_by_role("heading", level=1)).to_have_text(names[2])
     page.get_by_role("link", name="Next family").click()
-    expect(page.locator("h1")).to_have_text(names[3], timeout=SLOW_MS)
+    expect(page.get_by_role("heading", level=1)).to_have_text(names[3], timeout=SLOW_MS)
 
 
 def test_the_whole_row_of_a_phone_opens_the_family(visit: Visit) -> None:
@@ -87,7 +87,7 @@ def test_the_whole_row_of_a_phone_opens_the_family(visit: Visit) -> None:
     why = page.locator(".caseload .family .why").first.bounding_box()
     assert why
     page.mouse.click(why["x"] + 40, why["y"] + 20)
-    expect(page.locator("h1")).to_have_text(name)
+    expect(page.get_by_role("heading", level=1)).to_have_text(name)
 
 
 def test_the_heading_of_a_group_stays_in_view(visit: Visit) -> None:
@@ -107,9 +107,9 @@ def test_keys_go_through_the_list_open_find_and_weigh(visit: Visit) -> None:
         page.keyboard.press(key)
         expect(page.locator(NAMES).nth(place)).to_be_focused()
     page.keyboard.press("Enter")
-    expect(page.locator("h1")).to_have_text(names[0], timeout=SLOW_MS)
+    expect(page.get_by_role("heading", level=1)).to_have_text(names[0], timeout=SLOW_MS)
     page.keyboard.press("n")
-    expect(page.locator("h1")).to_have_text(names[1], timeout=SLOW_MS)
+    expect(page.get_by_role("heading", level=1)).to_have_text(names[1], timeout=SLOW_MS)
     page.keyboard.press("w")
     page.wait_for_url(re.compile("/enter/weight/$"))
     page.locator("main").focus()
@@ -121,7 +121,7 @@ def test_keys_go_through_the_list_open_find_and_weigh(visit: Visit) -> None:
     expect(page.locator("#q")).to_have_value("jn?w")
     page.locator("main").focus()
     page.keyboard.press("?")
-    expect(page.locator("h1")).to_have_text("Keyboard shortcuts")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Keyboard shortcuts")
 
 
 def test_keys_can_be_turned_off_and_leave_the_browsers_own_alone(visit: Visit) -> None:
@@ -137,7 +137,7 @@ def test_keys_can_be_turned_off_and_leave_the_browsers_own_alone(visit: Visit) -
     page.get_by_role("button", name="Turn them on").click()
     page.locator("main").focus()
     page.keyboard.press("c")
-    expect(page.locator("h1")).to_have_text("All families")
+    expect(page.get_by_role("heading", level=1)).to_have_text("All families")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

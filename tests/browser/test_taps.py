@@ -230,13 +230,14 @@ def test_next_family_is_one_tap(phone: Page) -> None:
     names = phone.locator(".caseload .name a")
     first, second = names.nth(0).inner_text(), names.nth(1).inner_text()
     names.nth(0).click()
-    expect(phone.locator("h1")).to_have_text(first, timeout=SLOW_MS)
+    expect(phone.get_by_role("heading", level=1)).to_have_text(first, timeout=SLOW_MS)
     phone.wait_for_load_state("load")
     hand = Hand(phone)
     following = phone.get_by_role("link", name="Next family")
     expect(following).to_be_in_viewport(ratio=1)
-    hand.tap(following)
-    expect(phone.locator("h1")).to_have_text(second, timeout=SLOW_MS)
+    with phone.expect_event("load"):
+        hand.tap(following)
+    expect(phone.get_by_role("heading", level=1)).to_have_text(second, timeout=SLOW_MS)
     assert_recorded("the next family of the list", hand.effort())
 
 
