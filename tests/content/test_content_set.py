@@ -235,7 +235,7 @@ def test_no_flag_of_a_sign_ends_by_the_clock_and_no_typed_word_is_red() -> None:
     }
     assert all("time" not in flag.clears.by for flag in signs)
     assert all(
-        "absent" in flag.clears.says or "beside it is over" in flag.clears.says for flag in signs
+        "absent" in flag.clears.says or "with it is over" in flag.clears.says for flag in signs
     )
     typed = {flag.level for flag in CONTENT.flags if flag.topic == "illness"}
     assert typed == {"consultant", "look"}

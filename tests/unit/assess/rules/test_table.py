@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from conditions import evaluate, verdicts
 from people import an_id
-from suffice.assess.rules.question import compares
 from suffice.assess.rules.table import Facts, Measure, Sign, Verdict, limit_of
 from suffice.assess.rules.truth import Truth, negation
 from suffice.clinical.working import Constant, Figure, Working
@@ -72,14 +71,9 @@ LOW_GAIN = condition(measure="gain", compare="<", limit="gain.limit")
     ],
 )
 def test_each_comparison_from_both_sides_and_at_the_limit(compare, below, at, above):
-    assert [compares(compare, value, 20.0) for value in (19.9, 20.0, 20.1)] == [below, at, above]
     asked = condition(measure="gain", compare=compare, limit="gain.limit")
     expected = [TRUE if one else FALSE for one in (below, at, above)]
     assert [truth(asked, a_gain(value)) for value in (19.9, 20.0, 20.1)] == expected
-
-
-def test_nothing_compares_without_a_comparison():
-    assert not compares(None, 1.0, 1.0)
 
 
 def test_a_percentage_counts_as_it_is_shown():
