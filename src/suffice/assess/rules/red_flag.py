@@ -161,7 +161,9 @@ def _is_answered(row: Flag, verdict: Verdict, facts: Facts) -> bool:
     vocabulary is answered by any later answer; other rows say themselves what ends them.
     """
     found = [one.fact for one in verdict.supports if one.fact]
-    if row.topic not in ANSWERED_TOGETHER:
+    # Counts of feeds know whether they were answered; most rows of them end by a later count alone.
+    is_by_answer = row.topic == "feeding" and "answer" in row.clears.by
+    if row.topic not in ANSWERED_TOGETHER and not is_by_answer:
         return bool(found) and all(
             isinstance(one, Sign) and one.lasts and one.is_answered for one in found
         )
