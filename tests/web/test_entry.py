@@ -190,7 +190,7 @@ def test_corrected_entry_stays_on_the_time_line_struck_through(page: Client, wei
     sent = weigh("3140") | {"entry_id": str(an_id("new"))}
     page.post(f"/families/{FAMILY}/entries/{an_id('typed')}/correct/", sent)
     html = page.get(f"/families/{FAMILY}/").content.decode()
-    old = html.split('<tr class="superseded">')[1].split("</tr>")[0]
+    old = re.split(r'<li[^>]*class="[^"]*superseded[^"]*"[^>]*>', html)[1].split("</li>")[0]
     assert "3150" in old
     assert "Corrected by consultant" in old
     assert "/correct/" not in old

@@ -173,13 +173,13 @@ def test_what_a_policy_would_change_is_shown_before_it_is_saved(page: Client, fa
     with patch("suffice.web.policy.views.effect_of", return_value=effect(Tier.SETTLED, Tier.NOW)):
         html = page.post("/policy/", warm).content.decode()
     assert policy_history() == ()
-    assert "Of your 2 families, 1 would stand in a more urgent group and 0 in a less urgent" in html
+    assert "Of your 2 families, 1 would be in a more urgent group and 0 in a less urgent" in html
     assert "now 0, then 1" in html
     found = re.search(r'name="form-meant"[^>]*value="([0-9a-f]+)"', html)
     assert found
     with patch("suffice.web.policy.views.effect_of", return_value=effect(Tier.NOW, Tier.TODAY)):
         other = page.post("/policy/", warm | {"form-meant": found[1]}).content.decode()
-    assert "0 would stand in a more urgent group and 1 in a less urgent" in other
+    assert "0 would be in a more urgent group and 1 in a less urgent" in other
     assert policy_history() == ()
     with patch("suffice.web.policy.views.effect_of", return_value=effect(Tier.SETTLED, Tier.NOW)):
         assert page.post("/policy/", warm | {"form-meant": found[1]}).status_code == 302

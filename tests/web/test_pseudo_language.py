@@ -128,7 +128,7 @@ def test_a_table_is_shown_in_no_english(page: Client, nobodys_language: None) ->
     html = page.get(address).content.decode()
     columns = ("infant", "sex", "birth date", "birth time", "date", "time", "weight g")
     inches = ", in"  # the sign of the unit
-    assert left_on(html, *columns, inches, "male", "female", "abc") == []
+    assert left_on(html, *columns, inches, "male", "female", "abc", "wards") == []
 
 
 @pytest.mark.slow

@@ -43,7 +43,7 @@ def test_every_sign_is_a_tap_away_and_the_emergencies_stand_first(
 def test_an_emergency_says_what_to_do_before_it_asks_anything(page: Client, family: UUID) -> None:
     html = page.get(f"/families/{family}/enter/sign/?sign=fit&present=yes").content.decode()
     first = html.index("Lay the infant on its side")
-    assert first < html.index('<form class="sheet"')
+    assert first < html.index('name="entry_id"')
     assert '<input type="hidden" name="sign" value="fit"' in html
     calm = page.get(f"/families/{family}/enter/sign/?sign=diaper_rash&present=yes").content.decode()
     assert "Do this first" not in calm

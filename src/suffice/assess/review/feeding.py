@@ -149,6 +149,9 @@ def _review_count(seen: _Seen, stands: _Stands) -> Iterator[Reviewed]:
         is_answered = _is_answered(seen, end, found)
         found = msgspec.structs.replace(found, is_answered=is_answered)
         yield from _named("feeds_count_per_day", found, stands)
+        if any(one.true_at == end for one in seen.counted):
+            # Older infants feed rarely enough that single feeds do not show a whole day.
+            yield from _named("counted_feeds_per_day", found, stands)
         return
 
 
