@@ -10,7 +10,7 @@ from suffice.message import Age, Day, Instant, Listed, Message, Param, Words, me
 
 MOST_WORDS: Final = 30
 """Words of the reason of a rank, before the name of a twin (docs/words.md)."""
-ROOM_FOR_OTHERS: Final = 28
+ROOM_FOR_OTHERS: Final = 26
 """Words up to which others are named as well."""
 NAMED_COUNT: Final = 2
 """How many other flags a reason names: a longer one is not read."""

@@ -58,7 +58,7 @@ def test_at_most_two_others_are_named(names, unknown, others):
 
 
 def test_where_few_words_are_left_the_others_are_counted_and_then_left_out():
-    first = " ".join(["Word"] * 25) + "."
+    first = " ".join(["Word"] * 23) + "."
     assert said(finding(first), ["a loss of weight", "urates"]) == f"{first} Also: 2 more."
     assert said(finding(f"{LONG} {LONG}."), ["a loss"]) == f"{LONG} {LONG}."
 
