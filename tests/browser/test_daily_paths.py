@@ -188,8 +188,8 @@ def test_print_drops_what_cannot_be_pressed_and_keeps_what_is_known(
     page.emulate_media(media="print")
     expect(page.locator("nav").first).to_be_hidden()
     expect(page.locator(".record-bar")).to_be_hidden()
-    expect(page.locator("table").first).to_be_visible()
-    expect(page.locator(".chart").first.locator(".drawing:visible")).to_have_count(1)
+    expect(page.locator(".paper-verdict").first).to_be_visible()
+    expect(page.locator(".paper .drawing:visible").first).to_be_visible()
     expect(page.locator(".reading").first).to_be_hidden()
     page.pdf(path=tmp_path / "family.pdf", format="A4")
     assert (tmp_path / "family.pdf").stat().st_size > 20_000

@@ -65,7 +65,7 @@ def test_no_word_of_a_drawing_is_small_cut_off_or_over_something(visit: Visit, n
     page.evaluate(
         "document.querySelectorAll('.taught-control input').forEach(one => (one.checked = true))"
     )
-    infants = page.locator("figure.chart").count()
+    infants = page.locator("figure.chart:not(.paper *)").count()
     faults = {}
     for width in WIDTHS:
         page.set_viewport_size({"width": width, "height": 900})
@@ -79,7 +79,7 @@ def test_no_word_of_a_drawing_is_small_cut_off_or_over_something(visit: Visit, n
 def test_a_word_over_a_point_is_found(visit: Visit) -> None:
     page = visit("/?discharged=1")
     page.get_by_role("link", name=FAMILIES[1]).click()
-    page.locator("figure.chart").first.wait_for()
+    page.locator("figure.chart:not(.paper *)").first.wait_for()
     page.evaluate(
         """() => { const svg = [...document.querySelectorAll('.drawing')]
                      .find(one => one.checkVisibility());
@@ -93,7 +93,7 @@ def test_a_word_over_a_point_is_found(visit: Visit) -> None:
 def test_the_taught_gain_is_shown_only_when_it_is_asked_for(visit: Visit) -> None:
     page = visit("/?discharged=1", java_script_enabled=False)
     page.get_by_role("link", name=FAMILIES[1]).click()
-    chart = page.locator("figure.chart").first
+    chart = page.locator("figure.chart:not(.paper *)").first
     wedge = chart.locator(".drawing.wide .area.taught, .drawing.middle .area.taught").last
     name = chart.locator(".of-taught:visible")
     assert not wedge.is_visible()
@@ -106,7 +106,8 @@ def test_the_taught_gain_is_shown_only_when_it_is_asked_for(visit: Visit) -> Non
 def test_the_intervals_of_the_gauge_are_drawn_when_they_are_opened(visit: Visit) -> None:
     page = visit("/?discharged=1")
     page.get_by_role("link", name=FAMILIES[1]).click()
-    figure = page.locator(".gauge-figure").first
+    figure = page.locator(".gauge-figure:not(.paper *)").first
+    page.evaluate("document.querySelectorAll('details.block').forEach(one => (one.open = true))")
     ends = figure.locator(".gauge .rule")
     assert not ends.is_visible()
     figure.locator("summary").click()

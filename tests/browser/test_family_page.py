@@ -32,7 +32,8 @@ def test_the_answer_stands_above_the_fold_of_a_phone_and_the_page_is_short(
     listed = families(page)
     assert set(SCREENS) < set(listed)
     below, long = {}, {}
-    for name, path in listed.items():
+    # The other tests' families hold whatever those entered.
+    for name, path in ((n, p) for n, p in listed.items() if not n.endswith("Testcase")):
         page.goto(f"{address}{path}")
         last: float = page.evaluate(
             """() => Math.max(...[...document.querySelectorAll('.answer')]

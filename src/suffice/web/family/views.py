@@ -22,7 +22,7 @@ from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
 
-OFTEN = ("weight", "test-weight", "temperature")
+OFTEN = ("weight", "test-weight", "temperature", "note")
 """Kinds that are entered every day, diapers apart; the others stand behind them."""
 
 
