@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from functools import partial
+from typing import TypeAlias
 
 import numpy as np
 
@@ -38,6 +39,9 @@ from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, RefusalError
 from suffice.message import Amount, Instant, Words, message
+
+Row: TypeAlias = np.ndarray[tuple[int], np.dtype[np.float64]]
+Floats: TypeAlias = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 NO_SIZE = {
     "length": message("No length is known."),
@@ -110,9 +114,9 @@ def weight_rows(
 def _scores(
     case: Case,
     parameters: CareParameters,
-    ages_d: np.ndarray[tuple[int], np.dtype[np.float64]],
-    weights_g: np.ndarray[tuple[int], np.dtype[np.float64]],
-) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    ages_d: Row,
+    weights_g: Row,
+) -> Floats:
     """Scores of the weights; nan where the sex is not known or no standard covers it."""
     birth = case.birth
     if birth is None or birth.sex is None:
@@ -124,9 +128,9 @@ def _scores_as(
     sex: Sex,
     gestation: float | None,
     parameters: CareParameters,
-    ages_d: np.ndarray[tuple[int], np.dtype[np.float64]],
-    weights_g: np.ndarray[tuple[int], np.dtype[np.float64]],
-) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    ages_d: Row,
+    weights_g: Row,
+) -> Floats:
     standards, age, is_male = parameters.standards, parameters.age, sex == "male"
     if gestation is None or gestation >= age.preterm_before_days.value:
         return who.weight_for_age_z(standards.who, is_male, ages_d, weights_g)
@@ -136,9 +140,9 @@ def _scores_as(
 def _surest_scores(
     case: Case,
     parameters: CareParameters,
-    ages_d: np.ndarray[tuple[int], np.dtype[np.float64]],
-    weights_g: np.ndarray[tuple[int], np.dtype[np.float64]],
-) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    ages_d: Row,
+    weights_g: Row,
+) -> Floats:
     """Scores of the weights; where the sex is not known those that are sure of either sex."""
     birth = case.birth
     if birth is None or birth.sex is not None:
