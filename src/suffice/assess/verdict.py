@@ -23,6 +23,7 @@ from suffice.assess.results import (
     Verdict,
     VerdictKind,
 )
+from suffice.assess.review.gain_measure import LOSING
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.language.times import DAYS_SHOWN_UNTIL_D, HOURS_SHOWN_UNTIL
@@ -46,6 +47,7 @@ SHORT_CODES: Final = frozenset(
         *("no-stool", "urates", "late-meconium", "no-wet", "too-few-wets", "few-wets-in-part"),
         *("few-stools", "few-feeds", "few-feeds-sleepy", "few-feeds-late-preterm"),
         *("feeds-under-eight", "milk-not-in"),
+        *("no-feed-in-a-day", "no-feed-in-a-day-later", "few-feeds-older"),
         *("late-preterm-jaundice-and-loss", "fontanelle-sunken-and-dry", "hard-to-wake-and-loss"),
         *("loss-few-wets-urates", "loss-and-output", "falling-and-output", "falling-and-sleepy"),
         *("loss-and-warm", "jaundice-and-loss"),
@@ -58,6 +60,7 @@ ILL_CODES: Final = frozenset(
         *("red-stool-ill", "pale-stools", "red-stool", "black-stool-again", "pale-stool"),
         *("no-first-wet-two-days", "no-first-stool-two-days", "no-first-wet", "no-first-stool"),
         *("no-first-stool-preterm-late", "cold-and-sleepy", "late-preterm-jaundice"),
+        "fever-and-poor-feeding",
     }
 )
 """Rows of other topics that say that the infant may be ill, whatever it drinks."""
@@ -322,7 +325,7 @@ def _rate(gap: Param | None) -> Message | None:
     said = gap.values.get("said") if isinstance(gap, Message) else None
     if not isinstance(said, Message):
         return None
-    if said.template.startswith("Losing"):
+    if said.template == LOSING.template:
         return message("losing {rate}").with_params(**said.values)
     return message("gaining {rate}").with_params(**said.values)
 

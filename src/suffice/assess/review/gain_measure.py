@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import msgspec
 
 from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged
 from suffice.assess.rules.table import Measure
 from suffice.clinical.working import Figure, Working
 from suffice.message import Amount, Instant, Message, Number, Param, Words, message
+
+GAINING: Final = message("Gaining {rate}")
+LOSING: Final = message("Losing {rate}")
 
 
 def unanswered_spans(course: GainCourse, spans: list[GainSpan]) -> list[GainSpan]:
@@ -32,7 +37,7 @@ def in_grams(course: GainCourse, span: GainSpan) -> Measure:
 def gaps_of(span: GainSpan) -> tuple[tuple[str, Param], ...]:
     """What a gain fills of a sentence: how fast, from what to what, and in how many days."""
     rate = span.gain.g_per_day
-    said = message("Losing {rate}") if rate.value < 0 else message("Gaining {rate}")
+    said = LOSING if rate.value < 0 else GAINING
     course = message(
         "{said} ({first} to {last} in {days})",
         said=said.with_params(rate=Amount(abs(rate.value), rate.unit)),
