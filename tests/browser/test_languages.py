@@ -17,13 +17,18 @@ def use_language(page: Page, address: str, language: str) -> None:
 
 
 def beyond_the_edge(page: Page) -> list[str]:
-    """What lies outside the window on either side and is in no box that scrolls by itself."""
+    """What lies outside the window on either side, is seen, and is in no box that scrolls by itself.
+
+    What is only heard is cut down to nothing by a clip of its own or of what holds it.
+    """
     found: list[str] = page.evaluate(
-        """() => [...document.querySelectorAll('main *, header *, footer *')]
-           .filter(e => e.checkVisibility() && !e.closest('.only-heard, .scroll, svg, .skip'))
+        """() => { const heard = e => e && (getComputedStyle(e).clipPath === 'inset(50%)'
+                                            || heard(e.parentElement));
+           return [...document.querySelectorAll('main *, header *, footer *')]
+           .filter(e => e.checkVisibility() && !e.closest('.scroll, svg, .skip') && !heard(e))
            .filter(e => { const r = e.getBoundingClientRect();
                           return r.width > 0 && (r.right > innerWidth + 1 || r.left < -1) })
-           .map(e => e.outerHTML.slice(0, 90))"""
+           .map(e => e.outerHTML.slice(0, 90)) }"""
     )
     return found
 

@@ -51,7 +51,7 @@ _SHORT_YEAR = re.compile(r"\d{1,2}([-/.])\d{1,2}\1\d{2}")
 _DAY_NAMED = re.compile(r"(\d{1,2})\.?[- ](?:de )?([^\W\d_]+)\.?,?[- ](?:de )?(\d{4})")
 _NAMED_DAY = re.compile(r"([^\W\d_]+)\.? (\d{1,2}),? (\d{4})")
 _TIME = re.compile(
-    r"(\d{1,2})(?:[:.h](\d{2})(?:[:.](\d{2})(?:[.,]\d+)?)?)? ?(h|[ap]\.? ?m\.?)?", re.IGNORECASE
+    r"(\d{1,2})(?:[:.h](\d{2})(?:[:.](\d{2})(?:[.,](\d+))?)?)? ?(h|[ap]\.? ?m\.?)?", re.IGNORECASE
 )
 _OFFSET = re.compile(
     r"(.*\d[tT ]\d[\d:.,]*(?: ?[ap]\.? ?m\.?)?) ?(z|utc|gmt|[+-]\d{2}(?::?\d{2})?)", re.IGNORECASE
@@ -156,7 +156,7 @@ def _check_year(text: str, on: date) -> None:
 
 @lru_cache(maxsize=4096)
 def read_time(text: str) -> time:
-    """A time of day: 14:30, 14:30:15, 14h30, 2:30 pm, 2 pm.
+    """A time of day: 14:30, 14:30:15, 14:30:15.25, 14h30, 2:30 pm, 2 pm; to the microsecond.
 
     Raises:
         InputError: CLOCK-006.
@@ -167,15 +167,16 @@ def read_time(text: str) -> time:
         raise InputError(_serial("CLOCK-006", text))
     if _NAMED_ZONE.fullmatch(tidy):
         raise InputError(_zone_by_name(text))
-    if found is None or (found[2] is None and found[4] is None):
+    if found is None or (found[2] is None and found[5] is None):
         raise InputError(_unreadable_time(text))
-    hour, half = int(found[1]), (found[4] or "").casefold().replace(".", "").replace(" ", "")
+    hour, half = int(found[1]), (found[5] or "").casefold().replace(".", "").replace(" ", "")
     if half in {"am", "pm"}:
         if not 1 <= hour <= 12:
             raise InputError(_unreadable_time(text))
         hour = hour % 12 + 12 * (half == "pm")
     try:
-        return time(hour, int(found[2] or 0), int(found[3] or 0))
+        microsecond = int((found[4] or "")[:6].ljust(6, "0"))
+        return time(hour, int(found[2] or 0), int(found[3] or 0), microsecond)
     except ValueError as error:
         raise InputError(_unreadable_time(text)) from error
 

@@ -81,14 +81,14 @@ def test_the_tool_sees_a_forecast_that_is_no_better_than_a_rule(real, study):
     task = study.task(2, 4, np.arange(study.weighed.count))
     forecasts = tool_module("validate.weight_forecasts")
     rule = forecasts.constant_z(task)
-    told = forecasts.Told(
+    spread = forecasts.Spread(
         mean_g=rule,
         sd_g=np.ones_like(rule),
         gross_share=np.zeros_like(rule),
         gross_sd_g=1.0,
         quantiles_g=np.repeat(rule[:, None], 7, axis=1),
     )
-    scored = real.score(task, told)
+    scored = real.score(task, spread)
     assert scored.ratio >= 1
     assert scored.coverage[1] < 0.1
     assert scored.is_beyond_chance
