@@ -40,8 +40,8 @@ def serve(
     ] = False,
 ) -> None:
     """Serve the pages, on this computer only unless asked otherwise."""
+    open_record()  # first: from here on the command speaks the clinic's language
     _need_free(host, port)
-    open_record()
     with in_turn("start"):
         if demo:
             _load_demo_if_empty()
