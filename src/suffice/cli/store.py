@@ -37,9 +37,8 @@ def open_record(*, migrate: bool = True) -> None:
 
 
 def speak_as_a_clinic_that_is_there() -> None:
-    """Speak a clinic's language where it has a record already; nothing is made."""
-    file = Path(os.environ.get("SUFFICE_HOME", "var")) / "suffice.sqlite3"
-    if file.exists() or "DATABASE_URL" in os.environ:
+    """Speak a clinic's language where it has a record already; no home folder is made for it."""
+    if Path(os.environ.get("SUFFICE_HOME", "var")).is_dir() or "DATABASE_URL" in os.environ:
         from django.db import DatabaseError  # noqa: PLC0415
 
         # Without tables there is no clinic yet, and no language but English.
