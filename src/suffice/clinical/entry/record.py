@@ -21,7 +21,7 @@ import msgspec
 from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity
 from suffice.clinical.entry.body import AnyOfBody
-from suffice.clinical.entry.contact import Contact, Note, Withdrawal
+from suffice.clinical.entry.contact import Consent, Contact, ContactStart, Note, Withdrawal
 from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
@@ -44,7 +44,9 @@ AnyFact = (
     | Known
     | Handover
     | Answer
+    | ContactStart
     | Contact
+    | Consent
     | Identity
     | Note
     | Withdrawal
