@@ -21,6 +21,7 @@ from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
+from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
 from suffice.clinical.entry.record import (
     KINDS,
@@ -59,6 +60,7 @@ __all__ = [
     "Infant",
     "Known",
     "Note",
+    "Observation",
     "Record",
     "Setting",
     "Sex",

@@ -26,6 +26,7 @@ from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
+from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
 from suffice.clinical.entry.size import Size
 from suffice.clinical.entry.weight import TestWeight, Weight
@@ -41,6 +42,7 @@ AnyFact = (
     | Wet
     | Stool
     | AnyOfBody
+    | Observation
     | Known
     | Handover
     | Answer

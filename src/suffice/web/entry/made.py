@@ -23,7 +23,9 @@ from suffice.clinical.entry.field import (
     Listed,
     Measured,
     Moment,
+    OfContact,
     OfFlag,
+    OfWord,
     Written,
     default_of,
     fields_of,
@@ -155,6 +157,10 @@ def _of_flag(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) 
     return FlagField(none=words(field.none), **shared)
 
 
+def _of_contact(_kind: type[Fact], _name: str, _field: Any, shared: dict[str, Any]) -> forms.Field:
+    return forms.UUIDField(widget=forms.HiddenInput, **shared)
+
+
 def _moment(_kind: type[Fact], _name: str, _field: Any, shared: dict[str, Any]) -> forms.Field:
     return MomentField(**shared)
 
@@ -167,6 +173,8 @@ MAKERS: Final[dict[type[Field], Callable[..., forms.Field]]] = {
     Answered: _answered,
     Written: _written,
     OfFlag: _of_flag,
+    OfWord: _written,
+    OfContact: _of_contact,
     Moment: _moment,
 }
 
