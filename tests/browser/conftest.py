@@ -134,6 +134,31 @@ def visit(chromium: Browser, address: str) -> Iterator[Visit]:
     assert complaints == []
 
 
+def sign_in(page: Page, address: str, name: str = "consultant") -> None:
+    page.goto(f"{address}/sign-in/")
+    fill_in_sign_in(page, name)
+
+
+def fill_in_sign_in(page: Page, name: str = "consultant") -> None:
+    page.get_by_label("Name").fill(name)
+    page.get_by_label("Passphrase").fill(PASSPHRASE)
+    page.get_by_role("button", name="Sign in").click()
+
+
+@pytest.fixture
+def device(chromium: Browser, address: str) -> Iterator[BrowserContext]:
+    """A phone on which the consultant has signed in; a script that fails fails the test."""
+    context = chromium.new_context(viewport=PHONE)  # type: ignore[arg-type]
+    failed: list[str] = []
+    context.on("weberror", lambda one: failed.append(str(one.error)))
+    page = context.new_page()
+    sign_in(page, address)
+    page.close()
+    yield context
+    context.close()
+    assert failed == []
+
+
 @pytest.fixture
 def family(visit: Visit) -> str:
     """The path of the most urgent family."""
