@@ -199,6 +199,13 @@ def test_as_expected_says_what_is_open_and_shown_and_nothing_else(
     assert shown[0] in re.findall(r'name="shown" value="([^"]+)"', page.get(LATCH).content.decode())
 
 
+def test_what_has_to_be_asked_is_never_answered_as_expected(page: Client, contact: Visit) -> None:
+    assert "I looked: as expected" not in text_of(page, f"{CONTACT}mood/")
+    sent = {"key": str(uuid4()), "contact": str(contact.id), "shown": ["mood_total", "self_harm"]}
+    page.post(f"{CONTACT}mood/expected/", sent)
+    assert not visit().answers
+
+
 def test_an_answer_that_says_a_sign_raises_it_and_its_correction_takes_it_back(
     page: Client, contact: Visit
 ) -> None:
