@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import ClassVar, Literal
 
 import msgspec
@@ -10,8 +10,8 @@ import msgspec
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.units import MS_PER_MINUTE
 from suffice.clinical.working import Constant
-from suffice.errors import InputError, Problem
-from suffice.message import Message, message
+from suffice.errors import Problem
+from suffice.message import Message, Number, message
 
 What = Literal["left", "right", "swallow", "away", "back", "pause", "on", "off"]
 """'left', 'right': the infant goes on that side; 'swallow': one was heard or seen; 'away', 'back':
@@ -48,45 +48,51 @@ def ordered(events: Sequence[FeedEvent]) -> tuple[FeedEvent, ...]:
     return tuple(sorted(events, key=lambda one: (one.at_ms, ORDER[one.what])))
 
 
-def check_events(events: Sequence[FeedEvent], limits: EventLimits) -> None:
-    """Refuse what cannot be the events of one feed.
+def event_problems(events: Sequence[FeedEvent], limits: EventLimits) -> tuple[Problem, ...]:
+    """What keeps events from being those of one feed: WATCH-001 to WATCH-004, empty when nothing.
 
-    Raises:
-        InputError: WATCH-001 for an event before the beginning, WATCH-002 for one that is later
-            than any feed lasts, WATCH-003 for more events than a feed can have, WATCH-004 where no
-            side is named before the first swallow.
+    The readings of a feed ask this first: what it refuses may be of any length.
     """
     if len(events) > limits.most_count.value:
-        raise _refused(
-            "WATCH-003",
-            message("{count} events", count=len(events)),
-            message("are more than a feed has: at most {most}.", most=int(limits.most_count.value)),
-            message("Enter the feed in parts."),
+        return (
+            _refused(
+                "WATCH-003",
+                message("{count} events", plural="{count} events", count=len(events)),
+                message(
+                    "are more than a feed has: at most {most}.", most=int(limits.most_count.value)
+                ),
+                message("Enter the feed in parts."),
+            ),
         )
     in_order = ordered(events)
-    if in_order and in_order[0].at_ms < 0:
-        raise _refused(
+    return tuple(_of_the_clock(in_order, limits)) + tuple(_of_the_side(in_order))
+
+
+def _of_the_clock(events: Sequence[FeedEvent], limits: EventLimits) -> Iterator[Problem]:
+    """Events before the beginning of the feed, or later than any feed lasts."""
+    most = int(limits.longest_minutes.value)
+    if events and events[0].at_ms < 0:
+        yield _refused(
             "WATCH-001",
             message("an event before the feed began"),
             message("cannot belong to it: a clock may have been set in between."),
             message("Undo it, or begin the feed again."),
         )
-    if in_order and in_order[-1].at_ms > limits.longest_minutes.value * MS_PER_MINUTE:
-        raise _refused(
+    if events and events[-1].at_ms > most * MS_PER_MINUTE:
+        late = events[-1].at_ms // MS_PER_MINUTE
+        yield _refused(
             "WATCH-002",
-            message(
-                "an event {minutes} min after the feed began",
-                minutes=in_order[-1].at_ms // MS_PER_MINUTE,
-            ),
-            message(
-                "is later than a feed lasts: at most {most} min.",
-                most=int(limits.longest_minutes.value),
-            ),
+            message("an event {minutes} min after the feed began", minutes=Number(late, 0)),
+            message("is later than a feed lasts: at most {most} min.", most=most),
             message("Undo it; a clock may have been set, or the page was left open."),
         )
-    first = next((one.what for one in in_order if one.what not in {"away", "back"}), "left")
+
+
+def _of_the_side(events: Sequence[FeedEvent]) -> Iterator[Problem]:
+    """A swallow, a pause or an end before any side was named."""
+    first = next((one.what for one in events if one.what not in {"away", "back"}), "left")
     if first not in {"left", "right"}:
-        raise _refused(
+        yield _refused(
             "WATCH-004",
             message("a feed without a side at its beginning"),
             message("cannot be read: each swallow belongs to a side."),
@@ -94,5 +100,5 @@ def check_events(events: Sequence[FeedEvent], limits: EventLimits) -> None:
         )
 
 
-def _refused(code: str, what: Message, why: Message, fix: Message) -> InputError:
-    return InputError(Problem(code=code, what=what, why=why, fix=fix))
+def _refused(code: str, what: Message, why: Message, fix: Message) -> Problem:
+    return Problem(code=code, what=what, why=why, fix=fix, where="events")
