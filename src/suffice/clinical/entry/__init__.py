@@ -37,6 +37,7 @@ from suffice.clinical.entry.record import (
 )
 from suffice.clinical.entry.side import Side
 from suffice.clinical.entry.size import Size
+from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.clinical.entry.weight import TestWeight, Weight
 
 __all__ = [
@@ -70,6 +71,7 @@ __all__ = [
     "Stool",
     "Temperature",
     "TestWeight",
+    "WatchedFeed",
     "Weight",
     "Wet",
     "Withdrawal",

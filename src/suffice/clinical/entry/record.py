@@ -29,6 +29,7 @@ from suffice.clinical.entry.known import Known
 from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
 from suffice.clinical.entry.size import Size
+from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.clinical.entry.weight import TestWeight, Weight
 
 AnyFact = (
@@ -38,6 +39,7 @@ AnyFact = (
     | TestWeight
     | Feed
     | FeedCount
+    | WatchedFeed
     | Expression
     | Wet
     | Stool

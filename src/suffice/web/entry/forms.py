@@ -177,7 +177,7 @@ class EntryForm(SetOutForm):
 
     def fact(self) -> domain.AnyFact:
         """The fact that was written. The form must be valid."""
-        kept = {"zone": self.policy.zone}
+        kept: dict[str, Any] = {"zone": self.policy.zone, "events": ()}
         if self.corrects is not None:
             kept = msgspec.structs.asdict(self.corrects)
         return cast("domain.AnyFact", made_fact(self.made, self.given, kept))
