@@ -134,12 +134,12 @@ def test_an_answer_that_was_not_seen_is_kept_beside_and_asked_about(
 @pytest.mark.parametrize(
     ("changed", "code"),
     [
-        ({"what": "no_such_word"}, "CONTACT-002"),
-        ({"side": None}, "CONTACT-002"),
-        ({"infant": None}, "CONTACT-002"),
-        ({"answer": "perfect"}, "CONTACT-003"),
-        ({"answer": ["short", "clear"]}, "CONTACT-003"),
-        ({"contact": str(uuid4())}, "CONTACT-001"),
+        ({"what": "no_such_word"}, "OBSERVATION-002"),
+        ({"side": None}, "OBSERVATION-002"),
+        ({"infant": None}, "OBSERVATION-002"),
+        ({"answer": "perfect"}, "OBSERVATION-003"),
+        ({"answer": ["short", "clear"]}, "OBSERVATION-003"),
+        ({"contact": str(uuid4())}, "OBSERVATION-001"),
     ],
 )
 def test_what_cannot_be_answered_so_is_refused_and_said(

@@ -72,8 +72,8 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
 def _places() -> dict[str, str]:
     """Where a contact can take place, and what that is called."""
     field = fields_of(ContactStart)["place"]
-    assert isinstance(field, Chosen)
-    return {key: as_heading(name) for key, name in field.choices}
+    choices = field.choices if isinstance(field, Chosen) else ()
+    return {key: as_heading(name) for key, name in choices}
 
 
 def _started(request: Request, record: Record) -> HttpResponse:
