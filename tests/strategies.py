@@ -34,6 +34,7 @@ from suffice.clinical.entry.field import (
     Listed,
     Measured,
     Moment,
+    OfContact,
     Written,
     default_of,
     fields_of,
@@ -101,6 +102,8 @@ def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
         values = st.sampled_from([*load().vocabularies[field.vocabulary], "no_longer_known"])
     elif isinstance(field, Answered):
         values = st.booleans()
+    elif isinstance(field, OfContact):
+        values = st.uuids()
     elif isinstance(field, Written):
         values = texts(200 if field.is_long else 40)
     elif isinstance(field, Moment):

@@ -13,6 +13,7 @@ SAID = {
     ),
     "knowledge/content/disagreements.toml": ("question", "changes", "decision", "name"),
     "knowledge/content/tables/*.toml": ("remark",),
+    "knowledge/content/observations/*.toml": ("title", "name", "look", "choices.*"),
     "knowledge/content/signs.toml": ("group", "name", "look", "until_help"),
 }
 """Files of the content to the keys, at any depth, whose texts are messages; `a.b` is b below a."""

@@ -39,7 +39,7 @@ def values_of(field: Field) -> str:
     if isinstance(field, Chosen):
         return ", ".join(value for value, _ in field.choices)
     if isinstance(field, Listed):
-        return f"a key of `{field.vocabulary}.toml`"
+        return f"a key of `{field.vocabulary}`"
     if isinstance(field, Answered):
         return "true, false"
     return "an instant" if isinstance(field, Moment) else ""

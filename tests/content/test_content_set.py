@@ -25,12 +25,11 @@ from suffice.errors import ContentError
 from suffice.knowledge import schema
 from suffice.knowledge.assembly import written_tolerance
 from suffice.knowledge.derivation import FORMULAS
-from suffice.knowledge.reading import VOCABULARIES
+from suffice.knowledge.reading import NOT_TOPICS
 from suffice.knowledge.store import load, load_folder, recomputed
 
 ROOT = Path(__file__).resolve().parents[2]
 FOLDER = ROOT / "src" / "suffice" / "knowledge" / "content"
-NO_TOPIC = {"content", "sources", "units", "disagreements", *VOCABULARIES}
 CONTENT = load()
 TERMS = {
     f"{name}.{key}": term
@@ -44,7 +43,7 @@ def raw_entries() -> dict[str, dict[str, Any]]:
     """Every entry as TOML has it, read without the loader."""
     found = {}
     for path in sorted(FOLDER.glob("*.toml")):
-        if path.stem not in NO_TOPIC:
+        if path.stem not in NOT_TOPICS:
             tables = tomllib.loads(path.read_text(encoding="utf-8"))
             found |= {f"{path.stem}.{name}": one for name, one in tables.items() if name != "topic"}
     return found
@@ -170,6 +169,9 @@ ATOMS = {
     "umol",
     "{#}",
     "{words}",
+    "{points}",
+    "cm2",
+    "m2",
 }
 """Atoms of the Unified Code for Units of Measure that the content uses."""
 

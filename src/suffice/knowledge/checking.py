@@ -12,6 +12,7 @@ from itertools import pairwise
 from suffice.knowledge import schema
 from suffice.knowledge.assembly import CHOICE
 from suffice.knowledge.checking_flags import check_flags
+from suffice.knowledge.checking_observations import check_observations
 from suffice.knowledge.derivation import FORMULAS, JOINED
 from suffice.knowledge.reading import Faults, Written, finite
 from suffice.message import Day, Listed, Message, Number, message
@@ -50,6 +51,7 @@ def check(found: Written) -> None:
     for name, terms in found.vocabularies.items():
         for key, term in terms.items():
             _check_term(f"{name}.{key}", term, found, faults)
+    check_observations(found, faults)
     check_flags(found, faults)
     faults.raise_any()
 

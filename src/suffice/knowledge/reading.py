@@ -20,13 +20,16 @@ import msgspec
 
 from suffice.errors import ContentError, Problem
 from suffice.knowledge import schema
+from suffice.knowledge.observable import FOLDER, KNOWN, KnownFact, Observable, Part, files_of
 from suffice.message import Message, Words, message
 
 _Table = TypeVar("_Table")
 
 VOCABULARIES = ("signs",)
 """Files at the top of the content folder that hold words which can be entered."""
-NOT_TOPICS = frozenset({"content", "sources", "units", "disagreements", *VOCABULARIES})
+SOURCE_FILES = ("sources", "contact_sources")
+"""Files at the top of the content folder that hold sources."""
+NOT_TOPICS = frozenset({"content", "units", "disagreements", *SOURCE_FILES, *VOCABULARIES})
 """Files at the top of the content folder that hold no entries."""
 FLAG_FILES: dict[str, frozenset[schema.FlagTopic]] = {
     "rules/sign_flags": frozenset({"sign", "illness"}),
@@ -60,6 +63,8 @@ class Written:
     flags: tuple[schema.Flag, ...]
     askable: schema.Askable
     vocabularies: dict[str, dict[str, schema.Term]]
+    known: dict[str, KnownFact] = field(default_factory=dict)
+    parts: dict[str, Part] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -170,6 +175,39 @@ def _read_tables(
     return {name: table for name, table in shaped.items() if table is not None}
 
 
+def _read_parts(parsed: dict[str, dict[str, Any]], faults: Faults) -> dict[str, Part]:
+    """The parts of a contact, in their order."""
+    heads = {
+        path: _shaped(raw.get("part", {}), Part, f"{path}.toml part", faults)
+        for path, raw in files_of(parsed)
+    }
+    held = {path.removeprefix(f"{FOLDER}/"): head for path, head in heads.items() if head}
+    return dict(sorted(held.items(), key=lambda one: one[1].place))
+
+
+def _observables(
+    parsed: dict[str, dict[str, Any]], parts: dict[str, Part], faults: Faults
+) -> dict[str, schema.Term]:
+    """The vocabulary of observations, part by part; a key stands in one part only."""
+    found: dict[str, schema.Term] = {}
+    for part, head in parts.items():
+        path = f"{FOLDER}/{part}"
+        rows = {key: row for key, row in parsed[path].items() if key != "part"}
+        brought = {"part": part, "group": head.title}
+        full = {k: brought | row if isinstance(row, dict) else row for k, row in rows.items()}
+        for key, one in _read_tables(full, Observable, f"{path}.toml", faults).items():
+            if key in found:
+                faults.add(
+                    "CONTENT-012",
+                    f"{path}.toml {key}",
+                    what=message("The observation '{key}' is in two parts.", key=key),
+                    why=message("One key then means two things on the record."),
+                    fix=message("Give one of them another key."),
+                )
+            found[key] = one
+    return found
+
+
 def _row_of(name: str, number: int) -> Message:
     return message("{file}, row {number}", file=f"{name}.toml", number=number)
 
@@ -240,7 +278,13 @@ def read(folder: Traversable) -> Written:
         manifest=manifest or schema.Manifest(version="", dated=date.min),
         digest=digest_of(contents),
         units=_read_tables(parsed.get("units", {}), schema.Unit, "units.toml", faults),
-        sources=_read_tables(parsed.get("sources", {}), schema.Source, "sources.toml", faults),
+        sources={
+            key: one
+            for name in SOURCE_FILES
+            for key, one in _read_tables(
+                parsed.get(name, {}), schema.Source, f"{name}.toml", faults
+            ).items()
+        },
         topics={},
         entries={},
         disagreements=_read_tables(
@@ -252,7 +296,10 @@ def read(folder: Traversable) -> Written:
         flags=_read_flags(parsed, faults),
         askable=_askable(parsed, vocabularies.values(), faults),
         vocabularies=vocabularies,
+        known=_read_tables(parsed.get(KNOWN, {}), KnownFact, f"{KNOWN}.toml", faults),
     )
+    found.parts.update(_read_parts(parsed, faults))
+    found.vocabularies[FOLDER] = _observables(parsed, found.parts, faults)
     for name, raw in parsed.items():
         if "/" not in name and name not in NOT_TOPICS:
             _read_topic(name, raw, found, faults)

@@ -29,6 +29,7 @@ from suffice.errors import ContentError, InputError, Problem
 from suffice.knowledge import schema
 from suffice.knowledge.assembly import Parts, assemble, computed, stale
 from suffice.knowledge.checking import check
+from suffice.knowledge.observable import KnownFact, Part
 from suffice.knowledge.reading import read
 from suffice.knowledge.series import Series, Words
 from suffice.message import Listed, Number, message
@@ -55,6 +56,8 @@ class Content:
         flags: The table of flags, in order.
         askable: What its rows may ask.
         vocabularies: Words that can be entered, by vocabulary and key.
+        known: What follows from other entries and is never entered as an observation, by key.
+        parts: The parts of a contact in their order, by the name of their file.
         overrides: A clinic's own values, by key.
         choices: A clinic's own choice where sources disagree, by the disagreement's name.
     """
@@ -74,6 +77,8 @@ class Content:
     flags: tuple[schema.Flag, ...]
     askable: schema.Askable
     vocabularies: Mapping[str, Mapping[str, schema.Term]]
+    known: Mapping[str, KnownFact]
+    parts: Mapping[str, Part]
     overrides: Mapping[str, float]
     choices: Mapping[str, str]
 
@@ -178,7 +183,11 @@ class Content:
             sources=MappingProxyType({**later.sources, **self.sources}),
             topics=MappingProxyType({**later.topics, **self.topics}),
             disagreements=MappingProxyType({**later.disagreements, **self.disagreements}),
-            vocabularies=MappingProxyType({**later.vocabularies, **self.vocabularies}),
+            vocabularies=MappingProxyType(
+                {**later.vocabularies, **{k: v for k, v in self.vocabularies.items() if v}}
+            ),
+            known=self.known or later.known,
+            parts=self.parts or later.parts,
         )
         return _assembled(completed)
 
@@ -236,6 +245,8 @@ def load_folder(folder: Traversable) -> Content:
         flags=found.flags,
         askable=found.askable,
         vocabularies=MappingProxyType(found.vocabularies),
+        known=MappingProxyType(found.known),
+        parts=MappingProxyType(found.parts),
         overrides=MappingProxyType({}),
         choices=MappingProxyType({}),
     )

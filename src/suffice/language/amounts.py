@@ -40,6 +40,10 @@ UNITS: Final[Mapping[str, Message | str]] = {
     "/d": message("a day"),
     "g/d": message("g/day"),
     "{words}": "",
+    "{points}": "",
+    "{#}": "",
+    "cm2": "cm²",
+    "kg/m2": "kg/m²",
     "{#}.kg/mL": message("a day for each mL/kg/day"),
     "wk": message("week", plural="weeks"),
     "lb/mo": message("lb/month"),
@@ -54,7 +58,9 @@ UNITS: Final[Mapping[str, Message | str]] = {
 }
 """Codes of units that a reader does not see, and what is read instead; other codes are read."""
 
-COUNTED: Final = frozenset({"count", "/d", "{#}/d", "1", "h", "d", "min"})
+COUNTED: Final = frozenset(
+    {"count", "/d", "{#}/d", "{#}", "{points}", "1", "h", "d", "min", "wk", "mm", "cm2"}
+)
 """Units whose values have no decimals where they are whole."""
 WHOLE: Final = frozenset({"g/d", "mL/d", "kcal/d"})
 """Units whose decimals tell nothing."""

@@ -15,7 +15,9 @@ from suffice.clinical.entry.field import (
     Listed,
     Measured,
     Moment,
+    OfContact,
     OfFlag,
+    OfWord,
     Written,
     fields_of,
 )
@@ -23,7 +25,7 @@ from suffice.clinical.feed.event import FeedEvent
 from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.clinical.reading.writing import gestation_text
 from suffice.knowledge.store import load
-from suffice.language.terms import flag_name, term_name
+from suffice.language.terms import flag_name, observed, term_name
 from suffice.message import Amount, Instant, Number, Param, Words, message
 from suffice.message import Listed as Series
 
@@ -34,7 +36,11 @@ def parts_of(fact: Fact) -> tuple[Words, ...]:
     """What a fact says, one part a field; what was not asked is left out."""
     parts: list[Words] = []
     for name, field in fields_of(type(fact)).items():
-        part = part_of(field, getattr(fact, name))
+        value = getattr(fact, name)
+        if isinstance(field, OfWord):
+            part: Words = observed(getattr(fact, field.word), value)
+        else:
+            part = part_of(field, value)
         if part and name == "over_h" and parts:
             parts[-1] = message("{count} {hours}", count=parts[-1], hours=part)
         elif part:
@@ -52,7 +58,7 @@ def part_of(field: Field, value: Any, shown: Param | None = None) -> Words:
     """
     if isinstance(field, Happened):
         return _heard(value)
-    if value is None or isinstance(field, Kept):
+    if value is None or isinstance(field, Kept | OfContact):
         return ""
     if isinstance(field, Counted) and value == field.unsaid_count:
         return ""

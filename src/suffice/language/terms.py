@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Final, Literal, get_args
 
 from suffice.clinical.entry import Fact
-from suffice.clinical.entry.field import Listed, fields_of
+from suffice.clinical.entry.field import Listed as ListedField
+from suffice.clinical.entry.field import fields_of
+from suffice.clinical.entry.observation import BETWEEN
+from suffice.knowledge.observable import FOLDER, NO, YES, Observable
 from suffice.knowledge.policy import Language
 from suffice.knowledge.schema import Term
 from suffice.knowledge.store import load
 from suffice.language.catalogue import translated
-from suffice.message import Message, Words, message
+from suffice.message import Amount, Listed, Message, Words, message
 
+YES_NO: Final = {YES: message("yes"), NO: message("no")}
 GONE: Final = message("{key}, which is no longer on the list")
 
 
@@ -42,6 +47,39 @@ def flag_name(code: str) -> Words:
     return Message(row.name) if row is not None and row.name else code
 
 
+def observed(key: str, answer: str | None) -> Words:
+    """What was found of a word of the vocabulary of observations; what it does not know as it stands.
+
+    Args:
+        key: The word.
+        answer: As it is on the record; None where it was left open.
+    """
+    if answer is None:
+        return message("not asked")
+    one = terms_of(FOLDER).get(key)
+    if not isinstance(one, Observable):
+        return answer
+    if one.type == "yes or no":
+        return YES_NO.get(answer, answer)
+    if one.type == "number":
+        return _number_of(answer, one.unit)
+    named = [
+        Message(template=one.choices[part]) if part in one.choices else part
+        for part in answer.split(BETWEEN)
+    ]
+    return (
+        named[0] if len(named) == 1 else message("{answers}", answers=Listed(tuple(named), "and"))
+    )
+
+
+def _number_of(text: str, unit: str) -> Words:
+    try:
+        value = float(text)
+    except ValueError:
+        return text
+    return message("{amount}", amount=Amount(value, unit)) if math.isfinite(value) else text
+
+
 def key_of(vocabulary: str, text: str) -> str | None:
     """The key that somebody wrote: itself, or its name in some language."""
     written = text.strip().casefold()
@@ -55,7 +93,7 @@ def key_of(vocabulary: str, text: str) -> str | None:
 def whose(fact: Fact) -> Literal["infant", "parent"] | None:
     """Whose fact it must be by the word that it holds; None where that is left open."""
     for name, field in fields_of(type(fact)).items():
-        if isinstance(field, Listed):
+        if isinstance(field, ListedField):
             term = terms_of(field.vocabulary).get(getattr(fact, name))
             return None if term is None else term.about
     return None

@@ -9,11 +9,19 @@ from __future__ import annotations
 from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity, Sex
 from suffice.clinical.entry.body import Bilirubin, Illness, Sign, Temperature
-from suffice.clinical.entry.contact import Contact, Note, Setting, Withdrawal
+from suffice.clinical.entry.contact import (
+    Consent,
+    Contact,
+    ContactStart,
+    Note,
+    Setting,
+    Withdrawal,
+)
 from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
+from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
 from suffice.clinical.entry.record import (
     KINDS,
@@ -39,7 +47,9 @@ __all__ = [
     "Basis",
     "Bilirubin",
     "Birth",
+    "Consent",
     "Contact",
+    "ContactStart",
     "Entry",
     "Expression",
     "Fact",
@@ -51,6 +61,7 @@ __all__ = [
     "Infant",
     "Known",
     "Note",
+    "Observation",
     "Record",
     "Setting",
     "Sex",

@@ -128,6 +128,20 @@ class OfFlag(Written, frozen=True, kw_only=True):
     none: Words = ""
 
 
+class OfWord(Written, frozen=True, kw_only=True):
+    """What was found of a word of a vocabulary, in the way that the word is answered.
+
+    `word` is the field that holds the word. An answer that the vocabulary does not know stays on the
+    record and is shown as it stands.
+    """
+
+    word: str
+
+
+class OfContact(Field, frozen=True, kw_only=True):
+    """The entry of the contact to which a fact belongs; no form asks it, a page brings it along."""
+
+
 class Moment(Field, frozen=True, kw_only=True):
     """An instant on the clinic's clock; `is_past` where it cannot lie after the entry's own."""
 

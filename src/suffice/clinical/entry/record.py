@@ -21,11 +21,12 @@ import msgspec
 from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity
 from suffice.clinical.entry.body import AnyOfBody
-from suffice.clinical.entry.contact import Contact, Note, Withdrawal
+from suffice.clinical.entry.contact import Consent, Contact, ContactStart, Note, Withdrawal
 from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
+from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
 from suffice.clinical.entry.size import Size
 from suffice.clinical.entry.watched_feed import WatchedFeed
@@ -43,10 +44,13 @@ AnyFact = (
     | Wet
     | Stool
     | AnyOfBody
+    | Observation
     | Known
     | Handover
     | Answer
+    | ContactStart
     | Contact
+    | Consent
     | Identity
     | Note
     | Withdrawal

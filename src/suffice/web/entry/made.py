@@ -24,7 +24,9 @@ from suffice.clinical.entry.field import (
     Listed,
     Measured,
     Moment,
+    OfContact,
     OfFlag,
+    OfWord,
     Written,
     default_of,
     fields_of,
@@ -161,6 +163,10 @@ def _of_flag(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) 
     return FlagField(none=words(field.none), **shared)
 
 
+def _of_contact(_kind: type[Fact], _name: str, _field: Any, shared: dict[str, Any]) -> forms.Field:
+    return forms.UUIDField(widget=forms.HiddenInput, **shared)
+
+
 def _moment(_kind: type[Fact], _name: str, _field: Any, shared: dict[str, Any]) -> forms.Field:
     return MomentField(**shared)
 
@@ -174,6 +180,8 @@ MAKERS: Final[dict[type[Field], Callable[..., forms.Field]]] = {
     Written: _written,
     Happened: _happened,
     OfFlag: _of_flag,
+    OfWord: _written,
+    OfContact: _of_contact,
     Moment: _moment,
 }
 

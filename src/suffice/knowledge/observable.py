@@ -1,0 +1,127 @@
+"""What can be observed of a family, and what is known of it already: the vocabulary of observations.
+
+The files of ``content/observations/`` hold one part of a contact each; their words are entered as
+:class:`suffice.clinical.entry.Observation`. ``known.toml`` names what is never entered so, because it
+follows from other entries and from the assessment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any, Final, Literal
+
+import msgspec
+
+from suffice.knowledge.schema import Term, Unit
+from suffice.message import Message, message
+
+FOLDER: Final = "observations"
+"""The folder of the content; also what the vocabulary is called."""
+KNOWN: Final = f"{FOLDER}/known"
+"""The file of what is known already."""
+YES, NO = "yes", "no"
+Answers = Literal["yes or no", "one choice", "several choices", "number"]
+
+
+class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One part of a contact: its place among the parts, its heading, and what it holds."""
+
+    place: int
+    title: str
+    says: str
+
+
+class Observable(Term, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Something that can be seen, heard, measured or asked; its `group` is the heading of its part.
+
+    Attributes:
+        type: How it is answered.
+        choices: Key of a choice to what it is called; empty for yes or no, and for a number.
+        expected: The answers that are as expected; what nobody can call expected has none.
+        by_side: Whether it is looked at left and right.
+        by: Who can tell it: the consultant by looking, the parent, or the record of others.
+        unit: Of a number, as in units.toml.
+        least: The smallest number that can be.
+        most: The largest number that can be.
+        code: LOINC or SNOMED CT code, where one is sure; SNOMED CT needs a licence of the country.
+        drawing: Whether people would rather see it drawn than read it.
+        signs: Answer to the sign that says the same before the table of flags.
+        part: Name of its file.
+    """
+
+    type: Answers
+    choices: dict[str, str] = {}
+    expected: tuple[str, ...] = ()
+    by_side: bool = False
+    by: tuple[Literal["consultant", "parent", "record"], ...]
+    unit: str = ""
+    least: float = 0
+    most: float = 0
+    code: str = ""
+    drawing: bool = False
+    signs: dict[str, str] = {}
+    part: str = ""
+
+    @property
+    def answers(self) -> tuple[str, ...]:
+        """The answers that can be chosen; none of a number."""
+        return answers_of(self)
+
+
+class KnownFact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What follows from entries and from the assessment, and is never entered as an observation.
+
+    Attributes:
+        follows_from: From which entries.
+    """
+
+    about: Literal["infant", "parent"]
+    name: str
+    type: Answers
+    follows_from: str
+    choices: dict[str, str] = {}
+    unit: str = ""
+
+    @property
+    def answers(self) -> tuple[str, ...]:
+        """The answers that can be chosen; none of a number."""
+        return answers_of(self)
+
+
+AnyFact = Observable | KnownFact
+
+
+def answers_of(fact: AnyFact) -> tuple[str, ...]:
+    """The answers that a fact can have; none of a number."""
+    return (YES, NO) if fact.type == "yes or no" else tuple(fact.choices)
+
+
+def files_of(parsed: Mapping[str, dict[str, Any]]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """The files of the vocabulary with their names, what is known already apart."""
+    for path, raw in parsed.items():
+        if path.startswith(f"{FOLDER}/") and path != KNOWN:
+            yield path, raw
+
+
+def faults_of(
+    one: AnyFact, units: Mapping[str, Unit], signs: Mapping[str, Term]
+) -> Iterator[Message]:
+    """What is wrong with a fact of the vocabulary, each in a few plain words."""
+    if bool(one.choices) != (one.type in {"one choice", "several choices"}):
+        yield message("it has choices exactly where one or several are chosen")
+    if any(not key.replace("_", "").isalnum() or key != key.lower() for key in one.choices):
+        yield message("the key of a choice has small letters, digits and underscores")
+    if len(set(one.choices.values())) != len(one.choices):
+        yield message("two of its choices are called the same")
+    if (one.type == "number") != bool(one.unit) or (one.unit and one.unit not in units):
+        yield message("a number, and nothing else, has a unit of units.toml")
+    if isinstance(one, KnownFact):
+        return
+    if one.type == "number" and one.least >= one.most:
+        yield message("a number has a smallest and a largest value")
+    if not {*one.expected, *one.signs} <= set(one.answers):
+        yield message("what is expected, or says a sign, is one of its answers")
+    if any(key not in signs or signs[key].about != one.about for key in one.signs.values()):
+        yield message("a sign that it says is a word of signs.toml about the same person")
+    if not one.by:
+        yield message("somebody can tell it")
