@@ -103,9 +103,9 @@ def state_words(reading: StretchReading) -> Message:
         found = reading.faded_ms
         return message(
             "Swallowing has faded since about minute {minute} ({low} to {high}).",
-            minute=_minute(found.value, 0),
-            low=_minute(found.low, 1),
-            high=_minute(found.high, 1),
+            minute=_minute(found.value),
+            low=_minute(found.low),
+            high=_minute(found.high),
         )
     if reading.state is State.SWALLOWING:
         return message("Still swallowing.")
@@ -174,5 +174,5 @@ def flow(
     return Flow(Between(value, low, high), level)
 
 
-def _minute(after_ms: float, decimals: int) -> Number:
-    return Number(after_ms / MS_PER_MINUTE, decimals)
+def _minute(after_ms: float) -> Number:
+    return Number(after_ms / MS_PER_MINUTE, 1)

@@ -46,7 +46,7 @@ def side(name: str, value: float, low: float, high: float) -> SideReading:
         watched_s=300,
         on_s=300,
     )
-    return SideReading(name, 0, True, reading)  # type: ignore[arg-type]  # noqa: FBT003
+    return SideReading(name, 0, True, reading)  # type: ignore[arg-type]
 
 
 def taken(after_g: float, *, same_clothes: bool | None = True) -> TestWeight:

@@ -153,7 +153,7 @@ class Kept(Field, frozen=True, kw_only=True):
 
 
 class Happened(Kept, frozen=True, kw_only=True):
-    """The events of a watched feed, as the page that watches it made them."""
+    """The events of a watched feed, made by the page that watches it; a form shows them as lines."""
 
 
 class OneOf(msgspec.Struct, frozen=True, kw_only=True):

@@ -35,7 +35,13 @@ class WatchedFeed(Fact, tag="watched feed", frozen=True, kw_only=True, forbid_un
         when=message("When it began"),
     )
 
-    events: Annotated[tuple[FeedEvent, ...], Happened(label=message("Events"))] = ()
+    events: Annotated[
+        tuple[FeedEvent, ...],
+        Happened(
+            label=message("Events"),
+            help=message("What happened, and when, in minutes and seconds after the beginning"),
+        ),
+    ] = ()
     position: Annotated[
         Literal["cradle", "cross-cradle", "under the arm", "side-lying", "laid back", "upright"]
         | None,

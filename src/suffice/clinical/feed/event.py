@@ -57,7 +57,7 @@ def event_problems(events: Sequence[FeedEvent], limits: EventLimits) -> tuple[Pr
         return (
             _refused(
                 "WATCH-003",
-                message("{count} events", plural="{count} events", count=len(events)),
+                message("{count} event", plural="{count} events", count=len(events)),
                 message(
                     "are more than a feed has: at most {most}.", most=int(limits.most_count.value)
                 ),

@@ -42,7 +42,7 @@ class StretchReading:
         faded_fraction: Chance that swallowing has faded for good.
         faded_ms: When it did, after the beginning of the feed; None unless it has.
         effective_s: Seconds of swallowing: of the ejections, their short pauses included.
-        swallows_per_minute: Recorded in the last minute that was watched; None where none was.
+        swallows_per_minute: Recorded in the last minute that was watched; None before that.
         taps_count: Swallows recorded.
         watched_s: Seconds watched.
         on_s: Seconds on the side, interruptions left out.
@@ -108,7 +108,7 @@ def _effective(stretch: Stretch, after: Passed, parameters: FeedParameters) -> B
 def _rate(stretch: Stretch, parameters: FeedParameters) -> Between | None:
     """Swallows a minute in the last watched minute, gamma interval of an overdispersed count."""
     watched = stretch.taps[stretch.is_watched][-int(parameters.rate_window_s.value) :]
-    if not len(watched):
+    if len(watched) < parameters.rate_window_s.value:
         return None
     spread = parameters.rate_spread_ratio.value
     shape = (watched.sum() + 0.5) / spread

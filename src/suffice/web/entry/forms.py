@@ -28,6 +28,7 @@ SELDOM = {
     "weight": frozenset({"feed_state"}),
     "test weight": frozenset({"minutes", "side"}),
     "temperature": frozenset({"site"}),
+    "watched feed": frozenset({"events"}),
 }
 """Kind to those of its fields that stand folded below the others."""
 
@@ -177,7 +178,7 @@ class EntryForm(SetOutForm):
 
     def fact(self) -> domain.AnyFact:
         """The fact that was written. The form must be valid."""
-        kept: dict[str, Any] = {"zone": self.policy.zone, "events": ()}
+        kept = {"zone": self.policy.zone}
         if self.corrects is not None:
             kept = msgspec.structs.asdict(self.corrects)
         return cast("domain.AnyFact", made_fact(self.made, self.given, kept))

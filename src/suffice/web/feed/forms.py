@@ -12,7 +12,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from suffice.assess.watched_feed import end_ms
-from suffice.clinical.entry import Basis, Entry, Feed, Side, TestWeight, WatchedFeed
+from suffice.clinical.entry import Basis, Entry, Feed, Side, TestWeight, WatchedFeed, Weight
 from suffice.clinical.entry.field import fields_of
 from suffice.clinical.feed.course import stretches
 from suffice.clinical.feed.event import FeedEvent
@@ -27,6 +27,7 @@ KEPT: Final = timedelta(days=1)
 """How long a device keeps a feed that could not be sent."""
 LONGEST_EVENTS: Final = 1_000_000
 """Characters of the events of one feed as they are sent; how many there can be is of the content."""
+HOW_TO_WRITE: Final = words(fields_of(Weight)["weight_g"].help)
 DAMAGED: Final = _("The events of the feed cannot be read.")
 
 
@@ -162,10 +163,10 @@ WatchForm: Final = type(
         "events": forms.CharField(widget=forms.HiddenInput, max_length=LONGEST_EVENTS),
         "began": forms.CharField(widget=forms.HiddenInput, max_length=40),
         "before": ReadField(
-            "weight", label=words(fields_of(TestWeight)["before_g"].label), required=False
+            "weight", label=_("Weight before the feed"), help_text=HOW_TO_WRITE, required=False
         ),
         "after": ReadField(
-            "weight", label=words(fields_of(TestWeight)["after_g"].label), required=False
+            "weight", label=_("Weight after the feed"), help_text=HOW_TO_WRITE, required=False
         ),
         "same_clothes": radios(
             [("yes", _("Yes")), ("no", _("No"))], words(fields_of(TestWeight)["same_clothes"].label)

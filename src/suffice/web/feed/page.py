@@ -43,6 +43,7 @@ class WeighedShown(msgspec.Struct, frozen=True, kw_only=True):
 
     taken: str
     range: str
+    level: int
     flow: str
     flow_range: str
     why_not: str = ""
@@ -59,7 +60,9 @@ def _side(one: SideReading, wording: Wording) -> SideShown:
     return SideShown(
         side=_("Left") if one.side == "left" else _("Right"),
         on=_minutes_seconds(found.on_s),
-        effective=_interval(_in_minutes(found.effective_s), wording, 1),
+        effective=_interval(_in_minutes(found.effective_s), wording, 1)
+        if found.on_s >= SECONDS_PER_MINUTE
+        else "",
         swallows_count=found.taps_count,
         rate="" if rate is None else _interval(rate, wording, 0),
         says=in_words(state_words(found)),
@@ -84,16 +87,20 @@ def weighed_shown(
     """The transfer, and the milk in a minute of swallowing."""
     found = weighed(fact, parameters)
     if not isinstance(found, Transfer):
-        return WeighedShown(taken="", range="", flow="", flow_range="", why_not=in_words(found))
+        why = in_words(found)
+        return WeighedShown(taken="", range="", level=0, flow="", flow_range="", why_not=why)
     volume = found.volume_ml
     fast = flow(found, reading.sides, parameters)
     return WeighedShown(
         taken=str(wording.volume(volume.value)),
-        range=f"{wording.volume(volume.low or 0)} – {wording.volume(volume.high or 0)}",
+        range=_range(str(wording.volume(volume.low or 0)), str(wording.volume(volume.high or 0))),
+        level=round(100 * (volume.level or 0)),
         flow="" if fast is None else wording.number(fast.g_per_minute.value, 1),
         flow_range=""
         if fast is None
-        else f"{wording.number(fast.g_per_minute.low, 1)} – {wording.number(fast.g_per_minute.high, 1)}",
+        else _range(
+            wording.number(fast.g_per_minute.low, 1), wording.number(fast.g_per_minute.high, 1)
+        ),
     )
 
 
@@ -137,6 +144,10 @@ def _in_minutes(seconds: Between) -> Between:
 def _interval(found: Between, wording: Wording, digits: int) -> str:
     value, low, high = (wording.number(one, digits) for one in (found.value, found.low, found.high))
     return _("%(value)s (%(low)s to %(high)s)") % {"value": value, "low": low, "high": high}
+
+
+def _range(low: str, high: str) -> str:
+    return _("%(low)s to %(high)s") % {"low": low, "high": high}
 
 
 def _minutes_seconds(seconds: int) -> str:

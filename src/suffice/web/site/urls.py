@@ -13,8 +13,8 @@ from suffice.web.entry import day, quick
 from suffice.web.entry import views as entry
 from suffice.web.entry.looks_wrong import looks_wrong
 from suffice.web.family import opening
-from suffice.web.feed import views as feed
 from suffice.web.family import views as family
+from suffice.web.feed import views as feed
 from suffice.web.library import views as library
 from suffice.web.people import account, first_run, help_page
 from suffice.web.people import views as session

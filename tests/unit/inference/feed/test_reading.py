@@ -67,8 +67,12 @@ def test_the_rate_is_that_of_the_last_watched_minute() -> None:
     assert found.low < 30 < found.high
 
 
-def test_no_rate_where_nobody_watched() -> None:
-    assert read_stretch(stretch([0, 0], away=[0, 1]), PARAMETERS).swallows_per_minute is None
+def test_no_rate_before_a_minute_was_watched() -> None:
+    assert read_stretch(stretch([1] * 60), PARAMETERS).swallows_per_minute is not None
+    assert read_stretch(stretch([1] * 59), PARAMETERS).swallows_per_minute is None
+    assert (
+        read_stretch(stretch([1, 0] * 31, away=[1, 3, 5]), PARAMETERS).swallows_per_minute is None
+    )
     assert read_stretch(stretch([]), PARAMETERS).swallows_per_minute is None
 
 
