@@ -30,7 +30,8 @@ from suffice.knowledge import schema
 from suffice.knowledge.assembly import Parts, assemble, computed, stale
 from suffice.knowledge.checking import check
 from suffice.knowledge.observable import KnownFact, Part
-from suffice.knowledge.problem import Guide
+from suffice.knowledge.problem import FOLDER as PROBLEMS
+from suffice.knowledge.problem import Guide, words_of
 from suffice.knowledge.reading import read
 from suffice.knowledge.series import Series, Words
 from suffice.message import Listed, Number, message
@@ -248,7 +249,11 @@ def load_folder(folder: Traversable) -> Content:
         disagreements=MappingProxyType(found.disagreements),
         flags=found.flags,
         askable=found.askable,
-        vocabularies=MappingProxyType(found.vocabularies),
+        vocabularies=MappingProxyType(
+            {**found.vocabularies, PROBLEMS: words_of(found.guide)}
+            if found.guide.problems
+            else found.vocabularies
+        ),
         known=MappingProxyType(found.known),
         parts=MappingProxyType(found.parts),
         guide=found.guide,
