@@ -4,44 +4,19 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
+from playwright.sync_api import BrowserContext, Page, Route, expect
 
-from browser.conftest import PASSPHRASE, PHONE, entries_of
+from browser.conftest import PASSPHRASE, entries_of, fill_in_sign_in, sign_in
 from browser.hand import open_family
 
 FAMILY = re.compile(r"/families/[0-9a-f-]{36}/$")
 STORED = "() => Object.keys(localStorage).filter((one) => one.startsWith('suffice:unsent:'))"
 COLLEAGUE = "night.nurse"
 Arrive = Callable[[str], Page]
-
-
-def sign_in(page: Page, address: str, name: str = "consultant") -> None:
-    page.goto(f"{address}/sign-in/")
-    fill_in_sign_in(page, name)
-
-
-def fill_in_sign_in(page: Page, name: str = "consultant") -> None:
-    page.get_by_label("Name").fill(name)
-    page.get_by_label("Passphrase").fill(PASSPHRASE)
-    page.get_by_role("button", name="Sign in").click()
-
-
-@pytest.fixture
-def device(chromium: Browser, address: str) -> Iterator[BrowserContext]:
-    """A phone on which the consultant has signed in; a script that fails fails the test."""
-    context = chromium.new_context(viewport=PHONE)  # type: ignore[arg-type]
-    failed: list[str] = []
-    context.on("weberror", lambda one: failed.append(str(one.error)))
-    page = context.new_page()
-    sign_in(page, address)
-    page.close()
-    yield context
-    context.close()
-    assert failed == []
 
 
 @pytest.fixture(scope="module")

@@ -145,7 +145,25 @@ def test_every_unit_has_a_name_a_code_and_an_ending() -> None:
         assert all((unit.says, unit.ucum, unit.endings)), symbol
 
 
-ATOMS = {"g", "kg", "mL", "dL", "L", "h", "d", "min", "mo", "wk", "mm", "cm", "Cel", "%", "1"} | {
+ATOMS = {
+    "s",
+    "ms",
+    "g",
+    "kg",
+    "mL",
+    "dL",
+    "L",
+    "h",
+    "d",
+    "min",
+    "mo",
+    "wk",
+    "mm",
+    "cm",
+    "Cel",
+    "%",
+    "1",
+} | {
     "kcal",
     "kJ",
     "[oz_av]",

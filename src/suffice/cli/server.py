@@ -15,7 +15,7 @@ import typer
 
 from suffice.cli.console import err, in_words, print_words, speaking
 from suffice.cli.moment import now_utc
-from suffice.cli.store import in_turn, open_record
+from suffice.cli.store import in_turn, open_record, speak_as_a_clinic_that_is_there
 from suffice.cli.system import reason_of
 from suffice.errors import InputError, Problem
 from suffice.message import message
@@ -40,7 +40,11 @@ def serve(
     ] = False,
 ) -> None:
     """Serve the pages, on this computer only unless asked otherwise."""
-    _need_free(host, port)
+    try:
+        _need_free(host, port)
+    except InputError:
+        speak_as_a_clinic_that_is_there()
+        raise
     open_record()
     with in_turn("start"):
         if demo:

@@ -6,6 +6,7 @@ import fcntl
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from pathlib import Path
 
 from suffice.errors import Problem, StorageError, SufficeError
 from suffice.message import message
@@ -33,6 +34,16 @@ def open_record(*, migrate: bool = True) -> None:
     if migrate:
         _migrate()
     _speak_as_the_clinic()
+
+
+def speak_as_a_clinic_that_is_there() -> None:
+    """Speak a clinic's language where it has a record already; no home folder is made for it."""
+    if Path(os.environ.get("SUFFICE_HOME", "var")).is_dir() or "DATABASE_URL" in os.environ:
+        from django.db import DatabaseError  # noqa: PLC0415
+
+        # Without tables there is no clinic yet, and no language but English.
+        with suppress(SufficeError, DatabaseError):
+            open_record(migrate=False)
 
 
 def _speak_as_the_clinic() -> None:

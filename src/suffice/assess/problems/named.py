@@ -167,15 +167,20 @@ def _weighed(
     where = [one for one in weighing.by_side if one[2] is state]
     asked = tuple(dict.fromkeys(side for sides, _, _ in where for side in sides))
     named = state > State.OPEN
+    is_asked = not ready.keys.isdisjoint(finds)
     hand_over = tuple(
         one for one, row in ready.hand_over if named and any_side(row, views, asked) is Truth.TRUE
     )
     open_flags = tuple(code for code in problem.flags if code in flags)
-    supports: tuple[Reason, ...] = ()
-    against: tuple[Reason, ...] = ()
-    if not ready.keys.isdisjoint(finds):
-        supports = _reasons((*ready.strong, *ready.weak), views, asked)
-        against = _reasons((*ready.excludes, *ready.against), views, asked)
+    speak = [
+        row
+        for _, truths, _ in where
+        for rows, came in ((ready.strong, truths.strong), (ready.weak, truths.weak))
+        for row, truth in zip(rows, came, strict=True)
+        if truth is Truth.TRUE
+    ]
+    supports = _reasons(speak, views, asked)
+    against = _reasons((*ready.excludes, *ready.against), views, asked) if is_asked else ()
     levels = [problem.level, *(one.level for one in hand_over), *(flags[one] for one in open_flags)]
     is_known = INTAKE in finds
     return Weighed(

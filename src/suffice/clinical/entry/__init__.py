@@ -9,7 +9,14 @@ from __future__ import annotations
 from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity, Sex
 from suffice.clinical.entry.body import Bilirubin, Illness, Sign, Temperature
-from suffice.clinical.entry.contact import Contact, Note, Setting, Withdrawal
+from suffice.clinical.entry.contact import (
+    Consent,
+    Contact,
+    ContactStart,
+    Note,
+    Setting,
+    Withdrawal,
+)
 from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
@@ -30,6 +37,7 @@ from suffice.clinical.entry.record import (
 )
 from suffice.clinical.entry.side import Side
 from suffice.clinical.entry.size import Size
+from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.clinical.entry.weight import TestWeight, Weight
 
 __all__ = [
@@ -39,7 +47,9 @@ __all__ = [
     "Basis",
     "Bilirubin",
     "Birth",
+    "Consent",
     "Contact",
+    "ContactStart",
     "Entry",
     "Expression",
     "Fact",
@@ -61,6 +71,7 @@ __all__ = [
     "Stool",
     "Temperature",
     "TestWeight",
+    "WatchedFeed",
     "Weight",
     "Wet",
     "Withdrawal",

@@ -1,10 +1,10 @@
-"""Contacts with the family, notes, and what was entered in error."""
+"""Contacts with the family, what they consent to, notes, and what was entered in error."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from enum import StrEnum
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Literal
 
 from suffice.clinical.entry.field import Answered, Chosen, Fact, Kind, Moment, Written
 from suffice.message import message
@@ -31,6 +31,85 @@ SETTING = Chosen(
     ),
     of=Setting,
 )
+
+
+class ContactStart(
+    Fact, tag="contact start", frozen=True, kw_only=True, forbid_unknown_fields=True
+):
+    """A contact begins: where, why the family asked for it, and what they want to reach."""
+
+    declared: ClassVar[Kind] = Kind(
+        name=message("start of a contact"), title=message("Start of a contact"),
+        about="parent", basis="reported",
+    )  # fmt: skip
+
+    place: Annotated[
+        Literal["bedside", "neonatal unit", "clinic", "home", "phone", "class"],
+        Chosen(
+            label=message("Where"),
+            choices=(
+                ("bedside", message("bedside")),
+                ("neonatal unit", message("neonatal unit")),
+                ("clinic", message("clinic")),
+                ("home", message("home")),
+                ("phone", message("phone")),
+                ("class", message("class")),
+            ),
+        ),
+    ]
+    reason: Annotated[
+        str | None,
+        Written(
+            label=message("Reason, in the family's words"),
+            longest_characters=2_000,
+            is_long=True,
+            phrase=message("reason: {value}"),
+        ),
+    ] = None
+    goal: Annotated[
+        str | None,
+        Written(
+            label=message("Goal, in the family's words"),
+            longest_characters=2_000,
+            is_long=True,
+            phrase=message("goal: {value}"),
+        ),
+    ] = None
+
+
+class Consent(Fact, tag="consent", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The family agrees to one thing, or no longer agrees; each thing and each person by itself."""
+
+    declared: ClassVar[Kind] = Kind(
+        name=message("consent"), title=message("Consent"), about="either", basis="reported"
+    )
+
+    to: Annotated[
+        Literal["assess", "share", "photograph", "publish"],
+        Chosen(
+            label=message("To what"),
+            choices=(
+                ("assess", message("assessing and care")),
+                ("share", message("sharing with other clinicians")),
+                ("photograph", message("photographs for the record")),
+                ("publish", message("publishing without names")),
+            ),
+        ),
+    ]
+    given: Annotated[
+        bool,
+        Answered(
+            label=message("Do they agree?"),
+            yes=message("agreed"),
+            no=message("not agreed, or no longer"),
+        ),
+    ]
+    by: Annotated[
+        str | None,
+        Written(
+            label=message("Who said so"), longest_characters=120, phrase=message("said by {value}")
+        ),
+    ] = None
 
 
 class Contact(Fact, tag="contact", frozen=True, kw_only=True, forbid_unknown_fields=True):

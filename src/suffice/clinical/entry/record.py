@@ -21,7 +21,7 @@ import msgspec
 from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity
 from suffice.clinical.entry.body import AnyOfBody
-from suffice.clinical.entry.contact import Contact, Note, Withdrawal
+from suffice.clinical.entry.contact import Consent, Contact, ContactStart, Note, Withdrawal
 from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
@@ -29,6 +29,7 @@ from suffice.clinical.entry.known import Known
 from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
 from suffice.clinical.entry.size import Size
+from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.clinical.entry.weight import TestWeight, Weight
 
 AnyFact = (
@@ -38,6 +39,7 @@ AnyFact = (
     | TestWeight
     | Feed
     | FeedCount
+    | WatchedFeed
     | Expression
     | Wet
     | Stool
@@ -46,7 +48,9 @@ AnyFact = (
     | Known
     | Handover
     | Answer
+    | ContactStart
     | Contact
+    | Consent
     | Identity
     | Note
     | Withdrawal

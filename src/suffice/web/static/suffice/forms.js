@@ -383,7 +383,8 @@ function close() {
 // What was tapped while there was no connection.
 async function sendTaps() {
   let sent = 0;
-  for (const key of keys(TAPS)) {
+  const inOrder = keys(TAPS).sort((one, other) => (kept(one)?.at ?? 0) - (kept(other)?.at ?? 0));
+  for (const key of inOrder) {
     const one = kept(key);
     try {
       const answer = await post(one.action, one.fields, await freshToken(""));
@@ -479,3 +480,5 @@ function start() {
 }
 
 if (USER) start();
+
+export { TAPS, forget, freshToken, isSignedOut, keys, newId, post, sendTaps };
