@@ -44,7 +44,8 @@ from suffice.message import (
 ENGINE: Final = "engine"
 """Topic of the rows that are asked once the engine has answered."""
 OF_WEIGHT: Final = frozenset({"weight", "gain"})
-ANSWERED_TOGETHER: Final = frozenset({"sign", "combined"})
+COMBINED: Final = "combined"
+ANSWERED_TOGETHER: Final = frozenset({"sign", COMBINED})
 """Topics of the rows that a physician's answer ends once it is later than all they rest on."""
 COMPARISONS: Final[Mapping[str, Message]] = {
     ">=": message("{measure}: at or above the limit"),
@@ -315,8 +316,9 @@ def _words(
         named = [gap for _, gap, _, _ in Formatter().parse(row.sentence) if gap]
         yield Message(row.sentence, tuple((gap, gaps[gap]) for gap in dict.fromkeys(named)))
     fact = ground.fact
-    if fact is not None:
-        yield from fact.says
+    # A row of several findings says of each what speaks beside it.
+    beside = verdict.supports if row.topic == COMBINED else (ground,)
+    yield from dict.fromkeys(said for one in beside if one.fact for said in one.fact.says)
     # What is said of a later fact tells that the one of the row is no longer the latest.
     if row.since and isinstance(fact, Measure) and fact.at is not None and not fact.says:
         gap_h = elapsed_h(fact.at, as_of)
