@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from typing import Final
 
 from suffice.assess.results import Finding
@@ -37,7 +38,11 @@ def _sample(value: Param) -> str:
 
 
 def with_others(
-    first: Finding, names: Sequence[Words], unknown: Sequence[Words]
+    first: Finding,
+    names: Sequence[Words],
+    unknown: Sequence[Words],
+    *,
+    late_since: datetime | None = None,
 ) -> tuple[Words, ...]:
     """The sentence of a finding, who has taken it over, and as many of the others as fit.
 
@@ -45,21 +50,23 @@ def with_others(
         first: The finding that decides the place.
         names: Names of what else was seen, the most urgent first.
         unknown: Names of what is not known.
+        late_since: When it was due, where it is said that it is late.
     """
-    said = next(
-        (one for one in _ways_of_itself(first) if length_of(one) <= MOST_WORDS), first.messages
-    )
+    ways = _ways_of_itself(first, late_since)
+    said = next((one for one in ways if length_of(one) <= MOST_WORDS), first.messages)
     others = next(
         (one for one in _ways(names, unknown) if length_of((*said, one)) <= ROOM_FOR_OTHERS), None
     )
     return said if others is None else (*said, others)
 
 
-def _ways_of_itself(first: Finding) -> Iterator[tuple[Words, ...]]:
+def _ways_of_itself(first: Finding, late_since: datetime | None) -> Iterator[tuple[Words, ...]]:
     """The finding with what makes it doubtful and who has taken it over, from the fullest on."""
     start = first.messages.index(ASK_FIRST) if ASK_FIRST in first.messages else None
     doubt = () if start is None else first.messages[start:]
     taken: tuple[Words, ...] = ()
+    if late_since is not None:
+        taken = (message("Late: due {at}.", at=Instant(late_since)),)
     if first.handed_over:
         taken = (first.handed_over.briefly or first.handed_over.says,)
     yield (*first.messages, *taken)

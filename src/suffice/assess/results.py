@@ -6,7 +6,7 @@ Nothing here is stored as truth. Pages, papers, the command line and the caseloa
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from enum import IntEnum
 from typing import Final, Literal
 from uuid import UUID
@@ -75,6 +75,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         name: What is found, in a few words.
         at: When what it rests on was true; None where it has no one time.
         due_at: From when it counts as late that nobody has acted; None where nothing says so.
+        has_own_time: Whether its row names those hours itself, so that being late is said of a red one too.
         messages: The finding for the consultant, with its numbers and times: one sentence, and what
             follows it.
         infant_id: Whose finding; None for the parent or the family.
@@ -98,6 +99,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     name: Words = ""
     at: datetime | None = None
     due_at: datetime | None = None
+    has_own_time: bool = False
     infant_id: UUID | None = None
     working: Working | None = None
     excess_fraction: float = 0.0
@@ -277,12 +279,17 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     verdict: Verdict | None = None
 
 
+DUE_FROM: Final = datetime(2000, 1, 1, tzinfo=UTC)
+"""From when the hours are counted at which something is due."""
+
+
 class Urgency(msgspec.Struct, frozen=True, kw_only=True):
     """What orders families within a group, from the part that weighs most to the one that breaks ties.
 
     Attributes:
         is_taken: Whether somebody has taken it over: behind equals whom nobody has taken.
-        is_on_time: Whether what is to be looked at, or done within a day, is not late yet.
+        due_h: When it is to be done. Where the group leaves time: 0 for what is late, else hours since
+            `DUE_FROM`, and behind all that have a time what has none. Else the hours that the row gives.
         rule_place: Place of the most urgent flag among the rows of the table, the first is 0; that of
             a reason which is no row lies behind them all.
         excess_fraction: How far that flag lies beyond its limit, as a share of the limit.
@@ -293,7 +300,7 @@ class Urgency(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     is_taken: bool = False
-    is_on_time: bool = False
+    due_h: float = 0.0
     rule_place: int = 0
     excess_fraction: float = 0.0
     flag_count: int = 0
@@ -306,7 +313,7 @@ class Urgency(msgspec.Struct, frozen=True, kw_only=True):
         """The parts as numbers, of which the smaller comes first: this is what a caseload row keeps."""
         return (
             float(self.is_taken),
-            float(self.is_on_time),
+            self.due_h,
             float(self.rule_place),
             0.0 - self.excess_fraction,
             0.0 - self.flag_count,

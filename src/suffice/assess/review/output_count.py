@@ -15,8 +15,8 @@ CERTAIN: Final[dict[OutputKind, Message]] = {
     "stool": message("stools that are certain in the 24 hours that end with the count"),
 }
 DIFFERS: Final[dict[OutputKind, Message]] = {
-    "wet": message("A wet is noted at {at}: the two differ, ask which is right."),
-    "stool": message("A stool is noted at {at}: the two differ, ask which is right."),
+    "wet": message("But a wet is noted {at}: the two differ, ask."),
+    "stool": message("But a stool is noted {at}: the two differ, ask."),
 }
 """What a count of none says beside one that was seen in those hours."""
 

@@ -199,10 +199,23 @@ def _places(content: Content) -> Mapping[str, int]:
     return {row.code: place for place, row in enumerate(content.flags)}
 
 
+@lru_cache(maxsize=8)
+def _hours(content: Content) -> Mapping[str, float]:
+    """The hours that each red row gives: its own where they are fewer than those of its level."""
+    hours = {
+        row.code: content.constant(LATE_AFTER[row.level]).value
+        for row in content.flags
+        if row.colour == "red"
+    }
+    own = {row.code: row.within_h for row in content.flags if row.within_h is not None}
+    return {code: min(level_h, own.get(code, level_h)) for code, level_h in hours.items()}
+
+
 def ranking_rules(content: Content, policy: Policy) -> RankingRules:
     """What the order of families depends on, as content and policy have it."""
     return RankingRules(
         places=_places(content),
+        hours=_hours(content),
         overdue_after=content.constant("follow_up.overdue_h"),
         likely_short=content.constant("ranking.likely_short_fraction"),
         likely_short_from=content.constant("ranking.likely_short_from_age_d"),
@@ -236,6 +249,7 @@ def _finding(
         name=_name(row, ground),
         at=ground.fact.at if ground.fact else None,
         due_at=_due_at(row, ground, content),
+        has_own_time=row.within_h is not None,
         messages=tuple(_words(row, verdict, ground, facts, content.askable.infant.short, as_of)),
         infant_id=infant_id,
         working=_working(row, measured, content),
