@@ -142,16 +142,27 @@ def act_about(infant: InfantAssessment, asked: Asked) -> Act:
 def then(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     """What follows the act: what is left to do where it was handed over, and when to weigh."""
     finding = _named(infant, act)
+    help_ = _until_help(finding)
     if act.tier is Tier.NOW:
-        return ""
+        return help_
     others = [one for one in infant.findings if one.handed_over is None]
     own = most_urgent(others, asked) if act.tier is Tier.HANDED_OVER else None
     if own is not None:
-        return message("Meanwhile: {what}.", what=_says(own, infant, asked))
+        meanwhile = message("Meanwhile: {what}.", what=_says(own, infant, asked))
+        return joined(help_, meanwhile) if help_ else meanwhile
+    if help_:
+        return help_
     is_said = act.code in ASKS or (finding is not None and _says_when_to_weigh(finding))
     if is_said or act.says == WEIGH_NOW or asked.is_discharged:
         return ""
     return _weigh(infant, act, asked)
+
+
+def _until_help(finding: Finding | None) -> Words:
+    """What to do until help comes: also while somebody has taken it over, and while no answer comes."""
+    if finding is None or finding.level != "emergency" or not finding.until_help:
+        return ""
+    return message("Until help comes: {what}", what=finding.until_help)
 
 
 def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:

@@ -13,6 +13,8 @@ MOST_WORDS: Final = 30
 """Words of the reason of a rank, before the name of a twin (docs/words.md)."""
 ROOM_FOR_OTHERS: Final = 26
 """Words up to which others are named as well."""
+KEEPS_ITS_ACT: Final = frozenset({"emergency"})
+"""Levels whose sentence says what to do until help comes: it is not left out for brevity."""
 NAMED_COUNT: Final = 2
 """How many other flags a reason names: a longer one is not read."""
 ASK_FIRST: Final = message("Ask first:")
@@ -52,8 +54,12 @@ def with_others(
         unknown: Names of what is not known.
         late_since: When it was due, where it is said that it is late.
     """
-    ways = _ways_of_itself(first, late_since)
-    said = next((one for one in ways if length_of(one) <= MOST_WORDS), first.messages)
+    ways = list(_ways_of_itself(first, late_since))
+    last = first.messages
+    if first.level in KEEPS_ITS_ACT:
+        ways = [one for one in ways if one[0] == first.messages[0]]
+        last = min(ways, key=length_of, default=last)
+    said = next((one for one in ways if length_of(one) <= MOST_WORDS), last)
     others = next(
         (one for one in _ways(names, unknown) if length_of((*said, one)) <= ROOM_FOR_OTHERS), None
     )
@@ -72,6 +78,9 @@ def _ways_of_itself(first: Finding, late_since: datetime | None) -> Iterator[tup
     yield (*first.messages, *taken)
     if doubt or taken:
         yield (*first.messages[:1], *doubt, *taken)
+        if first.handed_over and first.handed_over.holds and first.handed_over.answer_by:
+            short = message("Handed over, answer by {by}.", by=Instant(first.handed_over.answer_by))
+            yield (*first.messages[:1], *doubt, short)
         yield (message("{name}.", name=first.name or first.code), *doubt, *taken)
 
 

@@ -83,6 +83,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         excess_fraction: How far beyond the limit, as a share of the limit; 0 where there is none.
         to_whom: Who else must know, and how soon; empty where the content names nobody.
         clears: What ends it.
+        until_help: What to do until help comes, of an emergency that a chosen sign tells.
         entry_ids: The entries that it rests on.
         degrees: Name of what it rests on to how bad that is, the greater the worse; of what is a matter
             of degree.
@@ -105,6 +106,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     excess_fraction: float = 0.0
     to_whom: Words = ""
     clears: Words = ""
+    until_help: Words = ""
     entry_ids: tuple[UUID | None, ...] = ()
     degrees: Mapping[str, float] = {}
     noted_ids: tuple[UUID, ...] = ()

@@ -125,3 +125,18 @@ def test_of_two_looks_the_act_is_what_is_due_sooner():
     sooner = a_finding("warm", "look", "temperature", due_in_h=1.0)
     assert verdict(later, sooner).act.code == "warm"
     assert verdict(later, msgspec.structs.replace(sooner, due_at=None)).act.code == later.code
+
+
+def test_an_emergency_says_what_to_do_until_help_comes_also_once_it_was_handed_over():
+    urgent = msgspec.structs.replace(FEVER, until_help=message("Keep it warm."))
+    says = "Until help comes: Keep it warm."
+    assert in_sentences(verdict(urgent).then) == says
+    taken = HandedOver(at=NOW, says=message("Handed over."), holds=True)
+    handed_over = msgspec.structs.replace(urgent, handed_over=taken)
+    assert in_sentences(verdict(handed_over).then) == says
+    both = f"{says} Meanwhile: Ask for wets and stools today."
+    assert in_sentences(verdict(handed_over, NO_COUNT).then) == both
+    late = msgspec.structs.replace(taken, holds=False, is_late=True)
+    assert in_sentences(verdict(msgspec.structs.replace(urgent, handed_over=late)).then) == says
+    physician = msgspec.structs.replace(urgent, level="physician", handed_over=taken)
+    assert "Until help" not in in_sentences(verdict(physician).then)

@@ -43,6 +43,8 @@ from suffice.message import (
 
 ENGINE: Final = "engine"
 """Topic of the rows that are asked once the engine has answered."""
+SIGNS: Final = "signs"
+"""Vocabulary of what can be chosen as a sign."""
 OF_WEIGHT: Final = frozenset({"weight", "gain"})
 COMBINED: Final = "combined"
 ANSWERED_TOGETHER: Final = frozenset({"sign", COMBINED})
@@ -256,10 +258,21 @@ def _finding(
         excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
         to_whom=who_and_how_soon(row) if row.level in LATE_AFTER else "",
         clears=Message(row.clears.says),
+        until_help=_until_help(row, verdict, content),
         entry_ids=verdict.rests_on,
         degrees=dict(_degrees(verdict)),
         noted_ids=tuple(_noted(verdict)),
     )
+
+
+def _until_help(row: Flag, verdict: Verdict, content: Content) -> Words:
+    """What to do until help comes, of the first sign of an infant's emergency that says so."""
+    if row.level != "emergency" or row.about != "infant":
+        return ""
+    terms = content.vocabularies.get(SIGNS, {})
+    keys = (one.compared.sign for one in verdict.supports if one.compared is not None)
+    each = (terms[key].until_help for key in keys if key in terms)
+    return next((Message(said) for said in each if said), "")
 
 
 def _degrees(verdict: Verdict) -> Iterator[tuple[str, float]]:
