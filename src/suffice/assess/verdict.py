@@ -26,7 +26,6 @@ from suffice.assess.results import (
 from suffice.assess.review.gain_measure import LOSING
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.language.times import DAYS_SHOWN_UNTIL_D, HOURS_SHOWN_UNTIL
 from suffice.message import (
     Age,
     Amount,
@@ -34,7 +33,6 @@ from suffice.message import (
     Instant,
     Listed,
     Message,
-    Number,
     Param,
     Words,
     message,
@@ -261,14 +259,45 @@ class _Judged:
         gaps = _gaps(finding)
         lost = _amount(gaps.get("value"), "%") or _amount(gaps.get("to_go"), "g")
         if finding.topic == "weight" and lost is not None and self.infant.birth_weight_g:
-            said = message("{amount} below birth weight", amount=lost)
-            return _at_age(said, self._age_at(finding))
+            said = _at_age(
+                message("{amount} below birth weight", amount=lost), self._age_at(finding)
+            )
+            now = self._now_below(lost.unit) if self._is_old(finding) else None
+            return said if now is None else message("{then}, {now}", then=said, now=now)
         rate = _rate(gaps.get("gain"))
         if finding.topic == "gain" and rate is not None:
-            last = self.infant.weights[-1].at if self.infant.weights else None
-            is_old = finding.at is not None and last is not None and finding.at < last
-            return _at_age(rate, self._age_at(finding)) if is_old else rate
+            if not self._is_old(finding):
+                return rate
+            said, now = _at_age(rate, self._age_at(finding)), self._now_gaining()
+            return said if now is None else message("{then}, {now}", then=said, now=now)
         return _name(finding)
+
+    def _is_old(self, finding: Finding) -> bool:
+        """Whether a weight was taken since what a finding saw."""
+        last = self.infant.weights[-1].at if self.infant.weights else None
+        return finding.at is not None and last is not None and finding.at < last
+
+    def _now_below(self, unit: str) -> Message | None:
+        """How far below birth weight the last weight is, in the unit of what is compared with it."""
+        birth_g, last = self.infant.birth_weight_g, self.infant.weights[-1]
+        if birth_g is None or last.change_percent is None:
+            return None
+        if last.change_percent >= 0:
+            return message("now back at birth weight")
+        below = Amount(-last.change_percent, "%", decimals=1)
+        if unit == "g":
+            below = Amount(birth_g - last.weight_g, "g")
+        return message("now {amount}", amount=below)
+
+    def _now_gaining(self) -> Message | None:
+        """The latest gain or loss, where one can be computed."""
+        gain = self.infant.figures.get("gain_g_per_day")
+        if gain is None:
+            return None
+        rate = Amount(abs(gain.value), gain.unit, decimals=0)
+        if gain.value < 0:
+            return message("now losing {rate}", rate=rate)
+        return message("now gaining {rate}", rate=rate)
 
     def _age_at(self, finding: Finding) -> float | None:
         """The age at which it was so; today's where it has no one time."""
@@ -331,15 +360,8 @@ def _rate(gap: Param | None) -> Message | None:
 
 
 def _at_age(said: Message, age_h: float | None) -> Message:
-    """What was seen, with the age: hours up to three days, then the day of life by elapsed time."""
-    if age_h is None:
-        return said
-    if age_h < HOURS_SHOWN_UNTIL:
-        return message("{said} at {age}", said=said, age=Age(age_h))
-    if age_h < DAYS_SHOWN_UNTIL_D * HOURS_PER_DAY:
-        day = Number(int(age_h // HOURS_PER_DAY), 0)
-        return message("{said} on day {day}", said=said, day=day)
-    return message("{said} at {age}", said=said, age=Age(age_h))
+    """What was seen, with the age, counted as the findings count it."""
+    return said if age_h is None else message("{said} at {age}", said=said, age=Age(age_h))
 
 
 def _ill(findings: Sequence[Finding]) -> list[Finding]:

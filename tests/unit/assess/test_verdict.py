@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
 from people import an_id
 from spoken import in_sentences
@@ -150,12 +151,12 @@ FEW_WETS = a_finding("very-few-wets", "consultant", "output")
 @pytest.mark.parametrize(
     ("findings", "short", "headline", "act"),
     [
-        ([RED_LOSS], None, "Not enough: 10.2 % below birth weight on day 13", "Physician today"),
-        ([RED_LOSS], 0.02, "Not enough: 10.2 % below birth weight on day 13", "Physician today"),
+        ([RED_LOSS], None, "Not enough: 10.2 % below birth weight at 13 days", "Physician today"),
+        ([RED_LOSS], 0.02, "Not enough: 10.2 % below birth weight at 13 days", "Physician today"),
         (
             [RED_LOSS, OLD],
             0.02,
-            "Not enough: 10.2 % below birth weight on day 13",
+            "Not enough: 10.2 % below birth weight at 13 days",
             "Physician today",
         ),
         ([AMBER_GAIN], 0.8, "Probably not enough (80 %): gaining 7 g/day", "See the infant by"),
@@ -235,7 +236,7 @@ def test_an_unsure_gain_is_never_enough_for_sure():
             4.0,
             ((3500.0, 0), (3510.0, 4)),
             [],
-            "As usual for its age: 0.3 % above birth weight on day 4",
+            "As usual for its age: 0.3 % above birth weight at 4 days",
         ),
         (
             *(2.0, ((3500.0, 0), (3290.0, 2))),
@@ -286,3 +287,27 @@ def test_every_row_above_a_look_keeps_the_judgement_from_reassuring():
         and verdict(a_finding(row.code, row.level, row.topic), short=0.001).reassures
     ]
     assert calm == []
+
+
+OLD_LOSS = msgspec.structs.replace(RED_LOSS, at=NOW - timedelta(days=10))
+OLD_GAIN = msgspec.structs.replace(AMBER_GAIN, at=NOW - timedelta(days=5))
+
+
+@pytest.mark.parametrize(
+    ("found", "last_g", "gain", "says"),
+    [
+        (OLD_LOSS, 3300.0, GAINING, "10.2 % below birth weight at 3 days, now 5.7 %"),
+        (OLD_LOSS, 3500.0, GAINING, "10.2 % below birth weight at 3 days, now back at birth weight"),
+        (RED_LOSS, 3300.0, GAINING, "10.2 % below birth weight at 13 days"),
+        (OLD_GAIN, 3700.0, GAINING, "gaining 7 g/day at 8 days, now gaining 32 g/day"),
+        (OLD_GAIN, 3700.0, replace(GAINING, value=-5.0), "gaining 7 g/day at 8 days, now losing 5 g/day"),
+        (OLD_GAIN, 3700.0, None, "gaining 7 g/day at 8 days"),
+        (replace(AMBER_GAIN, at=NOW), 3700.0, GAINING, "gaining 7 g/day"),
+    ],
+)  # fmt: skip
+def test_the_headline_names_an_old_figure_with_its_age_and_the_present_one(
+    found, last_g, gain, says
+):
+    """A loss or gain of the past is what the rule keeps; what is so now stands in the same line."""
+    found = verdict(found, gain=gain, weighed=((3500.0, 0), (3150.0, 3), (last_g, 12)))
+    assert in_sentences(found.headline).endswith(f"nough: {says}")
