@@ -113,7 +113,9 @@ def rank(
         for best in [_of_infant(infant, asked, several=len(infants) > 1)]
     ]
     youngest = min((_age_or_last(infant) for infant in infants), default=UNKNOWN_AGE_H)
-    places += [_Place(one) for one in _of_findings(family_findings, asked, age_h=youngest)]
+    red = [one for infant in infants for one in infant.findings if one.level in RED]
+    of_parent = _of_findings(family_findings, asked, age_h=youngest, beside=red)
+    places += [_Place(one) for one in of_parent]
     if not places:
         no_infant = (message("No infant is entered."),)
         return Rank(tier=Tier.LOOK_AGAIN, urgency=Urgency(), reason=no_infant)
@@ -181,9 +183,17 @@ def _of_infant(infant: InfantAssessment, asked: _Asked, *, several: bool) -> Ran
 
 
 def _of_findings(
-    findings: Sequence[Finding], asked: _Asked, *, age_h: float, probability: float = 0.0
+    findings: Sequence[Finding],
+    asked: _Asked,
+    *,
+    age_h: float,
+    probability: float = 0.0,
+    beside: Sequence[Finding] = (),
 ) -> Iterator[Rank]:
-    """One place for each group that a finding leads to: that of its most urgent finding."""
+    """One place for each group that a finding leads to: that of its most urgent finding.
+
+    Its reason names those beside it too, first: of the parent's what is red of an infant.
+    """
     groups: dict[Tier, list[Finding]] = {}
     for finding in findings:
         tier = tier_of(finding)
@@ -208,7 +218,7 @@ def _of_findings(
             flag_count=len(found),
             short_probability=probability,
         )
-        yield Rank(tier=tier, urgency=urgency, reason=_reason(findings, first, asked))
+        yield Rank(tier=tier, urgency=urgency, reason=_reason((*beside, *findings), first, asked))
 
 
 def _of_engine(

@@ -380,3 +380,9 @@ def test_a_weight_at_birth_is_no_weight_since():
     later = msgspec.structs.replace(row, age_h=0.5)
     infant = msgspec.structs.replace(an_infant(), weights=(row, later))
     assert in_sentences(ranked(infant).reason) == "Nothing looks wrong."
+
+
+def test_the_reason_of_a_parents_flag_names_what_is_red_of_the_infant():
+    red, amber = a_finding("no-wet"), a_finding("few-wets", "consultant")
+    placed = ranked(an_infant(red, amber), family=(a_finding("fever", "emergency"),))
+    assert in_sentences(placed.reason) == "Fever. Also: no-wet."
