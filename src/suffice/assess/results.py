@@ -18,7 +18,7 @@ from suffice.clinical.milk.observed_intake import View
 from suffice.clinical.working import Figure, Working
 from suffice.inference.estimate import Estimate
 from suffice.inference.evidence import Evidence, Mode
-from suffice.knowledge.schema import Colour, FlagTopic, Level
+from suffice.knowledge.schema import Colour, FlagTopic, Judged, Level
 from suffice.message import Words
 
 
@@ -72,6 +72,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         level: How urgent it is.
         colour: How it is shown: 'red', 'amber' or 'note'.
         topic: What it is about.
+        judged: What it says where milk is judged.
         name: What is found, in a few words.
         at: When what it rests on was true; None where it has no one time.
         due_at: From when it counts as late that nobody has acted; None where nothing says so.
@@ -97,6 +98,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     colour: Colour
     topic: FlagTopic
     messages: tuple[Words, ...]
+    judged: Judged = "nothing"
     name: Words = ""
     at: datetime | None = None
     due_at: datetime | None = None

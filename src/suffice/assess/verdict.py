@@ -38,35 +38,6 @@ from suffice.message import (
     message,
 )
 
-SHORT_TOPICS: Final = frozenset({"weight", "gain"})
-SHORT_CODES: Final = frozenset(
-    {
-        *("dry-day", "few-wets-no-weight", "few-wets-older", "very-few-wets", "no-wet-longer"),
-        *("no-stool", "urates", "late-meconium", "no-wet", "too-few-wets", "few-wets-in-part"),
-        *("few-stools", "few-feeds", "few-feeds-sleepy", "few-feeds-late-preterm"),
-        *("feeds-under-eight", "milk-not-in"),
-        *("no-feed-in-a-day", "no-feed-in-a-day-later", "few-feeds-older"),
-        *("late-preterm-jaundice-and-loss", "fontanelle-sunken-and-dry", "hard-to-wake-and-loss"),
-        *("loss-few-wets-urates", "loss-and-output", "falling-and-output", "falling-and-sleepy"),
-        *("loss-and-warm", "jaundice-and-loss"),
-    }
-)
-"""Rows of other topics that say that milk may be short."""
-ILL_TOPICS: Final = frozenset({"sign", "temperature", "illness"})
-ILL_CODES: Final = frozenset(
-    {
-        *("red-stool-ill", "pale-stools", "red-stool", "black-stool-again", "pale-stool"),
-        *("no-first-wet-two-days", "no-first-stool-two-days", "no-first-wet", "no-first-stool"),
-        *("no-first-stool-preterm-late", "cold-and-sleepy", "late-preterm-jaundice"),
-        "fever-and-poor-feeding",
-    }
-)
-"""Rows of other topics that say that the infant may be ill, whatever it drinks."""
-UNKNOWN_TOPICS: Final = frozenset({"not known", "overdue"})
-UNKNOWN_CODES: Final = frozenset(
-    {"weigh-without-clothes", "weigh-older-without-clothes", "gain-says-nothing-cannot-tell"}
-)
-"""Rows of other topics that say that the weights say nothing."""
 UNKNOWN: Final[Mapping[str, Message]] = {
     "output-unknown": message("wets and stools of the last 24 h"),
     "feeds-unknown": message("feeds of the last 24 h"),
@@ -116,22 +87,19 @@ class _Judged:
         milk: The same in one line, without any illness.
         chance: The engine's probability that intake is short; None where it may not be said.
         doubt: Whether all that says that milk is short rests on a weight which looks wrong.
-        short, ill, unknown, other: The findings that are no notes, by what they say; one may be both
-            short and ill.
+        short, ill, unknown, other: The findings that are no notes, by what they say.
     """
 
     def __init__(self, infant: InfantAssessment, asked: Asked) -> None:
         self.infant = infant
         self.asked = asked
         open_ = [one for one in infant.findings if one.level != "note"]
-        self.unknown = [one for one in open_ if _is_unknown(one)]
-        self.short = [one for one in open_ if _is_short(one) and not _is_unknown(one)]
+        self.unknown = [one for one in open_ if one.judged == "not known"]
+        self.short = [one for one in open_ if one.judged == "short"]
         self.ill = _ill(open_)
         sorted_ = {id(one) for one in (*self.unknown, *self.short, *self.ill)}
-        self.other = [
-            one for one in open_ if id(one) not in sorted_ and one.topic not in ILL_TOPICS
-        ]
-        self.known = [one for one in infant.findings if one.known is not None and _is_short(one)]
+        self.other = [one for one in open_ if id(one) not in sorted_ and one.judged != "ill"]
+        self.known = [one for one in infant.findings if one.known and one.judged == "short"]
         self.chance = self._chance()
         self.doubt = self._doubt()
         self.kind, self.milk = self._judge()
@@ -327,14 +295,6 @@ class _Judged:
         return message("not weighed for {age}", age=age)
 
 
-def _is_short(finding: Finding) -> bool:
-    return finding.topic in SHORT_TOPICS or finding.code in SHORT_CODES
-
-
-def _is_unknown(finding: Finding) -> bool:
-    return finding.topic in UNKNOWN_TOPICS or finding.code in UNKNOWN_CODES
-
-
 def _name(finding: Finding) -> Message:
     name = finding.name or finding.code
     return name if isinstance(name, Message) else message("{name}", name=name)
@@ -366,7 +326,7 @@ def _at_age(said: Message, age_h: float | None) -> Message:
 
 def _ill(findings: Sequence[Finding]) -> list[Finding]:
     """The findings that say that the infant may be ill; words only where no sign was chosen."""
-    ill = [one for one in findings if one.topic in ILL_TOPICS or one.code in ILL_CODES]
+    ill = [one for one in findings if one.judged == "ill"]
     signs = [one for one in ill if one.topic != "illness"]
     return signs if any(one.level in ABOVE_LOOK for one in signs) else ill
 

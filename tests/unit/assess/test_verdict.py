@@ -19,9 +19,9 @@ from suffice.assess.results import (
     KnownSince,
     WeightRow,
 )
-from suffice.assess.verdict import ILL_CODES, SHORT_CODES, UNKNOWN, UNKNOWN_CODES, with_verdict
+from suffice.assess.verdict import UNKNOWN, with_verdict
 from suffice.clinical.working import Constant, Figure, Working
-from suffice.knowledge.schema import COLOUR_OF
+from suffice.knowledge.schema import COLOUR_OF, JUDGED_BY_TOPIC
 from suffice.knowledge.store import load
 from suffice.message import Amount, message
 
@@ -63,6 +63,9 @@ def asked(due_in_h=50.0, *, is_discharged=False, with_engine=True):
     )
 
 
+JUDGED = {row.code: row.judged_as for row in load().flags}
+
+
 def a_finding(code, level, topic="weight", *, due_in_h=10.0, says=None, at_d=None, **more):
     who = {"emergency": "hospital", "physician": "physician"}.get(level, "consultant")
     return Finding(
@@ -70,6 +73,7 @@ def a_finding(code, level, topic="weight", *, due_in_h=10.0, says=None, at_d=Non
         level=level,
         colour=COLOUR_OF[level],
         topic=topic,
+        judged=JUDGED.get(code) or JUDGED_BY_TOPIC.get(topic, "nothing"),
         name=message("few wets") if topic == "output" else code.replace("-", " "),
         messages=(says or message("Something was found."),),
         to_whom=message(
@@ -271,9 +275,26 @@ def test_what_a_physician_knows_of_is_said_and_is_no_reassurance():
 
 def test_every_code_that_the_judgement_names_is_a_row_of_the_table():
     rows = {row.code for row in load().flags if row.about == "infant"}
-    named = {*SHORT_CODES, *ILL_CODES, *UNKNOWN_CODES, *UNKNOWN, *ASKS}
-    assert sorted(named - rows) == []
-    assert not SHORT_CODES & ILL_CODES
+    assert sorted({*UNKNOWN, *ASKS} - rows) == []
+    assert {JUDGED[code] for code in UNKNOWN} == {"not known"}
+
+
+@pytest.mark.parametrize("topic", ["output", "feeding", "sign"])
+@pytest.mark.parametrize(
+    ("judged", "kind", "is_unwell"),
+    [
+        ("short", "probably not enough", False),
+        ("ill", "probably enough", True),
+        ("not known", "not known", False),
+        ("nothing", "cannot tell", False),
+    ],
+)
+def test_what_a_row_says_where_milk_is_judged_decides_whatever_its_topic(
+    topic, judged, kind, is_unwell
+):
+    found = replace(a_finding("a-row", "consultant", topic), judged=judged)
+    answer = verdict(found)
+    assert (answer.kind, answer.is_unwell) == (kind, is_unwell)
 
 
 def test_every_row_above_a_look_keeps_the_judgement_from_reassuring():

@@ -248,6 +248,7 @@ def _finding(
         level=row.level,
         colour=row.colour,
         topic=row.topic,
+        judged=row.judged_as,
         name=_name(row, ground),
         at=ground.fact.at if ground.fact else None,
         due_at=_due_at(row, ground, content),
