@@ -154,7 +154,7 @@ def test_an_instant_before_a_known_birth_is_told_as_such(page: Client, family: U
 
 
 def test_an_instant_to_come_is_answered_for_now_and_told(page: Client, family: UUID) -> None:
-    told = "The time asked for lies in the future; this is as of now."
+    told = "The time asked for is still to come; this is as of now."
     then = datetime.now(UTC) + timedelta(days=6)
     html = page.get(f"{PAGE}?as_of={then:%Y-%m-%dT%H:%M}").content.decode()
     assert told in html
@@ -404,4 +404,4 @@ def test_facts_that_nobody_knows_share_one_line_that_opens(page: Client, consult
     assert "<strong>" in act, "who asks, and by when"
     inside = rest.split("</ul></div></details></li></ul>")[0]
     assert inside.count('<details class="flag">') == int(count) == 6
-    assert "<strong>Ben:</strong>Feeds of the last 24 hours are not known" in inside
+    assert "<strong>Ben:</strong>Feeds of the last 24 h not known" in inside
