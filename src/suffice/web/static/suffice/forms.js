@@ -108,7 +108,7 @@ function restore(form) {
 }
 
 function tellBack(form, found) {
-  const told = tell(form, words("back").replace("{2}", clock(found.at)));
+  const told = tell(form, words(found.pressed ? "unsure-back" : "back").replace("{2}", clock(found.at)));
   const drop = button(words("discard"), () => {
     forget(keyOf(form));
     form.dataset.gone = "yes";
@@ -215,7 +215,7 @@ async function send(form, submitter) {
   const token = form.elements.csrfmiddlewaretoken.value;
   const action = submitter?.hasAttribute("formaction") ? submitter.formAction : form.action || location.href;
   const adding = submitter?.name === "add-infant";
-  keep(form, { submitter: adding ? null : submitter, pressed: !adding });
+  keep(form, { submitter: adding ? null : submitter, pressed: !adding && navigator.onLine });
   let answer;
   try {
     answer = await post(action, fields, token);
@@ -234,7 +234,10 @@ async function send(form, submitter) {
   }
   form.removeAttribute("data-sent");
   if (isSignedOut(answer)) return signedOut(form);
-  if (!answer.ok) return waiting(form, submitter, "failed");
+  if (!answer.ok) {
+    refused(form);
+    return waiting(form, submitter, "failed");
+  }
   await takeAnswer(form, answer, adding);
 }
 
@@ -267,8 +270,15 @@ function done(form) {
   form.dataset.gone = "yes";
 }
 
+// The server answered and has not taken it.
+function refused(form) {
+  const found = kept(keyOf(form));
+  if (found) localStorage.setItem(keyOf(form), JSON.stringify({ ...found, pressed: false }));
+}
+
 function signedOut(form) {
   form.removeAttribute("data-sent");
+  refused(form);
   const told = tell(form, words("signed-out"));
   const link = document.createElement("a");
   link.className = "button first";
@@ -429,7 +439,8 @@ function offer() {
     told.className = "unsent";
     told.setAttribute("aria-label", words("heading"));
     const line = document.createElement("p");
-    line.textContent = words("offer").replace("{1}", one.label).replace("{2}", clock(one.at));
+    // Where Save was pressed and no answer was seen, the server may have it: only it can tell.
+    line.textContent = words(one.pressed ? "unsure" : "offer").replace("{1}", one.label).replace("{2}", clock(one.at));
     const link = document.createElement("a");
     link.className = "button first";
     link.href = one.page;
