@@ -173,6 +173,8 @@ FEW_WETS = a_finding("very-few-wets", "consultant", "output")
         ([], 0.42, "Cannot tell yet (58 % that it is enough)", "Nothing before Sun 22 Mar"),
         ([LOOK_GAIN], 0.02, "Probably enough (98 %)", "Weigh again by"),
         ([], 0.2, "Probably enough (80 %)", "Nothing before Sun 22 Mar"),
+        ([], 0.11, "Probably enough (89 %)", "Nothing before Sun 22 Mar"),
+        ([], 0.1, "Enough (90 %)", "Nothing before Sun 22 Mar"),
         ([], 0.03, "Enough (97 %)", "Nothing before Sun 22 Mar"),
         ([], None, "Probably enough: gaining 32 g/day", "Nothing before Sun 22 Mar"),
         ([OLD], 0.02, "Not known: not weighed for 24 h", "Weigh"),
@@ -301,3 +303,13 @@ def test_a_loss_is_said_without_an_age_where_the_age_is_not_known():
     found = msgspec.structs.replace(an_infant(RED_LOSS), born_at=None, age_h=None)
     headline = in_sentences(with_verdict(found, asked()).verdict.headline)
     assert headline == "Not enough: 10.2 % below birth weight"
+
+
+def test_of_what_was_found_together_the_loss_is_said_as_a_number_unless_it_is_a_look():
+    both = a_finding("loss-and-output", "physician", "combined")
+    headline = in_sentences(verdict(both, RED_LOSS).headline)
+    assert headline.startswith("Not enough: 10.2 % below birth weight")
+    look = a_finding("loss-watch", "look", says=LOSS)
+    assert in_sentences(verdict(both, look).headline).startswith("Not enough: loss and output")
+    few = a_finding("very-few-wets", "physician", "output")
+    assert in_sentences(verdict(few, RED_LOSS).headline).startswith("Not enough: few wets")

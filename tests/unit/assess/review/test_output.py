@@ -212,3 +212,14 @@ def test_past_the_ages_of_the_norm_it_says_so():
     review = reviewed("800 d: 0 stools in 24 h", "800 d")
     assert "stools_24h_expected" in review.not_computed
     assert values(review)["stools_count_per_day"] == [0.0]
+
+
+def test_a_gain_over_a_month_says_that_fewer_wets_of_an_older_infant_were_enough():
+    """Of a younger one a day that held enough is said, whatever the gain."""
+    older = reviewed("40 d: 6 wets in 24 h", "41 d", gained=a_month(0.25, 41 * 24.0))
+    assert "wets_count_per_day" not in older.measures
+    assert "few_wets_and_thriving" not in older.signs
+    slow = reviewed("40 d: 6 wets in 24 h", "41 d", gained=a_month(0.24, 41 * 24.0))
+    assert values(slow)["wets_count_per_day"] == [6.0]
+    young = reviewed("20 d: 6 wets in 24 h", "21 d", gained=a_month(0.25, 21 * 24.0))
+    assert values(young)["wets_count_per_day"] == [6.0]
