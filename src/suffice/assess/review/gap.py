@@ -84,7 +84,7 @@ def review_horizons(
         gain: The gain that is judged; None where there is none.
         is_discharged: Whether the family was discharged from care and nothing was seen since.
     """
-    if case.born_at is None or is_discharged:
+    if case.born_at is None or case.age_h is None or is_discharged:
         return Reviewed()
     horizons = parameters.horizons
     counted_h = _counted_until_h(case, case.born_at, parameters)
