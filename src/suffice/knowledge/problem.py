@@ -12,7 +12,7 @@ from typing import Final, Literal
 import msgspec
 
 from suffice.clinical.working import SourceBasis
-from suffice.knowledge.schema import Level
+from suffice.knowledge.schema import Level, Term
 
 FOLDER: Final = "problems"
 """The folder of the content."""
@@ -184,3 +184,17 @@ class Guide(msgspec.Struct, frozen=True, kw_only=True):
     problems: dict[str, Problem] = {}
     instructions: dict[str, Instruction] = {}
     rules: tuple[Rule, ...] = ()
+
+
+def words_of(guide: Guide) -> dict[str, Term]:
+    """The problems as words that can be entered: what somebody decided of each."""
+    return {
+        key: Term(
+            about=one.about,
+            group=one.group,
+            name=one.name,
+            look="",
+            basis="judgement",
+        )
+        for key, one in guide.problems.items()
+    }

@@ -30,7 +30,8 @@ from suffice.knowledge import schema
 from suffice.knowledge.assembly import Parts, assemble, computed, stale
 from suffice.knowledge.checking import check
 from suffice.knowledge.observable import KnownFact, Part
-from suffice.knowledge.problem import Guide
+from suffice.knowledge.problem import FOLDER as PROBLEMS
+from suffice.knowledge.problem import Guide, words_of
 from suffice.knowledge.reading import read
 from suffice.knowledge.series import Series, Words
 from suffice.message import Listed, Number, message
@@ -170,7 +171,8 @@ class Content:
         """This content with the entries and words that only a later one has.
 
         The program may ask for values that an earlier set did not hold yet, or held in another
-        shape; those are the later set's. The flags stay this content's.
+        shape; those are the later set's. The flags stay this content's; what one means where milk is
+        judged is the later set's where this one does not say it.
 
         Args:
             later: The content that ships with the program.
@@ -179,8 +181,13 @@ class Content:
         for key, one in self.entries.items():
             if key not in entries or type(entries[key]) is type(one):
                 entries[key] = one
+        judged = {row.code: row.judged for row in later.flags}
         completed = replace(
             self,
+            flags=tuple(
+                msgspec.structs.replace(row, judged=row.judged or judged.get(row.code))
+                for row in self.flags
+            ),
             entries=MappingProxyType(entries),
             units=MappingProxyType({**later.units, **self.units}),
             sources=MappingProxyType({**later.sources, **self.sources}),
@@ -248,7 +255,11 @@ def load_folder(folder: Traversable) -> Content:
         disagreements=MappingProxyType(found.disagreements),
         flags=found.flags,
         askable=found.askable,
-        vocabularies=MappingProxyType(found.vocabularies),
+        vocabularies=MappingProxyType(
+            {**found.vocabularies, PROBLEMS: words_of(found.guide)}
+            if found.guide.problems
+            else found.vocabularies
+        ),
         known=MappingProxyType(found.known),
         parts=MappingProxyType(found.parts),
         guide=found.guide,

@@ -23,6 +23,7 @@ from suffice.clinical.entry import (
     ContactStart,
     Entry,
     Observation,
+    ProblemStatus,
     Record,
     Sign,
     standing,
@@ -92,6 +93,30 @@ def start(
         return there.id
     record_entry(record.family_id, _entry(key, fact, now, actor, Basis.REPORTED), now=now)
     return key
+
+
+def decide(
+    record: Record,
+    fact: ProblemStatus,
+    *,
+    infant_id: UUID | None,
+    key: UUID,
+    now: datetime,
+    actor: str,
+) -> None:
+    """Put on the record what was decided of a problem; an earlier decision stays beside it.
+
+    Raises:
+        InputError: OBSERVATION-001, the contact is not on this family's record.
+        StorageError: RECORD-009.
+    """
+    if fact.contact_id is not None:
+        _check_contact(record, fact.contact_id)
+    if all(entry.id != key for entry in record.entries):
+        entry = msgspec.structs.replace(
+            _entry(key, fact, now, actor, Basis.OBSERVED), infant_id=infant_id
+        )
+        record_entry(record.family_id, entry, now=now)
 
 
 def answer(record: Record, tap: Tap, content: Content) -> None:

@@ -23,6 +23,7 @@ from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
 from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
+from suffice.clinical.entry.problem import ProblemStatus
 from suffice.clinical.entry.record import (
     KINDS,
     AnyFact,
@@ -62,6 +63,7 @@ __all__ = [
     "Known",
     "Note",
     "Observation",
+    "ProblemStatus",
     "Record",
     "Setting",
     "Sex",

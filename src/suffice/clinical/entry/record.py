@@ -28,6 +28,7 @@ from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
 from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
+from suffice.clinical.entry.problem import ProblemStatus
 from suffice.clinical.entry.size import Size
 from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.clinical.entry.weight import TestWeight, Weight
@@ -45,6 +46,7 @@ AnyFact = (
     | Stool
     | AnyOfBody
     | Observation
+    | ProblemStatus
     | Known
     | Handover
     | Answer

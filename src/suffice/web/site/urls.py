@@ -32,6 +32,7 @@ urlpatterns = [
     path("families/<uuid:family_id>/feed/<uuid:entry_id>/", feed.feed, name="feed"),
     path("families/<uuid:family_id>/looks-wrong/", looks_wrong, name="looks-wrong"),
     path("families/<uuid:family_id>/contact/", contact.contact, name="contact"),
+    path("families/<uuid:family_id>/contact/problem/", contact.decided, name="contact-problem"),
     path("families/<uuid:family_id>/contact/<slug:key>/", contact.part, name="contact-part"),
     path(
         "families/<uuid:family_id>/contact/<slug:key>/answer/",
