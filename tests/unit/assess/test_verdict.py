@@ -19,7 +19,7 @@ from suffice.assess.results import (
     KnownSince,
     WeightRow,
 )
-from suffice.assess.verdict import UNKNOWN, with_verdict
+from suffice.assess.verdict import SOLIDS, UNKNOWN, with_verdict
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.knowledge.schema import COLOUR_OF, JUDGED_BY_TOPIC
 from suffice.knowledge.store import load
@@ -60,6 +60,7 @@ def asked(due_in_h=50.0, *, is_discharged=False, with_engine=True):
         zone=ZoneInfo("UTC"),
         next_due_at=None if due_in_h is None else NOW + timedelta(hours=due_in_h),
         is_discharged=is_discharged,
+        solids_from=constant(180.0),
     )
 
 
@@ -332,3 +333,10 @@ def test_the_headline_names_an_old_figure_with_its_age_and_the_present_one(
     """A loss or gain of the past is what the rule keeps; what is so now stands in the same line."""
     found = verdict(found, gain=gain, weighed=((3500.0, 0), (3150.0, 3), (last_g, 12)))
     assert in_sentences(found.headline).endswith(f"nough: {says}")
+
+
+@pytest.mark.parametrize(("age_d", "is_said"), [(179.9, False), (180.0, True), (300.0, True)])
+@pytest.mark.parametrize("found", [(), (RED_LOSS,), (FEVER,), (OLD,)])
+def test_solids_are_said_openly_from_six_months_on_whatever_else_is(found, age_d, is_said):
+    """WHO 2023, complementary feeding from six months: milk alone does not tell the energy then."""
+    assert (SOLIDS in verdict(*found, age_d=age_d).joins) is is_said
