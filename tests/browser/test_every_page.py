@@ -18,6 +18,7 @@ def every_path(family: str) -> list[str]:
         family,
         *(f"{family}enter/{kind}/" for kind in kinds),
         f"{family}entries/",
+        f"{family}contact/",
         "/families/new/",
         "/shortcuts/",
         "/bench/",

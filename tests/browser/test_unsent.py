@@ -4,44 +4,19 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
+from playwright.sync_api import BrowserContext, Page, Route, expect
 
-from browser.conftest import PASSPHRASE, PHONE, entries_of
+from browser.conftest import PASSPHRASE, entries_of, fill_in_sign_in, sign_in
 from browser.hand import open_family
 
 FAMILY = re.compile(r"/families/[0-9a-f-]{36}/$")
 STORED = "() => Object.keys(localStorage).filter((one) => one.startsWith('suffice:unsent:'))"
 COLLEAGUE = "night.nurse"
 Arrive = Callable[[str], Page]
-
-
-def sign_in(page: Page, address: str, name: str = "consultant") -> None:
-    page.goto(f"{address}/sign-in/")
-    fill_in_sign_in(page, name)
-
-
-def fill_in_sign_in(page: Page, name: str = "consultant") -> None:
-    page.get_by_label("Name").fill(name)
-    page.get_by_label("Passphrase").fill(PASSPHRASE)
-    page.get_by_role("button", name="Sign in").click()
-
-
-@pytest.fixture
-def device(chromium: Browser, address: str) -> Iterator[BrowserContext]:
-    """A phone on which the consultant has signed in; a script that fails fails the test."""
-    context = chromium.new_context(viewport=PHONE)  # type: ignore[arg-type]
-    failed: list[str] = []
-    context.on("weberror", lambda one: failed.append(str(one.error)))
-    page = context.new_page()
-    sign_in(page, address)
-    page.close()
-    yield context
-    context.close()
-    assert failed == []
 
 
 @pytest.fixture(scope="module")
@@ -171,6 +146,31 @@ def test_answer_that_was_lost_and_a_double_tap_store_once(family: str, arrive: A
     page.get_by_role("button", name="Save", exact=True).dblclick()
     page.wait_for_url(FAMILY)
     assert notes_of(page, family, "typed twice") == 1
+
+
+def test_a_tab_closed_during_save_claims_no_more_than_the_device_knows(
+    family: str, arrive: Arrive
+) -> None:
+    page = arrive(family)
+    type_note(page, "typed and gone")
+
+    def lose(route: Route) -> None:
+        route.fetch()  # stored, and the tab is closed before the answer is there
+
+    page.route("**/enter/note/", lose)
+    save(page)
+    page.wait_for_timeout(300)
+    page.close()
+    page = arrive("/")
+    offered = page.locator(".unsent")
+    expect(offered).to_contain_text("It may be saved already")
+    expect(offered).not_to_contain_text("Not sent yet")
+    offered.get_by_role("link", name="Open it").click()
+    expect(page.locator("dialog .unsent")).to_contain_text("It may be saved already")
+    save(page)
+    page.wait_for_url(FAMILY)
+    assert page.evaluate(STORED) == []
+    assert notes_of(page, family, "typed and gone") == 1
 
 
 def test_one_tap_without_a_connection_is_kept_with_its_time_and_sent_once(

@@ -391,10 +391,10 @@ def _unknown(infant: InfantAssessment) -> Iterator[Message]:
     # Past the weeks in which stools are counted nobody is asked to count any more.
     if asked is not None and asked.value > 0:
         if all(count is None or count.high is None for count in counts):
-            yield message("Wets and stools not counted in the last 24 hours.")
+            yield message("Wets and stools not counted in 24 h.")
         elif counts[0] is None or counts[0].high is None:
-            yield message("Wets not counted in the last 24 hours.")
+            yield message("Wets not counted in 24 h.")
         elif counts[1] is None or counts[1].high is None:
-            yield message("Stools not counted in the last 24 hours.")
+            yield message("Stools not counted in 24 h.")
     if infant.corrected_age_days is not None and infant.corrected_age_days < 0:
         yield message("No limit for the gain before term.")

@@ -105,6 +105,11 @@ def test_the_parent_has_an_act_of_its_own():
     assert in_sentences(low.says).startswith("Talk to the parent by")
 
 
+def test_whoever_must_know_is_said_as_it_stands_where_it_is_no_phrase_of_the_table():
+    typed = msgspec.structs.replace(RED_LOSS, to_whom="Dr Fenn, ward 3")
+    assert in_sentences(verdict(typed).act.says) == "Dr Fenn, ward 3"
+
+
 @pytest.mark.parametrize(
     ("due_in_h", "has_own_time", "level", "act"),
     [

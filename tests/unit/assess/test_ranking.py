@@ -351,18 +351,18 @@ NOT_WEIGHED = "Nothing looks wrong. Not weighed since birth."
     ("wets", "stools", "expected"),
     [
         (counted(3.0), counted(3.0), NOT_WEIGHED),
-        (None, counted(3.0), f"{NOT_WEIGHED} Wets not counted in the last 24 hours."),
-        (counted(None), counted(3.0), f"{NOT_WEIGHED} Wets not counted in the last 24 hours."),
-        (counted(3.0), None, f"{NOT_WEIGHED} Stools not counted in the last 24 hours."),
+        (None, counted(3.0), f"{NOT_WEIGHED} Wets not counted in 24 h."),
+        (counted(None), counted(3.0), f"{NOT_WEIGHED} Wets not counted in 24 h."),
+        (counted(3.0), None, f"{NOT_WEIGHED} Stools not counted in 24 h."),
         (
             counted(3.0),
             counted(None),
-            f"{NOT_WEIGHED} Stools not counted in the last 24 hours.",
+            f"{NOT_WEIGHED} Stools not counted in 24 h.",
         ),
         (
             None,
             counted(None),
-            f"{NOT_WEIGHED} Wets and stools not counted in the last 24 hours.",
+            f"{NOT_WEIGHED} Wets and stools not counted in 24 h.",
         ),
     ],
 )

@@ -311,6 +311,21 @@ def test_every_row_above_a_look_keeps_the_judgement_from_reassuring():
     assert calm == []
 
 
+def test_an_infant_of_the_first_days_without_a_birth_weight_is_not_judged_by_its_loss():
+    found = an_infant(age_d=2.0, weighed=((3500.0, 0), (3290.0, 2)), short=0.99, gain=None)
+    rows = [msgspec.structs.replace(one, change_percent=None) for one in found.weights]
+    found = msgspec.structs.replace(found, birth_weight_g=None, weights=tuple(rows))
+    judged = with_verdict(found, asked()).verdict
+    assert judged.kind == "cannot tell"
+    assert in_sentences(judged.headline) == "Cannot tell: the birth weight is not known"
+
+
+def test_a_loss_is_said_without_an_age_where_the_age_is_not_known():
+    found = msgspec.structs.replace(an_infant(RED_LOSS), born_at=None, age_h=None)
+    headline = in_sentences(with_verdict(found, asked()).verdict.headline)
+    assert headline == "Not enough: 10.2 % below birth weight"
+
+
 OLD_LOSS = msgspec.structs.replace(RED_LOSS, at=NOW - timedelta(days=10))
 OLD_GAIN = msgspec.structs.replace(AMBER_GAIN, at=NOW - timedelta(days=5))
 

@@ -61,7 +61,7 @@ def _entries(request: Request, record: Record) -> list[Entry]:
             id=uuid5(_key(request), f"{what} {place}"),
             fact=fact,
             basis=Basis(fact.declared.basis),
-            true_at=_tapped_at(request, now),
+            true_at=tapped_at(request, now),
             entered_at=now,
             entered_by=request.user.get_username(),
             infant_id=infant_id,
@@ -77,7 +77,7 @@ def _key(request: Request) -> UUID:
         raise BadRequest from error
 
 
-def _tapped_at(request: Request, now: datetime) -> datetime:
+def tapped_at(request: Request, now: datetime) -> datetime:
     """When it was tapped, where the device says so: a tap may have waited for the network."""
     try:
         tapped = datetime.fromisoformat(request.POST.get("tapped", ""))

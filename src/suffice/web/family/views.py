@@ -11,6 +11,7 @@ from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from suffice.care.contact.visit import visit_of
 from suffice.care.family.asking import ask, record_of
 from suffice.exchange.moment import read_local
 from suffice.knowledge.frozen import engine_then, frozen_content, frozen_versions, not_asked_today
@@ -44,6 +45,7 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
         family=shown,
         paper=paper_of(answer, shown, wording),
         line=time_line(answer.record, names_of(answer.record, as_of, wording.policy), wording),
+        is_in_contact=visit_of(answer.record) is not None,
         kinds=[(slug, FORMS[slug].title) for slug in OFTEN],
         other_kinds=[(slug, FORMS[slug].title) for slug in others],
         as_of=as_of,

@@ -8,11 +8,13 @@ from django.views.generic import RedirectView
 
 from suffice.web.bench import views as bench
 from suffice.web.caseload import views as caseload
+from suffice.web.contact import views as contact
 from suffice.web.entry import day, quick
 from suffice.web.entry import views as entry
 from suffice.web.entry.looks_wrong import looks_wrong
 from suffice.web.family import opening
 from suffice.web.family import views as family
+from suffice.web.feed import views as feed
 from suffice.web.library import views as library
 from suffice.web.people import account, first_run, help_page
 from suffice.web.people import views as session
@@ -25,7 +27,23 @@ urlpatterns = [
     path("families/<uuid:family_id>/", family.family, name="family"),
     path("families/<uuid:family_id>/next/", caseload.next_family, name="family-next"),
     path("families/<uuid:family_id>/entries/", family.entries, name="family-entries"),
+    path("families/<uuid:family_id>/feed/", feed.watch, name="feed-watch"),
+    path("families/<uuid:family_id>/feed/reading/", feed.reading, name="feed-reading"),
+    path("families/<uuid:family_id>/feed/<uuid:entry_id>/", feed.feed, name="feed"),
     path("families/<uuid:family_id>/looks-wrong/", looks_wrong, name="looks-wrong"),
+    path("families/<uuid:family_id>/contact/", contact.contact, name="contact"),
+    path("families/<uuid:family_id>/contact/problem/", contact.decided, name="contact-problem"),
+    path("families/<uuid:family_id>/contact/<slug:key>/", contact.part, name="contact-part"),
+    path(
+        "families/<uuid:family_id>/contact/<slug:key>/answer/",
+        contact.answered,
+        name="contact-answer",
+    ),
+    path(
+        "families/<uuid:family_id>/contact/<slug:key>/expected/",
+        contact.expected,
+        name="contact-expected",
+    ),
     path("families/<uuid:family_id>/quick/", quick.quick, name="quick"),
     path("families/<uuid:family_id>/undo/", quick.undo, name="undo"),
     path("families/<uuid:family_id>/enter/day/", day.day, name="entry-day"),

@@ -258,3 +258,10 @@ def test_a_row_carries_how_likely_its_weight_is_wrong():
 @pytest.mark.parametrize(("infant", "seen"), [("nobody knows", "3 d: 3150 g"), ("boy", "1 h: wet")])
 def test_without_a_birth_or_any_weight_there_are_no_rows(infant, seen):
     assert rows_of(seen, infant=infant) == ()
+
+
+def test_before_the_ages_of_the_standard_there_is_no_score_and_the_low_weights_are_not_asked():
+    review = reviewed("3 d: 650 g", "4 d", infant="girl, 24+0, 700 g, vaginal")
+    assert "z" not in review.figures
+    assert "postmenstrual age" in text(review.not_computed["z"])
+    assert not any("low_weight" in name or "low_for" in name for name in review.signs)

@@ -1,0 +1,1 @@
+"""A contact while it goes on: begun, answered part by part as it happens, ended."""

@@ -1,0 +1,323 @@
+"""Starting a contact; giving, changing and taking back its answers.
+
+Each is on the record when the call returns. A device may send the same tap twice, late, or after
+another device has answered: the same tap is stored once, and an answer that whoever tapped had not
+seen is never replaced: both are kept, and asked about.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Final
+from uuid import UUID, uuid5
+
+import msgspec
+
+from suffice.care.contact.visit import Question, visit_of
+from suffice.care.family.recording import record_entries, record_entry, withdraw_entry
+from suffice.clinical.entry import (
+    AnyFact,
+    Basis,
+    ContactStart,
+    Entry,
+    Observation,
+    ProblemStatus,
+    Record,
+    Sign,
+    standing,
+)
+from suffice.clinical.entry.observation import BETWEEN
+from suffice.errors import InputError, Problem
+from suffice.knowledge.observable import FOLDER, Observable
+from suffice.knowledge.store import Content
+from suffice.message import Message, message
+
+TAKEN_BACK: Final = "taken back"
+"""Why an answer was withdrawn, as the record keeps it."""
+
+
+class Tap(msgspec.Struct, frozen=True, kw_only=True):
+    """An answer as a device sends it.
+
+    Attributes:
+        key: Made by the device, one for each tap.
+        visit_id: The contact.
+        answer: As an observation holds it; None takes the answer back.
+        seen: The entries that stood on the device as the answer so far.
+        at: When it was tapped.
+        now: When it arrived.
+        actor: Who tapped.
+    """
+
+    key: UUID
+    visit_id: UUID
+    question: Question
+    answer: str | None
+    seen: frozenset[UUID]
+    at: datetime
+    now: datetime
+    actor: str
+
+
+class _Given(msgspec.Struct, frozen=True):
+    """An answer that stands."""
+
+    entry: Entry
+    fact: Observation
+
+
+def start(
+    record: Record,
+    fact: ContactStart,
+    *,
+    key: UUID,
+    now: datetime,
+    actor: str,
+) -> UUID:
+    """Begin a contact, or go on with the one that is in progress.
+
+    Args:
+        record: The family's record.
+        fact: Where it takes place, the reason and the goal.
+        key: Client-made id of the start; a second press is the same start.
+        now: The instant.
+        actor: Who begins it.
+
+    Returns:
+        The id of the contact.
+    """
+    there = visit_of(record)
+    if there is not None:
+        return there.id
+    record_entry(record.family_id, _entry(key, fact, now, actor, Basis.REPORTED), now=now)
+    return key
+
+
+def decide(
+    record: Record,
+    fact: ProblemStatus,
+    *,
+    infant_id: UUID | None,
+    key: UUID,
+    now: datetime,
+    actor: str,
+) -> None:
+    """Put on the record what was decided of a problem; an earlier decision stays beside it.
+
+    Raises:
+        InputError: OBSERVATION-001, the contact is not on this family's record.
+        StorageError: RECORD-009.
+    """
+    if fact.contact_id is not None:
+        _check_contact(record, fact.contact_id)
+    if all(entry.id != key for entry in record.entries):
+        entry = msgspec.structs.replace(
+            _entry(key, fact, now, actor, Basis.OBSERVED), infant_id=infant_id
+        )
+        record_entry(record.family_id, entry, now=now)
+
+
+def answer(record: Record, tap: Tap, content: Content) -> None:
+    """Put one answer on the record.
+
+    Raises:
+        InputError: OBSERVATION-001, the contact is not on this family's record; OBSERVATION-002, the word is
+            not one of the vocabulary, or of somebody else; OBSERVATION-003, it cannot be answered so.
+        StorageError: RECORD-009.
+    """
+    _check_contact(record, tap.visit_id)
+    word = word_of(content, tap.question)
+    if any(entry.id == tap.key for entry in record.entries):
+        return
+    stands = _answers(record, tap.question, tap.visit_id)
+    mine = [one for one in stands if one.entry.id in tap.seen]
+    if tap.answer is None:
+        for one in mine:
+            _take_back(record, one, tap)
+        return
+    given = checked(word, tap.answer)
+    same = next((one for one in stands if one.fact.answer == given), None)
+    if same is None:
+        _store(record, tap, word, given, mine[:1])
+    # Of answers that differed the others are gone, once somebody who saw them has chosen.
+    for one in mine if same is not None else mine[1:]:
+        if one is not same:
+            _take_back(record, one, tap)
+
+
+def answer_as_expected(
+    record: Record, given: Mapping[Question, str], tap: Tap, content: Content
+) -> None:
+    """Put on the record that what was looked at is as expected, all at once or nothing.
+
+    Args:
+        record: The family's record.
+        given: The questions with the answers that this asserts.
+        tap: Key, contact, time and who; what it asks is not used.
+        content: The vocabulary.
+
+    Raises:
+        InputError: As :func:`answer`.
+        StorageError: RECORD-009.
+    """
+    _check_contact(record, tap.visit_id)
+    there = {entry.id for entry in record.entries}
+    entries = []
+    for question, text in given.items():
+        word = word_of(content, question)
+        entry = _observed(tap, question, word, checked(word, text))
+        own = msgspec.structs.replace(entry, id=uuid5(tap.key, repr(question)))
+        if own.id not in there and not _answers(record, question, tap.visit_id):
+            entries.append(own)
+    if entries:
+        record_entries(record.family_id, entries, now=tap.now, confirmed=True)
+
+
+def word_of(content: Content, question: Question) -> Observable:
+    """The word of the vocabulary that a question asks.
+
+    Raises:
+        InputError: OBSERVATION-002.
+    """
+    word = content.vocabularies.get(FOLDER, {}).get(question.what)
+    is_of_parent = question.infant_id is None
+    if (
+        isinstance(word, Observable)
+        and (word.about == "parent") == is_of_parent
+        and word.by_side == (question.side is not None)
+    ):
+        return word
+    raise InputError(
+        Problem(
+            code="OBSERVATION-002",
+            what=message("'{key}'", key=question.what),
+            why=message("is nothing that can be asked here of this person."),
+            fix=message("Load the page again: what can be asked may have changed."),
+        )
+    )
+
+
+def checked(word: Observable, text: str) -> str:
+    """An answer as the record holds it.
+
+    Args:
+        word: What was asked.
+        text: The answer: a key, several with '|' between them, or a number.
+
+    Raises:
+        InputError: OBSERVATION-003.
+    """
+    if word.type == "number":
+        return _number(word, text)
+    keys = text.split(BETWEEN) if word.type == "several choices" else [text]
+    chosen = [key for key in word.answers if key in keys]
+    if not chosen or len(chosen) != len(set(keys)):
+        raise _cannot_be(
+            text, message("is none of the answers."), message("Choose one that is there.")
+        )
+    return BETWEEN.join(chosen)
+
+
+def _number(word: Observable, text: str) -> str:
+    try:
+        value = float(text.strip().replace(",", "."))
+    except ValueError:
+        value = math.nan
+    if not word.least <= value <= word.most:
+        why = message(
+            "is no number from {least} to {most}.",
+            least=f"{word.least:g}",
+            most=f"{word.most:g}",
+        )
+        raise _cannot_be(text, why, message("Correct it."))
+    return f"{value:g}"
+
+
+def _cannot_be(text: str, why: Message, fix: Message) -> InputError:
+    what = message("'{text}'", text=text)
+    return InputError(Problem(code="OBSERVATION-003", what=what, why=why, fix=fix, where="answer"))
+
+
+def _store(record: Record, tap: Tap, word: Observable, given: str, mine: list[_Given]) -> None:
+    entry = msgspec.structs.replace(
+        _observed(tap, tap.question, word, given),
+        replaces=mine[0].entry.id if mine else None,
+    )
+    record_entries(
+        record.family_id, [entry, *_signs_of(entry, word, given)], now=tap.now, confirmed=True
+    )
+    for one in mine:
+        _take_signs_back(record, one, tap)
+
+
+def _observed(tap: Tap, question: Question, word: Observable, given: str) -> Entry:
+    fact = Observation(
+        what=question.what, answer=given, side=question.side, contact_id=tap.visit_id
+    )
+    basis = Basis.OBSERVED if "consultant" in word.by else Basis.REPORTED
+    entry = _entry(tap.key, fact, tap.now, tap.actor, basis)
+    return msgspec.structs.replace(entry, true_at=tap.at, infant_id=question.infant_id)
+
+
+def _entry(key: UUID, fact: AnyFact, now: datetime, actor: str, basis: Basis) -> Entry:
+    return Entry(id=key, fact=fact, basis=basis, true_at=now, entered_at=now, entered_by=actor)
+
+
+def _signs_of(entry: Entry, word: Observable, given: str) -> Iterable[Entry]:
+    """The signs that an answer says: the table of flags reads signs only."""
+    for sign in sorted({word.signs[one] for one in given.split(BETWEEN) if one in word.signs}):
+        fact = Sign(sign=sign, present=True)
+        yield msgspec.structs.replace(entry, id=_sign_id(entry, sign), fact=fact, replaces=None)
+
+
+def _sign_id(entry: Entry, sign: str) -> UUID:
+    return uuid5(entry.id, f"sign {sign}")
+
+
+def _take_signs_back(record: Record, one: _Given, tap: Tap) -> None:
+    """What an answer had said as a sign is said no more once it is changed."""
+    for entry in standing(record.entries):
+        if isinstance(entry.fact, Sign) and entry.id == _sign_id(one.entry, entry.fact.sign):
+            _withdraw(record.family_id, entry, tap)
+
+
+def _take_back(record: Record, one: _Given, tap: Tap) -> None:
+    _withdraw(record.family_id, one.entry, tap)
+    _take_signs_back(record, one, tap)
+
+
+def _withdraw(family_id: UUID, entry: Entry, tap: Tap) -> None:
+    withdraw_entry(
+        family_id,
+        entry.id,
+        withdrawal_id=uuid5(entry.id, TAKEN_BACK),
+        reason=TAKEN_BACK,
+        now=tap.now,
+        actor=tap.actor,
+    )
+
+
+def _answers(record: Record, question: Question, visit_id: UUID) -> list[_Given]:
+    """The answers to a question that stand in a contact."""
+    return [
+        _Given(entry, entry.fact)
+        for entry in standing(record.entries)
+        if isinstance(entry.fact, Observation)
+        and entry.fact.contact_id == visit_id
+        and (entry.fact.what, entry.infant_id, entry.fact.side) == question
+    ]
+
+
+def _check_contact(record: Record, visit_id: UUID) -> None:
+    started = (e for e in record.entries if isinstance(e.fact, ContactStart))
+    if all(entry.id != visit_id for entry in started):
+        raise InputError(
+            Problem(
+                code="OBSERVATION-001",
+                what=message("This contact"),
+                why=message("is not on the record of this family."),
+                fix=message("Start it again on the family's page; nothing else is lost."),
+            )
+        )

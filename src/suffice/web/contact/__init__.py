@@ -1,0 +1,1 @@
+"""A contact as it happens: its parts, their questions, its end."""

@@ -1,0 +1,108 @@
+"""What a contact still lacks before it ends, and when the next is likely to be due."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Final, NamedTuple
+from uuid import UUID
+
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from suffice.assess.results import FamilyAssessment
+from suffice.care.contact.visit import Visit, asked_in, is_answered
+from suffice.clinical.entry import (
+    FeedCount,
+    Observation,
+    Record,
+    Setting,
+    Stool,
+    TestWeight,
+    Weight,
+    Wet,
+)
+from suffice.knowledge.store import Content
+from suffice.message import Message
+from suffice.web.shown.wording import as_heading
+
+SETTING_AT: Final[Mapping[str, Setting]] = {
+    "bedside": Setting.WARD,
+    "neonatal unit": Setting.NEONATAL_UNIT,
+    "clinic": Setting.CLINIC,
+    "home": Setting.HOME,
+    "phone": Setting.PHONE,
+    "class": Setting.CLINIC,
+}
+"""Where the family is looked after, by where a contact takes place."""
+
+
+class Lack(NamedTuple):
+    """Something that is not known yet, and where it can be entered."""
+
+    says: str
+    link: str
+
+
+def missing(
+    visit: Visit, record: Record, content: Content, names: Mapping[UUID | None, str]
+) -> list[Lack]:
+    """What was not asked or looked at in this contact, what matters most first."""
+    return [*_entries(visit, record, names), *_answers(visit, record, content)]
+
+
+def _entries(visit: Visit, record: Record, names: Mapping[UUID | None, str]) -> Iterator[Lack]:
+    family_id = record.family_id
+    if visit.is_agreed is not True:
+        yield Lack(
+            _("Consent to assessing and care: not recorded")
+            if visit.is_agreed is None
+            else _("Consent to assessing and care: not given"),
+            f"{reverse('entry-new', args=[family_id, 'consent'])}?to=assess&given=yes",
+        )
+    for infant in sorted(record.infants, key=lambda one: one.position):
+        own = [entry.fact for entry in visit.during if entry.infant_id == infant.id]
+        name = {"name": names[infant.id]}
+        if not any(isinstance(fact, Weight | TestWeight) for fact in own):
+            yield Lack(
+                _("%(name)s: not weighed") % name,
+                reverse("entry-new", args=[family_id, "weight"]),
+            )
+        if not any(isinstance(fact, Wet | Stool) for fact in own):
+            yield Lack(
+                _("%(name)s: diapers not asked") % name,
+                f"{reverse('entry-day', args=[family_id])}?infant={infant.id}",
+            )
+        if not any(isinstance(fact, FeedCount) for fact in own):
+            yield Lack(
+                _("%(name)s: feeds of 24 hours not asked") % name,
+                reverse("entry-new", args=[family_id, "feed-count"]),
+            )
+
+
+def _answers(visit: Visit, record: Record, content: Content) -> Iterator[Lack]:
+    infants = [one.id for one in record.infants]
+    for key, part in content.parts.items():
+        asked = asked_in(content, key, infants)
+        link = reverse("contact-part", args=[record.family_id, key])
+        title = {"part": as_heading(Message(part.title))}
+        if not any(is_answered(visit.answers, question) for question in asked):
+            yield Lack(_("%(part)s: not looked at") % title, link)
+        elif any(
+            len({one.fact.answer for one in found if isinstance(one.fact, Observation)}) > 1
+            for question, found in visit.answers.items()
+            if question in asked
+        ):
+            yield Lack(_("%(part)s: two answers differ") % title, link)
+
+
+def next_due(assessment: FamilyAssessment, local: datetime) -> dict[str, str]:
+    """The day on which an infant is to be weighed again, at this time of day, for the form of the end.
+
+    Args:
+        assessment: Of the family, as of now.
+        local: Now on the clinic's clock.
+    """
+    days = [one.weigh_again.on for one in assessment.infants if one.weigh_again is not None]
+    first = min((day for day in days if day is not None and day > local.date()), default=None)
+    return {} if first is None else {"next_due_at": f"{first.isoformat()}T{local:%H:%M}"}

@@ -1,0 +1,205 @@
+"""What the pages of a contact show: its parts, and the questions of a part with what was answered."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Final, NamedTuple
+from uuid import UUID
+
+from suffice.care.contact.visit import (
+    Question,
+    Visit,
+    as_expected,
+    asked_in,
+    is_answered,
+)
+from suffice.clinical.entry import Entry, Observation, Record
+from suffice.knowledge.observable import NO, YES, Observable
+from suffice.knowledge.store import Content
+from suffice.language.terms import observed
+from suffice.message import Message, message
+from suffice.web.shown.wording import Moment, Wording, as_heading, in_words
+
+SIDE_NAMES: Final[Mapping[str | None, Message]] = {
+    "left": message("left"),
+    "right": message("right"),
+}
+ANSWER_NAMES: Final = {YES: message("Yes"), NO: message("No")}
+
+
+class PartRow(NamedTuple):
+    """A part in the list of parts."""
+
+    key: str
+    title: str
+    says: str
+    answered: int
+    asked: int
+
+
+class Choice(NamedTuple):
+    """One answer that can be tapped."""
+
+    key: str
+    name: str
+    is_given: bool
+
+
+class Given(NamedTuple):
+    """An answer that stands, where two differ."""
+
+    words: str
+    who: str
+    at: Moment
+
+
+class Asked(NamedTuple):
+    """A question of one person on one side.
+
+    `seen` names the entries that stand as its answer; `was` is what the contact before found.
+    """
+
+    what: str
+    infant: str
+    side: str
+    side_name: str
+    choices: tuple[Choice, ...]
+    number: str
+    seen: str
+    was: str
+    was_answer: str
+    was_at: Moment | None
+    differing: tuple[Given, ...]
+
+
+class Block(NamedTuple):
+    """One thing to look at, with its one or two sides."""
+
+    name: str
+    look: str
+    type: str
+    unit: str
+    asked: tuple[Asked, ...]
+
+
+class Expected(NamedTuple):
+    """What one tap on 'as expected' puts on the record."""
+
+    says: str
+    question: Question
+
+
+def part_rows(visit: Visit, content: Content, record: Record) -> list[PartRow]:
+    """The parts in their order, with how much of each is answered."""
+    infants = [one.id for one in record.infants]
+    rows = []
+    for key, part in content.parts.items():
+        asked = asked_in(content, key, infants)
+        answered = sum(is_answered(visit.answers, one) for one in asked)
+        title, says = as_heading(Message(part.title)), in_words(Message(part.says))
+        rows.append(PartRow(key, title, says, answered, len(asked)))
+    return rows
+
+
+def blocks(
+    visit: Visit,
+    asked: Mapping[Question, Observable],
+    *,
+    wording: Wording,
+    names: Mapping[str, str],
+    now: datetime,
+) -> list[Block]:
+    """The questions of a part, both sides of one thing together.
+
+    Args:
+        visit: The contact with its answers.
+        asked: The questions of the part.
+        wording: How the clinic reads times.
+        names: User to the name by which people know them.
+        now: The instant.
+    """
+    found: dict[tuple[str, UUID | None], list[Asked]] = {}
+    words: dict[str, Observable] = {}
+    for question, word in asked.items():
+        words[question.what] = word
+        found.setdefault((question.what, question.infant_id), []).append(
+            _asked(visit, question, word, wording, names, now)
+        )
+    return [
+        Block(
+            as_heading(Message(words[what].name)),
+            in_words(Message(words[what].look)) if words[what].look else "",
+            words[what].type,
+            wording.quantity(0, words[what].unit).unit if words[what].unit else "",
+            tuple(sides),
+        )
+        for (what, _), sides in found.items()
+    ]
+
+
+def expected_list(visit: Visit, asked: Mapping[Question, Observable]) -> list[Expected]:
+    """What 'as expected' would say of the questions that are open, in words."""
+    found = []
+    for question, answer in as_expected(asked, visit.answers).items():
+        name = as_heading(Message(asked[question].name))
+        side = f" ({in_words(SIDE_NAMES[question.side])})" if question.side else ""
+        found.append(
+            Expected(f"{name}{side}: {in_words(observed(question.what, answer))}", question)
+        )
+    return found
+
+
+def _asked(
+    visit: Visit,
+    question: Question,
+    word: Observable,
+    wording: Wording,
+    names: Mapping[str, str],
+    now: datetime,
+) -> Asked:
+    stands = visit.answers.get(question, ())
+    given = _answers_of(stands)
+    before = visit.before.get(question)
+    was = _answers_of((before,))[0] if before is not None else ""
+    return Asked(
+        what=question.what,
+        infant=str(question.infant_id or ""),
+        side=question.side or "",
+        side_name=as_heading(SIDE_NAMES[question.side]) if question.side else "",
+        choices=_choices(word, given),
+        number=given[-1] if given and word.type == "number" else "",
+        seen=" ".join(str(entry.id) for entry in stands),
+        was=in_words(observed(question.what, was)) if was else "",
+        was_answer=was,
+        was_at=wording.past_moment(before.true_at, now) if before is not None else None,
+        differing=tuple(
+            Given(
+                in_words(observed(question.what, answer)),
+                names.get(entry.entered_by, entry.entered_by),
+                wording.past_moment(entry.true_at, now),
+            )
+            for entry, answer in zip(stands, given, strict=True)
+        )
+        if len(set(given)) > 1
+        else (),
+    )
+
+
+def _answers_of(entries: Sequence[Entry]) -> list[str]:
+    return [entry.fact.answer or "" for entry in entries if isinstance(entry.fact, Observation)]
+
+
+def _choices(word: Observable, given: Sequence[str]) -> tuple[Choice, ...]:
+    """The answers to tap; where two answers differ both are marked."""
+    chosen = {part for answer in given for part in answer.split("|")}
+    return tuple(
+        Choice(
+            key,
+            in_words(ANSWER_NAMES[key])
+            if word.type == "yes or no"
+            else as_heading(Message(word.choices[key])),
+            key in chosen,
+        )
+        for key in word.answers
+    )

@@ -1,0 +1,297 @@
+"""A contact as it happens: start it, answer its parts in any order, end it."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+from uuid import UUID, uuid4
+
+from django.contrib import messages
+from django.core.exceptions import BadRequest
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from suffice.assess.problems import problems_of
+from suffice.assess.results import FamilyAssessment
+from suffice.care.clinic.people import full_names
+from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
+from suffice.care.contact.visit import Question, as_expected, asked_in, visit_of
+from suffice.care.family.asking import ask, record_of
+from suffice.clinical.entry import ContactStart, Fact, ProblemStatus, Record, Side
+from suffice.clinical.entry.field import Chosen, fields_of
+from suffice.clinical.entry.observation import BETWEEN
+from suffice.errors import InputError
+from suffice.language.terms import terms_of
+from suffice.web.contact.ending import SETTING_AT, missing, next_due
+from suffice.web.contact.page import blocks, expected_list, part_rows
+from suffice.web.contact.problems import named_of
+from suffice.web.entry.going import GO, SENT_BY_SCRIPT
+from suffice.web.entry.quick import tapped_at
+from suffice.web.family.page import FindingShown, flags_shown, infant_names
+from suffice.web.fields.spoken import words_of
+from suffice.web.shown.page import Request, page, wording_of
+from suffice.web.shown.people import names_of
+from suffice.web.shown.wording import Wording, as_heading
+
+LONGEST_CHARACTERS = 2_000
+LONGEST_WHY_CHARACTERS = 500
+REFUSED = "X-Refused"
+"""Says to the script that an answer was not taken: the page is loaded again and says why."""
+
+
+@require_http_methods(["GET", "POST"])
+def contact(request: Request, family_id: UUID) -> HttpResponse:
+    """The contact that is in progress, or how to start one."""
+    record = record_of(family_id)
+    if request.method == "POST":
+        return _started(request, record)
+    visit = visit_of(record)
+    now = timezone.now()
+    wording = wording_of(request)
+    names = names_of(record, now, wording.policy)
+    if visit is None:
+        return page(
+            request,
+            "contact/start.html",
+            family_id=family_id,
+            family_name=names[None],
+            places=_choices(ContactStart, "place").items(),
+            entry_id=uuid4(),
+        )
+    found = ask(family_id, as_of=now, rules=request.clinic)
+    content = request.clinic.content
+    problems = problems_of(found.record, found.assessment, content, contact_id=visit.id)
+    due = next_due(found.assessment, wording.local(now))
+    return page(
+        request,
+        "contact/contact.html",
+        family_id=family_id,
+        family_name=names[None],
+        visit=visit,
+        place=_choices(ContactStart, "place").get(visit.place, visit.place),
+        started=wording.past_moment(visit.start.true_at, now),
+        family={"id": family_id},
+        reds=_reds(found.assessment, wording),
+        named=named_of(problems, record, content, names),
+        statuses=_choices(ProblemStatus, "status").items(),
+        parts=part_rows(visit, content, record),
+        missing=missing(visit, record, content, names),
+        end_with=urlencode({"setting": SETTING_AT[visit.place], **due}),
+    )
+
+
+def _reds(assessed: FamilyAssessment, wording: Wording) -> tuple[FindingShown, ...]:
+    """The red flags of the family, which stand on top of every page of a contact."""
+    every = [*assessed.findings, *(one for infant in assessed.infants for one in infant.findings)]
+    red = (finding for finding in every if finding.colour == "red")
+    return flags_shown(red, infant_names(assessed), wording)
+
+
+def _choices(kind: type[Fact], name: str) -> dict[str, str]:
+    """What can be chosen of a field of a kind, and what each is called."""
+    field = fields_of(kind)[name]
+    choices = field.choices if isinstance(field, Chosen) else ()
+    return {key: as_heading(called) for key, called in choices}
+
+
+def _started(request: Request, record: Record) -> HttpResponse:
+    place = request.POST.get("place", "")
+    texts = {name: request.POST.get(name, "").strip() for name in ("reason", "goal")}
+    if place not in _choices(ContactStart, "place") or any(
+        len(text) > LONGEST_CHARACTERS for text in texts.values()
+    ):
+        raise BadRequest
+    fact = ContactStart(
+        place=place,  # type: ignore[arg-type]  # one of the places, as just checked
+        reason=texts["reason"] or None,
+        goal=texts["goal"] or None,
+    )
+    start(record, fact, key=_uuid(request, "key"), now=timezone.now(), actor=_name(request))
+    return _go(request, reverse("contact", args=[record.family_id]))
+
+
+@require_safe
+def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
+    """One part of the contact: what to look at or to ask, each answered by a tap."""
+    record = record_of(family_id)
+    visit = visit_of(record)
+    content = request.clinic.content
+    if key not in content.parts:
+        raise Http404
+    if visit is None:
+        return redirect("contact", family_id)
+    now = timezone.now()
+    wording = wording_of(request)
+    names = names_of(record, now, wording.policy)
+    infant = _infant(request, record)
+    asked = asked_in(content, key, [] if infant is None else [infant])
+    order = list(content.parts)
+    place = order.index(key)
+    found = ask(family_id, as_of=now, rules=request.clinic)
+    has_infants = any(question.infant_id for question in asked)
+    return page(
+        request,
+        "contact/part.html",
+        family_id=family_id,
+        family_name=names[None],
+        visit=visit,
+        part=part_rows(visit, content, record)[place],
+        family={"id": family_id},
+        reds=_reds(found.assessment, wording),
+        blocks=blocks(visit, asked, wording=wording, names=full_names(), now=now),
+        expected=expected_list(visit, asked),
+        infant=infant,
+        infants=[(one.id, names[one.id]) for one in record.infants]
+        if has_infants and len(record.infants) > 1
+        else [],
+        following=order[place + 1] if place + 1 < len(order) else "",
+        following_title=content.parts[order[place + 1]].title if place + 1 < len(order) else "",
+    )
+
+
+@require_POST
+def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
+    """Put one answer on the record."""
+    record = record_of(family_id)
+    given = BETWEEN.join(one for one in request.POST.getlist("answer") if one)
+    side = request.POST.get("side", "")
+    question = Question(
+        request.POST.get("what", ""),
+        _infant(request, record) if request.POST.get("infant") else None,
+        _side(side),
+    )
+    tap = _tap(request, question, given or None)
+    going = _go(request, _place_of(request, family_id, key, question.what))
+    try:
+        answer(record, tap, request.clinic.content)
+    except InputError as refusal:
+        for problem in refusal.problems:
+            messages.warning(request, words_of(problem))
+        going[REFUSED] = "yes"
+    return going
+
+
+@require_POST
+def expected(request: Request, family_id: UUID, key: str) -> HttpResponse:
+    """Put on the record that what is open in a part was looked at and is as expected."""
+    record = record_of(family_id)
+    visit = visit_of(record)
+    content = request.clinic.content
+    if key not in content.parts:
+        raise Http404
+    if visit is None:
+        return redirect("contact", family_id)
+    infant = _infant(request, record)
+    asked = asked_in(content, key, [] if infant is None else [infant])
+    shown = set(request.POST.getlist("shown"))
+    given = {
+        question: text
+        for question, text in as_expected(asked, visit.answers).items()
+        if _said_as(question) in shown
+    }
+    if given:
+        tap = _tap(request, next(iter(given)), None)
+        answer_as_expected(record, given, tap, content)
+    return _go(request, _place_of(request, family_id, key, ""))
+
+
+@require_POST
+def decided(request: Request, family_id: UUID) -> HttpResponse:
+    """Put on the record what she decided of a problem, beside what was proposed."""
+    record = record_of(family_id)
+    problem, status = request.POST.get("problem", ""), request.POST.get("status", "")
+    term = terms_of("problems").get(problem)
+    infant = _infant(request, record) if request.POST.get("infant") else None
+    why = request.POST.get("why", "").strip()
+    if (
+        term is None
+        or status not in _choices(ProblemStatus, "status")
+        or (term.about == "infant") != (infant is not None)
+        or len(why) > LONGEST_WHY_CHARACTERS
+    ):
+        raise BadRequest
+    proposed = request.POST.get("proposed", "")
+    fact = ProblemStatus(
+        problem=problem,
+        status=status,  # type: ignore[arg-type]  # one of them, as just checked
+        why=why or None,
+        proposed=proposed if proposed in _choices(ProblemStatus, "proposed") else None,  # type: ignore[arg-type]
+        contact_id=_uuid(request, "contact"),
+    )
+    decide(
+        record,
+        fact,
+        infant_id=infant,
+        key=_uuid(request, "key"),
+        now=timezone.now(),
+        actor=_name(request),
+    )
+    return _go(request, reverse("contact", args=[family_id]))
+
+
+def _said_as(question: Question) -> str:
+    """A question as the form names it: what was not shown is not asserted."""
+    return f"{question.what} {question.side or ''}".strip()
+
+
+def _tap(request: Request, question: Question, given: str | None) -> Tap:
+    now = timezone.now()
+    return Tap(
+        key=_uuid(request, "key"),
+        visit_id=_uuid(request, "contact"),
+        question=question,
+        answer=given,
+        seen=frozenset(UUID(one) for one in request.POST.get("seen", "").split() if _is_uuid(one)),
+        at=tapped_at(request, now),
+        now=now,
+        actor=_name(request),
+    )
+
+
+def _infant(request: Request, record: Record) -> UUID | None:
+    """The infant that is asked about: the one that is named, else the first-born."""
+    asked = request.POST.get("infant") or request.GET.get("infant", "")
+    infants = {str(one.id): one.id for one in sorted(record.infants, key=lambda i: i.position)}
+    if asked and asked not in infants:
+        raise BadRequest
+    return infants.get(asked) or next(iter(infants.values()), None)
+
+
+def _side(text: str) -> Side | None:
+    if text not in {"", "left", "right"}:
+        raise BadRequest
+    return text or None  # type: ignore[return-value]  # one of the sides, as just checked
+
+
+def _uuid(request: Request, name: str) -> UUID:
+    try:
+        return UUID(request.POST.get(name, ""))
+    except ValueError as error:
+        raise BadRequest from error
+
+
+def _is_uuid(text: str) -> bool:
+    try:
+        UUID(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _name(request: Request) -> str:
+    return request.user.get_username()
+
+
+def _place_of(request: Request, family_id: UUID, key: str, what: str) -> str:
+    address = reverse("contact-part", args=[family_id, key])
+    infant = request.POST.get("infant", "")
+    asked = f"?{urlencode({'infant': infant})}" if infant else ""
+    return f"{address}{asked}{'#' + what if what else ''}"
+
+
+def _go(request: Request, address: str) -> HttpResponse:
+    if request.headers.get(SENT_BY_SCRIPT) != "yes":
+        return redirect(address)
+    return HttpResponse(status=204, headers={GO: address})

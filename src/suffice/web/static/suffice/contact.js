@@ -1,0 +1,96 @@
+// The answers of a contact: a tap shows at once, is kept on this device until the server has it, and is
+// sent in the order of the taps. Without this script each answer is a form of its own.
+
+import { TAPS, forget, freshToken, isSignedOut, keys, newId, post, sendTaps } from "./forms.js";
+
+const RETRY_MS = 15 * 1000;
+const sending = document.querySelector("[data-sending]");
+let before = Promise.resolve();
+
+document.documentElement.classList.add("scripted");
+
+// What is pressed after a tap; pressed again, an answer is taken back.
+function choose(form, button) {
+  const chosen = [...form.querySelectorAll("[data-value][aria-pressed]")];
+  const given = button.dataset.value;
+  const isOwn = !button.hasAttribute("data-same") && !form.hasAttribute("data-differing");
+  const isGiven = isOwn && button.getAttribute("aria-pressed") === "true";
+  form.removeAttribute("data-differing");
+  form.querySelector(".doubt")?.remove();
+  for (const one of chosen) one.setAttribute("aria-pressed", String(one.dataset.value === given && !isGiven));
+  if (button.hasAttribute("data-same")) {
+    const keys = given.split("|");
+    for (const box of form.querySelectorAll("input[type=checkbox]")) box.checked = keys.includes(box.value);
+    const number = form.querySelector("input.short");
+    if (number) number.value = given;
+    button.remove();
+  }
+  return isGiven ? [] : [given];
+}
+
+function answersOf(form, button) {
+  if (button?.dataset.value !== undefined) return choose(form, button);
+  return new FormData(form).getAll("answer");
+}
+
+function mark(form, isWaiting) {
+  for (const one of form.querySelectorAll(".choice")) {
+    const isOn = one.getAttribute("aria-pressed") === "true" || one.querySelector(":checked");
+    one.toggleAttribute("data-waiting", Boolean(isWaiting && isOn));
+  }
+  sending.hidden = keys(TAPS).length === 0;
+}
+
+function tapped(form, button) {
+  const isChoice = form.hasAttribute("data-differing");
+  const answers = answersOf(form, button);
+  const data = new FormData(form);
+  const key = data.get("key");
+  const fields = ["key", "contact", "what", "infant", "side", "seen"].filter((name) => data.has(name)).map((name) => [name, data.get(name)]);
+  fields.push(["tapped", new Date().toISOString()], ...answers.map((one) => ["answer", one]));
+  // The next tap on the same question takes the place of this one.
+  form.elements.seen.value = answers.some(Boolean) ? key : "";
+  form.elements.key.value = newId();
+  const action = new URL(form.action).pathname;
+  const place = `${TAPS}${key}`;
+  const label = form.closest(".asked").querySelector("h2").textContent;
+  try {
+    localStorage.setItem(place, JSON.stringify({ at: Date.now(), action, page: "", label, pressed: true, itself: true, fields }));
+  } catch {
+    // Storage is full or switched off: it is sent all the same.
+  }
+  mark(form, true);
+  before = before.then(() => send(form, place, action, fields, isChoice));
+}
+
+// The page is loaded again where the server knows better what stands: after a refusal, and after a choice
+// between two answers, whose entry is an older one.
+async function send(form, place, action, fields, isChoice) {
+  try {
+    const token = form.elements.csrfmiddlewaretoken.value;
+    let answer = await post(action, fields, token);
+    if (answer.status === 403) {
+      const fresh = await freshToken("");
+      if (fresh) answer = await post(action, fields, fresh);
+    }
+    if (answer.headers.has("X-Go")) {
+      forget(place);
+      if (isChoice || answer.headers.has("X-Refused")) location.reload();
+    } else if (isSignedOut(answer)) location.reload();
+  } catch {
+    // It waits on this device.
+  }
+  mark(form, keys(TAPS).includes(place));
+}
+
+for (const form of document.querySelectorAll("form[data-answer]")) {
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    tapped(form, event.submitter);
+  });
+  form.addEventListener("change", (event) => {
+    if (event.target.type === "checkbox") tapped(form, null);
+  });
+}
+
+setInterval(() => { if (!sending.hidden) sendTaps(); }, RETRY_MS);

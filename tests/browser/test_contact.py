@@ -1,0 +1,125 @@
+"""A contact on a phone: taps show at once, wait on the device without a network, and come back."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import BrowserContext, Error, Page, expect
+
+from browser.conftest import Visit, entries_of
+from browser.hand import open_family
+from browser.test_every_page import NARROW, faults_of
+from patience import until
+
+KEPT = "() => Object.keys(localStorage).filter((one) => one.includes(':tap:')).length"
+
+
+@pytest.fixture(scope="module")
+def paths() -> list[str]:
+    return []
+
+
+@pytest.fixture
+def phone(device: BrowserContext, address: str, paths: list[str]) -> Page:
+    """The page of the latch of a contact of this file's own family."""
+    page = device.new_page()
+    if not paths:
+        paths.append(open_family(page, address, "Contessa Testcase"))
+        page.get_by_role("link", name="Start a contact").click()
+        page.get_by_role("button", name="Home", exact=True).click()
+        expect(page.get_by_role("link", name="Latch")).to_be_visible()
+    page.goto(f"{address}{paths[0]}contact/")
+    page.get_by_role("link", name="Latch").click()
+    expect(page.locator("h1")).to_contain_text("Latch")
+    return page
+
+
+def wait_for_kept(page: Page, count: int) -> None:
+    """Wait until as many taps wait on the device; the page may be loaded again meanwhile."""
+
+    def kept() -> int | None:
+        try:
+            found: int = page.evaluate(KEPT)
+        except Error:
+            return None
+        return found
+
+    until(kept, lambda found: found == count)
+
+
+def test_a_tap_shows_at_once_is_stored_and_taken_back(phone: Page, paths: list[str]) -> None:
+    before = entries_of(phone, paths[0])
+    wide = phone.locator("#gape").get_by_role("button", name="Wide").first
+    wide.click()
+    expect(wide).to_have_attribute("aria-pressed", "true")
+    short = phone.locator("#gape").get_by_role("button", name="Short of it").first
+    short.click()
+    expect(wide).to_have_attribute("aria-pressed", "false")
+    wait_for_kept(phone, 0)
+    phone.reload()
+    expect(short).to_have_attribute("aria-pressed", "true")
+    assert entries_of(phone, paths[0]) == before + 2
+    short.click()
+    wait_for_kept(phone, 0)
+    phone.reload()
+    expect(short).to_have_attribute("aria-pressed", "false")
+
+
+def test_without_a_network_taps_wait_and_are_sent_in_their_order(
+    phone: Page, paths: list[str]
+) -> None:
+    before = entries_of(phone, paths[0])
+    phone.context.set_offline(True)
+    block = phone.locator("#chin")
+    block.get_by_role("button", name="Yes").first.click()
+    block.get_by_role("button", name="No").first.click()
+    expect(phone.locator("[data-sending]")).to_be_visible()
+    assert phone.evaluate(KEPT) == 2
+    phone.context.set_offline(False)
+    wait_for_kept(phone, 0)
+    phone.wait_for_load_state()
+    expect(block.get_by_role("button", name="No").first).to_have_attribute("aria-pressed", "true")
+    expect(phone.get_by_text("Two answers differ")).to_have_count(0)
+    assert entries_of(phone, paths[0]) == before + 2
+
+
+def test_what_waits_when_a_tab_is_closed_is_sent_by_the_next(
+    phone: Page, paths: list[str], address: str
+) -> None:
+    before = entries_of(phone, paths[0])
+    phone.context.set_offline(True)
+    phone.locator("#nose_free").get_by_role("button", name="Yes").first.click()
+    wait_for_kept(phone, 1)
+    again = phone.context.new_page()
+    phone.close()
+    again.context.set_offline(False)
+    again.goto(f"{address}{paths[0]}contact/latch/")
+    wait_for_kept(again, 0)
+    again.wait_for_load_state()
+    pressed = again.locator("#nose_free").get_by_role("button", name="Yes").first
+    expect(pressed).to_have_attribute("aria-pressed", "true")
+    assert entries_of(again, paths[0]) == before + 1
+
+
+def test_its_pages_keep_the_rules_in_light_dark_and_narrow(
+    visit: Visit, phone: Page, paths: list[str]
+) -> None:
+    del phone  # its contact is what the pages show
+    contact = f"{paths[0]}contact/"
+    found = {}
+    for scheme in ("light", "dark"):
+        page = visit(contact, viewport=NARROW, color_scheme=scheme)
+        address = page.url.removesuffix(contact)
+        for path in (contact, f"{contact}nipple/", f"{contact}breast/", f"{contact}mood/"):
+            page.goto(f"{address}{path}")
+            if faults := faults_of(page):
+                found[f"{path} {scheme}"] = faults
+    assert found == {}
+
+
+def test_an_answer_is_given_by_the_keyboard(visit: Visit, paths: list[str], phone: Page) -> None:
+    del phone
+    page = visit(f"{paths[0]}contact/state/")
+    page.locator("[data-answer] button").first.focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("[data-answer] button").first).to_have_attribute("aria-pressed", "true")
+    wait_for_kept(page, 0)
