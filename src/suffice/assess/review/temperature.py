@@ -124,7 +124,7 @@ def _review_last(readings: Sequence[Reading], limits: TemperatureLimits) -> Iter
             began=Age(last.found.age_h),
         )
     told = [one for one in readings if not (one.site and _is_usual(one, limits))]
-    told = _without_too_soon(told, limits)
+    told = list(_without_too_soon(told, limits))
     if told:
         name = "young" if told[-1].stage == "young" else "later"
         yield measure(f"{name}_last_temperature_c", told[-1].found)
