@@ -17,9 +17,9 @@ from suffice.language.times import (
     age_text,
     ago_text,
     day_text,
+    fitted,
     instant_text,
     near_text,
-    fitted,
 )
 from suffice.message import (
     Age,
