@@ -179,6 +179,8 @@ FEW_WETS = a_finding("very-few-wets", "consultant", "output")
         ([], 0.42, "Cannot tell yet (58 % that it is enough)", "Nothing before Sun 22 Mar"),
         ([LOOK_GAIN], 0.02, "Probably enough (98 %)", "Weigh again by"),
         ([], 0.2, "Probably enough (80 %)", "Nothing before Sun 22 Mar"),
+        ([], 0.11, "Probably enough (89 %)", "Nothing before Sun 22 Mar"),
+        ([], 0.1, "Enough (90 %)", "Nothing before Sun 22 Mar"),
         ([], 0.03, "Enough (97 %)", "Nothing before Sun 22 Mar"),
         ([], None, "Probably enough: gaining 32 g/day", "Nothing before Sun 22 Mar"),
         ([OLD], 0.02, "Not known: not weighed for 24 h", "Weigh"),
@@ -348,6 +350,16 @@ def test_the_headline_names_an_old_figure_with_its_age_and_the_present_one(
     """A loss or gain of the past is what the rule keeps; what is so now stands in the same line."""
     found = verdict(found, gain=gain, weighed=((3500.0, 0), (3150.0, 3), (last_g, 12)))
     assert in_sentences(found.headline).endswith(f"nough: {says}")
+
+
+def test_of_what_was_found_together_the_loss_is_said_as_a_number_unless_it_is_a_look():
+    both = a_finding("loss-and-output", "physician", "combined")
+    headline = in_sentences(verdict(both, RED_LOSS).headline)
+    assert headline.startswith("Not enough: 10.2 % below birth weight")
+    look = a_finding("loss-watch", "look", says=LOSS)
+    assert in_sentences(verdict(both, look).headline).startswith("Not enough: loss and output")
+    few = a_finding("very-few-wets", "physician", "output")
+    assert in_sentences(verdict(few, RED_LOSS).headline).startswith("Not enough: few wets")
 
 
 @pytest.mark.parametrize(("age_d", "is_said"), [(179.9, False), (180.0, True), (300.0, True)])

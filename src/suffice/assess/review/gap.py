@@ -84,12 +84,12 @@ def review_horizons(
         gain: The gain that is judged; None where there is none.
         is_discharged: Whether the family was discharged from care and nothing was seen since.
     """
-    if case.born_at is None or is_discharged:
+    if case.born_at is None or case.age_h is None or is_discharged:
         return Reviewed()
     horizons = parameters.horizons
     counted_h = _counted_until_h(case, case.born_at, parameters)
     is_enough = all(_is_enough(output, name) for name in ("wets_24h", "stools_24h"))
-    output_h = case.age_h if is_enough else min(counted_h)
+    output_h = (case.age_h or 0.0) if is_enough else min(counted_h)
     feeds_h = [
         case.age_at(one.true_at) or 0.0 for one in case.entries if isinstance(one.fact, FEEDS)
     ]

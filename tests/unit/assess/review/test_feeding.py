@@ -160,3 +160,15 @@ def test_an_answer_covers_no_day_of_fewer_feeds_that_was_written_down_later(coun
     seen = f"96 h: count of 6 feeds; 97 h: answer physician; 96.5 h: count of {count} feeds entered 98 h"
     (found,) = reviewed(seen, "99 h").measures["feeds_count_per_day"]
     assert (found.value, found.is_answered) == (count, is_answered)
+
+
+def test_a_feed_at_the_instant_of_birth_counts_and_one_before_it_does_not():
+    assert values(reviewed("0 h: 80 mL formula", "1 h"))["largest_feed_ml"] == [80.0]
+    assert values(reviewed("-1 h: 80 mL formula; 0 h: feed", "1 h")) == {}
+
+
+def test_an_answer_at_the_instant_of_a_count_covers_it():
+    (found,) = reviewed("96 h: count of 6 feeds; 96 h: answer physician", "97 h").measures[
+        "feeds_count_per_day"
+    ]
+    assert found.is_answered

@@ -260,8 +260,9 @@ def test_without_a_birth_or_any_weight_there_are_no_rows(infant, seen):
     assert rows_of(seen, infant=infant) == ()
 
 
-def test_before_the_ages_of_the_standard_there_is_no_score_and_the_low_weights_are_not_asked():
-    review = reviewed("3 d: 650 g", "4 d", infant="girl, 24+0, 700 g, vaginal")
+def test_before_the_ages_of_the_standard_there_is_neither_a_score_nor_a_low_weight():
+    """At 30 days an infant of 22 weeks is 26+2; INTERGROWTH-21st begins with 27 weeks."""
+    review = reviewed("30 d: 560 g", "31 d", infant="girl, 22+0, 500 g, vaginal")
     assert "z" not in review.figures
     assert "postmenstrual age" in text(review.not_computed["z"])
-    assert not any("low_weight" in name or "low_for" in name for name in review.signs)
+    assert not {"weight_spaces", "lowest_weight_spaces"} & review.measures.keys()

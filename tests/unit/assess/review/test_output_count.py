@@ -1,51 +1,38 @@
-"""A count as a figure and in words, and what it says where a diaper was noted in hours of none."""
+"""A count as a figure and in words, and what it says where another entry differs."""
 
-from __future__ import annotations
-
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from spoken import in_sentences
 from suffice.assess.review.output_count import counted_figure, counted_words, differing_words
 from suffice.clinical.output_count import Count, Observation
-from suffice.message import Instant
-from unit.assess.review.reviewed import instant
+from suffice.knowledge.policy import Policy
+from suffice.language.text import text_of
 
-END = instant("92 h")
-START = END - timedelta(hours=24)
-
-
-def seen(before_end_h: float) -> Observation:
-    return Observation(count=1, true_at=END - timedelta(hours=before_end_h))
+END = datetime(2026, 3, 20, 9, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(
-    ("kind", "number", "says"),
+    ("kind", "count", "says"),
     [("wet", 1, "1 wet"), ("wet", 0, "0 wets"), ("stool", 1, "1 stool"), ("stool", 3, "3 stools")],
 )
-def test_a_count_is_said_with_its_kind(kind, number, says):
-    assert in_sentences([counted_words(kind, number)]).lower() == says
+def test_so_many_are_said_of_each_kind(kind, count, says):
+    assert text_of(counted_words(kind, count), Policy()) == says
 
 
-@pytest.mark.parametrize(
-    ("before_h", "is_said"), [(24, False), (23.9, True), (0, True), (-1, False)]
-)
-def test_what_was_noted_within_the_hours_is_said_to_differ(before_h, is_said):
-    said = differing_words("wet", [seen(before_h)], START, END)
-    assert bool(said) is is_said
+@pytest.mark.parametrize(("ago_h", "is_said"), [(24.0, False), (23.9, True), (0.0, True)])
+def test_what_was_seen_in_hours_counted_as_none_is_said_with_its_time(ago_h, is_said):
+    seen = Observation(count=1, true_at=END - timedelta(hours=ago_h))
+    said = differing_words("stool", [seen], END - timedelta(hours=24), END)
+    assert [text_of(one, Policy()).startswith("But a stool is noted") for one in said] == [
+        True
+    ] * is_said
 
 
-def test_of_several_the_latest_is_named_by_its_kind():
-    (said,) = differing_words("stool", [seen(20), seen(3), seen(8)], START, END)
-    assert said.values["at"] == Instant(END - timedelta(hours=3))
-    assert "stool" in said.template
-    assert differing_words("stool", [], START, END) == ()
-
-
-@pytest.mark.parametrize(("high", "notes"), [(4, 0), (None, 1)])
-def test_a_figure_keeps_both_bounds_and_notes_where_diapers_may_be_missing(high, notes):
-    count = Count(low=2, high=high, until=END, window_h=24.0, covered_fraction=1.0)
-    figure = counted_figure(count, "wet")
-    assert (figure.value, figure.low, figure.high) == (2.0, 2.0, high)
-    assert len(figure.working.notes) == notes
+@pytest.mark.parametrize("high", [None, 5])
+def test_without_an_upper_bound_the_figure_says_that_diapers_may_be_missing(high):
+    seen = Count(low=3, high=high, until=END, window_h=24.0, covered_fraction=0.5)
+    figure = counted_figure(seen, "wet")
+    assert (figure.value, figure.low, figure.high) == (3.0, 3.0, high)
+    notes = [text_of(one, Policy()) for one in figure.working.notes]
+    assert bool(notes) is (high is None)
