@@ -29,6 +29,7 @@ from suffice.clinical.entry.field import (
     Chosen,
     Counted,
     Field,
+    Happened,
     Kept,
     Listed,
     Measured,
@@ -39,6 +40,7 @@ from suffice.clinical.entry.field import (
     fields_of,
     is_required,
 )
+from suffice.clinical.feed.event import ORDER, FeedEvent
 from suffice.knowledge.store import load
 
 ZONES = ("UTC", "Europe/Madrid", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu")
@@ -81,9 +83,17 @@ RANGES = {
 """Where a field's values come from, where that is not 0 to 400."""
 
 
+FIRST_SIDE = FeedEvent(at_ms=0, what="left")
+FEED_EVENTS = st.builds(
+    FeedEvent, at_ms=st.integers(1, 3_600_000), what=st.sampled_from(sorted(ORDER))
+)
+
+
 def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
     """Values of one field, by its declaration; also none, where it may be left open."""
     values: st.SearchStrategy[Any]
+    if isinstance(field, Happened):
+        return st.lists(FEED_EVENTS, max_size=8).map(lambda found: (FIRST_SIDE, *found))
     if isinstance(field, Kept):
         values = st.sampled_from(ZONES)
     elif isinstance(field, Chosen):

@@ -14,6 +14,11 @@ SAID = {
     "knowledge/content/disagreements.toml": ("question", "changes", "decision", "name"),
     "knowledge/content/tables/*.toml": ("remark",),
     "knowledge/content/observations/*.toml": ("title", "name", "look", "choices.*"),
+    "knowledge/content/problems/*.toml": (
+        *("title", "name", "do", "avoid", "rule.says", "look_again.says", "settled.says"),
+        *("hand_over.says", "hand_over.to_whom"),
+        *("disputes.about", "disputes.one", "disputes.other", "disputes.choice"),
+    ),
     "knowledge/content/signs.toml": ("group", "name", "look", "until_help"),
 }
 """Files of the content to the keys, at any depth, whose texts are messages; `a.b` is b below a."""

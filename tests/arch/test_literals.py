@@ -70,6 +70,7 @@ DECLARED: dict[str, dict[float, str]] = {
         168: "what a form takes: a week",
         999: "what a form takes; how many can be is asked of the content",
     },
+    "src/suffice/clinical/entry/watched_feed.py": {10: "top of the scale of 0 to 10"},
     "src/suffice/clinical/reading/candidate.py": {
         15: "digits from which a number is shown as a power of ten",
         60: "characters of a text that a message repeats",

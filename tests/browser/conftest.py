@@ -104,14 +104,28 @@ def _wait_for(address: str, server: subprocess.Popen[bytes]) -> None:
         raise AssertionError(f"the server did not answer: {said}")
 
 
+@pytest.fixture(scope="session")
+def signed_in(chromium: Browser, address: str) -> dict[str, object]:
+    """The cookies of a consultant who has signed in once: each window starts with them."""
+    context = chromium.new_context()
+    sign_in(context.new_page(), address)
+    state = context.storage_state()
+    context.close()
+    return {"cookies": state["cookies"], "origins": []}
+
+
 @pytest.fixture
-def visit(chromium: Browser, address: str) -> Iterator[Visit]:
-    """Open a browser window in which the consultant has signed in; complaints of pages fail."""
+def visit(chromium: Browser, address: str, signed_in: dict[str, object]) -> Iterator[Visit]:
+    """Open a browser window in which the consultant has signed in; complaints of pages fail.
+
+    All windows share one session, which remembers what was entered last; `is_new_session` signs in anew.
+    """
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
 
-    def open_window(path: str = "/", **options: object) -> Page:
-        context = chromium.new_context(**({"viewport": LAPTOP} | options))  # type: ignore[arg-type]
+    def open_window(path: str = "/", *, is_new_session: bool = False, **options: object) -> Page:
+        usual = {"viewport": LAPTOP} | ({} if is_new_session else {"storage_state": signed_in})
+        context = chromium.new_context(**(usual | options))  # type: ignore[arg-type]
         contexts.append(context)
         page = context.new_page()
         page.on(
@@ -121,10 +135,8 @@ def visit(chromium: Browser, address: str) -> Iterator[Visit]:
             ),
         )
         page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.goto(f"{address}/sign-in/")
-        page.get_by_label("Name").fill("consultant")
-        page.get_by_label("Passphrase").fill(PASSPHRASE)
-        page.get_by_role("button", name="Sign in").click()
+        if is_new_session:
+            sign_in(page, address)
         page.goto(f"{address}{path}")
         return page
 

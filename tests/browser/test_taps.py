@@ -38,7 +38,7 @@ def paths() -> dict[int, str]:
 
 @pytest.fixture
 def phone(visit: Visit) -> Page:
-    return visit("/", viewport=PHONE, has_touch=True)
+    return visit("/", is_new_session=True, viewport=PHONE, has_touch=True)
 
 
 @pytest.fixture

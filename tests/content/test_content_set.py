@@ -35,6 +35,8 @@ TERMS = {
     f"{name}.{key}": term
     for name, terms in CONTENT.vocabularies.items()
     for key, term in terms.items()
+    if name
+    != "problems"  # a problem is named, not looked for; tests/content/test_problems.py asks it
 }
 DERIVED = sorted(key for key, entry in CONTENT.entries.items() if entry.basis == "derived")
 
@@ -90,6 +92,8 @@ def test_no_value_is_shown_without_the_words_of_its_basis() -> None:
 def test_every_source_is_cited_and_has_a_name() -> None:
     cited = {one["source"] for raw in RAW.values() for one in raw.get("citations", [])}
     cited |= {one.source for flag in CONTENT.flags for one in flag.citations}
+    rows = (row for one in CONTENT.guide.problems.values() for row in one.rows())
+    cited |= {source for row in rows for source in row.sources}
     cited |= {source for term in TERMS.values() for source in term.sources}
     assert set(CONTENT.sources) - cited == set()
     assert [name for name, source in CONTENT.sources.items() if not source.title] == []
@@ -143,7 +147,25 @@ def test_every_unit_has_a_name_a_code_and_an_ending() -> None:
         assert all((unit.says, unit.ucum, unit.endings)), symbol
 
 
-ATOMS = {"g", "kg", "mL", "dL", "L", "h", "d", "min", "mo", "wk", "mm", "cm", "Cel", "%", "1"} | {
+ATOMS = {
+    "s",
+    "ms",
+    "g",
+    "kg",
+    "mL",
+    "dL",
+    "L",
+    "h",
+    "d",
+    "min",
+    "mo",
+    "wk",
+    "mm",
+    "cm",
+    "Cel",
+    "%",
+    "1",
+} | {
     "kcal",
     "kJ",
     "[oz_av]",

@@ -26,6 +26,7 @@ from suffice.assess.parameters import parameters_of
 from suffice.clinical.entry import Record
 from suffice.inference.estimate import Question
 from suffice.inference.infant.population import Population
+from suffice.knowledge.asked import Compared, atoms_of, read_asked
 from suffice.knowledge.assembly import CHOICE
 from suffice.knowledge.growth_forecast import growth_of
 from suffice.knowledge.policy import Policy
@@ -106,7 +107,14 @@ def unread(content: Content) -> set[str]:
     chosen = {
         key for one in content.disagreements.values() if one.decides for key in one.candidates
     }
-    read = entries_of(asked_of(content) | named_in_the_program() | by_flag | chosen)
+    by_problem = {
+        atom.limit
+        for one in content.guide.problems.values()
+        for when in one.conditions()
+        for atom in atoms_of(read_asked(when))
+        if isinstance(atom, Compared)
+    }
+    read = entries_of(asked_of(content) | named_in_the_program() | by_flag | by_problem | chosen)
     while True:
         used = {used for key in read for used in content.entries[key].uses}
         answers = {
@@ -150,7 +158,7 @@ WELL_AFTER_CAESAREAN = record_of(
     " 72 h: no sign does_not_wake_for_feeds; 72 h: no sign jaundice",
 )
 """An example of what the drawn records do not hold: everything known that makes such an infant a well one."""
-RECORDS = (*cases(), ("well after a caesarean", WELL_AFTER_CAESAREAN, BORN_AT + age_of("73 h")))
+RECORDS = (("well after a caesarean", WELL_AFTER_CAESAREAN, BORN_AT + age_of("73 h")), *cases())
 
 
 def told(content: Content, record: Record, as_of: datetime) -> Any:

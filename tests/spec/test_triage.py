@@ -64,15 +64,10 @@ def test_every_flag_of_the_content_has_a_vignette_on_each_side():
     assert not flags.keys() - expected("no")
 
 
-def test_every_finding_that_someone_must_know_of_says_who():
+def test_every_finding_that_someone_must_know_of_says_who_and_a_red_one_a_number_or_a_time():
     for vignette in VIGNETTES:
         for finding in findings_of(assessed(vignette)).values():
             must_know = finding.level in {"emergency", "physician", "consultant"}
             assert bool(finding.to_whom) == must_know, finding.code
-
-
-def test_every_sentence_of_a_red_finding_holds_a_number_or_a_time():
-    for vignette in VIGNETTES:
-        for finding in findings_of(assessed(vignette)).values():
             if finding.colour == "red":
                 assert any(character.isdigit() for character in in_sentences(finding.messages))

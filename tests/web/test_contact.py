@@ -134,12 +134,12 @@ def test_an_answer_that_was_not_seen_is_kept_beside_and_asked_about(
 @pytest.mark.parametrize(
     ("changed", "code"),
     [
-        ({"what": "no_such_word"}, "CONTACT-002"),
-        ({"side": None}, "CONTACT-002"),
-        ({"infant": None}, "CONTACT-002"),
-        ({"answer": "perfect"}, "CONTACT-003"),
-        ({"answer": ["short", "clear"]}, "CONTACT-003"),
-        ({"contact": str(uuid4())}, "CONTACT-001"),
+        ({"what": "no_such_word"}, "OBSERVATION-002"),
+        ({"side": None}, "OBSERVATION-002"),
+        ({"infant": None}, "OBSERVATION-002"),
+        ({"answer": "perfect"}, "OBSERVATION-003"),
+        ({"answer": ["short", "clear"]}, "OBSERVATION-003"),
+        ({"contact": str(uuid4())}, "OBSERVATION-001"),
     ],
 )
 def test_what_cannot_be_answered_so_is_refused_and_said(
@@ -199,6 +199,13 @@ def test_as_expected_says_what_is_open_and_shown_and_nothing_else(
     assert shown[0] in re.findall(r'name="shown" value="([^"]+)"', page.get(LATCH).content.decode())
 
 
+def test_what_has_to_be_asked_is_never_answered_as_expected(page: Client, contact: Visit) -> None:
+    assert "I looked: as expected" not in text_of(page, f"{CONTACT}mood/")
+    sent = {"key": str(uuid4()), "contact": str(contact.id), "shown": ["mood_total", "self_harm"]}
+    page.post(f"{CONTACT}mood/expected/", sent)
+    assert not visit().answers
+
+
 def test_an_answer_that_says_a_sign_raises_it_and_its_correction_takes_it_back(
     page: Client, contact: Visit
 ) -> None:
@@ -250,3 +257,84 @@ def test_a_part_that_is_none_and_a_part_without_a_contact(page: Client, family: 
     page.post(CONTACT, {"place": "home", "key": str(uuid4())})
     assert page.get(f"{CONTACT}nothing/").status_code == 404
     assert page.get(f"{LATCH}?infant={uuid4()}").status_code == 400
+
+
+def sore(page: Client, contact: Visit) -> None:
+    """A shallow latch that hurts and leaves the nipple creased, on the left."""
+    for what, answer, part, changed in (
+        ("gape", "short", "latch", {}),
+        ("nipple_after", "creased", "nipple", {"infant": None}),
+        ("pain_start", "7", "pain", {"infant": None}),
+        ("pain_end", "6", "pain", {"infant": None}),
+    ):
+        sent = tap(contact, what, answer, **changed)
+        if not by_side(what):
+            sent.pop("side")
+        assert "X-Refused" not in page.post(f"{CONTACT}{part}/answer/", sent), what
+
+
+def by_side(what: str) -> bool:
+    word = load().vocabularies[FOLDER][what]
+    assert isinstance(word, Observable)
+    return word.by_side
+
+
+def test_what_answers_point_to_is_named_with_its_reasons_and_what_to_ask(
+    page: Client, contact: Visit
+) -> None:
+    sore(page, contact)
+    text = text_of(page, CONTACT)
+    assert "Shallow latch" in text
+    assert "Supported by:" in text
+    assert "Ask next" in text
+    assert "It may change:" in text
+
+
+def test_a_decision_is_kept_beside_what_was_proposed(page: Client, contact: Visit) -> None:
+    sore(page, contact)
+    sent = {
+        "key": str(an_id("decision")),
+        "contact": str(contact.id),
+        "problem": "shallow_latch",
+        "infant": INFANT,
+        "status": "not so",
+        "why": "seen again, deep",
+        "proposed": "strong",
+    }
+    for _ in range(2):
+        assert page.post(f"{CONTACT}problem/", sent)["Location"] == CONTACT
+    later = sent | {"key": str(an_id("later")), "status": "better", "why": ""}
+    page.post(f"{CONTACT}problem/", later)
+    facts = [
+        e.fact
+        for e in standing(record_of(FAMILY).entries)
+        if isinstance(e.fact, domain.ProblemStatus)
+    ]
+    assert [(one.status, one.why, one.proposed) for one in facts] == [
+        ("not so", "seen again, deep", "strong"),
+        ("better", None, "strong"),
+    ]
+    assert "better" in text_of(page, CONTACT)
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"problem": "no_such"},
+        {"status": "gone"},
+        {"infant": ""},
+        {"why": "x" * 501},
+        {"key": "x"},
+    ],
+)
+def test_a_decision_that_no_page_sends_is_refused(
+    page: Client, contact: Visit, changed: dict[str, str]
+) -> None:
+    sent = {
+        "key": str(uuid4()),
+        "contact": str(contact.id),
+        "problem": "shallow_latch",
+        "infant": INFANT,
+        "status": "open",
+    }
+    assert page.post(f"{CONTACT}problem/", sent | changed).status_code == 400

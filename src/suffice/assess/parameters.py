@@ -9,6 +9,7 @@ from typing import ClassVar, TypeVar
 import msgspec
 
 from suffice.clinical.age import AgeParameters
+from suffice.clinical.feed.event import EventLimits
 from suffice.clinical.growth.assess_gain import VelocityParameters
 from suffice.clinical.growth.centile_fall import CentileFallParameters
 from suffice.clinical.growth.gain_line import GainLineParameters, GainLines, gain_lines
@@ -35,6 +36,7 @@ from suffice.clinical.weight.change import WeightChangeParameters
 from suffice.clinical.weight.gain import GainParameters, GainRules
 from suffice.clinical.weight.weighing import WeightNoise
 from suffice.clinical.working import Constant
+from suffice.inference.feed.model import FeedParameters
 from suffice.knowledge.store import Content
 from suffice.knowledge.tables import growth_standards
 
@@ -113,6 +115,8 @@ class CareParameters:
     horizons: Horizons
     plausibility: PlausibilityLimits
     reading: ReadingLimits
+    watched_feed: FeedParameters
+    watched_feed_limits: EventLimits
     standards: GrowthStandards
 
 
@@ -160,6 +164,8 @@ def parameters_of(content: Content) -> CareParameters:
         horizons=group(Horizons),
         plausibility=group(PlausibilityLimits),
         reading=group(ReadingLimits),
+        watched_feed=group(FeedParameters),
+        watched_feed_limits=group(EventLimits),
         standards=standards,
     )
 

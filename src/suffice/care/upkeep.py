@@ -14,6 +14,7 @@ from suffice.errors import SufficeError
 logger = logging.getLogger("suffice.upkeep")
 
 EVERY_S = 60
+"""From one time to the next: often enough for who waits, seldom enough for the store."""
 
 
 def sweep() -> None:

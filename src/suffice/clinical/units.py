@@ -28,6 +28,8 @@ FAHRENHEIT_PER_C: Final = Decimal("1.8")
 KJ_PER_KCAL: Final = 4.184
 """Thermochemical calorie."""
 
+MS_PER_SECOND: Final = 1000
+MS_PER_MINUTE: Final = 60_000
 SECONDS_PER_MINUTE: Final = 60
 MINUTES_PER_HOUR: Final = 60
 SECONDS_PER_HOUR: Final = 3600

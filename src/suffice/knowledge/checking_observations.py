@@ -1,10 +1,12 @@
-"""What must hold of the vocabulary of observations beyond its shape."""
+"""What must hold of the vocabulary of observations, and of the problems that ask it, beyond their shape."""
 
 from __future__ import annotations
 
 from suffice.knowledge.observable import FOLDER, KNOWN, KnownFact, Observable, faults_of
+from suffice.knowledge.problem import FOLDER as PROBLEMS
 from suffice.knowledge.reading import Faults, Written
-from suffice.message import message
+from suffice.knowledge.reading_problems import faults_of_problem, faults_of_rule
+from suffice.message import Message, message
 
 
 def check_observations(found: Written, faults: Faults) -> None:
@@ -30,3 +32,27 @@ def check_observations(found: Written, faults: Faults) -> None:
                 why=message("The rule: {fault}.", fault=fault),
                 fix=message("Correct it; docs/reference/content.md lists the fields."),
             )
+    _check_guide(every, found, faults)
+
+
+def _check_guide(facts: dict[str, Observable | KnownFact], found: Written, faults: Faults) -> None:
+    """Note every fault of the problems and of the rules between instructions: CONTENT-024."""
+    flags = frozenset(row.code for row in found.flags)
+    sources = frozenset(found.sources)
+    limits = {key: one.unit for key, one in found.entries.items()}
+    for key, one in found.guide.problems.items():
+        for fault in faults_of_problem(one, facts, limits, found.guide, flags, sources):
+            _note(f"{PROBLEMS} {key}", fault, faults)
+    for rule in found.guide.rules:
+        for fault in faults_of_rule(rule, found.guide):
+            _note(f"{PROBLEMS} rules {rule.topic}", fault, faults)
+
+
+def _note(where: str, fault: Message, faults: Faults) -> None:
+    faults.add(
+        "CONTENT-024",
+        where,
+        what=message("The row '{where}' is not as it should be.", where=where),
+        why=message("The rule: {fault}.", fault=fault),
+        fix=message("Correct it; docs/reference/content.md lists the fields."),
+    )

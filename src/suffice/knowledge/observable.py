@@ -24,11 +24,15 @@ Answers = Literal["yes or no", "one choice", "several choices", "number"]
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One part of a contact: its place among the parts, its heading, and what it holds."""
+    """One part of a contact: its place among the parts, its heading, and what it holds.
+
+    `lasts` where an answer counts at later contacts too, as history does; else it counts for its own.
+    """
 
     place: int
     title: str
     says: str
+    lasts: bool = False
 
 
 class Observable(Term, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -73,12 +77,16 @@ class KnownFact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
     Attributes:
         follows_from: From which entries.
+        signs: Signs of which one present means yes, and all absent no.
+        flags: Answer to the flags of which an open one means it, the first of the answers first.
     """
 
     about: Literal["infant", "parent"]
     name: str
     type: Answers
     follows_from: str
+    signs: tuple[str, ...] = ()
+    flags: dict[str, tuple[str, ...]] = {}
     choices: dict[str, str] = {}
     unit: str = ""
 

@@ -21,6 +21,8 @@ import msgspec
 from suffice.errors import ContentError, Problem
 from suffice.knowledge import schema
 from suffice.knowledge.observable import FOLDER, KNOWN, KnownFact, Observable, Part, files_of
+from suffice.knowledge.problem import Guide
+from suffice.knowledge.reading_problems import read_guide
 from suffice.message import Message, Words, message
 
 _Table = TypeVar("_Table")
@@ -65,6 +67,7 @@ class Written:
     vocabularies: dict[str, dict[str, schema.Term]]
     known: dict[str, KnownFact] = field(default_factory=dict)
     parts: dict[str, Part] = field(default_factory=dict)
+    guide: Guide = field(default_factory=Guide)
 
 
 @dataclass(slots=True)
@@ -296,6 +299,7 @@ def read(folder: Traversable) -> Written:
         flags=_read_flags(parsed, faults),
         askable=_askable(parsed, vocabularies.values(), faults),
         vocabularies=vocabularies,
+        guide=read_guide(parsed, lambda raw, shape, where: _shaped(raw, shape, where, faults)),
         known=_read_tables(parsed.get(KNOWN, {}), KnownFact, f"{KNOWN}.toml", faults),
     )
     found.parts.update(_read_parts(parsed, faults))

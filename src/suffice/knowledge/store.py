@@ -30,6 +30,8 @@ from suffice.knowledge import schema
 from suffice.knowledge.assembly import Parts, assemble, computed, stale
 from suffice.knowledge.checking import check
 from suffice.knowledge.observable import KnownFact, Part
+from suffice.knowledge.problem import FOLDER as PROBLEMS
+from suffice.knowledge.problem import Guide, words_of
 from suffice.knowledge.reading import read
 from suffice.knowledge.series import Series, Words
 from suffice.message import Listed, Number, message
@@ -58,6 +60,7 @@ class Content:
         vocabularies: Words that can be entered, by vocabulary and key.
         known: What follows from other entries and is never entered as an observation, by key.
         parts: The parts of a contact in their order, by the name of their file.
+        guide: Problems, instructions and the rules between them.
         overrides: A clinic's own values, by key.
         choices: A clinic's own choice where sources disagree, by the disagreement's name.
     """
@@ -79,6 +82,7 @@ class Content:
     vocabularies: Mapping[str, Mapping[str, schema.Term]]
     known: Mapping[str, KnownFact]
     parts: Mapping[str, Part]
+    guide: Guide
     overrides: Mapping[str, float]
     choices: Mapping[str, str]
 
@@ -167,7 +171,8 @@ class Content:
         """This content with the entries and words that only a later one has.
 
         The program may ask for values that an earlier set did not hold yet, or held in another
-        shape; those are the later set's. The flags stay this content's.
+        shape; those are the later set's. The flags stay this content's; what one means where milk is
+        judged is the later set's where this one does not say it.
 
         Args:
             later: The content that ships with the program.
@@ -176,8 +181,13 @@ class Content:
         for key, one in self.entries.items():
             if key not in entries or type(entries[key]) is type(one):
                 entries[key] = one
+        judged = {row.code: row.judged for row in later.flags}
         completed = replace(
             self,
+            flags=tuple(
+                msgspec.structs.replace(row, judged=row.judged or judged.get(row.code))
+                for row in self.flags
+            ),
             entries=MappingProxyType(entries),
             units=MappingProxyType({**later.units, **self.units}),
             sources=MappingProxyType({**later.sources, **self.sources}),
@@ -188,6 +198,7 @@ class Content:
             ),
             known=self.known or later.known,
             parts=self.parts or later.parts,
+            guide=self.guide if self.guide.problems else later.guide,
         )
         return _assembled(completed)
 
@@ -244,9 +255,14 @@ def load_folder(folder: Traversable) -> Content:
         disagreements=MappingProxyType(found.disagreements),
         flags=found.flags,
         askable=found.askable,
-        vocabularies=MappingProxyType(found.vocabularies),
+        vocabularies=MappingProxyType(
+            {**found.vocabularies, PROBLEMS: words_of(found.guide)}
+            if found.guide.problems
+            else found.vocabularies
+        ),
         known=MappingProxyType(found.known),
         parts=MappingProxyType(found.parts),
+        guide=found.guide,
         overrides=MappingProxyType({}),
         choices=MappingProxyType({}),
     )

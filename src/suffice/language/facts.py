@@ -10,6 +10,7 @@ from suffice.clinical.entry.field import (
     Chosen,
     Counted,
     Field,
+    Happened,
     Kept,
     Listed,
     Measured,
@@ -20,6 +21,7 @@ from suffice.clinical.entry.field import (
     Written,
     fields_of,
 )
+from suffice.clinical.feed.event import FeedEvent
 from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.clinical.reading.writing import gestation_text
 from suffice.knowledge.store import load
@@ -54,6 +56,8 @@ def part_of(field: Field, value: Any, shown: Param | None = None) -> Words:
         value: As it is stored.
         shown: Takes the place of the value in words where the reader wants another form.
     """
+    if isinstance(field, Happened):
+        return _heard(value)
     if value is None or isinstance(field, Kept | OfContact):
         return ""
     if isinstance(field, Counted) and value == field.unsaid_count:
@@ -65,6 +69,14 @@ def part_of(field: Field, value: Any, shown: Param | None = None) -> Words:
         return field.phrase.with_params(value=named) if field.phrase and named else named
     text = value_of(field, value) if shown is None else shown
     return field.phrase.with_params(value=text) if field.phrase else message("{value}", value=text)
+
+
+def _heard(events: tuple[FeedEvent, ...]) -> Words:
+    """How many swallows were recorded in a watched feed; nothing where none of its events was."""
+    if not events:
+        return ""
+    count = sum(one.what == "swallow" for one in events)
+    return message("{count} swallow", plural="{count} swallows", count=count)
 
 
 def _name_of(field: Field, value: Any) -> Words | None:

@@ -23,6 +23,7 @@ from suffice.clinical.entry import (
     ContactStart,
     Entry,
     Observation,
+    ProblemStatus,
     Record,
     Sign,
     standing,
@@ -94,12 +95,36 @@ def start(
     return key
 
 
+def decide(
+    record: Record,
+    fact: ProblemStatus,
+    *,
+    infant_id: UUID | None,
+    key: UUID,
+    now: datetime,
+    actor: str,
+) -> None:
+    """Put on the record what was decided of a problem; an earlier decision stays beside it.
+
+    Raises:
+        InputError: OBSERVATION-001, the contact is not on this family's record.
+        StorageError: RECORD-009.
+    """
+    if fact.contact_id is not None:
+        _check_contact(record, fact.contact_id)
+    if all(entry.id != key for entry in record.entries):
+        entry = msgspec.structs.replace(
+            _entry(key, fact, now, actor, Basis.OBSERVED), infant_id=infant_id
+        )
+        record_entry(record.family_id, entry, now=now)
+
+
 def answer(record: Record, tap: Tap, content: Content) -> None:
     """Put one answer on the record.
 
     Raises:
-        InputError: CONTACT-001, the contact is not on this family's record; CONTACT-002, the word is
-            not one of the vocabulary, or of somebody else; CONTACT-003, it cannot be answered so.
+        InputError: OBSERVATION-001, the contact is not on this family's record; OBSERVATION-002, the word is
+            not one of the vocabulary, or of somebody else; OBSERVATION-003, it cannot be answered so.
         StorageError: RECORD-009.
     """
     _check_contact(record, tap.visit_id)
@@ -154,7 +179,7 @@ def word_of(content: Content, question: Question) -> Observable:
     """The word of the vocabulary that a question asks.
 
     Raises:
-        InputError: CONTACT-002.
+        InputError: OBSERVATION-002.
     """
     word = content.vocabularies.get(FOLDER, {}).get(question.what)
     is_of_parent = question.infant_id is None
@@ -166,7 +191,7 @@ def word_of(content: Content, question: Question) -> Observable:
         return word
     raise InputError(
         Problem(
-            code="CONTACT-002",
+            code="OBSERVATION-002",
             what=message("'{key}'", key=question.what),
             why=message("is nothing that can be asked here of this person."),
             fix=message("Load the page again: what can be asked may have changed."),
@@ -182,7 +207,7 @@ def checked(word: Observable, text: str) -> str:
         text: The answer: a key, several with '|' between them, or a number.
 
     Raises:
-        InputError: CONTACT-003.
+        InputError: OBSERVATION-003.
     """
     if word.type == "number":
         return _number(word, text)
@@ -212,7 +237,7 @@ def _number(word: Observable, text: str) -> str:
 
 def _cannot_be(text: str, why: Message, fix: Message) -> InputError:
     what = message("'{text}'", text=text)
-    return InputError(Problem(code="CONTACT-003", what=what, why=why, fix=fix, where="answer"))
+    return InputError(Problem(code="OBSERVATION-003", what=what, why=why, fix=fix, where="answer"))
 
 
 def _store(record: Record, tap: Tap, word: Observable, given: str, mine: list[_Given]) -> None:
@@ -290,7 +315,7 @@ def _check_contact(record: Record, visit_id: UUID) -> None:
     if all(entry.id != visit_id for entry in started):
         raise InputError(
             Problem(
-                code="CONTACT-001",
+                code="OBSERVATION-001",
                 what=message("This contact"),
                 why=message("is not on the record of this family."),
                 fix=message("Start it again on the family's page; nothing else is lost."),

@@ -116,14 +116,15 @@ def asked_in(content: Content, part: str, infants: Iterable[UUID]) -> dict[Quest
 
 
 def as_expected(asked: Mapping[Question, Observable], answers: Answers) -> dict[Question, str]:
-    """What 'as expected' says of a part: of each question that is open its one expected answer.
+    """What 'I looked: as expected' says of a part: of each open question its one expected answer.
 
-    A question with several expected answers, or with none, is left for the consultant to answer.
+    Only what the consultant sees for herself: what has to be asked is never taken as answered. A
+    question with several expected answers, or with none, is left for her to answer.
     """
     return {
         question: one.expected[0]
         for question, one in asked.items()
-        if len(one.expected) == 1 and not is_answered(answers, question)
+        if "consultant" in one.by and len(one.expected) == 1 and not is_answered(answers, question)
     }
 
 

@@ -9,7 +9,8 @@ from uuid import UUID
 from suffice.assess.parameters import parameters_of
 from suffice.assess.waiting import waiting_problems
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Entry, Record
+from suffice.clinical.entry import Entry, Record, WatchedFeed
+from suffice.clinical.feed.event import event_problems
 from suffice.clinical.plausibility import check_entry
 from suffice.errors import Problem
 from suffice.exchange.family.family_json import Checker
@@ -36,7 +37,7 @@ def entry_problems(
     several = len(entries) > 1
     problems = []
     for place, entry in enumerate(entries):
-        found = [*check_entry(entry, beside, limits), *waiting_problems(entry, content)]
+        found = [*check_entry(entry, beside, limits), *_of_its_kind(entry, content)]
         if entry.entered_at > now:
             found.append(_entered_later(entry, now))
         problems += [
@@ -59,7 +60,7 @@ def checker(content: Content, *, now: datetime | None = None) -> Checker:
     def check(record: Record) -> Iterator[tuple[UUID, Problem]]:
         beside = _entries_with(record, ())
         for entry in beside:
-            odd = (*check_entry(entry, beside, limits), *waiting_problems(entry, content))
+            odd = (*check_entry(entry, beside, limits), *_of_its_kind(entry, content))
             for problem in odd:
                 yield entry.id, problem
             # Another device's clock may be a little ahead.
@@ -68,6 +69,15 @@ def checker(content: Content, *, now: datetime | None = None) -> Checker:
                 yield entry.id, _entered_later(entry, now)
 
     return check
+
+
+def _of_its_kind(entry: Entry, content: Content) -> tuple[Problem, ...]:
+    """What only some kinds are asked: when a handover waits too long, the events of a feed."""
+    waiting = tuple(waiting_problems(entry, content))
+    if not isinstance(entry.fact, WatchedFeed):
+        return waiting
+    limits = parameters_of(content).watched_feed_limits
+    return (*waiting, *event_problems(entry.fact.events, limits))
 
 
 def _entries_with(record: Record, entries: Sequence[Entry]) -> tuple[Entry, ...]:

@@ -23,6 +23,7 @@ from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
 from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
+from suffice.clinical.entry.problem import ProblemStatus
 from suffice.clinical.entry.record import (
     KINDS,
     AnyFact,
@@ -37,6 +38,7 @@ from suffice.clinical.entry.record import (
 )
 from suffice.clinical.entry.side import Side
 from suffice.clinical.entry.size import Size
+from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.clinical.entry.weight import TestWeight, Weight
 
 __all__ = [
@@ -61,6 +63,7 @@ __all__ = [
     "Known",
     "Note",
     "Observation",
+    "ProblemStatus",
     "Record",
     "Setting",
     "Sex",
@@ -70,6 +73,7 @@ __all__ = [
     "Stool",
     "Temperature",
     "TestWeight",
+    "WatchedFeed",
     "Weight",
     "Wet",
     "Withdrawal",

@@ -152,6 +152,10 @@ class Kept(Field, frozen=True, kw_only=True):
     """What no form asks: a correction keeps it, a new entry takes it from the clinic."""
 
 
+class Happened(Kept, frozen=True, kw_only=True):
+    """The events of a watched feed, made by the page that watches it; a form shows them as lines."""
+
+
 class OneOf(msgspec.Struct, frozen=True, kw_only=True):
     """Fields of which one at least must be known, and what is said where none is."""
 

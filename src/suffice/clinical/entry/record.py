@@ -28,7 +28,9 @@ from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
 from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
+from suffice.clinical.entry.problem import ProblemStatus
 from suffice.clinical.entry.size import Size
+from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.clinical.entry.weight import TestWeight, Weight
 
 AnyFact = (
@@ -38,11 +40,13 @@ AnyFact = (
     | TestWeight
     | Feed
     | FeedCount
+    | WatchedFeed
     | Expression
     | Wet
     | Stool
     | AnyOfBody
     | Observation
+    | ProblemStatus
     | Known
     | Handover
     | Answer

@@ -10,8 +10,8 @@ from uuid import UUID
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from suffice.assess.results import FamilyAssessment
 from suffice.care.contact.visit import Visit, asked_in, is_answered
-from suffice.care.family.asking import ask
 from suffice.clinical.entry import (
     FeedCount,
     Observation,
@@ -24,7 +24,6 @@ from suffice.clinical.entry import (
 )
 from suffice.knowledge.store import Content
 from suffice.message import Message
-from suffice.web.shown.page import Request, wording_of
 from suffice.web.shown.wording import as_heading
 
 SETTING_AT: Final[Mapping[str, Setting]] = {
@@ -97,12 +96,13 @@ def _answers(visit: Visit, record: Record, content: Content) -> Iterator[Lack]:
             yield Lack(_("%(part)s: two answers differ") % title, link)
 
 
-def next_due(request: Request, family_id: UUID, now: datetime) -> dict[str, str]:
-    """The day on which an infant is to be weighed again, at this time of day, for the form of the end."""
-    found = ask(family_id, as_of=now, rules=request.clinic).assessment
-    days = [one.weigh_again.on for one in found.infants if one.weigh_again is not None]
-    local = wording_of(request).local(now)
+def next_due(assessment: FamilyAssessment, local: datetime) -> dict[str, str]:
+    """The day on which an infant is to be weighed again, at this time of day, for the form of the end.
+
+    Args:
+        assessment: Of the family, as of now.
+        local: Now on the clinic's clock.
+    """
+    days = [one.weigh_again.on for one in assessment.infants if one.weigh_again is not None]
     first = min((day for day in days if day is not None and day > local.date()), default=None)
-    if first is None:
-        return {}
-    return {"next_due_at": f"{first.isoformat()}T{local:%H:%M}"}
+    return {} if first is None else {"next_due_at": f"{first.isoformat()}T{local:%H:%M}"}

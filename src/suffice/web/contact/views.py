@@ -13,24 +13,30 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from suffice.assess.problems import problems_of
+from suffice.assess.results import FamilyAssessment
 from suffice.care.clinic.people import full_names
-from suffice.care.contact.answering import Tap, answer, answer_as_expected, start
+from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
 from suffice.care.contact.visit import Question, as_expected, asked_in, visit_of
-from suffice.care.family.asking import record_of
-from suffice.clinical.entry import ContactStart, Record, Side
+from suffice.care.family.asking import ask, record_of
+from suffice.clinical.entry import ContactStart, Fact, ProblemStatus, Record, Side
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.entry.observation import BETWEEN
 from suffice.errors import InputError
+from suffice.language.terms import terms_of
 from suffice.web.contact.ending import SETTING_AT, missing, next_due
 from suffice.web.contact.page import blocks, expected_list, part_rows
+from suffice.web.contact.problems import named_of
 from suffice.web.entry.going import GO, SENT_BY_SCRIPT
 from suffice.web.entry.quick import tapped_at
+from suffice.web.family.page import FindingShown, flags_shown, infant_names
 from suffice.web.fields.spoken import words_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
-from suffice.web.shown.wording import as_heading
+from suffice.web.shown.wording import Wording, as_heading
 
 LONGEST_CHARACTERS = 2_000
+LONGEST_WHY_CHARACTERS = 500
 REFUSED = "X-Refused"
 """Says to the script that an answer was not taken: the page is loaded again and says why."""
 
@@ -51,35 +57,51 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
             "contact/start.html",
             family_id=family_id,
             family_name=names[None],
-            places=_places().items(),
+            places=_choices(ContactStart, "place").items(),
             entry_id=uuid4(),
         )
-    due = next_due(request, family_id, now)
+    found = ask(family_id, as_of=now, rules=request.clinic)
+    content = request.clinic.content
+    problems = problems_of(found.record, found.assessment, content, contact_id=visit.id)
+    due = next_due(found.assessment, wording.local(now))
     return page(
         request,
         "contact/contact.html",
         family_id=family_id,
         family_name=names[None],
         visit=visit,
-        place=_places().get(visit.place, visit.place),
+        place=_choices(ContactStart, "place").get(visit.place, visit.place),
         started=wording.past_moment(visit.start.true_at, now),
-        parts=part_rows(visit, request.clinic.content, record),
-        missing=missing(visit, record, request.clinic.content, names),
+        family={"id": family_id},
+        reds=_reds(found.assessment, wording),
+        named=named_of(problems, record, content, names),
+        statuses=_choices(ProblemStatus, "status").items(),
+        parts=part_rows(visit, content, record),
+        missing=missing(visit, record, content, names),
         end_with=urlencode({"setting": SETTING_AT[visit.place], **due}),
     )
 
 
-def _places() -> dict[str, str]:
-    """Where a contact can take place, and what that is called."""
-    field = fields_of(ContactStart)["place"]
-    assert isinstance(field, Chosen)
-    return {key: as_heading(name) for key, name in field.choices}
+def _reds(assessed: FamilyAssessment, wording: Wording) -> tuple[FindingShown, ...]:
+    """The red flags of the family, which stand on top of every page of a contact."""
+    every = [*assessed.findings, *(one for infant in assessed.infants for one in infant.findings)]
+    red = (finding for finding in every if finding.colour == "red")
+    return flags_shown(red, infant_names(assessed), wording)
+
+
+def _choices(kind: type[Fact], name: str) -> dict[str, str]:
+    """What can be chosen of a field of a kind, and what each is called."""
+    field = fields_of(kind)[name]
+    choices = field.choices if isinstance(field, Chosen) else ()
+    return {key: as_heading(called) for key, called in choices}
 
 
 def _started(request: Request, record: Record) -> HttpResponse:
     place = request.POST.get("place", "")
     texts = {name: request.POST.get(name, "").strip() for name in ("reason", "goal")}
-    if place not in _places() or any(len(text) > LONGEST_CHARACTERS for text in texts.values()):
+    if place not in _choices(ContactStart, "place") or any(
+        len(text) > LONGEST_CHARACTERS for text in texts.values()
+    ):
         raise BadRequest
     fact = ContactStart(
         place=place,  # type: ignore[arg-type]  # one of the places, as just checked
@@ -107,6 +129,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     asked = asked_in(content, key, [] if infant is None else [infant])
     order = list(content.parts)
     place = order.index(key)
+    found = ask(family_id, as_of=now, rules=request.clinic)
     has_infants = any(question.infant_id for question in asked)
     return page(
         request,
@@ -115,6 +138,8 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         family_name=names[None],
         visit=visit,
         part=part_rows(visit, content, record)[place],
+        family={"id": family_id},
+        reds=_reds(found.assessment, wording),
         blocks=blocks(visit, asked, wording=wording, names=full_names(), now=now),
         expected=expected_list(visit, asked),
         infant=infant,
@@ -170,6 +195,40 @@ def expected(request: Request, family_id: UUID, key: str) -> HttpResponse:
         tap = _tap(request, next(iter(given)), None)
         answer_as_expected(record, given, tap, content)
     return _go(request, _place_of(request, family_id, key, ""))
+
+
+@require_POST
+def decided(request: Request, family_id: UUID) -> HttpResponse:
+    """Put on the record what she decided of a problem, beside what was proposed."""
+    record = record_of(family_id)
+    problem, status = request.POST.get("problem", ""), request.POST.get("status", "")
+    term = terms_of("problems").get(problem)
+    infant = _infant(request, record) if request.POST.get("infant") else None
+    why = request.POST.get("why", "").strip()
+    if (
+        term is None
+        or status not in _choices(ProblemStatus, "status")
+        or (term.about == "infant") != (infant is not None)
+        or len(why) > LONGEST_WHY_CHARACTERS
+    ):
+        raise BadRequest
+    proposed = request.POST.get("proposed", "")
+    fact = ProblemStatus(
+        problem=problem,
+        status=status,  # type: ignore[arg-type]  # one of them, as just checked
+        why=why or None,
+        proposed=proposed if proposed in _choices(ProblemStatus, "proposed") else None,  # type: ignore[arg-type]
+        contact_id=_uuid(request, "contact"),
+    )
+    decide(
+        record,
+        fact,
+        infant_id=infant,
+        key=_uuid(request, "key"),
+        now=timezone.now(),
+        actor=_name(request),
+    )
+    return _go(request, reverse("contact", args=[family_id]))
 
 
 def _said_as(question: Question) -> str:

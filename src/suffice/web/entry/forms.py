@@ -28,6 +28,7 @@ SELDOM = {
     "weight": frozenset({"feed_state"}),
     "test weight": frozenset({"minutes", "side"}),
     "temperature": frozenset({"site"}),
+    "watched feed": frozenset({"events"}),
 }
 """Kind to those of its fields that stand folded below the others."""
 

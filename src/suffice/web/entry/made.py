@@ -19,6 +19,7 @@ from suffice.clinical.entry.field import (
     Counted,
     Fact,
     Field,
+    Happened,
     Kept,
     Listed,
     Measured,
@@ -34,6 +35,7 @@ from suffice.clinical.entry.field import (
 from suffice.language.terms import grouped
 from suffice.message import Message
 from suffice.web.fields.choices import FlagField, Word, radios
+from suffice.web.fields.events import EventsField, lines_of
 from suffice.web.fields.reading import MomentField, ReadField
 from suffice.web.shown.wording import as_heading, in_words
 
@@ -72,7 +74,7 @@ def form_fields(kind: type[Fact]) -> dict[str, forms.Field]:
     return {
         form_name(name): _made(kind, name, field)
         for name, field in fields_of(kind).items()
-        if not isinstance(field, Kept)
+        if not isinstance(field, Kept) or isinstance(field, Happened)
     }
 
 
@@ -153,6 +155,10 @@ def _written(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) 
     return forms.CharField(max_length=field.longest_characters, widget=widget, **shared)
 
 
+def _happened(_kind: type[Fact], _name: str, _field: Any, shared: dict[str, Any]) -> forms.Field:
+    return EventsField(**shared)
+
+
 def _of_flag(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
     return FlagField(none=words(field.none), **shared)
 
@@ -172,6 +178,7 @@ MAKERS: Final[dict[type[Field], Callable[..., forms.Field]]] = {
     Listed: _listed,
     Answered: _answered,
     Written: _written,
+    Happened: _happened,
     OfFlag: _of_flag,
     OfWord: _written,
     OfContact: _of_contact,
@@ -189,7 +196,7 @@ def made_fact(kind: type[Fact], given: Callable[[str], Any], kept: dict[str, Any
     """
     values: dict[str, Any] = {}
     for name, field in fields_of(kind).items():
-        if isinstance(field, Kept):
+        if isinstance(field, Kept) and not isinstance(field, Happened):
             values[name] = kept[name]
             continue
         value = given(form_name(name))
@@ -214,6 +221,9 @@ def written_fact(fact: Fact, write: Callable[[str, Any], Any]) -> dict[str, Any]
     found: dict[str, Any] = {}
     for name, field in fields_of(type(fact)).items():
         value = getattr(fact, name)
+        if isinstance(field, Happened):
+            found[form_name(name)] = lines_of(value)
+            continue
         if isinstance(field, Kept):
             continue
         if isinstance(field, Measured) and field.quantity != "hours":

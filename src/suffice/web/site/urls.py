@@ -14,6 +14,7 @@ from suffice.web.entry import views as entry
 from suffice.web.entry.looks_wrong import looks_wrong
 from suffice.web.family import opening
 from suffice.web.family import views as family
+from suffice.web.feed import views as feed
 from suffice.web.library import views as library
 from suffice.web.people import account, first_run, help_page
 from suffice.web.people import views as session
@@ -26,8 +27,12 @@ urlpatterns = [
     path("families/<uuid:family_id>/", family.family, name="family"),
     path("families/<uuid:family_id>/next/", caseload.next_family, name="family-next"),
     path("families/<uuid:family_id>/entries/", family.entries, name="family-entries"),
+    path("families/<uuid:family_id>/feed/", feed.watch, name="feed-watch"),
+    path("families/<uuid:family_id>/feed/reading/", feed.reading, name="feed-reading"),
+    path("families/<uuid:family_id>/feed/<uuid:entry_id>/", feed.feed, name="feed"),
     path("families/<uuid:family_id>/looks-wrong/", looks_wrong, name="looks-wrong"),
     path("families/<uuid:family_id>/contact/", contact.contact, name="contact"),
+    path("families/<uuid:family_id>/contact/problem/", contact.decided, name="contact-problem"),
     path("families/<uuid:family_id>/contact/<slug:key>/", contact.part, name="contact-part"),
     path(
         "families/<uuid:family_id>/contact/<slug:key>/answer/",

@@ -12,6 +12,7 @@ const MARK = "suffice:unsent:";
 const OWN = `${MARK}${USER}:`;
 const TAPS = `${OWN}tap:`;
 const SAME_TAP_MS = 60 * 1000;
+const LARGE = 60 * 1000; // a browser keeps no larger request alive
 const ENTRY = /^\/families\/[0-9a-f-]{36}\/(enter\/[a-z-]+|entries\/[0-9a-f-]{36}\/(correct|withdraw))\/$/;
 const SIGN_IN = HEAD?.dataset.signIn;
 
@@ -200,7 +201,8 @@ async function freshToken(address) {
 
 async function post(action, fields, token) {
   const body = new URLSearchParams([...fields, ["csrfmiddlewaretoken", token]]);
-  return fetch(action, { method: "POST", body, headers: { "X-Kept-Form": "yes" } });
+  // It goes on when the page is left: a tap on the next link loses nothing.
+  return fetch(action, { method: "POST", body, headers: { "X-Kept-Form": "yes" }, keepalive: body.toString().length < LARGE });
 }
 
 const isSignedOut = (answer) => answer.status === 401 || (answer.redirected && new URL(answer.url).pathname === SIGN_IN);
@@ -479,7 +481,9 @@ function start() {
     watch(form);
     restore(form);
   }
-  offer();
+  // What sends itself is offered only where it cannot be sent.
+  if (keys(TAPS).some((key) => kept(key)?.itself)) sendTaps().then(offer);
+  else offer();
   setInterval(() => document.querySelectorAll("form[data-kept]:not([data-one-tap])").forEach(tick), 5000);
   for (const form of document.querySelectorAll("form[data-kept]:not([data-one-tap])")) tick(form);
   // A phone's keypad covers the foot of the window: what stays in view stands above it.

@@ -1,0 +1,155 @@
+"""What to ask next: the unknown thing whose answer would change most.
+
+An answer is tried only where a row waits for it. What would change urgency goes before what would change
+a leading problem, that before anything else; then what changes more problems; then what a problem asks first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from typing import Final
+
+import msgspec
+
+from suffice.assess.problems.found import Finds
+from suffice.assess.problems.state import (
+    INTAKE,
+    Sides,
+    State,
+    Truths,
+    Views,
+    state_from,
+    truths_with,
+)
+from suffice.assess.problems.table import Ready, Table
+from suffice.knowledge.schema import LEVELS
+
+MOST_TRIED: Final = 24
+"""How many keys are tried; those that lead stand first."""
+
+
+class Question(msgspec.Struct, frozen=True, kw_only=True):
+    """One thing to ask, and why.
+
+    Attributes:
+        key: What to ask.
+        problems: The problems that its answer would change, the most urgent first.
+        level_place: Place of the most urgent level that it could bring, the first is 0; only problems
+            count of which something was found, so that nobody is asked about every danger there is.
+        changes_leading: Whether it would change a problem that is supported now.
+    """
+
+    key: str
+    problems: tuple[str, ...]
+    level_place: int
+    changes_leading: bool
+
+
+class Weighing(msgspec.Struct, frozen=True):
+    """A problem as it was weighed: on which sides, what its rows came to there, and its furthest state."""
+
+    ready: Ready
+    by_side: tuple[tuple[Sides, Truths, State], ...]
+    state: State
+
+
+def ask_next(
+    table: Table,
+    finds: Finds,
+    views: Views,
+    weighings: Mapping[str, Weighing],
+    skipped: Collection[str] = (),
+) -> tuple[Question, ...]:
+    """The questions that would change something, the most telling first.
+
+    Args:
+        table: The problems.
+        finds: What is known.
+        views: The same as each side sees it.
+        weighings: Key of a problem to how it was weighed.
+        skipped: Keys that are not to be asked.
+    """
+    near = {key for key, one in weighings.items() if _is_near(one, finds, weighings)}
+    order: dict[str, tuple[bool, int, int]] = {}
+    for ready in table.problems:
+        state, is_far = weighings[ready.key].state, ready.key not in near
+        if state < State.OPEN:
+            continue
+        for place, key in enumerate((*ready.problem.ask, *sorted(ready.keys))):
+            if key not in finds and key not in skipped:
+                rank = (is_far, -state, place)
+                order[key] = min(order.get(key, rank), rank)
+    tried = sorted(order, key=lambda key: order[key])[:MOST_TRIED]
+    questions = [_tried(key, table, finds, views, weighings, near) for key in tried]
+    useful = sorted(
+        (one for one in questions if one.problems),
+        key=lambda one: (
+            one.level_place,
+            not one.changes_leading,
+            # Intake decides what may be named at all, so among equals it goes first.
+            one.key != INTAKE,
+            -len(one.problems),
+            order[one.key],
+        ),
+    )
+    return (*(first := tuple(_each_new(useful))), *(one for one in useful if one not in first))
+
+
+def _each_new(questions: Iterable[Question]) -> Iterator[Question]:
+    """Those that bring a problem which no earlier one does."""
+    brought: set[str] = set()
+    for one in questions:
+        if not brought.issuperset(one.problems):
+            brought.update(one.problems)
+            yield one
+
+
+def _tried(
+    key: str,
+    table: Table,
+    finds: Finds,
+    views: Views,
+    weighings: Mapping[str, Weighing],
+    near: Collection[str],
+) -> Question:
+    changed = [
+        ready
+        for ready in table.asking.get(key, ())
+        if weighings[ready.key].state is not State.EXCLUDED
+        and _changes(key, weighings[ready.key], finds, views)
+    ]
+    changed.sort(key=lambda one: (LEVELS.index(one.problem.level), one.place))
+    levels = [LEVELS.index(one.problem.level) for one in changed if one.key in near]
+    return Question(
+        key=key,
+        problems=tuple(one.key for one in changed),
+        level_place=min(levels, default=len(LEVELS)),
+        changes_leading=any(weighings[one.key].state > State.OPEN for one in changed),
+    )
+
+
+def _is_near(weighing: Weighing, finds: Finds, weighings: Mapping[str, Weighing]) -> bool:
+    """Whether it is named, can be a cause of one that is, or something was found that few families have."""
+    cause_of = weighing.ready.problem.cause_of
+    return (
+        weighing.state > State.OPEN
+        or not weighing.ready.telling.isdisjoint(finds)
+        or (bool(cause_of) and weighings[cause_of].state > State.OPEN)
+    )
+
+
+def _changes(key: str, weighing: Weighing, finds: Finds, views: Views) -> bool:
+    """Whether some answer would name the problem, or take its name away."""
+    ready, now = weighing.ready, weighing.state
+    is_known = key == INTAKE or INTAKE in finds
+    for found in ready.answers[key]:
+        then = max(
+            state_from(ready, more, is_intake_known=is_known)
+            if (more := truths_with(ready, truths, key, found, views, sides)) is not truths
+            or key == INTAKE
+            else state
+            for sides, truths, state in weighing.by_side
+        )
+        if then is not now and max(then, now) > State.OPEN:
+            return True
+    return False

@@ -1,0 +1,257 @@
+"""What is known of an infant and the parent already, as finds: from entries and from the assessment.
+
+Nothing here is computed a second time: figures, flags and the judgement on intake are those of the
+assessment. What it does not say is not known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Final, NamedTuple
+
+from suffice.assess.problems.found import Finds, Found, on
+from suffice.assess.results import InfantAssessment, VerdictKind
+from suffice.clinical.entry import Bilirubin, Birth, Entry, FeedCount, Sign, Stool, Wet
+from suffice.clinical.entry import Temperature as TemperatureFact
+from suffice.clinical.growth.centile import centile_of_z
+from suffice.clinical.units import DAYS_PER_WEEK, HOURS_PER_DAY
+from suffice.clinical.working import Figure
+from suffice.knowledge.observable import KnownFact
+from suffice.knowledge.store import Content
+
+INTAKE_OF: Final[Mapping[VerdictKind, str]] = {
+    "not enough": "short",
+    "probably not enough": "short",
+    "probably enough": "enough",
+    "enough": "enough",
+}
+"""The judgement of the assessment to whether intake is short; what is not here is not known."""
+MODES: Final = {"vaginal": "vaginal", "assisted vaginal": "assisted", "caesarean": "caesarean"}
+BANDS: Final = (
+    ("gain.look_fraction", "lowish"),
+    ("gain.note_fraction", "below"),
+    ("gain.well_fraction", "fair"),
+    ("problem.high_gain_fraction", "usual"),
+)
+"""Limits of the share of healthy infants who gain less, to the band below each; 'high' above all."""
+WHOLE_PERCENT: Final = 100
+
+
+class Sources(NamedTuple):
+    """What is known is taken from.
+
+    Attributes:
+        infant: What was assessed of the infant.
+        own: The entries that stand about it, in order of time.
+        parent: Those about the parent.
+        infants_count: How many infants the family has.
+        as_of: The time of the question.
+        content: The content in use.
+    """
+
+    infant: InfantAssessment
+    own: Sequence[Entry]
+    parent: Sequence[Entry]
+    infants_count: int
+    as_of: datetime
+    content: Content
+
+
+def known_finds(given: Sources, observed: Finds) -> dict[str, tuple[Found, ...]]:
+    """Everything that follows from entries and assessment, by key; what is not known is left out.
+
+    Args:
+        given: What it is taken from.
+        observed: What was observed at the contact: what was left in the breast, and milk made.
+    """
+    found: dict[str, Found] = {}
+    for key, one in _all(given, observed):
+        if one is not None:
+            found.setdefault(key, one)
+    return {key: (one,) for key, one in found.items()}
+
+
+def _all(given: Sources, observed: Finds) -> Iterator[tuple[str, Found | None]]:
+    codes = {one.code for one in given.infant.findings}
+    yield from _of_birth(given)
+    yield from _of_flags(given.content.known, codes)
+    yield from _of_weight(given)
+    yield from _of_output(given)
+    yield from _of_feeds(given, observed)
+    yield from _of_signs(given)
+    yield "intake", _of_intake(given.infant)
+
+
+def yes(*, is_so: bool) -> Found:
+    """Yes or no as a find."""
+    return Found(("yes" if is_so else "no",))
+
+
+def number(figure: Figure | None) -> Found | None:
+    """The value of a figure as a find."""
+    return None if figure is None else Found(number=figure.value)
+
+
+def _of_intake(infant: InfantAssessment) -> Found | None:
+    answer = INTAKE_OF.get(infant.verdict.kind) if infant.verdict else None
+    return Found((answer,)) if answer else None
+
+
+def _of_birth(given: Sources) -> Iterator[tuple[str, Found | None]]:
+    infant = given.infant
+    if infant.age_h is not None:
+        yield "age_h", Found(number=infant.age_h)
+        yield "days_after_birth", Found(number=infant.age_h / HOURS_PER_DAY)
+    if infant.gestation_days is not None:
+        yield "gestation_wk", Found(number=infant.gestation_days / DAYS_PER_WEEK)
+        if infant.age_h is not None:
+            days = infant.gestation_days + infant.age_h / HOURS_PER_DAY
+            yield "postmenstrual_wk", Found(number=days / DAYS_PER_WEEK)
+    births = [one.fact for one in given.own if isinstance(one.fact, Birth)]
+    for birth in births[-1:]:
+        if birth.mode is not None:
+            yield "birth_mode", Found((MODES[birth.mode],))
+        if birth.multiple is not None:
+            yield "multiple", yes(is_so=birth.multiple > 1)
+        if birth.intrapartum_fluids_ml is not None:
+            yield "drip_in_labour", yes(is_so=birth.intrapartum_fluids_ml > 0)
+    if given.infants_count > 1:
+        yield "multiple", yes(is_so=True)
+
+
+def _of_flags(
+    known: Mapping[str, KnownFact], codes: Collection[str]
+) -> Iterator[tuple[str, Found | None]]:
+    """What an open flag means, the first answer first."""
+    for key, fact in known.items():
+        for answer, those in fact.flags.items():
+            if not set(those).isdisjoint(codes):
+                yield key, Found((answer,))
+                break
+
+
+def _of_weight(given: Sources) -> Iterator[tuple[str, Found | None]]:
+    infant, figures = given.infant, given.infant.figures
+    yield "weight_known", yes(is_so=bool(infant.weights))
+    loss = figures.get("loss_percent")
+    if loss is not None:
+        yield "loss_percent", number(loss)
+        yield "loss_band", Found(("below_watch",))
+        if loss.value <= 0:
+            yield "regained", Found(("yes",))
+    yield "gain_g_per_day", number(figures.get("gain_g_per_day"))
+    last = figures.get("gain_last_g_per_day")
+    if last is not None and last.low is not None and last.high is not None:
+        course = "rising" if last.low > 0 else "falling" if last.high < 0 else ""
+        yield "course", Found((course,)) if course else None
+    velocity = figures.get("velocity_z")
+    if velocity is not None:
+        yield "gain_band", Found((_band(velocity.value, given.content),))
+
+
+def _band(z: float, content: Content) -> str:
+    fraction = float(centile_of_z(z)) / WHOLE_PERCENT
+    return next((name for key, name in BANDS if fraction < content.constant(key).value), "high")
+
+
+def _of_output(given: Sources) -> Iterator[tuple[str, Found | None]]:
+    figures = given.infant.figures
+    for key, name in (("wets", "wets_24h"), ("stools", "stools_24h")):
+        count, norm = figures.get(name), figures.get(f"{name}_expected")
+        if count is not None and norm is not None:
+            yield key, _against_norm(key, count, norm.value)
+    colours = [
+        one.fact.colour for one in given.own if isinstance(one.fact, Stool) and one.fact.colour
+    ]
+    if colours:
+        yield "stool_colour", Found((colours[-1],))
+    wets = [one.fact for one in given.own if isinstance(one.fact, Wet)]
+    if wets and wets[-1].urates is not None:
+        yield "urates", yes(is_so=wets[-1].urates)
+    yield (
+        "bilirubin_known",
+        yes(is_so=any(isinstance(one.fact, Bilirubin) for one in given.own)),
+    )
+
+
+def _against_norm(key: str, count: Figure, norm: float) -> Found | None:
+    """A count against its norm, as long as what is possible and what is certain agree."""
+    possible = count.value if count.high is None else count.high
+    if count.value >= norm:
+        return Found(("norm",))
+    if key == "stools" and possible == 0:
+        return Found(("none",))
+    if key == "wets" and possible + possible <= norm:
+        return Found(("half",))
+    return Found(("below",)) if possible < norm else None
+
+
+def _of_feeds(given: Sources, observed: Finds) -> Iterator[tuple[str, Found | None]]:
+    infant, figures = given.infant, given.infant.figures
+    day = timedelta(hours=given.content.constant("feeding.stands_h").value)
+    counts = [
+        one.fact.count
+        for one in given.own
+        if isinstance(one.fact, FeedCount) and one.true_at > given.as_of - day
+    ]
+    if counts:
+        yield "feeds_24h", Found(number=counts[-1])
+    yield "supplement_ml", number(figures.get("milk_given_24h_ml"))
+    now = on("", observed.get("feeding_now", ()))
+    if now is not None and now.answers == ("breast",):
+        yield "supplement_ml", Found(number=0)
+    # Before two weeks no requirement applies: what infants of that age took takes its place.
+    need = figures.get("requirement_ml_per_day") or figures.get("observed_ml_per_day")
+    yield "need_ml", number(need)
+    transfer = figures.get("transfer_ml")
+    yield "transfer_ml", number(transfer)
+    made = _number(observed, "made_24h_ml")
+    left, hours = _number(observed, "left_after_ml"), _number(observed, "since_removal_h")
+    is_weighed = transfer is not None and left is not None and transfer.value + left > 0
+    there = transfer.value + left if transfer is not None and left is not None else 0
+    if transfer is not None and is_weighed:
+        yield "taken_share", Found(number=transfer.value / there)
+        yield "trusted_feeds", Found(number=1)
+    if need is None or need.value <= 0:
+        return
+    if is_weighed and hours:
+        yield "available_ratio", Found(number=there / (need.value * hours / HOURS_PER_DAY))
+    if made is not None:
+        # Every infant of this birth lives on the milk of one parent.
+        yield "production_ratio", Found(number=made / (need.value * given.infants_count))
+    share = figures.get("share_met_percent")
+    if share is not None and infant.engine_facts.is_day_weighed:
+        yield "intake_ratio", Found(number=share.value / WHOLE_PERCENT)
+
+
+def _number(finds: Finds, key: str) -> float | None:
+    found = on("", finds.get(key, ()))
+    return None if found is None else found.number
+
+
+def _of_signs(given: Sources) -> Iterator[tuple[str, Found | None]]:
+    for key, fact in given.content.known.items():
+        if fact.signs:
+            entries = given.own if fact.about == "infant" else given.parent
+            yield key, _of_sign(fact.signs, entries)
+    for key, entries in (
+        ("infant_temperature_c", given.own),
+        ("parent_temperature_c", given.parent),
+    ):
+        warm = [one.fact for one in entries if isinstance(one.fact, TemperatureFact)]
+        if warm:
+            yield key, Found(number=warm[-1].temperature_c)
+
+
+def _of_sign(signs: tuple[str, ...], entries: Sequence[Entry]) -> Found | None:
+    """Present where one of them is; absent where each was looked for and is not there."""
+    latest = {
+        one.fact.sign: (one.fact.present, one.id)
+        for one in entries
+        if isinstance(one.fact, Sign) and one.fact.sign in signs
+    }
+    present = tuple(entry_id for is_there, entry_id in latest.values() if is_there)
+    if present:
+        return Found(("yes",), entry_ids=present)
+    return Found(("no",)) if len(latest) == len(signs) else None

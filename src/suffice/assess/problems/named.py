@@ -1,0 +1,239 @@
+"""Every problem with its state, its reasons and its place among the others.
+
+A problem is supported strongly, supported, open, against or excluded. What excludes it outranks all;
+what is against it takes one step from what supports it. What is not known decides nothing. A problem
+whose name calms is not named while it is not known whether intake is short.
+
+The order: urgency, then strength, then how many independent parts of the contact support it, then
+the order of the content. No probability is made up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from typing import Final
+
+import msgspec
+
+from suffice.assess.problems.ask_next import Question, Weighing, ask_next
+from suffice.assess.problems.found import Finds, Found, Row, Side, views_of
+from suffice.assess.problems.state import (
+    INTAKE,
+    Sides,
+    State,
+    Views,
+    all_sides,
+    any_side,
+    sides_asked,
+    state_from,
+    truths_of,
+    waits_for_intake,
+)
+from suffice.assess.problems.supply import Split, supply_or_transfer
+from suffice.assess.problems.table import Ready, table_of
+from suffice.assess.rules.truth import Truth
+from suffice.knowledge.asked import atoms_of
+from suffice.knowledge.observable import FOLDER, Observable
+from suffice.knowledge.problem import HandOver, Problem
+from suffice.knowledge.schema import LEVELS, Level
+from suffice.knowledge.store import Content
+
+MOST_NOT_KNOWN: Final = 5
+"""How many unknown things a problem names."""
+
+
+class Reason(msgspec.Struct, frozen=True):
+    """One thing that was found, with its key."""
+
+    key: str
+    found: Found
+
+
+class Weighed(msgspec.Struct, frozen=True, kw_only=True):
+    """One problem, weighed.
+
+    Attributes:
+        key: Its key.
+        problem: As the content has it.
+        state: Its state, on the side where it is furthest supported.
+        sides: The sides on which it is named; empty where it is not named, has no sides, or nobody said
+            on which side.
+        level: How urgent it is now.
+        supports: What supports it.
+        against: What is against it or excludes it.
+        not_known: Keys of what is not known and could decide, the first to ask first.
+        parts_count: How many independent parts of the contact support it.
+        waits_for_intake: Whether it is not named only because intake is not known.
+        hand_over: To whom it is handed over now.
+        open_flags: Codes of its flags that are open.
+        is_settled: Whether all that settles it is so today; for how long is said in words.
+    """
+
+    key: str
+    problem: Problem
+    state: State
+    sides: tuple[Side, ...]
+    level: Level
+    supports: tuple[Reason, ...]
+    against: tuple[Reason, ...]
+    not_known: tuple[str, ...]
+    parts_count: int
+    waits_for_intake: bool
+    hand_over: tuple[HandOver, ...]
+    open_flags: tuple[str, ...]
+    is_settled: Truth
+
+    @property
+    def is_named(self) -> bool:
+        """Whether it is supported, so that it is named."""
+        return self.state > State.OPEN
+
+
+class NamedProblems(msgspec.Struct, frozen=True, kw_only=True):
+    """All problems of a family or of one infant and its parent.
+
+    Attributes:
+        problems: Every problem; the named ones first, in their order.
+        split: Supply or transfer?
+        ask: What to ask next, the most telling first.
+    """
+
+    problems: tuple[Weighed, ...]
+    split: Split
+    ask: tuple[Question, ...]
+
+    @property
+    def named(self) -> tuple[Weighed, ...]:
+        """Those that are supported."""
+        return tuple(one for one in self.problems if one.is_named)
+
+
+def name_problems(
+    finds: Finds,
+    content: Content,
+    *,
+    flags: Mapping[str, Level] | None = None,
+    skipped: Collection[str] = (),
+) -> NamedProblems:
+    """All problems weighed, from what was found.
+
+    Args:
+        finds: What was found, by key.
+        content: The content in use.
+        flags: Codes of the open flags to their levels.
+        skipped: Keys that are not to be asked.
+    """
+    table = table_of(content)
+    views = views_of(finds)
+    sided = {key for key, found in finds.items() if any(one.side for one in found)}
+    weighings = {
+        ready.key: _weighing(ready, views, sided, is_intake_known=INTAKE in finds)
+        for ready in table.problems
+    }
+    weighed = [_weighed(one, finds, views, content, flags or {}) for one in weighings.values()]
+    place = {ready.key: ready.place for ready in table.problems}
+    weighed.sort(
+        key=lambda one: (
+            not one.is_named,
+            LEVELS.index(one.level) if one.is_named else 0,
+            -one.state,
+            -one.parts_count,
+            place[one.key],
+        )
+    )
+    return NamedProblems(
+        problems=tuple(weighed),
+        split=supply_or_transfer(finds, content),
+        ask=ask_next(table, finds, views, weighings, skipped),
+    )
+
+
+def _weighing(
+    ready: Ready, views: Views, sided: Collection[str], *, is_intake_known: bool
+) -> Weighing:
+    by_side = []
+    for sides in sides_asked(ready, sided):
+        truths = truths_of(ready, views, sides)
+        state = state_from(ready, truths, is_intake_known=is_intake_known)
+        by_side.append((sides, truths, state))
+    return Weighing(ready, tuple(by_side), max(state for _, _, state in by_side))
+
+
+def _weighed(
+    weighing: Weighing, finds: Finds, views: Views, content: Content, flags: Mapping[str, Level]
+) -> Weighed:
+    ready, state = weighing.ready, weighing.state
+    problem = ready.problem
+    where = [one for one in weighing.by_side if one[2] is state]
+    asked = tuple(dict.fromkeys(side for sides, _, _ in where for side in sides))
+    named = state > State.OPEN
+    is_asked = not ready.keys.isdisjoint(finds)
+    hand_over = tuple(
+        one for one, row in ready.hand_over if named and any_side(row, views, asked) is Truth.TRUE
+    )
+    open_flags = tuple(code for code in problem.flags if code in flags)
+    speak = [
+        row
+        for _, truths, _ in where
+        for rows, came in ((ready.strong, truths.strong), (ready.weak, truths.weak))
+        for row, truth in zip(rows, came, strict=True)
+        if truth is Truth.TRUE
+    ]
+    supports = _reasons(speak, views, asked)
+    against = _reasons((*ready.excludes, *ready.against), views, asked) if is_asked else ()
+    levels = [problem.level, *(one.level for one in hand_over), *(flags[one] for one in open_flags)]
+    is_known = INTAKE in finds
+    return Weighed(
+        key=ready.key,
+        problem=problem,
+        state=state,
+        sides=asked if named and problem.by_side and asked != ("",) else (),
+        level=min(levels, key=LEVELS.index),
+        supports=supports,
+        against=against,
+        not_known=tuple(_not_known(ready, views, asked))[:MOST_NOT_KNOWN],
+        parts_count=len({_part_of(one.key, content) for one in supports}),
+        waits_for_intake=bool(supports)
+        and any(
+            waits_for_intake(ready, truths, is_intake_known=is_known) for _, truths, _ in where
+        ),
+        hand_over=hand_over,
+        open_flags=open_flags,
+        is_settled=all_sides(ready.settled, views, asked),
+    )
+
+
+def _reasons(rows: Iterable[Row], views: Views, sides: Sides) -> tuple[Reason, ...]:
+    """Every single thing that is so in a row that is so, once."""
+    reasons: dict[Reason, None] = {}
+    for row in rows:
+        for side in sides:
+            view = views[side]
+            if row.truth(view) is not Truth.TRUE:
+                continue
+            for atom in atoms_of(row.asked):
+                if row.of_atom(atom, view) is Truth.TRUE:
+                    reasons[Reason(atom.key, view[atom.key])] = None
+    return tuple(reasons)
+
+
+def _not_known(ready: Ready, views: Views, sides: Sides) -> Iterator[str]:
+    """What is not known and could decide: what is asked first, then what a row waits for."""
+    if ready.keys.isdisjoint(views[""]):
+        yield from ready.problem.ask
+        return
+    waiting = {
+        key
+        for row in (*ready.strong, *ready.excludes)
+        for side in sides
+        if row.truth(views[side]) is Truth.CANNOT_TELL
+        for key in row.keys
+        if key not in views[side]
+    }
+    asked = [key for key in ready.problem.ask if key not in views[""]]
+    yield from dict.fromkeys([*asked, *sorted(waiting)])
+
+
+def _part_of(key: str, content: Content) -> str:
+    one = content.vocabularies[FOLDER].get(key)
+    return one.part if isinstance(one, Observable) else content.known[key].follows_from

@@ -1,0 +1,95 @@
+"""The trace of a problem in messages: what supports it, what is against it, what is not known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from suffice.assess.problems.named import Reason, Weighed
+from suffice.assess.problems.supply import Split
+from suffice.knowledge.observable import FOLDER, KnownFact, Observable
+from suffice.knowledge.store import Content
+from suffice.message import Amount, Listed, Message, Words, message
+
+SPLITS = {
+    "not asked": message("Whether intake is short is not known, or it is not."),
+    "supply": message("Supply: the infant takes what is there, and there is too little."),
+    "transfer": message("Transfer: the milk is there, and the infant leaves most of it."),
+    "both": message("Both: there is too little milk, and the infant leaves most of it."),
+    "too few feeds": message("Too few feeds: milk is there and is taken, and offered too seldom."),
+    "need or illness": message(
+        "Need or illness: enough milk goes in, and weight does not follow; a physician looks."
+    ),
+    "cannot tell": message("Supply or transfer: cannot tell."),
+}
+LEANS = {
+    "supply": message("The breast points to supply; not certain until weighed."),
+    "transfer": message("Breast and swallows point to transfer; not certain until weighed."),
+}
+SAFE = message("Until it is known: feed enough, and express after feeds.")
+SIDES = {"left": message("left"), "right": message("right")}
+
+
+def trace_of(weighed: Weighed, content: Content) -> tuple[Words, ...]:
+    """What supports a problem, what is against it and what is not known, a sentence each."""
+    return tuple(_trace(weighed, content))
+
+
+def _trace(weighed: Weighed, content: Content) -> Iterator[Words]:
+    if weighed.supports:
+        found = Listed(tuple(reasons_said(weighed.supports, content)))
+        yield message("Supported by: {found}.", found=found)
+    if weighed.against:
+        found = Listed(tuple(reasons_said(weighed.against, content)))
+        yield message("Against it: {found}.", found=found)
+    if weighed.not_known:
+        names = Listed(tuple(name_of(key, content) for key in weighed.not_known))
+        yield message("Not known: {names}.", names=names)
+    if weighed.waits_for_intake:
+        yield message("Not named until it is known whether intake is short.")
+
+
+def reasons_said(reasons: Iterable[Reason], content: Content) -> Iterator[Message]:
+    """Each reason once: its name, the side, and what was found; both sides alike as one."""
+    for one in reasons:
+        name, side = name_of(one.key, content), one.found.side
+        found = _found(one, content)
+        if side:
+            yield message("{name}, {side}: {found}", name=name, side=SIDES[side], found=found)
+        else:
+            yield message("{name}: {found}", name=name, found=found)
+
+
+def name_of(key: str, content: Content) -> Message:
+    """What something that is asked is called."""
+    return Message(template=_fact(key, content).name)
+
+
+def _fact(key: str, content: Content) -> Observable | KnownFact:
+    one = content.vocabularies[FOLDER].get(key)
+    return one if isinstance(one, Observable) else content.known[key]
+
+
+def _found(reason: Reason, content: Content) -> Words:
+    fact = _fact(reason.key, content)
+    if reason.found.number is not None:
+        return message("{amount}", amount=Amount(reason.found.number, fact.unit))
+    if fact.type == "yes or no":
+        return message("yes") if "yes" in reason.found.answers else message("no")
+    names = tuple(Message(template=fact.choices[one]) for one in reason.found.answers)
+    return message("{answers}", answers=Listed(names, "and"))
+
+
+def split_said(split: Split, content: Content) -> tuple[Words, ...]:
+    """The answer to 'supply or transfer?', what it leans to, what would tell, and what is safe."""
+    return tuple(_split(split, content))
+
+
+def _split(split: Split, content: Content) -> Iterator[Words]:
+    yield SPLITS[split.answer]
+    if split.leans:
+        yield LEANS[split.leans]
+    if split.would_tell:
+        names = Listed(tuple(name_of(key, content) for key in split.would_tell), "or")
+        yield message("What would show it: {names}.", names=names)
+    if split.answer != "not asked" and not split.is_certain:
+        yield SAFE

@@ -1,0 +1,133 @@
+"""The problems of a content made ready to be asked, once for each content."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Final
+
+import msgspec
+
+from suffice.assess.problems.found import SIDES, Found, Row, Side, is_by_side
+from suffice.knowledge.asked import Answered, atoms_of, read_asked
+from suffice.knowledge.problem import HandOver, Problem
+from suffice.knowledge.store import Content
+
+APART: Final = 1.0
+"""How far from a limit a number is tried: only the side decides."""
+
+
+class Ready(msgspec.Struct, frozen=True, kw_only=True):
+    """A problem with its rows ready to be asked.
+
+    Attributes:
+        key: Its key.
+        place: Its place in the content.
+        problem: As it is written.
+        sides: The sides on which it is asked; one without a name where nothing of it has sides.
+        answers: Key to the answers that the statements tell apart, for a number one on each side of a
+            limit.
+        keys: All keys that its statements ask.
+        rows_asking: Key to the rows that ask it: the place of their kind (strong, weak, against, excludes),
+            their place in it, and the row.
+        telling: Those of what supports it that not every family has, as an age or a weight.
+    """
+
+    key: str
+    place: int
+    problem: Problem
+    sides: tuple[Side, ...]
+    strong: tuple[Row, ...]
+    weak: tuple[Row, ...]
+    against: tuple[Row, ...]
+    excludes: tuple[Row, ...]
+    answers: Mapping[str, tuple[Found, ...]]
+    hand_over: tuple[tuple[HandOver, Row], ...]
+    settled: Row
+    keys: frozenset[str]
+    telling: frozenset[str]
+    rows_asking: Mapping[str, tuple[tuple[int, int, Row], ...]]
+
+
+class Table(msgspec.Struct, frozen=True, kw_only=True):
+    """All problems, ready; `asking` is key to the problems whose statements ask it."""
+
+    problems: tuple[Ready, ...]
+    asking: Mapping[str, tuple[Ready, ...]]
+
+
+@lru_cache(maxsize=8)
+def table_of(content: Content) -> Table:
+    """The problems of a content, with the limits that are in use."""
+    problems = tuple(
+        _ready(place, key, one, content)
+        for place, (key, one) in enumerate(content.guide.problems.items())
+    )
+    asking: dict[str, tuple[Ready, ...]] = {}
+    for one in problems:
+        for key in sorted(one.keys):
+            asking[key] = (*asking.get(key, ()), one)
+    return Table(problems=problems, asking=asking)
+
+
+def _ready(place: int, key: str, problem: Problem, content: Content) -> Ready:
+    def row(when: str) -> Row:
+        return Row.from_asked(read_asked(when), content)
+
+    strong = tuple(row(one.when) for one in problem.strong)
+    weak = tuple(row(one.when) for one in problem.weak)
+    against = tuple(row(one.when) for one in problem.against)
+    excludes = tuple(row(one.when) for one in problem.excludes)
+    hand_over = tuple((one, row(one.when)) for one in problem.hand_over)
+    settled = row(problem.settled.when)
+    rows = (*strong, *weak, *against, *excludes)
+    keys = frozenset[str]().union(*(one.keys for one in rows))
+    asked = keys.union(*(one.keys for _, one in hand_over), settled.keys)
+    has_sides = any(is_by_side(one, content) for one in asked)
+    return Ready(
+        key=key,
+        place=place,
+        problem=problem,
+        sides=SIDES if has_sides or problem.by_side else ("",),
+        strong=strong,
+        weak=weak,
+        against=against,
+        excludes=excludes,
+        answers={key: _answers(key, rows) for key in sorted(keys)},
+        hand_over=hand_over,
+        settled=settled,
+        keys=keys,
+        rows_asking=_rows_asking((strong, weak, against, excludes)),
+        telling=_telling((*strong, *weak), content),
+    )
+
+
+def _rows_asking(
+    kinds: tuple[tuple[Row, ...], ...],
+) -> dict[str, tuple[tuple[int, int, Row], ...]]:
+    found: dict[str, list[tuple[int, int, Row]]] = {}
+    for kind, rows in enumerate(kinds):
+        for place, row in enumerate(rows):
+            for key in row.keys:
+                found.setdefault(key, []).append((kind, place, row))
+    return {key: tuple(rows) for key, rows in found.items()}
+
+
+def _telling(rows: tuple[Row, ...], content: Content) -> frozenset[str]:
+    found = frozenset[str]().union(*(one.keys for one in rows))
+    known = {key for key, one in content.known.items() if not (one.signs or one.flags)}
+    return found - known
+
+
+def _answers(key: str, rows: tuple[Row, ...]) -> tuple[Found, ...]:
+    found: dict[Found, None] = {}
+    for row in rows:
+        for atom in atoms_of(row.asked):
+            if atom.key != key:
+                continue
+            if isinstance(atom, Answered):
+                found |= dict.fromkeys(Found((answer,)) for answer in atom.answers)
+            else:
+                limit = row.limits[atom.limit]
+                found |= dict.fromkeys(Found(number=one) for one in (limit - APART, limit + APART))
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""A feed that somebody watched: its events, and the seconds of each side."""

@@ -1,0 +1,139 @@
+"""Reads the problems of the content and finds what is wrong with them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, TypeVar
+
+from suffice.knowledge.asked import Answered, atoms_of, read_asked
+from suffice.knowledge.observable import KnownFact, Observable, Part
+from suffice.knowledge.problem import (
+    BOTH,
+    FOLDER,
+    INSTRUCTIONS,
+    NOT,
+    RULES,
+    Guide,
+    Instruction,
+    Problem,
+    Rule,
+)
+from suffice.message import Message, message
+
+Shaped = TypeVar("Shaped")
+Shape = Callable[[Any, type[Shaped], Any], Shaped | None]
+
+
+def read_guide(parsed: Mapping[str, dict[str, Any]], shaped: Shape[Any]) -> Guide:
+    """The problems of a content folder, part by part.
+
+    Args:
+        parsed: Path of a file without its ending to what was read of it.
+        shaped: A function of (table, shape, where) that notes what does not fit.
+    """
+    heads = {
+        path: shaped(raw.get("part", {}), Part, f"{path}.toml part")
+        for path, raw in parsed.items()
+        if path.startswith(f"{FOLDER}/") and path not in {INSTRUCTIONS, RULES}
+    }
+    problems: dict[str, Problem] = {}
+    for path, head in sorted(heads.items(), key=lambda one: one[1].place if one[1] else 0):
+        for key, table in parsed[path].items():
+            if key == "part" or head is None:
+                continue
+            brought = {"part": path.removeprefix(f"{FOLDER}/"), "group": head.title}
+            full = brought | table if isinstance(table, dict) else table
+            one = shaped(full, Problem, f"{path}.toml {key}")
+            if one is not None:
+                problems[key] = one
+    instructions = {
+        key: shaped(table, Instruction, f"{INSTRUCTIONS}.toml {key}")
+        for key, table in parsed.get(INSTRUCTIONS, {}).items()
+    }
+    rules = [shaped(row, Rule, f"{RULES}.toml") for row in parsed.get(RULES, {}).get("rule", ())]
+    return Guide(
+        problems=problems,
+        instructions={key: one for key, one in instructions.items() if one is not None},
+        rules=tuple(one for one in rules if one is not None),
+    )
+
+
+Facts = Mapping[str, Observable | KnownFact]
+
+
+def faults_of_problem(  # what a problem may name
+    one: Problem,
+    facts: Facts,
+    limits: Mapping[str, str],
+    guide: Guide,
+    flags: frozenset[str],
+    sources: frozenset[str],
+) -> Iterator[Message]:
+    """What is wrong with a problem, each in a few plain words.
+
+    Args:
+        one: The problem.
+        facts: What can be asked, by key.
+        limits: Keys of limits to their units.
+        guide: All problems and instructions.
+        flags: Codes of the table of flags.
+        sources: Names of sources.
+    """
+    for when in one.conditions():
+        yield from _faults_of_condition(when, facts, limits)
+    yield from _faults_of_names(one, facts, guide)
+    for code in one.flags:
+        if code not in flags:
+            yield message("there is no flag '{code}'", code=code)
+    for row in one.rows():
+        if (row.basis == "published") != bool(row.sources):
+            yield message("what is published names its source, and nothing else does")
+        for source in row.sources:
+            if source not in sources:
+                yield message("the source '{source}' is not entered", source=source)
+
+
+def _faults_of_names(one: Problem, facts: Facts, guide: Guide) -> Iterator[Message]:
+    for key in (*one.ask, *one.tells):
+        if key not in facts:
+            yield message("nobody can observe '{key}'", key=key)
+    for key in one.do:
+        if not guide.instructions.get(key, Instruction()).do:
+            yield message("there is no instruction to do '{key}'", key=key)
+    for key in one.avoid:
+        if not guide.instructions.get(key, Instruction()).avoid:
+            yield message("there is no warning '{key}'", key=key)
+    if one.cause_of and one.cause_of not in guide.problems:
+        yield message("it is a cause of '{key}', which is no problem", key=one.cause_of)
+
+
+def _faults_of_condition(when: str, facts: Facts, limits: Mapping[str, str]) -> Iterator[Message]:
+    try:
+        asked = read_asked(when)
+    except ValueError as error:
+        yield message("'{when}' cannot be read: {error}", when=when, error=str(error))
+        return
+    for atom in atoms_of(asked):
+        fact = facts.get(atom.key)
+        if fact is None:
+            yield message("nobody can observe '{key}'", key=atom.key)
+        elif isinstance(atom, Answered):
+            for answer in atom.answers:
+                if answer not in fact.answers:
+                    yield message("'{key}' has no answer '{answer}'", key=atom.key, answer=answer)
+        elif limits.get(atom.limit) != fact.unit or not fact.unit:
+            yield message(
+                "'{limit}' is no limit in the unit of '{key}'", limit=atom.limit, key=atom.key
+            )
+
+
+def faults_of_rule(rule: Rule, guide: Guide) -> Iterator[Message]:
+    """What is wrong with a rule."""
+    ways = {way.get(rule.topic, "") for way in (one.acts_on for one in guide.instructions.values())}
+    for way in rule.ways:
+        if way.removeprefix(NOT) not in ways:
+            yield message(
+                "no instruction pulls '{topic}' the way '{way}'", topic=rule.topic, way=way
+            )
+    if rule.wins not in (*rule.ways, BOTH):
+        yield message("the way that wins is one of the two")

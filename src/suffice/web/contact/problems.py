@@ -1,0 +1,216 @@
+"""The problems that answers and record point to, as the page of a contact shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Final, NamedTuple
+from uuid import UUID
+
+from django.urls import reverse
+
+from suffice.assess.problems import NamedProblems, State, Weighed, instructions_of, trace_of
+from suffice.assess.problems.said import name_of, split_said
+from suffice.clinical.entry import Entry, ProblemStatus, Record, standing
+from suffice.clinical.entry.field import Chosen, fields_of
+from suffice.knowledge.observable import FOLDER, Observable
+from suffice.knowledge.schema import Level
+from suffice.knowledge.store import Content
+from suffice.language.kinds import LEVELS
+from suffice.message import Age, Listed, Message, Words, message
+from suffice.web.shown.wording import as_heading, in_words
+
+MARKS: Final[Mapping[Level, str]] = {
+    "emergency": "now",
+    "physician": "today",
+    "consultant": "within-a-day",
+    "look": "look-again",
+    "note": "note",
+}
+PROPOSED: Final[Mapping[State, str]] = {
+    State.STRONG: "strong",
+    State.SUPPORTED: "supported",
+    State.OPEN: "open",
+    State.AGAINST: "against",
+    State.EXCLUDED: "excluded",
+}
+SIDES: Final[Mapping[str, Message]] = {"left": message("left"), "right": message("right")}
+MOST_ASKED: Final = 3
+"""How many questions are proposed at a time."""
+
+
+class Shown(NamedTuple):
+    """One problem: how far it is supported and why, what is done, and what she decided."""
+
+    key: str
+    infant: str
+    name: str
+    state: str
+    mark: str
+    level: str
+    trace: tuple[str, ...]
+    hand_over: tuple[str, ...]
+    look_again: str
+    settled: str
+    disputes: tuple[tuple[str, str, str, str], ...]
+    status: str
+    status_word: str
+    seen: str
+    proposed: str
+
+
+class Instruction(NamedTuple):
+    """What is done or not, and for which problems."""
+
+    is_done: bool
+    says: str
+    rules: tuple[str, ...]
+    problems: str
+
+
+class AskNext(NamedTuple):
+    """What to ask next, why, and where it can be answered; no link where another entry says it."""
+
+    name: str
+    why: str
+    link: str
+
+
+class Named(NamedTuple):
+    """The problems of one infant with its parent."""
+
+    infant: str
+    problems: tuple[Shown, ...]
+    instructions: tuple[Instruction, ...]
+    split: tuple[str, ...]
+    ask: tuple[AskNext, ...]
+
+
+def named_of(
+    found: Mapping[UUID, NamedProblems],
+    record: Record,
+    content: Content,
+    names: Mapping[UUID | None, str],
+) -> list[Named]:
+    """What is named, infant by infant; a problem of the parent stands with the first."""
+    decided = _decided(record)
+    shown: list[Named] = []
+    of_parent: set[str] = set()
+    for infant in sorted(record.infants, key=lambda one: one.position):
+        if infant.id not in found:
+            continue
+        own = found[infant.id]
+        named = [one for one in own.named if one.key not in of_parent]
+        of_parent |= {one.key for one in named if one.problem.about == "parent"}
+        shown.append(
+            Named(
+                infant=names[infant.id],
+                problems=tuple(_shown(one, infant.id, content, decided) for one in named),
+                instructions=tuple(_instructions(named, content)),
+                split=tuple(in_words(one) for one in split_said(own.split, content))
+                if own.split.answer != "not asked"
+                else (),
+                ask=tuple(_asked(own, infant.id, record.family_id, content)),
+            )
+        )
+    return shown
+
+
+def _decided(record: Record) -> dict[tuple[str, UUID | None], Entry]:
+    """The last decision on each problem of each person."""
+    return {
+        (entry.fact.problem, entry.infant_id): entry
+        for entry in standing(record.entries)
+        if isinstance(entry.fact, ProblemStatus)
+    }
+
+
+def _shown(
+    one: Weighed,
+    infant_id: UUID,
+    content: Content,
+    decided: Mapping[tuple[str, UUID | None], Entry],
+) -> Shown:
+    problem = one.problem
+    whose = infant_id if problem.about == "infant" else None
+    last = decided.get((one.key, whose))
+    status = last.fact.status if last and isinstance(last.fact, ProblemStatus) else ""
+    name = as_heading(Message(problem.name))
+    sides = tuple(SIDES[side] for side in one.sides if side)
+    return Shown(
+        key=one.key,
+        infant=str(whose or ""),
+        name=f"{name} ({in_words(message('{sides}', sides=Listed(sides, 'and')))})"
+        if sides
+        else name,
+        state=in_words(_choice("proposed", PROPOSED[one.state])),
+        mark=MARKS[one.level],
+        level=in_words(LEVELS[one.level]),
+        trace=tuple(in_words(words) for words in trace_of(one, content)),
+        hand_over=tuple(
+            in_words(_handed(over.to_whom, over.within_h, over.says)) for over in one.hand_over
+        ),
+        look_again=in_words(_again(problem.look_again.within_h, problem.look_again.says)),
+        settled=in_words(Message(problem.settled.says)) if problem.settled.says else "",
+        disputes=tuple(
+            (
+                in_words(Message(two.about)),
+                in_words(Message(two.one)),
+                in_words(Message(two.other)),
+                in_words(Message(two.choice)),
+            )
+            for two in problem.disputes
+        ),
+        status=status,
+        status_word=in_words(_choice("status", status)) if status else "",
+        seen=str(last.id) if last else "",
+        proposed=PROPOSED[one.state],
+    )
+
+
+def _choice(field: str, value: str) -> Message:
+    declared = fields_of(ProblemStatus)[field]
+    choices = dict(declared.choices) if isinstance(declared, Chosen) else {}
+    return choices[value]
+
+
+def _handed(to_whom: str, within_h: float, says: str) -> Words:
+    who = Message(to_whom)
+    said = (
+        message("Now: {who}", who=who)
+        if within_h < 1
+        else message("Within {hours}: {who}", who=who, hours=Age(within_h))
+    )
+    return message("{said} ({more})", said=said, more=Message(says)) if says else said
+
+
+def _again(within_h: float, says: str) -> Words:
+    said = message("Look again within {hours}", hours=Age(within_h))
+    return message("{said} ({more})", said=said, more=Message(says)) if says else said
+
+
+def _instructions(named: list[Weighed], content: Content) -> Iterator[Instruction]:
+    names = {one.key: Message(one.problem.name) for one in named}
+    for step in instructions_of(named, content.guide):
+        yield Instruction(
+            is_done=step.kind == "do",
+            says=in_words(Message(step.says)),
+            rules=tuple(in_words(Message(rule)) for rule in step.rules),
+            problems=in_words(
+                message("{names}", names=Listed(tuple(names[key] for key in step.problems)))
+            ),
+        )
+
+
+def _asked(
+    found: NamedProblems, infant_id: UUID, family_id: UUID, content: Content
+) -> Iterator[AskNext]:
+    for question in found.ask[:MOST_ASKED]:
+        one = content.vocabularies[FOLDER].get(question.key)
+        link = ""
+        if isinstance(one, Observable):
+            asked = f"?infant={infant_id}" if one.about == "infant" else ""
+            address = reverse("contact-part", args=[family_id, one.part])
+            link = f"{address}{asked}#{question.key}"
+        names = tuple(Message(content.guide.problems[key].name) for key in question.problems[:3])
+        why = in_words(message("It may change: {names}.", names=Listed(names)))
+        yield AskNext(as_heading(name_of(question.key, content)), why, link)

@@ -1,0 +1,1 @@
+"""Watching a feed: the live page, its readings, and the feed afterwards."""

@@ -1,0 +1,150 @@
+"""Watch a feed, read it while it goes on, save it once, and look at it afterwards."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID, uuid4
+
+import msgspec
+from django.http import Http404, HttpResponse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from suffice.assess.parameters import parameters_of
+from suffice.assess.watched_feed import end_ms, read_feed
+from suffice.care.family.asking import record_of
+from suffice.care.family.recording import record_entries
+from suffice.clinical.entry import Record, WatchedFeed, standing
+from suffice.errors import InputError
+from suffice.web.entry.confirmation import say_saved
+from suffice.web.entry.going import go
+from suffice.web.feed.forms import LONGEST_EVENTS, Sent, WatchForm
+from suffice.web.feed.page import (
+    others_of,
+    sides_shown,
+    test_weight_of,
+    totals_shown,
+    weighed_shown,
+)
+from suffice.web.fields.spoken import words_of
+from suffice.web.shown.fact import describe
+from suffice.web.shown.page import Request, page, wording_of
+from suffice.web.shown.people import names_of
+from suffice.web.shown.wording import in_words
+
+
+@require_http_methods(["GET", "POST"])
+def watch(request: Request, family_id: UUID) -> HttpResponse:
+    """The live page; what it sends when the feed is over is stored once."""
+    record = record_of(family_id)
+    form = _form(request, record)
+    if request.method == "POST" and form.is_valid():
+        entries = form.entries(now=timezone.now(), actor=request.user.get_username())
+        there = {one.id for one in record.entries}
+        if entries[0].id in there or _stored(form, family_id, entries):
+            if entries[0].id not in there:
+                say_saved(request, family_id, entries[:1])
+            return go(request, "feed", family_id, entries[0].id)
+    wording = wording_of(request)
+    names = names_of(record, timezone.now(), wording.policy)
+    return page(
+        request,
+        "feed/watch.html",
+        form=form,
+        family_id=family_id,
+        family_name=names[None],
+        whose=names[record.infants[0].id] if len(record.infants) == 1 else names[None],
+        status=200,
+    )
+
+
+@require_POST
+def reading(request: Request, family_id: UUID) -> HttpResponse:
+    """What the swallows say so far: a piece of the page, computed here and never on the device."""
+    record_of(family_id)
+    if len(request.body) > LONGEST_EVENTS:
+        return HttpResponse(_("The feed is too long to be read."), status=413)
+    try:
+        sent = msgspec.json.decode(request.body, type=Sent)
+        found = read_feed(sent.events, sent.now_ms, parameters_of(request.clinic.content))
+    except msgspec.DecodeError:
+        return HttpResponse(_("The events of the feed cannot be read."), status=400)
+    except InputError as refusal:
+        said = " ".join(words_of(one) for one in refusal.problems)
+        return page(request, "feed/reading.html", says=said, is_refused=True)
+    wording = wording_of(request)
+    return page(
+        request,
+        "feed/reading.html",
+        says=in_words(found.says),
+        offer=in_words(found.offer) if found.offer else "",
+        sides=sides_shown(found, wording),
+        at=f"{wording.local(timezone.now()):%H:%M:%S}",
+    )
+
+
+@require_safe
+def feed(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
+    """A watched feed afterwards: by side, with the weights where there are some."""
+    record = record_of(family_id)
+    entry = next((one for one in record.entries if one.id == entry_id), None)
+    if entry is None or not isinstance(entry.fact, WatchedFeed):
+        raise Http404
+    wording, parameters = wording_of(request), parameters_of(request.clinic.content)
+    current = standing(record.entries)
+    lasted_ms = end_ms(entry.fact.events)
+    shown: dict[str, Any] = {}
+    try:
+        found = read_feed(entry.fact.events, lasted_ms, parameters)
+    except InputError as refusal:
+        shown["problem"] = " ".join(words_of(one) for one in refusal.problems)
+    else:
+        shown |= {
+            "sides": sides_shown(found, wording),
+            "totals": totals_shown(found, wording),
+        }
+        weights = test_weight_of(record, current, entry)
+        if weights is not None:
+            shown["weighed"] = weighed_shown(weights, found, parameters, wording)
+            shown["weights"] = describe(weights, wording)
+    names = names_of(record, timezone.now(), wording.policy)
+    return page(
+        request,
+        "feed/feed.html",
+        family_id=family_id,
+        family_name=names[None],
+        whose=names.get(entry.infant_id, names[None]),
+        entry=entry,
+        what=describe(entry.fact, wording),
+        when=wording.when(entry.true_at),
+        others=others_of(current, entry, lasted_ms),
+        is_current=any(one.id == entry.id for one in current),
+        level=round(100 * parameters.watched_feed.level_fraction.value),
+        **shown,
+    )
+
+
+def _form(request: Request, record: Record) -> Any:
+    wording, clinic = wording_of(request), request.clinic
+    names = names_of(record, timezone.now(), wording.policy)
+    infants = [(one.id, names[one.id]) for one in sorted(record.infants, key=lambda i: i.position)]
+    return WatchForm(
+        request.POST if request.method == "POST" else None,
+        policy=clinic.policy,
+        content=clinic.content,
+        infants=infants,
+        initial={"entry_id": uuid4(), "events": "[]"},
+    )
+
+
+def _stored(form: Any, family_id: UUID, entries: list[Any]) -> bool:
+    """Store the feed; False with problems and questions in the form when it cannot be."""
+    try:
+        record_entries(family_id, entries, now=entries[0].entered_at)
+    except InputError as refusal:
+        form.refuse(refusal)
+        if form.errors:
+            return False
+        record_entries(family_id, entries, now=entries[0].entered_at, confirmed=True)
+    return True

@@ -1,0 +1,79 @@
+"""Events of a feed in any order, undone, or shifted: the reading is the same to the bit."""
+
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from feeds import PARAMETERS
+from suffice.clinical.feed.course import Stretch, stretches
+from suffice.clinical.feed.event import FeedEvent
+from suffice.inference.feed.reading import read_stretch
+
+OCCURRENCES = (
+    "left",
+    "right",
+    "swallow",
+    "swallow",
+    "swallow",
+    "away",
+    "back",
+    "pause",
+    "on",
+    "off",
+)
+EVENTS = st.lists(
+    st.builds(FeedEvent, at_ms=st.integers(0, 90_000), what=st.sampled_from(OCCURRENCES)),
+    max_size=40,
+)
+NOW_MS = 90_000
+
+
+def same(one: Stretch, other: Stretch) -> bool:
+    return (
+        (one.side, one.is_over) == (other.side, other.is_over)
+        and np.array_equal(one.taps, other.taps)
+        and np.array_equal(one.is_watched, other.is_watched)
+    )
+
+
+@given(EVENTS, st.randoms())
+def test_the_order_of_arrival_does_not_matter(events: list[FeedEvent], chance: object) -> None:
+    mixed = list(events)
+    chance.shuffle(mixed)  # type: ignore[attr-defined]
+    for one, other in zip(stretches(events, NOW_MS), stretches(mixed, NOW_MS), strict=True):
+        assert same(one, other)
+        assert np.array_equal(one.clock_ms, other.clock_ms)
+
+
+@settings(max_examples=25)
+@given(
+    EVENTS, st.builds(FeedEvent, at_ms=st.integers(0, 90_000), what=st.sampled_from(OCCURRENCES))
+)
+def test_an_event_undone_was_never_entered(events: list[FeedEvent], slip: FeedEvent) -> None:
+    undone = [*events, slip]
+    undone.remove(slip)
+    before = [read_stretch(one, PARAMETERS) for one in stretches(events, NOW_MS)]
+    assert before == [read_stretch(one, PARAMETERS) for one in stretches(undone, NOW_MS)]
+
+
+@settings(max_examples=25)
+@given(EVENTS, st.integers(0, 600_000))
+def test_a_later_beginning_shifts_the_clock_alone(events: list[FeedEvent], by_ms: int) -> None:
+    later = [FeedEvent(at_ms=one.at_ms + by_ms, what=one.what) for one in events]
+    shifted = stretches(later, NOW_MS + by_ms)
+    for one, other in zip(stretches(events, NOW_MS), shifted, strict=True):
+        assert same(one, other)
+        assert np.array_equal(one.clock_ms + by_ms, other.clock_ms)
+
+
+@given(EVENTS)
+def test_seconds_and_taps_add_up(events: list[FeedEvent]) -> None:
+    found = stretches(events, NOW_MS)
+    assert sum(one.seconds for one in found) <= NOW_MS // 1000
+    assert sum(one.taps_count for one in found) <= sum(one.what == "swallow" for one in events)
+    for one in found:
+        assert len(one.clock_ms) == one.seconds + 1
+        assert np.all(np.diff(one.clock_ms) >= 1000)
+        assert np.all(one.is_watched[one.taps > 0])

@@ -1,0 +1,82 @@
+"""From a record and its assessment to named problems, as a page asks for them."""
+
+from __future__ import annotations
+
+from uuid import UUID, uuid5
+
+import msgspec
+
+from spec.vignette import BORN_AT, age_of, record_of
+from suffice.assess.assessment import assess
+from suffice.assess.problems import of_family
+from suffice.assess.problems.state import State
+from suffice.clinical.entry import Basis, Entry, Observation, Record
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
+
+CONTENT = load()
+
+
+def with_observations(record: Record, at: str, *observations: tuple[str, str, bool]) -> Record:
+    infant = record.infants[0].id
+    entries = tuple(
+        Entry(
+            id=uuid5(UUID(int=9), what),
+            fact=Observation(what=what, answer=answer),
+            basis=Basis.OBSERVED,
+            true_at=BORN_AT + age_of(at),
+            entered_at=BORN_AT + age_of(at),
+            entered_by="test",
+            infant_id=infant if of_infant else None,
+        )
+        for what, answer, of_infant in observations
+    )
+    return msgspec.structs.replace(record, entries=(*record.entries, *entries))
+
+
+def problems(record: Record, at: str):
+    assessment = assess(record, BORN_AT + age_of(at), CONTENT, Policy(), engine=False)
+    found = of_family.problems_of(record, assessment, CONTENT)
+    return {one.key: one for one in found[record.infants[0].id].problems}
+
+
+def test_a_late_preterm_infant_is_named_by_weeks_alone_and_flags_count():
+    found = problems(record_of("girl, 35+0, 2500 g, vaginal", "3 d: 2300 g"), "3 d")
+    assert found["late_preterm_feeding"].state is State.STRONG
+    assert found["twins_feeding"].state is not State.STRONG
+
+
+def test_a_loss_past_its_limit_and_few_wets_are_named_with_their_flags():
+    record = record_of("girl, 39+0, 3400 g, vaginal", "96 h: 3000 g; 96 h: 1 wets in 24 h")
+    found = problems(record, "96 h")
+    loss = found["excess_weight_loss"]
+    assert loss.state is State.STRONG
+    assert "loss-at-limit" in loss.open_flags
+    assert loss.level in {"physician", "emergency"}
+    assert found["suspected_dehydration"].state is State.STRONG
+
+
+def test_parent_and_infant_observations_meet_in_one_problem():
+    record = with_observations(
+        record_of("girl, 39+0, 3400 g, vaginal", "10 d: 3500 g"),
+        "10 d",
+        ("gape", "short", True),
+        ("nipple_after", "creased", False),
+    )
+    assert problems(record, "10 d")["shallow_latch"].state is State.STRONG
+
+
+def test_a_sign_of_the_parent_is_known():
+    record = record_of(
+        "girl, 39+0, 3400 g, vaginal", "5 d: parent 38.6 °C; 5 d: parent sign breast_red"
+    )
+    found = problems(record, "5.1 d")
+    assert found["mastitis_inflammatory"].state is State.SUPPORTED
+    assert found["mastitis_inflammatory"].level == "physician"
+
+
+def test_nothing_known_names_nothing_that_calms():
+    record = record_of("nobody knows", "3 d: feed")
+    assert not [
+        one for one in problems(record, "3 d").values() if one.is_named and one.problem.reassures
+    ]

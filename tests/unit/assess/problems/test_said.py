@@ -1,0 +1,61 @@
+"""The trace of a problem, and the answer to 'supply or transfer?', in words."""
+
+from __future__ import annotations
+
+import pytest
+
+from suffice.assess.problems.found import Found
+from suffice.assess.problems.named import name_problems
+from suffice.assess.problems.said import SPLITS, name_of, split_said, trace_of
+from suffice.assess.problems.supply import Split
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
+from suffice.language.text import text_of
+
+CONTENT = load()
+
+
+def said(messages):
+    return [text_of(one, Policy()) for one in messages]
+
+
+def weighed(key, finds):
+    return next(one for one in name_problems(finds, CONTENT).problems if one.key == key)
+
+
+def test_the_trace_says_what_supports_it_what_is_against_it_and_what_is_not_known():
+    finds = {
+        "nipple_after": (Found(("creased",), None, "left"),),
+        "pain_when": (Found(("pump",), None, "left"),),
+    }
+    lines = said(trace_of(weighed("pain_latch", finds), CONTENT))
+    assert lines[0] == (
+        "Supported by: nipple as it leaves the mouth, left: creased or wedge-shaped."
+    )
+    assert lines[1] == "Against it: when it hurts most, left: only with the pump."
+    assert lines[2].startswith("Not known: pain after a deeper latch")
+
+
+def test_a_name_that_calms_says_what_it_waits_for():
+    finds = {"bunched": (Found(("part",)),), "crying_when": (Found(("evening", "all_day")),)}
+    lines = said(trace_of(weighed("cluster_feeding", finds), CONTENT))
+    assert "evening and all day" in lines[0]
+    assert lines[-1] == "Not named until it is known whether intake is short."
+
+
+def test_numbers_are_said_with_their_unit_and_yes_and_no_as_such():
+    finds = {"blood_loss_ml": (Found(number=1600),), "pale_dizzy": (Found(("yes",)),),
+             "intake": (Found(("short",)),)}  # fmt: skip
+    line = said(trace_of(weighed("supply_blood_loss", finds), CONTENT))[0]
+    assert "blood lost at and after the birth: 1600" in line.replace("\N{NO-BREAK SPACE}", " ")
+    assert "pale, dizzy or breathless on stairs: yes" in line
+    assert name_of("intake", CONTENT).template == "intake"
+
+
+@pytest.mark.parametrize("answer", sorted(SPLITS))
+def test_every_answer_has_its_words_and_what_is_safe_until_certain(answer):
+    lines = said(split_said(Split(answer=answer, would_tell=("transfer_ml",)), CONTENT))
+    assert lines[0] == text_of(SPLITS[answer], Policy())
+    assert ("feed enough" in lines[-1]) is (answer != "not asked")
+    certain = said(split_said(Split(answer=answer, is_certain=True), CONTENT))
+    assert certain == lines[:1]

@@ -1,0 +1,58 @@
+"""Content with a wrong problem is refused, naming the row and what is wrong."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from suffice.errors import ContentError
+from suffice.knowledge import reading_problems
+from suffice.knowledge.store import load, load_folder
+
+FOLDER = Path(reading_problems.__file__).parent / "content"
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "says"),
+    [
+        ("latching", "chin is no", "chin is not", "has no answer"),
+        ("latching", "chin is no", "chen is no", "nobody can observe"),
+        ("latching", "chin is no", "chin = no", "cannot be read"),
+        ("latching", ">= problem.painful_points", ">= problem.week_h", "no limit in the unit"),
+        ("latching", ">= problem.painful_points", ">= problem.nothing", "no limit in the unit"),
+        ("latching", '"no-swallows"', '"no-such-flag"', "there is no flag"),
+        ("latching", '"push_head"', '"improve_latch"', "there is no warning"),
+        ("latching", '"improve_latch"', '"push_head"', "there is no instruction"),
+        ("latching", '"corners_touch"', '"corners"', "nobody can observe"),
+        ("latching", 'sources = ["openu_attachment"]', 'sources = ["nowhere"]', "is not entered"),
+        ("latching", ', sources = ["openu_attachment"]', "", "names its source"),
+        ("nipples", 'cause_of = "nipple_pain"', 'cause_of = "nothing"', "which is no problem"),
+        ("rules", 'wins = "usual"', 'wins = "less"', "one of the two"),
+        ("rules", 'topic = "removal"', 'topic = "weather"', "no instruction pulls"),
+    ],
+)
+def test_a_fault_is_named(tmp_path: Path, file: str, old: str, new: str, says: str) -> None:
+    shutil.copytree(FOLDER, tmp_path / "content")
+    path = tmp_path / "content" / "problems" / f"{file}.toml"
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(ContentError) as refused:
+        load_folder(tmp_path / "content")
+    faults = [one for one in refused.value.problems if one.code == "CONTENT-024"]
+    assert any(says in str(one.why) for one in faults), [str(one.why) for one in faults]
+
+
+def test_a_folder_without_problems_is_read(tmp_path: Path) -> None:
+    """A set that was frozen before there were any still reads; the program completes it."""
+    shutil.copytree(FOLDER, tmp_path / "content")
+    shutil.rmtree(tmp_path / "content" / "problems")
+    shutil.rmtree(tmp_path / "content" / "observations")
+    old = load_folder(tmp_path / "content")
+    assert old.guide.problems == {}
+    completed = old.completed_from(load())
+    assert completed.guide is load().guide
+    assert completed.vocabularies["observations"] == load().vocabularies["observations"]
+    assert completed.known == load().known
