@@ -44,6 +44,18 @@ def test_questions_are_asked_one_by_one_and_each_answer_is_seen_in_the_rows(page
     assert "2026-03-11 09:30" in html
 
 
+def test_a_column_that_is_not_read_is_named(page: Client) -> None:
+    rows = b"infant,family,date and time,weight g\n1,Okoro,2026-11-03 10:00,3200\n"
+    address = upload(page, "ward.csv", rows)
+    assert (
+        "Not read, and not stored: the column family."
+        in ShownPage(page.get(address).content.decode()).text
+    )
+    rows = b"infant,date and time,weight g\n1,2026-11-03 10:00,3200\n"
+    html = page.get(upload(page, "ward.csv", rows)).content.decode()
+    assert "Not read" not in ShownPage(html).text
+
+
 def test_answer_that_cannot_be_read_is_asked_again(page: Client) -> None:
     address = upload(page, "ward.csv", b"infant,date,weight g\n1,2026-11-03,3200\n")
     sent = mapping(page, address) | {"whole": "1", "source": "ward", "import": "1"}

@@ -38,6 +38,6 @@ def test_every_course_of_a_short_stretch(taps: list[int], away: list[int]) -> No
     assert after.effective_sd_s**2 == pytest.approx(spread, rel=1e-6, abs=1e-9)
     for second in range(len(taps)):
         brute = share[np.array(faded) == second].sum()
-        assert after.faded_at[second] == pytest.approx(brute, rel=1e-9, abs=1e-15)
+        assert after.faded_at()[second] == pytest.approx(brute, rel=1e-9, abs=1e-15)
     for state in range(STATES):
         assert after.states[state] == pytest.approx(share[np.array(last) == state].sum(), rel=1e-9)

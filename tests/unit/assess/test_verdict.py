@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
 from people import an_id
 from spoken import in_sentences
@@ -18,9 +19,9 @@ from suffice.assess.results import (
     KnownSince,
     WeightRow,
 )
-from suffice.assess.verdict import ILL_CODES, SHORT_CODES, UNKNOWN, UNKNOWN_CODES, with_verdict
+from suffice.assess.verdict import UNKNOWN, with_verdict
 from suffice.clinical.working import Constant, Figure, Working
-from suffice.knowledge.schema import COLOUR_OF
+from suffice.knowledge.schema import COLOUR_OF, JUDGED_BY_TOPIC
 from suffice.knowledge.store import load
 from suffice.message import Amount, message
 
@@ -62,6 +63,9 @@ def asked(due_in_h=50.0, *, is_discharged=False, with_engine=True):
     )
 
 
+JUDGED = {row.code: row.judged_as for row in load().flags}
+
+
 def a_finding(code, level, topic="weight", *, due_in_h=10.0, says=None, at_d=None, **more):
     who = {"emergency": "hospital", "physician": "physician"}.get(level, "consultant")
     return Finding(
@@ -69,6 +73,7 @@ def a_finding(code, level, topic="weight", *, due_in_h=10.0, says=None, at_d=Non
         level=level,
         colour=COLOUR_OF[level],
         topic=topic,
+        judged=JUDGED.get(code) or JUDGED_BY_TOPIC.get(topic, "nothing"),
         name=message("few wets") if topic == "output" else code.replace("-", " "),
         messages=(says or message("Something was found."),),
         to_whom=message(
@@ -150,12 +155,12 @@ FEW_WETS = a_finding("very-few-wets", "consultant", "output")
 @pytest.mark.parametrize(
     ("findings", "short", "headline", "act"),
     [
-        ([RED_LOSS], None, "Not enough: 10.2 % below birth weight on day 13", "Physician today"),
-        ([RED_LOSS], 0.02, "Not enough: 10.2 % below birth weight on day 13", "Physician today"),
+        ([RED_LOSS], None, "Not enough: 10.2 % below birth weight at 13 days", "Physician today"),
+        ([RED_LOSS], 0.02, "Not enough: 10.2 % below birth weight at 13 days", "Physician today"),
         (
             [RED_LOSS, OLD],
             0.02,
-            "Not enough: 10.2 % below birth weight on day 13",
+            "Not enough: 10.2 % below birth weight at 13 days",
             "Physician today",
         ),
         ([AMBER_GAIN], 0.8, "Probably not enough (80 %): gaining 7 g/day", "See the infant by"),
@@ -237,7 +242,7 @@ def test_an_unsure_gain_is_never_enough_for_sure():
             4.0,
             ((3500.0, 0), (3510.0, 4)),
             [],
-            "As usual for its age: 0.3 % above birth weight on day 4",
+            "As usual for its age: 0.3 % above birth weight at 4 days",
         ),
         (
             *(2.0, ((3500.0, 0), (3290.0, 2))),
@@ -272,9 +277,26 @@ def test_what_a_physician_knows_of_is_said_and_is_no_reassurance():
 
 def test_every_code_that_the_judgement_names_is_a_row_of_the_table():
     rows = {row.code for row in load().flags if row.about == "infant"}
-    named = {*SHORT_CODES, *ILL_CODES, *UNKNOWN_CODES, *UNKNOWN, *ASKS}
-    assert sorted(named - rows) == []
-    assert not SHORT_CODES & ILL_CODES
+    assert sorted({*UNKNOWN, *ASKS} - rows) == []
+    assert {JUDGED[code] for code in UNKNOWN} == {"not known"}
+
+
+@pytest.mark.parametrize("topic", ["output", "feeding", "sign"])
+@pytest.mark.parametrize(
+    ("judged", "kind", "is_unwell"),
+    [
+        ("short", "probably not enough", False),
+        ("ill", "probably enough", True),
+        ("not known", "not known", False),
+        ("nothing", "cannot tell", False),
+    ],
+)
+def test_what_a_row_says_where_milk_is_judged_decides_whatever_its_topic(
+    topic, judged, kind, is_unwell
+):
+    found = replace(a_finding("a-row", "consultant", topic), judged=judged)
+    answer = verdict(found)
+    assert (answer.kind, answer.is_unwell) == (kind, is_unwell)
 
 
 def test_every_row_above_a_look_keeps_the_judgement_from_reassuring():
@@ -313,3 +335,27 @@ def test_of_what_was_found_together_the_loss_is_said_as_a_number_unless_it_is_a_
     assert in_sentences(verdict(both, look).headline).startswith("Not enough: loss and output")
     few = a_finding("very-few-wets", "physician", "output")
     assert in_sentences(verdict(few, RED_LOSS).headline).startswith("Not enough: few wets")
+
+
+OLD_LOSS = msgspec.structs.replace(RED_LOSS, at=NOW - timedelta(days=10))
+OLD_GAIN = msgspec.structs.replace(AMBER_GAIN, at=NOW - timedelta(days=5))
+
+
+@pytest.mark.parametrize(
+    ("found", "last_g", "gain", "says"),
+    [
+        (OLD_LOSS, 3300.0, GAINING, "10.2 % below birth weight at 3 days, now 5.7 %"),
+        (OLD_LOSS, 3500.0, GAINING, "10.2 % below birth weight at 3 days, now back at birth weight"),
+        (RED_LOSS, 3300.0, GAINING, "10.2 % below birth weight at 13 days"),
+        (OLD_GAIN, 3700.0, GAINING, "gaining 7 g/day at 8 days, now gaining 32 g/day"),
+        (OLD_GAIN, 3700.0, replace(GAINING, value=-5.0), "gaining 7 g/day at 8 days, now losing 5 g/day"),
+        (OLD_GAIN, 3700.0, None, "gaining 7 g/day at 8 days"),
+        (replace(AMBER_GAIN, at=NOW), 3700.0, GAINING, "gaining 7 g/day"),
+    ],
+)  # fmt: skip
+def test_the_headline_names_an_old_figure_with_its_age_and_the_present_one(
+    found, last_g, gain, says
+):
+    """A loss or gain of the past is what the rule keeps; what is so now stands in the same line."""
+    found = verdict(found, gain=gain, weighed=((3500.0, 0), (3150.0, 3), (last_g, 12)))
+    assert in_sentences(found.headline).endswith(f"nough: {says}")

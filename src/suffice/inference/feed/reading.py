@@ -89,7 +89,7 @@ def _state(stretch: Stretch, after: Passed, parameters: FeedParameters) -> State
 
 def _faded_ms(stretch: Stretch, after: Passed, parameters: FeedParameters) -> Between:
     """Median and interval of the second of fading, on the clock of the feed."""
-    rising: Floats = after.faded_at.cumsum()
+    rising: Floats = after.faded_at().cumsum()
     low, high = _levels(parameters)
     wanted = np.array([0.5, low, high]) * rising[-1]
     value, least, most = stretch.clock_ms[np.searchsorted(rising, wanted)]

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from suffice.assess.engine.ask import speaks_of_intake
 from suffice.assess.results import Act, InfantAssessment, Tier, Verdict
-from suffice.assess.review.output import counted_words
+from suffice.assess.review.output_count import counted_words
 from suffice.clinical.entry import Entry, Stool, Wet, about
 from suffice.clinical.output_count import OutputKind
 from suffice.knowledge.store import Content

@@ -24,7 +24,13 @@ from suffice.clinical.entry import (
     about,
 )
 from suffice.web.family.answer import StripShown
-from suffice.web.family.page import FamilyShown, FindingShown, InfantShown, flags_shown
+from suffice.web.family.page import (
+    FamilyShown,
+    FindingShown,
+    InfantShown,
+    flags_shown,
+    most_urgent_first,
+)
 from suffice.web.shown.fact import describe, kind_word, value_word
 from suffice.web.shown.wording import Wording, as_heading
 from suffice.web.shown.working import amount_of
@@ -73,7 +79,7 @@ def paper_of(answer: Answer, family: FamilyShown, wording: Wording) -> Paper:
     return Paper(
         infants=tuple(
             _infant(one, shown, about(entries, one.infant_id), wording, assessed.as_of)
-            for one, shown in zip(assessed.infants, family.infants, strict=True)
+            for one, shown in zip(most_urgent_first(assessed), family.infants, strict=True)
         ),
         parent_flags=_open(assessed.findings, wording),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from feeds import events
-from suffice.clinical.entry import WatchedFeed
+from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.language.facts import parts_of
 
 

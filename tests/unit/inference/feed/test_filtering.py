@@ -20,7 +20,7 @@ def test_nothing_is_known_before_the_first_second() -> None:
 
 def test_the_seconds_of_fading_sum_to_the_chance_of_having_faded() -> None:
     after = passed(stretch(feed_that_fades()), MODEL)
-    assert np.isclose(after.faded_at.sum(), after.faded, rtol=1e-9)
+    assert np.isclose(after.faded_at().sum(), after.faded, rtol=1e-9)
     assert np.isclose(after.states.sum(), 1)
 
 
@@ -43,5 +43,16 @@ def test_more_taps_than_the_table_holds_break_nothing() -> None:
 
 def test_a_day_of_silence_stays_finite() -> None:
     after = passed(stretch([1, 0] * 60 + [0] * 4000), MODEL)
-    assert np.isfinite(after.faded_at).all()
+    assert np.isfinite(after.faded_at()).all()
     assert after.faded > 0.99
+
+
+def test_what_was_kept_of_earlier_readings_changes_no_bit() -> None:
+    taps = feed_that_fades()
+    fresh = passed(stretch(taps), feed_model.__wrapped__(PARAMETERS))
+    for seconds in range(50, len(taps), 37):
+        passed(stretch(taps[:seconds]), MODEL)
+    again = passed(stretch(taps), MODEL)
+    assert np.array_equal(fresh.states, again.states)
+    assert np.array_equal(fresh.faded_at(), again.faded_at())
+    assert (fresh.effective_s, fresh.effective_sd_s) == (again.effective_s, again.effective_sd_s)

@@ -178,7 +178,7 @@ function act(button) {
 
 function begin() {
   feed().querySelector("[data-of-start]").open = false;
-  feed().querySelector(".watching").scrollIntoView({ block: "nearest" });
+  feed().querySelector("[data-undo]").scrollIntoView({ block: "nearest" });
   feed().querySelector("[data-swallow]").focus({ preventScroll: true });
   stayAwake();
 }
@@ -244,7 +244,7 @@ function start() {
   show(list);
   if (list.length) {
     feed().querySelector("[data-of-start]").open = false;
-    feed().querySelector(".watching").scrollIntoView({ block: "nearest" });
+    feed().querySelector("[data-undo]").scrollIntoView({ block: "nearest" });
     stayAwake();
     ask();
   }
