@@ -327,16 +327,6 @@ def test_a_loss_is_said_without_an_age_where_the_age_is_not_known():
     assert headline == "Not enough: 10.2 % below birth weight"
 
 
-def test_of_what_was_found_together_the_loss_is_said_as_a_number_unless_it_is_a_look():
-    both = a_finding("loss-and-output", "physician", "combined")
-    headline = in_sentences(verdict(both, RED_LOSS).headline)
-    assert headline.startswith("Not enough: 10.2 % below birth weight")
-    look = a_finding("loss-watch", "look", says=LOSS)
-    assert in_sentences(verdict(both, look).headline).startswith("Not enough: loss and output")
-    few = a_finding("very-few-wets", "physician", "output")
-    assert in_sentences(verdict(few, RED_LOSS).headline).startswith("Not enough: few wets")
-
-
 OLD_LOSS = msgspec.structs.replace(RED_LOSS, at=NOW - timedelta(days=10))
 OLD_GAIN = msgspec.structs.replace(AMBER_GAIN, at=NOW - timedelta(days=5))
 
@@ -359,3 +349,13 @@ def test_the_headline_names_an_old_figure_with_its_age_and_the_present_one(
     """A loss or gain of the past is what the rule keeps; what is so now stands in the same line."""
     found = verdict(found, gain=gain, weighed=((3500.0, 0), (3150.0, 3), (last_g, 12)))
     assert in_sentences(found.headline).endswith(f"nough: {says}")
+
+
+def test_of_what_was_found_together_the_loss_is_said_as_a_number_unless_it_is_a_look():
+    both = a_finding("loss-and-output", "physician", "combined")
+    headline = in_sentences(verdict(both, RED_LOSS).headline)
+    assert headline.startswith("Not enough: 10.2 % below birth weight")
+    look = a_finding("loss-watch", "look", says=LOSS)
+    assert in_sentences(verdict(both, look).headline).startswith("Not enough: loss and output")
+    few = a_finding("very-few-wets", "physician", "output")
+    assert in_sentences(verdict(few, RED_LOSS).headline).startswith("Not enough: few wets")

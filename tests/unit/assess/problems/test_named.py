@@ -106,3 +106,21 @@ def test_every_reason_was_found(found):
         for reason in (*one.supports, *one.against):
             assert reason.found in found[reason.key]
         assert bool(one.supports) or not one.is_named
+
+
+def test_of_equals_the_one_that_more_parts_of_the_contact_support_goes_first():
+    """Content order alone would name the latch first: each is strong and the consultant's."""
+    finds = {
+        "better_after_change": (Found(("yes",)),),
+        "pain_start": (Found(number=5),),
+        "intake": (Found(("short",)),),
+        "before_feed": (Found(("full",)),),
+        "after_feed": (Found(("same",)),),
+        "swallows": (Found(("light",)),),
+    }
+    named = name_problems(finds, CONTENT).named
+    strong = [one for one in named if one.state is State.STRONG and one.level == "consultant"]
+    counts = [one.parts_count for one in strong]
+    assert [one.key for one in strong][:2] == ["ineffective_suck", "shallow_latch"]
+    assert counts == sorted(counts, reverse=True)
+    assert counts[0] > counts[1]
