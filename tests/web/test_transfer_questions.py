@@ -34,14 +34,14 @@ def test_questions_are_asked_one_by_one_and_each_answer_is_seen_in_the_rows(page
     assert "may be two dates" in html
     assert html.count('name="date_order"') == 2  # a button for each answer, and nothing else
     shown = ShownPage(html).text
-    assert "Day first: 3 Nov 2026" in shown
-    assert "Month first: 11 Mar 2026" in shown
+    assert "Day first: Tue 3 Nov 2026" in shown
+    assert "Month first: Wed 11 Mar 2026" in shown
     html = page.post(address, sent | {"date_order": "day first"}).content.decode()
-    assert "2026-11-03 09:30" in html
+    assert "Tue 3 Nov 2026, 09:30" in html
     assert "Order of dates: <strong>day first</strong>" in html
     assert "Order of dates: <strong>day first</strong>" in page.get(address).content.decode()
     html = page.post(address, sent | {"date_order": "month first"}).content.decode()
-    assert "2026-03-11 09:30" in html
+    assert "Wed 11 Mar 2026, 09:30" in html
 
 
 def test_a_column_that_is_not_read_is_named(page: Client) -> None:

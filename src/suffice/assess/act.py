@@ -74,6 +74,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
         zone: The clinic's.
         next_due_at: When the next contact is due; None when none is planned.
         is_discharged: Whether the family was discharged from care.
+        solids_from: Age in days from which solids may bring part of the energy.
     """
 
     rules: RankingRules
@@ -82,6 +83,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     zone: ZoneInfo
     next_due_at: datetime | None
     is_discharged: bool
+    solids_from: Constant
 
     def day(self, instant: datetime) -> date:
         """The clinic's local date."""

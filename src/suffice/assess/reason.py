@@ -67,21 +67,25 @@ def with_others(
 
 
 def _ways_of_itself(first: Finding, late_since: datetime | None) -> Iterator[tuple[Words, ...]]:
-    """The finding with what makes it doubtful and who has taken it over, from the fullest on."""
+    """The finding with what makes it doubtful, that it is late, and who has taken it over.
+
+    From the fullest on. That it is late is left out before the sentence is: the act says it too.
+    """
+    if late_since is not None:
+        yield (*first.messages, message("Late: due {at}.", at=Instant(late_since)))
+        yield (*first.messages, message("Late."))
     start = first.messages.index(ASK_FIRST) if ASK_FIRST in first.messages else None
     doubt = () if start is None else first.messages[start:]
-    taken: tuple[Words, ...] = ()
-    if late_since is not None:
-        taken = (message("Late: due {at}.", at=Instant(late_since)),)
-    if first.handed_over:
-        taken = (first.handed_over.briefly or first.handed_over.says,)
+    handed = first.handed_over
+    taken: tuple[Words, ...] = (handed.briefly or handed.says,) if handed else ()
     yield (*first.messages, *taken)
-    if doubt or taken:
-        yield (*first.messages[:1], *doubt, *taken)
-        if first.handed_over and first.handed_over.holds and first.handed_over.answer_by:
-            short = message("Handed over, answer by {by}.", by=Instant(first.handed_over.answer_by))
-            yield (*first.messages[:1], *doubt, short)
-        yield (message("{name}.", name=first.name or first.code), *doubt, *taken)
+    if not doubt and not taken:
+        return
+    yield (*first.messages[:1], *doubt, *taken)
+    if handed and handed.holds and handed.answer_by:
+        short = message("Handed over, answer by {by}.", by=Instant(handed.answer_by))
+        yield (*first.messages[:1], *doubt, short)
+    yield (message("{name}.", name=first.name or first.code), *doubt, *taken)
 
 
 def _ways(names: Sequence[Words], unknown: Sequence[Words]) -> Iterator[Words]:

@@ -56,6 +56,10 @@ KIND_OF_SHORT: Final[dict[str, VerdictKind]] = {
     "look": "cannot tell",
 }
 """What a row says of milk by its level, where nothing is more urgent."""
+SOLIDS: Final = message(
+    "From six months on solids bring part of the energy: ask what is eaten beside the milk."
+)
+"""What is said of every infant of an age at which milk alone does not tell what it takes."""
 ABOVE_LOOK: Final = frozenset({"emergency", "physician", "consultant"})
 WEIGHED_SINCE_BIRTH_H: Final = 0.0
 EVEN: Final = 0.5
@@ -362,6 +366,9 @@ def _joins(judged: _Judged) -> Iterator[Words]:
         if looks:
             names = Listed(tuple(_name(one) for one in looks))
             yield message("Still to look at: {names}.", names=names)
+    age_h, from_h = judged.infant.age_h, judged.asked.solids_from.value * HOURS_PER_DAY
+    if age_h is not None and age_h >= from_h:
+        yield SOLIDS
 
 
 def _join_engine(judged: _Judged) -> Iterator[Words]:

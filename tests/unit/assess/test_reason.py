@@ -106,3 +106,13 @@ def test_an_emergency_that_was_handed_over_keeps_its_sentence_however_long():
     assert said(replace(finding(f"{briefly}.", handed_over=taken), level="emergency")).startswith(
         f"{briefly}. Handed over, answer by"
     )
+
+
+@pytest.mark.parametrize(
+    ("words", "ends"), [(20, "Late: due Thu 5 Mar, 04:00."), (29, "Word. Late."), (30, "Word.")]
+)
+def test_that_it_is_late_is_left_out_before_the_sentence_is(words, ends):
+    sentence = " ".join(["Word"] * words) + "."
+    reason = in_sentences(with_others(finding(sentence), [], [], late_since=AT))
+    assert reason.startswith(sentence)
+    assert reason.endswith(ends)

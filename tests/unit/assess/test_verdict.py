@@ -19,7 +19,7 @@ from suffice.assess.results import (
     KnownSince,
     WeightRow,
 )
-from suffice.assess.verdict import UNKNOWN, with_verdict
+from suffice.assess.verdict import SOLIDS, UNKNOWN, with_verdict
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.knowledge.schema import COLOUR_OF, JUDGED_BY_TOPIC
 from suffice.knowledge.store import load
@@ -60,6 +60,7 @@ def asked(due_in_h=50.0, *, is_discharged=False, with_engine=True):
         zone=ZoneInfo("UTC"),
         next_due_at=None if due_in_h is None else NOW + timedelta(hours=due_in_h),
         is_discharged=is_discharged,
+        solids_from=constant(180.0),
     )
 
 
@@ -359,3 +360,10 @@ def test_of_what_was_found_together_the_loss_is_said_as_a_number_unless_it_is_a_
     assert in_sentences(verdict(both, look).headline).startswith("Not enough: loss and output")
     few = a_finding("very-few-wets", "physician", "output")
     assert in_sentences(verdict(few, RED_LOSS).headline).startswith("Not enough: few wets")
+
+
+@pytest.mark.parametrize(("age_d", "is_said"), [(179.9, False), (180.0, True), (300.0, True)])
+@pytest.mark.parametrize("found", [(), (RED_LOSS,), (FEVER,), (OLD,)])
+def test_solids_are_said_openly_from_six_months_on_whatever_else_is(found, age_d, is_said):
+    """WHO 2023, complementary feeding from six months: milk alone does not tell the energy then."""
+    assert (SOLIDS in verdict(*found, age_d=age_d).joins) is is_said

@@ -179,7 +179,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
     Args:
         answer: The record and what was computed from it.
         content: The content in force, for the workings of the engine's answer.
-        wording: How the clinic reads numbers and times.
+        wording: How the clinic reads numbers and times, and whether it is read now.
     """
     assessed = answer.assessment
     names = infant_names(assessed)
@@ -197,7 +197,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
         discharged=assessed.discharged,
         mark=tier_mark(assessed.rank.tier),
         reason=in_sentences(assessed.rank.reason),
-        parent_act=_parent_act(assessed),
+        parent_act=parent_act_of(assessed, wording),
         reds=flags_shown((one for one in everything if one.colour == "red"), names, wording),
         looks=_looks([one for one in everything if one.colour == "amber"], names, wording),
         notes=flags_shown((one for one in assessed.findings if _is_note(one)), names, wording),
@@ -207,7 +207,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
                 _engine(one, entry_words(answer, wording), content, wording),
                 chart_shown(one, content, wording),
                 births.get(one.infant_id),
-                _strip(one, entries, content, wording, assessed.as_of),
+                strip_of(one, entries, content, wording, assessed.as_of),
                 content,
                 wording,
             )
@@ -256,12 +256,12 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
     return FindingShown(
         colour=finding.colour,
         mark=level_mark(finding.level),
-        sentence=in_sentences(finding.messages),
+        sentence=in_sentences(finding.messages, wording.now),
         to_whom=in_words(finding.to_whom),
         clears="" if finding.level == "note" else in_words(finding.clears),
         whose=names.get(finding.infant_id, ""),
         working=working_shown(finding.working, wording) if finding.working else None,
-        taken=in_words(taken.says) if taken else "",
+        taken=in_words(taken.says, wording.now) if taken else "",
         is_late=taken is not None and taken.is_late,
         asked=taken.asked if taken else "",
         hand_over=urlencode(about | to) if is_asked else "",
@@ -325,18 +325,20 @@ def _is_note(finding: Finding) -> bool:
     return finding.colour == "note"
 
 
-def _parent_act(assessed: FamilyAssessment) -> ActShown | None:
+def parent_act_of(assessed: FamilyAssessment, wording: Wording) -> ActShown | None:
+    """What is done next about the parent; None where nothing asks for it."""
     act = assessed.parent_act
-    return None if act is None else act_shown(act, "", assessed.as_of)
+    return None if act is None else act_shown(act, "", assessed.as_of, keeps=wording.now is None)
 
 
-def _strip(
+def strip_of(
     infant: InfantAssessment,
     entries: tuple[Entry, ...],
     content: Content,
     wording: Wording,
     as_of: datetime,
 ) -> StripShown | None:
+    """The answer about one infant; None before it was judged."""
     if infant.verdict is None:
         return None
     return strip_shown(infant, infant.verdict, entries, content, wording, as_of)
