@@ -89,7 +89,7 @@ def review_horizons(
     horizons = parameters.horizons
     counted_h = _counted_until_h(case, case.born_at, parameters)
     is_enough = all(_is_enough(output, name) for name in ("wets_24h", "stools_24h"))
-    output_h = (case.age_h or 0.0) if is_enough else min(counted_h)
+    output_h = case.age_h if is_enough else min(counted_h)
     feeds_h = [
         case.age_at(one.true_at) or 0.0 for one in case.entries if isinstance(one.fact, FEEDS)
     ]

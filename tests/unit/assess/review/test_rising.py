@@ -75,4 +75,4 @@ def test_a_fall_from_the_highest_weight_is_a_share_of_that_weight():
 def test_a_weight_that_does_not_rise_says_from_what_to_what_and_in_how_long():
     (found,) = reviewed("72 h: 3300 g; 120 h: 3200 g").measures["not_rising_loss_percent"]
     said = text(dict(found.gaps)["course"]).replace("\N{NO-BREAK SPACE}", " ")
-    assert said == "Losing 50 g a day on day 6: 3300 g to 3200 g in 48 h"
+    assert said == "Losing 50 g a day at 5 days: 3300 g to 3200 g in 48 h"
