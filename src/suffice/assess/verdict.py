@@ -57,7 +57,7 @@ KIND_OF_SHORT: Final[dict[str, VerdictKind]] = {
 }
 """What a row says of milk by its level, where nothing is more urgent."""
 SOLIDS: Final = message(
-    "From six months on solids bring part of the energy: ask what is eaten beside the milk."
+    "From six months on solids bring part of the energy: ask what is eaten as well as the milk."
 )
 """What is said of every infant of an age at which milk alone does not tell what it takes."""
 ABOVE_LOOK: Final = frozenset({"emergency", "physician", "consultant"})

@@ -33,7 +33,7 @@ def check_flags(found: Written, faults: Faults) -> None:
     for row in found.flags:
         problems = [*_faults_of_row(row, found), *_faults_of_place(row, found, above)]
         if is_said and _lacks_judged(row):
-            problems.append(message("It does not say what it means where milk is judged."))
+            problems.append(message("It does not say what it tells about milk."))
         above.setdefault(row.code, row)
         for what in problems:
             faults.add(
