@@ -330,6 +330,8 @@ def test_a_loss_is_said_without_an_age_where_the_age_is_not_known():
 
 OLD_LOSS = msgspec.structs.replace(RED_LOSS, at=NOW - timedelta(days=10))
 OLD_GAIN = msgspec.structs.replace(AMBER_GAIN, at=NOW - timedelta(days=5))
+TO_GO = message("{to_go} to go.", to_go=Amount(350.0, "g"))
+OLD_TO_GO = a_finding("not-regained", "consultant", says=TO_GO, at_d=3)
 
 
 @pytest.mark.parametrize(
@@ -337,6 +339,7 @@ OLD_GAIN = msgspec.structs.replace(AMBER_GAIN, at=NOW - timedelta(days=5))
     [
         (OLD_LOSS, 3300.0, GAINING, "10.2 % below birth weight at 3 days, now 5.7 %"),
         (OLD_LOSS, 3500.0, GAINING, "10.2 % below birth weight at 3 days, now back at birth weight"),
+        (OLD_TO_GO, 3300.0, GAINING, "350 g below birth weight at 3 days, now 200 g"),
         (RED_LOSS, 3300.0, GAINING, "10.2 % below birth weight at 13 days"),
         (OLD_GAIN, 3700.0, GAINING, "gaining 7 g/day at 8 days, now gaining 32 g/day"),
         (OLD_GAIN, 3700.0, replace(GAINING, value=-5.0), "gaining 7 g/day at 8 days, now losing 5 g/day"),
@@ -350,6 +353,15 @@ def test_the_headline_names_an_old_figure_with_its_age_and_the_present_one(
     """A loss or gain of the past is what the rule keeps; what is so now stands in the same line."""
     found = verdict(found, gain=gain, weighed=((3500.0, 0), (3150.0, 3), (last_g, 12)))
     assert in_sentences(found.headline).endswith(f"nough: {says}")
+
+
+def test_an_old_loss_is_said_alone_where_the_last_weight_is_compared_with_none():
+    found = an_infant(OLD_LOSS, weighed=((3500.0, 0), (3150.0, 3), (3300.0, 12)))
+    *before, last = found.weights
+    last = replace(last, change_percent=None)
+    found = replace(found, weights=(*before, last))
+    headline = in_sentences(with_verdict(found, asked()).verdict.headline)
+    assert headline == "Not enough: 10.2 % below birth weight at 3 days"
 
 
 def test_of_what_was_found_together_the_loss_is_said_as_a_number_unless_it_is_a_look():
