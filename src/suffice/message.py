@@ -59,9 +59,10 @@ class Instant(msgspec.Struct, frozen=True, tag="instant"):
 
 
 class Day(msgspec.Struct, frozen=True, tag="day"):
-    """A local date."""
+    """A local date; with its year where `year` says so."""
 
     on: date
+    year: bool = False
 
     def __str__(self) -> str:
         return self.on.isoformat()

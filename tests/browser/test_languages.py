@@ -5,7 +5,7 @@ from __future__ import annotations
 from playwright.sync_api import Page
 
 from browser.conftest import PHONE, Visit
-from browser.test_every_page import NARROW, every_path, overflow
+from browser.test_every_page import NARROW, TABLE, every_path, faults_of, overflow
 
 TURNED = "document.documentElement.dir = 'rtl'"
 
@@ -96,6 +96,16 @@ def test_no_page_is_too_wide_in_spanish_at_320_px(visit: Visit, family: str, add
                 found.append("not in Spanish")
             if overflow(page) > 0 or found:
                 faults[path] = [f"{overflow(page)} px too wide", *found]
+        page.goto(f"{address}/")
+        faults["the list"] = faults_of(page)
+        page.goto(f"{address}/import/")
+        file = {"name": "sala.csv", "mimeType": "text/csv", "buffer": TABLE.encode()}
+        page.set_input_files("#id_file", file)  # type: ignore[arg-type]
+        page.locator("main form button[type=submit]").click()
+        page.locator(".read-as").wait_for()
+        assert page.locator("html").get_attribute("lang") == "es"
+        faults["the question about a table"] = faults_of(page)
     finally:
         use_language(page, address, "en")
+    faults = {path: found for path, found in faults.items() if found}
     assert faults == {}

@@ -25,6 +25,7 @@ COUNTED_HERE = {
     "a family by its name, from the caseload",
     "the next family of the list",
     "a table with two open questions, from the file to the record",
+    "a sore-nipple visit, from 'Start a contact' to named problems",
 }
 LEAST_ABOVE_THE_FOLD = 4
 SLOW_MS = 20_000
@@ -307,3 +308,42 @@ def test_reading_a_file_for_longer_than_a_moment_says_so_and_can_be_left(
     busy.get_by_role("link", name="Cancel").click()
     expect(phone.get_by_role("button", name="Look at the file")).to_be_visible()
     expect(busy).to_be_hidden()
+
+
+def test_sore_nipple_visit(hand: Hand) -> None:
+    """Both breasts looked at by exception, one nipple creased, pain as a number, the latch watched."""
+    page = hand.page
+
+    def part(name: str) -> None:
+        hand.tap(page.get_by_role("link", name=name, exact=False).first)
+        expect(page.locator("h1")).to_contain_text(name)
+
+    def answer(what: str, name: str) -> None:
+        hand.tap(page.locator(f"#{what}").get_by_role("button", name=name).first)
+
+    def number(what: str, text: str) -> None:
+        hand.tap(page.locator(f"#{what} input.short").first)
+        hand.type(text)
+        hand.tap(page.locator(f"#{what}").get_by_role("button", name="Save").first)
+
+    hand.tap(page.get_by_role("link", name="Start a contact"))
+    hand.tap(page.get_by_role("button", name="Home", exact=True))
+    part("Nipple")
+    answer("nipple_after", "Creased")
+    hand.tap(page.locator("#nipple_harm").get_by_label("Crack").first)
+    hand.tap(page.get_by_role("button", name="I looked: as expected"))
+    hand.tap(page.get_by_role("link", name="Next: Pain"))
+    number("pain_start", "7")
+    number("pain_end", "6")
+    hand.tap(page.get_by_role("link", name="All parts").first)
+    part("Latch")
+    answer("gape", "Short of it")
+    hand.tap(page.get_by_role("button", name="I looked: as expected"))
+    hand.tap(page.get_by_role("link", name="All parts").first)
+    expect(page.get_by_text("Shallow latch").first).to_be_visible()
+    expect(page.get_by_text("Nipple pain from the latch").first).to_be_visible()
+    counted = hand.effort()
+    hand.tap(page.get_by_role("link", name="End it and plan the next"))
+    hand.tap(hand.save())
+    expect(hand.said()).to_contain_text("Saved: Contact")
+    assert_recorded("a sore-nipple visit, from 'Start a contact' to named problems", counted)

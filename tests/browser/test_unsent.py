@@ -148,6 +148,31 @@ def test_answer_that_was_lost_and_a_double_tap_store_once(family: str, arrive: A
     assert notes_of(page, family, "typed twice") == 1
 
 
+def test_a_tab_closed_during_save_claims_no_more_than_the_device_knows(
+    family: str, arrive: Arrive
+) -> None:
+    page = arrive(family)
+    type_note(page, "typed and gone")
+
+    def lose(route: Route) -> None:
+        route.fetch()  # stored, and the tab is closed before the answer is there
+
+    page.route("**/enter/note/", lose)
+    save(page)
+    page.wait_for_timeout(300)
+    page.close()
+    page = arrive("/")
+    offered = page.locator(".unsent")
+    expect(offered).to_contain_text("It may be saved already")
+    expect(offered).not_to_contain_text("Not sent yet")
+    offered.get_by_role("link", name="Open it").click()
+    expect(page.locator("dialog .unsent")).to_contain_text("It may be saved already")
+    save(page)
+    page.wait_for_url(FAMILY)
+    assert page.evaluate(STORED) == []
+    assert notes_of(page, family, "typed and gone") == 1
+
+
 def test_one_tap_without_a_connection_is_kept_with_its_time_and_sent_once(
     device: BrowserContext, family: str, arrive: Arrive
 ) -> None:

@@ -58,7 +58,7 @@ def kept(page: Page) -> list[dict[str, Any]]:
     return found
 
 
-def whats(page: Page) -> list[str]:
+def occurred(page: Page) -> list[str]:
     return [one["what"] for one in kept(page)]
 
 
@@ -82,7 +82,7 @@ def test_every_tap_counts_once_and_the_last_is_undone(watch: Page) -> None:
     watch.get_by_role("button", name="Other side").tap()
     count(watch, 0)
     expect(watch.locator("[data-side]")).to_have_text("Right")
-    assert whats(watch) == ["left", "swallow", "swallow", "away", "swallow", "right"]
+    assert occurred(watch) == ["left", "swallow", "swallow", "away", "swallow", "right"]
     times = [one["at_ms"] for one in kept(watch)]
     assert times == sorted(times)
 
@@ -94,7 +94,7 @@ def test_the_keyboard_counts_too(watch: Page) -> None:
     watch.keyboard.press("Enter")
     count(watch, 3)
     watch.get_by_role("button", name="Pause").press(" ")
-    assert whats(watch) == ["left", "swallow", "swallow", "swallow", "pause"]
+    assert occurred(watch) == ["left", "swallow", "swallow", "swallow", "pause"]
 
 
 def test_the_server_answers_with_the_time(watch: Page) -> None:
@@ -126,7 +126,7 @@ def test_a_feed_without_network_is_counted_and_saved_once_when_it_is_back(
     expect(watch.locator("main")).to_contain_text("4 swallows")
     assert entries_of(watch, paths[0]) == before + 2  # the watched feed, and the feed that it was
     watch.goto(f"{address}{paths[0]}feed/")
-    assert whats(watch) == []
+    assert occurred(watch) == []
 
 
 def test_a_closed_tab_loses_nothing(
@@ -173,7 +173,7 @@ def test_a_page_that_is_hidden_is_not_watched(watch: Page) -> None:
           document.dispatchEvent(new Event('visibilitychange'));
         }"""
     )
-    assert whats(watch) == ["left", "swallow", "away"]
+    assert occurred(watch) == ["left", "swallow", "away"]
 
 
 def test_pages_have_no_fault_that_the_checker_finds(watch: Page) -> None:

@@ -23,6 +23,7 @@ from suffice.assess.rules.truth import Truth
 from suffice.knowledge.asked import Answered, Asked, Compared, Joined, keys_of, read_asked
 from suffice.knowledge.problem import Problem
 from suffice.knowledge.store import load
+from tool_modules import tool_module
 
 CONTENT = load()
 GUIDE = CONTENT.guide
@@ -46,6 +47,14 @@ def test_every_observation_and_known_fact_is_asked_by_some_problem() -> None:
         "trusted_feeds",
     }  # of 'supply or transfer?', tests/spec/problems/intake.md
     assert sorted(set(FACTS) - used - apart) == []
+
+
+def test_the_page_of_problems_is_that_of_the_content() -> None:
+    tool = tool_module("problems")
+    # Compared before it is asserted: pytest would print both files.
+    is_current = tool.PAGE.read_text(encoding="utf-8") == tool.rendered(CONTENT)
+    assert is_current, "problems.md is old: .venv/bin/python -m tools.problems"
+    assert tool.main(["--check"]) == 0
 
 
 def test_every_instruction_is_asked_for_and_every_flag_exists() -> None:

@@ -63,7 +63,7 @@ def what_counts(found: FamilyAssessment) -> tuple[object, ...]:
     urgency = found.rank.urgency
     return (
         found.rank.tier,
-        (urgency.is_taken, urgency.is_on_time, urgency.rule_place, urgency.flag_count),
+        (urgency.is_taken, urgency.due_h, urgency.rule_place, urgency.flag_count),
         *(tuple(_finding(one) for one in infant.findings) for infant in found.infants),
         tuple(_finding(one) for one in found.findings),
     )

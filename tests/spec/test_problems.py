@@ -10,7 +10,7 @@ from typing import NamedTuple
 import pytest
 
 from suffice.assess.problems import NamedProblems, State, name_problems
-from suffice.assess.problems.found import Finds, Found, Side
+from suffice.assess.problems.found import COMPARE, Finds, Found, Side
 from suffice.knowledge.asked import Compared, atoms_of, read_asked
 from suffice.knowledge.observable import FOLDER
 from suffice.knowledge.store import load
@@ -94,11 +94,22 @@ def test_every_problem_has_a_typical_case_a_look_alike_and_one_mostly_not_asked(
         assert "open" in words or key in {"late_preterm_feeding", "breast_refusal"}, key
 
 
-def test_each_problem_that_asks_a_limit_of_its_own_has_a_row_that_knows_the_number() -> None:
-    """Both sides of a limit are searched in tests/content; here each number stands in some row."""
-    numbers = {key for row in ROWS for key in finds_of(row.found)}
-    for key, one in CONTENT.guide.problems.items():
+def test_each_limit_has_a_case_on_either_side() -> None:
+    """Of what supports a problem strongly or excludes it; that a case decides is seen by its own row."""
+    numbers: dict[str, set[float]] = {}
+    for row in ROWS:
+        for key, those in finds_of(row.found).items():
+            numbers.setdefault(key, set()).update(
+                one.number for one in those if one.number is not None
+            )
+    missing = set()
+    for one in CONTENT.guide.problems.values():
         for statement in (*one.strong, *one.excludes):
             for atom in atoms_of(read_asked(statement.when)):
                 if isinstance(atom, Compared):
-                    assert atom.key in numbers, (key, atom)
+                    limit = CONTENT.constant(atom.limit).value
+                    compare = COMPARE[atom.compare]
+                    said = {compare(one, limit) for one in numbers.get(atom.key, ())}
+                    if said != {True, False}:
+                        missing.add((atom.key, atom.limit))
+    assert missing == set()

@@ -27,7 +27,7 @@ def test_the_answer_and_the_red_flags_come_before_everything_else(
 ) -> None:
     html = page.get(PAGE).content.decode()
     flags = html.index("Red flags")
-    answers = [html.index(f'id="answer-{position}"') for position in (1, 2)]
+    answers = [html.index(f'id="answer-{position}"') for position in (2, 1)]
     assert answers[0] < answers[1] < flags
     assert flags < html.index("Enter") < html.index("Weights of Ava") < html.index("Time line")
     assert "Ben:" in html[flags : flags + 1500]
@@ -154,7 +154,7 @@ def test_an_instant_before_a_known_birth_is_told_as_such(page: Client, family: U
 
 
 def test_an_instant_to_come_is_answered_for_now_and_told(page: Client, family: UUID) -> None:
-    told = "The time asked for lies in the future; this is as of now."
+    told = "The time asked for is still to come; this is as of now."
     then = datetime.now(UTC) + timedelta(days=6)
     html = page.get(f"{PAGE}?as_of={then:%Y-%m-%dT%H:%M}").content.decode()
     assert told in html
@@ -227,9 +227,9 @@ def tight(html: str) -> str:
     return re.sub(r"> +| +(?=<)", lambda at: at[0].strip(), re.sub(r"[ \n\t]+", " ", html))
 
 
-def enough(html: str) -> str:
-    """What stands under 'Is it enough?' of the first infant."""
-    return html.split("<h3>Is it enough?</h3>")[1].split("<h3>Figures</h3>", maxsplit=1)[0]
+def enough(html: str, place: int = 1) -> str:
+    """What stands under 'Is it enough?' of the infant in that place of the page."""
+    return html.split("<h3>Is it enough?</h3>")[place].split("<h3>Figures</h3>", maxsplit=1)[0]
 
 
 def test_every_number_of_the_engine_opens_three_intervals_and_its_working(
@@ -294,10 +294,10 @@ def test_milk_given_beside_the_breast_parts_intake_in_all_from_intake_at_the_bre
     )
     record_entries(FAMILY, [given], now=now, confirmed=True)
     html = tight(page.get(PAGE).content.decode())
-    figures = html.split("<h3>Figures</h3>")[1].split("<h3>Figures</h3>")[0]
+    figures = html.split("<h3>Figures</h3>")[2]
     assert "Intake in all</th>" in figures
     assert "Intake at the breast<span" in figures
-    told = enough(html)
+    told = enough(html, 2)
     assert told.count('class="track"') == 1
     assert told.count('<rect class="given"') == 2  # in the bar and beside its words
     assert "of it at the breast" in told
@@ -373,3 +373,35 @@ def test_a_past_answer_is_asked_again_with_the_content_of_that_day(
     assert f"Asked with the content set {version}" in html
     assert frozen(version).engine_version in html
     assert page.get(address, {"content": "1.1.1"}).status_code == 400
+
+
+def test_the_infant_that_needs_somebody_first_stands_first_on_page_and_paper(
+    page: Client, family: UUID
+) -> None:
+    """Ben, the second-born, has lost 12 percent; Ava gains."""
+    html = page.get(PAGE).content.decode()
+    assert html.index('id="answer-2"') < html.index('id="answer-1"')
+    assert html.index('id="infant-2"') < html.index('id="infant-1"')
+    paper = tight(html.split('<article class="paper')[1])
+    assert paper.index("<h2>Ben,") < paper.index("<h2>Ava,")
+
+
+def test_facts_that_nobody_knows_share_one_line_that_opens(page: Client, consultant: User) -> None:
+    """Twins of three days of whom nothing but their births is known."""
+    now = datetime.now(UTC)
+    whole = twins(now + timedelta(days=7))
+    kept = [one for one in whole.entries if not isinstance(one.fact, domain.Weight)]
+    kept = [one for one in kept if one.true_at < now]
+    record = msgspec.structs.replace(whole, entries=tuple(kept))
+    open_family(record, now=now, actor="consultant", confirmed=True)
+    html = tight(page.get(PAGE).content.decode())
+    line = re.search(
+        r"<strong>Ava, Ben:</strong>(\d+) facts to find out: (.*?)\.(.*?)</summary>(.*)", html
+    )
+    assert line is not None
+    count, what, act, rest = line.groups()
+    assert what == "no recent weight, wets and stools not known, feeds not known"
+    assert "<strong>" in act, "who asks, and by when"
+    inside = rest.split("</ul></div></details></li></ul>")[0]
+    assert inside.count('<details class="flag">') == int(count) == 6
+    assert "<strong>Ben:</strong>Feeds of the last 24 h not known" in inside

@@ -18,6 +18,7 @@ ANSWERS = {
     "conventions": "us",
     "zone": "America/Chicago",
     "parent_word": "mother",
+    "date_order": "month first",
 }
 
 
@@ -38,7 +39,7 @@ def test_first_questions_set_the_policy_and_the_name(page: Client) -> None:
         "fl oz",
         "F",
     )
-    assert policy.parent_word == "mother"
+    assert (policy.parent_word, policy.date_order) == ("mother", "month first")
     assert full_names() == {"consultant": "Marta Quill"}
     assert "America/Chicago" in page.get("/").content.decode()
 

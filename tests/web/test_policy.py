@@ -33,6 +33,7 @@ def sent(**changed: str) -> dict[str, str]:
         "temperature_unit": "F",
         "language": "en",
         "parent_word": "mother",
+        "date_order": "month first",
         "engine_ranking": "on",
         **choices,
     } | changed

@@ -205,7 +205,7 @@ def test_question_about_the_file_is_asked_before_import_is_offered(page: Client)
     assert "without a time of day" not in html
     assert "Time of day where the table has dates only: <strong>12:00</strong>" in html
     assert 'name="import"' in html
-    assert "2026-11-09 12:00" in html
+    assert "Mon 9 Nov 2026, 12:00" in html
 
 
 def test_family_file_is_taken_from_the_page_of_its_family(page: Client, family: UUID) -> None:

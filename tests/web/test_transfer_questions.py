@@ -34,14 +34,26 @@ def test_questions_are_asked_one_by_one_and_each_answer_is_seen_in_the_rows(page
     assert "may be two dates" in html
     assert html.count('name="date_order"') == 2  # a button for each answer, and nothing else
     shown = ShownPage(html).text
-    assert "Day first: 3 Nov 2026" in shown
-    assert "Month first: 11 Mar 2026" in shown
+    assert "Day first: Tue 3 Nov 2026" in shown
+    assert "Month first: Wed 11 Mar 2026" in shown
     html = page.post(address, sent | {"date_order": "day first"}).content.decode()
-    assert "2026-11-03 09:30" in html
+    assert "Tue 3 Nov 2026, 09:30" in html
     assert "Order of dates: <strong>day first</strong>" in html
     assert "Order of dates: <strong>day first</strong>" in page.get(address).content.decode()
     html = page.post(address, sent | {"date_order": "month first"}).content.decode()
-    assert "2026-03-11 09:30" in html
+    assert "Wed 11 Mar 2026, 09:30" in html
+
+
+def test_a_column_that_is_not_read_is_named(page: Client) -> None:
+    rows = b"infant,family,date and time,weight g\n1,Okoro,2026-11-03 10:00,3200\n"
+    address = upload(page, "ward.csv", rows)
+    assert (
+        "Not read, and not stored: the column family."
+        in ShownPage(page.get(address).content.decode()).text
+    )
+    rows = b"infant,date and time,weight g\n1,2026-11-03 10:00,3200\n"
+    html = page.get(upload(page, "ward.csv", rows)).content.decode()
+    assert "Not read" not in ShownPage(html).text
 
 
 def test_answer_that_cannot_be_read_is_asked_again(page: Client) -> None:

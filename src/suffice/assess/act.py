@@ -13,7 +13,14 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from suffice.assess.ranking import RankingRules, is_likely_short, tier_of
+from suffice.assess.ranking import (
+    RankingRules,
+    due_h,
+    is_likely_short,
+    is_taken,
+    says_late,
+    tier_of,
+)
 from suffice.assess.results import Act, Finding, InfantAssessment, Tier
 from suffice.assess.weigh_again import ACT as ACT_FIRST
 from suffice.assess.weigh_again import OVERDUE
@@ -67,6 +74,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
         zone: The clinic's.
         next_due_at: When the next contact is due; None when none is planned.
         is_discharged: Whether the family was discharged from care.
+        solids_from: Age in days from which solids may bring part of the energy.
     """
 
     rules: RankingRules
@@ -75,6 +83,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     zone: ZoneInfo
     next_due_at: datetime | None
     is_discharged: bool
+    solids_from: Constant
 
     def day(self, instant: datetime) -> date:
         """The clinic's local date."""
@@ -93,19 +102,19 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
         return late_h > max(0.0, self.rules.overdue_after.value)
 
 
-def most_urgent(findings: Iterable[Finding], as_of: datetime) -> Finding | None:
+def most_urgent(findings: Iterable[Finding], asked: Asked) -> Finding | None:
     """The finding that is acted on first; None where all are notes.
 
-    By the group that it leads to; in one group those that nobody has taken, then what is late, then
-    as the findings stand.
+    By the group that it leads to; in one group those that nobody has taken, then what is late or due
+    sooner, then as the findings stand: as the order of the caseload has it.
     """
     open_ = [one for one in findings if tier_of(one) < Tier.SETTLED]
     return min(
         open_,
         key=lambda one: (
             tier_of(one),
-            one.handed_over is not None,
-            tier_of(one) > Tier.HANDED_OVER and not _is_late(one, as_of),
+            is_taken(one),
+            due_h(one, asked.rules, asked.as_of),
         ),
         default=None,
     )
@@ -113,13 +122,13 @@ def most_urgent(findings: Iterable[Finding], as_of: datetime) -> Finding | None:
 
 def act_about_parent(findings: Iterable[Finding], asked: Asked) -> Act | None:
     """What is done next about the parent; None where nothing asks for it."""
-    first = most_urgent(findings, asked.as_of)
+    first = most_urgent(findings, asked)
     return None if first is None else _act_of(first, None, asked)
 
 
 def act_about(infant: InfantAssessment, asked: Asked) -> Act:
     """What is done next about an infant: there is always something, if only to wait."""
-    first = most_urgent(infant.findings, asked.as_of)
+    first = most_urgent(infant.findings, asked)
     is_short = infant.age_h is not None and is_likely_short(
         infant.estimate, infant.age_h, asked.rules
     )
@@ -135,16 +144,27 @@ def act_about(infant: InfantAssessment, asked: Asked) -> Act:
 def then(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     """What follows the act: what is left to do where it was handed over, and when to weigh."""
     finding = _named(infant, act)
+    help_ = _until_help(finding)
     if act.tier is Tier.NOW:
-        return ""
+        return help_
     others = [one for one in infant.findings if one.handed_over is None]
-    own = most_urgent(others, asked.as_of) if act.tier is Tier.HANDED_OVER else None
+    own = most_urgent(others, asked) if act.tier is Tier.HANDED_OVER else None
     if own is not None:
-        return message("Meanwhile: {what}.", what=_says(own, infant, asked))
+        meanwhile = message("Meanwhile: {what}.", what=_says(own, infant, asked))
+        return joined(help_, meanwhile) if help_ else meanwhile
+    if help_:
+        return help_
     is_said = act.code in ASKS or (finding is not None and _says_when_to_weigh(finding))
     if is_said or act.says == WEIGH_NOW or asked.is_discharged:
         return ""
     return _weigh(infant, act, asked)
+
+
+def _until_help(finding: Finding | None) -> Words:
+    """What to do until help comes: also while somebody has taken it over, and while no answer comes."""
+    if finding is None or finding.level != "emergency" or not finding.until_help:
+        return ""
+    return message("Until help comes: {what}", what=finding.until_help)
 
 
 def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
@@ -176,7 +196,7 @@ def _says(finding: Finding, infant: InfantAssessment | None, asked: Asked) -> Wo
     if taken is not None and (taken.holds or taken.is_late):
         return taken.says
     if finding.level in RED:
-        return _whom(finding)
+        return _whom(finding, asked)
     if finding.known is not None:
         return message("Ask how it went: {what}", what=finding.name or finding.code)
     if finding.code in ASKS:
@@ -190,11 +210,14 @@ def _says(finding: Finding, infant: InfantAssessment | None, asked: Asked) -> Wo
     return _by(WHAT.get(finding.topic, LOOK), finding, asked)
 
 
-def _whom(finding: Finding) -> Words:
-    """Who must know, and when: 'physician today'."""
+def _whom(finding: Finding, asked: Asked) -> Words:
+    """Who must know, and when: 'physician today'; that it is late where the row names its hours."""
     said = finding.to_whom
     if not isinstance(said, Message):
         return said
+    if says_late(finding, asked.as_of) and finding.due_at is not None:
+        who, due = said.values.get("who", said), finding.due_at
+        return message("{what} now: it was due {at}", what=who, at=Instant(due))
     soon = said.values.get("soon")
     short = SOON.get(soon.template) if isinstance(soon, Message) else None
     return said if short is None else short.with_params(who=said.values["who"])

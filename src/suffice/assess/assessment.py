@@ -159,6 +159,7 @@ def _asked(entries: tuple[Entry, ...], as_of: datetime, content: Content, policy
         zone=ZoneInfo(policy.zone),
         next_due_at=None if discharged else _next_due(entries),
         is_discharged=discharged,
+        solids_from=content.constant("energy.solids_from_d"),
     )
 
 

@@ -26,7 +26,7 @@ from typing import Final
 import msgspec
 
 from suffice.assess.reason import with_others
-from suffice.assess.results import Finding, InfantAssessment, Rank, Tier, Urgency
+from suffice.assess.results import DUE_FROM, Finding, InfantAssessment, Rank, Tier, Urgency
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
@@ -45,6 +45,10 @@ TIER_OF_LEVEL: Final = {
 RED: Final = frozenset({"emergency", "physician"})
 NOT_KNOWN: Final = "not known"
 """Topic of the rows that say that not enough is known to be calm."""
+LATE_SAID: Final = frozenset({"physician"})
+"""Levels of a red finding of which it is said that it is late."""
+NO_TIME_H: Final = 1.0e7
+"""Sorts what has no time behind what has one."""
 LATE_FIRST: Final = frozenset({Tier.WITHIN_A_DAY, Tier.NOT_KNOWN, Tier.LOOK_AGAIN})
 """Groups in which what is late stands first; in the others all of it is due at once."""
 
@@ -54,6 +58,7 @@ class RankingRules(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         places: Code of a row of the table of flags to its place; a code that is not named comes last.
+        hours: Code of a row whose group leaves no time to the hours that it gives.
         overdue_after: How long after its time a contact counts as past due, in hours.
         likely_short: Probability (0 to 1) from which intake counts as likely short.
         likely_short_from: Age from which it does, in days.
@@ -61,6 +66,7 @@ class RankingRules(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     places: Mapping[str, int]
+    hours: Mapping[str, float] = {}
     overdue_after: Constant
     likely_short: Constant
     likely_short_from: Constant
@@ -107,7 +113,9 @@ def rank(
         for best in [_of_infant(infant, asked, several=len(infants) > 1)]
     ]
     youngest = min((_age_or_last(infant) for infant in infants), default=UNKNOWN_AGE_H)
-    places += [_Place(one) for one in _of_findings(family_findings, asked, age_h=youngest)]
+    red = [one for infant in infants for one in infant.findings if one.level in RED]
+    of_parent = _of_findings(family_findings, asked, age_h=youngest, beside=red)
+    places += [_Place(one) for one in of_parent]
     if not places:
         no_infant = (message("No infant is entered."),)
         return Rank(tier=Tier.LOOK_AGAIN, urgency=Urgency(), reason=no_infant)
@@ -175,9 +183,17 @@ def _of_infant(infant: InfantAssessment, asked: _Asked, *, several: bool) -> Ran
 
 
 def _of_findings(
-    findings: Sequence[Finding], asked: _Asked, *, age_h: float, probability: float = 0.0
+    findings: Sequence[Finding],
+    asked: _Asked,
+    *,
+    age_h: float,
+    probability: float = 0.0,
+    beside: Sequence[Finding] = (),
 ) -> Iterator[Rank]:
-    """One place for each group that a finding leads to: that of its most urgent finding."""
+    """One place for each group that a finding leads to: that of its most urgent finding.
+
+    Its reason names those beside it too, first: of the parent's what is red of an infant.
+    """
     groups: dict[Tier, list[Finding]] = {}
     for finding in findings:
         tier = tier_of(finding)
@@ -186,19 +202,23 @@ def _of_findings(
     for tier, found in groups.items():
         first = min(
             found,
-            key=lambda one: (_is_taken(one), _is_on_time(one, tier, asked), _place(one, asked)),
+            key=lambda one: (
+                is_taken(one),
+                due_h(one, asked.rules, asked.as_of),
+                _place(one, asked),
+            ),
         )
         urgency = _urgency(
             asked,
             age_h=age_h,
-            is_taken=_is_taken(first),
-            is_on_time=_is_on_time(first, tier, asked),
+            is_taken=is_taken(first),
+            due_h=due_h(first, asked.rules, asked.as_of),
             rule_place=_place(first, asked),
             excess_fraction=round(first.excess_fraction, 2),
             flag_count=len(found),
             short_probability=probability,
         )
-        yield Rank(tier=tier, urgency=urgency, reason=_reason(findings, first))
+        yield Rank(tier=tier, urgency=urgency, reason=_reason((*beside, *findings), first, asked))
 
 
 def _of_engine(
@@ -211,7 +231,7 @@ def _of_engine(
             urgency=_urgency(
                 asked,
                 age_h=age_h,
-                is_on_time=True,
+                due_h=NO_TIME_H,
                 rule_place=len(asked.rules.places),
                 short_probability=probability,
             ),
@@ -225,7 +245,7 @@ def _of_contact(asked: _Asked, *, age_h: float) -> Iterator[Rank]:
         yield Rank(
             tier=Tier.LOOK_AGAIN,
             urgency=_urgency(
-                asked, age_h=age_h, is_on_time=True, rule_place=len(asked.rules.places)
+                asked, age_h=age_h, due_h=NO_TIME_H, rule_place=len(asked.rules.places)
             ),
             reason=(_overdue(asked.overdue_h),),
         )
@@ -236,7 +256,7 @@ def _urgency(
     *,
     age_h: float,
     is_taken: bool = False,
-    is_on_time: bool = False,
+    due_h: float = 0.0,
     rule_place: int = 0,
     excess_fraction: float = 0.0,
     flag_count: int = 0,
@@ -245,7 +265,7 @@ def _urgency(
     """Rounded, so that the same infant asked a moment later does not change places with another."""
     return Urgency(
         is_taken=is_taken,
-        is_on_time=is_on_time,
+        due_h=due_h,
         rule_place=rule_place,
         excess_fraction=excess_fraction,
         flag_count=flag_count,
@@ -255,7 +275,7 @@ def _urgency(
     )
 
 
-def _is_taken(finding: Finding) -> bool:
+def is_taken(finding: Finding) -> bool:
     """Whether it stands behind equals whom nobody has taken.
 
     A red one whose answer is late does too: somebody knows of it, and is to be asked again.
@@ -264,11 +284,17 @@ def _is_taken(finding: Finding) -> bool:
     return taken is not None and (taken.holds or (taken.is_late and finding.level in RED))
 
 
-def _is_on_time(finding: Finding, tier: Tier, asked: _Asked) -> bool:
-    """Whether a finding of a group in which what is late comes first is not late."""
-    if tier not in LATE_FIRST:
-        return False
-    return finding.due_at is None or asked.as_of <= finding.due_at
+def due_h(finding: Finding, rules: RankingRules, as_of: datetime) -> float:
+    """When a finding is to be acted on, as its part of the order: the sooner, the smaller.
+
+    In the groups that leave time what is late stands first, then what is due sooner, then what has no
+    time; in the others all is due at once, and a row that leaves fewer hours stands before the rest.
+    """
+    if tier_of(finding) not in LATE_FIRST:
+        return rules.hours.get(finding.code, 0.0)
+    if finding.due_at is None:
+        return NO_TIME_H
+    return 0.0 if as_of > finding.due_at else round(elapsed_h(DUE_FROM, finding.due_at), 2)
 
 
 def _place(finding: Finding, asked: _Asked) -> int:
@@ -279,8 +305,17 @@ def _age_or_last(infant: InfantAssessment) -> float:
     return infant.age_h if infant.age_h is not None else UNKNOWN_AGE_H
 
 
-def _reason(findings: Sequence[Finding], first: Finding) -> tuple[Words, ...]:
-    """Its sentence, and what else is red or to be seen within a day: a reader weighs them together.
+def says_late(finding: Finding, as_of: datetime) -> bool:
+    """Whether a red finding is past the hours that its row names, and nobody has taken it.
+
+    Of an emergency 'now' says all; of the groups that leave time the act says it.
+    """
+    is_late = finding.due_at is not None and as_of > finding.due_at
+    return is_late and finding.has_own_time and finding.level in LATE_SAID and not is_taken(finding)
+
+
+def _reason(findings: Sequence[Finding], first: Finding, asked: _Asked) -> tuple[Words, ...]:
+    """Its sentence, that it is late, and what else is red or to be seen within a day: a reader weighs them together.
 
     Where the first says only what is not known, everything that was seen is named.
     """
@@ -288,7 +323,8 @@ def _reason(findings: Sequence[Finding], first: Finding) -> tuple[Words, ...]:
     others = [one for one in findings if one is not first and tier_of(one) <= last and one.name]
     names = [one.name for one in others if one.topic != NOT_KNOWN]
     unknown = [one.name for one in others if one.topic == NOT_KNOWN]
-    return with_others(first, names, unknown)
+    late = first.due_at if says_late(first, asked.as_of) else None
+    return with_others(first, names, unknown, late_since=late)
 
 
 def _likely_short(estimate: Estimate, probability: float) -> tuple[Words, ...]:
@@ -355,10 +391,10 @@ def _unknown(infant: InfantAssessment) -> Iterator[Message]:
     # Past the weeks in which stools are counted nobody is asked to count any more.
     if asked is not None and asked.value > 0:
         if all(count is None or count.high is None for count in counts):
-            yield message("Wets and stools not counted in the last 24 hours.")
+            yield message("Wets and stools not counted in 24 h.")
         elif counts[0] is None or counts[0].high is None:
-            yield message("Wets not counted in the last 24 hours.")
+            yield message("Wets not counted in 24 h.")
         elif counts[1] is None or counts[1].high is None:
-            yield message("Stools not counted in the last 24 hours.")
+            yield message("Stools not counted in 24 h.")
     if infant.corrected_age_days is not None and infant.corrected_age_days < 0:
         yield message("No limit for the gain before term.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from typing import Final
 
 from suffice.assess.results import Finding
@@ -12,6 +13,8 @@ MOST_WORDS: Final = 30
 """Words of the reason of a rank, before the name of a twin (docs/words.md)."""
 ROOM_FOR_OTHERS: Final = 26
 """Words up to which others are named as well."""
+KEEPS_ITS_ACT: Final = frozenset({"emergency"})
+"""Levels whose sentence says what to do until help comes: it is not left out for brevity."""
 NAMED_COUNT: Final = 2
 """How many other flags a reason names: a longer one is not read."""
 ASK_FIRST: Final = message("Ask first:")
@@ -37,7 +40,11 @@ def _sample(value: Param) -> str:
 
 
 def with_others(
-    first: Finding, names: Sequence[Words], unknown: Sequence[Words]
+    first: Finding,
+    names: Sequence[Words],
+    unknown: Sequence[Words],
+    *,
+    late_since: datetime | None = None,
 ) -> tuple[Words, ...]:
     """The sentence of a finding, who has taken it over, and as many of the others as fit.
 
@@ -45,27 +52,40 @@ def with_others(
         first: The finding that decides the place.
         names: Names of what else was seen, the most urgent first.
         unknown: Names of what is not known.
+        late_since: When it was due, where it is said that it is late.
     """
-    said = next(
-        (one for one in _ways_of_itself(first) if length_of(one) <= MOST_WORDS), first.messages
-    )
+    ways = list(_ways_of_itself(first, late_since))
+    last = first.messages
+    if first.level in KEEPS_ITS_ACT:
+        ways = [one for one in ways if one[0] == first.messages[0]]
+        last = min(ways, key=length_of, default=last)
+    said = next((one for one in ways if length_of(one) <= MOST_WORDS), last)
     others = next(
         (one for one in _ways(names, unknown) if length_of((*said, one)) <= ROOM_FOR_OTHERS), None
     )
     return said if others is None else (*said, others)
 
 
-def _ways_of_itself(first: Finding) -> Iterator[tuple[Words, ...]]:
-    """The finding with what makes it doubtful and who has taken it over, from the fullest on."""
+def _ways_of_itself(first: Finding, late_since: datetime | None) -> Iterator[tuple[Words, ...]]:
+    """The finding with what makes it doubtful, that it is late, and who has taken it over.
+
+    From the fullest on. That it is late is left out before the sentence is: the act says it too.
+    """
+    if late_since is not None:
+        yield (*first.messages, message("Late: due {at}.", at=Instant(late_since)))
+        yield (*first.messages, message("Late."))
     start = first.messages.index(ASK_FIRST) if ASK_FIRST in first.messages else None
     doubt = () if start is None else first.messages[start:]
-    taken: tuple[Words, ...] = ()
-    if first.handed_over:
-        taken = (first.handed_over.briefly or first.handed_over.says,)
+    handed = first.handed_over
+    taken: tuple[Words, ...] = (handed.briefly or handed.says,) if handed else ()
     yield (*first.messages, *taken)
-    if doubt or taken:
-        yield (*first.messages[:1], *doubt, *taken)
-        yield (message("{name}.", name=first.name or first.code), *doubt, *taken)
+    if not doubt and not taken:
+        return
+    yield (*first.messages[:1], *doubt, *taken)
+    if handed and handed.holds and handed.answer_by:
+        short = message("Handed over, answer by {by}.", by=Instant(handed.answer_by))
+        yield (*first.messages[:1], *doubt, short)
+    yield (message("{name}.", name=first.name or first.code), *doubt, *taken)
 
 
 def _ways(names: Sequence[Words], unknown: Sequence[Words]) -> Iterator[Words]:

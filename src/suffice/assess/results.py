@@ -6,7 +6,7 @@ Nothing here is stored as truth. Pages, papers, the command line and the caseloa
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from enum import IntEnum
 from typing import Final, Literal
 from uuid import UUID
@@ -18,7 +18,7 @@ from suffice.clinical.milk.observed_intake import View
 from suffice.clinical.working import Figure, Working
 from suffice.inference.estimate import Estimate
 from suffice.inference.evidence import Evidence, Mode
-from suffice.knowledge.schema import Colour, FlagTopic, Level
+from suffice.knowledge.schema import Colour, FlagTopic, Judged, Level
 from suffice.message import Words
 
 
@@ -72,9 +72,11 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         level: How urgent it is.
         colour: How it is shown: 'red', 'amber' or 'note'.
         topic: What it is about.
+        judged: What it says where milk is judged.
         name: What is found, in a few words.
         at: When what it rests on was true; None where it has no one time.
         due_at: From when it counts as late that nobody has acted; None where nothing says so.
+        has_own_time: Whether its row names those hours itself, so that being late is said of a red one too.
         messages: The finding for the consultant, with its numbers and times: one sentence, and what
             follows it.
         infant_id: Whose finding; None for the parent or the family.
@@ -82,6 +84,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         excess_fraction: How far beyond the limit, as a share of the limit; 0 where there is none.
         to_whom: Who else must know, and how soon; empty where the content names nobody.
         clears: What ends it.
+        until_help: What to do until help comes, of an emergency that a chosen sign tells.
         entry_ids: The entries that it rests on.
         degrees: Name of what it rests on to how bad that is, the greater the worse; of what is a matter
             of degree.
@@ -95,14 +98,17 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     colour: Colour
     topic: FlagTopic
     messages: tuple[Words, ...]
+    judged: Judged = "nothing"
     name: Words = ""
     at: datetime | None = None
     due_at: datetime | None = None
+    has_own_time: bool = False
     infant_id: UUID | None = None
     working: Working | None = None
     excess_fraction: float = 0.0
     to_whom: Words = ""
     clears: Words = ""
+    until_help: Words = ""
     entry_ids: tuple[UUID | None, ...] = ()
     degrees: Mapping[str, float] = {}
     noted_ids: tuple[UUID, ...] = ()
@@ -277,12 +283,17 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     verdict: Verdict | None = None
 
 
+DUE_FROM: Final = datetime(2000, 1, 1, tzinfo=UTC)
+"""From when the hours are counted at which something is due."""
+
+
 class Urgency(msgspec.Struct, frozen=True, kw_only=True):
     """What orders families within a group, from the part that weighs most to the one that breaks ties.
 
     Attributes:
         is_taken: Whether somebody has taken it over: behind equals whom nobody has taken.
-        is_on_time: Whether what is to be looked at, or done within a day, is not late yet.
+        due_h: When it is to be done. Where the group leaves time: 0 for what is late, else hours since
+            `DUE_FROM`, and behind all that have a time what has none. Else the hours that the row gives.
         rule_place: Place of the most urgent flag among the rows of the table, the first is 0; that of
             a reason which is no row lies behind them all.
         excess_fraction: How far that flag lies beyond its limit, as a share of the limit.
@@ -293,7 +304,7 @@ class Urgency(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     is_taken: bool = False
-    is_on_time: bool = False
+    due_h: float = 0.0
     rule_place: int = 0
     excess_fraction: float = 0.0
     flag_count: int = 0
@@ -306,7 +317,7 @@ class Urgency(msgspec.Struct, frozen=True, kw_only=True):
         """The parts as numbers, of which the smaller comes first: this is what a caseload row keeps."""
         return (
             float(self.is_taken),
-            float(self.is_on_time),
+            self.due_h,
             float(self.rule_place),
             0.0 - self.excess_fraction,
             0.0 - self.flag_count,

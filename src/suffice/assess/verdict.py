@@ -26,7 +26,6 @@ from suffice.assess.results import (
 from suffice.assess.review.gain_measure import LOSING
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.language.times import DAYS_SHOWN_UNTIL_D, HOURS_SHOWN_UNTIL
 from suffice.message import (
     Age,
     Amount,
@@ -34,41 +33,11 @@ from suffice.message import (
     Instant,
     Listed,
     Message,
-    Number,
     Param,
     Words,
     message,
 )
 
-SHORT_TOPICS: Final = frozenset({"weight", "gain"})
-SHORT_CODES: Final = frozenset(
-    {
-        *("dry-day", "few-wets-no-weight", "few-wets-older", "very-few-wets", "no-wet-longer"),
-        *("no-stool", "urates", "late-meconium", "no-wet", "too-few-wets", "few-wets-in-part"),
-        *("few-stools", "few-feeds", "few-feeds-sleepy", "few-feeds-late-preterm"),
-        *("feeds-under-eight", "milk-not-in"),
-        *("no-feed-in-a-day", "no-feed-in-a-day-later", "few-feeds-older"),
-        *("late-preterm-jaundice-and-loss", "fontanelle-sunken-and-dry", "hard-to-wake-and-loss"),
-        *("loss-few-wets-urates", "loss-and-output", "falling-and-output", "falling-and-sleepy"),
-        *("loss-and-warm", "jaundice-and-loss"),
-    }
-)
-"""Rows of other topics that say that milk may be short."""
-ILL_TOPICS: Final = frozenset({"sign", "temperature", "illness"})
-ILL_CODES: Final = frozenset(
-    {
-        *("red-stool-ill", "pale-stools", "red-stool", "black-stool-again", "pale-stool"),
-        *("no-first-wet-two-days", "no-first-stool-two-days", "no-first-wet", "no-first-stool"),
-        *("no-first-stool-preterm-late", "cold-and-sleepy", "late-preterm-jaundice"),
-        "fever-and-poor-feeding",
-    }
-)
-"""Rows of other topics that say that the infant may be ill, whatever it drinks."""
-UNKNOWN_TOPICS: Final = frozenset({"not known", "overdue"})
-UNKNOWN_CODES: Final = frozenset(
-    {"weigh-without-clothes", "weigh-older-without-clothes", "gain-says-nothing-cannot-tell"}
-)
-"""Rows of other topics that say that the weights say nothing."""
 UNKNOWN: Final[Mapping[str, Message]] = {
     "output-unknown": message("wets and stools of the last 24 h"),
     "feeds-unknown": message("feeds of the last 24 h"),
@@ -87,6 +56,10 @@ KIND_OF_SHORT: Final[dict[str, VerdictKind]] = {
     "look": "cannot tell",
 }
 """What a row says of milk by its level, where nothing is more urgent."""
+SOLIDS: Final = message(
+    "From six months on solids bring part of the energy: ask what is eaten as well as the milk."
+)
+"""What is said of every infant of an age at which milk alone does not tell what it takes."""
 ABOVE_LOOK: Final = frozenset({"emergency", "physician", "consultant"})
 WEIGHED_SINCE_BIRTH_H: Final = 0.0
 EVEN: Final = 0.5
@@ -118,22 +91,19 @@ class _Judged:
         milk: The same in one line, without any illness.
         chance: The engine's probability that intake is short; None where it may not be said.
         doubt: Whether all that says that milk is short rests on a weight which looks wrong.
-        short, ill, unknown, other: The findings that are no notes, by what they say; one may be both
-            short and ill.
+        short, ill, unknown, other: The findings that are no notes, by what they say.
     """
 
     def __init__(self, infant: InfantAssessment, asked: Asked) -> None:
         self.infant = infant
         self.asked = asked
         open_ = [one for one in infant.findings if one.level != "note"]
-        self.unknown = [one for one in open_ if _is_unknown(one)]
-        self.short = [one for one in open_ if _is_short(one) and not _is_unknown(one)]
+        self.unknown = [one for one in open_ if one.judged == "not known"]
+        self.short = [one for one in open_ if one.judged == "short"]
         self.ill = _ill(open_)
         sorted_ = {id(one) for one in (*self.unknown, *self.short, *self.ill)}
-        self.other = [
-            one for one in open_ if id(one) not in sorted_ and one.topic not in ILL_TOPICS
-        ]
-        self.known = [one for one in infant.findings if one.known is not None and _is_short(one)]
+        self.other = [one for one in open_ if id(one) not in sorted_ and one.judged != "ill"]
+        self.known = [one for one in infant.findings if one.known and one.judged == "short"]
         self.chance = self._chance()
         self.doubt = self._doubt()
         self.kind, self.milk = self._judge()
@@ -261,14 +231,45 @@ class _Judged:
         gaps = _gaps(finding)
         lost = _amount(gaps.get("value"), "%") or _amount(gaps.get("to_go"), "g")
         if finding.topic == "weight" and lost is not None and self.infant.birth_weight_g:
-            said = message("{amount} below birth weight", amount=lost)
-            return _at_age(said, self._age_at(finding))
+            said = _at_age(
+                message("{amount} below birth weight", amount=lost), self._age_at(finding)
+            )
+            now = self._now_below(lost.unit) if self._is_old(finding) else None
+            return said if now is None else message("{then}, {now}", then=said, now=now)
         rate = _rate(gaps.get("gain"))
         if finding.topic == "gain" and rate is not None:
-            last = self.infant.weights[-1].at if self.infant.weights else None
-            is_old = finding.at is not None and last is not None and finding.at < last
-            return _at_age(rate, self._age_at(finding)) if is_old else rate
+            if not self._is_old(finding):
+                return rate
+            said, now = _at_age(rate, self._age_at(finding)), self._now_gaining()
+            return said if now is None else message("{then}, {now}", then=said, now=now)
         return _name(finding)
+
+    def _is_old(self, finding: Finding) -> bool:
+        """Whether a weight was taken since what a finding saw."""
+        last = self.infant.weights[-1].at if self.infant.weights else None
+        return finding.at is not None and last is not None and finding.at < last
+
+    def _now_below(self, unit: str) -> Message | None:
+        """How far below birth weight the last weight is, in the unit of what is compared with it."""
+        birth_g, last = self.infant.birth_weight_g, self.infant.weights[-1]
+        if birth_g is None or last.change_percent is None:
+            return None
+        if last.change_percent >= 0:
+            return message("now back at birth weight")
+        below = Amount(-last.change_percent, "%", decimals=1)
+        if unit == "g":
+            below = Amount(birth_g - last.weight_g, "g")
+        return message("now {amount}", amount=below)
+
+    def _now_gaining(self) -> Message | None:
+        """The latest gain or loss, where one can be computed."""
+        gain = self.infant.figures.get("gain_g_per_day")
+        if gain is None:
+            return None
+        rate = Amount(abs(gain.value), gain.unit, decimals=0)
+        if gain.value < 0:
+            return message("now losing {rate}", rate=rate)
+        return message("now gaining {rate}", rate=rate)
 
     def _age_at(self, finding: Finding) -> float | None:
         """The age at which it was so; today's where it has no one time."""
@@ -298,14 +299,6 @@ class _Judged:
         return message("not weighed for {age}", age=age)
 
 
-def _is_short(finding: Finding) -> bool:
-    return finding.topic in SHORT_TOPICS or finding.code in SHORT_CODES
-
-
-def _is_unknown(finding: Finding) -> bool:
-    return finding.topic in UNKNOWN_TOPICS or finding.code in UNKNOWN_CODES
-
-
 def _name(finding: Finding) -> Message:
     name = finding.name or finding.code
     return name if isinstance(name, Message) else message("{name}", name=name)
@@ -331,20 +324,13 @@ def _rate(gap: Param | None) -> Message | None:
 
 
 def _at_age(said: Message, age_h: float | None) -> Message:
-    """What was seen, with the age: hours up to three days, then the day of life by elapsed time."""
-    if age_h is None:
-        return said
-    if age_h < HOURS_SHOWN_UNTIL:
-        return message("{said} at {age}", said=said, age=Age(age_h))
-    if age_h < DAYS_SHOWN_UNTIL_D * HOURS_PER_DAY:
-        day = Number(int(age_h // HOURS_PER_DAY), 0)
-        return message("{said} on day {day}", said=said, day=day)
-    return message("{said} at {age}", said=said, age=Age(age_h))
+    """What was seen, with the age, counted as the findings count it."""
+    return said if age_h is None else message("{said} at {age}", said=said, age=Age(age_h))
 
 
 def _ill(findings: Sequence[Finding]) -> list[Finding]:
     """The findings that say that the infant may be ill; words only where no sign was chosen."""
-    ill = [one for one in findings if one.topic in ILL_TOPICS or one.code in ILL_CODES]
+    ill = [one for one in findings if one.judged == "ill"]
     signs = [one for one in ill if one.topic != "illness"]
     return signs if any(one.level in ABOVE_LOOK for one in signs) else ill
 
@@ -380,6 +366,9 @@ def _joins(judged: _Judged) -> Iterator[Words]:
         if looks:
             names = Listed(tuple(_name(one) for one in looks))
             yield message("Still to look at: {names}.", names=names)
+    age_h, from_h = judged.infant.age_h, judged.asked.solids_from.value * HOURS_PER_DAY
+    if age_h is not None and age_h >= from_h:
+        yield SOLIDS
 
 
 def _join_engine(judged: _Judged) -> Iterator[Words]:

@@ -62,7 +62,7 @@ def print_caseload(
             _tier(row.tier),
             in_words(row.name),
             _ages(row, policy, now),
-            due_text(due, now, zone, policy.language) if due else "",
+            due_text(due, now, zone, policy.language, policy.date_order) if due else "",
             Text(reason),
         )
     out.print(table)

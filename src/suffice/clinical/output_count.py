@@ -72,6 +72,30 @@ def observations(
     )
 
 
+def disputed(seen: Iterable[Observation]) -> tuple[Observation, ...]:
+    """What was seen within hours of which a count says that there was none, in order of time.
+
+    One seen at the very start or end of those hours contradicts nothing.
+
+    Args:
+        seen: Observations in any order.
+    """
+    each = list(seen)
+    none = [
+        (one.true_at - timedelta(hours=one.over_h), one.true_at)
+        for one in each
+        if one.over_h and not one.count
+    ]
+    if not none:
+        return ()
+    found = (
+        one
+        for one in each
+        if one.count and not one.over_h and any(start < one.true_at < end for start, end in none)
+    )
+    return tuple(sorted(found, key=lambda one: one.true_at))
+
+
 def count(
     seen: Sequence[Observation],
     as_of: datetime,

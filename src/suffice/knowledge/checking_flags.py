@@ -28,8 +28,12 @@ def check_flags(found: Written, faults: Faults) -> None:
             fix=message("Write the rows, or use a content set of this layout."),
         )
     above: dict[str, schema.Flag] = {}
+    # Sets of before say it of no row: there the set that ships with the program says it.
+    is_said = any(row.judged for row in found.flags)
     for row in found.flags:
         problems = [*_faults_of_row(row, found), *_faults_of_place(row, found, above)]
+        if is_said and _lacks_judged(row):
+            problems.append(message("It does not say what it tells about milk."))
         above.setdefault(row.code, row)
         for what in problems:
             faults.add(
@@ -48,6 +52,11 @@ def _file_of(row: schema.Flag) -> str:
     if row.topic in FLAG_FILES["rules/parent_sign_flags"] and row.about == "parent":
         return "rules/parent_sign_flags"
     return next(name for name, topics in FLAG_FILES.items() if row.topic in topics)
+
+
+def _lacks_judged(row: schema.Flag) -> bool:
+    is_by_topic = row.topic in schema.JUDGED_BY_TOPIC
+    return row.about == "infant" and row.judged is None and not is_by_topic
 
 
 def _faults_of_row(row: schema.Flag, found: Written) -> Iterator[Message]:

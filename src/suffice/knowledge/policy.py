@@ -24,6 +24,7 @@ from suffice.message import message
 
 Language = Literal["en", "es"]
 ParentWord = Literal["mother", "parent"]
+DateOrder = Literal["day first", "month first", "year first"]
 
 CLINIC_NAME_LENGTH = 80
 
@@ -40,6 +41,7 @@ class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         length_unit: How lengths are shown.
         language: Language of the interface.
         parent_word: The word for the parent.
+        date_order: What stands first in a date.
         constants: Content key to the value that this clinic uses instead of ours, in our unit.
         choices: Name of a disagreement between sources to the key that this clinic chooses; the
             norm of wets and stools is one of them.
@@ -55,6 +57,7 @@ class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     length_unit: LengthUnit = "cm"
     language: Language = "en"
     parent_word: ParentWord = "parent"
+    date_order: DateOrder = "day first"
     constants: dict[str, float] = {}
     choices: dict[str, str] = {}
     engine_ranking: bool = True

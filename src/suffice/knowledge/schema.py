@@ -336,6 +336,17 @@ FlagTopic = Literal[
 ]  # fmt: skip
 
 
+Judged = Literal["short", "ill", "not known", "nothing"]
+"""What a flag says where milk is judged: it may be short; the infant may be ill, whatever it drinks; too
+little is known; or nothing of the three."""
+JUDGED_BY_TOPIC: Final[dict[str, Judged]] = {
+    **dict.fromkeys(("weight", "gain"), "short"),
+    **dict.fromkeys(("sign", "temperature", "illness"), "ill"),
+    **dict.fromkeys(("overdue", "not known"), "not known"),
+}
+"""The same of the topics whose rows need not say it."""
+
+
 class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One row of the table of flags: when this holds, someone must know.
 
@@ -350,6 +361,8 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         name: What is found, in a few words, as it is named beside another flag.
         within_h: Hours from when it was found until it counts as late that nobody has acted, where
             they are not those of the level; by then a 'look' is to be taken.
+        judged: What it says where milk is judged, where that is not what its topic says; each row about
+            an infant whose topic says nothing must say it.
         shown: The colour, where it is not that of the level.
         when: When it holds.
         if_silent: Whether it is said only of a sign of which no other row that holds speaks.
@@ -379,6 +392,7 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     why: str
     name: str = ""
     within_h: float | None = None
+    judged: Judged | None = None
     shown: Colour | None = None
     if_silent: bool = False
     unless: tuple[str, ...] = ()
@@ -386,6 +400,11 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     how_soon: str = ""
     doubt: Literal["ask first", "none"] = "none"
     citations: tuple[Citation, ...] = ()
+
+    @property
+    def judged_as(self) -> Judged:
+        """What it says where milk is judged."""
+        return self.judged or JUDGED_BY_TOPIC.get(self.topic, "nothing")
 
     @property
     def colour(self) -> Colour:

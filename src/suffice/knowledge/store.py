@@ -171,7 +171,8 @@ class Content:
         """This content with the entries and words that only a later one has.
 
         The program may ask for values that an earlier set did not hold yet, or held in another
-        shape; those are the later set's. The flags stay this content's.
+        shape; those are the later set's. The flags stay this content's; what one means where milk is
+        judged is the later set's where this one does not say it.
 
         Args:
             later: The content that ships with the program.
@@ -180,8 +181,13 @@ class Content:
         for key, one in self.entries.items():
             if key not in entries or type(entries[key]) is type(one):
                 entries[key] = one
+        judged = {row.code: row.judged for row in later.flags}
         completed = replace(
             self,
+            flags=tuple(
+                msgspec.structs.replace(row, judged=row.judged or judged.get(row.code))
+                for row in self.flags
+            ),
             entries=MappingProxyType(entries),
             units=MappingProxyType({**later.units, **self.units}),
             sources=MappingProxyType({**later.sources, **self.sources}),

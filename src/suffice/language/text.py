@@ -13,7 +13,14 @@ from suffice.clinical.reading.writing import chance_text
 from suffice.knowledge.policy import Policy
 from suffice.language.amounts import amount_text, figures_text, local_number, signed
 from suffice.language.catalogue import translated
-from suffice.language.times import age_text, ago_text, day_text, instant_text, near_text
+from suffice.language.times import (
+    age_text,
+    ago_text,
+    day_text,
+    fitted,
+    instant_text,
+    near_text,
+)
 from suffice.message import (
     Age,
     Ago,
@@ -30,24 +37,30 @@ from suffice.message import (
 )
 
 
-def text_of(words: Words, policy: Policy, now: datetime | None = None) -> str:
+def text_of(
+    words: Words, policy: Policy, now: datetime | None = None, *, keeps: bool = False
+) -> str:
     """A message in the clinic's words; a plain text as it stands.
 
     Args:
         words: The message.
         policy: The clinic's policy.
-        now: The instant at which it is read, where that is known: an instant of the same week is
-            then said by its weekday. What is kept or printed for later leaves it out.
+        now: The instant at which it is read, where that is known: a near one is then said as 'today'
+            or 'yesterday', one of the same week by its weekday. What is kept leaves it out.
+        keeps: Whether it is read later than `now`, as paper is: then no day is called 'today'.
     """
     if isinstance(words, str):
         return words
     template = translated(words.template, policy.language, plural=words.plural, count=words.count)
-    return template.format(**{name: _filled(value, policy, now) for name, value in words.params})
+    filled = {name: _filled(value, policy, now, keeps=keeps) for name, value in words.params}
+    return fitted(template.format(**filled), policy.language)
 
 
-def sentences_of(parts: Sequence[Words], policy: Policy, now: datetime | None = None) -> str:
-    """Several messages one after another, each beginning with a capital; `now` as in `text_of`."""
-    return " ".join(upper_first(text_of(part, policy, now)) for part in parts if part)
+def sentences_of(
+    parts: Sequence[Words], policy: Policy, now: datetime | None = None, *, keeps: bool = False
+) -> str:
+    """Several messages one after another, each with a capital; `now` and `keeps` as in `text_of`."""
+    return " ".join(upper_first(text_of(part, policy, now, keeps=keeps)) for part in parts if part)
 
 
 def upper_first(text: str) -> str:
@@ -61,16 +74,16 @@ def headed(words: Words, policy: Policy) -> str:
 
 
 def _filled(  # noqa: C901, PLR0911  # one line a kind of gap
-    value: Param, policy: Policy, now: datetime | None
+    value: Param, policy: Policy, now: datetime | None, *, keeps: bool = False
 ) -> str:
-    language = policy.language
+    language, order = policy.language, policy.date_order
     match value:
         case str():
             return value
         case int():
             return str(value)
         case Message():
-            return text_of(value, policy, now)
+            return text_of(value, policy, now, keeps=keeps)
         case Amount():
             return _amount(value, policy)
         case Number():
@@ -79,10 +92,10 @@ def _filled(  # noqa: C901, PLR0911  # one line a kind of gap
             return local_number(value.value, value.decimals, language)
         case Instant():
             if now is None:
-                return instant_text(value.at, ZoneInfo(policy.zone), language)
-            return near_text(value.at, now, ZoneInfo(policy.zone), language)
+                return instant_text(value.at, ZoneInfo(policy.zone), language, order=order)
+            return near_text(value.at, now, ZoneInfo(policy.zone), language, order, keeps=keeps)
         case Day():
-            return day_text(value.on, language)
+            return day_text(value.on, language, year=value.year, order=order)
         case Age():
             return age_text(value.hours, language)
         case Ago():
@@ -90,7 +103,7 @@ def _filled(  # noqa: C901, PLR0911  # one line a kind of gap
         case Chance():
             return chance_text(value.fraction)
         case Listed():
-            return _listed(value, policy, now)
+            return _listed(value, policy, now, keeps=keeps)
 
 
 def _amount(gap: Amount, policy: Policy) -> str:
@@ -98,8 +111,8 @@ def _amount(gap: Amount, policy: Policy) -> str:
     return signed(text, gap.value) if gap.signed else text
 
 
-def _listed(listed: Listed, policy: Policy, now: datetime | None) -> str:
-    texts = [_filled(part, policy, now) for part in listed.parts]
+def _listed(listed: Listed, policy: Policy, now: datetime | None, *, keeps: bool) -> str:
+    texts = [_filled(part, policy, now, keeps=keeps) for part in listed.parts]
     if not listed.word or len(texts) < 2:
         return ", ".join(texts)
     word = _WORDS[listed.word]

@@ -9,6 +9,7 @@ open, so a page shows the exact instant with them (``shown/time.html``).
 from __future__ import annotations
 
 import math
+import re
 from datetime import date, datetime
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -20,7 +21,7 @@ from suffice.clinical.units import (
     MINUTES_PER_HOUR,
     SECONDS_PER_HOUR,
 )
-from suffice.knowledge.policy import Language
+from suffice.knowledge.policy import DateOrder, Language
 from suffice.language.catalogue import translated
 from suffice.message import Message, message
 
@@ -84,6 +85,7 @@ NOW: Final = message("now")
 TODAY: Final = message("today {time}")
 YESTERDAY: Final = message("yesterday {time}")
 TOMORROW: Final = message("tomorrow")
+TOMORROW_AT: Final = message("tomorrow {time}")
 DUE_YESTERDAY: Final = message("yesterday")
 IN_DAYS: Final = message("in {count} day", plural="in {count} days")
 DAYS_BEFORE: Final = message("{count} day ago", plural="{count} days ago")
@@ -93,18 +95,32 @@ DATE_FROM_D: Final = 14
 """From so many days on a date says more than a count of days."""
 
 
-def day_text(day: date, language: Language = "en", *, year: bool = False) -> str:
-    """A local date: 'Wed 25 Nov', or 'Wed 25 Nov 2026'."""
+def day_text(
+    day: date, language: Language = "en", *, year: bool = False, order: DateOrder = "day first"
+) -> str:
+    """A local date in the clinic's order: 'Wed 25 Nov' or 'Wed Nov 25'.
+
+    With its year 'Wed 25 Nov 2026', 'Wed Nov 25, 2026' or 'Wed 2026 Nov 25'.
+    """
     weekday = translated(WEEKDAYS[day.weekday()].template, language)
     month = translated(MONTHS[day.month - 1].template, language)
-    return f"{weekday} {day.day} {month}{f' {day.year}' if year else ''}"
+    if order == "day first":
+        return f"{weekday} {day.day} {month}{f' {day.year}' if year else ''}"
+    if order == "month first":
+        return f"{weekday} {month} {day.day}{f', {day.year}' if year else ''}"
+    return f"{weekday} {f'{day.year} ' if year else ''}{month} {day.day}"
 
 
 def instant_text(
-    at: datetime, zone: ZoneInfo, language: Language = "en", *, year: bool = False
+    at: datetime,
+    zone: ZoneInfo,
+    language: Language = "en",
+    *,
+    year: bool = False,
+    order: DateOrder = "day first",
 ) -> str:
     """A local instant: 'Wed 25 Nov, 09:30'; the zone's name where the clock shows it twice."""
-    day = day_text(at.astimezone(zone).date(), language, year=year)
+    day = day_text(at.astimezone(zone).date(), language, year=year, order=order)
     return f"{day}, {clock_text(at, zone)}"
 
 
@@ -115,7 +131,13 @@ def clock_text(at: datetime, zone: ZoneInfo) -> str:
     return f"{local:%H:%M} {local.tzname()}" if repeats else f"{local:%H:%M}"
 
 
-def past_text(at: datetime, now: datetime, zone: ZoneInfo, language: Language = "en") -> str:
+def past_text(
+    at: datetime,
+    now: datetime,
+    zone: ZoneInfo,
+    language: Language = "en",
+    order: DateOrder = "day first",
+) -> str:
     """When something was: 'now', '15 min ago', 'an hour ago', 'today 09:30', 'yesterday 21:00'.
 
     Before yesterday, and for what is still to come, the date with its time; with the year where
@@ -130,21 +152,55 @@ def past_text(at: datetime, now: datetime, zone: ZoneInfo, language: Language = 
     if days in {0, -1}:
         words = YESTERDAY if days else TODAY
         return _filled(words, language, time=clock_text(at, zone))
-    return instant_text(at, zone, language, year=_other_year(at, now, zone))
+    return instant_text(at, zone, language, year=_other_year(at, now, zone), order=order)
 
 
-def near_text(at: datetime, now: datetime, zone: ZoneInfo, language: Language = "en") -> str:
-    """An instant inside a sentence: 'Wed 09:30' in the same week, else the date with its time.
+def near_text(
+    at: datetime,
+    now: datetime,
+    zone: ZoneInfo,
+    language: Language = "en",
+    order: DateOrder = "day first",
+    *,
+    keeps: bool = False,
+) -> str:
+    """An instant inside a sentence: 'today 09:30', 'yesterday 21:00', 'tomorrow 09:30'.
 
-    Nothing shorter goes with the words around it ('since 15 min ago'; 'el hoy' in Spanish).
+    In the same week 'Wed 09:30', else the date with its time. What `keeps` is read later, as paper
+    is: it has no word that means another day tomorrow.
     """
-    if abs(days_between(now, at, zone)) < DAYS_PER_WEEK:
+    days = days_between(now, at, zone)
+    named = None if keeps else {-1: YESTERDAY, 0: TODAY, 1: TOMORROW_AT}.get(days)
+    if named is not None:
+        return _filled(named, language, time=clock_text(at, zone))
+    if abs(days) < DAYS_PER_WEEK:
         weekday = WEEKDAYS[at.astimezone(zone).weekday()].template
         return f"{translated(weekday, language)} {clock_text(at, zone)}"
-    return instant_text(at, zone, language, year=_other_year(at, now, zone))
+    return instant_text(at, zone, language, year=_other_year(at, now, zone), order=order)
 
 
-def due_text(at: datetime, now: datetime, zone: ZoneInfo, language: Language = "en") -> str:
+def fitted(text: str, language: Language) -> str:
+    """A sentence in which a day in words has no preposition or article of a weekday before it.
+
+    'Handed over at today 09:30' is 'Handed over today 09:30', 'el hoy 09:30' is 'hoy 09:30'.
+    """
+    if language == "es":
+        return _ARTICLE.sub(lambda found: f"{_BARE[found[1].lower()]}{found[2]}", text)
+    return _PREPOSITION.sub(r"\1", text)
+
+
+_PREPOSITION: Final = re.compile(r"\b(?:at|on) ((?:today|yesterday|tomorrow) \d)")
+_ARTICLE: Final = re.compile(r"\b(el|del|al) ((?:hoy|ayer|mañana) \d)", re.IGNORECASE)
+_BARE: Final = {"el": "", "del": "de ", "al": "a "}
+
+
+def due_text(
+    at: datetime,
+    now: datetime,
+    zone: ZoneInfo,
+    language: Language = "en",
+    order: DateOrder = "day first",
+) -> str:
     """When something is due: 'today 16:00', 'tomorrow', 'in 2 days', 'in a week'; then the date.
 
     What is past reads the same way: 'yesterday', '3 days ago'.
@@ -154,7 +210,7 @@ def due_text(at: datetime, now: datetime, zone: ZoneInfo, language: Language = "
         return _filled(TODAY, language, time=clock_text(at, zone))
     if abs(days) >= DATE_FROM_D:
         on = at.astimezone(zone).date()
-        return day_text(on, language, year=_other_year(at, now, zone))
+        return day_text(on, language, year=_other_year(at, now, zone), order=order)
     named = {
         1: TOMORROW,
         -1: DUE_YESTERDAY,

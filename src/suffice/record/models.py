@@ -130,6 +130,8 @@ class Entry(models.Model):
         ]
         indexes = [
             models.Index(fields=["family", "seq"], name="entries_of_family"),
+            # For the list of the families that somebody entered something for.
+            models.Index(fields=["entered_by", "family", "entered_at"], name="entries_of_person"),
             # Both for taking away what an import wrote that will not arrive.
             models.Index(fields=["infant"], name="entries_of_infant"),
             models.Index(

@@ -11,9 +11,21 @@ from suffice.clinical.feed.course import Stretch, stretches
 from suffice.clinical.feed.event import FeedEvent
 from suffice.inference.feed.reading import read_stretch
 
-WHATS = ("left", "right", "swallow", "swallow", "swallow", "away", "back", "pause", "on", "off")
+OCCURRENCES = (
+    "left",
+    "right",
+    "swallow",
+    "swallow",
+    "swallow",
+    "away",
+    "back",
+    "pause",
+    "on",
+    "off",
+)
 EVENTS = st.lists(
-    st.builds(FeedEvent, at_ms=st.integers(0, 90_000), what=st.sampled_from(WHATS)), max_size=40
+    st.builds(FeedEvent, at_ms=st.integers(0, 90_000), what=st.sampled_from(OCCURRENCES)),
+    max_size=40,
 )
 NOW_MS = 90_000
 
@@ -36,7 +48,9 @@ def test_the_order_of_arrival_does_not_matter(events: list[FeedEvent], chance: o
 
 
 @settings(max_examples=25)
-@given(EVENTS, st.builds(FeedEvent, at_ms=st.integers(0, 90_000), what=st.sampled_from(WHATS)))
+@given(
+    EVENTS, st.builds(FeedEvent, at_ms=st.integers(0, 90_000), what=st.sampled_from(OCCURRENCES))
+)
 def test_an_event_undone_was_never_entered(events: list[FeedEvent], slip: FeedEvent) -> None:
     undone = [*events, slip]
     undone.remove(slip)

@@ -103,3 +103,45 @@ def test_the_parent_has_an_act_of_its_own():
     assert (in_sentences(act.says), act.tier) == ("Physician today", Tier.TODAY)
     low = act_about_parent([a_finding("low-mood", "consultant", "sign")], asked())
     assert in_sentences(low.says).startswith("Talk to the parent by")
+
+
+def test_whoever_must_know_is_said_as_it_stands_where_it_is_no_phrase_of_the_table():
+    typed = msgspec.structs.replace(RED_LOSS, to_whom="Dr Fenn, ward 3")
+    assert in_sentences(verdict(typed).act.says) == "Dr Fenn, ward 3"
+
+
+@pytest.mark.parametrize(
+    ("due_in_h", "has_own_time", "level", "act"),
+    [
+        (-3, True, "physician", "Physician now: it was due Fri 20 Mar, 06:00"),
+        (0, True, "physician", "Physician today"),
+        (-3, False, "physician", "Physician today"),
+        (-3, True, "emergency", "Physician today"),
+    ],
+)
+def test_a_red_act_with_hours_of_its_own_says_when_it_is_late(due_in_h, has_own_time, level, act):
+    due = NOW + timedelta(hours=due_in_h)
+    late = msgspec.structs.replace(RED_LOSS, level=level, due_at=due, has_own_time=has_own_time)
+    assert in_sentences(verdict(late).act.says) == act
+
+
+def test_of_two_looks_the_act_is_what_is_due_sooner():
+    later = msgspec.structs.replace(LOOK_GAIN, due_at=NOW + timedelta(days=3))
+    sooner = a_finding("warm", "look", "temperature", due_in_h=1.0)
+    assert verdict(later, sooner).act.code == "warm"
+    assert verdict(later, msgspec.structs.replace(sooner, due_at=None)).act.code == later.code
+
+
+def test_an_emergency_says_what_to_do_until_help_comes_also_once_it_was_handed_over():
+    urgent = msgspec.structs.replace(FEVER, until_help=message("Keep it warm."))
+    says = "Until help comes: Keep it warm."
+    assert in_sentences(verdict(urgent).then) == says
+    taken = HandedOver(at=NOW, says=message("Handed over."), holds=True)
+    handed_over = msgspec.structs.replace(urgent, handed_over=taken)
+    assert in_sentences(verdict(handed_over).then) == says
+    both = f"{says} Meanwhile: Ask for wets and stools today."
+    assert in_sentences(verdict(handed_over, NO_COUNT).then) == both
+    late = msgspec.structs.replace(taken, holds=False, is_late=True)
+    assert in_sentences(verdict(msgspec.structs.replace(urgent, handed_over=late)).then) == says
+    physician = msgspec.structs.replace(urgent, level="physician", handed_over=taken)
+    assert "Until help" not in in_sentences(verdict(physician).then)

@@ -30,8 +30,9 @@ def found(seen, asked_at, settings=None):
         (f"{SLEEPY}; {NO_STOOL}", None, False),
         (SLEEPY, CHOSEN, False),
         (f"{SLEEPY}; 80 h: sign vomit_forceful; 80 h: 3 stools in 24 h", CHOSEN, False),
+        (f"{SLEEPY}; 80 h: 3140 g", CHOSEN, False),
     ],
-    ids=["two kinds", "not chosen", "one", "two of a kind"],
+    ids=["two kinds", "not chosen", "one", "two of a kind", "beside a look"],
 )
 def test_two_flags_within_a_day_add_up_where_the_clinic_has_chosen_it(seen, settings, adds_up):
     flags = found(seen, "81 h", settings)

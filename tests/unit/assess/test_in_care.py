@@ -15,7 +15,13 @@ import pytest
 from spec.vignette import BORN_AT, ZONE, Vignette, age_of, entry, read_vignettes, record_of
 from spoken import in_sentences
 from suffice.assess.assessment import assess
-from suffice.assess.in_care import called, can_be_taken, changes_by_time, usual_recipient
+from suffice.assess.in_care import (
+    InCare,
+    called,
+    can_be_taken,
+    changes_by_time,
+    usual_recipient,
+)
 from suffice.assess.results import FamilyAssessment, Finding, Tier
 from suffice.clinical.entry import AnyFact, Handover, Known, Record, Withdrawal
 from suffice.knowledge.policy import Policy
@@ -267,3 +273,38 @@ def test_a_handover_that_is_corrected_knows_no_more_than_it_did():
         "73 h: handed over hospital in place of 2 entered 76 h"
     )
     assert finding(asked(seen, "76.1 h"), "loss-at-limit").handed_over is None
+
+
+def test_a_flag_that_a_physician_answered_by_name_and_a_count_alone_ends_says_so():
+    seen = "96 h: 5 feeds in 24 h; 97 h: answer physician flag few-feeds"
+    answered = finding(asked(seen, "98 h"), "few-feeds").handed_over
+    assert answered
+    assert (answered.at, answered.holds) == (BORN_AT + age_of("97 h"), True)
+    assert in_sentences([answered.says]).startswith("Answered at ")
+    fewer = finding(asked(f"{seen}; 122 h: count of 4 feeds", "123 h"), "few-feeds")
+    assert fewer.handed_over is None
+
+
+def is_covered(now: Finding, then: Finding) -> bool:
+    """Whether a finding counts as handed over where it stood so at the handover."""
+    record = record_of(BOY, "60 h: sign jaundice; 61 h: handed over physician")
+    infant_id = record.infants[0].id
+    care = InCare(
+        record.entries,
+        load(),
+        BORN_AT + age_of("62 h"),
+        lambda *_: {(infant_id, now.code): (then,)},
+    )
+    (found,) = care.of_findings([now], infant_id)
+    return found.handed_over is not None
+
+
+def test_what_became_more_urgent_and_a_doubt_of_the_engine_were_not_handed_over():
+    jaundice = finding(asked("60 h: sign jaundice", "61 h"), "jaundice")
+    milder = msgspec.structs.replace(jaundice, level="consultant")
+    graver = msgspec.structs.replace(jaundice, level="emergency")
+    assert is_covered(jaundice, jaundice)
+    assert is_covered(jaundice, graver)
+    assert not is_covered(jaundice, milder)
+    doubt = msgspec.structs.replace(jaundice, topic="engine")
+    assert not is_covered(doubt, doubt)

@@ -143,12 +143,60 @@ def test_then_the_one_with_more_flags_then_the_longer_overdue_then_the_younger()
 
 
 @pytest.mark.parametrize("level", ["consultant", "look"])
+@pytest.mark.parametrize(
+    ("sooner_h", "later_h"), [(1.0, 2.0), (1.0, None), (-0.1, 1.0), (-9.0, 0.0)]
+)
+def test_of_what_has_time_what_is_due_sooner_stands_first_whatever_its_place(
+    level, sooner_h, later_h
+):
+    sooner = a_finding("few-wets", level, due_in_h=sooner_h)
+    later = a_finding("fever", level, due_in_h=later_h)
+    assert key(ranked(an_infant(sooner))) < key(ranked(an_infant(later)))
+    both = ranked(an_infant(later, sooner))
+    assert in_sentences(both.reason).startswith("Few-wets.")
+
+
+def test_of_what_is_late_the_place_in_the_table_decides():
+    long_late = ranked(an_infant(a_finding("few-wets", "look", due_in_h=-50)))
+    late = ranked(an_infant(a_finding("fever", "look", due_in_h=-1)))
+    assert key(late) < key(long_late)
+
+
+def test_where_all_is_due_at_once_the_row_that_leaves_fewer_hours_stands_first():
+    own = msgspec.structs.replace(rules(), hours={"few-wets": 1.0, "fever": 4.0})
+    soon, old = a_finding("few-wets", due_in_h=1), a_finding("fever", due_in_h=-30)
+    placed = [
+        rank((an_infant(*found),), (), own, as_of=NOW, next_due_at=None)
+        for found in ([old, soon], [soon], [old])
+    ]
+    assert in_sentences(placed[0].reason).startswith("Few-wets.")
+    assert key(placed[1]) < key(placed[2])
+
+
+@pytest.mark.parametrize(
+    ("due_in_h", "has_own_time", "level", "is_said"),
+    [
+        (-3, True, "physician", True),
+        (0, True, "physician", False),
+        (-3, False, "physician", False),
+        (-3, True, "emergency", False),
+        (-3, True, "consultant", False),
+    ],
+)
+def test_the_reason_says_that_the_hours_of_a_row_are_over(due_in_h, has_own_time, level, is_said):
+    found = a_finding("fever", level, due_in_h=due_in_h)
+    found = msgspec.structs.replace(found, has_own_time=has_own_time)
+    said = in_sentences(ranked(an_infant(found)).reason)
+    assert said == ("Fever. Late: due Fri 20 Mar, 06:00." if is_said else "Fever.")
+
+
+@pytest.mark.parametrize("level", ["consultant", "look"])
 def test_what_is_late_stands_first_among_what_has_time(level):
     late = ranked(an_infant(a_finding("few-wets", level, due_in_h=-0.1)))
     on_time = ranked(an_infant(a_finding("fever", level, due_in_h=0.0)))
     no_time = ranked(an_infant(a_finding("fever", level)))
     assert key(late) < key(on_time)
-    assert key(on_time) == key(no_time)
+    assert key(on_time) < key(no_time)
     both = ranked(an_infant(a_finding("fever", level), a_finding("few-wets", level, due_in_h=-0.1)))
     assert in_sentences(both.reason).startswith("Few-wets.")
 
@@ -227,7 +275,7 @@ def test_a_family_without_infants_is_not_forgotten():
 
 PARTS = (
     {"is_taken": True},
-    {"is_on_time": True},
+    {"due_h": 9.0},
     {"rule_place": 1},
     {"excess_fraction": 0.0},
     {"flag_count": 1},
@@ -237,7 +285,7 @@ PARTS = (
 )
 MORE_URGENT = (
     {"is_taken": False},
-    {"is_on_time": False},
+    {"due_h": 0.0},
     {"rule_place": 0},
     {"excess_fraction": 0.1},
     {"flag_count": 2},
@@ -303,18 +351,18 @@ NOT_WEIGHED = "Nothing looks wrong. Not weighed since birth."
     ("wets", "stools", "expected"),
     [
         (counted(3.0), counted(3.0), NOT_WEIGHED),
-        (None, counted(3.0), f"{NOT_WEIGHED} Wets not counted in the last 24 hours."),
-        (counted(None), counted(3.0), f"{NOT_WEIGHED} Wets not counted in the last 24 hours."),
-        (counted(3.0), None, f"{NOT_WEIGHED} Stools not counted in the last 24 hours."),
+        (None, counted(3.0), f"{NOT_WEIGHED} Wets not counted in 24 h."),
+        (counted(None), counted(3.0), f"{NOT_WEIGHED} Wets not counted in 24 h."),
+        (counted(3.0), None, f"{NOT_WEIGHED} Stools not counted in 24 h."),
         (
             counted(3.0),
             counted(None),
-            f"{NOT_WEIGHED} Stools not counted in the last 24 hours.",
+            f"{NOT_WEIGHED} Stools not counted in 24 h.",
         ),
         (
             None,
             counted(None),
-            f"{NOT_WEIGHED} Wets and stools not counted in the last 24 hours.",
+            f"{NOT_WEIGHED} Wets and stools not counted in 24 h.",
         ),
     ],
 )
@@ -332,3 +380,9 @@ def test_a_weight_at_birth_is_no_weight_since():
     later = msgspec.structs.replace(row, age_h=0.5)
     infant = msgspec.structs.replace(an_infant(), weights=(row, later))
     assert in_sentences(ranked(infant).reason) == "Nothing looks wrong."
+
+
+def test_the_reason_of_a_parents_flag_names_what_is_red_of_the_infant():
+    red, amber = a_finding("no-wet"), a_finding("few-wets", "consultant")
+    placed = ranked(an_infant(red, amber), family=(a_finding("fever", "emergency"),))
+    assert in_sentences(placed.reason) == "Fever. Also: no-wet."

@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 import pytest
+from msgspec.structs import replace
 
 from spoken import in_sentences
 from suffice.assess.reason import ASK_FIRST, MOST_WORDS, length_of, with_others
 from suffice.assess.results import Finding, HandedOver
-from suffice.message import Amount, Listed, message
+from suffice.message import Amount, Instant, Listed, message
 
 AT = datetime(2026, 3, 5, 4, tzinfo=UTC)
 LONG = " ".join(["Word"] * 26)
@@ -87,3 +88,31 @@ def test_a_length_counts_what_fills_the_gaps():
     assert length_of([message("{n} wet", plural="{n} wets of {n}", count=2, n=2)]) == 4
     assert length_of([message("Also: {names}.", names=Listed(("a loss", "urates")))]) == 4
     assert MOST_WORDS == 30
+
+
+def test_an_emergency_that_was_handed_over_keeps_its_sentence_however_long():
+    taken = HandedOver(
+        at=AT,
+        says=message("Handed over."),
+        briefly=message("Handed over to the emergency service, answer by {by}.", by=Instant(AT)),
+        answer_by=AT,
+        holds=True,
+    )
+    for level, starts in (("emergency", LONG), ("physician", "few wets.")):
+        first = replace(finding(f"{LONG}.", handed_over=taken), level=level)
+        assert said(first).lower().startswith(starts.lower())
+        assert "anded over" in said(first)
+    briefly = " ".join(["Word"] * 20)
+    assert said(replace(finding(f"{briefly}.", handed_over=taken), level="emergency")).startswith(
+        f"{briefly}. Handed over, answer by"
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "ends"), [(20, "Late: due Thu 5 Mar, 04:00."), (29, "Word. Late."), (30, "Word.")]
+)
+def test_that_it_is_late_is_left_out_before_the_sentence_is(words, ends):
+    sentence = " ".join(["Word"] * words) + "."
+    reason = in_sentences(with_others(finding(sentence), [], [], late_since=AT))
+    assert reason.startswith(sentence)
+    assert reason.endswith(ends)

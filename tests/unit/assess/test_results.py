@@ -14,7 +14,7 @@ from suffice.message import message
 
 PLAIN = Urgency(
     is_taken=True,
-    is_on_time=True,
+    due_h=1.0,
     rule_place=2,
     excess_fraction=0.1,
     flag_count=1,
@@ -31,7 +31,7 @@ def changed(**parts: float) -> Urgency:
     "more_urgent",
     [
         {"is_taken": False},
-        {"is_on_time": False},
+        {"due_h": 0.0},
         {"rule_place": 1},
         {"excess_fraction": 0.2},
         {"flag_count": 2},

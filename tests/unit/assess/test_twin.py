@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from uuid import NAMESPACE_OID, uuid5
 
+import msgspec
 import pytest
 
 from spec.vignette import BORN_AT, age_of, entry, fact_of
@@ -130,3 +131,21 @@ def test_a_weight_of_a_twin_ends_what_holds_after_a_day():
     a_day_later = weight.true_at + timedelta(hours=24, minutes=1)
     assert until(both) == a_day_later
     assert until(both[1:]) > a_day_later
+
+
+@pytest.mark.parametrize(
+    ("rests_on", "due_at_h"), [(("80 h", "85 h"), 109.0), ((), 118.0)], ids=["entries", "nothing"]
+)
+def test_a_red_flag_of_no_one_time_is_as_old_as_the_last_entry_that_it_rests_on(rests_on, due_at_h):
+    entries = tuple(
+        an_entry(FIRST, number, "wet with urates", at) for number, at in enumerate(rests_on)
+    )
+    assessed = assess_of("94 h", LIMP, (FIRST, "90 h", "answer hospital")).infants
+    (red,) = assess_of("81 h", LIMP).infants[0].findings[:1]
+    of_several = msgspec.structs.replace(
+        red, at=None, entry_ids=(*(one.id for one in entries), uuid5(NAMESPACE_OID, "gone"))
+    )
+    first = msgspec.structs.replace(assessed[0], findings=(of_several,))
+    infants = with_twins((first, assessed[1]), entries, load(), as_of=BORN_AT + age_of("94 h"))
+    asked = {one.code: one for one in infants[1].findings}[CODE]
+    assert asked.due_at == BORN_AT + timedelta(hours=due_at_h)

@@ -8,7 +8,7 @@ import pytest
 
 from clinical_constants import BORN_AT, INFANT, entry, hours
 from suffice.clinical.entry import Stool, Wet
-from suffice.clinical.output_count import Observation, count, observations
+from suffice.clinical.output_count import Observation, count, disputed, observations
 
 
 def span(number, end_h, over_h):
@@ -176,3 +176,20 @@ def test_the_same_instant_in_another_zone_is_the_same_diaper():
     madrid = hours(90).astimezone(ZoneInfo("Europe/Madrid"))
     seen = [once(90), Observation(count=2, true_at=madrid)]
     assert counted(seen, 100).low == 3
+
+
+@pytest.mark.parametrize(
+    ("at_h", "is_disputed"), [(75, False), (76, False), (76.1, True), (99.9, True), (100, False)]
+)
+def test_one_seen_in_hours_counted_as_none_is_disputed(at_h, is_disputed):
+    seen = [once(at_h), span(0, 100, 24)]
+    assert disputed(seen) == ((once(at_h),) if is_disputed else ())
+
+
+def test_a_count_above_none_disputes_nothing_and_none_is_disputed_by_no_other_count():
+    assert disputed([once(90), span(1, 100, 24)]) == ()
+    assert disputed([once(90, 0), span(3, 90, 12), span(0, 100, 24)]) == ()
+
+
+def test_what_is_disputed_comes_in_order_of_time():
+    assert disputed([span(0, 100, 24), once(99), once(80)]) == (once(80), once(99))

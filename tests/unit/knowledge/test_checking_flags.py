@@ -277,3 +277,15 @@ def test_a_set_that_would_find_nothing_is_refused(tmp_path: Path, without: str) 
     (folder / without).unlink()
     with pytest.raises(ContentError, match="CONTENT-012"):
         load_folder(folder)
+
+
+def test_a_row_whose_topic_does_not_say_it_must_say_what_it_means_where_milk_is_judged(
+    right: Written,
+) -> None:
+    says = row(right, judged="short")
+    bare = row(right, 1, topic="output", unless=())
+    lacks = "heavy-perhaps: It does not say what it tells about milk."
+    assert faults_of(right, says, bare) == [lacks]
+    assert faults_of(right, says, msgspec.structs.replace(bare, judged="nothing")) == []
+    # A set of before says it of no row and can be read all the same.
+    assert faults_of(right, row(right), bare) == []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import FrozenInstanceError, replace
 from pathlib import Path
 
+import msgspec
 import pytest
 
 import content_folder
@@ -182,3 +183,16 @@ def test_what_a_set_holds_in_another_shape_or_not_at_all_comes_from_a_later_one(
     )
     completed = earlier.completed_from(content)
     assert dict(completed.entries) == dict(content.entries)
+
+
+def test_what_a_flag_means_where_milk_is_judged_comes_from_a_later_set_where_it_is_not_said(
+    content: Content,
+) -> None:
+    row = msgspec.structs.replace(content.flags[0], judged="ill")
+    later = replace(content, flags=(row,))
+    bare = msgspec.structs.replace(row, judged=None)
+    gone = msgspec.structs.replace(bare, code="gone", topic="output")
+    earlier = replace(content, flags=(bare, gone))
+    assert [one.judged_as for one in earlier.completed_from(later).flags] == ["ill", "nothing"]
+    said = replace(content, flags=(msgspec.structs.replace(row, judged="short"),))
+    assert said.completed_from(later).flags[0].judged_as == "short"

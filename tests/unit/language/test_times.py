@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from suffice.knowledge.policy import Policy
+from suffice.knowledge.policy import DateOrder, Policy
 from suffice.language.text import sentences_of, text_of
 from suffice.language.times import (
     age_text,
@@ -18,11 +18,13 @@ from suffice.language.times import (
     day_text,
     days_between,
     due_text,
+    fitted,
     instant_text,
     near_text,
     past_text,
 )
-from suffice.message import Instant, Listed, message
+from suffice.message import Day, Instant, Listed, message
+from suffice.web.shown.wording import Wording
 
 MADRID = ZoneInfo("Europe/Madrid")
 NOW = datetime(2026, 11, 25, 14, 30, tzinfo=UTC)  # Wed, 15:30 in Madrid
@@ -182,31 +184,86 @@ def test_change_of_clocks_bends_neither_minutes_nor_dates() -> None:
     assert past_text(skipped, skipped + timedelta(hours=3), MADRID) == "today 01:59"
 
 
-def test_inside_a_sentence_an_instant_of_the_week_is_said_by_its_weekday() -> None:
+@pytest.mark.parametrize(
+    ("days", "said", "kept"),
+    [
+        (-7, "Wed 25 Nov, 15:10", "Wed 25 Nov, 15:10"),
+        (-6, "Wed 15:10", "Wed 15:10"),
+        (-1, "tomorrow 15:10", "Wed 15:10"),
+        (0, "today 15:10", "Wed 15:10"),
+        (1, "yesterday 15:10", "Wed 15:10"),
+        (2, "Wed 15:10", "Wed 15:10"),
+        (7, "Wed 25 Nov, 15:10", "Wed 25 Nov, 15:10"),
+        (40, "Wed 25 Nov 2026, 15:10", "Wed 25 Nov 2026, 15:10"),
+    ],
+)
+def test_inside_a_sentence_a_near_instant_has_its_day_in_words_unless_it_is_to_keep(
+    days: int, said: str, kept: str
+) -> None:
     at = NOW - timedelta(minutes=20)
     fever = message("Fever ({when}), {names}.", when=Instant(at), names=Listed((Instant(at),)))
     policy = Policy(zone="Europe/Madrid")
-    kept = text_of(fever, policy)
-    assert kept == "Fever (Wed 25 Nov, 15:10), Wed 25 Nov, 15:10."
-    for days in (-6, 0, 1, 6):
-        later = NOW + timedelta(days=days)
-        assert text_of(fever, policy, later) == "Fever (Wed 15:10), Wed 15:10."
-        assert sentences_of((fever,), policy, later) == "Fever (Wed 15:10), Wed 15:10."
-    assert text_of(fever, policy, NOW + timedelta(days=7)) == kept
-    assert text_of(fever, policy, NOW - timedelta(days=7)) == kept
-    year = "Fever (Wed 25 Nov 2026, 15:10), Wed 25 Nov 2026, 15:10."
-    assert text_of(fever, policy, NOW + timedelta(days=40)) == year
+    later = NOW + timedelta(days=days)
+    assert text_of(fever, policy) == "Fever (Wed 25 Nov, 15:10), Wed 25 Nov, 15:10."
+    assert text_of(fever, policy, later) == f"Fever ({said}), {said}."
+    assert sentences_of((fever,), policy, later, keeps=True) == f"Fever ({kept}), {kept}."
+
+
+def test_no_article_or_preposition_stands_before_a_day_in_words() -> None:
+    at = NOW - timedelta(days=2)
+    for text, said in (
+        ("Tocaba el hoy 09:30", "Tocaba hoy 09:30"),
+        ("desde el ayer 21:00 hasta el mié 09:30", "desde ayer 21:00 hasta el mié 09:30"),
+        ("antes del mañana 09:30", "antes de mañana 09:30"),
+        ("El hoy en día", "El hoy en día"),
+    ):
+        assert fitted(text, "es") == said
+        assert fitted(text, "en") == text
+    said = fitted("Handed over at today 09:30, on yesterday 08:00 and at 9:00 on Wed 07:00.", "en")
+    assert said == "Handed over today 09:30, yesterday 08:00 and at 9:00 on Wed 07:00."
+    assert near_text(at, NOW, MADRID, "es") == "lun 15:30"
 
 
 @given(instants, st.integers(-6, 6), zones)
-def test_a_weekday_stands_for_one_date_of_the_week_only(
+def test_a_day_in_words_is_that_of_the_clinics_calendar_and_a_weekday_one_of_the_week(
     now: datetime, days: int, zone: ZoneInfo
 ) -> None:
     at = now + timedelta(days=days)
-    said = near_text(at, now, zone)
+    apart = days_between(now, at, zone)
+    words = {-1: "yesterday", 0: "today", 1: "tomorrow"}
     weekday = day_text(at.astimezone(zone).date()).split()[0]
-    assert said.startswith(f"{weekday} ")
-    assert f"{at.astimezone(zone):%H:%M}" in said
+    assert near_text(at, now, zone).startswith(f"{words.get(apart, weekday)} ")
+    assert near_text(at, now, zone, keeps=True).startswith(f"{weekday} ")
+    assert f"{at.astimezone(zone):%H:%M}" in near_text(at, now, zone)
+
+
+@pytest.mark.parametrize(
+    ("order", "short", "whole"),
+    [
+        ("day first", "Wed 25 Nov", "Wed 25 Nov 2026"),
+        ("month first", "Wed Nov 25", "Wed Nov 25, 2026"),
+        ("year first", "Wed Nov 25", "Wed 2026 Nov 25"),
+    ],
+)
+def test_a_date_has_the_clinics_order_in_every_form(
+    order: DateOrder, short: str, whole: str
+) -> None:
+    at, on = datetime(2026, 11, 25, 8, 30, tzinfo=UTC), date(2026, 11, 25)
+    policy = Policy(zone="Europe/Madrid", date_order=order)
+    assert day_text(on, order=order) == short
+    assert instant_text(at, MADRID, year=True, order=order) == f"{whole}, 09:30"
+    assert past_text(at, at + timedelta(days=9), MADRID, order=order) == f"{short}, 09:30"
+    assert past_text(at, at + timedelta(days=60), MADRID, order=order) == f"{whole}, 09:30"
+    assert near_text(at, at + timedelta(days=9), MADRID, order=order) == f"{short}, 09:30"
+    assert due_text(at, at - timedelta(days=20), MADRID, order=order) == short
+    said = message("{day}; {year}; {at}", day=Day(on), year=Day(on, year=True), at=Instant(at))
+    assert text_of(said, policy) == f"{short}; {whole}; {short}, 09:30"
+    wording = Wording(policy=policy)
+    assert wording.when(at) == f"{whole}, 09:30"
+    assert wording.short_when(at) == f"{short}, 09:30"
+    assert wording.day(at) == whole
+    assert wording.past_moment(at, at + timedelta(days=60)).words == f"{whole}, 09:30"
+    assert wording.due_moment(at, at - timedelta(days=20)).words == short
 
 
 def test_an_instant_is_that_of_the_clinics_clock_and_says_which_where_it_comes_twice() -> None:

@@ -7,6 +7,8 @@ from uuid import UUID
 
 import msgspec
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Infant, Note
@@ -167,3 +169,17 @@ def test_the_families_of_somebody_are_those_of_their_entries_in_one_query(
         assert caseload.entered_by("Ana") == {KEYS[1]: later.entered_at}
     assert set(caseload.entered_by(a_note(KEYS[0], "x").entered_by)) == set(KEYS)
     assert caseload.entered_by("nobody") == {}
+
+
+def test_the_families_of_somebody_are_found_by_an_index(seqs):
+    """Five entries are read faster than an index: PostgreSQL is asked how it would read many."""
+    with CaptureQueriesContext(connection) as asked:
+        caseload.entered_by("consultant")
+    is_postgres = connection.vendor == "postgresql"
+    with connection.cursor() as cursor:
+        if is_postgres:
+            cursor.execute("SET LOCAL enable_seqscan = off")
+        how = "EXPLAIN" if is_postgres else "EXPLAIN QUERY PLAN"
+        cursor.execute(f"{how} {asked[0]['sql']}")
+        plan = str(cursor.fetchall())
+    assert "entries_of_person" in plan

@@ -6,10 +6,11 @@ are, what supports each and what is done is content (:mod:`suffice.knowledge.pro
 
 from __future__ import annotations
 
-from suffice.assess.problems.named import NamedProblems, State, Weighed, name_problems
+from suffice.assess.problems.named import NamedProblems, Weighed, name_problems
 from suffice.assess.problems.of_family import problems_of
 from suffice.assess.problems.pathway import Step, codes_of, instructions_of
-from suffice.assess.problems.said import trace_of
+from suffice.assess.problems.said import split_said, trace_of
+from suffice.assess.problems.state import State
 
 __all__ = [
     "NamedProblems",
@@ -20,5 +21,6 @@ __all__ = [
     "instructions_of",
     "name_problems",
     "problems_of",
+    "split_said",
     "trace_of",
 ]

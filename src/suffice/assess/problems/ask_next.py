@@ -24,7 +24,7 @@ from suffice.assess.problems.state import (
 from suffice.assess.problems.table import Ready, Table
 from suffice.knowledge.schema import LEVELS
 
-MOST_TRIED: Final = 40
+MOST_TRIED: Final = 24
 """How many keys are tried; those that lead stand first."""
 
 
@@ -46,15 +46,11 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Weighing(msgspec.Struct, frozen=True):
-    """A problem as it was weighed: on which sides, what its rows came to, and its state there."""
+    """A problem as it was weighed: on which sides, what its rows came to there, and its furthest state."""
 
     ready: Ready
     by_side: tuple[tuple[Sides, Truths, State], ...]
-
-    @property
-    def state(self) -> State:
-        """The state on the side where it is furthest supported."""
-        return max(state for _, _, state in self.by_side)
+    state: State
 
 
 def ask_next(
@@ -148,12 +144,11 @@ def _changes(key: str, weighing: Weighing, finds: Finds, views: Views) -> bool:
     is_known = key == INTAKE or INTAKE in finds
     for found in ready.answers[key]:
         then = max(
-            state_from(
-                ready,
-                truths_with(ready, truths, key, found, views, sides),
-                is_intake_known=is_known,
-            )
-            for sides, truths, _ in weighing.by_side
+            state_from(ready, more, is_intake_known=is_known)
+            if (more := truths_with(ready, truths, key, found, views, sides)) is not truths
+            or key == INTAKE
+            else state
+            for sides, truths, state in weighing.by_side
         )
         if then is not now and max(then, now) > State.OPEN:
             return True

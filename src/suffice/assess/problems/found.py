@@ -13,7 +13,7 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.assess.rules.truth import Truth, conjunction, disjunction
+from suffice.assess.rules.truth import Truth, negation
 from suffice.knowledge.asked import Answered, Asked, Compared, atoms_of
 from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.store import Content
@@ -112,8 +112,24 @@ def asking(asked: Asked, limits: Mapping[str, float]) -> Asking:
     if isinstance(asked, Compared):
         return _compared(asked.key, COMPARE[asked.compare], limits[asked.limit])
     parts = tuple(asking(part, limits) for part in asked.parts)
-    join = conjunction if asked.by == "and" else disjunction
-    return lambda view: join([part(view) for part in parts])
+    return _joined(parts, Truth.FALSE if asked.by == "and" else Truth.TRUE)
+
+
+def _joined(parts: tuple[Asking, ...], settling: Truth) -> Asking:
+    """Several joined: 'and' is settled by the first that is false, 'or' by the first that is true."""
+    whole = negation(settling)
+
+    def truth(view: View) -> Truth:
+        found = whole
+        for part in parts:
+            one = part(view)
+            if one is settling:
+                return one
+            if one is Truth.CANNOT_TELL:
+                found = one
+        return found
+
+    return truth
 
 
 def _answered(key: str, answers: frozenset[str]) -> Asking:

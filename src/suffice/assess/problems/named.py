@@ -56,7 +56,8 @@ class Weighed(msgspec.Struct, frozen=True, kw_only=True):
         key: Its key.
         problem: As the content has it.
         state: Its state, on the side where it is furthest supported.
-        sides: The sides on which it is named; empty where it is not named, or has no sides.
+        sides: The sides on which it is named; empty where it is not named, has no sides, or nobody said
+            on which side.
         level: How urgent it is now.
         supports: What supports it.
         against: What is against it or excludes it.
@@ -124,8 +125,9 @@ def name_problems(
     """
     table = table_of(content)
     views = views_of(finds)
+    sided = {key for key, found in finds.items() if any(one.side for one in found)}
     weighings = {
-        ready.key: _weighing(ready, views, is_intake_known=INTAKE in finds)
+        ready.key: _weighing(ready, views, sided, is_intake_known=INTAKE in finds)
         for ready in table.problems
     }
     weighed = [_weighed(one, finds, views, content, flags or {}) for one in weighings.values()]
@@ -146,13 +148,15 @@ def name_problems(
     )
 
 
-def _weighing(ready: Ready, views: Views, *, is_intake_known: bool) -> Weighing:
+def _weighing(
+    ready: Ready, views: Views, sided: Collection[str], *, is_intake_known: bool
+) -> Weighing:
     by_side = []
-    for sides in sides_asked(ready):
+    for sides in sides_asked(ready, sided):
         truths = truths_of(ready, views, sides)
         state = state_from(ready, truths, is_intake_known=is_intake_known)
         by_side.append((sides, truths, state))
-    return Weighing(ready, tuple(by_side))
+    return Weighing(ready, tuple(by_side), max(state for _, _, state in by_side))
 
 
 def _weighed(
@@ -163,28 +167,36 @@ def _weighed(
     where = [one for one in weighing.by_side if one[2] is state]
     asked = tuple(dict.fromkeys(side for sides, _, _ in where for side in sides))
     named = state > State.OPEN
+    is_asked = not ready.keys.isdisjoint(finds)
     hand_over = tuple(
         one for one, row in ready.hand_over if named and any_side(row, views, asked) is Truth.TRUE
     )
     open_flags = tuple(code for code in problem.flags if code in flags)
-    supports = against = ()
-    if not ready.keys.isdisjoint(finds):
-        supports = _reasons((*ready.strong, *ready.weak), views, asked)
-        against = _reasons((*ready.excludes, *ready.against), views, asked)
+    speak = [
+        row
+        for _, truths, _ in where
+        for rows, came in ((ready.strong, truths.strong), (ready.weak, truths.weak))
+        for row, truth in zip(rows, came, strict=True)
+        if truth is Truth.TRUE
+    ]
+    supports = _reasons(speak, views, asked)
+    against = _reasons((*ready.excludes, *ready.against), views, asked) if is_asked else ()
     levels = [problem.level, *(one.level for one in hand_over), *(flags[one] for one in open_flags)]
     is_known = INTAKE in finds
     return Weighed(
         key=ready.key,
         problem=problem,
         state=state,
-        sides=asked if named and problem.by_side else (),
+        sides=asked if named and problem.by_side and asked != ("",) else (),
         level=min(levels, key=LEVELS.index),
         supports=supports,
         against=against,
         not_known=tuple(_not_known(ready, views, asked))[:MOST_NOT_KNOWN],
         parts_count=len({_part_of(one.key, content) for one in supports}),
         waits_for_intake=bool(supports)
-        and any(waits_for_intake(ready, one, is_intake_known=is_known) for _, one, _ in where),
+        and any(
+            waits_for_intake(ready, truths, is_intake_known=is_known) for _, truths, _ in where
+        ),
         hand_over=hand_over,
         open_flags=open_flags,
         is_settled=all_sides(ready.settled, views, asked),
@@ -207,6 +219,9 @@ def _reasons(rows: Iterable[Row], views: Views, sides: Sides) -> tuple[Reason, .
 
 def _not_known(ready: Ready, views: Views, sides: Sides) -> Iterator[str]:
     """What is not known and could decide: what is asked first, then what a row waits for."""
+    if ready.keys.isdisjoint(views[""]):
+        yield from ready.problem.ask
+        return
     waiting = {
         key
         for row in (*ready.strong, *ready.excludes)

@@ -27,7 +27,8 @@ class Step(msgspec.Struct, frozen=True, kw_only=True):
         key: Key of the instruction.
         says: What is done or not.
         problems: The problems that ask for it.
-        rules: What the family reads where another instruction would fight with it.
+        rules: What the family reads where another instruction would fight with it; where two go together
+            the first of them says how.
     """
 
     kind: Literal["do", "avoid"]

@@ -6,11 +6,9 @@ one breast is enough to support it, and both are needed to be against it or to e
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from enum import IntEnum
-from typing import Final
-
-import msgspec
+from typing import Final, NamedTuple
 
 from suffice.assess.problems.found import Found, Row, Side, View
 from suffice.assess.problems.table import Ready
@@ -32,13 +30,17 @@ class State(IntEnum):
     STRONG = 4
 
 
-class Truths(msgspec.Struct, frozen=True):
+class Truths(NamedTuple):
     """What each row of a problem comes to, in the order of the rows, on one side or on all together."""
 
     strong: tuple[Truth, ...]
     weak: tuple[Truth, ...]
     against: tuple[Truth, ...]
     excludes: tuple[Truth, ...]
+
+
+NEED_ALL: Final = (False, False, True, True)
+"""Of which kind of row it is asked that it is so on each side, in the order of `Truths`."""
 
 
 def any_side(row: Row, views: Views, sides: Sides) -> Truth:
@@ -68,26 +70,22 @@ def truths_of(ready: Ready, views: Views, sides: Sides) -> Truths:
 def truths_with(
     ready: Ready, truths: Truths, key: str, found: Found, views: Views, sides: Sides
 ) -> Truths:
-    """The same where one more thing is known: only the rows that ask it are asked again."""
+    """The same where one more thing is known; the very same object where it changes nothing.
+
+    Only rows that ask it and could not be told are asked again: more knowledge never turns what is
+    true or false.
+    """
     tried = {side: {**views[side], key: found} for side in sides}
-
-    def again(
-        rows: tuple[Row, ...], were: tuple[Truth, ...], *, needs_all: bool
-    ) -> tuple[Truth, ...]:
-        ask = all_sides if needs_all else any_side
-        return tuple(
-            [
-                ask(row, tried, sides) if key in row.keys else was
-                for row, was in zip(rows, were, strict=True)
-            ]
-        )
-
-    return Truths(
-        again(ready.strong, truths.strong, needs_all=False),
-        again(ready.weak, truths.weak, needs_all=False),
-        again(ready.against, truths.against, needs_all=True),
-        again(ready.excludes, truths.excludes, needs_all=True),
-    )
+    changed: list[list[Truth]] | None = None
+    for kind, place, row in ready.rows_asking.get(key, ()):
+        if truths[kind][place] is not Truth.CANNOT_TELL:
+            continue
+        ask = all_sides if NEED_ALL[kind] else any_side
+        now = ask(row, tried, sides)
+        if now is not Truth.CANNOT_TELL:
+            changed = changed or [list(one) for one in truths]
+            changed[kind][place] = now
+    return truths if changed is None else Truths(*(tuple(one) for one in changed))
 
 
 def state_from(ready: Ready, truths: Truths, *, is_intake_known: bool) -> State:
@@ -119,6 +117,13 @@ def waits_for_intake(ready: Ready, truths: Truths, *, is_intake_known: bool) -> 
     return not any(early)
 
 
-def sides_asked(ready: Ready) -> tuple[Sides, ...]:
-    """Each side by itself for what each breast has or not; all together for anything else."""
+def sides_asked(ready: Ready, sided: Collection[str]) -> tuple[Sides, ...]:
+    """Each side by itself for what each breast has or not; all together for anything else.
+
+    Args:
+        ready: The problem.
+        sided: Keys of what was found with its side; where it asks none of them there is one side only.
+    """
+    if ready.keys.isdisjoint(sided):
+        return (("",),)
     return tuple((one,) for one in ready.sides) if ready.problem.by_side else (ready.sides,)

@@ -28,6 +28,8 @@ class Ready(msgspec.Struct, frozen=True, kw_only=True):
         answers: Key to the answers that the statements tell apart, for a number one on each side of a
             limit.
         keys: All keys that its statements ask.
+        rows_asking: Key to the rows that ask it: the place of their kind (strong, weak, against, excludes),
+            their place in it, and the row.
         telling: Those of what supports it that not every family has, as an age or a weight.
     """
 
@@ -44,6 +46,7 @@ class Ready(msgspec.Struct, frozen=True, kw_only=True):
     settled: Row
     keys: frozenset[str]
     telling: frozenset[str]
+    rows_asking: Mapping[str, tuple[tuple[int, int, Row], ...]]
 
 
 class Table(msgspec.Struct, frozen=True, kw_only=True):
@@ -94,8 +97,20 @@ def _ready(place: int, key: str, problem: Problem, content: Content) -> Ready:
         hand_over=hand_over,
         settled=settled,
         keys=keys,
+        rows_asking=_rows_asking((strong, weak, against, excludes)),
         telling=_telling((*strong, *weak), content),
     )
+
+
+def _rows_asking(
+    kinds: tuple[tuple[Row, ...], ...],
+) -> dict[str, tuple[tuple[int, int, Row], ...]]:
+    found: dict[str, list[tuple[int, int, Row]]] = {}
+    for kind, rows in enumerate(kinds):
+        for place, row in enumerate(rows):
+            for key in row.keys:
+                found.setdefault(key, []).append((kind, place, row))
+    return {key: tuple(rows) for key, rows in found.items()}
 
 
 def _telling(rows: tuple[Row, ...], content: Content) -> frozenset[str]:

@@ -214,10 +214,8 @@ def _meals(day: Sequence[Entry], limits: FeedLimits) -> list[_Meal]:
 
 
 def _is_full(day: Sequence[Entry], end: datetime, limits: FeedLimits) -> bool:
-    """Whether no stretch of the 24 hours up to the last feed is too long without one."""
+    """Whether no stretch of the 24 hours up to the last feed, with which they end, is too long."""
     instants = [end - timedelta(hours=HOURS_PER_DAY), *(one.true_at for one in day)]
-    if instants[-1] != end:
-        return False
     return all(elapsed_h(one, two) <= limits.longest_gap_h.value for one, two in pairwise(instants))
 
 

@@ -7,6 +7,8 @@ make up for it. What has been unknown since an age counts as at that age: growin
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import msgspec
 
 from suffice.assess.case import Case
@@ -82,10 +84,10 @@ def review_horizons(
         gain: The gain that is judged; None where there is none.
         is_discharged: Whether the family was discharged from care and nothing was seen since.
     """
-    if case.age_h is None or is_discharged:
+    if case.born_at is None or case.age_h is None or is_discharged:
         return Reviewed()
     horizons = parameters.horizons
-    counted_h = _counted_until_h(case, parameters)
+    counted_h = _counted_until_h(case, case.born_at, parameters)
     is_enough = all(_is_enough(output, name) for name in ("wets_24h", "stools_24h"))
     output_h = case.age_h if is_enough else min(counted_h)
     feeds_h = [
@@ -189,11 +191,10 @@ def _first_week(
     return Reviewed(signs={f"{name}_not_known": (found,)})
 
 
-def _counted_until_h(case: Case, parameters: CareParameters) -> tuple[float, ...]:
+def _counted_until_h(
+    case: Case, born_at: datetime, parameters: CareParameters
+) -> tuple[float, ...]:
     """Up to what age wets, and stools, were fully counted; 0 where they never were."""
-    born_at = case.born_at
-    if born_at is None:
-        return (0.0,)
     stale_h = msgspec.structs.replace(parameters.output.stale_h, value=case.age_h or 0.0)
     limits = msgspec.structs.replace(parameters.output, stale_h=stale_h)
     kinds: tuple[OutputKind, ...] = ("wet", "stool")

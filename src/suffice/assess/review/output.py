@@ -16,26 +16,33 @@ from uuid import UUID
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.diaper import review_diapers
+from suffice.assess.review.output_count import counted_figure, counted_words, differing_words
 from suffice.assess.review.result import Reviewed, measure, missing, sign, together
 from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Measure, limit_of
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Feed, Wet
 from suffice.clinical.output import NoneRun, day_count, day_ending, judge, none_runs
-from suffice.clinical.output_count import Count, Observation, OutputKind, count, observations
+from suffice.clinical.output_count import (
+    Count,
+    Observation,
+    OutputKind,
+    count,
+    disputed,
+    observations,
+)
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.clinical.working import Constant, Figure, Quantity, Working
-from suffice.message import Instant, Message, Number, Words, message
+from suffice.clinical.working import Constant, Figure, Working
+from suffice.message import Instant, Number, Words, message
 
 PLURAL: dict[OutputKind, str] = {"wet": "wets", "stool": "stools"}
 NORM: Final[dict[OutputKind, str]] = {"wet": "choice:wets_norm", "stool": "chosen:stools_norm"}
 NOT_COUNTED: Final = message(
     "No count over the last 24 hours is known: what was not written down is not none."
 )
-CERTAIN: Final[dict[OutputKind, Message]] = {
-    "wet": message("wets that are certain in the 24 hours that end with the count"),
-    "stool": message("stools that are certain in the 24 hours that end with the count"),
-}
+
+
+Seen = tuple[Observation, ...]
 
 
 class Gained(NamedTuple):
@@ -98,6 +105,7 @@ class _Asked(NamedTuple):
     gained: Gained
     seen: tuple[Observation, ...]
     known: tuple[Known, ...]
+    disputed: tuple[Observation, ...]
 
     @property
     def plural(self) -> str:
@@ -141,6 +149,10 @@ class _Asked(NamedTuple):
             if one.true_at - timedelta(hours=one.over_h or 0.0) < end and one.true_at > start
         )
 
+    def differing(self, start: datetime, end: datetime) -> tuple[Words, ...]:
+        """What is said of one that was seen in hours of a stretch counted as none."""
+        return differing_words(self.kind, self.disputed, start, end)
+
     def is_seen_from(self, at: datetime) -> bool:
         """Whether one was seen at an instant or later."""
         return any(one.count and one.true_at >= at for one in self.seen)
@@ -177,13 +189,6 @@ class _Asked(NamedTuple):
         return self.has_gained_since(since_h)
 
 
-def counted_words(kind: OutputKind, count: int) -> Message:
-    """So many wets, or stools."""
-    if kind == "wet":
-        return message("{count} wet", plural="{count} wets", count=count)
-    return message("{count} stool", plural="{count} stools", count=count)
-
-
 def review_output(case: Case, parameters: CareParameters, gained: Gained) -> Reviewed:
     """The counts by day, what was missing, and what was seen in diapers.
 
@@ -197,14 +202,12 @@ def review_output(case: Case, parameters: CareParameters, gained: Gained) -> Rev
         return missing(*(f"{plural}_24h" for plural in PLURAL.values()), why=case.no_birth)
     parts: list[Reviewed] = []
     for kind in PLURAL:
-        seen = tuple(
-            sorted(observations(case.entries, case.infant.id, kind), key=lambda one: one.true_at)
-        )
+        seen, differing = _apart(observations(case.entries, case.infant.id, kind))
         known = tuple(
-            Known(one.at, observations(one.entries, case.infant.id, kind))
+            Known(one.at, _apart(observations(one.entries, case.infant.id, kind))[0])
             for one in case.answers.told
         )
-        asked = _Asked(kind, case, parameters, born_at, gained, seen, known)
+        asked = _Asked(kind, case, parameters, born_at, gained, seen, known, differing)
         days = _days(asked)
         parts += _review_figure(asked)
         parts += _review_days(asked, days)
@@ -213,6 +216,13 @@ def review_output(case: Case, parameters: CareParameters, gained: Gained) -> Rev
             parts.append(_thriving(asked, days))
     parts += review_diapers(case, parameters.output, has_risen=gained.has_risen)
     return together(parts)
+
+
+def _apart(seen: Seen) -> tuple[Seen, Seen]:
+    """What is judged, and what was seen in hours counted as none: the worse of the two is judged."""
+    differing = disputed(seen)
+    kept = [one for one in seen if one not in differing] if differing else seen
+    return tuple(sorted(kept, key=lambda one: one.true_at)), differing
 
 
 def _review_figure(asked: _Asked) -> Iterator[Reviewed]:
@@ -232,7 +242,7 @@ def _review_figure(asked: _Asked) -> Iterator[Reviewed]:
     if seen.high is None and seen.low == 0:
         yield missing(name, why=NOT_COUNTED)
     else:
-        yield Reviewed(figures={name: _counted(seen, asked.kind)})
+        yield Reviewed(figures={name: counted_figure(seen, asked.kind)})
     if expected is not None:
         yield Reviewed(figures={f"{name}_expected": expected})
     else:
@@ -315,7 +325,7 @@ def _measure(asked: _Asked, day: Day) -> Measure:
         value=float(high),
         age_h=day.age_h,
         at=seen.until,
-        figure=_counted(seen, asked.kind),
+        figure=counted_figure(seen, asked.kind),
         is_answered=asked.is_answered(seen),
         entry_ids=day.entry_ids,
         gaps=(
@@ -323,6 +333,7 @@ def _measure(asked: _Asked, day: Day) -> Measure:
             ("day", math.ceil(day.age_h / HOURS_PER_DAY)),
             ("norm", Number(day.expected.value, 0)),
         ),
+        says=asked.differing(seen.until - timedelta(hours=seen.window_h), seen.until),
     )
 
 
@@ -401,6 +412,7 @@ def _share_measure(asked: _Asked, day: Day) -> Measure:
         entry_ids=found.entry_ids,
         figure=Figure(value=percent, unit="%", working=working),
         gaps=found.gaps,
+        says=found.says,
     )
 
 
@@ -421,6 +433,7 @@ def _review_part(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     yield sign(
         "few_wets_in_part",
         is_few,
+        *asked.differing(end - timedelta(hours=part_h), end),
         age_h=asked.age_h(end),
         is_answered=asked.is_answered(part),
         degree=-float(part.high or 0),
@@ -466,6 +479,7 @@ def _sign_of_run(
     return sign(
         name,
         True,  # noqa: FBT003
+        *asked.differing(run.start, run.end),
         age_h=asked.age_h(run.end),
         is_answered=asked.is_run_answered(run),
         degree=run.hours,
@@ -475,26 +489,4 @@ def _sign_of_run(
         ),
         hours=Number(run.hours, 0),
         at=Instant(run.end),
-    )
-
-
-def _counted(seen: Count, kind: OutputKind) -> Figure:
-    """The count that is certain, with its bounds; no upper one where diapers may be missing."""
-    missing = message("Not every diaper of the day was written down.")
-    notes = () if seen.high is not None else (missing,)
-    return Figure(
-        value=float(seen.low),
-        unit="{#}/d",
-        low=float(seen.low),
-        high=None if seen.high is None else float(seen.high),
-        working=Working(
-            formula=CERTAIN[kind],
-            inputs=(
-                Quantity(name=message("hours"), value=seen.window_h, unit="h"),
-                Quantity(
-                    name=message("share of them covered"), value=seen.covered_fraction, unit="1"
-                ),
-            ),
-            notes=notes,
-        ),
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from typing import Final
 
@@ -24,7 +23,7 @@ from suffice.assess.rules.truth import truth_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure, Quantity, Working
-from suffice.message import Age, Amount, Instant, Number, Param, Words, message
+from suffice.message import Age, Amount, Instant, Param, Words, message
 
 NOT_KNOWN_RATE: Final = message("gain not known")
 
@@ -164,21 +163,21 @@ def _course_gaps(mark: Mark) -> dict[str, Param]:
         start = mark.highest
     hours = mark.age_h - start.age_h
     loss_g = start.weight_g - mark.weight.weight_g
-    day = Number(math.floor(mark.age_h / HOURS_PER_DAY) + 1, 0)
+    age = Age(mark.age_h)
     first, last = Amount(start.weight_g, "g"), Amount(mark.weight.weight_g, "g")
     if loss_g <= 0:
         course = message(
-            "No gain on day {day}: {first}, and {last} after {between}",
-            day=day,
+            "No gain at {age}: {first}, and {last} after {between}",
+            age=age,
             first=first,
             last=last,
             between=Age(hours),
         )
         return {"course": course}
     course = message(
-        "Losing {rate} a day on day {day}: {first} to {last} in {between}",
+        "Losing {rate} a day at {age}: {first} to {last} in {between}",
         rate=Amount(loss_g * HOURS_PER_DAY / hours, "g", decimals=0),
-        day=day,
+        age=age,
         first=first,
         last=last,
         between=Age(hours),

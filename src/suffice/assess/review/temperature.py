@@ -124,9 +124,29 @@ def _review_last(readings: Sequence[Reading], limits: TemperatureLimits) -> Iter
             began=Age(last.found.age_h),
         )
     told = [one for one in readings if not (one.site and _is_usual(one, limits))]
+    told = list(_without_too_soon(told, limits))
     if told:
         name = "young" if told[-1].stage == "young" else "later"
         yield measure(f"{name}_last_temperature_c", told[-1].found)
+
+
+def _without_too_soon(told: Sequence[Reading], limits: TemperatureLimits) -> Sequence[Reading]:
+    """Up to a warm reading of a young infant, where the usual ones since came too soon to end it.
+
+    Warmth of wrapping goes in about half an hour: a second reading within minutes tells nothing new.
+    """
+    warm = max(
+        (place for place, one in enumerate(told) if one.celsius >= limits.repeat_c.value),
+        default=None,
+    )
+    if warm is None or told[warm].stage != "young":
+        return told
+    since = told[warm + 1 :]
+    is_too_soon = all(
+        _is_usual(one, limits) and elapsed_h(told[warm].at, one.at) < limits.warm_again_h.value
+        for one in since
+    )
+    return told[: warm + 1] if is_too_soon else told
 
 
 def _review_extremes(open_: Sequence[Reading]) -> Iterator[Reviewed]:

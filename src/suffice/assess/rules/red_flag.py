@@ -43,8 +43,11 @@ from suffice.message import (
 
 ENGINE: Final = "engine"
 """Topic of the rows that are asked once the engine has answered."""
+SIGNS: Final = "signs"
+"""Vocabulary of what can be chosen as a sign."""
 OF_WEIGHT: Final = frozenset({"weight", "gain"})
-ANSWERED_TOGETHER: Final = frozenset({"sign", "combined"})
+COMBINED: Final = "combined"
+ANSWERED_TOGETHER: Final = frozenset({"sign", COMBINED})
 """Topics of the rows that a physician's answer ends once it is later than all they rest on."""
 COMPARISONS: Final[Mapping[str, Message]] = {
     ">=": message("{measure}: at or above the limit"),
@@ -198,10 +201,23 @@ def _places(content: Content) -> Mapping[str, int]:
     return {row.code: place for place, row in enumerate(content.flags)}
 
 
+@lru_cache(maxsize=8)
+def _hours(content: Content) -> Mapping[str, float]:
+    """The hours that each red row gives: its own where they are fewer than those of its level."""
+    hours = {
+        row.code: content.constant(LATE_AFTER[row.level]).value
+        for row in content.flags
+        if row.colour == "red"
+    }
+    own = {row.code: row.within_h for row in content.flags if row.within_h is not None}
+    return {code: min(level_h, own.get(code, level_h)) for code, level_h in hours.items()}
+
+
 def ranking_rules(content: Content, policy: Policy) -> RankingRules:
     """What the order of families depends on, as content and policy have it."""
     return RankingRules(
         places=_places(content),
+        hours=_hours(content),
         overdue_after=content.constant("follow_up.overdue_h"),
         likely_short=content.constant("ranking.likely_short_fraction"),
         likely_short_from=content.constant("ranking.likely_short_from_age_d"),
@@ -232,19 +248,32 @@ def _finding(
         level=row.level,
         colour=row.colour,
         topic=row.topic,
+        judged=row.judged_as,
         name=_name(row, ground),
         at=ground.fact.at if ground.fact else None,
         due_at=_due_at(row, ground, content),
+        has_own_time=row.within_h is not None,
         messages=tuple(_words(row, verdict, ground, facts, content.askable.infant.short, as_of)),
         infant_id=infant_id,
         working=_working(row, measured, content),
         excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
         to_whom=who_and_how_soon(row) if row.level in LATE_AFTER else "",
         clears=Message(row.clears.says),
+        until_help=_until_help(row, verdict, content),
         entry_ids=verdict.rests_on,
         degrees=dict(_degrees(verdict)),
         noted_ids=tuple(_noted(verdict)),
     )
+
+
+def _until_help(row: Flag, verdict: Verdict, content: Content) -> Words:
+    """What to do until help comes, of the first sign of an infant's emergency that says so."""
+    if row.level != "emergency" or row.about != "infant":
+        return ""
+    terms = content.vocabularies.get(SIGNS, {})
+    keys = (one.compared.sign for one in verdict.supports if one.compared is not None)
+    each = (terms[key].until_help for key in keys if key in terms)
+    return next((Message(said) for said in each if said), "")
 
 
 def _degrees(verdict: Verdict) -> Iterator[tuple[str, float]]:
@@ -315,8 +344,9 @@ def _words(
         named = [gap for _, gap, _, _ in Formatter().parse(row.sentence) if gap]
         yield Message(row.sentence, tuple((gap, gaps[gap]) for gap in dict.fromkeys(named)))
     fact = ground.fact
-    if fact is not None:
-        yield from fact.says
+    # A row of several findings says of each what speaks beside it.
+    beside = verdict.supports if row.topic == COMBINED else (ground,)
+    yield from dict.fromkeys(said for one in beside if one.fact for said in one.fact.says)
     # What is said of a later fact tells that the one of the row is no longer the latest.
     if row.since and isinstance(fact, Measure) and fact.at is not None and not fact.says:
         gap_h = elapsed_h(fact.at, as_of)

@@ -23,7 +23,7 @@ class ProblemStatus(Fact, tag="problem", frozen=True, kw_only=True, forbid_unkno
     status: Annotated[
         Literal["open", "better", "settled", "not so"],
         Chosen(
-            label=message("How does it stand?"),
+            label=message("How is it now?"),
             choices=(
                 ("open", message("open")),
                 ("better", message("better")),
@@ -44,7 +44,7 @@ class ProblemStatus(Fact, tag="problem", frozen=True, kw_only=True, forbid_unkno
                 ("strong", message("well supported")),
                 ("supported", message("supported")),
                 ("open", message("not supported")),
-                ("against", message("spoken against")),
+                ("against", message("not likely")),
                 ("excluded", message("ruled out")),
             ),
             phrase=message("proposed: {value}"),

@@ -92,8 +92,7 @@ def _who_z(
     refuse.positive(measure, value)
     table = standard.by_age[measure]
     day = _day_of(table, age_d)
-    z = who.one_for_age_z(table, is_male=is_male, day=day, value=value)
-    return _on_a_curve(z, measure, value)
+    return who.one_for_age_z(table, is_male=is_male, day=day, value=value)
 
 
 def weight_for_length(
@@ -210,8 +209,7 @@ def _postnatal_z(
             standard.first_day,
             standard.last_day,
         )
-    z = float(intergrowth.postnatal_z(standard, measure, is_male, pma_d, value))
-    return _on_a_curve(z, measure, value)
+    return float(intergrowth.postnatal_z(standard, measure, is_male, pma_d, value))
 
 
 def for_infant(
@@ -327,12 +325,6 @@ def _measured(measure: Measure, value: float) -> Message:
     return message(
         "{measure} {value}", measure=SAID_OF[measure], value=Amount(value, UNIT_OF[measure])
     )
-
-
-def _on_a_curve(z: float, measure: Measure, value: float) -> float:
-    if not math.isfinite(z):
-        raise refuse.no_curve(_measured(measure, value))
-    return z
 
 
 def _figure(value: float, working: Working, what: Message, unit: str = "1") -> Figure:

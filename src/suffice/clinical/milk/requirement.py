@@ -345,7 +345,7 @@ def _refused(code: str, reason: Message) -> Problem:
         code=code,
         what=message("the energy requirement"),
         why=message(
-            "does not hold {reason}: it was fitted to term infants of 1 to 12 months.",
+            "cannot be used {reason}: it was fitted to term infants of 1 to 12 months.",
             reason=reason,
         ),
         fix=message(

@@ -33,7 +33,7 @@ from suffice.exchange.table.file import Row, is_missing
 from suffice.exchange.table.options import Conventions, CsvOptions, by_field
 from suffice.exchange.table.times import day_and_clock
 from suffice.language.facts import part_of, parts_of
-from suffice.message import Listed, Message, Number, Words, message
+from suffice.message import Day, Listed, Message, Number, Words, message
 
 
 class RowFacts(msgspec.Struct, kw_only=True):
@@ -55,8 +55,10 @@ class RowFacts(msgspec.Struct, kw_only=True):
     def summary(self, zone: str) -> tuple[Words, ...]:
         """What the row tells, in short words for a preview; local times of `zone`."""
 
-        def local(at: datetime) -> str:
-            return f"{at.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M %Z}"
+        def local(at: datetime) -> Words:
+            there = at.astimezone(ZoneInfo(zone))
+            day = Day(there.date(), year=True)
+            return message("{day}, {time}", day=day, time=f"{there:%H:%M %Z}")
 
         words: list[Words] = []
         if self.infant:

@@ -148,6 +148,6 @@ def _differs(day: str, clock: str) -> Problem:
     return Problem(
         code="CSV-051",
         what=message("The row says '{day}' and '{clock}'.", day=day, clock=clock),
-        why=message("Both hold a date or a time of day, and they are not the same."),
+        why=message("Both give a date or a time of day, and they are not the same."),
         fix=message("Correct the one that is wrong, or say that one of the columns is 'ignored'."),
     )

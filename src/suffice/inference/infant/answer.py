@@ -43,7 +43,13 @@ from suffice.inference.infant.posterior import (
     sample,
     scatter,
 )
-from suffice.inference.infant.scrutiny import SHORT_SD_LEAST, influences, strength, suspects
+from suffice.inference.infant.scrutiny import (
+    SHORT_SD_LEAST,
+    influences,
+    strength,
+    suspects,
+    unfit_tests,
+)
 from suffice.inference.infant.weighing import next_weighing
 
 _PREVIEW_DRAWS = 128
@@ -152,6 +158,7 @@ def _estimate_of(
         suspects=doubted,
         weights=likelihood.weights,
         noise_g=noise,
+        unfit_tests=unfit_tests(likelihood, logs),
     )
     warned = cautions(evidence, p, signs)
     known = evidence.birth_weight_g is not None or bool(likelihood.weights)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Caution, Suspect
-from suffice.inference.evidence import Evidence, WeightReading
+from suffice.inference.evidence import Evidence, TestWeighing, WeightReading
 from suffice.inference.infant.population import Population
-from suffice.message import Amount, Number, joined, message
+from suffice.message import Age, Amount, Number, joined, message
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +28,7 @@ class Signs:
         suspects: Weights that the rest contradicts.
         weights: The weights used, in order.
         noise_g: SD of an ordinary weight on the latest scale, g.
+        unfit_tests: Test weighings that the rest contradicts.
     """
 
     effective_draws: float | None
@@ -38,6 +40,7 @@ class Signs:
     suspects: tuple[Suspect, ...]
     weights: tuple[WeightReading, ...]
     noise_g: float
+    unfit_tests: tuple[TestWeighing, ...] = ()
 
 
 UNSETTLED = frozenset(
@@ -72,6 +75,7 @@ def cautions(evidence: Evidence, p: Population, signs: Signs) -> tuple[Caution, 
         *_about_weights(evidence, signs),
         *_about_scales(evidence, p, signs),
         *_about_suspects(p, signs),
+        *_about_unfit_tests(signs),
         *_about_computation(p, signs),
     ]
     order = {"refusal": 0, "caution": 1, "note": 2}
@@ -364,6 +368,32 @@ def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
             severity="note",
             sentence=message("A weight does not fit the others; it was given less say."),
             params={"probability": max(s.probability for s in signs.suspects)},
+        )
+
+
+def _about_unfit_tests(signs: Signs) -> Iterator[Caution]:
+    """Milk that was measured and moves nothing: it is left out, and not in silence."""
+    for one in signs.unfit_tests:
+        measured = Amount(one.transfer_g, "g", decimals=0)
+        sentence = message(
+            "The test weight of {milk} at {age} does not fit the rest and was left out: check how it"
+            " was taken, or weigh a feed again.",
+            milk=measured,
+            age=Age(one.age_d * HOURS_PER_DAY),
+        )
+        if one.whole_day:
+            sentence = message(
+                "The day of {feeds} test weights up to {age} ({milk} in all) does not fit the rest and"
+                " was left out: check that day, or weigh feeds again.",
+                feeds=one.feeds_count,
+                age=Age(one.age_d * HOURS_PER_DAY),
+                milk=measured,
+            )
+        yield Caution(
+            code="test-weight-left-out",
+            severity="caution",
+            sentence=sentence,
+            params={"age_d": one.age_d, "transfer_g": one.transfer_g},
         )
 
 

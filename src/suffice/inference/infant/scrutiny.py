@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from suffice.inference.estimate import Influence, Suspect
-from suffice.inference.evidence import WeightReading
+from suffice.inference.evidence import TestWeighing, WeightReading
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.model import Floats
 from suffice.inference.infant.outlook import Outlook
@@ -87,6 +87,23 @@ def influences(
 def strength(one: Influence) -> tuple[float, str]:
     """Sorts influences: the strongest first, equal ones by name."""
     return -one.shift_sd, one.reading_id
+
+
+def unfit_tests(likelihood: Likelihood, log_likelihood: Floats) -> tuple[TestWeighing, ...]:
+    """Test weighings that the rest contradicts so much that they are taken for gross errors.
+
+    Their share of the likelihood is then the floor of a gross error, whatever they show: they move
+    the answer no more, and that is to be said.
+    """
+    p = likelihood.population
+    tests = {one.id: one for one in likelihood.evidence.test_weighings}
+    floor = p.gross_error_fraction / p.gross_error_range_g
+    return tuple(
+        tests[reading_id]
+        for j, (kind, reading_id) in enumerate(likelihood.readings)
+        if kind == "test weighing"
+        and np.mean(floor * np.exp(-log_likelihood[:, j])) >= p.suspect_noted_probability
+    )
 
 
 def suspects(

@@ -92,6 +92,7 @@ class RowShown(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     mark: Mark
     reason: str
+    reason_on_paper: str
     setting: str
     ages: tuple[str, ...]
     infants: tuple[InfantShown, ...]
@@ -223,6 +224,7 @@ def _row(row: CaseloadRow, wording: Wording, now: datetime) -> RowShown:
         name=called(row.name) or _("Family without a name"),
         mark=tier_mark(row.tier),
         reason=in_sentences(row.reason, now),
+        reason_on_paper=in_sentences(row.reason, now, keeps=True),
         setting=str(setting_word(row.setting)),
         ages=tuple(dict.fromkeys(one.age for one in infants)),
         infants=infants,
@@ -253,4 +255,7 @@ def _outdated(row: CaseloadRow, wording: Wording, now: datetime) -> str:
         Outdated.RULES: _("settings have changed since"),
     }
     why = reasons.get(row.outdated, "")
-    return _("As of %(when)s; %(why)s") % {"when": wording.near(row.as_of, now), "why": why}
+    return _("As of %(when)s; %(why)s") % {
+        "when": wording.near(row.as_of, now, keeps=True),
+        "why": why,
+    }

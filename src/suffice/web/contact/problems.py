@@ -180,12 +180,12 @@ def _handed(to_whom: str, within_h: float, says: str) -> Words:
         if within_h < 1
         else message("Within {hours}: {who}", who=who, hours=Age(within_h))
     )
-    return message("{said}. {more}", said=said, more=Message(says)) if says else said
+    return message("{said} ({more})", said=said, more=Message(says)) if says else said
 
 
 def _again(within_h: float, says: str) -> Words:
     said = message("Look again within {hours}", hours=Age(within_h))
-    return message("{said}. {more}", said=said, more=Message(says)) if says else said
+    return message("{said} ({more})", said=said, more=Message(says)) if says else said
 
 
 def _instructions(named: list[Weighed], content: Content) -> Iterator[Instruction]:

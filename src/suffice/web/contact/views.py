@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from suffice.assess.problems import problems_of
+from suffice.assess.results import FamilyAssessment
 from suffice.care.clinic.people import full_names
 from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
 from suffice.care.contact.visit import Question, as_expected, asked_in, visit_of
@@ -28,10 +29,11 @@ from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import named_of
 from suffice.web.entry.going import GO, SENT_BY_SCRIPT
 from suffice.web.entry.quick import tapped_at
+from suffice.web.family.page import FindingShown, flags_shown, infant_names
 from suffice.web.fields.spoken import words_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
-from suffice.web.shown.wording import as_heading
+from suffice.web.shown.wording import Wording, as_heading
 
 LONGEST_CHARACTERS = 2_000
 LONGEST_WHY_CHARACTERS = 500
@@ -70,12 +72,21 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         visit=visit,
         place=_choices(ContactStart, "place").get(visit.place, visit.place),
         started=wording.past_moment(visit.start.true_at, now),
+        family={"id": family_id},
+        reds=_reds(found.assessment, wording),
         named=named_of(problems, record, content, names),
         statuses=_choices(ProblemStatus, "status").items(),
         parts=part_rows(visit, content, record),
         missing=missing(visit, record, content, names),
         end_with=urlencode({"setting": SETTING_AT[visit.place], **due}),
     )
+
+
+def _reds(assessed: FamilyAssessment, wording: Wording) -> tuple[FindingShown, ...]:
+    """The red flags of the family, which stand on top of every page of a contact."""
+    every = [*assessed.findings, *(one for infant in assessed.infants for one in infant.findings)]
+    red = (finding for finding in every if finding.colour == "red")
+    return flags_shown(red, infant_names(assessed), wording)
 
 
 def _choices(kind: type[Fact], name: str) -> dict[str, str]:
@@ -118,6 +129,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     asked = asked_in(content, key, [] if infant is None else [infant])
     order = list(content.parts)
     place = order.index(key)
+    found = ask(family_id, as_of=now, rules=request.clinic)
     has_infants = any(question.infant_id for question in asked)
     return page(
         request,
@@ -126,6 +138,8 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         family_name=names[None],
         visit=visit,
         part=part_rows(visit, content, record)[place],
+        family={"id": family_id},
+        reds=_reds(found.assessment, wording),
         blocks=blocks(visit, asked, wording=wording, names=full_names(), now=now),
         expected=expected_list(visit, asked),
         infant=infant,

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from suffice.assess.engine.ask import speaks_of_intake
 from suffice.assess.results import Act, InfantAssessment, Tier, Verdict
-from suffice.assess.review.output import counted_words
+from suffice.assess.review.output_count import counted_words
 from suffice.clinical.entry import Entry, Stool, Wet, about
 from suffice.clinical.output_count import OutputKind
 from suffice.knowledge.store import Content
@@ -62,9 +62,9 @@ COUNTED: Final[tuple[tuple[str, OutputKind], ...]] = (("wets_24h", "wet"), ("sto
 """Key of a count of 24 hours to what is counted."""
 
 
-def act_shown(act: Act, then: str, as_of: datetime) -> ActShown:
+def act_shown(act: Act, then: str, as_of: datetime, *, keeps: bool = False) -> ActShown:
     """An act with the mark of the group that it leads to."""
-    said = in_sentences([act.says], as_of)
+    said = in_sentences([act.says], as_of, keeps=keeps)
     stop = "" if said.endswith((".", "?", "!")) else "."
     return ActShown(mark=tier_mark(act.tier), says=f"{said}{stop}", then=then)
 
@@ -84,25 +84,27 @@ def strip_shown(
         verdict: The judgement.
         entries: The current entries of the family.
         content: The content in force, for the age from which the engine speaks of intake.
-        wording: How the clinic reads numbers and times.
+        wording: How the clinic reads numbers and times, and whether it is read now.
         as_of: The instant of the question, by which days are named.
     """
+    keeps = wording.now is None
     counted_at = _counted_at(infant.infant_id, entries)
     last = infant.weights[-1] if infant.weights else None
-    act = act_shown(verdict.act, in_sentences([verdict.then], as_of), as_of)
+    then = in_sentences([verdict.then], as_of, keeps=keeps)
+    act = act_shown(verdict.act, then, as_of, keeps=keeps)
     if verdict.act.tier is Tier.SETTLED and not verdict.reassures:
         # A tick beside what cannot be told would calm for nothing.
         act = msgspec.structs.replace(act, mark=Mark("note", _("Next")))
     return StripShown(
-        headline=in_sentences([verdict.headline], as_of),
+        headline=in_sentences([verdict.headline], as_of, keeps=keeps),
         edge=act.mark.shape,
         act=act,
-        joins=in_sentences(verdict.joins, as_of),
+        joins=in_sentences(verdict.joins, as_of, keeps=keeps),
         weight="" if last is None else str(wording.weight(last.weight_g)),
         change="" if last is None else _change(infant, wording),
-        weighed_at="" if last is None else wording.near(last.at, as_of),
+        weighed_at="" if last is None else wording.near(last.at, as_of, keeps=keeps),
         output=_output(infant),
-        counted_at="" if counted_at is None else wording.near(counted_at, as_of),
+        counted_at="" if counted_at is None else wording.near(counted_at, as_of, keeps=keeps),
         shows_gauge=_shows_gauge(infant, verdict, content),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, Final
 from urllib.parse import urlencode
@@ -10,12 +10,14 @@ from uuid import UUID
 
 import msgspec
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from suffice.assess.in_care import can_be_taken, usual_recipient
 from suffice.assess.results import (
     FamilyAssessment,
     Finding,
     InfantAssessment,
+    Tier,
     WeighAgain,
     WeightRow,
 )
@@ -36,6 +38,8 @@ from suffice.web.shown.working import WorkingShown, working_shown
 
 SAID_ELSEWHERE: Final = frozenset({"engine-refuses"})
 """Findings that stand word for word under 'Is it enough?'."""
+LEAST_FOLDED: Final = 2
+"""From so many facts that nobody knows on, one line says them, and opens."""
 
 
 Workings = tuple[tuple[str, WorkingShown], ...]
@@ -48,6 +52,7 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     `to_whom` says who else must know, and how soon; empty where nobody need. `clears` says what
     ends it; empty for a note. `taken` says who has taken it over, `asked` what was asked of them.
     `hand_over` and `answer` are what the forms are filled with; empty where nobody can be asked.
+    `inside` is what one line stands for, where it stands for several.
     """
 
     colour: str
@@ -62,6 +67,7 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     asked: str = ""
     hand_over: str = ""
     answer: str = ""
+    inside: tuple[FindingShown, ...] = ()
 
 
 class WeightShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -157,6 +163,11 @@ class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
     engine_version: str
 
     @property
+    def first_born_first(self) -> tuple[InfantShown, ...]:
+        """The infants in an order that never changes: what is pressed without looking keeps its place."""
+        return tuple(sorted(self.infants, key=lambda one: one.position))
+
+    @property
     def births_known(self) -> bool:
         """Whether every infant's birth is on the record: then it can only be corrected."""
         return all(infant.birth_entry_id for infant in self.infants)
@@ -168,11 +179,12 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
     Args:
         answer: The record and what was computed from it.
         content: The content in force, for the workings of the engine's answer.
-        wording: How the clinic reads numbers and times.
+        wording: How the clinic reads numbers and times, and whether it is read now.
     """
     assessed = answer.assessment
     names = infant_names(assessed)
-    everything = [*assessed.findings, *(f for one in assessed.infants for f in one.findings)]
+    infants = most_urgent_first(assessed)
+    everything = [*assessed.findings, *(f for one in infants for f in one.findings)]
     entries = answer.record.entries_at(assessed.as_of)
     births = {one.infant_id: one.id for one in entries if isinstance(one.fact, Birth)}
     due = assessed.next_due_at
@@ -185,9 +197,9 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
         discharged=assessed.discharged,
         mark=tier_mark(assessed.rank.tier),
         reason=in_sentences(assessed.rank.reason),
-        parent_act=_parent_act(assessed),
+        parent_act=parent_act_of(assessed, wording),
         reds=flags_shown((one for one in everything if one.colour == "red"), names, wording),
-        looks=flags_shown((one for one in everything if one.colour == "amber"), names, wording),
+        looks=_looks([one for one in everything if one.colour == "amber"], names, wording),
         notes=flags_shown((one for one in assessed.findings if _is_note(one)), names, wording),
         infants=tuple(
             _infant(
@@ -195,14 +207,24 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
                 _engine(one, entry_words(answer, wording), content, wording),
                 chart_shown(one, content, wording),
                 births.get(one.infant_id),
-                _strip(one, entries, content, wording, assessed.as_of),
+                strip_of(one, entries, content, wording, assessed.as_of),
                 content,
                 wording,
             )
-            for one in assessed.infants
+            for one in infants
         ),
         content_version=assessed.content_version,
         engine_version=assessed.engine_version,
+    )
+
+
+def most_urgent_first(assessed: FamilyAssessment) -> tuple[InfantAssessment, ...]:
+    """The infants by how soon something is to be done about each; among equals the first-born first."""
+    return tuple(
+        sorted(
+            assessed.infants,
+            key=lambda one: Tier.SETTLED if one.verdict is None else one.verdict.act.tier,
+        )
     )
 
 
@@ -234,12 +256,12 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
     return FindingShown(
         colour=finding.colour,
         mark=level_mark(finding.level),
-        sentence=in_sentences(finding.messages),
+        sentence=in_sentences(finding.messages, wording.now),
         to_whom=in_words(finding.to_whom),
         clears="" if finding.level == "note" else in_words(finding.clears),
         whose=names.get(finding.infant_id, ""),
         working=working_shown(finding.working, wording) if finding.working else None,
-        taken=in_words(taken.says) if taken else "",
+        taken=in_words(taken.says, wording.now) if taken else "",
         is_late=taken is not None and taken.is_late,
         asked=taken.asked if taken else "",
         hand_over=urlencode(about | to) if is_asked else "",
@@ -256,22 +278,67 @@ def flags_shown(
     return tuple(_finding(one, names, wording) for one in kept)
 
 
+def _looks(
+    findings: Sequence[Finding], names: Mapping[UUID | None, str], wording: Wording
+) -> tuple[FindingShown, ...]:
+    """What is to be looked at; facts that nobody knows share one line, at the place of the first.
+
+    What somebody has taken over keeps a line of its own.
+    """
+    kept = sorted(findings, key=lambda one: LEVELS.index(one.level))
+    unknown = [one for one in kept if one.topic == "not known" and one.handed_over is None]
+    if len(unknown) < LEAST_FOLDED:
+        return flags_shown(kept, names, wording)
+    place = kept.index(unknown[0])
+    folded = {id(one) for one in unknown}
+    before, after = kept[:place], [one for one in kept[place:] if id(one) not in folded]
+    return (
+        *flags_shown(before, names, wording),
+        _folded(unknown, names, wording),
+        *flags_shown(after, names, wording),
+    )
+
+
+def _folded(
+    unknown: Sequence[Finding], names: Mapping[UUID | None, str], wording: Wording
+) -> FindingShown:
+    """One line for several facts that nobody knows: whose, what, and who asks for them by when."""
+    first = _finding(unknown[0], names, wording)
+    whose = dict.fromkeys(names.get(one.infant_id, "") for one in unknown)
+    what = dict.fromkeys(in_words(one.name) for one in unknown)
+    said = ngettext(
+        "%(n)s fact to find out: %(what)s.", "%(n)s facts to find out: %(what)s.", len(unknown)
+    )
+    return FindingShown(
+        colour=first.colour,
+        mark=first.mark,
+        sentence=said % {"n": len(unknown), "what": ", ".join(what)},
+        to_whom=first.to_whom,
+        clears="",
+        whose=", ".join(filter(None, whose)),
+        working=None,
+        inside=flags_shown(unknown, names, wording),
+    )
+
+
 def _is_note(finding: Finding) -> bool:
     return finding.colour == "note"
 
 
-def _parent_act(assessed: FamilyAssessment) -> ActShown | None:
+def parent_act_of(assessed: FamilyAssessment, wording: Wording) -> ActShown | None:
+    """What is done next about the parent; None where nothing asks for it."""
     act = assessed.parent_act
-    return None if act is None else act_shown(act, "", assessed.as_of)
+    return None if act is None else act_shown(act, "", assessed.as_of, keeps=wording.now is None)
 
 
-def _strip(
+def strip_of(
     infant: InfantAssessment,
     entries: tuple[Entry, ...],
     content: Content,
     wording: Wording,
     as_of: datetime,
 ) -> StripShown | None:
+    """The answer about one infant; None before it was judged."""
     if infant.verdict is None:
         return None
     return strip_shown(infant, infant.verdict, entries, content, wording, as_of)

@@ -23,8 +23,17 @@ from suffice.clinical.entry import (
     TestWeight,
     about,
 )
-from suffice.web.family.answer import StripShown
-from suffice.web.family.page import FamilyShown, FindingShown, InfantShown, flags_shown
+from suffice.knowledge.store import Content
+from suffice.web.family.answer import ActShown, StripShown
+from suffice.web.family.page import (
+    FamilyShown,
+    FindingShown,
+    InfantShown,
+    flags_shown,
+    most_urgent_first,
+    parent_act_of,
+    strip_of,
+)
 from suffice.web.shown.fact import describe, kind_word, value_word
 from suffice.web.shown.wording import Wording, as_heading
 from suffice.web.shown.working import amount_of
@@ -54,27 +63,37 @@ class PaperInfant(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Paper(msgspec.Struct, frozen=True, kw_only=True):
-    """What the paper says of a family beside its head: the infants, and the parent's open flags."""
+    """What the paper says of a family beside its head: the infants, what is done about the parent, its flags."""
 
     infants: tuple[PaperInfant, ...]
+    parent_act: ActShown | None
     parent_flags: tuple[FindingShown, ...]
 
 
-def paper_of(answer: Answer, family: FamilyShown, wording: Wording) -> Paper:
+def paper_of(answer: Answer, family: FamilyShown, content: Content, wording: Wording) -> Paper:
     """A family on paper.
 
     Args:
         answer: The record and what was computed from it.
         family: The same family as its page shows it.
-        wording: How the clinic reads numbers and times.
+        content: The content in force.
+        wording: How the clinic reads numbers and times; it is read later, so it says no 'today'.
     """
     assessed = answer.assessment
     entries = answer.record.entries_at(assessed.as_of)
     return Paper(
         infants=tuple(
-            _infant(one, shown, about(entries, one.infant_id), wording, assessed.as_of)
-            for one, shown in zip(assessed.infants, family.infants, strict=True)
+            _infant(
+                one,
+                shown,
+                strip_of(one, entries, content, wording, assessed.as_of),
+                about(entries, one.infant_id),
+                wording,
+                assessed.as_of,
+            )
+            for one, shown in zip(most_urgent_first(assessed), family.infants, strict=True)
         ),
+        parent_act=parent_act_of(assessed, wording),
         parent_flags=_open(assessed.findings, wording),
     )
 
@@ -82,6 +101,7 @@ def paper_of(answer: Answer, family: FamilyShown, wording: Wording) -> Paper:
 def _infant(
     infant: InfantAssessment,
     shown: InfantShown,
+    strip: StripShown | None,
     entries: tuple[Entry, ...],
     wording: Wording,
     as_of: datetime,
@@ -89,9 +109,9 @@ def _infant(
     return PaperInfant(
         name=shown.name,
         age=shown.age,
-        strip=shown.strip,
+        strip=strip,
         flags=_open(infant.findings, wording),
-        facts=tuple(_facts(infant, shown.strip, entries, wording, as_of)),
+        facts=tuple(_facts(infant, strip, entries, wording, as_of)),
         chart=shown.chart.paper if shown.chart else None,
     )
 
@@ -121,7 +141,7 @@ def _facts(
     for kind in (Temperature, Bilirubin):
         latest = _latest(entries, kind)
         if latest is not None:
-            when = wording.near(latest.true_at, as_of)
+            when = wording.near(latest.true_at, as_of, keeps=True)
             yield kind_word(latest.fact), _joined(describe(latest.fact, wording), when)
 
 
@@ -150,7 +170,7 @@ def _fed(
         what = describe(fact, wording)
         if not isinstance(fact, Feed):
             what = f"{kind_word(fact)}: {what}"
-        said.append(f"{as_heading(what)}, {wording.near(latest.true_at, as_of)}")
+        said.append(f"{as_heading(what)}, {wording.near(latest.true_at, as_of, keeps=True)}")
     return "; ".join(said)
 
 

@@ -7,6 +7,7 @@ from typing import Literal
 from urllib.parse import urlencode
 from uuid import UUID
 
+import msgspec
 from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -35,7 +36,8 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
     clinic = _clinic_asked(request)
     kept = request.GET.get("content", "")
     answer = ask(family_id, as_of=as_of, rules=clinic)
-    shown = family_page(answer, clinic.content, wording)
+    read = msgspec.structs.replace(wording, now=as_of if asked == "now" else None)
+    shown = family_page(answer, clinic.content, read)
     others = [
         slug for slug in FORMS if slug not in OFTEN and (slug != "birth" or not shown.births_known)
     ]
@@ -43,7 +45,7 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
         request,
         "family/print.html" if request.GET.get("print") == "1" else "family/family.html",
         family=shown,
-        paper=paper_of(answer, shown, wording),
+        paper=paper_of(answer, shown, clinic.content, wording),
         line=time_line(answer.record, names_of(answer.record, as_of, wording.policy), wording),
         is_in_contact=visit_of(answer.record) is not None,
         kinds=[(slug, FORMS[slug].title) for slug in OFTEN],

@@ -47,6 +47,15 @@ class FlagField(forms.ChoiceField):
         return super().valid_value(value) or any(one.code == value for one in load().flags)
 
 
+def date_orders() -> Choices:
+    """The orders of day, month and year, each with a date to see it."""
+    return [
+        ("day first", _("the day first: 25 Nov 2026")),
+        ("month first", _("the month first: Nov 25, 2026")),
+        ("year first", _("the year first: 2026 Nov 25")),
+    ]
+
+
 def radios(
     choices: Choices, label: Any, *, required: bool = False, **options: Any
 ) -> forms.ChoiceField:

@@ -1,4 +1,4 @@
-"""The first questions of a fresh record: language, units, time zone, words, and who you are."""
+"""The first questions of a fresh record: language, units, dates, time zone, words, and who you are."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from suffice.care.clinic.clinic import change_policy
 from suffice.care.clinic.people import change_full_name, full_names
 from suffice.errors import InputError
 from suffice.knowledge.policy import Policy
-from suffice.web.fields.choices import radios
+from suffice.web.fields.choices import date_orders, radios
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.people.account import full_name_field
 from suffice.web.shown.page import Request, page
@@ -32,6 +32,10 @@ CONVENTIONS: Final[dict[str, dict[str, str]]] = {
     "us": {"weight_unit": "lb oz", "volume_unit": "fl oz", "temperature_unit": "F"},
 }
 """How a country writes amounts; each unit can be changed by itself on the policy page."""
+
+
+ASKED: Final = ("clinic_name", "zone", "language", "parent_word", "date_order")
+"""Settings that are asked as they are kept."""
 
 
 class FirstRunForm(SpokenForm):
@@ -55,6 +59,7 @@ class FirstRunForm(SpokenForm):
         gettext_lazy("Amounts are shown in"),
         required=True,
     )
+    date_order = radios(date_orders(), gettext_lazy("Dates are shown with"), required=True)
     zone = forms.CharField(
         label=gettext_lazy("Time zone"),
         max_length=64,
@@ -74,7 +79,7 @@ class FirstRunForm(SpokenForm):
     def save(self, request: Request) -> bool:
         """Keep the policy and the name; False with the problems at their fields."""
         sent = self.cleaned_data
-        chosen = {name: sent[name] for name in ("clinic_name", "zone", "language", "parent_word")}
+        chosen = {name: sent[name] for name in ASKED}
         kept = msgspec.to_builtins(request.clinic.policy)
         actor = request.user.get_username()
         try:
@@ -121,5 +126,6 @@ def _initial(request: Request) -> dict[str, Any]:
         "language": "es" if spoken.startswith("es") else policy.language,
         "conventions": "us" if policy.weight_unit == "lb oz" else "metric",
         "parent_word": policy.parent_word,
+        "date_order": policy.date_order,
         "zone": policy.zone,
     }

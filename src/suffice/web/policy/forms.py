@@ -16,7 +16,7 @@ from suffice.errors import Problem
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
 from suffice.message import Words
-from suffice.web.fields.choices import radios
+from suffice.web.fields.choices import date_orders, radios
 from suffice.web.fields.doubt import Answer as DoubtAnswer
 from suffice.web.fields.doubt import Doubt, token
 from suffice.web.fields.reading import AskingForm
@@ -66,6 +66,7 @@ class PolicyForm(AskingForm):
         [("C", "°C"), ("F", "°F")], _("Temperatures are shown in"), required=True
     )
     language = radios([("en", "English"), ("es", "Español")], _("Language"), required=True)
+    date_order = radios(date_orders(), _("Dates are shown with"), required=True)
     parent_word = radios(
         [("mother", _("mother")), ("parent", _("parent"))], _("Word for the parent"), required=True
     )

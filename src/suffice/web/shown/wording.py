@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextvars import ContextVar
-from datetime import datetime
+from datetime import date, datetime
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -45,9 +45,9 @@ def speak_as(policy: Policy) -> None:
     _speaking.set(policy)
 
 
-def in_words(words: Words) -> str:
+def in_words(words: Words, now: datetime | None = None) -> str:
     """What the inner rooms say, in the language of the page and the units of the clinic."""
-    return text_of(words, _policy())
+    return text_of(words, _policy(), now)
 
 
 def of_content(text: str) -> str:
@@ -60,9 +60,11 @@ def as_heading(words: Words) -> str:
     return upper_first(in_words(words))
 
 
-def in_sentences(parts: Sequence[Words], now: datetime | None = None) -> str:
-    """Several of them one after another; given `now`, a date of the week is shorter."""
-    return sentences_of(parts, _policy(), now)
+def in_sentences(
+    parts: Sequence[Words], now: datetime | None = None, *, keeps: bool = False
+) -> str:
+    """Several of them one after another; given `now`, a near date is shorter (see `text_of`)."""
+    return sentences_of(parts, _policy(), now, keeps=keeps)
 
 
 def called(name: Words) -> str:
@@ -94,9 +96,16 @@ class Moment(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Wording(msgspec.Struct, frozen=True, kw_only=True):
-    """How one clinic reads numbers and times."""
+    """How one clinic reads numbers and times.
+
+    Attributes:
+        policy: The clinic's policy.
+        now: The instant at which it is read: a near time is then 'today 09:30'. None where it is
+            read later, as paper is, and where the past is asked.
+    """
 
     policy: Policy
+    now: datetime | None = None
 
     @property
     def zone(self) -> ZoneInfo:
@@ -164,37 +173,44 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
 
     def when(self, instant: datetime) -> str:
         """Weekday, date and time on the clinic's clock; the zone's name when the hour repeats."""
-        return instant_text(instant, self.zone, self.policy.language, year=True)
+        return instant_text(
+            instant, self.zone, self.policy.language, year=True, order=self.policy.date_order
+        )
 
     def short_when(self, instant: datetime) -> str:
         """Weekday, day, month and time, for narrow columns."""
-        return instant_text(instant, self.zone, self.policy.language)
+        return instant_text(instant, self.zone, self.policy.language, order=self.policy.date_order)
 
-    def near(self, instant: datetime, now: datetime) -> str:
-        """An instant inside a sentence: Wed 09:30 in the same week, else the date with its time."""
-        return near_text(instant, now, self.zone, self.policy.language)
+    def near(self, instant: datetime, now: datetime, *, keeps: bool = False) -> str:
+        """An instant inside a sentence: today 09:30; Wed 09:30 where it `keeps`, as paper does."""
+        policy = self.policy
+        return near_text(instant, now, self.zone, policy.language, policy.date_order, keeps=keeps)
 
     def past_moment(self, instant: datetime, now: datetime) -> Moment:
         """When something was, as people say it: 15 min ago, today 09:30, yesterday 21:00."""
-        words = past_text(instant, now, self.zone, self.policy.language)
+        words = past_text(instant, now, self.zone, self.policy.language, self.policy.date_order)
         return self._moment(instant, words, now)
 
     def due_moment(self, instant: datetime, now: datetime) -> Moment:
         """When something is due, as people say it: today 16:00, tomorrow, in a week."""
-        words = due_text(instant, now, self.zone, self.policy.language)
+        words = due_text(instant, now, self.zone, self.policy.language, self.policy.date_order)
         return self._moment(instant, words, now)
 
     def _moment(self, instant: datetime, words: str, now: datetime) -> Moment:
         return Moment(
             words=words,
-            paper=self.near(instant, now),
+            paper=self.near(instant, now, keeps=True),
             exact=self.when(instant),
             iso=instant.isoformat(timespec="seconds"),
         )
 
     def day(self, instant: datetime) -> str:
         """Weekday and date on the clinic's clock."""
-        return day_text(self.local(instant).date(), self.policy.language, year=True)
+        return self.date(self.local(instant).date())
+
+    def date(self, on: date) -> str:
+        """Weekday and date of the clinic's calendar."""
+        return day_text(on, self.policy.language, year=True, order=self.policy.date_order)
 
     def age(self, age_h: float) -> str:
         """An age as the trade says it: hours, days, weeks and days, months."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django import template
@@ -14,6 +14,7 @@ from suffice.care.clinic.people import full_names
 from suffice.errors import Problem, SufficeError
 from suffice.language.amounts import AmountText
 from suffice.language.catalogue import unreviewed
+from suffice.message import Day, message
 from suffice.web.fields.doubt import Doubt
 from suffice.web.fields.spoken import problem_text as text_of_problem
 from suffice.web.shown.page import wording_of
@@ -54,6 +55,12 @@ def problem_text_short(problem: Problem) -> str:
 def words(sentence: str) -> str:
     """A sentence of the inner rooms in the language of the page."""
     return in_words(sentence)
+
+
+@register.filter
+def calendar(on: date) -> str:
+    """A date in the clinic's order, with its year."""
+    return in_words(message("{day}", day=Day(on, year=True)))
 
 
 @register.filter

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any, Literal
+from typing import Any, Literal, cast
 from uuid import UUID
 
 from django import forms
@@ -140,6 +140,10 @@ class TableForm(AskingForm):
         **options: Any,
     ) -> None:
         super().__init__(*args, **options)
+        if self.policy.date_order == "month first":
+            field = cast("forms.ChoiceField", self.fields["date_order"])
+            day, month, *rest = cast("list[tuple[str, str]]", field.choices)
+            field.choices = [month, day, *rest]  # the likelier answer first
         self.columns = columns
         self.infants = infants
         if infants:

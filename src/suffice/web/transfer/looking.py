@@ -12,7 +12,7 @@ from django.utils import timezone
 from suffice.care.family.asking import record_of
 from suffice.care.family.transfer import preview_table
 from suffice.errors import InputError, Problem
-from suffice.exchange.table.columns import Column
+from suffice.exchange.table.columns import Column, Field
 from suffice.exchange.table.file import read_table
 from suffice.exchange.table.importing import Preview, guessed
 from suffice.exchange.table.options import CsvOptions
@@ -32,6 +32,7 @@ class Looked(msgspec.Struct, frozen=True, kw_only=True):
         answered: What was said, one line each.
         mapped: What the columns mean, those asked about left out.
         unsaid: What may be said and need not be.
+        unread: Names of the columns that are not read; nothing of them is stored.
     """
 
     form: TableForm
@@ -40,6 +41,7 @@ class Looked(msgspec.Struct, frozen=True, kw_only=True):
     answered: list[Line]
     mapped: list[BoundField]
     unsaid: list[BoundField]
+    unread: list[str]
 
 
 def look(
@@ -105,6 +107,9 @@ def _looked(form: TableForm, preview: Preview | None, problems: Sequence[Problem
         answered=answered(form, question),
         mapped=mapped(form, question),
         unsaid=unsaid(form, question) if preview is not None else [],
+        unread=[one.header for one in preview.columns if one.field == Field.IGNORED]
+        if preview is not None
+        else [],
     )
 
 

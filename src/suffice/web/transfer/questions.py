@@ -15,7 +15,7 @@ from suffice.exchange.table.columns import Field, meaning
 from suffice.exchange.table.file import is_missing
 from suffice.exchange.table.importing import Preview
 from suffice.exchange.table.times import without_midnight
-from suffice.language.times import MONTHS
+from suffice.message import Day, message
 from suffice.web.shown.wording import in_words
 from suffice.web.transfer.forms import COLUMN_PREFIX, TableForm
 
@@ -171,7 +171,7 @@ def _read_so(problem: Problem, order: Any) -> str:
         on = read_date(without_midnight(text)[0], order)
     except InputError:
         return ""
-    return f"{on.day} {in_words(MONTHS[on.month - 1])} {on.year}"
+    return in_words(message("{day}", day=Day(on, year=True)))
 
 
 def _fields(problem: Problem, form: TableForm, preview: Preview | None) -> Iterable[str]:

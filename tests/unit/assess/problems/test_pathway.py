@@ -46,6 +46,21 @@ def test_each_instruction_is_said_once_with_all_problems_that_ask_for_it():
     assert kinds == sorted(kinds, key=lambda kind: kind != "do")
 
 
+def test_where_two_go_together_both_stay_and_the_first_says_how():
+    finds = {
+        "gape": (Found(("short",)),),
+        "nipple_after": (Found(("creased",)),),
+        "intake": (Found(("short",)),),
+        "before_feed": (Found(("full",)),),
+        "after_feed": (Found(("same",)),),
+        "swallows": (Found(("light",)),),
+    }
+    found = {one.key: one for one in steps(finds) if one.kind == "do"}
+    assert {"soften_areola", "compress"} <= found.keys()
+    says = [one for key in ("soften_areola", "compress") for one in found[key].rules]
+    assert sum("compress during the feed" in one for one in says) == 1
+
+
 def step(kind, key):
     return Step(kind=kind, key=key, says="", problems=())
 

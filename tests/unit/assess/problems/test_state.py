@@ -67,12 +67,24 @@ def test_one_side_supports_and_both_are_needed_against():
 
 
 def test_one_more_answer_comes_to_the_same_as_asking_all_again():
-    views = views_of({"gape": (Found(("short",)),)})
+    views = views_of({"gape": (Found(("short",), None, "left"),)})
     found = Found(("creased",))
     for ready in READY.values():
-        for sides in sides_asked(ready):
+        for sides in sides_asked(ready, {"gape"}):
             truths = truths_of(ready, views, sides)
-            more = views_of({"gape": (Found(("short",)),), "nipple_after": (found,)})
+            more = views_of({"gape": (Found(("short",), None, "left"),), "nipple_after": (found,)})
             assert truths_with(ready, truths, "nipple_after", found, views, sides) == truths_of(
                 ready, more, sides
             )
+
+
+def test_one_breast_without_pain_excludes_nothing_while_the_other_is_not_known():
+    tie, sides = READY["suspected_tongue_tie"], ("left", "right")
+    pain = (Found((), 0, "left"),)
+    known = {"pain_end": pain, "intake": (Found(("enough",)),)}
+    harm = Found(("none",))
+    views = views_of(known)
+    tried = truths_with(tie, truths_of(tie, views, sides), "nipple_harm", harm, views, sides)
+    again = truths_of(tie, views_of({**known, "nipple_harm": (harm,)}), sides)
+    assert tried == again
+    assert Truth.TRUE not in tried.excludes

@@ -100,7 +100,7 @@ def test_the_first_line_that_a_weight_lies_beyond_decides_which_is_worst():
     ("needs_answer", "says"),
     [
         (True, "No physician has answered; now 3200 g at 60 h."),
-        (False, "Now 3200 g at 60 h: not over."),
+        (False, "Now 3200 g at 60 h: still open."),
     ],
 )
 def test_what_rests_on_an_earlier_weight_says_what_the_last_one_was(needs_answer, says):
@@ -109,3 +109,13 @@ def test_what_rests_on_an_earlier_weight_says_what_the_last_one_was(needs_answer
     (said,) = since_then(course, first, needs_answer=needs_answer)
     assert text(said).replace("\N{NO-BREAK SPACE}", " ") == says
     assert list(since_then(course, last, needs_answer=needs_answer)) == []
+
+
+def test_a_weight_exactly_on_the_first_line_decides_as_one_beyond_it_does():
+    """6.3 % at 24 h is the first line; 8.6 % at 42 h lies beyond the second alone, and further."""
+    course = a_course("24 h: 3280 g; 42 h: 3199 g")
+    look, watch = "weight_loss.look_vaginal_percent", "weight_loss.watch_vaginal_percent"
+    first, last = course.marks
+    assert (first.lost, course.limit(look, 24)) == (6.3, 6.3)
+    assert worst_of(course, course.marks, look, watch) is first
+    assert worst_of(course, course.marks, watch) is last

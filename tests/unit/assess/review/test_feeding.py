@@ -151,3 +151,24 @@ def test_minutes_lapse_until_feeds_are_timed_again_or_weight_has_risen():
 def test_feeds_that_nobody_timed_take_back_no_long_ones():
     found = values(reviewed(f"{LONG}; 6 d: count of 9 feeds", "6.1 d"))
     assert found["old_shortest_feed_minutes"] == [50.0]
+
+
+@pytest.mark.parametrize(
+    ("count", "is_answered"), [(7, True), (6, True), (5, False)], ids=["more", "as many", "fewer"]
+)
+def test_an_answer_covers_no_day_of_fewer_feeds_that_was_written_down_later(count, is_answered):
+    seen = f"96 h: count of 6 feeds; 97 h: answer physician; 96.5 h: count of {count} feeds entered 98 h"
+    (found,) = reviewed(seen, "99 h").measures["feeds_count_per_day"]
+    assert (found.value, found.is_answered) == (count, is_answered)
+
+
+def test_a_feed_at_the_instant_of_birth_counts_and_one_before_it_does_not():
+    assert values(reviewed("0 h: 80 mL formula", "1 h"))["largest_feed_ml"] == [80.0]
+    assert values(reviewed("-1 h: 80 mL formula; 0 h: feed", "1 h")) == {}
+
+
+def test_an_answer_at_the_instant_of_a_count_covers_it():
+    (found,) = reviewed("96 h: count of 6 feeds; 96 h: answer physician", "97 h").measures[
+        "feeds_count_per_day"
+    ]
+    assert found.is_answered

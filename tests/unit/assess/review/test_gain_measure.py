@@ -51,3 +51,9 @@ def test_a_gain_weighed_after_the_answer_is_not_answered():
     course = a_course("28 d: 4400 g; 35 d: 4420 g; 36 d: answer physician; 42 d: 4440 g")
     spans = [course.judged(place).span for place in (1, 2)]
     assert unanswered_spans(course, spans) == spans[1:]
+
+
+def test_a_gain_says_over_how_many_days_it_was_taken():
+    course = a_course("28 d: 4400 g; 42.24 d: 4540 g")
+    notes = in_grams(course, course.judged(1).span).figure.working.notes
+    assert plain(notes[-1]).startswith("Taken over 14.2 days up to the last weight:")

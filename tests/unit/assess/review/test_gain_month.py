@@ -51,3 +51,12 @@ def test_a_gain_that_fell_by_more_than_weighing_errs_is_a_drop():
     assert sign.age_h == 56 * 24
     usual = reviewed("14 d: 3700 g on w; 42 d: 4820 g on w; 84 d: 6000 g on w", "85 d")
     assert "gain_has_dropped" not in present(usual)
+
+
+def test_of_several_losses_of_an_older_infant_the_worst_is_told():
+    def loss(seen):
+        (found,) = reviewed(seen, "257 d").measures["gain_over_a_month_g_per_day"]
+        return found.value
+
+    assert loss("200 d: 8000 g; 228 d: 7972 g; 256 d: 7832 g") == -5.0
+    assert loss("200 d: 8000 g; 228 d: 7860 g; 256 d: 7832 g") == -5.0

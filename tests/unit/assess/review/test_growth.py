@@ -258,3 +258,11 @@ def test_a_row_carries_how_likely_its_weight_is_wrong():
 @pytest.mark.parametrize(("infant", "seen"), [("nobody knows", "3 d: 3150 g"), ("boy", "1 h: wet")])
 def test_without_a_birth_or_any_weight_there_are_no_rows(infant, seen):
     assert rows_of(seen, infant=infant) == ()
+
+
+def test_before_the_ages_of_the_standard_there_is_neither_a_score_nor_a_low_weight():
+    """At 30 days an infant of 22 weeks is 26+2; INTERGROWTH-21st begins with 27 weeks."""
+    review = reviewed("30 d: 560 g", "31 d", infant="girl, 22+0, 500 g, vaginal")
+    assert "z" not in review.figures
+    assert "postmenstrual age" in text(review.not_computed["z"])
+    assert not {"weight_spaces", "lowest_weight_spaces"} & review.measures.keys()

@@ -92,3 +92,9 @@ def test_small_infants_and_late_first_weights_have_measures_of_their_own():
     late = values(reviewed("110 h: 3250 g", asked_at="111 h"))
     assert round(late["first_late_loss_percent"][0], 1) == 7.1
     assert "first_late_loss_percent" not in values(reviewed("60 h: 3300 g; 110 h: 3250 g"))
+
+
+def test_a_severe_loss_of_which_nobody_knew_is_not_known_once_it_rises():
+    found = values(reviewed("72 h: 3150 g; 73 h: answer physician; 96 h: 2950 g; 120 h: 2980 g"))
+    assert [round(one, 1) for one in found["greatest_unanswered_loss_percent"]] == [15.7]
+    assert "known_severe_loss_percent" not in found

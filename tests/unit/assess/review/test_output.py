@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import pytest
 
-from suffice.assess.review.output import Gained, counted_words, review_output
+from suffice.assess.review.output import Gained, review_output
+from suffice.assess.review.output_count import DIFFERS, counted_words
 from suffice.assess.rules.table import Measure
 from suffice.clinical.working import Figure, Working
-from suffice.message import Number
+from suffice.message import Instant, Number
 from unit.assess.review.reviewed import (
     PARAMETERS,
     a_case,
@@ -212,3 +213,34 @@ def test_past_the_ages_of_the_norm_it_says_so():
     review = reviewed("800 d: 0 stools in 24 h", "800 d")
     assert "stools_24h_expected" in review.not_computed
     assert values(review)["stools_count_per_day"] == [0.0]
+
+
+def test_a_count_of_none_stays_beside_a_diaper_noted_in_those_hours_and_says_that_they_differ():
+    review = reviewed("80 h: wet; 88 h: wet; 92 h: 0 wets in 24 h", "93 h")
+    differs = DIFFERS["wet"].with_params(at=Instant(instant("88 h")))
+    (wets,) = review.measures["wets_count_per_day"]
+    assert (wets.value, wets.says) == (0.0, (differs,))
+    (dry,) = review.signs["dry_day"]
+    assert (dry.degree, dry.says) == (24.0, (differs,))
+
+
+def test_a_diaper_noted_before_the_hours_of_a_count_of_none_differs_from_nothing():
+    review = reviewed("80 h: wet; 92 h: 0 wets in 12 h; 93 h: 1 wets in 24 h", "93 h")
+    (wets,) = review.measures["wets_count_per_day"]
+    assert (wets.value, wets.says) == (1.0, ())
+
+
+def test_the_page_shows_the_diaper_that_a_count_of_none_denies():
+    review = reviewed("80 h: wet; 92 h: 0 wets in 24 h", "92 h")
+    assert review.figures["wets_24h"].low == 1.0
+
+
+def test_a_gain_over_a_month_says_that_fewer_wets_of_an_older_infant_were_enough():
+    """Of a younger one a day that held enough is said, whatever the gain."""
+    older = reviewed("40 d: 6 wets in 24 h", "41 d", gained=a_month(0.25, 41 * 24.0))
+    assert "wets_count_per_day" not in older.measures
+    assert "few_wets_and_thriving" not in older.signs
+    slow = reviewed("40 d: 6 wets in 24 h", "41 d", gained=a_month(0.24, 41 * 24.0))
+    assert values(slow)["wets_count_per_day"] == [6.0]
+    young = reviewed("20 d: 6 wets in 24 h", "21 d", gained=a_month(0.25, 21 * 24.0))
+    assert values(young)["wets_count_per_day"] == [6.0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from conditions import evaluate
+from spoken import text
 from suffice.assess.review.result import Reviewed
 from suffice.assess.review.rising import review_course
 from suffice.assess.rules.table import Facts
@@ -64,3 +65,14 @@ def test_a_fall_after_a_rise_is_more_than_weighing_errs():
         assert evaluate(row.when, facts, load()).truth is truth
     answered = reviewed("72 h: 3200 g; 10 d: 3600 g; 14 d: 3510 g; 14.1 d: answer physician")
     assert "fall_after_rise_g" not in values(answered)
+
+
+def test_a_fall_from_the_highest_weight_is_a_share_of_that_weight():
+    review = reviewed("72 h: 3300 g; 110 h: 3201 g", "boy, 39+0, vaginal")
+    assert values(review)["fall_from_highest_percent"] == [3.0]
+
+
+def test_a_weight_that_does_not_rise_says_from_what_to_what_and_in_how_long():
+    (found,) = reviewed("72 h: 3300 g; 120 h: 3200 g").measures["not_rising_loss_percent"]
+    said = text(dict(found.gaps)["course"]).replace("\N{NO-BREAK SPACE}", " ")
+    assert said == "Losing 50 g a day at 5 days: 3300 g to 3200 g in 48 h"

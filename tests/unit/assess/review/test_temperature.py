@@ -27,6 +27,7 @@ def reviewed(seen, asked_at="60 d"):
         ("60 h: 36.2 °C; 61 h: 36.4 °C", "cool_twice_temperature_c", [36.4]),
         ("60 h: 36.2 °C; 60.9 h: 36.4 °C", "cool_twice_temperature_c", []),
         ("60 h: 36.2 °C; 61 h: 36.4 °C", "still_cool_temperature_c", []),
+        ("60 h: 36.4 °C; 61 h: 36.5 °C", "cool_twice_temperature_c", []),
         ("60 h: 35.9 °C; 61 h: 36.4 °C", "still_cool_temperature_c", [36.4]),
         ("60 h: 36.2 °C; 60.5 h: 35.9 °C; 61 h: 36.4 °C", "still_cool_temperature_c", []),
         ("100 d: 38.0 °C; 105 d: 38.0 °C", "fever_lasting_d", [5.0]),

@@ -446,3 +446,37 @@ def test_a_working_names_the_measure_and_the_comparison_in_words():
     name = "highest temperature taken below three months that no physician has answered"
     assert text_of(working.inputs[-1].name, Policy()) == name
     assert text_of(working.formula, Policy()) == f"{name}: at or above the limit; as given"
+
+
+def test_of_a_row_that_another_asks_about_the_verdict_nearest_to_holding_is_kept():
+    """Several illnesses, none of them sure: whoever asks about the row hears 'cannot tell'."""
+    inner = a_row(code="inner", when={"sign": "illness"})
+    outer = a_row(code="outer", when={"flag": "inner"})
+    signs = tuple(Sign(present=one) for one in (Truth.FALSE, Truth.CANNOT_TELL, Truth.FALSE))
+    facts = Facts(signs={"illness": signs}, age_h=72.0)
+    found = findings_of(RowSet([inner, outer], CONTENT), facts, {}, as_of=AS_OF, infant_id=None)
+    assert found.held == ()
+    assert found.verdicts["inner"].truth is Truth.CANNOT_TELL
+
+
+def test_what_a_fact_counted_is_a_part_only_where_it_is_said_in_words():
+    row = a_row(when={"sign": "illness"}, sentence="Seen: {parts}.")
+
+    def said(counted):
+        sign = Sign(present=Truth.TRUE, gaps=(("counted", counted),))
+        facts = Facts(signs={"illness": (sign,)}, age_h=72.0)
+        held = findings_of(RowSet([row], CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
+        return text_of(held[0][0].messages[0], Policy())
+
+    assert said(message("{count} wet", plural="{count} wets", count=2)) == "Seen: 2 wets."
+    assert said(Number(2.0, 0)) == "Seen: ."
+
+
+def test_a_value_of_a_stretch_of_time_is_said_with_it():
+    when = {"measure": "loss_percent", "compare": ">", "limit": "weight_loss.regained_percent"}
+    row = a_row(when=when, sentence="{value} of birth weight.")
+    loss = a_measure(2.0, "%", 72.0)
+    loss = msgspec.structs.replace(loss, says=(), span=message("within {days} days", days=3))
+    facts = Facts(measures={"loss_percent": (loss,)}, age_h=72.0)
+    ((found, _),) = findings_of(RowSet([row], CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
+    assert text_of(found.messages[0], Policy()) == "2.0 % within 3 days of birth weight."

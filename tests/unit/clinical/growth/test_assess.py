@@ -7,7 +7,9 @@ import pytest
 
 from growth_constants import AGE
 from spoken import text
+from suffice.clinical.entry import Sex
 from suffice.clinical.growth import assess, who
+from suffice.clinical.growth.standard import Measure
 from suffice.errors import InputError, RefusalError, SufficeError
 from suffice.knowledge.tables import growth_standards
 
@@ -167,3 +169,17 @@ def test_the_bare_score_of_an_infant_is_that_of_the_figure_and_refused_as_that(
             return type(refusal), refusal.problems
 
     assert outcome(bare) == outcome(bare_of_figure)
+
+
+@pytest.mark.parametrize("measure", ["weight", "length", "head"])
+@pytest.mark.parametrize("value", [5e-324, 1e-300, 1e-5, 1e300, 1.7e308])
+def test_every_value_above_zero_has_a_finite_score_for_age(measure: Measure, value: float) -> None:
+    """So no score for age has to be refused for the size of the value; plausibility asks about it."""
+    sexes: tuple[Sex, ...] = ("male", "female")
+    for sex in sexes:
+        for age_d in (0.0, 30.0, 730.0):
+            assert math.isfinite(assess.for_age(WHO, measure, sex, age_d, value).value)
+        for pma_d in (189.0, 300.0, 448.0):
+            assert math.isfinite(
+                assess.postnatal_preterm(POSTNATAL, measure, sex, pma_d, value).value
+            )

@@ -279,3 +279,17 @@ def test_no_number_of_an_answer_is_ever_missing_in_disguise():
 def test_any_whole_number_is_a_seed(seed):
     quick = change(QUESTION, horizon_d=1)
     assert answer(Evidence(now_d=1.0), POPULATION, quick, seed).age_d == 1.0
+
+
+@pytest.mark.parametrize(("transfer_g", "is_left_out"), [(60.0, True), (520.0, False)])
+def test_a_day_of_test_weights_that_the_rest_contradicts_is_said_to_be_left_out(
+    transfer_g, is_left_out
+):
+    """60 g in a whole day beside a gain of 40 g/day: it moves nothing, and the answer says so."""
+    day = TestWeighing(id="t", age_d=10.0, transfer_g=transfer_g, feeds_count=9, whole_day=True)
+    told = ask(change(THRIVING, test_weighings=(day,)))
+    assert ("test-weight-left-out" in codes(told)) is is_left_out
+    if is_left_out:
+        assert told.breast_intake.median > 400
+        (one,) = (c for c in told.cautions if c.code == "test-weight-left-out")
+        assert (one.severity, one.params) == ("caution", {"age_d": 10.0, "transfer_g": 60.0})

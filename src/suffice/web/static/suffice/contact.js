@@ -55,7 +55,7 @@ function tapped(form, button) {
   const place = `${TAPS}${key}`;
   const label = form.closest(".asked").querySelector("h2").textContent;
   try {
-    localStorage.setItem(place, JSON.stringify({ at: Date.now(), action, page: "", label, pressed: true, fields }));
+    localStorage.setItem(place, JSON.stringify({ at: Date.now(), action, page: "", label, pressed: true, itself: true, fields }));
   } catch {
     // Storage is full or switched off: it is sent all the same.
   }
@@ -93,5 +93,4 @@ for (const form of document.querySelectorAll("form[data-answer]")) {
   });
 }
 
-if (keys(TAPS).length > 0) sendTaps();
 setInterval(() => { if (!sending.hidden) sendTaps(); }, RETRY_MS);

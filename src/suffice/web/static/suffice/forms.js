@@ -12,6 +12,7 @@ const MARK = "suffice:unsent:";
 const OWN = `${MARK}${USER}:`;
 const TAPS = `${OWN}tap:`;
 const SAME_TAP_MS = 60 * 1000;
+const LARGE = 60 * 1000; // a browser keeps no larger request alive
 const ENTRY = /^\/families\/[0-9a-f-]{36}\/(enter\/[a-z-]+|entries\/[0-9a-f-]{36}\/(correct|withdraw))\/$/;
 const SIGN_IN = HEAD?.dataset.signIn;
 
@@ -107,7 +108,7 @@ function restore(form) {
 }
 
 function tellBack(form, found) {
-  const told = tell(form, words("back").replace("{2}", clock(found.at)));
+  const told = tell(form, words(found.pressed ? "unsure-back" : "back").replace("{2}", clock(found.at)));
   const drop = button(words("discard"), () => {
     forget(keyOf(form));
     form.dataset.gone = "yes";
@@ -200,7 +201,8 @@ async function freshToken(address) {
 
 async function post(action, fields, token) {
   const body = new URLSearchParams([...fields, ["csrfmiddlewaretoken", token]]);
-  return fetch(action, { method: "POST", body, headers: { "X-Kept-Form": "yes" } });
+  // It goes on when the page is left: a tap on the next link loses nothing.
+  return fetch(action, { method: "POST", body, headers: { "X-Kept-Form": "yes" }, keepalive: body.toString().length < LARGE });
 }
 
 const isSignedOut = (answer) => answer.status === 401 || (answer.redirected && new URL(answer.url).pathname === SIGN_IN);
@@ -213,7 +215,7 @@ async function send(form, submitter) {
   const token = form.elements.csrfmiddlewaretoken.value;
   const action = submitter?.hasAttribute("formaction") ? submitter.formAction : form.action || location.href;
   const adding = submitter?.name === "add-infant";
-  keep(form, { submitter: adding ? null : submitter, pressed: !adding });
+  keep(form, { submitter: adding ? null : submitter, pressed: !adding && navigator.onLine });
   let answer;
   try {
     answer = await post(action, fields, token);
@@ -232,7 +234,10 @@ async function send(form, submitter) {
   }
   form.removeAttribute("data-sent");
   if (isSignedOut(answer)) return signedOut(form);
-  if (!answer.ok) return waiting(form, submitter, "failed");
+  if (!answer.ok) {
+    refused(form);
+    return waiting(form, submitter, "failed");
+  }
   await takeAnswer(form, answer, adding);
 }
 
@@ -265,8 +270,15 @@ function done(form) {
   form.dataset.gone = "yes";
 }
 
+// The server answered and has not taken it.
+function refused(form) {
+  const found = kept(keyOf(form));
+  if (found) localStorage.setItem(keyOf(form), JSON.stringify({ ...found, pressed: false }));
+}
+
 function signedOut(form) {
   form.removeAttribute("data-sent");
+  refused(form);
   const told = tell(form, words("signed-out"));
   const link = document.createElement("a");
   link.className = "button first";
@@ -427,7 +439,8 @@ function offer() {
     told.className = "unsent";
     told.setAttribute("aria-label", words("heading"));
     const line = document.createElement("p");
-    line.textContent = words("offer").replace("{1}", one.label).replace("{2}", clock(one.at));
+    // Where Save was pressed and no answer was seen, the server may have it: only it can tell.
+    line.textContent = words(one.pressed ? "unsure" : "offer").replace("{1}", one.label).replace("{2}", clock(one.at));
     const link = document.createElement("a");
     link.className = "button first";
     link.href = one.page;
@@ -468,7 +481,9 @@ function start() {
     watch(form);
     restore(form);
   }
-  offer();
+  // What sends itself is offered only where it cannot be sent.
+  if (keys(TAPS).some((key) => kept(key)?.itself)) sendTaps().then(offer);
+  else offer();
   setInterval(() => document.querySelectorAll("form[data-kept]:not([data-one-tap])").forEach(tick), 5000);
   for (const form of document.querySelectorAll("form[data-kept]:not([data-one-tap])")) tick(form);
   // A phone's keypad covers the foot of the window: what stays in view stands above it.
