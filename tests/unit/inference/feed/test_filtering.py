@@ -56,3 +56,10 @@ def test_what_was_kept_of_earlier_readings_changes_no_bit() -> None:
     assert np.array_equal(fresh.states, again.states)
     assert np.array_equal(fresh.faded_at(), again.faded_at())
     assert (fresh.effective_s, fresh.effective_sd_s) == (again.effective_s, again.effective_sd_s)
+
+
+def test_half_an_hour_of_swallows_stays_finite() -> None:
+    """Without scales the joint chances would fall below the smallest number after ten minutes."""
+    after = passed(stretch([1, 2] * 900), MODEL)
+    assert np.isclose(after.states.sum(), 1)
+    assert np.isfinite(after.faded_at()).all()
