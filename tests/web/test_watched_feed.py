@@ -180,6 +180,14 @@ def test_a_device_whose_clock_is_ahead_puts_no_feed_into_the_future(
     assert watched.true_at + timedelta(milliseconds=510_000) <= datetime.now(UTC)
 
 
+def test_a_device_whose_clock_is_ahead_may_send_twice(page: Client, family: UUID) -> None:
+    """Its beginning is set by when it arrives, so the second arrival says another one."""
+    form = sent(began=datetime.now(UTC) + timedelta(hours=3))
+    for _ in range(2):
+        assert page.post(WATCH, form).status_code == 302
+    assert len(of_kind(domain.WatchedFeed)) == 1
+
+
 @pytest.mark.parametrize(
     ("changed", "words"),
     [
