@@ -38,6 +38,7 @@ UNITS: Final[Mapping[str, Message | str]] = {
     "Cel": "°C",
     "d": message("day", plural="days"),
     "/d": message("a day"),
+    "{#}/min": message("a minute"),
     "g/d": message("g/day"),
     "{words}": "",
     "{points}": "",
