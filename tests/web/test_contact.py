@@ -68,6 +68,8 @@ def test_one_tap_on_a_place_starts_it_and_a_second_device_goes_on_with_the_same(
     page: Client, family: UUID
 ) -> None:
     assert "Start a contact" in text_of(page, f"/families/{FAMILY}/")
+    # Two hundred words in one list are no form: a contact asks them by part.
+    assert "/enter/observation/" not in page.get(f"/families/{FAMILY}/").content.decode()
     first = {"place": "home", "key": str(an_id("start")), "reason": "sore nipples"}
     assert page.post(CONTACT, first)["Location"] == CONTACT
     page.post(CONTACT, {"place": "clinic", "key": str(uuid4())})

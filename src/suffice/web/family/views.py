@@ -26,6 +26,8 @@ from suffice.web.shown.time_line import time_line
 
 OFTEN = ("weight", "test-weight", "temperature", "note")
 """Kinds that are entered every day, diapers apart; the others stand behind them."""
+IN_A_CONTACT = frozenset({"contact-start", "observation", "problem", "watched-feed"})
+"""Kinds that pages of their own enter; their forms correct what is there."""
 
 
 @require_safe
@@ -39,7 +41,9 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
     read = msgspec.structs.replace(wording, now=as_of if asked == "now" else None)
     shown = family_page(answer, clinic.content, read)
     others = [
-        slug for slug in FORMS if slug not in OFTEN and (slug != "birth" or not shown.births_known)
+        slug
+        for slug in FORMS
+        if slug not in IN_A_CONTACT.union(OFTEN) and (slug != "birth" or not shown.births_known)
     ]
     return page(
         request,
