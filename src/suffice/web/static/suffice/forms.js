@@ -12,7 +12,6 @@ const MARK = "suffice:unsent:";
 const OWN = `${MARK}${USER}:`;
 const TAPS = `${OWN}tap:`;
 const SAME_TAP_MS = 60 * 1000;
-const LARGE = 60 * 1000; // a browser keeps no larger request alive
 const ENTRY = /^\/families\/[0-9a-f-]{36}\/(enter\/[a-z-]+|entries\/[0-9a-f-]{36}\/(correct|withdraw))\/$/;
 const SIGN_IN = HEAD?.dataset.signIn;
 
@@ -201,8 +200,7 @@ async function freshToken(address) {
 
 async function post(action, fields, token) {
   const body = new URLSearchParams([...fields, ["csrfmiddlewaretoken", token]]);
-  // It goes on when the page is left: a tap on the next link loses nothing.
-  return fetch(action, { method: "POST", body, headers: { "X-Kept-Form": "yes" }, keepalive: body.toString().length < LARGE });
+  return fetch(action, { method: "POST", body, headers: { "X-Kept-Form": "yes" } });
 }
 
 const isSignedOut = (answer) => answer.status === 401 || (answer.redirected && new URL(answer.url).pathname === SIGN_IN);
