@@ -12,6 +12,7 @@ from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from browser.conftest import PASSPHRASE, entries_of, fill_in_sign_in, sign_in
 from browser.hand import open_family
+from patience import until
 
 FAMILY = re.compile(r"/families/[0-9a-f-]{36}/$")
 STORED = "() => Object.keys(localStorage).filter((one) => one.startsWith('suffice:unsent:'))"
@@ -154,12 +155,13 @@ def test_a_tab_closed_during_save_claims_no_more_than_the_device_knows(
     page = arrive(family)
     type_note(page, "typed and gone")
 
-    def lose(route: Route) -> None:
-        route.fetch()  # stored, and the tab is closed before the answer is there
-
-    page.route("**/enter/note/", lose)
+    # It is sent, and the tab is closed before the page has seen an answer.
+    page.evaluate(
+        """() => { const sent = window.fetch;
+                   window.fetch = (...all) => { sent(...all); return new Promise(() => {}) } }"""
+    )
     save(page)
-    page.wait_for_timeout(300)
+    until(lambda: notes_of(page, family, "typed and gone"), lambda count: count == 1)
     page.close()
     page = arrive("/")
     offered = page.locator(".unsent")
