@@ -6,11 +6,14 @@ import re
 from datetime import UTC, datetime
 from uuid import UUID, uuid4, uuid5
 
+import msgspec
 import pytest
 from django.test import Client
 
-from suffice.care.contact.visit import Visit, visit_of
+from suffice.care.contact.answering import Tap, answer
+from suffice.care.contact.visit import Question, Visit, visit_of
 from suffice.care.family.asking import record_of
+from suffice.care.family.recording import correct_entry
 from suffice.clinical import entry as domain
 from suffice.clinical.entry import standing
 from suffice.knowledge.observable import FOLDER, Observable
@@ -263,13 +266,13 @@ def test_a_part_that_is_none_and_a_part_without_a_contact(page: Client, family: 
 
 def sore(page: Client, contact: Visit) -> None:
     """A shallow latch that hurts and leaves the nipple creased, on the left."""
-    for what, answer, part, changed in (
+    for what, given, part, changed in (
         ("gape", "short", "latch", {}),
         ("nipple_after", "creased", "nipple", {"infant": None}),
         ("pain_start", "7", "pain", {"infant": None}),
         ("pain_end", "6", "pain", {"infant": None}),
     ):
-        sent = tap(contact, what, answer, **changed)
+        sent = tap(contact, what, given, **changed)
         if not by_side(what):
             sent.pop("side")
         assert "X-Refused" not in page.post(f"{CONTACT}{part}/answer/", sent), what
@@ -340,3 +343,79 @@ def test_a_decision_that_no_page_sends_is_refused(
         "status": "open",
     }
     assert page.post(f"{CONTACT}problem/", sent | changed).status_code == 400
+
+
+def test_a_corrected_start_keeps_the_answers_of_its_contact(page: Client, contact: Visit) -> None:
+    page.post(f"{LATCH}answer/", tap(contact, "gape", "short"))
+    now = datetime.now(UTC)
+    start = msgspec.structs.replace(
+        contact.start,
+        id=uuid4(),
+        fact=domain.ContactStart(place="clinic"),
+        entered_at=now,
+    )
+    correct_entry(FAMILY, contact.id, start, now=now)
+    assert (visit().place, visit().id) == ("clinic", contact.id)
+    page.post(f"{LATCH}answer/", tap(visit(), "chin", "yes"))
+    assert len(visit().answers) == 2
+
+
+def test_a_number_that_can_be_read_in_two_ways_is_not_guessed(page: Client, contact: Visit) -> None:
+    """1,500 mL of blood lost is never taken for a millilitre and a half."""
+    mother = {"infant": None, "side": None}
+    address = f"{CONTACT}parent_history/answer/"
+    for text, is_taken in (("1,500", False), ("1.500", False), ("1500", True)):
+        answer = page.post(address, tap(contact, "blood_loss_ml", text, **mother))
+        assert ("X-Refused" not in answer) is is_taken, text
+    assert answers("blood_loss_ml") == ["1500"]
+
+
+def test_none_and_something_else_are_not_both_so(page: Client, contact: Visit) -> None:
+    sent = tap(contact, "nipple_harm", ["none", "crack"], infant=None)
+    assert page.post(f"{NIPPLE}answer/", sent)["X-Refused"] == "yes"
+    assert answers("nipple_harm") == []
+
+
+def test_who_was_slower_on_another_device_loses_nothing(page: Client, contact: Visit) -> None:
+    first = tap(contact, "gape", "short")
+    page.post(f"{LATCH}answer/", first)
+    stale = record_of(FAMILY)
+    page.post(f"{LATCH}answer/", tap(contact, "gape", "clear", seen=str(first["key"])))
+    now = datetime.now(UTC)
+    late = Tap(
+        key=uuid4(),
+        visit_id=contact.id,
+        question=Question("gape", UUID(INFANT), "left"),
+        answer="borderline",
+        seen=frozenset({UUID(str(first["key"]))}),
+        at=now,
+        now=now,
+        actor="colleague",
+    )
+    answer(stale, late, load(), ".")
+    assert sorted(filter(None, answers("gape"))) == ["borderline", "clear"]
+
+
+def test_what_is_not_so_asks_for_nothing_and_what_was_left_open_comes_back(
+    page: Client, contact: Visit
+) -> None:
+    sore(page, contact)
+    assert "What to do and to teach" in text_of(page, CONTACT)
+    for key, infant in problems_shown(page):
+        sent = {"contact": str(contact.id), "problem": key, "infant": infant, "status": "not so"}
+        page.post(f"{CONTACT}problem/", sent | {"key": str(uuid4())})
+    assert "What to do and to teach" not in text_of(page, CONTACT)
+    again = {"contact": str(contact.id), "problem": "shallow_latch", "status": "open"}
+    page.post(f"{CONTACT}problem/", again | {"key": str(uuid4()), "infant": INFANT})
+    end = {"entry_id": str(uuid4()), "setting": "home", "basis": "observed"}
+    page.post(f"/families/{FAMILY}/enter/contact/", end | {"when": f"{datetime.now(UTC):%FT%T.%f}"})
+    page.post(CONTACT, {"place": "phone", "key": str(uuid4())})
+    assert ("shallow_latch", INFANT) in problems_shown(page)
+
+
+def problems_shown(page: Client) -> list[tuple[str, str]]:
+    """The problems of the contact's page, each with whose it is."""
+    html = page.get(CONTACT).content.decode()
+    return re.findall(
+        r'name="problem" value="([^"]+)">\s*<input[^>]+name="infant" value="([^"]*)"', html
+    )

@@ -7,7 +7,6 @@ seen is never replaced: both are kept, and asked about.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Final
@@ -29,11 +28,15 @@ from suffice.clinical.entry import (
     standing,
 )
 from suffice.clinical.entry.observation import BETWEEN
+from suffice.clinical.reading.numeral import DecimalMark, readings, tidy
 from suffice.errors import InputError, Problem
 from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.store import Content
 from suffice.message import Message, message
+from suffice.record import repository
 
+NONE: Final = "none"
+"""The choice of several that says that there is nothing: never beside another."""
 TAKEN_BACK: Final = "taken back"
 """Why an answer was withdrawn, as the record keeps it."""
 
@@ -119,8 +122,14 @@ def decide(
         record_entry(record.family_id, entry, now=now)
 
 
-def answer(record: Record, tap: Tap, content: Content) -> None:
+def answer(record: Record, tap: Tap, content: Content, mark: DecimalMark) -> None:
     """Put one answer on the record.
+
+    Args:
+        record: The family's record, as it was read for this tap.
+        tap: The answer.
+        content: The vocabulary.
+        mark: What stands before decimals in the language of the page.
 
     Raises:
         InputError: OBSERVATION-001, the contact is not on this family's record; OBSERVATION-002, the word is
@@ -129,15 +138,26 @@ def answer(record: Record, tap: Tap, content: Content) -> None:
     """
     _check_contact(record, tap.visit_id)
     word = word_of(content, tap.question)
+    given = None if tap.answer is None else checked(word, tap.answer, mark)
+    try:
+        _answer(record, tap, word, given)
+    except InputError:
+        # Another device was faster: what it stored is seen now, and stays beside this one.
+        again = repository.read(record.family_id)
+        if len(again.entries) == len(record.entries):
+            raise
+        _answer(again, tap, word, given)
+
+
+def _answer(record: Record, tap: Tap, word: Observable, given: str | None) -> None:
     if any(entry.id == tap.key for entry in record.entries):
         return
     stands = _answers(record, tap.question, tap.visit_id)
     mine = [one for one in stands if one.entry.id in tap.seen]
-    if tap.answer is None:
+    if given is None:
         for one in mine:
             _take_back(record, one, tap)
         return
-    given = checked(word, tap.answer)
     same = next((one for one in stands if one.fact.answer == given), None)
     if same is None:
         _store(record, tap, word, given, mine[:1])
@@ -167,7 +187,7 @@ def answer_as_expected(
     entries = []
     for question, text in given.items():
         word = word_of(content, question)
-        entry = _observed(tap, question, word, checked(word, text))
+        entry = _observed(tap, question, word, text)
         own = msgspec.structs.replace(entry, id=uuid5(tap.key, repr(question)))
         if own.id not in there and not _answers(record, question, tap.visit_id):
             entries.append(own)
@@ -199,40 +219,49 @@ def word_of(content: Content, question: Question) -> Observable:
     )
 
 
-def checked(word: Observable, text: str) -> str:
+def checked(word: Observable, text: str, mark: DecimalMark) -> str:
     """An answer as the record holds it.
 
     Args:
         word: What was asked.
         text: The answer: a key, several with '|' between them, or a number.
+        mark: What stands before decimals in the language of the page.
 
     Raises:
         InputError: OBSERVATION-003.
     """
     if word.type == "number":
-        return _number(word, text)
+        return _number(word, text, mark)
     keys = text.split(BETWEEN) if word.type == "several choices" else [text]
     chosen = [key for key in word.answers if key in keys]
     if not chosen or len(chosen) != len(set(keys)):
         raise _cannot_be(
             text, message("is none of the answers."), message("Choose one that is there.")
         )
+    if NONE in chosen and len(chosen) > 1:
+        raise _cannot_be(
+            text,
+            message("says none and something else at once."),
+            message("Choose none, or what was found."),
+        )
     return BETWEEN.join(chosen)
 
 
-def _number(word: Observable, text: str) -> str:
-    try:
-        value = float(text.strip().replace(",", "."))
-    except ValueError:
-        value = math.nan
-    if not word.least <= value <= word.most:
-        why = message(
-            "is no number from {least} to {most}.",
-            least=f"{word.least:g}",
-            most=f"{word.most:g}",
-        )
-        raise _cannot_be(text, why, message("Correct it."))
-    return f"{value:g}"
+def _number(word: Observable, text: str, mark: DecimalMark) -> str:
+    """A number within the range of the word; one that can be read in two ways is not guessed."""
+    read = {float(one.value) for one in readings(tidy(text), mark)}
+    found = [value for value in read if word.least <= value <= word.most]
+    if len(found) == 1:
+        return f"{found[0]:g}"
+    if found:
+        why = message("can be read in two ways.")
+        raise _cannot_be(text, why, message("Write it without a mark between thousands."))
+    why = message(
+        "is no number from {least} to {most}.",
+        least=f"{word.least:g}",
+        most=f"{word.most:g}",
+    )
+    raise _cannot_be(text, why, message("Correct it."))
 
 
 def _cannot_be(text: str, why: Message, fix: Message) -> InputError:

@@ -45,7 +45,8 @@ class Visit(msgspec.Struct, frozen=True, kw_only=True):
     """A contact in progress.
 
     Attributes:
-        start: Its start.
+        id: The id under which its entries belong together: that of its start as first entered.
+        start: Its start, as last corrected.
         place: Where it takes place.
         answers: The answers of this contact.
         before: The last answer before this contact.
@@ -53,17 +54,13 @@ class Visit(msgspec.Struct, frozen=True, kw_only=True):
         is_agreed: Whether the parent agrees to be assessed and cared for; None: never asked.
     """
 
+    id: UUID
     start: Entry
     place: str
     answers: Answers
     before: Mapping[Question, Entry]
     during: tuple[Entry, ...]
     is_agreed: bool | None
-
-    @property
-    def id(self) -> UUID:
-        """The id under which its entries belong together."""
-        return self.start.id
 
 
 def visit_of(record: Record) -> Visit | None:
@@ -72,18 +69,20 @@ def visit_of(record: Record) -> Visit | None:
     start = _last_start(entries)
     if start is None or not isinstance(start.fact, ContactStart):
         return None
+    visit_id = _first_id(record, start)
     own: dict[Question, list[Entry]] = {}
     before: dict[Question, Entry] = {}
     for entry in entries:
         if not isinstance(entry.fact, Observation):
             continue
         for question in questions_of(entry):
-            if entry.fact.contact_id == start.id:
+            if entry.fact.contact_id == visit_id:
                 own.setdefault(question, []).append(entry)
             elif entry.true_at <= start.true_at and entry.fact.answer is not None:
                 before[question] = entry
     consents = [e.fact for e in entries if isinstance(e.fact, Consent) and e.fact.to == "assess"]
     return Visit(
+        id=visit_id,
         start=start,
         place=start.fact.place,
         answers={question: tuple(found) for question, found in own.items()},
@@ -134,6 +133,14 @@ def is_answered(answers: Answers, question: Question) -> bool:
         isinstance(entry.fact, Observation) and entry.fact.answer is not None
         for entry in answers.get(question, ())
     )
+
+
+def _first_id(record: Record, entry: Entry) -> UUID:
+    """The id of an entry before it was ever corrected: what belongs to it names that one."""
+    every = {one.id: one for one in record.entries}
+    while entry.replaces in every:
+        entry = every[entry.replaces]
+    return entry.id
 
 
 def _last_start(entries: Sequence[Entry]) -> Entry | None:

@@ -34,6 +34,10 @@ PROPOSED: Final[Mapping[State, str]] = {
     State.EXCLUDED: "excluded",
 }
 SIDES: Final[Mapping[str, Message]] = {"left": message("left"), "right": message("right")}
+STILL_OPEN: Final = frozenset({"open", "better"})
+"""What was decided of a problem that is not over."""
+Decided = dict[tuple[str, UUID | None], Entry]
+"""Problem and person to the last decision."""
 MOST_ASKED: Final = 3
 """How many questions are proposed at a time."""
 
@@ -54,7 +58,6 @@ class Shown(NamedTuple):
     disputes: tuple[tuple[str, str, str, str], ...]
     status: str
     status_word: str
-    seen: str
     proposed: str
 
 
@@ -88,10 +91,22 @@ class Named(NamedTuple):
 def named_of(
     found: Mapping[UUID, NamedProblems],
     record: Record,
+    visit_id: UUID,
     content: Content,
     names: Mapping[UUID | None, str],
 ) -> list[Named]:
-    """What is named, infant by infant; a problem of the parent stands with the first."""
+    """What is named, infant by infant; a problem of the parent stands with the first.
+
+    What an earlier contact left open stays there until it is settled, whatever is known today. What
+    this contact called settled or not so asks for nothing more.
+
+    Args:
+        found: The problems of each infant.
+        record: The family's record, for what was decided.
+        visit_id: The contact in progress.
+        content: The content in use.
+        names: What everybody is called.
+    """
     decided = _decided(record)
     shown: list[Named] = []
     of_parent: set[str] = set()
@@ -99,13 +114,19 @@ def named_of(
         if infant.id not in found:
             continue
         own = found[infant.id]
-        named = [one for one in own.named if one.key not in of_parent]
+        named = [
+            one
+            for one in own.problems
+            if one.key not in of_parent
+            and (one.is_named or _status(one, infant.id, decided) in STILL_OPEN)
+        ]
+        asked = [one for one in named if not _is_closed(one, infant.id, decided, visit_id)]
         of_parent |= {one.key for one in named if one.problem.about == "parent"}
         shown.append(
             Named(
                 infant=names[infant.id],
                 problems=tuple(_shown(one, infant.id, content, decided) for one in named),
-                instructions=tuple(_instructions(named, content)),
+                instructions=tuple(_instructions(asked, content)),
                 split=tuple(in_words(one) for one in split_said(own.split, content))
                 if own.split.answer != "not asked"
                 else (),
@@ -115,7 +136,7 @@ def named_of(
     return shown
 
 
-def _decided(record: Record) -> dict[tuple[str, UUID | None], Entry]:
+def _decided(record: Record) -> Decided:
     """The last decision on each problem of each person."""
     return {
         (entry.fact.problem, entry.infant_id): entry
@@ -124,16 +145,36 @@ def _decided(record: Record) -> dict[tuple[str, UUID | None], Entry]:
     }
 
 
+def _last(one: Weighed, infant_id: UUID, decided: Decided) -> Entry | None:
+    """The last decision on a problem."""
+    return decided.get((one.key, infant_id if one.problem.about == "infant" else None))
+
+
+def _status(one: Weighed, infant_id: UUID, decided: Decided) -> str:
+    last = _last(one, infant_id, decided)
+    return last.fact.status if last and isinstance(last.fact, ProblemStatus) else ""
+
+
+def _is_closed(one: Weighed, infant_id: UUID, decided: Decided, visit_id: UUID) -> bool:
+    """Whether this contact called a problem settled or not so."""
+    last = _last(one, infant_id, decided)
+    return (
+        last is not None
+        and isinstance(last.fact, ProblemStatus)
+        and last.fact.contact_id == visit_id
+        and last.fact.status not in STILL_OPEN
+    )
+
+
 def _shown(
     one: Weighed,
     infant_id: UUID,
     content: Content,
-    decided: Mapping[tuple[str, UUID | None], Entry],
+    decided: Decided,
 ) -> Shown:
     problem = one.problem
     whose = infant_id if problem.about == "infant" else None
-    last = decided.get((one.key, whose))
-    status = last.fact.status if last and isinstance(last.fact, ProblemStatus) else ""
+    status = _status(one, infant_id, decided)
     name = as_heading(Message(problem.name))
     sides = tuple(SIDES[side] for side in one.sides if side)
     return Shown(
@@ -162,7 +203,6 @@ def _shown(
         ),
         status=status,
         status_word=in_words(_choice("status", status)) if status else "",
-        seen=str(last.id) if last else "",
         proposed=PROPOSED[one.state],
     )
 

@@ -74,7 +74,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         started=wording.past_moment(visit.start.true_at, now),
         family={"id": family_id},
         reds=_reds(found.assessment, wording),
-        named=named_of(problems, record, content, names),
+        named=named_of(problems, record, visit.id, content, names),
         statuses=_choices(ProblemStatus, "status").items(),
         parts=part_rows(visit, content, record),
         missing=missing(visit, record, content, names),
@@ -165,7 +165,7 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
     tap = _tap(request, question, given or None)
     going = _go(request, _place_of(request, family_id, key, question.what))
     try:
-        answer(record, tap, request.clinic.content)
+        answer(record, tap, request.clinic.content, wording_of(request).mark)
     except InputError as refusal:
         for problem in refusal.problems:
             messages.warning(request, words_of(problem))

@@ -89,7 +89,12 @@ for (const form of document.querySelectorAll("form[data-answer]")) {
     tapped(form, event.submitter);
   });
   form.addEventListener("change", (event) => {
-    if (event.target.type === "checkbox") tapped(form, null);
+    if (event.target.type !== "checkbox") return;
+    // None and something else cannot both be so.
+    for (const box of form.querySelectorAll("input[type=checkbox]:checked")) {
+      if (box !== event.target && (box.value === "none") !== (event.target.value === "none")) box.checked = false;
+    }
+    tapped(form, null);
   });
 }
 
