@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import NamedTuple
 from urllib.parse import urlencode
 from uuid import UUID, uuid4
 
@@ -17,12 +19,13 @@ from suffice.assess.problems import problems_of
 from suffice.assess.results import FamilyAssessment
 from suffice.care.clinic.people import full_names
 from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
-from suffice.care.contact.visit import Question, as_expected, asked_in, visit_of
+from suffice.care.contact.visit import Question, Visit, as_expected, asked_in, visit_of
 from suffice.care.family.asking import ask, record_of
 from suffice.clinical.entry import ContactStart, Fact, ProblemStatus, Record, Side
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.entry.observation import BETWEEN
 from suffice.errors import InputError
+from suffice.knowledge.observable import Observable
 from suffice.language.terms import terms_of
 from suffice.web.contact.ending import SETTING_AT, missing, next_due
 from suffice.web.contact.page import blocks, expected_list, part_rows
@@ -112,24 +115,40 @@ def _started(request: Request, record: Record) -> HttpResponse:
     return _go(request, reverse("contact", args=[record.family_id]))
 
 
+class _Part(NamedTuple):
+    """One part of the contact in progress, as it is asked of one infant and the parent."""
+
+    record: Record
+    visit: Visit
+    infant: UUID | None
+    asked: Mapping[Question, Observable]
+
+
+def _part_of(request: Request, family_id: UUID, key: str) -> _Part | None:
+    """The part that an address names; None where no contact is in progress."""
+    record = record_of(family_id)
+    if key not in request.clinic.content.parts:
+        raise Http404
+    visit = visit_of(record)
+    if visit is None:
+        return None
+    infant = _infant(request, record)
+    asked = asked_in(request.clinic.content, key, [] if infant is None else [infant])
+    return _Part(record, visit, infant, asked)
+
+
 @require_safe
 def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     """One part of the contact: what to look at or to ask, each answered by a tap."""
-    record = record_of(family_id)
-    visit = visit_of(record)
-    content = request.clinic.content
-    if key not in content.parts:
-        raise Http404
-    if visit is None:
+    found = _part_of(request, family_id, key)
+    if found is None:
         return redirect("contact", family_id)
-    now = timezone.now()
-    wording = wording_of(request)
+    record, visit, infant, asked = found
+    content, now, wording = request.clinic.content, timezone.now(), wording_of(request)
     names = names_of(record, now, wording.policy)
-    infant = _infant(request, record)
-    asked = asked_in(content, key, [] if infant is None else [infant])
     order = list(content.parts)
     place = order.index(key)
-    found = ask(family_id, as_of=now, rules=request.clinic)
+    assessed = ask(family_id, as_of=now, rules=request.clinic).assessment
     has_infants = any(question.infant_id for question in asked)
     return page(
         request,
@@ -139,7 +158,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         visit=visit,
         part=part_rows(visit, content, record)[place],
         family={"id": family_id},
-        reds=_reds(found.assessment, wording),
+        reds=_reds(assessed, wording),
         blocks=blocks(visit, asked, wording=wording, names=full_names(), now=now),
         expected=expected_list(visit, asked),
         infant=infant,
@@ -176,24 +195,18 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
 @require_POST
 def expected(request: Request, family_id: UUID, key: str) -> HttpResponse:
     """Put on the record that what is open in a part was looked at and is as expected."""
-    record = record_of(family_id)
-    visit = visit_of(record)
-    content = request.clinic.content
-    if key not in content.parts:
-        raise Http404
-    if visit is None:
+    found = _part_of(request, family_id, key)
+    if found is None:
         return redirect("contact", family_id)
-    infant = _infant(request, record)
-    asked = asked_in(content, key, [] if infant is None else [infant])
     shown = set(request.POST.getlist("shown"))
     given = {
         question: text
-        for question, text in as_expected(asked, visit.answers).items()
+        for question, text in as_expected(found.asked, found.visit.answers).items()
         if _said_as(question) in shown
     }
     if given:
         tap = _tap(request, next(iter(given)), None)
-        answer_as_expected(record, given, tap, content)
+        answer_as_expected(found.record, given, tap, request.clinic.content)
     return _go(request, _place_of(request, family_id, key, ""))
 
 
