@@ -103,8 +103,14 @@ def test_what_waits_when_a_tab_is_closed_is_sent_by_the_next(
 def test_its_pages_keep_the_rules_in_light_dark_and_narrow(
     visit: Visit, phone: Page, paths: list[str]
 ) -> None:
-    del phone  # its contact is what the pages show
     contact = f"{paths[0]}contact/"
+    # What is handed over stands on the page too.
+    phone.goto(phone.url.replace("latch", "breast"))
+    phone.locator("#lump").get_by_role("button", name="Gives like a grape").first.click()
+    phone.locator("#redness").get_by_role("button").nth(1).click()
+    wait_for_kept(phone, 0)
+    phone.goto(phone.url.split("contact/")[0] + "contact/")
+    expect(phone.locator(".hand-over").first).to_be_visible()
     found = {}
     for scheme in ("light", "dark"):
         page = visit(contact, viewport=NARROW, color_scheme=scheme)
