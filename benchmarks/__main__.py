@@ -16,7 +16,10 @@ from rich.table import Table
 from benchmarks.result import Result
 from suffice.processes import ONE_THREAD
 
-NAMES = ("zscores", "inference", "batch", "pages", "imports", "start")
+NAMES = (
+    "zscores", "rules", "inference", "cohort", "batch", "cluster", "plans", "papers", "pages", "imports", "chains",
+    "start",
+)  # fmt: skip
 
 
 def row(result: Result) -> tuple[str, str, str, str, str]:

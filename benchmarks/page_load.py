@@ -118,7 +118,10 @@ def client():
     from django.contrib.auth import get_user_model  # noqa: PLC0415 -- after django.setup
     from django.test import Client  # noqa: PLC0415 -- after django.setup
 
-    user = get_user_model().objects.create_user("bench", password=uuid.uuid4().hex)
+    from suffice.care.clinic.people import add_user  # noqa: PLC0415 -- after django.setup
+
+    add_user("bench", uuid.uuid4().hex, now=datetime.now(UTC))
+    user = get_user_model().objects.get(username="bench")
     signed_in = Client()
     signed_in.force_login(user)
     return signed_in

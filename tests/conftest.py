@@ -128,6 +128,13 @@ def _tests_may_empty_the_record() -> Iterator[None]:
 
 
 @pytest.fixture(autouse=True)
+def _seals_of_its_own() -> Iterator[None]:
+    """Remove the copy of the seals that lies beside the record, when the record of a test is gone."""
+    yield
+    (_home / "seals").unlink(missing_ok=True)
+
+
+@pytest.fixture(autouse=True)
 def _language_as_at_the_start() -> Iterator[None]:
     """Forget the language that a page left behind, so that no test depends on another's."""
     from django.utils import translation

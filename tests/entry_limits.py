@@ -75,6 +75,16 @@ NAMED = {
     "bilirubin.refused_umol_per_l": 1000,
     "feeding.doubtful_count_per_day": 18,
     "feeding.refused_count_per_day": 40,
+    "plan.doubtful_gap_h": 6,
+    "plan.doubtful_sessions_count_per_day": 12,
+    "plan.doubtful_supplement_ml_per_day": 900,
+    "plan.refused_gap_h": 14,
+    "plan.refused_sessions_count_per_day": 24,
+    "plan.refused_supplement_ml_per_day": 1500,
+    "schedule.doubtful_high_sleep_h": 9,
+    "schedule.doubtful_low_sleep_h": 3,
+    "schedule.refused_high_sleep_h": 14,
+    "schedule.refused_low_sleep_h": 1,
 }
 LIMITS = PlausibilityLimits(
     **SERIES,

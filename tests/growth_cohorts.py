@@ -60,7 +60,10 @@ def made_up_site(count: int, *, shift_g_per_day: float = 0.0, seed: int = 5) -> 
     walk = np.linalg.cholesky(PRIOR.correlation(tau[:, None], tau[None, :]) + 1e-9 * np.eye(5))
     mean = np.interp(tau, PRIOR.tau(PRIOR.knots_days), PRIOR.mean_z)
     weight = median + unit * (mean + rng.normal(size=(count, 5)) @ walk.T)
-    weight = weight + shift_g_per_day * age + PRIOR.noise_g * rng.normal(size=age.shape)
+    wander_g = np.sqrt(PRIOR.reading_noise_g(age[0], PRIOR.noise_g) ** 2 - PRIOR.noise_g**2 + 1e-9)
+    alike = np.exp(-np.abs(age[0][:, None] - age[0]) / PRIOR.wander_days)
+    wander = wander_g * (rng.normal(size=(count, 5)) @ np.linalg.cholesky(alike).T)
+    weight = weight + shift_g_per_day * age + PRIOR.noise_g * rng.normal(size=age.shape) + wander
     return Weighed(
         age_d=age,
         weight_g=weight,

@@ -48,6 +48,7 @@ NAMES = frozenset(
             "cm",
             "mm",
             "min",
+            "deg",
             "kcal",
             "kJ",
             "mo",
@@ -55,6 +56,8 @@ NAMES = frozenset(
             "ln",
         ),
         *("WHO", "INTERGROWTH", "CSV", "JSON", "UTF", "UTC", "IANA", "CEST", "CET", "SVG", "CRPS"),
+        *("US", "Letter"),  # a sheet of paper
+        "Team",  # of 'Team 1', the name that the first team has until somebody gives it another
         *(
             "Suffice",
             "SUFFICE",

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from datetime import UTC, datetime, timedelta, timezone
-from typing import Any
+from typing import Any, get_args
 from uuid import UUID
 
 import msgspec
 from hypothesis import strategies as st
 
+import latches
 from suffice.clinical.entry import (
     KINDS,
     AnyFact,
@@ -24,6 +25,7 @@ from suffice.clinical.entry import (
     Record,
     Withdrawal,
 )
+from suffice.clinical.entry.clock import Act, What
 from suffice.clinical.entry.field import (
     Answered,
     Chosen,
@@ -40,6 +42,8 @@ from suffice.clinical.entry.field import (
     fields_of,
     is_required,
 )
+from suffice.clinical.entry.latch_photograph import KeptPicture
+from suffice.clinical.entry.paper import Origin
 from suffice.clinical.feed.event import ORDER, FeedEvent
 from suffice.knowledge.store import load
 
@@ -89,15 +93,59 @@ FEED_EVENTS = st.builds(
 )
 
 
+PICTURES = st.builds(
+    KeptPicture,
+    id=st.uuids(),
+    digest=st.text("0123456789abcdef", min_size=64, max_size=64),
+    width_count=st.just(1200),
+    height_count=st.just(900),
+)
+CLOCKS = st.lists(
+    st.builds(
+        Act,
+        starts_minutes=st.integers(0, 1439),
+        minutes=st.integers(1, 1440),
+        what=st.sampled_from(get_args(What)),
+        who=st.sampled_from(["parent", "helper"]),
+    ),
+    max_size=6,
+).map(tuple)
+ORIGINS = st.builds(
+    Origin,
+    as_of=instants(),
+    language=st.sampled_from(["en", "es"]),
+    size=st.sampled_from(["A4", "letter"]),
+    content_version=st.just("2026.11.1"),
+    engine_version=st.sampled_from(["", "3"]),
+    policy_count=st.integers(0, 9),
+    template_version=st.just("1"),
+    digest=st.text("0123456789abcdef", min_size=64, max_size=64),
+    file_digest=st.text("0123456789abcdef", min_size=64, max_size=64),
+    sheet=st.sampled_from(["", "latch"]),
+)
+KEPT: dict[str, st.SearchStrategy[Any]] = {
+    "clock": CLOCKS,
+    "origin": st.none() | ORIGINS,
+    "words": st.sampled_from(["", "eJw="]),
+    "rests_on": st.lists(st.uuids(), max_size=3).map(tuple),
+    "milk_id": st.none() | st.uuids(),
+    "note_id": st.none() | st.uuids(),
+    "picture": st.none() | PICTURES,
+    "marks": st.sampled_from([(), latches.marks(), latches.marks(leave_out=("ear",), times=2)]),
+}
+
+
 def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
     """Values of one field, by its declaration; also none, where it may be left open."""
     values: st.SearchStrategy[Any]
     if isinstance(field, Happened):
         return st.lists(FEED_EVENTS, max_size=8).map(lambda found: (FIRST_SIDE, *found))
+    if name in KEPT:
+        return KEPT[name]
     if isinstance(field, Kept):
         values = st.sampled_from(ZONES)
     elif isinstance(field, Chosen):
-        values = st.sampled_from(list(field.of or (value for value, _ in field.choices)))
+        values = st.sampled_from(list(field.enumeration or (value for value, _ in field.choices)))
     elif isinstance(field, Listed):
         values = st.sampled_from([*load().vocabularies[field.vocabulary], "no_longer_known"])
     elif isinstance(field, Answered):
@@ -178,7 +226,8 @@ def records(draw: st.DrawFn, max_entries: int = 12) -> Record:
         else:
             kind = type(entry.fact)
         made.append(entry)
-        current.append((entry, kind))
+        if not kind.declared.is_final:
+            current.append((entry, kind))
     return Record(
         family_id=keys[0],
         infants=tuple(draw(st.permutations(infants))),

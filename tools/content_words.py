@@ -8,18 +8,32 @@ from pathlib import Path
 
 SAID = {
     "knowledge/content/rules/*.toml": (
-        *("name", "sentence", "since", "why", "to_whom", "how_soon", "clears.says", "measures.*"),
+        *(
+            "name",
+            "sentence",
+            "asks",
+            "since",
+            "why",
+            "to_whom",
+            "how_soon",
+            "clears.says",
+            "measures.*",
+        ),
         "short.*",
     ),
     "knowledge/content/disagreements.toml": ("question", "changes", "decision", "name"),
     "knowledge/content/tables/*.toml": ("remark",),
-    "knowledge/content/observations/*.toml": ("title", "name", "look", "choices.*"),
+    "knowledge/content/observations/*.toml": (
+        *("title", "part.says", "name", "look", "choices.*", "looks.*"),
+    ),
     "knowledge/content/problems/*.toml": (
         *("title", "name", "do", "avoid", "rule.says", "look_again.says", "settled.says"),
         *("hand_over.says", "hand_over.to_whom"),
         *("disputes.about", "disputes.one", "disputes.other", "disputes.choice"),
     ),
-    "knowledge/content/signs.toml": ("group", "name", "look", "until_help"),
+    "knowledge/content/sheets/*.toml": ("title", "says", "note"),
+    "knowledge/content/scores.toml": ("group", "name", "look", "says"),
+    "knowledge/content/signs.toml": ("group", "name", "look", "get_help", "until_help"),
 }
 """Files of the content to the keys, at any depth, whose texts are messages; `a.b` is b below a."""
 

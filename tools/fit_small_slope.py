@@ -22,9 +22,9 @@ from pathlib import Path
 import numpy as np
 
 from suffice.inference.growth.forecast import (
+    error_variance,
     forecast,
     invert,
-    noise_variance,
     weigh_down,
     with_shift,
 )
@@ -117,7 +117,8 @@ def _information(
     grid = lay_out(prior, reference, weighed, ages)
     mean_g, covariance = with_shift(prior, grid, grid, site)
     residual = np.where(seen, weighed.weight_g - mean_g, 0.0)
-    noise = noise_variance(prior, weighed, site)
+    noise, shared = error_variance(prior, weighed, site)
+    covariance = covariance + shared
     noise, _ = weigh_down(prior, covariance, residual, seen, noise, site.gross_share)
     none = np.zeros(len(prior.slope_knots_days))
     plain_g = lay_out(with_slope(prior, none), reference, weighed, ages).mean_g

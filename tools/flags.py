@@ -58,6 +58,8 @@ def _section(row: Flag, content: Content) -> str:
         f"- **Who must know**: {row.to_whom}{soon}",
         f"- **Ends by** {' or '.join(ENDS[one] for one in row.clears.by)}: {row.clears.says}{after}",
     ]
+    if row.asks:
+        lines.append(f"- **Asks**: {row.asks}")
     if row.doubt != "none":
         lines.append("- **Doubt**: stays where a weight it rests on looks wrong, and asks first")
     lines.append(f"- **Rests on**: {row.basis}{_sources(row, content)}. {row.why}")

@@ -28,6 +28,8 @@ ROOT = Path(__file__).resolve().parents[1]
 HOUSE = ROOT / "src/suffice"
 LOCALE = HOUSE / "language/locale"
 LANGUAGES = ("es",)
+DRAFTS = ("ar",)
+"""Languages of single papers: their catalogues are compiled, and hold what those papers say alone."""
 
 UNREVIEWED = "unreviewed"
 """The flag of a translation that no qualified reader has reviewed: whoever has done so removes it."""
@@ -242,6 +244,20 @@ def behind(language: str) -> list[str]:
     return faults
 
 
+def drafts(*, is_check: bool) -> list[str]:
+    """Write the catalogues of drafts anew, or say which are not as they would be written."""
+    faults = []
+    for language in DRAFTS:
+        path, catalogue = po_path(language), read(language)
+        written = {path: po_text(catalogue).encode(), path.with_suffix(".mo"): mo_bytes(catalogue)}
+        for place, content in written.items():
+            if not is_check:
+                place.write_bytes(content)
+            elif not place.exists() or place.read_bytes() != content:
+                faults.append(f"{language}: {place.name} is old: python -m tools.messages")
+    return faults
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Renew, check or list; 1 when a check finds something."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -267,6 +283,8 @@ def main(arguments: list[str] | None = None) -> int:
             f"{language}: {len(messages_of(catalogue))} messages, {len(lacking)} to translate,"
             f" {unreviewed} not reviewed"
         )
+    if not options.missing:
+        faults += drafts(is_check=options.check)
     print(*faults, sep="\n", end="\n" if faults else "")
     return int(bool(faults))
 

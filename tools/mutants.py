@@ -1,9 +1,10 @@
 """Do the tests notice a small fault? `make mutants`, or `python -m tools.mutants [N]`.
 
 Draws N small changes (500 unless asked for another number; a fixed draw) of the code that computes and judges,
-makes each in a copy of the checkout, runs the tests that import the changed module, nearest first,
-until one fails, and writes docs/validation/mutants.md. A mutant that no test notices survived; its
-judgement in that page is a person's and is carried over to the next run.
+makes each in a copy of the checkout, runs the tests that run the changed line, nearest and quickest
+first, until one fails, and writes docs/validation/mutants.md. A mutant that no test notices survived; its
+judgement in that page is a person's and is carried over to the next run. `--resume` goes on where a
+run was stopped and asks survivors again, `--processes 1` leaves a core to others.
 
 Why no library: mutmut 3 picks tests by a run of the whole suite and forks its workers from a
 process that has imported everything, and mutates whole source trees; cosmic-ray runs one test
@@ -15,168 +16,39 @@ from __future__ import annotations
 
 import argparse
 import ast
-import hashlib
 import json
 import os
-import re
 import shutil
 import subprocess
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor, as_completed
-from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
-from xml.etree import ElementTree as ET
 
+from coverage import CoverageData
 from rich.progress import Progress
 
-ROOT = Path(__file__).resolve().parent.parent
-ROOMS = ("src/suffice/clinical", "src/suffice/assess")
+from tools import mutants_kept
+from tools.mutant_draw import ROOT, Mutant, Outcome, drawn, mutated, possible, statement_lines
+from tools.mutants_page import Run, page_of
+from tools.tests_of_lines import LINES, SECONDS
+
+COMPUTING = ("clinical", "assess", "plan", "inference", "knowledge")
+"""Rooms whose unit tests are run; those of pages, commands and the record are not."""
 PAGE = ROOT / "docs" / "validation" / "mutants.md"
 KINDS = ("unit", "property", "oracle", "spec")
-SEED = 20261128
+DRAW = 500
 PROCESSES = 2
 WRITTEN_EVERY = 20
 """Mutants from one writing of the page to the next: a run that is stopped leaves what it found."""
 PATIENCE_S = 30.0
 """Processor time beside four times what the same tests take without a change: after that they count
 as not ending."""
-
-COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
-    ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt,
-    ast.Eq: ast.NotEq, ast.NotEq: ast.Eq, ast.Is: ast.IsNot, ast.IsNot: ast.Is,
-    ast.In: ast.NotIn, ast.NotIn: ast.In,
-}  # fmt: skip
-COMPUTED: dict[type[ast.operator], type[ast.operator]] = {
-    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
-    ast.FloorDiv: ast.Mult, ast.Mod: ast.Mult, ast.Pow: ast.Mult,
-}  # fmt: skip
-JOINED: dict[type[ast.boolop], type[ast.boolop]] = {ast.And: ast.Or, ast.Or: ast.And}
-
-
-@dataclass(frozen=True)
-class Mutant:
-    """One change: `old` at `start` to `end` (offsets in bytes) of a file becomes `new`."""
-
-    path: str
-    line: int
-    start: int
-    end: int
-    old: str
-    new: str
-
-    @property
-    def change(self) -> str:
-        return f"`{_short(self.old)}` → `{_short(self.new)}`"
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """What became of a mutant: killed, survived, timeout (counts as killed) or untested."""
-
-    mutant: Mutant
-    state: str
-
-
-def _short(code: str) -> str:
-    words = " ".join(code.split()).replace("|", "\\|")
-    return words if len(words) <= 70 else f"{words[:34]} … {words[-34:]}"
-
-
-def _replacements(node: ast.AST) -> Iterator[tuple[ast.expr, str]]:
-    """Which expression becomes what, for each change that this node allows."""
-    if isinstance(node, ast.Compare):
-        for n, operator in enumerate(node.ops):
-            changed = [*node.ops[:n], COMPARED[type(operator)](), *node.ops[n + 1 :]]
-            yield node, ast.unparse(ast.Compare(node.left, changed, node.comparators))
-    elif isinstance(node, ast.BinOp) and type(node.op) in COMPUTED:
-        yield node, ast.unparse(ast.BinOp(node.left, COMPUTED[type(node.op)](), node.right))
-    elif isinstance(node, ast.BoolOp):
-        yield node, ast.unparse(ast.BoolOp(JOINED[type(node.op)](), node.values))
-    elif isinstance(node, ast.Constant) and type(node.value) in (int, float):
-        for step in (1, -1):
-            yield node, repr(node.value + step)
-    elif isinstance(node, ast.Return) and node.value is not None:
-        if not (isinstance(node.value, ast.Constant) and node.value.value is None):
-            yield node.value, "None"
-    elif isinstance(node, ast.If | ast.While | ast.IfExp):
-        yield node.test, f"not ({ast.unparse(node.test)})"
-
-
-def _running(tree: ast.AST) -> Iterator[ast.AST]:
-    """The nodes of what runs: no annotations, and no branch that only a type checker reads."""
-    yield tree
-    for name, value in ast.iter_fields(tree):
-        if name in {"annotation", "returns", "type_params"}:
-            continue
-        for child in value if isinstance(value, list) else [value]:
-            if isinstance(child, ast.If) and "TYPE_CHECKING" in ast.unparse(child.test):
-                continue
-            if isinstance(child, ast.AST) and not isinstance(child, ast.JoinedStr):
-                yield from _running(child)
-
-
-def mutants_of(path: str, source: bytes) -> list[Mutant]:
-    """Every mutant of one file, in the order of its lines."""
-    begins = [0]
-    for line in source.splitlines(keepends=True):
-        begins.append(begins[-1] + len(line))
-    found = []
-    for node in _running(ast.parse(source)):
-        for place, new in _replacements(node):
-            start = begins[place.lineno - 1] + place.col_offset
-            end = begins[(place.end_lineno or 0) - 1] + (place.end_col_offset or 0)
-            old = source[start:end].decode()
-            found.append(Mutant(path, place.lineno, start, end, old, f"({new})"))
-    return sorted(found, key=lambda m: (m.start, m.end, m.new))
-
-
-def mutated(source: bytes, mutant: Mutant) -> bytes:
-    return source[: mutant.start] + mutant.new.encode() + source[mutant.end :]
-
-
-def possible() -> list[Mutant]:
-    """Every mutant of the rooms."""
-    return [
-        mutant
-        for room in ROOMS
-        for path in sorted((ROOT / room).rglob("*.py"))
-        for mutant in mutants_of(path.relative_to(ROOT).as_posix(), path.read_bytes())
-    ]
-
-
-def compiles(source: bytes) -> bool:
-    try:
-        compile(source, "mutant", "exec")
-    except SyntaxError:
-        return False
-    return True
-
-
-def drawn(every: list[Mutant], count: int) -> list[Mutant]:
-    """The sample; a larger one of the same code begins with the smaller one.
-
-    Each change has its own place in the draw, by what it changes and not by where it stands, so
-    that the sample of tomorrow's code is today's but for the lines that were written since. A change
-    that is no Python is passed over: every test would notice it.
-    """
-    times: Counter[tuple[str, str, str]] = Counter()
-    placed: list[tuple[str, Mutant]] = []
-    for mutant in every:
-        what = (mutant.path, mutant.old, mutant.new)
-        times[what] += 1
-        key = "\0".join((str(SEED), *what, str(times[what])))
-        placed.append((hashlib.sha256(key.encode()).hexdigest(), mutant))
-    found: list[Mutant] = []
-    for _, mutant in sorted(placed, key=lambda one: one[0]):
-        if len(found) == count:
-            break
-        if compiles(mutated((ROOT / mutant.path).read_bytes(), mutant)):
-            found.append(mutant)
-    return found
+MOST_S = 40.0
+"""Of the tests that run a changed line the quickest are run, as many as take this long together."""
 
 
 def modules_imported(source: str) -> set[str]:
@@ -202,12 +74,82 @@ def imports_of_the_package() -> dict[str, set[str]]:
     }
 
 
+class Reach:
+    """Which tests run which line, as the unchanged code has shown.
+
+    Attributes:
+        took_s: Processor time of each test that passes, by its id.
+        left_out: Tests that fail without any change: with them every mutant would look noticed.
+    """
+
+    def __init__(self, lines: Path, seconds: Path) -> None:
+        noted = json.loads(seconds.read_text(encoding="utf-8"))
+        self.took_s: dict[str, float] = noted["passed"]
+        self.left_out: list[str] = noted["failed"]
+        self._data = CoverageData(str(lines))
+        self._data.read()
+        self._of_file: dict[str, dict[int, set[str]]] = {}
+
+    def _contexts(self, path: str) -> dict[int, set[str]]:
+        if path not in self._of_file:
+            found = self._data.contexts_by_lineno(str(ROOT / path))
+            self._of_file[path] = {line: set(tests) for line, tests in found.items()}
+        return self._of_file[path]
+
+    def tests(self, mutant: Mutant, imports: dict[str, set[str]]) -> list[list[str]]:
+        """The tests of a mutant in groups, nearest first.
+
+        First those of the test file of the same name that run the line, then the quickest of all
+        others that do. A line that runs only when its module is imported, as a table of constants
+        does, gets the files that import the module.
+        """
+        by_line = self._contexts(mutant.path)
+        lines = statement_lines((ROOT / mutant.path).read_bytes(), mutant)
+        reaching = {test for line in lines for test in by_line.get(line, ())}
+        known = [test for test in reaching if test in self.took_s]
+        if not known:
+            return self._near(mutant.path, imports)
+        own = f"{own_test_file(mutant.path)}::"
+        known.sort(key=lambda test: (self.took_s[test], test))
+        near = self._within(MOST_S, [test for test in known if test.startswith(own)])
+        rest = self._within(MOST_S, [test for test in known if not test.startswith(own)])
+        return [group for group in (near, rest) if group]
+
+    def _near(self, path: str, imports: dict[str, set[str]]) -> list[list[str]]:
+        broken = {test.partition("::")[0] for test in self.left_out}
+        groups = [
+            [file for file in group if file not in broken] for group in tests_near(path, imports)
+        ]
+        return [group for group in groups if group]
+
+    def _within(self, most_s: float, tests: list[str]) -> list[str]:
+        found: list[str] = []
+        sum_s = 0.0
+        for test in tests:
+            if found and sum_s + self.took_s[test] > most_s:
+                break
+            found.append(test)
+            sum_s += self.took_s[test]
+        return found
+
+    def limit_s(self, tests: list[str]) -> float:
+        """Processor time after which tests, or whole files of tests, count as not ending."""
+        files = {test for test in tests if "::" not in test}
+        whole = [s for test, s in self.took_s.items() if test.partition("::")[0] in files]
+        return PATIENCE_S + 4 * (sum(self.took_s.get(test, 0.0) for test in tests) + sum(whole))
+
+
+def own_test_file(path: str) -> str:
+    """The test file of the same name."""
+    inner = path.removeprefix("src/suffice/")
+    return f"tests/unit/{Path(inner).parent.as_posix()}/test_{Path(inner).name}"
+
+
 def tests_near(path: str, imports: dict[str, set[str]]) -> list[list[str]]:
     """Test files in groups, nearest first: same path; import it, or else what imports it."""
     module = module_name(path)
     above = {name for name, imported in imports.items() if module in imported}
-    inner = path.removeprefix("src/suffice/")
-    same = f"tests/unit/{Path(inner).parent.as_posix()}/test_{Path(inner).name}"
+    same = own_test_file(path)
     direct, indirect = [], []  # further away: only where no test imports the module itself
     for kind in KINDS:
         for test in sorted((ROOT / "tests" / kind).rglob("test_*.py")):
@@ -249,17 +191,14 @@ class Runner:
         self._server.communicate()
 
 
-def judged(
-    copy: Runner, mutant: Mutant, groups: list[list[str]], took_s: dict[str, float]
-) -> Outcome:
+def judged(copy: Runner, mutant: Mutant, groups: list[list[str]], reach: Reach) -> Outcome:
     """Make the change in the copy, run the tests, take the change back."""
     file = copy.folder / mutant.path
     source = file.read_bytes()
     file.write_bytes(mutated(source, mutant))
     try:
         for tests in groups:
-            limit_s = PATIENCE_S + 4 * sum(took_s[test] for test in tests)
-            found = copy.run(tests, limit_s, "-x")
+            found = copy.run(tests, reach.limit_s(tests), "-x")
             if found != "passed":
                 return Outcome(mutant, "killed" if found == "failed" else "timeout")
     finally:
@@ -279,146 +218,93 @@ def copy_of_the_checkout(folder: Path) -> Path:
     return folder
 
 
-def unchanged(copy: Runner, files: list[str]) -> tuple[dict[str, float], list[str]]:
-    """Seconds that each test file takes without a change, and the files that fail even so.
+def reach_of_the_tests() -> Reach:
+    """Run all tests of the rooms once without a change, and keep which lines each of them runs.
 
-    With those every mutant would look noticed, so they are left out.
+    A map that a run before made of the very same code and tests is taken as it is.
     """
-    report = copy.folder / "report.xml"
-    copy.run(
-        files,
-        None,
-        f"--junitxml={report}",
-        "-o",
-        "junit_family=xunit1",
-        "--continue-on-collection-errors",
-    )
-    took_s = dict.fromkeys(files, 0.0)
-    broken = set()
-    seen = set()
-    for case in ET.parse(report).iter("testcase"):
-        file = case.get("file") or case.get("classname", "").replace(".", "/") + ".py"
-        seen.add(file)
-        took_s[file] = took_s.get(file, 0.0) + float(case.get("time", 0))
-        if case.find("failure") is not None or case.find("error") is not None:
-            broken.add(file)
-    return took_s, sorted(broken | (set(files) - seen))
+    if mutants_kept.map_holds():
+        return Reach(ROOT / LINES, ROOT / SECONDS)
+    LINES.parent.mkdir(parents=True, exist_ok=True)
+    kinds = [f"tests/{kind}" for kind in KINDS]
+    of_rooms = [f"tests/unit/{room}" for room in COMPUTING]
+    asked = [*of_rooms, *(kind for kind in kinds if kind != "tests/unit")]
+    measure = [sys.executable, "-m", "coverage", "run", f"--data-file={LINES}"]
+    tests = ["-m", "pytest", "-q", "--no-header", "-p", "tools.tests_of_lines", *asked]
+    subprocess.run([*measure, *tests], cwd=ROOT, check=False)
+    mutants_kept.note_map()
+    return Reach(ROOT / LINES, ROOT / SECONDS)
 
 
-def run(sample: list[Mutant], write: Callable[[list[Outcome], list[str]], None]) -> None:
+def run(
+    sample: list[Mutant],
+    known: list[Outcome],
+    processes: int,
+    write: Callable[[list[Outcome], list[str]], None],
+) -> None:
     """Run every mutant; write now and then what became of those so far, and of all at the end.
 
     Args:
         sample: The mutants.
-        write: Takes the outcomes, and the test files left out because they fail unchanged.
+        known: What became of some of them in a run before: these are not run again.
+        processes: How many run at the same time.
+        write: Takes the outcomes, and the tests left out because they fail unchanged.
     """
     imports = imports_of_the_package()
-    groups = {path: tests_near(path, imports) for path in {m.path for m in sample}}
+    reach = reach_of_the_tests()
+    before = {outcome.mutant for outcome in known}
+    asked = [mutant for mutant in sample if mutant not in before]
+    outcomes = list(known)
     with tempfile.TemporaryDirectory(prefix="suffice-mutants-") as place, Progress() as shown:
-        runners = [Runner(copy_of_the_checkout(Path(place) / str(n))) for n in range(PROCESSES)]
+        runners = [Runner(copy_of_the_checkout(Path(place) / str(n))) for n in range(processes)]
         free: SimpleQueue[Runner] = SimpleQueue()
         for runner in runners:
             free.put(runner)
-        copy = free.get()
-        files = {test for found in groups.values() for group in found for test in group}
-        took_s, left_out = unchanged(copy, sorted(files))
-        shown.print(f"{len(files)} test files, {sum(took_s.values()):.0f} s without a change")
-        free.put(copy)
-        kept = {
-            path: [rest for group in found if (rest := [t for t in group if t not in left_out])]
-            for path, found in groups.items()
-        }
-        task = shown.add_task("mutants", total=len(sample))
+        shown.print(f"{len(reach.took_s)} tests, {sum(reach.took_s.values()):.0f} s")
+        task = shown.add_task("mutants", total=len(asked))
 
         def one(mutant: Mutant) -> Outcome:
             own = free.get()
             try:
-                return judged(own, mutant, kept[mutant.path], took_s)
+                return judged(own, mutant, reach.tests(mutant, imports), reach)
             finally:
                 free.put(own)
 
-        with ThreadPoolExecutor(PROCESSES) as pool:
-            outcomes: list[Outcome] = []
-            for future in as_completed([pool.submit(one, mutant) for mutant in sample]):
+        with ThreadPoolExecutor(processes) as pool:
+            for future in as_completed([pool.submit(one, mutant) for mutant in asked]):
                 outcomes.append(future.result())
                 shown.advance(task)
-                if len(outcomes) % WRITTEN_EVERY == 0 or len(outcomes) == len(sample):
-                    write(outcomes, left_out)
+                if len(outcomes) % WRITTEN_EVERY == 0:
+                    write(outcomes, reach.left_out)
+        write(outcomes, reach.left_out)
         for runner in runners:
             runner.close()
 
 
-ROW = re.compile(r"^\| `(?P<path>[^`]+):\d+` \| (?P<change>.+) \| (?P<judgement>[^|]*) \|$")
-Key = tuple[str, str]
-"""File and change: line numbers move."""
-
-
-def key_of(mutant: Mutant) -> Key:
-    return mutant.path.removeprefix("src/suffice/"), mutant.change
-
-
-def judgements(page: str) -> dict[Key, str]:
-    """What was written beside survivors."""
-    rows = filter(None, map(ROW.match, page.splitlines()))
-    found = {(row["path"], row["change"]): row["judgement"].strip() for row in rows}
-    return {key: judgement for key, judgement in found.items() if judgement}
-
-
-def page_of(outcomes: list[Outcome], every: list[Mutant], left_out: list[str], before: str) -> str:
-    """docs/validation/mutants.md, the judgements of the page before carried over."""
-    kept = judgements(before)
-    total = Counter(o.mutant.path for o in outcomes)
-    noticed = Counter(o.mutant.path for o in outcomes if o.state in {"killed", "timeout"})
-    killed, count = noticed.total(), len(outcomes)
-    lines = [
-        "# Validation: mutants",
-        "",
-        "Small faults put into the code that computes and judges, one at a time: does a test notice?",
-        (
-            f"Of {len(every)} possible changes {count} were drawn (seed {SEED}) and run; "
-            f"**{killed} were noticed ({killed / max(count, 1):.0%})**,"
-        ),
-        (
-            f"{sum(o.state == 'timeout' for o in outcomes)} of them because the tests no longer ended. "
-            "`make mutants` writes this page; it keeps the judgements."
-        ),
-        (
-            "Only tests that import the changed module are run (where there are none: those that import a "
-            "module that does), so a test"
-        ),
-        "further away may notice a survivor.",
-        "",
-    ]
-    if left_out:
-        lines += ["Left out, because they fail without any change: " + ", ".join(left_out), ""]
-    lines += ["| module | run | noticed | share |", "|---|---:|---:|---:|"]
-    lines += [
-        f"| {path.removeprefix('src/suffice/')} | {n} | {noticed[path]} | {noticed[path] / n:.0%} |"
-        for path, n in sorted(total.items())
-    ]
-    lines += ["", "## Survivors", "", "| where | change | judgement |", "|---|---|---|"]
-    ran = {key_of(o.mutant) for o in outcomes}
-    alive = [o.mutant for o in outcomes if o.state in {"survived", "untested"}]
-    # A judged survivor that this sample leaves out is still true while its code stands.
-    earlier = {key_of(m): m for m in every if key_of(m) in kept and key_of(m) not in ran}
-    for mutant in sorted([*alive, *earlier.values()], key=lambda m: (m.path, m.start, m.new)):
-        place, change = key_of(mutant)
-        words = kept.get((place, change), "")
-        lines.append(f"| `{place}:{mutant.line}` | {change} | {words} |")
-    return "\n".join(lines) + "\n"
+CHOICE = (
+    f"Run are those tests of {', '.join(KINDS)} that run the changed line, the quickest first, up to "
+    f"{MOST_S:.0f} s of them, so a\nslower test may notice a survivor."
+)
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tools.mutants")
-    parser.add_argument("count", nargs="?", type=int, default=500, help="how many mutants to run")
+    parser.add_argument("count", nargs="?", type=int, default=DRAW, help="how many mutants to run")
+    parser.add_argument("--resume", action="store_true", help="keep what the last run noticed")
+    parser.add_argument("--processes", type=int, default=PROCESSES, help="run side by side")
+    asked = parser.parse_args()
     every = possible()
+    draw = drawn(every, max(asked.count, DRAW))
+    sample = draw[: asked.count]
     before = PAGE.read_text(encoding="utf-8") if PAGE.exists() else ""
 
     def write(outcomes: list[Outcome], left_out: list[str]) -> None:
-        PAGE.write_text(page_of(outcomes, every, left_out, before), encoding="utf-8")
+        found = Run(outcomes, len(every), draw, CHOICE, left_out)
+        PAGE.write_text(page_of(found, before), encoding="utf-8")
+        mutants_kept.keep(outcomes)
         print(len(outcomes), Counter(outcome.state for outcome in outcomes), flush=True)
 
-    run(drawn(every, parser.parse_args().count), write)
+    run(sample, mutants_kept.kept(sample) if asked.resume else [], asked.processes, write)
     return 0
 
 

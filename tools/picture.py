@@ -66,7 +66,7 @@ def take(address: str, chromium: str) -> None:
         page.goto(f"{address}/sign-in/")
         page.get_by_label("Name").fill("consultant")
         page.get_by_label("Passphrase").fill(PASSPHRASE)
-        page.get_by_role("button", name="Sign in").click()
+        page.get_by_role("button", name="Sign in", exact=True).click()
         page.get_by_role("link", name=FAMILY).click()
         page.locator(".chart .drawing:visible").first.wait_for()
         PICTURE.parent.mkdir(parents=True, exist_ok=True)

@@ -27,7 +27,8 @@ What can be observed at a contact, the problems that follow, and what is done. T
 A problem is *supported strongly*, *supported*, *open* (nothing decides yet), *against*, or *excluded*. What excludes it outranks all;
 what is against it takes one step from what supports it; what is not known decides nothing. What each breast has or not is asked left and right; of
 anything else one breast is enough to support it, and both are needed against it. A problem whose name calms waits until the
-assessment says whether intake is short. Named problems are ordered by urgency, then strength, then how many parts of the contact support
+assessment says whether intake is short. Named problems are ordered by urgency (within one, what forbids what others
+ask for leads), then strength, then how many parts of the contact support
 them, then as here. Vignettes: `tests/spec/problems/`. The rows were weighed by the authors and tried on no real visit.
 """
 

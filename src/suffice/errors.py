@@ -6,6 +6,7 @@ SufficeError
 ├── RefusalError    the question is outside the validated range, or belongs to a physician
 ├── ContentError    an author of the content store can correct it
 └── StorageError    the record could not be read or written
+    └── DamageError what is stored is not what was entered
 ```
 
 Every error carries one or more :class:`Problem`. Codes are stable and each has a heading in
@@ -82,3 +83,7 @@ class ContentError(SufficeError):
 
 class StorageError(SufficeError):
     """The record could not be read or written."""
+
+
+class DamageError(StorageError):
+    """What is stored is not what was entered; nothing is added to it."""

@@ -50,9 +50,13 @@ class Number(msgspec.Struct, frozen=True, tag="number"):
 
 
 class Instant(msgspec.Struct, frozen=True, tag="instant"):
-    """An aware instant, shown on the clinic's clock."""
+    """An aware instant, shown on the clinic's clock; with its year where `year` says so.
+
+    With its year it is never shortened to 'today', because the date itself may be the slip.
+    """
 
     at: datetime
+    year: bool = False
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M %Z}"
@@ -167,3 +171,8 @@ def message(template: str, /, *, plural: str = "", **params: Param) -> Message:
     '3280 g at 30 h.'
     """
     return Message(template, tuple(params.items()), plural)
+
+
+def dated(instant: datetime) -> Words:
+    """An instant with its year, for what may be a slip of the date."""
+    return message("{at}", at=Instant(instant, year=True))

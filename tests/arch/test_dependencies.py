@@ -11,6 +11,7 @@ from arch.source_tree import ROOT, modules
 MODULE_OF = {
     "django-csp": "csp",
     "django-htmx": "django_htmx",
+    "pillow": "PIL",
 }
 """Where the module of a distribution has another name."""
 NOT_IMPORTED = {

@@ -50,7 +50,13 @@ OTHER_WORDS = {
 }
 """Words for a thing that has its own, and that own word."""
 
-BORROWED: dict[str, str] = {}
+BORROWED: dict[str, str] = {
+    "src/suffice/cohort/cluster.py::Client": "dask's name of what hands work to its scheduler",
+    **{
+        f"src/suffice/web/people/outside.py::client_{name}": "OpenID Connect's name of this program"
+        for name in ("id", "secret", "kwargs")
+    },
+}
 """``path::identifier`` to the reason why another's word is used: an outside interface has it so."""
 
 

@@ -47,6 +47,7 @@ UNIT_WORDS = {end.upper() for unit in load().units.values() for end in unit.endi
 UNITS_MODULE = "src/suffice/clinical/units.py"
 
 DECLARED: dict[str, dict[float, str]] = {
+    "src/suffice/care/clinic/factor.py": {30: "seconds of a time step, as RFC 6238 has it"},
     "src/suffice/care/uploads.py": {
         0o600: "mode of a file that only its owner reads",
         0o700: "mode of a folder that only its owner enters",
@@ -71,6 +72,18 @@ DECLARED: dict[str, dict[float, str]] = {
         999: "what a form takes; how many can be is asked of the content",
     },
     "src/suffice/clinical/entry/watched_feed.py": {10: "top of the scale of 0 to 10"},
+    "src/suffice/clinical/production.py": {0.8: "the level of the interval that is given"},
+    "src/suffice/clinical/production_mark.py": {
+        0.8: "the level of the interval that is given",
+        5: "parameters of the curve",
+        6: "SD beyond which a mixture has nothing",
+        12: "draws, as a power of two",
+        40: "halvings until an interval is nothing",
+        20261129: "where the draws begin",
+    },
+    "src/suffice/clinical/latch/geometry.py": {
+        6: "digits to which marks are rounded once the picture is straight",
+    },
     "src/suffice/clinical/reading/candidate.py": {
         15: "digits from which a number is shown as a power of ten",
         60: "characters of a text that a message repeats",
@@ -78,6 +91,7 @@ DECLARED: dict[str, dict[float, str]] = {
     "src/suffice/clinical/reading/numeral.py": {
         100: "characters of the longest text read as a value"
     },
+    "src/suffice/clinical/reading/hours.py": {12: "hours after which a 12-hour clock begins again"},
     "src/suffice/clinical/growth/centile_fall.py": {9: "rounds away binary dust"},
     "src/suffice/clinical/growth/gain_line.py": {9: "rounds away binary dust"},
     "src/suffice/clinical/growth/who.py": {

@@ -64,6 +64,8 @@ PLAIN = {
 """Names of numbers that stand without a unit, and why."""
 
 ELSEWHERE = {
+    "src/suffice/clinical/latch/mark.py::x": "in pixels of the picture",
+    "src/suffice/clinical/latch/mark.py::y": "in pixels of the picture",
     "src/suffice/clinical/growth/increments.py::at_or_above": "in the unit of the table",
     "src/suffice/clinical/growth/increments.py::below": "in the unit of the table",
     **{

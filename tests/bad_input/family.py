@@ -13,9 +13,12 @@ from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from suffice.clinical import entry as domain
+from suffice.knowledge.policy import Policy
 
 ZONE = "Europe/Madrid"
 MADRID = ZoneInfo(ZONE)
+CLINIC = Policy(zone=ZONE)
+"""The clinic whose clock the pages show; what is said to its shell is said by the same."""
 NOW = datetime(2026, 11, 25, 11, 0, tzinfo=MADRID)
 BORN = datetime(2026, 10, 20, 10, 0, tzinfo=MADRID)
 OPENED = datetime(2026, 10, 21, 9, 0, tzinfo=MADRID)

@@ -20,6 +20,7 @@ KINDS: dict[str, dict[str, str]] = {
     "feed": {"milk": "expressed", "volume": "60", "minutes": "15"},
     "wet": {"count": "6", "over_h": "24"},
     "stool": {"count": "3", "over_h": "24", "colour": "yellow"},
+    "parent day": {},
     "expression": {"left": "40", "right": "35", "minutes": "15", "hours_since_last": "3"},
     "temperature": {"temperature": "36.9", "site": "axilla"},
     "size": {"length": "54.5", "head": "37"},
@@ -46,13 +47,8 @@ BENCH = {
     "weight_1": "3100",
     "weighed_1": "2026-11-23T10:00",
 }
-NEW_USER = {
-    "name": "marta",
-    "passphrase": "quiet-lamp-seven-tides",
-    "again": "quiet-lamp-seven-tides",
-}
+NEW_USER = {"name": "marta", "role": "consultant"}
 WITHDRAW = {"withdrawal_id": str(an_id("a new entry")), "reason": "entered for the wrong infant"}
-SECRET = frozenset({"passphrase", "again"})
 """Fields that no page shows again, on purpose."""
 
 PAGE_MARKS = frozenset({"infants_count"})
@@ -86,6 +82,7 @@ def usual(case: dict[str, Any]) -> dict[str, str]:
         "import": {},
         "contact": WITHOUT_INFANT | KINDS["contact"],
         "expression": WITHOUT_INFANT | KINDS["expression"],
+        "parent day": WITHOUT_INFANT | KINDS["parent day"],
         "correct": WITHOUT_INFANT | KINDS["weight"],
         "policy": {},
     }

@@ -20,8 +20,7 @@ def runner(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -
         monkeypatch.setattr(sys, "argv", ["suffice", *arguments])
         monkeypatch.setattr(sys, "stdin", io.StringIO(asked + "\n"))
         # The consoles were made before the streams were captured.
-        monkeypatch.setattr(cli.console.out, "file", None)
-        monkeypatch.setattr(cli.console.err, "file", None)
+        cli.console.out.file = cli.console.err.file = None
         try:
             cli.main()
             code = 0

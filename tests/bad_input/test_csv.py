@@ -10,7 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from bad_input.csv_door import content, family_of, options
-from bad_input.family import IDS, NOW, everything_stored
+from bad_input.family import CLINIC, IDS, NOW, everything_stored
 from bad_input.shown_page import ShownPage
 from bad_input.table import cases, filled, named, problems
 from spoken import text
@@ -53,8 +53,8 @@ def test_it_is_said_with_its_row_and_nothing_is_stored(
     said = [
         (
             one.code,
-            text(one.where),
-            " ".join(text(part) for part in (one.what, one.why, one.fix) if part),
+            text(one.where, CLINIC),
+            " ".join(text(part, CLINIC) for part in (one.what, one.why, one.fix) if part),
         )
         for one in caught.value.problems
     ]

@@ -8,7 +8,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from bad_input.family import IDS, NOW, everything_stored
+from bad_input.family import CLINIC, IDS, NOW, everything_stored
 from bad_input.json_door import spoilt
 from bad_input.shown_page import ShownPage
 from bad_input.table import cases, filled, named, problems
@@ -33,12 +33,12 @@ def test_it_is_said_with_its_place_and_nothing_is_stored(
 ) -> None:
     before = everything_stored()
     with pytest.raises(InputError) as caught:
-        import_family(spoilt(case, IDS), now=NOW)
+        import_family(spoilt(case, IDS), now=NOW, actor="importer")
     said = [
         (
             one.code,
-            text(one.where),
-            " ".join(text(part) for part in (one.what, one.why, one.fix) if part),
+            text(one.where, CLINIC),
+            " ".join(text(part, CLINIC) for part in (one.what, one.why, one.fix) if part),
         )
         for one in caught.value.problems
     ]
@@ -81,6 +81,6 @@ def test_preview_says_the_same_before_anybody_tried(page: Client, case: dict[str
 @pytest.mark.parametrize("case", TAKEN, ids=named)
 def test_what_is_confirmed_or_only_odd_is_stored(families: None, case: dict[str, Any]) -> None:
     before = everything_stored()
-    done = import_family(spoilt(case, IDS), now=NOW, confirmed=True)
+    done = import_family(spoilt(case, IDS), now=NOW, actor="importer", confirmed=True)
     assert done.is_new
     assert everything_stored() != before

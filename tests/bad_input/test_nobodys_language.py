@@ -151,7 +151,7 @@ def test_a_table_is_refused_in_no_english(nobodys_clinic: None, case: dict[str, 
 def test_a_family_file_is_refused_in_no_english(nobodys_clinic: None, case: dict[str, Any]) -> None:
     content = spoilt(case, IDS)
     with pytest.raises(InputError) as caught:
-        import_family(content, now=NOW)
+        import_family(content, now=NOW, actor="importer")
     assert left_in(caught.value, content, {*keys_of(content), *JSON_WORDS}) == []
 
 

@@ -14,11 +14,12 @@ import socket
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from urllib.error import URLError
 from urllib.request import urlopen
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from patience import until
 
@@ -33,6 +34,8 @@ QUIET = (
     "--disable-sync",
     "--disable-gpu",
 )
+# A machine on which several browsers run at once is slow; what never comes still fails.
+expect.set_options(timeout=30_000)
 PASSPHRASE = "four quiet words here"
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1366, "height": 900}
@@ -64,6 +67,13 @@ def address(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> Iter
     del chromium  # without one there is no need for a server
     environment = {k: v for k, v in os.environ.items() if k != "DATABASE_URL"}
     environment["SUFFICE_HOME"] = str(tmp_path_factory.mktemp("home"))
+    with served(environment, "--demo") as there:
+        yield there
+
+
+@contextmanager
+def served(environment: dict[str, str], *options: str) -> Iterator[str]:
+    """The address of a server of its own, in which a consultant can sign in."""
     command = [sys.executable, "-m", "suffice.cli"]
     subprocess.run(
         [*command, "user", "add", "consultant", "--admin"],
@@ -77,7 +87,7 @@ def address(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> Iter
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     server = subprocess.Popen(
-        [*command, "serve", "--demo", "--workers", "1", "--port", str(port)],
+        [*command, "serve", *options, "--workers", "1", "--port", str(port)],
         env=environment,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -147,14 +157,17 @@ def visit(chromium: Browser, address: str, signed_in: dict[str, object]) -> Iter
 
 
 def sign_in(page: Page, address: str, name: str = "consultant") -> None:
+    """Sign in, and wait for the page that follows: a tab closed before it came may never close."""
     page.goto(f"{address}/sign-in/")
     fill_in_sign_in(page, name)
+    page.wait_for_url(lambda url: "/sign-in/" not in url)
+    page.wait_for_load_state()
 
 
 def fill_in_sign_in(page: Page, name: str = "consultant") -> None:
     page.get_by_label("Name").fill(name)
     page.get_by_label("Passphrase").fill(PASSPHRASE)
-    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("button", name="Sign in", exact=True).click()
 
 
 @pytest.fixture

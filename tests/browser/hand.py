@@ -7,12 +7,19 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Request, expect
 
 USABILITY = Path(__file__).resolve().parents[2] / "docs" / "usability.md"
 TO_BE_COUNTED = "to be counted"
 ROW = re.compile(r"^\| (?P<task>[^|]+) \| (?P<target>[^|]+) \| (?P<now>[^|]+) \|", re.MULTILINE)
 SAVE = "Save"
+SLOW_GAIN = "a slow-gain visit, from 'Start a contact' to named problems and what to teach"
+PAPERS = (
+    "from the last finding of a contact to the plan kept, the note signed, the plan and a letter"
+    " ready to print"
+)
+S_PER_TAP, S_PER_KEY, S_PER_LOAD = 2.5, 0.5, 1.5
+"""The time model of docs/usability.md: find and press, press on a keypad, wait for a page."""
 
 
 class Effort(NamedTuple):
@@ -43,11 +50,13 @@ class Hand:
 
     def __init__(self, page: Page) -> None:
         self.page = page
-        self.taps = self.keys = self.loads = 0
-        page.on("load", lambda _: self._loaded())
+        self.taps = self.keys = self.loads = self.digits = 0
+        page.on("request", self._asked)
 
-    def _loaded(self) -> None:
-        self.loads += 1
+    def _asked(self, request: Request) -> None:
+        """A page that is asked for is a load, also where the hand is quicker than its last picture."""
+        is_page = request.is_navigation_request() and request.frame == self.page.main_frame
+        self.loads += is_page and request.redirected_from is None
 
     def tap(self, what: Locator) -> None:
         """Press something that is in view, or to which the page scrolls."""
@@ -60,6 +69,7 @@ class Hand:
         Keypads of decimals have a point beside the digits.
         """
         self.page.keyboard.type(text)
+        self.digits += 0 if " " in text else len(text)
         self.keys += 0 if " " in text else sum(one not in "0123456789." for one in text)
 
     def focus(self) -> tuple[str, str]:
@@ -85,6 +95,10 @@ class Hand:
         expect(said).to_be_in_viewport()
         return said
 
+    def seconds(self) -> float:
+        """How long the documenting alone takes, by the model of docs/usability.md."""
+        return self.taps * S_PER_TAP + self.digits * S_PER_KEY + self.loads * S_PER_LOAD
+
     def effort(self) -> Effort:
         """All of it, once the page that it led to has loaded."""
         self.page.wait_for_load_state("load")
@@ -107,3 +121,10 @@ def open_family(page: Page, address: str, name: str, infants: int = 1, days: int
     page.wait_for_url(re.compile(r"/families/[0-9a-f-]{36}/$"))
     page.wait_for_load_state("load")
     return "/" + page.url.split("/", 3)[3]
+
+
+def assert_recorded(task: str, counted: Effort) -> None:
+    """It is what the table says, and the table is within its target."""
+    target, now = recorded()[task]
+    assert str(counted) == now, f"docs/usability.md says {now} for {task}"
+    assert all(part <= most for part, most in zip(counted, target, strict=True))

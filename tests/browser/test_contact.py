@@ -7,7 +7,8 @@ from playwright.sync_api import BrowserContext, Error, Page, expect
 
 from browser.conftest import Visit, entries_of
 from browser.hand import open_family
-from browser.test_every_page import NARROW, faults_of
+from browser.test_every_page import NARROW, faults_of, overflow
+from browser.test_languages import beyond_the_edge, use_language
 from patience import until
 
 KEPT = "() => Object.keys(localStorage).filter((one) => one.includes(':tap:')).length"
@@ -119,6 +120,33 @@ def test_its_pages_keep_the_rules_in_light_dark_and_narrow(
             page.goto(f"{address}{path}")
             if faults := faults_of(page):
                 found[f"{path} {scheme}"] = faults
+    assert found == {}
+
+
+def test_its_pages_are_whole_in_spanish_at_320_px(
+    visit: Visit, phone: Page, paths: list[str], address: str
+) -> None:
+    del phone
+    contact = f"{address}{paths[0]}contact/"
+    page = visit(f"{paths[0]}contact/", viewport=NARROW)
+    parts = page.locator(".parts a").evaluate_all("links => links.map(one => one.href)")
+    assert len(parts) > 8, "the parts of a contact are somewhere else"
+    use_language(page, address, "es")
+    found = {}
+    try:
+        for path in (contact, *parts):
+            page.goto(path)
+            faults = beyond_the_edge(page)
+            if page.locator("html").get_attribute("lang") != "es":
+                faults.append("not in Spanish")
+            if overflow(page) > 0:
+                faults.append(f"{overflow(page)} px too wide")
+            if path in (contact, *parts[:2]):
+                faults += faults_of(page)
+            if faults:
+                found[path] = faults
+    finally:
+        use_language(page, address, "en")
     assert found == {}
 
 

@@ -130,7 +130,7 @@ def test_without_scripts_a_diaper_is_one_press_and_twins_are_added(
     page.goto(f"{address}/sign-in/")
     page.get_by_label("Name").fill("consultant")
     page.get_by_label("Passphrase").fill(PASSPHRASE)
-    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("button", name="Sign in", exact=True).click()
     page.goto(f"{address}{family}")
     before = entries_of(page, family)
     page.locator(".quick").get_by_role("button", name="Stool").first.click()

@@ -229,9 +229,12 @@ def test_another_user_of_the_device_does_not_see_it(
 ) -> None:
     page = arrive("/users/")
     page.get_by_label("Name to sign in with").fill(COLLEAGUE)
+    page.get_by_role("button", name="Make the link").click()
+    page.goto(page.get_by_label("Link").input_value())
     page.get_by_label("Passphrase", exact=True).fill(PASSPHRASE)
     page.get_by_label("The same passphrase again").fill(PASSPHRASE)
-    page.locator("main form button[type=submit]").click()
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_url(f"{address}/")
     page.goto(f"{address}{family}enter/note/")
     page.locator("textarea").fill("typed by somebody else")
     device.clear_cookies(name="sessionid")
@@ -264,8 +267,8 @@ def test_twins_half_typed_come_back_as_twins(arrive: Arrive) -> None:
 
 
 def test_passphrases_are_never_kept(arrive: Arrive) -> None:
-    page = arrive("/users/")
-    page.get_by_label("Passphrase", exact=True).fill("never to be kept")
+    page = arrive("/account/passphrase/")
+    page.get_by_label("Present passphrase").fill("never to be kept")
     page.close()
     page = arrive("/")
     assert page.evaluate(STORED) == []

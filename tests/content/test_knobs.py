@@ -31,6 +31,9 @@ from suffice.knowledge.assembly import CHOICE
 from suffice.knowledge.growth_forecast import growth_of
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content, load
+from suffice.plan.mark import mark_parameters
+from suffice.plan.parameters import plan_parameters, production_parameters
+from suffice.plan.schedule_parameters import schedule_parameters
 
 CONTENT = load()
 PROGRAM = Path(suffice.__file__).parent
@@ -60,6 +63,10 @@ def asked_of(content: Content) -> set[str]:
     }
     heard = dataclasses.replace(content, **held)  # type: ignore[arg-type]  # mappings by name
     parameters_of(heard)
+    plan_parameters(heard)
+    production_parameters(heard)
+    schedule_parameters(heard)
+    mark_parameters(heard)
     growth_of(heard)
     values = {key: one.value for key, one in content.constants("population").items()}
     population = Remembering(values, asked)
@@ -114,7 +121,9 @@ def unread(content: Content) -> set[str]:
         for atom in atoms_of(read_asked(when))
         if isinstance(atom, Compared)
     }
-    read = entries_of(asked_of(content) | named_in_the_program() | by_flag | by_problem | chosen)
+    by_sheet = {key for one in content.sheets.values() for key in one.numbers.values()}
+    asked = asked_of(content) | named_in_the_program()
+    read = entries_of(asked | by_flag | by_problem | by_sheet | chosen)
     while True:
         used = {used for key in read for used in content.entries[key].uses}
         answers = {

@@ -21,6 +21,7 @@ def main() -> None:
 
     from suffice.care import jobs, upkeep
     from suffice.record import models, repository
+    from suffice.record.verify import verify
 
     def seen() -> dict[str, object]:
         job = models.Job.objects.order_by("-number").first()
@@ -33,6 +34,7 @@ def main() -> None:
             "entries": sum(len(record.entries) for record in records),
             "rows": models.Entry.everything.count() + models.Family.everything.count(),
             "busy": jobs.is_busy(jobs.Kind.IMPORT),
+            "wrong": len(verify().found),
         }
 
     silent = timedelta(seconds=jobs.SILENT_S + 1)

@@ -32,6 +32,17 @@ SEED = 20260301
 STORED = "SELECT fact FROM record_entry"
 
 
+NOTHING_WRONG = """
+import django
+django.setup()
+from suffice.record.verify import verify
+checked = verify()
+assert checked.found == (), checked
+assert checked.row_count > 2, checked
+"""
+"""Each link was stored with its rows, or neither was."""
+
+
 class Case:
     """One database and the writers that are let loose on it."""
 
@@ -110,6 +121,7 @@ class Case:
         self.run(str(TESTS / "fault" / "writer.py"), str(first), str(BATCHES))
         self.acknowledged = set(range(1, BATCHES + 1))
         self.check()
+        self.run("-c", NOTHING_WRONG)
 
 
 def kill_at_once(dice: random.Random) -> Callable[[subprocess.Popen[str]], None]:

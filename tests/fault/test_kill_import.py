@@ -92,12 +92,13 @@ class Case:
             self.kill_at(stage, times)
             found = self.restarted()
             nothing = {"state": "interrupted", "arrived": None, "families": 0, "entries": 0}
+            nothing |= {"wrong": 0}
             assert {**found["before"], **nothing} == found["before"], (stage, times)
             assert bool(found["before"]["rows"]) is (stage == "storing"), "what was written"
             assert found["after"] == {**nothing, "rows": 0, "busy": False}, (stage, times)
         self.kill_at("assessing")
         found = self.restarted()
-        whole = {"state": "interrupted", "arrived": ENTRIES, "families": INFANTS}
+        whole = {"state": "interrupted", "arrived": ENTRIES, "families": INFANTS, "wrong": 0}
         assert {**found["after"], **whole, "entries": ENTRIES, "busy": False} == found["after"]
         again = self.run(str(TESTS / "fault" / "importer.py"), str(self.file))
         assert again.splitlines()[-1] == "imported 0"

@@ -5,7 +5,7 @@ import math
 from hypothesis import given
 from hypothesis import strategies as st
 
-from clinical_constants import birth_entry, entry
+from clinical_constants import INFANT, birth_entry, entry
 from suffice.clinical.entry import (
     Birth,
     Expression,
@@ -17,7 +17,7 @@ from suffice.clinical.entry import (
     Weight,
     Wet,
 )
-from suffice.clinical.plausibility import check_entry
+from suffice.clinical.plausibility import Beside, check_entry
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.weight.slip import likely_slips
 from suffice.knowledge.store import load
@@ -76,3 +76,26 @@ def test_what_is_offered_fits_and_differs(weight_g):
     for slip in likely_slips(weight_g, lambda grams: 2000 <= grams <= 5000):
         assert 2000 <= slip.weight_g <= 5000
         assert slip.weight_g != weight_g
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 5), st.integers(2500, 2503), st.booleans()), max_size=12),
+    st.integers(0, 5),
+    st.integers(0, 11),
+)
+def test_weight_before_is_the_one_that_a_walk_through_all_finds(weights, age_h, replaced):
+    """The walk that this stands in place of: by infant, before it, neither it nor what it replaces."""
+    made = [
+        entry(Weight(weight_g=g), hour, infant_id=None if other else INFANT, device=str(n))
+        for n, (hour, g, other) in enumerate(weights)
+    ]
+    replaces = made[replaced].id if replaced < len(made) else None
+    asked = entry(Weight(weight_g=2501), age_h, replaces=replaces)
+    walked = [
+        (one.true_at, one.fact.weight_g)
+        for one in made
+        if one.infant_id == asked.infant_id
+        and one.id not in (asked.id, asked.replaces)
+        and one.true_at < asked.true_at
+    ]
+    assert Beside(made).weight_before(asked) == max(walked, default=None)

@@ -1,5 +1,6 @@
 """Units round trip: what is written in the reader's units is read back, to the digits shown."""
 
+from contextlib import suppress
 from decimal import Decimal
 
 import pytest
@@ -10,9 +11,11 @@ from clinical_constants import constant
 from suffice.clinical.reading.candidate import Reading
 from suffice.clinical.reading.numeral import readings, tidy
 from suffice.clinical.reading.reading import (
+    Habits,
     ReadingLimits,
     read_gestation,
     read_length,
+    read_quantity,
     read_temperature,
     read_volume,
     read_weight,
@@ -131,3 +134,25 @@ def test_what_is_accepted_lies_in_the_possible_range(text):
     except InputError:
         return
     assert 200 <= value <= 30000
+
+
+DIGITS = st.integers(1, 90).map(lambda count: "9" * count)
+SHAPES = (
+    "{}", "-{}", "{}.5", "5.{}", "0.{}", "{},{}", "{}.{}.{}", "{}'000", "1/{}", "{}/{}", "{} 1/2", "{} kg",
+    "{} lb {} oz", "{} {}", "{} d", "{}+2", "38+{}", "38w{}d", "38 {}/7", "{} wk", "{}:{}", "{}:30", "{} h {}",
+    "{} min {}", "{} F", "{} cm",
+)  # fmt: skip
+
+
+@given(
+    st.sampled_from(["weight", "volume", "temperature", "length", "gestation", "duration"]),
+    st.sampled_from(SHAPES),
+    DIGITS,
+    st.sampled_from(["g", "kg", "lb oz", "lb"]),
+    MARKS,
+)
+def test_no_number_is_too_long_to_be_refused_in_words(name, shape, digits, unit, mark):
+    """More digits than a decimal's context has, in each place of each way to write a value."""
+    habits = Habits(weight_unit=unit, decimal_mark=mark)
+    with suppress(InputError):
+        assert read_quantity(name, shape.replace("{}", digits), LIMITS, habits).candidates

@@ -15,6 +15,7 @@ from suffice.clinical.entry import (
     Answer,
     AnyFact,
     Basis,
+    Bilirubin,
     Birth,
     Contact,
     Entry,
@@ -24,6 +25,7 @@ from suffice.clinical.entry import (
     Illness,
     Infant,
     Known,
+    Observation,
     Record,
     Setting,
     Sign,
@@ -158,6 +160,10 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return kind(count=int(found[1]), over_h=float(found[3])), None
     if found := re.fullmatch(r"([\d.]+) °C(?: (ear|forehead|rectum|strip))?", text):
         return Temperature(temperature_c=float(found[1]), site=found[2] or "axilla"), None
+    if found := re.fullmatch(r"bilirubin (\d+)( skin)?( under light| without light)?", text):
+        light = None if not found[3] else found[3] == " under light"
+        value, method = float(found[1]), "skin" if found[2] else "blood"
+        return Bilirubin(bilirubin_umol_per_l=value, method=method, under_light=light), None
     if found := re.fullmatch(r"(\w+) stool", text):
         return Stool(colour=found[1]), None
     if found := re.fullmatch(r"feed(?: of (\d+) min)?", text):
@@ -187,6 +193,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
     if found := re.fullmatch(r"(no )?sign (\w+)(?: since (.+))?", text):
         since = BORN_AT + age_of(found[3]) if found[3] else None
         return Sign(sign=found[2], present=not found[1], since=since), None
+    if found := re.fullmatch(r"observed (\w+) (\S+)", text):
+        return Observation(what=found[1], answer=found[2]), None
     if found := re.fullmatch(r"contact due (.+)", text):
         return Contact(setting=Setting.CLINIC, next_due_at=BORN_AT + age_of(found[1])), None
     if text == "discharged":

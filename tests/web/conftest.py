@@ -10,6 +10,7 @@ from uuid import UUID
 
 import pytest
 
+from members import a_member
 from web.story import FAMILY, PASSPHRASE, an_id, twins
 
 if TYPE_CHECKING:
@@ -26,17 +27,13 @@ def _quick_digests(settings: SettingsWrapper) -> None:
 
 @pytest.fixture
 def consultant(db: None) -> User:
-    from django.contrib.auth.models import User
-
-    return User.objects.create_user("consultant", password=PASSPHRASE, is_staff=True)
+    return a_member("consultant", "lead", passphrase=PASSPHRASE, is_administrator=True)
 
 
 @pytest.fixture
 def colleague(db: None) -> User:
-    """A user who may neither change the policy nor add users."""
-    from django.contrib.auth.models import User
-
-    return User.objects.create_user("colleague", password=PASSPHRASE)
+    """A user of the same team who may neither change the policy nor add users."""
+    return a_member("colleague", passphrase=PASSPHRASE)
 
 
 @pytest.fixture

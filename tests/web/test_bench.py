@@ -31,7 +31,7 @@ def sent(**changed: str) -> dict[str, str]:
 def test_bench_answers_and_stores_nothing(page: Client) -> None:
     html = page.post("/bench/", sent()).content.decode()
     assert "Red flags" in html
-    assert "11.2 %" in html
+    assert "11.2\u00a0%" in html
     assert html.count('<svg class="drawing ') == 3
     assert "Working" in html
     assert not Family.objects.exists()
@@ -59,7 +59,7 @@ def test_bench_asks_about_a_doubtful_weight(page: Client) -> None:
 def test_bench_with_birth_alone_answers(page: Client) -> None:
     html = page.post("/bench/", {"born": ago(30)}).content.decode()
     assert "No weight is known yet" in html
-    assert "30 h" in html
+    assert "30\u00a0h" in html
 
 
 def test_newborn_of_the_first_days_is_not_called_short_of_what_growth_needs_later(

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from html import unescape
 from uuid import UUID, uuid4, uuid5
 
 import msgspec
@@ -13,11 +14,13 @@ from django.test import Client
 from suffice.care.contact.answering import Tap, answer
 from suffice.care.contact.visit import Question, Visit, visit_of
 from suffice.care.family.asking import record_of
-from suffice.care.family.recording import correct_entry
+from suffice.care.family.recording import correct_entry, record_entry
 from suffice.clinical import entry as domain
 from suffice.clinical.entry import standing
 from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.store import load
+from suffice.web.contact.problems import where_asked
+from suffice.web.shown.wording import as_heading
 from web.story import FAMILY, an_id
 
 CONTACT = f"/families/{FAMILY}/contact/"
@@ -295,6 +298,33 @@ def test_what_answers_point_to_is_named_with_its_reasons_and_what_to_ask(
     assert "It may change:" in text
 
 
+def test_what_is_asked_next_leads_to_where_it_is_answered(page: Client, contact: Visit) -> None:
+    """What follows from an entry is asked for by that entry, and no page is offered twice."""
+    sore(page, contact)
+    asked = page.get(CONTACT).content.decode().partition('<ul class="ask-next">')[2]
+    links = re.findall(r'<a href="([^"]+)"', asked.partition("</ul>")[0])
+    assert len(links) == len(set(links)) == 3
+    for link in links:
+        assert page.get(unescape(link).partition("#")[0]).status_code == 200, link
+
+
+@pytest.mark.parametrize(
+    ("key", "says", "by"),
+    [
+        ("intake", "Weight: shows intake", "/enter/weight/?of=contact&infant="),
+        ("taken_share", "Milk left in both breasts", "#left_after_ml"),
+        ("foul_loss", "Foul loss", "/enter/sign/?of=contact&sign=foul_loss"),
+        ("step", "How far at the breast", "#step"),
+    ],
+)
+def test_what_follows_from_elsewhere_is_asked_by_what_it_follows_from(
+    key: str, says: str, by: str
+) -> None:
+    name, link = where_asked(key, UUID(INFANT), UUID(int=1), load())
+    assert as_heading(name).startswith(says)
+    assert by in link
+
+
 def test_a_decision_is_kept_beside_what_was_proposed(page: Client, contact: Visit) -> None:
     sore(page, contact)
     sent = {
@@ -419,3 +449,45 @@ def problems_shown(page: Client) -> list[tuple[str, str]]:
     return re.findall(
         r'name="problem" value="([^"]+)">\s*<input[^>]+name="infant" value="([^"]*)"', html
     )
+
+
+@pytest.mark.parametrize(
+    ("who", "names_it", "is_over"),
+    [
+        ("colleague", False, False),
+        ("colleague", True, True),
+        ("consultant", False, True),
+        ("consultant", True, True),
+    ],
+)
+def test_a_contact_of_a_colleague_ends_this_one_only_if_it_says_so(
+    contact: Visit, who: str, names_it: bool, is_over: bool
+) -> None:
+    assert contact.start.entered_by == "consultant"
+    now = datetime.now(UTC)
+    fact = domain.Contact(setting=domain.Setting.PHONE, contact_id=contact.id if names_it else None)
+    entry = msgspec.structs.replace(
+        contact.start, id=uuid4(), fact=fact, true_at=now, entered_at=now, entered_by=who
+    )
+    record_entry(FAMILY, entry, now=now)
+    assert (visit_of(record_of(FAMILY)) is None) is is_over
+
+
+def test_the_form_of_the_end_names_the_contact_that_it_ends(page: Client, contact: Visit) -> None:
+    html = page.get(CONTACT).content.decode()
+    link = unescape(re.findall(r'href="([^"]+enter/contact/[^"]+)"', html)[0])
+    assert f'value="{contact.id}"' in page.get(link).content.decode()
+
+
+def test_a_contact_of_less_than_a_minute_is_over_and_leads_to_its_note(
+    page: Client, contact: Visit
+) -> None:
+    """A form writes whole minutes: the end may have an earlier time than the start."""
+    html = page.get(f"/families/{FAMILY}/contact/").content.decode()
+    link = unescape(re.findall(r'href="([^"]+enter/contact/[^"]+)"', html)[0])
+    before = contact.start.true_at - timedelta(seconds=30)
+    end = {"setting": "home", "basis": "observed", "entry_id": str(uuid4())}
+    sent = end | {"contact_id": str(contact.id), "when": f"{before:%FT%T.%f}"}
+    answer = page.post(link, sent)
+    assert answer["Location"] == f"/families/{FAMILY}/papers/?kind=note"
+    assert "Sign this note" in page.get(answer["Location"]).content.decode()

@@ -36,36 +36,71 @@ PAGES = [
             "identity",
         ]
     ),
+    f"/families/{FAMILY}/plan/",
     f"/families/{FAMILY}/entries/{ENTRY}/correct/",
     f"/families/{FAMILY}/entries/{ENTRY}/withdraw/",
+    f"/families/{FAMILY}/papers/",
+    f"/families/{FAMILY}/log/",
+    f"/families/{FAMILY}/milk/",
     f"/families/{FAMILY}/export/",
+    f"/families/{FAMILY}/erase/",
+    "/erasures/",
+    f"/families/{FAMILY}/seen/",
+    "/trail/",
     "/import/",
     "/bench/",
     "/library/",
+    "/library/class/",
     "/policy/",
     "/users/",
+    "/users/consultant/",
+    "/teams/",
+    "/pass-on/",
+    "/emergency/",
+    "/emergency/opened/",
+    "/account/codes/",
+    "/account/passkeys/",
+    f"/families/{FAMILY}/pass-on/",
     "/account/passphrase/",
     "/account/",
     "/set-up/",
     "/help/",
 ]
 READ_ONLY = [
+    f"/families/{FAMILY}/seen/",
+    "/trail/",
+    "/trail/export/",
     f"/families/{FAMILY}/",
     f"/families/{FAMILY}/entries/",
+    f"/families/{FAMILY}/papers/",
+    f"/families/{FAMILY}/papers/letter/",
+    f"/families/{FAMILY}/milk/labels/",
+    "/shift/",
     f"/families/{FAMILY}/export/",
+    f"/families/{FAMILY}/export/whole/",
     "/library/",
+    "/library/class/",
+    "/library/class/handout/",
 ]
 UNKNOWN = [
+    f"/families/{STRANGER}/seen/",
     f"/families/{STRANGER}/",
     f"/families/{STRANGER}/entries/",
+    f"/families/{STRANGER}/plan/",
+    f"/families/{STRANGER}/log/",
+    f"/families/{STRANGER}/milk/",
+    f"/families/{STRANGER}/milk/labels/",
     f"/families/{STRANGER}/enter/weight/",
     f"/families/{STRANGER}/export/",
+    f"/families/{STRANGER}/export/whole/",
+    f"/families/{STRANGER}/erase/",
     f"/families/{FAMILY}/enter/horoscope/",
     f"/families/{FAMILY}/entries/{STRANGER}/correct/",
     f"/families/{FAMILY}/entries/{STRANGER}/withdraw/",
     f"/import/{STRANGER}/",
     f"/import/{STRANGER}/table/",
     f"/import/{STRANGER}/family/",
+    f"/import/{STRANGER}/reading/",
     "/nowhere/",
 ]
 
@@ -73,6 +108,20 @@ UNKNOWN = [
 @pytest.mark.parametrize("address", PAGES)
 def test_page_opens(page: Client, family: UUID, address: str) -> None:
     assert page.get(address).status_code == 200
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_no_browser_and_no_proxy_keeps_a_page(page: Client, family: UUID, address: str) -> None:
+    for one in (page, Client()):
+        assert "no-store" in one.get(address)["Cache-Control"]
+
+
+@pytest.mark.parametrize("address", [one for one in PAGES if "/families/" in one])
+def test_no_title_tells_a_name(page: Client, family: UUID, address: str) -> None:
+    """Titles stay in the browser's history and can be read over a shoulder."""
+    html = page.get(address).content.decode()
+    title = html.split("<title>")[1].split("</title>")[0] if "<title>" in html else ""
+    assert not any(name in title for name in (*NAME.split(), "Ava", "Ben"))
 
 
 @pytest.mark.parametrize("address", PAGES)

@@ -31,7 +31,7 @@ def test_the_answer_and_the_red_flags_come_before_everything_else(
     assert answers[0] < answers[1] < flags
     assert flags < html.index("Enter") < html.index("Weights of Ava") < html.index("Time line")
     assert "Ben:" in html[flags : flags + 1500]
-    assert "12.0 %" in html[flags : flags + 1500]
+    assert "12.0\u00a0%" in html[flags : flags + 1500]
 
 
 def test_a_red_flag_says_who_else_must_know_and_how_soon(page: Client, family: UUID) -> None:
@@ -190,7 +190,7 @@ def test_number_of_queries_does_not_grow_with_the_record(page: Client, family: U
         for number in range(150)
     ]
     record_entries(FAMILY, wets, now=now, confirmed=True)
-    assert queries() == few <= 8
+    assert queries() == few <= 15
 
 
 def test_time_line_goes_on_by_htmx_and_as_a_page(page: Client, family: UUID) -> None:
@@ -247,7 +247,7 @@ def test_every_number_of_the_engine_opens_three_intervals_and_its_working(
             assert re.search(rf"<li>{level}\u00a0% interval: ?<bdi>.+?</bdi></li>", told[name])
     chances = dict(re.findall(ONE_WORKING, enough(html), re.DOTALL))
     questions = (
-        *("Intake too low to gain 15 g/day", "Gain below 15 g/day"),
+        *("Intake too low to gain 15\u00a0g/day", "Gain below 15\u00a0g/day"),
         "Birth weight not back by day 14",
     )
     for working in (*(told[name] for name in names), *(chances[name] for name in questions)):
@@ -273,7 +273,9 @@ def test_the_forecast_of_the_chart_is_told_in_words_with_its_working(
     page: Client, family: UUID
 ) -> None:
     html = page.get(PAGE).content.decode().replace("\N{NO-BREAK SPACE}", " ")
-    told = r"Forecast in 14 days: \d+ g \(80 % interval \d+ g to \d+ g\)\."
+    told = (
+        r"Forecast of what a scale will show in 14 days: \d+ g \(80 % interval \d+ g to \d+ g\)\."
+    )
     assert len(re.findall(rf"<p>{told}</p>", html)) == 2
     assert len(re.findall(rf"<summary>{told}</summary>", html)) == 2
     assert "<code>forecast.blend_even_d</code>" in html
@@ -323,7 +325,7 @@ def test_a_refused_infant_is_told_why_once_and_shown_no_number_of_the_engine(
     record = twins(now)
     births = {one.id for one in record.entries if isinstance(one.fact, domain.Birth)}
     early = tuple(
-        msgspec.structs.replace(one, fact=msgspec.structs.replace(one.fact, gestation_days=238))
+        msgspec.structs.replace(one, fact=msgspec.structs.replace(one.fact, gestation_days=231))
         if one.id in births
         else one
         for one in record.entries
@@ -335,7 +337,7 @@ def test_a_refused_infant_is_told_why_once_and_shown_no_number_of_the_engine(
         confirmed=True,
     )
     html = page.get(PAGE).content.decode()
-    reason = "Born at 34 weeks: the model knows infants born at term."
+    reason = "Born at 33 weeks: the model knows infants born at term."
     assert html.count(reason) == 2
     assert html.count("No probability and no forecast is given for this infant:") == 2
     assert 'class="gauge' not in html
@@ -404,4 +406,4 @@ def test_facts_that_nobody_knows_share_one_line_that_opens(page: Client, consult
     assert "<strong>" in act, "who asks, and by when"
     inside = rest.split("</ul></div></details></li></ul>")[0]
     assert inside.count('<details class="flag">') == int(count) == 6
-    assert "<strong>Ben:</strong>Feeds of the last 24 h not known" in inside
+    assert "<strong>Ben:</strong>Feeds of the last 24\u00a0h not known" in inside

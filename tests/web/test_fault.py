@@ -9,8 +9,10 @@ from pathlib import Path
 from uuid import UUID
 
 import pytest
+from django.db import OperationalError, ProgrammingError
 from django.test import Client
 
+from suffice.record import repository
 from suffice.web.incident import QuietFormatter
 from web.story import FAMILY, NAME
 
@@ -102,3 +104,57 @@ def test_policy_that_cannot_be_read_is_told_on_every_page(
     answer = page.get("/")
     assert answer.status_code == 503
     assert "POLICY-005" in answer.content.decode()
+
+
+AWAY = "connection to server at 10.0.0.5 failed for user suffice"
+
+
+@pytest.mark.parametrize(
+    "broken", ["suffice.web.family.views.family_page", "django.contrib.auth.get_user"]
+)
+def test_database_that_is_away_is_said_without_its_own_words(
+    page: Client,
+    family: UUID,
+    log: Callable[[], str],
+    monkeypatch: pytest.MonkeyPatch,
+    broken: str,
+) -> None:
+    """Also where nobody can tell who has signed in, which each page's frame would ask."""
+
+    def away(*_args: object, **_options: object) -> None:
+        raise OperationalError(AWAY)
+
+    monkeypatch.setattr(broken, away)
+    page.raise_request_exception = False
+    answer = page.get(f"/families/{FAMILY}/")
+    html = answer.content.decode()
+    assert answer.status_code == 503
+    assert answer["Retry-After"]
+    assert "The record cannot be reached" in html
+    assert AWAY not in html
+    (number,) = re.findall(r"<strong>([0-9A-F]{8})</strong>", html)
+    assert number in log()
+    assert AWAY not in log()
+
+
+def test_fault_of_ours_in_a_query_is_no_database_that_is_away(
+    page: Client, family: UUID, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def wrong(*_args: object, **_options: object) -> None:
+        raise ProgrammingError("no such column")
+
+    monkeypatch.setattr("suffice.web.family.views.family_page", wrong)
+    page.raise_request_exception = False
+    assert page.get(f"/families/{FAMILY}/").status_code == 500
+
+
+def test_record_that_fails_says_why_in_our_words(
+    page: Client, family: UUID, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def locked(*_args: object, **_options: object) -> None:
+        raise repository.unavailable(OperationalError(AWAY))
+
+    monkeypatch.setattr("suffice.web.family.views.family_page", locked)
+    html = page.get(f"/families/{FAMILY}/").content.decode()
+    assert "RECORD-009" in html
+    assert AWAY not in html

@@ -6,10 +6,12 @@ import re
 from datetime import UTC, datetime, timedelta
 from uuid import UUID, uuid4
 
+from django.contrib.auth.models import User
 from django.test import Client
 
 from suffice.care.family.asking import record_of
 from suffice.clinical import entry as domain
+from suffice.record import teams
 
 NEW = "/families/new/"
 
@@ -129,3 +131,18 @@ def test_a_script_is_told_where_the_family_stands(page: Client) -> None:
     form = sent()
     answer = page.post(NEW, form, headers={"X-Kept-Form": "yes"})
     assert (answer.status_code, answer["X-Go"]) == (204, f"/families/{form['family_id']}/")
+
+
+def test_who_belongs_to_several_teams_chooses_the_team(page: Client, consultant: User) -> None:
+    other = UUID("11111111-0000-4000-8000-000000000000")
+    teams.add_team(other, "Night ward", now=datetime.now(UTC))
+    assert 'name="team"' not in page.get("/families/new/").content.decode()
+    teams.set_role(consultant.pk, other, "consultant")
+    html = page.get("/families/new/").content.decode()
+    assert html.count('name="team"') == 2
+    form = sent(team=str(other))
+    assert page.post(NEW, form).status_code == 302
+    assert teams.team_of(UUID(form["family_id"])) == other
+    wrong = sent(team=str(uuid4()))
+    assert page.post(NEW, wrong).status_code == 200
+    assert teams.team_of(UUID(wrong["family_id"])) is None

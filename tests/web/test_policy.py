@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
 from unittest.mock import patch
 from uuid import UUID, uuid4
 
@@ -12,8 +13,10 @@ from django.test import Client
 from bad_input.shown_page import ShownPage
 from suffice.assess.results import Tier
 from suffice.care.caseload.effect import Effect
-from suffice.care.clinic.clinic import clinic, policy_history
+from suffice.care.clinic.clinic import change_policy, clinic, policy_history
 from suffice.inference.evidence import Scale
+from suffice.knowledge.clinic_site import prior_name
+from suffice.knowledge.growth_forecast import growth_prior
 from suffice.knowledge.store import load
 from suffice.language.catalogue import translated
 
@@ -34,7 +37,9 @@ def sent(**changed: str) -> dict[str, str]:
         "language": "en",
         "parent_word": "mother",
         "date_order": "month first",
+        "paper_size": "letter",
         "engine_ranking": "on",
+        "idle_min": "30",
         **choices,
     } | changed
 
@@ -61,7 +66,7 @@ def test_same_version_sent_twice_is_one_version(page: Client) -> None:
     ("changed", "field", "code"),
     [
         ({"zone": "Atlantis"}, "id_zone_error", "CLOCK-005"),
-        ({"clinic_name": " "}, "id_clinic_name_error", "required"),
+        ({"clinic_name": " "}, "id_clinic_name_error", "Nothing is written"),
         ({"new_key": "no.such", "new_value": "3"}, "id_new_key_error", "no.such"),
         ({"new_key": KEY, "new_value": "warm"}, "id_new_value_error", "is not a number"),
         ({"new_key": KEY, "new_value": ""}, "id_new_value_error", "Enter both"),
@@ -199,3 +204,50 @@ def effect(before: Tier, after: Tier) -> Effect:
         before={before: 1, Tier.SETTLED: 1} if before is not Tier.SETTLED else {before: 2},
         after={after: 1, Tier.SETTLED: 1},
     )
+
+
+def a_site(prior: str) -> dict[str, object]:
+    return {
+        "learned_at": "2026-03-04T02:30:00Z",
+        "infants_count": 140,
+        "weights_count": 512,
+        "spread": 1.0,
+        "noise_g": 41.0,
+        "gross_share": 0.03,
+        "mean": [0.0],
+        "covariance": [1.0],
+        "prior": prior,
+    }
+
+
+def own_infants(page: Client) -> str:
+    html = page.get("/policy/").content.decode()
+    start = html.index("Your own infants")
+    return " ".join(html[start : start + 1500].replace("\u00a0", " ").split())
+
+
+def test_the_policy_says_that_too_few_own_infants_are_there(page: Client) -> None:
+    assert "Once 100 infants of this clinic have been weighed twice" in own_infants(page)
+
+
+def test_the_policy_says_on_how_many_own_infants_forecasts_rest_and_a_box_leaves_them_out(
+    page: Client,
+) -> None:
+    prior = prior_name(growth_prior(load()))
+    now = datetime.now(UTC)
+    change_policy(uuid4(), {"site": a_site(prior)}, now=now, actor="suffice")
+    told = own_infants(page)
+    assert "from 140 infants of this clinic with 512 weights" in told
+    assert "uncertain by 41 g" in told
+    assert "Forecasts follow them." in told
+    page.post("/policy/", sent(site_off="on", weight_unit="g"))
+    assert clinic().policy.site_in_use is None
+    assert clinic().policy.site is not None
+    assert "Left out of forecasts." in own_infants(page)
+    page.post("/policy/", sent(weight_unit="g"))
+    assert clinic().policy.site_in_use is not None
+
+
+def test_what_was_learned_of_another_growth_model_is_not_used(page: Client) -> None:
+    change_policy(uuid4(), {"site": a_site("older")}, now=datetime.now(UTC), actor="suffice")
+    assert "Not used: the growth model has changed since" in own_infants(page)

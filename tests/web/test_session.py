@@ -1,8 +1,8 @@
-"""Signing in and out, the first user, adding users, passphrases."""
+"""Signing in and out, the first user, passphrases."""
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from uuid import uuid4
 
 import pytest
@@ -13,6 +13,7 @@ from django.test import Client
 from suffice.care.clinic.clinic import change_policy
 from suffice.web.people import views as session
 from web.story import PASSPHRASE
+from web.ticking import Clock
 
 GOOD = "seven calm green herons"
 
@@ -59,35 +60,10 @@ def test_next_never_leads_to_another_site(consultant: User) -> None:
     assert Client().post("/sign-in/", sent)["Location"] == "/"
 
 
-def test_one_who_may_adds_a_user(page: Client) -> None:
-    sent = {"name": "ines", "passphrase": GOOD, "again": GOOD}
-    assert page.post("/users/", sent)["Location"] == "/users/"
-    assert not User.objects.get(username="ines").is_staff
-    assert "ines" in page.get("/users/").content.decode()
-
-
-@pytest.mark.parametrize(
-    ("changed", "words"),
-    [
-        ({"again": "something else"}, "The two passphrases differ"),
-        ({"passphrase": "short", "again": "short"}, "USER-003"),
-        ({"name": "consultant"}, "USER-002"),
-        ({"name": "No Spaces"}, "USER-001"),
-    ],
-)
-def test_user_that_cannot_be_added_is_told_why(
-    page: Client, changed: dict[str, str], words: str
-) -> None:
-    sent = {"name": "ines", "passphrase": GOOD, "again": GOOD} | changed
-    assert words in page.post("/users/", sent).content.decode()
-    assert not User.objects.filter(username="ines").exists()
-
-
 def test_one_who_may_not_adds_nobody_and_changes_no_policy(colleague: User) -> None:
     client = Client()
     client.force_login(colleague)
-    sent = {"name": "ines", "passphrase": GOOD, "again": GOOD}
-    assert client.post("/users/", sent).status_code == 403
+    assert client.post("/users/", {"name": "ines", "role": "reader"}).status_code == 403
     assert client.post("/policy/", {}).status_code == 403
     assert not User.objects.filter(username="ines").exists()
 
@@ -95,6 +71,23 @@ def test_one_who_may_not_adds_nobody_and_changes_no_policy(colleague: User) -> N
 def test_passphrase_is_changed(page: Client, consultant: User) -> None:
     sent = {"old_password": PASSPHRASE, "new_password1": GOOD, "new_password2": GOOD}
     assert page.post("/account/passphrase/", sent)["Location"] == "/"
+    consultant.refresh_from_db()
+    assert consultant.check_password(GOOD)
+
+
+def test_present_passphrase_cannot_be_guessed_at_the_change_page(
+    page: Client, consultant: User, clock: Clock
+) -> None:
+    def change(old: str) -> HttpResponse:
+        sent = {"old_password": old, "new_password1": GOOD, "new_password2": GOOD}
+        return page.post("/account/passphrase/", sent)
+
+    for _ in range(5):
+        assert "This is not your present passphrase" in change("x").content.decode()
+    assert "USER-005" in change(PASSPHRASE).content.decode()
+    assert tried(Client(), PASSPHRASE)["Location"] == "/", "signing in is counted apart"
+    clock.go(2)
+    assert change(PASSPHRASE)["Location"] == "/"
     consultant.refresh_from_db()
     assert consultant.check_password(GOOD)
 
@@ -173,16 +166,6 @@ def test_wait_is_told_in_the_language_of_the_clinic(consultant: User, clock: Clo
     for _ in range(6):
         answer = tried(Client(), "x")
     assert "Espere 2 segundos y pruebe otra vez. (USER-005)" in answer.content.decode()
-
-
-class Clock:
-    """The time of the tries, which goes on when it is told to."""
-
-    def __init__(self) -> None:
-        self.now = datetime.now(UTC)
-
-    def go(self, seconds: float) -> None:
-        self.now += timedelta(seconds=seconds)
 
 
 @pytest.fixture

@@ -4,12 +4,13 @@ import re
 from uuid import UUID
 
 from django.test import Client
+from django.utils import timezone
 
-from people import an_id
 from suffice.clinical.entry.body import Sign
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.web.entry.forms import FORMS
+from web.story import an_id
 
 SENT = {"when": "2026-03-01T10:00", "basis": "observed", "entry_id": str(an_id("entry"))}
 
@@ -29,7 +30,7 @@ def test_every_sign_is_a_tap_away_and_the_emergencies_stand_first(
     tapped = re.findall(r"sign\?sign=(\w+)&amp;present=yes", html.replace("sign/?", "sign?"))
     signs = load().vocabularies["signs"]
     assert sorted(tapped) == sorted(signs)
-    urgent = [key for key in tapped if signs[key].until_help]
+    urgent = [key for key in tapped if signs[key].get_help]
     own = [key for key in urgent if signs[key].about == "infant"]
     assert tapped[: len(urgent)] == urgent
     assert own == urgent[: len(own)]
@@ -51,6 +52,21 @@ def test_an_emergency_says_what_to_do_before_it_asks_anything(page: Client, fami
     assert 'type="hidden" name="sign"' not in strange
 
 
+def test_an_emergency_that_was_saved_offers_to_be_handed_over(page: Client, family: UUID) -> None:
+    def saved(sign: str, present: str) -> str:
+        sent = SENT | {"sign": sign, "present": present, "entry_id": str(an_id(sign + present))}
+        sent |= {"infant": str(an_id("infant 1")), "when": f"{timezone.now():%Y-%m-%dT%H:%M}"}
+        answer = page.post(f"/families/{family}/enter/sign/", sent)
+        assert answer.status_code == 302, answer.content.decode()
+        html = page.get(f"/families/{family}/").content.decode()
+        return html.split('class="acts"', 1)[1].split("</span>", 1)[0]
+
+    offer = f"/families/{family}/enter/handover/"
+    assert offer in saved("fit", "yes")
+    assert offer not in saved("fit", "no")
+    assert offer not in saved("diaper_rash", "yes")
+
+
 def test_every_sign_that_is_an_emergency_by_itself_says_what_to_do() -> None:
     signs = load().vocabularies["signs"]
     alone = {
@@ -61,4 +77,4 @@ def test_every_sign_that_is_an_emergency_by_itself_says_what_to_do() -> None:
         if one.sign in signs
     }
     assert len(alone) > 20
-    assert {key for key in alone if not signs[key].until_help} == set()
+    assert {key for key in alone if not signs[key].get_help} == set()

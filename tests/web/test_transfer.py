@@ -26,7 +26,7 @@ from suffice.care.family import transfer
 from suffice.care.family.asking import record_of
 from suffice.errors import Problem, StorageError
 from suffice.exchange.family.family_json import FamilyFile, encode
-from suffice.record import arrival, models, repository
+from suffice.record import arrival, models
 from suffice.web.transfer import importing
 from web.sending import cohort, days_ago, mapping, rows_of, upload
 from web.story import FAMILY, NAME, twins
@@ -138,7 +138,7 @@ def test_confirmed_import_that_fails_stores_nothing_and_can_be_confirmed_again(
 ) -> None:
     address = upload(page, "family.json", family_file())
     with monkeypatch.context() as broken:
-        broken.setattr(repository, "append", _fails)
+        broken.setattr(arrival, "insert", _fails)
         assert page.post(address).status_code == 503
     assert caseload(now=datetime.now(UTC)).rows == ()
     assert "12 new" in ShownPage(page.get(address).content.decode()).text
@@ -158,6 +158,33 @@ def test_answer_that_was_lost_is_told_when_the_page_is_asked_again(page: Client)
         assert "12 entries imported" in html
         assert f"/families/{FAMILY}/" in html
     assert len(record_of(FAMILY).entries) == 12
+
+
+def test_family_file_that_begins_with_a_byte_order_mark_is_no_table(page: Client) -> None:
+    address = upload(page, "family.json", b"\xef\xbb\xbf" + family_file())
+    assert address.endswith("/family/")
+    assert page.post(address)["Location"] == f"/families/{FAMILY}/"
+    assert len(record_of(FAMILY).entries) == 12
+
+
+@pytest.mark.parametrize(
+    ("content", "code"),
+    [
+        (cohort() + b"\n" * 100_001, "FORM-013"),
+        (cohort() + b"\r" * 100_001, "FORM-013"),
+        (cohort() + "\n".encode("utf-16-le") * 100_001, "FORM-013"),
+        (b"[" * (2 * 1024 * 1024 + 1), "FORM-012"),
+        (b"\xef\xbb\xbf  {" + b" " * (2 * 1024 * 1024), "FORM-012"),
+    ],
+)
+def test_file_that_would_keep_others_waiting_is_not_kept(
+    page: Client, content: bytes, code: str
+) -> None:
+    file = SimpleUploadedFile("file", content)
+    answer = page.post("/import/", {"file": file, "family": ""})
+    assert answer.status_code == 200
+    assert code in answer.content.decode()
+    assert files_waiting() == []
 
 
 def test_broken_family_file_is_told_and_nothing_is_stored(page: Client) -> None:
@@ -269,6 +296,29 @@ def test_bad_rows_keep_everything_out_and_are_told_with_their_number(page: Clien
 def test_file_that_is_no_table_is_told(page: Client) -> None:
     address = upload(page, "picture.csv", b"\x89PNG\x00\x00\x01")
     assert "CSV-002" in page.get(address).content.decode()
+
+
+def test_page_that_sends_a_file_by_itself_is_told_where_it_is_shown_and_how_far_it_is(
+    page: Client,
+) -> None:
+    file = SimpleUploadedFile("ward.csv", cohort(*rows_of(1)), "text/csv")
+    answer = page.post("/import/", {"file": file}, headers={"accept": "application/json"})
+    said = answer.json()
+    assert page.get(said["next"]).status_code == 200
+    assert page.get(said["reading"]).status_code == 204
+    name = UUID(said["reading"].split("/")[2])
+    with uploads.reading(name) as progress:
+        progress(3, 12)
+        assert page.get(said["reading"]).json() == {"done": 3, "total": 12}
+    assert page.get(said["reading"]).status_code == 204
+    assert page.get(f"/import/{uuid4()}/reading/").status_code == 404
+
+
+def test_page_that_sends_a_file_by_itself_is_shown_what_is_wrong_with_it(page: Client) -> None:
+    file = SimpleUploadedFile("empty.csv", b"", "text/csv")
+    answer = page.post("/import/", {"file": file}, headers={"accept": "application/json"})
+    assert answer["Content-Type"].startswith("text/html")
+    assert "data-busy" in answer.content.decode()
 
 
 def test_empty_file_is_refused_at_the_field(page: Client) -> None:

@@ -21,7 +21,7 @@ from tools.validate.term_infants import POPULATIONS, simulate
 
 from suffice.inference.estimate import Question
 from suffice.inference.evidence import Evidence, WeightReading
-from suffice.inference.growth.blend import combine, weighed_of
+from suffice.inference.growth.blend import weighed_of, with_growth
 from suffice.inference.growth.forecast import forecast
 from suffice.inference.infant.answer import answer
 from suffice.inference.infant.population import Population
@@ -115,9 +115,12 @@ def compared(cases: list[Case], noise_g: float) -> str:
 
 def _three(case: Case) -> list[tuple[float, float]]:
     """(median, SD) of the energy model, the growth prior and both, at the age asked about."""
-    fan = answer(case.evidence, POPULATION, QUESTION, seed=3).forecast
+    estimate = answer(case.evidence, POPULATION, QUESTION, seed=3)
+    fan = estimate.forecast
     at = int(np.argmin(np.abs(np.array(fan.age_d) - case.at_d)))
-    both = combine(case.evidence, fan, GROWTH)
+    # Whom the engine refuses gets no fan on the page; here the fan itself is judged.
+    asked = msgspec.structs.replace(estimate, cautions=())
+    both = with_growth(case.evidence, asked, GROWTH).forecast
     grown = forecast(
         GROWTH.prior,
         GROWTH.reference,

@@ -1,6 +1,6 @@
 """How loud the flags are and whom they find: on the demo, on simulated infants, on open weights.
 
-python -m tools.validate.load [--count N] [--weights FILE.csv] [--page PAGE.md]
+python -m tools.validate.load [--count N] [--weights FILE.csv] [--page PAGE.md] [--former CHECKOUT]
 
 Simulated infants come from the examiner, which the rules have never seen: each is weighed at the
 contacts of a usual course, with wets and stools of the day before, drawn around the published medians
@@ -14,9 +14,13 @@ from __future__ import annotations
 
 import argparse
 import csv
+import json
+import os
+import subprocess
+import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from uuid import NAMESPACE_OID, uuid5
@@ -54,7 +58,7 @@ NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
 CONTACTS_D = (1, 2, 3, 5, 7, 10, 14, 21, 28, 42, 56)
 WEEKS = ((0, 7), (7, 14), (14, 28), (28, 57))
 SEED = 20261128
-SHORT_SUPPLY = World(supply_shift_log=-0.45)
+SHORT_SUPPLY_LOG = -0.45
 SECOND_MONTH_D = (28, 56)
 FIRST_CENTILE = {"male": 16.0, "female": 12.4}
 FIFTEENTH_CENTILE = {"male": 26.9, "female": 22.2}
@@ -64,18 +68,48 @@ FIRST_OF_THIRD_WEEKS = 10.0
 LAST_MEDIAN_D = 7.0
 FAILING_SHARE = 0.64
 """Of the diapers of a healthy infant: as much as of the supply."""
-CARE = """**To be read with care.** Counts of diapers vary here as rare events do, more than those of one infant from day to day, so flags of few
-wets are louder than they would be: fewer than four wets after four weeks, a physician's flag, are 8 in 100 contacts by chance alone.
-Slips of weighing are drawn too: a healthy infant typed 400 g too light is 'now'. Nothing here was counted on a clinic's own records."""
+CARE = """**To be read with care.** How much the diapers of one infant vary from day to day is not published, as far as we found, so two answers
+are drawn: as rare events do (the variance is the mean), and half of that. With the first, fewer than four wets after four weeks, a physician's flag,
+are 8 in 100 contacts by chance alone. Slips of weighing are drawn too, and then left out: a healthy infant typed 400 g too light is 'now'.
+Nothing here was counted on a clinic's own records."""
 URGENT = {"a physician's": Tier.TODAY, "the consultant's": Tier.WITHIN_A_DAY}
 
 
 @dataclass(frozen=True)
+class Drawn:
+    """How infants are drawn: what their diapers' variance is of the mean, and how they truly are."""
+
+    says: str
+    spread: float
+    world: World
+
+
+RARE = 1.0
+HALF = 0.5
+HEALTHY = (
+    Drawn("diapers as rare events, slips of weighing", RARE, PLAIN),
+    Drawn("diapers half as spread, slips of weighing", HALF, PLAIN),
+    Drawn("diapers half as spread, no slips", HALF, replace(PLAIN, outlier_fraction=0.0)),
+)
+FAILING = tuple(
+    Drawn(one.says, one.spread, replace(one.world, supply_shift_log=SHORT_SUPPLY_LOG))
+    for one in HEALTHY
+)
+
+
+@dataclass(frozen=True)
 class Course:
-    """One infant as asked at each contact: what the rules said, and when it truly went wrong."""
+    """One infant as asked at each contact: what the rules said, and when it truly went wrong.
+
+    Attributes:
+        tiers: The group at each contact.
+        failed_d: Age at which it had failed; None for a healthy one.
+        facts: What was entered: age in days, fact.
+    """
 
     tiers: tuple[Tier, ...]
     failed_d: float | None
+    facts: tuple[tuple[float, AnyFact], ...]
 
 
 def failed_at(infant: Simulated) -> float | None:
@@ -103,7 +137,7 @@ def gain(infant: Simulated, start_d: float, stop_d: float) -> float:
 
 
 def facts_of(
-    infant: Simulated, rng: np.random.Generator, share: float
+    infant: Simulated, rng: np.random.Generator, share: float, spread: float
 ) -> Iterator[tuple[float, AnyFact]]:
     """What is entered of a simulated infant: age in days, fact.
 
@@ -113,13 +147,21 @@ def facts_of(
     medians = [load().table(f"output_observed.{kind}_count_per_day") for kind in ("wets", "stools")]
     for reading in infant.evidence.weights:
         day = min(max(1.0, float(np.ceil(reading.age_d))), LAST_MEDIAN_D)
-        wets, stools = (int(max(1, rng.poisson(share * one.at(day).value))) for one in medians)
+        wets, stools = (count(rng, share * one.at(day).value, spread) for one in medians)
         yield reading.age_d, Weight(weight_g=reading.weight_g, clothing="naked")
         yield reading.age_d, Wet(count=wets, over_h=24.0)
         yield reading.age_d, Stool(count=stools, over_h=24.0)
         feeds = int(rng.integers(8, 13))
         for number in range(feeds):
             yield reading.age_d - number / feeds, Feed(milk="breast", minutes=20.0)
+
+
+def count(rng: np.random.Generator, mean: float, spread: float) -> int:
+    """A count of a day, at least 1: its variance is `spread` times its mean."""
+    if spread == RARE:
+        return int(max(1, rng.poisson(mean)))
+    tries = max(1, round(mean / (1.0 - spread)))
+    return int(max(1, rng.binomial(tries, min(1.0, mean / tries))))
 
 
 def record_of(birth: Birth, seen: Iterable[tuple[float, AnyFact]]) -> Record:
@@ -149,16 +191,17 @@ def said_at(record: Record, ages_d: Sequence[float]) -> tuple[Tier, ...]:
     )
 
 
-def simulated(count: int, world: World, *, failing: bool) -> list[Course]:
-    """`count` infants that fail, or that are healthy, each asked at every contact."""
+def simulated(many: int, drawn: Drawn, *, failing: bool) -> list[Course]:
+    """`many` infants that fail, or that are healthy, each asked at every contact."""
     values = {key: one.value for key, one in load().constants("population").items()}
     population = Population.from_constants(values)
     schedule = Schedule("load", "a usual course", CONTACTS_D)
     share = FAILING_SHARE if failing else 1.0
-    rng, found, seed = np.random.default_rng(SEED), [], SEED
-    while len(found) < count:
+    rng, seed = np.random.default_rng(SEED), SEED
+    found: list[Course] = []
+    while len(found) < many:
         seed += 1
-        for infant in draw(population, schedule, 200, seed, world, horizon_d=1.0):
+        for infant in draw(population, schedule, 200, seed, drawn.world, horizon_d=1.0):
             failed_d = failed_at(infant)
             if (failed_d is not None) is not failing or not (failing or is_healthy(infant)):
                 continue
@@ -169,9 +212,10 @@ def simulated(count: int, world: World, *, failing: bool) -> list[Course]:
                 birth_weight_g=infant.evidence.birth_weight_g,
                 mode=infant.evidence.mode,
             )
-            record = record_of(birth, sorted(facts_of(infant, rng, share), key=lambda one: one[0]))
-            found.append(Course(said_at(record, CONTACTS_D), failed_d))
-            if len(found) == count:
+            seen = sorted(facts_of(infant, rng, share, drawn.spread), key=lambda one: one[0])
+            tiers = said_at(record_of(birth, seen), CONTACTS_D)
+            found.append(Course(tiers, failed_d, ((0.0, birth), *seen)))
+            if len(found) == many:
                 break
     return found
 
@@ -226,12 +270,67 @@ def words(tier: Tier) -> str:
     return tier.name.lower().replace("_", " ")
 
 
-def disturbed(courses: Sequence[Course]) -> list[str]:
-    return [
-        f"- share that ever reaches {what} level: "
-        f"{100 * np.mean([min(one.tiers) <= tier for one in courses]):.1f} %"
-        for what, tier in URGENT.items()
+def ever(tiers: Iterable[Sequence[str]], urgent: Sequence[str]) -> float:
+    """Of 100 infants, how many were ever in one of some groups."""
+    return 100 * float(np.mean([any(one in urgent for one in own) for own in tiers]))
+
+
+def up_to(tier: Tier) -> list[str]:
+    return [one.name for one in Tier if one <= tier]
+
+
+def former(checkout: Path | None, courses: Sequence[Course]) -> list[Sequence[str]] | None:
+    """The groups that the rules of a former version give the same infants; None without it."""
+    if checkout is None:
+        return None
+    infants = [
+        {
+            "facts": [
+                (age_d, type(fact).__name__, written_fields(fact))
+                for age_d, fact in one.facts
+                if age_d >= 0
+            ]
+        }
+        for one in courses
     ]
+    asked = {"born_at": BORN_AT.isoformat(), "contacts_d": CONTACTS_D, "infants": infants}
+    done = subprocess.run(
+        [sys.executable, str(Path(__file__).with_name("former.py"))],
+        env={**os.environ, "PYTHONPATH": str(checkout / "src")},
+        input=json.dumps(asked),
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    found: list[Sequence[str]] = json.loads(done.stdout)
+    return found
+
+
+def written_fields(fact: AnyFact) -> dict[str, object]:
+    """The fields of a fact that say something."""
+    fields = {name: getattr(fact, name) for name in fact.__struct_fields__}
+    return {name: value for name, value in fields.items() if value is not None}
+
+
+def how_many(
+    all_drawn: Sequence[Drawn], courses: Sequence[Sequence[Course]], checkout: Path | None
+) -> list[str]:
+    """A table: the share that ever reaches a level, by these rules and by the former ones."""
+    lines = [
+        "| drawn with | a physician's level | the consultant's level or above | former rules: red | former rules: red or watch |",
+        "|---|---:|---:|---:|---:|",
+    ]
+    for drawn, own in zip(all_drawn, courses, strict=True):
+        now = [[tier.name for tier in one.tiers] for one in own]
+        shares_of = [ever(now, up_to(tier)) for tier in URGENT.values()]
+        before = former(checkout, own)
+        then = (
+            ["not counted"] * 2
+            if before is None
+            else [f"{ever(before, red):.1f}" for red in (("red",), ("red", "watch"))]
+        )
+        lines.append(f"| {drawn.says} | {' | '.join([f'{n:.1f}' for n in shares_of] + then)} |")
+    return lines
 
 
 def found_before(courses: Sequence[Course]) -> list[str]:
@@ -244,11 +343,11 @@ def found_before(courses: Sequence[Course]) -> list[str]:
             early = [d for d in days if d <= (one.failed_d or 0.0)]
             leads.append((one.failed_d or 0.0) - early[0] if early else None)
         known = [one for one in leads if one is not None]
-        ever = np.mean([min(one.tiers) <= tier for one in courses])
+        at_any_time = np.mean([min(one.tiers) <= tier for one in courses])
         lead = f"{np.median(known):.1f} d" if known else "none"
         lines.append(
             f"- {what} level: {100 * len(known) / len(leads):.1f} % by the day they fail"
-            f" (median {lead} before), {100 * ever:.1f} % ever"
+            f" (median {lead} before), {100 * at_any_time:.1f} % ever"
         )
     return lines
 
@@ -261,9 +360,9 @@ def demo() -> str:
     return f"| {' | '.join(str(Counter(tiers)[tier]) for tier in Tier)} |"
 
 
-def page(count: int, weights: Path) -> str:
-    healthy = simulated(count, PLAIN, failing=False)
-    failing = simulated(count, SHORT_SUPPLY, failing=True)
+def page(many: int, weights: Path, checkout: Path | None) -> str:
+    healthy = [simulated(many, one, failing=False) for one in HEALTHY]
+    failing = [simulated(many, one, failing=True) for one in FAILING]
     head = f"| {' | '.join(words(tier) for tier in Tier)} |\n|{'---:|' * len(Tier)}"
     parts = [
         "# Validation: how loud the flags are",
@@ -271,17 +370,23 @@ def page(count: int, weights: Path) -> str:
         (
             f"Content {load().version}, plain rules, the engine not asked; written by `python -m"
             f" tools.validate.load`. Contacts on days {', '.join(map(str, CONTACTS_D))}."
+            " The former rules are those of version 2026.11.1, before the ladder of levels."
         ),
         CARE,
-        f"## {count} healthy infants\n\nOf 100 contacts stand in each group:",
-        "\n".join(by_week(healthy)),
-        "\n".join(disturbed(healthy)),
+        f"## {many} healthy infants\n\nOf 100 infants, how many ever reach:",
+        "\n".join(how_many(HEALTHY, healthy, checkout)),
+        f"Of 100 contacts stand in each group ({HEALTHY[0].says}):",
+        "\n".join(by_week(healthy[0])),
+        f"The same ({HEALTHY[-1].says}):",
+        "\n".join(by_week(healthy[-1])),
         (
-            f"## {count} failing infants\n\nDrawn with a supply that is a third shorter. Of 100 contacts"
-            " stand in each group:"
+            f"## {many} failing infants\n\nDrawn with a supply that is a third shorter. Of 100 infants,"
+            " how many ever reach:"
         ),
-        "\n".join(by_week(failing)),
-        "Found at\n\n" + "\n".join(found_before(failing)),
+        "\n".join(how_many(FAILING, failing, checkout)),
+        f"Of 100 contacts stand in each group ({FAILING[1].says}):",
+        "\n".join(by_week(failing[1])),
+        f"Found at ({FAILING[1].says})\n\n" + "\n".join(found_before(failing[1])),
         "## The demo families",
         f"{head}\n{demo()}",
     ]
@@ -310,8 +415,9 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=2000)
     parser.add_argument("--weights", type=Path, default=WEIGHTS)
     parser.add_argument("--page", type=Path, default=PAGE)
+    parser.add_argument("--former", type=Path, help="a checkout of version 2026.11.1")
     asked = parser.parse_args()
-    asked.page.write_text(page(asked.count, asked.weights), encoding="utf-8")
+    asked.page.write_text(page(asked.count, asked.weights, asked.former), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ to weigh comes after it. Neither is ever less urgent than the place on the casel
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -14,6 +14,8 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from suffice.assess.ranking import (
+    ILLNESS,
+    WAS_DUE,
     RankingRules,
     due_h,
     is_likely_short,
@@ -43,6 +45,7 @@ ASKS: Final[Mapping[str, Message]] = {
     "weigh-without-clothes": message("Weigh naked"),
     "weigh-older-without-clothes": message("Weigh naked"),
     "weight-not-judged": message("Weigh naked"),
+    "bilirubin-under-light": message("Ask for the next bilirubin"),
     "weight-looks-wrong": message("Confirm or correct the weight that looks wrong"),
 }
 """Code of a finding to what it asks for, where that is one thing."""
@@ -51,7 +54,7 @@ WHAT: Final[Mapping[str, Message]] = {
     "output": message("count wets and stools"),
     "feeding": message("ask about feeds"),
     "temperature": message("take the temperature again"),
-    "illness": message("choose the sign from the list"),
+    ILLNESS: message("choose the sign from the list"),
 }
 """Topic of a finding that is to be looked at to what is done."""
 SEE: Final = message("see the infant")
@@ -161,18 +164,21 @@ def then(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
 
 
 def _until_help(finding: Finding | None) -> Words:
-    """What to do until help comes: also while somebody has taken it over, and while no answer comes."""
-    if finding is None or finding.level != "emergency" or not finding.until_help:
+    """Whom to phone, unless somebody has been asked already, and what to do until help comes."""
+    if finding is None or finding.level != "emergency":
         return ""
-    return message("Until help comes: {what}", what=finding.until_help)
+    meanwhile = finding.until_help
+    return joined(
+        finding.get_help if finding.handed_over is None else "",
+        message("Until help comes: {what}", what=meanwhile) if meanwhile else "",
+    )
 
 
 def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     """When to weigh: by the advice, else at the contact that the act names."""
     weigh, is_seen = infant.weigh_again, act.tier <= Tier.WITHIN_A_DAY
     if weigh is None:
-        at_contact = message("Weigh at the next contact.")
-        return message("Weigh when seen.") if is_seen else at_contact
+        return message("Weigh when seen.") if is_seen else _weigh_later(infant, asked)
     parts = tuple(part for part in weigh.advice if part != ACT_FIRST)
     if weigh.on is None:
         return joined(*parts)
@@ -185,6 +191,14 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     if is_seen:
         on = message("Weigh when seen, and again by {day}.", day=Day(weigh.on))
     return joined(*parts[:-1], on)
+
+
+def _weigh_later(infant: InfantAssessment, asked: Asked) -> Words:
+    """At the next contact, or by the day on which the last weight will be too old, if that is sooner."""
+    until, due = infant.weight_stands_until, asked.next_due_at
+    if until is not None and due is not None and asked.day(until) < asked.day(due):
+        return message("Weigh again by {day}.", day=Day(asked.day(until)))
+    return message("Weigh at the next contact.")
 
 
 def _act_of(finding: Finding, infant: InfantAssessment | None, asked: Asked) -> Act:
@@ -203,7 +217,7 @@ def _says(finding: Finding, infant: InfantAssessment | None, asked: Asked) -> Wo
         return ASKS[finding.code]
     if infant is None:
         return _by(TALK, finding, asked)
-    if finding.level == "consultant":
+    if finding.level == "consultant" and finding.topic != ILLNESS:
         return _by(SEE, finding, asked)
     if _says_when_to_weigh(finding):
         return _weigh_by(finding, infant, asked)
@@ -237,7 +251,9 @@ def _weigh_by(finding: Finding, infant: InfantAssessment, asked: Asked) -> Words
     """To weigh again by the date of the finding, or on the one that is advised if that is sooner."""
     due, advised = finding.due_at, infant.weigh_again
     on = advised.on if advised is not None else None
-    if due is None or on is None or _is_late(finding, asked.as_of) or on >= asked.day(due):
+    if due is not None and _is_late(finding, asked.as_of):
+        return WAS_DUE.with_params(due=Instant(due))
+    if due is None or on is None or on >= asked.day(due):
         return _by(WHAT["weight"], finding, asked)
     if on <= asked.today:
         return message("Weigh again today")
@@ -250,7 +266,11 @@ def _says_when_to_weigh(finding: Finding) -> bool:
 
 
 def _as_planned(infant: InfantAssessment, asked: Asked) -> Act:
-    """What is done where no finding asks for anything: the next contact, or the next weight."""
+    """What is done where no finding asks for anything: the next contact, or the next weight.
+
+    Nothing is said to be calm beyond the time at which what is known will be too old, or at which
+    somebody is to be asked how it went.
+    """
     due = asked.next_due_at
     if asked.is_discharged:
         return Act(says=message("Nothing: discharged from care"), tier=Tier.SETTLED)
@@ -267,7 +287,17 @@ def _as_planned(infant: InfantAssessment, asked: Asked) -> Act:
         return Act(says=message("Plan the next contact: none is planned"), tier=Tier.SETTLED)
     if min(days) <= asked.today:
         return Act(says=message("See the family today"), tier=Tier.SETTLED)
+    days += [asked.day(one) for one in _horizons(infant) if one > asked.as_of]
+    if min(days) <= asked.today:
+        return Act(says=message("Ask how it goes today"), tier=Tier.SETTLED)
     return Act(says=message("Nothing before {day}", day=Day(min(days))), tier=Tier.SETTLED)
+
+
+def _horizons(infant: InfantAssessment) -> Iterator[datetime]:
+    """When what is known will be too old, and when what a physician knows of is to be asked about."""
+    stands = (infant.weight_stands_until, infant.counts_stand_until)
+    yield from (one for one in stands if one is not None)
+    yield from (one.due_at for one in infant.findings if one.level == "note" and one.due_at)
 
 
 def _named(infant: InfantAssessment, act: Act) -> Finding | None:

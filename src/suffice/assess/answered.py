@@ -34,10 +34,12 @@ class Told:
     Attributes:
         at: The instant of the answer.
         entries: What stood then, in order of time.
+        is_by_name: Whether the answer names the flag that is asked about.
     """
 
     at: datetime
     entries: tuple[Entry, ...]
+    is_by_name: bool = False
 
     @cached_property
     def ids(self) -> frozenset[UUID]:
@@ -76,7 +78,9 @@ class Answers:
     def told(self) -> tuple[Told, ...]:
         """What each of them rests on; of an infant what was known of the parent too."""
         given = [
-            one for one in self.entries if isinstance(one.fact, Answer) and one.fact.is_of_physician
+            (one, one.fact)
+            for one in self.entries
+            if isinstance(one.fact, Answer) and one.fact.is_of_physician
         ]
         return tuple(
             Told(
@@ -86,8 +90,9 @@ class Answers:
                     for known in standing_at(self.history, one.true_at, one.entered_at)
                     if known.infant_id in {one.infant_id, None}
                 ),
+                is_by_name=answer.flag is not None,
             )
-            for one in given
+            for one, answer in given
         )
 
     @cached_property
@@ -97,6 +102,12 @@ class Answers:
     def cover(self, *entry_ids: UUID | None) -> bool:
         """Whether one answer covers all these entries as they stand."""
         return any(all(one in told.ids for one in entry_ids) for told in self.told)
+
+    def cover_by_name(self, *entry_ids: UUID | None) -> bool:
+        """The same of the answers that name the flag that is asked about (:func:`answers_to`)."""
+        return any(
+            told.is_by_name and all(one in told.ids for one in entry_ids) for told in self.told
+        )
 
     def cover_weights(self, last: Weighing, *before: Weighing | None) -> bool:
         """Whether one answer covers a weight and those before it that it is compared with.

@@ -36,7 +36,13 @@ from suffice.assess.results import (
     WeightRow,
 )
 from suffice.assess.review.feeding import review_feeding
-from suffice.assess.review.gap import review_gaps, review_horizons
+from suffice.assess.review.gap import (
+    COUNTS,
+    WEIGHT,
+    review_gaps,
+    review_horizons,
+    stands_until,
+)
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
 from suffice.assess.review.intake import IntakeReviewed, review_intake
 from suffice.assess.review.output import Gained, review_output
@@ -293,10 +299,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     )
     everybody = answers_to(entries, None)
     observed = _review(case, everybody, parameters)
-    answered = {
-        code: _review(_answered_case(case, own, code), everybody, parameters).reviewed
-        for code in codes_answered(own)
-    }
+    answered = _answered(case, own, everybody, parameters)
     flagged = find_flags(case, observed.reviewed, answered)
     answer = ask(case, flagged.findings, for_rank=for_rank) if engine else Answer()
     reviewed = together([observed.reviewed, review_answer(case, answer)])
@@ -328,10 +331,22 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         findings=in_order,
         agreement=agreement_of(in_order, reviewed.figures.get("gain_g_per_day"), estimate, content),
         estimate=estimate,
-        engine_facts=_engine_facts(case) if estimate and not for_rank else EngineFacts(),
+        engine_facts=_engine_facts(case, reviewed, is_asked=estimate is not None and not for_rank),
         weigh_again=weigh_again,
+        weight_stands_until=stands_until(case, reviewed, WEIGHT),
+        counts_stand_until=stands_until(case, reviewed, COUNTS),
         needs=observed.intake.needs,
     )
+
+
+def _answered(
+    case: Case, own: Sequence[Entry], everybody: Sequence[Entry], parameters: CareParameters
+) -> dict[str, Reviewed]:
+    """Code of each flag that a physician answered by name to the facts as that answer leaves them."""
+    return {
+        code: _review(_answered_case(case, own, code), everybody, parameters).reviewed
+        for code in codes_answered(own)
+    }
 
 
 def _answered_case(case: Case, own: Sequence[Entry], code: str) -> Case:
@@ -386,9 +401,11 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
     return _Observed(reviewed, weights, intake)
 
 
-def _engine_facts(case: Case) -> EngineFacts:
-    evidence = evidence_of(case)
-    return EngineFacts() if evidence is None else EngineFacts.from_evidence(evidence)
+def _engine_facts(case: Case, reviewed: Reviewed, *, is_asked: bool) -> EngineFacts:
+    evidence = evidence_of(case) if is_asked else None
+    if evidence is None:
+        return EngineFacts()
+    return EngineFacts.from_evidence(evidence, reviewed.figures.get("gain_last_g_per_day"))
 
 
 def _age_days(case: Case) -> int | None:

@@ -191,7 +191,7 @@ def present_illnesses(entries: Iterable[Entry]) -> list[str]:
 
 
 def named_illnesses(entries: Iterable[Entry]) -> list[tuple[str, Entry]]:
-    """The same, each as it was first named, with that entry.
+    """The same, each as it was first named since it last ended, with that entry.
 
     One illness is one however it is spelt with small letters, capitals and spaces.
     """
@@ -200,6 +200,7 @@ def named_illnesses(entries: Iterable[Entry]) -> list[tuple[str, Entry]]:
     for entry in entries:
         if isinstance(entry.fact, Illness):
             key = " ".join(entry.fact.what.split()).casefold()
-            named.setdefault(key, (entry.fact.what, entry))
+            if not present.get(key):
+                named[key] = (entry.fact.what, entry)
             present[key] = entry.fact.present
     return [named[key] for key, is_there in present.items() if is_there]

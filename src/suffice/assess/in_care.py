@@ -15,6 +15,7 @@ from uuid import UUID
 
 import msgspec
 
+from suffice.assess.ranking import ILLNESS
 from suffice.assess.results import Finding, HandedOver, InfantAssessment, KnownSince
 from suffice.assess.waiting import latest_answer, latest_next_date
 from suffice.clinical.entry import Answer, Entry, Handover, Known, about
@@ -228,7 +229,7 @@ class InCare:
             finding,
             level=level,
             colour=COLOUR_OF[level],
-            messages=(*finding.messages, says),
+            messages=(*_told(finding), says),
             due_at=by,
             to_whom=finding.to_whom if level in ACTED_ON else "",
             excess_fraction=0.0,
@@ -294,6 +295,11 @@ def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[date
             open_h = content.constant(KNOWN_WITHOUT_DATE).value
             yield entry.fact.next_at or entry.true_at + timedelta(hours=open_h)
             yield latest_next_date(entry.true_at, content)
+
+
+def _told(finding: Finding) -> Sequence[Words]:
+    """What is still said of a finding that somebody knows of: a question about its name is answered."""
+    return finding.messages[:1] if finding.topic == ILLNESS else finding.messages
 
 
 def _is_no_worse(finding: Finding, was: Finding) -> bool:

@@ -9,11 +9,13 @@ from typing import ClassVar, TypeVar
 import msgspec
 
 from suffice.clinical.age import AgeParameters
+from suffice.clinical.bilirubin import BilirubinLimits
 from suffice.clinical.feed.event import EventLimits
 from suffice.clinical.growth.assess_gain import VelocityParameters
 from suffice.clinical.growth.centile_fall import CentileFallParameters
 from suffice.clinical.growth.gain_line import GainLineParameters, GainLines, gain_lines
 from suffice.clinical.growth.standard import GrowthStandards
+from suffice.clinical.latch.mark import MarkLimits
 from suffice.clinical.milk.feed_size import FeedSizeParameters, StomachParameters
 from suffice.clinical.milk.known_intake import KnownIntakeParameters
 from suffice.clinical.milk.observed_intake import IntakeNorms
@@ -37,6 +39,7 @@ from suffice.clinical.weight.gain import GainParameters, GainRules
 from suffice.clinical.weight.weighing import WeightNoise
 from suffice.clinical.working import Constant
 from suffice.inference.feed.model import FeedParameters
+from suffice.inference.latch.model import LatchParameters
 from suffice.knowledge.store import Content
 from suffice.knowledge.tables import growth_standards
 
@@ -108,6 +111,7 @@ class CareParameters:
     output_norms: dict[OutputKind, OutputNorm]
     """The norm that the clinic chose for wets, and for stools."""
     temperature: TemperatureLimits
+    bilirubin: BilirubinLimits
     breast_red_h: Constant
     """How long the consultant watches a red breast before a physician sees it."""
     parent_six_weeks_d: Constant
@@ -117,6 +121,8 @@ class CareParameters:
     reading: ReadingLimits
     watched_feed: FeedParameters
     watched_feed_limits: EventLimits
+    latch_photograph: LatchParameters
+    mark_limits: MarkLimits
     standards: GrowthStandards
 
 
@@ -159,6 +165,7 @@ def parameters_of(content: Content) -> CareParameters:
             "stool": group(_norm_of(content.chosen("stools_norm"))),
         },
         temperature=group(TemperatureLimits),
+        bilirubin=group(BilirubinLimits),
         breast_red_h=content.constant("sign.breast_red_h"),
         parent_six_weeks_d=content.constant("sign.parent_six_weeks_d"),
         horizons=group(Horizons),
@@ -166,6 +173,8 @@ def parameters_of(content: Content) -> CareParameters:
         reading=group(ReadingLimits),
         watched_feed=group(FeedParameters),
         watched_feed_limits=group(EventLimits),
+        latch_photograph=group(LatchParameters),
+        mark_limits=group(MarkLimits),
         standards=standards,
     )
 

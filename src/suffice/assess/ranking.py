@@ -25,7 +25,7 @@ from typing import Final
 
 import msgspec
 
-from suffice.assess.reason import with_others
+from suffice.assess.reason import NAMED_COUNT, with_others
 from suffice.assess.results import DUE_FROM, Finding, InfantAssessment, Rank, Tier, Urgency
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
@@ -45,8 +45,12 @@ TIER_OF_LEVEL: Final = {
 RED: Final = frozenset({"emergency", "physician"})
 NOT_KNOWN: Final = "not known"
 """Topic of the rows that say that not enough is known to be calm."""
-LATE_SAID: Final = frozenset({"physician"})
-"""Levels of a red finding of which it is said that it is late."""
+ILLNESS: Final = "illness"
+"""Topic of the rows that ask which sign a text means: words never stand before what was seen or measured."""
+LATE_SAID: Final = frozenset({"physician", "look"})
+"""Levels of which it is said that a finding is late; of the others the level or the act says it."""
+WAS_DUE: Final = message("Weigh again now: it was due {due}")
+"""What is said of a weight that was to be taken."""
 NO_TIME_H: Final = 1.0e7
 """Sorts what has no time behind what has one."""
 LATE_FIRST: Final = frozenset({Tier.WITHIN_A_DAY, Tier.NOT_KNOWN, Tier.LOOK_AGAIN})
@@ -86,6 +90,8 @@ def tier_of(finding: Finding) -> Tier:
         return Tier.HANDED_OVER
     if finding.level == "look" and finding.topic == NOT_KNOWN:
         return Tier.NOT_KNOWN
+    if finding.is_left and finding.known is None and not is_taken(finding):
+        return Tier.WITHIN_A_DAY
     return TIER_OF_LEVEL[finding.level]
 
 
@@ -288,11 +294,11 @@ def due_h(finding: Finding, rules: RankingRules, as_of: datetime) -> float:
     """When a finding is to be acted on, as its part of the order: the sooner, the smaller.
 
     In the groups that leave time what is late stands first, then what is due sooner, then what has no
-    time; in the others all is due at once, and a row that leaves fewer hours stands before the rest.
+    time and what is only named in words; in the others all is due at once, and a row that leaves fewer hours stands before the rest.
     """
     if tier_of(finding) not in LATE_FIRST:
         return rules.hours.get(finding.code, 0.0)
-    if finding.due_at is None:
+    if finding.due_at is None or finding.topic == ILLNESS:
         return NO_TIME_H
     return 0.0 if as_of > finding.due_at else round(elapsed_h(DUE_FROM, finding.due_at), 2)
 
@@ -306,12 +312,22 @@ def _age_or_last(infant: InfantAssessment) -> float:
 
 
 def says_late(finding: Finding, as_of: datetime) -> bool:
-    """Whether a red finding is past the hours that its row names, and nobody has taken it.
+    """Whether a finding is past the hours that its row names, and nobody has taken it.
 
-    Of an emergency 'now' says all; of the groups that leave time the act says it.
+    Of an emergency 'now' says all; of what the consultant sees the act says it.
     """
     is_late = finding.due_at is not None and as_of > finding.due_at
-    return is_late and finding.has_own_time and finding.level in LATE_SAID and not is_taken(finding)
+    is_said = finding.known is not None or any(map(_is_said_late, finding.messages))
+    may_be = finding.has_own_time and finding.level in LATE_SAID and not is_taken(finding)
+    return is_late and may_be and not is_said
+
+
+def _is_said_late(said: Words) -> bool:
+    """Whether a sentence says by itself that something was due."""
+    if not isinstance(said, Message):
+        return False
+    parts = (value for _, value in said.params if isinstance(value, Message))
+    return any(one.template == WAS_DUE.template for one in parts)
 
 
 def _reason(findings: Sequence[Finding], first: Finding, asked: _Asked) -> tuple[Words, ...]:
@@ -352,34 +368,54 @@ def _overdue(overdue_h: float) -> Message:
 
 
 def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
-    """What a calm place rests on, and what nobody looked at: silence is no good news."""
+    """What a calm place rests on, what was noted, and what nobody looked at: silence is no good news."""
+    notes = [one for one in infant.findings if one.level == "note" and one.topic != "engine"]
+    known = [one for one in notes if one.known is not None]
+    noted = [one.name for one in notes if one.known is None and one.name]
+    return (_calm(infant, known, is_noted=bool(noted)), *_noted(noted), *_unknown(infant))
+
+
+def _calm(infant: InfantAssessment, known: Sequence[Finding], *, is_noted: bool) -> Message:
+    """Why nobody is needed. Where something was noted it is not said that nothing looks wrong."""
+    if known:
+        # What a physician looks after is not amiss anew, and it is not nothing either.
+        names = Listed(tuple(one.name or one.code for one in known))
+        by = Instant(min(one.known.until for one in known if one.known))
+        return message(
+            "Nothing new. Known to a physician: {names}; next date {by}.", names=names, by=by
+        )
     gain = infant.figures.get("gain_g_per_day")
     if gain is None or gain.low is None or gain.high is None:
-        calm = message("Nothing looks wrong.")
-    elif gain.low <= 0:
-        calm = message(
-            "Nothing looks wrong; the weights do not show a gain for sure yet ({low} to {high}"
-            " g/day).",
-            low=Number(gain.low, 0),
-            high=Number(gain.high, 0),
-        )
-    else:
-        calm = message(
+        return message("Nothing to act on now.") if is_noted else message("Nothing looks wrong.")
+    if gain.low > 0:
+        return message(
             "Doing well: gaining {gain} g/day ({level} % interval {low} to {high}).",
             gain=Number(gain.value, 0),
             level=Number(100 * (gain.level or 0), 0),
             low=Number(gain.low, 0),
             high=Number(gain.high, 0),
         )
-    known = [one for one in infant.findings if one.known is not None]
-    if known:
-        # What a physician looks after is not amiss anew, and it is not nothing either.
-        names = Listed(tuple(one.name or one.code for one in known))
-        by = Instant(min(one.known.until for one in known if one.known))
-        calm = message(
-            "Nothing new. Known to a physician: {names}; next date {by}.", names=names, by=by
+    low, high = Number(gain.low, 0), Number(gain.high, 0)
+    if is_noted:
+        return message(
+            "Nothing to act on now; the weights do not show a gain for sure yet ({low} to {high}"
+            " g/day).",
+            low=low,
+            high=high,
         )
-    return (calm, *_unknown(infant))
+    return message(
+        "Nothing looks wrong; the weights do not show a gain for sure yet ({low} to {high} g/day).",
+        low=low,
+        high=high,
+    )
+
+
+def _noted(names: Sequence[Words]) -> Iterator[Message]:
+    """What was seen of an infant that nobody needs to act on."""
+    if names:
+        more = len(names) - NAMED_COUNT
+        rest = [message("{count} more", count=more)] if more > 0 else []
+        yield message("Noted: {names}.", names=Listed((*names[:NAMED_COUNT], *rest)))
 
 
 def _unknown(infant: InfantAssessment) -> Iterator[Message]:

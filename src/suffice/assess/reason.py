@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Final
 
 from suffice.assess.results import Finding
-from suffice.message import Age, Day, Instant, Listed, Message, Param, Words, message
+from suffice.message import Age, Amount, Day, Instant, Listed, Message, Param, Words, message
 
 MOST_WORDS: Final = 30
 """Words of the reason of a rank, before the name of a twin (docs/words.md)."""
@@ -19,8 +19,15 @@ NAMED_COUNT: Final = 2
 """How many other flags a reason names: a longer one is not read."""
 ASK_FIRST: Final = message("Ask first:")
 """What a finding says that rests on a weight which looks wrong; the doubt follows."""
-SAMPLE_OF: Final[dict[type, str]] = {Instant: "Thu 5 Mar, 04:00", Day: "Thu 5 Mar", Age: "6 days"}
+SAMPLE_OF: Final[dict[type, str]] = {
+    Instant: "Thu 5 Mar, 04:00",
+    Day: "Thu 5 Mar",
+    Age: "6 days",
+    Amount: "8 g/day",
+}
 """What fills a gap to how long it is once it is said."""
+ONE_WORD: Final = frozenset({"g", "mL", "Cel", "cm", "umol/L"})
+"""Units that no line break parts from their number."""
 
 
 def length_of(parts: Sequence[Words]) -> int:
@@ -33,6 +40,8 @@ def _sample(value: Param) -> str:
         case Message():
             template = value.template if value.count == 1 else value.plural
             return template.format(**{name: _sample(one) for name, one in value.params})
+        case Amount() if value.unit in ONE_WORD:
+            return "8g"
         case Listed():
             return ", ".join(_sample(part) for part in value.parts)
         case _:
@@ -80,6 +89,8 @@ def _ways_of_itself(first: Finding, late_since: datetime | None) -> Iterator[tup
     taken: tuple[Words, ...] = (handed.briefly or handed.says,) if handed else ()
     yield (*first.messages, *taken)
     if not doubt and not taken:
+        # What follows the sentence is left out from the end.
+        yield from (first.messages[:kept] for kept in range(len(first.messages) - 1, 0, -1))
         return
     yield (*first.messages[:1], *doubt, *taken)
     if handed and handed.holds and handed.answer_by:

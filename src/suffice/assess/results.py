@@ -77,6 +77,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         at: When what it rests on was true; None where it has no one time.
         due_at: From when it counts as late that nobody has acted; None where nothing says so.
         has_own_time: Whether its row names those hours itself, so that being late is said of a red one too.
+        is_left: Whether it is a look that leaves few hours, and long past due.
         messages: The finding for the consultant, with its numbers and times: one sentence, and what
             follows it.
         infant_id: Whose finding; None for the parent or the family.
@@ -84,7 +85,8 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         excess_fraction: How far beyond the limit, as a share of the limit; 0 where there is none.
         to_whom: Who else must know, and how soon; empty where the content names nobody.
         clears: What ends it.
-        until_help: What to do until help comes, of an emergency that a chosen sign tells.
+        get_help: Whom to phone or where to go, of an emergency that a chosen sign tells.
+        until_help: What to do until help comes.
         entry_ids: The entries that it rests on.
         degrees: Name of what it rests on to how bad that is, the greater the worse; of what is a matter
             of degree.
@@ -103,11 +105,13 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     at: datetime | None = None
     due_at: datetime | None = None
     has_own_time: bool = False
+    is_left: bool = False
     infant_id: UUID | None = None
     working: Working | None = None
     excess_fraction: float = 0.0
     to_whom: Words = ""
     clears: Words = ""
+    get_help: Words = ""
     until_help: Words = ""
     entry_ids: tuple[UUID | None, ...] = ()
     degrees: Mapping[str, float] = {}
@@ -168,17 +172,26 @@ class EngineFacts(msgspec.Struct, frozen=True, kw_only=True):
         fluids_ml: Intravenous fluids in labour, mL; None when not known.
         milk_given_count: How often milk was given beside the breast, up to the question.
         is_day_weighed: Whether every feed of a day was weighed.
+        divided_gain_g_per_day: Gain between the last two weights, by division; None without it.
+        weighed_day_ml: What the test weights of the last day add up to in which every feed was
+            weighed; None without one.
     """
 
     mode: Mode | None = None
     fluids_ml: float | None = None
     milk_given_count: int = 0
     is_day_weighed: bool = False
+    divided_gain_g_per_day: float | None = None
+    weighed_day_ml: float | None = None
 
     @classmethod
-    def from_evidence(cls, evidence: Evidence) -> EngineFacts:
-        """Those of the evidence that the engine was given."""
+    def from_evidence(cls, evidence: Evidence, divided: Figure | None = None) -> EngineFacts:
+        """Those of the evidence that the engine was given, and the gain by division."""
+        days = [one for one in evidence.test_weighings if one.whole_day]
+        last = max(days, key=lambda one: (one.age_d, one.id), default=None)
         return cls(
+            divided_gain_g_per_day=divided.value if divided else None,
+            weighed_day_ml=last.transfer_g if last else None,
             mode=evidence.mode,
             fluids_ml=evidence.intrapartum_fluids_ml,
             milk_given_count=len(evidence.milk_given),
@@ -256,7 +269,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     order of urgency. `weigh_again` is the one date to weigh again; None where nothing names one, and
     where only the rank was asked for and the engine was content with a sketch. `agreement` joins, in one
     sentence, what the rules and the engine say where they point different ways; empty where they do not.
-    `engine_facts` name the values on which `estimate` rests. `age_days` counts completed days of elapsed
+    `weight_stands_until` is when the last weight will be too old to be calm by, `counts_stand_until` the same of
+    wets, stools and feeds; None where that is past, or never comes. `engine_facts` name the values on which `estimate` rests. `age_days` counts completed days of elapsed
     time. `verdict` joins all of it into one judgement; None only before it is passed.
     """
 
@@ -278,6 +292,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     estimate: Estimate | None = None
     engine_facts: EngineFacts = EngineFacts()
     weigh_again: WeighAgain | None = None
+    weight_stands_until: datetime | None = None
+    counts_stand_until: datetime | None = None
     needs: tuple[View, ...] = ()
     agreement: Words = ""
     verdict: Verdict | None = None

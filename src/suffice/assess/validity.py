@@ -11,6 +11,7 @@ from suffice.assess.parameters import CareParameters
 from suffice.assess.results import Finding, InfantAssessment
 from suffice.assess.review.gap import FEEDS
 from suffice.assess.review.warning import BREAST_RED
+from suffice.assess.rules.red_flag import LEFT_AFTER
 from suffice.clinical.entry import Entry, Sign, Stool, Weight, Wet
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
@@ -49,7 +50,9 @@ def valid_until(
         *_of_infants(infants, content, as_of),
         *_of_entries(entries, parameters),
         *changes_by_time(entries, content),
-        *_of_findings([*findings, *(one for infant in infants for one in infant.findings)]),
+        *_of_findings(
+            [*findings, *(one for infant in infants for one in infant.findings)], content
+        ),
     ]
     if len(infants) > 1:
         changes += _of_twins(entries)
@@ -73,9 +76,13 @@ def _of_infants(
             yield from (as_of + timedelta(hours=age_h - infant.age_h) for age_h in ages)
 
 
-def _of_findings(findings: Sequence[Finding]) -> Iterator[datetime]:
-    """When it counts as late that nobody has acted: from the first moment after."""
-    yield from (one.due_at + A_MINUTE for one in findings if one.due_at)
+def _of_findings(findings: Sequence[Finding], content: Content) -> Iterator[datetime]:
+    """When it counts as late that nobody has acted, and as left: from the first moment after."""
+    left_after = timedelta(hours=content.constant(LEFT_AFTER).value)
+    for one in findings:
+        if one.due_at:
+            yield one.due_at + A_MINUTE
+            yield one.due_at + left_after + A_MINUTE
 
 
 def _of_twins(entries: Sequence[Entry]) -> Iterator[datetime]:

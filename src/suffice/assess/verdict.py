@@ -352,10 +352,10 @@ def _with_illness(judged: _Judged, ill: Sequence[Finding]) -> Message:
 
 def _measured(finding: Finding) -> Message:
     """A sign by its name, with the temperature where one was taken."""
-    value = _amount(_gaps(finding).get("value"), "Cel")
-    if value is None:
-        return _name(finding)
-    return message("{name} {value}", name=_name(finding), value=value)
+    name, value = _name(finding), _amount(_gaps(finding).get("value"), "Cel")
+    if value is None or "celsius" in name.values:
+        return name
+    return message("{name} {value}", name=name, value=value)
 
 
 def _joins(judged: _Judged) -> Iterator[Words]:

@@ -8,7 +8,7 @@ about, where it is entered; of one that is on the record already only that much 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
 from suffice.clinical.entry import Entry, Handover, Known
@@ -16,7 +16,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import Problem
 from suffice.knowledge.schema import Level
 from suffice.knowledge.store import Content
-from suffice.message import Amount, Message, message
+from suffice.message import Amount, Message, dated, message
 
 LONGEST: Final = {
     "emergency": "ranking.handover_longest_emergency_h",
@@ -85,7 +85,7 @@ def _waits_too_long(
     )
     return Problem(
         code="HANDOVER-001" if level else "HANDOVER-002",
-        what=_written(answer_by),
+        what=dated(answer_by),
         why=why,
         fix=message("Name an earlier time, or leave it empty.")
         if level
@@ -98,7 +98,7 @@ def _waits_too_long(
 def _far_next_date(at: datetime, latest: datetime, next_at: datetime) -> Problem:
     return Problem(
         code="KNOWN-001",
-        what=_written(next_at),
+        what=dated(next_at),
         why=message(
             "is far ahead; what is known is asked about after {longest} at the latest.",
             longest=Amount(_hours(at, latest) / HOURS_PER_DAY, "d", decimals=0),
@@ -107,8 +107,3 @@ def _far_next_date(at: datetime, latest: datetime, next_at: datetime) -> Problem
         where="next_at",
         doubtful=True,
     )
-
-
-def _written(at: datetime) -> str:
-    """With the year, which may be the slip."""
-    return f"{at.astimezone(UTC):%Y-%m-%d %H:%M} UTC"

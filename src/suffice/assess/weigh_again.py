@@ -5,7 +5,8 @@ two weights alone would tell a slow gain from a brisk one; the engine asks, of a
 which day one more weight would settle whether the gain is below the limit. Two dates on one page
 would be one too many, so this module decides which is said (docs/reference/ranking.md):
 
-1. a weight that is overdue: now;
+1. a weight that is overdue, or that a finding which cannot tell a gain asked for by a time that is
+   past: now;
 2. the engine's, where it answers and may be trusted: now, where it doubts the last weight;
 3. the plain rule's, where the engine is refused, not asked, not trusted or turned off;
 4. where none of them names a date and a gain is not known, the date of that flag.
@@ -29,14 +30,14 @@ import msgspec
 from suffice.assess.case import Case
 from suffice.assess.engine.ask import CANNOT_TELL, limit_asked, speaks_of_intake
 from suffice.assess.flags import Flagged
-from suffice.assess.ranking import is_likely_short
+from suffice.assess.ranking import WAS_DUE, is_likely_short
 from suffice.assess.results import Finding, WeighAgain
 from suffice.assess.rules.red_flag import ranking_rules, weight_codes
 from suffice.clinical.weight.gain import TellApart
 from suffice.clinical.working import Quantity, Working
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.store import Content
-from suffice.message import Age, Amount, Chance, Day, Message, Number, Words, message
+from suffice.message import Age, Amount, Chance, Day, Instant, Message, Number, Words, message
 
 OVERDUE: Final = frozenset({"weight-unknown-first-week", "weight-unknown", "weight-overdue"})
 """Codes of the rows that say that a weight is past due."""
@@ -87,24 +88,26 @@ def weigh_again_of(
         tells: Whether the two weights whose gain is judged tell slow from brisk; None without them.
         next_due_at: When the next contact is due; None when none is planned.
     """
-    advised = _overdue(case, flagged) or _advised(case, flagged, estimate, tells, next_due_at)
-    return (
-        advised
-        if advised is not None and advised.on is not None
-        else _by_row(case, flagged, advised)
-    )
+    overdue = _overdue(case, flagged)
+    if overdue is not None:
+        return overdue
+    advised = _advised(case, flagged, estimate, tells, next_due_at)
+    dues = [one for one in flagged.findings if one.code.endswith(CANNOT_TELL)]
+    dated = [(one.due_at, one) for one in dues if one.due_at is not None]
+    if not dated:
+        return advised
+    due_at, first = min(dated, key=lambda one: one[0])
+    if case.as_of > due_at:
+        return _past_due(case, due_at, first, advised)
+    return advised if advised is not None and advised.on else _by_row(case, due_at, first, advised)
 
 
-def _by_row(case: Case, flagged: Flagged, advised: WeighAgain | None) -> WeighAgain | None:
+def _by_row(case: Case, due_at: datetime, first: Finding, advised: WeighAgain | None) -> WeighAgain:
     """The date of a finding that cannot tell a gain, where nothing else names one.
 
     Such a finding never waits for a planned weight: its row says by when it is looked at.
     """
-    dues = [one for one in flagged.findings if one.code.endswith(CANNOT_TELL) and one.due_at]
-    first = min(dues, key=lambda one: one.due_at or case.as_of, default=None)
-    if first is None or first.due_at is None:
-        return advised
-    on = max(_local_date(first.due_at, case.zone), _local_date(case.as_of, case.zone))
+    on = _local_date(due_at, case.zone)
     by_day = message("Weigh again by {day}.", day=Day(on))
     before = () if advised is None else tuple(one for one in advised.advice if one != AS_PLANNED)
     return WeighAgain(
@@ -113,6 +116,29 @@ def _by_row(case: Case, flagged: Flagged, advised: WeighAgain | None) -> WeighAg
         advice=(*before, by_day),
         reason="" if advised is None else advised.reason,
         briefly=by_day,
+        working=first.working if advised is None else advised.working,
+    )
+
+
+def _past_due(
+    case: Case, due_at: datetime, first: Finding, advised: WeighAgain | None
+) -> WeighAgain:
+    """Now, where the time of a finding that cannot tell a gain is past, whatever day would tell best.
+
+    A day that is chosen anew at each question would slide with it. What goes before any weighing is kept.
+    """
+    now = message("{what}.", what=WAS_DUE.with_params(due=Instant(due_at)))
+    before: tuple[Words, ...] = ()
+    if advised is not None:
+        # The last part names the day, but for a doubt that stands alone.
+        is_doubt = advised.on is None and advised.briefly in advised.advice
+        before = advised.advice if is_doubt else advised.advice[:-1]
+    return WeighAgain(
+        by="overdue",
+        on=_local_date(case.as_of, case.zone),
+        advice=(*before, now),
+        reason="",
+        briefly=now,
         working=first.working if advised is None else advised.working,
     )
 

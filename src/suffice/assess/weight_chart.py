@@ -225,7 +225,7 @@ def _fan(forecast: Forecast) -> tuple[Area, ...]:
     return tuple(
         tuple(
             (age, row[low], row[high])
-            for age, row in zip(forecast.age_d, forecast.weight_g, strict=True)
+            for age, row in zip(forecast.age_d, forecast.reading_g, strict=True)
         )
         for low, high in pairs
     )
@@ -234,7 +234,7 @@ def _fan(forecast: Forecast) -> tuple[Area, ...]:
 def _fan_middle(forecast: Forecast) -> Points:
     middle = len(forecast.levels) // 2
     return tuple(
-        (age, row[middle]) for age, row in zip(forecast.age_d, forecast.weight_g, strict=True)
+        (age, row[middle]) for age, row in zip(forecast.age_d, forecast.reading_g, strict=True)
     )
 
 

@@ -5,10 +5,16 @@ from __future__ import annotations
 import logging
 import time
 from threading import Thread
+from zoneinfo import ZoneInfo
 
-from django.db import connections
+from django.db import DatabaseError, connections
+from django.utils import timezone
 
-from suffice.care import jobs, uploads
+from suffice.care import jobs, trail, uploads, verifying
+from suffice.care.clinic.clinic import clinic
+from suffice.care.clinic.learning import learn_at_night
+from suffice.care.clinic.sessions import forget_ended
+from suffice.care.family.erasing import sweep_erased
 from suffice.errors import SufficeError
 
 logger = logging.getLogger("suffice.upkeep")
@@ -18,15 +24,29 @@ EVERY_S = 60
 
 
 def sweep() -> None:
-    """Clear up after jobs that were interrupted; remove old jobs, and uploads after their day.
+    """Clear up after jobs; remove old uploads and sessions; seal a day, check the chains, learn.
 
     What cannot be done now, because the store is away, is left to the next time.
     """
     try:
         uploads.sweep()
         jobs.sweep()
-    except (SufficeError, OSError) as error:
+        now = timezone.now()
+        forget_ended(now=now)
+        trail.flush()
+        sweep_erased()
+        verifying.keep_watch(now, now.astimezone(ZoneInfo(clinic().policy.zone)).hour)
+    except (SufficeError, DatabaseError, OSError) as error:
         logger.warning("not swept: %s", type(error).__name__)
+    _learn()
+
+
+def _learn() -> None:
+    """At night, once; odd weights that no arithmetic can follow must not stop the sweeping."""
+    try:
+        learn_at_night(timezone.now())
+    except (SufficeError, OSError, ArithmeticError, ValueError) as error:
+        logger.warning("not learned: %s", type(error).__name__)
 
 
 def keep_up() -> None:

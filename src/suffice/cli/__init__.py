@@ -8,10 +8,23 @@ from __future__ import annotations
 
 import os
 import sys
+from importlib.metadata import version
+from typing import Annotated
 
 import typer
 
-from suffice.cli import assessing, caseload, record, server
+from suffice.care.quiet import keep_quiet
+from suffice.cli import (
+    accounts,
+    assessing,
+    backup,
+    caseload,
+    deploy,
+    doctor,
+    record,
+    server,
+    verify,
+)
 from suffice.cli.console import Exit, err, exit_code, print_words, say_problems
 from suffice.errors import SufficeError
 from suffice.message import message
@@ -22,11 +35,28 @@ cores. Read when numpy is loaded, so they are set before any command runs; child
 
 app = typer.Typer(
     name="suffice",
-    help="Is it enough, why not, what next, and who else must know.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
 )
+
+
+def _say_version(is_asked: bool) -> None:
+    if is_asked:
+        typer.echo(version("suffice"))
+        raise typer.Exit
+
+
+@app.callback()
+def _before_any_command(
+    is_asked: Annotated[
+        bool,
+        typer.Option("--version", callback=_say_version, is_eager=True, help="Say the version."),
+    ] = False,
+) -> None:
+    """Is it enough, why not, what next, and who else must know."""
+
+
 app.command("assess")(assessing.assess_file)
 app.command("import")(record.import_file)
 app.command("export")(record.export_file)
@@ -35,13 +65,31 @@ app.command("refresh")(caseload.refresh)
 app.command("serve")(server.serve)
 app.command("demo")(server.demo)
 app.command("batch")(assessing.batch)
+app.command("backup")(backup.backup)
+app.command("restore")(backup.restore)
+app.command("verify")(verify.verify)
+app.command("check")(deploy.check)
+app.command("doctor")(doctor.doctor)
 users = typer.Typer(help="Who may sign in.", no_args_is_help=True)
-users.command("add")(server.add_user)
+users.command("list")(accounts.list_users)
+users.command("add")(accounts.add_user)
+users.command("deactivate")(accounts.deactivate)
+users.command("activate")(accounts.activate)
+users.command("reset")(accounts.reset)
+users.command("role")(accounts.role)
+users.command("duty")(accounts.duty)
+users.command("end-sessions")(accounts.end_sessions)
 app.add_typer(users, name="user")
+teams = typer.Typer(help="Teams, and whose families they are.", no_args_is_help=True)
+teams.command("list")(accounts.list_teams)
+teams.command("add")(accounts.add_team)
+teams.command("rename")(accounts.rename_team)
+app.add_typer(teams, name="team")
 
 
 def main() -> None:
-    """The entry point: refusals become one line each and an exit code, our own bugs a traceback."""
+    """The entry point: refusals become one line each and an exit code, our own bugs their frames."""
+    keep_quiet()
     for name in ARITHMETIC_THREADS:
         os.environ.setdefault(name, "1")
     try:

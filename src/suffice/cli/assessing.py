@@ -1,20 +1,27 @@
-"""``suffice assess`` and ``suffice batch``: questions about files; no record is opened."""
+"""``suffice assess`` and ``suffice batch``: questions about files.
+
+No record is opened, but where a batch is to use what the clinic's own infants say.
+"""
 
 from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 from msgspec import structs
 
 from suffice.cli.console import in_words, out, speak_as
 from suffice.cli.moment import now_utc
+from suffice.cli.store import open_record
 from suffice.cli.system import reason_of
 from suffice.errors import InputError, Problem
 from suffice.exchange.moment import read_instant
 from suffice.message import message
+
+if TYPE_CHECKING:
+    from suffice.inference.growth.prior import SiteShift
 
 # As suffice.knowledge.policy has it; importing it from there would slow every command down.
 Language = Literal["en", "es"]
@@ -109,8 +116,11 @@ def read_bytes(path: Path) -> bytes:
         ) from None
 
 
-def batch(
-    file: Annotated[Path, typer.Argument(help="A cohort as a Parquet file, one row a weight.")],
+def batch(  # noqa: PLR0913, PLR0917 -- options of the command
+    file: Annotated[
+        Path,
+        typer.Argument(help="A cohort as a Parquet file or a folder of them, one row a weight."),
+    ],
     output: Annotated[Path, typer.Option("--output", "-o", help="Where the answers go (Parquet).")],
     as_of: Annotated[
         str | None,
@@ -120,28 +130,80 @@ def batch(
     pool_sites: Annotated[
         bool, typer.Option("--pool-sites", help="Learn how growth at each site departs.")
     ] = False,
+    own_infants: Annotated[
+        bool,
+        typer.Option(
+            "--own-infants", help="Use what the clinic's own infants say of growth there."
+        ),
+    ] = False,
     processes: Annotated[int, typer.Option(help="How many processes assess.", min=1)] = 2,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(help="A dask scheduler, as tcp://host:8786, or 'local'; see docs/cluster.md."),
+    ] = None,
     language: Annotated[Language, typer.Option(help=IN_LANGUAGE)] = "en",
 ) -> None:
     """Assess a cohort out of core: one answer for each infant."""
     speak_in(language)
-    if not file.is_file():
+    if not file.exists():
         raise InputError(_no_file(file))
     from suffice.cli.progress import steps  # noqa: PLC0415
     from suffice.cohort.run import STAGES, assess_cohort  # noqa: PLC0415 -- polars
 
+    at = None if as_of is None else read_instant(as_of, zone)
     with steps(*STAGES) as advances:
         bars = dict(zip(STAGES, advances, strict=True))
-        done = assess_cohort(
-            file,
-            output,
-            as_of=None if as_of is None else read_instant(as_of, zone),
-            pool_sites=pool_sites,
-            processes=processes,
-            progress=lambda stage, count, total: bars[stage](count, total),
-        )
+
+        def watch(stage: str, count: int, total: int) -> None:
+            bars[stage](count, total)
+
+        usual = _own_infants() if own_infants else None
+        if scheduler is None:
+            done = assess_cohort(
+                file,
+                output,
+                as_of=at,
+                pool_sites=pool_sites,
+                usual=usual,
+                processes=processes,
+                progress=watch,
+            )
+        else:
+            from suffice.cohort.cluster import assess_on_cluster  # noqa: PLC0415 -- dask
+
+            done = assess_on_cluster(
+                file,
+                output,
+                scheduler=scheduler,
+                as_of=at,
+                pool_sites=pool_sites,
+                usual=usual,
+                workers=processes,
+                progress=watch,
+            )
     for line in done.summary:
         out.print(in_words(line), markup=False)
+
+
+def _own_infants() -> SiteShift:
+    """What the clinic's own infants say, from the policy of the record."""
+    from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
+    from suffice.care.clinic.learning import is_of_prior  # noqa: PLC0415
+    from suffice.knowledge.clinic_site import site_shift  # noqa: PLC0415
+
+    open_record()
+    here = clinic()
+    site = here.policy.site_in_use
+    if site is None or not is_of_prior(site, here):
+        raise InputError(
+            Problem(
+                code="BATCH-012",
+                what=message("No growth of the clinic's own infants."),
+                why=message("Too few were weighed twice, or the policy leaves them out."),
+                fix=message("See Policy, Your own infants; or run without --own-infants."),
+            )
+        )
+    return site_shift(site)
 
 
 def _no_file(path: Path) -> Problem:

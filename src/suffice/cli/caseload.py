@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import os
 import time
+from collections.abc import Collection
 from typing import Annotated, Literal
+from uuid import UUID
 
 import typer
 
-from suffice.cli.console import err, print_words, say_problems
+from suffice.cli.accounts import team_called, user_called
+from suffice.cli.console import err, print_words
 from suffice.cli.moment import now_utc
-from suffice.cli.store import open_record
+from suffice.cli.store import join_record, open_record
 from suffice.errors import InputError, Problem, SufficeError
 from suffice.exchange.moment import read_instant
 from suffice.knowledge.policy import Policy
@@ -41,6 +44,9 @@ def show(
     sort: Annotated[
         Literal["need", "due", "name", "age"], typer.Option(help="The order of the list.")
     ] = "need",
+    team: Annotated[
+        str | None, typer.Option(help="Only the families of this team, by its name.")
+    ] = None,
     limit: Annotated[int | None, typer.Option(help="Only the first so many.", min=1)] = None,
     no_engine: Annotated[
         bool, typer.Option("--no-engine", help="Plain rules only (with --as-of or --at-age-d).")
@@ -66,15 +72,18 @@ def show(
     from suffice.cli.progress import progress  # noqa: PLC0415
 
     policy = clinic().policy
+    team_ids = None if team is None else [team_called(team)]
     if at_age_d is None and as_of is None:
-        _list(policy, due_today=due_today, of=of, sort=sort, limit=limit)
+        _list(policy, due_today=due_today, of=of, sort=sort, limit=limit, team_ids=team_ids)
         return
     with progress(ASSESSING) as advance:
         if at_age_d is not None:
-            rows = ranked_at_age(at_age_d, engine=not no_engine, progress=advance)
+            rows = ranked_at_age(
+                at_age_d, engine=not no_engine, progress=advance, team_ids=team_ids
+            )
         else:
             instant = read_instant(as_of or "", policy.zone)
-            rows = ranked_as_of(instant, engine=not no_engine, progress=advance)
+            rows = ranked_as_of(instant, engine=not no_engine, progress=advance, team_ids=team_ids)
     print_ranked(rows, policy, limit)
 
 
@@ -88,7 +97,15 @@ def _not_together() -> Problem:
     )
 
 
-def _list(policy: Policy, *, due_today: bool, of: str | None, sort: str, limit: int | None) -> None:
+def _list(
+    policy: Policy,
+    *,
+    due_today: bool,
+    of: str | None,
+    sort: str,
+    limit: int | None,
+    team_ids: Collection[UUID] | None,
+) -> None:
     """Print what was chosen of the caseload as last computed."""
     from suffice.care.caseload.choosing import (  # noqa: PLC0415
         Choice,
@@ -102,8 +119,8 @@ def _list(policy: Policy, *, due_today: bool, of: str | None, sort: str, limit: 
     from suffice.cli.listing import print_caseload  # noqa: PLC0415
 
     now = now_utc()
-    listed = caseload(now=now)
-    mine = mine_of(of) if of else Mine()
+    listed = caseload(now=now, team_ids=team_ids)
+    mine = mine_of(of, user_id=user_called(of)) if of else Mine()
     rows = list(listed.rows)
     for which, is_asked in ((Which.MINE, of is not None), (Which.DUE, due_today)):
         if is_asked:
@@ -129,6 +146,8 @@ def refresh(
         time.sleep(BACKGROUND_DELAY_S)
     # The one who started this in the background has brought the tables up to date.
     open_record(migrate=not while_parent_lives)
+    if while_parent_lives:
+        join_record()
     if every is None:
         print_words(_assessed(_refreshed(workers)))
         return
@@ -161,7 +180,9 @@ def _refresh_and_go_on(workers: int | None) -> None:
     try:
         done = _refreshed(workers, waits=False)
     except SufficeError as error:
-        say_problems(error)
+        # Its words may quote what is stored, and end in the journal of a server.
+        codes = {problem.code for problem in error.problems}
+        print_words(message("Not refreshed: {codes}", codes=", ".join(sorted(codes))), to=err)
     else:
         if done:
             print_words(_assessed(done), to=err)

@@ -15,6 +15,7 @@ from rich.console import Console
 
 from suffice.errors import (
     ContentError,
+    DamageError,
     InputError,
     Problem,
     RefusalError,
@@ -45,12 +46,14 @@ class Exit(IntEnum):
     REFUSAL = 3
     STORAGE = 4
     CONTENT = 5
+    DAMAGED = 6
     INTERRUPTED = 130
 
 
 EXIT_OF: dict[type[SufficeError], Exit] = {
     InputError: Exit.INPUT,
     RefusalError: Exit.REFUSAL,
+    DamageError: Exit.DAMAGED,
     StorageError: Exit.STORAGE,
     ContentError: Exit.CONTENT,
 }

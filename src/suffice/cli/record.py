@@ -12,6 +12,7 @@ import typer
 from suffice.cli.assessing import read_bytes
 from suffice.cli.console import err, print_words, problem_line
 from suffice.cli.moment import now_utc
+from suffice.cli.noted import note_command
 from suffice.cli.store import open_record
 from suffice.cli.system import reason_of
 from suffice.errors import InputError, Problem
@@ -96,7 +97,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
     preview: Annotated[
         bool, typer.Option("--preview", help="Show what would be imported; store nothing.")
     ] = False,
-    user: Annotated[str, typer.Option(help="Who is said to have entered it.")] = "import",
+    user: Annotated[str, typer.Option(help="Who imports it.")] = "import",
 ) -> None:
     """Put a family file, or a table of weights, feeds and output, on the record."""
     # Opened before the file is read, so that a file that cannot be is refused in the clinic's words.
@@ -106,7 +107,11 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
     if not is_family and file.suffix.lower() not in TABLE_ENDINGS:
         raise InputError(_unknown_file_kind(file))
     if is_family:
-        (_preview_family if preview else _import_family)(content, confirm=confirm)
+        if preview:
+            _preview_family(content, confirm=confirm)
+        else:
+            _import_family(content, confirm=confirm, user=user)
+            _note_import()
         return
     from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
     from suffice.exchange.table.options import CsvOptions  # noqa: PLC0415
@@ -131,11 +136,18 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         repeated_hour=repeated_hour,
         accept_doubtful=confirm,
     )
-    family_id = None if family is None else _family_id(family)
+    family_id = None if family is None else family_id_of(family)
     if preview:
         _preview(content, options, family_id)
     else:
         _import_table(content, options, family_id)
+        _note_import(family_id)
+
+
+def _note_import(family_id: UUID | None = None) -> None:
+    from suffice.care.trail import Act  # noqa: PLC0415
+
+    note_command(Act.IMPORT, "import", family_id=family_id)
 
 
 def _columns(options: list[str]) -> dict[str, str]:
@@ -206,10 +218,10 @@ def _preview_family(content: bytes, *, confirm: bool) -> None:
         raise InputError(*problems)
 
 
-def _import_family(content: bytes, *, confirm: bool) -> None:
+def _import_family(content: bytes, *, confirm: bool, user: str) -> None:
     from suffice.care.family.transfer import import_family  # noqa: PLC0415
 
-    done = import_family(content, now=now_utc(), confirmed=confirm)
+    done = import_family(content, now=now_utc(), actor=user, confirmed=confirm)
     counts = message("Entries added: {new}; there already: {there}.")
     print_words(
         message(
@@ -230,11 +242,14 @@ def export_file(
     ] = None,
 ) -> None:
     """Write a family as a JSON file that import reads back without loss."""
-    key = _family_id(family_id)
+    key = family_id_of(family_id)
     open_record()
     from suffice.care.family.transfer import export_family  # noqa: PLC0415
+    from suffice.care.trail import Act  # noqa: PLC0415
 
     content = export_family(key)
+    # Before anything has left: what cannot be noted is not held back by it.
+    note_command(Act.EXPORT, "export", family_id=key)
     if output is None:
         sys.stdout.buffer.write(content)
         return
@@ -262,7 +277,12 @@ def _unknown_file_kind(file: Path) -> Problem:
     )
 
 
-def _family_id(text: str) -> UUID:
+def family_id_of(text: str) -> UUID:
+    """The id of a family from an option.
+
+    Raises:
+        InputError: CLI-007.
+    """
     try:
         return UUID(text)
     except ValueError:

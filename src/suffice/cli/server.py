@@ -1,4 +1,4 @@
-"""``suffice serve``, ``suffice demo`` and ``suffice user add``."""
+"""``suffice serve`` and ``suffice demo``."""
 
 from __future__ import annotations
 
@@ -13,10 +13,12 @@ from typing import Annotated
 
 import typer
 
-from suffice.cli.console import err, in_words, print_words, speaking
+from suffice.cli.console import err, print_words
 from suffice.cli.moment import now_utc
+from suffice.cli.serving import only_server
 from suffice.cli.store import in_turn, open_record, speak_as_a_clinic_that_is_there
 from suffice.cli.system import reason_of
+from suffice.cli.verify import look_at_start
 from suffice.errors import InputError, Problem
 from suffice.message import message
 
@@ -46,19 +48,32 @@ def serve(
         speak_as_a_clinic_that_is_there()
         raise
     open_record()
+    shown = "localhost" if host in LOOPBACK else host
+    address = f"http://{shown}:{port}/"
+    with only_server(_home(), address):
+        _serve(host, port, workers, address, demo=demo)
+
+
+def _home() -> Path:
+    from django.conf import settings  # noqa: PLC0415
+
+    return Path(settings.HOME)
+
+
+def _serve(host: str, port: int, workers: int, address: str, *, demo: bool) -> None:
     with in_turn("start"):
         if demo:
             _load_demo_if_empty()
         _say_first_passphrase()
         _make_static_folder()
-    shown = "localhost" if host in LOOPBACK else host
+    look_at_start()
     if host not in LOOPBACK:
         print_words(OTHERS_REACH_IT, to=err)
     # Caseload rows are kept up to date by a process of their own, so no page waits for one.
     os.environ["SUFFICE_BACKGROUND"] = "0"
     refresher = _start_refresher()
     try:
-        _listen(host, port, workers, f"http://{shown}:{port}/")
+        _listen(host, port, workers, address)
     finally:
         refresher.terminate()
         with suppress(subprocess.TimeoutExpired):
@@ -67,17 +82,25 @@ def serve(
 
 def _listen(host: str, port: int, workers: int, address: str) -> None:
     from granian import Granian  # noqa: PLC0415 -- only this command needs a server
-    from granian.constants import Interfaces  # noqa: PLC0415
+    from granian.constants import HTTPModes, Interfaces  # noqa: PLC0415
+    from granian.http import HTTP1Settings  # noqa: PLC0415
     from granian.log import LogLevels  # noqa: PLC0415
 
+    from suffice.web.site import limits  # noqa: PLC0415
+
     server = Granian(
-        "suffice.web.site.wsgi:application",
+        "suffice.web.site.served:application",
         address=host,
         port=port,
-        interface=Interfaces.WSGI,
+        # The guard reads each request whole, so that a slow one keeps no thread that makes pages.
+        interface=Interfaces.ASGINL,
+        http=HTTPModes.http1,
+        websockets=False,
+        http1_settings=HTTP1Settings(
+            header_read_timeout=limits.HEAD_MS, max_buffer_size=limits.HEAD_BYTES
+        ),
+        backpressure=limits.CONNECTIONS,
         workers=workers,
-        # More than one made the slowest requests a hundred times slower in a trial.
-        blocking_threads=1,
         respawn_failed_workers=True,
         # Ctrl+C reaches the workers as well as their parent, which asks them too; asked twice at
         # once one may wait for itself for ever, and go on answering.
@@ -151,31 +174,6 @@ def _load_demo_if_empty() -> None:
         demo()
 
 
-def add_user(
-    name: Annotated[str, typer.Argument(help="Small letters, digits, dots, hyphens.")],
-    full_name: Annotated[
-        str, typer.Option("--full-name", help="The person's own name, as pages show it.")
-    ] = "",
-    admin: Annotated[bool, typer.Option("--admin", help="May change the policy.")] = False,
-) -> None:
-    """Let a person sign in; asks for a passphrase, or reads it from standard input."""
-    open_record()
-    from django.utils import translation  # noqa: PLC0415
-
-    from suffice.care.clinic import people  # noqa: PLC0415
-
-    if sys.stdin.isatty():
-        passphrase = typer.prompt(
-            in_words(message("Passphrase")), hide_input=True, confirmation_prompt=True
-        )
-    else:
-        passphrase = sys.stdin.readline().rstrip("\n")
-    # What is wrong with a passphrase is said by Django, in the language that it is given.
-    with translation.override(speaking().language):
-        people.add_user(name, passphrase, full_name=full_name, is_admin=admin)
-    print_words(message("{name} can sign in now.", name=name))
-
-
 def _say_first_passphrase() -> None:
     """Make a first user where there is none; say its passphrase as long as it is unchanged."""
     from django.conf import settings  # noqa: PLC0415
@@ -189,7 +187,7 @@ def _say_first_passphrase() -> None:
         descriptor = os.open(kept, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         with os.fdopen(descriptor, "w", encoding="utf-8") as opened:
             opened.write(passphrase + "\n")
-        people.add_user(FIRST_USER, passphrase, is_admin=True)
+        people.add_user(FIRST_USER, passphrase, now=now_utc(), is_admin=True)
     if not kept.is_file():
         return
     passphrase = kept.read_text(encoding="utf-8").strip()

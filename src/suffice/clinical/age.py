@@ -23,7 +23,7 @@ from suffice.clinical.parameters import Parameters
 from suffice.clinical.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem, RefusalError
-from suffice.message import Amount, Message, message
+from suffice.message import Amount, Instant, Message, dated, message
 
 MONTHS_PER_YEAR = 12
 
@@ -78,10 +78,10 @@ def age_h(born_at: datetime, at: datetime) -> float:
         raise InputError(
             Problem(
                 code="AGE-002",
-                what=message("{instant}", instant=at.isoformat(sep=" ", timespec="minutes")),
+                what=dated(at),
                 why=message(
                     "is before birth ({birth}).",
-                    birth=born_at.isoformat(sep=" ", timespec="minutes"),
+                    birth=Instant(born_at, year=True),
                 ),
                 fix=message("Correct the time of the entry, or the time of birth."),
             )

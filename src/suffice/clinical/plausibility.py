@@ -10,14 +10,26 @@ store: beyond *refused* is impossible, between *doubtful* and *refused* is unlik
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
-from zoneinfo import ZoneInfo
+from uuid import UUID
 
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import AnyFact, Birth, Contact, Entry, Stool, TestWeight, Weight, Wet
+from suffice.clinical.entry import (
+    AnyFact,
+    Birth,
+    Contact,
+    Entry,
+    ParentDay,
+    Stool,
+    TestWeight,
+    Weight,
+    Wet,
+)
 from suffice.clinical.entry.field import Counted, Measured, Moment, fields_of
+from suffice.clinical.parent_day import parent_day_problems
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY, c_from_f
 from suffice.clinical.weight.check import check_weight, slip_words, weight_at_any_age, weight_by_age
@@ -25,11 +37,47 @@ from suffice.clinical.weight.slip import likely_slips
 from suffice.clinical.working import Constant
 from suffice.clinical.zone import is_zone
 from suffice.errors import Problem
-from suffice.message import Message, Number, Words, joined, message
+from suffice.message import Instant, Message, Number, Words, dated, joined, message
+
+
+class Beside:
+    """The entries of a family that stand, by infant: made once where many of them are checked.
+
+    Without it each check would walk through all of them, and a file of some thousand would take
+    minutes.
+    """
+
+    def __init__(self, current: Sequence[Entry]) -> None:
+        self._births: dict[UUID | None, list[Entry]] = {}
+        self._weights: dict[UUID | None, list[tuple[datetime, float, UUID]]] = {}
+        for one in current:
+            if isinstance(one.fact, Birth):
+                self._births.setdefault(one.infant_id, []).append(one)
+            elif isinstance(one.fact, Weight):
+                weight = (one.true_at, one.fact.weight_g, one.id)
+                self._weights.setdefault(one.infant_id, []).append(weight)
+        for weights in self._weights.values():
+            weights.sort()
+
+    def birth(self, entry: Entry) -> Entry | None:
+        """The latest birth of the entry's infant that is neither this entry nor replaced by it."""
+        births = reversed(self._births.get(entry.infant_id, ()))
+        return next((one for one in births if one.id not in (entry.id, entry.replaces)), None)
+
+    def weight_before(self, entry: Entry) -> tuple[datetime, float] | None:
+        """The last weight of the entry's infant before it, in g; the heavier of two at one time."""
+        weights = self._weights.get(entry.infant_id, [])
+        at = bisect_left(weights, entry.true_at, key=lambda one: one[0])
+        while at > 0:
+            at -= 1
+            when, weight_g, own = weights[at]
+            if own != entry.replaces:
+                return when, weight_g
+        return None
 
 
 def check_entry(
-    entry: Entry, current: Sequence[Entry], limits: PlausibilityLimits
+    entry: Entry, current: Sequence[Entry] | Beside, limits: PlausibilityLimits
 ) -> tuple[Problem, ...]:
     """Everything impossible or doubtful about one entry.
 
@@ -41,52 +89,47 @@ def check_entry(
     Returns:
         Problems with `where` naming the field; impossible ones first. Empty when nothing is odd.
     """
-    others = [one for one in current if one.id not in (entry.id, entry.replaces)]
-    own = [one for one in others if one.infant_id == entry.infant_id]
-    birth = next((one for one in reversed(own) if isinstance(one.fact, Birth)), None)
+    beside = current if isinstance(current, Beside) else Beside(current)
+    birth = beside.birth(entry)
     fact = entry.fact
-    births = [one.fact for one in (entry, *others) if isinstance(one.fact, Birth)]
-    clock = _clock(births[0].zone if births else "")
-    found = [*_time_problems(entry, birth, limits, clock), *_past_problems(entry, clock)]
+    found = [*_time_problems(entry, birth, limits), *_past_problems(entry)]
     if isinstance(fact, Birth):
-        found += [*_second_birth(birth, clock), *_birth_problems(fact, limits)]
+        found += [*_second_birth(birth), *_birth_problems(fact, limits)]
     elif isinstance(fact, Contact):
-        found += _contact_problems(entry, fact, clock)
+        found += _contact_problems(entry, fact)
     elif isinstance(fact, Weight):
-        found += _weight_entry_problems(entry, fact, own, birth, limits)
+        found += _weight_entry_problems(entry, fact, beside, birth, limits)
     elif isinstance(fact, TestWeight):
         found += _test_weight_problems(entry, fact, birth, limits)
     elif isinstance(fact, Wet | Stool):
         found += _output_problems(fact, limits)
     else:
         found += _declared_problems(fact, limits)
+    if isinstance(fact, ParentDay):
+        found += parent_day_problems(fact)
     return tuple(sorted(found, key=lambda problem: problem.doubtful))
 
 
 def _weight_entry_problems(
     entry: Entry,
     fact: Weight,
-    own: Sequence[Entry],
+    beside: Beside,
     birth: Entry | None,
     limits: PlausibilityLimits,
 ) -> tuple[Problem, ...]:
     """A weight entry in its place among the infant's weights."""
-    hours = -1.0 if birth is None else elapsed_h(birth.true_at, entry.true_at)
-    if birth is None or hours < 0:  # a time before birth is said once, by the time check
+    if birth is None or entry.true_at < birth.true_at:  # said once, by the time check
         return tuple(weight_at_any_age(fact.weight_g, limits))
     facts = birth.fact
     birth_weight_g = facts.birth_weight_g if isinstance(facts, Birth) else None
-    earlier = [
-        (one.true_at, one.fact.weight_g)
-        for one in own
-        if isinstance(one.fact, Weight) and one.true_at < entry.true_at
-    ]
+    weighed = beside.weight_before(entry)
+    earlier = [] if weighed is None else [weighed]
     if birth_weight_g is not None:
         earlier.append((birth.true_at, birth_weight_g))
     last = max(earlier, default=None)
     return check_weight(
         fact.weight_g,
-        hours,
+        elapsed_h(birth.true_at, entry.true_at),
         limits,
         previous_g=None if last is None else last[1],
         previous_age_h=None if last is None else elapsed_h(birth.true_at, last[0]),
@@ -94,16 +137,7 @@ def _weight_entry_problems(
     )
 
 
-def _clock(zone: str) -> ZoneInfo:
-    """The clock by which times are said: that of the birth, or UTC where none is known."""
-    return ZoneInfo(zone if is_zone(zone) else "UTC")
-
-
-def _time_text(instant: datetime, clock: ZoneInfo) -> str:
-    return f"{instant.astimezone(clock):%Y-%m-%d %H:%M %Z}"
-
-
-def _second_birth(birth: Entry | None, clock: ZoneInfo) -> list[Problem]:
+def _second_birth(birth: Entry | None) -> list[Problem]:
     """A birth beside another one of the same infant."""
     if birth is None:
         return []
@@ -113,7 +147,7 @@ def _second_birth(birth: Entry | None, clock: ZoneInfo) -> list[Problem]:
             what=message("A second birth of this infant."),
             why=message(
                 "It was born at {at}, and an infant is born once.",
-                at=_time_text(birth.true_at, clock),
+                at=Instant(birth.true_at, year=True),
             ),
             fix=message("Correct the birth facts that are there, or choose the other infant."),
             where="true_at",
@@ -121,14 +155,14 @@ def _second_birth(birth: Entry | None, clock: ZoneInfo) -> list[Problem]:
     ]
 
 
-def _contact_problems(entry: Entry, fact: Contact, clock: ZoneInfo) -> list[Problem]:
+def _contact_problems(entry: Entry, fact: Contact) -> list[Problem]:
     """The next contact against this one."""
     if fact.next_due_at is None or fact.next_due_at > entry.true_at:
         return []
     return [
         Problem(
             code="CONTACT-001",
-            what=_time_text(fact.next_due_at, clock),
+            what=dated(fact.next_due_at),
             why=message("is not after this contact, so the family would be overdue at once."),
             fix=message("Correct or confirm it."),
             where="next_due_at",
@@ -137,14 +171,14 @@ def _contact_problems(entry: Entry, fact: Contact, clock: ZoneInfo) -> list[Prob
     ]
 
 
-def _past_problems(entry: Entry, clock: ZoneInfo) -> list[Problem]:
+def _past_problems(entry: Entry) -> list[Problem]:
     """Instants of the fact that cannot lie after the entry's own."""
     return [
         Problem(
             code="TIME-004",
-            what=_time_text(getattr(entry.fact, name), clock),
+            what=dated(getattr(entry.fact, name)),
             why=message(
-                "is after this entry, which is about {at}.", at=_time_text(entry.true_at, clock)
+                "is after this entry, which is about {at}.", at=Instant(entry.true_at, year=True)
             ),
             fix=message("Correct one of the two times."),
             where=name,
@@ -156,7 +190,7 @@ def _past_problems(entry: Entry, clock: ZoneInfo) -> list[Problem]:
 
 
 def _time_problems(
-    entry: Entry, birth: Entry | None, limits: PlausibilityLimits, clock: ZoneInfo
+    entry: Entry, birth: Entry | None, limits: PlausibilityLimits
 ) -> tuple[Problem, ...]:
     """When it is said to have been true."""
     ahead = elapsed_h(entry.entered_at, entry.true_at)
@@ -164,10 +198,10 @@ def _time_problems(
         return (
             Problem(
                 code="TIME-001",
-                what=_time_text(entry.true_at, clock),
+                what=dated(entry.true_at),
                 why=message(
                     "is still to come: it is entered at {at}.",
-                    at=_time_text(entry.entered_at, clock),
+                    at=Instant(entry.entered_at, year=True),
                 ),
                 fix=message("Correct the date or the time."),
                 where="true_at",
@@ -180,7 +214,7 @@ def _time_problems(
             return (
                 Problem(
                     code="TIME-002",
-                    what=_time_text(entry.true_at, clock),
+                    what=dated(entry.true_at),
                     why=message("is {before} h before birth.", before=Number(before, 1)),
                     fix=message("Correct the time of this entry, or the time of birth."),
                     where="true_at",
@@ -190,7 +224,7 @@ def _time_problems(
         return (
             Problem(
                 code="TIME-003",
-                what=f"{entry.true_at:%Y-%m-%d}",
+                what=dated(entry.true_at),
                 why=message(
                     "is more than {value} days ago.",
                     value=Number(limits.entered_late_doubtful_d.value),

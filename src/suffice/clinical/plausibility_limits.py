@@ -72,8 +72,9 @@ class PlausibilityLimits(NamedParameters, frozen=True, kw_only=True):
 
     @classmethod
     def names(cls) -> Iterable[str]:
-        """What the declarations of fields ask for by whole keys."""
-        return (key for kind in KINDS.values() for key in _keys_of(kind) if "." in key)
+        """What the declarations of fields ask for by whole keys, each once."""
+        every = (key for kind in KINDS.values() for key in _keys_of(kind) if "." in key)
+        return dict.fromkeys(every)
 
 
 def _keys_of(kind: type[Fact]) -> Iterator[str]:

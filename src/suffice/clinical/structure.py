@@ -93,6 +93,8 @@ def replacement_problem(
             fix=message("Name an entry of the same family, or leave 'replaces' out."),
             where="replaces",
         )
+    if old.fact.declared.is_final:
+        return _final(old)
     expected = kind_of(withdrawn.fact) if withdrawn is not None else kind_of(old.fact)
     withdraws = isinstance(new.fact, Withdrawal) and not isinstance(old.fact, Withdrawal)
     if new.infant_id != old.infant_id or (kind != expected and not withdraws):
@@ -112,6 +114,18 @@ def replacement_problem(
             where="replaces",
         )
     return None
+
+
+def _final(old: Entry) -> Problem:
+    return Problem(
+        code="RECORD-013",
+        what=message(
+            "The {kind} entry {id} was signed.", kind=old.fact.declared.name, id=str(old.id)
+        ),
+        why=message("What was signed is never corrected or withdrawn."),
+        fix=message("Add an amendment to the note that says what is otherwise."),
+        where="replaces",
+    )
 
 
 def storable_problem(entry: Entry) -> Problem | None:

@@ -28,6 +28,9 @@ FAHRENHEIT_PER_C: Final = Decimal("1.8")
 KJ_PER_KCAL: Final = 4.184
 """Thermochemical calorie."""
 
+HALF_TURN_DEG: Final = 180
+FULL_TURN_DEG: Final = 360
+
 MS_PER_SECOND: Final = 1000
 MS_PER_MINUTE: Final = 60_000
 SECONDS_PER_MINUTE: Final = 60

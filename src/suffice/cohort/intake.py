@@ -11,14 +11,16 @@ from typing import TYPE_CHECKING
 
 import msgspec
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
-from suffice.assess.engine.question import AskedOf, question_of
+from suffice.assess.engine.question import ManyAskedOf, asked_of_many
 from suffice.assess.parameters import CareParameters, parameters_of
-from suffice.inference.estimate import Estimate, Question
-from suffice.inference.evidence import Evidence, WeightReading
-from suffice.inference.infant.answer import preview
+from suffice.inference.estimate import Question
+from suffice.inference.infant.outlook import LEVELS
 from suffice.inference.infant.population import Population
+from suffice.inference.many.preview import ManyAsked, ManyEvidence, preview_many
+from suffice.inference.many.weights import CLOTHING, Weighings
 
 if TYPE_CHECKING:
     from suffice.cohort.infants import Part
@@ -61,62 +63,65 @@ def intake_setting(content: Content) -> IntakeSetting:
 
 def intake_columns(part: Part, setting: IntakeSetting) -> pl.DataFrame:
     """One row an infant of the part, in its order; the columns of `SCHEMA`."""
-    rows = [_row(_evidence(part, place), setting) for place in range(len(part.infants))]
-    return pl.DataFrame(rows, schema=SCHEMA, orient="row")
-
-
-def _row(evidence: Evidence, setting: IntakeSetting) -> tuple[float | str | None, ...]:
-    nothing = (None,) * (len(SCHEMA) - 1)
-    if not evidence.weights:
-        return (*nothing, "no-usable-weight")
-    if evidence.now_d < setting.from_age_d:
-        return (*nothing, "too-young-to-judge")
-    if evidence.now_d > setting.population.age_limit_d:
-        return (*nothing, "older-than-the-engine")
-    asked = AskedOf(
-        evidence.now_d, evidence.weights[-1].age_d, evidence.sex, evidence.gestation_days
+    evidence = _evidence(part)
+    reasons = _not_told(part, evidence.weighings, setting)
+    told = np.array([reason is None for reason in reasons], dtype=bool)
+    asked = evidence.rows(np.flatnonzero(told))
+    found = preview_many(
+        asked, setting.population, setting.question, _asked(part, told, asked, setting)
     )
-    question = question_of(setting.question, asked, setting.parameters)
-    estimate = preview(evidence, setting.population, question)
-    if estimate.is_refused:
-        return (*nothing, _refusal(estimate))
-    intake = estimate.total_intake
-    return (
-        intake.median,
-        intake.low_80,
-        intake.high_80,
-        estimate.requirement.median,
-        estimate.intake_short_probability,
-        None,
+    median, low_80, high_80 = (LEVELS.index(level) for level in (0.5, 0.1, 0.9))
+    columns = (
+        found.intake_ml_per_day[:, median],
+        found.intake_ml_per_day[:, low_80],
+        found.intake_ml_per_day[:, high_80],
+        found.requirement_ml_per_day[:, median],
+        found.intake_short_probability,
+    )
+    wide = np.full((len(columns), len(told)), np.nan)
+    wide[:, told] = columns
+    numbers = pl.DataFrame(dict(zip(SCHEMA, wide, strict=False))).fill_nan(None)
+    return numbers.with_columns(intake_not_told=pl.Series(reasons, dtype=pl.String))
+
+
+def _evidence(part: Part) -> ManyEvidence:
+    """What is known of the infants, in the engine's form; the birth weight is the first column."""
+    facts, weighed = part.infants, part.weighed
+    codes = np.zeros(part.clothing.shape, dtype=np.intp)
+    for code, worn in enumerate(CLOTHING):
+        codes[part.clothing == (worn or "")] = code
+    mode = facts["mode"]
+    return ManyEvidence(
+        now_d=part.now_d,
+        birth_weight_g=facts["birth_weight_g"].to_numpy().astype(np.float64),
+        boy=weighed.male_share,
+        caesarean=np.where(mode.is_null(), np.nan, (mode == "caesarean").fill_null(value=False)),
+        weighings=Weighings(
+            age_d=weighed.age_d[:, 1:], weight_g=weighed.weight_g[:, 1:], clothing=codes[:, 1:]
+        ),
     )
 
 
-def _refusal(estimate: Estimate) -> str:
-    return next(one.code for one in estimate.cautions if one.severity == "refusal")
+def _not_told(part: Part, weighings: Weighings, setting: IntakeSetting) -> list[str | None]:
+    """Why an infant's intake is not told; None where it is. The engine's refusals have its codes."""
+    p, now = setting.population, part.now_d
+    birth_weight_g = part.infants["birth_weight_g"].to_numpy().astype(np.float64)
+    reasons = {
+        "no-usable-weight": weighings.counts == 0,
+        "too-young-to-judge": now < setting.from_age_d,
+        "older-than-the-engine": now > p.age_limit_d,
+        "preterm": part.weighed.gestation_days < p.gestation_refused_d,
+        "low-birth-weight": birth_weight_g < p.birth_weight_refused_low_g,
+    }
+    told: list[str | None] = np.select(list(reasons.values()), list(reasons), "").tolist()
+    return [reason or None for reason in told]
 
 
-def _evidence(part: Part, place: int) -> Evidence:
-    """What is known of one infant, in the engine's form; the birth weight is the first column."""
-    facts = part.infants.row(place, named=True)
-    ages, weights = part.weighed.age_d[place], part.weighed.weight_g[place]
-    extra = part.weighed.extra_noise_g
-    clothed = np.zeros(len(ages)) if extra is None else extra[place]
-    readings = tuple(
-        WeightReading(
-            id=str(column),
-            age_d=float(ages[column]),
-            weight_g=float(weights[column]),
-            clothing="clothed" if clothed[column] > 0 else None,
-        )
-        for column in range(1, len(ages))
-        if np.isfinite(weights[column])
-    )
-    gestation = facts["gestation_days"]
-    return Evidence(
-        now_d=float(part.now_d[place]),
-        birth_weight_g=facts["birth_weight_g"],
-        sex=facts["sex"],
-        gestation_days=None if gestation is None else int(gestation),
-        mode=facts["mode"],
-        weights=readings,
-    )
+def _asked(
+    part: Part, told: npt.NDArray[np.bool_], evidence: ManyEvidence, setting: IntakeSetting
+) -> ManyAsked:
+    """The lines of gain of each infant, as :func:`suffice.assess.engine.question.question_of` asks."""
+    last_d = evidence.weighings.last_d
+    gestation_days = part.weighed.gestation_days[told]
+    infants = ManyAskedOf(evidence.now_d, last_d, evidence.boy, gestation_days)
+    return asked_of_many(setting.question, infants, setting.parameters)

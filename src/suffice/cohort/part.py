@@ -24,14 +24,15 @@ from suffice.cohort.infants import Part
 from suffice.cohort.intake import IntakeSetting, intake_columns, intake_setting
 from suffice.cohort.rows import PROBLEM_SCHEMA
 from suffice.inference.growth.cohort import LEVELS, CohortAnswer, CohortQuestion, answer_cohort
-from suffice.inference.growth.prior import GrowthPrior, SiteShift, Weighed, WeightReference
-from suffice.knowledge.growth_forecast import growth_prior, weight_reference
+from suffice.inference.growth.prior import GrowthPrior, SiteShift, Weighed, WeightReference, Worn
+from suffice.knowledge.growth_forecast import growth_prior, weight_reference, worn_of
 from suffice.knowledge.store import Content
 from suffice.knowledge.tables import growth_standards
 
 MOST_WEIGHTS = 64
 """The newest so many weights of an infant are used (and its birth weight)."""
 _SEX_UNKNOWN = 0.5
+_LEAST_G = 1.0
 FACTS = ("site", "sex", "mode", "gestation_days", "birth_weight_g", "born_at")
 
 
@@ -52,6 +53,8 @@ class Belief(Protocol):
 
 Sites = Mapping[str, Belief]
 """What is known of each site, by its name."""
+EVERYWHERE = ""
+"""The name of what is believed of every site that is not named."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -67,7 +70,7 @@ class BatchSetting:
     gain_lines: GainLines
     gain_rules: GainRules
     first_days_g_per_day: float
-    clothed_sd_g: float
+    worn: Worn
     preterm_before_days: float
     small_birth_weight_g: float
     checked_until_d: float
@@ -100,7 +103,7 @@ def batch_setting(content: Content) -> BatchSetting:
         gain_lines=gain_lines(standards.velocity, standards.increments, line),
         gain_rules=GainRules.from_content(content.flat, content.series),
         first_days_g_per_day=number("gain.first_days_g_per_day"),
-        clothed_sd_g=number("forecast.clothed_sd_g"),
+        worn=worn_of(content),
         preterm_before_days=age.preterm_before_days.value,
         small_birth_weight_g=number("forecast.small_birth_weight_g"),
         checked_until_d=number("forecast.checked_until_d"),
@@ -167,12 +170,11 @@ def _arrays(
     good = good.with_columns(place=pl.int_range(pl.len()).over("infant") + 1)
     width = 1 + int(good["place"].to_numpy().max(initial=0))
     age_d, weight_g = np.full((n, width), np.nan), np.full((n, width), np.nan)
-    extra = np.zeros((n, width))
     at = (good["infant"].to_numpy(), good["place"].to_numpy())
     age_d[at] = good["age_h"].to_numpy() / HOURS_PER_DAY
     weight_g[at] = good["weight_g"].to_numpy()
-    clothed = (good["clothing"] == "clothed").fill_null(value=False).to_numpy()
-    extra[at] = np.where(clothed, setting.clothed_sd_g, 0.0)
+    clothing = np.full((n, width), "", dtype=object)
+    clothing[at] = good["clothing"].fill_null("").to_numpy()
     birth = infants["birth_weight_g"].to_numpy().astype(np.float64)
     age_d[:, 0] = np.where(np.isfinite(birth), 0.0, np.nan)
     weight_g[:, 0] = birth
@@ -189,15 +191,28 @@ def _arrays(
         caesarean_share=np.array(
             [{"caesarean": 1.0, "vaginal": 0.0}.get(m, setting.prior.caesarean_share) for m in mode]
         ),
-        extra_noise_g=extra,
     )
     return Part(
         infants=infants,
         weighed=weighed,
+        naked=_naked(weighed, clothing, setting.worn),
+        clothing=clothing,
         now_d=now,
         has_birth_weight=np.isfinite(birth) | (age_d == 0).any(axis=1),
         has_usable_row=infants["usable_count"].to_numpy() > 0,
         problems=problems,
+    )
+
+
+def _naked(weighed: Weighed, clothing: np.ndarray, worn: Worn) -> Weighed:
+    """The weights with what was worn taken off, as uncertain as that is."""
+    off, extra = np.zeros(clothing.shape), np.zeros(clothing.shape)
+    for one in ("clothed", "dry diaper"):
+        worn_g, worn_sd_g = worn.taken_off(one)
+        off[clothing == one], extra[clothing == one] = worn_g, worn_sd_g
+    # What weighs less than what is said to have been worn is wrong; it stays a weight.
+    return replace(
+        weighed, weight_g=np.maximum(weighed.weight_g - off, _LEAST_G), extra_noise_g=extra
     )
 
 
@@ -291,8 +306,9 @@ def _groups(part: Part, sites: Sites) -> Iterator[tuple[np.ndarray, SiteShift | 
     ids = part.infants["infant_id"].to_list()
     kinds = []
     for site, one in zip(names, ids, strict=True):
-        belief = sites.get(site or "")
-        kinds.append((site or "", one in belief.place_of) if belief else ("", False))
+        name = site if site in sites else EVERYWHERE
+        belief = sites.get(name)
+        kinds.append((name, belief is not None and one in belief.place_of))
     keys = [(*kind, int(k)) for kind, k in zip(kinds, size, strict=True)]
     for key in sorted(set(keys)):
         index = np.array([i for i, mine in enumerate(keys) if mine == key])
@@ -323,7 +339,7 @@ def _answered(
     part: Part, index: np.ndarray, setting: BatchSetting, shift: SiteShift | None
 ) -> pl.DataFrame:
     """The model's answers for some infants of the part."""
-    weighed, order = _packed(part.weighed.rows(index))
+    weighed, order = _packed(part.naked.rows(index))
     now = part.now_d[index]
     within = np.minimum(now, float(setting.reference.last_day))
     limit = _limits(part, index, setting, now)
@@ -352,6 +368,7 @@ def _limits(part: Part, index: np.ndarray, setting: BatchSetting, age_d: np.ndar
         line.look_fraction.value,
         age_d - before_term_d,
         np.where(male == _SEX_UNKNOWN, np.nan, male),
+        ~is_preterm,
     )
     rules = setting.gain_rules
     is_held = (age_d >= rules.first_week_from_age_d.value) & (age_d < rules.until_age_d.value)

@@ -32,7 +32,7 @@ MODES = {
     "vaginal": "vaginal", "assisted vaginal": "vaginal",
     "caesarean": "caesarean", "cesarean": "caesarean",
 }  # fmt: skip
-CLOTHING = {"naked": "naked", "dry diaper": "naked", "clothed": "clothed"}
+CLOTHING = {one: one for one in ("naked", "dry diaper", "clothed")}
 NUMBERS = ("age_h", "weight_g", "gestation_days", "birth_weight_g")
 INSTANTS = ("born_at", "weighed_at")
 WORDS = ("infant_id", "sex", "mode", "clothing", "site")

@@ -12,37 +12,34 @@ docs/reference/forecast.md), ordered by part and within it by infant_id.
 
 from __future__ import annotations
 
-import math
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, as_completed
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 
-from suffice.clinical.plausibility_limits import PlausibilityLimits
-from suffice.cohort.part import BatchSetting, Sites, assess_part, batch_setting, gather
-from suffice.cohort.rows import (
-    PROBLEM_SCHEMA,
-    aware,
-    check_columns,
-    checked,
-    checked_nothing,
+from suffice.cohort.part import EVERYWHERE, Sites, gather
+from suffice.cohort.rows import PROBLEM_SCHEMA, aware
+from suffice.cohort.site import Sample, SiteBelief, sites_told
+from suffice.cohort.stages import (
+    Cohort,
+    assess_folder,
+    cohort_of,
+    join,
+    parts_of,
+    rows_of,
+    setting,
+    split_chunk,
 )
-from suffice.cohort.site import Sample, sites_told
 from suffice.errors import InputError, Problem
-from suffice.knowledge.store import load
+from suffice.inference.growth.prior import SiteShift
 from suffice.message import Amount, Message, Number, message
 from suffice.processes import processes as pool_of
-
-CHUNK_ROWS = 50_000
-PART_ROWS = 10_000
-MOST_PARTS = 512
 
 STAGES = ("reading", "learning the sites", "assessing")
 Progress = Callable[[str, int, int], None]
@@ -123,55 +120,72 @@ def assess_cohort(
     *,
     as_of: datetime | None = None,
     pool_sites: bool = False,
+    usual: SiteShift | None = None,
     processes: int = 2,
     progress: Progress | None = None,
 ) -> BatchResult:
     """Every infant of a Parquet file assessed; the result is written in one piece at the end.
 
     Args:
-        path_in: One row a weight; see :mod:`suffice.cohort.rows` for the columns.
+        path_in: A file or a folder of files, one row a weight; see :mod:`suffice.cohort.rows` for
+            the columns.
         path_out: The result. Beside it, under the same name, stands ``.problems.csv``.
         as_of: The instant of the question; None: each infant as of its last weight.
         pool_sites: Learn from a sample of each site's infants how growth there departs from the
             default, and use it for that site's other infants; needs the column ``site``.
+        usual: What is believed of every site of which nothing else is known; None: nothing.
         processes: How many processes assess.
         progress: Told how far the run is.
 
     Raises:
         InputError: BATCH-001 to BATCH-004 when the file or the instant cannot be used, BATCH-005
             when the result would overwrite the file that is read, BATCH-006 without a column of
-            sites to pool.
+            sites to pool, BATCH-007 for files of a folder that do not go together.
     """
-    aware(as_of)
-    _keep_apart(path_in, path_out)
-    columns = check_columns(path_in)
-    if pool_sites and "site" not in columns:
-        raise InputError(_no_sites())
-    total = int(pl.scan_parquet(path_in).select(pl.len()).collect().item())
+    cohort = asked_cohort(path_in, path_out, as_of, pool_sites=pool_sites)
     problems_path = path_out.with_suffix(".problems.csv")
-    say = progress or _unwatched
+    say = progress or unwatched
     path_out.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".batch-", dir=path_out.parent) as folder:
         work = Path(folder)
-        problems = _ProblemFile(work / "problems.csv")
-        unattributed = _split(path_in, total, work, problems, say)
-        sites = _learn(work, as_of, say) if pool_sites else {}
-        infants = _assess(work, as_of, sites, processes, problems, say)
-        _join(work, path_out)
+        problems = ProblemFile(work / "problems.csv")
+        unattributed = _split(cohort, work, problems, say)
+        sites = learn_sites(parts_of(work), as_of, say) if pool_sites else {}
+        believed = with_usual(sites, usual)
+        infants = _assess(work, as_of, believed, processes, problems, say)
+        join(parts_of(work), work / "whole.parquet")
+        (work / "whole.parquet").replace(path_out)
         problems.close()
         shutil.move(work / "problems.csv", problems_path)
     return BatchResult(
         path=path_out,
         sites=sites_told(sites),
         problems_path=problems_path,
-        rows_count=total,
+        rows_count=cohort.rows_count,
         infants_count=infants,
         problems_count=problems.count,
         unattributed_rows_count=unattributed,
     )
 
 
-class _ProblemFile:
+def asked_cohort(
+    path_in: Path, path_out: Path, as_of: datetime | None, *, pool_sites: bool
+) -> Cohort:
+    """The cohort of a run whose question can be asked; raises as :func:`assess_cohort` says."""
+    aware(as_of)
+    _keep_apart(path_in, path_out)
+    cohort = cohort_of(path_in)
+    if pool_sites and "site" not in cohort.columns:
+        raise InputError(_no_sites())
+    return cohort
+
+
+def with_usual(sites: Sites, usual: SiteShift | None) -> Sites:
+    """The sites, and what is believed of every other one where that is given."""
+    return sites if usual is None else {**sites, EVERYWHERE: SiteBelief.of_all(usual)}
+
+
+class ProblemFile:
     """The problems of a run, written as they are found."""
 
     def __init__(self, path: Path) -> None:
@@ -189,7 +203,7 @@ class _ProblemFile:
         self._file.close()
 
 
-def _unwatched(stage: str, done: int, total: int) -> None:
+def unwatched(stage: str, done: int, total: int) -> None:
     """Nobody listens."""
 
 
@@ -205,38 +219,16 @@ def _keep_apart(path_in: Path, path_out: Path) -> None:
         )
 
 
-def _split(path: Path, total: int, work: Path, problems: _ProblemFile, say: Progress) -> int:
+def _split(cohort: Cohort, work: Path, problems: ProblemFile, say: Progress) -> int:
     """Write checked rows to a folder for each part; the number of rows that name no infant."""
-    limits = PlausibilityLimits.from_content(load().flat, load().series)
-    last_age_d = _setting().reference.last_day
-    parts = min(max(math.ceil(total / PART_ROWS), 1), MOST_PARTS)
-    unattributed = 0
-    for chunk, rows in enumerate(_chunks(path, total)):
-        kept, wrong = checked(rows, limits, last_age_d)
-        problems.add(wrong)
-        unattributed += len(rows) - len(kept)
-        by_part = kept.with_columns(part=pl.col("infant_id").hash(seed=0) % parts)
-        for (part,), mine in by_part.partition_by("part", as_dict=True).items():
-            folder = work / f"part-{part:04d}"
-            folder.mkdir(exist_ok=True)
-            mine.drop("part").write_parquet(folder / f"rows-{chunk:06d}.parquet")
-        say("reading", min((chunk + 1) * CHUNK_ROWS, total), total)
+    unattributed = done = 0
+    for number in range(cohort.chunks_count):
+        split = split_chunk(cohort, number, work)
+        problems.add(split.problems)
+        unattributed += split.unattributed_rows_count
+        done += split.rows_count
+        say("reading", done, cohort.rows_count)
     return unattributed
-
-
-def _chunks(path: Path, total: int) -> Iterator[pl.DataFrame]:
-    """The rows in pieces, numbered from 1."""
-    rows = pl.scan_parquet(path)
-    for start in range(0, total, CHUNK_ROWS):
-        # In one block each: see suffice.cohort.rows.checked.
-        piece = rows.slice(start, CHUNK_ROWS).collect().rechunk()
-        yield piece.with_row_index("row", offset=start + 1)
-
-
-def _no_infants() -> pl.DataFrame:
-    """A result without infants, with all its columns."""
-    rows, _ = assess_part(checked_nothing(), _setting(), None)
-    return rows
 
 
 def _no_sites() -> Problem:
@@ -248,15 +240,13 @@ def _no_sites() -> Problem:
     )
 
 
-def _learn(work: Path, as_of: datetime | None, say: Progress) -> Sites:
+def learn_sites(folders: list[Path], as_of: datetime | None, say: Progress) -> Sites:
     """What a sample of each site's infants says of it."""
-    setting = _setting()
-    sample = Sample(setting.sample_infants)
-    folders = sorted(work.glob("part-*"))
+    sample = Sample(setting().sample_infants)
     for done, folder in enumerate(folders, start=1):
-        sample.add(gather(_rows_of(folder), setting, as_of))
+        sample.add(gather(rows_of(folder), setting(), as_of))
         say("learning the sites", done, len(folders))
-    return sample.learn(setting)
+    return sample.learn(setting())
 
 
 def _assess(
@@ -264,11 +254,11 @@ def _assess(
     as_of: datetime | None,
     sites: Sites,
     processes: int,
-    problems: _ProblemFile,
+    problems: ProblemFile,
     say: Progress,
 ) -> int:
     """Assess every part; the number of infants. Problems are added in the order of the parts."""
-    folders = sorted(work.glob("part-*"))
+    folders = parts_of(work)
     done: dict[Path, tuple[int, pl.DataFrame]] = {}
     for folder, counted in _assessed_parts(folders, as_of, sites, processes):
         done[folder] = counted
@@ -284,42 +274,12 @@ def _assessed_parts(
     """Each part's number of infants and problems, in whatever order they are done."""
     if processes <= 1 or len(folders) <= 1:
         for folder in folders:
-            yield folder, _assess_folder(folder, as_of, sites)
+            yield folder, assess_folder(folder, as_of, sites)
         return
     # Spawned: a forked process would inherit the locks of polars' threads.
     with pool_of(processes) as pool:
         waiting: dict[Future[tuple[int, pl.DataFrame]], Path] = {
-            pool.submit(_assess_folder, folder, as_of, sites): folder for folder in folders
+            pool.submit(assess_folder, folder, as_of, sites): folder for folder in folders
         }
         for future in as_completed(waiting):
             yield waiting[future], future.result()
-
-
-def _assess_folder(folder: Path, as_of: datetime | None, sites: Sites) -> tuple[int, pl.DataFrame]:
-    """Assess one part and write its result beside it."""
-    rows, problems = assess_part(_rows_of(folder), _setting(), as_of, sites)
-    rows.write_parquet(folder.with_suffix(".answers.parquet"))
-    return len(rows), problems
-
-
-def _rows_of(folder: Path) -> pl.DataFrame:
-    """All rows of a part."""
-    files = sorted(folder.glob("*.parquet"))
-    return pl.concat([pl.read_parquet(file) for file in files], rechunk=True)
-
-
-@cache
-def _setting() -> BatchSetting:
-    """The setting of this process."""
-    return batch_setting(load())
-
-
-def _join(work: Path, path_out: Path) -> None:
-    """All results in one file, which appears whole or not at all."""
-    files = sorted(work.glob("*.answers.parquet"))
-    whole = work / "whole.parquet"
-    if files:
-        pl.scan_parquet(files).sink_parquet(whole)
-    else:
-        _no_infants().write_parquet(whole)
-    whole.replace(path_out)

@@ -13,7 +13,13 @@ import polars as pl
 
 from suffice.cohort.infants import Part
 from suffice.cohort.part import BatchSetting, Sites
-from suffice.inference.growth.prior import GrowthPrior, SiteShift, Weighed, WeightReference
+from suffice.inference.growth.prior import (
+    GrowthPrior,
+    SiteShift,
+    Weighed,
+    WeightReference,
+    stacked,
+)
 from suffice.inference.growth.site import leave_one_out, pool_site, settle
 
 
@@ -30,6 +36,11 @@ class SiteBelief:
     whole: SiteShift
     place_of: dict[str, int]
     left_out: SiteShift
+
+    @classmethod
+    def of_all(cls, shift: SiteShift) -> SiteBelief:
+        """A belief to which none of the infants has helped."""
+        return cls(whole=shift, place_of={}, left_out=shift)
 
     def member_shift(self, infant_ids: list[str]) -> SiteShift:
         """The shifts for infants of the sample, each left out."""
@@ -56,7 +67,7 @@ class Sample:
             mine = [i for i, name in enumerate(names) if name == site and has_two[i]][:room]
             if mine:
                 self._kept.setdefault(site, []).append(
-                    ([ids[i] for i in mine], part.weighed.rows(np.array(mine)))
+                    ([ids[i] for i in mine], part.naked.rows(np.array(mine)))
                 )
 
     def count(self, site: str) -> int:
@@ -75,30 +86,11 @@ def _learned(
     prior: GrowthPrior, reference: WeightReference, kept: list[tuple[list[str], Weighed]]
 ) -> SiteBelief:
     ids = [one for some, _ in kept for one in some]
-    pool = pool_site(prior, reference, _stacked([weighed for _, weighed in kept]))
+    pool = pool_site(prior, reference, stacked([weighed for _, weighed in kept]))
     return SiteBelief(
         whole=settle(pool),
         place_of={one: i for i, one in enumerate(ids)},
         left_out=leave_one_out(pool),
-    )
-
-
-def _stacked(some: list[Weighed]) -> Weighed:
-    """Infants of several parts one below the other."""
-    width = max(weighed.age_d.shape[1] for weighed in some)
-
-    def wide(values: np.ndarray, empty: float) -> np.ndarray:
-        room = np.full((len(values), width - values.shape[1]), empty)
-        return np.concatenate([values, room], axis=1)
-
-    extra = [np.zeros_like(w.age_d) if w.extra_noise_g is None else w.extra_noise_g for w in some]
-    return Weighed(
-        age_d=np.concatenate([wide(w.age_d, np.nan) for w in some]),
-        weight_g=np.concatenate([wide(w.weight_g, np.nan) for w in some]),
-        male_share=np.concatenate([w.male_share for w in some]),
-        gestation_days=np.concatenate([w.gestation_days for w in some]),
-        caesarean_share=np.concatenate([w.caesarean_share for w in some]),
-        extra_noise_g=np.concatenate([wide(e, 0.0) for e in extra]),
     )
 
 

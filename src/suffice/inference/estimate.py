@@ -94,14 +94,22 @@ class Interval(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Forecast(msgspec.Struct, frozen=True, kw_only=True):
-    """The weight fan: `weight_g[i][j]` is the quantile `levels[j]` at age `age_d[i]` days.
+    """The weight fan: at age `age_d[i]` days the quantile `levels[j]` is `weight_g[i][j]`.
 
     It starts at the present age and supposes that feeding goes on as now.
+
+    Attributes:
+        age_d: Ages, days.
+        levels: Levels of the quantiles, 0 to 1.
+        weight_g: Of the true weight, g; at the present age it is the present weight.
+        reading_g: Of what a scale will show then, naked: the noise of one weighing is added.
+        milk_given_ml_per_day: Milk given from now on that is supposed, mL/day.
     """
 
     age_d: tuple[float, ...]
     levels: tuple[float, ...]
     weight_g: tuple[tuple[float, ...], ...]
+    reading_g: tuple[tuple[float, ...], ...]
     milk_given_ml_per_day: float
 
 
@@ -190,7 +198,11 @@ class Caution(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Diagnostics(msgspec.Struct, frozen=True, kw_only=True):
-    """How the answer was computed: draws made, effective draws, and the modes that were found."""
+    """How the answer was computed: draws made, effective draws, and the modes that were found.
+
+    `weights_log_density` says how likely the energy model finds the weights, `growth_log_density` how
+    likely the growth prior finds them; None where the forecast was not pooled with it.
+    """
 
     kind: Literal["preview", "full"]
     draws_count: int
@@ -198,6 +210,8 @@ class Diagnostics(msgspec.Struct, frozen=True, kw_only=True):
     modes_count: int
     iterations_count: int
     preview_shift_sd: float
+    weights_log_density: float
+    growth_log_density: float | None = None
 
 
 class Estimate(msgspec.Struct, frozen=True, kw_only=True):

@@ -201,6 +201,7 @@ class Evidence(msgspec.Struct, frozen=True, kw_only=True):
         weights: Weights after birth.
         test_weighings: Milk taken at the breast by weighing.
         milk_given: Supplements and expressed or donor milk given.
+        unmeasured_milk_d: Ages, days, at which milk was given of which nobody wrote down how much.
         diapers: Counts of wets and stools.
         scales: What is known of the scales that the weights name.
     """
@@ -218,13 +219,14 @@ class Evidence(msgspec.Struct, frozen=True, kw_only=True):
     weights: tuple[WeightReading, ...] = ()
     test_weighings: tuple[TestWeighing, ...] = ()
     milk_given: tuple[MilkGiven, ...] = ()
+    unmeasured_milk_d: tuple[float, ...] = ()
     diapers: tuple[DiaperCount, ...] = ()
     scales: tuple[Scale, ...] = ()
 
     def __post_init__(self) -> None:
         given = (self.birth_weight_g, self.feeds_per_day)
         _require(
-            _finite(self.now_d, self.intrapartum_fluids_ml, *given)
+            _finite(self.now_d, self.intrapartum_fluids_ml, *given, *self.unmeasured_milk_d)
             and self.now_d >= 0
             and all(value is None or value > 0 for value in given),
             "INFER-106",

@@ -3,7 +3,7 @@
 ``gape is short/borderline and (pain_end >= problem.painful_points or nipple_after is creased)``: a key
 with one of its answers, or a number against a limit of the content; 'and' binds more than 'or'.
 
->>> sorted(keys_of(read_asked("gape is short and pain_end >= problem.painful_points")))
+>>> sorted(one.key for one in atoms_of(read_asked("gape is short and pain_end >= problem.painful_points")))
 ['gape', 'pain_end']
 """
 
@@ -65,11 +65,6 @@ def atoms_of(asked: Asked) -> Iterator[Answered | Compared]:
             yield from atoms_of(part)
     else:
         yield asked
-
-
-def keys_of(asked: Asked) -> frozenset[str]:
-    """The keys that are asked."""
-    return frozenset(one.key for one in atoms_of(asked))
 
 
 def _tokens(text: str) -> Iterator[str]:

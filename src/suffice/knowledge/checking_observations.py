@@ -6,6 +6,9 @@ from suffice.knowledge.observable import FOLDER, KNOWN, KnownFact, Observable, f
 from suffice.knowledge.problem import FOLDER as PROBLEMS
 from suffice.knowledge.reading import Faults, Written
 from suffice.knowledge.reading_problems import faults_of_problem, faults_of_rule
+from suffice.knowledge.score import SCORES, ScoreTool, faults_of_score
+from suffice.knowledge.sheet import FOLDER as SHEETS
+from suffice.knowledge.sheet import faults_of_sheet
 from suffice.message import Message, message
 
 
@@ -32,11 +35,18 @@ def check_observations(found: Written, faults: Faults) -> None:
                 why=message("The rule: {fault}.", fault=fault),
                 fix=message("Correct it; docs/reference/content.md lists the fields."),
             )
+    for key, score in found.vocabularies.get(SCORES, {}).items():
+        for fault in (
+            faults_of_score(score, found.parts, found.sources)
+            if isinstance(score, ScoreTool)
+            else ()
+        ):
+            _note(f"{SCORES} {key}", fault, faults)
     _check_guide(every, found, faults)
 
 
 def _check_guide(facts: dict[str, Observable | KnownFact], found: Written, faults: Faults) -> None:
-    """Note every fault of the problems and of the rules between instructions: CONTENT-024."""
+    """Note every fault of the problems, the rules between instructions, and the sheets: CONTENT-024."""
     flags = frozenset(row.code for row in found.flags)
     sources = frozenset(found.sources)
     limits = {key: one.unit for key, one in found.entries.items()}
@@ -46,6 +56,10 @@ def _check_guide(facts: dict[str, Observable | KnownFact], found: Written, fault
     for rule in found.guide.rules:
         for fault in faults_of_rule(rule, found.guide):
             _note(f"{PROBLEMS} rules {rule.topic}", fault, faults)
+    for key in found.sheets:
+        problems = found.guide.problems.keys()
+        for fault in faults_of_sheet(key, found.sheets, problems, found.entries, sources):
+            _note(f"{SHEETS} {key}", fault, faults)
 
 
 def _note(where: str, fault: Message, faults: Faults) -> None:

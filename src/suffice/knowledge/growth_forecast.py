@@ -8,7 +8,7 @@ import numpy as np
 
 from suffice.clinical.growth.standard import GrowthStandards
 from suffice.inference.growth.blend import Growth
-from suffice.inference.growth.prior import Floats, GrowthPrior, WeightReference
+from suffice.inference.growth.prior import Floats, GrowthPrior, WeightReference, Worn
 from suffice.knowledge.series import Series
 from suffice.knowledge.store import Content, load
 from suffice.knowledge.tables import growth_standards
@@ -34,9 +34,14 @@ def growth_prior(content: Content) -> GrowthPrior:
         smooth_share=number("smooth_fraction"),
         walk_length=number("walk_length_log"),
         noise_g=number("noise_sd_g"),
+        noise_weekly_g=number("noise_weekly_sd_g"),
         noise_older_g=number("noise_older_sd_g"),
-        noise_young_days=number("noise_young_days"),
+        noise_newborn_days=number("noise_newborn_days"),
+        noise_weekly_days=number("noise_weekly_days"),
         noise_older_days=number("noise_older_days"),
+        wander_days=number("wander_days"),
+        sitting_h=content.constant("population.sitting_h").value,
+        sitting_shared_fraction=content.constant("population.sitting_shared_fraction").value,
         gross_share=number("gross_fraction"),
         gross_sd_g=number("gross_sd_g"),
         knots_days=knots,
@@ -58,6 +63,7 @@ def growth_prior(content: Content) -> GrowthPrior:
         spread_log_sd=number("spread_log_sd"),
         noise_log_sd=number("noise_log_sd"),
         counted_share=number("counted_fraction"),
+        own_share=number("own_fraction"),
         gross_weights=number("gross_weights_count"),
     )
 
@@ -83,12 +89,38 @@ def growth_of(content: Content) -> Growth:
     def number(name: str) -> float:
         return content.constant(f"forecast.{name}").value
 
+    def of_population(name: str) -> float:
+        return content.constant(f"population.{name}").value
+
     return Growth(
         prior=growth_prior(content),
         reference=weight_reference(growth_standards()),
         even_age_d=number("blend_even_d"),
         power=number("blend_exponent"),
-        clothed_sd_g=number("clothed_sd_g"),
+        most_log_ratio=number("blend_most_log_ratio"),
+        slip_fraction=of_population("gross_error_fraction"),
+        slip_range_g=of_population("gross_error_range_g"),
+        worn=worn_of(content),
+        given_milk_kcal_per_ml=of_population("given_milk_density"),
+        tissue_kcal_per_g=of_population("tissue_cost"),
+        displaced_fraction=number("displaced_fraction"),
+        displaced_sd_fraction=number("displaced_sd_fraction"),
+        term_from_d=of_population("gestation_term_d"),
+        birth_weight_from_g=of_population("birth_weight_low_g"),
+    )
+
+
+def worn_of(content: Content) -> Worn:
+    """What is worn on the scale weighs so much, as the engine supposes it."""
+
+    def number(name: str) -> float:
+        return content.constant(f"population.{name}").value
+
+    return Worn(
+        clothes_g=number("clothes_g"),
+        clothes_sd_g=number("clothes_sd_g"),
+        dry_diaper_g=number("dry_diaper_g"),
+        dry_diaper_sd_g=number("dry_diaper_sd_g"),
     )
 
 

@@ -20,6 +20,8 @@ FOLDER: Final = "observations"
 KNOWN: Final = f"{FOLDER}/known"
 """The file of what is known already."""
 YES, NO = "yes", "no"
+LOOKS: Final = ("clear", "borderline", "short")
+"""The three drawings of a point of the latch: clear, borderline, short of it."""
 Answers = Literal["yes or no", "one choice", "several choices", "number"]
 
 
@@ -49,6 +51,9 @@ class Observable(Term, frozen=True, kw_only=True, forbid_unknown_fields=True):
         most: The largest number that can be.
         code: LOINC or SNOMED CT code, where one is sure; SNOMED CT needs a licence of the country.
         drawing: Whether people would rather see it drawn than read it.
+        looks: What each of its three drawings shows, by how near to it a latch is; empty where
+            there are none.
+        map: The drawing on which it is placed; empty where it is on none.
         signs: Answer to the sign that says the same before the table of flags.
         part: Name of its file.
     """
@@ -63,6 +68,8 @@ class Observable(Term, frozen=True, kw_only=True, forbid_unknown_fields=True):
     most: float = 0
     code: str = ""
     drawing: bool = False
+    looks: dict[str, str] = {}
+    map: Literal["", "breast", "nipple"] = ""
     signs: dict[str, str] = {}
     part: str = ""
 
@@ -77,7 +84,10 @@ class KnownFact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
     Attributes:
         follows_from: From which entries.
-        signs: Signs of which one present means yes, and all absent no.
+        asked_by: The observation, or the kind of entry as its address has it, by which it becomes known;
+            empty where nobody is asked for it.
+        signs: Signs of which one present means yes, and all absent no. Where flags say yes too, they alone do:
+            a sign stands on the record after it was answered, its flag does not.
         flags: Answer to the flags of which an open one means it, the first of the answers first.
     """
 
@@ -85,6 +95,7 @@ class KnownFact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     name: str
     type: Answers
     follows_from: str
+    asked_by: str = ""
     signs: tuple[str, ...] = ()
     flags: dict[str, tuple[str, ...]] = {}
     choices: dict[str, str] = {}
@@ -123,13 +134,16 @@ def faults_of(
         yield message("two of its choices are called the same")
     if (one.type == "number") != bool(one.unit) or (one.unit and one.unit not in units):
         yield message("a number, and nothing else, has a unit of units.toml")
+    said = one.signs if isinstance(one, KnownFact) else one.signs.values()
+    if any(key not in signs or signs[key].about != one.about for key in said):
+        yield message("a sign that it says is a word of signs.toml about the same person")
     if isinstance(one, KnownFact):
         return
     if one.type == "number" and one.least >= one.most:
         yield message("a number has a smallest and a largest value")
     if not {*one.expected, *one.signs} <= set(one.answers):
         yield message("what is expected, or says a sign, is one of its answers")
-    if any(key not in signs or signs[key].about != one.about for key in one.signs.values()):
-        yield message("a sign that it says is a word of signs.toml about the same person")
+    if one.looks and (tuple(one.looks) != LOOKS or not one.drawing):
+        yield message("what is drawn three times is clear, borderline and short, in this order")
     if not one.by:
         yield message("somebody can tell it")

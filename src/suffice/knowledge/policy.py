@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import msgspec
 
@@ -19,14 +19,24 @@ from suffice.clinical.reading.reading import LengthUnit, TemperatureUnit, Volume
 from suffice.clinical.zone import is_zone, no_zone
 from suffice.errors import ContentError, InputError, Problem
 from suffice.inference.evidence import Scale
+from suffice.knowledge.clinic_site import ClinicSite
 from suffice.knowledge.store import Content
 from suffice.message import message
 
 Language = Literal["en", "es"]
 ParentWord = Literal["mother", "parent"]
 DateOrder = Literal["day first", "month first", "year first"]
+PaperSize = Literal["A4", "letter"]
 
 CLINIC_NAME_LENGTH = 80
+IDLE_LEAST_MIN = 2
+IDLE_MOST_MIN = 12 * 60
+"""A screen is locked at the latest when a long shift is over."""
+RETENTION_MOST_YEARS = 100
+"""A record is kept for a lifetime at most."""
+PHONE_LENGTH = 40
+PHONES = ("phone_day", "phone_night", "emergency_number")
+"""The settings that are numbers to call."""
 
 
 class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -34,6 +44,11 @@ class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
     Attributes:
         clinic_name: The name that stands on pages and papers.
+        phone_day: Number at which families and colleagues reach the clinic by day; empty where none was
+            entered: papers then say so, and never name another.
+        phone_night: The number for the night.
+        emergency_number: The number of the emergency service there.
+        paper_size: The sheet on which papers are printed.
         zone: IANA time zone in which instants are shown and typed.
         weight_unit: How weights are shown; every unit is accepted when typed.
         volume_unit: How volumes are shown.
@@ -46,10 +61,20 @@ class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         choices: Name of a disagreement between sources to the key that this clinic chooses; the
             norm of wets and stools is one of them.
         engine_ranking: Whether the caseload is ranked by the engine's probabilities too.
+        idle_min: After how many minutes without use a screen is locked.
+        second_factor: Whether everybody must sign in with a passkey, or with a one-time code too.
+        retention_years: How many years after its last entry a family may be erased; local law decides.
+            None, as long as the clinic has not said so: then no family can be erased.
         scales: What is known of the clinic's scales, by the names under which weights are entered.
+        site: What the clinic's own infants say of growth there; None while too few were seen.
+        site_off: Whether forecasts leave that out.
     """
 
     clinic_name: str = "Clinic"
+    phone_day: str = ""
+    phone_night: str = ""
+    emergency_number: str = ""
+    paper_size: PaperSize = "A4"
     zone: str = "UTC"
     weight_unit: WeightUnit = "g"
     volume_unit: VolumeUnit = "mL"
@@ -61,7 +86,17 @@ class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     constants: dict[str, float] = {}
     choices: dict[str, str] = {}
     engine_ranking: bool = True
+    idle_min: Annotated[int, msgspec.Meta(ge=IDLE_LEAST_MIN, le=IDLE_MOST_MIN)] = 30
+    second_factor: bool = False
+    retention_years: Annotated[int, msgspec.Meta(ge=0, le=RETENTION_MOST_YEARS)] | None = None
     scales: tuple[Scale, ...] = ()
+    site: ClinicSite | None = None
+    site_off: bool = False
+
+    @property
+    def site_in_use(self) -> ClinicSite | None:
+        """What the clinic's own infants say, where forecasts use it."""
+        return None if self.site_off else self.site
 
     def content_in_force(self, content: Content) -> Content:
         """The content with this clinic's own values and choices in place of ours."""
@@ -121,7 +156,7 @@ def policy_from_settings(
         confirmed: True when the reader has confirmed values outside the published range.
 
     Raises:
-        InputError: POLICY-001 to POLICY-003, CLOCK-005 and CONTENT-013, CONTENT-014, all that are found.
+        InputError: POLICY-001 to POLICY-004, CLOCK-005 and CONTENT-013, CONTENT-014, all that are found.
     """
     known = {field.name: field for field in msgspec.structs.fields(Policy)}
     problems = [_unknown(name, list(known)) for name in settings if name not in known]
@@ -149,6 +184,19 @@ def policy_problems(policy: Policy, content: Content, *, confirmed: bool) -> Ite
             fix=message("Enter 1 to {most} characters.", most=CLINIC_NAME_LENGTH),
             where="clinic_name",
         )
+    for name in PHONES:
+        number: str = getattr(policy, name)
+        if len(number) > PHONE_LENGTH or (number and not any(one.isdigit() for one in number)):
+            yield Problem(
+                code="POLICY-004",
+                what=message("'{number}'", number=number[:PHONE_LENGTH]),
+                why=message("is no number to call, and papers would print it as one."),
+                fix=message(
+                    "Enter a number of up to {most} characters, or leave it empty.",
+                    most=PHONE_LENGTH,
+                ),
+                where=name,
+            )
     if not is_zone(policy.zone):
         yield no_zone(policy.zone, where="zone")
     for key, value in policy.constants.items():

@@ -100,6 +100,7 @@ class Problem(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         by_side: Whether each breast has it or not.
         cause_of: The problem that it can be a cause of.
         reassures: Whether naming it calms: then intake must be known first.
+        leads: Whether it stands before all others of its level, as what forbids what they ask for.
         strong: What supports it strongly; `weak`: what supports it; `against`: what speaks against
             it; `excludes`: what rules it out, whatever else was found.
         ask: What to ask first.
@@ -124,6 +125,7 @@ class Problem(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     by_side: bool = False
     cause_of: str = ""
     reassures: bool = False
+    leads: bool = False
     flags: tuple[str, ...] = ()
     tells: tuple[str, ...] = ()
     hand_over: tuple[HandOver, ...] = ()

@@ -23,18 +23,22 @@ from suffice.knowledge import schema
 from suffice.knowledge.observable import FOLDER, KNOWN, KnownFact, Observable, Part, files_of
 from suffice.knowledge.problem import Guide
 from suffice.knowledge.reading_problems import read_guide
+from suffice.knowledge.score import SCORES, ScoreTool
+from suffice.knowledge.sheet import FOLDER as SHEETS
+from suffice.knowledge.sheet import Sheet
 from suffice.message import Message, Words, message
 
 _Table = TypeVar("_Table")
 
 VOCABULARIES = ("signs",)
 """Files at the top of the content folder that hold words which can be entered."""
-SOURCE_FILES = ("sources", "contact_sources")
+SOURCE_FILES = ("sources", "contact_sources", "sheet_sources")
 """Files at the top of the content folder that hold sources."""
-NOT_TOPICS = frozenset({"content", "units", "disagreements", *SOURCE_FILES, *VOCABULARIES})
+NOT_TOPICS = frozenset({"content", "units", "disagreements", SCORES, *SOURCE_FILES, *VOCABULARIES})
 """Files at the top of the content folder that hold no entries."""
 FLAG_FILES: dict[str, frozenset[schema.FlagTopic]] = {
     "rules/sign_flags": frozenset({"sign", "illness"}),
+    "rules/bilirubin_flags": frozenset({"sign"}),
     "rules/parent_sign_flags": frozenset({"sign", "illness"}),
     "rules/combined_flags": frozenset({"combined"}),
     "rules/temperature_flags": frozenset({"temperature"}),
@@ -68,6 +72,7 @@ class Written:
     known: dict[str, KnownFact] = field(default_factory=dict)
     parts: dict[str, Part] = field(default_factory=dict)
     guide: Guide = field(default_factory=Guide)
+    sheets: dict[str, Sheet] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -255,6 +260,17 @@ def _askable(
     return msgspec.structs.replace(askable, **names)
 
 
+def _read_sheets(parsed: dict[str, dict[str, Any]], faults: Faults) -> dict[str, Sheet]:
+    """The teaching sheets by the name of their file, in their order."""
+    shaped = {
+        path.removeprefix(f"{SHEETS}/"): _shaped(raw, Sheet, f"{path}.toml", faults)
+        for path, raw in parsed.items()
+        if path.startswith(f"{SHEETS}/")
+    }
+    held = {key: one for key, one in shaped.items() if one is not None}
+    return dict(sorted(held.items(), key=lambda one: one[1].place))
+
+
 def read(folder: Traversable) -> Written:
     """Everything in a content folder, read into the shapes of :mod:`suffice.knowledge.schema`.
 
@@ -301,9 +317,13 @@ def read(folder: Traversable) -> Written:
         vocabularies=vocabularies,
         guide=read_guide(parsed, lambda raw, shape, where: _shaped(raw, shape, where, faults)),
         known=_read_tables(parsed.get(KNOWN, {}), KnownFact, f"{KNOWN}.toml", faults),
+        sheets=_read_sheets(parsed, faults),
     )
     found.parts.update(_read_parts(parsed, faults))
     found.vocabularies[FOLDER] = _observables(parsed, found.parts, faults)
+    found.vocabularies[SCORES] = dict(
+        _read_tables(parsed.get(SCORES, {}), ScoreTool, f"{SCORES}.toml", faults)
+    )
     for name, raw in parsed.items():
         if "/" not in name and name not in NOT_TOPICS:
             _read_topic(name, raw, found, faults)

@@ -369,6 +369,7 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         unless: Codes of other rows; where one of them holds this one is not said, because it would
             say the same less urgently.
         sentence: One sentence for the consultant, with gaps that the facts fill.
+        asks: What is asked after the sentence, as long as nobody has said that a physician knows of it.
         since: A second sentence where the fact it rests on is more than a day old.
         to_whom: Who must know.
         how_soon: How soon; empty where nothing is agreed beyond the level.
@@ -396,6 +397,7 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     shown: Colour | None = None
     if_silent: bool = False
     unless: tuple[str, ...] = ()
+    asks: str = ""
     since: str = ""
     how_soon: str = ""
     doubt: Literal["ask first", "none"] = "none"
@@ -425,7 +427,8 @@ class Term(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         look: How to look, listen or ask for it, in one line.
         ends: 'answer' where only a physician's answer ends it, however well all looks later; 'entry'
             where an entry that it is absent does too.
-        until_help: What to do until help comes, where the sign by itself is an emergency; else empty.
+        get_help: Whom to phone or where to go, where the sign by itself is an emergency; else empty.
+        until_help: What to do until help comes; empty where nothing is taught.
         basis: How far it is known that it matters.
         sources: Where that stands.
     """
@@ -437,6 +440,7 @@ class Term(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     basis: SourceBasis
     sources: tuple[str, ...] = ()
     ends: Literal["answer", "entry"] = "entry"
+    get_help: str = ""
     until_help: str = ""
 
 

@@ -34,6 +34,7 @@ from suffice.knowledge.problem import FOLDER as PROBLEMS
 from suffice.knowledge.problem import Guide, words_of
 from suffice.knowledge.reading import read
 from suffice.knowledge.series import Series, Words
+from suffice.knowledge.sheet import Sheet
 from suffice.message import Listed, Number, message
 
 
@@ -61,6 +62,7 @@ class Content:
         known: What follows from other entries and is never entered as an observation, by key.
         parts: The parts of a contact in their order, by the name of their file.
         guide: Problems, instructions and the rules between them.
+        sheets: Teaching sheets in their order, by key.
         overrides: A clinic's own values, by key.
         choices: A clinic's own choice where sources disagree, by the disagreement's name.
     """
@@ -83,6 +85,7 @@ class Content:
     known: Mapping[str, KnownFact]
     parts: Mapping[str, Part]
     guide: Guide
+    sheets: Mapping[str, Sheet]
     overrides: Mapping[str, float]
     choices: Mapping[str, str]
 
@@ -199,6 +202,7 @@ class Content:
             known=self.known or later.known,
             parts=self.parts or later.parts,
             guide=self.guide if self.guide.problems else later.guide,
+            sheets=self.sheets or later.sheets,
         )
         return _assembled(completed)
 
@@ -263,6 +267,7 @@ def load_folder(folder: Traversable) -> Content:
         known=MappingProxyType(found.known),
         parts=MappingProxyType(found.parts),
         guide=found.guide,
+        sheets=MappingProxyType(found.sheets),
         overrides=MappingProxyType({}),
         choices=MappingProxyType({}),
     )

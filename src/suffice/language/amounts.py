@@ -7,6 +7,7 @@ shell alike; ages and instants do in :mod:`suffice.language.times`. Nothing here
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from decimal import Decimal
 from typing import Final
@@ -65,8 +66,29 @@ COUNTED: Final = frozenset(
 """Units whose values have no decimals where they are whole."""
 WHOLE: Final = frozenset({"g/d", "mL/d", "kcal/d"})
 """Units whose decimals tell nothing."""
-MEASURED: Final = frozenset({"g", "mL", "Cel", "cm"})
+MEASURED: Final = frozenset({"g", "mL", "Cel", "cm", "umol/L"})
 """Units of what is measured: a no-break space stands before them in a sentence too."""
+
+WORDS: Final = frozenset({"days", "weeks", "hours", "in"})
+"""Units that are words, or look like one: a line may end before them. An amount in inches is kept together where it is written."""
+SYMBOLS: Final = (
+    frozenset(
+        {unit.sign for one in QUANTITIES.values() for unit in one.units}
+        | {words for words in UNITS.values() if isinstance(words, str) and words}
+        | {"h", "fl", "°F", "kcal"}
+    )
+    - WORDS
+)
+"""Units as they are read, in any language: a line never ends before one."""
+_INSIDE_AN_AMOUNT: Final = re.compile(
+    # A sign before a number, as it is and as a page writes it; a unit behind one.
+    rf"(?:(?<=[<>])|(?<=&[gl]t;)) (?=\d)|(?<=\d) (?=(?:{'|'.join(re.escape(one) for one in sorted(SYMBOLS))})(?![^\W\d_]))"
+)
+
+
+def kept_together(text: str) -> str:
+    """A text in which no line ends inside an amount: '24 h', '9.1 %', '> 99 %'."""
+    return _INSIDE_AN_AMOUNT.sub(NO_BREAK_SPACE, text)
 
 
 class AmountText(msgspec.Struct, frozen=True, kw_only=True):

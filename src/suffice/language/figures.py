@@ -1,7 +1,7 @@
 """What figures and the engine's answers are called, once: on pages, papers, in findings and the shell.
 
 Names begin with a small letter, as in a sentence; whoever heads a line with one says
-:func:`suffice.language.text.headed`.
+:func:`suffice.language.text.upper_first`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """What kinds of entry, choices, levels and the bases of values are called, once for all readers.
 
 Names begin with a small letter, as in a sentence; whoever heads a line with one says
-:func:`suffice.language.text.headed`.
+:func:`suffice.language.text.upper_first`.
 """
 
 from __future__ import annotations

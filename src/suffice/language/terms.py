@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from typing import Final, Literal, get_args
 
@@ -19,6 +20,9 @@ from suffice.message import Amount, Listed, Message, Words, message
 
 YES_NO: Final = {YES: message("yes"), NO: message("no")}
 GONE: Final = message("{key}, which is no longer on the list")
+AS_RECORDED: Final = message("as recorded")
+"""Stands in the name of a flag where its finding has a value."""
+GAP: Final = re.compile(r"\{(\w+)\}")
 
 
 def terms_of(vocabulary: str) -> Mapping[str, Term]:
@@ -44,7 +48,10 @@ def term_name(vocabulary: str, key: str) -> Message:
 def flag_name(code: str) -> Words:
     """What the flag of a code is called; the code where the content has no name for it."""
     row = next((one for one in load().flags if one.code == code), None)
-    return Message(row.name) if row is not None and row.name else code
+    if row is None or not row.name:
+        return code
+    # The value of the moment is known to a finding alone; a code that was entered later has none.
+    return Message(row.name).with_params(**dict.fromkeys(GAP.findall(row.name), AS_RECORDED))
 
 
 def observed(key: str, answer: str | None) -> Words:

@@ -68,11 +68,6 @@ def upper_first(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
-def headed(words: Words, policy: Policy) -> str:
-    """A message that heads a line or a cell: with a capital."""
-    return upper_first(text_of(words, policy))
-
-
 def _filled(  # noqa: C901, PLR0911  # one line a kind of gap
     value: Param, policy: Policy, now: datetime | None, *, keeps: bool = False
 ) -> str:
@@ -91,9 +86,10 @@ def _filled(  # noqa: C901, PLR0911  # one line a kind of gap
                 return figures_text(value.value, language)
             return local_number(value.value, value.decimals, language)
         case Instant():
-            if now is None:
-                return instant_text(value.at, ZoneInfo(policy.zone), language, order=order)
-            return near_text(value.at, now, ZoneInfo(policy.zone), language, order, keeps=keeps)
+            zone = ZoneInfo(policy.zone)
+            if now is None or value.year:
+                return instant_text(value.at, zone, language, year=value.year, order=order)
+            return near_text(value.at, now, zone, language, order, keeps=keeps)
         case Day():
             return day_text(value.on, language, year=value.year, order=order)
         case Age():

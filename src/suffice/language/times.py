@@ -180,16 +180,18 @@ def near_text(
 
 
 def fitted(text: str, language: Language) -> str:
-    """A sentence in which a day in words has no preposition or article of a weekday before it.
+    """A sentence in which a day has no preposition or article before it that does not go with it.
 
-    'Handed over at today 09:30' is 'Handed over today 09:30', 'el hoy 09:30' is 'hoy 09:30'.
+    'Handed over at today 09:30' is 'Handed over today 09:30', '38.6 °C at Mon 06:00' is '38.6 °C Mon
+    06:00', 'el hoy 09:30' is 'hoy 09:30'.
     """
     if language == "es":
         return _ARTICLE.sub(lambda found: f"{_BARE[found[1].lower()]}{found[2]}", text)
-    return _PREPOSITION.sub(r"\1", text)
+    return _AT_A_DAY.sub(r"\1", _PREPOSITION.sub(r"\1", text))
 
 
 _PREPOSITION: Final = re.compile(r"\b(?:at|on) ((?:today|yesterday|tomorrow) \d)")
+_AT_A_DAY: Final = re.compile(rf"\bat ((?:{'|'.join(one.template for one in WEEKDAYS)}) )")
 _ARTICLE: Final = re.compile(r"\b(el|del|al) ((?:hoy|ayer|mañana) \d)", re.IGNORECASE)
 _BARE: Final = {"el": "", "del": "de ", "al": "a "}
 

@@ -1,4 +1,7 @@
-"""Imports that are written in many short transactions and come onto the record in one moment.
+"""Imports that are written in short transactions and come onto the record in one moment.
+
+What an entry says of its author and its time is the file's claim; its :class:`Arrival` says who brought
+it here and when, and what was known here goes by that.
 
 Each row carries the number of its import. Nobody sees it before the import's :class:`Arrival` is
 there, which the last transaction writes; an import that ends earlier was never on the record, and
@@ -24,7 +27,8 @@ from suffice.clinical.entry import Entry, Infant, Record
 from suffice.clinical.structure import oldest_first, opening_problems
 from suffice.errors import InputError, Problem, StorageError
 from suffice.message import message
-from suffice.record import models
+from suffice.record import chain, damage, models
+from suffice.record.erased import erased_among, was_erased
 from suffice.record.repository import (
     insert,
     one_transaction,
@@ -33,6 +37,7 @@ from suffice.record.repository import (
     taken_otherwise,
     weighed_up,
 )
+from suffice.record.teams import place_opened
 
 SLICE_ROWS = 500
 """Rows of one transaction: some 50 ms on a plain disk, during which nobody else can write."""
@@ -43,8 +48,14 @@ REST_LEAST_S = 0.01
 Turn = Callable[[], AbstractContextManager[None]]
 """Opens one transaction of the job at work; see :func:`suffice.record.jobs.turn`."""
 
-TABLES = ("record_entry", "record_infant", "record_family")
-"""In the order in which their rows can be deleted."""
+TABLES = {
+    "record_entry": "seq",
+    "record_infant": "id",
+    "record_placement": "number",
+    "record_family": "id",
+    "record_link": "seq",
+}
+"""In the order in which their rows can be deleted, each with its key."""
 
 
 class Brought(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,14 +65,28 @@ class Brought(msgspec.Struct, frozen=True, kw_only=True):
     entry_count: int
 
 
-def bring(
+class Imported(msgspec.Struct, frozen=True, kw_only=True):
+    """Who put an entry on this record, and when, whoever it names as its author.
+
+    Attributes:
+        by: The user; empty where it was not kept.
+    """
+
+    at: datetime
+    by: str
+
+
+def bring(  # noqa: PLR0913 -- what an import is
     number: int,
     records: Sequence[Record],
     *,
     opened_at: datetime,
     opened_by: str,
+    team_id: UUID | None = None,
     turn: Turn,
     progress: Callable[[int, int], None],
+    brought_by: str | None = None,
+    exact: bool = False,
 ) -> Brought:
     """Write new entries of many families, and their families where new, and let them arrive.
 
@@ -70,14 +95,20 @@ def bring(
         records: For each family its infants and its new entries.
         opened_at: When families that are new are opened.
         opened_by: By whom.
+        team_id: The team to which they belong; None for the first.
         turn: Opens a transaction; what it raises ends the import.
         progress: Called with (rows written, rows) after each transaction.
+        brought_by: Who imports them, where the file says that somebody else opened the families.
+        exact: Whether `entered_at` must agree where an entry is there already.
 
     Raises:
         InputError: RECORD-002 to RECORD-008, RECORD-011; nothing has come onto the record.
+        DamageError: RECORD-014, when a family was changed outside the program.
         StorageError: RECORD-009; RECORD-012, when what is being imported was entered meanwhile.
     """
-    bringing = _Bringing(number, records, opened_at, opened_by)
+    bringing = _Bringing(number, records, opened_at, opened_by, team_id)
+    bringing.brought_by = opened_by if brought_by is None else brought_by
+    bringing.exact = exact
     slices = _slices(records, bringing.there)
     total = sum(map(_row_count, records))
     for early in slices[:-1]:
@@ -108,6 +139,17 @@ def entry_count(number: int) -> int:
     return found.first() or 0
 
 
+def imported(family_id: UUID) -> dict[UUID, Imported]:
+    """Of each entry of a family that came with an import, by whom and when it came here."""
+    rows = models.Entry.objects.filter(family_id=str(family_id), arrival__isnull=False)
+    arrival_of = dict(rows.values_list("id", "arrival"))
+    if not arrival_of:
+        return {}
+    found = models.Arrival.objects.filter(number__in=set(arrival_of.values()))
+    arrivals = {one.number: Imported(at=one.arrived_at, by=one.brought_by) for one in found}
+    return {key: arrivals[number] for key, number in arrival_of.items() if number is not None}
+
+
 def drop(number: int) -> None:
     """Delete what was written under a number that has not arrived and will not.
 
@@ -116,8 +158,7 @@ def drop(number: int) -> None:
     """
     if has_arrived(number):
         return
-    for table in TABLES:
-        key = "seq" if table == "record_entry" else "id"
+    for table, key in TABLES.items():
         some = f"SELECT {key} FROM {table} WHERE arrival = %s LIMIT %s"  # noqa: S608 -- our names
         delete = f"DELETE FROM {table} WHERE {key} IN ({some})"  # noqa: S608 -- our names
         while True:
@@ -128,6 +169,7 @@ def drop(number: int) -> None:
             if not deleted:
                 break
             rest(time.monotonic() - began_s)
+    models.ChainHead.objects.filter(chain=chain.of_import(number)).delete()
 
 
 def _row_count(record: Record) -> int:
@@ -168,13 +210,24 @@ class _Bringing:
     """An import on its way."""
 
     def __init__(
-        self, number: int, records: Sequence[Record], opened_at: datetime, opened_by: str
+        self,
+        number: int,
+        records: Sequence[Record],
+        opened_at: datetime,
+        opened_by: str,
+        team_id: UUID | None,
     ) -> None:
-        self.number, self.opened_at, self.opened_by = number, opened_at, opened_by
+        self.team_id = team_id
+        self.number, self.opened_at = number, opened_at
+        self.opened_by = self.brought_by = opened_by
+        self.exact = False
         self.there = read_infants([record.family_id for record in records])
         self.opened: set[UUID] = set()
         self.entry_count = self.row_count = 0
+        damage.refuse(list(self.there))
         problems = [problem for record in records for problem in self._misfits(record)]
+        if erased_among([record.family_id for record in records]):
+            problems.append(was_erased())
         if problems:
             raise InputError(*problems)
 
@@ -195,7 +248,7 @@ class _Bringing:
         for record in records:
             key, infant_ids = record.family_id, {infant.id for infant in record.infants}
             fresh, there, problems = weighed_up(
-                key, infant_ids, record.entries, stored, exact=False
+                key, infant_ids, record.entries, stored, exact=self.exact
             )
             if problems:
                 raise InputError(*problems)
@@ -208,7 +261,7 @@ class _Bringing:
 
     def _open(self, records: Sequence[Record]) -> None:
         fresh = [record for record in records if record.family_id not in self.opened]
-        models.Family.objects.bulk_create(
+        families = models.Family.objects.bulk_create(
             models.Family(
                 id=record.family_id,
                 opened_at=self.opened_at.astimezone(UTC),
@@ -217,7 +270,7 @@ class _Bringing:
             )
             for record in fresh
         )
-        models.Infant.objects.bulk_create(
+        infants = models.Infant.objects.bulk_create(
             models.Infant(
                 id=infant.id,
                 family_id=str(record.family_id),
@@ -227,6 +280,15 @@ class _Bringing:
             for record in fresh
             for infant in record.infants
         )
+        place_opened(
+            [record.family_id for record in fresh],
+            self.team_id,
+            now=self.opened_at.astimezone(UTC),
+            by=self.opened_by,
+            arrival=self.number,
+        )
+        rows = [*families, *infants]
+        chain.extend(chain.of_import(self.number), rows, arrival=self.number)
         self.opened |= {record.family_id for record in fresh}
 
     def arrive(self, last: Sequence[Record], *, is_whole: bool) -> None:
@@ -239,12 +301,14 @@ class _Bringing:
         for start in range(0, len(there), SLICE_ROWS):
             list(lock.filter(id__in=sorted(there)[start : start + SLICE_ROWS]).values_list("id"))
         self.put(last, is_whole=is_whole)
-        models.Arrival.objects.create(
+        arrived = models.Arrival.objects.create(
             number=self.number,
             arrived_at=datetime.now(UTC),
+            brought_by=self.brought_by,
             opened_count=len(self.opened),
             entry_count=self.entry_count,
         )
+        chain.extend(chain.ARRIVALS, [arrived])
 
 
 def _entered_meanwhile() -> Problem:

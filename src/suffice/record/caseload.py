@@ -14,6 +14,7 @@ from django.db.models.functions import Coalesce
 from suffice.record import models
 from suffice.record.repository import one_transaction
 from suffice.record.row_text import as_text, instant
+from suffice.record.teams import within
 from suffice.record.values import ORDER_LENGTH, CaseloadRow, FamilyLine
 
 _ORDER = tuple(f"order_{n}" for n in range(1, ORDER_LENGTH + 1))
@@ -47,13 +48,18 @@ _COLUMNS = (
 )
 
 
-def families(*, with_discharged: bool = False, with_payload: bool = True) -> list[FamilyLine]:
-    """The families on the list in caseload order, in one query.
+def families(
+    *,
+    with_discharged: bool = False,
+    with_payload: bool = True,
+    team_ids: Collection[UUID] | None = None,
+) -> list[FamilyLine]:
+    """The families on the list in caseload order, in one query; of some teams only, if they are named.
 
     A family without a row comes last; so does, within its tier, the younger of two equals.
     A discharged family is left out only as long as nothing was entered since: it may be back.
     """
-    rows = _with_latest().order_by(
+    rows = within(_with_latest(), team_ids).order_by(
         F("caseload_row__tier").asc(nulls_last=True),
         *(f"caseload_row__{name}" for name in _ORDER),
         "opened_at",

@@ -175,6 +175,11 @@ def interrupt(*, silent_since: datetime, now: datetime) -> None:
         silent.update(state=State.INTERRUPTED, ended_at=now)
 
 
+def silent_count(since: datetime) -> int:
+    """How many are under way and have given no sign of life since an instant."""
+    return models.Job.objects.filter(state__in=UNDER_WAY, alive_at__lt=since).count()
+
+
 def uncleared() -> tuple[Job, ...]:
     """Jobs that have ended and of which something may be left."""
     left = models.Job.objects.filter(slot__isnull=False)

@@ -9,6 +9,12 @@ derives from the others and may overwrite or empty at any time; nothing in it is
 SignInTries and Job are no part of the record either: the first slows down whoever tries
 passphrases, the second says how far a piece of work is.
 
+Erasure grows as well: each of its rows says that a family was erased, and lets its rows be deleted.
+
+Link, Seal and TrailEvent grow too: each row of an append-only table is in one link of a hash chain
+(chain.py), and a seal holds the heads of all chains of its day (seal.py). ChainHead counts along;
+Damage and Verification are what the latest check of the chains came to (verify.py).
+
 No clinical rule lives here, and only repository.py turns rows into the domain's types.
 """
 
@@ -19,17 +25,51 @@ from typing import TypeVar
 
 from django.db import models
 
+from suffice.record.team_models import (
+    EmergencyAccess,
+    Member,
+    OneTimeLink,
+    OutsideAccount,
+    Passkey,
+    Person,
+    Placement,
+    RecoveryCode,
+    Team,
+)
+
+__all__ = [
+    "Arrival",
+    "CaseloadRow",
+    "EmergencyAccess",
+    "Entry",
+    "Family",
+    "Infant",
+    "Job",
+    "Member",
+    "OneTimeLink",
+    "OutsideAccount",
+    "Passkey",
+    "Person",
+    "Placement",
+    "PolicyVersion",
+    "RecoveryCode",
+    "SignInTries",
+    "Team",
+]
+
 _Row = TypeVar("_Row", bound=models.Model)
 
 
 class Arrival(models.Model):
     """An import whose rows have all been written: since this row is there, they are on the record.
 
-    `number` is that of the job which wrote them; numbers of jobs never come twice.
+    `number` is that of the job which wrote them; numbers of jobs never come twice. `brought_by` is
+    the user who imported them, whoever the file names as their author; empty where it was not kept.
     """
 
     number = models.BigIntegerField(primary_key=True)
     arrived_at = models.DateTimeField()
+    brought_by = models.TextField(default="")
     opened_count = models.PositiveIntegerField()
     entry_count = models.PositiveIntegerField()
 
@@ -156,6 +196,165 @@ class PolicyVersion(models.Model):
 
     def __str__(self) -> str:
         return f"policy {self.number}"
+
+
+class TrailEvent(models.Model):
+    """Something that somebody did or saw: a page of a family, a sign-in, an export; see trail.py.
+
+    It names families and entries by their ids and holds nothing else about them. `who` is the name
+    that a person signs in with; empty where nobody was signed in.
+    """
+
+    seq = models.BigAutoField(primary_key=True)
+    id = models.UUIDField(unique=True)
+    at = models.DateTimeField(db_index=True)
+    who = models.TextField()
+    act = models.TextField()
+    page = models.TextField()
+    method = models.TextField()
+    status = models.PositiveSmallIntegerField()
+    family_id = models.UUIDField(null=True)
+    about = models.TextField()
+    why = models.TextField()
+    address = models.TextField()
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["family_id", "seq"], name="events_of_family"),
+            models.Index(fields=["who", "seq"], name="events_of_person"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.act} {self.seq}"
+
+
+class Link(models.Model):
+    """A link of a hash chain: rows that were appended together, and the hash that binds them.
+
+    `rows` is a JSON list of (form, key, digest), `hash` binds it to the link before; chain.py says
+    how both are made. A link of an import has its number, and goes with its rows if it never arrives.
+    """
+
+    seq = models.BigAutoField(primary_key=True)
+    chain = models.TextField()
+    number = models.PositiveIntegerField()
+    made_at = models.DateTimeField()
+    rows = models.TextField()
+    hash = models.TextField()
+    arrival = models.BigIntegerField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["chain", "number"], name="one_link_per_place"),
+        ]
+        indexes = [
+            models.Index(
+                fields=["arrival"],
+                name="links_of_arrival",
+                condition=models.Q(arrival__isnull=False),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"link {self.number} of {self.chain}"
+
+
+class ChainHead(models.Model):
+    """Where a chain ends: counted along with it, so that a chain that was cut short is noticed."""
+
+    chain = models.TextField(primary_key=True)
+    number = models.PositiveIntegerField()
+    hash = models.TextField()
+    sealed_number = models.PositiveIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return f"{self.chain} up to {self.number}"
+
+
+class Seal(models.Model):
+    """The heads of the chains that grew since the seal before, as a JSON list of (chain, number, hash)."""
+
+    number = models.BigAutoField(primary_key=True)
+    day = models.DateField()
+    heads = models.TextField()
+
+    def __str__(self) -> str:
+        return f"seal {self.number} of {self.day}"
+
+
+class ErasureRequest(models.Model):
+    """Somebody asks that a family be erased; gone once another person has confirmed or refused it."""
+
+    family = models.OneToOneField(
+        Family, on_delete=models.PROTECT, primary_key=True, related_name="+"
+    )
+    asked_at = models.DateTimeField()
+    asked_by = models.TextField()
+    why = models.TextField()
+
+    def __str__(self) -> str:
+        return f"request to erase {self.family_id}"
+
+
+class Erasure(models.Model):
+    """A family was erased: all that is left of it, with where its chain ended.
+
+    `family_id` names no row any more. `why` is a word of ours, never what somebody typed.
+    """
+
+    number = models.BigAutoField(primary_key=True)
+    family_id = models.UUIDField(unique=True)
+    asked_at = models.DateTimeField()
+    asked_by = models.TextField()
+    why = models.TextField()
+    erased_at = models.DateTimeField()
+    erased_by = models.TextField()
+    entry_count = models.PositiveIntegerField()
+    chain_number = models.PositiveIntegerField()
+    chain_hash = models.TextField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~models.Q(asked_by=models.F("erased_by")), name="erased_by_two_people"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"erasure of {self.family_id}"
+
+
+class Damage(models.Model):
+    """Something that the latest whole check found wrong; no part of the record.
+
+    `family_id` is the family whose record it is in; None for what concerns no single family.
+    """
+
+    number = models.BigAutoField(primary_key=True)
+    code = models.TextField()
+    family_id = models.UUIDField(null=True, db_index=True)
+    form = models.TextField()
+    key = models.TextField()
+
+    class Meta:
+        verbose_name_plural = "damage"
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.form} {self.key}"
+
+
+class Verification(models.Model):
+    """That the chains were checked, and what it came to; no part of the record."""
+
+    number = models.BigAutoField(primary_key=True)
+    began_at = models.DateTimeField(db_index=True)
+    ended_at = models.DateTimeField()
+    link_count = models.PositiveIntegerField()
+    row_count = models.PositiveIntegerField()
+    damage_count = models.PositiveIntegerField()
+
+    def __str__(self) -> str:
+        return f"verification of {self.began_at:%Y-%m-%dT%H:%MZ}: {self.damage_count}"
 
 
 class CaseloadRow(models.Model):

@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 
 from suffice.errors import InputError, Problem
 from suffice.message import message
-from suffice.record import models
+from suffice.record import chain, models
 from suffice.record.repository import one_transaction
 from suffice.record.values import Policy
 
@@ -45,6 +45,7 @@ def append(
             try:
                 with transaction.atomic():
                     row.save(force_insert=True)
+                    chain.extend(chain.POLICY, [row])
             except IntegrityError:
                 # PostgreSQL lets two append the same version at once; the second finds the first's.
                 if not earlier.exists():

@@ -29,7 +29,9 @@ from suffice.clinical.structure import (
 )
 from suffice.errors import InputError, Problem, StorageError
 from suffice.message import Message, message
-from suffice.record import models
+from suffice.record import chain, damage, models
+from suffice.record.erased import erased_among, was_erased
+from suffice.record.reasons import why
 from suffice.record.row_text import as_text, identity, instant
 from suffice.record.values import Appended, WouldAppend
 
@@ -113,6 +115,8 @@ def _is_open(family_id: UUID, infants: Sequence[Infant]) -> bool:
         if _infants(family_id) != tuple(sorted(infants, key=lambda infant: infant.position)):
             raise InputError(taken_otherwise(message("family {id}", id=str(family_id))))
         return True
+    if erased_among([family_id]):
+        raise InputError(was_erased())
     if clash is not None:
         raise InputError(taken_otherwise(message("infant {id}", id=str(clash))))
     return False
@@ -121,13 +125,14 @@ def _is_open(family_id: UUID, infants: Sequence[Infant]) -> bool:
 def _insert_family(
     family_id: UUID, infants: Sequence[Infant], opened_at: datetime, opened_by: str
 ) -> None:
-    models.Family.objects.create(
+    family = models.Family.objects.create(
         id=family_id, opened_at=opened_at.astimezone(UTC), opened_by=opened_by
     )
-    models.Infant.objects.bulk_create(
+    rows = models.Infant.objects.bulk_create(
         models.Infant(id=infant.id, family_id=str(family_id), position=infant.position)
         for infant in infants
     )
+    chain.extend(family_id.hex, [family, *rows])
 
 
 def append(family_id: UUID, entries: Sequence[Entry], *, exact: bool = False) -> Appended:
@@ -138,8 +143,10 @@ def append(family_id: UUID, entries: Sequence[Entry], *, exact: bool = False) ->
 
     Raises:
         InputError: RECORD-001 to RECORD-007; every problem found is carried, none stored.
+        DamageError: RECORD-014, when what is stored of the family was changed outside the program.
         StorageError: RECORD-009, when the store could not take them; nothing is stored.
     """
+    damage.refuse([family_id])
     with one_transaction():
         # Taking the family's row serialises writers of one family, on which Entry.seq relies.
         if not models.Family.objects.select_for_update().filter(id=family_id).exists():
@@ -382,9 +389,19 @@ def _misfits(
 
 
 def insert(entries: Sequence[tuple[UUID, Entry]], *, arrival: int | None = None) -> None:
-    """Write entries, each with the id of its family; whether they may be was asked before."""
+    """Write entries and bind them to their chain; whether they may be was asked before.
+
+    Args:
+        entries: Each with the id of its family; all of one family where `arrival` is None.
+        arrival: The number of the import that they are of.
+
+    Raises:
+        msgspec.ValidationError: A fact holds what its kind does not declare: it could never be read again,
+            so nothing of it is written.
+    """
     for chunk in _chunks(entries):
-        models.Entry.objects.bulk_create(
+        _facts.decode(msgspec.json.encode([entry.fact for _, entry in chunk]))
+        rows = models.Entry.objects.bulk_create(
             models.Entry(
                 id=str(entry.id),
                 family_id=str(family_id),
@@ -401,6 +418,8 @@ def insert(entries: Sequence[tuple[UUID, Entry]], *, arrival: int | None = None)
             )
             for family_id, entry in chunk
         )
+        bound_to = chunk[0][0].hex if arrival is None else chain.of_import(arrival)
+        chain.extend(bound_to, rows, arrival=arrival)
 
 
 def _chunks(items: Sequence[_Item]) -> Iterator[Sequence[_Item]]:
@@ -449,7 +468,7 @@ def _refused(error: Exception) -> Problem:
     return Problem(
         code="RECORD-009",
         what=message("The database refused the change; nothing was stored."),
-        why=str(error).splitlines()[0],
+        why=why(error),
         fix=message(
             "Load the page again and enter it once more; if it recurs, this is a defect to report."
         ),
@@ -460,7 +479,7 @@ def _unavailable(error: Exception) -> Problem:
     return Problem(
         code="RECORD-009",
         what=message("The record could not be read or written; nothing was stored."),
-        why=str(error).splitlines()[0] if str(error) else type(error).__name__,
+        why=why(error),
         fix=message("Check that the disk has room and the database runs, then try again."),
     )
 

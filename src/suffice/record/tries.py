@@ -45,17 +45,24 @@ class Allowance(msgspec.Struct, frozen=True, kw_only=True):
         return 0.0 if is_set_back else self.wait_s(wrong_count) - max(gone_s, 0.0)
 
 
-def take(keys: Mapping[str, Allowance], *, now: datetime) -> float:
+def take(keys: Mapping[str, Allowance], *, now: datetime, first_is_free: str = "") -> float:
     """Count a try under each key, unless one of them must wait still.
+
+    Args:
+        keys: What is counted for, each with its allowance.
+        now: The instant.
+        first_is_free: A key under which a first try waits for no other key.
 
     Returns:
         The seconds to wait, nothing being counted then; 0 when the try was counted and may be made.
     """
     with one_transaction():
         rows = _rows(keys, now)
+        is_first = any(row.key == first_is_free and row.wrong_count == 0 for row in rows)
         waits = [
             keys[row.key].left_s(row.wrong_count, (now - row.last_at).total_seconds())
             for row in rows
+            if row.key == first_is_free or not is_first
         ]
         if (wait_s := max(waits)) > 0:
             return wait_s

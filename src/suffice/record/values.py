@@ -80,3 +80,15 @@ class WouldAppend(msgspec.Struct, frozen=True, kw_only=True):
     new: frozenset[UUID] = frozenset()
     already_there: frozenset[UUID] = frozenset()
     refused: tuple[Problem, ...] = ()
+
+
+class Stored(msgspec.Struct, frozen=True, kw_only=True):
+    """How much the record holds: by it a copy is compared with what it was made of.
+
+    Attributes:
+        newest_at: When the newest entry was entered; None without entries.
+    """
+
+    families: int
+    entries: int
+    newest_at: datetime | None = None

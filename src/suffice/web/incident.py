@@ -8,10 +8,9 @@ stands in the log.
 from __future__ import annotations
 
 import logging
-import traceback
-from types import TracebackType
-from typing import Any
 from uuid import uuid4
+
+from suffice.care.quiet import frames
 
 logger = logging.getLogger("suffice.incident")
 
@@ -33,25 +32,19 @@ def report(number: str, what: str, error: BaseException | None = None) -> None:
 
 
 class QuietFormatter(logging.Formatter):
-    """Frames and kinds of errors without their messages and without what a request carried."""
+    """Frames and kinds of errors without their messages and without what a request carried.
+
+    Of another's message stays what stands before its first gap; one without gaps was put together by
+    then, of anything, and only its logger is named.
+    """
 
     def format(self, record: logging.LogRecord) -> str:
-        """One line, and the frames of a traceback. Arguments of foreign messages are left out."""
-        trusted = record.name.startswith("suffice")
-        text = record.getMessage() if trusted else str(record.msg).split("%", maxsplit=1)[0].strip()
+        """One line, and the frames of a traceback."""
+        if record.name.startswith("suffice"):
+            text = record.getMessage()
+        else:
+            text = str(record.msg).split("%", maxsplit=1)[0].strip() if record.args else ""
         lines = [f"{self.formatTime(record)} {record.levelname} {record.name} {text}"]
         if record.exc_info and record.exc_info[1] is not None:
             lines += frames(record.exc_info[1], record.exc_info[2])
         return "\n".join(lines)
-
-
-def frames(error: BaseException, trace: TracebackType | None) -> list[str]:
-    """The kinds of an error and of its causes, and where each was raised."""
-    lines = []
-    link: Any = error
-    while link is not None:
-        raised = traceback.extract_tb(trace if link is error else link.__traceback__)
-        lines += [f"  {frame.filename}:{frame.lineno} in {frame.name}" for frame in raised]
-        lines.append(f"  {type(link).__module__}.{type(link).__qualname__}")
-        link = link.__cause__ or link.__context__
-    return lines

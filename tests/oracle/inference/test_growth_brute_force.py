@@ -13,11 +13,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.linalg import block_diag
+from scipy.stats import multivariate_normal
 
-from growth_cohorts import REFERENCE, made_up_site, three_infants, trusting
+from growth_cohorts import REFERENCE, made_up_site, three_infants, trusting, weighed
 from suffice.inference.growth.forecast import forecast
+from suffice.inference.growth.predictive import one_step_ahead
 from suffice.inference.growth.prior import default_shift, lay_out
-from suffice.inference.growth.site import SitePool, _information, _log_evidence, settle
+from suffice.inference.growth.site import SitePool, _information, settle
 
 PRIOR = trusting()
 
@@ -54,17 +57,31 @@ def joint(infants, ages, *, free_level: float):
 
 
 def noise_at(age: float) -> float:
-    """35 g to day 28, 82 g from day 183, between them straight in the logarithm over tau."""
-    low, high = (math.log(1 + day / PRIOR.stretch_days) for day in (28, 183))
-    part = (math.log(1 + age / PRIOR.stretch_days) - low) / (high - low)
-    return 35.0 * (82.0 / 35.0) ** min(max(part, 0.0), 1.0)
+    """35 g to day 5, 65 g on day 21, 82 g from day 183, straight in the logarithm over tau."""
+    days, grams = (5, 21, 183), (35.0, 65.0, 82.0)
+    tau = [math.log(1 + day / PRIOR.stretch_days) for day in (*days, age)]
+    return math.exp(float(np.interp(tau[3], tau[:3], np.log(grams))))
 
 
-def condition(mean, cov, seen, values, ages):
-    noise = np.diag([noise_at(age) ** 2 for age in ages])
+def errors(ages) -> np.ndarray:
+    """Covariance of the errors of one infant's weights, no two of one hour: 35 g each, and a wander."""
+    found = np.zeros((len(ages), len(ages)))
+    for i, a in enumerate(ages):
+        for j, b in enumerate(ages):
+            wander = [math.sqrt(max(noise_at(age) ** 2 - 35.0**2, 0.0)) for age in (a, b)]
+            found[i, j] = wander[0] * wander[1] * math.exp(-abs(a - b) / 3) + 35.0**2 * (i == j)
+    return found
+
+
+def condition(mean, cov, seen, values, noise):
     inner = cov[np.ix_(seen, seen)] + noise
     gain = np.linalg.solve(inner, cov[seen]).T
     return mean + gain @ (values - mean[seen]), cov - gain @ cov[seen]
+
+
+def errors_of_all(infants) -> np.ndarray:
+    """The same for all infants in one matrix, one infant's errors telling nothing of another's."""
+    return block_diag(*[errors(ages) for ages in infants.age_d])
 
 
 def test_forecasts_agree_with_the_joint_gaussian_of_each_infant():
@@ -77,15 +94,17 @@ def test_forecasts_agree_with_the_joint_gaussian_of_each_infant():
         ages = np.concatenate([one.age_d[:, known], ahead[i : i + 1]], axis=1)
         mean, cov, q = joint(one, ages, free_level=0.0)
         seen = list(range(q, q + len(known)))
-        mean, cov = condition(mean, cov, seen, one.weight_g[0, known], one.age_d[0, known])
+        mean, cov = condition(mean, cov, seen, one.weight_g[0, known], errors(one.age_d[0, known]))
         np.testing.assert_allclose(fan.mean_g[i], mean[-2:], atol=0.01)
         np.testing.assert_allclose(fan.covariance_g2[i], cov[-2:, -2:], atol=0.5)
 
 
 def test_the_pooled_shift_agrees_with_the_joint_gaussian_of_all_infants():
+    # Nothing of the shift is an infant's own: then the joint Gaussian can be written down.
+    prior = replace(PRIOR, own_share=0.0)
     infants = made_up_site(5, shift_g_per_day=6.0)
-    belief = default_shift(PRIOR)
-    precision, weighted, _ = _information(PRIOR, REFERENCE, infants, belief)
+    belief = default_shift(prior)
+    precision, weighted = _information(prior, REFERENCE, infants, belief)
     pool = SitePool(
         precision=precision,
         weighted=weighted,
@@ -93,34 +112,38 @@ def test_the_pooled_shift_agrees_with_the_joint_gaussian_of_all_infants():
         noise_g=PRIOR.noise_g,
         gross_share=PRIOR.gross_share,
         prior_shift=belief,
+        own_share=0.0,
     )
     mean, cov, q = joint(infants, infants.age_d, free_level=25.0)
     seen = list(range(q, len(mean)))
-    mean, cov = condition(mean, cov, seen, infants.weight_g.ravel(), infants.age_d.ravel())
+    mean, cov = condition(mean, cov, seen, infants.weight_g.ravel(), errors_of_all(infants))
     shift = settle(pool)
     np.testing.assert_allclose(shift.mean, mean[:q], atol=1e-4)
     np.testing.assert_allclose(shift.covariance, cov[:q, :q], atol=1e-4)
 
 
 @pytest.mark.parametrize("spread", [0.9, 1.1])
-def test_the_marginal_likelihood_agrees_with_the_joint_gaussian(spread):
-    """Up to a constant that does not depend on spread and noise."""
+def test_the_densities_one_step_ahead_add_up_to_the_joint_density_of_each_infant(spread):
     infants = made_up_site(4)
+    site = replace(default_shift(PRIOR), spread=spread)
+    found = one_step_ahead(PRIOR, REFERENCE, infants, site).sum(axis=1)
+    for i in range(4):
+        one = infants.rows(np.array([i]))
+        mean, cov, q = joint(one, one.age_d, free_level=0.0)
+        design = np.linalg.solve(cov[:q, :q], cov[:q, q:])
+        shared = design.T @ cov[:q, :q] @ design
+        full = spread**2 * (cov[q:, q:] - shared) + shared + errors(one.age_d[0])
+        joint_density = multivariate_normal.logpdf(one.weight_g[0], mean[q:], full)
+        assert found[i] == pytest.approx(joint_density, abs=1e-3)
 
-    def ours(factor: float) -> float:
-        site = replace(default_shift(PRIOR), spread=factor)
-        charged = (math.log(factor) / PRIOR.spread_log_sd) ** 2 / 2
-        return _log_evidence(PRIOR, REFERENCE, infants, site) + charged
 
-    def brute(factor: float) -> float:
-        mean, cov, q = joint(infants, infants.age_d, free_level=25.0 / factor**2)
-        shared = cov[q:, q:].copy()
-        site = joint(infants, infants.age_d, free_level=25.0 / factor**2)[1]
-        design = site[:q, q:]
-        across = design.T @ np.linalg.solve(site[:q, :q], design)
-        full = factor**2 * (shared - across) + across
-        full += np.diag([noise_at(age) ** 2 for age in infants.age_d.ravel()])
-        off = infants.weight_g.ravel() - mean[q:]
-        return -0.5 * (np.linalg.slogdet(full)[1] + off @ np.linalg.solve(full, off))
-
-    assert ours(spread) - ours(1.0) == pytest.approx(brute(spread) - brute(1.0), abs=1e-3)
+def test_weights_of_one_hour_share_four_fifths_of_their_noise():
+    """Two weights ten minutes apart in the first days, worked out by hand."""
+    twice = weighed([[0.0, 3.0, 3.0 + 10 / 1440]], [[3300, 3100, 3140]])
+    mean, cov, q = joint(twice, twice.age_d, free_level=0.0)
+    noise = np.diag([35.0**2] * 3)
+    noise[1, 2] = noise[2, 1] = 0.8 * 35.0**2
+    seen = list(range(q, q + 3))
+    told, _ = condition(mean, cov, seen, twice.weight_g[0], noise)
+    found = forecast(PRIOR, REFERENCE, twice, twice.age_d[:, 1:2])
+    assert found.mean_g[0, 0] == pytest.approx(told[q + 1], abs=0.01)

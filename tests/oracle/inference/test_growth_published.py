@@ -27,7 +27,10 @@ HALF_A_YEAR_D = 185
 
 
 def noise_variance(day: float) -> float:
-    return float(PRIOR.reading_noise_g(np.array(day), PRIOR.noise_g)) ** 2
+    """Of those who published, who weighed with care: see `as_studies_weigh` of the fit."""
+    low, high = (np.log1p(at / PRIOR.stretch_days) for at in (28, PRIOR.noise_older_days))
+    part = float(np.clip((np.log1p(day / PRIOR.stretch_days) - low) / (high - low), 0, 1))
+    return (PRIOR.noise_g * (PRIOR.noise_older_g / PRIOR.noise_g) ** part) ** 2
 
 
 def covariance(sex: int, a: float, b: float) -> float:

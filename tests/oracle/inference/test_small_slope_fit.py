@@ -14,7 +14,7 @@ from scipy.optimize import minimize
 from scipy.stats import multivariate_normal
 
 from growth_cohorts import PRIOR, REFERENCE, trusting, weighed
-from suffice.inference.growth.forecast import noise_variance, with_shift
+from suffice.inference.growth.forecast import error_variance, with_shift
 from suffice.inference.growth.prior import default_shift, lay_out
 from tool_modules import tool_module
 
@@ -49,8 +49,8 @@ def laid_out(tool, infants, slope):
     prior, site = tool.with_slope(ORDINARY, slope), default_shift(ORDINARY)
     grid = lay_out(prior, REFERENCE, infants, infants.age_d)
     mean, covariance = with_shift(prior, grid, grid, site)
-    noise = noise_variance(prior, infants, site)
-    return mean, covariance + noise[:, :, None] * np.eye(len(AGES))
+    noise, shared = error_variance(prior, infants, site)
+    return mean, covariance + shared + noise[:, :, None] * np.eye(len(AGES))
 
 
 def test_a_slope_that_is_known_is_found_again(tool):

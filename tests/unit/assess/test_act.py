@@ -7,9 +7,10 @@ from datetime import timedelta
 import msgspec
 import pytest
 
+from clinical_constants import constant
 from spoken import in_sentences
 from suffice.assess.act import act_about_parent
-from suffice.assess.results import HandedOver, Tier, WeighAgain
+from suffice.assess.results import HandedOver, KnownSince, Tier, WeighAgain
 from suffice.assess.weigh_again import ACT
 from suffice.message import Day, message
 from unit.assess.test_verdict import (
@@ -133,9 +134,13 @@ def test_of_two_looks_the_act_is_what_is_due_sooner():
 
 
 def test_an_emergency_says_what_to_do_until_help_comes_also_once_it_was_handed_over():
-    urgent = msgspec.structs.replace(FEVER, until_help=message("Keep it warm."))
+    urgent = msgspec.structs.replace(
+        FEVER,
+        get_help=message("Phone for an ambulance now."),
+        until_help=message("Keep it warm."),
+    )
     says = "Until help comes: Keep it warm."
-    assert in_sentences(verdict(urgent).then) == says
+    assert in_sentences(verdict(urgent).then) == f"Phone for an ambulance now. {says}"
     taken = HandedOver(at=NOW, says=message("Handed over."), holds=True)
     handed_over = msgspec.structs.replace(urgent, handed_over=taken)
     assert in_sentences(verdict(handed_over).then) == says
@@ -145,3 +150,50 @@ def test_an_emergency_says_what_to_do_until_help_comes_also_once_it_was_handed_o
     assert in_sentences(verdict(msgspec.structs.replace(urgent, handed_over=late)).then) == says
     physician = msgspec.structs.replace(urgent, level="physician", handed_over=taken)
     assert "Until help" not in in_sentences(verdict(physician).then)
+    nothing_taught = msgspec.structs.replace(handed_over, until_help="")
+    assert "Phone" not in in_sentences(verdict(nothing_taught).then)
+
+
+@pytest.mark.parametrize(
+    ("more", "act", "then"),
+    [
+        # The next contact is due in 50 hours, on Sun 22 Mar.
+        ({"weight_stands_until": NOW + timedelta(days=9)}, "Nothing before Sun 22 Mar", "next"),
+        ({"weight_stands_until": NOW + timedelta(days=1)}, "Nothing before Sat 21 Mar", "by Sat"),
+        ({"counts_stand_until": NOW + timedelta(days=1)}, "Nothing before Sat 21 Mar", "next"),
+        ({"counts_stand_until": NOW + timedelta(hours=1)}, "Ask how it goes today", "next"),
+        ({"counts_stand_until": NOW - timedelta(hours=1)}, "Nothing before Sun 22 Mar", "next"),
+    ],
+)
+def test_nothing_is_said_to_wait_beyond_what_is_known(more, act, then):
+    found = verdict(**more)
+    assert in_sentences(found.act.says) == act
+    assert found.act.tier is Tier.SETTLED
+    assert then in in_sentences(found.then)
+
+
+def test_nothing_is_said_to_wait_beyond_the_date_at_which_a_physician_is_asked():
+    at = NOW + timedelta(days=1)
+    known = msgspec.structs.replace(
+        a_finding("jaundice", "note", "sign"), due_at=at, known=KnownSince(at=NOW, until=at)
+    )
+    assert in_sentences(verdict(known).act.says) == "Nothing before Sat 21 Mar"
+    past = msgspec.structs.replace(known, due_at=NOW - timedelta(days=1))
+    assert in_sentences(verdict(past).act.says) == "Nothing before Sun 22 Mar"
+
+
+def test_a_family_that_is_overdue_is_seen_for_what_is_found_unless_that_is_a_note():
+    late = asked(-30.0)
+    look, note = a_finding("centile-fall", "look"), a_finding("clothed-weight", "note")
+    due = "See the family: it was due Thu 19 Mar, 03:00"
+    assert in_sentences(verdict(note, ask=late).act.says) == due
+    assert in_sentences(verdict(look, ask=late).act.says) != due
+
+
+@pytest.mark.parametrize(("late_h", "is_overdue"), [(0.4, False), (0.6, True)])
+def test_a_contact_is_overdue_after_the_time_of_the_content_also_where_that_is_short(
+    late_h, is_overdue
+):
+    at = asked(-late_h)
+    rules = msgspec.structs.replace(at.rules, overdue_after=constant(0.5))
+    assert msgspec.structs.replace(at, rules=rules).is_overdue is is_overdue

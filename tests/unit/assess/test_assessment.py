@@ -285,7 +285,7 @@ def test_without_an_instant_of_birth_a_fever_is_one_of_a_newborn():
     assert result.rank.tier is Tier.NOW
     assert codes(result.infants[0]) == ["fever", "birth-unknown"]
     assert in_sentences(result.infants[0].findings[0].messages, POLICY) == (
-        "Fever of 39.0 °C at Mon 2 Mar, 01:30: hospital now, no fever medicine first."
+        "Fever of 39.0 °C Mon 2 Mar, 01:30: hospital now, no fever medicine first."
     )
 
 

@@ -12,6 +12,7 @@ from spoken import text
 from suffice.assess.assessment import assess
 from suffice.assess.case import (
     case_of,
+    named_illnesses,
     possible,
     present_illnesses,
     problem_words,
@@ -106,3 +107,16 @@ def test_a_record_that_holds_a_weight_of_nothing_is_assessed_without_it(infant, 
     kept = tuple(possible(record.entries))
     assert {one.id for one in kept} <= {one.id for one in record.entries}
     assert not any(isinstance(one.fact, Weight) and one.fact.weight_g <= 0 for one in kept)
+
+
+def test_an_illness_that_ended_and_is_back_is_named_by_its_new_beginning():
+    infant = Infant(id=an_id("infant"), position=1)
+    told = ("cold", True), ("cold", True), ("cold", False), ("Cold", True), ("cold", True)
+    entries = [
+        an_entry(f"{n}", Illness(what=what, present=present), infant=infant, at_h=n)
+        for n, (what, present) in enumerate(told)
+    ]
+    assert [(what, one.true_at) for what, one in named_illnesses(entries)] == [
+        ("Cold", entries[3].true_at)
+    ]
+    assert named_illnesses(entries[:2])[0][1] == entries[0]

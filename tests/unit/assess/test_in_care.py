@@ -14,6 +14,7 @@ import pytest
 
 from spec.vignette import BORN_AT, ZONE, Vignette, age_of, entry, read_vignettes, record_of
 from spoken import in_sentences
+from suffice.assess.act import RED
 from suffice.assess.assessment import assess
 from suffice.assess.in_care import (
     InCare,
@@ -47,7 +48,7 @@ def test_it_says_to_whom_when_and_by_when():
     assert taken.handed_over
     assert taken.handed_over.answer_by == BORN_AT + age_of("65 h")
     said = in_sentences([taken.handed_over.says])
-    assert said.startswith("Handed over to the physician at ")
+    assert said.startswith("Handed over to the physician Wed 4 Mar, ")
     assert "answer by" in said
 
 
@@ -141,7 +142,7 @@ def test_a_handover_by_name_says_the_name():
     named = msgspec.structs.replace(record, entries=entries)
     taken = finding(asked(named, "62 h"), "jaundice").handed_over
     assert taken
-    assert "to Dr Aalto (physician) at" in in_sentences([taken.says])
+    assert "to Dr Aalto (physician) Wed 4 Mar" in in_sentences([taken.says])
 
 
 def test_what_is_known_is_said_where_nothing_is_new():
@@ -280,7 +281,7 @@ def test_a_flag_that_a_physician_answered_by_name_and_a_count_alone_ends_says_so
     answered = finding(asked(seen, "98 h"), "few-feeds").handed_over
     assert answered
     assert (answered.at, answered.holds) == (BORN_AT + age_of("97 h"), True)
-    assert in_sentences([answered.says]).startswith("Answered at ")
+    assert in_sentences([answered.says]).startswith("Answered Fri 6 Mar, ")
     fewer = finding(asked(f"{seen}; 122 h: count of 4 feeds", "123 h"), "few-feeds")
     assert fewer.handed_over is None
 
@@ -308,3 +309,27 @@ def test_what_became_more_urgent_and_a_doubt_of_the_engine_were_not_handed_over(
     assert not is_covered(jaundice, milder)
     doubt = msgspec.structs.replace(jaundice, topic="engine")
     assert not is_covered(doubt, doubt)
+
+
+def test_an_illness_that_a_physician_knows_of_is_not_asked_to_be_chosen_again():
+    seen = "24 h: illness heart murmur"
+    said = in_sentences(finding(asked(seen, "30 h"), "illness-of-newborn").messages)
+    assert "Choose the sign within 4 hours, or enter that a physician knows" in said
+    for age in ("4 d", "6 d"):
+        known = f"{seen}; 48 h: known illness-of-newborn until 5 d"
+        messages = finding(asked(known, age), "illness-of-newborn").messages
+        assert len(messages) == 2
+        assert "Choose" not in in_sentences(messages)
+
+
+def test_a_red_flag_that_a_physician_answered_and_that_stands_is_answered():
+    """A dry day ends by a wet alone: until then it stands, as one that a physician has answered."""
+    dry = "96 h: 0 wets in 24 h"
+    assert finding(asked(dry, "97 h"), "dry-day").handed_over is None
+    stands = finding(asked(f"{dry}; 96.5 h: answer physician flag dry-day", "97 h"), "dry-day")
+    assert stands.level in RED
+    assert stands.handed_over
+    assert stands.handed_over.holds
+    says = in_sentences([stands.handed_over.says])
+    assert says.startswith("Answered Fri 6 Mar, ")
+    assert "no physician" not in says

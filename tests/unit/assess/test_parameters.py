@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from suffice.assess.parameters import parameters_of
+from suffice.assess.parameters import noise_at, parameters_of
 from suffice.clinical.output import LeafletNorm, ObservedMedians, TaughtNorm
 from suffice.errors import ContentError
 from suffice.knowledge.store import load
@@ -68,3 +68,14 @@ def test_a_constant_that_is_missing_is_named() -> None:
         parameters_of(replace(CONTENT, flat=flat))
     assert [problem.code for problem in refused.value.problems] == ["CONTENT-020"]
     assert key in str(refused.value)
+
+
+def test_between_the_two_ages_the_noise_goes_from_one_value_to_the_other() -> None:
+    found = parameters_of(CONTENT)
+    start_h, whole_h = found.older_from.value * 24, found.older_whole_from.value * 24
+    assert noise_at(found, start_h) is found.noise, "with its own source"
+    assert noise_at(found, whole_h) is found.older_noise
+    middle = noise_at(found, (start_h + whole_h) / 2)
+    for name in ("within_infant_sd_g", "uncontrolled_sd_g"):
+        ends = (getattr(found.noise, name).value, getattr(found.older_noise, name).value)
+        assert getattr(middle, name).value == pytest.approx(sum(ends) / 2)

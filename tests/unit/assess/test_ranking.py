@@ -12,11 +12,20 @@ from hypothesis import strategies as st
 
 from people import an_id
 from spoken import in_sentences
-from suffice.assess.ranking import RankingRules, rank
-from suffice.assess.results import Finding, InfantAssessment, Tier, Urgency, WeightRow
+from suffice.assess.ranking import WAS_DUE, RankingRules, rank
+from suffice.assess.results import (
+    Finding,
+    HandedOver,
+    InfantAssessment,
+    KnownSince,
+    Tier,
+    Urgency,
+    WeightRow,
+)
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.schema import COLOUR_OF
+from suffice.message import Instant, message
 from suffice.record.values import ORDER_LENGTH
 
 NOW = datetime(2026, 3, 20, 9, 0, tzinfo=UTC)
@@ -382,7 +391,106 @@ def test_a_weight_at_birth_is_no_weight_since():
     assert in_sentences(ranked(infant).reason) == "Nothing looks wrong."
 
 
+@pytest.mark.parametrize(
+    ("names", "expected"),
+    [
+        (["urates"], "Noted: urates."),
+        (["urates", "large feed"], "Noted: urates, large feed."),
+        (["urates", "large feed", "rash"], "Noted: urates, large feed, 1 more."),
+    ],
+)
+def test_where_something_was_noted_it_is_not_said_that_nothing_looks_wrong(names, expected):
+    infant = an_infant(*(a_finding(name, "note") for name in names))
+    said = in_sentences(ranked(infant).reason)
+    assert said == f"Nothing to act on now. {expected} Not weighed since birth."
+    assert ranked(infant).tier is Tier.SETTLED
+
+
+def test_that_the_engine_does_not_answer_is_nothing_seen_of_the_infant():
+    infant = an_infant(a_finding("engine-refuses", "note", topic="engine"))
+    assert in_sentences(ranked(infant).reason) == NOT_WEIGHED
+
+
+@pytest.mark.parametrize(
+    ("low", "says"),
+    [
+        (10.0, "Doing well: gaining 30 g/day (90 % interval 10 to 50). Noted: urates."),
+        (
+            -10.0,
+            (
+                "Nothing to act on now; the weights do not show a gain for sure yet"
+                " (\N{MINUS SIGN}10 to 50 g/day). Noted: urates."
+            ),
+        ),
+    ],
+)
+def test_a_gain_is_said_before_what_was_noted(low, says):
+    gain = Figure(
+        value=30.0, unit="g/d", low=low, high=50.0, level=0.9, working=Working(formula="a line")
+    )
+    row = WeightRow(entry_id=an_id("weight"), at=NOW, age_h=200.0, weight_g=3400.0)
+    infant = msgspec.structs.replace(
+        an_infant(a_finding("urates", "note")), figures={"gain_g_per_day": gain}, weights=(row,)
+    )
+    assert in_sentences(ranked(infant).reason) == says
+
+
 def test_the_reason_of_a_parents_flag_names_what_is_red_of_the_infant():
     red, amber = a_finding("no-wet"), a_finding("few-wets", "consultant")
     placed = ranked(an_infant(red, amber), family=(a_finding("fever", "emergency"),))
     assert in_sentences(placed.reason) == "Fever. Also: no-wet."
+
+
+@pytest.mark.parametrize("level", ["consultant", "look"])
+@pytest.mark.parametrize("due_in_h", [-100, 1])
+def test_what_is_named_in_words_stands_behind_what_was_seen_or_measured(level, due_in_h):
+    words = a_finding("illness-in-words", level, topic="illness", due_in_h=due_in_h)
+    seen = a_finding("no-wet", level, due_in_h=23)
+    placed = ranked(an_infant(words, seen))
+    assert in_sentences(placed.reason).startswith("No-wet.")
+    assert key(ranked(an_infant(seen))) < key(ranked(an_infant(words)))
+    # A known worse place stays: words of a higher level are not put behind a lower one.
+    note = a_finding("old", "look", due_in_h=-5)
+    if level == "consultant":
+        assert in_sentences(ranked(an_infant(words, note)).reason).startswith("Illness-in-words.")
+
+
+@pytest.mark.parametrize(
+    ("is_left", "holds", "is_known", "tier"),
+    [
+        (False, None, False, Tier.LOOK_AGAIN),
+        (True, None, False, Tier.WITHIN_A_DAY),
+        (True, True, False, Tier.LOOK_AGAIN),
+        (True, False, False, Tier.WITHIN_A_DAY),
+        (True, None, True, Tier.LOOK_AGAIN),
+    ],
+)
+def test_a_look_of_few_hours_that_is_left_is_seen_within_a_day(is_left, holds, is_known, tier):
+    taken = None if holds is None else HandedOver(at=NOW, says=message("Taken."), holds=holds)
+    known = KnownSince(at=NOW, until=NOW) if is_known else None
+    look = msgspec.structs.replace(
+        a_finding("fever-look", "look"), is_left=is_left, handed_over=taken, known=known
+    )
+    assert ranked(an_infant(look)).tier is tier
+
+
+def test_of_a_weight_that_was_due_it_is_not_said_twice_that_it_is_late():
+    due = message("{what}.", what=WAS_DUE.with_params(due=Instant(NOW)))
+    late = a_finding("gain-cannot-tell", "look", due_in_h=-3)
+    late = msgspec.structs.replace(late, has_own_time=True)
+    assert "Late: due" in in_sentences(ranked(an_infant(late)).reason)
+    said = msgspec.structs.replace(late, messages=(*late.messages, due))
+    assert "Late" not in in_sentences(ranked(an_infant(said)).reason)
+
+
+@pytest.mark.parametrize(
+    ("low", "begins"),
+    [(-3.0, "Nothing looks wrong;"), (-0.5, "Nothing looks wrong;"), (0.0, "Nothing looks wrong;"),
+     (0.1, "Doing well:"), (20.0, "Doing well:")],
+)  # fmt: skip
+def test_a_gain_is_said_to_be_one_only_where_its_whole_interval_is(low, begins):
+    gain = Figure(
+        value=30.0, low=low, high=45.0, level=0.9, unit="g/d", working=Working(formula="given")
+    )
+    infant = msgspec.structs.replace(an_infant(), figures={"gain_g_per_day": gain})
+    assert in_sentences(ranked(infant).reason).startswith(begins)

@@ -116,3 +116,11 @@ def test_that_it_is_late_is_left_out_before_the_sentence_is(words, ends):
     reason = in_sentences(with_others(finding(sentence), [], [], late_since=AT))
     assert reason.startswith(sentence)
     assert reason.endswith(ends)
+
+
+def test_of_three_sentences_only_as_many_are_left_out_as_must_be():
+    assert said(finding("Few wets.", "Two in a day.", LONG)) == "Few wets. Two in a day."
+
+
+def test_of_three_sentences_two_are_left_out_where_one_is_not_enough():
+    assert said(finding("Few wets.", f"{LONG} {LONG}", LONG)) == "Few wets."

@@ -201,6 +201,13 @@ def test_flags_and_engine_are_one_judgement_with_one_act(findings, short, headli
     assert in_sentences(found.act.says).startswith(act)
 
 
+def test_degrees_that_the_name_holds_are_said_once():
+    degrees = Amount(38.4, "Cel")
+    named = msgspec.structs.replace(FEVER, name=message("fever, {celsius}", celsius=degrees))
+    found = verdict(named, short=None)
+    assert in_sentences(found.headline) == "Probably enough milk, but: fever, 38.4 °C"
+
+
 @pytest.mark.parametrize("finding", [RED_LOSS, AMBER_GAIN, FEW_WETS])
 def test_a_calm_engine_beside_a_flag_is_joined_in_a_sentence(finding):
     found = verdict(finding, short=0.02)
@@ -379,3 +386,13 @@ def test_of_what_was_found_together_the_loss_is_said_as_a_number_unless_it_is_a_
 def test_solids_are_said_openly_from_six_months_on_whatever_else_is(found, age_d, is_said):
     """WHO 2023, complementary feeding from six months: milk alone does not tell the energy then."""
     assert (SOLIDS in verdict(*found, age_d=age_d).joins) is is_said
+
+
+def test_of_several_things_not_known_the_most_urgent_is_named():
+    feeds = a_finding("feeds-unknown", "look", "not known")
+    for first, second, name in (
+        (NO_COUNT, feeds, "wets and stools of the last 24 h"),
+        (feeds, NO_COUNT, "feeds of the last 24 h"),
+    ):
+        found = verdict(first, second, gain=None, weighed=())
+        assert in_sentences([found.headline]) == f"Not known: {name}"

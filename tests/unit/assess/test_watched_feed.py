@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -14,6 +15,7 @@ from suffice.assess.watched_feed import (
     end_ms,
     flow,
     read_feed,
+    state_words,
     weighed,
 )
 from suffice.clinical.entry import TestWeight
@@ -21,7 +23,9 @@ from suffice.clinical.feed.event import FeedEvent
 from suffice.clinical.milk.test_weight import Transfer
 from suffice.errors import InputError
 from suffice.inference.feed.reading import Between, State, StretchReading
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from suffice.language.text import text_of
 
 PARAMETERS = parameters_of(load())
 FADED = (
@@ -121,3 +125,23 @@ def test_no_flow_without_a_minute_of_swallowing() -> None:
 
 def test_changed_clothes_leave_no_transfer() -> None:
     assert not isinstance(weighed(taken(3040, same_clothes=False), PARAMETERS), Transfer)
+
+
+@pytest.mark.parametrize(
+    ("state", "says"),
+    [
+        (State.SWALLOWING, "Still swallowing."),
+        (State.PERHAPS, "Fewer swallows: a lull, or the end of it. Keep counting."),
+        (State.TOO_LITTLE, "Too little to tell."),
+        (State.FADED, "Swallowing has faded since about minute 5.0 (4.0 to 7.0)."),
+    ],
+)
+def test_each_state_has_its_words(state: State, says: str) -> None:
+    when = Between(5 * 60_000, 4 * 60_000, 7 * 60_000)
+    reading = replace(side("left", 120, 90, 160).reading, state=state, faded_ms=when)
+    assert text_of(state_words(reading), Policy()) == says
+
+
+def test_faded_without_a_minute_names_none() -> None:
+    reading = replace(side("left", 120, 90, 160).reading, state=State.FADED)
+    assert text_of(state_words(reading), Policy()) == "Too little to tell."

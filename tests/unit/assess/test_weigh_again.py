@@ -114,10 +114,10 @@ def test_the_plain_rule_names_the_date_where_the_engine_is_not_asked():
 @pytest.mark.parametrize(
     ("facts", "policy"),
     [
-        (msgspec.structs.replace(FACTS, gestation_days=238), POLICY),
+        (msgspec.structs.replace(FACTS, gestation_days=231), POLICY),
         (FACTS, msgspec.structs.replace(POLICY, engine_ranking=False)),
     ],
-    ids=["refused: 34 weeks", "turned off by the clinic"],
+    ids=["refused: 33 weeks", "turned off by the clinic"],
 )
 def test_the_plain_rule_names_the_date_where_the_engine_is_refused_or_off(facts, policy):
     assert the_infant(*SLOW, day=9.1, facts=facts, policy=policy).weigh_again.by == "rule"
@@ -403,3 +403,30 @@ def test_of_two_doubted_weights_the_likelier_wrong_one_is_asked_about(first, sec
     advice = weigh_again_of(case, flagged, doubted, None, next_due_at=None)
     named = "3300 g at 3 days" if first > second else "3520 g at 11 days"
     assert f"confirm the weight of {named}" in in_sentences(advice.advice)
+
+
+@pytest.mark.parametrize("engine", [True, False])
+def test_a_day_that_has_passed_does_not_slide_with_the_question(engine):
+    said = set()
+    for day in (23.5, 25.1, 29.0):
+        infant = the_infant(*CLOSE, day=day, engine=engine)
+        advice, act = infant.weigh_again, infant.verdict.act
+        assert in_sentences(advice.briefly).startswith("Weigh again now: it was due ")
+        assert advice.on == (BORN_AT + timedelta(days=day)).date()
+        assert in_sentences(cannot_tell(infant).messages).endswith(in_sentences(advice.briefly))
+        assert in_sentences(advice.briefly) == f"{in_sentences(act.says)}."
+        assert in_sentences(infant.verdict.then) == ""
+        said.add(cannot_tell(infant).due_at)
+    assert said == {BORN_AT + timedelta(days=23)}
+
+
+def test_what_goes_before_any_weighing_stays_where_its_day_has_passed():
+    unsure = msgspec.structs.replace(OVERDUE, code="gain-cannot-tell", due_at=instant("12 d"))
+    for asked_at, by in (("11.9 d", "rule"), ("12.1 d", "overdue")):
+        _, advice = by_rule("3 d: 3050 g; 6 d: 3090 g", asked_at, unsure)
+        assert advice.by == by
+    red = msgspec.structs.replace(OVERDUE, code="losing-weight", colour="red", topic="gain")
+    _, advice = by_rule("3 d: 3050 g; 6 d: 3090 g", "12.1 d", unsure, red)
+    assert in_sentences(advice.advice).startswith(
+        "Acting does not wait for a weight. Weigh again now: it was due"
+    )

@@ -166,8 +166,8 @@ def test_the_fan_is_the_forecast_with_its_widest_band_first():
     assert len(shown.fan) == len(forecast.levels) // 2
     assert shown.fan[0][-1] == (
         forecast.age_d[-1],
-        forecast.weight_g[-1][0],
-        forecast.weight_g[-1][-1],
+        forecast.reading_g[-1][0],
+        forecast.reading_g[-1][-1],
     )
     widths = [one[-1][2] - one[-1][1] for one in shown.fan]
     assert widths == sorted(widths, reverse=True)

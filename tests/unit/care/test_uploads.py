@@ -9,6 +9,7 @@ from uuid import uuid4
 import pytest
 
 from suffice.care import uploads
+from suffice.errors import InputError
 
 
 @pytest.fixture(autouse=True)
@@ -30,6 +31,25 @@ def test_a_file_waits_until_it_is_forgotten():
     assert not uploads.waits(name)
     assert uploads.kept(name) is None
     assert uploads.kept(uuid4()) is None
+
+
+def test_nothing_of_it_can_be_read_on_the_disk(settings):
+    name = uploads.keep(b"Oriane,3150\n" * 1000)
+    (path,) = uploads.folder().iterdir()
+    assert b"Oriane" not in path.read_bytes()
+    assert uploads.kept(name) == b"Oriane,3150\n" * 1000
+    settings.SECRET_KEY = "another" * 10
+    assert uploads.kept(name) is None
+
+
+def test_all_that_wait_have_a_quota(monkeypatch):
+    monkeypatch.setattr(uploads, "QUOTA_BYTES", 5000)
+    first = uploads.keep(b"x" * 3000)
+    with pytest.raises(InputError, match="FORM-014"):
+        uploads.keep(b"x" * 3000)
+    assert uploads.counts() == (1, 0)
+    uploads.forget(first)
+    uploads.keep(b"x" * 3000)
 
 
 def test_only_the_program_s_own_user_can_read_it():
@@ -58,3 +78,46 @@ def test_a_file_that_another_process_has_swept_away_is_no_fault(monkeypatch):
     path.unlink()
     uploads.sweep()
     assert not uploads.waits(name)
+
+
+def test_how_far_a_reading_is_can_be_asked_while_it_lasts_and_not_after(monkeypatch):
+    monkeypatch.setattr(uploads, "NOTED_S", 0.0)
+    name = uploads.keep(b"rows")
+    assert uploads.how_far(name) is None
+    with uploads.reading(name) as progress:
+        assert uploads.how_far(name) is None
+        progress(1, 8)
+        assert uploads.how_far(name) == (1, 8)
+        progress(7, 8)
+        assert uploads.how_far(name) == (7, 8)
+        assert oct(uploads.folder().stat().st_mode)[-3:] == "700"
+    assert uploads.how_far(name) is None
+    assert uploads.kept(name) == b"rows"
+
+
+def test_a_reading_that_fails_leaves_no_note(monkeypatch):
+    monkeypatch.setattr(uploads, "NOTED_S", 0.0)
+    name = uploads.keep(b"rows")
+
+    def read():
+        with uploads.reading(name) as progress:
+            progress(1, 8)
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        read()
+    assert uploads.how_far(name) is None
+
+
+def test_a_note_that_is_being_written_is_not_known(tmp_path):
+    name = uploads.keep(b"rows")
+    (uploads.folder() / f"{name}.reading").write_text("")
+    assert uploads.how_far(name) is None
+
+
+def test_how_far_a_reading_is_is_not_noted_for_every_row():
+    name = uploads.keep(b"rows")
+    with uploads.reading(name) as progress:
+        progress(1, 8)
+        progress(2, 8)
+        assert uploads.how_far(name) == (1, 8)

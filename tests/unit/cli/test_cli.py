@@ -6,6 +6,7 @@ import json
 import re
 import sys
 from datetime import UTC, datetime, timedelta
+from importlib.metadata import version
 from pathlib import Path
 
 import polars as pl
@@ -51,9 +52,8 @@ def run(monkeypatch, capfd):
     def running(*arguments, stdin=""):
         monkeypatch.setattr(sys, "argv", ["suffice", *map(str, arguments)])
         monkeypatch.setattr("sys.stdin", __import__("io").StringIO(stdin))
-        # The consoles were made before the streams were captured.
-        monkeypatch.setattr(cli.console.out, "file", None)
-        monkeypatch.setattr(cli.console.err, "file", None)
+        # To the streams of the moment; a patch that is undone would leave them this test's for ever.
+        cli.console.out.file = cli.console.err.file = None
         try:
             cli.main()
             code = 0
@@ -63,6 +63,11 @@ def run(monkeypatch, capfd):
         return int(code), said.out, said.err
 
     return running
+
+
+def test_version_is_said(run):
+    code, out, err = run("--version")
+    assert (code, out.strip(), err) == (0, version("suffice"), "")
 
 
 def test_assess_prints_rank_findings_figures_and_their_working(run, tmp_path):
@@ -109,7 +114,7 @@ def test_assess_tells_the_forecast_and_what_moved_the_answer(run, tmp_path):
     path = family_file(tmp_path, *ENTRIES, *later)
     _, out, _ = run("assess", path, "--as-of", "2026-03-09T06:00+01:00")
     flat = " ".join(out.split())
-    ahead = r"Forecast in {0} days: (\d+) g \(80 % interval (\d+) g to (\d+) g\)."
+    ahead = r"Forecast of what a scale will show in {0} days: (\d+) g \(80 % interval (\d+) g to (\d+) g\)."
     found = re.search(f"{ahead.format(7)} {ahead.format(14)}", flat)
     assert found
     median_7, low_7, high_7, median_14, low_14, high_14 = map(int, found.groups())
@@ -401,7 +406,7 @@ def test_a_column_option_that_says_nothing_is_named(run, tmp_path):
 def test_the_demo_loads_once(run):
     code, out, err = run("demo")
     assert code == 0, err
-    assert "29 invented families" in out
+    assert "33 invented families" in out
     code, _, err = run("demo")
     assert code == 2
     assert "DEMO-001" in err

@@ -22,7 +22,7 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.entry.body import Bilirubin
 from suffice.clinical.entry.field import Kind, Limits, Measured
-from suffice.clinical.plausibility import check_entry
+from suffice.clinical.plausibility import Beside, check_entry
 from suffice.clinical.weight.slip import likely_slips
 from suffice.message import message
 
@@ -210,3 +210,11 @@ def test_stools_are_compared_with_the_limit_of_stools(count, expected):
 )
 def test_a_weight_that_no_age_allows_is_refused_where_the_birth_is_not_known(fact, expected):
     assert codes(fact, current=()) == expected
+
+
+def test_only_births_and_weights_stand_beside_an_entry():
+    """Of a family's entries a weight is compared with the weight before it, whatever came between."""
+    before = [entry(Weight(weight_g=3500), 72), entry(Wet(count=1, over_h=None), 80)]
+    beside = Beside([birth_entry(), *before])
+    found = beside.weight_before(entry(Weight(weight_g=5300), 96))
+    assert found == (before[0].true_at, 3500)

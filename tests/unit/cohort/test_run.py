@@ -5,14 +5,16 @@ import numpy as np
 import polars as pl
 import pytest
 
-from growth_cohorts import made_up_site
+from growth_cohorts import PRIOR, REFERENCE, made_up_site
 from spoken import in_sentences
 from suffice.assess.engine.question import AskedOf, question_of
 from suffice.cohort import part as batch_part
 from suffice.cohort import run as batch
+from suffice.cohort import stages
 from suffice.cohort.run import assess_cohort
 from suffice.errors import InputError
 from suffice.inference.evidence import Evidence, WeightReading
+from suffice.inference.growth.site import pool_site, settle
 from suffice.inference.infant.answer import preview
 from suffice.knowledge.store import load
 
@@ -322,8 +324,8 @@ def test_only_the_newest_weights_of_a_very_long_history_are_used(tmp_path):
 def test_parts_and_processes_do_not_change_the_answers(tmp_path, monkeypatch):
     path = cohort_file(tmp_path, 60)
     _, whole, _ = run(path)
-    monkeypatch.setattr(batch, "CHUNK_ROWS", 37)
-    monkeypatch.setattr(batch, "PART_ROWS", 100)
+    monkeypatch.setattr(stages, "CHUNK_ROWS", 37)
+    monkeypatch.setattr(stages, "PART_ROWS", 100)
     _, parts, _ = run(path)
     two = assess_cohort(path, tmp_path / "two.parquet", processes=2)
     numbers = pl.selectors.float()
@@ -402,7 +404,7 @@ def test_nothing_is_left_behind_when_a_run_fails(tmp_path, monkeypatch):
     def fail(*_):
         raise OSError("disk full")
 
-    monkeypatch.setattr(batch, "_join", fail)
+    monkeypatch.setattr(batch, "join", fail)
     with pytest.raises(OSError, match="disk full"):
         run(path)
     assert [file.name for file in tmp_path.iterdir()] == ["cohort.parquet"]
@@ -423,3 +425,41 @@ def test_the_summary_counts_one_thing_as_one(tmp_path):
     result, _, _ = run(path, pool_sites=True)
     assert "1 infant from 5 rows:" in in_sentences(result.summary)
     assert "Site hill, from 1 infant: noise" in in_sentences(result.summary)
+
+
+def test_what_is_believed_of_every_site_is_used_where_nothing_is_known_of_it(tmp_path):
+    slow = settle(pool_site(PRIOR, REFERENCE, made_up_site(60, shift_g_per_day=-10.0, seed=8)))
+    path = cohort_file(tmp_path, 12)
+    _, plain, _ = run(path)
+    result, found, _ = run(path, usual=slow)
+    ahead = "weight_in_14_d_p50_g"
+    assert (found[ahead] < plain[ahead] - 10).all()
+    assert result.sites.is_empty()
+    for folder in ("one", "other"):
+        (tmp_path / folder).mkdir()
+    named = cohort_file(tmp_path / "one", 12, site="here")
+    _, pooled, _ = run(named, pool_sites=True)
+    _, both, _ = run(named, pool_sites=True, usual=slow)
+    assert both.equals(pooled)
+
+
+def test_clothes_and_diaper_are_taken_off_but_told_as_given(tmp_path):
+    def cohort(worn: str, more_g: float) -> dict[str, list]:
+        return {
+            "infant_id": ["a"] * 3,
+            "age_h": [0.0, 120.0, 240.0],
+            "weight_g": [3300.0, 3250.0, 3450.0 + more_g],
+            "clothing": ["naked", "naked", worn],
+        }
+
+    told = {}
+    for worn, more_g in (("naked", 0.0), ("dry diaper", 25.0), ("clothed", 220.0)):
+        _, found, problems = run(written(tmp_path, **cohort(worn, more_g)))
+        assert problems.is_empty()
+        told[worn] = found.row(0, named=True)
+        assert told[worn]["last_weight_g"] == 3450.0 + more_g
+    ahead = "weight_in_14_d_p50_g"
+    assert told["dry diaper"][ahead] == pytest.approx(told["naked"][ahead], abs=5)
+    assert told["clothed"][ahead] == pytest.approx(told["naked"][ahead], abs=60)
+    for later, earlier in (("dry diaper", "naked"), ("clothed", "dry diaper")):
+        assert told[later]["gain_se_g_per_day"] > told[earlier]["gain_se_g_per_day"]

@@ -19,12 +19,13 @@ FOLDER = Path(checking_observations.__file__).parent / "content"
     [
         ("latch", 'unit = ""', "", ""),
         ("latch", 'expected = ["clear"]', 'expected = ["wide"]', "CONTENT-023"),
-        ("latch", "[corners_touch]", "[age_h]", "CONTENT-012"),
-        ("latch", "[corners_touch]", "[nipple_after]", "CONTENT-012"),
+        ("latch", "[clicking]", "[age_h]", "CONTENT-012"),
+        ("latch", "[clicking]", "[nipple_after]", "CONTENT-012"),
         ("latch", 'type = "one choice"', 'type = "a choice"', "CONTENT-002"),
         ("known", 'unit = "%"', 'unit = "per cent"', "CONTENT-023"),
         ("feed", 'none = "no_swallows"', 'none = "no_such_sign"', "CONTENT-023"),
         ("latch", "[part]", "[head]", "CONTENT-002"),
+        ("../scores", 'part = "latch"', 'part = "nowhere"', "CONTENT-024"),
     ],
 )
 def test_a_fault_is_named(tmp_path: Path, file: str, old: str, new: str, code: str) -> None:

@@ -27,7 +27,10 @@ NUMBERS = {
     "walk_length": "walk_length_log",
     "noise_g": "noise_sd_g",
     "noise_older_g": "noise_older_sd_g",
-    "noise_young_days": "noise_young_days",
+    "noise_weekly_g": "noise_weekly_sd_g",
+    "noise_newborn_days": "noise_newborn_days",
+    "noise_weekly_days": "noise_weekly_days",
+    "wander_days": "wander_days",
     "noise_older_days": "noise_older_days",
     "gross_share": "gross_fraction",
     "gross_sd_g": "gross_sd_g",
@@ -40,6 +43,7 @@ NUMBERS = {
     "spread_log_sd": "spread_log_sd",
     "noise_log_sd": "noise_log_sd",
     "counted_share": "counted_fraction",
+    "own_share": "own_fraction",
     "gross_weights": "gross_weights_count",
 }
 SERIES = {
@@ -89,7 +93,10 @@ def test_each_series_is_met_at_its_own_ages(field):
 
 def test_every_field_of_the_prior_is_asked_about_here():
     knots = {"knots_days", "slope_knots_days"}
-    assert {field.name for field in fields(GrowthPrior)} == {*NUMBERS, *SERIES, *knots}
+    shared = {"sitting_h", "sitting_shared_fraction"}
+    assert {field.name for field in fields(GrowthPrior)} == {*NUMBERS, *SERIES, *knots, *shared}
+    for name in shared:
+        assert getattr(PRIOR, name) == CONTENT.constant(f"population.{name}").value
 
 
 def test_the_knots_are_the_ages_of_the_mean_and_of_the_slope_of_small_infants():
@@ -130,12 +137,29 @@ def test_the_reference_is_the_who_median_and_its_spread_girls_first():
     [
         ("even_age_d", "blend_even_d"),
         ("power", "blend_exponent"),
-        ("clothed_sd_g", "clothed_sd_g"),
+        ("displaced_fraction", "displaced_fraction"),
+        ("displaced_sd_fraction", "displaced_sd_fraction"),
     ],
 )
 def test_how_both_forecasts_are_pooled_is_read_from_the_content(field, key):
     assert getattr(growth_of(CONTENT), field) == CONTENT.constant(f"forecast.{key}").value
     assert getattr(growth_of(with_number(key, 7.5)), field) == 7.5
+
+
+def test_what_is_worn_and_what_milk_weighs_is_what_the_engine_supposes():
+    growth = growth_of(CONTENT)
+
+    def of_population(name: str) -> float:
+        return CONTENT.constant(f"population.{name}").value
+
+    assert growth.worn.taken_off("clothed") == (
+        of_population("clothes_g"),
+        of_population("clothes_sd_g"),
+    )
+    diaper = of_population("dry_diaper_g"), of_population("dry_diaper_sd_g")
+    assert growth.worn.taken_off("dry diaper") == diaper
+    assert growth.given_milk_kcal_per_ml == of_population("given_milk_density")
+    assert growth.tissue_kcal_per_g == of_population("tissue_cost")
 
 
 def test_the_engines_growth_holds_the_prior_of_the_content_it_is_asked_with():

@@ -50,9 +50,23 @@ def test_a_folder_without_problems_is_read(tmp_path: Path) -> None:
     shutil.copytree(FOLDER, tmp_path / "content")
     shutil.rmtree(tmp_path / "content" / "problems")
     shutil.rmtree(tmp_path / "content" / "observations")
+    shutil.rmtree(tmp_path / "content" / "sheets")
+    (tmp_path / "content" / "scores.toml").unlink()
     old = load_folder(tmp_path / "content")
     assert old.guide.problems == {}
     completed = old.completed_from(load())
     assert completed.guide is load().guide
     assert completed.vocabularies["observations"] == load().vocabularies["observations"]
     assert completed.known == load().known
+
+
+def test_a_problem_whose_table_is_not_one_is_named_with_its_place(tmp_path: Path) -> None:
+    shutil.copytree(FOLDER, tmp_path / "content")
+    path = tmp_path / "content" / "problems" / "latching.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("by_side = true", "of_a_side = true", 1), encoding="utf-8")
+    with pytest.raises(ContentError, match="CONTENT-002") as refused:
+        load_folder(tmp_path / "content")
+    assert any(
+        "problems/latching.toml shallow_latch" in str(p.where) for p in refused.value.problems
+    )

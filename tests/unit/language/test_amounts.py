@@ -14,6 +14,7 @@ from suffice.language.amounts import (
     amount,
     amount_text,
     constant_text,
+    kept_together,
     local_number,
     signed,
     unit_text,
@@ -95,3 +96,27 @@ def test_a_number_has_a_true_minus_and_never_one_before_nothing(value: float, pl
 def test_a_sign_stands_only_before_something() -> None:
     assert [signed(text, value) for text, value in (("0.0", 0.04), ("3.3", 3.3))] == ["0.0", "+3.3"]
     assert signed("\u221212.0", -12) == "\u221212.0"
+
+
+@pytest.mark.parametrize(
+    ("text", "bound"),
+    [
+        ("Only 2 wets in 24 h; 9.1 % lost", "Only 2 wets in 24~h; 9.1~% lost"),
+        ("12 g/day in 24 hours, 6 days", "12~g/day in 24 hours, 6 days"),
+        ("7 lb 3.7 oz, 2.0 fl oz, 38,4 °C", "7~lb 3.7~oz, 2.0~fl oz, 38,4~°C"),
+        ("on day 5 go home; 2 healthy infants", "on day 5 go home; 2 healthy infants"),
+        ("1 now, 0 in a less urgent group", "1 now, 0 in a less urgent group"),
+        ("310 µmol/L at 60 h", "310~µmol/L at 60~h"),
+        ("looks wrong (> 99 %), &lt; 1 %", "looks wrong (>~99~%), &lt;~1~%"),
+        ("", ""),
+    ],
+)
+def test_no_line_ends_between_a_number_and_its_unit(text: str, bound: str) -> None:
+    assert kept_together(text) == bound.replace("~", "\u00a0")
+
+
+@given(st.text(alphabet="0123456789 hg%mLdays.,", max_size=40))
+def test_only_spaces_are_exchanged_and_once_is_enough(text: str) -> None:
+    once = kept_together(text)
+    assert once.replace("\u00a0", " ") == text.replace("\u00a0", " ")
+    assert kept_together(once) == once

@@ -158,8 +158,7 @@ def run(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> R
     def running(*arguments: Any) -> tuple[int, str]:
         monkeypatch.setattr(sys, "argv", ["suffice", *map(str, arguments)])
         monkeypatch.setattr("sys.stdin", __import__("io").StringIO("four quiet words here\n"))
-        monkeypatch.setattr(cli.console.out, "file", None)
-        monkeypatch.setattr(cli.console.err, "file", None)
+        cli.console.out.file = cli.console.err.file = None
         try:
             cli.main()
             code = 0

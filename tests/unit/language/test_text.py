@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from suffice.knowledge.policy import Policy
-from suffice.language.text import headed, sentences_of, text_of
+from suffice.language.text import sentences_of, text_of
 from suffice.message import (
     Age,
     Ago,
@@ -88,7 +88,6 @@ def test_a_typed_text_in_a_gap_stands_as_it_is_in_every_language() -> None:
 def test_sentences_begin_with_a_capital_and_empty_ones_are_left_out() -> None:
     parts = (message("naked"), "", message("clothed"))
     assert sentences_of(parts, METRIC) == "Naked Clothed"
-    assert headed(message("naked"), SPANISH) == "Desnudo"
 
 
 def test_what_is_in_no_catalogue_stays_english_with_its_gaps_filled() -> None:

@@ -11,13 +11,24 @@ from django.db.models import F
 
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Infant, Note, Weight, Withdrawal
-from suffice.record import append_only, arrival, models, policies, repository
+from suffice.record import append_only, arrival, models, policies, repository, teams
 
 pytestmark = pytest.mark.django_db
 
 FAMILY = an_id("family")
 FIRST, SECOND = (Infant(id=an_id(f"infant {n}"), position=n) for n in (1, 2))
-MODELS = [models.Family, models.Infant, models.Entry, models.PolicyVersion, models.Arrival]
+MODELS = [
+    models.Family,
+    models.Infant,
+    models.Entry,
+    models.PolicyVersion,
+    models.Arrival,
+    models.Link,
+    models.Seal,
+    models.Erasure,
+    models.Placement,
+    models.TrailEvent,
+]
 TABLES = [model._meta.db_table for model in MODELS]
 REFUSED = "append-only"
 
@@ -29,6 +40,20 @@ def record():
     repository.append(FAMILY, [weight])
     policies.append(an_id("policy"), {}, entered_at=BORN_AT, entered_by="consultant")
     models.Arrival.objects.create(number=1, arrived_at=BORN_AT, opened_count=0, entry_count=0)
+    models.Placement.objects.create(
+        family_id=FAMILY, team_id=teams.first_team(now=BORN_AT), placed_at=BORN_AT, placed_by="one"
+    )
+    models.Erasure.objects.create(
+        family_id=an_id("erased"),
+        asked_at=BORN_AT,
+        asked_by="one",
+        erased_at=BORN_AT,
+        erased_by="two",
+        entry_count=0,
+        chain_number=0,
+    )
+    models.Seal.objects.create(day=BORN_AT.date(), heads="[]")
+    models.TrailEvent.objects.create(id=an_id("event"), at=BORN_AT, who="consultant", status=200)
     before = contents()
     yield weight
     assert contents() == before, "a refused change left a trace"

@@ -10,10 +10,14 @@ from uuid import UUID, uuid4
 import pytest
 from django.db import connection, connections
 
+from lifted import triggers_lifted
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Infant, Note, Record, Weight
 from suffice.errors import InputError, StorageError
 from suffice.record import arrival, caseload, jobs, models, repository
+from suffice.record.newest import look
+from suffice.record.verify import Checked, Found, Wrong, verify
+from verified import found_by_verify
 
 NUMBER = 7
 SLICE = 20
@@ -175,6 +179,48 @@ def test_an_import_that_stops_anywhere_leaves_nothing_that_can_be_seen_and_goes_
     assert written() == 0
     bring(number=NUMBER + 1)
     assert on_record() == WHOLE
+
+
+@pytest.mark.django_db
+def test_what_an_import_wrote_is_bound_with_it_and_goes_with_it():
+    class StopError(Exception):
+        pass
+
+    def stops(number):
+        if number == 3:
+            raise StopError
+
+    with pytest.raises(StopError):
+        bring(turns=Turns(stops))
+    assert models.Link.objects.exists()
+    assert verify() == Checked(link_count=0, row_count=0, found=())
+    arrival.drop(NUMBER)
+    assert not models.Link.objects.exists()
+    assert not models.ChainHead.objects.exists()
+    bring(number=NUMBER + 1)
+    checked = verify()
+    assert checked.found == ()
+    assert checked.row_count == 1 + FAMILIES * (2 + ENTRIES)
+
+
+@pytest.mark.django_db
+def test_an_entry_of_an_import_that_was_changed_is_named_with_its_family():
+    bring()
+    entry = RECORDS[3].entries[2].id
+    with triggers_lifted():
+        models.Entry.everything.filter(id=entry).update(entered_by="somebody else")
+    family = RECORDS[3].family_id.hex
+    changed = Found(wrong=Wrong.CHANGED, form="entry", key=entry.hex, family=family)
+    assert found_by_verify() == (changed,)
+    assert look(5.0).found == (changed,)
+
+
+@pytest.mark.django_db
+def test_an_import_that_was_taken_off_the_record_is_missed():
+    bring()
+    with triggers_lifted():
+        models.Arrival.objects.all().delete()
+    assert found_by_verify() == (Found(wrong=Wrong.REMOVED, form="arrival", key=str(NUMBER)),)
 
 
 @pytest.mark.django_db

@@ -172,14 +172,19 @@ def test_the_families_of_somebody_are_those_of_their_entries_in_one_query(
 
 
 def test_the_families_of_somebody_are_found_by_an_index(seqs):
-    """Five entries are read faster than an index: PostgreSQL is asked how it would read many."""
+    """SQLite is asked about the whole query, PostgreSQL about its condition alone.
+
+    How PostgreSQL joins and groups five entries depends on what it has counted so far; that the
+    condition has an index does not, once it may not read the whole table.
+    """
     with CaptureQueriesContext(connection) as asked:
-        caseload.entered_by("consultant")
-    is_postgres = connection.vendor == "postgresql"
+        caseload.entered_by("nobody")
     with connection.cursor() as cursor:
-        if is_postgres:
+        if connection.vendor == "postgresql":
+            assert "entered_by\" = 'nobody'" in asked[0]["sql"]
             cursor.execute("SET LOCAL enable_seqscan = off")
-        how = "EXPLAIN" if is_postgres else "EXPLAIN QUERY PLAN"
-        cursor.execute(f"{how} {asked[0]['sql']}")
+            cursor.execute("EXPLAIN SELECT id FROM record_entry WHERE entered_by = 'nobody'")
+        else:
+            cursor.execute(f"EXPLAIN QUERY PLAN {asked[0]['sql']}")
         plan = str(cursor.fetchall())
     assert "entries_of_person" in plan

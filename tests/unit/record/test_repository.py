@@ -169,6 +169,14 @@ def test_what_could_not_be_read_back_is_refused(entry):
     assert codes(entry) == ["RECORD-007"]
 
 
+def test_a_fact_that_holds_what_its_kind_does_not_declare_is_not_written():
+    """A fault of ours, not of who typed it: it may not make the family unreadable for ever."""
+    wrong = an_entry("wrong", Weight(weight_g="3280"), infant=FIRST, at_h=1)
+    with pytest.raises(msgspec.ValidationError, match="weight_g"):
+        repository.append(FAMILY, [WEIGHT, wrong])
+    assert repository.read(FAMILY).entries == ()
+
+
 def test_an_unknown_family_is_refused_for_reading_and_for_writing():
     assert codes(NOTE, family_id=UUID(int=9)) == ["RECORD-001"]
     for ask in (repository.read, repository.opening):

@@ -13,6 +13,7 @@ from typing import Final, Literal
 import msgspec
 
 from suffice.assess.engine.ask import expected_asked, limit_asked, speaks_of_intake
+from suffice.assess.engine.division import why_not_divided, why_not_weighed
 from suffice.assess.results import EngineFacts
 from suffice.clinical.units import DAYS_PER_WEEK
 from suffice.clinical.working import Constant, Quantity, Working
@@ -58,6 +59,7 @@ SUPPLY: Final = ("energy_log", "supply_sd", "maturation_fraction", "maturation_d
 MILK: Final = ("density_later", "density_log_sd")
 NEED: Final = ("expenditure_later", "expenditure_log_sd", "tissue_cost", "tissue_cost_log_sd")
 WEIGHING: Final = ("noise_physiological_g", "noise_log_sd", "outlier_fraction")
+NOISE: Final = ("noise_sd_g", "noise_weekly_sd_g", "noise_older_sd_g")
 CAESAREAN: Final = "caesarean"
 
 
@@ -66,7 +68,7 @@ MOVED_SHOWN: Final = 5
 
 
 class Ahead(msgspec.Struct, frozen=True, kw_only=True):
-    """The weight that is forecast some days from now, in g: the median and its 80 % interval."""
+    """What a scale is forecast to show some days from now, in g: median and 80 % interval."""
 
     in_days: float
     median_g: float
@@ -107,63 +109,76 @@ def forecast_ahead(estimate: Estimate) -> tuple[Ahead, ...]:
     return tuple(
         Ahead(
             in_days=round(fan.age_d[place] - fan.age_d[0]),
-            median_g=fan.weight_g[place][middle],
-            low_80_g=fan.weight_g[place][low],
-            high_80_g=fan.weight_g[place][high],
+            median_g=fan.reading_g[place][middle],
+            low_80_g=fan.reading_g[place][low],
+            high_80_g=fan.reading_g[place][high],
         )
         for place in sorted({min(DAYS_PER_WEEK, last), last})
     )
 
 
 def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -> Working:
-    """How the forecast came about: pooled with the growth prior's, or the energy model's alone.
+    """How the forecast came about: the energy model's pooled with the growth prior's.
 
-    It is the energy model's where milk is given or every feed of a day was weighed; the ages of the
-    reference end long after those of the engine (see `inference.growth_blend`).
+    The ages of the reference end long after those of the engine (see `inference.growth.blend`).
     """
     sources = _Sources(content, estimate, facts)
     supposed = estimate.forecast.milk_given_ml_per_day
-    inputs = (
-        Quantity(
-            name=message("milk given a day that the forecast supposes"), value=supposed, unit="mL/d"
-        ),
-    )
-    goes_on = message("It supposes that feeding goes on as now.")
-    if facts.milk_given_count or facts.is_day_weighed:
-        return sources.working(
-            message(
-                "the energy model's weight, draw by draw; where milk is given or every feed of a"
-                " day was weighed it is used alone, because the growth prior does not know of"
-                " that milk"
-            ),
-            *SUPPLY,
-            *sources.onset,
-            *sources.excess,
-            *sources.given,
-            "question_horizon",
-            inputs=inputs,
-            notes=(goes_on,),
-        )
     even_d = content.constant("forecast.blend_even_d")
     exponent = content.constant("forecast.blend_exponent")
+    most = content.constant("forecast.blend_most_log_ratio")
+    noise = tuple(content.constant(f"forecast.{name}") for name in NOISE)
     odds = Quantity(
         name=message("odds of the growth prior where both are equally sure"),
         value=(estimate.age_d / even_d.value) ** exponent.value,
         unit="1",
     )
+    given = Quantity(
+        name=message("milk given a day that the forecast supposes"), value=supposed, unit="mL/d"
+    )
+    notes: tuple[Words, ...] = (
+        message("It supposes that feeding goes on as now."),
+        message("What a scale will show: the noise of one weighing is part of the interval."),
+        message("The growth prior's own values are in the library under forecast."),
+    )
+    if facts.milk_given_count:
+        displaced = content.constant("forecast.displaced_fraction")
+        spread = content.constant("forecast.displaced_sd_fraction")
+        noise = (*noise, displaced, spread)
+        notes = (
+            *notes,
+            message(
+                "Milk that began, rose, fell or was no longer written down after the last weight:"
+                " the breast may make good none of the change or all of it, and the interval is as"
+                " much wider."
+            ),
+        )
     return sources.working(
         message(
             "share x growth prior + (1 - share) x energy model; share = odds / (1 + odds), odds = (age /"
-            " even age)^exponent x (SD of the energy model / SD of the growth prior)^2; the further"
-            " apart the two, the wider the interval"
+            " even age)^exponent x (SD of the energy model / SD of the growth prior)^2 x (likelihood of"
+            " the weights by the growth prior / by the energy model, within a limit); the further"
+            " apart the two, the wider the interval; share = 1 where the energy model does not know the"
+            " infant (born before term, small at birth, a multiple)"
         ),
+        *sources.given,
         "question_horizon",
-        inputs=(odds,),
-        notes=(
-            goes_on,
-            message("The growth prior's own values are in the library under forecast."),
-        ),
-        more=(even_d, exponent),
+        inputs=(given, odds, *_likelier(estimate, most)),
+        notes=notes,
+        more=(even_d, exponent, most, *noise),
+    )
+
+
+def _likelier(estimate: Estimate, most: Constant) -> Iterator[Quantity]:
+    """How many times likelier the growth prior finds the weights, as far as it counts."""
+    drawn = estimate.diagnostics
+    if drawn.growth_log_density is None:
+        return
+    log_ratio = drawn.growth_log_density - drawn.weights_log_density
+    yield Quantity(
+        name=message("weights so many times likelier by the growth prior"),
+        value=math.exp(min(max(log_ratio, -most.value), most.value)),
+        unit="1",
     )
 
 
@@ -172,6 +187,7 @@ class _Sources:
 
     def __init__(self, content: Content, estimate: Estimate, facts: EngineFacts) -> None:
         self.content = content
+        self.facts = facts
         self.speaks = speaks_of_intake(estimate, content)
         self.seen = tuple(_seen(estimate, facts))
         self.onset = _by_mode(facts, "onset_vaginal_d", "onset_caesarean_d")
@@ -263,7 +279,7 @@ def _intake(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
                 _median(message("intake at the breast, median"), estimate.breast_intake),
                 given,
             ),
-            notes=volume,
+            notes=(*volume, *why_not_weighed(estimate, sources.facts)),
         ),
     )
     yield EngineAnswer(
@@ -318,8 +334,14 @@ def _share(estimate: Estimate, sources: _Sources) -> EngineAnswer:
     )
 
 
-def _gain(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
-    yield EngineAnswer(
+def tells_gain(estimate: Estimate) -> bool:
+    """Whether the interval of the gain says anything: not where it holds a loss and twice what is expected."""
+    expected = estimate.question.requirement_gain_g_per_day
+    return estimate.gain.low_80 > 0 or estimate.gain.high_80 < 2 * expected
+
+
+def _present_gain(estimate: Estimate, sources: _Sources) -> EngineAnswer:
+    return EngineAnswer(
         key="gain",
         interval=estimate.gain,
         working=sources.working(
@@ -330,15 +352,22 @@ def _gain(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
             "gain_window_d",
             *WEIGHING,
             "tissue_cost",
+            notes=tuple(why_not_divided(estimate, sources.facts)),
         ),
     )
+
+
+def _gain(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
+    if tells_gain(estimate):
+        yield _present_gain(estimate, sources)
     yield EngineAnswer(
         key="present_weight",
         interval=estimate.present_weight,
         working=sources.working(
             message(
-                "tissue + excess fluid of birth + content of gut and bladder, draw by draw; without the"
-                " noise of weighing"
+                "where the forecast starts: tissue + excess fluid of birth + content of gut and bladder,"
+                " draw by draw, pooled with the growth prior as the forecast is; without the noise of"
+                " weighing"
             ),
             *WEIGHING,
             *sources.excess,

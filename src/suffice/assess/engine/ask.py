@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -25,8 +26,9 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.inference.estimate import Estimate, Question, Suspect
 from suffice.inference.evidence import Evidence
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
-from suffice.message import Amount, Chance, Number, Words, message
+from suffice.message import Amount, Chance, Number, Words, joined, message
 
 if TYPE_CHECKING:
     from suffice.inference.growth.blend import Growth
@@ -84,7 +86,20 @@ def ask(case: Case, findings: Iterable[Finding], *, for_rank: bool = False) -> A
         if is_calm(sketch, case.content):
             return Answer(sketch)
     estimate = answer(evidence, population, question, seed=seed_of(evidence))
-    return Answer(with_growth(evidence, estimate, growth))
+    return Answer(with_growth(evidence, estimate, at_site(growth, case.policy)))
+
+
+def at_site(growth: Growth, policy: Policy) -> Growth:
+    """The growth prior with what the clinic's own infants say, where the policy uses it.
+
+    What was learned of another prior than the one in force is not used.
+    """
+    from suffice.knowledge.clinic_site import prior_name, site_shift  # noqa: PLC0415
+
+    site = policy.site_in_use
+    if site is None or site.prior != prior_name(growth.prior):
+        return growth
+    return replace(growth, shift=site_shift(site))
 
 
 def _asked_of(case: Case, evidence: Evidence) -> AskedOf:
@@ -163,7 +178,11 @@ def seed_of(evidence: Evidence) -> int:
     The clock is left out, so that a page asked a minute later draws the same numbers: what changes
     then is the infant's age, and no probability jumps by a few percent for nothing.
     """
-    seen = msgspec.structs.replace(evidence, now_d=0.0)
+    seen = msgspec.to_builtins(msgspec.structs.replace(evidence, now_d=0.0))
+    if not evidence.unmeasured_milk_d:
+        del seen[
+            "unmeasured_milk_d"
+        ]  # of whom there is none, the draws are those of before it was asked
     digest = hashlib.sha256(msgspec.json.encode(seen)).digest()
     return int.from_bytes(digest[:8], "big")
 
@@ -194,10 +213,22 @@ def review_answer(case: Case, answer: Answer) -> Reviewed:
     estimate = answer.estimate
     if estimate is None:
         return Reviewed()
+    ended = _review_milk_log(estimate, case)
     if estimate.is_refused:
         refusals = (one.sentence for one in estimate.cautions if one.severity == "refusal")
-        return together(sign("engine_refuses", True, why) for why in refusals)  # noqa: FBT003
-    return together(_review_suspect(suspect, case) for suspect in estimate.suspects)
+        refused = (sign("engine_refuses", True, why) for why in refusals)  # noqa: FBT003
+        return together([*refused, ended])
+    return together([*(_review_suspect(suspect, case) for suspect in estimate.suspects), ended])
+
+
+def _review_milk_log(estimate: Estimate, case: Case) -> Reviewed:
+    """Whether much milk was given and it is no longer written down: a reason to ask."""
+    least = case.content.constant("population.formula_share_noted").value
+    ended = next((one for one in estimate.cautions if one.code == "milk-not-written"), None)
+    if ended is None or float(ended.params["share"]) < least:
+        return Reviewed()
+    ask_it = message("Ask whether it is still given, and how much.")
+    return sign("milk_log_ended", True, joined(ended.sentence, ask_it))  # noqa: FBT003
 
 
 def _review_suspect(suspect: Suspect, case: Case) -> Reviewed:

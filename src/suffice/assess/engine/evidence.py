@@ -1,7 +1,8 @@
 """What the engine may use of an infant's entries, in the engine's own form.
 
 Single wets and stools are left out: only a count over a stated time says that none was missed.
-A breast feed without a test weight gives no volume and is left out as well.
+A breast feed without a test weight gives no volume and is left out as well. Of other milk without a volume it
+is told that it was given.
 """
 
 from __future__ import annotations
@@ -42,6 +43,7 @@ def evidence_of(case: Case) -> Evidence | None:
         weights=tuple(_weights(case)),
         test_weighings=tuple(_test_weighings(case)),
         milk_given=tuple(_milk_given(case)),
+        unmeasured_milk_d=tuple(_unmeasured_milk(case)),
         diapers=(*_counts(case, Wet, "wet"), *_counts(case, Stool, "stool")),
         scales=case.policy.scales,
     )
@@ -110,6 +112,12 @@ def _milk_given(case: Case) -> Iterator[MilkGiven]:
                 volume_ml=fact.volume_ml,
                 milk=fact.milk,
             )
+
+
+def _unmeasured_milk(case: Case) -> Iterator[float]:
+    for entry, fact in case.facts(Feed):
+        if fact.milk != "breast" and fact.volume_ml is None:
+            yield _age_d(case.age_at(entry.true_at))
 
 
 def _counts(case: Case, kind: type[Wet | Stool], name: DiaperKind) -> Iterator[DiaperCount]:

@@ -10,11 +10,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import msgspec
+import numpy as np
 
 from suffice.assess.parameters import CareParameters
 from suffice.clinical.entry import Sex
 from suffice.clinical.growth.gain_line import Stretch
 from suffice.inference.estimate import Question
+from suffice.inference.infant.model import Floats
+from suffice.inference.many.preview import ManyAsked
 
 
 class AskedOf(NamedTuple):
@@ -31,6 +34,19 @@ class AskedOf(NamedTuple):
     last_weight_d: float | None
     sex: Sex | None
     gestation_days: float | None
+
+
+class ManyAskedOf(NamedTuple):
+    """The infants of a cohort of whom it is asked: arrays of one length, as in `AskedOf`.
+
+    `male_share` is 1 for boys, 0 for girls, one half where the sex is not known; each infant has a
+    weight after birth; gestation is nan where it is not known.
+    """
+
+    now_d: Floats
+    last_weight_d: Floats
+    male_share: Floats
+    gestation_days: Floats
 
 
 def question_of(base: Question, infant: AskedOf, parameters: CareParameters) -> Question:
@@ -61,20 +77,44 @@ def _limit(base: Question, infant: AskedOf, parameters: CareParameters) -> float
         return base.gain_limit_g_per_day
     if at_d < line.lines_from_age_d.value:
         return line.first_days_g_per_day.value
-    stretch = _instant(infant, at_d, parameters)
+    stretch = stretch_at(infant, at_d, parameters)
     return parameters.gain_lines.line(line.look_fraction.value, stretch)
 
 
 def _expected(infant: AskedOf, parameters: CareParameters) -> float:
     """The gain of the middle infant of this age and sex; in the first two weeks that at two weeks."""
-    stretch = _instant(infant, infant.now_d, parameters)
+    stretch = stretch_at(infant, infant.now_d, parameters)
     return parameters.gain_lines.line(parameters.gain_line.expected_fraction.value, stretch)
 
 
-def _instant(infant: AskedOf, at_d: float, parameters: CareParameters) -> Stretch:
+def stretch_at(infant: AskedOf, at_d: float, parameters: CareParameters) -> Stretch:
     """An age as the lines of gain count it: corrected where born preterm."""
     gestation, age = infant.gestation_days, parameters.age
     is_preterm = gestation is not None and gestation < age.preterm_before_days.value
     before_term_d = age.term_days.value - gestation if gestation and is_preterm else 0.0
     corrected_d = at_d - before_term_d
     return Stretch(corrected_d, corrected_d, infant.sex, is_term=not is_preterm)
+
+
+def asked_of_many(base: Question, infants: ManyAskedOf, parameters: CareParameters) -> ManyAsked:
+    """The lines of gain that :func:`question_of` asks about, for a whole cohort."""
+    line, age = parameters.gain_line, parameters.age
+    from_d = parameters.gain_rules.first_week_from_age_d.value
+    is_term = ~(infants.gestation_days < age.preterm_before_days.value)
+    early_d = np.where(is_term, 0.0, age.term_days.value - infants.gestation_days)
+    is_male = np.where(infants.male_share == 0.5, np.nan, infants.male_share)
+
+    def lines(fraction: float, at_d: Floats) -> Floats:
+        return parameters.gain_lines.lines(fraction, at_d - early_d, is_male, is_term)
+
+    now_d, last_d = infants.now_d, infants.last_weight_d
+    at_d = np.where(last_d >= from_d, last_d, now_d)
+    limit = np.where(
+        at_d < line.lines_from_age_d.value,
+        line.first_days_g_per_day.value,
+        lines(line.look_fraction.value, at_d),
+    )
+    return ManyAsked(
+        gain_limit_g_per_day=np.where(at_d < from_d, base.gain_limit_g_per_day, limit),
+        requirement_gain_g_per_day=lines(line.expected_fraction.value, now_d),
+    )

@@ -81,9 +81,9 @@ def least_difference(difference_g: float) -> Message:
 
 
 def forecast(ahead: Ahead) -> Message:
-    """The forecast of the weight some days from now."""
+    """The forecast of what a scale will show some days from now."""
     return message(
-        "Forecast in {days} days: {median} (80 % interval {low} to {high}).",
+        "Forecast of what a scale will show in {days} days: {median} (80 % interval {low} to {high}).",
         days=Number(ahead.in_days, 0),
         median=Amount(ahead.median_g, "g"),
         low=Amount(ahead.low_80_g, "g"),

@@ -70,19 +70,31 @@ def ask_next(
         skipped: Keys that are not to be asked.
     """
     near = {key for key, one in weighings.items() if _is_near(one, finds, weighings)}
-    order: dict[str, tuple[bool, int, int]] = {}
+    leading = {
+        key for key, one in weighings.items() if one.ready.problem.leads and one.state > State.OPEN
+    }
+    order: dict[str, tuple[bool, bool, int, int]] = {}
     for ready in table.problems:
         state, is_far = weighings[ready.key].state, ready.key not in near
-        if state < State.OPEN:
+        # A cause waits for what it may cause; beside what forbids all else nothing else is asked.
+        above = ready.problem.cause_of
+        waits = above and max(state, weighings[above].state) <= State.OPEN
+        if state < State.OPEN or waits or (leading and ready.key not in leading):
             continue
+        asked_first = len(ready.problem.ask)
         for place, key in enumerate((*ready.problem.ask, *sorted(ready.keys))):
-            if key not in finds and key not in skipped:
-                rank = (is_far, -state, place)
+            if key not in skipped and _can_be_asked(key, table, finds):
+                # What each problem asks first goes before what else any of them asks.
+                rank = (is_far, place >= asked_first, -state, place)
                 order[key] = min(order.get(key, rank), rank)
     tried = sorted(order, key=lambda key: order[key])[:MOST_TRIED]
     questions = [_tried(key, table, finds, views, weighings, near) for key in tried]
     useful = sorted(
-        (one for one in questions if one.problems),
+        (
+            one
+            for one in questions
+            if one.problems and (not leading or not leading.isdisjoint(one.problems))
+        ),
         key=lambda one: (
             one.level_place,
             not one.changes_leading,
@@ -93,6 +105,12 @@ def ask_next(
         ),
     )
     return (*(first := tuple(_each_new(useful))), *(one for one in useful if one not in first))
+
+
+def _can_be_asked(key: str, table: Table, finds: Finds) -> bool:
+    """Whether it is not known, and somebody can be asked: what follows from elsewhere by what it follows from."""
+    by = table.asked_by.get(key, key)
+    return key not in finds and bool(by) and by not in finds
 
 
 def _each_new(questions: Iterable[Question]) -> Iterator[Question]:
@@ -133,9 +151,14 @@ def _is_near(weighing: Weighing, finds: Finds, weighings: Mapping[str, Weighing]
     cause_of = weighing.ready.problem.cause_of
     return (
         weighing.state > State.OPEN
-        or not weighing.ready.telling.isdisjoint(finds)
+        or any(_tells(key, finds) for key in weighing.ready.telling)
         or (bool(cause_of) and weighings[cause_of].state > State.OPEN)
     )
+
+
+def _tells(key: str, finds: Finds) -> bool:
+    """Whether something was found, and not only that it is absent."""
+    return any(one.answers != ("no",) for one in finds.get(key, ()))
 
 
 def _changes(key: str, weighing: Weighing, finds: Finds, views: Views) -> bool:

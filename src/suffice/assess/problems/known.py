@@ -17,7 +17,7 @@ from suffice.clinical.entry import Temperature as TemperatureFact
 from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.units import DAYS_PER_WEEK, HOURS_PER_DAY
 from suffice.clinical.working import Figure
-from suffice.knowledge.observable import KnownFact
+from suffice.knowledge.observable import YES, KnownFact
 from suffice.knowledge.store import Content
 
 INTAKE_OF: Final[Mapping[VerdictKind, str]] = {
@@ -143,11 +143,19 @@ def _of_weight(given: Sources) -> Iterator[tuple[str, Found | None]]:
     yield "gain_g_per_day", number(figures.get("gain_g_per_day"))
     last = figures.get("gain_last_g_per_day")
     if last is not None and last.low is not None and last.high is not None:
-        course = "rising" if last.low > 0 else "falling" if last.high < 0 else ""
+        is_fall = last.high < 0 and _is_since_birth(given)
+        course = "rising" if last.low > 0 else "falling" if is_fall else ""
         yield "course", Found((course,)) if course else None
     velocity = figures.get("velocity_z")
     if velocity is not None:
         yield "gain_band", Found((_band(velocity.value, given.content),))
+
+
+def _is_since_birth(given: Sources) -> bool:
+    """Whether the last gain begins at a weight after birth: from birth nearly every infant loses at first."""
+    ages_h = [one.age_h for one in given.infant.weights]
+    least_h = given.content.constant("gain.least_between_h").value
+    return any(0 < one <= ages_h[-1] - least_h for one in ages_h)
 
 
 def _band(z: float, content: Content) -> str:
@@ -234,7 +242,10 @@ def _of_signs(given: Sources) -> Iterator[tuple[str, Found | None]]:
     for key, fact in given.content.known.items():
         if fact.signs:
             entries = given.own if fact.about == "infant" else given.parent
-            yield key, _of_sign(fact.signs, entries)
+            found = _of_sign(fact.signs, entries)
+            # An open flag has said yes already; a sign that was answered stays on the record.
+            is_answered = found is not None and found.answers == (YES,) and YES in fact.flags
+            yield key, None if is_answered else found
     for key, entries in (
         ("infant_temperature_c", given.own),
         ("parent_temperature_c", given.parent),

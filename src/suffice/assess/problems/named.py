@@ -136,6 +136,7 @@ def name_problems(
         key=lambda one: (
             not one.is_named,
             LEVELS.index(one.level) if one.is_named else 0,
+            not (one.is_named and one.problem.leads),
             -one.state,
             -one.parts_count,
             place[one.key],

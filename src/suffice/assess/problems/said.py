@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from suffice.assess.problems.found import SIDES as FOUND_SIDES
+from suffice.assess.problems.found import Side
 from suffice.assess.problems.named import Reason, Weighed
 from suffice.assess.problems.supply import Split
 from suffice.knowledge.observable import FOLDER, KnownFact, Observable
@@ -35,12 +37,19 @@ def trace_of(weighed: Weighed, content: Content) -> tuple[Words, ...]:
 
 
 def _trace(weighed: Weighed, content: Content) -> Iterator[Words]:
-    if weighed.supports:
-        found = Listed(tuple(reasons_said(weighed.supports, content)))
-        yield message("Supported by: {found}.", found=found)
-    if weighed.against:
-        found = Listed(tuple(reasons_said(weighed.against, content)))
-        yield message("Against it: {found}.", found=found)
+    supports, against = _parted(weighed.supports), _parted(weighed.against)
+    for side, reasons in supports:
+        found = Listed(tuple(reasons_said(reasons, content, is_said=bool(side))))
+        if side:
+            yield message("Supported, {side}: {found}.", side=SIDES[side], found=found)
+        else:
+            yield message("Supported by: {found}.", found=found)
+    for side, reasons in against:
+        found = Listed(tuple(reasons_said(reasons, content, is_said=bool(side))))
+        if side:
+            yield message("Against it, {side}: {found}.", side=SIDES[side], found=found)
+        else:
+            yield message("Against it: {found}.", found=found)
     if weighed.not_known:
         names = Listed(tuple(name_of(key, content) for key in weighed.not_known))
         yield message("Not known: {names}.", names=names)
@@ -48,12 +57,27 @@ def _trace(weighed: Weighed, content: Content) -> Iterator[Words]:
         yield message("Not named until it is known whether intake is short.")
 
 
-def reasons_said(reasons: Iterable[Reason], content: Content) -> Iterator[Message]:
-    """Each reason once: its name, the side, and what was found; both sides alike as one."""
+def _parted(reasons: tuple[Reason, ...]) -> Iterator[tuple[Side, tuple[Reason, ...]]]:
+    """Reasons of both sides apart, what has none before them; those of one side, or of none, together."""
+    if not {"left", "right"} <= {one.found.side for one in reasons}:
+        if reasons:
+            yield "", reasons
+        return
+    sides: tuple[Side, ...] = ("", *FOUND_SIDES)
+    for side in sides:
+        of_side = tuple(one for one in reasons if one.found.side == side)
+        if of_side:
+            yield side, of_side
+
+
+def reasons_said(
+    reasons: Iterable[Reason], content: Content, *, is_said: bool = False
+) -> Iterator[Message]:
+    """Each reason once: its name, its side unless that is said already, and what was found."""
     for one in reasons:
         name, side = name_of(one.key, content), one.found.side
         found = _found(one, content)
-        if side:
+        if side and not is_said:
             yield message("{name}, {side}: {found}", name=name, side=SIDES[side], found=found)
         else:
             yield message("{name}: {found}", name=name, found=found)

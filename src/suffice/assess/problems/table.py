@@ -50,10 +50,17 @@ class Ready(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Table(msgspec.Struct, frozen=True, kw_only=True):
-    """All problems, ready; `asking` is key to the problems whose statements ask it."""
+    """All problems, ready.
+
+    Attributes:
+        problems: In their order.
+        asking: Key to the problems whose statements ask it.
+        asked_by: Key of what is known from elsewhere to what is asked in its stead; empty where nothing is.
+    """
 
     problems: tuple[Ready, ...]
     asking: Mapping[str, tuple[Ready, ...]]
+    asked_by: Mapping[str, str]
 
 
 @lru_cache(maxsize=8)
@@ -67,7 +74,8 @@ def table_of(content: Content) -> Table:
     for one in problems:
         for key in sorted(one.keys):
             asking[key] = (*asking.get(key, ()), one)
-    return Table(problems=problems, asking=asking)
+    asked_by = {key: one.asked_by for key, one in content.known.items()}
+    return Table(problems=problems, asking=asking, asked_by=asked_by)
 
 
 def _ready(place: int, key: str, problem: Problem, content: Content) -> Ready:

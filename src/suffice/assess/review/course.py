@@ -249,6 +249,7 @@ def loss_measure(
         value=mark.loss.value,
         age_h=mark.age_h,
         at=course.case.at_age(mark.age_h),
+        looked_at=course.case.at_age(course.marks[-1].age_h),
         figure=mark.loss,
         entry_ids=(mark.weight.entry_id,),
         is_answered=mark.is_answered,

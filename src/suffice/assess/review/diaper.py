@@ -75,10 +75,10 @@ def _urates(case: Case, limits: OutputLimits, *, has_risen: bool) -> Reviewed:
     """Urates: early ones end with a wet without; later ones with two and a weight that has risen."""
     wets = [(entry, fact) for entry, fact in case.facts(Wet) if fact.count > 0]
     stained = [entry for entry, fact in wets if fact.urates]
-    standing = [one for one in stained if not case.answers.cover(one.id)]
-    if not standing:
+    uncleared = [one for one in stained if not case.answers.cover(one.id)]
+    if not uncleared:
         return sign("urates", None)
-    last = standing[-1]
+    last = uncleared[-1]
     clear = sum(
         fact.count for entry, fact in wets if fact.urates is False and entry.true_at > last.true_at
     )
@@ -111,14 +111,14 @@ def _pale(case: Case, stools: Stools, limits: OutputLimits) -> Iterator[Reviewed
 
 def _black(case: Case, stools: Stools, fresh: Stools) -> Iterator[Reviewed]:
     """Black of the first days ends as stools turn; any other black one with an answer only."""
-    standing: list[Entry] = []
+    uncleared: list[Entry] = []
     for one in stools:
         entry, fact = one
         if fact.colour in TURNING:
-            standing = []
+            uncleared = []
         elif fact.colour == "black" and one in fresh:
-            standing = [entry]
-    yield _seen(case, "black_stool", standing)
+            uncleared = [entry]
+    yield _seen(case, "black_stool", uncleared)
     black = [entry for entry, fact in fresh if fact.colour == "black"]
     yield _seen(case, "black_stool_unanswered", black)
     yield _seen(case, "black_stool_again", list(_black_again(stools, fresh)))

@@ -18,7 +18,7 @@ from suffice.assess.review.gain_course import (
     GainSpan,
     Judged,
     single_weighings,
-    standing,
+    uncleared,
 )
 from suffice.assess.review.gain_measure import (
     in_grams,
@@ -66,6 +66,15 @@ def too_close(parameters: CareParameters) -> Message:
     least = parameters.gain_rules.least_between_h
     return message(
         "A gain needs two weights at least {hours} apart.", hours=Amount(least.value, least.unit)
+    )
+
+
+def says_nothing(gain: Figure) -> Message:
+    """Why the gain between two weights is not told though they lie far enough apart in time."""
+    return message(
+        "The last two weights do not tell: anything from {low} to {high}.",
+        low=Amount(gain.low or 0.0, gain.unit),
+        high=Amount(gain.high or 0.0, gain.unit),
     )
 
 
@@ -129,7 +138,12 @@ def _figures(course: GainCourse, judged: Judged | None, *, has_risen: bool) -> I
     if before is None:
         yield missing("gain_last_g_per_day", why=why)
     else:
-        yield figures(gain_last_g_per_day=course.gain(before, course.series[-1]).g_per_day)
+        last = course.series[-1]
+        span = GainSpan(before, last, course.gain(before, last))
+        if _says_nothing(course, span):
+            yield missing("gain_last_g_per_day", why=says_nothing(span.gain.g_per_day))
+        else:
+            yield figures(gain_last_g_per_day=span.gain.g_per_day)
     since = course.since_lowest(latest)
     if has_risen and since is not None:
         yield figures(gain_since_nadir_g_per_day=since.gain.g_per_day)
@@ -144,12 +158,22 @@ def _figures(course: GainCourse, judged: Judged | None, *, has_risen: bool) -> I
     )
 
 
+def _says_nothing(course: GainCourse, span: GainSpan) -> bool:
+    """Whether the interval of a gain holds a loss as well as twice what the middle infant gains."""
+    gain = span.gain.g_per_day
+    if gain.low is None or gain.high is None or gain.low > 0:
+        return False
+    middle = course.lines.expected_fraction.value
+    expected = course.parameters.gain_lines.line(middle, course.stretch(span))
+    return gain.high >= 2 * expected
+
+
 def _judged_by_share(course: GainCourse) -> Iterator[Reviewed]:
     """The gains from term age on that no good one has ended: the worst, for each thing asked."""
     rules, lines = course.rules, course.lines
     low = [
         one
-        for one in standing(course, course.judged, lambda one: _ends_slow_gain(one, course))
+        for one in uncleared(course, course.judged, lambda one: _ends_slow_gain(one, course))
         if course.corrected_d(one.age_h) >= 0
     ]
     losing = [one for one in low if one.age_h >= hours_of(rules.negative_from_age_d)]
@@ -214,7 +238,7 @@ def _of_first_weeks(course: GainCourse) -> Iterator[Reviewed]:
 
     slow = [
         one
-        for one in standing(course, since_lowest, lambda one: one.gain.g_per_day.value >= clear)
+        for one in uncleared(course, since_lowest, lambda one: one.gain.g_per_day.value >= clear)
         if hours_of(course.rules.first_week_from_age_d) <= one.last.age_h < until_h
     ]
     if slow:
@@ -229,7 +253,7 @@ def _of_preterm(course: GainCourse) -> Iterator[Reviewed]:
     clear, until_d = rules.late_preterm_g_per_day.value, rules.late_preterm_until_corrected_d.value
     slow = [
         one.span
-        for one in standing(
+        for one in uncleared(
             course, course.judged, lambda one: one.span.gain.g_per_day.value >= clear
         )
         if course.corrected_d(one.age_h) < until_d
@@ -256,7 +280,7 @@ def _of_unit(course: GainCourse) -> Iterator[Reviewed]:
         return None if first is None else GainSpan(first, last, course.gain(first, last))
 
     aim = rules.unit_aim_g_per_kg_per_day.value
-    open_ = standing(course, over_a_week, lambda one: one.gain.g_per_kg_per_day.value >= aim)
+    open_ = uncleared(course, over_a_week, lambda one: one.gain.g_per_kg_per_day.value >= aim)
     from_h = hours_of(course.lines.lines_from_age_d)
     asked = [one for one in open_ if one.last.age_h >= from_h]
     if not asked:

@@ -256,7 +256,7 @@ class GainCourse:
         return noise_at(self.parameters, last.age_h), step_g
 
 
-def standing(
+def uncleared(
     course: GainCourse,
     gain_at: Callable[[int], AGain | None],
     clears: Callable[[AGain], bool],

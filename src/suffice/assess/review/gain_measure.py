@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from datetime import datetime
 from typing import Final
 
 import msgspec
@@ -27,11 +29,26 @@ def in_grams(course: GainCourse, span: GainSpan) -> Measure:
         value=span.gain.g_per_day.value,
         age_h=span.last.age_h,
         at=course.case.at_age(span.last.age_h),
+        looked_at=looked_at(course),
         figure=with_span(span, span.gain.g_per_day),
         is_answered=course.case.answers.cover_weights(span.last, span.first),
         entry_ids=(span.first.entry_id, span.last.entry_id),
         gaps=(*gaps_of(span), ("until", Instant(course.case.at_age(span.last.age_h)))),
+        says=tuple(latest_words(course, span)),
     )
+
+
+def looked_at(course: GainCourse) -> datetime:
+    """When the infant was last weighed."""
+    return course.case.at_age(course.series[-1].age_h)
+
+
+def latest_words(course: GainCourse, span: GainSpan) -> Iterator[Words]:
+    """The latest gain, where what is found rests on an earlier one."""
+    latest = course.judged(len(course.series) - 1)
+    if latest is not None and latest.span.first.age_h >= span.last.age_h:
+        rate = latest.span.gain.g_per_day
+        yield message("Since then: {rate}.", rate=Amount(rate.value, rate.unit))
 
 
 def gaps_of(span: GainSpan) -> tuple[tuple[str, Param], ...]:

@@ -5,8 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged, standing
-from suffice.assess.review.gain_measure import gaps_of, in_grams, in_share, unanswered_spans
+from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged, uncleared
+from suffice.assess.review.gain_measure import (
+    gaps_of,
+    in_grams,
+    in_share,
+    latest_words,
+    looked_at,
+    unanswered_spans,
+)
 from suffice.assess.review.result import Reviewed, measure, sign
 from suffice.assess.rules.table import hours_of
 from suffice.clinical.working import Working
@@ -34,7 +41,7 @@ def review_months(course: GainCourse) -> Iterator[Reviewed]:
     if month is not None:
         yield measure("month_gain_fraction", in_share(course, month.found))
     well = course.lines.well_fraction.value
-    months = standing(
+    months = uncleared(
         course, lambda place: _month(course, place), lambda one: one.found.share >= well
     )
     twice = next((one for one in months if one.is_twice and one.before is not None), None)
@@ -84,7 +91,7 @@ def _loss_of_older(course: GainCourse) -> Iterator[Reviewed]:
         last = course.series[place]
         return None if first is None else GainSpan(first, last, course.gain(first, last))
 
-    losing = standing(course, over_a_month, lambda one: one.gain.g_per_day.value >= 0)
+    losing = uncleared(course, over_a_month, lambda one: one.gain.g_per_day.value >= 0)
     found = unanswered_spans(course, [one for one in losing if one.last.age_h >= from_h])
     if found:
         worst = min(found, key=lambda one: one.gain.g_per_day.high or 0.0)
@@ -108,7 +115,7 @@ class Drop(NamedTuple):
 def _drop(course: GainCourse) -> Iterator[Reviewed]:
     """A gain that was good and is not any more, and that no good one has ended since."""
     well = course.lines.well_fraction.value
-    found = standing(
+    found = uncleared(
         course,
         lambda place: _dropped(course, place),
         lambda one: one.now.tells and one.now.share >= well,
@@ -138,6 +145,8 @@ def _two_spans(name: str, course: GainCourse, before: GainSpan, now: GainSpan) -
     return sign(
         name,
         True,  # noqa: FBT003  # it is so
+        *latest_words(course, now),
+        looked_at=looked_at(course),
         age_h=now.last.age_h,
         is_answered=course.case.answers.cover_weights(now.last, now.first, before.first),
         degree=-now.gain.g_per_day.value,

@@ -7,7 +7,9 @@ make up for it. What has been unknown since an age counts as at that age: growin
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
+from typing import Final
 
 import msgspec
 
@@ -16,19 +18,30 @@ from suffice.assess.parameters import CareParameters, Horizons
 from suffice.assess.review.result import Reviewed, sign, together
 from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Sign
-from suffice.assess.rules.truth import truth_of
+from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Expression, Feed, FeedCount, Stool, TestWeight, Weight, Wet
 from suffice.clinical.output import day_count
 from suffice.clinical.output_count import OutputKind
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
-from suffice.message import Ago, message
+from suffice.message import Ago, Param, message
 
 TELLING = (Weight, TestWeight, Wet, Stool)
 """Kinds of facts that say something of whether milk goes in."""
 FEEDS = (Feed, FeedCount, Expression, TestWeight)
 """Kinds of facts that say how an infant is fed."""
+WEIGHT: Final = ("weight_not_known",)
+COUNTS: Final = ("output_not_known", "feeds_not_known")
+"""Signs that what is known is too old."""
+BOTH: Final = message("Wets and stools")
+UNKNOWN: Final = {
+    (True, False): message("Wets"),
+    (False, True): message("Stools"),
+    (True, True): BOTH,
+    (False, False): BOTH,
+}
+"""What of an infant's output is not known, by whether wets, and stools, are lacking."""
 
 
 def review_gaps(case: Case, *, weight_is_judged: bool) -> Reviewed:
@@ -61,6 +74,23 @@ def review_gaps(case: Case, *, weight_is_judged: bool) -> Reviewed:
     )
 
 
+def stands_until(case: Case, reviewed: Reviewed, names: Iterable[str]) -> datetime | None:
+    """When the first of what is known of the infant will be too old; None where none of it will be.
+
+    Args:
+        case: The infant.
+        reviewed: What :func:`review_horizons` found, among the rest.
+        names: The signs that say that it is.
+    """
+    ages_h = [
+        one.age_h
+        for name in names
+        for one in reviewed.signs.get(name, ())
+        if one.present is Truth.FALSE and one.age_h is not None
+    ]
+    return case.at_age(min(ages_h)) if ages_h else None
+
+
 def _lacks_birth_facts(case: Case) -> bool:
     """Whether gestation or birth weight, by which limits are chosen, is not on the record."""
     birth = case.birth
@@ -88,8 +118,13 @@ def review_horizons(
         return Reviewed()
     horizons = parameters.horizons
     counted_h = _counted_until_h(case, case.born_at, parameters)
-    is_enough = all(_is_enough(output, name) for name in ("wets_24h", "stools_24h"))
-    output_h = case.age_h if is_enough else min(counted_h)
+    is_enough = [_is_enough(output, name) for name in ("wets_24h", "stools_24h")]
+    output_h = case.age_h if all(is_enough) else min(counted_h)
+    stale_h = case.age_h - horizons.first_week_h.value
+    lacks_wets, lacks_stools = (
+        not enough and known_h <= stale_h
+        for enough, known_h in zip(is_enough, counted_h, strict=True)
+    )
     feeds_h = [
         case.age_at(one.true_at) or 0.0 for one in case.entries if isinstance(one.fact, FEEDS)
     ]
@@ -101,7 +136,14 @@ def review_horizons(
     return together(
         [
             _weight(case, horizons, is_gaining=gain is not None and (gain.low or 0.0) > 0),
-            _first_week(case, horizons, "output", output_h, is_weighed_later=is_weighed_later),
+            _first_week(
+                case,
+                horizons,
+                "output",
+                output_h,
+                is_weighed_later=is_weighed_later,
+                unknown=UNKNOWN[lacks_wets, lacks_stools],
+            ),
             _first_week(
                 case,
                 horizons,
@@ -113,6 +155,27 @@ def review_horizons(
     )
 
 
+def weighed_lately(case: Case, parameters: CareParameters) -> Reviewed:
+    """Whether the last weight after birth is too old to be set against wets that are too few.
+
+    Two days; past the weeks of the daily norms, as long as a weight of that age stands.
+    """
+    horizons = parameters.horizons
+    age_h = case.age_h or 0.0
+    weights = [one.age_h for one in usable(case) if not one.is_birth]
+    since_h = age_h - max(weights, default=0.0)
+    lately = within = horizons.weight_first_week_h
+    if age_h >= _hours(parameters.output.norm_until_d):
+        is_young = age_h < _hours(horizons.older_from_age_d)
+        within = horizons.weight_young_d if is_young else horizons.weight_older_d
+    return together(
+        [
+            sign("no_weight_lately", since_h > _hours(lately)),
+            sign("no_weight_for_long", since_h > _hours(within)),
+        ]
+    )
+
+
 def _weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
     """Whether the last weight without clothes is too old for the age at which it was taken."""
     age_h = case.age_h or 0.0
@@ -120,7 +183,9 @@ def _weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
     last_h = max((one.age_h for one in series), default=0.0)
     ago = Ago(age_h - last_h)
     weighed = (
-        message("Last weighed {ago}", ago=ago) if series else message("Not weighed since birth")
+        message("Last weighed {ago}", ago=ago)
+        if any(not one.is_birth for one in series)
+        else message("Not weighed since birth")
     )
     horizon = _horizon_of_weight(case, horizons, is_gaining=is_gaining)
     until_h = last_h + _hours(horizon)
@@ -165,7 +230,13 @@ def _horizon_of_weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> C
 
 
 def _first_week(
-    case: Case, horizons: Horizons, name: str, known_until_h: float, *, is_weighed_later: bool
+    case: Case,
+    horizons: Horizons,
+    name: str,
+    known_until_h: float,
+    *,
+    is_weighed_later: bool,
+    **gaps: Param,
 ) -> Reviewed:
     """Whether nothing is known of the last day, of an infant in its first week.
 
@@ -178,14 +249,16 @@ def _first_week(
         name: What it is: the sign is this and ``_not_known``.
         known_until_h: The age until which it was known; 0 where it never was.
         is_weighed_later: Whether such a weight was taken.
+        gaps: What it fills of the sentence of its row.
     """
     age_h, horizon = case.age_h or 0.0, horizons.first_week_h
     since_h = max(0.0, known_until_h) + horizon.value
-    is_missing = since_h <= age_h and since_h < _hours(horizons.first_week_until_d)
+    may_be_missing = since_h < _hours(horizons.first_week_until_d) and not is_weighed_later
     found = Sign(
-        present=truth_of(is_missing and not is_weighed_later),
-        age_h=min(since_h, age_h),
+        present=truth_of(may_be_missing and since_h <= age_h),
+        age_h=since_h if may_be_missing else None,
         lasts=True,
+        gaps=tuple(gaps.items()),
         working=Working(formula=message("nothing known of the last day"), constants=(horizon,)),
     )
     return Reviewed(signs={f"{name}_not_known": (found,)})

@@ -16,6 +16,7 @@ from uuid import UUID
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.diaper import review_diapers
+from suffice.assess.review.gap import weighed_lately
 from suffice.assess.review.output_count import counted_figure, counted_words, differing_words
 from suffice.assess.review.result import Reviewed, measure, missing, sign, together
 from suffice.assess.review.weight import usable
@@ -86,7 +87,7 @@ class Days(NamedTuple):
     enough: Day | None
     short: tuple[Day, ...]
 
-    def standing(self, asked: _Asked) -> tuple[Day, ...]:
+    def unanswered(self, asked: _Asked) -> tuple[Day, ...]:
         """The short days that no physician has answered."""
         return tuple(one for one in self.short if not asked.is_answered(one.seen))
 
@@ -278,20 +279,20 @@ def _days(asked: _Asked) -> Days:
 
 def _review_days(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     """The lowest days that stand, or the latest that held enough, against the norm of their day."""
-    standing = [one for one in days.standing(asked) if not _is_made_up(asked, one)]
-    if not standing and days.enough is not None and days.enough.seen.high is not None:
+    uncleared = [one for one in days.unanswered(asked) if not _is_made_up(asked, one)]
+    if not uncleared and days.enough is not None and days.enough.seen.high is not None:
         # What is certain may be enough, and is no count of the day where more may have come.
-        standing = [days.enough]
+        uncleared = [days.enough]
     if asked.kind == "wet":
         older_h = asked.parameters.output.norm_until_d.value * HOURS_PER_DAY
-        older = [one for one in standing if one.age_h >= older_h]
-        if older and not days.standing(asked):
+        older = [one for one in uncleared if one.age_h >= older_h]
+        if older and not days.unanswered(asked):
             # Enough for its age, and fewer than before: a gain since says that it was enough.
-            standing = [one for one in standing if not asked.has_gained_in_a_month(one.age_h)]
+            uncleared = [one for one in uncleared if not asked.has_gained_in_a_month(one.age_h)]
         elif older:
             at_h = min(older, key=_share).age_h
             yield sign("few_wets_and_thriving", asked.is_thriving_at(at_h))
-    for day in _lowest_of_each_age(asked, standing):
+    for day in _lowest_of_each_age(asked, uncleared):
         yield measure(f"{asked.plural}_count_per_day", _measure(asked, day))
 
 
@@ -341,15 +342,12 @@ def _review_wets(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     """How far below the norm, and the hours of which it is known that there was none."""
     limits = asked.parameters.output
     until_h = limits.norm_until_d.value * HOURS_PER_DAY
-    short = days.standing(asked)
+    short = days.unanswered(asked)
     judged = [one for one in short if limits.half_from_h.value <= one.age_h < until_h]
     if judged:
         yield measure("wets_of_norm_percent", _share_measure(asked, min(judged, key=_share)))
     yield from _review_part(asked, days)
-    weights = [one.age_h for one in usable(asked.case) if not one.is_birth]
-    since_h = (asked.case.age_h or 0.0) - max(weights, default=0.0)
-    horizon = asked.parameters.horizons.weight_first_week_h
-    yield sign("no_weight_lately", since_h > horizon.value)
+    yield weighed_lately(asked.case, asked.parameters)
     runs = none_runs(asked.seen, born_at=asked.born_at)
     yield from _since_birth(asked, runs, "wet", limits.first_wet_late_by_h)
     for name, hours in (
@@ -360,8 +358,8 @@ def _review_wets(asked: _Asked, days: Days) -> Iterator[Reviewed]:
         yield _run_sign(asked, name, [one for one in runs if one.hours >= hours.value], hours)
     dry = [one for one in runs if one.hours >= HOURS_PER_DAY and not one.is_from_birth]
     enough_at = days.enough.seen.until if days.enough else None
-    standing = [one for one in dry if not _is_made_good(asked, one, enough_at)]
-    yield _sign_of_run("dry_day", asked, standing)
+    uncleared = [one for one in dry if not _is_made_good(asked, one, enough_at)]
+    yield _sign_of_run("dry_day", asked, uncleared)
 
 
 def _thriving(asked: _Asked, days: Days) -> Reviewed:
@@ -462,20 +460,20 @@ def _run_sign(
     asked: _Asked, name: str, runs: list[NoneRun] | tuple[NoneRun, ...], hours: Constant | None
 ) -> Reviewed:
     """A lack that ends with the first one that is seen, or with an answer."""
-    standing = [
+    uncleared = [
         one for one in runs if not asked.is_seen_from(one.end) and not asked.is_run_answered(one)
     ]
-    return _sign_of_run(name, asked, standing, hours)
+    return _sign_of_run(name, asked, uncleared, hours)
 
 
 def _sign_of_run(
-    name: str, asked: _Asked, standing: list[NoneRun], hours: Constant | None = None
+    name: str, asked: _Asked, uncleared: list[NoneRun], hours: Constant | None = None
 ) -> Reviewed:
     """The longest of the stretches that stand, at the age at which it ended; not known without a count."""
-    if not standing:
+    if not uncleared:
         is_absent = asked.seen and not any(not one.count for one in asked.seen)
         return sign(name, False if is_absent else None)
-    run = max(standing, key=lambda one: (one.hours, one.end))
+    run = max(uncleared, key=lambda one: (one.hours, one.end))
     return sign(
         name,
         True,  # noqa: FBT003

@@ -7,6 +7,7 @@ and signs are what the table of flags asks.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime
 from typing import TypeVar
 from uuid import UUID
 
@@ -95,6 +96,7 @@ def sign(  # what a sign is
     present: bool | None,  # the finding itself
     *says: Words,
     age_h: float | None = None,
+    looked_at: datetime | None = None,
     entry_ids: tuple[UUID | None, ...] = (),
     working: Working | None = None,
     is_answered: bool | None = None,
@@ -108,6 +110,7 @@ def sign(  # what a sign is
         present: Whether it is there; None where that is not known.
         says: What follows the sentence of its row.
         age_h: Age when it was so; None for now.
+        looked_at: When it was last looked at again.
         entry_ids: The entries it rests on.
         working: How it was found.
         is_answered: Whether a physician has answered it; None where its entries tell.
@@ -121,6 +124,7 @@ def sign(  # what a sign is
         is_answered=is_answered,
         degree=degree,
         at=at.at if isinstance(at, Instant) else None,
+        looked_at=looked_at,
         entry_ids=entry_ids,
         gaps=tuple(gaps.items()),
         says=says,

@@ -90,12 +90,12 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
         beyond_noise = mark.age_h >= later_h
         return course.rises_later(mark) if beyond_noise else course.is_higher_later(mark)
 
-    standing = [mark for mark in found if not is_cleared(mark)]
+    uncleared = [mark for mark in found if not is_cleared(mark)]
     unanswered = [mark for mark in found if not course.is_answered(mark, mark.lowest, mark.highest)]
     if course.birth is None:
         name = "not_rising_birth_weight_unknown"
-        latest = standing[-1] if standing else course.marks[-1]
-        yield _sign(course, name, latest, present=bool(standing), gaps=_course_gaps(latest))
+        latest = uncleared[-1] if uncleared else course.marks[-1]
+        yield _sign(course, name, latest, present=bool(uncleared), gaps=_course_gaps(latest))
         yield from _review_fall_from_highest(course)
         return
     slow = [
@@ -105,7 +105,7 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
     ]
     yield from loss_measure(course, "slow_rise_loss_percent", next(reversed(slow), None))
     names: list[tuple[str, Mark | None]] = [
-        ("not_rising_loss_percent", next(reversed(standing), None)),
+        ("not_rising_loss_percent", next(reversed(uncleared), None)),
         (
             "falling_unanswered_loss_percent",
             worst_of(course, unanswered, "weight_loss.falling_percent"),
@@ -187,7 +187,7 @@ def _course_gaps(mark: Mark) -> dict[str, Param]:
 
 def _review_fall(course: Course) -> Iterator[Reviewed]:
     """A fall after a rise that no physician has answered and no later weight has made good."""
-    standing: list[tuple[float, Mark, Weighing]] = []
+    uncleared: list[tuple[float, Mark, Weighing]] = []
     for mark in course.marks:
         if mark.highest is None or mark.lowest is None or course.is_answered(mark, mark.highest):
             continue
@@ -198,10 +198,10 @@ def _review_fall(course: Course) -> Iterator[Reviewed]:
         )
         if has_risen and fall_g > 0 and not is_made_good:
             noise_g = course.noise_g(mark.highest, mark.weight)
-            standing.append((fall_g - noise_g, mark, mark.highest))
-    if not standing:
+            uncleared.append((fall_g - noise_g, mark, mark.highest))
+    if not uncleared:
         return
-    _, mark, highest = max(standing, key=lambda one: (one[0], one[1].age_h))
+    _, mark, highest = max(uncleared, key=lambda one: (one[0], one[1].age_h))
     fall_g = highest.weight_g - mark.weight.weight_g
     working = Working(
         formula=message("highest weight since the lowest - weight"),

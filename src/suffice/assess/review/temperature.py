@@ -66,7 +66,7 @@ def review_temperature(case: Case, parameters: CareParameters) -> Iterator[Revie
     yield figures(temperature_c=everything[-1].found.figure)
     readings = [one for one in everything if not _is_replaced(one, everything, limits)]
     open_ = [one for one in readings if not case.answers.cover(*one.found.entry_ids)]
-    yield from _review_last(readings, limits)
+    yield from _review_last(readings, open_, limits)
     yield from _review_extremes(open_)
     yield from _review_runs(open_, limits)
 
@@ -92,6 +92,7 @@ def _read(case: Case, entry: Entry, fact: Temperature, parameters: CareParameter
         at=entry.true_at,
         figure=Figure(value=fact.temperature_c, unit="Cel", working=judged.working),
         entry_ids=(entry.id,),
+        gaps=(("celsius", Amount(fact.temperature_c, "Cel")),),
     )
     site = fact.site if fact.site and is_doubtful_site(fact.site, age_d, limits) else ""
     return Reading(found=found, at=entry.true_at, stage=stage, site=site)
@@ -109,8 +110,10 @@ def _is_usual(one: Reading, limits: TemperatureLimits) -> bool:
     return limits.cool_c.value <= one.celsius < limits.repeat_c.value
 
 
-def _review_last(readings: Sequence[Reading], limits: TemperatureLimits) -> Iterator[Reviewed]:
-    """The latest reading that can be trusted to be usual, or is not usual."""
+def _review_last(
+    readings: Sequence[Reading], open_: Sequence[Reading], limits: TemperatureLimits
+) -> Iterator[Reviewed]:
+    """The latest reading that can be trusted to be usual, or is not usual; `open_` are not answered."""
     last = readings[-1]
     if last.site:
         yield sign(
@@ -128,6 +131,8 @@ def _review_last(readings: Sequence[Reading], limits: TemperatureLimits) -> Iter
     if told:
         name = "young" if told[-1].stage == "young" else "later"
         yield measure(f"{name}_last_temperature_c", told[-1].found)
+        if told[-1].stage == "middle" and told[-1] in open_:
+            yield measure("middle_last_temperature_c", told[-1].found)
 
 
 def _without_too_soon(told: Sequence[Reading], limits: TemperatureLimits) -> Sequence[Reading]:

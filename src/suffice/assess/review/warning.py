@@ -1,4 +1,4 @@
-"""Temperature, signs of the vocabulary and named illnesses, as measures and signs for the table."""
+"""Temperature, bilirubin, signs of the vocabulary and named illnesses, as measures and signs for the table."""
 
 from __future__ import annotations
 
@@ -11,15 +11,18 @@ import msgspec
 from suffice.assess.answered import answers_in
 from suffice.assess.case import Case, named_illnesses
 from suffice.assess.parameters import CareParameters
-from suffice.assess.review.result import Reviewed, measure, together
+from suffice.assess.review.bilirubin import review_bilirubin, with_bilirubin
+from suffice.assess.review.result import Reviewed, measure, sign, together
 from suffice.assess.review.sign import on_the_list, signs_seen
 from suffice.assess.review.temperature import review_temperature
 from suffice.assess.rules.table import Facts, Measure, Sign
 from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Entry, Temperature
+from suffice.clinical.entry import Entry, Observation, Temperature
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Working
+from suffice.knowledge.observable import FOLDER as OBSERVATIONS
+from suffice.knowledge.observable import Observable
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
 from suffice.message import Instant, Message, message
@@ -31,6 +34,11 @@ BREAST_RED_A_DAY: Final = "breast_red_a_day"
 PARENT_WORDS: Final = {"mother": message("mother"), "parent": message("parent")}
 
 
+SUGAR_RISK: Final = "sugar_risk"
+"""Observation of an infant: whether there is a reason to watch its blood sugar."""
+DIABETES: Final = "diabetes"
+"""Observation of the parent."""
+ANSWER_NOT_KNOWN: Final = "not_known"
 UNWELL: Final = ("very_ill", "chills")
 """Signs of a parent who is ill, as far as the infant goes."""
 
@@ -45,18 +53,42 @@ def review_warnings(
         parameters: The content's parameters.
         of_parent: The current entries about the parent, for what her illness asks of the infant.
     """
-    seen = signs_seen(case.entries, case.born_at, case.content)
+    entered = signs_seen(case.entries, case.born_at, case.content)
+    seen = with_bilirubin(entered, case, parameters.bilirubin)
     signs = Reviewed(
         signs={**{name: (one,) for name, one in seen.items()}, "sign_present": on_the_list(seen)}
     )
     return together(
         [
             *review_temperature(case, parameters),
+            *review_bilirubin(case, parameters, seen),
             signs,
             *_review_illnesses(case),
             *_review_parent(case, of_parent),
+            *_review_sugar_risk(case, of_parent),
         ]
     )
+
+
+def _review_sugar_risk(case: Case, of_parent: Sequence[Entry]) -> Iterator[Reviewed]:
+    """Whether a risk of low blood sugar was noted of the infant, or of the parent; nothing where neither was asked.
+
+    An answer that is not the expected one is one, but for 'not known'.
+    """
+    asked: list[bool] = []
+    for key, entries in ((SUGAR_RISK, case.entries), (DIABETES, of_parent)):
+        answer = _last_answer(key, entries)
+        word = case.content.vocabularies.get(OBSERVATIONS, {}).get(key)
+        if isinstance(word, Observable) and answer in word.answers and answer != ANSWER_NOT_KNOWN:
+            asked.append(answer not in word.expected)
+    if asked:
+        yield sign("low_sugar_risk", any(asked))
+
+
+def _last_answer(key: str, entries: Sequence[Entry]) -> str | None:
+    """What was last found of something that is observed."""
+    found = (one.fact for one in reversed(entries) if isinstance(one.fact, Observation))
+    return next((one.answer for one in found if one.what == key), None)
 
 
 def _review_parent(case: Case, entries: Sequence[Entry]) -> Iterator[Reviewed]:
@@ -76,6 +108,7 @@ def _review_illnesses(case: Case) -> Iterator[Reviewed]:
             # An infant of unknown age is taken for a newborn.
             age_h=case.age_at(named.true_at) or 0.0,
             at=named.true_at,
+            is_answered=case.answers.cover(named.id),
             entry_ids=(named.id,),
             gaps=(("what", what), ("at", Instant(named.true_at))),
         )
@@ -106,11 +139,13 @@ def parent_facts(  # what `assess` knows of the parent
     measures = _temperatures_of_parent(entries, parent, parameters, born_at)
     seen = signs_seen(entries, born_at, content)
     signs = {name: (one,) for name, one in _signs_of_parent(seen, parameters, as_of)}
+    answers = answers_in(entries)
     illnesses = tuple(
         Sign(
             present=Truth.TRUE,
             age_h=_since_birth_h(named.true_at, born_at),
             at=named.true_at,
+            is_answered=answers.cover(named.id),
             entry_ids=(named.id,),
             gaps=(parent, ("what", what), ("at", Instant(named.true_at))),
         )

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from functools import lru_cache
 from string import Formatter
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 from uuid import UUID
 
 import msgspec
@@ -47,7 +47,7 @@ SIGNS: Final = "signs"
 """Vocabulary of what can be chosen as a sign."""
 OF_WEIGHT: Final = frozenset({"weight", "gain"})
 COMBINED: Final = "combined"
-ANSWERED_TOGETHER: Final = frozenset({"sign", COMBINED})
+ANSWERED_TOGETHER: Final = frozenset({"sign", "illness", COMBINED})
 """Topics of the rows that a physician's answer ends once it is later than all they rest on."""
 COMPARISONS: Final[Mapping[str, Message]] = {
     ">=": message("{measure}: at or above the limit"),
@@ -64,6 +64,8 @@ LATE_AFTER: Final = {
 }
 """Level to how long after what was found it counts as late that nobody has acted."""
 
+LEFT_AFTER: Final = "ranking.look_left_after_h"
+"""Key of how long after its time a look that leaves few hours is seen within a day."""
 NOTHING_ANSWERED: Final[Mapping[str, Facts]] = {}
 
 
@@ -243,6 +245,7 @@ def _finding(
     ground = next((one for one in verdict.supports if one.fact), verdict.grounds[0])
     # Of a sign beside a measure the measure has a limit to show.
     measured = next((one for one in verdict.supports if isinstance(one.fact, Measure)), ground)
+    due_at = _due_at(row, ground, content)
     return Finding(
         code=row.code,
         level=row.level,
@@ -251,7 +254,8 @@ def _finding(
         judged=row.judged_as,
         name=_name(row, ground),
         at=ground.fact.at if ground.fact else None,
-        due_at=_due_at(row, ground, content),
+        due_at=due_at,
+        is_left=_is_left(row, due_at, as_of, content),
         has_own_time=row.within_h is not None,
         messages=tuple(_words(row, verdict, ground, facts, content.askable.infant.short, as_of)),
         infant_id=infant_id,
@@ -259,21 +263,24 @@ def _finding(
         excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
         to_whom=who_and_how_soon(row) if row.level in LATE_AFTER else "",
         clears=Message(row.clears.says),
-        until_help=_until_help(row, verdict, content),
+        get_help=_of_emergency(row, verdict, content, "get_help"),
+        until_help=_of_emergency(row, verdict, content, "until_help"),
         entry_ids=verdict.rests_on,
         degrees=dict(_degrees(verdict)),
         noted_ids=tuple(_noted(verdict)),
     )
 
 
-def _until_help(row: Flag, verdict: Verdict, content: Content) -> Words:
-    """What to do until help comes, of the first sign of an infant's emergency that says so."""
+def _of_emergency(
+    row: Flag, verdict: Verdict, content: Content, which: Literal["get_help", "until_help"]
+) -> Words:
+    """Whom to phone, or what to do until help comes: of the first sign of an infant's emergency."""
     if row.level != "emergency" or row.about != "infant":
         return ""
     terms = content.vocabularies.get(SIGNS, {})
     keys = (one.compared.sign for one in verdict.supports if one.compared is not None)
-    each = (terms[key].until_help for key in keys if key in terms)
-    return next((Message(said) for said in each if said), "")
+    said = next((getattr(terms[key], which) for key in keys if key in terms), "")
+    return Message(said) if said else ""
 
 
 def _degrees(verdict: Verdict) -> Iterator[tuple[str, float]]:
@@ -314,13 +321,27 @@ def _name(row: Flag, ground: Ground) -> Words:
 
 
 def _due_at(row: Flag, ground: Ground, content: Content) -> datetime | None:
-    """From when it counts as late that nobody has acted; None where the fact has no one time."""
+    """From when it counts as late that nobody has acted; None where the fact has no one time.
+
+    What is not a physician's counts from when it was last looked at: who was weighed since was seen.
+    """
     key = LATE_AFTER.get(row.level)
     hours = row.within_h
     if hours is None and key is not None:
         hours = content.constant(key).value
-    at = ground.fact.at if ground.fact else None
+    fact = ground.fact
+    at = fact.at if fact else None
+    if fact is not None and fact.looked_at is not None and row.colour != "red":
+        at = fact.looked_at
     return None if at is None or hours is None else at + timedelta(hours=hours)
+
+
+def _is_left(row: Flag, due_at: datetime | None, as_of: datetime, content: Content) -> bool:
+    """Whether a look that leaves few hours is long past due: then somebody sees it within a day."""
+    few_h = content.constant("ranking.look_few_h").value
+    if row.level != "look" or row.within_h is None or row.within_h > few_h or due_at is None:
+        return False
+    return as_of > due_at + timedelta(hours=content.constant(LEFT_AFTER).value)
 
 
 def who_and_how_soon(row: Flag) -> Words:
@@ -347,6 +368,8 @@ def _words(
     # A row of several findings says of each what speaks beside it.
     beside = verdict.supports if row.topic == COMBINED else (ground,)
     yield from dict.fromkeys(said for one in beside if one.fact for said in one.fact.says)
+    if row.asks:
+        yield Message(row.asks)
     # What is said of a later fact tells that the one of the row is no longer the latest.
     if row.since and isinstance(fact, Measure) and fact.at is not None and not fact.says:
         gap_h = elapsed_h(fact.at, as_of)
@@ -363,8 +386,10 @@ def _parts(verdict: Verdict, short: Mapping[str, str]) -> Iterator[Words]:
         gaps = dict(fact.gaps)
         name = short.get(asked.measure or asked.sign)
         if name is not None:
-            value = (Amount(fact.value, fact.unit),) if isinstance(fact, Measure) else ()
-            yield Message(name, tuple(zip(("value",), value, strict=False)))
+            if isinstance(fact, Measure):
+                gaps["value"] = Amount(fact.value, fact.unit)
+            named = [gap for _, gap, _, _ in Formatter().parse(name) if gap]
+            yield Message(name, tuple((gap, gaps[gap]) for gap in named))
         elif "counted" in gaps or "what" in gaps:
             said = gaps.get("counted", gaps.get("what"))
             if isinstance(said, str | Message):

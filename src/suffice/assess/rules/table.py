@@ -44,6 +44,7 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
             infant of unknown age is taken for a newborn.
         figure: What it was taken from; its interval decides where it has a level.
         at: When it was true.
+        looked_at: When it was last looked at again, where that is later and it still stands.
         span: Over what it was taken; empty for a value at an instant.
         is_answered: Whether a physician has answered it as it is now or worse; None where the answers
             that cover its entries tell.
@@ -57,6 +58,7 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
     age_h: float
     figure: Figure
     at: datetime | None = None
+    looked_at: datetime | None = None
     span: Words = ""
     is_answered: bool | None = None
     degree: float | None = None
@@ -79,6 +81,7 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
         lasts: Whether it has been so ever since: then a condition asks it at any age from `age_h` to
             now, and where the age now is not known, at every age.
         at: When it began; None where that is not told.
+        looked_at: When it was last looked at again, where that is later and it still stands.
         is_answered: Whether a physician has answered since. It is still present, and counts beside
             what is new; a row that rests on nothing else is not said again. None where the answers
             that cover its entries tell.
@@ -94,6 +97,7 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
     age_h: float | None = None
     lasts: bool = False
     at: datetime | None = None
+    looked_at: datetime | None = None
     is_answered: bool | None = None
     degree: float | None = None
     entry_ids: tuple[UUID | None, ...] = ()

@@ -1,7 +1,7 @@
 """What somebody wants to see of the caseload: whose families, which of them, in which order.
 
-The record names nobody as responsible for a family, so a family is mine where I entered something
-for it.
+A family is mine where it was passed on to me, or where I entered something for it and it was not
+passed on to somebody else since.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from suffice.language.text import text_of
 from suffice.language.times import days_between
 from suffice.message import Words
 from suffice.record import caseload as shelf
+from suffice.record.teams import passed_on
 
 RECENT_FOR: Final = timedelta(days=7)
 """How long a family stays among the recent ones after somebody entered something for it."""
@@ -71,10 +72,26 @@ class Choice(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Mine(msgspec.Struct, frozen=True, kw_only=True):
-    """The families that somebody has to do with: when they last entered something, or looked."""
+    """The families that somebody has to do with.
+
+    Attributes:
+        entered: Those that they entered something for, each with the last time.
+        passed_on: Those that were passed on to them.
+        looked: Those that they opened, each with the last time.
+        left: Those that somebody else has now, each with since when.
+    """
 
     entered: Mapping[UUID, datetime] = {}
+    passed_on: frozenset[UUID] = frozenset()
     looked: Mapping[UUID, datetime] = {}
+    left: Mapping[UUID, datetime] = {}
+
+    def has(self, family_id: UUID) -> bool:
+        """Whether a family is theirs."""
+        if family_id in self.passed_on:
+            return True
+        at = self.entered.get(family_id)
+        return at is not None and (family_id not in self.left or at > self.left[family_id])
 
     def recent(self, now: datetime) -> tuple[UUID, ...]:
         """Those entered for in the last days or looked at, the latest first."""
@@ -84,14 +101,21 @@ class Mine(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(sorted(last, key=lambda one: last[one], reverse=True)[:RECENT_MOST])
 
 
-def mine_of(name: str, looked: Mapping[UUID, datetime] | None = None) -> Mine:
-    """The families of somebody, in one query.
+def mine_of(name: str, looked: Mapping[UUID, datetime] | None = None, *, user_id: int = 0) -> Mine:
+    """The families of somebody, in two queries.
 
     Args:
         name: The name to sign in with: entries are made under it.
         looked: The families that they opened, each with the last time.
+        user_id: The number of the user; 0 where nothing can have been passed on to them.
     """
-    return Mine(entered=shelf.entered_by(name), looked=looked or {})
+    placed = passed_on()
+    return Mine(
+        entered=shelf.entered_by(name),
+        passed_on=frozenset(one for one, (user, _) in placed.items() if user == user_id),
+        looked=looked or {},
+        left={one: at for one, (user, at) in placed.items() if user != user_id},
+    )
 
 
 def chosen(
@@ -123,7 +147,7 @@ def _of_list(
     rows: list[CaseloadRow], which: Which, policy: Policy, now: datetime, mine: Mine
 ) -> list[CaseloadRow]:
     if which is Which.MINE:
-        return [row for row in rows if row.family_id in mine.entered]
+        return [row for row in rows if mine.has(row.family_id)]
     if which is Which.RECENT:
         recent = set(mine.recent(now))
         return [row for row in rows if row.family_id in recent]

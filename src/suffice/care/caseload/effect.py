@@ -65,7 +65,7 @@ def effect_of(settings: Mapping[str, Any], *, now: datetime, limit: int = LOOKED
         limit: How many families are looked at.
 
     Raises:
-        InputError: POLICY-001 to POLICY-003, CONTENT-013, as when it is saved.
+        InputError: POLICY-001 to POLICY-004, CONTENT-013, as when it is saved.
     """
     here = clinic()
     policy = policy_from_settings(settings, load(), confirmed=True)

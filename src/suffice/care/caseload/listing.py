@@ -7,7 +7,8 @@ is never passed off as current. A family that was never assessed comes right aft
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from contextlib import suppress
 from datetime import datetime
 from enum import StrEnum
 from uuid import UUID
@@ -69,7 +70,13 @@ class Caseload(msgspec.Struct, frozen=True, kw_only=True):
     outdated_count: int
 
 
-def caseload(*, now: datetime, with_discharged: bool = False, refresh_limit: int = 0) -> Caseload:
+def caseload(
+    *,
+    now: datetime,
+    with_discharged: bool = False,
+    refresh_limit: int = 0,
+    team_ids: Collection[UUID] | None = None,
+) -> Caseload:
     """The caseload as it stands.
 
     Args:
@@ -77,14 +84,15 @@ def caseload(*, now: datetime, with_discharged: bool = False, refresh_limit: int
         with_discharged: Whether families discharged from care are listed too.
         refresh_limit: How many outdated families are assessed anew first, the most urgent ones;
             0 leaves that to the background. Costs a fixed number of queries more, if any is.
+        team_ids: The teams whose families are listed; None lists all.
     """
     here = clinic()
-    lines = shelf.families(with_discharged=with_discharged)
+    lines = shelf.families(with_discharged=with_discharged, team_ids=team_ids)
     if refresh_limit:
         old = [line.family_id for line in _ordered(lines) if _outdated(line, here, now)]
         if old:
             refresh(old[:refresh_limit], here, now=now)
-            lines = shelf.families(with_discharged=with_discharged)
+            lines = shelf.families(with_discharged=with_discharged, team_ids=team_ids)
     rows = [
         _row(place, line, _outdated(line, here, now))
         for place, line in enumerate(_ordered(lines), start=1)
@@ -137,8 +145,10 @@ def _row(place: int, line: FamilyLine, outdated: Outdated | None) -> CaseloadRow
 
 
 def _shown(line: FamilyLine) -> Payload:
-    if line.row is None:
-        # Its name is an entry that nobody has read yet.
-        name = message("Family opened {at}", at=Instant(line.opened_at))
-        return Payload(name=name, setting=None, next_due_at=None, infants=())
-    return _payloads.decode(line.row.payload)
+    if line.row is not None:
+        # An earlier version kept it in another form; its rank and reason are said until it is renewed.
+        with suppress(msgspec.MsgspecError):
+            return _payloads.decode(line.row.payload)
+    # Its name is an entry that nobody has read yet.
+    name = message("Family opened {at}", at=Instant(line.opened_at))
+    return Payload(name=name, setting=None, next_due_at=None, infants=())

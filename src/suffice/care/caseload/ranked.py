@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import datetime, timedelta
 from functools import partial
 from uuid import UUID
@@ -20,6 +20,7 @@ from suffice.care.clinic.clinic import clinic
 from suffice.clinical.entry import Record
 from suffice.processes import processes
 from suffice.record import repository
+from suffice.record.teams import teams_of_families
 
 __all__ = ["Ranked", "ranked_as_of", "ranked_at_age"]
 
@@ -30,6 +31,7 @@ def ranked_as_of(
     engine: bool = True,
     workers: int | None = None,
     progress: Progress | None = None,
+    team_ids: Collection[UUID] | None = None,
 ) -> list[Ranked]:
     """All families that were on the list by an instant, ranked as of it, the most urgent first.
 
@@ -38,9 +40,10 @@ def ranked_as_of(
         engine: Whether the engine is asked too.
         workers: Processes; None takes as many as there are cores.
         progress: Called with (done, all).
+        team_ids: The teams whose families are ranked; None ranks all.
     """
     question = Question(as_of=as_of, engine=engine)
-    return _ranked(question, workers or os.cpu_count() or 1, progress)
+    return _ranked(question, workers or os.cpu_count() or 1, progress, team_ids)
 
 
 def ranked_at_age(
@@ -49,6 +52,7 @@ def ranked_at_age(
     engine: bool = True,
     workers: int | None = None,
     progress: Progress | None = None,
+    team_ids: Collection[UUID] | None = None,
 ) -> list[Ranked]:
     """All families ranked as of an age of the first-born infant, each at its own instant.
 
@@ -59,14 +63,23 @@ def ranked_at_age(
         engine: Whether the engine is asked too.
         workers: Processes; None takes as many as there are cores.
         progress: Called with (done, all).
+        team_ids: The teams whose families are ranked; None ranks all.
     """
     question = Question(age=timedelta(days=age_d), engine=engine)
-    return _ranked(question, workers or os.cpu_count() or 1, progress)
+    return _ranked(question, workers or os.cpu_count() or 1, progress, team_ids)
 
 
-def _ranked(question: Question, workers: int, progress: Progress | None) -> list[Ranked]:
+def _ranked(
+    question: Question,
+    workers: int,
+    progress: Progress | None,
+    team_ids: Collection[UUID] | None,
+) -> list[Ranked]:
     here = clinic()
     ids = repository.family_ids()
+    if team_ids is not None:
+        placed = teams_of_families(ids)
+        ids = tuple(one for one in ids if placed[one] in team_ids)
     job = partial(ranked_elsewhere, here.policy, question)
     found: list[Ranked] = []
     done = 0

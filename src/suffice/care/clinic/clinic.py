@@ -66,16 +66,19 @@ def change_policy(
 
     Args:
         version_id: Client-made id of the version; a repeated one is a no-op.
-        settings: The whole policy as plain settings; a missing field takes its default.
+        settings: The whole policy as plain settings; a missing field takes its default, but what the
+            clinic's own infants say stays.
         now: The instant.
         actor: User who changes it.
         confirmed: True when the reader has confirmed values outside the published range.
 
     Raises:
-        InputError: POLICY-001 to POLICY-003, CLOCK-005, CONTENT-013, CONTENT-014; RECORD-002 when the id is
+        InputError: POLICY-001 to POLICY-004, CLOCK-005, CONTENT-013, CONTENT-014; RECORD-002 when the id is
             taken by another version. Values outside a published range are doubtful, not refused.
     """
     policy = policy_from_settings(settings, load(), confirmed=confirmed)
+    if "site" not in settings:
+        policy = msgspec.structs.replace(policy, site=clinic().policy.site)
     plain = msgspec.json.decode(msgspec.json.encode(policy))
     stored = policies.append(version_id, plain, entered_at=now, entered_by=actor)
     return PolicyVersion(

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 import secrets
+from datetime import datetime
 
-from django.contrib.auth import get_user_model
+from django.contrib.auth.models import User
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
-from django.db import transaction
 
+from suffice.care.clinic.noted import note
+from suffice.care.clinic.roles import Role
 from suffice.errors import InputError, Problem
 from suffice.message import message
+from suffice.record import repository, teams
 
 FULL_NAME_LENGTH = 60
 NAME = re.compile(r"[a-z0-9][a-z0-9._-]{1,29}")
@@ -20,34 +23,83 @@ ALPHABET = "abcdefghijkmnpqrstuvwxyz23456789"
 WORD_LENGTH = 4
 
 
-def add_user(name: str, passphrase: str, *, full_name: str = "", is_admin: bool = False) -> None:
-    """Let a person sign in.
+def add_user(
+    name: str,
+    passphrase: str,
+    *,
+    now: datetime,
+    full_name: str = "",
+    is_admin: bool = False,
+) -> None:
+    """Let a person sign in, as a consultant of the first team, or as its lead.
 
     Args:
         name: 2 to 30 small letters, digits, dots, hyphens or underscores; stands in every entry.
         passphrase: At least ten characters; kept only as an Argon2 digest.
+        now: The instant.
         full_name: The person's own name, shown in place of the other; may be empty.
-        is_admin: Whether the person may change the policy.
+        is_admin: Whether the person leads the team, and looks after the accounts of the clinic.
 
     Raises:
         InputError: USER-001 for the name, USER-002 when it is taken, USER-003 for the passphrase,
             USER-006 for the person's own name.
     """
-    problems = _problems_of_full_name(full_name)
-    if not NAME.fullmatch(name):
-        problems.append(
+    problems = [*problems_of_text(full_name, "full_name"), *problems_of_name(name)]
+    problems += problems_of_passphrase(passphrase)
+    if problems:
+        raise InputError(*problems)
+    role = Role.LEAD if is_admin else Role.CONSULTANT
+    with repository.one_transaction():
+        user = new_user(name, full_name, is_admin=is_admin)
+        user.set_password(passphrase)
+        user.save(update_fields=["password"])
+        teams.set_role(user.pk, teams.first_team(now=now), role)
+        note("user.added", by="", about=name)
+
+
+def new_user(name: str, full_name: str, *, is_admin: bool) -> User:
+    """A user without a passphrase, within the caller's transaction.
+
+    Raises:
+        InputError: USER-002, when the name is taken.
+    """
+    users = User.objects
+    if users.filter(username=name).exists():
+        raise InputError(
             Problem(
-                code="USER-001",
+                code="USER-002",
                 what=message("'{name}'", name=name),
-                why=message("is not a user name: every entry that the person makes carries it."),
-                fix=message("Use 2 to 30 small letters, digits, dots, hyphens or underscores."),
+                why=message("can sign in already, and every name belongs to one person."),
+                fix=message("Choose another name."),
                 where=message("name"),
             )
         )
+    return users.create_user(
+        username=name, password=None, first_name=full_name.strip(), is_staff=is_admin
+    )
+
+
+def problems_of_name(name: str) -> list[Problem]:
+    """What is wrong with a name to sign in with."""
+    if NAME.fullmatch(name):
+        return []
+    return [
+        Problem(
+            code="USER-001",
+            what=message("'{name}'", name=name),
+            why=message("is not a user name: every entry that the person makes carries it."),
+            fix=message("Use 2 to 30 small letters, digits, dots, hyphens or underscores."),
+            where=message("name"),
+        )
+    ]
+
+
+def problems_of_passphrase(passphrase: str) -> list[Problem]:
+    """What is wrong with a passphrase."""
     try:
         validate_password(passphrase)
     except ValidationError as error:
-        problems.append(
+        return [
             Problem(
                 code="USER-003",
                 what=message("The passphrase cannot be used."),
@@ -55,24 +107,8 @@ def add_user(name: str, passphrase: str, *, full_name: str = "", is_admin: bool 
                 fix=message("Take four or five words that nobody would guess together."),
                 where=message("passphrase"),
             )
-        )
-    if problems:
-        raise InputError(*problems)
-    users = get_user_model().objects
-    with transaction.atomic():
-        if users.filter(username=name).exists():
-            raise InputError(
-                Problem(
-                    code="USER-002",
-                    what=message("'{name}'", name=name),
-                    why=message("can sign in already, and every name belongs to one person."),
-                    fix=message("Choose another name."),
-                    where=message("name"),
-                )
-            )
-        users.create_user(
-            username=name, password=passphrase, first_name=full_name.strip(), is_staff=is_admin
-        )
+        ]
+    return []
 
 
 def change_full_name(name: str, full_name: str) -> None:
@@ -85,22 +121,21 @@ def change_full_name(name: str, full_name: str) -> None:
     Raises:
         InputError: USER-006 for a name that does not fit on a line.
     """
-    problems = _problems_of_full_name(full_name)
+    problems = problems_of_text(full_name, "full_name")
     if problems:
         raise InputError(*problems)
-    get_user_model().objects.filter(username=name).update(
-        first_name=full_name.strip(), last_name=""
-    )
+    User.objects.filter(username=name).update(first_name=full_name.strip(), last_name="")
 
 
 def full_names() -> dict[str, str]:
     """What people are called, by the names that they sign in with; only those who said it."""
-    users = get_user_model().objects.exclude(first_name="", last_name="")
+    users = User.objects.exclude(first_name="", last_name="")
     return {one.get_username(): one.get_full_name() for one in users}
 
 
-def _problems_of_full_name(full_name: str) -> list[Problem]:
-    text = full_name.strip()
+def problems_of_text(text: str, where: str) -> list[Problem]:
+    """What is wrong with a person's own name, or profession: either stands on a line with others."""
+    text = text.strip()
     if len(text) <= FULL_NAME_LENGTH and text.isprintable():
         return []
     return [
@@ -109,19 +144,29 @@ def _problems_of_full_name(full_name: str) -> list[Problem]:
             what=message("A name of {count} characters", count=len(text)),
             why=message("does not fit on a line next to an entry."),
             fix=message("Use at most {most} characters, on one line.", most=FULL_NAME_LENGTH),
-            where="full_name",
+            where=where,
         )
     ]
 
 
 def has_users() -> bool:
     """Whether anybody can sign in."""
-    return bool(get_user_model().objects.exists())
+    return bool(User.objects.exists())
+
+
+def is_user(name: str) -> bool:
+    """Whether somebody signs in with this name."""
+    return bool(User.objects.filter(username=name).exists())
+
+
+def user_names() -> tuple[str, ...]:
+    """The names that people sign in with, in order."""
+    return tuple(User.objects.order_by("username").values_list("username", flat=True))
 
 
 def is_passphrase_of(name: str, passphrase: str) -> bool:
     """Whether a person still signs in with this passphrase."""
-    user = get_user_model().objects.filter(username=name).first()
+    user = User.objects.filter(username=name).first()
     return user is not None and user.check_password(passphrase)
 
 

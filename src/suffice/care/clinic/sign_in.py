@@ -4,17 +4,24 @@ Wrong tries are counted for the account and for the address that they come from;
 each next must wait, twice as long every time, up to a cap. No wait lasts: there is no permanent lock
 that a stranger could put on a colleague. A browser in which the account has signed in before is
 counted by itself, so that somebody else's guessing does not keep its user waiting.
+
+The wait of an address counts only for a name that was tried wrongly within the hour: whoever guesses
+from a ward keeps no colleague there from signing in, whose first try is always looked at. Who has
+signed in is counted apart where the present passphrase, or a code, is asked for once more.
 """
 
 from __future__ import annotations
 
 import ipaddress
+import math
 import unicodedata
 from datetime import datetime
 
 import msgspec
 from django.utils.crypto import salted_hmac
 
+from suffice.errors import InputError, Problem
+from suffice.message import message
 from suffice.record import tries
 from suffice.record.tries import Allowance
 
@@ -56,8 +63,52 @@ def begin_try(name: str, address: str, known_browser: str, *, now: datetime) -> 
     else:
         own_key, address_key = _key("account", account), _key("address", _network(address))
     counted = {own_key: OF_ACCOUNT} | ({address_key: OF_ADDRESS} if address_key else {})
-    wait_s = tries.take(counted, now=now)
+    wait_s = tries.take(counted, now=now, first_is_free=own_key)
     return Try(wait_s=wait_s, own_key=own_key, address_key=address_key)
+
+
+def begin_change(name: str, *, now: datetime) -> Try:
+    """Count a try of the present passphrase by who has signed in, before it is looked at.
+
+    Raises:
+        InputError: USER-005, when it must wait; nothing is counted then.
+        StorageError: RECORD-009.
+    """
+    return _begin_by_itself("change", name, now)
+
+
+def begin_code(name: str, *, now: datetime) -> Try:
+    """Count a try of a one-time code, before it is looked at.
+
+    Raises:
+        InputError: USER-005, when it must wait; nothing is counted then.
+        StorageError: RECORD-009.
+    """
+    return _begin_by_itself("code", name, now)
+
+
+def _begin_by_itself(what: str, name: str, now: datetime) -> Try:
+    key = _key(what, unicodedata.normalize("NFKC", name).casefold())
+    wait_s = tries.take({key: OF_ACCOUNT}, now=now)
+    if wait_s > 0:
+        raise InputError(must_wait(wait_s))
+    return Try(wait_s=0.0, own_key=key, address_key="")
+
+
+def must_wait(wait_s: float) -> Problem:
+    """The problem of who was wrong too often, with how long to wait."""
+    return Problem(
+        code="USER-005",
+        what=message(
+            "Too many wrong passphrases or codes came for this name or from this network."
+        ),
+        why=message("The next one is looked at a little later, so that nobody can try thousands."),
+        fix=message(
+            "Wait {count} second, then try again.",
+            plural="Wait {count} seconds, then try again.",
+            count=math.ceil(wait_s),
+        ),
+    )
 
 
 def was_right(made: Try) -> None:

@@ -8,6 +8,7 @@ seen is never replaced: both are kept, and asked about.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from collections.abc import Set as AbstractSet
 from datetime import datetime
 from typing import Final
 from uuid import UUID, uuid5
@@ -274,11 +275,13 @@ def _store(record: Record, tap: Tap, word: Observable, given: str, mine: list[_G
         _observed(tap, tap.question, word, given),
         replaces=mine[0].entry.id if mine else None,
     )
-    record_entries(
-        record.family_id, [entry, *_signs_of(entry, word, given)], now=tap.now, confirmed=True
-    )
-    for one in mine:
-        _take_signs_back(record, one, tap)
+    said = _said(given, word)
+    # A sign that the corrected answer still says stays as it is: a drawing is tapped field by field.
+    kept = {sign.sign for _, sign in _signs_by(record, mine[0])} & said if mine else set()
+    signs = _signs_of(entry, said - kept)
+    record_entries(record.family_id, [entry, *signs], now=tap.now, confirmed=True)
+    for which, one in enumerate(mine):
+        _take_signs_back(record, one, tap, kept=set() if which else kept)
 
 
 def _observed(tap: Tap, question: Question, word: Observable, given: str) -> Entry:
@@ -294,21 +297,43 @@ def _entry(key: UUID, fact: AnyFact, now: datetime, actor: str, basis: Basis) ->
     return Entry(id=key, fact=fact, basis=basis, true_at=now, entered_at=now, entered_by=actor)
 
 
-def _signs_of(entry: Entry, word: Observable, given: str) -> Iterable[Entry]:
-    """The signs that an answer says: the table of flags reads signs only."""
-    for sign in sorted({word.signs[one] for one in given.split(BETWEEN) if one in word.signs}):
+def _said(given: str, word: Observable) -> set[str]:
+    """The signs that an answer says."""
+    return {word.signs[one] for one in given.split(BETWEEN) if one in word.signs}
+
+
+def _signs_of(entry: Entry, signs: Iterable[str]) -> Iterable[Entry]:
+    """The entries of signs that an answer says: the table of flags reads signs only."""
+    for sign in sorted(signs):
         fact = Sign(sign=sign, present=True)
-        yield msgspec.structs.replace(entry, id=_sign_id(entry, sign), fact=fact, replaces=None)
+        yield msgspec.structs.replace(entry, id=_sign_id(entry.id, sign), fact=fact, replaces=None)
 
 
-def _sign_id(entry: Entry, sign: str) -> UUID:
-    return uuid5(entry.id, f"sign {sign}")
+def _sign_id(entry_id: UUID, sign: str) -> UUID:
+    return uuid5(entry_id, f"sign {sign}")
 
 
-def _take_signs_back(record: Record, one: _Given, tap: Tap) -> None:
+def _signs_by(record: Record, one: _Given) -> list[tuple[Entry, Sign]]:
+    """The signs that stand because of an answer, or of one that it took the place of."""
+    every = {entry.id: entry for entry in record.entries}
+    chain, entry = [one.entry.id], one.entry
+    while entry.replaces in every:
+        entry = every[entry.replaces]
+        chain.append(entry.id)
+    return [
+        (entry, entry.fact)
+        for entry in standing(record.entries)
+        if isinstance(entry.fact, Sign)
+        and any(entry.id == _sign_id(before, entry.fact.sign) for before in chain)
+    ]
+
+
+def _take_signs_back(
+    record: Record, one: _Given, tap: Tap, *, kept: AbstractSet[str] = frozenset()
+) -> None:
     """What an answer had said as a sign is said no more once it is changed."""
-    for entry in standing(record.entries):
-        if isinstance(entry.fact, Sign) and entry.id == _sign_id(one.entry, entry.fact.sign):
+    for entry, fact in _signs_by(record, one):
+        if fact.sign not in kept:
             _withdraw(record.family_id, entry, tap)
 
 

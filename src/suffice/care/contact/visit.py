@@ -66,10 +66,10 @@ class Visit(msgspec.Struct, frozen=True, kw_only=True):
 def visit_of(record: Record) -> Visit | None:
     """The contact that is in progress, with its answers; None where there is none."""
     entries = standing(record.entries)
-    start = _last_start(entries)
+    start = _last_start(record, entries)
     if start is None or not isinstance(start.fact, ContactStart):
         return None
-    visit_id = _first_id(record, start)
+    visit_id = first_id(record, start)
     own: dict[Question, list[Entry]] = {}
     before: dict[Question, Entry] = {}
     for entry in entries:
@@ -135,7 +135,7 @@ def is_answered(answers: Answers, question: Question) -> bool:
     )
 
 
-def _first_id(record: Record, entry: Entry) -> UUID:
+def first_id(record: Record, entry: Entry) -> UUID:
     """The id of an entry before it was ever corrected: what belongs to it names that one."""
     every = {one.id: one for one in record.entries}
     while entry.replaces in every:
@@ -143,13 +143,23 @@ def _first_id(record: Record, entry: Entry) -> UUID:
     return entry.id
 
 
-def _last_start(entries: Sequence[Entry]) -> Entry | None:
+def _last_start(record: Record, entries: Sequence[Entry]) -> Entry | None:
     """The start of the contact that is in progress."""
     starts = [entry for entry in entries if isinstance(entry.fact, ContactStart)]
     if not starts:
         return None
     last = starts[-1]
-    is_over = any(
-        isinstance(entry.fact, Contact) and entry.true_at >= last.true_at for entry in entries
-    )
+    visit_id = first_id(record, last)
+    is_over = any(ends(entry, last, visit_id) for entry in entries)
     return None if is_over else last
+
+
+def ends(entry: Entry, start: Entry, visit_id: UUID) -> bool:
+    """Whether a contact that was entered ends the one that is in progress: a colleague's call does not."""
+    fact = entry.fact
+    if not isinstance(fact, Contact):
+        return False
+    if fact.contact_id is not None:
+        # It says so itself; its time may be of the minute in which the contact began.
+        return fact.contact_id == visit_id
+    return entry.true_at >= start.true_at and entry.entered_by == start.entered_by

@@ -95,6 +95,9 @@ class Families:
             measured = Temperature(temperature_c=taken.c, site=taken.site)
             at = self._ago(taken.ago_h)
             yield self._entry(family.key, f"temperature {number}", measured, at)
+        for number, seen in enumerate(family.signs):
+            sign = Sign(sign=seen.sign, present=True)
+            yield self._entry(family.key, f"sign {number}", sign, self._ago(seen.ago_h))
         for number, session in enumerate(family.expressions):
             fact = Expression(
                 left_ml=session.left,

@@ -212,6 +212,7 @@ class WrittenFamily(_Written, frozen=True, kw_only=True):
     contacts: tuple[WrittenContact, ...]
     expressions: tuple[WrittenExpression, ...] = ()
     temperatures: tuple[WrittenTemperature, ...] = ()
+    signs: tuple[WrittenSign, ...] = ()
 
 
 class Service(_Written, frozen=True, kw_only=True):
@@ -219,6 +220,9 @@ class Service(_Written, frozen=True, kw_only=True):
 
     clinic_name: str
     zone: str
+    phone_day: str
+    phone_night: str
+    emergency_number: str
 
 
 class Scenario(_Written, frozen=True, kw_only=True):

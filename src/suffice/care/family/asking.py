@@ -7,6 +7,7 @@ are kept, because a page and its charts ask the same thing within a second.
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Mapping
 from datetime import datetime
 from threading import Lock
 from uuid import UUID
@@ -20,7 +21,10 @@ from suffice.care.clinic.clinic import clinic
 from suffice.clinical.entry import Record
 from suffice.knowledge.policy import Clinic
 from suffice.knowledge.schema import LEVELS
-from suffice.record import repository
+from suffice.record import arrival, repository
+from suffice.record.arrival import Imported
+
+__all__ = ["Answer", "Imported", "ask", "imported_of", "open_flags", "record_name", "record_of"]
 
 KEPT_ANSWERS = 64
 
@@ -59,7 +63,8 @@ def ask(
     Args:
         family_id: The family.
         as_of: Aware instant of the question; later facts are not used.
-        known_by: Leaves out what was entered later: 'what did we know then'.
+        known_by: Leaves out what was entered later, and what was imported later, whenever it says
+            that it was entered: 'what did we know then'. The record of the answer is without it.
         rules: The clinic as it is set up; None reads it.
 
     Raises:
@@ -68,6 +73,8 @@ def ask(
     """
     here = rules or clinic()
     record = repository.read(family_id)
+    if known_by is not None:
+        record = _known_here(record, known_by)
     newest = record_name(record)
     key = (
         family_id,
@@ -86,6 +93,22 @@ def ask(
             while len(_kept) > KEPT_ANSWERS:
                 _kept.popitem(last=False)
     return Answer(record=record, assessment=found)
+
+
+def _known_here(record: Record, known_by: datetime) -> Record:
+    """The record as it was here by an instant."""
+    came = arrival.imported(record.family_id)
+    known = (
+        entry
+        for entry in record.entries
+        if entry.entered_at <= known_by and (entry.id not in came or came[entry.id].at <= known_by)
+    )
+    return msgspec.structs.replace(record, entries=tuple(known))
+
+
+def imported_of(family_id: UUID) -> Mapping[UUID, Imported]:
+    """Of each imported entry of a family, who brought it here and when."""
+    return arrival.imported(family_id)
 
 
 def open_flags(record: Record, *, now: datetime, rules: Clinic) -> tuple[Finding, ...]:

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from uuid import UUID
 
 from suffice.assess.parameters import parameters_of
 from suffice.assess.waiting import waiting_problems
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Entry, Record, WatchedFeed
+from suffice.clinical.entry import Entry, LatchPhotograph, Record, WatchedFeed
 from suffice.clinical.feed.event import event_problems
-from suffice.clinical.plausibility import check_entry
+from suffice.clinical.latch.mark import mark_problems
+from suffice.clinical.plausibility import Beside, check_entry
 from suffice.errors import Problem
 from suffice.exchange.family.family_json import Checker
 from suffice.knowledge.store import Content
-from suffice.message import message
+from suffice.message import Instant, message
 
 
 def entry_problems(
@@ -33,7 +34,7 @@ def entry_problems(
         Problems whose `where` names the field; of several entries, with the entry's place before.
     """
     limits = parameters_of(content).plausibility
-    beside = _entries_with(record, entries)
+    beside = Beside(_entries_with(record, entries))
     several = len(entries) > 1
     problems = []
     for place, entry in enumerate(entries):
@@ -58,8 +59,9 @@ def checker(content: Content, *, now: datetime | None = None) -> Checker:
     limits = parameters_of(content).plausibility
 
     def check(record: Record) -> Iterator[tuple[UUID, Problem]]:
-        beside = _entries_with(record, ())
-        for entry in beside:
+        standing = _entries_with(record, ())
+        beside = Beside(standing)
+        for entry in standing:
             odd = (*check_entry(entry, beside, limits), *_of_its_kind(entry, content))
             for problem in odd:
                 yield entry.id, problem
@@ -72,12 +74,16 @@ def checker(content: Content, *, now: datetime | None = None) -> Checker:
 
 
 def _of_its_kind(entry: Entry, content: Content) -> tuple[Problem, ...]:
-    """What only some kinds are asked: when a handover waits too long, the events of a feed."""
+    """What only some kinds are asked: handovers that wait too long, events, marks of a photograph."""
     waiting = tuple(waiting_problems(entry, content))
+    if isinstance(entry.fact, LatchPhotograph) and entry.fact.picture and entry.fact.marks:
+        picture, limits = entry.fact.picture, parameters_of(content).mark_limits
+        size = (picture.width_count, picture.height_count)
+        return (*waiting, *mark_problems(entry.fact.marks, size, limits))
     if not isinstance(entry.fact, WatchedFeed):
         return waiting
-    limits = parameters_of(content).watched_feed_limits
-    return (*waiting, *event_problems(entry.fact.events, limits))
+    events = entry.fact.events
+    return (*waiting, *event_problems(events, parameters_of(content).watched_feed_limits))
 
 
 def _entries_with(record: Record, entries: Sequence[Entry]) -> tuple[Entry, ...]:
@@ -96,12 +102,12 @@ def _entered_later(entry: Entry, now: datetime) -> Problem:
     return Problem(
         code="ENTRY-002",
         what=message(
-            "It gives {utc} UTC as the time of entry.",
-            utc=f"{entry.entered_at.astimezone(UTC):%Y-%m-%d %H:%M}",
+            "It gives {at} as the time of entry.",
+            at=Instant(entry.entered_at, year=True),
         ),
         why=message(
-            "It is {utc} UTC now, and no entry comes from the future.",
-            utc=f"{now.astimezone(UTC):%Y-%m-%d %H:%M}",
+            "It is {at} now, and no entry comes from the future.",
+            at=Instant(now, year=True),
         ),
         fix=message("Set the clock of the device right and enter it again."),
         where="entered_at",

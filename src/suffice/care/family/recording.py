@@ -18,11 +18,13 @@ import msgspec
 from suffice.care.caseload.rows import refresh
 from suffice.care.clinic.clinic import clinic
 from suffice.care.family.plausible import entry_problems
+from suffice.care.photographs.consent import erase_ended, may_end
 from suffice.clinical.entry import Basis, Entry, Record, Withdrawal
 from suffice.errors import InputError, Problem
 from suffice.knowledge.policy import Clinic
 from suffice.message import message
 from suffice.record import repository
+from suffice.record.teams import place_opened
 from suffice.record.values import Appended
 
 
@@ -34,7 +36,14 @@ class Opened(msgspec.Struct, frozen=True, kw_only=True):
     appended: Appended
 
 
-def open_family(record: Record, *, now: datetime, actor: str, confirmed: bool = False) -> Opened:
+def open_family(
+    record: Record,
+    *,
+    now: datetime,
+    actor: str,
+    confirmed: bool = False,
+    team_id: UUID | None = None,
+) -> Opened:
     """Open a family with its infants and first entries, whole or not at all.
 
     Args:
@@ -42,6 +51,7 @@ def open_family(record: Record, *, now: datetime, actor: str, confirmed: bool = 
         now: The instant of entering.
         actor: User who opens it.
         confirmed: True when the reader has confirmed doubtful values.
+        team_id: The team to which it belongs; None for the first.
 
     Raises:
         InputError: RECORD-001 to RECORD-011 and the codes of plausibility.
@@ -55,7 +65,11 @@ def open_family(record: Record, *, now: datetime, actor: str, confirmed: bool = 
         is_new = repository.open_family(
             record.family_id, record.infants, opened_at=now, opened_by=actor
         )
+        if is_new:
+            place_opened([record.family_id], team_id, now=now, by=actor, arrival=None)
         appended = repository.append(record.family_id, record.entries)
+    if may_end(record.entries):
+        erase_ended(repository.read(record.family_id))
     refresh([record.family_id], here, now=now)
     return Opened(family_id=record.family_id, is_new=is_new, appended=appended)
 
@@ -79,6 +93,8 @@ def record_entries(
     record = repository.read(family_id)
     _refuse(record, entries, here, now=now, confirmed=confirmed)
     appended = repository.append(family_id, entries)
+    if may_end(entries):
+        erase_ended(repository.read(family_id))
     if appended.new:
         refresh([family_id], here, now=now)
     return appended
@@ -155,6 +171,7 @@ def withdraw_entry(
         replaces=wrong_id,
     )
     appended = repository.append(family_id, [withdrawal])
+    erase_ended(repository.read(family_id))
     refresh([family_id], clinic(), now=now)
     return appended
 

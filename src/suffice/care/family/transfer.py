@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import suppress
 from datetime import datetime
 from hashlib import sha256
@@ -13,15 +13,16 @@ import msgspec
 from suffice.assess.parameters import parameters_of
 from suffice.care import jobs
 from suffice.care.caseload.rows import refresh, refresh_stale
+from suffice.care.clinic.access import Access, check_import
 from suffice.care.clinic.clinic import clinic
 from suffice.care.family.plausible import checker
+from suffice.care.photographs.consent import erase_ended, may_end
 from suffice.clinical.entry import Entry, Record, kind_of
 from suffice.errors import InputError, Problem, StorageError, SufficeError
-from suffice.exchange.family.family_json import Checker, Decoded, FamilyFile, decode, encode
+from suffice.exchange.family.family_json import Checker, FamilyFile, decode, encode
 from suffice.exchange.table.file import Table
 from suffice.exchange.table.importing import CsvImport, Preview, preview, preview_of, read_csv
 from suffice.exchange.table.options import CsvOptions
-from suffice.knowledge.store import load
 from suffice.record import repository
 from suffice.record.arrival import bring
 from suffice.record.values import Appended, WouldAppend
@@ -33,15 +34,6 @@ class Imported(msgspec.Struct, frozen=True, kw_only=True):
     family_id: UUID
     is_new: bool
     appended: Appended
-
-
-def read_family_file(content: bytes) -> Decoded:
-    """A family file, checked against the content as it ships; touches no record.
-
-    Raises:
-        InputError: FAMILY-001 to FAMILY-005, RECORD-003 to RECORD-007 and impossible values.
-    """
-    return decode(content, checker(load()))
 
 
 class KindCount(msgspec.Struct, frozen=True, kw_only=True):
@@ -82,8 +74,13 @@ class FamilyPreview(msgspec.Struct, frozen=True, kw_only=True):
         return sha256(lines.encode()).hexdigest()[:16] if lines else ""
 
 
-def preview_family(content: bytes, *, now: datetime) -> FamilyPreview:
+def preview_family(content: bytes, *, now: datetime, access: Access | None = None) -> FamilyPreview:
     """What :func:`import_family` would add, what is there already, and what it would refuse.
+
+    Args:
+        content: The bytes of the file.
+        now: The instant.
+        access: What whoever asks may do; None for whoever runs the program.
 
     Raises:
         InputError: JSON-001 to JSON-004, FAMILY-001 to FAMILY-003, RECORD-003 to RECORD-007,
@@ -91,6 +88,7 @@ def preview_family(content: bytes, *, now: datetime) -> FamilyPreview:
     """
     decoded = decode(content, _of_new_entries(checker(clinic().content, now=now)))
     record = decoded.file.record
+    check_import(access, [record.family_id], now=now)
     would = repository.would_append(record.family_id, record.infants, record.entries, exact=True)
     return FamilyPreview(
         record=record,
@@ -118,35 +116,65 @@ def _counted(record: Record, would: WouldAppend) -> Iterator[KindCount]:
         )
 
 
-def import_family(content: bytes, *, now: datetime, confirmed: bool = False) -> Imported:
+def import_family(
+    content: bytes,
+    *,
+    now: datetime,
+    actor: str,
+    confirmed: bool = False,
+    access: Access | None = None,
+) -> Imported:
     """Put a family file on the record, whole or not at all; entries already there are left alone.
+
+    Its entries keep what the file says of their authors and times. That `actor` brought them here
+    now is kept beside it, and what was known here goes by that.
 
     Args:
         content: The bytes of the file.
         now: The instant, for the family's caseload row.
+        actor: Who imports it.
         confirmed: True when the reader has confirmed the doubtful values in it.
+        access: What whoever imports it may do; None for whoever runs the program.
 
     Raises:
-        InputError: As :func:`read_family_file`; RECORD-001 to RECORD-008. Doubtful values raise too
-            until they are confirmed.
-        StorageError: RECORD-009.
+        InputError: FAMILY-001 to FAMILY-005 and impossible values; RECORD-001 to RECORD-008, ACCESS-001, ACCESS-002.
+            Doubtful values raise too until they are confirmed.
+        StorageError: RECORD-009, RECORD-012, RECORD-014.
     """
     here = clinic()
     decoded = decode(content, _of_new_entries(checker(here.content, now=now)))
     if decoded.doubts and not confirmed:
         raise InputError(*decoded.doubts)
     head, record = decoded.file.family, decoded.file.record
+    key = record.family_id
     with repository.one_transaction():
-        is_new = repository.open_family(
-            record.family_id,
-            record.infants,
-            opened_at=head.opened_at,
-            opened_by=head.opened_by,
-        )
-        appended = repository.append(record.family_id, record.entries, exact=True)
-    if is_new or appended.new:
-        refresh([record.family_id], here, now=now)
-    return Imported(family_id=record.family_id, is_new=is_new, appended=appended)
+        team_id = check_import(access, [key], now=now)
+        would = repository.would_append(key, record.infants, record.entries, exact=True)
+        if would.refused:
+            raise InputError(*would.refused)
+        new = tuple(entry for entry in record.entries if entry.id in would.new)
+        if would.is_new or new:
+            bring(
+                jobs.done_at_once(jobs.Kind.IMPORT, by=actor),
+                [msgspec.structs.replace(record, entries=new)],
+                opened_at=head.opened_at,
+                opened_by=head.opened_by,
+                brought_by=actor,
+                team_id=team_id,
+                exact=True,
+                turn=repository.one_transaction,
+                progress=lambda _done, _all: None,
+            )
+        latest = repository.latest_seq(key)
+    if may_end(record.entries):
+        erase_ended(repository.read(key))
+    if would.is_new or new:
+        refresh([key], here, now=now)
+    there = tuple(entry.id for entry in record.entries if entry.id in would.already_there)
+    appended = Appended(
+        new=tuple(entry.id for entry in new), already_there=there, latest_seq=latest
+    )
+    return Imported(family_id=key, is_new=would.is_new, appended=appended)
 
 
 def _of_new_entries(check: Checker) -> Checker:
@@ -250,16 +278,23 @@ TableWork = Callable[[jobs.Running], tuple[TableImported, jobs.Outcome]]
 
 
 def table_work(
-    content: bytes, options: CsvOptions, *, now: datetime, family_id: UUID | None = None
+    content: bytes,
+    options: CsvOptions,
+    *,
+    now: datetime,
+    family_id: UUID | None = None,
+    access: Access | None = None,
 ) -> TableWork:
     """The work of a job that imports a table; see :func:`import_csv`.
+
+    `access` is what whoever imports it may do; None for whoever runs the program.
 
     Its outcome counts families, opened, entries, repeated (entries there already) and rows, and
     holds the problems of rows that were left out.
     """
 
     def work(running: jobs.Running) -> tuple[TableImported, jobs.Outcome]:
-        done = _import_table(content, options, now, family_id, running)
+        done = _import_table(content, options, now, family_id, running, access)
         return done, _outcome(done, family_id)
 
     return work
@@ -271,14 +306,20 @@ def _import_table(
     now: datetime,
     family_id: UUID | None,
     running: jobs.Running,
+    access: Access | None,
 ) -> TableImported:
     here = clinic()
+
+    def known(ids: Collection[UUID]) -> dict[UUID, Record]:
+        check_import(access, ids, now=now)
+        return repository.read_many(ids)
+
     read = read_csv(
         content,
         options,
         parameters_of(here.content).reading,
         family=repository.read(family_id) if family_id else None,
-        known=repository.read_many,
+        known=known,
         check=checker(here.content),
         progress=running.stage("reading"),
         checking=running.stage("checking"),
@@ -288,6 +329,7 @@ def _import_table(
         read.records,
         opened_at=now,
         opened_by=options.entered_by,
+        team_id=check_import(access, [one.family_id for one in read.records], now=now),
         turn=running.turn,
         progress=running.stage("storing"),
     )

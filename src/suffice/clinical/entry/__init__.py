@@ -21,8 +21,13 @@ from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
+from suffice.clinical.entry.latch_photograph import LatchPhotograph
+from suffice.clinical.entry.milk import MilkMoved, MilkStored
 from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
+from suffice.clinical.entry.paper import Amendment, Origin, PaperGiven, SignedNote
+from suffice.clinical.entry.parent_day import ParentDay
+from suffice.clinical.entry.plan import Plan
 from suffice.clinical.entry.problem import ProblemStatus
 from suffice.clinical.entry.record import (
     KINDS,
@@ -36,6 +41,7 @@ from suffice.clinical.entry.record import (
     standing,
     standing_at,
 )
+from suffice.clinical.entry.score import Score
 from suffice.clinical.entry.side import Side
 from suffice.clinical.entry.size import Size
 from suffice.clinical.entry.watched_feed import WatchedFeed
@@ -43,6 +49,7 @@ from suffice.clinical.entry.weight import TestWeight, Weight
 
 __all__ = [
     "KINDS",
+    "Amendment",
     "Answer",
     "AnyFact",
     "Basis",
@@ -61,14 +68,23 @@ __all__ = [
     "Illness",
     "Infant",
     "Known",
+    "LatchPhotograph",
+    "MilkMoved",
+    "MilkStored",
     "Note",
     "Observation",
+    "Origin",
+    "PaperGiven",
+    "ParentDay",
+    "Plan",
     "ProblemStatus",
     "Record",
+    "Score",
     "Setting",
     "Sex",
     "Side",
     "Sign",
+    "SignedNote",
     "Size",
     "Stool",
     "Temperature",

@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from enum import StrEnum
 from typing import Annotated, ClassVar, Literal
+from uuid import UUID
 
-from suffice.clinical.entry.field import Answered, Chosen, Fact, Kind, Moment, Written
+from suffice.clinical.entry.field import Answered, Chosen, Fact, Kind, Moment, OfContact, Written
 from suffice.message import message
 
 
@@ -29,7 +30,7 @@ SETTING = Chosen(
         ("home", message("home")),
         ("phone", message("phone")),
     ),
-    of=Setting,
+    enumeration=Setting,
 )
 
 
@@ -113,7 +114,10 @@ class Consent(Fact, tag="consent", frozen=True, kw_only=True, forbid_unknown_fie
 
 
 class Contact(Fact, tag="contact", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A contact took place; when the next is due; whether the family was discharged from care."""
+    """A contact took place; when the next is due; whether the family was discharged from care.
+
+    `contact_id` is the one that it ends; without it, it ends what whoever enters it has in progress.
+    """
 
     declared: ClassVar[Kind] = Kind(
         name=message("contact"), title=message("Contact"), about="parent"
@@ -137,6 +141,7 @@ class Contact(Fact, tag="contact", frozen=True, kw_only=True, forbid_unknown_fie
             is_box=True,
         ),
     ] = False
+    contact_id: Annotated[UUID | None, OfContact(label=message("Contact"))] = None
 
 
 class Note(Fact, tag="note", frozen=True, kw_only=True, forbid_unknown_fields=True):

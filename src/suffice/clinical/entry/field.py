@@ -8,8 +8,10 @@ never holds a clinical value.
 
 from __future__ import annotations
 
+from datetime import datetime
 from enum import StrEnum
 from functools import cache
+from types import NoneType
 from typing import Any, ClassVar, Literal, get_args, get_type_hints
 
 import msgspec
@@ -85,10 +87,10 @@ class Counted(Field, frozen=True, kw_only=True):
 
 
 class Chosen(Field, frozen=True, kw_only=True):
-    """One of a few values, each with its name; `of` is their enumeration, where they have one."""
+    """One of a few values, each with its name; `enumeration` is theirs, where they have one."""
 
     choices: tuple[tuple[str, Message], ...]
-    of: type[StrEnum] | None = None
+    enumeration: type[StrEnum] | None = None
 
 
 class Listed(Field, frozen=True, kw_only=True):
@@ -176,6 +178,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
         when: What its time is called; empty: simply when.
         needs: Fields of which one at least must be known.
         is_of_family: Whether it is about the family as a whole where nobody says of whom.
+        is_final: Whether nothing may take its place, neither a correction nor a withdrawal.
     """
 
     name: Message
@@ -186,6 +189,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     when: Words = ""
     needs: OneOf | None = None
     is_of_family: bool = False
+    is_final: bool = False
 
 
 class Fact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind"):
@@ -204,16 +208,34 @@ def fields_of(kind: type[Fact]) -> dict[str, Field]:
     """The declared fields of a kind, by name, in the order in which they are shown.
 
     Raises:
-        TypeError: A field of the kind carries no declaration.
+        TypeError: A field of the kind carries no declaration, or one of values of another type: what a
+            form makes of it could be written and never be read again.
     """
     hints = get_type_hints(kind, include_extras=True)
+    types = get_type_hints(kind)
     found: dict[str, Field] = {}
     for name in kind.__struct_fields__:
         declared = [one for one in get_args(hints[name]) if isinstance(one, Field)]
         if not declared:
             raise TypeError(f"{kind.__name__}.{name} says nowhere what it is")
+        held, wanted = {*get_args(types[name])} or {types[name]}, _held_by(declared[0])
+        if wanted is not None and held - {NoneType} != {wanted}:
+            what = f"{type(declared[0]).__name__} holds {wanted.__name__}"
+            raise TypeError(f"{kind.__name__}.{name}: {what}, and its type is {types[name]}")
         found[name] = declared[0]
     return found
+
+
+_HELD: dict[type[Field], type] = {
+    Counted: int, Listed: str, Answered: bool, Written: str, Moment: datetime,
+}  # fmt: skip
+
+
+def _held_by(field: Field) -> type | None:
+    """The type of a field's values, beside None where it may be left open; None: any."""
+    if isinstance(field, Measured):
+        return int if field.quantity == "gestation" else float
+    return next((held for one, held in _HELD.items() if isinstance(field, one)), None)
 
 
 def kind_of(fact: Fact | type[Fact]) -> str:

@@ -26,9 +26,15 @@ from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
 from suffice.clinical.entry.known import Known
+from suffice.clinical.entry.latch_photograph import LatchPhotograph
+from suffice.clinical.entry.milk import MilkMoved, MilkStored
 from suffice.clinical.entry.observation import Observation
 from suffice.clinical.entry.output import Stool, Wet
+from suffice.clinical.entry.paper import Amendment, PaperGiven, SignedNote
+from suffice.clinical.entry.parent_day import ParentDay
+from suffice.clinical.entry.plan import Plan
 from suffice.clinical.entry.problem import ProblemStatus
+from suffice.clinical.entry.score import Score
 from suffice.clinical.entry.size import Size
 from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.clinical.entry.weight import TestWeight, Weight
@@ -41,12 +47,21 @@ AnyFact = (
     | Feed
     | FeedCount
     | WatchedFeed
+    | LatchPhotograph
     | Expression
+    | MilkStored
+    | MilkMoved
     | Wet
     | Stool
     | AnyOfBody
+    | ParentDay
     | Observation
     | ProblemStatus
+    | Plan
+    | PaperGiven
+    | SignedNote
+    | Amendment
+    | Score
     | Known
     | Handover
     | Answer

@@ -140,11 +140,21 @@ class GainLines:
         each = [np.zeros_like(z) if row is None else np.interp(z, self.z, row) for row in rows]
         return [float(one) for one in np.max(each, axis=0)]
 
-    def lines(self, fraction: float, age_d: ArrayLike, is_male: ArrayLike) -> Floats:
-        """The same for a cohort born at term: by ages; 1 for boys, 0 for girls, nan where not known."""
+    def lines(
+        self,
+        fraction: float,
+        age_d: ArrayLike,
+        is_male: ArrayLike,
+        is_term: ArrayLike = True,
+    ) -> Floats:
+        """The same for a cohort: by ages, corrected where born preterm; `is_term` as in `Stretch`.
+
+        `is_male` is 1 for boys, 0 for girls, nan where not known.
+        """
         z, ages = float(ndtri(fraction)), np.asarray(age_d, dtype=np.float64)
         whole_d = float(self.middle_d[0])
         share = np.clip((ages - self.from_age_d) / (whole_d - self.from_age_d), 0, 1)
+        share = np.where(is_term, share, 1.0)
         girls, boys = (
             np.interp(ages, self.middle_d, [np.interp(z, self.z, column) for column in sex.T])
             * (first + share * (1 - first))

@@ -170,7 +170,7 @@ def _read_pounds_ounces(
     possible: list[Possible] = []
     for whole in readings(pounds, decimal_mark):
         for part in readings(ounces, decimal_mark):
-            if whole.value % 1:
+            if whole.value != whole.value.to_integral_value():
                 raise InputError(
                     Problem(
                         code="READ-006",
@@ -328,10 +328,12 @@ def read_gestation(text: str, limits: ReadingLimits) -> Reading:
 def _weeks_days(weeks: int, days: Decimal, *, has_unit: bool = True) -> Possible:
     """A gestation that a text may mean."""
     total = weeks * DAYS_PER_WEEK + days
+    # Whole numbers: a decimal of more digits than its context has cannot be divided.
+    over_weeks, over_days = divmod(int(total), DAYS_PER_WEEK)
     read_as = message(
         "{weeks} weeks {days} days = {total} d",
-        weeks=int(total // DAYS_PER_WEEK),
-        days=int(total % DAYS_PER_WEEK),
+        weeks=over_weeks,
+        days=over_days,
         total=str(total),
     )
     return Possible(value=total, read_as=read_as, is_usual=True, has_unit=has_unit)

@@ -46,10 +46,11 @@ class Band(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Marker(msgspec.Struct, frozen=True, kw_only=True):
-    """A day that is marked, with its label."""
+    """A day that is marked, with its label; `is_goal` of one that is set, not forecast."""
 
     age_d: float
     label: str
+    is_goal: bool = False
 
 
 class WeightChart(msgspec.Struct, frozen=True, kw_only=True):

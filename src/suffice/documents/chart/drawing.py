@@ -33,6 +33,7 @@ from suffice.documents.chart.svg import element, number, points, words
 POINT_PX: Final = 4.5
 """Radius of the point of a weight."""
 GAP_PX: Final = 3.0
+GOAL_PX: Final = 10.0
 """Least room between two labels."""
 RISE_PX: Final = FONT_PX * 0.36
 """How far below the middle of a line of text its base line lies."""
@@ -156,11 +157,15 @@ def _stand_in_one_row(days: list[Marker], frame: Frame, size: Size) -> bool:
 
 
 def _days(days: list[Marker], frame: Frame, size: Size) -> Iterator[str]:
-    """A rule at each day that is marked, and its name above the plot: in one row, or in one each."""
+    """A mark at each day, and its name above the plot: in one row, or in one each.
+
+    What is forecast has a dotted line, a goal a short stroke: two dotted lines side by side look like one thing.
+    """
     in_one_row = len(days) > 1 and _stand_in_one_row(days, frame, size)
     for place, one in enumerate(days):
         x = frame.x(one.age_d)
-        yield element("line", class_="day", x1=x, x2=x, y1=frame.top, y2=frame.bottom)
+        mark, until_y = ("goal", frame.top + GOAL_PX) if one.is_goal else ("day", frame.bottom)
+        yield element("line", class_=mark, x1=x, x2=x, y1=frame.top, y2=until_y)
         if in_one_row:
             y = EDGE_PX + LINE_PX * 1.5
             anchor = "start" if place else "end"

@@ -84,6 +84,14 @@ def _why_not(text: str, error: json.JSONDecodeError) -> Message:
 
 def _object_without_repeats(pairs: list[tuple[str, object]]) -> dict[str, object]:
     found = dict(pairs)
+    for key in found:
+        if key != _writable(key):
+            # No message could name it, and no key of ours is like it.
+            raise _NotJsonError(
+                message(
+                    "The key '{key}' has half of a two-part character.", key=_writable(key)[:SHOWN]
+                )
+            )
     if len(found) < len(pairs):
         keys = [key for key, _ in pairs]
         twice = next(key for key in keys if keys.count(key) > 1)
@@ -224,10 +232,15 @@ def _path_of(place: str, name: str) -> str:
     return f"{place}.{name}" if place else name
 
 
+def _writable(text: str) -> str:
+    """A text that can be written as UTF-8: half of a two-part character is spelt out."""
+    return text.encode("utf-8", "backslashreplace").decode()
+
+
 def shown(value: object) -> Words:
     """A value as the file has it, cut short."""
     try:
-        text = json.dumps(value, ensure_ascii=False)
+        text = _writable(json.dumps(value, ensure_ascii=False))
     except (ValueError, RecursionError):
         return message("a value too large to show")
     return text if len(text) <= SHOWN else text[:SHOWN] + "…"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable
 from typing import Final
 
 import msgspec
@@ -28,6 +29,10 @@ MISSING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", "–", ".", "?
 """Cells that say 'not asked', in any case of letters; they are never read as zero or as no."""
 
 SNIFFED_ROWS = 50
+PROGRESS_EVERY = 2000
+
+Progress = Callable[[int, int], None]
+"""Called with how much is done, and of how much."""
 
 COLUMNS_MOST = 200
 """More columns than any table of weights, feeds and output has: each is looked at by itself."""
@@ -50,8 +55,16 @@ class Table(msgspec.Struct, frozen=True, kw_only=True):
     problems: tuple[tuple[int, Problem], ...] = ()
 
 
+def _unwatched(done: int, of: int) -> None:
+    del done, of
+
+
 def read_table(
-    content: bytes, *, encoding: str | None = None, delimiter: str | None = None
+    content: bytes,
+    *,
+    encoding: str | None = None,
+    delimiter: str | None = None,
+    progress: Progress = _unwatched,
 ) -> Table:
     """Read a CSV file; cells lose the blanks around them, empty rows are passed over.
 
@@ -59,6 +72,7 @@ def read_table(
         content: The bytes of the file.
         encoding: One of ENCODINGS; None tells UTF-8 and marked UTF-16 from the bytes.
         delimiter: One of DELIMITERS; None finds the one that parts every row alike.
+        progress: Told how far the reading has come, in lines gone over; there are two rounds.
 
     Raises:
         InputError: CSV-001 empty, CSV-002 not text, CSV-003 the encoding must be named, CSV-004
@@ -69,7 +83,7 @@ def read_table(
     if not text.strip():
         raise InputError(_empty(message("The file is empty.")))
     mark = delimiter or _delimiter_of(text)
-    records = _records(text, mark)
+    records = _records(text, mark, progress)
     first = next((n for n, record in enumerate(records) if any(map(str.strip, record))), None)
     if first is None:
         raise InputError(_empty(message("The file has empty cells only.")))
@@ -77,7 +91,7 @@ def read_table(
     if len(header) > COLUMNS_MOST:
         raise InputError(_too_wide(len(header), first + 1))
     _check_header(header)
-    rows, problems = _rows(records[first + 1 :], len(header), first + 2)
+    rows, problems = _rows(records[first + 1 :], len(header), first + 2, progress)
     if not rows and not problems:
         raise InputError(_empty(message("The file has a header and no rows.")))
     return Table(
@@ -102,12 +116,16 @@ def _decode(content: bytes, encoding: str | None) -> tuple[str, str]:
     return text, encoding or "utf-8"
 
 
-def _records(text: str, delimiter: str) -> list[list[str]]:
+def _records(text: str, delimiter: str, progress: Progress) -> list[list[str]]:
     """All records; blank ones as empty lists, so that numbers stay those of the file."""
+    rounds = 2 * (text.count("\n") + 1)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     records: list[list[str]] = []
     try:
-        records.extend(reader)  # what was read before an error stays, and numbers the error
+        for record in reader:
+            records.append(record)  # what was read before an error stays, and numbers the error
+            if len(records) % PROGRESS_EVERY == 0:
+                progress(len(records), rounds)
     except csv.Error as error:
         raise InputError(_quotes(len(records) + 1)) from error
     return records
@@ -160,11 +178,13 @@ def _check_header(header: tuple[str, ...]) -> None:
 
 
 def _rows(
-    records: list[list[str]], width: int, first_number: int
+    records: list[list[str]], width: int, first_number: int, progress: Progress
 ) -> tuple[list[Row], list[tuple[int, Problem]]]:
     rows = []
     problems = []
     for number, record in enumerate(records, start=first_number):
+        if number % PROGRESS_EVERY == 0:
+            progress(len(records) + number, 2 * len(records) + first_number)
         cells = tuple(cell.strip() for cell in record)
         if not any(cells):
             continue

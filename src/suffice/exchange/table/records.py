@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid5
-from zoneinfo import ZoneInfo
 
 import msgspec
 
@@ -29,7 +28,7 @@ from suffice.exchange.table.columns import meaning
 from suffice.exchange.table.options import CsvOptions
 from suffice.exchange.table.rows import RowFacts, at_age
 from suffice.language.terms import whose
-from suffice.message import Number, Param, Words, message
+from suffice.message import Instant, Number, Param, Words, message
 
 NAMESPACE = UUID("0b6d8a4e-5f0e-4b7a-9d53-7c1f6f3f2a51")
 """Of all ids that are made from the content of a table."""
@@ -330,7 +329,7 @@ class Assembler:
         def shown(one: object) -> Param:
             if not isinstance(one, datetime):
                 return Number(one) if isinstance(one, float) else str(one)
-            return f"{one.astimezone(ZoneInfo(self._options.zone)):%Y-%m-%d %H:%M %Z}"
+            return Instant(one, year=True)
 
         return Problem(
             code="CSV-047",

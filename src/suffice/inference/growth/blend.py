@@ -6,17 +6,27 @@ it says, and gets better than the energy model from about the fourth week. Their
 correlated above .9, so precisions must not be added: the fans are pooled linearly,
 
     odds of the growth prior = (age / even_age)^power * (SD of energy model / SD of growth prior)^2
+                               * likelihood of the weights by the growth prior / by the energy model
     mean = s growth + (1 - s) energy
-    variance = s var_growth + (1 - s) var_energy + s (1 - s) (difference of the means)^2
+    80 % interval as wide as that of the mixture of the two, s to 1 - s
 
-with s = odds / (1 + odds), so disagreement widens the fan. The two numbers were chosen among twelve
-pairs (docs/validation/real.md). Where milk is given, or every feed of a day was weighed, the energy
-model stands alone: only it knows of that milk.
+with s = odds / (1 + odds), so disagreement widens the fan. The last ratio says which of the two knows this
+infant's own course better; it counts up to a limit, since neither model is the truth. The numbers were chosen
+among some (docs/validation/fan.md). Infants whom the energy model does not know (born before term, small
+at birth, of a multiple birth) get the growth prior's fan alone. The fan is of the true weight; beside it stands what a scale
+will show.
+
+Milk given that stayed the same since before the last weight is in that weight already. Where it
+began, rose, fell or was no longer written down after it, nobody has seen what came of it: the breast
+(or milk that nobody wrote down) makes good anything from none to all of the change. So both fans are
+moved by what is left of it in the middle, and widened by its spread (:func:`changed_g`); such a fan
+is never narrower than the growth prior's own, nor where the change brings the two together.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import msgspec
 import numpy as np
@@ -25,13 +35,22 @@ from scipy.special import ndtr, ndtri
 from suffice.inference.estimate import WIDTH_80, Estimate, Forecast, Interval
 from suffice.inference.evidence import Evidence
 from suffice.inference.growth.forecast import forecast
+from suffice.inference.growth.predictive import one_step_ahead
 from suffice.inference.growth.prior import (
     Floats,
     GrowthPrior,
     SiteShift,
     Weighed,
     WeightReference,
+    Worn,
+    default_shift,
 )
+from suffice.inference.infant.outlook import LATELY_D, as_read
+
+_FAR_SD: Final = 6.0
+"""Beyond so many SDs nothing is looked for."""
+_BISECTIONS: Final = 26
+"""Halvings of some thousand grams: far below what is shown."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -43,7 +62,16 @@ class Growth:
         reference: Median and SD of weight by age.
         even_age_d: Age, days, at which two equally sure fans count alike.
         power: How fast the growth prior gains with age.
-        clothed_sd_g: SD, g, added to a weight whose clothing is not 'naked' or 'dry diaper'.
+        most_log_ratio: How much the weights may say for either, log of the ratio of their likelihoods.
+        slip_fraction: Share of weights that are slips of any size.
+        slip_range_g: SD of such a slip, g.
+        worn: What clothes and diapers weigh.
+        given_milk_kcal_per_ml: Energy of milk given, where it is not said.
+        tissue_kcal_per_g: Energy that a gram gained holds.
+        displaced_fraction: Part of a change of milk given that the breast makes good, on average.
+        displaced_sd_fraction: SD of that part.
+        term_from_d: Gestation, days, from which the energy model knows an infant.
+        birth_weight_from_g: Birth weight, g, from which it does.
         shift: The site's shift; None for a site without data.
     """
 
@@ -51,7 +79,16 @@ class Growth:
     reference: WeightReference
     even_age_d: float
     power: float
-    clothed_sd_g: float
+    most_log_ratio: float
+    slip_fraction: float
+    slip_range_g: float
+    worn: Worn
+    given_milk_kcal_per_ml: float
+    tissue_kcal_per_g: float
+    displaced_fraction: float
+    displaced_sd_fraction: float
+    term_from_d: float
+    birth_weight_from_g: float
     shift: SiteShift | None = None
 
 
@@ -61,17 +98,12 @@ def weighed_of(evidence: Evidence, growth: Growth) -> Weighed:
         (r for r in evidence.weights if r.age_d <= evidence.now_d), key=lambda r: r.id
     )
     bias = {scale.name: (scale.bias_g, scale.bias_sd_g or 0.0) for scale in evidence.scales}
-    rows = [
-        (
-            r.age_d,
-            r.weight_g - bias.get(r.scale or "", (0.0, 0.0))[0],
-            np.hypot(
-                bias.get(r.scale or "", (0.0, 0.0))[1],
-                growth.clothed_sd_g if r.clothing == "clothed" else 0.0,
-            ),
-        )
-        for r in readings
-    ]
+    rows = []
+    for r in readings:
+        off_g, off_sd_g = bias.get(r.scale or "", (0.0, 0.0))
+        worn_g, worn_sd_g = growth.worn.taken_off(r.clothing)
+        # What weighs less than what was worn is wrong; it stays a weight.
+        rows.append((r.age_d, max(r.weight_g - off_g - worn_g, 1.0), np.hypot(off_sd_g, worn_sd_g)))
     if evidence.birth_weight_g is not None:
         rows.insert(0, (0.0, evidence.birth_weight_g, 0.0))
     table = np.array(rows or [(np.nan, np.nan, 0.0)], dtype=np.float64)
@@ -90,54 +122,153 @@ def weighed_of(evidence: Evidence, growth: Growth) -> Weighed:
     )
 
 
-def growth_share(growth: Growth, age_d: float, energy_sd_g: Floats, growth_sd_g: Floats) -> Floats:
-    """The part of the pooled fan that comes from the growth prior, 0 to 1, shape of the SDs."""
-    odds = (age_d / growth.even_age_d) ** growth.power
+def weights_log_density(evidence: Evidence, growth: Growth) -> float:
+    """How likely the growth prior finds the weights after birth, all together; 0 without any.
+
+    Each one step ahead, the first from birth weight, or from the population where that is not known. A
+    slip of any size is as seldom as the energy model has it, so that a typing error says little for either.
+    """
+    weighed = weighed_of(evidence, growth)
+    steps = one_step_ahead(
+        growth.prior,
+        growth.reference,
+        weighed,
+        default_shift(growth.prior) if growth.shift is None else growth.shift,
+    )[0, int(evidence.birth_weight_g is not None) :]
+    slip = np.log(growth.slip_fraction) - np.log(np.sqrt(2 * np.pi) * growth.slip_range_g)
+    return float(np.logaddexp(steps[~np.isnan(steps)], slip).sum())
+
+
+def growth_share(
+    growth: Growth,
+    age_d: float,
+    energy_sd_g: Floats,
+    growth_sd_g: Floats,
+    log_ratio: float = 0.0,
+) -> Floats:
+    """The part of the pooled fan that comes from the growth prior, 0 to 1, shape of the SDs.
+
+    `log_ratio` is the log of how many times likelier the growth prior finds the weights.
+    """
+    told = np.clip(log_ratio, -growth.most_log_ratio, growth.most_log_ratio)
+    odds = (age_d / growth.even_age_d) ** growth.power * np.exp(told)
     odds_at = odds * (np.maximum(energy_sd_g, 1.0) / np.maximum(growth_sd_g, 1.0)) ** 2
     share: Floats = odds_at / (1 + odds_at)
     return share
 
 
-def combine(evidence: Evidence, fan: Forecast, growth: Growth) -> Forecast:
+def is_unknown_to_energy_model(evidence: Evidence, growth: Growth) -> bool:
+    """Whether the energy model was not made for this infant: preterm, small at birth, or a multiple."""
+    days, weight_g = evidence.gestation_days, evidence.birth_weight_g
+    return (
+        (days is not None and days < growth.term_from_d)
+        or (weight_g is not None and weight_g < growth.birth_weight_from_g)
+        or (evidence.multiple_count or 1) > 1
+    )
+
+
+def changed_g(evidence: Evidence, fan: Forecast, growth: Growth) -> Floats:
+    """What a change of milk given since the last weight would weigh at the ages of a fan, g.
+
+    If all of it were gained: the energy given since the last weight, and from now on as the fan
+    supposes, less what had been given had it gone on as in the days before that weight; by the energy
+    of a gram. Negative where less is given, or written down, than before.
+    """
+    now = evidence.now_d
+    last = max((r.age_d for r in evidence.weights if r.age_d <= now), default=0.0)
+    given = sorted(
+        (m.age_d, m.volume_ml, m.kcal_per_ml or growth.given_milk_kcal_per_ml)
+        for m in evidence.milk_given
+        if m.age_d <= now
+    )
+
+    def between(start_d: float, stop_d: float) -> float:
+        return sum(volume * kcal for age, volume, kcal in given if start_d < age <= stop_d)
+
+    span_d = min(LATELY_D, last)
+    before = between(last - span_d, last) / span_d if span_d > 0 else 0.0
+    ages = np.array(fan.age_d)
+    supposed = fan.milk_given_ml_per_day * growth.given_milk_kcal_per_ml
+    more_kcal = between(last, now) - before * (now - last) + (supposed - before) * (ages - now)
+    found: Floats = more_kcal / growth.tissue_kcal_per_g
+    return found
+
+
+def mixture_sd(share: Floats, apart: Floats, sd_g: Floats, other_sd_g: Floats) -> Floats:
+    """SD of the normal as wide, in its 80 % interval, as a mixture of two, whose means lie `apart`.
+
+    `share` is that of the first, whose mean lies `apart` above the other's; all of one shape (n,).
+    """
+    furthest = np.abs(apart) + _FAR_SD * np.maximum(sd_g, other_sd_g)
+    levels = np.array([0.1, 0.9])[:, None]
+    below, above = -np.stack([furthest, furthest]), np.stack([furthest, furthest])
+    for _ in range(_BISECTIONS):
+        at = (below + above) / 2
+        reached = share * ndtr((at - apart) / sd_g) + (1 - share) * ndtr(at / other_sd_g)
+        is_short = reached < levels
+        below, above = np.where(is_short, at, below), np.where(is_short, above, at)
+    low, high = (below + above) / 2
+    found: Floats = (high - low) / WIDTH_80
+    return found
+
+
+def combine(evidence: Evidence, fan: Forecast, growth: Growth, log_ratio: float = 0.0) -> Forecast:
     """The fan of the energy model pooled with the growth prior's; ages and levels stay.
 
-    The energy model's fan is returned as it is where milk is given, where every feed of a day was
-    weighed, or where the ages leave the reference.
+    `log_ratio` is that of :func:`growth_share`. The energy model's fan is returned as it is where the ages leave the reference.
     """
     ages = np.array([fan.age_d], dtype=np.float64)
-    knows_milk = evidence.milk_given or any(one.whole_day for one in evidence.test_weighings)
-    if knows_milk or float(ages.max()) > growth.reference.last_day:
+    if float(ages.max()) > growth.reference.last_day:
         return fan
     levels = np.array(fan.levels)
     energy = np.array(fan.weight_g)
     low, middle, high = (int(np.argmin(np.abs(levels - at))) for at in (0.1, 0.5, 0.9))
-    energy_mean = energy[:, middle]
+    changed = changed_g(evidence, fan, growth)
+    energy_mean = energy[:, middle] - growth.displaced_fraction * changed
     energy_sd = (energy[:, high] - energy[:, low]) / WIDTH_80
     grown = forecast(
         growth.prior, growth.reference, weighed_of(evidence, growth), ages, shift=growth.shift
     )
-    mean, sd = grown.mean_g[0], grown.sd_g[0]
-    share = growth_share(growth, evidence.now_d, energy_sd, sd)
+    mean = grown.mean_g[0] + (1 - growth.displaced_fraction) * changed
+    sd = grown.sd_g[0]
+    share = growth_share(growth, evidence.now_d, energy_sd, sd, log_ratio)
+    if is_unknown_to_energy_model(evidence, growth):
+        share = np.ones_like(share)
     apart = mean - energy_mean
-    spread = np.sqrt(share * sd**2 + (1 - share) * energy_sd**2 + share * (1 - share) * apart**2)
+    # A change that brings the two together must not make the fan narrower than without it.
+    furthest = np.maximum(np.abs(apart), np.abs(grown.mean_g[0] - energy[:, middle]))
+    spread = mixture_sd(share, furthest, np.maximum(sd, 1.0), np.maximum(energy_sd, 1.0))
+    unseen = growth.displaced_sd_fraction * np.abs(changed)
+    spread = np.where(unseen > 0, np.hypot(np.maximum(spread, sd), unseen), spread)
     pooled = (energy_mean + share * apart)[:, None] + spread[:, None] * ndtri(levels)
-    return msgspec.structs.replace(fan, weight_g=tuple(map(tuple, pooled.tolist())))
+    shown = as_read(pooled, grown.noise_g[0])
+    return msgspec.structs.replace(
+        fan,
+        weight_g=tuple(map(tuple, pooled.tolist())),
+        reading_g=tuple(map(tuple, shown.tolist())),
+    )
 
 
 def with_growth(evidence: Evidence, estimate: Estimate, growth: Growth) -> Estimate:
-    """The estimate with its forecast pooled with the growth prior's.
+    """The estimate with its forecast pooled with the growth prior's, and the present weight with it.
 
-    The age at which birth weight is back is then read off the pooled fan, beside which it is drawn.
-    The rest stays the energy model's, the probability that it is not back by a day among it: that
-    one is forecast better by the energy model while it is asked about (Brier .06 against .07 after four
-    weights, on simulated infants).
+    The fan starts at the present weight. The age at which birth weight is back is read off the pooled
+    fan too, beside which it is drawn. The rest stays the energy model's, the probability that it is not
+    back by a day among it: that one is forecast better by the energy model while it is asked about
+    (Brier .06 against .07 after four weights, on simulated infants).
     """
     if estimate.is_refused:
         return estimate
-    fan = combine(evidence, estimate.forecast, growth)
+    own, grown = estimate.diagnostics, weights_log_density(evidence, growth)
+    fan = combine(evidence, estimate.forecast, growth, grown - own.weights_log_density)
     if fan is estimate.forecast:
         return estimate
-    pooled = msgspec.structs.replace(estimate, forecast=fan)
+    pooled = msgspec.structs.replace(
+        estimate,
+        forecast=fan,
+        present_weight=_interval(fan.weight_g[0], estimate.present_weight.unit),
+        diagnostics=msgspec.structs.replace(own, growth_log_density=grown),
+    )
     if evidence.birth_weight_g is None:
         return pooled
     return _with_regain(pooled, evidence.birth_weight_g)

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr, ndtri
 
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
 from suffice.inference.growth.prior import (
     Floats,
@@ -130,7 +131,8 @@ def forecast(
     mean_there, cov_cross = with_shift(prior, there, here, site)
     _, variance = with_shift(prior, there, there, site)
     residual = np.where(seen, weighed.weight_g - mean_here, 0.0)
-    plain = noise_variance(prior, weighed, site)
+    plain, shared = error_variance(prior, weighed, site)
+    cov_here = cov_here + shared
     noise, gross = weigh_down(prior, cov_here, residual, seen, plain, site.gross_share)
     cross = np.where(seen[:, None, :], cov_cross, 0.0)
     gain = cross @ invert(cov_here, seen, noise)
@@ -162,11 +164,45 @@ def _check_ages(reference: WeightReference, at_age_d: Floats) -> None:
         )
 
 
-def noise_variance(prior: GrowthPrior, weighed: Weighed, site: SiteShift) -> Floats:
-    """Variance of each weight about the truth, (n, m), g2."""
-    age = np.nan_to_num(weighed.age_d, nan=0.0)
-    plain: Floats = prior.reading_noise_g(age, site.noise_g) ** 2
-    return plain if weighed.extra_noise_g is None else plain + weighed.extra_noise_g**2
+def error_variance(prior: GrowthPrior, weighed: Weighed, site: SiteShift) -> tuple[Floats, Floats]:
+    """Variance of each weight's own error (n, m), and covariance of what they share (n, m, m), g2.
+
+    What is shared is the wander of neighbouring days and, in weighings of one hour, most of the
+    rest: how full the infant was, what it wore, the scale. Both together are the noise of a reading.
+    """
+    age = np.where(np.isnan(weighed.age_d), np.inf, weighed.age_d)
+    seen = np.isfinite(age)
+    total_g = prior.reading_noise_g(np.where(seen, age, 0.0), site.noise_g)
+    own: Floats = np.full(age.shape, site.noise_g**2)
+    wander_g = np.sqrt(np.maximum(total_g**2 - own, 0.0))
+    days = np.where(seen, age, 0.0)
+    apart_d = np.abs(days[:, :, None] - days[:, None, :])
+    shared = wander_g[:, :, None] * wander_g[:, None, :] * np.exp(-apart_d / prior.wander_days)
+    together = _of_one_hour(age, prior.sitting_h / HOURS_PER_DAY)
+    if together.any():
+        in_one = prior.sitting_shared_fraction * site.noise_g**2 * together
+        own = own - np.einsum("nmm->nm", in_one)
+        shared = shared + in_one
+    if weighed.extra_noise_g is not None:
+        own = own + weighed.extra_noise_g**2
+    return own, shared
+
+
+def _of_one_hour(age_d: Floats, hour_d: float) -> Floats:
+    """1 for each pair of weights of one sitting (n, m, m), and for each of them with itself.
+
+    A sitting goes on as long as the next weight follows within the hour; a weight alone has zeros.
+    """
+    order = np.argsort(age_d, axis=1, kind="stable")
+    ages = np.take_along_axis(age_d, order, axis=1)
+    with np.errstate(invalid="ignore"):
+        starts = ~(np.diff(ages, axis=1, prepend=-np.inf) <= hour_d)
+    sitting = np.empty_like(order)
+    np.put_along_axis(sitting, order, np.cumsum(starts, axis=1), axis=1)
+    same = sitting[:, :, None] == sitting[:, None, :]
+    alone = same.sum(axis=2) < 2
+    found: Floats = np.where(alone[:, :, None], 0.0, same.astype(np.float64))
+    return found
 
 
 def with_shift(prior: GrowthPrior, a: Grid, b: Grid, site: SiteShift) -> tuple[Floats, Floats]:

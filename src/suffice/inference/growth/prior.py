@@ -13,8 +13,10 @@ exact linear algebra. In this scale the weight of an infant is
 - `walk` is the infant's own departure: a stationary process on stretched age whose correlation
   reproduces the SDs of the WHO increments and the correlation of successive gains, so catch-up
   (regression toward the mean) and the persistence of a slope follow from it;
-- `noise` is normal, with a share of gross errors that is weighed down by what the infant's other
-  weights say.
+- `noise` is normal: what feeds, stool, clothes and the scale do to one weight, and from the second
+  week on a wander of some days (an ill day, a day of little stool) that the walk is too slow to
+  follow. Weights of one hour share most of it. A share of gross errors is weighed down by what the
+  infant's other weights say.
 
 Limits: ages 0 to the last age of the reference; it knows nothing of intake, illness or feeding.
 """
@@ -70,10 +72,15 @@ class GrowthPrior:
         smooth_share: Share of the variance of the walk that moves smoothly (the rest is rough).
         walk_length: Length of both parts (Matern 3/2 and exponential), in units of tau.
         noise_g: SD of one weight of a newborn about the truth, g.
-        noise_older_g: The same of an infant of `noise_older_days` and more.
-        noise_young_days: Age, days, until which the first holds; between, the noise rises straight
-            in its logarithm over stretched age.
-        noise_older_days: Age, days, from which the second holds.
+        noise_weekly_g: The same at `noise_weekly_days`, wander included.
+        noise_older_g: The same from `noise_older_days` on.
+        noise_newborn_days: Age, days, until which the first holds; between the ages the noise runs
+            straight in its logarithm over stretched age.
+        noise_weekly_days: Age, days, at which the second holds.
+        noise_older_days: Age, days, from which the third holds.
+        wander_days: Time, days, over which the wander is forgotten (exponential).
+        sitting_h: Time, hours, between two weighings up to which they share their error.
+        sitting_shared_fraction: Part of the variance of a newborn's noise that they then share.
         gross_share: Share of weights that are gross errors.
         gross_sd_g: SD of a gross error, g.
         knots_days: Ages, days, between which the mean and the shift run straight (in tau).
@@ -96,6 +103,7 @@ class GrowthPrior:
         spread_log_sd: How far (log scale) a site's spread of growth may differ from the default.
         noise_log_sd: The same for its noise of weighing.
         counted_share: Part of what an infant tells of its site that is counted.
+        own_share: Part of the variance of a site's shift and slopes that is each infant's own.
         gross_weights: Weights whose worth the belief is that a site's share of gross errors is
             `gross_share`.
     """
@@ -104,9 +112,14 @@ class GrowthPrior:
     smooth_share: float
     walk_length: float
     noise_g: float
+    noise_weekly_g: float
     noise_older_g: float
-    noise_young_days: float
+    noise_newborn_days: float
+    noise_weekly_days: float
     noise_older_days: float
+    wander_days: float
+    sitting_h: float
+    sitting_shared_fraction: float
     gross_share: float
     gross_sd_g: float
     knots_days: Floats
@@ -128,6 +141,7 @@ class GrowthPrior:
     spread_log_sd: float
     noise_log_sd: float
     counted_share: float
+    own_share: float
     gross_weights: float
 
     def tau(self, age_d: Floats) -> Floats:
@@ -137,9 +151,12 @@ class GrowthPrior:
 
     def reading_noise_g(self, age_d: Floats, noise_g: float) -> Floats:
         """SD, g, of a weight at each age about the truth, where that of a newborn is `noise_g`."""
-        young, older = self.tau(np.array([self.noise_young_days, self.noise_older_days]))
-        part = np.clip((self.tau(age_d) - young) / (older - young), 0.0, 1.0)
-        found: Floats = noise_g * (self.noise_older_g / self.noise_g) ** part
+        ages = np.array([self.noise_newborn_days, self.noise_weekly_days, self.noise_older_days])
+        over_newborn = (
+            np.array([self.noise_g, self.noise_weekly_g, self.noise_older_g]) / self.noise_g
+        )
+        rise = np.interp(self.tau(age_d), self.tau(ages), np.log(over_newborn))
+        found: Floats = noise_g * np.exp(rise)
         return found
 
     def correlation(self, tau_a: Floats, tau_b: Floats) -> Floats:
@@ -151,13 +168,32 @@ class GrowthPrior:
         return found
 
 
+@dataclass(frozen=True, kw_only=True)
+class Worn:
+    """What an infant wears on the scale, and the SD of it, in g."""
+
+    clothes_g: float
+    clothes_sd_g: float
+    dry_diaper_g: float
+    dry_diaper_sd_g: float
+
+    def taken_off(self, clothing: str | None) -> tuple[float, float]:
+        """What is to be taken off a weight and the SD of that, g; nothing where it is not said."""
+        if clothing == "clothed":
+            return self.clothes_g, self.clothes_sd_g
+        if clothing == "dry diaper":
+            return self.dry_diaper_g, self.dry_diaper_sd_g
+        return 0.0, 0.0
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Weighed:
     """Weights of n infants, at most m each, with what the mean depends on.
 
     Attributes:
         age_d: Shape (n, m), days; nan where there is no weight.
-        weight_g: Shape (n, m), g; nan where there is no weight. Birth weight is a weight at age 0.
+        weight_g: Shape (n, m), g, what was worn taken off; nan where there is no weight. Birth weight
+            is a weight at age 0.
         male_share: Shape (n,): 1 a boy, 0 a girl, 0.5 not known.
         gestation_days: Shape (n,), nan not known (taken as term).
         caesarean_share: Shape (n,): 1 caesarean, 0 vaginal, the population's share where unknown.
@@ -203,6 +239,25 @@ class Weighed:
             caesarean_share=self.caesarean_share,
             extra_noise_g=self.extra_noise_g,
         )
+
+
+def stacked(some: list[Weighed]) -> Weighed:
+    """Infants of several tables one below the other, padded to the longest."""
+    width = max(weighed.age_d.shape[1] for weighed in some)
+
+    def wide(values: Floats, empty: float) -> Floats:
+        room = np.full((len(values), width - values.shape[1]), empty)
+        return np.concatenate([values, room], axis=1)
+
+    extra = [np.zeros_like(w.age_d) if w.extra_noise_g is None else w.extra_noise_g for w in some]
+    return Weighed(
+        age_d=np.concatenate([wide(w.age_d, np.nan) for w in some]),
+        weight_g=np.concatenate([wide(w.weight_g, np.nan) for w in some]),
+        male_share=np.concatenate([w.male_share for w in some]),
+        gestation_days=np.concatenate([w.gestation_days for w in some]),
+        caesarean_share=np.concatenate([w.caesarean_share for w in some]),
+        extra_noise_g=np.concatenate([wide(e, 0.0) for e in extra]),
+    )
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

@@ -1,11 +1,17 @@
-"""What the infants of one site have in common: shift, spread and errors, by empirical Bayes.
+"""What the infants of one site have in common: shift, spread and errors, from its own infants.
 
 The shift is linear in its coefficients, so what any number of infants say about it adds up as
 normal information (precision and precision times value). An infant is scored with its own
 information taken out again (:func:`leave_one_out`): nobody helps to predict itself.
 
-The infants of one place are less alike than the model believes, so only a part of what each tells
-is counted (a power posterior); without this, forecasts from a pooled site are too sure.
+Spread, noise and share of gross errors are chosen by how well each weight is foretold from those before it, one
+step ahead: an evidence of all weights at once is deceived by real misfit, which later weights let
+pass for gross errors among quiet readings.
+
+What the prior allows a site to differ in is in part each infant's own (`own_share`): the site is known the
+better the more infants it has, an infant's own departure never. Without it the departure is taken for a wider
+walk, and forecasts from a pooled site are worse than without. And only a part of what each infant tells is
+counted (a power posterior), since the infants of one place are less alike than the model believes.
 
 Selection on size (a study of small infants, say) must not look like a shift: every infant's own
 level at birth is left free here, so a site speaks only through how weights change from there.
@@ -18,7 +24,8 @@ from typing import Final
 
 import numpy as np
 
-from suffice.inference.growth.forecast import invert, noise_variance, weigh_down, with_shift
+from suffice.inference.growth.forecast import error_variance, invert, weigh_down
+from suffice.inference.growth.predictive import one_step_ahead
 from suffice.inference.growth.prior import (
     Floats,
     GrowthPrior,
@@ -31,9 +38,10 @@ from suffice.inference.growth.prior import (
 )
 
 _FREE_LEVEL_VARIANCE: Final = 25.0
-_GROSS_ROUNDS: Final = 8
-_GRID: Final = np.linspace(-2.0, 2.0, 7)
-_FINE: Final = np.linspace(-0.6, 0.6, 5)
+_COARSE: Final = (-2.0, -1.0, 1.0, 2.0)
+_FINE: Final = (-1.0, -0.5, -0.25, 0.25, 0.5, 1.0)
+_GROSS_LOG_STEP: Final = 0.5
+"""Step of the logarithm of the share of gross errors in which it is looked for."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -47,6 +55,7 @@ class SitePool:
         noise_g: SD of one weight of a newborn at this site, g.
         gross_share: Share of weights that are gross errors at this site.
         prior_shift: The belief before any infant.
+        own_share: Part of its covariance that is each infant's own.
     """
 
     precision: Floats
@@ -55,6 +64,7 @@ class SitePool:
     noise_g: float
     gross_share: float
     prior_shift: SiteShift
+    own_share: float
 
     @property
     def infants_count(self) -> int:
@@ -65,9 +75,8 @@ class SitePool:
 def pool_site(prior: GrowthPrior, reference: WeightReference, weighed: Weighed) -> SitePool:
     """All that the infants of a site say about its shift; its spread, noise and gross errors too.
 
-    Infants with fewer than two weights add nothing. Spread and noise are the most probable ones
-    given the prior on their logarithms, then the share of gross errors is counted; without infants
-    all three are the defaults.
+    Infants with fewer than two weights add nothing. Spread, noise and share of gross errors are those
+    that foretell each weight best from the ones before it; without infants all three are the defaults.
     """
     belief = default_shift(prior)
     useful = np.isfinite(weighed.weight_g).sum(axis=1) >= 2
@@ -81,26 +90,25 @@ def pool_site(prior: GrowthPrior, reference: WeightReference, weighed: Weighed) 
             noise_g=prior.noise_g,
             gross_share=prior.gross_share,
             prior_shift=belief,
+            own_share=prior.own_share,
         )
-    spread, noise = _most_probable(prior, reference, weighed.rows(useful), belief)
-    local = replace(belief, spread=spread, noise_g=noise)
-    precision, weighted, _ = _information(prior, reference, weighed, local)
-    pool = SitePool(
+    local = _best_foretelling(prior, reference, weighed.rows(useful), belief)
+    precision, weighted = _information(prior, reference, weighed, local)
+    return SitePool(
         precision=prior.counted_share * precision,
         weighted=prior.counted_share * weighted,
-        spread=spread,
-        noise_g=noise,
-        gross_share=prior.gross_share,
+        spread=local.spread,
+        noise_g=local.noise_g,
+        gross_share=local.gross_share,
         prior_shift=belief,
+        own_share=prior.own_share,
     )
-    share = _gross_share(prior, reference, weighed.rows(useful), settle(pool))
-    return replace(pool, gross_share=share)
 
 
 def settle(pool: SitePool) -> SiteShift:
     """The site's shift given all infants of the pool (for infants who are not in it)."""
     mean, covariance = _posterior(
-        pool.prior_shift, pool.precision.sum(axis=0), pool.weighted.sum(axis=0)
+        pool.prior_shift, pool.own_share, pool.precision.sum(axis=0), pool.weighted.sum(axis=0)
     )
     return _shift(pool, mean, covariance, pool.infants_count)
 
@@ -109,6 +117,7 @@ def leave_one_out(pool: SitePool) -> SiteShift:
     """For each infant of the pool, the shift given all the others: mean (n, q)."""
     mean, covariance = _posterior(
         pool.prior_shift,
+        pool.own_share,
         pool.precision.sum(axis=0) - pool.precision,
         pool.weighted.sum(axis=0) - pool.weighted,
     )
@@ -126,112 +135,102 @@ def _shift(pool: SitePool, mean: Floats, covariance: Floats, count: int) -> Site
     )
 
 
-def _gross_share(
-    prior: GrowthPrior, reference: WeightReference, weighed: Weighed, site: SiteShift
-) -> float:
-    """The share of gross errors that the weights themselves tell.
+def _posterior(
+    belief: SiteShift, own_share: float, precision: Floats, weighted: Floats
+) -> tuple[Floats, Floats]:
+    """Mean and covariance after information was added to the belief (whose mean is zero).
 
-    Each round counts the probabilities that weights are gross errors and takes the share again,
-    the default share counting as `prior.gross_weights` weights.
+    The covariance is that of an infant: what is not known of the site, and what is the infant's own.
     """
-    seen = np.isfinite(weighed.weight_g)
-    here = lay_out(prior, reference, weighed, np.where(seen, weighed.age_d, 0.0))
-    mean, covariance = with_shift(prior, here, here, site)
-    residual = np.where(seen, weighed.weight_g - mean, 0.0)
-    noise = noise_variance(prior, weighed, site)
-    share = prior.gross_share
-    for _ in range(_GROSS_ROUNDS):
-        _, gross = weigh_down(prior, covariance, residual, seen, noise, share)
-        held = prior.gross_weights * prior.gross_share
-        share = float((gross.sum() + held) / (seen.sum() + prior.gross_weights))
-    return share
-
-
-def _posterior(belief: SiteShift, precision: Floats, weighted: Floats) -> tuple[Floats, Floats]:
-    """Mean and covariance after information was added to the belief (whose mean is zero)."""
-    size = belief.covariance.shape[-1]
+    common = (1 - own_share) * belief.covariance
     # (P^-1 + A)^-1 = P (I + A P)^-1 needs no inverse of the nearly singular P.
-    held = np.eye(size) + precision @ belief.covariance
+    held = np.eye(len(common)) + precision @ common
     covariance = np.swapaxes(
-        np.linalg.solve(np.swapaxes(held, -1, -2), np.broadcast_to(belief.covariance, held.shape)),
-        -1,
-        -2,
+        np.linalg.solve(np.swapaxes(held, -1, -2), np.broadcast_to(common, held.shape)), -1, -2
     )
     covariance = (covariance + np.swapaxes(covariance, -1, -2)) / 2
     mean = (covariance @ weighted[..., None])[..., 0]
-    return mean, covariance
+    return mean, covariance + own_share * belief.covariance
 
 
 def _information(
     prior: GrowthPrior, reference: WeightReference, weighed: Weighed, site: SiteShift
-) -> tuple[Floats, Floats, float]:
-    """Precision (n, q, q), weighted value (n, q), and log likelihood with the shift left out."""
+) -> tuple[Floats, Floats]:
+    """Precision (n, q, q) and weighted value (n, q) of what each infant says of the shift."""
     seen = np.isfinite(weighed.weight_g)
     grid = lay_out(prior, reference, weighed, np.where(seen, weighed.age_d, 0.0))
     walk = walk_covariance(prior, grid, grid, site.spread)
     level = grid.unit_g * prior.correlation(grid.tau, np.zeros_like(grid.tau))
     free = walk + _FREE_LEVEL_VARIANCE * level[:, :, None] * level[:, None, :]
     residual = np.where(seen, weighed.weight_g - grid.mean_g, 0.0)
-    noise = noise_variance(prior, weighed, site)
+    noise, errors = error_variance(prior, weighed, site)
+    free = free + errors
     shared = (grid.design_g @ site.covariance) @ np.swapaxes(grid.design_g, 1, 2)
-    effective, _ = weigh_down(prior, free + shared, residual, seen, noise, site.gross_share)
+    free = free + prior.own_share * shared
+    site_g2 = (1 - prior.own_share) * shared
+    effective, _ = weigh_down(prior, free + site_g2, residual, seen, noise, site.gross_share)
     inverse = invert(free, seen, effective)
     design = np.where(seen[..., None], grid.design_g, 0.0)
     carried = np.swapaxes(design, 1, 2) @ inverse
     precision = carried @ design
     weighted = np.einsum("nqm,nm->nq", carried, residual)
-    _, log_det = np.linalg.slogdet(inverse)
-    plain = 0.5 * float(log_det.sum() - np.einsum("nm,nmk,nk->", residual, inverse, residual))
-    # A gross error costs what the mixture charges for it; without this the noise could grow freely.
-    plain += 0.5 * float(np.where(seen, np.log(effective / noise), 0.0).sum())
-    return precision, weighted, plain
+    return precision, weighted
 
 
-def _log_evidence(
-    prior: GrowthPrior,
-    reference: WeightReference,
-    weighed: Weighed,
-    site: SiteShift,
+def _foretold(
+    prior: GrowthPrior, reference: WeightReference, weighed: Weighed, site: SiteShift
 ) -> float:
-    """Log posterior of a site's spread and noise, with its shift integrated out."""
-    precision, weighted, plain = _information(prior, reference, weighed, site)
-    total, value = precision.sum(axis=0), weighted.sum(axis=0)
-    mean, _ = _posterior(site, total, value)
-    size = len(value)
-    _, log_det = np.linalg.slogdet(np.eye(size) + total @ site.covariance)
-    log_prior = -0.5 * (
-        (np.log(site.spread) / prior.spread_log_sd) ** 2
-        + (np.log(site.noise_g / prior.noise_g) / prior.noise_log_sd) ** 2
+    """How well the site foretells its own weights, each from those before it: log density.
+
+    The shift is that of the other infants, so nobody helps to foretell itself; the first weight of
+    an infant is not foretold, since who was chosen for its size says nothing of growth. The beliefs
+    about spread, noise and gross errors before any infant was seen are added.
+    """
+    precision, weighted = _information(prior, reference, weighed, site)
+    belief = default_shift(prior)
+    others = replace(
+        belief,
+        spread=site.spread,
+        noise_g=site.noise_g,
+        gross_share=site.gross_share,
     )
-    return plain + 0.5 * float(value @ mean) - 0.5 * float(log_det) + float(log_prior)
+    mean, covariance = _posterior(
+        belief,
+        prior.own_share,
+        prior.counted_share * (precision.sum(axis=0) - precision),
+        prior.counted_share * (weighted.sum(axis=0) - weighted),
+    )
+    steps = one_step_ahead(
+        prior, reference, weighed, replace(others, mean=mean, covariance=covariance)
+    )
+    share, usual = site.gross_share, prior.gross_share
+    log_prior = (
+        -0.5 * (np.log(site.spread) / prior.spread_log_sd) ** 2
+        - 0.5 * (np.log(site.noise_g / prior.noise_g) / prior.noise_log_sd) ** 2
+        + prior.gross_weights * (usual * np.log(share) + (1 - usual) * np.log1p(-share))
+    )
+    return float(np.nansum(steps[:, 1:]) + log_prior)
 
 
-def _most_probable(
+def _best_foretelling(
     prior: GrowthPrior, reference: WeightReference, weighed: Weighed, belief: SiteShift
-) -> tuple[float, float]:
-    """Spread and noise (g) of the highest posterior, by a coarse and then a fine grid."""
-    best = (0.0, 0.0)
-    for grid in (_GRID, _FINE):
-        tried = [
-            (
-                _log_evidence(
-                    prior,
-                    reference,
-                    weighed,
-                    replace(
-                        belief,
-                        spread=float(np.exp(a * prior.spread_log_sd)),
-                        noise_g=float(prior.noise_g * np.exp(b * prior.noise_log_sd)),
-                    ),
-                ),
-                a,
-                b,
-            )
-            for a in best[0] + grid
-            for b in best[1] + grid
-        ]
-        best = max(tried)[1:]
-    return (
-        float(np.exp(best[0] * prior.spread_log_sd)),
-        float(prior.noise_g * np.exp(best[1] * prior.noise_log_sd)),
-    )
+) -> SiteShift:
+    """The belief with the spread, noise and share of gross errors that foretell best.
+
+    One of the three after the other, by a coarse and then by a fine grid of their logarithms.
+    """
+    steps = {
+        "spread": prior.spread_log_sd,
+        "noise_g": prior.noise_log_sd,
+        "gross_share": _GROSS_LOG_STEP,
+    }
+    best, most = belief, _foretold(prior, reference, weighed, belief)
+    for grid in (_COARSE, _FINE):
+        for name in ("noise_g", "gross_share", "spread"):
+            centre = getattr(best, name)
+            for step in grid:
+                tried = replace(best, **{name: centre * float(np.exp(step * steps[name]))})
+                value = _foretold(prior, reference, weighed, tried)
+                if value > most:
+                    best, most = tried, value
+    return best

@@ -51,24 +51,25 @@ from suffice.inference.infant.scrutiny import (
     unfit_tests,
 )
 from suffice.inference.infant.weighing import next_weighing
+from suffice.inference.infant.weight_evidence import weights_log_density
 
-_PREVIEW_DRAWS = 128
+PREVIEW_DRAWS = 128
 _ANSWER_DRAWS = 1024
 _FREEDOM_LEAST = 0.5
-_PREVIEW_SEED = 1
+PREVIEW_SEED = 1
 
 
 def preview(evidence: Evidence, population: Population, question: Question) -> Estimate:
     """The quick answer: one mode, few draws, rougher intervals; it does not tell influences."""
     likelihood = Likelihood(evidence, population)
-    rng = np.random.default_rng(_PREVIEW_SEED)
+    rng = np.random.default_rng(PREVIEW_SEED)
     mode, _ = find_best_mode(likelihood, quickly=True)
     draws = sample(
         likelihood,
         None,
         effective_least=0.0,
         modes=(mode,),
-        first_draws=_PREVIEW_DRAWS,
+        first_draws=PREVIEW_DRAWS,
         rounds=1,
     )
     return _estimate_of(likelihood, draws, question, rng, full=False)
@@ -139,7 +140,7 @@ def _estimate_of(
 ) -> Estimate:
     """The estimate that weighted draws amount to."""
     evidence, p = likelihood.evidence, likelihood.population
-    chosen = resample(draws, _ANSWER_DRAWS if full else _PREVIEW_DRAWS, rng)
+    chosen = resample(draws, _ANSWER_DRAWS if full else PREVIEW_DRAWS, rng)
     outlook = look_out(likelihood, draws.z[chosen], question, rng)
     predictors, logs = draws.predictors[chosen], draws.log_likelihood[chosen]
     scattered = scatter(likelihood, draws.modes[0])
@@ -155,6 +156,7 @@ def _estimate_of(
         last_weight_off_sd=last_weight_off(likelihood, draws.modes[0]) if full else None,
         given_share=given_share,
         given_rise_share=given_rise_share,
+        unmeasured_share=_unmeasured_share(likelihood),
         suspects=doubted,
         weights=likelihood.weights,
         noise_g=noise,
@@ -175,7 +177,7 @@ def _estimate_of(
         gain_below_limit_probability=fraction(outlook.gain_g_d < question.gain_limit_g_per_day),
         not_regained_probability=fraction(outlook.regain_day_ratio < 1.0) if known else None,
         regain_age_d=intervals["regain"] if np.isfinite(outlook.regained_d).any() else None,
-        forecast=forecast(outlook),
+        forecast=forecast(outlook, noise),
         loss_centile=loss_centile(evidence, likelihood.weights, p, noise),
         influences=influences(likelihood, logs, outlook) if full else (),
         suspects=doubted,
@@ -183,12 +185,14 @@ def _estimate_of(
             outlook, question, noise, p.gain_asked_from_d, may_be_settled=may_be_settled(warned)
         ),
         cautions=warned,
-        diagnostics=_diagnostics(draws, shift, full=full),
+        diagnostics=_diagnostics(likelihood, draws, shift, full=full),
         question=question,
     )
 
 
-def _diagnostics(draws: Draws, shift_sd: float, *, full: bool) -> Diagnostics:
+def _diagnostics(
+    likelihood: Likelihood, draws: Draws, shift_sd: float, *, full: bool
+) -> Diagnostics:
     """How the answer was computed."""
     return Diagnostics(
         kind="full" if full else "preview",
@@ -197,6 +201,7 @@ def _diagnostics(draws: Draws, shift_sd: float, *, full: bool) -> Diagnostics:
         modes_count=len(draws.modes),
         iterations_count=draws.modes[0].iterations_count,
         preview_shift_sd=shift_sd,
+        weights_log_density=weights_log_density(likelihood, draws.modes[0]),
     )
 
 
@@ -212,6 +217,18 @@ def _given_shares(likelihood: Likelihood, need_ml_d: float) -> tuple[float, floa
     most_ml = most_given(evidence, min(last_d, now_d - window_d))
     rise_ml = given_to(evidence, now_d) - given_to(evidence, last_d)
     return most_ml / need_ml, rise_ml / need_ml
+
+
+def _unmeasured_share(likelihood: Likelihood) -> float:
+    """Milk given without a volume as a share of all feeds: the most in a day of late, as there."""
+    evidence, p = likelihood.evidence, likelihood.population
+    last_d = likelihood.weights[-1].age_d if likelihood.weights else 0.0
+    since_d = min(last_d, evidence.now_d - p.gain_window_d)
+    ends = [at for at in evidence.unmeasured_milk_d if since_d < at <= evidence.now_d]
+    most = max(
+        (sum(end - 1.0 < at <= end for at in evidence.unmeasured_milk_d) for end in ends), default=0
+    )
+    return most / p.feeds_per_day
 
 
 def _intervals(outlook: Outlook) -> dict[str, Interval]:

@@ -25,6 +25,7 @@ class Signs:
         given_share: Most milk given in a day of late, as a share of the requirement.
         given_rise_share: Milk given in the last day less that of the day up to the last weight, as
             a share of the requirement.
+        unmeasured_share: Most feeds of milk without a volume in a day of late, as a share of all feeds.
         suspects: Weights that the rest contradicts.
         weights: The weights used, in order.
         noise_g: SD of an ordinary weight on the latest scale, g.
@@ -37,6 +38,7 @@ class Signs:
     last_weight_off_sd: float | None
     given_share: float
     given_rise_share: float
+    unmeasured_share: float
     suspects: tuple[Suspect, ...]
     weights: tuple[WeightReading, ...]
     noise_g: float
@@ -52,6 +54,8 @@ UNSETTLED = frozenset(
         "last-weight-suspect",
         "unweighed-milk",
         "milk-not-written",
+        "milk-not-measured",
+        "mostly-given-milk",
         "few-effective-draws",
         "illness",
         "preterm",
@@ -72,6 +76,7 @@ def cautions(evidence: Evidence, p: Population, signs: Signs) -> tuple[Caution, 
         *_about_birth(evidence, p),
         *_about_history(evidence, p),
         *_about_feeding(evidence, p, signs),
+        *_about_unmeasured_milk(p, signs),
         *_about_weights(evidence, signs),
         *_about_scales(evidence, p, signs),
         *_about_suspects(p, signs),
@@ -145,7 +150,12 @@ def _about_birth(evidence: Evidence, p: Population) -> Iterator[Caution]:
                     "Born at {weeks} weeks: the model knows infants born at term.",
                     weeks=gestation // 7,
                 ),
-                "" if refused else message("Its intervals are too narrow here."),
+                message("Go by the gain and the growth standard of preterm infants.")
+                if refused
+                else message(
+                    "Its intervals of intake and gain are too narrow here; the forecast is that of"
+                    " infants born as early."
+                ),
             ),
             params={"gestation_days": float(gestation)},
         )
@@ -179,8 +189,8 @@ def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
             code="multiple",
             severity="caution",
             sentence=message(
-                "From a multiple birth: the model knows singletons, and its intervals are too narrow"
-                " here."
+                "From a multiple birth: the model knows singletons, and its intervals of intake and"
+                " gain are too narrow here; the forecast goes by growth alone."
             ),
             params={"count": float(evidence.multiple_count or 1)},
         )
@@ -213,7 +223,8 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             severity="refusal",
             sentence=message(
                 "Most of the milk is given, not taken at the breast: intake at the breast"
-                " does not show in weights."
+                " does not show in weights. Go by the volumes given and the gain; to know what"
+                " the breast gives, weigh its feeds."
             ),
             params={"share": signs.given_share},
         )
@@ -245,18 +256,56 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
                     " not seen."
                 ),
             )
-        last_d = max(_given_d(evidence))
-        if evidence.now_d - 1.0 > last_d > evidence.now_d - p.old_evidence_d:
-            yield Caution(
-                code="milk-not-written",
-                severity="caution",
-                sentence=message(
-                    "No milk other than the breast's is recorded since {days} days of age. None"
-                    " is assumed since then; if it went on, the breast gives less than shown.",
-                    days=Number(last_d, 0),
-                ),
-                params={"until_d": last_d},
-            )
+    ended_d = _log_ended_d(evidence, p, signs.weights)
+    if ended_d is not None:
+        yield Caution(
+            code="milk-not-written",
+            severity="caution",
+            sentence=message(
+                "No milk other than the breast's is recorded since {days} days of age. None"
+                " is assumed since then; if it went on, the breast gives less than shown.",
+                days=Number(ended_d, 0),
+            ),
+            params={"until_d": ended_d, "share": signs.given_share},
+        )
+
+
+def _about_unmeasured_milk(p: Population, signs: Signs) -> Iterator[Caution]:
+    """Milk of which nobody wrote down how much: counted as none, and not in silence."""
+    share = signs.unmeasured_share
+    if share <= 0.0:
+        return
+    refused = share > p.formula_share_noted  # a bottle may well hold more than a feed
+    yield Caution(
+        code="milk-not-measured",
+        severity="refusal" if refused else "caution",
+        sentence=message(
+            "Milk other than the breast's was given several times a day, and how much is not"
+            " recorded: intake cannot be known. Record the volumes given, or weigh the feeds at the"
+            " breast; until then go by the gain."
+        )
+        if refused
+        else message(
+            "Milk other than the breast's was given, and how much is not recorded: it counts as none"
+            " here, so the breast gives less than shown."
+        ),
+        params={"share": share},
+    )
+
+
+def _log_ended_d(
+    evidence: Evidence, p: Population, weights: tuple[WeightReading, ...]
+) -> float | None:
+    """Age at which milk was last written down, if it is silent for a day and no weight has told since.
+
+    The clock alone does not end this: a weight some days after the last milk shows what came of it.
+    """
+    given_d = _given_d(evidence)
+    if not given_d or max(given_d) >= evidence.now_d - 1.0:
+        return None
+    last_d = max(given_d)
+    told = any(one.age_d >= last_d + p.gain_window_d for one in weights)
+    return None if told else last_d
 
 
 def _given_d(evidence: Evidence) -> list[float]:
@@ -345,6 +394,11 @@ def _about_scales(evidence: Evidence, p: Population, signs: Signs) -> Iterator[C
 
 
 def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
+    if (
+        signs.given_share > p.formula_share_refused
+        or signs.unmeasured_share > p.formula_share_noted
+    ):
+        return  # what the model expects of the weights then is not to be trusted
     weights = signs.weights
     likely = {s.reading_id: s for s in signs.suspects}
     last = weights[-1].id if weights else ""

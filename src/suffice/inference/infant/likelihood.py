@@ -29,6 +29,8 @@ from suffice.inference.infant.reading_error import (
     TransferTables,
     WeightErrors,
     ordinary_variance,
+    shared_variance,
+    sittings,
 )
 
 AReading = TypeVar("AReading", WeightReading, TestWeighing, DiaperCount, MilkGiven)
@@ -38,7 +40,8 @@ AReading = TypeVar("AReading", WeightReading, TestWeighing, DiaperCount, MilkGiv
 class Likelihood:
     """The evidence of one infant, ready to be scored against courses.
 
-    Latent columns: the course's nine, then scale offsets, then diaper habits, then the drift.
+    Latent columns: the course's nine, then offsets of scales and of sittings, then diaper habits, then
+    the drift.
     Readings after `now_d` are left out; the rest are put in order of age and id, so that the
     order of entries cannot matter.
     """
@@ -66,7 +69,7 @@ class Likelihood:
         self.transfers = TransferTables.from_tests(tests, evidence.feeds_per_day, p)
         self.counts = DiaperCounts.from_counts(diapers, p)
         self.observed_g = np.array([r.weight_g for r in self.weights], dtype=np.float64)
-        self._offsets = self._scale_offsets(scales)
+        self._offsets = np.concatenate([self._scale_offsets(scales), self._sitting_offsets()])
         middles = [
             *(r.age_d for r in self.weights),
             *(max(t.age_d - 0.5 * t.whole_day, 0.0) for t in tests),
@@ -110,6 +113,13 @@ class Likelihood:
                 sd = scale.bias_sd_g
             rows.append([sd * (name == used) for used in names])
         return np.array(rows, dtype=np.float64).reshape(len(others), len(names))
+
+    def _sitting_offsets(self) -> Floats:
+        """Loadings of what the weights of each sitting err by together, as of scale offsets."""
+        shared = sittings(self.weights, self.population)
+        sd = float(np.sqrt(shared_variance(self.population)))
+        rows = [[sd * (one in sitting) for one in self.weights] for sitting in shared]
+        return np.array(rows, dtype=np.float64).reshape(len(shared), len(self.weights))
 
     def predictors(self, z: Floats) -> Floats:
         """The predictor of each reading, (n_draws, n_readings)."""
@@ -189,5 +199,6 @@ class Likelihood:
     def noise_g(self) -> float:
         """SD of an ordinary weight as the latest was taken, g."""
         if self.weights:
-            return float(self.errors.sd_g[0, -1])
+            shared = shared_variance(self.population) * bool(self._sitting_offsets()[:, -1].any())
+            return float(np.sqrt(self.errors.sd_g[0, -1] ** 2 + shared))
         return float(np.sqrt(ordinary_variance(self.population, None)))

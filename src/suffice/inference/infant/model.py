@@ -36,12 +36,14 @@ Floats = NDArray[np.float64]
 SUPPLY, ONSET, WIDTH, EXCESS, EXCESS_TIME, NEED, DENSITY, COST, BIRTH = range(9)
 LATENTS_COUNT = 9
 """Latents before the optional ones (scale offsets, diaper habits) and the drift's knots."""
+LEAST_BORN_FRACTION = 0.1
+"""Part of the measured birth weight below which no draw of the true one goes."""
 
 _GRAMS = 1000.0  # g per kg
 _STEPS_D = ((5.0, 0.25), (8.0, 0.5), (14.0, 1.0), (400.0, 2.0))
 """Steps of the grid: until which day, how wide. The first days change fast."""
-_ONSET_OVER_D = 16.0  # lactogenesis is complete, even six SDs late
-_EXCESS_OVER_D = 20.0  # the excess left is below 1 g
+ONSET_OVER_D = 16.0  # lactogenesis is complete, even six SDs late
+EXCESS_OVER_D = 20.0  # the excess left is below 1 g
 
 
 def _grid() -> Floats:
@@ -57,6 +59,11 @@ _GRID_D = _grid()
 def times_count(end_d: float) -> int:
     """How many ages of the grid reach to `end_d`, two at least."""
     return min(max(int(np.searchsorted(_GRID_D, end_d)), 1) + 1, len(_GRID_D))
+
+
+def longest_grid(knots: int, population: Population) -> int:
+    """How many ages the longest grid has that so many knots of the drift reach."""
+    return int(np.searchsorted(_GRID_D, (knots - 1) * population.drift_knot_d, side="right"))
 
 
 def time_grid(end_d: float) -> Floats:
@@ -182,13 +189,13 @@ class Paths:
 
 
 @dataclass(frozen=True, slots=True)
-class _Clockwork:
+class Clockwork:
     """What depends on the grid and the population alone; kept between infants.
 
     Attributes:
         grid_d: Ages, (n_times,).
         drift: Loading of the drift, (n_knots, n_times).
-        intake: Loadings of the log intake, (n_times, n_knots + 7), see `_intake_loadings`.
+        intake: Loadings of the log intake, (n_times, n_knots + 7), see `intake_loadings`.
         onset: Loadings of lactogenesis while it is under way: 1 and t.
         excess: Loadings of the log excess while there is any: 1, t, P and 1.
         balance: Energy share and expenditure over 1000, (n_times, 2).
@@ -231,15 +238,13 @@ def clocks(t: Floats, p: Population) -> tuple[Floats, Floats]:
     )
 
 
-def _need_integral(t: Floats, p: Population) -> Floats:
+def need_integral(t: Floats, p: Population) -> Floats:
     """Integral of h over 1000, from birth to the ages `t`."""
     rise = (p.expenditure_later - p.expenditure_birth) * p.expenditure_d
     return np.asarray((p.expenditure_later * t + rise * np.expm1(-t / p.expenditure_d)) / _GRAMS)
 
 
-def _intake_loadings(
-    drift: Floats, t: Floats, need_integral: Floats | float, p: Population
-) -> Floats:
+def intake_loadings(drift: Floats, t: Floats, need: Floats | float, p: Population) -> Floats:
     """What the log intake at ages `t` is made of, (n_ages, n_knots + 7).
 
     Columns: the drift's innovations, the tail of low supply, the logs of eps, rho1 rho and birth
@@ -258,25 +263,25 @@ def _intake_loadings(
         + p.supply_sd / p.supply_tail
         - p.supply_birth_weight_slope * np.log(p.birth_weight_reference_kg)
     )
-    loadings[:, -1] = need_integral
+    loadings[:, -1] = need
     return loadings
 
 
 @lru_cache(maxsize=256)
-def _clockwork(count: int, population: Population) -> _Clockwork:
+def clockwork(count: int, population: Population) -> Clockwork:
     """The clockwork of the first `count` ages of the grid."""
     t = _GRID_D[:count]
     expenditure, energy_share = clocks(t, population)
-    need_integral = _need_integral(t, population)
+    need = need_integral(t, population)
     drift = drift_matrix(t, population)
     ones = np.ones(count)
-    early, wet = t[t <= _ONSET_OVER_D], t <= _EXCESS_OVER_D
-    return _Clockwork(
+    early, wet = t[t <= ONSET_OVER_D], t <= EXCESS_OVER_D
+    return Clockwork(
         t,
         drift,
-        _intake_loadings(drift, t, need_integral, population),
+        intake_loadings(drift, t, need, population),
         np.stack([ones[: len(early)], early], axis=1),
-        np.stack([ones, t, need_integral, ones], axis=1)[wet],
+        np.stack([ones, t, need, ones], axis=1)[wet],
         np.stack([energy_share, expenditure], axis=1) / _GRAMS,
         _whole_cells(t).T.copy(),
         np.diff(t),
@@ -284,7 +289,7 @@ def _clockwork(count: int, population: Population) -> _Clockwork:
 
 
 @lru_cache(maxsize=64)
-def _log_normals(share: float, excess_log: float, p: Population) -> tuple[Floats, Floats]:
+def log_normals(share: float, excess_log: float, p: Population) -> tuple[Floats, Floats]:
     """Log medians and log SDs of the log-normal factors of a course, (n_factors, 1) each.
 
     In the order of the latents from `SUPPLY` to `COST`. Three enter as their inverse: the tail of
@@ -335,7 +340,7 @@ class Course:
     knots_count: int = field(init=False)
     given: Floats = field(init=False)
     """Milk given at the times asked for: mL/day and kcal/day, (2, n_at)."""
-    _clock: _Clockwork = field(init=False)
+    _clock: Clockwork = field(init=False)
     _given_grid: Floats | None = field(init=False)
     _log_medians: Floats = field(init=False)
     _log_sds: Floats = field(init=False)
@@ -348,19 +353,19 @@ class Course:
     def __post_init__(self) -> None:
         p, at, n_at = self.population, self.at_d, len(self.at_d)
         count = times_count(float(at.max()) if n_at else 0.0)
-        clock = self._clock = _clockwork(count, p)
+        clock = self._clock = clockwork(count, p)
         t = clock.grid_d
         self.knots_count = len(clock.drift)
-        self._log_medians, self._log_sds = _log_normals(
+        self._log_medians, self._log_sds = log_normals(
             self.birth.caesarean_fraction, self.birth.excess_log, p
         )
-        self._need_integral_at = _need_integral(at, p)
+        self._need_integral_at = need_integral(at, p)
         share = between(t, at)
         onset, excess = np.ones((n_at, 2)), np.zeros((n_at, 4))
-        onset[:, 1] = np.minimum(at, _ONSET_OVER_D)
+        onset[:, 1] = np.minimum(at, ONSET_OVER_D)
         excess[:, 0] = 1.0
         excess[:, 1] = at
-        intake = _intake_loadings(clock.drift @ share, at, 0.0, p)
+        intake = intake_loadings(clock.drift @ share, at, 0.0, p)
         self._intake = np.concatenate([clock.intake, intake])
         self._onset = np.concatenate([clock.onset, onset])
         self._excess = np.concatenate([clock.excess, excess])
@@ -381,7 +386,7 @@ class Course:
         if self.birth.weight_g is None:
             return p.birth_weight_mean_kg * np.exp(p.birth_weight_log_sd * z[:, BIRTH])
         measured = self.birth.weight_g + p.noise_birth_weight_g * z[:, BIRTH]
-        return np.maximum(measured, 0.1 * self.birth.weight_g) / _GRAMS
+        return np.maximum(measured, LEAST_BORN_FRACTION * self.birth.weight_g) / _GRAMS
 
     def _breast_ml_kg_d(
         self, z: Floats, born: Floats, logs: Floats, factors: Floats, ratio: Floats

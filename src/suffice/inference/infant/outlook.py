@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from suffice.inference.estimate import Forecast, Interval, LossCentile, Question
+from suffice.inference.estimate import WIDTH_80, Forecast, Interval, LossCentile, Question
 from suffice.inference.evidence import Evidence, WeightReading
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.model import (
@@ -25,8 +25,11 @@ from suffice.inference.infant.population import Population
 
 LEVELS = (0.5, 0.25, 0.75, 0.1, 0.9, 0.025, 0.975)
 FAN_LEVELS = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
+_MIDDLE_80 = (1, 3, 5)
+"""Places of the median and of the ends of the 80 % interval among `FAN_LEVELS`."""
 _HALF_DAY = 0.5
-_LATELY_D = 2.0
+LATELY_D = 2.0
+"""Days up to now, or to a weight, of which it is said how much milk is given lately."""
 _OTHERS_COUNT, _RANKS_COUNT = 8000, 401
 _OTHERS_SEED = 20261125
 _HOURS_PER_DAY = 24.0
@@ -102,10 +105,10 @@ def supposed_rate(
 ) -> tuple[float, float, float]:
     """Now (days) and the milk given from now on that is supposed, mL/day and kcal/day."""
     now = evidence.now_d
-    volume, energy = given_since(evidence, now - _LATELY_D, p)
+    volume, energy = given_since(evidence, now - LATELY_D, p)
     rate = question.future_milk_given_ml_per_day
     if rate is None:
-        rate = volume / min(_LATELY_D, max(now, 1.0))
+        rate = volume / min(LATELY_D, max(now, 1.0))
     density = energy / volume if volume > 0 else p.given_milk_density
     return now, rate, rate * density
 
@@ -220,15 +223,28 @@ def interval(quantiles: Floats, unit: str) -> Interval:
     )
 
 
-def forecast(outlook: Outlook) -> Forecast:
-    """The weight fan."""
+def forecast(outlook: Outlook, noise_g: float) -> Forecast:
+    """The weight fan; `noise_g` is the SD of one weighing, g."""
     fan = pick(np.sort(outlook.fan_g.T, axis=1), FAN_LEVELS)
     return Forecast(
         age_d=tuple(outlook.fan_d.tolist()),
         levels=FAN_LEVELS,
         weight_g=tuple(map(tuple, fan.tolist())),
+        reading_g=tuple(map(tuple, as_read(fan, noise_g).tolist())),
         milk_given_ml_per_day=outlook.future_ml_d,
     )
+
+
+def as_read(weight_g: Floats, noise_g: Floats | float) -> Floats:
+    """Quantiles of what a scale will show, from those of the true weight, (n_ages, n_levels).
+
+    Each side is stretched about the median as a normal of the width of the 80 % interval would be.
+    """
+    low, middle, high = _MIDDLE_80
+    sd = np.maximum((weight_g[:, high] - weight_g[:, low]) / WIDTH_80, 1.0)
+    stretch = np.hypot(sd, noise_g) / sd
+    centre = weight_g[:, middle, None]
+    return np.asarray(centre + (weight_g - centre) * stretch[:, None])
 
 
 @lru_cache(maxsize=8)

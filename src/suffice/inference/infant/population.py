@@ -95,6 +95,10 @@ class Population:
         clothes_g: What clothes and a diaper weigh (g). Symbol mk.
         clothes_sd_g: Spread of that weight (SD) (g). Symbol sk.
         dry_diaper_g: What a dry diaper weighs (g). Symbol md.
+        dry_diaper_sd_g: Spread of that weight (SD) (g). Symbol smd.
+        sitting_h: Time between two weighings up to which they share their error (h).
+        sitting_shared_fraction: Part of the variance of noise_physiological_g that weights of
+            one sitting share.
         scale_offset_sd_g: Difference of a second scale from the first (SD) (g). Symbol sd2.
         day_log_sd: Day-to-day spread of intake (log); within-infant 8.9 % in all (DARLING
             1991). Symbol sday.
@@ -123,7 +127,7 @@ class Population:
         standing_until_d: Age up to which the weight change is placed among others (d).
         age_limit_d: Age beyond which no answer is given (d).
         age_checked_d: Age up to which the model was checked by simulation (d).
-        gestation_refused_d: Gestation below which no answer is given (35 weeks) (d).
+        gestation_refused_d: Gestation below which no answer is given (34 weeks) (d).
         gestation_term_d: Gestation below which the answer carries a warning (37 weeks) (d).
         birth_weight_refused_low_g: Birth weight below which no answer is given (g).
         birth_weight_low_g: Birth weight below which the answer carries a warning (g).
@@ -197,6 +201,9 @@ class Population:
     clothes_g: float
     clothes_sd_g: float
     dry_diaper_g: float
+    dry_diaper_sd_g: float
+    sitting_h: float
+    sitting_shared_fraction: float
     scale_offset_sd_g: float
     day_log_sd: float
     feed_log_sd: float

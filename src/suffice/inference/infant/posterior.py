@@ -29,18 +29,18 @@ from scipy.special import gammaln
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.model import Floats
 
-_STEP = 1e-4  # forward difference
-_ITERATIONS_MAX = 25
-_LONGEST_STEP = 6.0
+STEP = 1e-4  # forward difference
+ITERATIONS_MAX = 25
+LONGEST_STEP = 6.0
 _NEAR = 0.1
-_NEAR_QUICKLY = 1.0
-_CHANGES_MAX = 8  # weights that may be assigned an error before the search gives up
+NEAR_QUICKLY = 1.0
+CHANGES_MAX = 8  # weights that may be assigned an error before the search gives up
 _NOT_MUCH_LESS_LIKELY = -3.0  # log odds of an assignment that is worth a component
 _COMPONENTS_MAX = 4
-_INFLATION = 1.05
-_TAIL = 5.0  # degrees of freedom of the tight directions
-_WEAK_BELOW = 10.0  # curvature; the prior alone has 1
-_HALVINGS, _SHORTER = 6, 0.4
+INFLATION = 1.05
+TAIL = 5.0  # degrees of freedom of the tight directions
+WEAK_BELOW = 10.0  # curvature; the prior alone has 1
+HALVINGS, SHORTER = 6, 0.4
 _LEAST_SHARE = 0.05
 _FIRST_DRAWS = 1024
 _MOST_DRAWS = 16384
@@ -113,9 +113,9 @@ def _linearise(likelihood: Likelihood, z: Floats) -> tuple[Floats, Floats]:
     """Predictors at z and their Jacobian by forward differences, all latents in one pass."""
     count = len(z)
     rows = np.repeat(z[None], count + 1, axis=0)
-    rows[np.arange(1, count + 1), np.arange(count)] += _STEP
+    rows[np.arange(1, count + 1), np.arange(count)] += STEP
     predictors = likelihood.predictors(rows)
-    return predictors[0], (predictors[1:] - predictors[0]).T / _STEP
+    return predictors[0], (predictors[1:] - predictors[0]).T / STEP
 
 
 def find_mode(
@@ -150,18 +150,18 @@ def find_mode(
             value += 0.5 * float(step @ uphill)
             z, predictors = z + step, predictors + jacobian @ step
             break
-        if iterations == _ITERATIONS_MAX:
+        if iterations == ITERATIONS_MAX:
             break
-        step *= min(1.0, _LONGEST_STEP / length)
+        step *= min(1.0, LONGEST_STEP / length)
         iterations += 1
-        for _ in range(_HALVINGS):
+        for _ in range(HALVINGS):
             trial = z + step
             there, its_jacobian = _linearise(likelihood, trial)
             its_slope, its_curvature, its_fit = likelihood.scoring(there, kinds, quiet)
             its_value = its_fit - 0.5 * float(trial @ trial)
             if its_value > value:
                 break
-            step *= _SHORTER
+            step *= SHORTER
         else:
             break
         z, predictors, jacobian = trial, there, its_jacobian
@@ -238,7 +238,7 @@ def change_odds(likelihood: Likelihood, mode: Mode) -> Floats:
 def _with_noise_of_scatter(likelihood: Likelihood, mode: Mode, *, quickly: bool) -> Mode:
     """The mode with the noise that the scatter of its ordinary weights speaks for."""
     quiet = likelihood.errors.quietness(*scatter(likelihood, mode))
-    return find_mode(likelihood, mode, mode.kinds, quiet, _LONGEST_STEP if quickly else _NEAR)
+    return find_mode(likelihood, mode, mode.kinds, quiet, LONGEST_STEP if quickly else _NEAR)
 
 
 def _changed(mode: Mode, place: int) -> NDArray[np.intp]:
@@ -255,12 +255,12 @@ def find_best_mode(likelihood: Likelihood, *, quickly: bool = False) -> tuple[Mo
     `quickly` stops the scoring sooner, takes the family's noise into account by one step with the
     Jacobian held, and leaves the odds as they were before that step.
     """
-    count, near = len(likelihood.weights), _NEAR_QUICKLY if quickly else _NEAR
+    count, near = len(likelihood.weights), NEAR_QUICKLY if quickly else _NEAR
     start, kinds = np.zeros(likelihood.latents_count), np.zeros(count, dtype=np.intp)
     mode = find_mode(likelihood, start, kinds, near=near)
     odds = change_odds(likelihood, mode)
     seen = {tuple(mode.kinds)}
-    for _ in range(min(_CHANGES_MAX, count)):
+    for _ in range(min(CHANGES_MAX, count)):
         place = int(np.argmax(odds))
         if odds.flat[place] <= 0.0 or tuple(_changed(mode, place)) in seen:
             break
@@ -292,17 +292,17 @@ class _Proposal:
     def __init__(self, likelihood: Likelihood, mode: Mode, rounds: int) -> None:
         self._likelihood, self._mode, self._rounds = likelihood, mode, rounds
         precision, self._axes = np.linalg.eigh(mode.precision)
-        self._weak = int(np.searchsorted(precision, _WEAK_BELOW))
+        self._weak = int(np.searchsorted(precision, WEAK_BELOW))
         self._weak_axes = self._axes[:, : self._weak]
         self._tight_axes = self._axes[:, self._weak :]
         self._weak_jacobian = mode.jacobian @ self._weak_axes
         self._tight_jacobian = mode.jacobian @ self._tight_axes
         self._gain = (self._tight_jacobian * mode.curvature[:, None]) / precision[self._weak :]
-        self._root = np.sqrt(precision) / _INFLATION
+        self._root = np.sqrt(precision) / INFLATION
         tight = len(precision) - self._weak
         self._log_scale = float(np.log(self._root).sum())
         self._log_tail = float(
-            gammaln(0.5 * (_TAIL + tight)) - gammaln(0.5 * _TAIL) - 0.5 * tight * np.log(_TAIL / 2)
+            gammaln(0.5 * (TAIL + tight)) - gammaln(0.5 * TAIL) - 0.5 * tight * np.log(TAIL / 2)
         )
 
     def _centre(self, weak: Floats) -> tuple[Floats, Floats]:
@@ -321,11 +321,11 @@ class _Proposal:
         """Log density of standardised parts: normal where weak, Student's t where tight."""
         weak, tight = parts[:, : self._weak], parts[:, self._weak :]
         count = tight.shape[1]
-        far = np.vecdot(tight, tight) / _TAIL
+        far = np.vecdot(tight, tight) / TAIL
         return np.asarray(
             self._log_scale
             - 0.5 * np.vecdot(weak, weak)
-            - 0.5 * (_TAIL + count) * np.log1p(far)
+            - 0.5 * (TAIL + count) * np.log1p(far)
             + self._log_tail
         )
 
@@ -336,7 +336,7 @@ class _Proposal:
         points, and however axes of equal precision lie, the same normals make the same draws.
         """
         noise = noise @ self._axes
-        noise[:, self._weak :] *= np.sqrt(_TAIL / stretch)[:, None]
+        noise[:, self._weak :] *= np.sqrt(TAIL / stretch)[:, None]
         parts = noise / self._root
         base, centre = self._centre(parts[:, : self._weak])
         z = base + (parts[:, self._weak :] + centre) @ self._tight_axes.T
@@ -351,7 +351,7 @@ class _Proposal:
 
 
 @lru_cache(maxsize=64)
-def _even_noise(count: int, latents_count: int) -> tuple[Floats, Floats]:
+def even_noise(count: int, latents_count: int) -> tuple[Floats, Floats]:
     """Standard normals (count, n_latents) and chi-squares (count,), the same every time.
 
     With enough rows the normals' second moments are those of the normal itself, so that few of
@@ -361,7 +361,7 @@ def _even_noise(count: int, latents_count: int) -> tuple[Floats, Floats]:
     noise = rng.standard_normal((count, latents_count))
     if count >= latents_count:
         noise = np.linalg.qr(noise)[0] * np.sqrt(count)
-    return noise, rng.chisquare(_TAIL, count)
+    return noise, rng.chisquare(TAIL, count)
 
 
 def _batch(
@@ -377,10 +377,10 @@ def _batch(
     all_z, own = [], []
     for proposal, half in zip(proposals, counts, strict=True):
         if rng is None:
-            noise, stretch = _even_noise(int(half), likelihood.latents_count)
+            noise, stretch = even_noise(int(half), likelihood.latents_count)
         else:
             noise = rng.standard_normal((int(half), likelihood.latents_count))
-            stretch = rng.chisquare(_TAIL, int(half))
+            stretch = rng.chisquare(TAIL, int(half))
         z, log_density = proposal.draw(
             np.concatenate([noise, -noise]), np.concatenate([stretch, stretch])
         )

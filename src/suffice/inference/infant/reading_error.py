@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtrc
 
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.evidence import DiaperCount, Scale, TestWeighing, WeightReading
 from suffice.inference.infant.model import Floats
 from suffice.inference.infant.population import Population
@@ -20,10 +21,10 @@ _QUADRATURE_WEIGHTS = np.exp(-0.5 * _QUADRATURE**2)
 _QUADRATURE_WEIGHTS /= _QUADRATURE_WEIGHTS.sum()
 _LEAST_NOISE_G = 1.0  # a scale that errs less than this would narrow the table's steps
 _KINDS_COUNT = 4
-_NEVER = 1e-300  # keeps a logarithm finite
+NEVER = 1e-300  # keeps a logarithm finite
 _NOISE_NODES = np.linspace(-2.4, 2.4, 7)  # even steps: many weights leave a narrow peak between
 _NOISE_LOG_SHARES = -0.5 * _NOISE_NODES**2 - np.log(np.exp(-0.5 * _NOISE_NODES**2).sum())
-_MULTIPLIED = 12  # densities whose product stays far above the least number that can be written
+MULTIPLIED = 12  # densities whose product stays far above the least number that can be written
 
 
 def _log_sum(logs: Floats) -> Floats:
@@ -40,6 +41,24 @@ def ordinary_variance(p: Population, scale: Scale | None) -> float:
     if scale is not None and scale.resolution_g is not None:
         step = scale.resolution_g
     return p.noise_physiological_g**2 + precision**2 + step**2 / 12.0
+
+
+def sittings(
+    readings: tuple[WeightReading, ...], p: Population
+) -> tuple[tuple[WeightReading, ...], ...]:
+    """Weights, by age, that were taken within an hour of the one before: each such run of two or more."""
+    runs: list[list[WeightReading]] = []
+    for reading in readings:
+        if runs and reading.age_d - runs[-1][-1].age_d <= p.sitting_h / HOURS_PER_DAY:
+            runs[-1].append(reading)
+        else:
+            runs.append([reading])
+    return tuple(tuple(run) for run in runs if len(run) > 1)
+
+
+def shared_variance(p: Population) -> float:
+    """Variance of the error that all weights of one sitting have in common, g squared."""
+    return p.sitting_shared_fraction * p.noise_physiological_g**2
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +83,7 @@ class WeightErrors:
     ) -> WeightErrors:
         """The errors to be expected of `readings`, from their clothing and their scales."""
         shares, shifts, variances = [], [], []
+        shared = {one for sitting in sittings(readings, p) for one in sitting}
         ordinary = {
             name: ordinary_variance(p, scales.get(name or ""))
             for name in {r.scale for r in readings}
@@ -77,10 +97,14 @@ class WeightErrors:
             )
             if reading.clothing == "clothed":
                 variance += p.clothes_sd_g**2
+            if reading.clothing == "dry diaper":
+                variance += p.dry_diaper_sd_g**2
+            if reading in shared:
+                variance -= shared_variance(p)
             hidden = p.clothes_fraction if reading.clothing is None else 0.0
             usual = 1.0 - p.outlier_fraction - hidden - p.gross_error_fraction
             slip = p.gross_error_fraction
-            shares.append((usual, p.outlier_fraction, max(hidden, _NEVER), slip))
+            shares.append((usual, p.outlier_fraction, max(hidden, NEVER), slip))
             shifts.append((bias + worn, bias + worn, bias + p.clothes_g, bias + worn))
             added = (0.0, p.outlier_sd_g, p.clothes_sd_g, p.gross_error_range_g)
             variances.append(tuple(variance + sd**2 for sd in added))
@@ -105,7 +129,7 @@ class WeightErrors:
         quiet = np.exp(-self.noise_logs)
         either = np.multiply.outer(quiet**2, squares[0])
         wrong = squares[1:] + log_scale[1:, :, None]
-        wrong = np.exp(wrong, out=wrong).sum(axis=0) + _NEVER
+        wrong = np.exp(wrong, out=wrong).sum(axis=0) + NEVER
         np.exp(either, out=either)
         either *= np.multiply.outer(quiet, np.exp(log_scale[0]))[:, :, None]
         either += wrong
@@ -120,9 +144,9 @@ class WeightErrors:
         the weights make each level.
         """
         either, wrong = self._densities(residual_g)
-        places = range(0, either.shape[1], _MULTIPLIED)
+        places = range(0, either.shape[1], MULTIPLIED)
         products = np.multiply.reduceat(either, places, axis=1)  # one logarithm for many weights
-        joint = np.log(np.maximum(products, _NEVER)).sum(axis=1) + self.noise_log_shares[:, None]
+        joint = np.log(np.maximum(products, NEVER)).sum(axis=1) + self.noise_log_shares[:, None]
         whole = _log_sum(joint)
         level = np.exp(joint - whole)
         others = np.divide(level[:, None], either, out=either).sum(axis=0)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import get_args
 from uuid import UUID
 
+import msgspec
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
@@ -13,8 +16,17 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from suffice.care.caseload.choosing import Choice, Mine, Sort, Which, mine_of
+from suffice.care.caseload.choosing import Choice, Mine, Sort, Which, chosen, mine_of
+from suffice.care.caseload.emergency import opened_in_emergency
 from suffice.care.caseload.listing import caseload as list_families
+from suffice.care.clinic.people import full_names
+from suffice.care.family.erasing import erased_since
+from suffice.care.papers.shift import shift_of
+from suffice.documents.page import pdf_of
+from suffice.documents.shift_page import shift_page
+from suffice.knowledge.policy import Language, PaperSize
+from suffice.message import message
+from suffice.web.access import Act, allowed
 from suffice.web.caseload import seen
 from suffice.web.caseload.background import bring_up_to_date
 from suffice.web.caseload.page import (
@@ -30,6 +42,16 @@ from suffice.web.shown.mark import tier_mark
 from suffice.web.shown.page import Request, page, wording_of
 
 WORDS_LENGTH = 80
+REFRESHED = 50
+"""How many outdated families are assessed anew before a shift is handed over, the most urgent ones."""
+UNSENT_FOR = timedelta(days=1)
+"""How long a device keeps a form that was not sent."""
+WHICH_SAID = {
+    Which.ALL: message("All families"),
+    Which.MINE: message("My families"),
+    Which.DUE: message("Due today"),
+    Which.RECENT: message("Recent families"),
+}
 LISTS = {one.value: one for one in Which}
 SORTS = {one.value: one for one in Sort}
 
@@ -40,9 +62,13 @@ def caseload(request: Request) -> HttpResponse:
 
     A name is sent in the body of a POST and never stands in an address.
     """
+    if not request.access.sees_families:
+        return page(request, "caseload/no_families.html", "caseload")
     asked = _asked(request)
     now = timezone.now()
-    listed = list_families(now=now, with_discharged=asked.choice.with_all)
+    listed = list_families(
+        now=now, with_discharged=asked.choice.with_all, team_ids=request.access.scope
+    )
     shown = caseload_page(listed, asked, wording_of(request), now, _mine(request, asked.choice))
     if shown.outdated_count:
         bring_up_to_date()
@@ -58,6 +84,8 @@ def caseload(request: Request) -> HttpResponse:
         asked=asked,
         shown=shown,
         now=now,
+        unseen=_unseen(request),
+        erased=() if partial else erased_since(now - UNSENT_FOR),
         query=query,
         lists=[
             (which.value, name, asked.query(which=which), which is asked.choice.which)
@@ -73,9 +101,40 @@ def caseload(request: Request) -> HttpResponse:
 
 
 @require_safe
+def shift(request: Request) -> HttpResponse:
+    """The hand-over of the shift as a file: the list as asked for, by urgency, all of it."""
+    now, policy = timezone.now(), request.clinic.policy
+    sent = request.GET
+    choice = msgspec.structs.replace(_asked(request).choice, sort=Sort.NEED)
+    listed = list_families(
+        now=now,
+        with_discharged=choice.with_all,
+        refresh_limit=REFRESHED,
+        team_ids=request.access.scope,
+    )
+    rows = chosen(listed.rows, choice, policy, now, _mine(request, choice))
+    language, size = sent.get("language", ""), sent.get("size", "")
+    user = request.user.get_username()
+    made = shift_of(
+        rows,
+        request.clinic,
+        now=now,
+        language=language if language in get_args(Language) else policy.language,  # type: ignore[arg-type]
+        size=size if size in get_args(PaperSize) else policy.paper_size,  # type: ignore[arg-type]
+        author=full_names().get(user, user),
+        which=WHICH_SAID[choice.which],
+    )
+    response = HttpResponse(pdf_of(shift_page(made), settings.HOME), "application/pdf")
+    response["Content-Disposition"] = f'inline; filename="shift-{now:%Y%m%d-%H%M}.pdf"'
+    response["Cache-Control"] = "no-store"
+    return response
+
+
+@require_safe
 def next_family(request: Request, family_id: UUID) -> HttpResponse:
     """The family after this one in the list last shown; back to the list after the last one."""
-    order = seen.list_seen(request) or _by_need(timezone.now())
+    allowed(request, family_id, Act.READ)
+    order = seen.list_seen(request) or _by_need(request, timezone.now())
     after = order[order.index(family_id) + 1 :] if family_id in order else order
     if after:
         return redirect("family", after[0])
@@ -90,15 +149,25 @@ def shortcuts(request: Request) -> HttpResponse:
     return page(request, "caseload/shortcuts.html", "shortcuts")
 
 
-def _by_need(now: datetime) -> tuple[UUID, ...]:
-    return tuple(row.family_id for row in list_families(now=now).rows)
+def _by_need(request: Request, now: datetime) -> tuple[UUID, ...]:
+    listed = list_families(now=now, team_ids=request.access.scope)
+    return tuple(row.family_id for row in listed.rows)
 
 
 def _mine(request: Request, choice: Choice) -> Mine:
     """The families of whoever asks, where the list is about them."""
     if choice.words or choice.which not in {Which.MINE, Which.RECENT}:
         return Mine()
-    return mine_of(request.user.get_username(), seen.looked_at(request))
+    access = request.access
+    return mine_of(access.name, seen.looked_at(request), user_id=access.user_id)
+
+
+def _unseen(request: Request) -> int:
+    """How many families others opened in an emergency that a lead has not seen yet."""
+    access = request.access
+    if not (access.shows_teams and access.oversees):
+        return 0
+    return len(opened_in_emergency(access, only_unseen=True))
 
 
 def _asked(request: Request) -> Asked:

@@ -24,6 +24,9 @@ from suffice.clinical.entry import (
 )
 from suffice.knowledge.store import Content
 from suffice.message import Message
+from suffice.web.contact.drawn import all_doubts
+from suffice.web.contact.teaching import PART as TEACHING
+from suffice.web.contact.teaching import teaching_of
 from suffice.web.shown.wording import as_heading
 
 SETTING_AT: Final[Mapping[str, Setting]] = {
@@ -58,7 +61,7 @@ def _entries(visit: Visit, record: Record, names: Mapping[UUID | None, str]) -> 
             _("Consent to assessing and care: not recorded")
             if visit.is_agreed is None
             else _("Consent to assessing and care: not given"),
-            f"{reverse('entry-new', args=[family_id, 'consent'])}?to=assess&given=yes",
+            f"{reverse('entry-new', args=[family_id, 'consent'])}?to=assess&given=yes&of=contact",
         )
     for infant in sorted(record.infants, key=lambda one: one.position):
         own = [entry.fact for entry in visit.during if entry.infant_id == infant.id]
@@ -66,17 +69,17 @@ def _entries(visit: Visit, record: Record, names: Mapping[UUID | None, str]) -> 
         if not any(isinstance(fact, Weight | TestWeight) for fact in own):
             yield Lack(
                 _("%(name)s: not weighed") % name,
-                reverse("entry-new", args=[family_id, "weight"]),
+                f"{reverse('entry-new', args=[family_id, 'weight'])}?of=contact",
             )
         if not any(isinstance(fact, Wet | Stool) for fact in own):
             yield Lack(
                 _("%(name)s: diapers not asked") % name,
-                f"{reverse('entry-day', args=[family_id])}?infant={infant.id}",
+                f"{reverse('entry-day', args=[family_id])}?infant={infant.id}&of=contact",
             )
         if not any(isinstance(fact, FeedCount) for fact in own):
             yield Lack(
                 _("%(name)s: feeds of 24 hours not asked") % name,
-                reverse("entry-new", args=[family_id, "feed-count"]),
+                f"{reverse('entry-new', args=[family_id, 'feed-count'])}?of=contact",
             )
 
 
@@ -94,6 +97,10 @@ def _answers(visit: Visit, record: Record, content: Content) -> Iterator[Lack]:
             if question in asked
         ):
             yield Lack(_("%(part)s: two answers differ") % title, link)
+        if key == TEACHING:
+            yield from (Lack(says, link) for says in teaching_of(visit).open)
+        for doubt in all_doubts(visit, content, key):
+            yield Lack(doubt.says, f"{link}#{doubt.what}")
 
 
 def next_due(assessment: FamilyAssessment, local: datetime) -> dict[str, str]:

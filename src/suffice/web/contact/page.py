@@ -25,6 +25,11 @@ SIDE_NAMES: Final[Mapping[str | None, Message]] = {
     "left": message("left"),
     "right": message("right"),
 }
+LOOK_NAMES: Final[Mapping[str, Message]] = {
+    "clear": message("clear"),
+    "borderline": message("borderline"),
+    "short": message("short of it"),
+}
 ANSWER_NAMES: Final = {YES: message("Yes"), NO: message("No")}
 
 
@@ -73,10 +78,20 @@ class Asked(NamedTuple):
     differing: tuple[Given, ...]
 
 
+class Look(NamedTuple):
+    """One drawing of a point of the latch: its name in latch.svg, how it is called, what it shows."""
+
+    drawing: str
+    name: str
+    says: str
+
+
 class Block(NamedTuple):
-    """One thing to look at, with its one or two sides."""
+    """One thing to look at, with its one or two sides; `is_drawn` where it is placed on a drawing."""
 
     name: str
+    looks: tuple[Look, ...]
+    is_drawn: bool
     look: str
     type: str
     unit: str
@@ -129,6 +144,8 @@ def blocks(
     return [
         Block(
             as_heading(Message(words[what].name)),
+            _looks(what, words[what]),
+            bool(words[what].map),
             in_words(Message(words[what].look)) if words[what].look else "",
             words[what].type,
             wording.quantity(0, words[what].unit).unit if words[what].unit else "",
@@ -136,6 +153,13 @@ def blocks(
         )
         for (what, _), sides in found.items()
     ]
+
+
+def _looks(what: str, word: Observable) -> tuple[Look, ...]:
+    return tuple(
+        Look(f"{what}-{state}", as_heading(LOOK_NAMES[state]), in_words(Message(says)))
+        for state, says in word.looks.items()
+    )
 
 
 def expected_list(visit: Visit, asked: Mapping[Question, Observable]) -> list[Expected]:

@@ -15,7 +15,7 @@ from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.schema import Level
 from suffice.knowledge.store import Content
-from suffice.language.kinds import LEVELS
+from suffice.language.kinds import KINDS, LEVELS
 from suffice.message import Age, Listed, Message, Words, message
 from suffice.web.shown.wording import as_heading, in_words
 
@@ -71,7 +71,7 @@ class Instruction(NamedTuple):
 
 
 class AskNext(NamedTuple):
-    """What to ask next, why, and where it can be answered; no link where another entry says it."""
+    """What to ask next, why, and where it can be answered."""
 
     name: str
     why: str
@@ -244,13 +244,33 @@ def _instructions(named: list[Weighed], content: Content) -> Iterator[Instructio
 def _asked(
     found: NamedProblems, infant_id: UUID, family_id: UUID, content: Content
 ) -> Iterator[AskNext]:
-    for question in found.ask[:MOST_ASKED]:
-        one = content.vocabularies[FOLDER].get(question.key)
-        link = ""
-        if isinstance(one, Observable):
-            asked = f"?infant={infant_id}" if one.about == "infant" else ""
-            address = reverse("contact-part", args=[family_id, one.part])
-            link = f"{address}{asked}#{question.key}"
+    links: set[str] = set()
+    for question in found.ask:
+        name, link = where_asked(question.key, infant_id, family_id, content)
+        if link in links:
+            continue
+        links.add(link)
         names = tuple(Message(content.guide.problems[key].name) for key in question.problems[:3])
         why = in_words(message("It may change: {names}.", names=Listed(names)))
-        yield AskNext(as_heading(name_of(question.key, content)), why, link)
+        yield AskNext(as_heading(name), why, link)
+        if len(links) == MOST_ASKED:
+            return
+
+
+def where_asked(
+    key: str, infant_id: UUID, family_id: UUID, content: Content
+) -> tuple[Message, str]:
+    """What is asked, and the page that takes the answer: for what follows from it, that entry."""
+    known = content.known.get(key)
+    by = known.asked_by if known else key
+    one = content.vocabularies[FOLDER].get(by)
+    if isinstance(one, Observable):
+        asked = f"?infant={infant_id}" if one.about == "infant" else ""
+        address = reverse("contact-part", args=[family_id, one.part])
+        return name_of(by, content), f"{address}{asked}#{by}"
+    about = f"&infant={infant_id}" if known and known.about == "infant" else ""
+    link = f"{reverse('entry-new', args=[family_id, by])}?of=contact{about}"
+    if known and known.signs:
+        return name_of(key, content), f"{link}&sign={known.signs[0]}"
+    kind = KINDS[by.replace("-", " ")]
+    return message("{kind}: shows {name}", kind=kind, name=name_of(key, content)), link

@@ -20,26 +20,37 @@ from suffice.assess.results import FamilyAssessment
 from suffice.care.clinic.people import full_names
 from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
 from suffice.care.contact.visit import Question, Visit, as_expected, asked_in, visit_of
-from suffice.care.family.asking import ask, record_of
+from suffice.care.family.asking import ask
 from suffice.clinical.entry import ContactStart, Fact, ProblemStatus, Record, Side
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.entry.observation import BETWEEN
 from suffice.errors import InputError
 from suffice.knowledge.observable import Observable
 from suffice.language.terms import terms_of
+from suffice.message import Message
+from suffice.web.access import Act, family_of
+from suffice.web.contact.drawn import drawings, is_drawn
 from suffice.web.contact.ending import SETTING_AT, missing, next_due
 from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import named_of
-from suffice.web.entry.going import GO, SENT_BY_SCRIPT
+from suffice.web.contact.scores import tools_of
+from suffice.web.contact.teaching import teaching_of
+from suffice.web.entry.going import GO, OPENED_BY, SENT_BY_SCRIPT
 from suffice.web.entry.quick import tapped_at
 from suffice.web.family.page import FindingShown, flags_shown, infant_names
+from suffice.web.fields.sent import infant_named, sent_id
 from suffice.web.fields.spoken import words_of
+from suffice.web.photograph.page import photographs_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import Wording, as_heading
 
 LONGEST_CHARACTERS = 2_000
 LONGEST_WHY_CHARACTERS = 500
+PHOTOGRAPHED = "latch"
+"""The part in which a photograph can be taken."""
+CLASS = "class"
+"""The place in which several families are taught together: its kit is offered."""
 REFUSED = "X-Refused"
 """Says to the script that an answer was not taken: the page is loaded again and says why."""
 
@@ -47,7 +58,8 @@ REFUSED = "X-Refused"
 @require_http_methods(["GET", "POST"])
 def contact(request: Request, family_id: UUID) -> HttpResponse:
     """The contact that is in progress, or how to start one."""
-    record = record_of(family_id)
+    act = Act.WRITE if request.method == "POST" else Act.READ
+    record = family_of(request, family_id, act)
     if request.method == "POST":
         return _started(request, record)
     visit = visit_of(record)
@@ -74,18 +86,27 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         family_name=names[None],
         visit=visit,
         place=_choices(ContactStart, "place").get(visit.place, visit.place),
+        is_class=visit.place == CLASS,
         started=wording.past_moment(visit.start.true_at, now),
         family={"id": family_id},
-        reds=_reds(found.assessment, wording),
+        reds=reds_of(found.assessment, wording),
         named=named_of(problems, record, visit.id, content, names),
         statuses=_choices(ProblemStatus, "status").items(),
         parts=part_rows(visit, content, record),
+        taught=teaching_of(visit),
         missing=missing(visit, record, content, names),
-        end_with=urlencode({"setting": SETTING_AT[visit.place], **due}),
+        end_with=urlencode(
+            {
+                "setting": SETTING_AT[visit.place],
+                "contact_id": str(visit.id),
+                OPENED_BY: "papers",
+                **due,
+            }
+        ),
     )
 
 
-def _reds(assessed: FamilyAssessment, wording: Wording) -> tuple[FindingShown, ...]:
+def reds_of(assessed: FamilyAssessment, wording: Wording) -> tuple[FindingShown, ...]:
     """The red flags of the family, which stand on top of every page of a contact."""
     every = [*assessed.findings, *(one for infant in assessed.infants for one in infant.findings)]
     red = (finding for finding in every if finding.colour == "red")
@@ -111,7 +132,7 @@ def _started(request: Request, record: Record) -> HttpResponse:
         reason=texts["reason"] or None,
         goal=texts["goal"] or None,
     )
-    start(record, fact, key=_uuid(request, "key"), now=timezone.now(), actor=_name(request))
+    start(record, fact, key=sent_id(request, "key"), now=timezone.now(), actor=_name(request))
     return _go(request, reverse("contact", args=[record.family_id]))
 
 
@@ -124,15 +145,15 @@ class _Part(NamedTuple):
     asked: Mapping[Question, Observable]
 
 
-def _part_of(request: Request, family_id: UUID, key: str) -> _Part | None:
+def _part_of(request: Request, family_id: UUID, key: str, act: Act) -> _Part | None:
     """The part that an address names; None where no contact is in progress."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, act)
     if key not in request.clinic.content.parts:
         raise Http404
     visit = visit_of(record)
     if visit is None:
         return None
-    infant = _infant(request, record)
+    infant = infant_named(request, record)
     asked = asked_in(request.clinic.content, key, [] if infant is None else [infant])
     return _Part(record, visit, infant, asked)
 
@@ -140,7 +161,7 @@ def _part_of(request: Request, family_id: UUID, key: str) -> _Part | None:
 @require_safe
 def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     """One part of the contact: what to look at or to ask, each answered by a tap."""
-    found = _part_of(request, family_id, key)
+    found = _part_of(request, family_id, key, Act.READ)
     if found is None:
         return redirect("contact", family_id)
     record, visit, infant, asked = found
@@ -150,6 +171,8 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     place = order.index(key)
     assessed = ask(family_id, as_of=now, rules=request.clinic).assessment
     has_infants = any(question.infant_id for question in asked)
+    drawn = drawings(visit, key, content, wording, now)
+    shown = blocks(visit, asked, wording=wording, names=full_names(), now=now)
     return page(
         request,
         "contact/part.html",
@@ -158,27 +181,35 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         visit=visit,
         part=part_rows(visit, content, record)[place],
         family={"id": family_id},
-        reds=_reds(assessed, wording),
-        blocks=blocks(visit, asked, wording=wording, names=full_names(), now=now),
+        reds=reds_of(assessed, wording),
+        blocks=[block for block in shown if not block.is_drawn],
+        drawings=drawn,
+        drawn_blocks=[block for block in shown if block.is_drawn],
+        is_drawn=any(is_drawn(one) for one in drawn),
         expected=expected_list(visit, asked),
+        photographs=photographs_of(record, visit, names, wording) if key == PHOTOGRAPHED else (),
+        can_photograph=key == PHOTOGRAPHED,
         infant=infant,
+        scores=tools_of(key, visit, record, infant, content, wording),
         infants=[(one.id, names[one.id]) for one in record.infants]
         if has_infants and len(record.infants) > 1
         else [],
         following=order[place + 1] if place + 1 < len(order) else "",
-        following_title=content.parts[order[place + 1]].title if place + 1 < len(order) else "",
+        following_title=as_heading(Message(content.parts[order[place + 1]].title))
+        if place + 1 < len(order)
+        else "",
     )
 
 
 @require_POST
 def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
     """Put one answer on the record."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     given = BETWEEN.join(one for one in request.POST.getlist("answer") if one)
     side = request.POST.get("side", "")
     question = Question(
         request.POST.get("what", ""),
-        _infant(request, record) if request.POST.get("infant") else None,
+        infant_named(request, record) if request.POST.get("infant") else None,
         _side(side),
     )
     tap = _tap(request, question, given or None)
@@ -195,7 +226,7 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
 @require_POST
 def expected(request: Request, family_id: UUID, key: str) -> HttpResponse:
     """Put on the record that what is open in a part was looked at and is as expected."""
-    found = _part_of(request, family_id, key)
+    found = _part_of(request, family_id, key, Act.WRITE)
     if found is None:
         return redirect("contact", family_id)
     shown = set(request.POST.getlist("shown"))
@@ -213,10 +244,10 @@ def expected(request: Request, family_id: UUID, key: str) -> HttpResponse:
 @require_POST
 def decided(request: Request, family_id: UUID) -> HttpResponse:
     """Put on the record what she decided of a problem, beside what was proposed."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     problem, status = request.POST.get("problem", ""), request.POST.get("status", "")
     term = terms_of("problems").get(problem)
-    infant = _infant(request, record) if request.POST.get("infant") else None
+    infant = infant_named(request, record) if request.POST.get("infant") else None
     why = request.POST.get("why", "").strip()
     if (
         term is None
@@ -231,13 +262,13 @@ def decided(request: Request, family_id: UUID) -> HttpResponse:
         status=status,  # type: ignore[arg-type]  # one of them, as just checked
         why=why or None,
         proposed=proposed if proposed in _choices(ProblemStatus, "proposed") else None,  # type: ignore[arg-type]
-        contact_id=_uuid(request, "contact"),
+        contact_id=sent_id(request, "contact"),
     )
     decide(
         record,
         fact,
         infant_id=infant,
-        key=_uuid(request, "key"),
+        key=sent_id(request, "key"),
         now=timezone.now(),
         actor=_name(request),
     )
@@ -252,8 +283,8 @@ def _said_as(question: Question) -> str:
 def _tap(request: Request, question: Question, given: str | None) -> Tap:
     now = timezone.now()
     return Tap(
-        key=_uuid(request, "key"),
-        visit_id=_uuid(request, "contact"),
+        key=sent_id(request, "key"),
+        visit_id=sent_id(request, "contact"),
         question=question,
         answer=given,
         seen=frozenset(UUID(one) for one in request.POST.get("seen", "").split() if _is_uuid(one)),
@@ -263,26 +294,10 @@ def _tap(request: Request, question: Question, given: str | None) -> Tap:
     )
 
 
-def _infant(request: Request, record: Record) -> UUID | None:
-    """The infant that is asked about: the one that is named, else the first-born."""
-    asked = request.POST.get("infant") or request.GET.get("infant", "")
-    infants = {str(one.id): one.id for one in sorted(record.infants, key=lambda i: i.position)}
-    if asked and asked not in infants:
-        raise BadRequest
-    return infants.get(asked) or next(iter(infants.values()), None)
-
-
 def _side(text: str) -> Side | None:
     if text not in {"", "left", "right"}:
         raise BadRequest
     return text or None  # type: ignore[return-value]  # one of the sides, as just checked
-
-
-def _uuid(request: Request, name: str) -> UUID:
-    try:
-        return UUID(request.POST.get(name, ""))
-    except ValueError as error:
-        raise BadRequest from error
 
 
 def _is_uuid(text: str) -> bool:

@@ -10,9 +10,10 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from suffice.care.family.asking import record_of
 from suffice.care.family.confirming import what_follows
-from suffice.clinical.entry import Entry, Record
+from suffice.clinical.entry import Entry, Record, Sign
+from suffice.language.terms import terms_of
+from suffice.web.access import Act, family_of
 from suffice.web.shown.fact import describe, kind_word
 from suffice.web.shown.page import Request, wording_of
 from suffice.web.shown.people import names_of
@@ -36,7 +37,7 @@ def say_saved(
         said: What to say instead of kind, name and value.
         can_undo: Whether one press takes them back.
     """
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     last = entries[-1]
     text = render_to_string(
         "entry/saved.html",
@@ -48,6 +49,7 @@ def say_saved(
             ),
             "entries": [{"id": one.id, "kind": kind_word(one.fact)} for one in entries],
             "can_undo": can_undo,
+            "hand_over": _is_emergency(last),
         },
         request,
     )
@@ -57,6 +59,15 @@ def say_saved(
 def name_of(request: Request, record: Record, infant_id: UUID | None) -> str:
     """What an infant is called, or the parent."""
     return names_of(record, timezone.now(), wording_of(request).policy)[infant_id]
+
+
+def _is_emergency(entry: Entry) -> bool:
+    """Whether it is a sign that is an emergency by itself: the next act is then to tell somebody."""
+    fact = entry.fact
+    if not isinstance(fact, Sign) or not fact.present:
+        return False
+    term = terms_of("signs").get(fact.sign)
+    return term is not None and bool(term.get_help)
 
 
 def _said(request: Request, record: Record, entry: Entry) -> str:

@@ -15,14 +15,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
-from suffice.care.family.asking import record_of
 from suffice.care.family.recording import record_entries
 from suffice.clinical.entry import Basis, Entry, Record, Stool, Wet
 from suffice.clinical.entry.output import MOST_COUNT
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
+from suffice.web.access import Act, family_of
 from suffice.web.entry.confirmation import name_of, say_saved
-from suffice.web.entry.going import go
+from suffice.web.entry.going import go_back
 from suffice.web.entry.set_out import SetOutForm
 from suffice.web.fields.reading import MomentField
 from suffice.web.fields.spoken import goes_together
@@ -116,7 +116,7 @@ class DayForm(SetOutForm):
 @require_http_methods(["GET", "POST"])
 def day(request: Request, family_id: UUID) -> HttpResponse:
     """Enter what was counted in 24 hours."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     form = _form(request, record)
     if request.method == "POST" and form.is_valid():
         entries = form.entries(now=timezone.now(), actor=request.user.get_username())
@@ -124,7 +124,7 @@ def day(request: Request, family_id: UUID) -> HttpResponse:
             name = name_of(request, record, entries[0].infant_id)
             said = _("Saved: count of the last 24 h of %(name)s.") % {"name": name}
             say_saved(request, family_id, entries, said=said, can_undo=True)
-            return go(request, "family", family_id)
+            return go_back(request, family_id)
     names = names_of(record, timezone.now(), wording_of(request).policy)
     return page(
         request,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import Any, ClassVar, NamedTuple, cast
+from typing import Any, ClassVar, Final, NamedTuple, cast
 from uuid import UUID, uuid4
 
 import msgspec
@@ -29,6 +29,7 @@ SELDOM = {
     "test weight": frozenset({"minutes", "side"}),
     "temperature": frozenset({"site"}),
     "watched feed": frozenset({"events"}),
+    "plan": frozenset(name for name in domain.Plan.__struct_fields__ if "proposed" in name),
 }
 """Kind to those of its fields that stand folded below the others."""
 
@@ -353,3 +354,7 @@ FORMS: dict[str, type[EntryForm]] = {
     domain.kind_of(kind).replace(" ", "-"): form_of(kind) for kind in _offered()
 }
 """Every kind that can be entered with its form, by its name in an address."""
+BY_ITS_PAGE: Final = frozenset(
+    {"latch-photograph", "signed-note", "amendment", "paper-given", "milk-moved"}
+)
+"""Kinds that only a page of their own can enter; a form corrects them."""

@@ -11,10 +11,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from suffice.care.family.asking import record_of
 from suffice.knowledge.store import load
 from suffice.language.terms import grouped, terms_of
 from suffice.message import Message
+from suffice.web.access import Act, family_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import as_heading
@@ -38,7 +38,7 @@ class Group(NamedTuple):
 @require_safe
 def looks_wrong(request: Request, family_id: UUID) -> HttpResponse:
     """List the signs; a tap opens the entry with it chosen, and says first what to do."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     names = names_of(record, timezone.now(), wording_of(request).policy)
     return page(
         request,
@@ -57,12 +57,12 @@ def _groups() -> Iterator[Group]:
         ("infant", _("Infant: an emergency")),
         ("parent", _("Parent: an emergency")),
     ):
-        urgent = [(key, term) for key, term in every if term.until_help and term.about == about]
+        urgent = [(key, term) for key, term in every if term.get_help and term.about == about]
         yield Group(
             heading, is_urgent=True, signs=tuple(_to_tap(key, term.name) for key, term in urgent)
         )
     for group, terms in grouped("signs"):
-        rest = tuple(_to_tap(key, term.name) for key, term in terms if not term.until_help)
+        rest = tuple(_to_tap(key, term.name) for key, term in terms if not term.get_help)
         if rest:
             heading = as_heading(Message(template=group))
             is_parents = terms[0][1].about == "parent"

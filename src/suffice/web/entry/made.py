@@ -197,13 +197,14 @@ def made_fact(kind: type[Fact], given: Callable[[str], Any], kept: dict[str, Any
     values: dict[str, Any] = {}
     for name, field in fields_of(kind).items():
         if isinstance(field, Kept) and not isinstance(field, Happened):
-            values[name] = kept[name]
+            if name in kept or is_required(kind, name):
+                values[name] = kept[name]
             continue
         value = given(form_name(name))
         if isinstance(field, Answered) and isinstance(value, str):
             value = value == "yes"
-        elif isinstance(field, Chosen) and field.of is not None and value is not None:
-            value = field.of(value)
+        elif isinstance(field, Chosen) and field.enumeration is not None and value is not None:
+            value = field.enumeration(value)
         elif isinstance(field, Measured) and field.quantity == "gestation" and value is not None:
             value = int(value)
         if value is not None or is_required(kind, name):

@@ -12,13 +12,14 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from suffice.care.family.asking import record_of
 from suffice.care.family.confirming import counts_now
 from suffice.care.family.recording import record_entries, withdraw_entry
 from suffice.clinical.entry import AnyFact, Basis, Entry, Record, Stool, Wet
 from suffice.errors import InputError
+from suffice.web.access import Act, family_of
 from suffice.web.entry.confirmation import name_of, say_saved
 from suffice.web.entry.going import go
+from suffice.web.fields.sent import sent_id
 from suffice.web.fields.spoken import words_of
 from suffice.web.shown.page import Request
 from suffice.web.shown.wording import in_words
@@ -35,14 +36,14 @@ FACTS: dict[str, tuple[AnyFact, ...]] = {
 @require_POST
 def quick(request: Request, family_id: UUID) -> HttpResponse:
     """Enter one wet diaper, one stool or both, now or at the time at which it was tapped."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     entries = _entries(request, record)
     if not _are_there(record, entries):
         try:
             record_entries(family_id, entries, now=entries[0].entered_at)
         except InputError as refusal:
             # A second tap of the same button was faster.
-            if not _are_there(record_of(family_id), entries):
+            if not _are_there(family_of(request, family_id, Act.WRITE), entries):
                 return _asked(request, family_id, refusal)
     say_saved(request, family_id, entries, said=_said(request, record, entries), can_undo=True)
     return go(request, "family", family_id)
@@ -58,7 +59,7 @@ def _entries(request: Request, record: Record) -> list[Entry]:
         raise BadRequest
     return [
         Entry(
-            id=uuid5(_key(request), f"{what} {place}"),
+            id=uuid5(sent_id(request, "key"), f"{what} {place}"),
             fact=fact,
             basis=Basis(fact.declared.basis),
             true_at=tapped_at(request, now),
@@ -68,13 +69,6 @@ def _entries(request: Request, record: Record) -> list[Entry]:
         )
         for place, fact in enumerate(FACTS[what])
     ]
-
-
-def _key(request: Request) -> UUID:
-    try:
-        return UUID(request.POST.get("key", ""))
-    except ValueError as error:
-        raise BadRequest from error
 
 
 def tapped_at(request: Request, now: datetime) -> datetime:
@@ -112,7 +106,7 @@ def _said(request: Request, record: Record, entries: list[Entry]) -> str:
 @require_POST
 def undo(request: Request, family_id: UUID) -> HttpResponse:
     """Take back what was just tapped; it stays on the record, struck through."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     asked = set(request.POST.getlist("entry"))
     name = request.user.get_username()
     own = [
@@ -135,7 +129,7 @@ def undo(request: Request, family_id: UUID) -> HttpResponse:
             now=now,
             actor=name,
         )
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     gone = _("Undone; it stays on the record, struck through.")
     counts = in_words(counts_now(record, own[0].infant_id, now=now, rules=request.clinic))
     messages.success(request, f"{gone} {counts}".strip())

@@ -14,15 +14,16 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
-from suffice.care.family.asking import open_flags, record_of
+from suffice.care.family.asking import open_flags
 from suffice.care.family.recording import correct_entry, record_entry, withdraw_entry
 from suffice.clinical.entry import Entry, Record, kind_of
 from suffice.clinical.entry.field import OfFlag, fields_of
 from suffice.errors import InputError
 from suffice.language.terms import terms_of
+from suffice.web.access import Act, family_of
 from suffice.web.entry.confirmation import say_saved
-from suffice.web.entry.forms import FORMS, EntryForm, OpenFlag
-from suffice.web.entry.going import go
+from suffice.web.entry.forms import BY_ITS_PAGE, FORMS, EntryForm, OpenFlag
+from suffice.web.entry.going import go, go_back
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.fact import describe, kind_word, writer
 from suffice.web.shown.page import Request, page, wording_of
@@ -41,9 +42,9 @@ REMEMBERED = ("device", "clothing")
 @require_http_methods(["GET", "POST"])
 def new_entry(request: Request, family_id: UUID, kind: str) -> HttpResponse:
     """Enter a fact of one kind about a family."""
-    if kind not in FORMS:
+    if kind not in FORMS or kind in BY_ITS_PAGE:
         raise Http404
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     form = _form(request, FORMS[kind], record)
     if request.method == "POST" and form.is_valid():
 
@@ -54,14 +55,14 @@ def new_entry(request: Request, family_id: UUID, kind: str) -> HttpResponse:
             _remember(request, form)
             if "again" in request.POST:
                 return go(request, "entry-new", family_id, kind)
-            return go(request, "family", family_id)
+            return go_back(request, family_id)
     return _shown(request, form, record, title=form.title)
 
 
 @require_http_methods(["GET", "POST"])
 def correct(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
     """Put a corrected entry in the place of a wrong one."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     wrong = _correctable(record, entry_id, is_sent=request.method == "POST")
     form_class = FORMS[kind_of(wrong.fact).replace(" ", "-")]
     form = _form(request, form_class, record, wrong)
@@ -92,9 +93,9 @@ class WithdrawForm(SpokenForm):
 @require_http_methods(["GET", "POST"])
 def withdraw(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
     """Take an entry that was made in error out of every computation."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     wrong = next((entry for entry in record.entries if entry.id == entry_id), None)
-    if wrong is None:
+    if wrong is None or wrong.fact.declared.is_final:
         raise Http404
     form = WithdrawForm(request.POST or None, initial={"withdrawal_id": uuid4()})
     if request.method == "POST" and form.is_valid():
@@ -231,7 +232,10 @@ def _correctable(record: Record, entry_id: UUID, *, is_sent: bool) -> Entry:
     replaced = {entry.replaces for entry in record.entries}
     found = next((entry for entry in record.entries if entry.id == entry_id), None)
     is_gone = entry_id in replaced and not is_sent
-    if found is None or is_gone or kind_of(found.fact) == "withdrawal":
+    is_fixed = found is not None and (
+        found.fact.declared.is_final or kind_of(found.fact) == "withdrawal"
+    )
+    if found is None or is_gone or is_fixed:
         raise Http404
     return found
 
@@ -262,6 +266,7 @@ def _shown(
 
 
 def _until_help(sign: str) -> str:
-    """What to do until help comes, where the sign that was tapped is an emergency."""
+    """Whom to phone and what to do until help comes, where the sign that was tapped is an emergency."""
     term = terms_of("signs").get(sign)
-    return of_content(term.until_help) if term and term.until_help else ""
+    each = (term.get_help, term.until_help) if term else ()
+    return " ".join(of_content(said) for said in each if said)

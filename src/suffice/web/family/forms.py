@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 from uuid import UUID, uuid4, uuid5
 
 from django import forms
@@ -15,6 +15,7 @@ from suffice.clinical.entry.contact import SETTING
 from suffice.errors import Problem
 from suffice.web.entry.made import form_name, heading
 from suffice.web.fields.choices import radios
+from suffice.web.fields.instant import InstantField
 from suffice.web.fields.reading import AskingForm, MomentField, ReadField
 from suffice.web.fields.spoken import goes_together
 
@@ -32,7 +33,7 @@ class FamilyForm(AskingForm):
     """
 
     family_id = forms.UUIDField(widget=forms.HiddenInput)
-    opened = forms.DateTimeField(widget=forms.HiddenInput, input_formats=["%Y-%m-%dT%H:%M:%S.%f%z"])
+    opened = InstantField()
     infants_count = forms.IntegerField(
         widget=forms.HiddenInput, min_value=1, max_value=INFANTS_MOST
     )
@@ -43,8 +44,15 @@ class FamilyForm(AskingForm):
     )
     setting = radios(SETTING_CHOICES, _("Where the family is looked after"), required=True)
 
-    def __init__(self, *args: Any, **options: Any) -> None:
+    team = forms.ChoiceField(label=_("Team"), widget=forms.RadioSelect)
+
+    def __init__(self, *args: Any, teams: Sequence[tuple[str, str]] = (), **options: Any) -> None:
         super().__init__(*args, **options)
+        if len(teams) > 1:
+            cast("forms.ChoiceField", self.fields["team"]).choices = teams
+            self.fields["team"].initial = teams[0][0]
+        else:
+            del self.fields["team"]
         if not self.is_bound:
             self.fields["name"].widget.attrs["autofocus"] = True
         if self.policy.parent_word == "mother":

@@ -155,6 +155,7 @@ class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
     mark: Mark
     reason: str
     parent_act: ActShown | None
+    parent_first: bool
     reds: tuple[FindingShown, ...]
     looks: tuple[FindingShown, ...]
     notes: tuple[FindingShown, ...]
@@ -198,6 +199,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
         mark=tier_mark(assessed.rank.tier),
         reason=in_sentences(assessed.rank.reason),
         parent_act=parent_act_of(assessed, wording),
+        parent_first=is_parent_first(assessed),
         reds=flags_shown((one for one in everything if one.colour == "red"), names, wording),
         looks=_looks([one for one in everything if one.colour == "amber"], names, wording),
         notes=flags_shown((one for one in assessed.findings if _is_note(one)), names, wording),
@@ -329,6 +331,12 @@ def parent_act_of(assessed: FamilyAssessment, wording: Wording) -> ActShown | No
     """What is done next about the parent; None where nothing asks for it."""
     act = assessed.parent_act
     return None if act is None else act_shown(act, "", assessed.as_of, keeps=wording.now is None)
+
+
+def is_parent_first(assessed: FamilyAssessment) -> bool:
+    """Whether the parent needs somebody sooner than any infant: then the parent stands first."""
+    tiers = [one.verdict.act.tier for one in assessed.infants if one.verdict]
+    return assessed.parent_act is not None and all(assessed.parent_act.tier < one for one in tiers)
 
 
 def strip_of(

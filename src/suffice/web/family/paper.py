@@ -10,6 +10,7 @@ import msgspec
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
+from suffice.assess.private import open_entries, without_private
 from suffice.assess.results import Finding, InfantAssessment
 from suffice.care.family.asking import Answer
 from suffice.clinical.entry import (
@@ -30,6 +31,7 @@ from suffice.web.family.page import (
     FindingShown,
     InfantShown,
     flags_shown,
+    is_parent_first,
     most_urgent_first,
     parent_act_of,
     strip_of,
@@ -67,6 +69,7 @@ class Paper(msgspec.Struct, frozen=True, kw_only=True):
 
     infants: tuple[PaperInfant, ...]
     parent_act: ActShown | None
+    parent_first: bool
     parent_flags: tuple[FindingShown, ...]
 
 
@@ -79,8 +82,8 @@ def paper_of(answer: Answer, family: FamilyShown, content: Content, wording: Wor
         content: The content in force.
         wording: How the clinic reads numbers and times; it is read later, so it says no 'today'.
     """
-    assessed = answer.assessment
-    entries = answer.record.entries_at(assessed.as_of)
+    assessed = without_private(answer.assessment, content)
+    entries = open_entries(answer.record.entries_at(assessed.as_of), content)
     return Paper(
         infants=tuple(
             _infant(
@@ -94,6 +97,7 @@ def paper_of(answer: Answer, family: FamilyShown, content: Content, wording: Wor
             for one, shown in zip(most_urgent_first(assessed), family.infants, strict=True)
         ),
         parent_act=parent_act_of(assessed, wording),
+        parent_first=is_parent_first(assessed),
         parent_flags=_open(assessed.findings, wording),
     )
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import Literal
 from urllib.parse import urlencode
 from uuid import UUID
 
@@ -12,32 +10,52 @@ from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from suffice.care.caseload.passing import last_passed_on
+from suffice.care.clinic.people import full_names
 from suffice.care.contact.visit import visit_of
-from suffice.care.family.asking import ask, record_of
-from suffice.exchange.moment import read_local
+from suffice.care.family.asking import ask, imported_of
 from suffice.knowledge.frozen import engine_then, frozen_content, frozen_versions, not_asked_today
 from suffice.knowledge.policy import Clinic
+from suffice.web.access import Act, allowed, family_of
+from suffice.web.caseload.seen import list_seen
 from suffice.web.entry.forms import FORMS
 from suffice.web.family.page import family_page
 from suffice.web.family.paper import paper_of
+from suffice.web.papers.acts import given_shown
+from suffice.web.shown.as_of import asked_as_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
 
 OFTEN = ("weight", "test-weight", "temperature", "note")
 """Kinds that are entered every day, diapers apart; the others stand behind them."""
-IN_A_CONTACT = frozenset({"contact-start", "observation", "problem", "watched-feed"})
+IN_A_CONTACT = frozenset(
+    {
+        "contact-start",
+        "latch-photograph",
+        "milk-moved",
+        "milk-stored",
+        "observation",
+        "paper-given",
+        "plan",
+        "problem",
+        "score",
+        "signed-note",
+        "amendment",
+        "watched-feed",
+    }
+)
 """Kinds that pages of their own enter; their forms correct what is there."""
 
 
 @require_safe
 def family(request: Request, family_id: UUID) -> HttpResponse:
     """Everything that is known of a family, as of now or of an instant that is asked for."""
-    as_of, asked = _as_of(request)
+    as_of, asked = asked_as_of(request)
     wording = wording_of(request)
     clinic = _clinic_asked(request)
     kept = request.GET.get("content", "")
-    answer = ask(family_id, as_of=as_of, rules=clinic)
+    answer = ask(allowed(request, family_id, Act.READ), as_of=as_of, rules=clinic)
     read = msgspec.structs.replace(wording, now=as_of if asked == "now" else None)
     shown = family_page(answer, clinic.content, read)
     others = [
@@ -50,13 +68,21 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
         "family/print.html" if request.GET.get("print") == "1" else "family/family.html",
         family=shown,
         paper=paper_of(answer, shown, clinic.content, wording),
-        line=time_line(answer.record, names_of(answer.record, as_of, wording.policy), wording),
+        given=given_shown(answer.record, family_id, full_names(), wording),
+        line=time_line(
+            answer.record,
+            names_of(answer.record, as_of, wording.policy),
+            wording,
+            imported=imported_of(family_id),
+        ),
+        passed=last_passed_on(family_id) if request.access.passes_on else None,
         is_in_contact=visit_of(answer.record) is not None,
         kinds=[(slug, FORMS[slug].title) for slug in OFTEN],
         other_kinds=[(slug, FORMS[slug].title) for slug in others],
         as_of=as_of,
         now=timezone.now(),
         query=_query(request),
+        is_last=list_seen(request)[-1:] == (family_id,),
         is_past=asked == "past",
         is_future=asked == "future",
         kept_content=kept,
@@ -69,12 +95,13 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
 @require_safe
 def entries(request: Request, family_id: UUID) -> HttpResponse:
     """More of the time line: a piece for htmx, a page of its own without it."""
-    record, wording = record_of(family_id), wording_of(request)
+    record, wording = family_of(request, family_id, Act.READ), wording_of(request)
     number = request.GET.get("page", "1")
     shown = time_line(
         record,
         names_of(record, timezone.now(), wording.policy),
         wording,
+        imported=imported_of(family_id),
         page=int(number) if number.isdigit() and 0 < int(number) < 10_000 else 1,
     )
     template = "family/time_line.html" if request.htmx else "family/entries.html"
@@ -99,27 +126,3 @@ def _query(request: Request) -> str:
     """What is asked beside the family itself, kept for the link to its paper."""
     kept = {key: request.GET[key] for key in ("as_of", "content") if request.GET.get(key)}
     return urlencode(kept)
-
-
-def _as_of(request: Request) -> tuple[datetime, Literal["now", "past", "future"]]:
-    """The instant that is answered for, and where the one that is asked for lies.
-
-    Nothing is known of the future: who asks for it is answered for now.
-
-    An instant ends in Z; anything else is a time on the clinic's clock.
-    """
-    now = timezone.now()
-    text = request.GET.get("as_of", "").strip()
-    if not text:
-        return now, "now"
-    asked = _instant(text) if text.endswith("Z") else None
-    if asked is None:
-        asked = read_local(text, wording_of(request).policy.zone).instants[0]
-    return (asked, "past") if asked < now else (now, "future")
-
-
-def _instant(text: str) -> datetime | None:
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError:
-        return None

@@ -145,7 +145,7 @@ def _caption(chart: WeightChart) -> Iterator[str]:
     else:
         yield _("Dots: weights.")
     if chart.fan:
-        yield _("Fan: where the weight is likely to go (50, 80 and 95 %).")
+        yield _("Fan: what a scale will likely show (50, 80 and 95 %).")
     if chart.standard:
         yield _("Grey: the growth standard (%(name)s), 2 SD about its median.") % {
             "name": chart.standard
@@ -206,5 +206,5 @@ def _markers(shown: ChartContent) -> tuple[Marker, ...]:
         markers.append(Marker(age_d=shown.back_day, label=label))
     if shown.target_day is not None:
         label = _("target: day %(day)s") % {"day": f"{shown.target_day:g}"}
-        markers.append(Marker(age_d=shown.target_day, label=label))
+        markers.append(Marker(age_d=shown.target_day, label=label, is_goal=True))
     return tuple(markers)

@@ -20,6 +20,7 @@ from suffice.clinical.units import MS_PER_MINUTE, SECONDS_PER_MINUTE
 from suffice.web.entry.forms import EntryForm
 from suffice.web.entry.made import form_fields, words
 from suffice.web.fields.choices import radios
+from suffice.web.fields.instant import instant_sent
 from suffice.web.fields.reading import ReadField
 from suffice.web.fields.spoken import goes_together
 
@@ -74,12 +75,9 @@ class _WatchForm(EntryForm):
     def clean_began(self) -> datetime:
         """When the feed began, by the clock of the device."""
         try:
-            began = datetime.fromisoformat(self.cleaned_data["began"])
+            return instant_sent(self.cleaned_data["began"])
         except ValueError as error:
             raise forms.ValidationError(DAMAGED, code="invalid") from error
-        if began.tzinfo is None:
-            raise forms.ValidationError(DAMAGED, code="invalid")
-        return began
 
     def entries(self, *, now: datetime, actor: str) -> list[Entry]:
         """The watched feed, the feed at the breast that it was, and its test weight. Form valid.

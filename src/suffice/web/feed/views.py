@@ -13,10 +13,10 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from suffice.assess.parameters import parameters_of
 from suffice.assess.watched_feed import end_ms, read_feed
-from suffice.care.family.asking import record_of
 from suffice.care.family.recording import record_entries
 from suffice.clinical.entry import Record, WatchedFeed, standing
 from suffice.errors import InputError
+from suffice.web.access import Act, allowed, family_of
 from suffice.web.entry.confirmation import say_saved
 from suffice.web.entry.going import go
 from suffice.web.feed.forms import LONGEST_EVENTS, Sent, WatchForm
@@ -37,7 +37,7 @@ from suffice.web.shown.wording import in_words
 @require_http_methods(["GET", "POST"])
 def watch(request: Request, family_id: UUID) -> HttpResponse:
     """The live page; what it sends when the feed is over is stored once."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     form = _form(request, record)
     if request.method == "POST" and form.is_valid():
         entries = form.entries(now=timezone.now(), actor=request.user.get_username())
@@ -62,7 +62,7 @@ def watch(request: Request, family_id: UUID) -> HttpResponse:
 @require_POST
 def reading(request: Request, family_id: UUID) -> HttpResponse:
     """What the swallows say so far: a piece of the page, computed here and never on the device."""
-    record_of(family_id)
+    allowed(request, family_id, Act.WRITE)
     if len(request.body) > LONGEST_EVENTS:
         return HttpResponse(_("The feed is too long to be read."), status=413)
     try:
@@ -87,7 +87,7 @@ def reading(request: Request, family_id: UUID) -> HttpResponse:
 @require_safe
 def feed(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
     """A watched feed afterwards: by side, with the weights where there are some."""
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.READ)
     entry = next((one for one in record.entries if one.id == entry_id), None)
     if entry is None or not isinstance(entry.fact, WatchedFeed):
         raise Http404
@@ -113,7 +113,6 @@ def feed(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
         request,
         "feed/feed.html",
         family_id=family_id,
-        family_name=names[None],
         whose=names.get(entry.infant_id, names[None]),
         entry=entry,
         what=describe(entry.fact, wording),

@@ -10,7 +10,6 @@ import msgspec
 from django import forms
 from django.conf import settings as site
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -22,6 +21,7 @@ from suffice.care.clinic.clinic import change_policy
 from suffice.care.clinic.people import change_full_name, full_names
 from suffice.errors import InputError
 from suffice.knowledge.policy import Policy
+from suffice.web.access import Act, need
 from suffice.web.fields.choices import date_orders, radios
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.people.account import full_name_field
@@ -46,7 +46,7 @@ class FirstRunForm(SpokenForm):
     clinic_name = forms.CharField(
         label=gettext_lazy("Name of the clinic"),
         max_length=80,
-        help_text=gettext_lazy("It is printed on papers; your own name if you work alone"),
+        help_text=gettext_lazy("Needed: it is printed on papers. Your own name if you work alone"),
     )
     language = radios(
         [("en", "English"), ("es", "Español")], gettext_lazy("Language"), required=True
@@ -101,8 +101,7 @@ class FirstRunForm(SpokenForm):
 @require_http_methods(["GET", "POST"])
 def first_run(request: Request) -> HttpResponse:
     """Ask; once there is a policy the policy page answers instead."""
-    if not request.user.is_staff:
-        raise PermissionDenied
+    need(request, Act.POLICY)
     if request.clinic.policy_version > 0 and request.method == "GET":
         return redirect("policy")
     form = FirstRunForm(request.POST or None, initial=_initial(request))

@@ -1,37 +1,40 @@
-"""Signing in and out, the first user, and who may sign in."""
+"""Signing in and out, and the first user."""
 
 from __future__ import annotations
 
 import math
-import secrets
 from http import HTTPStatus
 from typing import Any
 
-from django import forms
 from django.conf import settings
-from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
 from django.contrib.auth.views import LoginView
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
+from django.middleware.csrf import get_token
 from django.shortcuts import redirect
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
+from suffice.care.clinic.noted import note
 from suffice.care.clinic.people import add_user, has_users
-from suffice.care.clinic.sign_in import begin_try, was_right
-from suffice.errors import InputError, Problem
-from suffice.message import message
-from suffice.web.fields.spoken import SpokenForm, words_of
+from suffice.care.clinic.sign_in import begin_try, must_wait, was_right
+from suffice.errors import InputError
+from suffice.record.accounts import has_factor
+from suffice.web.fields.spoken import words_of
 from suffice.web.people.account import full_name_field
-from suffice.web.shown.page import page
+from suffice.web.people.code import ask_for_code
+from suffice.web.people.idle import open_session
+from suffice.web.people.known import known_browser, remember_browser
+from suffice.web.people.outside import is_set_up
+from suffice.web.people.passphrase import TwiceForm, sign_in_name_field
+from suffice.web.shown.page import Request, page
 
 
 class SignInForm(AuthenticationForm):
@@ -59,110 +62,30 @@ class SignInForm(AuthenticationForm):
         made = begin_try(name, address, known_browser(self.request, name), now=timezone.now())
         if made.wait_s > 0:
             self.wait_s = made.wait_s
-            raise ValidationError(words_of(_must_wait(made.wait_s)), code="wait")
+            raise ValidationError(words_of(must_wait(made.wait_s)), code="wait")
         cleaned = super().clean()
         was_right(made)
         return cleaned
 
 
-def _must_wait(wait_s: float) -> Problem:
-    seconds = math.ceil(wait_s)
-    wait = ngettext(
-        "Wait %(n)s second, then try again.", "Wait %(n)s seconds, then try again.", seconds
-    )
-    return Problem(
-        code="USER-005",
-        what=message("Too many wrong passphrases came for this name or from this network."),
-        why=message("The next one is looked at a little later, so that nobody can try thousands."),
-        fix=wait % {"n": seconds},
-    )
+class FirstUserForm(TwiceForm):
+    """The first user, who chooses a passphrase at once."""
 
-
-KNOWN_COOKIE = "known"
-KNOWN_S = 180 * 24 * 60 * 60
-KNOWN_MOST = 20
-"""A ward's computer has many users; it knows the latest of them."""
-
-
-def _known(request: HttpRequest) -> tuple[str, list[str]]:
-    """What names this browser, and the accounts that have signed in with it; the latest first."""
-    cookie = request.get_signed_cookie(KNOWN_COOKIE, "", salt=KNOWN_COOKIE, max_age=KNOWN_S) or ""
-    token, *accounts = cookie.split(" ")
-    return token, accounts
-
-
-def known_browser(request: HttpRequest, name: str) -> str:
-    """What names a browser in which this account has signed in before; empty for any other."""
-    token, accounts = _known(request)
-    return token if name in accounts else ""
-
-
-def remember_browser(request: HttpRequest, response: HttpResponse, name: str) -> None:
-    """Let this browser be known as one in which the account has signed in."""
-    token, accounts = _known(request)
-    if " " in name:
-        return
-    latest = [name, *(one for one in accounts if one != name)][:KNOWN_MOST]
-    response.set_signed_cookie(
-        KNOWN_COOKIE,
-        " ".join([token or secrets.token_urlsafe(16), *latest]),
-        salt=KNOWN_COOKIE,
-        max_age=KNOWN_S,
-        path=reverse("sign-in"),
-        secure=settings.SESSION_COOKIE_SECURE,
-        httponly=True,
-        samesite="Strict",
-    )
-
-
-class UserForm(SpokenForm):
-    """A new named user."""
-
-    name = forms.CharField(
-        label=gettext_lazy("Name to sign in with"),
-        max_length=30,
-        help_text=gettext_lazy("Small letters; it is shown next to everything this user enters"),
-        widget=forms.TextInput({"autocomplete": "off", "autocapitalize": "none"}),
-    )
+    name = sign_in_name_field()
     full_name = full_name_field()
-    passphrase = forms.CharField(
-        label=gettext_lazy("Passphrase"),
-        max_length=200,
-        strip=False,
-        help_text=gettext_lazy(
-            "At least ten characters: four or five words that nobody would guess"
-        ),
-        widget=forms.PasswordInput({"autocomplete": "new-password"}),
-    )
-    again = forms.CharField(
-        label=gettext_lazy("The same passphrase again"),
-        max_length=200,
-        strip=False,
-        widget=forms.PasswordInput({"autocomplete": "new-password"}),
-    )
-    is_admin = forms.BooleanField(
-        label=gettext_lazy("May change the policy and add users"), required=False
-    )
+    field_order = ("name", "full_name", "passphrase", "again")
 
-    def clean(self) -> dict[str, Any]:
-        """Both passphrases must be the same."""
-        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        if not self.errors and cleaned["passphrase"] != cleaned["again"]:
-            differ = Problem(
-                code="USER-004",
-                what=message("The two passphrases differ."),
-                why=message("A slip in one that cannot be seen would lock its user out."),
-                fix=message("Type both again."),
-            )
-            self.add_error("again", words_of(differ))
-        return cleaned
-
-    def add(self, *, is_admin: bool | None = None) -> bool:
+    def add(self) -> bool:
         """Add the user; False with the problems at their fields when that cannot be done."""
         sent = self.cleaned_data
-        admin = sent["is_admin"] if is_admin is None else is_admin
         try:
-            add_user(sent["name"], sent["passphrase"], full_name=sent["full_name"], is_admin=admin)
+            add_user(
+                sent["name"],
+                sent["passphrase"],
+                now=timezone.now(),
+                full_name=sent["full_name"],
+                is_admin=True,
+            )
         except InputError as refusal:
             for problem in refusal.problems:
                 self.add_error(str(problem.where) or None, words_of(problem))
@@ -174,6 +97,7 @@ class UserForm(SpokenForm):
 class SignIn(LoginView):
     """The sign-in page; before there is any user it leads to the first one."""
 
+    request: Request
     template_name = "people/sign_in.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
@@ -184,10 +108,26 @@ class SignIn(LoginView):
             return redirect("first-user")
         return super().get(request, *args, **options)
 
+    def get_context_data(self, **context: Any) -> dict[str, Any]:
+        """Whose session is locked, if one is."""
+        return super().get_context_data(
+            locked=self.request.locked_user,
+            outside=(settings.SUFFICE_OIDC_NAME or _("your organisation")) if is_set_up() else "",
+            **context,
+        )
+
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
-        """Sign in, and know this browser again."""
-        response = super().form_valid(form)
-        remember_browser(self.request, response, form.cleaned_data["username"])
+        """Sign in, or open a locked session, or ask for the code; and know this browser again."""
+        request, user = self.request, form.get_user()
+        name = form.cleaned_data["username"]
+        if request.locked_user is not None and request.locked_user.pk == user.pk:
+            response = _opened(request, user, self.get_success_url())
+        elif has_factor(user.pk):
+            return ask_for_code(request, user.pk, self.get_success_url())
+        else:
+            response = super().form_valid(form)
+            open_session(request)
+        remember_browser(request, response, name)
         return response
 
     def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
@@ -199,31 +139,24 @@ class SignIn(LoginView):
         return response
 
 
+def _opened(request: Request, user: User, going_to: str) -> HttpResponse:
+    """A locked session goes on; a script that asked in place of the page gets the new form token."""
+    login(request, user)
+    open_session(request)
+    note("unlocked", by=user.get_username(), about=user.get_username())
+    if "X-Unlock" in request.headers:
+        return HttpResponse(get_token(request), "text/plain")
+    return redirect(going_to)
+
+
 @login_not_required
 @require_http_methods(["GET", "POST"])
 def first_user(request: HttpRequest) -> HttpResponse:
     """Name the first user; only while there is none."""
     if has_users():
         return redirect("sign-in")
-    form = UserForm(request.POST or None)
-    del form.fields["is_admin"]
-    if request.method == "POST" and form.is_valid() and form.add(is_admin=True):
+    form = FirstUserForm(request.POST or None)
+    if request.method == "POST" and form.is_valid() and form.add():
         login(request, User.objects.get(username=form.cleaned_data["name"]))
         return redirect("first-run")
     return page(request, "people/first_user.html", form=form)
-
-
-@require_http_methods(["GET", "POST"])
-def people(request: HttpRequest) -> HttpResponse:
-    """Who may sign in; one of those who may add another."""
-    may_add = request.user.is_staff
-    if request.method == "POST" and not may_add:
-        raise PermissionDenied
-    form = UserForm(request.POST or None)
-    if request.method == "POST" and form.is_valid() and form.add():
-        messages.success(
-            request, _("%(name)s can sign in now.") % {"name": form.cleaned_data["name"]}
-        )
-        return redirect("people")
-    users = User.objects.order_by("username")
-    return page(request, "people/people.html", "people", form=form, users=users, may_add=may_add)

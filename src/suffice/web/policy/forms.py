@@ -13,7 +13,13 @@ from django.forms.boundfield import BoundField
 from django.utils.translation import gettext_lazy as _
 
 from suffice.errors import Problem
-from suffice.knowledge.policy import Policy
+from suffice.knowledge.policy import (
+    IDLE_LEAST_MIN,
+    IDLE_MOST_MIN,
+    PHONE_LENGTH,
+    RETENTION_MOST_YEARS,
+    Policy,
+)
 from suffice.knowledge.store import Content
 from suffice.message import Words
 from suffice.web.fields.choices import date_orders, radios
@@ -24,6 +30,7 @@ from suffice.web.fields.spoken import goes_together, no_number, words_of
 from suffice.web.library.page import choices_of, replaceable, value_name
 from suffice.web.policy.scales import PREFIX as SCALE_PREFIX
 from suffice.web.policy.scales import read_scales, scale_fields
+from suffice.web.policy.site import site_words
 from suffice.web.shown.wording import Wording, in_sentences, of_content
 
 VALUE_PREFIX = "value:"
@@ -41,11 +48,28 @@ class NamesInEnglish(forms.Select):
         return option
 
 
+def phone_field(label: Any) -> forms.CharField:
+    """A number that papers print; they say that it is missing where it is."""
+    return forms.CharField(
+        label=label,
+        required=False,
+        max_length=PHONE_LENGTH,
+        help_text=_("Printed on papers; left empty, they ask the clinic to fill it in"),
+        widget=forms.TextInput({"inputmode": "tel", "autocomplete": "off"}),
+    )
+
+
 class PolicyForm(AskingForm):
     """Settings of the clinic; its own values and choices are fields that follow the content."""
 
     version_id = forms.UUIDField(widget=forms.HiddenInput)
     clinic_name = forms.CharField(label=_("Name of the clinic"), max_length=80)
+    phone_day = phone_field(_("Phone of the clinic by day"))
+    phone_night = phone_field(_("Phone at night"))
+    emergency_number = phone_field(_("Number of the emergency service"))
+    paper_size = radios(
+        [("A4", "A4"), ("letter", "US Letter")], _("Papers are printed on"), required=True
+    )
     zone = forms.CharField(
         label=_("Time zone"),
         max_length=64,
@@ -77,6 +101,40 @@ class PolicyForm(AskingForm):
             "Red values of the plain rules come first either way. Without it the plain rule names the"
             " date to weigh again."
         ),
+    )
+
+    site_off = forms.BooleanField(
+        label=_("Leave the clinic's own infants out of forecasts"),
+        required=False,
+        help_text=_(
+            "Without them a forecast rests on published growth alone. Nothing is learned either while"
+            " they are left out."
+        ),
+    )
+
+    idle_min = forms.IntegerField(
+        label=_("Lock a screen after so many minutes without use"),
+        min_value=IDLE_LEAST_MIN,
+        max_value=IDLE_MOST_MIN,
+        help_text=_("The passphrase opens it again, with everything that was typed"),
+        widget=forms.TextInput({"inputmode": "numeric", "class": "short"}),
+    )
+    second_factor = forms.BooleanField(
+        label=_("Everybody signs in with a passkey, or with a one-time code too"),
+        required=False,
+        help_text=_("Who has none is led to setting it up at the next page"),
+    )
+
+    retention_years = forms.IntegerField(
+        label=_("A family may be erased so many years after its last entry"),
+        required=False,
+        min_value=0,
+        max_value=RETENTION_MOST_YEARS,
+        help_text=_(
+            "Local law decides how long a record must be kept; for children often until they have been"
+            " of age for some years. Left empty, no family can be erased."
+        ),
+        widget=forms.TextInput({"inputmode": "numeric", "class": "short"}),
     )
 
     def __init__(self, *args: Any, policy: Policy, content: Content, **options: Any) -> None:
@@ -119,6 +177,9 @@ class PolicyForm(AskingForm):
         sections: dict[Any, tuple[Any, list[BoundField]]] = {
             _("Reading and writing"): ("", []),
             _("Caseload"): ("", []),
+            _("Your own infants"): (site_words(self.policy, self.content), []),
+            _("Signing in"): ("", []),
+            _("Keeping and erasing"): ("", []),
             _("Where sources disagree"): (
                 _("Your answer is in force here; the Library shows all of them."),
                 [],
@@ -139,9 +200,16 @@ class PolicyForm(AskingForm):
             yield title, word, fields
 
     def _section_of(self, name: str) -> int:
-        starts = ((CHOICE_PREFIX, 2), ((VALUE_PREFIX, "new_"), 3), (SCALE_PREFIX, 4))
-        found = next((place for start, place in starts if name.startswith(start)), 0)
-        return 1 if name == "engine_ranking" else found
+        starts = (
+            ("engine_ranking", 1),
+            ("site_off", 2),
+            (("idle_min", "second_factor"), 3),
+            ("retention_years", 4),
+            (CHOICE_PREFIX, 5),
+            ((VALUE_PREFIX, "new_"), 6),
+            (SCALE_PREFIX, 7),
+        )
+        return next((place for start, place in starts if name.startswith(start)), 0)
 
     def clean(self) -> dict[str, Any]:
         """Values must be numbers; a key without a value, or the other way round, is a slip."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -17,6 +16,7 @@ from suffice.care.clinic.clinic import change_policy, policy_history
 from suffice.errors import SufficeError
 from suffice.knowledge.policy import policy_from_settings
 from suffice.knowledge.store import load
+from suffice.web.access import Act, need
 from suffice.web.policy.effect import effect_words
 from suffice.web.policy.forms import PolicyForm
 from suffice.web.shown.page import Request, page
@@ -26,9 +26,9 @@ from suffice.web.shown.page import Request, page
 def policy(request: Request) -> HttpResponse:
     """Show the policy; change it by appending a version."""
     clinic = request.clinic
-    may_change = request.user.is_staff
-    if request.method == "POST" and not may_change:
-        raise PermissionDenied
+    may_change = request.access.changes_policy
+    if request.method == "POST":
+        need(request, Act.POLICY)
     sent = request.POST if request.method == "POST" else None
     form = PolicyForm(sent, policy=clinic.policy, content=clinic.content)
     if sent is not None and form.is_valid() and _changed(request, form):

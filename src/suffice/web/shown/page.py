@@ -9,15 +9,33 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django_htmx.middleware import HtmxDetails
 
+from suffice.care.clinic.access import Access
 from suffice.knowledge.policy import Clinic
 from suffice.web.shown.wording import Wording
 
 
 class Request(HttpRequest):
-    """A request after our middleware."""
+    """A request after our middleware.
+
+    Attributes:
+        access: What whoever asks may do.
+        locked_user: Whose session it is, where it is locked.
+        idle_min: After how many minutes without use the screen is locked; 0: never.
+        checked: Whether a view has asked what may be done with the family that it is about.
+        may_write: Whether entries may be made for that family; the next two likewise.
+    """
 
     clinic: Clinic
     htmx: HtmxDetails
+    access: Access
+    locked_user: User | None
+    idle_min: int
+    checked: bool
+    may_write: bool
+    may_export: bool
+    may_pass_on: bool
+    may_erase: bool
+    in_emergency: bool
     user: User | AnonymousUser
 
 

@@ -11,6 +11,8 @@ from uuid import UUID
 import msgspec
 from django.utils.translation import gettext as _
 
+from suffice.care.family.asking import Imported
+from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Record, Withdrawal, kind_of
 from suffice.language.times import clock_text
 from suffice.web.shown.fact import describe, kind_word, value_word
@@ -33,6 +35,7 @@ class EntryShown(msgspec.Struct, frozen=True, kw_only=True):
     basis: str
     entered_at: datetime
     entered_by: str
+    imported: Imported | None
     device: str
     state: str
     stands: bool
@@ -63,7 +66,12 @@ class TimeLine(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def time_line(
-    record: Record, names: Mapping[UUID | None, str], wording: Wording, *, page: int = 1
+    record: Record,
+    names: Mapping[UUID | None, str],
+    wording: Wording,
+    *,
+    imported: Mapping[UUID, Imported],
+    page: int = 1,
 ) -> TimeLine:
     """One page of a family's entries, the latest first.
 
@@ -71,6 +79,7 @@ def time_line(
         record: The whole record.
         names: Infant id to name; None for the parent.
         wording: How the clinic reads numbers and times.
+        imported: Of each imported entry, who brought it here and when.
         page: From 1.
     """
     by_id = {entry.id: entry for entry in record.entries}
@@ -87,6 +96,7 @@ def time_line(
                 replaced_by.get(entry.id),
                 names,
                 wording,
+                imported.get(entry.id),
             )
             for entry in chosen
         ),
@@ -102,6 +112,7 @@ def _shown(
     later: Entry | None,
     names: Mapping[UUID | None, str],
     wording: Wording,
+    imported: Imported | None,
 ) -> EntryShown:
     return EntryShown(
         id=entry.id,
@@ -115,14 +126,25 @@ def _shown(
         basis=value_word(entry.basis.value),
         entered_at=entry.entered_at,
         entered_by=entry.entered_by,
+        imported=imported if imported and _differs(entry, imported) else None,
         device=entry.device or "",
         state=_state(later, wording),
         stands=later is None,
         replaces=_("Corrects: %(what)s") % {"what": describe(former.fact, wording)}
         if former
         else "",
-        can_correct=later is None,
+        can_correct=later is None and not entry.fact.declared.is_final,
     )
+
+
+SAME_H = 1.0
+"""An import of a table enters its rows when it begins; it has come within the hour."""
+
+
+def _differs(entry: Entry, imported: Imported) -> bool:
+    """Whether an entry came by another hand, or at another time, than it says."""
+    late_h = elapsed_h(entry.entered_at, imported.at)
+    return imported.by != entry.entered_by or late_h > SAME_H
 
 
 def _clock(instant: datetime, wording: Wording) -> str:

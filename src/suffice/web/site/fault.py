@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import contextlib
 import sys
+from http import HTTPStatus
 
+from django.db import DatabaseError, InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 
 from suffice.errors import SufficeError
 from suffice.web.incident import new_number, report
 from suffice.web.shown.page import Request
+from suffice.web.site.limits import RETRY_AFTER_S
 from suffice.web.site.middleware import speak
 
 
@@ -32,8 +36,35 @@ def not_found(request: Request, exception: Exception) -> HttpResponse:
 
 
 def failed(request: HttpRequest) -> HttpResponse:
-    """500: a bug of ours."""
-    return _fault(request, 500, sys.exc_info()[1])
+    """500: a bug of ours; 503 where the database is away, and with it the user and the policy."""
+    error = sys.exc_info()[1]
+    if not is_of_database(error):
+        try:
+            return _fault(request, 500, error)
+        except DatabaseError as away:
+            error = away
+    return _without_database(request, error)
+
+
+def is_of_database(error: BaseException | None) -> bool:
+    """Whether an error is the database's, or came while one of the database's was dealt with."""
+    seen = set()
+    while error is not None and id(error) not in seen:
+        if isinstance(error, OperationalError | InterfaceError):
+            return True
+        seen.add(id(error))
+        error = error.__cause__ or error.__context__
+    return False
+
+
+def _without_database(request: HttpRequest, error: BaseException | None) -> HttpResponse:
+    """A page that asks the database for nothing: neither who has signed in nor the language."""
+    number = new_number()
+    report(number, f"503 at {_route(request)}", error)
+    html = render_to_string("fault/503.html", {"number": number})
+    response = HttpResponse(html, status=HTTPStatus.SERVICE_UNAVAILABLE)
+    response["Retry-After"] = str(RETRY_AFTER_S)
+    return response
 
 
 def csrf_failed(request: Request, reason: str = "") -> HttpResponse:

@@ -21,6 +21,8 @@ Next = Callable[[HttpRequest], HttpResponse]
 
 NOT_FOUND_CODES = frozenset({"RECORD-001", "RECORD-003"})
 """Problems that mean: there is no such family or entry."""
+FORBIDDEN_CODES = frozenset({"ACCESS-001", "ACCESS-002"})
+"""Problems that mean: not for whoever asks."""
 
 
 class ClinicMiddleware:
@@ -57,6 +59,20 @@ def speak(request: Request) -> None:
         request.LANGUAGE_CODE = translation.get_language()
 
 
+class NoStoreMiddleware:
+    """Lets no browser and no proxy keep a page: whoever comes after must not find it by going back."""
+
+    def __init__(self, get_response: Next) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Pass the request on; what already says that it is not stored says so its own way."""
+        response = self.get_response(request)
+        if "no-store" not in response.get("Cache-Control", ""):
+            response["Cache-Control"] = "private, no-store"
+        return response
+
+
 class ProblemMiddleware:
     """Shows a refusal as a page; anything else is our own bug and stays one."""
 
@@ -83,6 +99,8 @@ def status_of(error: SufficeError) -> HTTPStatus:
     """The HTTP status of a refusal."""
     if any(problem.code in NOT_FOUND_CODES for problem in error.problems):
         return HTTPStatus.NOT_FOUND
+    if any(problem.code in FORBIDDEN_CODES for problem in error.problems):
+        return HTTPStatus.FORBIDDEN
     if isinstance(error, InputError | RefusalError):
         return HTTPStatus.BAD_REQUEST
     if isinstance(error, StorageError):

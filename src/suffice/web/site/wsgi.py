@@ -1,4 +1,4 @@
-"""The WSGI application that the production server runs."""
+"""The pages as a WSGI application, without anything that goes on beside them."""
 
 from __future__ import annotations
 
@@ -8,15 +8,3 @@ from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "suffice.web.site.settings")
 application = get_wsgi_application()
-
-
-def _keep_up() -> None:
-    from django.conf import settings  # noqa: PLC0415 -- only once Django is set up
-
-    from suffice.care.upkeep import keep_up  # noqa: PLC0415
-
-    if settings.SUFFICE_BACKGROUND:
-        keep_up()
-
-
-_keep_up()

@@ -7,10 +7,12 @@ from typing import Any
 
 from django import template
 from django.forms.boundfield import BoundField
+from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from suffice.care.clinic.people import full_names
+from suffice.care.verifying import warnings
 from suffice.errors import Problem, SufficeError
 from suffice.language.amounts import AmountText
 from suffice.language.catalogue import unreviewed
@@ -25,6 +27,23 @@ register = template.Library()
 
 def _wording(context: dict[str, Any]) -> Wording:
     return wording_of(context["request"])
+
+
+@register.simple_tag(takes_context=True)
+def warnings_of(context: dict[str, Any]) -> list[Problem]:
+    """What whoever reads this page must know of the record itself: damage, or a clock that is wrong.
+
+    Nothing where the record cannot be asked: such a page says so by itself.
+    """
+    request = context.get("request")
+    if request is None or not getattr(request, "user", None):
+        return []
+    match = request.resolver_match
+    family_id = match.kwargs.get("family_id") if match else None
+    try:
+        return warnings(family_id, timezone.now()) if request.user.is_authenticated else []
+    except SufficeError:
+        return []
 
 
 @register.simple_tag

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from codecs import BOM_UTF8
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, Literal, cast
@@ -24,6 +25,10 @@ from suffice.web.shown.wording import in_words
 lazily = lazy(in_words, str)
 COLUMN_PREFIX = "column-"
 FILE_BYTES = 15 * 1024 * 1024
+FAMILY_FILE_BYTES = 2 * 1024 * 1024
+"""Some 5000 entries, ten times what a family comes to; a page waits while they are compared."""
+LINES_MOST = 100_000
+"""Of a table; each look at it reads all of them, and a page waits for it."""
 
 
 class FileForm(SpokenForm):
@@ -48,7 +53,35 @@ class FileForm(SpokenForm):
             )
             raise forms.ValidationError(words_of(too_long))
         content: bytes = sent.read()
+        if is_family_file(content):
+            if len(content) > FAMILY_FILE_BYTES:
+                raise forms.ValidationError(words_of(_long_family_file(len(content))))
+        elif (lines := max(content.count(b"\n"), content.count(b"\r"))) > LINES_MOST:
+            raise forms.ValidationError(words_of(_long_table(lines)))
         return content
+
+
+def is_family_file(content: bytes) -> bool:
+    """Whether a file is JSON, as it begins; anything else is read as a table."""
+    return content.removeprefix(BOM_UTF8).lstrip()[:1] in {b"{", b"["}
+
+
+def _long_family_file(size: int) -> Problem:
+    return Problem(
+        code="FORM-012",
+        what=message("The family file has {size} MB.", size=Number(size / 1024**2, 0)),
+        why=message("At most {most} MB can be sent here.", most=FAMILY_FILE_BYTES // 1024**2),
+        fix=message("Import it with the command line."),
+    )
+
+
+def _long_table(lines: int) -> Problem:
+    return Problem(
+        code="FORM-013",
+        what=message("The table has {lines} lines.", lines=lines),
+        why=message("At most {most} are read here.", most=LINES_MOST),
+        fix=message("Divide it, or import it with the command line."),
+    )
 
 
 def meanings() -> list[tuple[str, str]]:

@@ -7,6 +7,7 @@ from uuid import UUID
 from django.utils import timezone
 
 from suffice.care import jobs, uploads
+from suffice.care.clinic.access import Access
 from suffice.care.family.transfer import Imported, TableImported, table_work
 from suffice.exchange.table.options import CsvOptions
 from suffice.web.incident import new_number, report
@@ -15,12 +16,14 @@ LONG_BYTES = 200_000
 """From this size on the work is done in a thread of its own, and the page shows how far it is."""
 
 
-def begin(name: UUID, content: bytes, options: CsvOptions, family_id: UUID | None) -> None:
+def begin(
+    name: UUID, content: bytes, options: CsvOptions, family_id: UUID | None, access: Access
+) -> None:
     """Import a file that waits; nobody waits for a long one, or behind another import."""
     if jobs.is_under_way(name):
         return  # sent twice
     job = jobs.ask(jobs.Kind.IMPORT, by=options.entered_by, job_id=name)
-    real = table_work(content, options, now=timezone.now(), family_id=family_id)
+    real = table_work(content, options, now=timezone.now(), family_id=family_id, access=access)
 
     def work(running: jobs.Running) -> tuple[TableImported, jobs.Outcome]:
         done = real(running)

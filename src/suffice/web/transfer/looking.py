@@ -9,13 +9,13 @@ import msgspec
 from django.forms.boundfield import BoundField
 from django.utils import timezone
 
-from suffice.care.family.asking import record_of
 from suffice.care.family.transfer import preview_table
 from suffice.errors import InputError, Problem
 from suffice.exchange.table.columns import Column, Field
-from suffice.exchange.table.file import read_table
+from suffice.exchange.table.file import Progress, read_table
 from suffice.exchange.table.importing import Preview, guessed
 from suffice.exchange.table.options import CsvOptions
+from suffice.web.access import Act, family_of
 from suffice.web.shown.page import Request
 from suffice.web.shown.people import names_of
 from suffice.web.transfer.forms import TableForm
@@ -50,6 +50,7 @@ def look(
     family_id: UUID | None,
     said: Mapping[str, str] | None,
     source: str,
+    progress: Progress,
 ) -> Looked:
     """Read a table as far as it can be read.
 
@@ -59,6 +60,7 @@ def look(
         family_id: The family it is about; None for a table of many infants.
         said: What was answered; None at the first look.
         source: What the source is likely called.
+        progress: Told how far the reading has come.
     """
     clinic, now = request.clinic, timezone.now()
     plain = CsvOptions(
@@ -81,7 +83,9 @@ def look(
         )
 
     try:
-        table = read_table(content, encoding=plain.encoding, delimiter=plain.delimiter)
+        table = read_table(
+            content, encoding=plain.encoding, delimiter=plain.delimiter, progress=progress
+        )
     except InputError as refusal:
         return _looked(form(()), None, refusal.problems)
     if said is None:
@@ -116,6 +120,6 @@ def _looked(form: TableForm, preview: Preview | None, problems: Sequence[Problem
 def _infants(request: Request, family_id: UUID | None) -> list[tuple[UUID, str]]:
     if family_id is None:
         return []
-    record = record_of(family_id)
+    record = family_of(request, family_id, Act.WRITE)
     names = names_of(record, timezone.now(), request.clinic.policy)
     return [(one.id, names[one.id]) for one in record.infants]

@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 from datetime import datetime
+from http import HTTPStatus
 from pathlib import Path
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse, QueryDict
+from django.http import Http404, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from suffice.care import jobs, uploads
-from suffice.care.family.asking import record_of
 from suffice.care.family.transfer import export_family, import_family, preview_family
 from suffice.errors import InputError
+from suffice.web.access import Act, allowed, family_of, need
+from suffice.web.fields.spoken import words_of
 from suffice.web.shown.page import Request, page
 from suffice.web.shown.people import names_of
 from suffice.web.transfer import importing
-from suffice.web.transfer.forms import FileForm
+from suffice.web.transfer.forms import FileForm, is_family_file
 from suffice.web.transfer.looking import look
 from suffice.web.transfer.page import family_file_page, import_page, problems_shown
 
@@ -31,31 +34,60 @@ NO_ANSWERS = frozenset({"csrfmiddlewaretoken", "import", "look", "whole"})
 @require_safe
 def export(request: Request, family_id: UUID) -> HttpResponse:
     """A whole family as a JSON file; importing it elsewhere gives the same record."""
-    del request
-    response = HttpResponse(export_family(family_id), "application/json")
+    content = export_family(allowed(request, family_id, Act.EXPORT))
+    response = HttpResponse(content, "application/json")
     response["Content-Disposition"] = f'attachment; filename="family-{family_id}.json"'
     response["Cache-Control"] = "no-store"
     return response
 
 
+def _kept(form: FileForm) -> UUID | None:
+    """The name under which the file waits; None, with the problem in the form, where it may not."""
+    try:
+        return uploads.keep(form.cleaned_data["file"])
+    except InputError as refusal:
+        form.add_error("file", " ".join(words_of(one) for one in refusal.problems))
+        return None
+
+
 @require_http_methods(["GET", "POST"])
 def import_file(request: Request) -> HttpResponse:
     """Take a file; what it holds is shown before anything is stored."""
+    need(request, Act.OPEN)
     if request.method == "POST":
         form = FileForm(request.POST, request.FILES)
-        if form.is_valid():
+        name = _kept(form) if form.is_valid() else None
+        if name is not None:
             content, family = form.cleaned_data["file"], form.cleaned_data["family"]
-            name = uploads.keep(content)
             request.session[SESSION_FILES] = {
                 **request.session.get(SESSION_FILES, {}),
                 str(name): {"family": str(family or ""), "source": _stem(request)},
             }
-            is_json = content.lstrip()[:1] in {b"{", b"["}
-            return redirect("import-family" if is_json else "import-table", name)
+            where = "import-family" if is_family_file(content) else "import-table"
+            return _sent(request, where, name)
     else:
         form = FileForm(initial={"family": request.GET.get("family", "")})
     about = _called(request, _uuid(form["family"].value()))
     return page(request, "transfer/file.html", "import", form=form, about=about)
+
+
+def _sent(request: Request, where: str, name: UUID) -> HttpResponse:
+    """On to the look at a file; a page that sends it by itself is told where that is."""
+    if request.headers.get("Accept") != "application/json":
+        return redirect(where, name)
+    reading = reverse("import-reading", args=[name])
+    return JsonResponse({"next": reverse(where, args=[name]), "reading": reading})
+
+
+@require_safe
+def import_reading(request: Request, name: UUID) -> HttpResponse:
+    """How much of a file that is being looked at was read; no content where none is."""
+    _family_of(request, name)
+    far = uploads.how_far(name)
+    if far is None:
+        return HttpResponse(status=HTTPStatus.NO_CONTENT)
+    done, total = far
+    return JsonResponse({"done": done, "total": total})
 
 
 @require_http_methods(["GET", "POST"])
@@ -73,7 +105,7 @@ def import_family_file(request: Request, name: UUID) -> HttpResponse:
         _as_its_own(request, name)
         family_id, tried = None, False
     try:
-        preview = preview_family(content, now=now)
+        preview = preview_family(content, now=now, access=request.access)
         shown = family_file_page(preview, clinic.policy)
         if family_id is not None and preview.record.family_id != family_id:
             about = _called(request, family_id)
@@ -103,8 +135,9 @@ def _import_family(request: Request, name: UUID, content: bytes, now: datetime) 
     Raises:
         InputError: When the record has changed since it was looked at.
     """
-    done = import_family(content, now=now, confirmed=True)
-    importing.end_of_family(name, done, by=request.user.get_username())
+    actor = request.user.get_username()
+    done = import_family(content, now=now, actor=actor, confirmed=True, access=request.access)
+    importing.end_of_family(name, done, by=actor)
     count = len(done.appended.new)
     imported = ngettext("%(n)s entry imported.", "%(n)s entries imported.", count) % {"n": count}
     there = len(done.appended.already_there)
@@ -127,11 +160,12 @@ def import_table(request: Request, name: UUID) -> HttpResponse:
     if jobs.is_under_way(name):
         return redirect("import-progress", name)
     about = request.session[SESSION_FILES][str(name)]
-    looked = look(request, content, family_id, about.get("answered"), about["source"])
+    with uploads.reading(name) as progress:
+        looked = look(request, content, family_id, about.get("answered"), about["source"], progress)
     form, shown = looked.form, looked.preview
     if "import" in request.POST and looked.question is None and form.is_valid():
         options = form.options(actor=request.user.get_username(), now=timezone.now())
-        importing.begin(name, content, options, family_id)
+        importing.begin(name, content, options, family_id, request.access)
         return redirect("import-progress", name)
     return page(
         request, "transfer/table.html", "import", form=form, preview=shown, looked=looked, name=name
@@ -176,7 +210,7 @@ def _called(request: Request, family_id: UUID | None) -> tuple[UUID, str] | None
     if family_id is None:
         return None
     try:
-        record = record_of(family_id)
+        record = family_of(request, family_id, Act.READ)
     except InputError:
         return None
     return family_id, names_of(record, timezone.now(), request.clinic.policy)[None]
@@ -184,11 +218,12 @@ def _called(request: Request, family_id: UUID | None) -> tuple[UUID, str] | None
 
 def _family_of(request: Request, name: UUID) -> UUID | None:
     """The family a file is about; a file that this session did not send is not there."""
+    need(request, Act.OPEN)
     files: dict[str, dict[str, str]] = request.session.get(SESSION_FILES, {})
     if str(name) not in files:
         raise Http404
     family = files[str(name)]["family"]
-    return UUID(family) if family else None
+    return allowed(request, UUID(family), Act.WRITE) if family else None
 
 
 def _stem(request: Request) -> str:

@@ -6,6 +6,8 @@ import math
 from datetime import UTC, datetime
 from functools import cache
 
+import msgspec
+import numpy as np
 import pytest
 
 from spoken import in_sentences
@@ -237,20 +239,49 @@ def test_the_forecast_is_told_a_week_ahead_and_at_its_end():
         ahead = forecast_ahead(estimate)
         assert [one.in_days for one in ahead] == ([] if estimate.is_refused else [7, 14])
         for one in ahead:
-            row = estimate.forecast.weight_g[int(one.in_days)]
+            row = estimate.forecast.reading_g[int(one.in_days)]
             assert (one.low_80_g, one.median_g, one.high_80_g) == (row[1], row[3], row[5])
     assert estimates()[0].forecast.levels[1:6:2] == (0.1, 0.5, 0.9)
 
 
-def test_the_forecast_names_what_pools_it_unless_the_energy_model_stands_alone():
-    pooling = {"forecast.blend_even_d", "forecast.blend_exponent"}
+def test_a_gain_whose_interval_says_nothing_is_not_told():
+    estimate = speaking()
+    expected = estimate.question.requirement_gain_g_per_day
+    assert "gain" in told(estimate)
+    for low, high, is_told in (
+        (-5, 2 * expected + 5, False),
+        (1, 2 * expected + 5, True),
+        (-5, 2 * expected - 1, True),
+    ):
+        gain = msgspec.structs.replace(estimate.gain, low_80=float(low), high_80=float(high))
+        found = told(msgspec.structs.replace(estimate, gain=gain), EngineFacts())
+        assert ("gain" in found) is is_told
+        assert "gain_below_limit_probability" in found
+
+
+def test_the_forecast_names_what_pools_it_whatever_milk_is_given():
+    pooling = {
+        "forecast.blend_even_d",
+        "forecast.blend_exponent",
+        "forecast.blend_most_log_ratio",
+    }
     estimate = speaking()
     pooled = forecast_working(estimate, CONTENT, EngineFacts(mode="vaginal"))
     assert pooling <= keys(pooled)
     odds = next(one.value for one in pooled.inputs if str(one.name).startswith("odds"))
-    assert odds == pytest.approx((estimate.age_d / 5) ** 1.6)
-    for alone in (EngineFacts(milk_given_count=1), EngineFacts(is_day_weighed=True)):
-        assert not pooling & keys(forecast_working(estimate, CONTENT, alone))
+    assert odds == pytest.approx((estimate.age_d / 8) ** 1.6)
+    likelier = next(one.value for one in pooled.inputs if str(one.name).startswith("weights so"))
+    drawn = estimate.diagnostics
+    log_ratio = drawn.growth_log_density - drawn.weights_log_density
+    assert likelier == pytest.approx(math.exp(np.clip(log_ratio, -4, 4)))
+    alone = msgspec.structs.replace(drawn, growth_log_density=None)
+    unpooled = msgspec.structs.replace(estimate, diagnostics=alone)
+    assert len(forecast_working(unpooled, CONTENT, EngineFacts()).inputs) == len(pooled.inputs) - 1
+    for facts in (EngineFacts(milk_given_count=1), EngineFacts(is_day_weighed=True)):
+        assert pooling <= keys(forecast_working(estimate, CONTENT, facts))
+    given = forecast_working(estimate, CONTENT, EngineFacts(milk_given_count=1))
+    assert "forecast.displaced_fraction" in keys(given)
+    assert "forecast.displaced_fraction" not in keys(pooled)
 
 
 def test_every_working_can_be_said_in_spanish():

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import msgspec
+import numpy as np
 import pytest
 
+from growth_cohorts import PRIOR, REFERENCE, made_up_site
+from people import BORN_AT
+from spoken import in_sentences
 from suffice.assess.engine.ask import (
     Answer,
     ask,
+    at_site,
     is_calm,
     knows_no_intake,
     limit_asked,
@@ -18,8 +23,12 @@ from suffice.assess.engine.ask import (
 from suffice.assess.parameters import parameters_of
 from suffice.inference.estimate import Caution, Question, Suspect
 from suffice.inference.evidence import Evidence, MilkGiven, TestWeighing, WeightReading
+from suffice.inference.growth.site import pool_site, settle
 from suffice.inference.infant.answer import answer
 from suffice.inference.infant.population import Population
+from suffice.knowledge.clinic_site import clinic_site
+from suffice.knowledge.growth_forecast import growth_of
+from suffice.knowledge.policy import Policy
 from suffice.message import message
 from unit.assess.review.reviewed import CONTENT, a_case, present, values
 
@@ -166,6 +175,40 @@ def test_a_refusal_is_a_sign_and_its_doubts_are_not_told():
     assert values(review) == {}
 
 
+def ended(share: float) -> Caution:
+    return Caution(
+        code="milk-not-written",
+        severity="caution",
+        sentence=message("Nothing is written."),
+        params={"until_d": 7.0, "share": share},
+    )
+
+
+@pytest.mark.parametrize("more", [(), (REFUSED,)], ids=["answered", "refused"])
+def test_much_milk_that_is_no_longer_written_down_is_asked_for(more):
+    review = reviewed(changed(cautions=(*more, ended(0.3)), suspects=()))
+    assert "milk_log_ended" in present(review)
+    (told,) = review.signs["milk_log_ended"]
+    assert "Ask whether it is still given" in in_sentences(told.says[0])
+
+
+def test_little_milk_that_is_no_longer_written_down_is_not():
+    review = reviewed(changed(cautions=(ended(0.1),), suspects=()))
+    assert "milk_log_ended" not in present(review)
+
+
 def test_without_an_answer_nothing_is_put_before_the_table():
     review = reviewed(None)
     assert (review.signs, review.measures, review.not_computed) == ({}, {}, {})
+
+
+def test_the_clinics_own_site_is_used_where_it_was_learned_of_the_prior_in_force():
+    growth = growth_of(CONTENT)
+    pool = pool_site(PRIOR, REFERENCE, made_up_site(20, shift_g_per_day=5.0))
+    site = clinic_site(pool, growth.prior, weights_count=100, learned_at=BORN_AT)
+    moved = at_site(growth, Policy(site=site))
+    assert moved.shift is not None
+    np.testing.assert_allclose(moved.shift.mean, settle(pool).mean)
+    other = msgspec.structs.replace(site, prior="another")
+    for policy in (Policy(), Policy(site=site, site_off=True), Policy(site=other)):
+        assert at_site(growth, policy) is growth

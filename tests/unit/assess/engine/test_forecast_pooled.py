@@ -70,12 +70,14 @@ def test_the_fan_lies_between_the_energy_model_and_the_growth_prior():
     assert abs(pooled - energy).max() > 1
 
 
-def test_everything_but_the_fan_and_the_regain_is_the_engines_own():
-    found, own, _ = told(record())
-    put_back = {"forecast": own.forecast, "regain_age_d": own.regain_age_d}
-    assert msgspec.structs.replace(found, **put_back) == own
-
-
-def test_where_formula_is_given_the_fan_is_the_engines_own():
-    found, own, _ = told(record(formula=True))
-    assert found == own
+def test_everything_but_fan_present_weight_and_regain_is_the_engines_own():
+    for formula in (False, True):
+        found, own, _ = told(record(formula=formula))
+        put_back = {
+            "forecast": own.forecast,
+            "regain_age_d": own.regain_age_d,
+            "present_weight": own.present_weight,
+            "diagnostics": own.diagnostics,
+        }
+        assert msgspec.structs.replace(found, **put_back) == own
+        assert found.forecast != own.forecast

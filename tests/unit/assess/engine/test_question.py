@@ -10,10 +10,11 @@ from __future__ import annotations
 from itertools import pairwise
 
 import msgspec
+import numpy as np
 import pytest
 
 from engine_setting import POPULATION, QUESTION, weights
-from suffice.assess.engine.question import AskedOf, question_of
+from suffice.assess.engine.question import AskedOf, ManyAskedOf, asked_of_many, question_of
 from suffice.assess.parameters import parameters_of
 from suffice.inference.evidence import Evidence
 from suffice.inference.infant.answer import answer, preview
@@ -107,3 +108,21 @@ def test_the_requirement_allows_for_the_expected_gain_and_short_is_asked_of_the_
     stricter = msgspec.structs.replace(question, gain_limit_g_per_day=25.0)
     assert preview(GIRL, POPULATION, stricter).intake_short_probability > 0.5
     assert preview(GIRL, POPULATION, stricter).requirement == found.requirement
+
+
+def test_a_cohort_is_asked_as_each_of_its_infants():
+    """Every age, sex and gestation, late preterm and not known among them, and weights long before."""
+    rng = np.random.default_rng(8)
+    last_d = rng.uniform(0, 100, 300)
+    now_d = last_d + rng.choice([0, 0, 3, 12], 300)
+    sexes = rng.choice([0.0, 0.5, 1.0], 300)
+    gestation = rng.choice([np.nan, 240.0, 250.0, 258.0, 259.0, 280.0], 300)
+    many = asked_of_many(QUESTION, ManyAskedOf(now_d, last_d, sexes, gestation), PARAMETERS)
+    names = {0.0: "female", 0.5: None, 1.0: "male"}
+    for k in range(300):
+        weeks = None if np.isnan(gestation[k]) else int(gestation[k])
+        alone = asked(now_d[k], last_d[k], names[sexes[k]], weeks)
+        assert many.gain_limit_g_per_day[k] == pytest.approx(alone.gain_limit_g_per_day, rel=1e-9)
+        assert many.requirement_gain_g_per_day[k] == pytest.approx(
+            alone.requirement_gain_g_per_day, rel=1e-9
+        )

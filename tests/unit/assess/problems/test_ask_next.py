@@ -7,6 +7,7 @@ import pytest
 from suffice.assess.problems.ask_next import MOST_TRIED, Question, ask_next
 from suffice.assess.problems.found import Found
 from suffice.assess.problems.named import name_problems
+from suffice.clinical.entry import KINDS
 from suffice.knowledge.store import load
 
 CONTENT = load()
@@ -52,3 +53,64 @@ def test_the_same_finds_ask_the_same():
     assert asked(SORE) == asked(SORE)
     assert isinstance(asked(SORE)[0], Question)
     assert ask_next.__doc__
+
+
+def test_a_cause_waits_for_what_it_may_cause():
+    """Nobody without pain and without a pump is asked for the colour of the nipple or for suction."""
+    calm = {"gape": (Found(("clear",)),), "swallows": (Found(("long",)),)}
+    keys = {one.key for one in asked(calm)}
+    assert keys
+    assert {"nipple_colour", "suction", "colour_when", "pain_relatch"}.isdisjoint(keys)
+    assert "nipple_colour" in {one.key for one in asked(SORE)}
+
+
+@pytest.mark.parametrize(
+    ("finds", "leads"),
+    [
+        ({"self_harm_item": (Found(("any",)),)}, "mind_danger"),
+        ({"strange_beliefs": (Found(("yes",)),)}, "mind_danger"),
+        ({"no_milk_sign": (Found(("yes",)),)}, "not_to_feed"),
+    ],
+)
+def test_beside_what_forbids_all_else_nothing_else_is_asked(finds, leads):
+    result = name_problems({**SORE, **finds, "gape": (Found(("short",)),)}, CONTENT)
+    assert result.named[0].key == leads
+    assert all(leads in one.problems for one in result.ask)
+    plan = {one.key for one in asked({"self_harm_item": (Found(("any",)),)})}
+    assert {"self_harm_plan", "strange_beliefs", "unwanted_thoughts"} <= plan
+
+
+def every_key(finds):
+    """All that could be asked: what was asked is skipped until nothing is left."""
+    keys = set()
+    while more := {one.key for one in asked(finds, skipped=keys)}:
+        keys |= more
+    return keys
+
+
+def test_nobody_is_asked_for_what_follows_from_what_was_answered():
+    short = {"intake": (Found(("short",)),), "available_ratio": (Found(number=1.2),)}
+    short |= {"asleep_early": (Found(("yes",)),)}
+    assert "taken_share" in every_key(short)
+    assert "taken_share" not in every_key({**short, "left_after_ml": (Found(number=20),)})
+    by = {key: one.asked_by for key, one in CONTENT.known.items()}
+    for finds in ({}, SORE, short):
+        assert all(by.get(key, key) for key in every_key(finds))
+
+
+def test_what_is_asked_for_in_place_of_what_follows_from_it_is_an_observation_or_a_kind_of_entry():
+    slugs = {name.replace(" ", "-") for name in KINDS}
+    for key, one in CONTENT.known.items():
+        assert (
+            not one.asked_by or one.asked_by in CONTENT.vocabularies["observations"].keys() | slugs
+        ), key
+        assert (one.asked_by == "sign") <= bool(one.signs), key
+
+
+def test_what_was_found_absent_makes_nothing_near():
+    """A mother whose wound is as it should be, and who has no fever, is not asked how ill she feels first."""
+    absent = {"wound_red": (Found(("no",)),), "foul_loss": (Found(("no",)),)}
+    first = asked({**SORE, **absent})[0]
+    assert "fever_elsewhere" not in first.problems
+    fever = {**SORE, **absent, "parent_temperature_c": (Found(number=38.6),)}
+    assert "fever_elsewhere" in {problem for one in asked(fever)[:2] for problem in one.problems}

@@ -3,25 +3,44 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from spec.vignette import BORN_AT, age_of, record_of
 from suffice.assess.assessment import assess
 from suffice.assess.problems.found import Found
 from suffice.assess.problems.known import INTAKE_OF, Sources, known_finds
+from suffice.assess.results import EngineFacts
 from suffice.clinical.entry import about
+from suffice.clinical.working import Figure, Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
 CONTENT = load()
 
 
-def known(infant: str, seen: str, at: str, observed=None):
+def known(infant: str, seen: str, at: str, observed=None, **more):
+    return finds(sources(infant, seen, at, **more), observed)
+
+
+def sources(infant: str, seen: str, at: str, *, infants_count=1, **birth):
     record = record_of(infant, seen)
+    if birth:
+        first, *rest = record.entries
+        first = replace(first, fact=replace(first.fact, **birth))
+        record = replace(record, entries=(first, *rest))
     assessment = assess(record, BORN_AT + age_of(at), CONTENT, Policy(), engine=False)
     one, entries = assessment.infants[0], record.entries_at(assessment.as_of)
-    given = Sources(
-        one, about(entries, one.infant_id), about(entries, None), 1, assessment.as_of, CONTENT
+    return Sources(
+        one,
+        about(entries, one.infant_id),
+        about(entries, None),
+        infants_count,
+        assessment.as_of,
+        CONTENT,
     )
+
+
+def finds(given: Sources, observed=None):
     found = known_finds(given, observed or {})
     return {key: (those[0].number if those[0].number is not None else those[0].answers)
             for key, those in found.items()}  # fmt: skip
@@ -37,6 +56,50 @@ def test_birth_facts_and_ages():
     assert found["birth_mode"] == ("caesarean",)
 
 
+def test_without_an_age_or_a_gestation_nothing_follows_from_them():
+    unborn = {"age_h", "days_after_birth", "gestation_wk", "postmenstrual_wk", "birth_mode"}
+    assert not unborn & known("nobody knows", "5 d: feed", "5 d").keys()
+    assert known("3400 g", "3 d: 3300 g", "7 d").keys() & unborn == {"age_h", "days_after_birth"}
+
+
+@pytest.mark.parametrize(
+    ("birth", "infants_count", "key", "says"),
+    [
+        ({"multiple": 2}, 1, "multiple", ("yes",)),
+        ({"multiple": 1}, 1, "multiple", ("no",)),
+        ({}, 2, "multiple", ("yes",)),
+        ({}, 1, "multiple", None),
+        ({"intrapartum_fluids_ml": 500.0}, 1, "drip_in_labour", ("yes",)),
+        ({"intrapartum_fluids_ml": 0.0}, 1, "drip_in_labour", ("no",)),
+        ({}, 1, "drip_in_labour", None),
+    ],
+)
+def test_twins_and_the_drip_of_the_birth(birth, infants_count, key, says):
+    assert known(TERM, "3 d: feed", "3 d", infants_count=infants_count, **birth).get(key) == says
+
+
+@pytest.mark.parametrize(("weight", "regained"), [(3399, None), (3400, ("yes",)), (3500, ("yes",))])
+def test_regained_is_the_birth_weight_itself_and_more(weight, regained):
+    assert known(TERM, f"9 d: {weight} g", "9 d").get("regained") == regained
+
+
+@pytest.mark.parametrize(
+    ("weight", "band"),
+    [(4840, "lowish"), (4980, "below"), (5120, "fair"), (5400, "usual"), (5700, "high")],
+)
+def test_the_gain_of_a_month_is_a_share_of_healthy_infants(weight, band):
+    found = known(TERM, f"30 d: 4400 g; 61 d: {weight} g", "61 d")
+    assert found["gain_band"] == (band,)
+
+
+def test_the_colour_and_the_urates_are_those_of_the_last_diaper():
+    found = known(
+        TERM, "4 d: green stool; 5 d: yellow stool; 4 d: wet; 5 d: wet with urates", "5 d"
+    )
+    assert (found["stool_colour"], found["urates"]) == (("yellow",), ("yes",))
+    assert known(TERM, "5 d: wet", "5 d")["urates"] == ("no",)
+
+
 @pytest.mark.parametrize(
     ("weight", "band"),
     [("3300 g", "below_watch"), ("3000 g", "limit"), ("2960 g", "severe")],
@@ -45,9 +108,24 @@ def test_the_loss_is_the_band_of_the_flag_that_is_open(weight, band):
     assert known(TERM, f"60 h: {weight}", "61 h")["loss_band"] == (band,)
 
 
-@pytest.mark.parametrize(("wets", "says"), [(9, ("norm",)), (1, ("half",)), (4, ("below",))])
+@pytest.mark.parametrize(
+    ("wets", "says"),
+    [(9, "norm"), (5, "norm"), (4, "below"), (3, "below"), (2, "half"), (1, "half"), (0, "half")],
+)
 def test_wets_against_their_norm(wets, says):
-    assert known(TERM, f"5 d: {wets} wets in 24 h", "5 d")["wets"] == says
+    assert known(TERM, f"5.5 d: {wets} wets in 24 h", "5.5 d")["wets"] == (says,)
+
+
+@pytest.mark.parametrize(("stools", "says"), [(3, "norm"), (1, "below"), (0, "none")])
+def test_stools_against_their_norm(stools, says):
+    assert known(TERM, f"5.5 d: {stools} stools in 24 h", "5.5 d")["stools"] == (says,)
+
+
+def test_who_takes_the_breast_alone_is_given_nothing():
+    breast = {"feeding_now": (Found(("breast",)),)}
+    assert known(TERM, "5 d: feed", "5 d", breast)["supplement_ml"] == 0
+    both = {"feeding_now": (Found(("breast", "formula")),)}
+    assert "supplement_ml" not in known("nobody knows", "5 d: wet", "5 d", both)
 
 
 def test_what_nobody_counted_or_weighed_is_not_there():
@@ -67,9 +145,32 @@ def test_signs_are_yes_where_one_is_there_and_no_only_where_each_was_looked_for(
     assert known(TERM, "5 d: parent 38.6 °C", "5 d")["parent_temperature_c"] == 38.6
 
 
+def test_milk_that_has_not_come_in_is_a_sign_of_the_infant():
+    """It is asked of the parent and entered of the infant, whose days count."""
+    assert known(TERM, "80 h: sign milk_not_in", "80 h")["milk_not_in"] == ("yes",)
+    assert known(TERM, "80 h: no sign milk_not_in", "80 h")["milk_not_in"] == ("no",)
+
+
+def test_a_sign_at_which_no_milk_is_given_counts_until_it_is_answered():
+    assert known(TERM, "80 h: sign grunting", "80 h")["no_milk_sign"] == ("yes",)
+    answered = "80 h: sign grunting; 90 h: answer physician flag grunting"
+    assert "no_milk_sign" not in known(TERM, answered, "91 h")
+    signs = CONTENT.known["no_milk_sign"].signs
+    absent = "; ".join(f"80 h: no sign {sign}" for sign in signs)
+    assert known(TERM, absent, "80 h")["no_milk_sign"] == ("no",)
+
+
+def test_the_loss_from_birth_to_the_first_weight_is_no_fall():
+    assert "course" not in known(TERM, "60 h: 3230 g", "61 h")
+    assert known(TERM, "48 h: 3300 g; 90 h: 3150 g", "91 h")["course"] == ("falling",)
+    assert known(TERM, "60 h: 3150 g; 120 h: 3300 g", "121 h")["course"] == ("rising",)
+
+
 def test_a_count_of_feeds_is_known_for_its_day():
     assert known(TERM, "5 d: count of 6 feeds", "5.5 d")["feeds_24h"] == 6
     assert "feeds_24h" not in known(TERM, "5 d: count of 6 feeds", "6 d")
+    two = "5 d: count of 6 feeds; 5.2 d: count of 9 feeds"
+    assert known(TERM, two, "5.5 d")["feeds_24h"] == 9
 
 
 def test_the_ratios_follow_from_a_test_weight_and_what_was_left():
@@ -80,6 +181,9 @@ def test_the_ratios_follow_from_a_test_weight_and_what_was_left():
     assert found["available_ratio"] == pytest.approx(80 / needed, rel=0.05)
     made = known(TERM, "10 d: 3500 g", "10 d", {"made_24h_ml": (Found(number=300),)})
     assert made["production_ratio"] == pytest.approx(300 / made["need_ml"])
+    milk = {"made_24h_ml": (Found(number=300),)}
+    twins = known(TERM, "10 d: 3500 g", "10 d", milk, infants_count=2)
+    assert twins["production_ratio"] == pytest.approx(made["production_ratio"] / 2)
 
 
 def test_intake_is_that_of_the_assessment_and_cannot_tell_is_not_known():
@@ -87,3 +191,25 @@ def test_intake_is_that_of_the_assessment_and_cannot_tell_is_not_known():
     assert "cannot tell" not in INTAKE_OF
     assert "not known" not in INTAKE_OF
     assert "usual" not in INTAKE_OF
+
+
+def test_without_an_age_the_weeks_of_gestation_are_known_and_those_since_are_not():
+    given = sources(TERM, "5 d: feed", "5 d")
+    found = finds(given._replace(infant=replace(given.infant, age_h=None)))
+    assert found["gestation_wk"] == 39
+    assert not {"age_h", "days_after_birth", "postmenstrual_wk"} & found.keys()
+
+
+def test_the_share_of_the_need_counts_where_every_feed_of_a_day_was_weighed():
+    given = sources(TERM, "10 d: 3500 g", "10 d")
+    share = Figure(value=80.0, unit="%", working=Working(formula="x"))
+    infant = replace(given.infant, figures={**given.infant.figures, "share_met_percent": share})
+    assert "intake_ratio" not in finds(given._replace(infant=infant))
+    weighed = replace(infant, engine_facts=EngineFacts(is_day_weighed=True))
+    assert finds(given._replace(infant=weighed))["intake_ratio"] == pytest.approx(0.8)
+
+
+def test_of_several_temperatures_the_latest_is_known():
+    seen = "5 d: 36.9 °C; 6 d: 38.4 °C; 5 d: parent 39.0 °C; 6 d: parent 37.2 °C"
+    found = known(TERM, seen, "6.1 d")
+    assert (found["infant_temperature_c"], found["parent_temperature_c"]) == (38.4, 37.2)

@@ -124,3 +124,9 @@ def test_of_equals_the_one_that_more_parts_of_the_contact_support_goes_first():
     assert [one.key for one in strong][:2] == ["ineffective_suck", "shallow_latch"]
     assert counts == sorted(counts, reverse=True)
     assert counts[0] > counts[1]
+
+
+def test_a_problem_names_five_unknown_things_at_most_and_waits_for_nothing_unless_it_is_supported():
+    problems = name_problems({}, CONTENT).problems
+    assert max(len(one.not_known) for one in problems) == 5
+    assert not any(one.waits_for_intake for one in problems)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from suffice.assess.problems.found import Found
 from suffice.assess.problems.named import name_problems
@@ -102,3 +103,12 @@ def test_codes_fit_person_and_age_and_a_routine_visit_never_stands_beside_a_diso
     assert codes_of(named, "infant", 40) == ("R63.39",)
     assert "Z39.1" not in codes_of(named, "parent", 40)
     assert codes_of(name_problems(calm, CONTENT).named, "parent", 40) == ("Z39.1",)
+
+
+def test_two_that_pull_two_ways_without_a_rule_both_stay():
+    """That the content holds no such pair is tested there; here nothing may be dropped unsaid."""
+    named = name_problems(RED | PUMP, CONTENT).named
+    kept = instructions_of(named, replace(GUIDE, rules=()))
+    keys = {(one.kind, one.key) for one in kept}
+    assert {("do", "express_extra"), ("do", "keep_usual_removal")} <= keys
+    assert not any(one.rules for one in kept)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
 from suffice.assess.problems.found import Found
 from suffice.assess.problems.named import name_problems
-from suffice.assess.problems.said import SPLITS, name_of, split_said, trace_of
+from suffice.assess.problems.said import LEANS, SPLITS, name_of, split_said, trace_of
 from suffice.assess.problems.supply import Split
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
@@ -36,6 +37,17 @@ def test_the_trace_says_what_supports_it_what_is_against_it_and_what_is_not_know
     assert lines[2].startswith("Not known: pain after a deeper latch")
 
 
+def test_reasons_of_two_sides_stand_apart():
+    finds = {
+        "nipple_after": (Found(("creased",), None, "left"), Found(("round",), None, "right")),
+        "pain_relatch": (Found(("gone",), None, "right"),),
+        "pain_end": (Found(number=6, side="left"), Found(number=5, side="right")),
+    }
+    lines = said(trace_of(weighed("pain_latch", finds), CONTENT))
+    assert lines[0] == "Supported, left: nipple as it leaves the mouth: creased or wedge-shaped."
+    assert lines[1] == "Supported, right: pain after a deeper latch: gone."
+
+
 def test_a_name_that_calms_says_what_it_waits_for():
     finds = {"bunched": (Found(("part",)),), "crying_when": (Found(("evening", "all_day")),)}
     lines = said(trace_of(weighed("cluster_feeding", finds), CONTENT))
@@ -59,3 +71,31 @@ def test_every_answer_has_its_words_and_what_is_safe_until_certain(answer):
     assert ("feed enough" in lines[-1]) is (answer != "not asked")
     certain = said(split_said(Split(answer=answer, is_certain=True), CONTENT))
     assert certain == lines[:1]
+
+
+def test_what_is_against_it_on_two_sides_stands_apart_too():
+    finds = {
+        "nipple_after": (Found(("creased",), None, "left"), Found(("creased",), None, "right")),
+        "pain_when": (Found(("pump",), None, "left"), Found(("pump",), None, "right")),
+    }
+    lines = said(trace_of(weighed("pain_latch", finds), CONTENT))
+    assert [line.partition(":")[0] for line in lines[:4]] == [
+        "Supported, left",
+        "Supported, right",
+        "Against it, left",
+        "Against it, right",
+    ]
+
+
+def test_where_everything_is_known_nothing_is_said_to_lack():
+    finds = {"nipple_after": (Found(("creased",), None, "left"),)}
+    known = msgspec.structs.replace(weighed("pain_latch", finds), not_known=())
+    assert not any(line.startswith("Not known") for line in said(trace_of(known, CONTENT)))
+
+
+@pytest.mark.parametrize("leans", sorted(LEANS))
+def test_what_it_leans_to_stands_before_what_would_tell(leans):
+    split = Split(answer="cannot tell", leans=leans, would_tell=("transfer_ml",))
+    lines = said(split_said(split, CONTENT))
+    assert lines[1] == text_of(LEANS[leans], Policy())
+    assert lines[2].startswith("What would show it: ")

@@ -59,7 +59,9 @@ def test_a_name_that_calms_waits_until_intake_is_known_but_for_an_early_row():
 
 def test_one_side_supports_and_both_are_needed_against():
     finds = {"gape": (Found(("short",), None, "left"), Found(("clear",), None, "right"))}
-    views, sides = views_of(finds), ("left", "right")
+    sides = ("left", "right")
+    known = {"pain_start": (Found(number=6),)}
+    views = views_of(finds | known)
     gape = next(row for row in LATCH.weak if "gape" in row.keys)
     assert any_side(gape, views, sides) is Truth.TRUE
     assert all_sides(gape, views, sides) is not Truth.TRUE

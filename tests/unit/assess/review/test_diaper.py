@@ -12,6 +12,7 @@ import pytest
 from suffice.assess.review.diaper import review_diapers
 from suffice.assess.review.result import together
 from suffice.clinical.entry import Stool, Wet
+from suffice.message import Instant
 from unit.assess.review.reviewed import PARAMETERS, a_case, instant, present
 
 GIRL = "girl, 39+0, 3400 g, vaginal"
@@ -116,3 +117,10 @@ def test_of_several_diapers_the_latest_is_the_sign():
 def test_pale_stools_say_how_many():
     (pale,) = reviewed("50 h: pale stool; 60 h: pale stool").signs["pale_stools"]
     assert dict(pale.gaps)["number"].value == 2.0
+
+
+def test_of_several_stools_the_sign_is_that_of_the_last_and_names_them_all():
+    (red,) = reviewed("60 h: red stool; 70 h: red stool").signs["red_stool"]
+    assert red.age_h == 70
+    assert dict(red.gaps)["at"] == Instant(instant("70 h"))
+    assert len(red.entry_ids) == 2

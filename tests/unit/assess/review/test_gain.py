@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from suffice.assess.review.gain import course_of, review_gain
+from suffice.assess.review.gain import course_of, review_gain, says_nothing
 from suffice.assess.review.weight import usable
 from suffice.clinical.age import corrected_age_d
+from suffice.clinical.working import Figure, Working
+from suffice.message import Amount
 from unit.assess.review.reviewed import PARAMETERS, a_case
 
 BOY = "boy, 39+0, vaginal"
@@ -73,3 +75,28 @@ def test_a_course_of_an_infant_born_preterm_is_read_at_its_corrected_age():
     age = corrected_age_d(245, case.age_h, PARAMETERS.age)
     course = course_of(case, usable(case), PARAMETERS, age)
     assert course.corrected_d(90 * 24) == pytest.approx(55)
+
+
+@pytest.mark.parametrize(("last_d", "is_asked"), [(34.9, True), (35, False), (35.5, False)])
+def test_what_a_neonatal_unit_aims_for_is_asked_before_term_age_only(last_d, is_asked):
+    review = reviewed(f"26 d: 2700 g; {last_d} d: 2780 g", f"{last_d} d", "boy, 35+0, vaginal")
+    assert ("gain_of_preterm_g_per_kg_per_day" in review.measures) is is_asked
+
+
+def test_a_gain_that_tells_nothing_says_between_what_it_lies_zero_too():
+    gain = Figure(
+        value=30.0, low=0.0, high=60.0, level=0.9, unit="g/d", working=Working(formula="given")
+    )
+    assert says_nothing(gain).values == {"low": Amount(0.0, "g/d"), "high": Amount(60.0, "g/d")}
+
+
+def test_a_gain_is_compared_at_the_middle_of_its_interval():
+    found = reviewed("28 d: 4400 g; 42 d: 4500 g", "43 d").measures["low_gain_fraction"][0]
+    ages = [dict(one.values)["age"] for one in found.figure.working.notes if "age" in one.values]
+    assert ages == [Amount(35.0, "d")]
+
+
+def test_what_came_since_is_said_of_an_earlier_gain_only():
+    slow = "28 d: 4400 g; 35 d: 4390 g"
+    alone = reviewed(slow, "36 d").measures["unanswered_gain_g_per_day"][0]
+    assert not any("Since then" in str(one) for one in alone.says)

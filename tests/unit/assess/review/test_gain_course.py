@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from suffice.assess.review.gain import course_of
-from suffice.assess.review.gain_course import single_weighings, standing
+from suffice.assess.review.gain_course import single_weighings, uncleared
 from suffice.assess.review.weight import usable
 from unit.assess.review.reviewed import PARAMETERS, a_case, instant
 
@@ -45,9 +45,9 @@ def test_a_gain_is_compared_with_the_lines_of_its_own_stretch_of_age():
 
 def test_what_a_gain_raised_stands_until_one_that_ends_it():
     course = a_course("28 d: 4400 g; 35 d: 4420 g; 42 d: 4700 g; 49 d: 4720 g", "50 d")
-    found = standing(course, course.judged, lambda one: one.span.gain.g_per_day.value > 30)
+    found = uncleared(course, course.judged, lambda one: one.span.gain.g_per_day.value > 30)
     assert [one.span.last.weight_g for one in found] == [4720]
-    all_of_them = standing(course, course.judged, lambda _: False)
+    all_of_them = uncleared(course, course.judged, lambda _: False)
     assert [one.span.last.weight_g for one in all_of_them] == [4720, 4700, 4420]
 
 

@@ -4,11 +4,22 @@ from __future__ import annotations
 
 import pytest
 
-from suffice.assess.review.gap import review_gaps, review_horizons
+from spoken import in_sentences
+from suffice.assess.review.gap import (
+    COUNTS as OF_COUNTS,
+)
+from suffice.assess.review.gap import (
+    WEIGHT,
+    review_gaps,
+    review_horizons,
+    stands_until,
+)
 from suffice.assess.review.output import Gained, review_output
 from suffice.assess.review.result import together
 from suffice.assess.review.weight import review_weights
-from unit.assess.review.reviewed import PARAMETERS, a_case, absent, present
+from suffice.assess.rules.truth import Truth
+from suffice.message import Ago, message
+from unit.assess.review.reviewed import PARAMETERS, a_case, absent, instant, present
 
 BOY = "boy, 39+0, 3500 g, vaginal"
 NO_BIRTH_FACTS = "birth_facts_missing"
@@ -122,3 +133,48 @@ def test_as_many_diapers_as_are_expected_are_enough_though_more_may_be_missing()
 def test_whoever_is_discharged_is_not_asked_and_neither_is_an_infant_without_an_age():
     assert not_known("3 d: 3300 g", "30 d", is_discharged=True).signs == {}
     assert not_known("3 d: 3300 g", "30 d", infant="nobody knows").signs == {}
+
+
+@pytest.mark.parametrize(
+    ("counts", "unknown"),
+    [
+        (COUNTS[1:], "Wets"),
+        ((COUNTS[0], COUNTS[2]), "Stools"),
+        (COUNTS[2:], "Wets and stools"),
+        (("0 wets in 23 h", *COUNTS[1:]), "Wets"),
+    ],
+)
+def test_it_is_said_which_of_wets_and_stools_is_not_known(counts, unknown):
+    (found,) = not_known(counted("30 h", *counts), "31 h").signs["output_not_known"]
+    assert found.present is Truth.TRUE
+    assert in_sentences(dict(found.gaps)["unknown"]) == unknown
+
+
+@pytest.mark.parametrize(
+    ("seen", "asked_at", "names", "until"),
+    [
+        (f"30 h: 3400 g; {counted('30 h')}", "31 h", WEIGHT, "78 h"),
+        (f"30 h: 3400 g; {counted('30 h')}", "31 h", OF_COUNTS, "54 h"),
+        # Past the first week nobody need count, and a weight of that time is answered for longer.
+        ("4 d: 3300 g; 9 d: 3520 g; 13 d: 3650 g", "13.1 d", OF_COUNTS, None),
+        ("4 d: 3300 g; 9 d: 3520 g; 13 d: 3650 g", "13.1 d", WEIGHT, "27 d"),
+        # It is too old already.
+        ("4 d: 3300 g", "20 d", WEIGHT, None),
+    ],
+)
+def test_it_is_told_until_when_what_is_known_stands(seen, asked_at, names, until):
+    case = a_case(BOY, seen, asked_at)
+    found = stands_until(case, not_known(seen, asked_at), names)
+    assert found == (until and instant(until))
+
+
+@pytest.mark.parametrize(
+    ("seen", "weighed"),
+    [
+        ("5 d: 3400 g", message("Last weighed {ago}", ago=Ago(15 * 24))),
+        ("5 d: wet", message("Not weighed since birth")),
+    ],
+)
+def test_it_is_said_how_long_ago_it_was_weighed(seen, weighed):
+    (sign,) = not_known(seen, "20 d").signs["weight_not_known"]
+    assert dict(sign.gaps)["weighed"] == weighed

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from conditions import evaluate
 from spoken import text
@@ -10,6 +11,7 @@ from suffice.assess.review.result import Reviewed
 from suffice.assess.review.rising import review_course
 from suffice.assess.rules.table import Facts
 from suffice.assess.rules.truth import Truth
+from suffice.inference.evidence import Scale
 from suffice.knowledge.store import load
 from unit.assess.review.reviewed import PARAMETERS, a_case, absent, present, values
 
@@ -76,3 +78,24 @@ def test_a_weight_that_does_not_rise_says_from_what_to_what_and_in_how_long():
     (found,) = reviewed("72 h: 3300 g; 120 h: 3200 g").measures["not_rising_loss_percent"]
     said = text(dict(found.gaps)["course"]).replace("\N{NO-BREAK SPACE}", " ")
     assert said == "Losing 50 g a day at 5 days: 3300 g to 3200 g in 48 h"
+
+
+def test_the_same_weight_again_is_no_fall():
+    assert "fall_after_rise_g" not in values(reviewed("72 h: 3200 g; 120 h: 3300 g; 150 h: 3300 g"))
+    assert "fall_after_rise_g" in values(reviewed("72 h: 3200 g; 120 h: 3300 g; 150 h: 3299 g"))
+
+
+def test_of_several_falls_the_one_that_weighing_explains_least_is_put_before_the_table():
+    """The last is ten grams more, and read off a scale that shows 200 g steps: it may be none."""
+
+    def fall_g(scale: str) -> list[float]:
+        seen = (
+            f"72 h: 3200 g on a; 120 h: 3400 g on a; 150 h: 3300 g on a; 160 h: 3290 g on {scale}"
+        )
+        case = a_case(BOY, seen, "40 d")
+        scales = (Scale(name="a", resolution_g=5.0), Scale(name="coarse", resolution_g=200.0))
+        policy = replace(case.policy, scales=scales)
+        return values(review_course(replace(case, policy=policy), PARAMETERS))["fall_after_rise_g"]
+
+    assert fall_g("a") == [110.0]
+    assert fall_g("coarse") == [100.0]

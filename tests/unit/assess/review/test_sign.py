@@ -274,7 +274,7 @@ def test_typed_words_are_never_red(text):
     (finding,) = [one for one in result.infants[0].findings if one.code == "illness-of-newborn"]
     assert finding.colour == "amber"
     assert in_sentences(finding.messages).startswith(f"Illness noted: {text} (since ")
-    assert "Choose it from the list within 4 hours." in in_sentences(finding.messages)
+    assert "Choose the sign within 4 hours, or enter" in in_sentences(finding.messages)
     assert not codes(result.infants[0].findings)
 
 

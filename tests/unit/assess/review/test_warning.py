@@ -9,7 +9,15 @@ from suffice.assess.review.warning import PARENT_WORDS, parent_facts, review_war
 from suffice.clinical.entry import about
 from suffice.knowledge.policy import Policy
 from suffice.message import Instant
-from unit.assess.review.reviewed import CONTENT, PARAMETERS, a_case, instant, present, values
+from unit.assess.review.reviewed import (
+    CONTENT,
+    PARAMETERS,
+    a_case,
+    absent,
+    instant,
+    present,
+    values,
+)
 
 BOY = "boy, 39+0, 3500 g, vaginal"
 
@@ -103,3 +111,30 @@ def test_the_parent_is_called_as_the_clinic_calls_her(word):
         "at": Instant(instant("60 h")),
     }
     assert dict(facts.measures["highest_temperature_c"][0].gaps) == {"parent": PARENT_WORDS[word]}
+
+
+@pytest.mark.parametrize(
+    ("of_infant", "of_parent", "is_at_risk"),
+    [
+        ("sugar_risk yes", "", True),
+        ("sugar_risk no", "", False),
+        ("", "diabetes pregnancy", True),
+        ("", "diabetes none", False),
+        ("sugar_risk no", "diabetes type_1", True),
+        ("sugar_risk yes", "diabetes none", True),
+        ("", "diabetes not_known", None),
+        ("sugar_risk perhaps", "", None),
+        ("", "", None),
+    ],
+)
+def test_a_risk_of_low_sugar_is_what_was_noted_of_either(of_infant, of_parent, is_at_risk):
+    seen = "; ".join(
+        f"1 h: {who}observed {one}" for who, one in (("", of_infant), ("parent ", of_parent)) if one
+    )
+    case = a_case(BOY, f"1 h: wet; {seen}" if seen else "1 h: wet", "30 h")
+    entries = about(record_of(BOY, seen).entries, None) if seen else ()
+    review = review_warnings(case, PARAMETERS, entries)
+    known = {True: present(review), False: absent(review)}
+    assert is_at_risk is None or "low_sugar_risk" in known[is_at_risk]
+    if is_at_risk is None:
+        assert "low_sugar_risk" not in known[True] | known[False]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from spoken import text
+from spoken import in_sentences, text
 from suffice.assess.review.gain import (
     GAIN_FIGURES,
     NO_GAIN_YET,
@@ -147,6 +147,15 @@ def test_a_gain_since_the_lowest_and_since_the_last_weight_are_told_apart():
     review = reviewed("72 h: 3300 g; 7 d: 3400 g; 11 d: 3520 g")
     assert figure(review, "gain_last_g_per_day") == 30.0
     assert figure(review, "gain_since_nadir_g_per_day") == 27.5
+
+
+def test_two_weights_that_hold_a_loss_and_a_brisk_gain_tell_no_gain():
+    review = reviewed("72 h: 3300 g; 10 d: 3500 g; 11 d: 3530 g")
+    assert "gain_last_g_per_day" not in review.figures
+    why = str(in_sentences(review.not_computed["gain_last_g_per_day"]))
+    assert why.startswith("The last two weights do not tell: anything from")
+    apart = reviewed("72 h: 3300 g; 7 d: 3400 g; 11 d: 3520 g")
+    assert figure(apart, "gain_last_g_per_day") == 30.0
 
 
 def test_a_latest_weight_that_is_the_lowest_shows_no_gain():

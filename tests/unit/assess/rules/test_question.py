@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import msgspec
 import pytest
 
-from suffice.assess.rules.question import compares, first_asked, question_of
+from suffice.assess.rules.question import Scope, compares, first_asked, question_of
 from suffice.assess.rules.table import Facts, Measure, Sign
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.working import Constant, Figure, Working
@@ -55,3 +55,11 @@ def test_what_is_asked_first_is_the_first_measure_or_sign_that_is_not_an_opposit
     )
     assert first_asked(asked).sign == "sleepy"
     assert first_asked(msgspec.convert({"not": {"sign": "well"}}, Condition)) is None
+
+
+@pytest.mark.parametrize(("age_h", "at_h"), [(200.0, 200.0), (None, 0.0)])
+def test_a_limit_that_goes_by_age_is_that_of_the_age_in_question(age_h, at_h):
+    ages = []
+    limit = SimpleNamespace(at=lambda age: ages.append(age) or LIMIT)
+    Scope(limit, limit, limit, limit, {}).at(Facts(gestation_days=280), age_h, age_h)
+    assert ages == [at_h] * 4

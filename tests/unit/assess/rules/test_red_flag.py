@@ -62,6 +62,10 @@ GAPS = (
     ("last", Amount(3080.0, "g")),
     ("between", Age(72.0)),
     ("to_go", Amount(140.0, "g")),
+    ("bilirubin", Amount(310.0, "umol/L")),
+    ("line", Amount(300.0, "umol/L")),
+    ("when", message("{age} a day", age=Age(72.0))),
+    ("unknown", message("Wets")),
     ("gaining", message("{rate} a day", rate=Amount(9.0, "g"))),
 )
 """What facts bring along for the sentences of their rows."""

@@ -20,7 +20,7 @@ from suffice.care.demo.load import load_demo
 from suffice.care.demo.scenario import scenario
 from suffice.clinical.entry import Basis, Entry, Note
 from suffice.record import caseload as shelf
-from suffice.record import repository
+from suffice.record import models, repository
 
 pytestmark = pytest.mark.django_db
 
@@ -70,6 +70,21 @@ def test_a_family_with_new_entries_says_so_and_keeps_its_place(demo):
     assert after.rows[3].family_id == family_id
     assert after.rows[3].outdated is Outdated.NEW_ENTRIES
     assert after.outdated_count == 1
+
+
+@pytest.mark.parametrize("payload", ['{"an": "older form"}', "x", ""])
+def test_what_an_earlier_version_kept_of_a_family_keeps_its_place_until_it_is_renewed(
+    demo, payload
+):
+    """An upgrade must not take the list away: it was answered with 500."""
+    before = caseload(now=NOW)
+    models.CaseloadRow.objects.update(payload=payload, engine_version="earlier")
+    after = caseload(now=NOW)
+    assert [row.family_id for row in after.rows] == [row.family_id for row in before.rows]
+    assert [row.reason for row in after.rows] == [row.reason for row in before.rows]
+    assert {row.outdated for row in after.rows} == {Outdated.RULES}
+    refresh_stale(now=NOW)
+    assert caseload(now=NOW) == before
 
 
 def test_time_that_has_passed_is_said(demo):

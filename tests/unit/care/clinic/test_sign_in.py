@@ -8,7 +8,15 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.db import connection, connections
 
-from suffice.care.clinic.sign_in import OF_ACCOUNT, OF_ADDRESS, begin_try, was_right
+from suffice.care.clinic.sign_in import (
+    OF_ACCOUNT,
+    OF_ADDRESS,
+    begin_change,
+    begin_code,
+    begin_try,
+    was_right,
+)
+from suffice.errors import InputError
 from suffice.record import models
 
 NOW = datetime(2026, 11, 26, 3, 0, tzinfo=UTC)
@@ -83,9 +91,41 @@ def test_many_accounts_from_one_address_are_slowed_down_and_a_shift_change_is_no
     shift = [a_try(name=f"user{number}").wait_s for number in range(OF_ADDRESS.free)]
     assert set(shift) == {0.0}
     assert a_try(name="one more").wait_s == 0.0
-    assert a_try(name="yet another").wait_s == 2.0
-    assert a_try(name="yet another", address=ELSEWHERE).wait_s == 0.0
-    assert a_try(OF_ADDRESS.longest_s, name="yet another").wait_s == 0.0
+    assert a_try(name="one more").wait_s == 2.0
+    assert a_try(name="one more", address=ELSEWHERE).wait_s == 0.0
+    assert a_try(OF_ADDRESS.longest_s, name="one more").wait_s == 0.0
+
+
+@pytest.mark.django_db
+def test_whoever_guesses_keeps_no_colleague_at_the_same_address_from_a_first_try():
+    for number in range(3 * OF_ADDRESS.free):
+        a_try(name=f"guessed{number % 20}")
+    made = a_try(name="colleague")
+    assert made.wait_s == 0.0
+    was_right(made)
+    assert a_try(name="colleague").wait_s == 0.0
+    assert a_try(name="guessed1").wait_s > 0.0
+
+
+@pytest.mark.django_db
+def test_a_name_at_a_time_from_one_address_is_no_way_round():
+    """Each name has one first try an hour; the next ones wait for the address as well."""
+    for number in range(2 * OF_ADDRESS.free):
+        a_try(name=f"user{number}")
+    assert all(a_try(1.0, name=f"user{number}").wait_s > 0 for number in range(OF_ADDRESS.free))
+
+
+@pytest.mark.django_db
+def test_the_present_passphrase_and_codes_are_counted_each_by_themselves():
+    for begin in (begin_change, begin_code):
+        for _ in range(5):
+            begin("marta", now=NOW)
+        with pytest.raises(InputError, match="USER-005"):
+            begin("MARTA", now=NOW)
+        begin("ines", now=NOW)
+    assert a_try().wait_s == 0.0
+    was_right(begin_change("marta", now=NOW + timedelta(seconds=2)))
+    begin_change("marta", now=NOW + timedelta(seconds=2))
 
 
 @pytest.mark.django_db

@@ -49,7 +49,7 @@ def findings():
 
 
 def test_there_are_families_in_every_setting():
-    assert len(WRITTEN.family) == 29
+    assert len(WRITTEN.family) == 33
     settings = {contact.setting for family in WRITTEN.family for contact in family.contacts}
     assert settings == set(Setting)
 
@@ -73,6 +73,20 @@ def test_handovers_in_time_late_and_answered_and_what_is_known_are_shown():
     tier, reason = told["known"]
     assert tier is Tier.SETTLED
     assert "Known to a physician" in reason
+
+
+def test_a_flag_of_the_parent_at_every_level_is_shown_though_the_infant_is_well():
+    levels = {one.level for family in assessed().values() for one in family.findings}
+    assert levels >= {"emergency", "physician", "consultant", "look"}
+    for key in ("parent-emergency", "parent-breast-and-mood", "parent-nipple"):
+        assert in_sentences(assessed()[key].rank.reason).startswith("Parent: ")
+
+
+def test_of_a_private_matter_the_list_says_no_more_than_that():
+    said = in_sentences(assessed()["private-matter"].rank.reason)
+    assert said.startswith("Private matter, ")
+    assert said.endswith(": open the record when nobody else can see it.")
+    assert "safe" not in said
 
 
 def test_every_level_and_every_topic_that_a_physician_sees_is_shown():
@@ -139,7 +153,7 @@ def names(record):
 @pytest.mark.django_db
 def test_it_is_never_loaded_among_real_families():
     assert is_empty()
-    assert load_demo(now=NOW, actor="consultant", rank=False) == 29
+    assert load_demo(now=NOW, actor="consultant", rank=False) == 33
     assert not is_empty()
     with pytest.raises(InputError) as caught:
         load_demo(now=NOW, actor="consultant")

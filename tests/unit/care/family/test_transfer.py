@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+import msgspec
 import pytest
 
 from people import BORN_AT, an_entry, an_id
@@ -13,12 +14,15 @@ from suffice.assess.results import Tier
 from suffice.care.caseload.listing import caseload
 from suffice.care.caseload.ranked import ranked_at_age
 from suffice.care.clinic.clinic import change_policy
+from suffice.care.family.asking import ask, imported_of
+from suffice.care.family.recording import open_family
 from suffice.care.family.transfer import export_family, import_csv, import_family, preview_csv
 from suffice.clinical.entry import Birth, Infant, Record, Weight
 from suffice.errors import InputError
 from suffice.exchange.family.family_json import FamilyFile, encode
 from suffice.exchange.table.options import CsvOptions
 from suffice.record import arrival, repository
+from suffice.record.verify import verify
 
 pytestmark = pytest.mark.django_db
 
@@ -54,7 +58,7 @@ ROWS = [
 
 def test_a_family_goes_in_is_ranked_and_comes_out_unchanged():
     content = a_file(BIRTH, LATER)
-    done = import_family(content, now=NOW)
+    done = import_family(content, now=NOW, actor="importer")
     assert done.is_new
     assert len(done.appended.new) == 2
     assert export_family(FAMILY) == content
@@ -62,8 +66,8 @@ def test_a_family_goes_in_is_ranked_and_comes_out_unchanged():
 
 
 def test_a_longer_file_of_the_same_family_adds_what_is_new():
-    import_family(a_file(BIRTH), now=NOW)
-    done = import_family(a_file(BIRTH, LATER), now=NOW)
+    import_family(a_file(BIRTH), now=NOW, actor="importer")
+    done = import_family(a_file(BIRTH, LATER), now=NOW, actor="importer")
     assert not done.is_new
     assert done.appended.new == (LATER.id,)
 
@@ -71,17 +75,17 @@ def test_a_longer_file_of_the_same_family_adds_what_is_new():
 def test_an_impossible_value_keeps_the_file_out_and_names_its_place():
     wrong = an_entry("wrong", Weight(weight_g=37000.0), infant=INFANT, at_h=14 * 24)
     with pytest.raises(InputError) as caught:
-        import_family(a_file(BIRTH, wrong), now=NOW, confirmed=True)
+        import_family(a_file(BIRTH, wrong), now=NOW, actor="importer", confirmed=True)
     assert caught.value.problems[0].where.startswith("entries[1]")
     assert repository.family_ids() == ()
 
 
 def test_a_clash_in_the_middle_leaves_nothing_half_imported():
-    import_family(a_file(BIRTH), now=NOW)
+    import_family(a_file(BIRTH), now=NOW, actor="importer")
     other = a_file(an_entry("other", Weight(weight_g=3500.0), infant=INFANT, at_h=200),
                    family=an_id("another family"))  # fmt: skip
     with pytest.raises(InputError) as caught:
-        import_family(other, now=NOW)
+        import_family(other, now=NOW, actor="importer")
     assert caught.value.problems[0].code == "RECORD-008"
     assert repository.family_ids() == (FAMILY,)
 
@@ -136,7 +140,7 @@ def test_a_preview_stores_nothing_and_says_what_is_asked():
 
 
 def test_a_table_of_one_family_is_added_to_it():
-    import_family(a_file(BIRTH), now=NOW)
+    import_family(a_file(BIRTH), now=NOW, actor="importer")
     rows = table("2026-03-15 09:00,3725", header="date and time,weight g")
     done = import_csv(rows, options(source=""), now=NOW, family_id=FAMILY)
     assert (done.opened_count, done.entry_count) == (0, 1)
@@ -195,7 +199,59 @@ def test_a_doubt_that_was_confirmed_is_not_asked_about_again():
     light = an_entry("light", Weight(weight_g=2300.0, clothing="naked"), infant=INFANT, at_h=70)
     content = a_file(BIRTH, light)
     with pytest.raises(InputError) as caught:
-        import_family(content, now=NOW)
+        import_family(content, now=NOW, actor="importer")
     assert all(problem.doubtful for problem in caught.value.problems)
-    assert import_family(content, now=NOW, confirmed=True).is_new
-    assert import_family(content, now=NOW).appended.new == ()
+    assert import_family(content, now=NOW, actor="importer", confirmed=True).is_new
+    assert import_family(content, now=NOW, actor="importer").appended.new == ()
+
+
+FORGED = msgspec.structs.replace(
+    an_entry("forged", Weight(weight_g=3650.0, clothing="naked"), infant=INFANT, at_h=13 * 24),
+    entered_by="somebody else",
+)
+
+
+def test_an_imported_entry_keeps_its_authors_claim_and_beside_it_who_imported_it_and_when():
+    import_family(a_file(BIRTH), now=NOW, actor="importer")
+    began = datetime.now(UTC)
+    import_family(a_file(BIRTH, FORGED), now=NOW, actor="another")
+    record = repository.read(FAMILY)
+    (kept,) = [one for one in record.entries if one.id == FORGED.id]
+    assert (kept.entered_by, kept.entered_at) == ("somebody else", FORGED.entered_at)
+    came = imported_of(FAMILY)
+    assert {key: one.by for key, one in came.items()} == {
+        BIRTH.id: "importer",
+        FORGED.id: "another",
+    }
+    assert began <= came[FORGED.id].at <= datetime.now(UTC)
+    assert verify().found == ()
+
+
+def test_what_was_known_here_goes_by_when_it_was_imported_whatever_the_file_says():
+    open_family(Record(family_id=FAMILY, infants=(INFANT,), entries=(BIRTH,)), now=NOW, actor="x")
+    before = datetime.now(UTC)
+    known = ask(FAMILY, as_of=before, known_by=before).record.entries
+    import_family(a_file(BIRTH, FORGED), now=NOW, actor="another")
+    assert FORGED.entered_at < before
+    assert ask(FAMILY, as_of=before, known_by=before).record.entries == known
+    now = datetime.now(UTC)
+    assert FORGED in ask(FAMILY, as_of=now, known_by=now).record.entries
+    assert FORGED in ask(FAMILY, as_of=before).record.entries
+
+
+def test_importing_the_same_file_again_makes_no_second_arrival():
+    for _ in range(2):
+        import_family(a_file(BIRTH), now=NOW, actor="importer")
+    assert {one.by for one in imported_of(FAMILY).values()} == {"importer"}
+    assert verify().link_count == 3, "family and infant, entries, arrival"
+
+
+def test_a_family_file_with_more_entries_than_one_transaction_takes_comes_whole(monkeypatch):
+    monkeypatch.setattr(arrival, "SLICE_ROWS", 4)
+    many = [
+        an_entry(f"w {n}", Weight(weight_g=3700.0 + n), infant=INFANT, at_h=14 * 24 + n)
+        for n in range(9)
+    ]
+    import_family(a_file(BIRTH, *many), now=NOW, actor="importer", confirmed=True)
+    assert len(repository.read(FAMILY).entries) == 10
+    assert verify().found == ()

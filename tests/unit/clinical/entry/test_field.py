@@ -40,6 +40,17 @@ def test_a_field_without_a_declaration_is_refused_by_name():
         fields_of(Undeclared)
 
 
+def test_a_field_whose_type_is_not_that_of_its_declaration_is_refused_by_name():
+    """Its form would make 90.0 of '90', and a record that holds it could not be read."""
+
+    class Wrong(Fact, tag="wrong", frozen=True, kw_only=True):
+        declared: ClassVar[Kind] = Kind(name=message("a"), title=message("A"))
+        minutes: Annotated[int | None, Measured(quantity="duration", label=message("How long"))]
+
+    with pytest.raises(TypeError, match=r"Wrong\.minutes: Measured holds float"):
+        fields_of(Wrong)
+
+
 def test_a_fact_that_needs_one_of_its_fields_is_not_made_without_all_of_them():
     needs = Size.declared.needs
     assert needs is not None
@@ -95,7 +106,7 @@ def test_what_can_be_chosen_is_what_the_field_can_hold():
                 continue
             hint = get_type_hints(kind)[name]
             literals = [one for one in (hint, *get_args(hint)) if get_origin(one) is Literal]
-            values = list(field.of) if field.of else list(get_args(literals[0]))
+            values = list(field.enumeration) if field.enumeration else list(get_args(literals[0]))
             assert sorted(value for value, _ in field.choices) == sorted(values), (kind, name)
             chosen += 1
     assert chosen > 5

@@ -35,6 +35,7 @@ def test_an_event_after_any_feed_is_refused() -> None:
 
 def test_more_events_than_a_feed_has_are_refused() -> None:
     assert codes_of(*["0 left"] * 7) == ["WATCH-003"]
+    assert codes_of(*["0 left"] * 6) == []
 
 
 @pytest.mark.parametrize("what", ["swallow", "off", "pause"])

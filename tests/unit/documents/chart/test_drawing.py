@@ -6,6 +6,7 @@ weight must lie on the straight line through them.
 
 from __future__ import annotations
 
+import re
 from itertools import combinations
 from xml.etree import ElementTree as ET
 
@@ -51,7 +52,7 @@ FULL = WeightChart(
     fan_middle=Line(label="forecast", points=((9, 3190), (23, 3520))),
     markers=(
         Marker(age_d=11, label="birth weight back about day 11"),
-        Marker(age_d=14, label="target: day 14"),
+        Marker(age_d=14, label="target: day 14", is_goal=True),
         Marker(age_d=90, label="out of sight"),
     ),
 )
@@ -256,6 +257,19 @@ def charts(draw: st.DrawFn) -> WeightChart:
     return (
         chosen if draw(st.booleans()) else msgspec.structs.replace(chosen, fan=(), fan_middle=None)
     )
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda one: one.name)
+def test_a_forecast_day_has_a_dotted_line_and_a_goal_a_stroke(size) -> None:
+    """Two dotted lines a day apart look like one thing."""
+    drawn = drawing(FULL, size, "w")
+    assert drawn.count('class="day"') == 1
+    goal = re.search(
+        r'<line class="goal" x1="([\d.]+)" x2="([\d.]+)" y1="([\d.]+)" y2="([\d.]+)"', drawn
+    )
+    assert goal is not None
+    assert goal[1] == goal[2]
+    assert 5 < float(goal[4]) - float(goal[3]) < 20
 
 
 @settings(max_examples=60, deadline=None)

@@ -287,3 +287,21 @@ def test_what_is_generated_for_tests_covers_every_key_of_every_kind():
 def test_a_file_of_the_first_version_is_read_as_before():
     first = encode(FILE).replace(b'"version": 2', b'"version": 1')
     assert decode(first).file.record == FILE.record
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b'{"format": "\\ud800"}',
+        b'{"format": "suffice family", "version": "\\udfff"}',
+        b'{"\\ud800": 1}',
+        b'{"\\ud800": 1, "\\ud800": 2}',
+        b'{"format": "suffice family", "version": 1, "family": {"id": ["\\ud800"]}}',
+    ],
+)
+def test_half_a_character_is_refused_in_words_that_can_be_written(content):
+    with pytest.raises(InputError) as refused:
+        decode(content)
+    said = str(refused.value)
+    assert said.encode()
+    assert "\\ud" in said

@@ -12,8 +12,10 @@ from suffice.errors import InputError
 from suffice.inference.growth.prior import (
     Weighed,
     WeightReference,
+    Worn,
     default_shift,
     lay_out,
+    stacked,
     walk_covariance,
 )
 
@@ -73,17 +75,26 @@ def test_time_has_slowed_to_half_at_the_stretch():
         assert (high - low) / step * PRIOR.stretch_days == pytest.approx(speed, rel=1e-3)
 
 
-def test_the_noise_rises_between_two_ages_and_nowhere_else():
-    young, older = PRIOR.noise_young_days, PRIOR.noise_older_days
-    ages = np.array([0.0, young, older, older + 100])
+def test_the_noise_rises_from_age_to_age_and_nowhere_else():
+    newborn, weekly, older = (
+        PRIOR.noise_newborn_days, PRIOR.noise_weekly_days, PRIOR.noise_older_days
+    )  # fmt: skip
+    ages = np.array([0.0, newborn, weekly, older, older + 100])
     noise = PRIOR.reading_noise_g(ages, PRIOR.noise_g)
-    assert noise == pytest.approx([PRIOR.noise_g] * 2 + [PRIOR.noise_older_g] * 2)
-    middle = (
-        np.expm1((PRIOR.tau(np.array(young)) + PRIOR.tau(np.array(older))) / 2) * PRIOR.stretch_days
-    )
-    assert PRIOR.reading_noise_g(np.array([middle]), PRIOR.noise_g) == pytest.approx(
-        np.sqrt(PRIOR.noise_g * PRIOR.noise_older_g)
-    )
+    of_newborn, of_weekly, of_older = PRIOR.noise_g, PRIOR.noise_weekly_g, PRIOR.noise_older_g
+    assert noise == pytest.approx([of_newborn, of_newborn, of_weekly, of_older, of_older])
+    middle = PRIOR.tau(np.array([weekly, older])).mean()
+    found = PRIOR.reading_noise_g(np.array([np.expm1(middle) * PRIOR.stretch_days]), PRIOR.noise_g)
+    assert found == pytest.approx(np.sqrt(of_weekly * of_older))
+
+
+@pytest.mark.parametrize(
+    ("clothing", "off"),
+    [("clothed", (220.0, 90.0)), ("dry diaper", (25.0, 10.0)), ("naked", (0, 0)), (None, (0, 0))],
+)
+def test_what_is_worn_is_taken_off_with_its_spread(clothing, off):
+    worn = Worn(clothes_g=220, clothes_sd_g=90, dry_diaper_g=25, dry_diaper_sd_g=10)
+    assert worn.taken_off(clothing) == off
 
 
 def test_the_noise_of_a_site_rises_with_age_as_that_of_the_prior():
@@ -286,3 +297,18 @@ def test_the_walks_covariance_is_its_spread_in_grams_times_its_correlation():
     assert np.diag(found) == pytest.approx((1.5 * unit) ** 2)
     between = 1.5**2 * unit[0] * unit[1] * correlation
     assert (found[0, 1], found[1, 0]) == pytest.approx((between, between))
+
+
+def test_tables_one_below_the_other_are_as_wide_as_the_widest():
+    few, more = one((0.0, 3.0), (3300.0, 3100.0)), three_infants()
+    noisy = replace(few, extra_noise_g=np.full_like(few.age_d, 7.0))
+    found = stacked([noisy, more])
+    assert found.age_d.shape == found.weight_g.shape == (4, 5)
+    np.testing.assert_array_equal(found.age_d[0], [0.0, 3.0, NAN, NAN, NAN])
+    np.testing.assert_array_equal(found.weight_g[1:], more.weight_g)
+    for name in ("male_share", "gestation_days", "caesarean_share"):
+        expected = np.concatenate([getattr(few, name), getattr(more, name)])
+        np.testing.assert_array_equal(getattr(found, name), expected)
+    assert found.extra_noise_g is not None
+    np.testing.assert_array_equal(found.extra_noise_g[0], [7.0, 7.0, 0.0, 0.0, 0.0])
+    np.testing.assert_array_equal(found.extra_noise_g[1:], 0.0)

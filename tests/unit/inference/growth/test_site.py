@@ -1,3 +1,4 @@
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -46,7 +47,10 @@ def test_a_noisy_site_is_found_out():
     rng = np.random.default_rng(3)
     site = made_up_site(150)
     noisy = replace(site, weight_g=site.weight_g + 70 * rng.normal(size=site.weight_g.shape))
-    assert pool_site(PRIOR, REFERENCE, noisy).noise_g > 60
+    found = pool_site(PRIOR, REFERENCE, noisy)
+    of_weekly = PRIOR.reading_noise_g(np.array([28.0]), found.noise_g)
+    usual = PRIOR.reading_noise_g(np.array([28.0]), PRIOR.noise_g)[0]
+    assert of_weekly[0] == pytest.approx(math.hypot(usual, 70), rel=0.15)
 
 
 def test_a_site_that_slips_often_is_found_out_and_its_slips_cost_it_no_noise():
@@ -56,8 +60,8 @@ def test_a_site_that_slips_often_is_found_out_and_its_slips_cost_it_no_noise():
     slips = PRIOR.gross_sd_g * rng.normal(size=is_slip.shape) * is_slip
     careful = pool_site(PRIOR, REFERENCE, site)
     careless = pool_site(PRIOR, REFERENCE, replace(site, weight_g=site.weight_g + slips))
-    assert careful.gross_share < PRIOR.gross_share
-    assert 2 * PRIOR.gross_share < careless.gross_share < 0.1  # small slips pass for noise
+    assert careful.gross_share < 1.2 * PRIOR.gross_share  # few weights tell little of seldom slips
+    assert 1.8 * PRIOR.gross_share < careless.gross_share < 0.1  # small slips pass for noise
     assert careless.noise_g < 60
 
 
@@ -118,3 +122,28 @@ def test_infants_with_one_weight_add_nothing():
     assert (a.spread, a.noise_g) == (b.spread, b.noise_g)
     # A single weight tells its infant's level, which is left free, and so nothing of the site.
     assert np.linalg.norm(b.precision[-1]) < 0.05 * np.linalg.norm(b.precision[0])
+
+
+def test_an_infant_s_own_part_stays_however_many_tell_of_the_site():
+    belief = default_shift(PRIOR)
+    for count in (5, 120):
+        known = settle(pool_site(PRIOR, REFERENCE, made_up_site(count)))
+        left = known.covariance - PRIOR.own_share * belief.covariance
+        assert np.linalg.eigvalsh(left).min() > -1e-9
+    assert np.trace(left) < 0.5 * (1 - PRIOR.own_share) * np.trace(belief.covariance)
+
+
+def test_without_infants_the_two_parts_are_the_whole_belief():
+    nobody = settle(pool_site(PRIOR, REFERENCE, weighed([[0], [5]], [[3300], [3000]])))
+    np.testing.assert_allclose(nobody.covariance, default_shift(PRIOR).covariance, rtol=1e-12)
+
+
+def test_what_is_the_infants_own_is_not_taken_for_a_wider_walk():
+    """Infants who differ as the prior lets sites differ: with no own part the spread would make it good."""
+    rng = np.random.default_rng(11)
+    site = made_up_site(150)
+    ages = np.where(np.isfinite(site.age_d), site.age_d, 0.0)
+    apart = 9.0 * rng.normal(size=(150, 1)) * ages
+    differing = replace(site, weight_g=site.weight_g + apart)
+    without = pool_site(replace(PRIOR, own_share=0.0), REFERENCE, differing)
+    assert pool_site(PRIOR, REFERENCE, differing).spread < without.spread

@@ -213,7 +213,8 @@ def test_no_loss_centile_beyond_the_first_fortnight():
 @pytest.mark.parametrize(
     ("facts", "code", "severity"),
     [
-        ({"gestation_days": 240}, "preterm", "refusal"),
+        ({"gestation_days": 237}, "preterm", "refusal"),
+        ({"gestation_days": 238}, "preterm", "caution"),
         ({"gestation_days": 252}, "preterm", "caution"),
         ({"gestation_days": None}, "gestation-unknown", "note"),
         ({"multiple_count": 2}, "multiple", "caution"),

@@ -7,7 +7,7 @@ import pytest
 
 from engine_setting import POPULATION, QUESTION, THRIVING, weights
 from suffice.inference.estimate import Caution
-from suffice.inference.evidence import Scale
+from suffice.inference.evidence import Evidence, MilkGiven, Scale, WeightReading
 from suffice.inference.infant.answer import preview
 from suffice.inference.infant.caution import UNSETTLED, may_be_settled
 
@@ -54,3 +54,76 @@ def test_refusals_come_before_cautions_and_those_before_notes():
     order = [one.severity for one in preview(ill, POPULATION, QUESTION).cautions]
     assert len(set(order)) > 1
     assert order == sorted(order, key=["refusal", "caution", "note"].index)
+
+
+@pytest.mark.parametrize(
+    ("now_d", "weight_d", "is_told"),
+    [
+        (10.5, 9.0, False),
+        (11.5, 9.0, True),
+        (40.0, 9.0, True),
+        (40.0, 12.5, True),
+        (40.0, 13.0, False),
+    ],
+    ids=["within the day", "after a day", "weeks later", "weighed too soon", "weighed since"],
+)
+def test_a_log_of_milk_that_ended_is_told_until_a_weight_shows_what_came_of_it(
+    now_d, weight_d, is_told
+):
+    given = tuple(MilkGiven(id=f"m{day}", age_d=float(day), volume_ml=200) for day in range(3, 11))
+    weighed = (WeightReading(id="w", age_d=weight_d, weight_g=3600),)
+    asked = Evidence(now_d=now_d, birth_weight_g=3400, weights=weighed, milk_given=given)
+    found = {one.code for one in preview(asked, POPULATION, QUESTION).cautions}
+    assert ("milk-not-written" in found) is is_told
+
+
+@pytest.mark.parametrize(
+    ("times_a_day", "severity"),
+    [(0, None), (1, "caution"), (2, "caution"), (3, "refusal"), (8, "refusal")],
+)
+def test_milk_without_a_volume_is_told_and_many_times_a_day_intake_is_not(times_a_day, severity):
+    given = tuple(day + k / 10 for day in range(5, 10) for k in range(times_a_day))
+    asked = change(
+        Evidence(
+            now_d=10.0,
+            birth_weight_g=3400,
+            weights=(
+                WeightReading(id="w", age_d=4.0, weight_g=3250),
+                WeightReading(id="v", age_d=10.0, weight_g=3480),
+            ),
+        ),
+        unmeasured_milk_d=given,
+    )
+    found = {one.code: one for one in preview(asked, POPULATION, QUESTION).cautions}
+    told = found.get("milk-not-measured")
+    assert (told and told.severity) == severity
+
+
+def test_milk_without_a_volume_long_before_the_last_weight_is_in_that_weight():
+    weighed = (
+        WeightReading(id="w", age_d=4.0, weight_g=3250),
+        WeightReading(id="v", age_d=20.0, weight_g=3800),
+    )
+    early = tuple(4.0 + k / 10 for k in range(8))
+    asked = Evidence(now_d=20.0, birth_weight_g=3400, weights=weighed, unmeasured_milk_d=early)
+    assert "milk-not-measured" not in {
+        one.code for one in preview(asked, POPULATION, QUESTION).cautions
+    }
+
+
+@pytest.mark.parametrize("milk", ["measured", "not measured"])
+def test_of_an_infant_fed_formula_no_weight_is_called_doubtful_by_a_model_of_the_breast(milk):
+    ages = tuple(day / 8 for day in range(8, 112))
+    weighed = tuple(
+        WeightReading(id=f"w{d}", age_d=float(d), weight_g=g)
+        for d, g in ((3, 3250), (7, 3360), (14, 3620))
+    )
+    asked = Evidence(now_d=14.0, birth_weight_g=3400, sex="female", weights=weighed)
+    if milk == "measured":
+        bottles = tuple(MilkGiven(id=f"m{age}", age_d=age, volume_ml=75) for age in ages)
+        asked = change(asked, milk_given=bottles)
+    else:
+        asked = change(asked, unmeasured_milk_d=ages)
+    told = preview(asked, POPULATION, QUESTION)
+    assert told.is_refused
+    assert not {"last-weight-suspect", "suspect-weight"} & {one.code for one in told.cautions}

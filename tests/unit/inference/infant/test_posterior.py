@@ -9,7 +9,7 @@ from suffice.inference.evidence import Evidence
 from suffice.inference.infant import posterior
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.posterior import (
-    _even_noise,
+    even_noise,
     find_best_mode,
     find_mode,
     find_modes,
@@ -138,12 +138,12 @@ def test_without_any_reading_the_prior_is_drawn():
 
 @pytest.mark.parametrize(("count", "is_whole"), [(40, True), (12, True), (11, False), (1, False)])
 def test_even_noise_has_the_moments_of_the_normal_where_there_are_rows_enough(count, is_whole):
-    noise, stretch = _even_noise(count, 12)
+    noise, stretch = even_noise(count, 12)
     assert (noise.shape, stretch.shape) == ((count, 12), (count,))
     moments = noise.T @ noise / count
     assert np.allclose(moments, np.eye(12)) == is_whole
     assert (stretch > 0).all()
-    np.testing.assert_array_equal(noise, _even_noise(count, 12)[0])
+    np.testing.assert_array_equal(noise, even_noise(count, 12)[0])
 
 
 class Downhill(Likelihood):
@@ -163,7 +163,7 @@ def test_where_no_shorter_step_helps_the_search_ends_where_it_stands():
     mode = find_mode(likelihood, start, np.zeros(4, dtype=np.intp))
     np.testing.assert_array_equal(mode.z, start)
     assert mode.iterations_count == 1
-    assert likelihood.looks == 1 + posterior._HALVINGS
+    assert likelihood.looks == 1 + posterior.HALVINGS
 
 
 def test_the_search_ends_after_so_many_steps_at_most(monkeypatch):
@@ -171,7 +171,7 @@ def test_the_search_ends_after_so_many_steps_at_most(monkeypatch):
     start, kinds = np.zeros(likelihood.latents_count), np.zeros(4, dtype=np.intp)
     whole = find_mode(likelihood, start, kinds)
     assert whole.iterations_count > 1
-    monkeypatch.setattr(posterior, "_ITERATIONS_MAX", 1)
+    monkeypatch.setattr(posterior, "ITERATIONS_MAX", 1)
     cut = find_mode(likelihood, start, kinds)
     assert cut.iterations_count == 1
     assert cut.log_density < whole.log_density

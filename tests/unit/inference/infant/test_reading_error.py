@@ -17,6 +17,7 @@ from suffice.inference.infant.reading_error import (
     TransferTables,
     WeightErrors,
     ordinary_variance,
+    sittings,
 )
 
 change = msgspec.structs.replace
@@ -159,7 +160,7 @@ def test_the_likelihood_of_one_weight_is_its_mixture_over_kinds_and_noise():
 
 
 def test_what_each_of_two_weights_adds_is_the_likelihood_of_both_over_that_of_the_other():
-    both = errors_of(reading(), reading("clothed"))
+    both = errors_of(reading(), change(reading("clothed"), age_d=6.0))
     one = errors_of(reading("clothed"))
     off_g = np.array([[60.0, 190.0]])
     whole, parts, _ = both.contributions(off_g)
@@ -184,6 +185,32 @@ def test_calm_weights_are_quiet_and_wild_ones_loud(freedom):
     assert chances[0] == pytest.approx(1.0)
     assert chances == sorted(chances, reverse=True)
     assert chances[3] < 0.1
+
+
+def at(hours: float) -> WeightReading:
+    return change(reading(), id=f"h{hours}", age_d=5.0 + hours / 24)
+
+
+def test_a_sitting_goes_on_while_the_next_weight_follows_within_the_hour():
+    readings = (at(0), at(0.5), at(1.4), at(3), at(5), at(5.2))
+    found = sittings(readings, POPULATION)
+    assert found == (readings[:3], readings[4:])
+    assert sittings((at(0), at(2)), POPULATION) == ()
+
+
+def test_weights_of_one_sitting_keep_a_fifth_of_the_noise_of_the_body_each():
+    alone, first, second = (errors_of(at(0)), *[errors_of(at(0), at(0.2))] * 2)
+    body = POPULATION.noise_physiological_g**2
+    kept = alone.sd_g[ORDINARY, 0] ** 2 - POPULATION.sitting_shared_fraction * body
+    assert first.sd_g[ORDINARY] ** 2 == pytest.approx([kept, kept])
+    assert second.sd_g[OUTLIER, 0] ** 2 == pytest.approx(kept + POPULATION.outlier_sd_g**2)
+
+
+def test_a_dry_diaper_weighs_something_and_not_always_the_same():
+    naked, diaper = errors_of(reading()), errors_of(reading("dry diaper"))
+    assert diaper.shift_g[ORDINARY, 0] - naked.shift_g[ORDINARY, 0] == POPULATION.dry_diaper_g
+    spread = diaper.sd_g[ORDINARY, 0] ** 2 - naked.sd_g[ORDINARY, 0] ** 2
+    assert spread == pytest.approx(POPULATION.dry_diaper_sd_g**2)
 
 
 def test_without_test_weighings_there_is_an_empty_table():

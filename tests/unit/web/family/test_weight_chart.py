@@ -70,6 +70,7 @@ def test_days_of_regain_and_the_corridor_are_named():
     back, target = (plain(marker.label) for marker in chart.markers)
     assert back.startswith("birth weight back about day ")
     assert target.startswith("target: day ")
+    assert [one.is_goal for one in chart.markers] == [False, True]
     assert plain(chart.corridor.label).startswith("taught gain ")
     assert chart.fan_middle.label == "forecast"
 

@@ -60,6 +60,7 @@ function tapped(form, button) {
     // Storage is full or switched off: it is sent all the same.
   }
   mark(form, true);
+  form.dispatchEvent(new Event("answered", { bubbles: true }));
   before = before.then(() => send(form, place, action, fields, isChoice));
 }
 
@@ -81,6 +82,7 @@ async function send(form, place, action, fields, isChoice) {
     // It waits on this device.
   }
   mark(form, keys(TAPS).includes(place));
+  if (sending.hidden) form.dispatchEvent(new Event("stored", { bubbles: true }));
 }
 
 for (const form of document.querySelectorAll("form[data-answer]")) {

@@ -41,10 +41,13 @@ function keys(start) {
   }
 }
 
+// What is older than a day, and what was typed about a family that was erased since.
 function eraseOld() {
+  const ids = document.querySelector("meta[name=erased]")?.content.split(" ").filter(Boolean) ?? [];
   for (const key of keys(MARK)) {
-    const age = Date.now() - (kept(key)?.at ?? 0);
-    if (!(age >= 0 && age < DAY_MS)) forget(key);
+    const one = kept(key), age = Date.now() - (one?.at ?? 0);
+    const isErased = ids.some((id) => key.includes(id) || one?.action?.includes(id));
+    if (isErased || !(age >= 0 && age < DAY_MS)) forget(key);
   }
 }
 

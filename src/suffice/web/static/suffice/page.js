@@ -17,6 +17,11 @@ for (const menu of document.querySelectorAll("[data-menu]")) {
   });
 }
 
+// A page that the browser kept whole is asked for anew: who goes back may not be who left it.
+window.addEventListener("pageshow", (event) => {
+  if (event.persisted) window.location.reload();
+});
+
 // A form that is on its way is not sent a second time; the server would ignore it anyway.
 for (const form of document.querySelectorAll("form[data-once]:not([data-kept])")) {
   form.addEventListener("submit", (event) => {
@@ -24,12 +29,14 @@ for (const form of document.querySelectorAll("form[data-once]:not([data-kept])")
     form.dataset.sent = "yes";
   });
 }
-window.addEventListener("pageshow", (event) => {
-  if (event.persisted) for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
-});
 
 // A list that renews itself waits while somebody stands in it: their place would be lost.
 document.addEventListener("htmx:beforeRequest", (event) => {
   const list = event.detail.elt;
   if (list.id === "list" && list.contains(document.activeElement)) event.preventDefault();
 });
+
+// Where there is room beside the chart, what is asked first stands open there.
+if (window.matchMedia("(min-width: 62rem)").matches) {
+  for (const block of document.querySelectorAll("details[data-beside]")) block.open = true;
+}

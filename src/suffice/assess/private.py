@@ -1,0 +1,51 @@
+"""What no paper repeats: a private matter of the parent is read on the record alone, by whoever opens it.
+
+A letter, a note or a sheet lies about, and is read by whoever lives with the parent. The list and the page of
+the family say 'private matter', and nothing else is kept of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+import msgspec
+
+from suffice.assess.results import FamilyAssessment
+from suffice.clinical.entry import Entry, Sign
+from suffice.knowledge.store import Content
+
+GROUP: Final = "private"
+"""The group of the vocabulary of signs that is private."""
+SIGNS: Final = "signs"
+
+
+def without_private(assessment: FamilyAssessment, content: Content) -> FamilyAssessment:
+    """The same without the flags of a private matter, and without the act that they ask for."""
+    codes = private_codes(content)
+    act = assessment.parent_act
+    return msgspec.structs.replace(
+        assessment,
+        findings=tuple(one for one in assessment.findings if one.code not in codes),
+        parent_act=None if act is not None and act.code in codes else act,
+    )
+
+
+def open_entries(entries: Iterable[Entry], content: Content) -> tuple[Entry, ...]:
+    """The entries that are no sign of a private matter."""
+    private = _signs(content)
+    return tuple(
+        one for one in entries if not (isinstance(one.fact, Sign) and one.fact.sign in private)
+    )
+
+
+def private_codes(content: Content) -> frozenset[str]:
+    """Codes of the rows that ask for a sign of a private matter."""
+    private = _signs(content)
+    asked = {row.code: {one.sign for one in row.when.each()} for row in content.flags}
+    return frozenset(code for code, signs in asked.items() if signs & private)
+
+
+def _signs(content: Content) -> frozenset[str]:
+    terms = content.vocabularies[SIGNS]
+    return frozenset(key for key, term in terms.items() if term.group == GROUP)

@@ -1,0 +1,93 @@
+"""Keep a photograph of a latch, and mark it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID, uuid5
+
+import msgspec
+
+from suffice.care.family.recording import correct_entry, record_entry
+from suffice.care.photographs import sealed
+from suffice.care.photographs.consent import check_consent
+from suffice.care.photographs.picture import decoded
+from suffice.clinical.entry import Basis, Entry, LatchPhotograph, Record
+from suffice.clinical.entry.latch_photograph import KeptPicture
+from suffice.clinical.latch.mark import Mark, View
+
+
+def keep_photograph(
+    record: Record,
+    content: bytes,
+    fact: LatchPhotograph,
+    *,
+    key: UUID,
+    infant_id: UUID | None,
+    now: datetime,
+    actor: str,
+) -> None:
+    """Put a photograph on the disk and its entry on the record: both, or neither.
+
+    Args:
+        record: The family's record.
+        content: The file that was chosen.
+        fact: What is said of it; its picture is added here.
+        key: Client-made id of the entry; a second press keeps the same photograph.
+        infant_id: Of whom.
+        now: The instant.
+        actor: Who keeps it.
+
+    Raises:
+        InputError: PHOTO-001 to PHOTO-004.
+        StorageError: PHOTO-005, PHOTO-006, RECORD-009.
+    """
+    check_consent(record, infant_id)
+    if any(one.id == key for one in record.entries):
+        return
+    picture = decoded(content)
+    picture_id = uuid5(key, "picture")
+    kept = KeptPicture(
+        id=picture_id,
+        digest=sealed.digest_of(picture.content),
+        width_count=picture.width_count,
+        height_count=picture.height_count,
+    )
+    entry = Entry(
+        id=key,
+        fact=msgspec.structs.replace(fact, picture=kept),
+        basis=Basis.MEASURED,
+        true_at=now,
+        entered_at=now,
+        entered_by=actor,
+        infant_id=infant_id,
+    )
+    sealed.keep(record.family_id, picture_id, picture.content)
+    try:
+        record_entry(record.family_id, entry, now=now)
+    except BaseException:
+        sealed.erase(record.family_id, picture_id)
+        raise
+
+
+def mark_photograph(
+    record: Record,
+    entry: Entry,
+    marks: tuple[Mark, ...],
+    *,
+    view: View,
+    hidden: bool,
+    key: UUID,
+    now: datetime,
+    actor: str,
+) -> None:
+    """Put marks on the record, in the place of those before.
+
+    Raises:
+        InputError: MARK-001 to MARK-004; RECORD-004, somebody else was faster.
+        StorageError: RECORD-009.
+    """
+    if any(one.id == key for one in record.entries):
+        return
+    fact = msgspec.structs.replace(entry.fact, marks=marks, view=view, hidden=hidden)
+    corrected = msgspec.structs.replace(entry, id=key, fact=fact, entered_at=now, entered_by=actor)
+    correct_entry(record.family_id, entry.id, corrected, now=now)

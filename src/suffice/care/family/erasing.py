@@ -1,0 +1,196 @@
+"""Erasing a family after its retention period: one person asks, another confirms, both are noted.
+
+It reaches the record with its papers and notes, photographs, files that wait to be imported, jobs that
+have ended, and backups, by the destruction of the family's key (care/backup/family_keys.py). What stays
+says that a family with this id was erased, by whom, when and why; `why` is one of our words, so that
+nothing about anybody can stand in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import datetime, timedelta
+from typing import Final
+from uuid import UUID
+
+from django.utils import timezone
+
+from suffice.care import uploads
+from suffice.care.backup import family_keys
+from suffice.care.clinic.access import Access, check_family, need
+from suffice.care.clinic.clinic import clinic
+from suffice.care.clinic.noted import note
+from suffice.care.clinic.roles import Act
+from suffice.care.photographs import sealed
+from suffice.clinical.entry import Record
+from suffice.errors import InputError, Problem
+from suffice.message import Day, Message, message
+from suffice.record import accounts, erasure, jobs, repository, teams
+from suffice.record.erasure import Erased, Request
+
+WHY: Final[dict[str, Message]] = {
+    "retention": message("The retention period is over"),
+    "asked": message("The family asks for it, and nothing obliges the clinic to keep it"),
+    "order": message("An authority or a court orders it"),
+}
+"""The reasons that can be given."""
+SESSION_FILES: Final = "files"
+"""Under which a session keeps what is known of the files that its user sent."""
+
+
+def free_from(record: Record, years: int | None) -> datetime | None:
+    """From when on a family may be erased; None where the clinic has not said how long it keeps any.
+
+    Args:
+        record: The record; what counts is when something was entered last.
+        years: The clinic's retention period.
+    """
+    if years is None:
+        return None
+    last = max((one.entered_at for one in record.entries), default=None)
+    if last is None:
+        opened_at, _by = repository.opening(record.family_id)
+        last = opened_at
+    try:
+        return last.replace(year=last.year + years)
+    except ValueError:  # 29 February
+        return (last + timedelta(days=1)).replace(year=last.year + years)
+
+
+def ask_for_erasure(access: Access, family_id: UUID, why: str, *, now: datetime) -> None:
+    """Ask for a family to be erased; nothing is erased yet.
+
+    Raises:
+        InputError: RECORD-001, ACCESS-001; ERASE-001 before its retention period is over, ERASE-002
+            where the clinic has not set one, ERASE-003 without one of the reasons.
+    """
+    check_family(access, family_id, Act.ERASE, now=now)
+    if why not in WHY:
+        raise InputError(_no_reason())
+    _check_free(family_id, now)
+    request = Request(family_id=family_id, at=now, by=access.name, why=why)
+    if erasure.ask(request):
+        note("family.erasure-asked", by=access.name, family_id=family_id, why=why)
+
+
+def waiting(access: Access) -> tuple[Request, ...]:
+    """The requests that a person may confirm or refuse, those that the person made included.
+
+    Raises:
+        InputError: ACCESS-001.
+    """
+    need(access, Act.CONFIRM_ERASURE)
+    asked = erasure.requests()
+    if access.is_administrator:
+        return asked
+    of = teams.teams_of_families({one.family_id for one in asked})
+    return tuple(one for one in asked if Act.CONFIRM_ERASURE in access.acts_in(of[one.family_id]))
+
+
+def refuse_erasure(access: Access, family_id: UUID) -> None:
+    """Let the family stay; whoever asked may take it back too.
+
+    Raises:
+        InputError: ACCESS-001; ERASE-004 where nobody has asked.
+    """
+    _request(access, family_id)
+    erasure.take_back(family_id)
+    note("family.erasure-taken-back", by=access.name, family_id=family_id)
+
+
+def erase(access: Access, family_id: UUID, *, now: datetime) -> Erased:
+    """Erase a family for which somebody else has asked.
+
+    Raises:
+        InputError: ACCESS-001; ERASE-001, where something was entered meanwhile; ERASE-004 where nobody
+            has asked; RECORD-016 for whoever asked.
+        DamageError: RECORD-014.
+        StorageError: RECORD-009; nothing was erased.
+    """
+    _request(access, family_id)
+    _check_free(family_id, now)
+    done = erasure.erase(family_id, by=access.name, now=now)
+    note("family.erased", by=access.name, family_id=family_id, why=done.why)
+    clear_up([family_id])
+    return done
+
+
+def clear_up(family_ids: Collection[UUID]) -> None:
+    """Take away what lies beside the record of families that were erased."""
+    family_keys.destroy(family_ids)
+    for family_id in family_ids:
+        sealed.erase_family(family_id)
+    # A file names families as it likes: none that waits is kept, nor what is known of them.
+    uploads.forget_all()
+    accounts.forget_in_sessions(SESSION_FILES)
+    jobs.forget(ended_before=timezone.now())
+
+
+def erased_since(since: datetime) -> tuple[UUID, ...]:
+    """The families that were erased from an instant on: devices forget what was typed about them."""
+    return erasure.families_since(since)
+
+
+def sweep_erased() -> None:
+    """Finish what a process that was stopped after an erasure did not come to."""
+    erased = {one.family_id for one in erasure.every()}
+    for done in family_keys.own_ring().erased:
+        # A restore was stopped, or the database was set back to before it.
+        if done.family_id not in erased and erasure.erase_again(done):
+            erased.add(done.family_id)
+    if not erased:
+        return
+    if left := (erased & sealed.families()) | family_keys.have_keys(erased):
+        clear_up(left)
+
+
+def _request(access: Access, family_id: UUID) -> Request:
+    found = next((one for one in waiting(access) if one.family_id == family_id), None)
+    if found is None:
+        raise InputError(_nobody_asked())
+    return found
+
+
+def _check_free(family_id: UUID, now: datetime) -> None:
+    free_at = free_from(repository.read(family_id), clinic().policy.retention_years)
+    if free_at is None:
+        raise InputError(_no_period())
+    if now < free_at:
+        raise InputError(_too_early(free_at))
+
+
+def _too_early(free_at: datetime) -> Problem:
+    return Problem(
+        code="ERASE-001",
+        what=message("This family is not erased."),
+        why=message("Its retention period lasts until {day}.", day=Day(free_at.date(), year=True)),
+        fix=message("Until then it is kept; what was entered wrong is corrected or withdrawn."),
+    )
+
+
+def _no_period() -> Problem:
+    return Problem(
+        code="ERASE-002",
+        what=message("This family is not erased."),
+        why=message("The policy does not say for how many years a record is kept."),
+        fix=message("Ask what local law demands, then enter it under Policy."),
+    )
+
+
+def _no_reason() -> Problem:
+    return Problem(
+        code="ERASE-003",
+        what=message("No reason is given."),
+        why=message("A family is erased for a reason that stays on the trail."),
+        fix=message("Choose one of the reasons."),
+        where="why",
+    )
+
+
+def _nobody_asked() -> Problem:
+    return Problem(
+        code="ERASE-004",
+        what=message("Nothing was erased."),
+        why=message("Nobody asks for the erasure of this family, or it was refused meanwhile."),
+        fix=message("Look at the list again."),
+    )

@@ -1,0 +1,1 @@
+"""Milk on hand: what is kept for an infant, until when, and what is done with it."""

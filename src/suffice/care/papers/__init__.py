@@ -1,0 +1,1 @@
+"""The papers of a family: made from the record, signed, and given."""

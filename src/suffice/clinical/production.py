@@ -1,0 +1,338 @@
+"""How much milk a breast makes in 24 hours on this schedule, from what was expressed.
+
+What came at the first session had gathered before it, over a time that nobody knows. What came after
+it was made between the first session and the last: its sum, divided by that time, is what is made
+on this schedule. The sum of a day is not, because a day holds one interval more or less as it falls.
+Only what stayed in the breast at the first and the last session, how finely a volume is read, and how
+one day differs from the next make it uncertain.
+
+How much a breast can store, and what it could make if it were emptied more often, do not follow from
+such a list, and nothing is said of them. Where the infant fed at a breast between two sessions its
+milk went where nobody measured, and the stretch is not used.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime, timedelta
+from itertools import pairwise
+from typing import ClassVar, Final, Literal, NamedTuple
+
+import msgspec
+from scipy.special import ndtri
+
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Entry, Expression, Feed, TestWeight, WatchedFeed
+from suffice.clinical.parameters import Parameters
+from suffice.clinical.units import HOURS_PER_DAY, MINUTES_PER_HOUR
+from suffice.clinical.working import Constant, Figure, Quantity, Working
+from suffice.message import Age, Instant, Message, Words, message
+
+OneSide = Literal["left", "right"]
+SIDES: Final[tuple[OneSide, OneSide]] = ("left", "right")
+SIDE_NAMES: Final[dict[OneSide, Message]] = {"left": message("left"), "right": message("right")}
+LEVEL: Final = 0.8
+UNIT: Final = "mL/d"
+
+
+class ProductionParameters(Parameters, frozen=True, kw_only=True):
+    """Which sessions count, and how sure the answer is."""
+
+    topic: ClassVar[str] = "production"
+
+    window_d: Constant
+    """How far back sessions count."""
+    fewest_count: Constant
+    fewest_h: Constant
+    """Shortest time from the first session to the last."""
+    same_minutes: Constant
+    """Nearer than this two volumes of one side are one session."""
+    ask_gap_h: Constant
+    """At a longer gap it is asked whether a session was left out."""
+    break_gap_h: Constant
+    """A longer gap ends a list."""
+    left_fraction: Constant
+    """SD of what stays in the breast, as a share of what was expressed at that session."""
+    reading_sd_ml: Constant
+    steady_sd_fraction: Constant
+
+
+class Session(NamedTuple):
+    """One session of one side."""
+
+    at: datetime
+    ml: float
+
+
+class LongGap(msgspec.Struct, frozen=True, kw_only=True):
+    """A gap between two sessions at which one may not have been written down."""
+
+    side: OneSide
+    from_at: datetime
+    to_at: datetime
+
+    @property
+    def hours(self) -> float:
+        """How long it is."""
+        return elapsed_h(self.from_at, self.to_at)
+
+    @property
+    def asks(self) -> Message:
+        """What to ask about it."""
+        return message(
+            "{side}: nothing from {start} to {end} ({hours}). Was a session not written down?",
+            side=SIDE_NAMES[self.side],
+            start=Instant(self.from_at),
+            end=Instant(self.to_at),
+            hours=Age(self.hours),
+        )
+
+
+class SideProduction(msgspec.Struct, frozen=True, kw_only=True):
+    """What one breast makes in 24 hours.
+
+    Attributes:
+        per_day: mL/day with its interval and working; None where it cannot be said.
+        sd_ml: Its standard deviation, mL/day; 0 where there is no answer.
+        why_none: Why it cannot be said; empty where it can.
+        gaps: Gaps at which to ask for a session that was not written down.
+        last_at: The last session that counted.
+    """
+
+    per_day: Figure | None = None
+    sd_ml: float = 0.0
+    why_none: Words = ""
+    gaps: tuple[LongGap, ...] = ()
+    last_at: datetime | None = None
+
+
+class Production(msgspec.Struct, frozen=True, kw_only=True):
+    """What both breasts make in 24 hours on this schedule; `together` only where both are known."""
+
+    left: SideProduction
+    right: SideProduction
+    together: Figure | None = None
+    why_none: Words = ""
+
+    @property
+    def gaps(self) -> tuple[LongGap, ...]:
+        """The gaps of both sides at which to ask."""
+        return (*self.left.gaps, *self.right.gaps)
+
+    @property
+    def sides(self) -> tuple[tuple[OneSide, SideProduction], ...]:
+        """Each side with its answer."""
+        return (("left", self.left), ("right", self.right))
+
+
+def production(
+    entries: Iterable[Entry], *, as_of: datetime, parameters: ProductionParameters
+) -> Production:
+    """Production of each side and of both in 24 hours, from the sessions of the last days.
+
+    Args:
+        entries: Entries of the family that stand, in any order: sessions of the parent, feeds of
+            every infant.
+        as_of: Sessions after it do not count.
+        parameters: Which sessions count.
+    """
+    start = as_of - timedelta(days=parameters.window_d.value)
+    recent = sorted(
+        (one for one in entries if start <= one.true_at <= as_of),
+        key=lambda one: (one.true_at, str(one.id)),
+    )
+    left, right = (_of_side(side, recent, parameters) for side in SIDES)
+    if left.per_day is None or right.per_day is None:
+        why = message("Not known for both sides.")
+        return Production(left=left, right=right, why_none=why)
+    return Production(
+        left=left, right=right, together=_together(left, right, left.per_day, right.per_day)
+    )
+
+
+def made_per_day(
+    sessions: Sequence[Session], parameters: ProductionParameters
+) -> tuple[float, float]:
+    """What is made in 24 hours, in mL/day, and its standard deviation.
+
+    made = 24 (sum of the volumes after the first) / (hours from the first session to the last)
+
+    Args:
+        sessions: At least two of one side, in order of time, at different times.
+        parameters: What is uncertain.
+    """
+    hours = elapsed_h(sessions[0].at, sessions[-1].at)
+    per_h = HOURS_PER_DAY / hours
+    made = per_h * math.fsum(one.ml for one in sessions[1:])
+    ends = [parameters.left_fraction.value * one.ml for one in (sessions[0], sessions[-1])]
+    read = parameters.reading_sd_ml.value * math.sqrt(len(sessions))
+    sd = math.hypot(per_h * math.hypot(*ends, read), parameters.steady_sd_fraction.value * made)
+    return made, sd
+
+
+def _of_side(
+    side: OneSide, entries: Sequence[Entry], parameters: ProductionParameters
+) -> SideProduction:
+    sessions = _sessions(side, entries, parameters.same_minutes)
+    fed = [one.true_at for one in entries if _feeds_at(one, side)]
+    runs = list(_runs(sessions, fed, parameters.break_gap_h))
+    enough = [one for one in runs if _is_enough(one, parameters)]
+    if not enough:
+        return SideProduction(why_none=_why_none(sessions, fed, parameters))
+    used = enough[-1]
+    made, sd = made_per_day(used, parameters)
+    return SideProduction(
+        per_day=_figure(made, sd, _working(used, parameters)),
+        sd_ml=sd,
+        gaps=tuple(_long_gaps(side, used, parameters.ask_gap_h)),
+        last_at=used[-1].at,
+    )
+
+
+def _sessions(side: OneSide, entries: Iterable[Entry], same: Constant) -> list[Session]:
+    """The sessions of one side; volumes close to one another are one session, at the first one's time."""
+    found: list[Session] = []
+    for entry in entries:
+        fact = entry.fact
+        if not isinstance(fact, Expression):
+            continue
+        ml = fact.left_ml if side == "left" else fact.right_ml
+        if ml is None:
+            continue
+        near = found and elapsed_h(found[-1].at, entry.true_at) * MINUTES_PER_HOUR < same.value
+        if near:
+            found[-1] = Session(found[-1].at, found[-1].ml + ml)
+        else:
+            found.append(Session(entry.true_at, ml))
+    return found
+
+
+def _feeds_at(entry: Entry, side: OneSide) -> bool:
+    """Whether an infant fed, or may have fed, at this breast."""
+    fact = entry.fact
+    if isinstance(fact, WatchedFeed):
+        named = {one.what for one in fact.events} & {"left", "right"}
+        return not named or side in named
+    is_at_breast = isinstance(fact, TestWeight) or (
+        isinstance(fact, Feed) and fact.milk == "breast"
+    )
+    return is_at_breast and getattr(fact, "side", None) in {side, "both", None}
+
+
+def _runs(
+    sessions: Sequence[Session], fed: Sequence[datetime], break_gap: Constant
+) -> Iterator[list[Session]]:
+    """Stretches of sessions without a feed at the breast and without a very long gap between them."""
+    run: list[Session] = []
+    for one in sessions:
+        if run and (
+            elapsed_h(run[-1].at, one.at) > break_gap.value
+            or any(run[-1].at <= at <= one.at for at in fed)
+        ):
+            yield run
+            run = []
+        run.append(one)
+    if run:
+        yield run
+
+
+def _is_enough(run: Sequence[Session], parameters: ProductionParameters) -> bool:
+    return (
+        len(run) >= parameters.fewest_count.value
+        and elapsed_h(run[0].at, run[-1].at) >= parameters.fewest_h.value
+    )
+
+
+def _why_none(
+    sessions: Sequence[Session], fed: Sequence[datetime], parameters: ProductionParameters
+) -> Message:
+    """Why nothing is said of a side: too little was written down, or the infant fed in between."""
+    fewest, days = int(parameters.fewest_count.value), int(parameters.window_d.value)
+    if not sessions:
+        return message("No session in the last {days} days.", days=days)
+    if any(sessions[0].at <= at <= sessions[-1].at for at in fed):
+        return message(
+            "The infant fed at this breast between the sessions, and what it took is not known."
+            " Express only, at least {fewest} times, for a day; or weigh the feeds.",
+            fewest=fewest,
+        )
+    return message(
+        "{count} session in the last {days} days: at least {fewest} over {hours} are needed, without"
+        " a gap of more than {gap}.",
+        plural="{count} sessions in the last {days} days: at least {fewest} over {hours} are needed,"
+        " without a gap of more than {gap}.",
+        count=len(sessions),
+        days=days,
+        fewest=fewest,
+        hours=Age(parameters.fewest_h.value),
+        gap=Age(parameters.break_gap_h.value),
+    )
+
+
+def _long_gaps(side: OneSide, run: Sequence[Session], ask_gap: Constant) -> Iterator[LongGap]:
+    for one, after in pairwise(run):
+        if elapsed_h(one.at, after.at) > ask_gap.value:
+            yield LongGap(side=side, from_at=one.at, to_at=after.at)
+
+
+def _figure(made_ml: float, sd_ml: float, working: Working) -> Figure:
+    half_ml = float(ndtri((1 + LEVEL) / 2)) * sd_ml
+    return Figure(
+        value=made_ml,
+        unit=UNIT,
+        low=max(made_ml - half_ml, 0.0),
+        high=made_ml + half_ml,
+        level=LEVEL,
+        working=working,
+    )
+
+
+def _working(run: Sequence[Session], parameters: ProductionParameters) -> Working:
+    return Working(
+        formula=message(
+            "24 x volumes after the first session / hours from the first session to the last; the"
+            " first is left out, because nobody knows over how long it gathered"
+        ),
+        inputs=(
+            Quantity(name=message("sessions"), value=len(run), unit="count"),
+            Quantity(
+                name=message("volumes after the first"),
+                value=math.fsum(one.ml for one in run[1:]),
+                unit="mL",
+            ),
+            Quantity(
+                name=message("from the first session to the last"),
+                value=round(elapsed_h(run[0].at, run[-1].at), 1),
+                unit="h",
+            ),
+        ),
+        constants=(
+            parameters.window_d,
+            parameters.left_fraction,
+            parameters.reading_sd_ml,
+            parameters.steady_sd_fraction,
+        ),
+        notes=(
+            message(
+                "Made on this schedule: more sessions or fewer change it. What a breast can store, or"
+                " could make, is not known from this."
+            ),
+        ),
+    )
+
+
+def _together(
+    left: SideProduction, right: SideProduction, of_left: Figure, of_right: Figure
+) -> Figure:
+    made, sd = of_left.value + of_right.value, math.hypot(left.sd_ml, right.sd_ml)
+    working = Working(
+        formula=message("left and right added; their errors are independent"),
+        inputs=(
+            Quantity(name=SIDE_NAMES["left"], value=of_left.value, unit=UNIT),
+            Quantity(name=SIDE_NAMES["right"], value=of_right.value, unit=UNIT),
+        ),
+        constants=of_left.working.constants,
+        notes=of_left.working.notes,
+    )
+    return _figure(made, sd, working)

@@ -1,0 +1,75 @@
+"""The day on the clock as a family's paper shows it: the dial beside what to do, each stretch of acts below."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import zip_longest
+from typing import Final
+
+from suffice.clinical.entry import Entry, Plan
+from suffice.clinical.entry.clock import Act
+from suffice.documents.clock import (
+    WIDTH_PX,
+    Stretch,
+    clock_drawing,
+    clock_legend,
+    clock_text,
+    stretches,
+)
+from suffice.documents.frame import Source
+from suffice.documents.page import Block, Dial, Heading, Items, Paragraph, Run, Said, Table
+from suffice.documents.speaker import Speaker, plain
+from suffice.message import Words, message
+
+WIDTH_MM: Final = 63.0
+"""With it the letters of the drawing are 8 pt; the table says the same in 9 pt."""
+PAGE_MM: Final = 180.0
+"""Width of the text."""
+DAY: Final = message("One day on the clock")
+TIME: Final = message("Time")
+WHAT: Final = message("What")
+
+
+def clock_of(entries: Iterable[Entry]) -> Sequence[Act]:
+    """The day that goes with the plan that was agreed on last, of whichever infant; empty where none does."""
+    found = [one.fact for one in entries if isinstance(one.fact, Plan)]
+    return found[-1].clock if found else ()
+
+
+def beside_the_clock(source: Source, blocks: Sequence[Block]) -> Iterator[Block]:
+    """What is to be done with the dial beside it; as it was where no day was agreed on."""
+    acts, speaker = clock_of(source.entries), source.speaker
+    if not acts:
+        yield from blocks
+        return
+
+    def say(words: Words) -> str:
+        return plain(speaker.text(words))
+
+    yield Dial(
+        svg=clock_drawing(acts, say, "clock", is_with_legend=False),
+        alt=f"{say(DAY)}: {clock_text(acts, say)}",
+        width_mm=WIDTH_MM,
+        beside=tuple(one for one in blocks if isinstance(one, Heading | Paragraph | Items)),
+        table=_table(stretches(acts), speaker),
+        legend=clock_legend(acts, say, PAGE_MM * WIDTH_PX / WIDTH_MM),
+    )
+
+
+def _table(found: Sequence[Stretch], speaker: Speaker) -> Table:
+    """The stretches in two columns, the first half of the day in the left one."""
+    half = (len(found) + 1) // 2
+    rows = zip_longest(found[:half], found[half:])
+    head = (speaker.say(TIME), speaker.say(WHAT))
+    return Table(
+        head=head * 2,
+        rows=tuple((*_cells(left, speaker), *_cells(right, speaker)) for left, right in rows),
+        widths=(1.0, 2.6, 1.0, 2.6),
+        smaller_pt=1.5,
+    )
+
+
+def _cells(one: Stretch | None, speaker: Speaker) -> tuple[Said, Said]:
+    if one is None:
+        return (), ()
+    return (Run(one.hours, bold=True),), speaker.say(one.says)

@@ -1,0 +1,282 @@
+"""The summary at the end of care: how it ended, growth, how fed, what is still open, who follows.
+
+It is for whoever looks after the family next, and the family has a copy. What is flagged stands first:
+leaving care calms nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Final
+from uuid import UUID
+
+from suffice.assess.results import Finding, InfantAssessment
+from suffice.clinical.entry import (
+    Contact,
+    ContactStart,
+    Entry,
+    Feed,
+    PaperGiven,
+    Plan,
+    ProblemStatus,
+)
+from suffice.clinical.entry.field import fields_of
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.documents.facts import who_is, without_asking
+from suffice.documents.frame import Source, framed, phone, plan_of
+from suffice.documents.help_box import help_box
+from suffice.documents.page import (
+    Blank,
+    Block,
+    Box,
+    Heading,
+    Items,
+    Paper,
+    Paragraph,
+    Said,
+    Table,
+)
+from suffice.knowledge.schema import LEVELS
+from suffice.language.facts import part_of, parts_of
+from suffice.language.kinds import choice_name
+from suffice.language.terms import term_name
+from suffice.message import Age, Amount, Instant, Listed, Words, joined, message
+
+TITLE: Final = message("Discharge summary: {name}")
+STATUS: Final = fields_of(ProblemStatus)["status"]
+FED_WITHIN: Final = timedelta(days=7)
+"""What was fed longer ago says nothing of how the infant is fed at the end."""
+
+
+def discharge(source: Source) -> Paper:
+    """The summary of a family, of all its infants.
+
+    Args:
+        source: What it is made from.
+    """
+    blocks: tuple[Block, ...] = (
+        *_head(source),
+        *_flagged(source),
+        *(block for one in source.assessment.infants for block in _infant(source, one)),
+        *_parent(source),
+        *_open_ends(source),
+        Heading(source.speaker.say(message("When to come back"))),
+        help_box(source, counts=False),
+        _who_follows(source),
+    )
+    title = TITLE.with_params(name=source.named(None))
+    return framed(
+        source, title=title, whose=None, reader="clinician", blocks=blocks, most_pages=None
+    )
+
+
+def _head(source: Source) -> Iterator[Block]:
+    speaker, entries = source.speaker, source.entries
+    yield Heading(speaker.say(TITLE.with_params(name=source.named(None))), level=1)
+    contacts = [one for one in entries if isinstance(one.fact, Contact)]
+    said: list[Words] = []
+    if source.assessment.discharged and contacts:
+        said.append(
+            message("Discharged from care {at}.", at=Instant(contacts[-1].true_at, year=True))
+        )
+    else:
+        said.append(message("Not discharged: this was written while the family is in care."))
+    begun = [one for one in entries if isinstance(one.fact, Contact | ContactStart)]
+    if begun:
+        said.append(
+            message(
+                "First contact {at}; {count} contact recorded.",
+                plural="First contact {at}; {count} contacts recorded.",
+                at=Instant(begun[0].true_at, year=True),
+                count=len(contacts),
+            )
+        )
+    goal = _goal(entries)
+    if goal:
+        said.append(message("Goal of the family: “{goal}”.", goal=goal))
+    yield Paragraph(speaker.sentences(said))
+
+
+def _goal(entries: tuple[Entry, ...]) -> str:
+    found = [
+        one.fact.goal
+        for one in entries
+        if isinstance(one.fact, ContactStart | Plan) and one.fact.goal
+    ]
+    return found[-1] if found else ""
+
+
+def _flag_said(source: Source, whose: UUID | None, finding: Finding) -> Said:
+    first, *more = without_asking(finding, source)
+    return source.speaker.sentences(
+        [
+            message("{who}: {what}", who=source.named(whose), what=first),
+            *more,
+            finding.handed_over.says if finding.handed_over else "",
+        ]
+    )
+
+
+def _flagged(source: Source) -> Iterator[Block]:
+    """What is red or to be looked at, of each person, with what has been done about it."""
+    speaker, assessed = source.speaker, source.assessment
+    found: list[tuple[UUID | None, Finding]] = [(None, one) for one in assessed.findings]
+    found += [(infant.infant_id, one) for infant in assessed.infants for one in infant.findings]
+    kept = [pair for pair in found if pair[1].colour != "note" and pair[1].topic != "overdue"]
+    if not kept:
+        return
+    kept.sort(key=lambda pair: LEVELS.index(pair[1].level))
+    lines = tuple(_flag_said(source, whose, one) for whose, one in kept)
+    yield Box((Heading(speaker.say(message("Not settled"))), Items(lines)), heavy=True)
+
+
+# ---- each infant -----------------------------------------------------------------------------
+
+
+def _infant(source: Source, infant: InfantAssessment) -> Iterator[Block]:
+    speaker = source.speaker
+    yield Heading(speaker.say(message("{name}", name=infant.name)))
+    yield Paragraph(speaker.say(who_is(source, infant.infant_id)))
+    if infant.verdict is not None:
+        yield Paragraph(speaker.say(message("{what}.", what=infant.verdict.headline), bold=True))
+    rows = tuple(_growth(infant))
+    if rows:
+        heads = (message("Growth"), message("Value"), message("When"))
+        yield Table(
+            tuple(speaker.say(one) for one in heads),
+            tuple(tuple(speaker.say(cell) for cell in row) for row in rows),
+            (1.2, 2.4, 1.4),
+        )
+    yield Items(
+        (
+            *(speaker.say(one) for one in _fed(source, infant.infant_id)),
+            *(speaker.say(one) for one in _problems(source, infant.infant_id)),
+        )
+    )
+
+
+def _growth(infant: InfantAssessment) -> Iterator[tuple[Words, Words, Words]]:
+    if infant.birth_weight_g is not None and infant.born_at is not None:
+        weight = Amount(infant.birth_weight_g, "g")
+        born = message("{at}", at=Instant(infant.born_at, year=True))
+        yield message("birth weight"), message("{weight}", weight=weight), born
+    loss, nadir = infant.figures.get("nadir_loss_percent"), infant.figures.get("nadir_h")
+    if loss is not None and nadir is not None and loss.value > 0:
+        percent = Amount(loss.value, "%", 1)
+        yield (
+            message("lowest weight"),
+            message("{percent} below birth weight", percent=percent),
+            message("at {age}", age=Age(nadir.value)),
+        )
+    regain = infant.figures.get("regain_h")
+    if regain is not None:
+        back = message("at or above it again")
+        yield message("birth weight regained"), back, message("at {age}", age=Age(regain.value))
+    if infant.weights:
+        last = infant.weights[-1]
+        weight, at = Amount(last.weight_g, "g"), Instant(last.at, year=True)
+        yield message("last weight"), message("{weight}", weight=weight), message("{at}", at=at)
+    gain = infant.figures.get("gain_g_per_day")
+    if gain is not None:
+        value: Words = message("{value}", value=Amount(gain.value, "g/d", signed=True))
+        if gain.low is not None and gain.high is not None:
+            low, high = Amount(gain.low, "g/d"), Amount(gain.high, "g/d")
+            value = message("{value} ({low} to {high})", value=value, low=low, high=high)
+        yield message("gain"), value, message("calculated from weights")
+
+
+def _fed(source: Source, whose: UUID) -> Iterator[Words]:
+    """How it was fed of late, as far as it was written down, and the plan that holds."""
+    since = source.as_of - FED_WITHIN
+    last: dict[str, Entry] = {}
+    for one in source.own(whose):
+        if isinstance(one.fact, Feed) and one.true_at > since:
+            last[one.fact.milk] = one
+    if last:
+        milks = tuple(
+            message("{milk} (last {at})", milk=choice_name(milk), at=Instant(one.true_at))
+            for milk, one in last.items()
+        )
+        yield message(
+            "Fed in the last {days}, as recorded: {milks}.",
+            days=Age(FED_WITHIN.days * HOURS_PER_DAY),
+            milks=Listed(milks),
+        )
+    else:
+        yield message("How the infant is fed was not recorded in the last week.")
+    given = source.infant(whose)
+    milk = given.figures.get("milk_given_24h_ml") if given else None
+    if milk is not None:
+        yield message("{amount} of milk given in 24 h.", amount=Amount(milk.value, "mL"))
+    plan = plan_of(source, whose)
+    if plan is not None:
+        yield message("Plan: {parts}.", parts=Listed(parts_of(plan)))
+
+
+def _problems(source: Source, whose: UUID | None) -> Iterator[Words]:
+    decided: dict[str, Entry] = {
+        one.fact.problem: one
+        for one in source.own(whose)
+        if isinstance(one.fact, ProblemStatus) and one.fact.status != "not so"
+    }
+    for key, one in decided.items():
+        if isinstance(one.fact, ProblemStatus):
+            yield message(
+                "{problem}: {status}, {at}.",
+                problem=term_name("problems", key),
+                status=part_of(STATUS, one.fact.status),
+                at=Instant(one.true_at, year=True),
+            )
+
+
+# ---- the parent, and what stays open ---------------------------------------------------------
+
+
+def _parent(source: Source) -> Iterator[Block]:
+    lines = tuple(source.speaker.say(one) for one in _problems(source, None))
+    if lines:
+        yield Heading(source.speaker.say(message("{name}", name=source.named(None))))
+        yield Items(lines)
+
+
+def _open_ends(source: Source) -> Iterator[Block]:
+    speaker = source.speaker
+    lines: list[Words] = []
+    due = source.assessment.next_due_at
+    lines.append(
+        message("Next contact: {instant}.", instant=Instant(due))
+        if due is not None and due > source.as_of
+        else message("No next contact is planned.")
+    )
+    lines += [
+        message("{name}: {advice}", name=one.name, advice=joined(*one.weigh_again.advice))
+        for one in source.assessment.infants
+        if one.weigh_again is not None and one.weigh_again.advice
+    ]
+    given = [
+        message("“{title}”", title=one.fact.title)
+        for one in source.entries
+        if isinstance(one.fact, PaperGiven) and one.fact.title
+    ]
+    if given:
+        lines.append(message("Papers given: {titles}.", titles=Listed(tuple(given))))
+    yield Heading(speaker.say(message("From here on")))
+    yield Items(tuple(speaker.say(one) for one in lines))
+
+
+def _who_follows(source: Source) -> Box:
+    speaker = source.speaker
+    ours = message(
+        "Back to {clinic} at any time: phone by day {day}; phone at night {night}.",
+        clinic=source.policy.clinic_name,
+        day=phone(source.policy, "phone_day"),
+        night=phone(source.policy, "phone_night"),
+    )
+    labels = (message("Followed from now on by"), message("Phone"), message("Written by"))
+    return Box(
+        (
+            Paragraph(speaker.say(ours)),
+            Blank(tuple(speaker.say(one) for one in labels)),
+        )
+    )

@@ -1,0 +1,180 @@
+"""What all papers share: head and foot, whom a paper is about, and numbers that the clinic has to fill in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Final, Literal
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from suffice.assess.results import FamilyAssessment, InfantAssessment
+from suffice.clinical.entry import Entry, Plan, about
+from suffice.documents.page import TEMPLATE_VERSION, Block, Paper, Run, Said
+from suffice.documents.speaker import Speaker, plain
+from suffice.knowledge.policy import PaperSize, Policy
+from suffice.knowledge.store import Content
+from suffice.language.catalogue import unreviewed
+from suffice.language.times import clock_text
+from suffice.message import Day, Message, Words, message
+
+LETTERS: Final = "ABCDEFGH"
+GAP: Final = "\N{REPLACEMENT CHARACTER}"
+"""Stands where the paper has the number of its page."""
+FILL_IN: Final = message("ask the clinic to fill in: ______")
+Reader = Literal["clinician", "family"]
+BODY_PTS: Final[dict[Reader, tuple[float, ...]]] = {
+    "clinician": (10.5, 10.0),
+    "family": (12.0, 11.0, 10.0),
+}
+"""Sizes of text in points that a reader is given, the wanted one first; none is ever smaller."""
+TITLE_PT: Final[dict[Reader, float]] = {"clinician": 13.0, "family": 20.0}
+
+
+class Source(msgspec.Struct, frozen=True, kw_only=True):
+    """All that a paper of a family is made from; the same source makes the same paper.
+
+    Attributes:
+        assessment: What was computed of the family, as of the instant of the paper.
+        entries: The entries that count then.
+        content: The content in force.
+        policy: The clinic's policy, in the language of the paper.
+        size: The sheet.
+        author: Who hands the paper out, as people call them.
+        people: What people are called, by the names that they sign in with.
+        revision: How many entries the record had, so that a later state of it can be told apart.
+        policy_version: Number of the clinic's policy.
+    """
+
+    assessment: FamilyAssessment
+    entries: tuple[Entry, ...]
+    content: Content
+    policy: Policy
+    size: PaperSize
+    author: str
+    revision: int
+    people: Mapping[str, str] = {}
+    policy_version: int = 0
+
+    @property
+    def as_of(self) -> datetime:
+        """For when the paper says what it says."""
+        return self.assessment.as_of
+
+    @property
+    def speaker(self) -> Speaker:
+        """How the paper speaks."""
+        return Speaker(self.policy)
+
+    def own(self, whose: UUID | None) -> tuple[Entry, ...]:
+        """The entries about one infant, or about the parent: None."""
+        return about(self.entries, whose)
+
+    def infant(self, whose: UUID | None) -> InfantAssessment | None:
+        """What was computed of one infant; None for the parent."""
+        found = (one for one in self.assessment.infants if one.infant_id == whose)
+        return next(found, None)
+
+    def named(self, whose: UUID | None) -> Words:
+        """What somebody is called; the parent's name is the family's."""
+        infant = self.infant(whose)
+        if infant is not None:
+            return infant.name
+        return self.assessment.name or message("the parent")
+
+
+def phone(policy: Policy, which: str) -> Words:
+    """A number of the clinic's policy; never one that nobody entered."""
+    entered: str = getattr(policy, which)
+    return entered or FILL_IN
+
+
+def plan_of(source: Source, whose: UUID | None) -> Plan | None:
+    """The plan that holds for an infant: the last that was entered."""
+    found = [one.fact for one in source.own(whose) if isinstance(one.fact, Plan)]
+    return found[-1] if found and whose is not None else None
+
+
+def framed(
+    source: Source,
+    *,
+    title: Words,
+    whose: UUID | None,
+    reader: Reader,
+    blocks: tuple[Block, ...],
+    most_pages: int | None = 1,
+) -> Paper:
+    """A paper with its head and foot.
+
+    Args:
+        source: What it is made from.
+        title: What it is called.
+        whose: Whom it is about: an infant, or the parent (None).
+        reader: Who reads it; a family is given larger text.
+        blocks: What it says.
+        most_pages: How many pages it should have.
+    """
+    speaker, policy = source.speaker, source.policy
+    return Paper(
+        title=plain(speaker.text(title)),
+        clinic=plain(speaker.text(policy.clinic_name)),
+        language=policy.language,
+        size=source.size,
+        as_of=source.as_of,
+        head_left=speaker.say(policy.clinic_name),
+        head_right=_head(source, whose),
+        foot=_foot(source),
+        page_words=page_words_of(speaker),
+        blocks=blocks,
+        body_pts=BODY_PTS[reader],
+        title_pt=TITLE_PT[reader],
+        most_pages=most_pages,
+    )
+
+
+def page_words_of(speaker: Speaker) -> tuple[str, str, str]:
+    """What stands before the number of a page, between it and their count, and after it."""
+    numbered = message("Page {number} of {pages}", number=GAP, pages=GAP)
+    before, between, after = plain(speaker.text(numbered)).split(GAP)
+    return before, between, after
+
+
+def _head(source: Source, whose: UUID | None) -> Said:
+    """Whom a paper is about, so that no page of it is filed under somebody else."""
+    speaker, infant = source.speaker, source.infant(whose)
+    name = Run(speaker.text(source.named(whose)), bold=True)
+    more: list[Message] = []
+    if infant is not None and infant.born_at is not None:
+        born = infant.born_at.astimezone(ZoneInfo(infant.zone)).date()
+        more.append(message("born {day}", day=Day(born, year=True)))
+    if len(source.assessment.infants) > 1 and infant is not None:
+        letter = LETTERS[(infant.position - 1) % len(LETTERS)]
+        more.append(message("infant {letter}", letter=letter))
+    written = source.as_of.astimezone(ZoneInfo(source.policy.zone))
+    more.append(
+        message(
+            "written {day}, {time}",
+            day=Day(written.date(), year=True),
+            time=clock_text(source.as_of, ZoneInfo(source.policy.zone)),
+        )
+    )
+    return (name, Run(", " + ", ".join(speaker.text(one) for one in more)))
+
+
+def _foot(source: Source) -> Said:
+    """From what a paper was made, so that it can be made again."""
+    assessed = source.assessment
+    made = message(
+        "Content {content}, engine {engine}, policy {policy}, template {template}, {entries} entries on the record.",
+        content=assessed.content_version,
+        engine=assessed.engine_version or message("not asked"),
+        policy=source.policy_version,
+        template=TEMPLATE_VERSION,
+        entries=source.revision,
+    )
+    parts: list[Words] = [made]
+    if unreviewed(source.policy.language) != "none":
+        parts.append(message("Translation not reviewed by a qualified reader."))
+    return source.speaker.sentences(parts)

@@ -1,0 +1,283 @@
+"""The letter to a physician: the request and its time in the first line, all of it on one page.
+
+It is about one person, the infant or the parent. It gives findings with their numbers and times, never
+a diagnosis as a fact, and says what is not known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date, timedelta
+from typing import Final
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from suffice.assess.problems import NamedProblems, Weighed
+from suffice.assess.problems.said import SIDES
+from suffice.assess.results import Finding, Tier
+from suffice.clinical.entry import Answer, Handover
+from suffice.clinical.entry.handover import RECIPIENTS
+from suffice.documents.facts import facts_of, not_known, who_is, without_asking
+from suffice.documents.frame import Source, framed, phone
+from suffice.documents.page import Blank, Block, Box, Heading, Items, Paper, Paragraph, Said, Table
+from suffice.knowledge.schema import LEVELS, Level
+from suffice.language.kinds import choice_name
+from suffice.message import (
+    Amount,
+    Day,
+    Instant,
+    Listed,
+    Message,
+    Words,
+    message,
+)
+
+MOST_FACTS: Final = 5
+MOST_FINDINGS: Final = 4
+MOST_PROBLEMS: Final = 3
+MOST_DONE: Final = 3
+"""How many of each a page read in half a minute has room for."""
+ASKED_ABOUT: Final[frozenset[Level]] = frozenset({"emergency", "physician", "consultant"})
+"""Levels of the problems that a physician is asked about."""
+ASKS_THE_CONSULTANT: Final = frozenset({"overdue", "not known"})
+"""Topics of findings that say nothing to a colleague."""
+REQUESTS: Final[dict[Level, Message]] = {
+    "emergency": message("Emergency. Please see {name} now: {found}."),
+    "physician": message("Please see {name} today, {day}: {found}."),
+    "consultant": message("Please advise on {name} within a day, by {day}: {found}."),
+    "look": message("Please look at {name} at the next visit: {found}."),
+}
+"""What is asked, by the level of what was found first, and by when."""
+FOR_INFORMATION: Final = message("For information: {name}. {headline}.")
+NOTHING_FLAGGED: Final = message("Nothing is flagged; what was not asked is not known")
+LETTER_TITLE: Final = message("Letter to a physician about {name}")
+ROLES: Final = dict(RECIPIENTS)
+
+
+def letter(source: Source, whose: UUID | None, problems: NamedProblems | None) -> Paper:
+    """The letter about one person.
+
+    Args:
+        source: What it is made from.
+        whose: The infant, or the parent (None).
+        problems: The problems of the infant with its parent; None where there are none.
+    """
+    open_ = _open(source, whose)
+    named = _asked_about(problems, whose)
+    blocks: tuple[Block, ...] = (
+        *_request(source, whose, open_),
+        *_facts(source, whose),
+        *_findings(source, whose, open_, named),
+        *_done(source, whose),
+        *_meanwhile(source, whose, open_),
+        _reply(source),
+    )
+    title = LETTER_TITLE.with_params(name=source.named(whose))
+    return framed(source, title=title, whose=whose, reader="clinician", blocks=blocks)
+
+
+def is_asked_for(source: Source, whose: UUID | None) -> bool:
+    """Whether something about a person is flagged that a physician has to see."""
+    return any(one.colour == "red" for one in _findings_of(source, whose))
+
+
+def _findings_of(source: Source, whose: UUID | None) -> tuple[Finding, ...]:
+    infant = source.infant(whose)
+    return infant.findings if infant else source.assessment.findings
+
+
+def _open(source: Source, whose: UUID | None) -> tuple[Finding, ...]:
+    """What is found and acted on, the most urgent first; what is only not known stands by itself."""
+    found = (
+        one
+        for one in _findings_of(source, whose)
+        if one.colour != "note" and one.topic not in ASKS_THE_CONSULTANT
+    )
+    return tuple(sorted(found, key=lambda one: LEVELS.index(one.level)))
+
+
+def _asked_about(problems: NamedProblems | None, whose: UUID | None) -> tuple[Weighed, ...]:
+    about = "parent" if whose is None else "infant"
+    return tuple(
+        one
+        for one in (problems.named if problems else ())
+        if one.problem.about == about and one.level in ASKED_ABOUT and not one.problem.reassures
+    )[:MOST_PROBLEMS]
+
+
+# ---- the request -----------------------------------------------------------------------------
+
+
+def _request(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> Iterator[Block]:
+    speaker, name = source.speaker, source.named(whose)
+    first = open_[0] if open_ else None
+    if first is None:
+        infant = source.infant(whose)
+        verdict = infant.verdict if infant else None
+        headline = verdict.headline if verdict else NOTHING_FLAGGED
+        request: Words = FOR_INFORMATION.with_params(name=name, headline=headline)
+    else:
+        found = first.name or first.messages[0]
+        day = Day(_by(source, first))
+        request = REQUESTS[first.level].with_params(name=name, found=found, day=day)
+    yield Heading(speaker.say(request), level=1)
+    if first is not None and first.to_whom:
+        yield Paragraph(speaker.say(message("For: {whom}.", whom=first.to_whom), bold=True))
+    yield Paragraph(speaker.say(who_is(source, whose)))
+    yield Paragraph(speaker.sentences(_call_back(source)))
+
+
+def _by(source: Source, finding: Finding) -> date:
+    """The day by which somebody is asked to act."""
+    days = 1 if finding.level == "consultant" else 0
+    return source.as_of.astimezone(ZoneInfo(source.policy.zone)).date() + timedelta(days=days)
+
+
+def _call_back(source: Source) -> Iterator[Words]:
+    policy = source.policy
+    yield message(
+        "Call back {clinic}: phone by day {day}; phone at night {night}.",
+        clinic=policy.clinic_name,
+        day=phone(policy, "phone_day"),
+        night=phone(policy, "phone_night"),
+    )
+    if source.author:
+        yield message("Ask for {author}.", author=source.author)
+
+
+# ---- what is known ---------------------------------------------------------------------------
+
+
+def _facts(source: Source, whose: UUID | None) -> Iterator[Block]:
+    speaker, facts = source.speaker, facts_of(source, whose)[:MOST_FACTS]
+    if facts:
+        heads = (
+            message("What"),
+            message("Value"),
+            message("When"),
+            message("How it is known"),
+        )
+        yield Table(
+            head=tuple(speaker.say(one) for one in heads),
+            rows=tuple(
+                (
+                    speaker.say(one.what),
+                    speaker.say(one.value),
+                    speaker.say(message("{instant}", instant=Instant(one.at))),
+                    speaker.say(one.basis),
+                )
+                for one in facts
+            ),
+            widths=(1.2, 2.2, 1.1, 1.5),
+        )
+    lacking = not_known(source, whose)
+    if lacking:
+        yield Paragraph(speaker.say(message("Not known: {names}.", names=Listed(lacking))))
+
+
+def _findings(
+    source: Source, whose: UUID | None, open_: tuple[Finding, ...], named: tuple[Weighed, ...]
+) -> Iterator[Block]:
+    speaker = source.speaker
+    told = [*open_[:MOST_FINDINGS]]
+    if whose is not None:
+        told += [one for one in source.assessment.findings if one.colour == "red"][:1]
+    said = [speaker.sentences(without_asking(one, source)) for one in told]
+    if said:
+        yield Heading(speaker.say(message("Findings")))
+        yield Items(tuple(said))
+    if named:
+        names = Listed(tuple(_problem(one) for one in named), "or")
+        yield Paragraph(
+            speaker.say(message("Consistent with {names}; please assess.", names=names), bold=True)
+        )
+
+
+def _problem(one: Weighed) -> Message:
+    sides = tuple(SIDES[side] for side in one.sides if side)
+    name = Message(one.problem.name)
+    if not sides:
+        return name
+    return message("{problem} ({sides})", problem=name, sides=Listed(sides, "and"))
+
+
+# ---- what was done and goes on ---------------------------------------------------------------
+
+
+def _done(source: Source, whose: UUID | None) -> Iterator[Block]:
+    speaker = source.speaker
+    lines = list(_done_lines(source, whose))[-MOST_DONE:]
+    yield Heading(speaker.say(message("Done so far")))
+    yield Items(
+        tuple(speaker.say(one) for one in lines)
+        or (speaker.say(message("Nothing is recorded as done yet.")),)
+    )
+
+
+def _done_lines(source: Source, whose: UUID | None) -> Iterator[Words]:
+    infant = source.infant(whose)
+    milk = infant.figures.get("milk_given_24h_ml") if infant else None
+    if milk is not None:
+        yield message("{amount} of milk given in 24 h.", amount=Amount(milk.value, "mL"))
+    for entry in source.own(whose):
+        fact = entry.fact
+        if isinstance(fact, Handover):
+            who = (
+                message("{name} ({role})", name=fact.name, role=ROLES[fact.to])
+                if fact.name
+                else None
+            )
+            yield message(
+                "{instant}: handed over to {who}{asked}.",
+                instant=Instant(entry.true_at),
+                who=who or ROLES[fact.to],
+                asked=message(", asked: {asked}", asked=fact.asked) if fact.asked else "",
+            )
+        elif isinstance(fact, Answer):
+            yield message(
+                "{instant}: {who} answered: {found}",
+                instant=Instant(entry.true_at),
+                who=choice_name(fact.who),
+                found=fact.found,
+            )
+
+
+def _meanwhile(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> Iterator[Block]:
+    speaker, infant = source.speaker, source.infant(whose)
+    lines: list[Said] = [speaker.say(one.until_help) for one in open_[:1] if one.until_help]
+    verdict = infant.verdict if infant else None
+    if verdict is not None and verdict.then and verdict.act.tier is not Tier.NOW:
+        lines.append(speaker.say(message("{what}", what=verdict.then)))
+    lines.append(speaker.say(_next(source)))
+    yield Heading(speaker.say(message("Meanwhile")))
+    yield Items(tuple(lines))
+
+
+def _next(source: Source) -> Message:
+    due = source.assessment.next_due_at
+    if due is None:
+        return message("No next contact is planned yet.")
+    if due > source.as_of:
+        return message("We see the family next: {instant}.", instant=Instant(due))
+    return message("The next contact was due {instant}.", instant=Instant(due))
+
+
+def _reply(source: Source) -> Box:
+    speaker = source.speaker
+    back = message(
+        "Reply to {clinic}, phone {day}",
+        clinic=source.policy.clinic_name,
+        day=phone(source.policy, "phone_day"),
+    )
+    labels: Iterable[Message] = (
+        message("Seen on, by"),
+        message("Found"),
+        message("Advised"),
+        message("Next appointment, signature"),
+    )
+    return Box(
+        (
+            Heading(speaker.say(back)),
+            Blank(tuple(speaker.say(one) for one in labels)),
+        )
+    )

@@ -1,0 +1,268 @@
+"""The family's plan on one page: what to do at the next feed first, then the day, then how to see that it works.
+
+It is read at three in the morning. Bold are verbs, amounts and times, nothing else. All of it comes from
+the plan that was agreed on; what the plan leaves open is left out, never filled in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Final
+from uuid import UUID
+
+import msgspec
+
+from suffice.assess.no_milk import is_given_no_milk
+from suffice.assess.results import InfantAssessment
+from suffice.clinical.entry import Plan
+from suffice.clinical.entry.field import Chosen, fields_of
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.documents.day_clock import beside_the_clock
+from suffice.documents.day_sheet import colours_said, expected_of
+from suffice.documents.frame import Source, framed, phone, plan_of
+from suffice.documents.help_box import help_box, urgent
+from suffice.documents.page import Block, Heading, Items, Paper, Paragraph, Said
+from suffice.message import Amount, Instant, Message, Number, Words, joined, message
+
+NO_MILK: Final = message("Give {name} no milk until a doctor says so.")
+PLAN_TITLE: Final = message("Feeding plan for {name}")
+SIDES: Final = {
+    "both sides": message("Offer *both sides*."),
+    "one side": message("Offer *one side*. Offer the other if your baby wants more."),
+    "left only": message("Feed on the *left side* only."),
+    "right only": message("Feed on the *right side* only."),
+}
+EXPRESSED: Final = {
+    "together": message("both sides at the same time"),
+    "in turn": message("one side after the other"),
+    "left": message("left side"),
+    "right": message("right side"),
+}
+
+
+def plan_page(source: Source, whose: UUID) -> Paper:
+    """The page of one infant's plan; ask :func:`plan_of` first."""
+    plan, infant = plan_of(source, whose), source.infant(whose)
+    if plan is None or infant is None:
+        raise ValueError("there is no plan: ask plan_of first")
+    is_fed = not is_given_no_milk(infant.findings, source.content)
+    blocks: tuple[Block, ...] = (
+        *urgent(source, whose),
+        *(_feeding(source, plan) if is_fed else _no_milk(source, plan, infant)),
+        *(_it_works(source, plan, infant) if is_fed else ()),
+        help_box(source),
+        *_next(source, plan),
+    )
+    title = PLAN_TITLE.with_params(name=infant.name)
+    return framed(source, title=title, whose=whose, reader="family", blocks=blocks)
+
+
+def _feeding(source: Source, plan: Plan) -> Iterator[Block]:
+    """What is done at the next feed, at each feed and in a day."""
+    yield Heading(source.speaker.say(_next_feed(plan)), level=1)
+    yield from _how_often(source, plan)
+    yield from _goal(source, plan)
+    yield from beside_the_clock(source, (*_each_feed(source, plan), *_each_day(source, plan)))
+
+
+def _no_milk(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[Block]:
+    """While nothing may be given no feed of the plan is on the page; milk is expressed as planned."""
+    speaker = source.speaker
+    yield Heading(speaker.say(NO_MILK.with_params(name=infant.name)), level=1)
+    yield from _each_day(source, msgspec.structs.replace(plan, supplement_ml_per_day=None))
+
+
+# ---- the first lines -------------------------------------------------------------------------
+
+
+def _next_feed(plan: Plan) -> Message:
+    """What to do at the next feed, in one line."""
+    parts: list[Message] = []
+    if plan.at_breast in {"every feed", "some feeds"}:
+        parts.append(message("Breast first."))
+    amount = _amount(plan)
+    if amount is not None and parts:
+        parts.append(message("Then {amount} of milk.", amount=amount))
+    elif amount is not None:
+        parts.append(message("Give {amount} of milk.", amount=amount))
+    if _is_each_feed(plan):
+        parts.append(message("Then express."))
+    if plan.supplement_ml_per_day == 0:
+        parts.append(message("No extra milk now."))
+    whole = joined(*parts, message("Then rest."))
+    return whole if isinstance(whole, Message) else message("Then rest.")
+
+
+def _amount(plan: Plan) -> Message | None:
+    """The extra milk of one feed; none where the plan has none."""
+    if not plan.supplement_ml:
+        return None
+    return message("{amount}", amount=Amount(plan.supplement_ml, "mL"))
+
+
+def _is_each_feed(plan: Plan) -> bool:
+    """Whether there is a session for every feed."""
+    return bool(plan.sessions_count and plan.feeds_count) and (
+        (plan.sessions_count or 0) >= (plan.feeds_count or 0)
+    )
+
+
+def _how_often(source: Source, plan: Plan) -> Iterator[Block]:
+    speaker = source.speaker
+    said: list[Message] = []
+    if plan.feeds_count is not None:
+        said.append(
+            message("Feed at least *{count} times* in 24 hours.", count=Number(plan.feeds_count, 0))
+        )
+    if plan.gap_day_h is not None:
+        said.append(
+            message(
+                "Start the next feed within *{hours} hours* of the last.",
+                hours=Number(plan.gap_day_h),
+            )
+        )
+    if plan.gap_night_h is not None:
+        said.append(message("At night within *{hours} hours*.", hours=Number(plan.gap_night_h)))
+    if said:
+        yield Paragraph(speaker.emphasised(*said), "action")
+    call = message(
+        "Call now if your baby will not wake or fights for breath: *{number}*.",
+        number=phone(source.policy, "emergency_number"),
+    )
+    yield Paragraph(speaker.emphasised(call), "action")
+
+
+def _goal(source: Source, plan: Plan) -> Iterator[Block]:
+    if plan.goal:
+        yield Paragraph(source.speaker.say(message("Your goal: “{goal}”", goal=plan.goal)))
+
+
+# ---- each feed, each day ---------------------------------------------------------------------
+
+
+def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
+    speaker = source.speaker
+    steps: list[Said] = []
+    if plan.at_breast == "some feeds":
+        steps.append(speaker.say(message("Start at the breast when you both feel up to it.")))
+    if plan.sides is not None and plan.at_breast != "not now":
+        steps.append(speaker.emphasised(SIDES[plan.sides]))
+    if plan.breast_minutes is not None and plan.at_breast != "not now":
+        stop = message(
+            "Stop at the breast after *{minutes}*.", minutes=Amount(plan.breast_minutes, "min", 0)
+        )
+        steps.append(speaker.emphasised(stop))
+    steps += [speaker.say(line) for line in (plan.each_feed or "").splitlines() if line.strip()]
+    steps += [speaker.emphasised(one) for one in _extra_milk(plan)]
+    if plan.session_minutes is not None and _is_each_feed(plan):
+        steps.append(speaker.emphasised(_session(plan)))
+    if steps:
+        yield Heading(speaker.say(message("At each feed")))
+        yield Items(tuple(steps), numbered=True)
+
+
+def _extra_milk(plan: Plan) -> Iterator[Message]:
+    amount = _amount(plan)
+    if amount is None:
+        return
+    if plan.method:
+        yield message(
+            "Give *{amount}* of milk {method}.", amount=amount, method=_chosen(plan, "method")
+        )
+    else:
+        yield message("Give *{amount}* of milk.", amount=amount)
+    if plan.supplement_most_ml:
+        yield message(
+            "Give up to *{amount}* if your baby asks for more.",
+            amount=Amount(plan.supplement_most_ml, "mL"),
+        )
+    if plan.milk:
+        yield message("Which milk: {milk}.", milk=_chosen(plan, "milk"))
+
+
+def _chosen(plan: Plan, name: str) -> Words:
+    """What was chosen of a field, as the plan calls it."""
+    field, value = fields_of(Plan)[name], str(getattr(plan, name))
+    return dict(field.choices).get(value, value) if isinstance(field, Chosen) else value
+
+
+def _session(plan: Plan) -> Message:
+    minutes = Amount(plan.session_minutes or 0, "min", 0)
+    sides = EXPRESSED.get(plan.session_sides or "")
+    if sides is None:
+        return message("Express for *{minutes}*.", minutes=minutes)
+    return message("Express for *{minutes}*, {sides}.", minutes=minutes, sides=sides)
+
+
+def _each_day(source: Source, plan: Plan) -> Iterator[Block]:
+    speaker = source.speaker
+    lines: list[Message] = []
+    if plan.supplement_ml_per_day:
+        per_day = Amount(plan.supplement_ml_per_day, "mL")
+        feeds = plan.supplement_feeds_count
+        lines.append(
+            message(
+                "Extra milk: *{amount}* in 24 hours, at {feeds} feeds.",
+                amount=per_day,
+                feeds=Number(feeds, 0),
+            )
+            if feeds
+            else message("Extra milk: *{amount}* in 24 hours.", amount=per_day)
+        )
+    if plan.sessions_count:
+        lines.append(
+            message("Express *{count} times* in 24 hours.", count=Number(plan.sessions_count, 0))
+        )
+        if plan.session_minutes is not None and not _is_each_feed(plan):
+            lines.append(_session(plan))
+    if lines:
+        yield Heading(speaker.say(message("Each day")))
+        yield Items(tuple(speaker.emphasised(one) for one in lines))
+
+
+# ---- how it goes on --------------------------------------------------------------------------
+
+
+def _it_works(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[Block]:
+    """What to see by tomorrow at this time, and when the scale says it."""
+    speaker = source.speaker
+    tomorrow = source.as_of + timedelta(hours=HOURS_PER_DAY)
+    day = None if infant.age_days is None else infant.age_days + 2
+    found = expected_of(source, infant, day) if day is not None else None
+    lines: list[Message] = []
+    if found is not None and found.wets is not None:
+        lines.append(
+            message("At least *{count} wet* diapers in 24 hours.", count=Number(found.wets, 0))
+        )
+    if found is not None and found.stools is not None:
+        lines.append(
+            message(
+                "At least *{count} dirty* diapers, {colours}.",
+                count=Number(found.stools, 0),
+                colours=colours_said(found.colours),
+            )
+        )
+    lines.append(message("You hear your baby swallow."))
+    if plan.weigh_at is not None:
+        lines.append(message("We weigh your baby on *{when}*.", when=Instant(plan.weigh_at)))
+    yield Heading(
+        speaker.say(message("It works if you see this by {when}", when=Instant(tomorrow)))
+    )
+    yield Items(tuple(speaker.emphasised(one) for one in lines))
+
+
+def _next(source: Source, plan: Plan) -> Iterator[Block]:
+    speaker = source.speaker
+    due = plan.contact_at or source.assessment.next_due_at
+    said: list[Message] = []
+    if due is not None and due > source.as_of:
+        said.append(message("We see you next on *{when}*.", when=Instant(due)))
+    if source.author:
+        said.append(message("Ask for {author}.", author=source.author))
+    if plan.ends_at is not None:
+        said.append(
+            message("This plan ends on *{when}*. Then we look again.", when=Instant(plan.ends_at))
+        )
+    if said:
+        yield Paragraph(speaker.emphasised(*said))

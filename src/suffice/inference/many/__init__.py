@@ -1,0 +1,1 @@
+"""The quick answer for many infants at once."""

@@ -1,0 +1,232 @@
+"""What a plan says of expressing: what for, how often, how long; and the minutes of a day in all."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+import msgspec
+
+from suffice.clinical.units import HOURS_PER_DAY, MINUTES_PER_HOUR
+from suffice.clinical.working import Quantity, Working
+from suffice.message import Amount, Number, Words, message
+from suffice.plan.parameters import PlanParameters
+
+What = Literal["build", "keep", "relieve", "wean"]
+SORE: Final = frozenset(
+    {
+        "engorgement",
+        "breast_oedema",
+        "ductal_narrowing",
+        "mastitis_inflammatory",
+        "mastitis_bacterial",
+        "breast_abscess",
+        "excess_supply",
+    }
+)
+"""Problems in which more is not expressed than what comforts."""
+LITTLE: Final = frozenset({"low_supply", "delayed_onset", "pump_dependent", "unit_start"})
+"""Problems in which more milk has to be removed than the infant does."""
+STOPPING: Final = "stopping"
+
+
+class Expressing(msgspec.Struct, frozen=True, kw_only=True):
+    """What is proposed of expressing; `what` None: nothing.
+
+    Attributes:
+        what: What for.
+        says: The sentences.
+        sessions_count: In 24 h; None where it is not counted.
+        minutes: Of one session; None where it has no length.
+        working: How it came about.
+    """
+
+    what: What | None
+    says: tuple[Words, ...]
+    sessions_count: int | None = None
+    minutes: float | None = None
+    working: Working | None = None
+
+
+class Situation(msgspec.Struct, frozen=True, kw_only=True):
+    """What decides on expressing.
+
+    Attributes:
+        problems: Keys of the problems that are named.
+        age_d: Age of the infant.
+        at_breast: Whether it feeds at the breast.
+        is_supplemented: Whether the plan has a supplement.
+        is_short: Whether the infant is judged to get too little.
+        sessions_count: Sessions in the last 24 hours.
+    """
+
+    problems: frozenset[str]
+    age_d: float
+    at_breast: bool
+    is_supplemented: bool
+    is_short: bool
+    sessions_count: int
+
+
+def expressing(situation: Situation, parameters: PlanParameters) -> Expressing:
+    """What is proposed of expressing.
+
+    A breast that is sore or overfull comes first: nothing extra, nothing dropped. Then whoever is
+    stopping; then too little milk, which is built; then milk that is kept where nothing is taken at
+    the breast. Who gives formula alone and does not express is not asked to begin.
+    """
+    if situation.problems & SORE:
+        return Expressing(
+            what="relieve",
+            says=(
+                message(
+                    "By hand, to comfort only; keep the usual feeds, none extra, none dropped."
+                ),
+            ),
+        )
+    if STOPPING in situation.problems:
+        return _wean(situation, parameters)
+    is_little = bool(situation.problems & LITTLE) or situation.is_supplemented or situation.is_short
+    if situation.at_breast and not is_little:
+        return Expressing(what=None, says=(message("Not needed."),))
+    if not situation.at_breast and not situation.sessions_count and not situation.problems & LITTLE:
+        return Expressing(what=None, says=(message("None: nothing was expressed in 24 h."),))
+    is_early = situation.age_d < parameters.build_until_d.value
+    if situation.at_breast or is_early or situation.problems & LITTLE:
+        return _build(situation, parameters)
+    return keeping(parameters)
+
+
+def day_minutes(
+    *,
+    feeds_count: int,
+    at_breast: bool,
+    supplement_feeds_count: int,
+    sessions_count: int,
+    parameters: PlanParameters,
+) -> Working:
+    """The minutes of a day that a plan takes; the first input of the working is their sum."""
+    breast = feeds_count * parameters.breast_minutes.value if at_breast else 0.0
+    top_up = parameters.top_up_minutes if at_breast else parameters.bottle_minutes
+    given = supplement_feeds_count * top_up.value
+    expressed = sessions_count * parameters.expression_minutes.value
+    cleaning = (
+        parameters.cleaning_minutes.value if sessions_count or supplement_feeds_count else 0.0
+    )
+    return Working(
+        formula=message("feeds at the breast + supplements + sessions + cleaning"),
+        inputs=(
+            Quantity(
+                name=message("in all"), value=breast + given + expressed + cleaning, unit="min"
+            ),
+            Quantity(name=message("at the breast"), value=breast, unit="min"),
+            Quantity(name=message("giving the supplement"), value=given, unit="min"),
+            Quantity(name=message("expressing"), value=expressed, unit="min"),
+            Quantity(name=message("cleaning"), value=cleaning, unit="min"),
+        ),
+        constants=(
+            parameters.breast_minutes,
+            top_up,
+            parameters.expression_minutes,
+            parameters.cleaning_minutes,
+        ),
+    )
+
+
+def minutes_said(working: Working) -> Words:
+    """The minutes of a day in a sentence."""
+    minutes = working.inputs[0].value
+    return message(
+        "The plan takes about {hours} h of 24 ({minutes}).",
+        hours=Number(minutes / MINUTES_PER_HOUR, 1),
+        minutes=Amount(minutes, "min", 0),
+    )
+
+
+def is_over_a_day(working: Working) -> bool:
+    """Whether a plan takes more minutes than a day has."""
+    return working.inputs[0].value > HOURS_PER_DAY * MINUTES_PER_HOUR
+
+
+def _build(situation: Situation, parameters: PlanParameters) -> Expressing:
+    count, minutes = parameters.build_sessions_count_per_day, parameters.session_minutes
+    sessions, each = int(count.value), Amount(minutes.value, "min", 0)
+    says: list[Words] = [
+        message(
+            "After the feeds, {count} times in 24 h, {minutes} with both sides together.",
+            count=sessions,
+            minutes=each,
+        )
+        if situation.at_breast
+        else message(
+            "{count} times in 24 h, {minutes} with both sides together.",
+            count=sessions,
+            minutes=each,
+        ),
+        message(
+            "Once at night, and no gap of more than {hours} h.",
+            hours=Number(parameters.removal_gap_h.value, 0),
+        ),
+        message(
+            "Fewer than {least} times is not likely to build supply.",
+            least=int(parameters.build_least_count_per_day.value),
+        ),
+    ]
+    return Expressing(
+        what="build",
+        says=tuple(says),
+        sessions_count=sessions,
+        minutes=minutes.value,
+        working=Working(
+            formula=message("as often as a newborn feeds"),
+            constants=(
+                count,
+                parameters.build_least_count_per_day,
+                minutes,
+                parameters.removal_gap_h,
+            ),
+        ),
+    )
+
+
+def keeping(parameters: PlanParameters) -> Expressing:
+    """Sessions as often as keeps supply where the infant takes nothing at the breast."""
+    count, minutes = parameters.keep_sessions_count_per_day, parameters.session_minutes
+    return Expressing(
+        what="keep",
+        says=(
+            message(
+                "{count} times in 24 h, {minutes} with both sides together; fewer while the day's sum"
+                " stays the same.",
+                count=int(count.value),
+                minutes=Amount(minutes.value, "min", 0),
+            ),
+        ),
+        sessions_count=int(count.value),
+        minutes=minutes.value,
+        working=Working(formula=message("as often as keeps supply"), constants=(count, minutes)),
+    )
+
+
+def _wean(situation: Situation, parameters: PlanParameters) -> Expressing:
+    count = max(situation.sessions_count - 1, 0)
+    return Expressing(
+        what="wean",
+        says=(
+            message(
+                "One session fewer every {days} days: {count} in 24 h now; longer where a breast is full or"
+                " lumpy.",
+                days=Number(parameters.wean_step_d.value, 0),
+                count=count,
+            ),
+        ),
+        sessions_count=count,
+        working=Working(
+            formula=message("one session fewer than in the last 24 hours"),
+            inputs=(
+                Quantity(
+                    name=message("sessions in 24 h"), value=situation.sessions_count, unit="count"
+                ),
+            ),
+            constants=(parameters.wean_step_d,),
+        ),
+    )

@@ -1,0 +1,283 @@
+"""What a plan is sized from: gathered from the record and from what was assessed of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from itertools import pairwise
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from suffice.assess.engine.answers import engine_answers
+from suffice.assess.engine.question import AskedOf, stretch_at
+from suffice.assess.no_milk import is_given_no_milk
+from suffice.assess.parameters import parameters_of
+from suffice.assess.results import Finding, InfantAssessment
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import (
+    ContactStart,
+    Entry,
+    Expression,
+    Feed,
+    FeedCount,
+    Plan,
+    TestWeight,
+    WatchedFeed,
+    about,
+)
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Figure
+from suffice.knowledge.store import Content
+from suffice.plan.need import LEVEL, UNIT, Need, need_of
+from suffice.plan.parameters import PlanParameters
+from suffice.plan.size import Known
+from suffice.plan.step import Changed, Course, Weighed
+
+SHORT: Final = frozenset({"not enough", "probably not enough"})
+STOPPED: Final = frozenset({"hold", "back"})
+"""Moves after which a supplement did not go down."""
+EVEN: Final = 0.5
+"""From this probability on a weight is more likely wrong than right."""
+
+
+class Asked(msgspec.Struct, frozen=True, kw_only=True):
+    """For whom a plan is proposed, and what is known.
+
+    Attributes:
+        infant: What was assessed of the infant.
+        of_parent: What was found of the parent.
+        entries: Every entry of the family that stands as of then, in order of time.
+        as_of: The time of the question.
+        content: The content in force.
+        zone: The clinic's.
+        problems: Keys of the problems that are named or open; empty where nobody looked.
+    """
+
+    infant: InfantAssessment
+    entries: tuple[Entry, ...]
+    as_of: datetime
+    content: Content
+    zone: ZoneInfo
+    of_parent: tuple[Finding, ...] = ()
+    problems: frozenset[str] = frozenset()
+
+    @property
+    def own(self) -> tuple[Entry, ...]:
+        """The entries about the infant."""
+        return about(self.entries, self.infant.infant_id)
+
+    @property
+    def plans(self) -> tuple[tuple[Entry, Plan], ...]:
+        """The plans of this infant so far, in order of time."""
+        return tuple((one, one.fact) for one in self.own if isinstance(one.fact, Plan))
+
+    @property
+    def last(self) -> Plan | None:
+        """The last plan."""
+        plans = self.plans
+        return plans[-1][1] if plans else None
+
+    @property
+    def need(self) -> Need:
+        """The need that the plan starts from."""
+        return need_of(self.infant, self.content)
+
+    @property
+    def is_short(self) -> bool:
+        """Whether the infant is judged to get too little, or probably too little."""
+        verdict = self.infant.verdict
+        return verdict is not None and verdict.kind in SHORT
+
+    @property
+    def suffices(self) -> bool:
+        """Whether the infant is judged to get enough, or probably enough, and is not unwell."""
+        verdict = self.infant.verdict
+        return verdict is not None and verdict.reassures
+
+    @property
+    def is_unwell(self) -> bool:
+        """Whether a sign of illness stands that is more than something to look at."""
+        verdict = self.infant.verdict
+        return verdict is not None and verdict.is_unwell
+
+    @property
+    def is_given_no_milk(self) -> bool:
+        """Whether a flag is open at which the infant takes no milk by any way."""
+        return is_given_no_milk(self.infant.findings, self.content)
+
+    @property
+    def open_findings(self) -> tuple[Finding, ...]:
+        """What is flagged of the infant and is more than a note."""
+        return tuple(one for one in self.infant.findings if one.level != "note")
+
+
+def known_of(asked: Asked, parameters: PlanParameters) -> Known:
+    """What a supplement is sized from."""
+    infant = asked.infant
+    since_birth = [one for one in infant.weights if one.age_h > 0]
+    last = since_birth[-1] if since_birth else None
+    return Known(
+        age_h=infant.age_h or 0.0,
+        gestation_days=infant.gestation_days,
+        weight_g=None if last is None else last.weight_g,
+        weight_age_h=None if last is None else last.age_h,
+        need=asked.need.per_day,
+        taken=taken_at_breast(infant, asked.content),
+        is_short=asked.is_short,
+        suffices=asked.suffices,
+        is_unwell=asked.is_unwell,
+        at_breast=is_at_breast(asked, parameters),
+        feeds_count=feeds_count(asked, parameters),
+    )
+
+
+def taken_at_breast(infant: InfantAssessment, content: Content) -> Figure | None:
+    """What the infant takes at the breast a day, where the engine may be trusted and speaks of it."""
+    estimate = infant.estimate
+    if estimate is None or not estimate.is_reliable:
+        return None
+    for answer in engine_answers(estimate, content, infant.engine_facts):
+        if answer.key == "breast_intake" and answer.interval is not None:
+            return Figure(
+                value=answer.interval.median,
+                unit=UNIT,
+                low=answer.interval.low_80,
+                high=answer.interval.high_80,
+                level=LEVEL,
+                working=answer.working,
+            )
+    return None
+
+
+def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
+    """Whether the infant feeds at the breast: not where only measured milk stands on record lately."""
+    since = asked.as_of - timedelta(hours=parameters.stopped_at_breast_h.value)
+    lately = [one.fact for one in asked.own if one.true_at > since]
+    if any(
+        isinstance(fact, TestWeight | WatchedFeed)
+        or (isinstance(fact, Feed) and fact.milk == "breast")
+        for fact in lately
+    ):
+        return True
+    if any(isinstance(fact, Feed) for fact in lately):
+        return False
+    return asked.last is None or asked.last.at_breast != "not now"
+
+
+def feeds_count(asked: Asked, parameters: PlanParameters) -> int:
+    """Feeds in 24 h: as many as were counted, at least those of the norm; divided into no more than the most."""
+    counted = [one.fact.count for one in asked.own if isinstance(one.fact, FeedCount)]
+    least = int(parameters.feeds_count_per_day.value)
+    most = int(parameters.most_feeds_count_per_day.value)
+    return min(max(counted[-1], least), most) if counted else least
+
+
+def has_agreed_amount(asked: Asked) -> bool:
+    """Whether the last plan says how much is given; else only what was written down does."""
+    return asked.last is not None and asked.last.supplement_ml_per_day is not None
+
+
+def given_ml_per_day(asked: Asked) -> float:
+    """The supplement that is given now: that of the last plan, else what was given in 24 hours."""
+    last = asked.last
+    if last is not None and last.supplement_ml_per_day is not None:
+        return last.supplement_ml_per_day
+    figure = asked.infant.figures.get("milk_given_24h_ml")
+    return 0.0 if figure is None else figure.value
+
+
+def course_of(asked: Asked, given: float, parameters: PlanParameters) -> Course:
+    """What the next step of a supplement is decided on."""
+    infant, born_at = asked.infant, asked.infant.born_at
+    weights = _weights(infant)
+    changes = [] if born_at is None else _changes(asked.plans, born_at)
+    last_change_d = changes[-1].age_d if changes else _first_plan_d(asked, born_at)
+    since = 0.0 if last_change_d is None or not weights else weights[-1].age_d - last_change_d
+    # A supplement that no plan of ours began has no step before it.
+    since_d = parameters.step_days.value if last_change_d is None else since
+    return Course(
+        weights=weights,
+        changes=tuple(changes),
+        given_ml_per_day=given,
+        floor_g_per_day=floor_of(asked, parameters),
+        since_d=since_d,
+        is_weighed_since=since_d > 0,
+        few_diapers=_few_diapers(asked),
+        held_count=_held(asked.plans, parameters),
+    )
+
+
+def floor_of(asked: Asked, parameters: PlanParameters) -> float:
+    """The gain that the infant's age asks for, g/day; by corrected age where born preterm."""
+    infant, care = asked.infant, parameters_of(asked.content)
+    age_d = (infant.age_h or 0.0) / HOURS_PER_DAY
+    whose = AskedOf(age_d, None, infant.sex, infant.gestation_days)
+    stretch = stretch_at(whose, age_d, care)
+    return care.gain_lines.line(parameters.step_floor_fraction.value, stretch)
+
+
+def sessions_in_24_h(asked: Asked) -> int:
+    """Expression sessions on record in the last 24 hours."""
+    since = asked.as_of - timedelta(hours=HOURS_PER_DAY)
+    return sum(isinstance(one.fact, Expression) and one.true_at > since for one in asked.entries)
+
+
+def goal_of(asked: Asked) -> str | None:
+    """The family's goal in its own words: of the last contact, else of the last plan."""
+    said = [one.fact.goal for one in asked.entries if isinstance(one.fact, ContactStart)]
+    last = asked.last
+    return next((goal for goal in reversed(said) if goal), last.goal if last else None)
+
+
+def _weights(infant: InfantAssessment) -> tuple[Weighed, ...]:
+    """The weights from the lowest one since birth on, without those that are likely wrong."""
+    rows = [one for one in infant.weights if one.age_h > 0 and (one.p_wrong or 0.0) < EVEN]
+    if not rows:
+        return ()
+    first = min(range(len(rows)), key=lambda place: (rows[place].weight_g, -place))
+    return tuple(Weighed(one.age_h / HOURS_PER_DAY, one.weight_g) for one in rows[first:])
+
+
+def _changes(plans: Sequence[tuple[Entry, Plan]], born_at: datetime) -> list[Changed]:
+    """What each plan changed of the supplement of the one before."""
+    found: list[Changed] = []
+    before: float | None = None
+    for entry, plan in plans:
+        now = plan.supplement_ml_per_day
+        if now is None:
+            continue
+        if before is not None and now != before:
+            age_d = elapsed_h(born_at, entry.true_at) / HOURS_PER_DAY
+            found.append(Changed(age_d, now - before))
+        before = now
+    return found
+
+
+def _first_plan_d(asked: Asked, born_at: datetime | None) -> float | None:
+    if born_at is None or not asked.plans:
+        return None
+    return elapsed_h(born_at, asked.plans[0][0].true_at) / HOURS_PER_DAY
+
+
+def _held(plans: Sequence[tuple[Entry, Plan]], parameters: PlanParameters) -> int:
+    """How many of the last plans held or went back, one after another.
+
+    One that was made within a day of a step's distance from the plan before it is the same step.
+    """
+    apart_d = parameters.step_days.value - 1
+    count = 0
+    for (before, _), (entry, plan) in reversed(list(pairwise(plans))):
+        if plan.move not in STOPPED:
+            break
+        count += elapsed_h(before.true_at, entry.true_at) / HOURS_PER_DAY >= apart_d
+    return count
+
+
+def _few_diapers(asked: Asked) -> bool | None:
+    """Whether wets or stools are below the norm; None where they were not counted."""
+    if any(one.topic == "output" and one.judged != "not known" for one in asked.open_findings):
+        return True
+    figures: Mapping[str, Figure] = asked.infant.figures
+    return False if "wets_24h" in figures else None

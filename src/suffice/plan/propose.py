@@ -1,0 +1,420 @@
+"""A plan for an infant and the parent who feeds it, as a proposal: the consultant edits every line.
+
+Each line says what is proposed, why, and what it was worked out from; where something is not known
+the line says what is missing and names no number. Nothing here is kept or decided.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, time, timedelta
+from typing import Final, Literal
+
+import msgspec
+
+from suffice.clinical.entry import Plan
+from suffice.clinical.production import Production, production
+from suffice.clinical.production_mark import Mark
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.working import Figure, Working
+from suffice.message import Amount, Instant, Message, Number, Words, message
+from suffice.plan.express import (
+    Expressing,
+    Situation,
+    day_minutes,
+    expressing,
+    is_over_a_day,
+    minutes_said,
+)
+from suffice.plan.known import (
+    Asked,
+    goal_of,
+    known_of,
+    sessions_in_24_h,
+)
+from suffice.plan.line import Line, Part
+from suffice.plan.mark import mark_said, marks_of
+from suffice.plan.no_milk import (
+    expressing_meanwhile,
+    lines_without_feeds,
+    no_supplement,
+    without_feeds,
+)
+from suffice.plan.parameters import PlanParameters, plan_parameters, production_parameters
+from suffice.plan.size import Known, is_before_term, is_late_preterm
+from suffice.plan.step import Step
+from suffice.plan.supplement import Supplement, supplement_of
+
+NOON: Final = time(12)
+"""Where only a day is named, its middle."""
+Method = Literal["spoon", "cup", "bottle"]
+
+
+class Proposal(msgspec.Struct, frozen=True, kw_only=True):
+    """What is proposed.
+
+    Attributes:
+        plan: The proposal as an entry would hold it; what is not known is left open.
+        lines: The same in sentences, with their working.
+        step: The next step of a supplement that is being given; None where none is.
+        production: What is made in 24 hours, by side.
+        calls: When the family calls, and whom.
+        tells_physician: Whether a physician is to be written to.
+    """
+
+    plan: Plan
+    lines: tuple[Line, ...]
+    step: Step | None
+    production: Production
+    calls: tuple[Words, ...]
+    tells_physician: bool = False
+
+    def line(self, part: Part) -> Line:
+        """The line about something."""
+        return next(one for one in self.lines if one.part == part)
+
+
+def propose(asked: Asked) -> Proposal:
+    """The plan that is proposed.
+
+    Raises:
+        ContentError: CONTENT-020 where the content is a set of the past that has no plans.
+    """
+    parameters = plan_parameters(asked.content)
+    known = known_of(asked, parameters)
+    made = production(
+        asked.entries, as_of=asked.as_of, parameters=production_parameters(asked.content)
+    )
+    is_fed = not asked.is_given_no_milk
+    is_first = asked.last is None
+    milk = supplement_of(asked, known, parameters) if is_fed else no_supplement(is_first=is_first)
+    situation = Situation(
+        problems=asked.problems,
+        age_d=known.age_h / HOURS_PER_DAY,
+        at_breast=known.at_breast,
+        is_supplemented=milk.is_given,
+        is_short=asked.is_short,
+        sessions_count=sessions_in_24_h(asked),
+    )
+    express = (expressing if is_fed else expressing_meanwhile)(situation, parameters)
+    minutes = day_minutes(
+        feeds_count=known.feeds_count if is_fed else 0,
+        at_breast=known.at_breast and is_fed,
+        supplement_feeds_count=milk.feeds_count or 0,
+        sessions_count=express.sessions_count or 0,
+        parameters=parameters,
+    )
+    plan = _plan(asked, known, milk, express, made, parameters)
+    over = (message("That is more than a day has: leave something out."),)
+    proposal = Proposal(
+        plan=plan,
+        lines=(
+            _feeds(plan, known, parameters),
+            _breast(plan, known),
+            milk.line,
+            *([_order(plan, made)] if milk.is_given else []),
+            _expressing(express),
+            _made(made, marks_of(asked, known)),
+            Line(
+                part="minutes",
+                says=(minutes_said(minutes),),
+                warnings=over if is_over_a_day(minutes) else (),
+                workings=(minutes,),
+            ),
+            _weigh(plan, asked),
+            _contact(plan, parameters, is_soon=_is_soon(asked, milk)),
+        ),
+        step=milk.step,
+        production=made,
+        calls=tuple(_calls(asked, parameters)),
+        tells_physician=milk.step is not None and milk.step.is_held_too_often,
+    )
+    if is_fed:
+        return proposal
+    return msgspec.structs.replace(
+        proposal, plan=without_feeds(plan), lines=lines_without_feeds(proposal.lines)
+    )
+
+
+def _plan(  # the parts of which it is put together
+    asked: Asked,
+    known: Known,
+    milk: Supplement,
+    express: Expressing,
+    made: Production,
+    parameters: PlanParameters,
+) -> Plan:
+    """The proposal as an entry would hold it."""
+    is_late = is_late_preterm(known.gestation_days, parameters) and is_before_term(
+        known, parameters.term_days
+    )
+    day_h, night_h = _gaps(asked, known, parameters)
+    weigh_at = _weigh_at(asked, milk, parameters)
+    contact_at = _contact_at(asked, milk, weigh_at, parameters)
+    has_end = milk.is_given or bool(express.what)
+    lasts_h = parameters.lasts_d.value * HOURS_PER_DAY
+    return Plan(
+        move=milk.move,
+        goal=goal_of(asked),
+        feeds_count=known.feeds_count,
+        gap_day_h=day_h,
+        gap_night_h=night_h,
+        at_breast="every feed" if known.at_breast else "not now",
+        sides="both sides" if known.at_breast else None,
+        breast_minutes=parameters.late_preterm_breast_minutes.value
+        if is_late and known.at_breast
+        else None,
+        supplement_ml_per_day=milk.ml_per_day,
+        supplement_feeds_count=milk.feeds_count,
+        supplement_ml=milk.ml,
+        supplement_most_ml=milk.most_ml,
+        milk=_milk(milk, made),
+        method=None if milk.ml is None else _method(milk.ml, parameters),
+        express_for=express.what,
+        sessions_count=express.sessions_count,
+        session_minutes=express.minutes,
+        session_sides="together" if express.minutes else None,
+        session_by="hand" if express.what == "relieve" else None,
+        weigh_at=weigh_at,
+        contact_at=contact_at,
+        ends_at=_noon_within(asked.as_of.astimezone(asked.zone), lasts_h) if has_end else None,
+        proposed_move=milk.move,
+        proposed_feeds_count=known.feeds_count,
+        proposed_ml_per_day=milk.ml_per_day,
+        proposed_sessions_count=express.sessions_count,
+    )
+
+
+# ---- the supplement's milk -------------------------------------------------------------------
+
+
+def _milk(milk: Supplement, made: Production) -> Literal["own", "own, donor, formula"] | None:
+    """Own milk first; alone where what is made is surely enough for the supplement."""
+    if not milk.ml_per_day:
+        return None
+    own = made.together
+    is_enough = own is not None and own.low is not None and own.low >= milk.ml_per_day
+    return "own" if is_enough else "own, donor, formula"
+
+
+def _method(ml: float, parameters: PlanParameters) -> Method:
+    if ml <= parameters.method_drops_until_ml.value:
+        return "spoon"
+    return "cup" if ml <= parameters.method_cup_until_ml.value else "bottle"
+
+
+def _order(plan: Plan, made: Production) -> Line:
+    says: list[Words] = [
+        message("Own expressed milk first, then donor milk, then formula."),
+        message("Formula only as the parent and the physician agreed."),
+        message("No way of giving it is best: the parent picks one that fits the amount."),
+    ]
+    if plan.milk == "own":
+        says = [message("Own expressed milk: what is made is enough for it."), says[-1]]
+    figure = made.together
+    return Line(part="milk", says=tuple(says), workings=(figure.working,) if figure else ())
+
+
+# ---- feeds, expressing, production -----------------------------------------------------------
+
+
+def _gaps(
+    asked: Asked, known: Known, parameters: PlanParameters
+) -> tuple[float | None, float | None]:
+    """The longest gap by day and at night; none where the infant may sleep as long as it likes."""
+    infant = asked.infant
+    is_early = is_before_term(known, parameters.preterm_before_days)
+    is_small = known.weight_g is not None and known.weight_g < parameters.small_weight_g.value
+    is_flagged = any(one.level != "look" for one in asked.open_findings) or asked.is_short
+    if is_early or is_small or is_flagged:
+        return parameters.gap_flagged_h.value, parameters.gap_flagged_h.value
+    birth_g = infant.birth_weight_g
+    is_back = birth_g is not None and known.weight_g is not None and known.weight_g >= birth_g
+    if is_back and asked.suffices:
+        return None, None
+    return parameters.gap_day_h.value, parameters.gap_night_h.value
+
+
+def _feeds(plan: Plan, known: Known, parameters: PlanParameters) -> Line:
+    says: list[Words] = [
+        message("At least {count} feeds in 24 h; there is no top limit.", count=known.feeds_count)
+    ]
+    used = [parameters.feeds_count_per_day]
+    if plan.gap_day_h is None or plan.gap_night_h is None:
+        says.append(message("Birth weight is regained and it gains: no need to wake it."))
+    elif plan.gap_day_h == plan.gap_night_h:
+        used.append(parameters.gap_flagged_h)
+        says.append(
+            message(
+                "No gap of more than {hours} h by day or at night, start to start: wake it.",
+                hours=Number(plan.gap_day_h),
+            )
+        )
+    else:
+        used += [parameters.gap_day_h, parameters.gap_night_h]
+        says.append(
+            message(
+                "No gap of more than {day} h by day and {night} h at night, start to start: wake it.",
+                day=Number(plan.gap_day_h),
+                night=Number(plan.gap_night_h),
+            )
+        )
+    working = Working(
+        formula=message("feeds of the norm, or as many as were counted"), constants=tuple(used)
+    )
+    return Line(part="feeds", says=tuple(says), workings=(working,))
+
+
+def _breast(plan: Plan, known: Known) -> Line:
+    if not known.at_breast:
+        return Line(part="breast", says=(message("Not at the breast now; skin to skin."),))
+    says: list[Words] = [
+        message("First at every feed; change sides when swallowing fades, offer the second.")
+    ]
+    if plan.breast_minutes is not None:
+        says.append(
+            message(
+                "At most {minutes} in all, then the supplement, then rest.",
+                minutes=Amount(plan.breast_minutes, "min", 0),
+            )
+        )
+    return Line(part="breast", says=tuple(says))
+
+
+def _expressing(express: Expressing) -> Line:
+    return Line(
+        part="expressing",
+        says=express.says,
+        workings=(express.working,) if express.working else (),
+    )
+
+
+def _made(made: Production, to_come: tuple[Mark, ...]) -> Line:
+    """What is made in 24 hours, by side; why it is not known; where to ask; marks that are to come."""
+    says: list[Words] = [mark_said(one) for one in to_come]
+    workings: list[Working] = [one.working for one in to_come]
+    if made.left.per_day is None and made.left.why_none == made.right.why_none:
+        return Line(part="made", says=(made.left.why_none, *says), workings=tuple(workings))
+    for side, one in made.sides:
+        name = message("Left") if side == "left" else message("Right")
+        if one.per_day is None:
+            says.append(message("{side}: {why}", side=name, why=one.why_none))
+        else:
+            says.append(message("{side}: {made}", side=name, made=_figure(one.per_day)))
+            workings.append(one.per_day.working)
+    if made.together is not None:
+        says.append(message("Both: {made}", made=_figure(made.together)))
+        workings.append(made.together.working)
+    return Line(
+        part="made",
+        says=tuple(says),
+        warnings=tuple(gap.asks for gap in made.gaps),
+        workings=tuple(workings),
+    )
+
+
+def _figure(figure: Figure) -> Message:
+    return message(
+        "{value} on this schedule ({low} to {high})",
+        value=Amount(figure.value, figure.unit, 0),
+        low=Number(figure.low or 0.0, 0),
+        high=Number(figure.high or 0.0, 0),
+    )
+
+
+# ---- what comes next -------------------------------------------------------------------------
+
+
+def _is_soon(asked: Asked, milk: Supplement) -> bool:
+    """Whether the family is seen within two days: a supplement that changes, or something open."""
+    changes = milk.is_given and milk.move in {"first", "up", "down", "back"}
+    return changes or any(one.level != "look" for one in asked.open_findings)
+
+
+def _weigh_at(asked: Asked, milk: Supplement, parameters: PlanParameters) -> datetime | None:
+    """The date of the assessment; with a supplement no later than two days, or a step, from now."""
+    again, local = asked.infant.weigh_again, asked.as_of.astimezone(asked.zone)
+    found: list[datetime] = []
+    if again is not None and again.on is not None:
+        noon = datetime.combine(again.on, NOON, tzinfo=asked.zone)
+        found.append(local if again.by == "overdue" else max(local, noon))
+    if milk.is_given or milk.move == "settle":
+        if milk.move in {"hold", "down", "settle"}:
+            # A step is decided by a weight that is at least so late.
+            days = timedelta(days=parameters.step_days.value)
+            noon = datetime.combine((local + days).date(), NOON, tzinfo=asked.zone)
+            found.append(noon if noon >= local + days else noon + timedelta(days=1))
+        else:
+            found.append(_noon_within(local, parameters.after_supplement_h.value))
+    return min(found) if found else None
+
+
+def _noon_within(local: datetime, hours: float) -> datetime:
+    """The last noon within so many hours; the end of them where none is: nobody is seen at night."""
+    latest = local + timedelta(hours=hours)
+    noon = datetime.combine(latest.date(), NOON, tzinfo=local.tzinfo)
+    noon = noon if noon <= latest else noon - timedelta(days=1)
+    return noon if noon > local else latest
+
+
+def _contact_at(
+    asked: Asked, milk: Supplement, weigh_at: datetime | None, parameters: PlanParameters
+) -> datetime:
+    hours = (
+        parameters.after_supplement_h.value
+        if _is_soon(asked, milk)
+        else parameters.contact_later_d.value * HOURS_PER_DAY
+    )
+    latest = _noon_within(asked.as_of.astimezone(asked.zone), hours)
+    return latest if weigh_at is None else min(latest, max(weigh_at, asked.as_of))
+
+
+def _weigh(plan: Plan, asked: Asked) -> Line:
+    again = asked.infant.weigh_again
+    says: list[Words] = []
+    if plan.weigh_at is not None:
+        says.append(message("By {at}.", at=Instant(plan.weigh_at)))
+    if again is not None:
+        says.extend(again.messages)
+    if not says:
+        says.append(message("At the next contact."))
+    working = again.working if again is not None else None
+    return Line(part="weigh", says=tuple(says), workings=(working,) if working else ())
+
+
+def _contact(plan: Plan, parameters: PlanParameters, *, is_soon: bool) -> Line:
+    at = Instant(plan.contact_at) if plan.contact_at else ""
+    used = parameters.after_supplement_h if is_soon else parameters.contact_later_d
+    says: list[Words] = [message("By {at}.", at=at)]
+    if plan.ends_at is not None:
+        says.append(
+            message(
+                "The plan ends on {at}: it is looked at again by then.", at=Instant(plan.ends_at)
+            )
+        )
+    working = Working(
+        formula=message("the date to weigh again, or the latest date of a contact"),
+        constants=(used, parameters.lasts_d),
+    )
+    return Line(part="contact", says=tuple(says), workings=(working,))
+
+
+def _calls(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
+    """When the family calls, and whom: what every plan says, with this infant's own numbers."""
+    yield message("Blue or grey, limp, or working hard to breathe: emergency number now.")
+    yield message(
+        "Fever of {fever} or more, or cold and floppy: a physician now.",
+        fever=Amount(parameters.fever_c.value, "Cel"),
+    )
+    yield message(
+        "Hard to wake for a feed, or two feeds missed: a physician today; now, if the next one fails too."
+    )
+    wets = asked.infant.figures.get("wets_24h_expected")
+    if wets is not None:
+        yield message(
+            "Fewer than {count} wet diapers in 24 h: call the consultant today.",
+            count=round(wets.value),
+        )
+    yield message("Green or bloody vomit, no stool and a swollen belly: a physician now.")
+    yield message("Yellow skin that spreads or deepens: a physician today.")
+    yield message("Parent: a red, hot, painful breast with fever: a physician today.")

@@ -1,0 +1,383 @@
+"""How much supplement: in a day, at one feed, and whether any.
+
+From the fifth day on it is need minus what is taken at the breast, neither of which is known
+exactly. An amount is proposed where it makes a short day unlikely and a day of too much unlikely as
+well; where no amount does both, none is named, and the feeds of a day are to be weighed first. Before
+that the protocols give amounts by age. Nothing is proposed where intake suffices, and no number is
+said where need, intake or weight are not known well enough: then it is said what is missing.
+
+The share of the need below which a day is short, the one above which it is too much, and how likely
+either may be, are values of the content (docs/reference/plan.md).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, Literal
+
+import msgspec
+from scipy.special import ndtr, ndtri
+
+from suffice.clinical.parameters import ConstantSeries
+from suffice.clinical.units import GRAMS_PER_KILOGRAM, HOURS_PER_DAY
+from suffice.clinical.working import Constant, Figure, Quantity, Working
+from suffice.message import Age, Amount, Chance, Words, message
+from suffice.plan.parameters import PlanParameters
+
+UNIT: Final = "mL/d"
+WEIGH_FEEDS: Final = message("Weigh every feed for 24 hours first.")
+JUDGED_ENOUGH: Final = message("None now: by what is known it takes enough.")
+DO_NOT_WAIT: Final = message(
+    "It gets too little all the same: until then what a physician orders; acting does not wait."
+)
+
+Outcome = Literal["none needed", "amount", "by age", "weigh feeds", "not known"]
+"""No supplement is needed; an amount from need and intake; an amount of the protocols by age; no
+amount is safe both ways; or something is not known."""
+
+
+class Known(msgspec.Struct, frozen=True, kw_only=True):
+    """What a supplement is sized from.
+
+    Attributes:
+        age_h: Age.
+        gestation_days: None where it is not known: then as born at term.
+        weight_g: The last weight since birth; None without one.
+        weight_age_h: The age at which it was taken.
+        need: mL/day with its 80 % interval; None where nobody answers.
+        taken: What is taken at the breast, mL/day with its 80 % interval; None where it is not known.
+        is_short: Whether it is judged to get too little, or probably too little.
+        suffices: Whether it is judged to get enough, or probably enough, and is not unwell.
+        is_unwell: Whether a sign of illness stands.
+        at_breast: Whether it feeds at the breast at all now.
+        feeds_count: Feeds in 24 h over which it is divided.
+    """
+
+    age_h: float
+    gestation_days: int | None
+    weight_g: float | None
+    weight_age_h: float | None
+    need: Figure | None
+    taken: Figure | None
+    is_short: bool
+    suffices: bool
+    is_unwell: bool
+    at_breast: bool
+    feeds_count: int
+
+
+class Sized(msgspec.Struct, frozen=True, kw_only=True):
+    """A supplement, or why there is none.
+
+    Attributes:
+        outcome: What came out.
+        says: The result in a sentence.
+        safe_ml_per_day: The least that makes a short day unlikely, not rounded; 0 where none is needed.
+        ml: At one feed, as a family can measure it; None where no amount is said.
+        feeds_count: At how many feeds.
+        most_ml: At one feed on cues, of the protocols by age; None otherwise.
+        working: How it was found.
+        warnings: What must be said with it.
+    """
+
+    outcome: Outcome
+    says: Words
+    safe_ml_per_day: float = 0.0
+    ml: float | None = None
+    feeds_count: int = 0
+    most_ml: float | None = None
+    working: Working | None = None
+    warnings: tuple[Words, ...] = ()
+
+    @property
+    def ml_per_day(self) -> float | None:
+        """What the rounded feeds come to in a day; 0 for none; None where no amount is said."""
+        if self.outcome == "none needed":
+            return 0.0
+        return None if self.ml is None else self.ml * self.feeds_count
+
+
+def supplement(known: Known, parameters: PlanParameters) -> Sized:
+    """The supplement that is proposed.
+
+    Args:
+        known: What it is sized from.
+        parameters: The values in force.
+    """
+    if known.gestation_days is not None and (
+        known.gestation_days < parameters.late_preterm_from_days.value
+        and is_before_term(known, parameters.preterm_before_days)
+    ):
+        why = message("Born before 34 weeks: amounts are ordered by the unit.")
+        return Sized(outcome="not known", says=why)
+    if known.at_breast and known.suffices:
+        return Sized(outcome="none needed", says=JUDGED_ENOUGH)
+    if known.at_breast and not known.is_short and known.is_unwell:
+        why = message("No amount: it is unwell, and a physician decides first.")
+        return Sized(outcome="not known", says=why)
+    if known.at_breast and not known.is_short:
+        why = message("No amount: whether it takes enough is not known.")
+        return Sized(outcome="not known", says=why, warnings=(WEIGH_FEEDS,))
+    if known.age_h < _by_age_until_h(known, parameters):
+        return _by_age(known, parameters)
+    why_not = _what_lacks(known, parameters)
+    return Sized(outcome="not known", says=why_not) if why_not else _by_need(known, parameters)
+
+
+def rounded_up(ml: float, parameters: PlanParameters) -> float:
+    """An amount at one feed as a family can measure it, never less."""
+    small = ml <= parameters.fine_below_ml.value
+    step = (parameters.fine_step_ml if small else parameters.coarse_step_ml).value
+    # An amount that is a whole number of steps but for binary dust is not rounded up by one more.
+    return step * math.ceil(round(ml / step, 9))
+
+
+def spread_ml(figure: Figure) -> float | None:
+    """The standard deviation behind an interval; None where there is no interval with its level."""
+    if figure.low is None or figure.high is None or not figure.level:
+        return None
+    return (figure.high - figure.low) / (2 * float(ndtri((1 + figure.level) / 2)))
+
+
+def is_late_preterm(gestation_days: int | None, parameters: PlanParameters) -> bool:
+    """Whether it was born at 34 to 36 completed weeks."""
+    return gestation_days is not None and (
+        parameters.late_preterm_from_days.value
+        <= gestation_days
+        < parameters.preterm_before_days.value
+    )
+
+
+def is_before_term(known: Known, term: Constant) -> bool:
+    """Whether weeks since conception are fewer than those of a term."""
+    gestation_days = known.gestation_days
+    return gestation_days is not None and (
+        gestation_days + known.age_h / HOURS_PER_DAY < term.value
+    )
+
+
+def _by_age_until_h(known: Known, parameters: PlanParameters) -> float:
+    is_late = is_late_preterm(known.gestation_days, parameters)
+    until = parameters.late_preterm_amounts_until_h if is_late else parameters.amounts_until_h
+    return until.value
+
+
+def _by_age(known: Known, parameters: PlanParameters) -> Sized:
+    """The protocol's amounts: begin in the middle, more on cues."""
+    low: ConstantSeries = parameters.amount_low_ml
+    high: ConstantSeries = parameters.amount_high_ml
+    if is_late_preterm(known.gestation_days, parameters):
+        low, high = parameters.late_preterm_low_ml, parameters.late_preterm_high_ml
+    least, most = low.at(known.age_h), high.at(known.age_h)
+    ml = min(rounded_up((least.value + most.value) / 2, parameters), most.value)
+    count = known.feeds_count
+    return Sized(
+        outcome="by age",
+        says=message(
+            "{ml} at each feed, up to {most} on cues: about {day} in 24 h.",
+            ml=Amount(ml, "mL"),
+            most=Amount(most.value, "mL"),
+            day=Amount(ml * count, "mL"),
+        ),
+        safe_ml_per_day=least.value * count,
+        ml=ml,
+        feeds_count=count,
+        most_ml=most.value,
+        working=Working(
+            formula=message("the protocol's amount at this age; its middle, rounded up"),
+            inputs=(Quantity(name=message("age"), value=round(known.age_h), unit="h"),),
+            constants=(least, most, parameters.fine_step_ml, parameters.coarse_step_ml),
+            notes=(message("No cap for what is taken at the breast."),),
+        ),
+    )
+
+
+def _what_lacks(known: Known, parameters: PlanParameters) -> Words:
+    """What keeps an amount from being named; empty where nothing does."""
+    weight_age = known.weight_age_h
+    if known.weight_g is None or weight_age is None:
+        return message("No amount: not weighed since birth. Weigh first.")
+    old_h = known.age_h - weight_age
+    if old_h > parameters.weight_stands_d.value * HOURS_PER_DAY:
+        return message("No amount: the last weight is {age} old. Weigh first.", age=Age(old_h))
+    if known.need is None:
+        return message("No amount: the need is not known.")
+    if spread_ml(known.need) is None:
+        return message("No amount: how sure the need at this age is, is not known.")
+    if not known.at_breast:
+        return ""
+    if known.taken is None or spread_ml(known.taken) is None:
+        return message(
+            "No amount: what it takes at the breast is not known. Weigh every feed for 24 hours."
+        )
+    return ""
+
+
+class _Both(msgspec.Struct, frozen=True, kw_only=True):
+    """Need and intake at the breast with their spreads, mL/day."""
+
+    need: float
+    need_sd: float
+    taken: float
+    taken_sd: float
+
+    def to(self, share: float) -> tuple[float, float]:
+        """What lacks to a share of the need: mean and standard deviation."""
+        sd = math.hypot(share * self.need_sd, self.taken_sd)
+        return share * self.need - self.taken, sd
+
+    def is_less(self, share: float, given: float) -> float:
+        """The chance that intake with so much given is less than a share of the need."""
+        mean, sd = self.to(share)
+        return float(ndtr((mean - given) / sd)) if sd > 0 else float(mean > given)
+
+
+def _by_need(known: Known, parameters: PlanParameters) -> Sized:
+    """Need minus what is taken, as far as that is safe both ways."""
+    both = _both(known)
+    lacks, lacks_sd = both.to(parameters.band_low_fraction.value)
+    room, room_sd = both.to(parameters.band_high_fraction.value)
+    safe = max(lacks + float(ndtri(1 - parameters.short_chance_fraction.value)) * lacks_sd, 0.0)
+    most = room - float(ndtri(1 - parameters.over_chance_fraction.value)) * room_sd
+    if safe <= 0:
+        says = message("None: it takes enough at the breast.")
+        return Sized(outcome="none needed", says=says, working=_working(both, 0.0, parameters))
+    if safe > most:
+        return Sized(
+            outcome="weigh feeds",
+            says=message(
+                "No amount is safe both ways: enough that a day is hardly ever short would too often be"
+                " too much."
+            ),
+            safe_ml_per_day=safe,
+            working=_working(both, safe, parameters),
+            warnings=(WEIGH_FEEDS, *((DO_NOT_WAIT,) if known.is_short else ())),
+        )
+    ml, count = divided(safe, most, known.feeds_count, parameters)
+    given = ml * count
+    return Sized(
+        outcome="amount",
+        says=_amount_said(ml, count, known.feeds_count),
+        safe_ml_per_day=safe,
+        ml=ml,
+        feeds_count=count,
+        working=_working(both, given, parameters, safe=safe),
+        warnings=tuple(_too_much(known, both, given, most, parameters)),
+    )
+
+
+def _both(known: Known) -> _Both:
+    need, taken = known.need, known.taken if known.at_breast else None
+    if need is None:
+        raise ValueError("what lacks is asked before")
+    return _Both(
+        need=need.value,
+        need_sd=spread_ml(need) or 0.0,
+        taken=0.0 if taken is None else taken.value,
+        taken_sd=0.0 if taken is None else spread_ml(taken) or 0.0,
+    )
+
+
+def divided(
+    least: float, most: float, feeds_count: int, parameters: PlanParameters
+) -> tuple[float, int]:
+    """An amount of a day as one at each feed, and at how many feeds; never less than `least`.
+
+    At every feed where that is no more than `most`; else at as many of at least half of them as come
+    nearest to `least`.
+
+    Args:
+        least: mL/day, above 0.
+        most: mL/day.
+        feeds_count: Feeds in 24 h, at least one.
+        parameters: The values in force.
+    """
+    every = rounded_up(least / feeds_count, parameters)
+    if every * feeds_count <= most:
+        return every, feeds_count
+    fewest = math.ceil(feeds_count / 2)
+    tried = [
+        (rounded_up(least / count, parameters), count) for count in range(fewest, feeds_count + 1)
+    ]
+    return min(tried, key=lambda one: (one[0] * one[1], -one[1]))
+
+
+def _amount_said(ml: float, count: int, feeds_count: int) -> Words:
+    amount, day = Amount(ml, "mL"), Amount(ml * count, "mL")
+    if count == feeds_count:
+        return message("{ml} at each feed: {day} in 24 h.", ml=amount, day=day)
+    return message(
+        "{ml} at {some} of {feeds} feeds: {day} in 24 h.",
+        ml=amount,
+        some=count,
+        feeds=feeds_count,
+        day=day,
+    )
+
+
+def _too_much(
+    known: Known, both: _Both, given: float, most: float, parameters: PlanParameters
+) -> list[Words]:
+    """What is said where rounding or the weight make it more than it should be."""
+    found: list[Words] = []
+    if given > most:
+        over = 1 - both.is_less(parameters.band_high_fraction.value, given)
+        found.append(
+            message(
+                "Rounded up it may be too much ({chance}): watch for spitting up and turning away.",
+                chance=Chance(over),
+            )
+        )
+    ceiling = parameters.most_ml_per_kg_per_day.value
+    per_kg = (both.taken + given) / ((known.weight_g or math.inf) / GRAMS_PER_KILOGRAM)
+    if per_kg > ceiling:
+        found.append(
+            message(
+                "With what it takes that is {all}, over the usual ceiling of {ceiling}.",
+                all=Amount(per_kg, "mL/kg/d", decimals=0),
+                ceiling=Amount(ceiling, "mL/kg/d", decimals=0),
+            )
+        )
+    return found
+
+
+def _working(
+    both: _Both, given: float, parameters: PlanParameters, *, safe: float | None = None
+) -> Working:
+    low, high = parameters.band_low_fraction, parameters.band_high_fraction
+    least = (
+        ()
+        if safe is None
+        else (
+            Quantity(name=message("least that is safe, not rounded"), value=round(safe), unit=UNIT),
+        )
+    )
+    return Working(
+        formula=message(
+            "the least amount with which intake is seldom below the lower share of the need, where it is"
+            " not too often above the higher; need and intake uncertain, as normal and independent"
+        ),
+        inputs=(
+            Quantity(name=message("need"), value=round(both.need), unit=UNIT),
+            Quantity(name=message("SD of the need"), value=round(both.need_sd), unit=UNIT),
+            Quantity(name=message("taken at the breast"), value=round(both.taken), unit=UNIT),
+            Quantity(name=message("SD of what is taken"), value=round(both.taken_sd), unit=UNIT),
+            *least,
+        ),
+        constants=(
+            low,
+            high,
+            parameters.short_chance_fraction,
+            parameters.over_chance_fraction,
+            parameters.fine_step_ml,
+            parameters.coarse_step_ml,
+        ),
+        notes=(
+            message(
+                "With {given} in 24 h a day is short with {short}, too much with {over}.",
+                given=Amount(given, "mL", decimals=0),
+                short=Chance(both.is_less(low.value, given)),
+                over=Chance(1 - both.is_less(high.value, given)),
+            ),
+        ),
+    )

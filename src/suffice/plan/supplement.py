@@ -1,0 +1,169 @@
+"""The supplement of a proposal: begun, stepped, or held, and the line that says why."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import msgspec
+
+from suffice.clinical.entry.plan import Move
+from suffice.clinical.working import Working
+from suffice.message import Amount, Message, Words, message
+from suffice.plan.known import Asked, course_of, given_ml_per_day, has_agreed_amount
+from suffice.plan.line import Line
+from suffice.plan.parameters import PlanParameters
+from suffice.plan.size import Known, Sized, divided, supplement
+from suffice.plan.step import Step, next_step
+
+
+class Supplement(msgspec.Struct, frozen=True, kw_only=True):
+    """The supplement of the proposal: amount, move and its line."""
+
+    move: Move
+    line: Line
+    ml_per_day: float | None = None
+    ml: float | None = None
+    feeds_count: int | None = None
+    most_ml: float | None = None
+    step: Step | None = None
+
+    @property
+    def is_given(self) -> bool:
+        """Whether any is given by the plan."""
+        return bool(self.ml_per_day)
+
+
+def supplement_of(asked: Asked, known: Known, parameters: PlanParameters) -> Supplement:
+    """The supplement that is proposed, with the next step of one that is being given."""
+    given = given_ml_per_day(asked)
+    sized = supplement(known, parameters)
+    if given <= 0:
+        return _begun(asked, sized)
+    if not known.at_breast:
+        return _whole(asked, sized, given, known, parameters)
+    if asked.is_short:
+        return _of_short(asked, sized, given, known, parameters)
+    if not has_agreed_amount(asked):
+        why = message("It is what was written down in 24 h: ask whether that is all of it.")
+        step = Step(move="hold", to_ml_per_day=given, why=why)
+    elif asked.is_unwell:
+        why = message("It is unwell: nothing is taken away.")
+        step = Step(move="hold", to_ml_per_day=given, why=why)
+    else:
+        step = next_step(course_of(asked, given, parameters), parameters)
+    return _stepped(asked, step, given, known, parameters)
+
+
+def _begun(asked: Asked, sized: Sized) -> Supplement:
+    """Nothing is given yet, or not any more."""
+    last = asked.last
+    amount = sized.ml_per_day
+    move: Move = "first" if last is None else "up" if amount else "settle"
+    return Supplement(
+        move=move,
+        line=_sized_line(asked, sized),
+        ml_per_day=amount,
+        ml=sized.ml,
+        feeds_count=sized.feeds_count if sized.ml else None,
+        most_ml=sized.most_ml,
+    )
+
+
+def _whole(
+    asked: Asked, sized: Sized, given: float, known: Known, parameters: PlanParameters
+) -> Supplement:
+    """All that is drunk is given: the amount follows the need, no step is tried."""
+    amount = sized.ml_per_day
+    if amount is None or amount == given:
+        step = Step(move="hold", to_ml_per_day=given, why=sized.says, then=sized.warnings)
+        return _stepped(asked, step, given, known, parameters)
+    move: Move = "up" if amount > given else "down"
+    begun = _begun(asked, sized)
+    return msgspec.structs.replace(begun, move="first" if asked.last is None else move)
+
+
+def _of_short(
+    asked: Asked, sized: Sized, given: float, known: Known, parameters: PlanParameters
+) -> Supplement:
+    """It gets too little though milk is given: more where that can be sized, never less."""
+    amount = sized.ml_per_day
+    if amount is not None and amount > given:
+        begun = _begun(asked, sized)
+        return msgspec.structs.replace(begun, move="first" if asked.last is None else "up")
+    why = message("It still gets too little, and the amount that is safe is not known.")
+    if amount is not None:
+        why = message("It still gets too little by its weights: nothing is taken away.")
+    step = Step(move="hold", to_ml_per_day=given, why=why)
+    held = _stepped(asked, step, given, known, parameters)
+    line = msgspec.structs.replace(
+        held.line, warnings=(*held.line.warnings, *sized.warnings), workings=_workings(sized)
+    )
+    return msgspec.structs.replace(held, line=line)
+
+
+def _stepped(
+    asked: Asked, step: Step, given: float, known: Known, parameters: PlanParameters
+) -> Supplement:
+    """The amount after a step, divided into feeds; one that goes down never ends where it was."""
+    to = step.to_ml_per_day
+    ml, count, most_ml = None, None, None
+    day = 0.0
+    if to > 0:
+        last = asked.last
+        if step.move == "hold" and last is not None and last.supplement_ml:
+            ml, count, day = last.supplement_ml, last.supplement_feeds_count, given
+            most_ml = last.supplement_most_ml
+        else:
+            ml, count = divided(to, to, known.feeds_count, parameters)
+            day = ml * count
+    said: list[Words] = [_STEPS[step.move], step.why]
+    if ml is not None and count is not None:
+        said.append(
+            message(
+                "{ml} at {count} feeds: {day} in 24 h.",
+                ml=Amount(ml, "mL"),
+                count=count,
+                day=Amount(day, "mL"),
+            )
+        )
+    return Supplement(
+        move="first" if asked.last is None else step.move,
+        line=Line(
+            part="supplement",
+            says=tuple(said),
+            warnings=step.then,
+            workings=(step.working,) if step.working else (),
+        ),
+        ml_per_day=day,
+        ml=ml,
+        feeds_count=count,
+        most_ml=most_ml,
+        step=step,
+    )
+
+
+_STEPS: Final[dict[Move, Message]] = {
+    "first": message("As it is."),
+    "up": message("Step up."),
+    "hold": message("No change."),
+    "down": message("Step down."),
+    "back": message("Step back."),
+    "settle": message("Settle: no supplement any more."),
+}
+
+
+def _sized_line(asked: Asked, sized: Sized) -> Line:
+    need = asked.need
+    says: list[Words] = [sized.says]
+    if sized.outcome in {"amount", "weigh feeds"}:
+        says.extend(need.messages())
+    return Line(
+        part="supplement",
+        says=tuple(says),
+        warnings=sized.warnings,
+        workings=(*_workings(sized), *([need.per_day.working] if need.per_day else [])),
+    )
+
+
+def _workings(sized: Sized) -> tuple[Working, ...]:
+    return (sized.working,) if sized.working else ()

@@ -1,0 +1,70 @@
+"""Why the database did not do it, in words of our own.
+
+What a database says itself names hosts, users, tables and sometimes values: it belongs on no page.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+import psycopg
+
+from suffice.message import Message, message
+from suffice.record.one_version import OtherVersionError
+
+BUSY: Final = message("It was busy with other changes for too long.")
+FULL: Final = message("The disk is full.")
+READ_ONLY: Final = message("It may not be written to.")
+DAMAGED: Final = message("Its file is damaged.")
+AWAY: Final = message("It does not answer.")
+REFUSED: Final = message("It does not let the program in.")
+AGAINST_A_RULE: Final = message("The change is against one of its rules.")
+UNKNOWN: Final = message("It reports an error.")
+
+_SQLITE: Final = {
+    "SQLITE_BUSY": BUSY,
+    "SQLITE_LOCKED": BUSY,
+    "SQLITE_FULL": FULL,
+    "SQLITE_READONLY": READ_ONLY,
+    "SQLITE_CORRUPT": DAMAGED,
+    "SQLITE_NOTADB": DAMAGED,
+    "SQLITE_CANTOPEN": AWAY,
+    "SQLITE_IOERR": AWAY,
+    "SQLITE_CONSTRAINT": AGAINST_A_RULE,
+}
+"""By the name of the result; longer names begin with one of these."""
+_POSTGRESQL: Final = {
+    "53100": FULL,
+    "25006": READ_ONLY,
+    "55P03": BUSY,
+    "XX001": DAMAGED,
+    "XX002": DAMAGED,
+    "08": AWAY,
+    "23": AGAINST_A_RULE,
+    "28": REFUSED,
+    "40": BUSY,
+    "53": BUSY,
+    "57": AWAY,
+}
+"""By the state that the server reports, or by the class of states that it begins with."""
+
+
+def why(error: Exception) -> Message:
+    """The reason of a database's error.
+
+    Args:
+        error: As Django raises it, with the driver's own as its cause, or that one itself.
+    """
+    if isinstance(error, OtherVersionError):
+        return error.why
+    cause = error.__cause__ or error
+    if isinstance(cause, sqlite3.Error):
+        name = getattr(cause, "sqlite_errorname", None) or ""
+        return next((_SQLITE[one] for one in _SQLITE if name.startswith(one)), UNKNOWN)
+    if isinstance(cause, psycopg.Error):
+        state = cause.sqlstate
+        if state is None:  # nobody was there to report one
+            return AWAY if isinstance(cause, psycopg.OperationalError) else UNKNOWN
+        return _POSTGRESQL.get(state) or _POSTGRESQL.get(state[:2], UNKNOWN)
+    return UNKNOWN

@@ -1,0 +1,1 @@
+"""Milk on hand on the screen, and its labels."""

@@ -1,0 +1,1 @@
+"""A photograph of a latch: kept, marked, and what it says."""

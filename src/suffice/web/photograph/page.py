@@ -1,0 +1,229 @@
+"""A reading of a photograph in words, and the marks as they are typed and sent."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
+from uuid import UUID
+
+from django.utils.translation import gettext as _
+
+from suffice.assess.parameters import CareParameters
+from suffice.care.contact.visit import Visit
+from suffice.clinical.entry import LatchPhotograph, Record, standing
+from suffice.clinical.latch.mark import NAMES, NEEDED, PLACES, RIGID, Mark, Place
+from suffice.errors import InputError, Problem
+from suffice.inference.feed.reading import Between
+from suffice.inference.latch.reading import (
+    Help,
+    LatchReading,
+    Photographed,
+    Why,
+    Wide,
+    read_latch,
+)
+from suffice.message import message
+from suffice.web.shown.wording import Wording, as_heading
+
+LONGEST_CHARACTERS = 400
+"""Of the marks of one place as they are sent."""
+_NUMBER = re.compile(r"-?\d{1,6}(?:\.\d{1,4})?")
+
+
+class PlaceShown(NamedTuple):
+    """One place that can be marked."""
+
+    key: str
+    name: str
+    marks: str
+    is_needed: bool
+    is_rigid: bool
+
+
+class MeasureShown(NamedTuple):
+    """One measure with its interval."""
+
+    name: str
+    value: str
+    between: str
+
+
+class ReadingShown(NamedTuple):
+    """What a photograph says."""
+
+    says: str
+    kind: str
+    why: str
+    first: Sequence[MeasureShown]
+    others: Sequence[MeasureShown]
+    notes: Sequence[str]
+    helps: Sequence[str]
+    level: int
+
+
+def slug(place: Place) -> str:
+    """A place as its field is called."""
+    return "mark-" + place.replace(" ", "-")
+
+
+def places_shown(marks: Sequence[Mark], sent: Mapping[str, str] | None = None) -> list[PlaceShown]:
+    """The places with their marks: as they were sent, or as they stand on the record."""
+    found = []
+    for place in PLACES:
+        own = "; ".join(f"{m.x:g} {m.y:g}" for m in marks if m.place == place)
+        typed = own if sent is None else sent.get(slug(place), "")[:LONGEST_CHARACTERS]
+        name = as_heading(NAMES[place])
+        found.append(PlaceShown(slug(place), name, typed, place in NEEDED, place in RIGID))
+    return found
+
+
+def marks_of(sent: Mapping[str, str]) -> tuple[Mark, ...]:
+    """The marks that were sent: 'x y' in pixels, several of one place apart by ';'.
+
+    Raises:
+        InputError: MARK-005.
+    """
+    found: list[Mark] = []
+    problems: list[Problem] = []
+    for place in PLACES:
+        text = sent.get(slug(place), "")
+        for one in filter(None, (part.strip() for part in text.split(";"))):
+            pair = one.replace(",", " ").split()
+            is_pair = len(pair) == 2 and all(_NUMBER.fullmatch(number) for number in pair)
+            if not is_pair or len(text) > LONGEST_CHARACTERS:
+                problems.append(_unread(one, place))
+                break
+            found.append(Mark(place=place, x=float(pair[0]), y=float(pair[1])))
+    if problems:
+        raise InputError(*problems)
+    return tuple(found)
+
+
+def _unread(text: str, place: Place) -> Problem:
+    return Problem(
+        code="MARK-005",
+        what=message("'{text}' for {place}", text=text[:40], place=NAMES[place]),
+        why=message("is no place in the picture."),
+        fix=message("Write pixels from the left and from the top, as 640 412."),
+        where="marks",
+    )
+
+
+def reading_shown(
+    photos: Sequence[Photographed], parameters: CareParameters, wording: Wording
+) -> ReadingShown:
+    """What photographs of one latch say."""
+    found = read_latch(photos, parameters.latch_photograph)
+    limit = round(parameters.latch_photograph.wide_deg.value)
+
+    def measure(name: str, one: Between, digits: int, unit: str = "") -> MeasureShown:
+        def said(value: float) -> str:
+            return wording.number(value, digits)
+
+        return MeasureShown(
+            name, f"{said(one.value)}{unit}", f"{said(one.low)} – {said(one.high)}{unit}"
+        )
+
+    first = [measure(_("Opening ratio"), found.opening_ratio, 2)]
+    if found.areola_share is not None:
+        share = measure(_("Areola share above"), found.areola_share, 2)
+        if found.share_is_least:
+            least = _("at least %(share)s") % {
+                "share": wording.number(math.floor(found.areola_share.low * 100) / 100, 2)
+            }
+            share = MeasureShown(share.name, least, "")
+        first.append(share)
+    others = [measure(_("Gape angle, seen from the side"), found.gape_deg, 0, "°")]
+    for name, gap in (
+        (_("Nose to breast"), found.nose_gap_mm),
+        (_("Chin to breast"), found.chin_gap_mm),
+    ):
+        if gap is not None:
+            others.append(measure(name, gap, 0, " mm"))
+    return ReadingShown(
+        says=_says(found, limit),
+        kind=found.wide.value.replace(" ", "-"),
+        why=_why(found),
+        first=first,
+        others=others,
+        notes=_notes(found, wording),
+        helps=list(_helps(found.helps)),
+        level=round(100 * parameters.latch_photograph.level_fraction.value),
+    )
+
+
+def _says(found: LatchReading, limit: int) -> str:
+    said = {
+        Wide.CLEAR: _("Clear: the gape angle is very likely %(limit)d° or more."),
+        Wide.BORDERLINE: _("Borderline: the gape angle is near %(limit)d°."),
+        Wide.SHORT: _("Short: the gape angle is very likely below %(limit)d°."),
+        Wide.CANNOT_TELL: _(
+            "Cannot tell from this view whether the gape angle reaches %(limit)d°."
+        ),
+    }
+    return said[found.wide] % {"limit": limit}
+
+
+def _why(found: LatchReading) -> str:
+    if found.why is Why.BEHIND:
+        return _("The picture is taken from behind the mouth: its corner is in front of the lips.")
+    if found.why is Why.TURNED:
+        return _("The camera may be too far from the side.")
+    return _("The interval is too wide.") if found.why is Why.WIDE else ""
+
+
+def _notes(found: LatchReading, wording: Wording) -> list[str]:
+    turn = found.turn_deg
+    toward = _("toward the front") if turn.value > 0 else _("toward the back")
+    notes = [
+        _("The camera was %(turn)s° from the side, %(toward)s (%(low)s to %(high)s).")
+        % {
+            "turn": wording.number(abs(turn.value), 0),
+            "toward": toward,
+            "low": wording.number(turn.low, 0),
+            "high": wording.number(turn.high, 0),
+        }
+    ]
+    if found.is_side is False:
+        notes.append(
+            _(
+                "'From the side' was not used: two of wing, eye and ear have to be marked, and to agree with it."
+            )
+        )
+    notes.append(
+        _(
+            "With a protractor on the picture the angle is %(angle)s°: right only in a pure side view."
+        )
+        % {"angle": wording.number(found.in_picture.gape_deg, 0)}
+    )
+    return notes
+
+
+def _helps(helps: Sequence[Help]) -> Iterator[str]:
+    """What would help; not a second photograph, because a page reads one at a time."""
+    words = {
+        Help.RIGID: _("Mark wing of the nose, corner of the eye and ear."),
+        Help.REPEATS: _("Mark both lips and the corner of the mouth three times."),
+        Help.SIDE_VIEW: _("Take it from the side, level with the mouth."),
+    }
+    return (words[one] for one in helps if one in words)
+
+
+class Linked(NamedTuple):
+    """A photograph of a contact, as a link to it."""
+
+    id: UUID
+    name: str
+
+
+def photographs_of(
+    record: Record, visit: Visit, names: Mapping[UUID | None, str], wording: Wording
+) -> list[Linked]:
+    """The photographs of a contact."""
+    return [
+        Linked(one.id, f"{names.get(one.infant_id, '')}, {wording.when(one.true_at)}")
+        for one in standing(record.entries)
+        if isinstance(one.fact, LatchPhotograph) and one.fact.contact_id == visit.id
+    ]

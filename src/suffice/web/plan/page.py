@@ -1,0 +1,116 @@
+"""What the page of a plan shows: each line with its working, and the last plan against what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Final, NamedTuple
+
+from suffice.clinical.entry import Plan
+from suffice.clinical.entry.field import fields_of
+from suffice.language.facts import part_of
+from suffice.message import Message, message
+from suffice.plan.happened import SincePlan
+from suffice.plan.line import Line, Part
+from suffice.plan.propose import Proposal
+from suffice.web.plan.forms import AgreedForm, Group
+from suffice.web.shown.fact import describe
+from suffice.web.shown.wording import Moment, Wording, as_heading, in_sentences, in_words
+from suffice.web.shown.working import WorkingShown, working_shown
+
+TITLES: Final[dict[Part, Message]] = {
+    "feeds": message("Feeds"),
+    "breast": message("At the breast"),
+    "supplement": message("Supplement"),
+    "milk": message("Which milk, and how it is given"),
+    "expressing": message("Expressing"),
+    "made": message("Milk made in 24 h"),
+    "minutes": message("Time it takes"),
+    "weigh": message("Weigh next"),
+    "contact": message("Next contact"),
+}
+MOVES: Final = dict(getattr(fields_of(Plan)["move"], "choices", ()))
+"""What a plan is against the one before."""
+
+
+class LineShown(NamedTuple):
+    """One part of the proposal."""
+
+    part: str
+    title: str
+    says: str
+    warnings: tuple[str, ...]
+    workings: tuple[tuple[str, WorkingShown], ...]
+    group: Group | None
+
+
+class LastShown(NamedTuple):
+    """The last plan and what happened since."""
+
+    what: str
+    kept: Moment
+    by: str
+    rows: tuple[tuple[str, str, str], ...]
+
+
+def lines_shown(proposal: Proposal, form: AgreedForm, wording: Wording) -> list[LineShown]:
+    """The proposal, part by part, each with the fields that change it."""
+
+    def held(plan: Plan) -> str:
+        return describe_without_move(plan, wording)
+
+    parts = list(dict.fromkeys([*(one.part for one in proposal.lines), "milk"]))
+    order = [one for one in TITLES if one in parts]
+    by_part = {one.part: one for one in proposal.lines}
+    return [_line(by_part.get(part), part, form, held, wording) for part in order]
+
+
+def _line(
+    line: Line | None, part: Part, form: AgreedForm, held: Callable[[Plan], str], wording: Wording
+) -> LineShown:
+    group = form.group(part, held)
+    return LineShown(
+        part=part,
+        title=as_heading(TITLES[part]),
+        says="" if line is None else in_sentences(line.says, wording.now),
+        warnings=() if line is None else tuple(in_words(one) for one in line.warnings),
+        workings=_workings(line, wording),
+        group=group if group.fields else None,
+    )
+
+
+def _workings(line: Line | None, wording: Wording) -> tuple[tuple[str, WorkingShown], ...]:
+    """The workings of a line, each by its formula."""
+    if line is None:
+        return ()
+    shown = [working_shown(one, wording) for one in line.workings]
+    return tuple((one.formula, one) for one in shown)
+
+
+def describe_without_move(plan: Plan, wording: Wording) -> str:
+    """A plan in one line, without what it is against the one before."""
+    whole, first = describe(plan, wording), in_words(MOVES[plan.move])
+    return whole.removeprefix(first).removeprefix(", ")
+
+
+def last_shown(since: SincePlan, wording: Wording, people: Mapping[str, str]) -> LastShown:
+    """The last plan against what was written down since."""
+    now = wording.now or since.entry.true_at
+    return LastShown(
+        what=describe(since.plan, wording),
+        kept=wording.past_moment(since.entry.true_at, now),
+        by=people.get(since.entry.entered_by, since.entry.entered_by),
+        rows=tuple(
+            (as_heading(one.name), in_words(one.planned), in_words(one.was)) for one in since.rows
+        ),
+    )
+
+
+def calls_shown(proposal: Proposal) -> Sequence[str]:
+    """When the family calls, and whom."""
+    return [in_words(one) for one in proposal.calls]
+
+
+def move_shown(proposal: Proposal) -> str:
+    """What the proposal is against the plan before."""
+    field = fields_of(Plan)["move"]
+    return as_heading(part_of(field, proposal.plan.move))

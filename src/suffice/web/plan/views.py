@@ -1,0 +1,110 @@
+"""Propose a plan, change its lines, keep it; a plan that is kept takes the place of the last."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID, uuid4
+
+import msgspec
+from django.http import HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from suffice.care.clinic.people import full_names
+from suffice.care.family.recording import record_entry
+from suffice.clinical.entry import Record
+from suffice.documents.day_clock import clock_of
+from suffice.errors import InputError
+from suffice.plan.happened import since_plan
+from suffice.plan.propose import propose
+from suffice.web.access import Act, family_of
+from suffice.web.contact.views import reds_of
+from suffice.web.entry.confirmation import name_of, say_saved
+from suffice.web.entry.going import go_to
+from suffice.web.fields.sent import infant_asked
+from suffice.web.plan.day import on_the_clock
+from suffice.web.plan.dial import dial_shown
+from suffice.web.plan.forms import AgreedForm, PlanForm
+from suffice.web.plan.known import known_now, position
+from suffice.web.plan.page import calls_shown, last_shown, lines_shown, move_shown
+from suffice.web.shown.fact import writer
+from suffice.web.shown.page import Request, page, wording_of
+from suffice.web.shown.people import names_of
+
+
+@require_http_methods(["GET", "POST"])
+def plan(request: Request, family_id: UUID) -> HttpResponse:
+    """The proposal for one infant, each line with its working and its fields; what is sent is kept."""
+    act = Act.WRITE if request.method == "POST" else Act.READ
+    record = family_of(request, family_id, act)
+    infant_id = infant_asked(request, record)
+    if request.method == "POST":
+        # What was proposed comes along as it was shown: it is not worked out again to keep a plan.
+        sent = _form(request, {}, infant_id)
+        if sent.is_valid() and _kept(request, sent, record):
+            return go_to(request, f"{reverse('plan', args=[family_id])}?infant={infant_id}")
+        return _shown(request, family_id, infant_id, sent)
+    return _shown(request, family_id, infant_id)
+
+
+def _shown(
+    request: Request, family_id: UUID, infant_id: UUID, sent: AgreedForm | None = None
+) -> HttpResponse:
+    """The page; `sent` is a form that could not be kept, shown with what is wrong."""
+    known = known_now(request, family_id, infant_id)
+    now, answer, asked, visit = known.now, known.answer, known.asked, known.visit
+    record, wording = answer.record, msgspec.structs.replace(wording_of(request), now=now)
+    visit_id = None if visit is None else visit.id
+    proposal = propose(asked)
+    proposed = msgspec.structs.replace(proposal.plan, contact_id=visit_id)
+    form = sent or _form(request, PlanForm.filled(proposed, writer(wording)), infant_id)
+    names, since = names_of(record, now, wording.policy), since_plan(asked)
+    return page(
+        request,
+        "plan/plan.html",
+        family_id=family_id,
+        family={"id": family_id},
+        whose=names[infant_id],
+        infant=infant_id,
+        infants=[(one.id, names[one.id]) for one in sorted(record.infants, key=position)],
+        is_in_contact=visit is not None,
+        reds=reds_of(answer.assessment, wording),
+        form=form,
+        goal=form["goal"],
+        why=form["why"],
+        lines=lines_shown(proposal, form, wording),
+        move=move_shown(proposal),
+        tells_physician=proposal.tells_physician,
+        calls=calls_shown(proposal),
+        last=None if since is None else last_shown(since, wording, full_names()),
+        clock=dial_shown(clock_of(asked.entries), "kept"),
+    )
+
+
+def _form(request: Request, filled: dict[str, Any], infant_id: UUID) -> AgreedForm:
+    clinic = request.clinic
+    return PlanForm(
+        request.POST if request.method == "POST" else None,
+        policy=clinic.policy,
+        content=clinic.content,
+        infants=[(infant_id, "")],
+        initial={**filled, "entry_id": uuid4()},
+    )
+
+
+def _kept(request: Request, form: AgreedForm, record: Record) -> bool:
+    """Keep the plan; False with problems and questions in the form when it cannot be."""
+    now = timezone.now()
+    entry = on_the_clock(request, form.entry_of(now=now, actor=request.user.get_username()), record)
+    try:
+        record_entry(record.family_id, entry, now=now)
+    except InputError as refusal:
+        form.refuse(refusal)
+        if form.errors:
+            return False
+        record_entry(record.family_id, entry, now=now, confirmed=True)
+    said = _("The plan of %(name)s is kept.") % {"name": name_of(request, record, entry.infant_id)}
+    say_saved(request, record.family_id, [entry], said=said, can_undo=True)
+    return True

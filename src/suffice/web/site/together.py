@@ -1,0 +1,48 @@
+"""No line of a page ends between a number and its unit: not '24' here and 'h' below.
+
+Sentences of a page come from messages, from templates and from what somebody wrote, so it is done once, where
+the page leaves. A shell, a table and JSON keep plain spaces: they are read by programs too.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Final
+
+from django.http import HttpRequest, HttpResponse
+
+from suffice.language.amounts import kept_together
+
+Next = Callable[[HttpRequest], HttpResponse]
+
+_LEFT: Final = r"<(script|style|textarea|option|title|pre|code)\b.*?</\1\s*>|<!--.*?-->"
+"""What stays as it is: what is run, what is sent back, what is copied."""
+_TEXT: Final = re.compile(rf"{_LEFT}|<[^>]*>|(?P<text>[^<]+)", re.DOTALL | re.IGNORECASE)
+"""A piece that is left, a tag with its attributes, or a text: each is read once, however long it is."""
+
+
+def together(html: str) -> str:
+    """A page, or a part of one, with each number beside its unit."""
+    return _TEXT.sub(_bound, html)
+
+
+def _bound(found: re.Match[str]) -> str:
+    return found[0] if found["text"] is None else kept_together(found[0])
+
+
+class TogetherMiddleware:
+    """Keeps number and unit together in whatever text a page shows."""
+
+    def __init__(self, get_response: Next) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Pass the request on; a file and what is sent piece by piece stay as they are."""
+        response = self.get_response(request)
+        if response.streaming or not response.get("Content-Type", "").startswith("text/html"):
+            return response
+        response.content = together(response.content.decode(response.charset))
+        if response.has_header("Content-Length"):
+            response["Content-Length"] = str(len(response.content))
+        return response

@@ -1,0 +1,1 @@
+"""Teams, passing families on, and opening one in an emergency."""

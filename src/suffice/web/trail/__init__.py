@@ -1,0 +1,1 @@
+"""The trail: who did and saw what."""

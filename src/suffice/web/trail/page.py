@@ -1,0 +1,100 @@
+"""Events of the trail as a page shows them, and as a file holds them."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
+from http import HTTPStatus
+from typing import NamedTuple
+from uuid import UUID
+
+from suffice.care.clinic.noted import SAID as DONE
+from suffice.care.family.erasing import WHY
+from suffice.care.trail import SAID, Act, Event, Kept
+from suffice.web.entry.forms import FORMS
+from suffice.web.shown.wording import in_words
+from suffice.web.trail.acts import PAGES, REFUSED
+
+COLUMNS = (
+    "at",
+    "who",
+    "act",
+    "page",
+    "method",
+    "status",
+    "family_id",
+    "about",
+    "why",
+    "address",
+    "id",
+)
+
+
+SAY_ALL = frozenset({Act.SIGN_IN, Act.SIGN_IN_FAILED, Act.SIGN_OUT, Act.SEARCH, Act.POLICY})
+"""Acts that say by themselves what they were about."""
+
+
+ANSWERED_BY_REDIRECT = frozenset({Act.POLICY, Act.PEOPLE, Act.ACCOUNT})
+"""Acts that lead on once they are done: whose form is shown again, changed nothing."""
+
+
+class Line(NamedTuple):
+    """An event in words; `key` is what of it has none: an id, or a key of ours."""
+
+    at: datetime
+    who: str
+    does: str
+    what: str
+    key: str
+    is_refused: bool
+    is_not_taken: bool
+    family_id: UUID | None
+    why: str
+    address: str
+
+
+def lines_of(kept: Iterable[Kept]) -> list[Line]:
+    """Events in the words of the page."""
+    return [_line(one.event) for one in kept]
+
+
+def _line(event: Event) -> Line:
+    page = PAGES.get(event.page)
+    said = SAID.get(Act(event.act)) if event.act in set(Act) else None
+    done = DONE.get(event.page)
+    words = done[1] if done else None if page is None else page.what
+    what = event.page if words is None else in_words(words)
+    if event.act in SAY_ALL:
+        what = ""
+    form = FORMS.get(event.about) if event.page == "entry-new" else None
+    return Line(
+        at=event.at,
+        who=event.who,
+        does=event.act if said is None else in_words(said),
+        what=what if form is None else f"{what}: {form.title}",
+        key=event.about if form is None else "",
+        is_refused=event.status >= REFUSED,
+        is_not_taken=event.act in ANSWERED_BY_REDIRECT and event.status == HTTPStatus.OK,
+        family_id=event.family_id,
+        why=in_words(WHY[event.why]) if event.why in WHY else event.why,
+        address=event.address,
+    )
+
+
+def csv_of(events: Iterable[Event]) -> Iterator[str]:
+    """A file of events, line by line; times in UTC."""
+    yield _row(COLUMNS)
+    for event in events:
+        values = [getattr(event, name) for name in COLUMNS]
+        yield _row([event.at.isoformat(), *("" if one is None else str(one) for one in values[1:])])
+
+
+def _row(values: Sequence[str]) -> str:
+    written = io.StringIO()
+    # A value that a spreadsheet would take for a formula is kept a text.
+    csv.writer(written).writerow(
+        [f"'{one}" if one[:1] in {"=", "+", "-", "@", "\t", "\r"} else one for one in values]
+    )
+    return written.getvalue()

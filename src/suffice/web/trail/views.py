@@ -1,0 +1,74 @@
+"""The trail, for those who may read it; and on each family, who has seen it."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+from uuid import UUID
+
+from django.http import HttpResponse, StreamingHttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from suffice.care.trail import Asked, Kept, events, every
+from suffice.web.access import Act, family_of, need
+from suffice.web.shown.page import Request, page
+from suffice.web.shown.people import names_of
+from suffice.web.trail.forms import TrailForm
+from suffice.web.trail.page import csv_of, lines_of
+
+SHOWN = 100
+
+
+@require_safe
+def trail(request: Request) -> HttpResponse:
+    """Who did and saw what, the newest first."""
+    form = _form(request)
+    found, older = _page_of(request, form.asked())
+    sent = {key: value for key, value in request.GET.items() if key in form.fields and value}
+    return page(
+        request,
+        "trail/trail.html",
+        "trail",
+        form=form,
+        lines=lines_of(found),
+        query=urlencode(sent),
+        older=older and urlencode({**sent, "before": str(older)}),
+    )
+
+
+@require_safe
+def export(request: Request) -> StreamingHttpResponse:
+    """What is asked of the trail, as a file."""
+    form = _form(request)
+    response = StreamingHttpResponse(csv_of(every(form.asked())), content_type="text/csv")
+    response["Content-Disposition"] = 'attachment; filename="trail.csv"'
+    response["Cache-Control"] = "no-store"
+    return response
+
+
+@require_safe
+def seen(request: Request, family_id: UUID) -> HttpResponse:
+    """Who has seen a family, when, and what of it."""
+    record, now = family_of(request, family_id, Act.READ), timezone.now()
+    found, older = _page_of(request, Asked(family_id=family_id))
+    return page(
+        request,
+        "trail/seen.html",
+        name=names_of(record, now, request.clinic.policy)[None],
+        family_id=family_id,
+        lines=lines_of(found),
+        older=older and urlencode({"before": str(older)}),
+    )
+
+
+def _form(request: Request) -> TrailForm:
+    need(request, Act.AUDIT)
+    return TrailForm(request.GET or {}, zone=request.clinic.policy.zone)
+
+
+def _page_of(request: Request, asked: Asked) -> tuple[list[Kept], int | None]:
+    """Some events, and the number before which the next page begins; None where there is none."""
+    number = request.GET.get("before", "")
+    before = int(number) if number.isascii() and number.isdigit() and len(number) < 18 else None
+    found = events(asked, most=SHOWN + 1, before=before)
+    return found[:SHOWN], found[SHOWN - 1].number if len(found) > SHOWN else None

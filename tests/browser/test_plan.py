@@ -1,0 +1,47 @@
+"""A plan on a phone, without any script: proposed, one line changed, kept, and shown against what happened."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, expect
+
+from browser.conftest import PHONE
+from browser.hand import open_family
+from browser.test_every_page import NARROW, faults_of
+
+
+@pytest.fixture(scope="module")
+def paths() -> list[str]:
+    return []
+
+
+def test_a_plan_is_kept_without_a_script(
+    chromium: Browser, device: BrowserContext, address: str, paths: list[str]
+) -> None:
+    opened = device.new_page()
+    path = open_family(opened, address, "Planina Testcase")
+    bare = chromium.new_context(
+        viewport=PHONE, java_script_enabled=False, storage_state=device.storage_state()
+    )
+    page = bare.new_page()
+    page.goto(f"{address}{path}plan/")
+    expect(page.get_by_role("heading", name="Proposed")).to_be_visible()
+    part = page.locator("#part-supplement")
+    part.locator("summary", has_text="Change").click()
+    page.get_by_label("Supplement in 24 h", exact=False).first.fill("2 oz")
+    page.get_by_role("button", name="Keep this plan").click()
+    expect(page.get_by_role("heading", name="The last plan, and what happened")).to_be_visible()
+    expect(page.locator(".against")).to_contain_text("59 mL")
+    page.locator("#day a").click()
+    expect(page.locator("#day svg.clock")).to_be_visible()
+    bare.close()
+
+
+def test_the_page_fits_a_phone_and_can_be_read_by_all(device: BrowserContext, address: str) -> None:
+    page = device.new_page()
+    path = open_family(page, address, "Planeta Testcase")
+    page.set_viewport_size(NARROW)
+    page.goto(f"{address}{path}plan/")
+    expect(page.locator("#day svg.clock")).to_be_visible()
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    assert faults_of(page) == []

@@ -1,0 +1,115 @@
+"""What a role allows, and that a duty allows nothing with a family."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from uuid import UUID
+
+import pytest
+
+from members import a_member
+from people import BORN_AT, an_id
+from suffice.care.clinic.access import Access, access_of, check_family, check_import
+from suffice.care.clinic.roles import Act, Duty, Role
+from suffice.clinical.entry import Infant
+from suffice.errors import InputError
+from suffice.record import repository, teams
+
+NOW = datetime(2026, 11, 29, 9, tzinfo=UTC)
+OTHER = UUID("11111111-0000-4000-8000-000000000000")
+FAMILY = an_id("family")
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def two_teams() -> None:
+    teams.first_team(now=NOW)
+    teams.add_team(OTHER, "Other", now=NOW)
+    infant = Infant(id=an_id("infant"), position=1)
+    repository.open_family(FAMILY, [infant], opened_at=BORN_AT, opened_by="x")
+
+
+def who(role: Role | None, team: UUID | None = None, *, administrator: bool = False) -> Access:
+    user = a_member("ines", role, team=team, is_administrator=administrator)
+    return access_of(user.pk, "ines", is_administrator=administrator)
+
+
+def refusal(access: Access, act: Act, now: datetime = NOW) -> str:
+    try:
+        check_family(access, FAMILY, act, now=now)
+    except InputError as error:
+        return error.problems[0].code
+    return ""
+
+
+def test_a_family_without_a_placement_belongs_to_the_first_team() -> None:
+    assert teams.team_of(FAMILY) == teams.FIRST_TEAM
+    assert check_family(who(Role.READER), FAMILY, Act.READ, now=NOW) == {Act.READ}
+
+
+@pytest.mark.parametrize(
+    ("role", "refused"),
+    [
+        (Role.READER, {Act.WRITE, Act.EXPORT, Act.PASS_ON}),
+        (Role.CONSULTANT, set()),
+        (Role.LEAD, set()),
+    ],
+)
+def test_a_role_allows_its_acts_in_its_own_team_alone(role: Role, refused: set[Act]) -> None:
+    access = who(role)
+    acts = (Act.READ, Act.WRITE, Act.EXPORT, Act.PASS_ON)
+    assert {act for act in acts if refusal(access, act) == "ACCESS-001"} == refused
+    teams.place([FAMILY], OTHER, now=NOW, by="x")
+    assert {refusal(access, act) for act in acts} == {"RECORD-001"}
+
+
+def test_a_duty_opens_no_family_and_a_stranger_learns_nothing() -> None:
+    access = who(None, administrator=True)
+    assert refusal(access, Act.READ) == "RECORD-001"
+    assert not access.sees_families
+    assert access.scope == ()
+    with pytest.raises(InputError) as unknown:
+        check_family(access, an_id("nobody"), Act.READ, now=NOW)
+    with pytest.raises(InputError) as known:
+        check_family(access, FAMILY, Act.READ, now=NOW)
+    said = [str(one.value).replace(str(FAMILY), "").replace(str(an_id("nobody")), "")
+            for one in (unknown, known)]  # fmt: skip
+    assert said[0] == said[1]
+
+
+def test_whoever_is_in_every_team_needs_no_sifting() -> None:
+    access = who(Role.READER)
+    assert access.scope == (teams.FIRST_TEAM,)
+    teams.set_role(access.user_id, OTHER, "lead")
+    again = access_of(access.user_id, "ines", is_administrator=False)
+    assert again.scope is None
+    assert again.teams_for(Act.WRITE) == (OTHER,)
+    assert again.home == OTHER
+
+
+def test_an_emergency_opens_a_family_to_read_and_write_for_its_time() -> None:
+    access = who(Role.CONSULTANT, OTHER)
+    assert refusal(access, Act.READ) == "RECORD-001"
+    teams.open_in_emergency(
+        FAMILY, access.user_id, "fever", now=NOW, until=NOW + timedelta(hours=4)
+    )
+    later = NOW + timedelta(hours=3)
+    assert refusal(access, Act.READ, later) == refusal(access, Act.WRITE, later) == ""
+    assert refusal(access, Act.EXPORT, later) == refusal(access, Act.PASS_ON, later) == "ACCESS-001"
+    assert refusal(access, Act.READ, NOW + timedelta(hours=4)) == "RECORD-001"
+
+
+def test_a_file_of_a_family_of_another_team_is_not_imported() -> None:
+    access = who(Role.CONSULTANT, OTHER)
+    assert check_import(access, [an_id("new")], now=NOW) == OTHER
+    with pytest.raises(InputError, match="ACCESS-002"):
+        check_import(access, [an_id("new"), FAMILY], now=NOW)
+    with pytest.raises(InputError, match="ACCESS-001"):
+        check_import(Access(roles={OTHER: Role.READER}), [], now=NOW)
+    assert check_import(None, [FAMILY], now=NOW) is None
+
+
+def test_where_there_is_one_team_nothing_is_said_of_teams() -> None:
+    assert not Access(teams={OTHER: "x"}).shows_teams
+    assert Access(duties=frozenset({Duty.ADMINISTRATOR})).is_administrator

@@ -1,0 +1,37 @@
+"""The day on the clock on a family's page: one page still, the day in words as well."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from day_cases import PARAMETERS, PARTNER
+from paper_source import fonts_home
+from suffice.documents.day_clock import beside_the_clock, clock_of
+from suffice.documents.page import Dial, Heading, Run, page_count, pdf_of
+from suffice.plan.schedule import scheduled
+from unit.documents.test_family_papers import PLAN, planned
+
+DAY = msgspec.structs.replace(PLAN, clock=scheduled(PARTNER, PARAMETERS).acts)
+
+
+def test_a_plan_without_a_day_has_no_dial() -> None:
+    blocks = (Heading((Run("At each feed"),)),)
+    assert tuple(beside_the_clock(planned().source, blocks)) == blocks
+    assert clock_of(()) == ()
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_dial_stands_on_the_familys_page_which_stays_one(language: str) -> None:
+    folder = planned(DAY, language=language)
+    (offer,) = [
+        one
+        for one in folder.offers()
+        if one.kind == "plan" and one.whose == folder.record.infants[-1].id
+    ]
+    paper = folder.paper(offer)
+    (dial,) = [one for one in paper.blocks if isinstance(one, Dial)]
+    said = [cell[0].text for row in dial.table.rows for cell in (row[0], row[2]) if cell]
+    assert len(said) >= 9
+    assert [one for one in said if one in dial.alt] == said
+    assert page_count(pdf_of(paper, fonts_home())) == 1

@@ -1,0 +1,34 @@
+"""Our own drawings: no word in them, lines that a copy keeps, and what they show said in words."""
+
+from __future__ import annotations
+
+import re
+from importlib.resources import files
+
+import pytest
+
+from suffice.documents.drawn import SHOWS, svg_of
+from suffice.knowledge.store import load
+
+NAMES = sorted(SHOWS)
+THINNEST = 0.6
+"""Of the width of the drawing's own units; the drawings are printed at half their size or larger."""
+
+
+def test_every_drawing_is_described_and_every_description_drawn() -> None:
+    folder = files("suffice.documents") / "drawings"
+    assert sorted(one.name.removesuffix(".svg") for one in folder.iterdir()) == NAMES
+    assert all(len(str(one.template).split()) >= 15 for one in SHOWS.values())
+
+
+def test_what_the_sheets_name_is_drawn_and_all_that_is_drawn_is_used() -> None:
+    named = {part.drawing for one in load().sheets.values() for part in one.parts} - {""}
+    assert named == set(NAMES)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_drawing_has_no_word_two_tones_and_no_hair_line(name: str) -> None:
+    svg = svg_of(name)
+    assert "<text" not in svg
+    assert set(re.findall(r"#[0-9a-f]{6}", svg)) <= {"#111111", "#cfcfcf", "#ffffff"}
+    assert min(float(one) for one in re.findall(r'stroke-width="([\d.]+)"', svg)) >= THINNEST

@@ -1,0 +1,305 @@
+"""What a family is given: what to do first, in words a twelve-year-old reads, with every number to call."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+from uuid import UUID
+
+import msgspec
+import pytest
+
+from paper_source import (
+    NOW,
+    SIZES,
+    VISIT,
+    folder,
+    folder_of_record,
+    fonts_home,
+    records,
+    renamed,
+    visited,
+)
+from pdf_reader import Seen, see
+from reading_level import level_of
+from suffice.clinical.entry import Birth, Plan, Sign
+from suffice.documents.folder import Folder, Offer, PaperKind
+from suffice.documents.page import pdf_of
+
+NB = "\N{NO-BREAK SPACE}"
+KEY = "twin-trouble"
+PHONES = {"phone_day": "555-0100", "phone_night": "555-0199", "emergency_number": "112"}
+PLAN = Plan(
+    move="first",
+    goal="only the breast",
+    feeds_count=8,
+    gap_day_h=3,
+    gap_night_h=4,
+    at_breast="every feed",
+    sides="both sides",
+    breast_minutes=30,
+    each_feed="Lay her on your chest.\nSqueeze the breast when she pauses.",
+    supplement_ml_per_day=240,
+    supplement_feeds_count=8,
+    supplement_ml=30,
+    supplement_most_ml=45,
+    milk="own, donor, formula",
+    method="cup",
+    express_for="build",
+    sessions_count=8,
+    session_minutes=15,
+    session_sides="together",
+    weigh_at=NOW + timedelta(days=2),
+    contact_at=NOW + timedelta(days=1),
+    ends_at=NOW + timedelta(days=3),
+)
+
+
+def planned(plan: Plan = PLAN, key: str = KEY, **settings: Any) -> Folder:
+    record = records()[key]
+    made = visited(record, (plan, record.infants[-1].id))
+    return folder_of_record(made, visit=VISIT, **(PHONES | settings))
+
+
+def read(made: Folder, kind: PaperKind, whose: UUID | None = None) -> Seen:
+    infant = whose or made.record.infants[-1].id
+    paper = made.paper(Offer(kind=kind, whose=infant))
+    seen = see(pdf_of(paper, fonts_home()), language=made.source.policy.language)
+    assert seen.faults == ()
+    assert seen.pages == 1
+    return seen
+
+
+def lines(seen: Seen) -> list[str]:
+    return [t.text for t in seen.tags if t.kind in {"H1", "H2", "P", "TR", "LBody"}]
+
+
+HELP = [
+    "Call now: 112",
+    "Your baby is limp, blue or gray, fights for breath, has a fit, or will not wake.",
+    f"Your baby has a fever of 38.0{NB}°C or more, or is colder than 35.5{NB}°C.",
+    "Your baby throws up green. Or the skin is yellow on the first day.",
+    "You bleed a lot, faint, have chest pain, or cannot breathe well.",
+    "A doctor must see your baby today",
+    "No wet diaper in a whole day. Blood in a diaper. A white or gray stool.",
+    "Your baby is hard to wake for feeds, or the skin turns yellow.",
+    f"You have a fever of 38.0{NB}°C or more, or a red, hot breast.",
+    "Call us today: 555-0100. At night: 555-0199.",
+    f"Fewer than 8{NB}feeds in 24{NB}hours, or feeds that never seem to end.",
+    "Fewer wet or dirty diapers than you read here.",
+    "Pink or orange stains after day 3.",
+]
+
+GOLDEN_PLAN = [
+    "A doctor must see Perpetua today. Call now.",
+    f"Breast first. Then 30{NB}mL of milk. Then express. Then rest.",
+    (
+        f"Feed at least 8{NB}times in 24{NB}hours. Start the next feed within 3{NB}hours of the last."
+        f" At night within 4{NB}hours."
+    ),
+    "Call now if your baby will not wake or fights for breath: 112.",
+    "Your goal: “only the breast”",
+    "At each feed",
+    "Offer both sides.",
+    f"Stop at the breast after 30{NB}min.",
+    "Lay her on your chest.",
+    "Squeeze the breast when she pauses.",
+    f"Give 30{NB}mL of milk by cup.",
+    f"Give up to 45{NB}mL if your baby asks for more.",
+    "Which milk: own expressed milk, then donor milk, then formula.",
+    f"Express for 15{NB}min, both sides at the same time.",
+    "Each day",
+    f"Extra milk: 240{NB}mL in 24{NB}hours, at 8{NB}feeds.",
+    f"Express 8{NB}times in 24{NB}hours.",
+    f"It works if you see this by Sun 29{NB}Nov, 10:00",
+    f"At least 6{NB}wet diapers in 24{NB}hours.",
+    f"At least 2{NB}dirty diapers, yellow.",
+    "You hear your baby swallow.",
+    f"We weigh your baby on Mon 30{NB}Nov, 10:00.",
+    *HELP,
+    (
+        f"We see you next on Sun 29{NB}Nov, 10:00. Ask for Mara Lindgren."
+        f" This plan ends on Tue 1{NB}Dec, 10:00. Then we look again."
+    ),
+]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_plan_word_by_word_on_both_sheets(size: str) -> None:
+    assert lines(read(planned(size=size), "plan")) == GOLDEN_PLAN
+
+
+def test_what_a_plan_leaves_open_is_left_out() -> None:
+    bare = read(
+        planned(Plan(move="settle", at_breast="every feed", supplement_ml_per_day=0)), "plan"
+    )
+    assert bare.of("H1") == ["Breast first. No extra milk now. Then rest."]
+    assert "Express" not in bare.text
+    assert "At each feed" not in bare.text
+    assert "mL" not in bare.text
+
+
+def test_a_plan_without_the_breast_never_sends_to_the_breast() -> None:
+    plan = msgspec.structs.replace(PLAN, at_breast="not now", each_feed=None)
+    seen = read(planned(plan), "plan")
+    assert seen.of("H1")[0].startswith(f"Give 30{NB}mL of milk.")
+    assert "Offer both sides." not in seen.of("LBody")
+    assert not any("at the breast" in line for line in seen.of("LBody"))
+
+
+def test_fewer_sessions_than_feeds_are_not_asked_at_each_feed() -> None:
+    plan = msgspec.structs.replace(PLAN, sessions_count=5)
+    seen = read(planned(plan), "plan")
+    assert "express" not in seen.of("H1")[0]
+    said = lines(seen)
+    assert said.index("Each day") < said.index(
+        f"Express for 15{NB}min, both sides at the same time."
+    )
+
+
+def test_the_last_plan_holds() -> None:
+    record = records()[KEY]
+    infant = record.infants[-1].id
+    later = msgspec.structs.replace(PLAN, supplement_ml=20)
+    made = folder_of_record(visited(record, (PLAN, infant), (later, infant)), visit=VISIT)
+    assert f"20{NB}mL" in read(made, "plan").of("H1")[0]
+
+
+GOLDEN_DAYS = [
+    "A doctor must see Leif today. Call now.",
+    "Day 4: count the feeds and diapers of Leif",
+    f"Today at least 3{NB}wet and 2{NB}dirty diapers, and 8{NB}feeds in 24{NB}hours.",
+    "Fewer? Call us today: 555-0100.",
+    "DayWet diapersDirty diapersColor of the dirty onesOne feed of extra milk, if your baby needs it",
+    f"Today, day 4, from Sat 28{NB}Nov, 08:00At least 3At least 2Green or brown30{NB}mL to 60{NB}mL",
+    f"Day 5, from Sun 29{NB}Nov, 08:00At least 5At least 2YellowAs your plan says",
+    f"Day 6, from Mon 30{NB}Nov, 08:00At least 5At least 2YellowAs your plan says",
+    f"Day 7, from Tue 1{NB}Dec, 08:00At least 6At least 2YellowAs your plan says",
+    f"If your baby needs extra milk, one feed today is 30{NB}mL (dashed) to 60{NB}mL. Drawn in true size.",
+    f"This bar is 5{NB}cm long if printed at full size.",
+    "Good to know",
+    "Feed at the first signs: your baby stirs, opens the mouth, turns the head.",
+    "Wake a baby who sleeps too long. Skin on skin helps.",
+    "Diapers help you see. Only a scale shows if your baby grows.",
+    *HELP,
+]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_days_word_by_word_on_both_sheets(size: str) -> None:
+    made = folder("ward-loss", size=size, **PHONES)  # type: ignore[arg-type]
+    assert lines(read(made, "days")) == GOLDEN_DAYS
+
+
+def test_where_a_plan_says_the_amounts_the_days_say_none() -> None:
+    seen = read(planned(key="ward-loss"), "days")
+    assert "mL" not in seen.text
+    assert len(seen.of("TH")) == 4
+
+
+def test_the_days_follow_the_norm_that_the_clinic_chose() -> None:
+    taught = {"wets_norm": "output_taught.wets_count_per_day"}
+    made = folder("ward-loss", choices=taught)
+    content = made.source.policy.content_in_force(made.source.content)
+    source = msgspec.structs.replace(made.source, content=content)
+    said = lines(read(msgspec.structs.replace(made, source=source), "days"))
+    assert said[2].startswith(f"Today at least 4{NB}wet")
+
+
+def test_where_something_is_flagged_nothing_says_that_all_is_usual() -> None:
+    calm, flagged = folder("first-day"), folder("ward-loss")
+    assert any("Most babies lose" in line for line in lines(read(calm, "days")))
+    assert not any("Most babies" in line for line in lines(read(flagged, "days")))
+    assert not any("Some babies" in line for line in lines(read(flagged, "days")))
+
+
+@pytest.mark.parametrize(
+    ("key", "first"),
+    [
+        ("cold", "Go to the hospital now with Amaru. Call 112."),
+        ("few-wets", "A doctor must see Malachy today. Call now."),
+    ],
+)
+def test_what_is_red_today_stands_before_all_else(key: str, first: str) -> None:
+    said = lines(read(folder(key, **PHONES), "days"))
+    assert said[0] == first
+    if key == "few-wets":
+        assert said[1] == "You need a doctor today too. Call now."
+
+
+def test_pink_stains_are_usual_on_the_first_days_only() -> None:
+    young = lines(read(folder("first-day"), "days"))
+    assert f"Pink stains can show on the first 3{NB}days." in young
+    assert not any("Pink stains can" in line for line in lines(read(folder("ward-loss"), "days")))
+
+
+def test_numbers_that_the_clinic_never_entered_are_asked_for() -> None:
+    said = read(folder("ward-loss"), "days").text
+    assert said.count("ask the clinic to fill in: ______") >= 4
+
+
+def test_who_is_offered_which_paper() -> None:
+    offered = [(one.kind, one.whose) for one in planned().offers()]
+    first, second = (one.id for one in records()[KEY].infants)
+    assert ("plan", second) in offered
+    assert ("plan", first) not in offered
+    assert ("days", first) in offered
+    old = [one.kind for one in folder("thriving").offers()]
+    assert "days" not in old
+    record = records()["first-day"]
+    entries = tuple(one for one in record.entries if not isinstance(one.fact, Birth))
+    unknown = folder_of_record(msgspec.structs.replace(record, entries=entries))
+    assert "days" not in [one.kind for one in unknown.offers()]
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize(
+    ("kind", "key"), [("plan", KEY), ("days", "ward-loss"), ("days", "first-day")]
+)
+def test_a_family_paper_is_read_at_the_age_of_twelve(
+    kind: PaperKind, key: str, language: str
+) -> None:
+    """English: grade 6 and no sentence over 20 words; Spanish: 65 of Szigriszt-Pazos."""
+    plan = msgspec.structs.replace(PLAN, each_feed=None, goal=None)
+    made = planned(plan, language=language) if kind == "plan" else folder(key, language=language)
+    seen = read(made, kind)
+    blocks = [t.text for t in seen.tags if t.kind in {"H1", "H2", "P", "LBody", "TH", "TD"}]
+    found = level_of(blocks, language)
+    assert found.words > 100
+    assert found.longest <= 20
+    if language == "es":
+        assert "Llame ya:" in seen.text, "it is not in Spanish yet"
+        assert found.perspicuity >= 65
+    else:
+        assert found.grade <= 6
+
+
+@pytest.mark.parametrize("name", ["سلمى بنت أحمد", "x" * 60, '*x* #panic("y")'])
+def test_any_name_stands_on_a_family_paper(name: str) -> None:
+    record = renamed(records()["ward-loss"], name)
+    seen = read(folder_of_record(record), "days")
+    shown = name[::-1] if name[0] > "z" else name
+    assert "".join(shown.split()) in "".join(seen.of("H1")[0].split())
+
+
+def test_while_no_milk_may_be_given_the_page_of_a_plan_has_no_feed() -> None:
+    record = records()[KEY]
+    infant = record.infants[-1].id
+    sign = Sign(sign="vomit_green", present=True)
+    made = folder_of_record(visited(record, (PLAN, infant), (sign, infant)), visit=VISIT, **PHONES)
+    said = lines(read(made, "plan"))
+    assert said[:4] == [
+        "Go to the hospital now with Perpetua. Call 112.",
+        "Give Perpetua no milk until a doctor says so.",
+        "Each day",
+        f"Express 8{NB}times in 24{NB}hours.",
+    ]
+    assert said[4:-1] == HELP
+    assert ("days", infant) not in [(one.kind, one.whose) for one in made.offers()]
+    assert not [one for one in made.offers() if one.kind == "sheet"]
+
+
+def test_the_days_ask_for_as_many_feeds_as_the_plan() -> None:
+    plan = msgspec.structs.replace(PLAN, feeds_count=10)
+    said = lines(read(planned(plan, key="ward-loss"), "days"))
+    assert f"and 10{NB}feeds in 24{NB}hours." in " ".join(said)

@@ -1,0 +1,246 @@
+"""A whole proposal, from the record of a family: what it says, and what it never says."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from people import BORN_AT, an_entry
+from plan_case import (
+    BIRTH,
+    LATE_PRETERM,
+    SLOW,
+    WEIGHED,
+    WELL,
+    a_weight,
+    an_infants,
+    counts,
+    proposed,
+)
+from suffice.clinical.entry import (
+    ContactStart,
+    Entry,
+    Expression,
+    Feed,
+    Plan,
+)
+from suffice.clinical.production import Production, SideProduction
+from suffice.clinical.working import Figure, Working
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
+from suffice.language.text import text_of
+from suffice.plan.parameters import plan_parameters
+from suffice.plan.propose import Proposal, _made, _method
+
+
+def said(proposal: Proposal, part: str) -> str:
+    line = proposal.line(part)  # type: ignore[arg-type]
+    return " ".join(text_of(one, Policy()) for one in (*line.says, *line.warnings))
+
+
+def test_a_thriving_infant_gets_no_supplement_and_may_sleep() -> None:
+    found = proposed(*WELL, day=21.5)
+    assert (found.plan.move, found.plan.supplement_ml_per_day) == ("first", 0.0)
+    assert found.plan.gap_day_h is None
+    assert "no need to wake it" in said(found, "feeds")
+    assert found.plan.express_for is None
+    assert (found.plan.ends_at, found.step) == (None, None)
+
+
+def test_what_is_taken_in_weighed_feeds_sizes_a_supplement() -> None:
+    found = proposed(*SLOW, *WEIGHED, day=15.2)
+    plan = found.plan
+    assert plan.supplement_ml_per_day == (plan.supplement_ml or 0) * (
+        plan.supplement_feeds_count or 0
+    )
+    assert 100 <= (plan.supplement_ml_per_day or 0) <= 250
+    assert plan.proposed_ml_per_day == plan.supplement_ml_per_day
+    assert (plan.milk, plan.method, plan.express_for) == ("own, donor, formula", "cup", "build")
+    assert plan.ends_at == (BORN_AT + timedelta(days=21)).replace(hour=12, minute=0)
+    assert plan.weigh_at is not None
+    assert plan.weigh_at <= BORN_AT + timedelta(days=17.2)
+    assert "A plan starts from" in said(found, "supplement")
+    assert found.line("supplement").workings[0].constants
+    assert "about 9.8 h of 24" in said(found, "minutes")
+
+
+def test_weights_alone_size_none_and_it_is_said_what_to_do() -> None:
+    found = proposed(*SLOW, day=15.2)
+    assert found.plan.supplement_ml_per_day is None
+    assert found.plan.supplement_ml is None
+    assert "Weigh every feed for 24 hours first." in said(found, "supplement")
+    assert "acting does not wait" in said(found, "supplement")
+    assert found.plan.express_for == "build"
+
+
+def test_an_open_flag_keeps_the_gaps_short() -> None:
+    plan = proposed(*SLOW, day=15.2).plan
+    assert (plan.gap_day_h, plan.gap_night_h) == (3.0, 3.0)
+
+
+def test_a_well_infant_not_yet_at_birth_weight_may_have_one_longer_gap() -> None:
+    entries = (BIRTH, a_weight(3300, 3), a_weight(3400, 6), *counts(6))
+    plan = proposed(*entries, day=6.2).plan
+    assert (plan.gap_day_h, plan.gap_night_h) == (3.0, 4.0)
+
+
+def test_as_many_feeds_as_were_counted() -> None:
+    entries = (BIRTH, a_weight(3300, 3), a_weight(3400, 6), *counts(6))
+    assert proposed(*entries, day=6.2).plan.feeds_count == 10
+    assert proposed(*WELL, day=21.5).plan.feeds_count == 8
+
+
+def test_in_the_first_days_it_is_the_amount_of_the_protocol() -> None:
+    plan = proposed(BIRTH, a_weight(3080, 2.6), day=2.7).plan
+    assert (plan.supplement_ml, plan.supplement_most_ml) == (25.0, 30.0)
+
+
+def test_a_late_preterm_infant_ends_the_breast_part_in_time() -> None:
+    found = proposed(LATE_PRETERM, a_weight(2340, 1.6), day=1.7)
+    assert (found.plan.supplement_ml, found.plan.breast_minutes) == (15.0, 30.0)
+    assert (found.plan.gap_day_h, found.plan.gap_night_h) == (3.0, 3.0)
+    assert "At most 30 min in all" in said(found, "breast")
+
+
+def test_nothing_known_is_no_number() -> None:
+    found = proposed(BIRTH, day=4)
+    assert found.plan.supplement_ml_per_day is None
+    assert "mL" not in said(found, "supplement")
+
+
+def test_an_old_weight_is_no_number() -> None:
+    found = proposed(*SLOW, *WEIGHED, day=24)
+    assert found.plan.supplement_ml_per_day is None
+    assert "mL" not in said(found, "supplement")
+
+
+def test_an_infant_fed_formula_alone_gets_its_need_and_nobody_is_told_to_express() -> None:
+    fed = tuple(an_infants("f", Feed(milk="formula", volume_ml=70), 20.5 + n / 8) for n in range(8))
+    plan = proposed(*WELL, *fed, day=21.5).plan
+    assert (plan.at_breast, plan.express_for, plan.method) == ("not now", None, "bottle")
+    assert 550 < (plan.supplement_ml_per_day or 0) < 800
+
+
+GIVEN = Plan(
+    move="first", supplement_ml_per_day=240.0, supplement_ml=30.0, supplement_feeds_count=8,
+    goal="only the breast",
+)  # fmt: skip
+
+
+def stepping(gain: float, *, plans: tuple[Entry, ...], counted: bool = True) -> Proposal:
+    weights = tuple(a_weight(3300 + gain * (day - 3), day) for day in range(3, 25, 3))
+    noted = counts(24) if counted else ()
+    return proposed(BIRTH, *weights, *plans, *noted, day=24.2)
+
+
+def a_plan(day: float, fact: Plan = GIVEN) -> Entry:
+    return an_infants("plan", fact, day)
+
+
+def test_a_brisk_gain_steps_down_and_never_ends_where_it_was() -> None:
+    found = stepping(45, plans=(a_plan(12),))
+    assert (found.plan.move, found.plan.proposed_move) == ("down", "down")
+    assert found.step is not None
+    assert found.step.to_ml_per_day <= (found.plan.supplement_ml_per_day or 0) < 240
+    assert "Step down." in said(found, "supplement")
+    assert found.plan.goal == "only the breast"
+    assert found.plan.weigh_at == (BORN_AT + timedelta(days=27)).replace(hour=12, minute=0)
+
+
+def test_not_weighed_since_the_last_plan_holds_it_as_it_was() -> None:
+    found = stepping(45, plans=(a_plan(24.1),))
+    assert found.plan.move == "hold"
+    assert (found.plan.supplement_ml, found.plan.supplement_ml_per_day) == (30.0, 240.0)
+    assert "not weighed since" in said(found, "supplement")
+
+
+def test_diapers_that_were_not_counted_hold_it() -> None:
+    assert stepping(45, plans=(a_plan(12),), counted=False).plan.move == "hold"
+
+
+def test_held_twice_running_a_physician_is_written_to() -> None:
+    held = Plan(move="hold", supplement_ml_per_day=240.0)
+    found = stepping(32, plans=(a_plan(12), a_plan(15, held), a_plan(18, held)))
+    assert found.plan.move == "hold"
+    assert found.tells_physician
+    assert "write to a physician" in said(found, "supplement")
+
+
+def test_the_last_of_it_settles() -> None:
+    more = Plan(move="first", supplement_ml_per_day=90.0)
+    small = Plan(move="down", supplement_ml_per_day=60.0)
+    found = stepping(45, plans=(a_plan(12, more), a_plan(18, small)))
+    assert (found.plan.move, found.plan.supplement_ml_per_day) == ("settle", 0.0)
+
+
+def test_where_it_gets_too_little_nothing_is_taken_away() -> None:
+    found = proposed(*SLOW, a_plan(8), day=15.2)
+    assert found.plan.move in {"hold", "up"}
+    assert (found.plan.supplement_ml_per_day or 0) >= 240
+
+
+def test_own_milk_alone_where_enough_is_made() -> None:
+    pumped = tuple(
+        an_entry(f"x{n}", Expression(left_ml=60, right_ml=60), infant=None, at_h=24 * 21 + 3 * n)
+        for n in range(25)
+    )
+    weights = tuple(a_weight(3300 + 30 * (day - 3), day) for day in range(3, 25, 3))
+    fed = tuple(
+        an_infants("f", Feed(milk="expressed", volume_ml=70), 23.2 + n / 8) for n in range(8)
+    )
+    found = proposed(BIRTH, *weights, *fed, *pumped, day=24.2)
+    assert "Both: 960 mL/day on this schedule" in said(found, "made")
+    assert found.plan.milk == "own"
+    assert found.plan.express_for == "keep"
+
+
+def test_the_goal_is_the_familys() -> None:
+    start = an_entry(
+        "start", ContactStart(place="home", goal="no more top-ups"), infant=None, at_h=500
+    )
+    assert proposed(*WELL, start, day=21.5).plan.goal == "no more top-ups"
+
+
+@pytest.mark.parametrize("hour", [0, 5, 12, 13, 23])
+def test_nobody_is_asked_to_come_at_night(hour: int) -> None:
+    day = 14.0 + (hour - 4.5) / 24
+    plan = proposed(*SLOW[:-1], day=day).plan
+    assert plan.contact_at is not None
+    assert (plan.contact_at.hour, plan.contact_at.minute) == (12, 0)
+    hours = (plan.contact_at - BORN_AT) / timedelta(hours=1) - 24 * day
+    assert 0 < hours <= 48
+
+
+@pytest.mark.parametrize("day", [1.7, 4.0, 21.5])
+def test_every_plan_says_when_to_call(day: float) -> None:
+    entries = [one for one in WELL if one.true_at <= BORN_AT + timedelta(days=day)]
+    calls = [text_of(one, Policy()) for one in proposed(*entries, day=day).calls]
+    assert calls[0].startswith("Blue or grey, limp")
+    assert any("38.0" in one for one in calls)
+
+
+def test_a_sore_breast_is_not_pumped_to_build() -> None:
+    found = proposed(*SLOW, *WEIGHED, day=15.2, problems=("engorgement",))
+    assert (found.plan.express_for, found.plan.session_by) == ("relieve", "hand")
+
+
+@pytest.mark.parametrize(
+    ("ml", "method"), [(5, "spoon"), (5.1, "cup"), (60, "cup"), (61, "bottle")]
+)
+def test_small_amounts_go_by_spoon_and_large_ones_by_bottle(ml: float, method: str) -> None:
+    assert _method(ml, plan_parameters(load())) == method
+
+
+def test_a_side_that_is_not_known_says_why_beside_one_that_is() -> None:
+    known = Figure(
+        value=240.0, unit="mL/d", low=200.0, high=280.0, level=0.8, working=Working(formula="x")
+    )
+    left, right = SideProduction(per_day=known), SideProduction(why_none="Too few sessions.")
+    line = _made(Production(left=left, right=right), ())
+    says = [text_of(one, Policy()).replace("\N{NO-BREAK SPACE}", " ") for one in line.says]
+    assert says == [
+        "Left: 240 mL/day on this schedule (200 to 280)",
+        "Right: Too few sessions.",
+    ]
+    assert line.workings == (known.working,)

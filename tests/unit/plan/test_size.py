@@ -1,0 +1,214 @@
+"""How much supplement: safe both ways, by age in the first days, or none with what is missing.
+
+Amounts of the first days: Academy of Breastfeeding Medicine, protocol 3 (2017) and 10 (2016).
+"""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from suffice.clinical.working import Figure, Working
+from suffice.knowledge.store import load
+from suffice.plan.parameters import plan_parameters
+from suffice.plan.size import Known, _both, divided, rounded_up, spread_ml, supplement
+
+PARAMETERS = plan_parameters(load())
+WIDTH = 2 * 1.2815515655446004
+
+
+def amount(value: float, sd: float) -> Figure:
+    half = WIDTH / 2 * sd
+    return Figure(
+        value=value,
+        unit="mL/d",
+        low=value - half,
+        high=value + half,
+        level=0.8,
+        working=Working(formula="x"),
+    )
+
+
+BARE = Known(
+    age_h=14 * 24,
+    gestation_days=276,
+    weight_g=3400.0,
+    weight_age_h=14 * 24 - 2,
+    need=amount(540, 27),
+    taken=amount(380, 35),
+    is_short=True,
+    suffices=False,
+    is_unwell=False,
+    at_breast=True,
+    feeds_count=8,
+)
+
+
+def but(**fields: object) -> Known:
+    return msgspec.structs.replace(BARE, **fields)
+
+
+def test_it_is_the_least_that_makes_a_short_day_unlikely() -> None:
+    """.90 x 540 - 380 = 106; SD hypot(.9 x 27, 35) = 42.6; 106 + 1.2816 x 42.6 = 160.6 mL."""
+    found = supplement(BARE, PARAMETERS)
+    assert found.outcome == "amount"
+    assert found.safe_ml_per_day == pytest.approx(160.6, abs=0.1)
+    assert (found.ml, found.feeds_count) == (25.0, 8)
+    assert found.ml_per_day == 200.0
+    assert str(found.says) == "25 mL at each feed: 200 mL in 24 h."
+    assert found.working is not None
+    assert "a day is short with 1 %" in str(found.working.notes[0])
+
+
+def test_where_every_feed_would_be_too_much_fewer_feeds_get_it() -> None:
+    found = supplement(but(taken=amount(480, 20), need=amount(540, 60)), PARAMETERS)
+    assert found.outcome == "amount"
+    assert found.ml_per_day is not None
+    assert found.ml_per_day >= found.safe_ml_per_day
+
+
+def test_no_amount_is_safe_where_intake_is_known_badly() -> None:
+    """Need known to a tenth: the published band .90 to 1.20 breaks at about 70 mL of intake SD."""
+    need = amount(540, 54)
+    assert supplement(but(need=need, taken=amount(380, 50)), PARAMETERS).outcome == "amount"
+    none = supplement(but(need=need, taken=amount(380, 100)), PARAMETERS)
+    assert (none.outcome, none.ml, none.ml_per_day) == ("weigh feeds", None, None)
+    assert str(none.warnings[0]) == "Weigh every feed for 24 hours first."
+    assert "acting does not wait" in str(none.warnings[1])
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"need": None}, "the need is not known"),
+        ({"need": Figure(value=540, unit="mL/d", working=Working(formula="x"))}, "how sure"),
+        ({"taken": None}, "what it takes at the breast is not known"),
+        ({"weight_age_h": 14 * 24 - 8 * 24.0}, "the last weight is 192 h old"),
+        ({"weight_g": None, "weight_age_h": None}, "not weighed since birth"),
+        ({"gestation_days": 230, "age_h": 24 * 20}, "ordered by the unit"),
+        ({"is_short": False, "is_unwell": True}, "a physician decides first"),
+        ({"is_short": False}, "whether it takes enough is not known"),
+    ],
+)
+def test_what_is_not_known_is_said_and_no_number(fields: dict[str, object], says: str) -> None:
+    found = supplement(but(**fields), PARAMETERS)
+    assert (found.outcome, found.ml, found.ml_per_day) == ("not known", None, None)
+    assert says in str(found.says)
+    assert "mL" not in str(found.says)
+
+
+def test_born_before_34_weeks_it_is_the_units_until_37_weeks() -> None:
+    young = but(gestation_days=230, age_h=28 * 24.0, weight_age_h=28 * 24.0 - 2)
+    assert supplement(young, PARAMETERS).outcome == "not known"
+    older = but(gestation_days=230, age_h=29 * 24.0, weight_age_h=29 * 24.0 - 2)
+    assert supplement(older, PARAMETERS).outcome == "amount"
+
+
+def test_none_where_intake_suffices() -> None:
+    judged = supplement(but(is_short=False, suffices=True), PARAMETERS)
+    assert (judged.outcome, judged.ml_per_day) == ("none needed", 0.0)
+    measured = supplement(but(taken=amount(620, 20)), PARAMETERS)
+    assert (measured.outcome, measured.ml_per_day) == ("none needed", 0.0)
+
+
+@pytest.mark.parametrize(
+    ("age_h", "gestation_days", "ml", "most_ml"),
+    [
+        (10, 276, 6, 10),
+        (30, 276, 10, 15),
+        (50, 276, 25, 30),
+        (80, 276, 45, 60),
+        (10, 245, 8, 10),
+        (30, 245, 15, 20),
+        (50, 245, 25, 30),
+    ],
+)
+def test_the_first_days_are_those_of_the_protocols(
+    age_h: float, gestation_days: int, ml: float, most_ml: float
+) -> None:
+    found = supplement(but(age_h=age_h, gestation_days=gestation_days, need=None), PARAMETERS)
+    assert (found.outcome, found.ml, found.most_ml) == ("by age", ml, most_ml)
+    assert found.feeds_count == 8
+
+
+@pytest.mark.parametrize(("age_h", "gestation_days"), [(96, 276), (72, 245), (96, None)])
+def test_after_them_it_is_need_minus_intake(age_h: float, gestation_days: int | None) -> None:
+    known = but(age_h=age_h, weight_age_h=age_h - 2, gestation_days=gestation_days)
+    assert supplement(known, PARAMETERS).outcome == "amount"
+
+
+def test_an_infant_not_at_the_breast_gets_its_whole_need() -> None:
+    found = supplement(but(at_breast=False, taken=None, is_short=False), PARAMETERS)
+    assert found.outcome == "amount"
+    assert found.ml_per_day is not None
+    assert 0.9 * 540 <= found.ml_per_day <= 1.2 * 540
+
+
+def test_over_the_usual_ceiling_it_says_so() -> None:
+    found = supplement(but(weight_g=2300.0), PARAMETERS)
+    assert "over the usual ceiling of 200 mL/kg/d" in str(found.warnings[0])
+    assert supplement(BARE, PARAMETERS).warnings == ()
+
+
+@pytest.mark.parametrize(
+    ("ml", "rounded"), [(0.2, 1), (5, 5), (5.1, 6), (9.7, 10), (10.1, 15), (30, 30), (31, 35)]
+)
+def test_an_amount_is_rounded_up_to_what_a_family_can_measure(ml: float, rounded: float) -> None:
+    assert rounded_up(ml, PARAMETERS) == rounded
+
+
+def test_binary_dust_is_no_reason_to_round_up() -> None:
+    assert rounded_up(0.1 + 0.2 + 29.7 + 1e-12, PARAMETERS) == 30
+
+
+def test_a_figure_without_interval_or_level_has_no_spread() -> None:
+    assert spread_ml(amount(500, 40)) == pytest.approx(40)
+    assert spread_ml(msgspec.structs.replace(amount(500, 40), high=None)) is None
+    assert spread_ml(msgspec.structs.replace(amount(500, 40), level=None)) is None
+
+
+AMOUNTS = st.builds(amount, st.floats(50, 900), st.floats(1, 80))
+
+
+@given(AMOUNTS, AMOUNTS, st.integers(8, 12))
+def test_no_amount_is_below_what_is_safe_and_more_than_the_band_is_said(
+    need: Figure, taken: Figure, feeds: int
+) -> None:
+    found = supplement(but(need=need, taken=taken, feeds_count=feeds), PARAMETERS)
+    given_ml = found.ml_per_day
+    if found.outcome == "amount":
+        assert given_ml is not None
+        assert given_ml >= found.safe_ml_per_day - 1e-6
+        assert found.feeds_count <= feeds
+        if taken.value + given_ml > 1.2 * need.value:
+            assert found.warnings
+    elif found.outcome == "none needed":
+        assert given_ml == 0
+        assert taken.value >= 0.9 * need.value
+    else:
+        assert given_ml is None
+
+
+@given(st.floats(1, 1200), st.integers(8, 12))
+def test_divided_into_feeds_it_is_never_less_nor_much_more(least: float, feeds: int) -> None:
+    ml, count = divided(least, least, feeds, PARAMETERS)
+    assert feeds / 2 <= count <= feeds
+    assert least - 1e-6 <= ml * count < least + 30
+    assert ml == rounded_up(ml, PARAMETERS)
+
+
+def test_a_short_day_is_as_likely_as_is_said() -> None:
+    """Infants whose need and intake scatter as stated: a tenth is below .90 of its need."""
+    rng = np.random.default_rng(7)
+    need = 540 + 27 * rng.normal(size=40_000)
+    taken = 380 + 35 * rng.normal(size=40_000)
+    short = np.mean(taken + supplement(BARE, PARAMETERS).safe_ml_per_day < 0.9 * need)
+    assert abs(short - 0.10) < 0.02
+
+
+def test_what_lacks_is_never_computed_without_a_need() -> None:
+    with pytest.raises(ValueError, match="asked before"):
+        _both(but(need=None))

@@ -1,0 +1,106 @@
+"""The supplement of a proposal: begun, stepped, followed by the need, or left as it is."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from plan_case import BIRTH, SLOW, WELL, a_weight, an_infants, asked, counts
+from suffice.clinical.entry import Feed, Plan, Temperature
+from suffice.clinical.working import Figure, Working
+from suffice.knowledge.store import load
+from suffice.plan.known import Asked, known_of
+from suffice.plan.parameters import plan_parameters
+from suffice.plan.supplement import Supplement, supplement_of
+
+PARAMETERS = plan_parameters(load())
+LAST = Plan(
+    move="first",
+    supplement_ml_per_day=240.0,
+    supplement_ml=30.0,
+    supplement_feeds_count=8,
+    supplement_most_ml=40.0,
+)
+
+
+def amount(value: float, sd: float) -> Figure:
+    half = 1.2815515655446004 * sd
+    working = Working(formula="x")
+    return Figure(
+        value=value, unit="mL/d", low=value - half, high=value + half, level=0.8, working=working
+    )
+
+
+def of(case: Asked, **known: object) -> Supplement:
+    changed = msgspec.structs.replace(known_of(case, PARAMETERS), **known)
+    return supplement_of(case, changed, PARAMETERS)
+
+
+def with_plan(plan: Plan, day: float = 8) -> Asked:
+    return asked(*SLOW, an_infants("plan", plan, day), day=15.2, engine=False)
+
+
+def test_more_is_given_where_that_can_be_sized() -> None:
+    found = of(with_plan(LAST), need=amount(600, 20), taken=amount(200, 20))
+    assert found.move == "up"
+    assert found.ml_per_day is not None
+    assert found.ml_per_day > 340
+    assert found.step is None
+
+
+@pytest.mark.parametrize("taken", [amount(480, 20), amount(200, 300), None])
+def test_where_it_gets_too_little_it_never_goes_down(taken: Figure | None) -> None:
+    found = of(with_plan(LAST), need=amount(600, 20), taken=taken)
+    assert (found.move, found.ml_per_day) == ("hold", 240.0)
+    assert (found.ml, found.feeds_count, found.most_ml) == (30.0, 8, 40.0)
+
+
+def test_what_is_needed_follows_where_all_is_given() -> None:
+    more = of(with_plan(LAST), need=amount(600, 20), at_breast=False)
+    assert (more.move, more.step) == ("up", None)
+    less = of(
+        with_plan(msgspec.structs.replace(LAST, supplement_ml_per_day=900.0)),
+        need=amount(600, 20),
+        at_breast=False,
+    )
+    assert less.move == "down"
+    unknown = of(with_plan(LAST), need=None, at_breast=False)
+    assert (unknown.move, unknown.ml_per_day) == ("hold", 240.0)
+
+
+def test_after_it_has_settled_it_begins_again_as_more() -> None:
+    settled = Plan(move="settle", supplement_ml_per_day=0.0)
+    again = of(with_plan(settled), need=amount(600, 20), taken=amount(300, 20))
+    assert again.move == "up"
+    well = asked(*WELL, an_infants("plan", settled, 15), *counts(21), day=21.5, engine=False)
+    assert (of(well).move, of(well).ml_per_day) == ("settle", 0.0)
+
+
+def test_what_was_only_written_down_is_asked_about_and_not_stepped() -> None:
+    weights = [a_weight(3300 + 50 * (day - 3), day) for day in range(3, 25, 3)]
+    fed = [an_infants("f", Feed(milk="formula", volume_ml=40), 23.5 + n / 10) for n in range(6)]
+    breast = an_infants("b", Feed(milk="breast"), 24.1)
+    found = of(asked(BIRTH, *weights, *fed, breast, *counts(24), day=24.2, engine=False))
+    assert (found.move, found.ml_per_day) == ("first", 240.0)
+    assert any("ask whether that is all" in str(one) for one in found.line.says)
+
+
+def test_an_unwell_infant_loses_none_of_it() -> None:
+    weights = [a_weight(3300 + 50 * (day - 3), day) for day in range(3, 25, 3)]
+    plan = an_infants("plan", Plan(move="first", supplement_ml_per_day=240.0), 12)
+    fever = an_infants("t", Temperature(temperature_c=39.0), 24.1)
+    case = asked(BIRTH, *weights, plan, *counts(24), fever, day=24.2, engine=False)
+    assert case.is_unwell
+    found = of(case)
+    assert (found.move, found.ml_per_day) == ("hold", 240.0)
+
+
+@pytest.mark.parametrize("given", [35.0, 60.0, 90.0, 165.0, 240.0, 330.0, 570.0, 640.0])
+def test_a_step_down_never_ends_where_it_was_nor_below_its_step(given: float) -> None:
+    weights = [a_weight(3300 + 50 * (day - 3), day) for day in range(3, 25, 3)]
+    plan = an_infants("plan", Plan(move="first", supplement_ml_per_day=given), 12)
+    found = of(asked(BIRTH, *weights, plan, *counts(24), day=24.2, engine=False))
+    assert found.step is not None
+    assert found.move in {"down", "settle"}
+    assert found.ml_per_day is not None
+    assert found.step.to_ml_per_day - 1e-9 <= found.ml_per_day < given

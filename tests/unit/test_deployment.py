@@ -1,0 +1,99 @@
+"""What docs/deployment.md prints exists: settings, commands, options, files of the container."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+PAGE = (ROOT / "docs" / "deployment.md").read_text(encoding="utf-8")
+BLOCKS = re.findall(r"^```\w*\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
+VARIABLE = re.compile(r"\b(SUFFICE_[A-Z_]+|DATABASE_URL)\b")
+SOURCE = "\n".join(
+    path.read_text(encoding="utf-8") for path in (ROOT / "src" / "suffice").rglob("*.py")
+)
+
+
+def block(start: str) -> str:
+    (found,) = [one for one in BLOCKS if one.startswith(start)]
+    return found
+
+
+def test_every_setting_that_is_printed_is_read_by_the_program() -> None:
+    printed = set(VARIABLE.findall(PAGE))
+    assert printed >= {"SUFFICE_HOME", "SUFFICE_HTTPS", "SUFFICE_PROXIES", "DATABASE_URL"}
+    assert {name for name in printed if f'"{name}"' not in SOURCE} == set()
+
+
+def test_environment_file_is_understood_by_the_settings(tmp_path: Path) -> None:
+    lines = [line for line in block("SUFFICE_HOME=").splitlines() if not line.startswith("#")]
+    said = dict(line.split("=", 1) for line in lines) | {"SUFFICE_HOME": str(tmp_path)}
+    bare = {name: value for name, value in os.environ.items() if not VARIABLE.fullmatch(name)}
+    program = (
+        "from suffice.web.site import settings as s;"
+        "print(s.SESSION_COOKIE_NAME, s.SECURE_HSTS_SECONDS, s.ALLOWED_HOSTS, s.SUFFICE_PROXIES)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program],
+        env=bare | said,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.split() == [
+        "__Host-session",
+        said["SUFFICE_HSTS_S"],
+        f"['{said['SUFFICE_HOSTS']}']",
+        f"['{said['SUFFICE_PROXIES']}']",
+    ]
+
+
+@pytest.mark.parametrize("start", ["[Unit]\nDescription=Suffice\n", "[Unit]\nDescription=Backup"])
+def test_commands_of_the_units_exist_with_their_options(start: str) -> None:
+    unit = block(start)
+    command = re.search(r"^ExecStart=\S+/suffice (.*)$", unit, re.MULTILINE)
+    assert command
+    name, *rest = command.group(1).split()
+    said = subprocess.run(
+        [sys.executable, "-m", "suffice.cli", name, "--help"],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=os.environ | {"COLUMNS": "200", "TERM": "dumb"},
+    ).stdout
+    for option in (one for one in rest if one.startswith("--")):
+        assert option in said
+    assert "EnvironmentFile=/etc/suffice/environment" in unit
+
+
+def test_proxies_take_no_more_than_the_program_and_pass_on_what_it_reads() -> None:
+    from suffice.web.site import limits  # noqa: PLC0415
+
+    for start in ("clinic.example {", "server {"):
+        proxy = block(start)
+        most = re.search(r"max_(?:body_)?size (\d+)m", proxy, re.IGNORECASE)
+        assert most
+        assert int(most.group(1)) * 1024**2 >= limits.BODY_BYTES
+        assert "127.0.0.1:8000" in proxy
+    nginx = block("server {")
+    for header in ("Host $host", "X-Forwarded-For $proxy_add", "X-Forwarded-Proto $scheme"):
+        assert f"proxy_set_header {header}" in nginx
+
+
+def test_container_is_built_from_the_lock_and_what_is_in_the_checkout() -> None:
+    container = (ROOT / "Containerfile").read_text(encoding="utf-8")
+    assert "--require-hashes" in container
+    copied = re.findall(r"^COPY (?!--from)(.+) \S+$", container, re.MULTILINE)
+    assert copied
+    for name in " ".join(copied).split():
+        assert (ROOT / name).exists(), name
+    locks = re.findall(r"\S*requirements/\S+\.lock", container)
+    assert {Path(one).name for one in locks} == {"installer.lock", "run.lock"}
+    assert set(VARIABLE.findall(container)) <= set(VARIABLE.findall(SOURCE))
+    assert re.search(r"^USER (?!root)\w+", container, re.MULTILINE)

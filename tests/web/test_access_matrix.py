@@ -1,0 +1,302 @@
+"""Every address x role x own or other team x method: who gets what.
+
+The addresses are those of the program itself. **A new address fails here until it says in NEEDS what
+it needs**: for GET and for POST an Act of `care/clinic/roles.py`, ANYBODY (who has signed in) or NOBODY
+(open to all), and None where the method is not taken. Its view begins with `family_of` or `allowed` of
+`suffice.web.access` when its address names a family, and with `need` when it does not; what else stands
+in the address gets a value in VALUES.
+"""
+
+from __future__ import annotations
+
+import ast
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+from uuid import UUID, uuid4
+
+import pytest
+from django.db import transaction
+from django.http import HttpResponse
+from django.test import Client
+from django.urls import URLPattern, reverse
+
+from arch.source_tree import modules
+from members import a_member
+from suffice.care import uploads
+from suffice.care.clinic.roles import ACTS, Act, Duty, Role
+from suffice.record import teams
+from suffice.web.site.urls import urlpatterns
+from web.access_story import FEED, PHOTOGRAPH, put_everything_on_the_record
+from web.story import FAMILY, NAME, an_id
+
+if TYPE_CHECKING:
+    from pytest_django.fixtures import SettingsWrapper
+
+ANYBODY: Final = "anybody"
+NOBODY: Final = "nobody"
+READ, WRITE, OPEN = Act.READ, Act.WRITE, Act.OPEN
+Need = Act | str | None
+
+NEEDS: Final[dict[str, tuple[Need, Need]]] = {
+    "caseload": (ANYBODY, ANYBODY),
+    "shift": (ANYBODY, None),
+    "family-seen": (READ, None),
+    "trail": (Act.AUDIT, None),
+    "trail-export": (Act.AUDIT, None),
+    "home-log": (WRITE, WRITE),
+    "milk": (READ, WRITE),
+    "milk-labels": (READ, None),
+    "plan-day": (READ, None),
+    "note-sign": (None, WRITE),
+    "note-amend": (None, WRITE),
+    "paper-given": (None, WRITE),
+    "family-new": (OPEN, OPEN),
+    "family": (READ, None),
+    "family-next": (READ, None),
+    "family-entries": (READ, None),
+    "feed-watch": (WRITE, WRITE),
+    "feed-reading": (None, WRITE),
+    "feed": (READ, None),
+    "plan": (READ, WRITE),
+    "photograph-new": (WRITE, WRITE),
+    "photograph": (READ, WRITE),
+    "photograph-picture": (READ, None),
+    "looks-wrong": (WRITE, None),
+    "contact": (READ, WRITE),
+    "contact-problem": (None, WRITE),
+    "contact-score": (WRITE, WRITE),
+    "contact-part": (READ, None),
+    "contact-answer": (None, WRITE),
+    "contact-expected": (None, WRITE),
+    "quick": (None, WRITE),
+    "undo": (None, WRITE),
+    "entry-day": (WRITE, WRITE),
+    "entry-new": (WRITE, WRITE),
+    "entry-correct": (WRITE, WRITE),
+    "entry-withdraw": (WRITE, WRITE),
+    "papers": (READ, None),
+    "paper": (READ, None),
+    "export": (Act.EXPORT, None),
+    "export-whole": (Act.EXPORT, None),
+    "erase": (Act.ERASE, Act.ERASE),
+    "erasures": (Act.CONFIRM_ERASURE, Act.CONFIRM_ERASURE),
+    "import": (OPEN, OPEN),
+    "import-family": (OPEN, OPEN),
+    "import-table": (OPEN, OPEN),
+    "import-cancel": (None, OPEN),
+    "import-progress": (OPEN, None),
+    "import-reading": (OPEN, None),
+    "bench": (ANYBODY, ANYBODY),
+    "library": (ANYBODY, None),
+    "class-kit": (ANYBODY, None),
+    "class-file": (ANYBODY, None),
+    "shortcuts": (ANYBODY, None),
+    "policy": (ANYBODY, Act.POLICY),
+    "people": (ANYBODY, Act.PEOPLE),
+    "person": (Act.PEOPLE, Act.PEOPLE),
+    "choose-passphrase": (NOBODY, NOBODY),
+    "teams": (Act.TEAMS, Act.TEAMS),
+    "pass-on": (Act.PASS_ON, Act.PASS_ON),
+    "pass-list-on": (Act.PASS_ON, Act.PASS_ON),
+    "emergency": (WRITE, WRITE),
+    "emergency-opened": (Act.OVERSEE, Act.OVERSEE),
+    "sign-in": (NOBODY, NOBODY),
+    "sign-in-code": (NOBODY, NOBODY),
+    "sign-in-passkey": (None, NOBODY),
+    "sign-in-outside": (NOBODY, None),
+    "sign-in-outside-back": (NOBODY, None),
+    "passkeys": (ANYBODY, ANYBODY),
+    "sign-out": (None, ANYBODY),
+    "lock": (None, ANYBODY),
+    "first-user": (NOBODY, NOBODY),
+    "account": (ANYBODY, ANYBODY),
+    "factor": (ANYBODY, ANYBODY),
+    "awake": (None, ANYBODY),
+    "passphrase": (ANYBODY, ANYBODY),
+    "first-run": (Act.POLICY, Act.POLICY),
+    "help": (ANYBODY, None),
+}
+"""Name of an address to what its GET and its POST need."""
+
+VALUES: Final[dict[str, dict[str, object]]] = {
+    "contact-score": {"which": "latch"},
+    "class-file": {"which": "handout"},
+    "contact-part": {"key": "latch"},
+    "contact-answer": {"key": "latch"},
+    "contact-expected": {"key": "latch"},
+    "entry-new": {"kind": "weight"},
+    "paper": {"kind": "note"},
+    "feed": {"entry_id": FEED},
+    "photograph": {"entry_id": PHOTOGRAPH},
+    "photograph-picture": {"entry_id": PHOTOGRAPH},
+    "person": {"user": "somebody"},
+    "choose-passphrase": {"token": "no-such-token"},
+    "entry-correct": {"entry_id": an_id("weight 1 3")},
+    "entry-withdraw": {"entry_id": an_id("weight 1 3")},
+}
+"""Name of an address to what stands in it, the family and the file of an import apart."""
+
+PATTERNS: Final = {one.name: one for one in urlpatterns if isinstance(one, URLPattern) and one.name}
+HOW: Final = (
+    "say in NEEDS of this file what its GET and its POST need; see the top of the file for how its"
+    " view asks"
+)
+OTHER_TEAM: Final = UUID("11111111-0000-4000-8000-000000000000")
+PEOPLE: Final[tuple[tuple[str, Role | None, str, Duty | None], ...]] = (
+    *((f"own {role}", role, "own", None) for role in Role),
+    *((f"other {role}", role, "other", None) for role in Role),
+    ("administrator", None, "", Duty.ADMINISTRATOR),
+    ("auditor", None, "", Duty.AUDITOR),
+    ("nothing", None, "", None),
+    ("other lead and administrator", Role.LEAD, "other", Duty.ADMINISTRATOR),
+)
+
+
+def test_every_address_says_what_it_needs() -> None:
+    missing = sorted(set(PATTERNS) - set(NEEDS))
+    assert missing == [], HOW
+    assert sorted(set(NEEDS) - set(PATTERNS)) == [], "no such address any more"
+    unnamed = [str(one.pattern) for one in urlpatterns if not getattr(one, "name", None)]
+    assert unnamed == ["favicon.ico"], "give it a name, and say what it needs"
+
+
+def test_every_part_of_an_address_has_a_value() -> None:
+    for name, pattern in PATTERNS.items():
+        asked = set(pattern.pattern.converters) - {"family_id", "name"}
+        assert asked == set(VALUES.get(name, {})), f"{name}: a value for each in VALUES"
+
+
+def test_every_act_with_a_family_is_refused_to_duties() -> None:
+    with_a_family = {Act.READ, Act.WRITE, Act.EXPORT, Act.PASS_ON, Act.OPEN, Act.ERASE}
+    for duty in Duty:
+        assert not ACTS[duty] & with_a_family
+
+
+def test_pages_load_a_family_through_the_one_loader() -> None:
+    """What reads a record without asking is imported by `web/access.py` alone."""
+    reading = {"record_of", "read", "read_many", "repository"}
+    found = [
+        f"{module.path}: {alias.name}"
+        for module in modules("src/suffice/web")
+        for node in ast.walk(module.tree)
+        if isinstance(node, ast.ImportFrom) and module.path != "src/suffice/web/access.py"
+        for alias in node.names
+        if alias.name in reading and str(node.module).startswith(("suffice.care", "suffice.record"))
+    ]
+    assert found == [], "family_of(request, family_id, Act.READ) asks and loads in one call"
+
+
+def test_a_view_that_forgets_to_ask_answers_nothing(
+    clinic: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client = signed_in("somebody-else", Role.LEAD, "own", None)
+    monkeypatch.setattr("suffice.web.family.views.allowed", lambda _request, key, _act: key)
+    client.raise_request_exception = False
+    answer = client.get(f"/families/{FAMILY}/")
+    assert answer.status_code == 500
+    assert NAME not in said_in(answer)
+
+
+@pytest.fixture
+def clinic(db: None, tmp_path: Path, settings: SettingsWrapper) -> None:
+    """Two teams; the family is of the first and has one of everything."""
+    settings.HOME = tmp_path
+    now = datetime.now(UTC)
+    teams.first_team(now=now)
+    teams.add_team(OTHER_TEAM, "Other", now=now)
+    put_everything_on_the_record()
+    a_member("somebody")
+
+
+def signed_in(name: str, role: Role | None, team: str, duty: Duty | None) -> Client:
+    user = a_member(
+        name.replace(" ", "-"),
+        role,
+        team=OTHER_TEAM if team == "other" else None,
+        is_administrator=duty is Duty.ADMINISTRATOR,
+        is_auditor=duty is Duty.AUDITOR,
+    )
+    client = Client()
+    client.force_login(user)
+    return client
+
+
+def address(name: str, client: Client | None = None) -> str:
+    """The address, of the family on the record; a file of an import is one that this browser sent."""
+    values: dict[str, Any] = dict(VALUES.get(name, {}))
+    asked = PATTERNS[name].pattern.converters
+    if "family_id" in asked:
+        values["family_id"] = FAMILY
+    if "name" in asked:
+        values["name"] = uuid4()
+        if client is not None:
+            values["name"] = uploads.keep(b"infant,date,weight\n1,2026-01-01,3000\n")
+            if name == "import-progress":
+                from suffice.care import jobs  # noqa: PLC0415 -- read with the record set up
+
+                done = jobs.Outcome(
+                    counts=dict.fromkeys(("families", "opened", "entries", "repeated", "rows"), 1)
+                )
+                jobs.note_done(jobs.Kind.IMPORT, done, by="x", job_id=values["name"])
+            session = client.session
+            session["files"] = {str(values["name"]): {"family": "", "source": "x"}}
+            session.save()
+    return reverse(name, kwargs=values)
+
+
+def expected(name: str, need: Need, role: Role | None, team: str, duty: Duty | None) -> str:
+    """`yes`, or the status of the refusal."""
+    if need in {ANYBODY, NOBODY}:
+        return "yes"
+    assert isinstance(need, Act)
+    has = (ACTS[role] if role else frozenset()) | (ACTS[duty] if duty else frozenset())
+    if "family_id" not in PATTERNS[name].pattern.converters:
+        return "yes" if need in has else "403"
+    if team != "own":
+        return "404"
+    return "yes" if role and need in ACTS[role] else "403"
+
+
+def test_who_may_do_what(clinic: None) -> None:
+    """One record for all of them: what one POST stores is taken back before the next."""
+    wrong = []
+    for person in PEOPLE:
+        client = signed_in(*person)
+        for name, needs in NEEDS.items():
+            for method, need in zip(("get", "post"), needs, strict=True):
+                if name in {"sign-out", "lock"}:
+                    continue  # it ends what the next address needs; test_session.py has it
+                with transaction.atomic():
+                    answer = getattr(client, method)(address(name, client))
+                    transaction.set_rollback(True)
+                due = "405" if need is None else expected(name, need, *person[1:])
+                taken = {200, 204, 302, 400} | ({404} if need == NOBODY else set())
+                is_right = (
+                    answer.status_code in taken if due == "yes" else str(answer.status_code) == due
+                )
+                if not is_right or (due != "yes" and NAME in said_in(answer)):
+                    wrong.append(f"{person[0]}: {method} {name}: {due}, not {answer.status_code}")
+    assert wrong == []
+
+
+def said_in(answer: HttpResponse) -> str:
+    return answer.content.decode(errors="replace")
+
+
+def test_who_has_not_signed_in_is_led_to_sign_in_everywhere(clinic: None) -> None:
+    client = Client()
+    wrong = []
+    for name, needs in NEEDS.items():
+        for method in ("get", "post"):
+            answer = getattr(client, method)(address(name))
+            is_led = answer.status_code == 302 and answer["Location"].startswith("/sign-in/")
+            # Once there is a user, these lead there as well, and what is no passkey does.
+            leads = {"first-user", "sign-in-code"} | (
+                {"sign-in-passkey"} if method == "post" else set()
+            )
+            is_open = NOBODY in needs and name not in leads
+            if is_open == is_led:
+                wrong.append(f"{method} {name}: {answer.status_code}")
+            assert NAME not in said_in(answer)
+    assert wrong == []

@@ -1,0 +1,220 @@
+"""Signing in with an account elsewhere: the whole code flow with a provider that runs, and all its faults."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from http.client import HTTPResponse
+from pathlib import Path
+from urllib.parse import parse_qs, urlsplit
+from urllib.request import HTTPRedirectHandler, Request, build_opener
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+
+from identity_provider import CLIENT, SECRET, Started, started
+from members import a_member
+from soft_key import SoftKey
+from suffice.care import trail
+from suffice.care.clinic import outside
+from suffice.care.clinic.access import access_of
+from suffice.errors import InputError
+from suffice.web.people import outside as pages
+from web.test_passkeys import add
+
+BEGIN, BACK = "/sign-in/outside/", "/sign-in/outside/back/"
+
+
+@pytest.fixture(autouse=True)
+def home(settings, tmp_path: Path) -> None:
+    """A trail of its own."""
+    settings.HOME = tmp_path
+
+
+@pytest.fixture(scope="module")
+def running() -> Iterator[Started]:
+    with started() as provider:
+        yield provider
+
+
+@pytest.fixture
+def provider(running: Started, settings, consultant: User) -> Started:
+    """The provider, set up, and nothing wrong with it; Marta is `colleague` here."""
+    settings.SUFFICE_OIDC = {"issuer": running.issuer, "program": CLIENT, "secret": SECRET}
+    settings.SUFFICE_OIDC_NAME = "the hospital"
+    pages._registered.cache_clear()
+    running.control()
+    return running
+
+
+def link(name: str, linked: str, issuer: str) -> None:
+    admin = User.objects.get(username="consultant")
+    access = access_of(admin.pk, "consultant", is_administrator=True)
+    outside.link(access, name, issuer, linked, now=datetime.now(UTC))
+
+
+class _Stay(HTTPRedirectHandler):
+    def redirect_request(self, *_arguments: object) -> Request | None:
+        return None
+
+    def http_error_302(self, _request: object, answer: HTTPResponse, *_rest: object):
+        return answer
+
+
+def at_provider(address: str) -> str:
+    """Where the provider leads whoever is sent to this address."""
+    with build_opener(_Stay).open(address, timeout=30) as answer:
+        return answer.headers["Location"]
+
+
+def sign_in(client: Client, going_to: str = "/", **changed: str):
+    there = client.get(BEGIN, {"next": going_to})["Location"]
+    asked = {name: values[0] for name, values in parse_qs(urlsplit(there).query).items()}
+    assert asked["code_challenge_method"] == "S256"
+    assert asked["response_type"] == "code"
+    assert asked["nonce"]
+    back = at_provider(there)
+    sent = {name: values[0] for name, values in parse_qs(urlsplit(back).query).items()}
+    assert urlsplit(back).path == BACK
+    return client.get(BACK, sent | {"again": "1"} | changed)
+
+
+def is_in(client: Client) -> bool:
+    return client.get("/").status_code == 200
+
+
+def test_where_no_provider_is_set_up_there_is_nothing(consultant: User) -> None:
+    assert Client().get(BEGIN).status_code == Client().get(BACK).status_code == 404
+    assert "outside" not in Client().get("/sign-in/").content.decode()
+
+
+def test_who_is_linked_by_the_subject_signs_in(provider: Started, colleague: User) -> None:
+    link("colleague", "subject-1", provider.issuer)
+    client = Client()
+    assert "Sign in with the hospital" in client.get("/sign-in/").content.decode()
+    assert sign_in(client, "/library/")["Location"] == "/library/"
+    assert client.get("/").wsgi_request.user == colleague
+    events = trail.events(trail.Asked(who="colleague", act="sign-in"), most=5)
+    assert len(events) == 1
+
+
+def test_what_the_provider_sends_is_asked_for_once_more_by_a_page_of_ours(
+    provider: Started, colleague: User
+) -> None:
+    """With its own request no browser sends the cookie of the session."""
+    html = Client().get(BACK, {"code": "a", "state": "b", "x": "c"}).content.decode()
+    assert f'content="0; url={BACK}?code=a&amp;state=b&amp;again=1"' in html
+
+
+def test_nobody_signs_in_who_is_not_linked(provider: Started, colleague: User) -> None:
+    client = Client()
+    provider.control(email="colleague@clinic.example", email_verified=True)
+    assert sign_in(client)["Location"] == "/sign-in/"
+    assert "USER-016" in client.get("/sign-in/").content.decode()
+    assert not is_in(client)
+    assert User.objects.count() == 2, "an account elsewhere makes none here"
+
+
+def test_an_address_counts_once_and_only_where_it_is_verified(
+    provider: Started, colleague: User
+) -> None:
+    link("colleague", "Marta@Clinic.example", provider.issuer)
+    for verified in (False, None, "true"):
+        provider.control(email="marta@clinic.example", email_verified=verified)
+        assert sign_in(Client())["Location"] == "/sign-in/"
+    provider.control(email="marta@clinic.example", email_verified=True)
+    client = Client()
+    sign_in(client)
+    assert is_in(client)
+    assert outside.linked_to(colleague.pk) == "subject-1"
+    # The address belongs to somebody else now.
+    provider.control(sub="subject-2", email="marta@clinic.example", email_verified=True)
+    assert sign_in(Client())["Location"] == "/sign-in/"
+    provider.control(email="other@clinic.example")
+    assert sign_in(Client())["Location"] == "/"
+
+
+FAULTS = [
+    *("nonce", "issuer", "audience", "expired", "key", "unsigned", "denied", "mix-up", "metadata"),
+    *("without nonce", "without sub", "without aud", "without exp", "without iss"),
+]
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_token_that_is_not_the_providers_word_for_us_now_is_refused(
+    provider: Started, colleague: User, fault: str
+) -> None:
+    link("colleague", "subject-1", provider.issuer)
+    provider.control(fault)
+    client = Client()
+    assert sign_in(client)["Location"] == "/sign-in/"
+    assert "USER-017" in client.get("/sign-in/").content.decode()
+    assert not is_in(client)
+    assert trail.events(trail.Asked(act="sign-in-failed"), most=5)
+
+
+def test_a_code_or_state_of_somebody_else_is_refused(provider: Started, colleague: User) -> None:
+    link("colleague", "subject-1", provider.issuer)
+    for changed in ({"state": "x"}, {"code": "x"}):
+        client = Client()
+        assert sign_in(client, **changed)["Location"] == "/sign-in/"
+        assert not is_in(client)
+    mine, theirs = Client(), Client()
+    back = at_provider(mine.get(BEGIN)["Location"])
+    assert theirs.get(f"{back}&again=1")["Location"] == "/sign-in/"
+    assert not is_in(theirs)
+    assert mine.get(f"{back}&again=1")["Location"] == "/"
+    assert mine.get(f"{back}&again=1")["Location"] == "/sign-in/", "once"
+
+
+def test_it_leads_to_no_page_of_others(provider: Started, colleague: User) -> None:
+    link("colleague", "subject-1", provider.issuer)
+    assert sign_in(Client(), "https://elsewhere.example/")["Location"] == "/"
+
+
+def test_a_second_factor_is_asked_for_all_the_same(provider: Started, colleague: User) -> None:
+    link("colleague", "subject-1", provider.issuer)
+    own = Client()
+    own.force_login(colleague)
+    add(own, SoftKey())
+    client = Client()
+    assert sign_in(client)["Location"] == "/sign-in/code/"
+    assert not is_in(client)
+
+
+def test_who_was_deactivated_signs_in_no_more(provider: Started, colleague: User) -> None:
+    link("colleague", "subject-1", provider.issuer)
+    colleague.is_active = False
+    colleague.save()
+    assert sign_in(Client())["Location"] == "/sign-in/"
+
+
+def test_a_provider_that_is_away_is_said(provider: Started, settings, colleague: User) -> None:
+    settings.SUFFICE_OIDC = settings.SUFFICE_OIDC | {"issuer": "http://127.0.0.1:9"}
+    client = Client()
+    assert client.get(BEGIN)["Location"] == "/sign-in/"
+    assert "USER-017" in client.get("/sign-in/").content.decode()
+
+
+def test_an_administrator_links_and_nobody_else(
+    page: Client, provider: Started, colleague: User
+) -> None:
+    page.post("/users/colleague/", {"do": "outside", "linked": " subject-1 "})
+    assert 'value="subject-1"' in page.get("/users/colleague/").content.decode()
+    other = a_member("other", "lead")
+    page.post("/users/other/", {"do": "outside", "linked": "subject-1"})
+    assert "USER-015" in page.get("/users/other/").content.decode()
+    lead = Client()
+    lead.force_login(other)
+    assert 'name="linked"' not in lead.get("/users/colleague/").content.decode()
+    refused = lead.post("/users/colleague/", {"do": "outside", "linked": ""})
+    assert "ACCESS-001" in lead.get(refused["Location"]).content.decode()
+    assert outside.linked_to(colleague.pk) == "subject-1"
+    page.post("/users/colleague/", {"do": "outside", "linked": ""})
+    assert outside.linked_to(colleague.pk) == ""
+
+
+def test_a_link_that_is_too_long_is_refused(provider: Started, colleague: User) -> None:
+    with pytest.raises(InputError, match="USER-015"):
+        link("colleague", "x" * 256, provider.issuer)

@@ -1,0 +1,191 @@
+"""Attacks a server that is started here and ended again; 1 where it did not withstand.
+
+python -m tools.attack [--requests 20000] [--seconds 20] [--seed 1] [--engine sqlite|postgres]
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import re
+import sys
+from contextlib import ExitStack
+from http.client import HTTPException
+from pathlib import Path
+from threading import Thread
+
+from rich.progress import Progress
+
+from tools.attack import hostile, slow, stranger
+from tools.attack.forms import read_page
+from tools.attack.fuzz import BOUNDARY, UUIDS, Fuzzer, Got, Sent
+from tools.attack.server import Server, running
+from tools.attack.wire import Session
+
+ROOT = Path(__file__).resolve().parents[2]
+STARTS = [
+    "/",
+    "/families/new/",
+    "/import/",
+    "/policy/",
+    "/users/",
+    "/account/",
+    "/bench/",
+    "/library/",
+    "/set-up/",
+]
+SPARED = {"/sign-out/", "/account/passphrase/", "/sign-in/"}
+ATTACKERS = 2
+LATE_S = 2.0
+"""Others wait no longer than this, 99 times of 100, whoever is slow."""
+FAILED = re.compile(r"^.*: 50\d .*\n(?:  .*\n)*", re.MULTILINE)
+
+
+def strangers(server: Server) -> list[str]:
+    """Every address in every method without having signed in."""
+    os.environ |= server.environment
+    os.environ["DJANGO_SETTINGS_MODULE"] = "suffice.web.site.settings"
+    import django  # noqa: PLC0415 -- reads the environment
+
+    django.setup()
+    session = Session(server.port)
+    session.sign_in()
+    page = session.get("/").text
+    family = next(path for path in read_page("/", page)[0] if UUIDS.search(path))
+    names = re.findall(r'class="name"[^>]*>\s*<a[^>]*>([^<]+)<', page)
+    entries = session.get(f"{family.partition('?')[0]}entries/").text
+    ids = {
+        "family_id": UUIDS.findall(family)[0],
+        "key": "history",
+        "which": "latch",
+        "kind": "weight",
+    }
+    ids["entry_id"] = ids["name"] = UUIDS.findall(entries)[-1]
+    found = list(stranger.matrix(server.port, ids, names))
+    print(
+        f"strangers: {len(found)} requests, {stranger.counted([status for _, status, _ in found])}"
+    )
+    return [f"stranger: {status} at {what}" for what, status, right in found if not right]
+
+
+def asking(session: Session) -> object:
+    """Sends what the fuzzer makes; signs in again where it was signed out."""
+
+    def ask(sent: Sent) -> Got:
+        try:
+            answer = session.ask(sent.method, sent.path, sent.body, dict(sent.headers))
+        except ValueError:  # no client sends such a head
+            return Got(-1)
+        except (OSError, HTTPException):
+            return Got(0)
+        location = answer.headers.get("location", "")
+        if location.startswith("/sign-in/") and "Cookie" not in dict(sent.headers):
+            session.sign_in()
+        is_page = answer.headers.get("content-type", "").startswith("text/html")
+        return Got(answer.status, location, answer.text if is_page else "")
+
+    return ask
+
+
+def fuzzed(server: Server, requests: int, seed: int) -> list[str]:
+    """Spoiled forms and addresses, as many as are asked for."""
+    fuzzers: list[Fuzzer] = []
+    with Progress() as bar:
+        task = bar.add_task("fuzzing", total=requests)
+
+        def attack(number: int) -> None:
+            session = Session(server.port, timeout_s=120)
+            session.sign_in()
+            ask = asking(session)
+            fuzzer = Fuzzer(
+                ask, seed + number, STARTS, lambda: session.cookies.get("csrftoken", ""), SPARED
+            )
+            fuzzers.append(fuzzer)
+            fuzzer.run(requests // ATTACKERS, lambda _done: bar.advance(task))
+
+        threads = [Thread(target=attack, args=(number,)) for number in range(ATTACKERS)]
+        for one in threads:
+            one.start()
+        for one in threads:
+            one.join()
+    for fuzzer in fuzzers:
+        print(f"fuzzer: {fuzzer.found}")
+    failures = [one for fuzzer in fuzzers for one in fuzzer.found.failures]
+    short = requests // ATTACKERS * ATTACKERS - sum(
+        sum(fuzzer.found.statuses.values()) for fuzzer in fuzzers
+    )
+    ended = [f"fuzzer: ended {short} requests early"] if short else []
+    return [f"fuzzer: {status} {sent}" for status, sent in failures] + ended
+
+
+def filed(server: Server) -> list[str]:
+    """Files that no import expects: sent, looked at, imported as they stand."""
+    session = Session(server.port, timeout_s=120)
+    session.sign_in()
+    wrong = []
+    files = hostile.files(random.Random(1))
+    for name, content in files.items():
+        session.get("/import/")
+        token = session.cookies["csrftoken"].encode()
+        head = b'Content-Disposition: form-data; name="%s"'
+        parts = [
+            head % b"csrfmiddlewaretoken" + b"\r\n\r\n" + token,
+            head % b"file" + b'; filename="a.csv"\r\n\r\n' + content,
+        ]
+        body = b"".join(b"--" + BOUNDARY + b"\r\n" + part + b"\r\n" for part in parts)
+        kind = {"Content-Type": f"multipart/form-data; boundary={BOUNDARY.decode()}"}
+        sent = session.ask("POST", "/import/", body + b"--" + BOUNDARY + b"--\r\n", kind)
+        statuses = [sent.status]
+        if sent.status == 302:
+            where = sent.headers["location"]
+            statuses.append(session.get(where).status)
+            statuses.append(session.post(where, {"import": "1", "whole": "1"}).status)
+        wrong += [f"file: {status} for {name}" for status in statuses if status not in {200, 302}]
+    print(f"files: {len(files)} sent, looked at and imported")
+    return wrong
+
+
+def slowed(server: Server, seconds: float) -> list[str]:
+    """Slow and large clients; what others wait meanwhile is printed, and too much of it is a fault."""
+    late = []
+    for line in slow.measured(server, seconds, [2, 50, 500]):
+        print(f"slow: {line}", flush=True)
+        p99 = re.search(r"p99 ([\d.]+) s", line)
+        if (p99 and float(p99.group(1)) > LATE_S) or "failed" in line:
+            late.append(f"slow: {line}")
+    return late
+
+
+def logged(server: Server) -> str:
+    """What the log holds of failures, the oldest file first."""
+    files = sorted(server.home.glob("suffice.log*"), reverse=True)
+    text = "".join(one.read_text(encoding="utf-8") for one in files)
+    return "".join(FAILED.findall(text))
+
+
+def main() -> int:
+    """Attack, and say what was found."""
+    parser = argparse.ArgumentParser(prog="make attack")
+    parser.add_argument("--requests", type=int, default=20_000)
+    parser.add_argument("--seconds", type=float, default=20)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--engine", choices=["sqlite", "postgres"], default="sqlite")
+    asked = parser.parse_args()
+    with ExitStack() as stack:
+        url = ""
+        if asked.engine == "postgres":
+            sys.path.insert(0, str(ROOT / "tests"))
+            from postgres import running as postgres  # noqa: PLC0415 -- a helper of the tests
+
+            url = stack.enter_context(postgres()).create_database("attack")
+        server = stack.enter_context(running("--demo", database_url=url))
+        wrong = [*strangers(server), *slowed(server, asked.seconds), *filed(server)]
+        wrong += fuzzed(server, asked.requests, asked.seed)
+        print(logged(server))
+    print("\n".join(wrong) or "withstood")
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
