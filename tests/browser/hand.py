@@ -59,7 +59,11 @@ class Hand:
         self.loads += is_page and request.redirected_from is None
 
     def tap(self, what: Locator) -> None:
-        """Press something that is in view, or to which the page scrolls."""
+        """Press something that is in view, or to which the page scrolls, once its scripts have run.
+
+        A hand quicker than a page's scripts sends the plain form, which costs a load more.
+        """
+        self.page.wait_for_load_state("load")
         what.click()
         self.taps += 1
 
