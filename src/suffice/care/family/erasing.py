@@ -16,7 +16,7 @@ from uuid import UUID
 from django.utils import timezone
 
 from suffice.care import uploads
-from suffice.care.backup import family_keys
+from suffice.care.backup import family_keys, reaching
 from suffice.care.clinic.access import Access, check_family, need
 from suffice.care.clinic.clinic import clinic
 from suffice.care.clinic.noted import note
@@ -116,8 +116,9 @@ def erase(access: Access, family_id: UUID, *, now: datetime) -> Erased:
 
 
 def clear_up(family_ids: Collection[UUID]) -> None:
-    """Take away what lies beside the record of families that were erased."""
+    """Take away what lies beside the record of families that were erased, and their keys everywhere."""
     family_keys.destroy(family_ids)
+    reach_backups()
     for family_id in family_ids:
         sealed.erase_family(family_id)
     # A file names families as it likes: none that waits is kept, nor what is known of them.
@@ -131,6 +132,16 @@ def erased_since(since: datetime) -> tuple[UUID, ...]:
     return erasure.families_since(since)
 
 
+def reach_backups() -> tuple[str, ...]:
+    """Take the keys of erased families from beside the backups; the folders that are out of reach."""
+    return reaching.reach(tuple(erasure.every()))
+
+
+def still_in_backups(family_ids: Collection[UUID]) -> tuple[str, ...]:
+    """The folders in whose backups some families that were erased can still be read."""
+    return reaching.owed(family_ids)
+
+
 def sweep_erased() -> None:
     """Finish what a process that was stopped after an erasure did not come to."""
     erased = {one.family_id for one in erasure.every()}
@@ -142,6 +153,8 @@ def sweep_erased() -> None:
         return
     if left := (erased & sealed.families()) | family_keys.have_keys(erased):
         clear_up(left)
+    elif reaching.owed(erased):
+        reach_backups()
 
 
 def _request(access: Access, family_id: UUID) -> Request:
