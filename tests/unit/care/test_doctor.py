@@ -20,8 +20,8 @@ from suffice.care.backup.shelf import LastGood, note_good
 from suffice.care.clinic.clinic import change_policy
 from suffice.care.doctor import Health
 from suffice.clinical.entry import Identity, Infant
-from suffice.record import jobs as shelf
 from suffice.record import erasure, models, repository, state
+from suffice.record import jobs as shelf
 from suffice.record.values import Stored
 
 pytestmark = pytest.mark.django_db
