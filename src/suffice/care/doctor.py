@@ -24,7 +24,7 @@ from suffice.care.backup.shelf import last_good
 from suffice.care.clinic.clinic import clinic
 from suffice.knowledge.store import load
 from suffice.message import Ago, Amount, Instant, Listed, Message, Words, message
-from suffice.record import accounts, append_only, erasure, state, verified, verify, whole
+from suffice.record import accounts, append_only, erasure, state, verified, verify, whole, wiping
 from suffice.record import jobs as shelf
 
 OPENED_WITHIN_H = 36
@@ -296,6 +296,14 @@ def _erased() -> Sign:
             message(
                 "Mount what they are on and see that the program may write there and read their key; or make"
                 " a backup there. For a folder that is gone for good: suffice backup --forget FOLDER."
+            ),
+        )
+    if wiping.is_owed():
+        return _look(
+            name,
+            message("What was erased is still in free places of the file of the database."),
+            message(
+                "It is wiped in the next night in which nobody works, or when the server is started."
             ),
         )
     return _well(

@@ -66,6 +66,7 @@ def _serve(host: str, port: int, workers: int, address: str, *, demo: bool) -> N
             _load_demo_if_empty()
         _say_first_passphrase(aloud=demo or sys.stdout.isatty())
         _make_static_folder()
+        _wipe_what_was_erased()
     look_at_start()
     if host not in LOOPBACK:
         print_words(OTHERS_REACH_IT, to=err)
@@ -117,6 +118,12 @@ def _make_static_folder() -> None:
 
     # The server of static files warns at every start about a folder that is not there.
     Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
+
+
+def _wipe_what_was_erased() -> None:
+    from suffice.care.family.erasing import wipe_before_anybody_comes  # noqa: PLC0415
+
+    wipe_before_anybody_comes()
 
 
 def _start_refresher() -> subprocess.Popen[bytes]:

@@ -20,7 +20,7 @@ from suffice.care.backup.shelf import LastGood, note_good
 from suffice.care.clinic.clinic import change_policy
 from suffice.care.doctor import Health
 from suffice.clinical.entry import Identity, Infant
-from suffice.record import erasure, models, repository, state
+from suffice.record import erasure, models, repository, state, wiping
 from suffice.record import jobs as shelf
 from suffice.record.values import Stored
 
@@ -118,6 +118,7 @@ def test_a_backup_that_is_old_gone_or_never_was(record: Path) -> None:
 
 
 def test_a_folder_of_backups_that_an_erasure_did_not_reach(record: Path) -> None:
+    assert reaching.forget_folder(record), "that of the last backup"
     away = record / "not mounted"
     key_file = record / "key"
     reaching.note_folder(away, new_key(key_file), key_file, ())
@@ -127,6 +128,8 @@ def test_a_folder_of_backups_that_an_erasure_did_not_reach(record: Path) -> None
     erasure.erase(family, by="two", now=this_moment())
     assert str(away) in not_well()["Erased families"][1]
     reaching.forget_folder(away)
+    assert "still in free places" in not_well()["Erased families"][1]
+    (record / wiping.FILE).unlink()
     assert "Erased families" not in not_well()
 
 

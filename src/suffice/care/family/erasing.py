@@ -15,7 +15,7 @@ from uuid import UUID
 
 from django.utils import timezone
 
-from suffice.care import uploads
+from suffice.care import trail, uploads
 from suffice.care.backup import family_keys, reaching
 from suffice.care.clinic.access import Access, check_family, need
 from suffice.care.clinic.clinic import clinic
@@ -25,7 +25,7 @@ from suffice.care.photographs import sealed
 from suffice.clinical.entry import Record
 from suffice.errors import InputError, Problem
 from suffice.message import Day, Message, message
-from suffice.record import accounts, erasure, jobs, repository, teams
+from suffice.record import accounts, erasure, jobs, repository, teams, wiping
 from suffice.record.erasure import Erased, Request
 
 WHY: Final[dict[str, Message]] = {
@@ -127,6 +127,12 @@ def clear_up(family_ids: Collection[UUID]) -> None:
     jobs.forget(ended_before=timezone.now())
 
 
+def wipe_before_anybody_comes() -> None:
+    """Wipe what was erased out of the files of the database, before a server answers anybody."""
+    if wiping.is_owed():
+        wiping.wipe(None)
+
+
 def erased_since(since: datetime) -> tuple[UUID, ...]:
     """The families that were erased from an instant on: devices forget what was typed about them."""
     return erasure.families_since(since)
@@ -142,8 +148,10 @@ def still_in_backups(family_ids: Collection[UUID]) -> tuple[str, ...]:
     return reaching.owed(family_ids)
 
 
-def sweep_erased() -> None:
-    """Finish what a process that was stopped after an erasure did not come to."""
+def sweep_erased(*, is_night: bool = False) -> None:
+    """Finish what a process that was stopped after an erasure did not come to, and what had to wait."""
+    if wiping.is_owed() and is_night and trail.is_quiet(timezone.now()):
+        wiping.wipe(None)
     erased = {one.family_id for one in erasure.every()}
     for done in family_keys.own_ring().erased:
         # A restore was stopped, or the database was set back to before it.
