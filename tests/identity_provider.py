@@ -36,6 +36,7 @@ class Provider(BaseHTTPRequestHandler):
     codes: dict[str, dict[str, str]] = {}
     person: dict[str, Any] = {"sub": "subject-1"}
     fault = ""
+    ended: list[str] = []
 
     def log_message(self, *_arguments: object) -> None:
         """Stay quiet."""
@@ -63,13 +64,18 @@ class Provider(BaseHTTPRequestHandler):
         elif asked.path == "/control":
             type(self).fault = query.get("fault", "")
             type(self).person = json.loads(query.get("person", '{"sub": "subject-1"}'))
-            self.answer({})
+            self.answer({"ended": self.ended})
         elif asked.path == "/authorize":
             self.authorize(query)
+        elif asked.path == "/end":
+            self.end(query)
 
     def metadata(self) -> dict[str, object]:
         issuer = "http://elsewhere.example" if self.fault == "metadata" else self.issuer
-        return {
+        ends = {} if self.fault == "no end" else {"end_session_endpoint": f"{self.issuer}/end"}
+        if self.fault == "odd end":
+            ends = {"end_session_endpoint": "javascript:alert(1)"}
+        return ends | {
             "issuer": issuer,
             "authorization_endpoint": f"{self.issuer}/authorize",
             "token_endpoint": f"{self.issuer}/token",
@@ -92,6 +98,19 @@ class Provider(BaseHTTPRequestHandler):
             back["iss"] = "http://elsewhere.example"
         self.send_response(302)
         self.send_header("Location", f"{query['redirect_uri']}?{urlencode(back)}")
+        self.end_headers()
+
+    def end(self, query: dict[str, str]) -> None:
+        """End the session of whom a token of ours is about, and lead back to the client's own page."""
+        told = jwt.decode(query["id_token_hint"], self.key).claims
+        back = query["post_logout_redirect_uri"]
+        is_own = told["aud"] == query["client_id"] == CLIENT and back.endswith("/sign-in/")
+        if not is_own or told["iss"] != self.issuer:
+            self.answer({"error": "invalid_request"}, 400)
+            return
+        type(self).ended = [*self.ended, told["sub"]]
+        self.send_response(302)
+        self.send_header("Location", back)
         self.end_headers()
 
     def do_POST(self) -> None:
@@ -144,11 +163,11 @@ class Started:
     def __init__(self, issuer: str) -> None:
         self.issuer = issuer
 
-    def control(self, fault: str = "", **person: object) -> None:
-        """Set what is wrong with the next tokens, and who comes."""
+    def control(self, fault: str = "", **person: object) -> list[str]:
+        """Set what is wrong with the next tokens, and who comes; gives whose sessions it has ended."""
         asked = {"fault": fault, "person": json.dumps({"sub": "subject-1"} | person)}
-        with urlopen(f"{self.issuer}/control?{urlencode(asked)}", timeout=30):
-            pass
+        with urlopen(f"{self.issuer}/control?{urlencode(asked)}", timeout=30) as answer:
+            return list(json.load(answer)["ended"])
 
 
 @contextmanager

@@ -38,7 +38,7 @@ def clinic(tmp_path: Path, provider: Started, chromium: Browser) -> Iterator[str
 
 
 def test_an_administrator_links_an_account_and_its_person_signs_in_with_it(
-    clinic: str, chromium: Browser
+    clinic: str, provider: Started, chromium: Browser
 ) -> None:
     context = chromium.new_context(viewport=PHONE, base_url=clinic)
     page = context.new_page()
@@ -58,4 +58,10 @@ def test_an_administrator_links_an_account_and_its_person_signs_in_with_it(
     page.get_by_role("link", name="Sign in with the hospital").click()
     page.wait_for_url("**/library/")
     assert all(one["sameSite"] == "Strict" for one in context.cookies(clinic))
+    # Signing out ends the session at the provider too, and leads back here.
+    page.locator("form[data-sign-out]").evaluate("form => form.requestSubmit()")
+    page.wait_for_url("**/sign-in/")
+    assert provider.control() == ["subject-1"]
+    page.goto("/library/")
+    page.wait_for_url("**/sign-in/?next=/library/")
     context.close()

@@ -59,6 +59,7 @@ def test_from_adding_a_passkey_to_removing_it(screen: Page) -> None:
     screen.goto("/account/passkeys/")
     add = screen.locator("form[data-passkey=add]")
     add.get_by_label("Name of the passkey").fill("my phone")
+    add.get_by_label("Present passphrase").fill(PASSPHRASE)
     add.get_by_role("button").click()
     expect(screen.locator(".messages")).to_contain_text("The passkey is added")
     expect(screen.locator("form:has([name=key]) input[name=called]")).to_have_value("my phone")

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import json
 import os
+import random
 import re
 import shutil
 import subprocess
 import sys
+import time
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -35,19 +37,27 @@ ENTRIES = 41
 KILLS = 6 // each(3)
 
 
+def command(*arguments: object) -> list[str]:
+    return [sys.executable, str(TESTS / "fault" / "upgrader.py"), *map(str, arguments)]
+
+
+def environment(home: Path, url: str) -> dict[str, str]:
+    return {
+        **os.environ,
+        "SUFFICE_HOME": str(home),
+        "DATABASE_URL": url,
+        "PYTHONPATH": os.pathsep.join([str(ROOT / "src"), str(TESTS)]),
+    }
+
+
 def run(home: Path, url: str, *arguments: object) -> Any:
     done = subprocess.run(
-        [sys.executable, str(TESTS / "fault" / "upgrader.py"), *map(str, arguments)],
+        command(*arguments),
         check=False,
         capture_output=True,
         text=True,
         timeout=280,
-        env={
-            **os.environ,
-            "SUFFICE_HOME": str(home),
-            "DATABASE_URL": url,
-            "PYTHONPATH": os.pathsep.join([str(ROOT / "src"), str(TESTS)]),
-        },
+        env=environment(home, url),
     )
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
@@ -65,6 +75,70 @@ def whole(families: int) -> dict[str, Any]:
         "entries": ENTRIES * families,
         "appended": 1,
     }
+
+
+class Case:
+    """A record as a state left it, whose upgrade is killed by `kill -9` again and again, at any moment of it."""
+
+    def __init__(self, home: Path, url: str, state: str) -> None:
+        self.home, self.url, self.state = home, url, state
+        home.mkdir(exist_ok=True)
+        self.families: int = run(home, url, "begin", state)["record_family"]
+        keep_as_begun(home, url)
+        self.lasts_s = 0.0
+        self.restored = 0
+        self._torn(None)
+
+    def _torn(self, kill_after_s: float | None) -> None:
+        """Upgrade it anew; to the end where no moment is given, which tells how long that takes."""
+        process = subprocess.Popen(
+            command("torn"),
+            env=environment(self.home, self.url),
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        assert process.stdout is not None
+        try:
+            assert process.stdout.readline() == "begins\n"
+            began_s = time.monotonic()
+            if kill_after_s is None:
+                assert process.stdout.readline() == "done\n"
+                self.lasts_s = time.monotonic() - began_s
+            else:
+                time.sleep(kill_after_s)
+        finally:
+            process.kill()
+            process.wait()
+            process.stdout.close()
+
+    def kill(self, dice: random.Random, *, restores: bool) -> str:
+        """Kill it at one more moment, look, finish it, look; gives the state at which it stood.
+
+        Args:
+            dice: Chooses the moment.
+            restores: Whether to restore the copy of before as well, into an empty record.
+        """
+        self._torn(dice.random() * self.lasts_s)
+        told = run(self.home, self.url, "finish")
+        at, copies = told.pop("at"), told.pop("copies")
+        assert told == {"half": True, **whole(self.families)}
+        assert copies or at == self.state, "tables were changed before there was a copy"
+        if restores and copies and not self.url:
+            self.restored += 1
+            other = self.home / f"restored-{self.restored}"
+            other.mkdir()
+            assert run(other, "", "copy", copies[0]) == whole(self.families)
+        return str(at)
+
+
+def keep_as_begun(home: Path, url: str) -> None:
+    """Keep a record as it was begun, to begin from it again."""
+    if url:
+        with psycopg.connect(f"{url.rpartition('/')[0]}/postgres", autocommit=True) as server:
+            name = url.rpartition("/")[2]
+            server.execute(f'CREATE DATABASE "{name}_begun" TEMPLATE "{name}"')
+    else:
+        shutil.copy(home / "suffice.sqlite3", home / "begun.sqlite3")
 
 
 ON_POSTGRES = sorted({*RELEASED.values(), STATES[-2]})
@@ -122,12 +196,19 @@ def test_an_upgrade_that_is_killed_anywhere_is_finished_by_the_next_start(
 ) -> None:
     url = url_of(engine, "upgraded", postgres)
     begun = run(tmp_path, url, "begin", RELEASED[version])
-    if url:
-        server = f"{url.rpartition('/')[0]}/postgres"
-        with psycopg.connect(server, autocommit=True) as connection:
-            connection.execute('CREATE DATABASE "upgraded_begun" TEMPLATE "upgraded"')
-    else:
-        shutil.copy(tmp_path / "suffice.sqlite3", tmp_path / "begun.sqlite3")
+    keep_as_begun(tmp_path, url)
     told = run(tmp_path, url, "killed", KILLS)
     right = {"half": True, "finished": 0, **whole(begun["record_family"])}
     assert told == [right] * KILLS
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("engine", "version"), VERSIONS)
+def test_an_upgrade_that_is_killed_at_a_moment_of_chance_loses_nothing(
+    engine: str, version: str, tmp_path: Path, postgres: Server
+) -> None:
+    """As `make torture` does it from every state; nothing of the program knows of this kill."""
+    url = url_of(engine, "torn", postgres)
+    case, dice = Case(tmp_path / "torn", url, RELEASED[version]), random.Random(7)
+    for number in range(2):
+        case.kill(dice, restores=number == 0)

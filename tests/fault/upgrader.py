@@ -3,6 +3,8 @@
     python upgrader.py begin STATE      tables and data as the migration STATE leaves them
     python upgrader.py upgrade          brings them up to date; prints what is there then
     python upgrader.py killed COUNT     as often as COUNT: a copy of them, killed in the middle, then finished
+    python upgrader.py torn             a copy of them, upgraded: says "begins" and "done", to be killed in between
+    python upgrader.py finish           what is there after that; brings it up to date, what is there then
     python upgrader.py copy FILE        restores the copy of before FILE into the empty record of its own
 
 Each prints JSON. Run by test_upgrade.py, with the database in its environment.
@@ -281,6 +283,24 @@ def killed(home: Path, url: str, times: int) -> list[dict[str, Any]]:
     return told
 
 
+def torn(home: Path, url: str) -> None:
+    """Upgrade a copy of the record; whoever reads what this says kills it at a moment of its own."""
+    again(home, url)
+    print("begins", flush=True)
+    upgrade()
+    print("done", flush=True)
+
+
+def finish(home: Path) -> dict[str, Any]:
+    """What a killed upgrade left, and what is there once the next start has gone on."""
+    from suffice.record import state
+
+    half, at = is_as_it_was(home), state.newest_migration()
+    copies = sorted((home / "before-upgrade").glob("*.backup"))
+    upgrade()
+    return {"half": half, "at": at, "copies": [str(one) for one in copies], **looked(home)}
+
+
 def main(act: str, *given: str) -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "suffice.web.site.settings")
     django.setup()
@@ -293,6 +313,11 @@ def main(act: str, *given: str) -> None:
         said: Any = {table: len(one["rows"]) for table, one in stored().items()}
     elif act == "upgrade":
         said = {"copy": upgrade(), **looked(home)}
+    elif act == "torn":
+        torn(home, url)
+        return
+    elif act == "finish":
+        said = finish(home)
     elif act == "killed":
         said = killed(home, url, int(given[0]))
     else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 from uuid import UUID
 
@@ -10,6 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from suffice.care import uploads
+from suffice.web.fields.sent import number_sent
 
 ODD: Final = (
     "²",
@@ -19,6 +21,8 @@ ODD: Final = (
     "9999-12-31T23:59Z",
     "\x00",
     "9" * 40,
+    "9" * 5000,
+    "-1",
 )
 
 
@@ -26,7 +30,16 @@ ODD: Final = (
 def test_a_list_and_a_family_are_shown_or_refused_whatever_stands_in_their_address(
     page: Client, family: UUID, value: str
 ) -> None:
-    asked = [("/", "page"), (f"/families/{family}/", "as_of"), (f"/families/{family}/", "known_by")]
+    of = f"/families/{family}/"
+    asked = [
+        ("/", "page"),
+        ("/trail/", "before"),
+        (of, "as_of"),
+        (of, "known_by"),
+        (f"{of}entries/", "page"),
+        (f"{of}papers/plan/", "page"),
+        (f"{of}papers/", "as_of"),
+    ]
     for address, name in asked:
         answer = page.get(address, {name: value})
         assert answer.status_code in {200, 400, 404}, (address, name)
@@ -42,3 +55,22 @@ def test_a_file_for_which_there_is_no_room_is_refused_at_its_field(
     assert answer.status_code == 200
     assert "FORM-014" in answer.content.decode()
     assert set(uploads.folder().iterdir()) <= before
+
+
+@pytest.mark.parametrize("value", ODD)
+def test_numbers_of_forms_are_refused_or_left_alone_whatever_they_are(
+    page: Client, family: UUID, value: str
+) -> None:
+    answer = page.post("/emergency/opened/", {"seen": value})
+    assert answer.status_code == 302
+    html = page.get(f"/families/{family}/log/").content.decode()
+    names = set(re.findall(r'<input[^>]*name="([^"]+)"[^>]*class="tick"', html))
+    names |= set(re.findall(r'<input[^>]*class="tick"[^>]*name="([^"]+)"', html))
+    if names:
+        answer = page.post(f"/families/{family}/log/", dict.fromkeys(names, value))
+        assert answer.status_code in {200, 302, 400}
+
+
+def test_only_plain_digits_within_their_bound_are_a_number() -> None:
+    assert [number_sent(one, 99) for one in ("0", "7", "99", "007"[:2])] == [0, 7, 99, 0]
+    assert [number_sent(one, 99) for one in ("", "100", "²", "٣", "-1", "9" * 5000)] == [None] * 6

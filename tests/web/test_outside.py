@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import html
+import json
+import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from http.client import HTTPResponse
@@ -103,8 +106,8 @@ def test_what_the_provider_sends_is_asked_for_once_more_by_a_page_of_ours(
     provider: Started, colleague: User
 ) -> None:
     """With its own request no browser sends the cookie of the session."""
-    html = Client().get(BACK, {"code": "a", "state": "b", "x": "c"}).content.decode()
-    assert f'content="0; url={BACK}?code=a&amp;state=b&amp;again=1"' in html
+    said = Client().get(BACK, {"code": "a", "state": "b", "x": "c"}).content.decode()
+    assert f'content="0; url={BACK}?code=a&amp;state=b&amp;again=1"' in said
 
 
 def test_nobody_signs_in_who_is_not_linked(provider: Started, colleague: User) -> None:
@@ -218,3 +221,87 @@ def test_an_administrator_links_and_nobody_else(
 def test_a_link_that_is_too_long_is_refused(provider: Started, colleague: User) -> None:
     with pytest.raises(InputError, match="USER-015"):
         link("colleague", "x" * 256, provider.issuer)
+
+
+def sign_out(client: Client) -> str:
+    """Sign out; the address at the provider to which the page leads, if it leads to one."""
+    answer = client.post("/sign-out/")
+    assert not is_in(client)
+    if answer.status_code == 302:
+        assert answer["Location"] == "/sign-in/"
+        return ""
+    assert "no-store" in answer["Cache-Control"]
+    found = re.search(r'content="0; url=([^"]+)"', answer.content.decode())
+    assert found
+    return html.unescape(found[1])
+
+
+def test_who_signs_out_here_signs_out_at_the_provider_too(
+    provider: Started, colleague: User
+) -> None:
+    link("colleague", "subject-1", provider.issuer)
+    before, client = provider.control(), Client()
+    sign_in(client)
+    there = sign_out(client)
+    asked = {name: values[0] for name, values in parse_qs(urlsplit(there).query).items()}
+    assert asked["post_logout_redirect_uri"] == "http://testserver/sign-in/"
+    assert asked["client_id"] == CLIENT
+    assert at_provider(there) == "http://testserver/sign-in/"
+    assert provider.control() == [*before, "subject-1"]
+    # The next sign-out of this browser is not the provider's matter.
+    client.force_login(colleague)
+    assert sign_out(client) == ""
+
+
+def test_the_token_that_waits_for_it_is_sealed(provider: Started, colleague: User) -> None:
+    link("colleague", "subject-1", provider.issuer)
+    client = Client()
+    sign_in(client)
+    kept = json.dumps(dict(client.session))
+    assert "/end" in kept
+    # A signed token begins so, whatever it says.
+    assert "eyJ" not in kept
+    assert "subject-1" not in kept
+
+
+@pytest.mark.parametrize("fault", ["no end", "odd end"])
+def test_a_provider_that_names_no_page_for_it_is_not_asked(
+    provider: Started, colleague: User, fault: str
+) -> None:
+    link("colleague", "subject-1", provider.issuer)
+    provider.control(fault)
+    client = Client()
+    sign_in(client)
+    assert is_in(client)
+    assert sign_out(client) == ""
+
+
+def test_a_token_of_another_person_or_key_leads_nowhere(
+    provider: Started, settings, colleague: User
+) -> None:
+    link("colleague", "subject-1", provider.issuer)
+    client = Client()
+    sign_in(client)
+    session = client.session
+    session["outside session"] |= {"user": colleague.pk + 1}
+    session.save()
+    assert sign_out(client) == ""
+    sign_in(client)
+    session = client.session
+    session["outside session"] |= {"token": "x"}
+    session.save()
+    assert sign_out(client) == ""
+
+
+def test_nobody_waits_for_a_provider_that_is_away_to_sign_out(
+    running: Started, settings, consultant: User, colleague: User
+) -> None:
+    """What must be known is known since the sign-in."""
+    with started() as going:
+        settings.SUFFICE_OIDC = {"issuer": going.issuer, "program": CLIENT, "secret": SECRET}
+        pages._registered.cache_clear()
+        link("colleague", "subject-1", going.issuer)
+        client = Client()
+        sign_in(client)
+    pages._registered.cache_clear()
+    assert sign_out(client).startswith(f"{going.issuer}/end?")

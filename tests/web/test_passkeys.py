@@ -32,9 +32,10 @@ def key(page: Client, consultant: User) -> SoftKey:
     return made
 
 
-def add(page: Client, key: SoftKey):
+def add(page: Client, key: SoftKey, passphrase: str = PASSPHRASE):
     asked = page.post(OWN, {"do": "begin"}).content.decode()
-    return page.post(OWN, {"do": "add", "called": "phone", "answer": key.made(asked)})
+    sent = {"do": "add", "called": "phone", "answer": key.made(asked), "passphrase": passphrase}
+    return page.post(OWN, sent)
 
 
 def use(client: Client, key: SoftKey, **sent: str):
@@ -125,5 +126,28 @@ def test_naming_and_removing(page: Client, consultant: User, key: SoftKey) -> No
 
 
 def test_nonsense_is_said_on_the_page(page: Client) -> None:
-    html = page.post(OWN, {"do": "add", "called": "x", "answer": "nonsense"}).content.decode()
+    html = page.post(OWN, {"do": "add", "called": "x", "answer": "nonsense", "passphrase": PASSPHRASE}).content.decode()
     assert "USER-013" in html
+
+
+def test_who_sits_down_at_an_open_screen_adds_no_passkey(page: Client, consultant: User) -> None:
+    """It would be a way in for good; and the passphrase is not to be guessed there either."""
+    for guess in ("", "not the passphrase", "another guess"):
+        assert add(page, SoftKey(), guess).status_code == 200
+        assert passkeys_of(consultant.pk) == ()
+    said = ""
+    for _ in range(10):
+        said = add(page, SoftKey(), "and another").content.decode()
+    assert "USER-005" in said or "Too many wrong" in said
+    assert "Too many wrong" in add(page, SoftKey()).content.decode(), "not even the right one"
+    assert passkeys_of(consultant.pk) == ()
+
+
+def test_who_has_no_passphrase_here_is_asked_for_none(page: Client, consultant: User) -> None:
+    consultant.set_unusable_password()
+    consultant.save()
+    client = Client()
+    client.force_login(consultant)
+    assert "Present passphrase" not in client.get(OWN).content.decode()
+    add(client, SoftKey())
+    assert len(passkeys_of(consultant.pk)) == 1

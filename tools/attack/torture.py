@@ -2,7 +2,7 @@
 
     python -m tools.attack.torture [KILLS]
 
-The writers, importers and restorers are those of tests/fault; here they are killed as often as is
+The writers, importers, restorers and upgrades are those of tests/fault; here they are killed as often as is
 asked, each time at another moment, on both engines. A record is looked at after each kill, past the
 program that wrote it.
 """
@@ -124,7 +124,7 @@ class Keeping:
             self.record, "-m", "suffice.cli", "backup", self.shelf, "--key", self.key
         )
         assert self.module.HELD in made, made
-        kept = sorted(self.shelf.iterdir())
+        kept = self._on_shelf()
         elsewhere = self.module.environment(self._next_home(), "")
         assert self.module.HELD in self._restore(self.dice.choice(kept), elsewhere)
         for one in kept[:-1]:
@@ -141,11 +141,15 @@ class Keeping:
             assert "Svetlana" in self.module.run(said, "-m", "suffice.cli", "caseload")
 
     def _a_backup(self) -> Path:
-        if not list(self.shelf.iterdir()):
+        if not self._on_shelf():
             self.module.run(
                 self.record, "-m", "suffice.cli", "backup", self.shelf, "--key", self.key
             )
-        return max(self.shelf.iterdir())
+        return self._on_shelf()[-1]
+
+    def _on_shelf(self) -> list[Path]:
+        """The backups, the oldest first; beside them are the keys of the families."""
+        return sorted(self.shelf.glob("*.backup"))
 
     def _next_home(self) -> Path:
         self.restored += 1
@@ -156,6 +160,45 @@ class Keeping:
             environment, "-m", "suffice.cli", "restore", file, "--key", self.key
         )
         return done
+
+
+class Upgrading:
+    """Upgrades that are killed at any moment, from each state of the tables that there ever was."""
+
+    RESTORES_EACH = 4
+    """Each so many kills the copy of before is restored as well."""
+
+    def __init__(
+        self, module: ModuleType, homes: dict[str, tuple[Path, str]], dice: random.Random
+    ) -> None:
+        self.module, self.homes, self.dice = module, homes, dice
+        self.cases: dict[str, Any] = {}
+        self.count = 0
+        self.stood_at: set[tuple[str, str]] = set()
+
+    def kill(self) -> None:
+        """One more upgrade dies; the record is whole between two of its steps, and the next start ends it."""
+        state = list(self.homes)[self.count % len(self.homes)]
+        self.count += 1
+        if state not in self.cases:
+            self.cases[state] = self.module.Case(*self.homes[state], state)
+        restores = self.count % self.RESTORES_EACH == 0
+        self.stood_at.add((state, self.cases[state].kill(self.dice, restores=restores)))
+
+
+def upgrading(folder: Path, server: Any, dice: random.Random) -> tuple[Upgrading, Upgrading]:
+    """Of each engine those whose upgrades are killed."""
+    from fault import test_upgrade  # noqa: PLC0415
+
+    on_sqlite = {state: (folder / f"from-{state}", "") for state in test_upgrade.STATES[:-1]}
+    on_postgres = {
+        state: (folder / f"pg-{state}", server.create_database(f"from_{state}"))
+        for state in test_upgrade.ON_POSTGRES
+    }
+    return (
+        Upgrading(test_upgrade, on_sqlite, dice),
+        Upgrading(test_upgrade, on_postgres, dice),
+    )
 
 
 def tortures(
@@ -170,6 +213,7 @@ def tortures(
     url = server.create_database("torture_import")
     importing_there = Importing(test_kill_import, folder / "import-pg", url, dice)
     keeping = Keeping(test_kill_restore, folder / "backup", dice)
+    upgrades, upgrades_there = upgrading(folder, server, dice)
     kinds = {
         "writer, SQLite": on_sqlite.kill_writer,
         "writer, PostgreSQL": on_postgres.kill_writer,
@@ -179,6 +223,8 @@ def tortures(
         "import, PostgreSQL": importing_there.kill,
         "backup": keeping.kill_backup,
         "restore": keeping.kill_restore,
+        "upgrade, SQLite": upgrades.kill,
+        "upgrade, PostgreSQL": upgrades_there.kill,
     }
     return kinds, (on_sqlite, on_postgres)
 

@@ -19,11 +19,12 @@ from django.db import connection
 
 from suffice.assess.engine.version import ENGINE_VERSION
 from suffice.care import jobs, trail, uploads, verifying
+from suffice.care.backup import reaching
 from suffice.care.backup.shelf import last_good
 from suffice.care.clinic.clinic import clinic
 from suffice.knowledge.store import load
 from suffice.message import Ago, Amount, Instant, Listed, Message, Words, message
-from suffice.record import accounts, append_only, state, verified, verify, whole
+from suffice.record import accounts, append_only, erasure, state, verified, verify, whole, wiping
 from suffice.record import jobs as shelf
 
 OPENED_WITHIN_H = 36
@@ -89,6 +90,7 @@ def signs(now: datetime) -> Iterator[Sign]:
         yield _jobs(now)
         yield _accounts()
     yield _backup(now)
+    yield _erased()
     yield _room(home)
     yield _uploads()
     yield _trail()
@@ -283,6 +285,35 @@ def _backup(now: datetime) -> Sign:
         gone = message("{path} is not there any more: removed, or its disk is not mounted.")
         return _look(name, gone.with_params(path=last.path), make_one)
     return _well(name, said) if 0 <= age_h <= OPENED_WITHIN_H else _look(name, said, make_one)
+
+
+def _erased() -> Sign:
+    name, families = message("Erased families"), [one.family_id for one in erasure.every()]
+    if folders := reaching.owed(families):
+        return _look(
+            name,
+            message("Can still be read in the backups in {folders}.", folders=_listed(folders)),
+            message(
+                "Mount what they are on and see that the program may write there and read their key; or make"
+                " a backup there. For a folder that is gone for good: suffice backup --forget FOLDER."
+            ),
+        )
+    if wiping.is_owed():
+        return _look(
+            name,
+            message("What was erased is still in free places of the file of the database."),
+            message(
+                "It is wiped in the next night in which nobody works, or when the server is started."
+            ),
+        )
+    return _well(
+        name,
+        message(
+            "{count} was erased, in every folder of backups too.",
+            plural="{count} were erased, in every folder of backups too.",
+            count=len(families),
+        ),
+    )
 
 
 def _room(home: Path) -> Sign:

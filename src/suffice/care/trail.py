@@ -14,7 +14,7 @@ import os
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from pathlib import Path
 from threading import Thread
@@ -38,6 +38,7 @@ EVERY_S = 0.25
 """From one look at the file to the next: soon enough for who reads the trail."""
 TOGETHER = 500
 """Events of one transaction."""
+QUIET_FOR = timedelta(minutes=10)
 ON_ITS_WAY_S = 60
 """An event that waits for longer is not on its way any more."""
 
@@ -230,6 +231,11 @@ def events(asked: Asked, *, most: int, before: int | None = None) -> list[Kept]:
     """
     flush()
     return trail.newest(asked, most=most, before=before)
+
+
+def is_quiet(now: datetime) -> bool:
+    """Whether nobody has done or looked at anything for a while."""
+    return not events(Asked(since=now - QUIET_FOR), most=1)
 
 
 def every(asked: Asked) -> Iterator[Event]:

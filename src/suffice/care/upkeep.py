@@ -34,8 +34,9 @@ def sweep() -> None:
         now = timezone.now()
         forget_ended(now=now)
         trail.flush()
-        sweep_erased()
-        verifying.keep_watch(now, now.astimezone(ZoneInfo(clinic().policy.zone)).hour)
+        hour = now.astimezone(ZoneInfo(clinic().policy.zone)).hour
+        sweep_erased(is_night=hour in verifying.AT_NIGHT)
+        verifying.keep_watch(now, hour)
     except (SufficeError, DatabaseError, OSError) as error:
         logger.warning("not swept: %s", type(error).__name__)
     _learn()

@@ -251,9 +251,24 @@ def _not_one_of(text: str, known: object, where: str) -> Problem:
 
 
 def _say_link(token: str, days: int) -> None:
+    from django.conf import settings  # noqa: PLC0415
     from django.urls import reverse  # noqa: PLC0415
 
-    out.print(reverse("choose-passphrase", args=[token]), markup=False)
+    path = reverse("choose-passphrase", args=[token])
+    if settings.SESSION_COOKIE_SECURE and len(settings.ALLOWED_HOSTS) == 1:
+        # A link that is folded at the edge of a terminal leads nowhere.
+        out.print(f"https://{settings.ALLOWED_HOSTS[0]}{path}", markup=False)
+        print_words(
+            message(
+                "Hand this link to the person alone. It is shown only now and can be used once, within"
+                " {count} day.",
+                plural="Hand this link to the person alone. It is shown only now and can be used once,"
+                " within {count} days.",
+                count=days,
+            )
+        )
+        return
+    out.print(path, markup=False)
     print_words(
         message(
             "Append this to the address of the pages and hand it to the person alone. It is shown"

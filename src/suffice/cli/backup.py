@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated
@@ -36,21 +37,32 @@ def backup(
     new_key: Annotated[
         Path | None, typer.Option("--new-key", help="Make a key in this new file, and no backup.")
     ] = None,
+    forget: Annotated[
+        Path | None,
+        typer.Option(help="Expect nothing of this folder: its backups are gone for good."),
+    ] = None,
 ) -> None:
     """Make a sealed backup of the whole record, while others work; it is opened and counted."""
+    if forget is not None:
+        _forget(forget)
+        return
     if new_key is not None:
         _make_key(new_key)
         return
     if to is None or key is None:
         raise InputError(_needs_both())
     open_record()
-    from suffice.care.backup.key import read_key  # noqa: PLC0415 -- loads cryptography
+    from suffice.care.backup import reaching  # noqa: PLC0415 -- loads cryptography
+    from suffice.care.backup.key import read_key  # noqa: PLC0415
     from suffice.care.backup.making import make_backup  # noqa: PLC0415
     from suffice.care.trail import Act  # noqa: PLC0415
+    from suffice.record import erasure  # noqa: PLC0415
 
     opened = read_key(key)
     with in_turn("backup"):
         made = make_backup(to, opened, now=now_utc(), key_file=key, keep=keep)
+        erased = tuple(erasure.every())
+        reaching.strike(erased)
     note_command(Act.RECORD, "backup")
     print_words(
         message(
@@ -62,6 +74,7 @@ def backup(
     )
     _say_newest(made.stored.newest_at)
     _say_unsealed(made.unsealed_count)
+    _say_owed(reaching.owed({one.family_id for one in erased}))
     if made.removed:
         print_words(
             message(
@@ -151,6 +164,29 @@ def _say_unsealed(count: int) -> None:
                 plural="{count} seals that were written down are not in it: its history was changed, or it is"
                 " an older copy. suffice verify says more.",
                 count=count,
+            ),
+            to=err,
+        )
+
+
+def _forget(folder: Path) -> None:
+    open_record()
+    from suffice.care.backup.reaching import forget_folder  # noqa: PLC0415
+
+    with in_turn("backup"):
+        was_noted = forget_folder(folder)
+    said = message("Nothing is expected of {folder} any more.")
+    never = message("No backup was made in {folder}, as far as is known here.")
+    print_words((said if was_noted else never).with_params(folder=str(folder)))
+
+
+def _say_owed(folders: Sequence[str]) -> None:
+    if folders:
+        print_words(
+            message(
+                "Families that were erased can still be read in the backups in {folders}, which cannot be"
+                " reached. suffice doctor says what to do.",
+                folders=", ".join(folders),
             ),
             to=err,
         )

@@ -94,6 +94,10 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         RepeatedHour | None,
         typer.Option(help="CSV: which is meant by a time that came twice when clocks went back."),
     ] = None,
+    team: Annotated[
+        str | None,
+        typer.Option(help="The team to which new families go; asked for where there are several."),
+    ] = None,
     preview: Annotated[
         bool, typer.Option("--preview", help="Show what would be imported; store nothing.")
     ] = False,
@@ -110,7 +114,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         if preview:
             _preview_family(content, confirm=confirm)
         else:
-            _import_family(content, confirm=confirm, user=user)
+            _import_family(content, confirm=confirm, user=user, team_id=_team_called(team))
             _note_import()
         return
     from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
@@ -140,7 +144,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
     if preview:
         _preview(content, options, family_id)
     else:
-        _import_table(content, options, family_id)
+        _import_table(content, options, family_id, _team_called(team))
         _note_import(family_id)
 
 
@@ -179,7 +183,15 @@ def _preview(content: bytes, options: CsvOptions, family_id: UUID | None) -> Non
         raise InputError(*shown.questions)
 
 
-def _import_table(content: bytes, options: CsvOptions, family_id: UUID | None) -> None:
+def _team_called(name: str | None) -> UUID | None:
+    from suffice.cli.accounts import team_called  # noqa: PLC0415
+
+    return None if name is None else team_called(name)
+
+
+def _import_table(
+    content: bytes, options: CsvOptions, family_id: UUID | None, team_id: UUID | None
+) -> None:
     from suffice.care.family.transfer import import_csv  # noqa: PLC0415
     from suffice.cli.progress import stages  # noqa: PLC0415
 
@@ -189,6 +201,7 @@ def _import_table(content: bytes, options: CsvOptions, family_id: UUID | None) -
             options,
             now=options.entered_at,
             family_id=family_id,
+            team_id=team_id,
             watch=watch,
         )
     for problem in done.read.left_out:
@@ -218,10 +231,10 @@ def _preview_family(content: bytes, *, confirm: bool) -> None:
         raise InputError(*problems)
 
 
-def _import_family(content: bytes, *, confirm: bool, user: str) -> None:
+def _import_family(content: bytes, *, confirm: bool, user: str, team_id: UUID | None) -> None:
     from suffice.care.family.transfer import import_family  # noqa: PLC0415
 
-    done = import_family(content, now=now_utc(), actor=user, confirmed=confirm)
+    done = import_family(content, now=now_utc(), actor=user, confirmed=confirm, team_id=team_id)
     counts = message("Entries added: {new}; there already: {there}.")
     print_words(
         message(

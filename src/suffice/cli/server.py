@@ -64,8 +64,9 @@ def _serve(host: str, port: int, workers: int, address: str, *, demo: bool) -> N
     with in_turn("start"):
         if demo:
             _load_demo_if_empty()
-        _say_first_passphrase()
+        _say_first_passphrase(aloud=demo or sys.stdout.isatty())
         _make_static_folder()
+        _wipe_what_was_erased()
     look_at_start()
     if host not in LOOPBACK:
         print_words(OTHERS_REACH_IT, to=err)
@@ -117,6 +118,12 @@ def _make_static_folder() -> None:
 
     # The server of static files warns at every start about a folder that is not there.
     Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
+
+
+def _wipe_what_was_erased() -> None:
+    from suffice.care.family.erasing import wipe_before_anybody_comes  # noqa: PLC0415
+
+    wipe_before_anybody_comes()
 
 
 def _start_refresher() -> subprocess.Popen[bytes]:
@@ -174,8 +181,12 @@ def _load_demo_if_empty() -> None:
         demo()
 
 
-def _say_first_passphrase() -> None:
-    """Make a first user where there is none; say its passphrase as long as it is unchanged."""
+def _say_first_passphrase(*, aloud: bool) -> None:
+    """Make a first user where there is none; say its passphrase as long as it is unchanged.
+
+    Args:
+        aloud: Whether to print it; a service's output is kept in a journal, where others read it.
+    """
     from django.conf import settings  # noqa: PLC0415
 
     from suffice.care.clinic import people  # noqa: PLC0415
@@ -191,7 +202,12 @@ def _say_first_passphrase() -> None:
     if not kept.is_file():
         return
     passphrase = kept.read_text(encoding="utf-8").strip()
-    if people.is_passphrase_of(FIRST_USER, passphrase):
+    if not people.is_passphrase_of(FIRST_USER, passphrase):
+        return
+    if not aloud:
+        there = message("Sign in as {user}; the passphrase is in {path}: change it once you have.")
+        print_words(there.with_params(user=FIRST_USER, path=str(kept)))
+    else:
         first = message("Sign in as {user} with the passphrase {passphrase}")
         print_words(first.with_params(user=FIRST_USER, passphrase=passphrase))
         print_words(message("(kept in {path}; change it once you have signed in)", path=str(kept)))

@@ -100,6 +100,19 @@ def _bring_up_to_date() -> None:
     if done is not None and done.copy is not None:
         _speak_as_the_clinic()
         _say_upgraded(done, str(done.copy.path))
+    elif done is not None and not done.before:
+        _say_begun(Path(settings.HOME))
+
+
+def _say_begun(home: Path) -> None:
+    """Say that a record was begun: in the wrong folder it would be taken for the clinic's, emptied."""
+    from suffice.cli.console import err, print_words  # noqa: PLC0415
+
+    if "DATABASE_URL" in os.environ:
+        begun = message("A new record was begun, in the database that DATABASE_URL names.")
+    else:
+        begun = message("A new record was begun in {path}.", path=str(home.resolve()))
+    print_words(begun, to=err)
 
 
 def _say_upgraded(done: Upgraded, path: str) -> None:

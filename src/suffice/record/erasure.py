@@ -9,29 +9,16 @@ like all that is appended, and in links of imports and on the trail ids and dige
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import suppress
 from datetime import UTC, datetime
 from uuid import UUID
 
 import msgspec
-from django.db import DatabaseError, connection
+from django.db import connection
 
 from suffice.errors import InputError, Problem
 from suffice.message import message
-from suffice.record import chain, damage, models
+from suffice.record import chain, damage, models, wiping
 from suffice.record.repository import no_family, one_transaction
-
-OF_FAMILY = (
-    ("record_standing", "family_id"),
-    ("record_emergencyaccess", "family_id"),
-    ("record_placement", "family_id"),
-    ("record_erasurerequest", "family_id"),
-    ("record_entry", "family_id"),
-    ("record_infant", "family_id"),
-    ("record_link", "chain"),
-    ("record_family", "id"),
-)
-"""Every table with rows of one family, in the order in which they can be deleted."""
 
 
 class Request(msgspec.Struct, frozen=True, kw_only=True):
@@ -105,6 +92,7 @@ def erase(family_id: UUID, *, by: str, now: datetime) -> Erased:
         StorageError: RECORD-009; nothing was erased.
     """
     damage.refuse([family_id])
+    wiping.owe()
     with one_transaction():
         if not models.Family.objects.select_for_update().filter(id=family_id).exists():
             raise InputError(no_family(family_id))
@@ -122,7 +110,7 @@ def erase(family_id: UUID, *, by: str, now: datetime) -> Erased:
             entry_count=models.Entry.objects.filter(family_id=str(family_id)).count(),
         )
         _put(done)
-    wipe()
+    wiping.wipe()
     return done
 
 
@@ -144,29 +132,11 @@ def _put(done: Erased) -> None:
     )
     chain.extend(chain.ERASURES, [row])
     with connection.cursor() as cursor:
-        if connection.vendor == "sqlite":
-            cursor.execute("PRAGMA secure_delete = ON")
-        for table, column in OF_FAMILY:
+        for table, column in wiping.OF_FAMILY:
             key: UUID | str = done.family_id
             if connection.vendor == "sqlite" or column == "chain":
                 key = done.family_id.hex
             cursor.execute(f"DELETE FROM {table} WHERE {column} = %s", [key])
-
-
-def wipe() -> None:
-    """Let the engine write over what was deleted: else it stays in the file until its room is needed.
-
-    SQLite makes its file anew and empties its journal, PostgreSQL frees the rows; neither within a
-    transaction. Where somebody else is at work it is left to the next erasure.
-    """
-    if connection.in_atomic_block:
-        return
-    with suppress(DatabaseError), connection.cursor() as cursor:
-        if connection.vendor == "sqlite":
-            cursor.execute("VACUUM")
-            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        else:
-            cursor.execute(f"VACUUM {', '.join(table for table, _column in OF_FAMILY)}")
 
 
 def every() -> Iterator[Erased]:

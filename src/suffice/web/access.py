@@ -72,6 +72,13 @@ def need(request: Request, act: Act) -> None:
     rights.need(request.access, act)
 
 
+def teams_to_choose(request: Request) -> list[tuple[str, str]]:
+    """The teams in which whoever asks may open families, by name; none where there is no choice."""
+    access = request.access
+    own = access.teams_for(Act.OPEN)
+    return [(str(one), access.teams[one]) for one in own] if len(own) > 1 else []
+
+
 class AccessMiddleware:
     """Gives each request what its person may do, read once and only when asked for."""
 

@@ -14,12 +14,14 @@ from lifted import triggers_lifted
 from members import a_member
 from people import BORN_AT, an_entry, an_id
 from suffice.care import doctor, jobs, trail, uploads, verifying
+from suffice.care.backup import reaching
+from suffice.care.backup.key import new_key
 from suffice.care.backup.shelf import LastGood, note_good
 from suffice.care.clinic.clinic import change_policy
 from suffice.care.doctor import Health
 from suffice.clinical.entry import Identity, Infant
+from suffice.record import erasure, models, repository, state, wiping
 from suffice.record import jobs as shelf
-from suffice.record import models, repository, state
 from suffice.record.values import Stored
 
 pytestmark = pytest.mark.django_db
@@ -71,7 +73,7 @@ def not_well(now: datetime | None = None) -> dict[str, tuple[Health, str]]:
 def test_a_good_record_is_well_in_every_way() -> None:
     assert not_well() == {}
     names = [str(sign.name) for sign in doctor.signs(this_moment())]
-    assert len(names) == len(set(names)) == 13
+    assert len(names) == len(set(names)) == 14
 
 
 def test_missing_triggers_are_damage() -> None:
@@ -113,6 +115,22 @@ def test_a_backup_that_is_old_gone_or_never_was(record: Path) -> None:
     assert "not there any more" in not_well()["Last backup"][1]
     (record / "last-backup.json").unlink()
     assert not_well()["Last backup"][1] == "None was opened after it was made."
+
+
+def test_a_folder_of_backups_that_an_erasure_did_not_reach(record: Path) -> None:
+    assert reaching.forget_folder(record), "that of the last backup"
+    away = record / "not mounted"
+    key_file = record / "key"
+    reaching.note_folder(away, new_key(key_file), key_file, ())
+    assert "Erased families" not in not_well()
+    family = an_id("family")
+    erasure.ask(erasure.Request(family_id=family, at=this_moment(), by="one", why="asked"))
+    erasure.erase(family, by="two", now=this_moment())
+    assert str(away) in not_well()["Erased families"][1]
+    reaching.forget_folder(away)
+    assert "still in free places" in not_well()["Erased families"][1]
+    (record / wiping.FILE).unlink()
+    assert "Erased families" not in not_well()
 
 
 def test_a_clock_that_is_behind() -> None:

@@ -370,6 +370,27 @@ def test_a_table_is_previewed_then_imported_whole_or_not_at_all(run, tmp_path):
 
 
 @pytest.mark.django_db
+def test_where_there_are_several_teams_the_one_of_new_families_is_asked_for(run, tmp_path):
+    from suffice.record import repository, teams  # noqa: PLC0415 -- read with the record set up
+
+    night = an_id("night")
+    teams.first_team(now=BORN_AT)
+    teams.add_team(night, "Night ward", now=BORN_AT)
+    table = tmp_path / "w.csv"
+    table.write_text("infant,sex,birth date,birth time,date,time,weight g\n"
+                     "1,male,2026-03-01,06:00,2026-03-05,09:00,3300\n")  # fmt: skip
+    for file, options in ((family_file(tmp_path), ()), (table, ("--source", "test"))):
+        code, _, err = run("import", file, *options)
+        assert (code, "ACCESS-003" in err, "--team" in err) == (2, True, True), err
+        assert "CLI-018" in run("import", file, *options, "--team", "Day ward")[2]
+        code, _, err = run("import", file, *options, "--team", "Night ward")
+        assert code == 0, err
+    assert list(teams.teams_of_families(repository.family_ids()).values()) == [night, night]
+    # What is there already goes nowhere, and nothing is asked.
+    assert run("import", family_file(tmp_path))[0] == 0
+
+
+@pytest.mark.django_db
 def test_every_question_about_a_table_can_be_answered_by_an_option(run, tmp_path):
     table = tmp_path / "w.csv"
     table.write_bytes(

@@ -56,12 +56,17 @@ def test_a_new_home_is_made_for_its_owner_alone(tmp_path):
     done = run(tmp_path)
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "home").stat().st_mode & 0o077 == 0
+    # In the wrong folder an empty record would be taken for the clinic's.
+    assert done.stderr == f"A new record was begun in {tmp_path / 'home'}.\n"
+    assert run(tmp_path).stderr == ""
 
 
 def test_those_who_begin_a_new_home_at_once_take_turns(tmp_path):
     with ThreadPoolExecutor() as pool:
         started = [pool.submit(run, tmp_path) for _ in range(3)]
-    assert [(one.result().returncode, one.result().stderr) for one in started] == [(0, "")] * 3
+    assert [one.result().returncode for one in started] == [0] * 3
+    said = sorted(one.result().stderr for one in started)
+    assert said == ["", "", f"A new record was begun in {tmp_path / 'home'}.\n"]
 
 
 def test_assessing_a_file_needs_no_record(tmp_path):

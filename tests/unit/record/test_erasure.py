@@ -10,7 +10,7 @@ from django.db import DatabaseError, IntegrityError, connection, transaction
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Identity, Infant, Record, Weight
 from suffice.errors import InputError, StorageError
-from suffice.record import chain, damage, erasure, jobs, models, repository, seal, teams
+from suffice.record import chain, damage, erasure, jobs, models, repository, seal, teams, wiping
 from suffice.record.arrival import bring
 from suffice.record.erasure import Erased, Request
 from suffice.record.newest import look
@@ -72,7 +72,7 @@ def test_nothing_of_an_erased_family_is_left_but_that_it_was_erased() -> None:
     assert list(erasure.every()) == [done]
     kept = models.Erasure.objects.get()
     assert (kept.chain_number, kept.chain_hash) == (before.number, before.hash)
-    for table, column in erasure.OF_FAMILY:
+    for table, column in wiping.OF_FAMILY:
         key = FAMILY.hex if connection.vendor == "sqlite" or column == "chain" else str(FAMILY)
         with connection.cursor() as cursor:
             cursor.execute(f"SELECT count(*) FROM {table} WHERE {column} = %s", [key])

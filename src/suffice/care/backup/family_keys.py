@@ -2,8 +2,8 @@
 
 The keys stand in no backup. They are in one file beside the record, `family-keys`, and in one copy of it
 beside the backups, sealed by the clinic's key, which every backup replaces. When a family is erased its
-key is destroyed in the file at once and in the copy by the next backup; from then on no backup that was
-ever made can be opened for it.
+key is destroyed in the file at once and in every copy that can be reached (reaching.py), in others by the
+next backup; from then on no backup that was ever made can be opened for it.
 """
 
 from __future__ import annotations
@@ -158,6 +158,19 @@ def keep_copy(ring: Ring, folder: Path, key: Key) -> Ring:
     found = _read_copy(unfinished, key)
     unfinished.replace(path)
     return found
+
+
+def strike_copy(folder: Path, key: Key, erased: Iterable[Erased]) -> None:
+    """Take the keys of families that were erased from the copy beside the backups.
+
+    Raises:
+        OSError: When it is not there, or cannot be replaced.
+        InputError: BACKUP-007, BACKUP-008: it was sealed by another key, or altered.
+    """
+    copied = _read_copy(copy_in(folder, key), key)
+    gone = {one.family_id: one for one in (*copied.erased, *erased)}
+    kept = {one: made for one, made in copied.keys.items() if one not in gone}
+    keep_copy(Ring(keys=kept, erased=tuple(gone.values())), folder, key)
 
 
 def copy_in(folder: Path, key: Key) -> Path:

@@ -19,7 +19,7 @@ from pathlib import Path
 import msgspec
 from django.conf import settings
 
-from suffice.care.backup import family_keys
+from suffice.care.backup import family_keys, reaching
 from suffice.care.backup.family_keys import Members, Opening, Ring, seal_members
 from suffice.care.backup.key import OWNERS, Key
 from suffice.care.backup.members import (
@@ -110,6 +110,9 @@ def make_backup(
             # Before the backup has its name: what it holds can be opened with what is there.
             family_keys.keep(ring)
             ring = family_keys.keep_copy(ring, folder, key)
+            if key_file is not None:
+                struck = {one.family_id for one in ring.erased}
+                reaching.note_folder(folder, key, key_file, struck)
             if _held(unfinished, key, work, ring, seals) != manifest.stored:
                 raise StorageError(_not_whole(path))
             unfinished.replace(path)

@@ -7,7 +7,8 @@ and not do what was asked is told so.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from datetime import datetime
+from datetime import UTC, datetime
+from typing import Final
 from uuid import UUID
 
 import msgspec
@@ -60,11 +61,6 @@ class Access(msgspec.Struct, frozen=True, kw_only=True):
         """The teams whose families the person sees; None where those are all there are."""
         own = self.teams_for(Act.READ)
         return None if own and len(own) == len(self.teams) else own
-
-    @property
-    def home(self) -> UUID | None:
-        """The team in which the person opens families, unless another is named."""
-        return next(iter(self.teams_for(Act.OPEN)), None)
 
     @property
     def shows_teams(self) -> bool:
@@ -198,40 +194,56 @@ def need(access: Access, act: Act) -> None:
 
 
 def check_import(
-    access: Access | None,
-    family_ids: Collection[UUID],
-    *,
-    now: datetime,
-    team_id: str | None = None,
-) -> UUID | None:
+    access: Access | None, family_ids: Collection[UUID], *, now: datetime
+) -> frozenset[UUID]:
     """Refuse an import into families that a person may not write to.
 
     Args:
         access: What the person may do; None for whoever runs the program.
         family_ids: The families.
         now: The instant.
-        team_id: The team that new families are to belong to; None for the first of the person's own.
 
     Returns:
-        The team to which families that are new will belong; None for the first.
+        Those of them that are new, for which :func:`team_of_new` says to which team they go.
 
     Raises:
         InputError: ACCESS-001, when the person may open no family; ACCESS-002, when the file holds a
             family that is on the record and not the person's to write to.
     """
-    if access is None:
-        return None
-    need(access, Act.OPEN)
-    own = {str(one): one for one in access.teams_for(Act.OPEN)}
-    home = own.get(team_id or "", access.home)
+    if access is not None:
+        need(access, Act.OPEN)
     there = teams.teams_of_families(family_ids)
-    if all(Act.WRITE in access.acts_in(team) for team in there.values()):
-        return home
-    opened = teams.open_to(access.user_id, now=now)
-    for family_id, team in there.items():
-        if Act.WRITE not in access.acts_in(team) and family_id not in opened:
-            raise InputError(_of_another_team())
-    return home
+    others = {
+        family_id
+        for family_id, team in there.items()
+        if access is not None and Act.WRITE not in access.acts_in(team)
+    }
+    if access is not None and others and others - teams.open_to(access.user_id, now=now):
+        raise InputError(_of_another_team())
+    return frozenset(family_ids) - there.keys()
+
+
+def team_of_new(access: Access | None, team_id: UUID | None) -> UUID:
+    """The team to which families go that a person opens or imports.
+
+    Args:
+        access: What the person may do; None for whoever runs the program.
+        team_id: The team that was named; None where none was.
+
+    Raises:
+        InputError: ACCESS-001, when the person may open no family; ACCESS-003, when there are several
+            teams in which the person may, and none was named, or another one.
+    """
+    if access is None:
+        own = tuple(teams.team_names()) or (teams.first_team(now=datetime.now(UTC)),)
+    else:
+        need(access, Act.OPEN)
+        own = access.teams_for(Act.OPEN)
+    if team_id is None and len(own) == 1:
+        return own[0]
+    if team_id not in own:
+        raise InputError(NO_TEAM)
+    return team_id
 
 
 NAMES: dict[Act, Message] = {
@@ -258,6 +270,15 @@ def not_allowed(act: Act) -> Problem:
         why=message("Nothing was changed."),
         fix=message("Ask a lead of your team or an administrator, who can change your role."),
     )
+
+
+NO_TEAM: Final = Problem(
+    code="ACCESS-003",
+    what=message("It is not said to which team new families go."),
+    why=message("There are several teams in which you may open families."),
+    fix=message("Choose the one that will look after them (on the command line: --team NAME)."),
+    where="team",
+)
 
 
 def _of_another_team() -> Problem:

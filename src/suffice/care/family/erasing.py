@@ -15,8 +15,8 @@ from uuid import UUID
 
 from django.utils import timezone
 
-from suffice.care import uploads
-from suffice.care.backup import family_keys
+from suffice.care import trail, uploads
+from suffice.care.backup import family_keys, reaching
 from suffice.care.clinic.access import Access, check_family, need
 from suffice.care.clinic.clinic import clinic
 from suffice.care.clinic.noted import note
@@ -25,7 +25,7 @@ from suffice.care.photographs import sealed
 from suffice.clinical.entry import Record
 from suffice.errors import InputError, Problem
 from suffice.message import Day, Message, message
-from suffice.record import accounts, erasure, jobs, repository, teams
+from suffice.record import accounts, erasure, jobs, repository, teams, wiping
 from suffice.record.erasure import Erased, Request
 
 WHY: Final[dict[str, Message]] = {
@@ -116,8 +116,9 @@ def erase(access: Access, family_id: UUID, *, now: datetime) -> Erased:
 
 
 def clear_up(family_ids: Collection[UUID]) -> None:
-    """Take away what lies beside the record of families that were erased."""
+    """Take away what lies beside the record of families that were erased, and their keys everywhere."""
     family_keys.destroy(family_ids)
+    reach_backups()
     for family_id in family_ids:
         sealed.erase_family(family_id)
     # A file names families as it likes: none that waits is kept, nor what is known of them.
@@ -126,13 +127,31 @@ def clear_up(family_ids: Collection[UUID]) -> None:
     jobs.forget(ended_before=timezone.now())
 
 
+def wipe_before_anybody_comes() -> None:
+    """Wipe what was erased out of the files of the database, before a server answers anybody."""
+    if wiping.is_owed():
+        wiping.wipe(None)
+
+
 def erased_since(since: datetime) -> tuple[UUID, ...]:
     """The families that were erased from an instant on: devices forget what was typed about them."""
     return erasure.families_since(since)
 
 
-def sweep_erased() -> None:
-    """Finish what a process that was stopped after an erasure did not come to."""
+def reach_backups() -> tuple[str, ...]:
+    """Take the keys of erased families from beside the backups; the folders that are out of reach."""
+    return reaching.reach(tuple(erasure.every()))
+
+
+def still_in_backups(family_ids: Collection[UUID]) -> tuple[str, ...]:
+    """The folders in whose backups some families that were erased can still be read."""
+    return reaching.owed(family_ids)
+
+
+def sweep_erased(*, is_night: bool = False) -> None:
+    """Finish what a process that was stopped after an erasure did not come to, and what had to wait."""
+    if wiping.is_owed() and is_night and trail.is_quiet(timezone.now()):
+        wiping.wipe(None)
     erased = {one.family_id for one in erasure.every()}
     for done in family_keys.own_ring().erased:
         # A restore was stopped, or the database was set back to before it.
@@ -142,6 +161,8 @@ def sweep_erased() -> None:
         return
     if left := (erased & sealed.families()) | family_keys.have_keys(erased):
         clear_up(left)
+    elif reaching.owed(erased):
+        reach_backups()
 
 
 def _request(access: Access, family_id: UUID) -> Request:

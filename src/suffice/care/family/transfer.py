@@ -13,7 +13,7 @@ import msgspec
 from suffice.assess.parameters import parameters_of
 from suffice.care import jobs
 from suffice.care.caseload.rows import refresh, refresh_stale
-from suffice.care.clinic.access import Access, check_import
+from suffice.care.clinic.access import Access, check_import, team_of_new
 from suffice.care.clinic.clinic import clinic
 from suffice.care.family.plausible import checker
 from suffice.care.photographs.consent import erase_ended, may_end
@@ -123,6 +123,7 @@ def import_family(
     actor: str,
     confirmed: bool = False,
     access: Access | None = None,
+    team_id: UUID | None = None,
 ) -> Imported:
     """Put a family file on the record, whole or not at all; entries already there are left alone.
 
@@ -135,9 +136,10 @@ def import_family(
         actor: Who imports it.
         confirmed: True when the reader has confirmed the doubtful values in it.
         access: What whoever imports it may do; None for whoever runs the program.
+        team_id: The team to which the family goes where it is new; see :func:`team_of_new`.
 
     Raises:
-        InputError: FAMILY-001 to FAMILY-005 and impossible values; RECORD-001 to RECORD-008, ACCESS-001, ACCESS-002.
+        InputError: FAMILY-001 to FAMILY-005 and impossible values; RECORD-001 to RECORD-008, ACCESS-001 to ACCESS-003.
             Doubtful values raise too until they are confirmed.
         StorageError: RECORD-009, RECORD-012, RECORD-014.
     """
@@ -148,10 +150,11 @@ def import_family(
     head, record = decoded.file.family, decoded.file.record
     key = record.family_id
     with repository.one_transaction():
-        team_id = check_import(access, [key], now=now)
+        is_new = bool(check_import(access, [key], now=now))
         would = repository.would_append(key, record.infants, record.entries, exact=True)
         if would.refused:
             raise InputError(*would.refused)
+        goes_to = team_of_new(access, team_id) if is_new else None
         new = tuple(entry for entry in record.entries if entry.id in would.new)
         if would.is_new or new:
             bring(
@@ -160,7 +163,7 @@ def import_family(
                 opened_at=head.opened_at,
                 opened_by=head.opened_by,
                 brought_by=actor,
-                team_id=team_id,
+                team_id=goes_to,
                 exact=True,
                 turn=repository.one_transaction,
                 progress=lambda _done, _all: None,
@@ -247,6 +250,7 @@ def import_csv(
     *,
     now: datetime,
     family_id: UUID | None = None,
+    team_id: UUID | None = None,
     watch: jobs.Watch | None = None,
 ) -> TableImported:
     """Put a table on the record, whole or not at all; what is there already is left alone.
@@ -258,18 +262,19 @@ def import_csv(
         options: What the reader says about it, doubts confirmed among it.
         now: The instant of the import.
         family_id: The family that the table is about; None for a cohort.
+        team_id: The team to which new families go; see :func:`team_of_new`.
         watch: Told of each stage how far it is: reading and checking (rows), storing (entries),
             assessing (families).
 
     Raises:
-        InputError: CSV-001 to CSV-050: every question, every problem with its row, or every doubt.
+        InputError: CSV-001 to CSV-050: every question, every problem with its row, or every doubt;
+            ACCESS-003.
         StorageError: RECORD-009, RECORD-012, JOB-001; nothing is stored.
     """
     job = jobs.ask(jobs.Kind.IMPORT, by=options.entered_by)
     try:
-        return jobs.run(
-            job, table_work(content, options, now=now, family_id=family_id), watch=watch
-        )
+        work = table_work(content, options, now=now, family_id=family_id, team_id=team_id)
+        return jobs.run(job, work, watch=watch)
     except (jobs.Cancelled, jobs.Superseded) as stop:
         raise StorageError(jobs.stopped()) from stop
 
@@ -284,6 +289,7 @@ def table_work(
     now: datetime,
     family_id: UUID | None = None,
     access: Access | None = None,
+    team_id: UUID | None = None,
 ) -> TableWork:
     """The work of a job that imports a table; see :func:`import_csv`.
 
@@ -294,7 +300,7 @@ def table_work(
     """
 
     def work(running: jobs.Running) -> tuple[TableImported, jobs.Outcome]:
-        done = _import_table(content, options, now, family_id, running, access)
+        done = _import_table(content, options, now, family_id, running, access, team_id)
         return done, _outcome(done, family_id)
 
     return work
@@ -307,6 +313,7 @@ def _import_table(
     family_id: UUID | None,
     running: jobs.Running,
     access: Access | None,
+    team_id: UUID | None,
 ) -> TableImported:
     here = clinic()
 
@@ -324,12 +331,13 @@ def _import_table(
         progress=running.stage("reading"),
         checking=running.stage("checking"),
     )
+    new = check_import(access, [one.family_id for one in read.records], now=now)
     brought = bring(
         running.number,
         read.records,
         opened_at=now,
         opened_by=options.entered_by,
-        team_id=check_import(access, [one.family_id for one in read.records], now=now),
+        team_id=team_of_new(access, team_id) if new else None,
         turn=running.turn,
         progress=running.stage("storing"),
     )

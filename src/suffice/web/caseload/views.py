@@ -37,11 +37,13 @@ from suffice.web.caseload.page import (
     sort_names,
     usual_sort,
 )
+from suffice.web.fields.sent import number_sent
 from suffice.web.shown.fact import setting_words
 from suffice.web.shown.mark import tier_mark
 from suffice.web.shown.page import Request, page, wording_of
 
 WORDS_LENGTH = 80
+PAGES_MOST = 99_999
 REFRESHED = 50
 """How many outdated families are assessed anew before a shift is handed over, the most urgent ones."""
 UNSENT_FOR = timedelta(days=1)
@@ -172,7 +174,6 @@ def _unseen(request: Request) -> int:
 
 def _asked(request: Request) -> Asked:
     sent = request.GET
-    number = sent.get("page", "1")
     which = LISTS.get(sent.get("list", ""), Which.ALL)
     sort = SORTS.get(sent.get("sort", ""), usual_sort(which))
     if sort is Sort.LATEST:
@@ -186,6 +187,6 @@ def _asked(request: Request) -> Asked:
             tier=TIER_NAMES.get(sent.get("tier", "")),
             with_discharged=sent.get("discharged") == "1",
         ),
-        page=int(number) if number.isascii() and number.isdigit() and len(number) < 6 else 1,
+        page=number_sent(sent.get("page", "1"), PAGES_MOST) or 1,
         whole=sent.get("whole") == "1",
     )

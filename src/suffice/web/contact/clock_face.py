@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 from suffice.message import Listed, Message, Words, message
 
 HOURS: Final = tuple(range(1, 13))
+HOUR_DIGITS: Final = frozenset(map(str, HOURS))
 EDGE: Final = 100.0
 """Radius of the outer circle of a drawing, in units of the drawing."""
 REACH_CM: Final = 10.0
@@ -93,7 +94,7 @@ def where(keys: Iterable[str], others: Mapping[str, str]) -> Words:
     apart: list[Words] = []
     for key in dict.fromkeys(keys):
         ring, hour = key[:1], key[1:]
-        if ring in RING_NAMES and hour.isdecimal() and int(hour) in HOURS:
+        if ring in RING_NAMES and hour in HOUR_DIGITS:
             by_ring.setdefault(ring, []).append(int(hour))
         else:
             apart.append(Message(others[key]) if key in others else key)

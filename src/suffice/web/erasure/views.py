@@ -15,7 +15,6 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
-from suffice.care.backup.shelf import last_good
 from suffice.care.clinic.people import full_names
 from suffice.care.family.erasing import (
     WHY,
@@ -23,6 +22,7 @@ from suffice.care.family.erasing import (
     erase,
     free_from,
     refuse_erasure,
+    still_in_backups,
     waiting,
 )
 from suffice.care.papers.whole import whole_export
@@ -102,11 +102,11 @@ class Shown(NamedTuple):
 
 
 class Done(NamedTuple):
-    """An erasure that was done; `in_backups` until a backup was made after it."""
+    """An erasure that was done; `in_backups` are folders of backups in which it can still be read."""
 
     erased: Erased
     why: str
-    in_backups: bool
+    in_backups: tuple[str, ...]
 
 
 @require_http_methods(["GET", "POST"])
@@ -119,9 +119,7 @@ def erasures(request: Request) -> HttpResponse:
         try:
             if request.POST.get("do") == "erase" and family_id:
                 erase(request.access, family_id, now=timezone.now())
-                messages.success(
-                    request, _("Erased. It can still be read in backups until the next one.")
-                )
+                _say_erased(request, family_id)
             elif family_id:
                 refuse_erasure(request.access, family_id)
                 messages.success(request, _("Refused: the family stays."))
@@ -129,13 +127,22 @@ def erasures(request: Request) -> HttpResponse:
             for problem in refusal.problems:
                 messages.error(request, words_of(problem))
         return redirect("erasures")
-    last = last_good()
     done = [
-        Done(one, in_words(WHY[one.why]), last is None or last.made_at < one.erased_at)
+        Done(one, in_words(WHY[one.why]), still_in_backups([one.family_id]))
         for one in erasure.every()
     ]
     shown = [_shown(request, one) for one in waiting(request.access)]
     return page(request, "erasure/erasures.html", "erasures", shown=shown, done=done[::-1])
+
+
+def _say_erased(request: Request, family_id: UUID) -> None:
+    if folders := still_in_backups([family_id]):
+        said = _(
+            "Erased. In backups it can still be read, until these folders can be reached: %(f)s"
+        )
+        messages.warning(request, said % {"f": ", ".join(folders)})
+    else:
+        messages.success(request, _("Erased, in every backup too."))
 
 
 def _shown(request: Request, asked: Asked | None) -> Shown | None:

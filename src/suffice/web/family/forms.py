@@ -48,7 +48,7 @@ class FamilyForm(AskingForm):
 
     def __init__(self, *args: Any, teams: Sequence[tuple[str, str]] = (), **options: Any) -> None:
         super().__init__(*args, **options)
-        if len(teams) > 1:
+        if teams:
             cast("forms.ChoiceField", self.fields["team"]).choices = teams
             self.fields["team"].initial = teams[0][0]
         else:

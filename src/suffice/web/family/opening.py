@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -11,11 +12,11 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from suffice.care.clinic.access import check_import
+from suffice.care.clinic.access import check_import, team_of_new
 from suffice.care.family.recording import open_family
 from suffice.clinical.entry import Record
 from suffice.errors import InputError
-from suffice.web.access import Act, need
+from suffice.web.access import Act, need, teams_to_choose
 from suffice.web.entry.going import go
 from suffice.web.family.forms import (
     INFANTS_MOST,
@@ -40,7 +41,7 @@ def new_family(request: Request) -> HttpResponse:
     need(request, Act.OPEN)
     if request.method == "POST" and "add-infant" not in request.POST:
         count = _count(request)
-        head = FamilyForm(request.POST, teams=_teams(request), **_clinic(request))
+        head = FamilyForm(request.POST, teams=teams_to_choose(request), **_clinic(request))
         infants = [
             InfantForm(request.POST, prefix=_prefix(place), **_clinic(request))
             for place in range(1, count + 1)
@@ -74,7 +75,7 @@ def _unsent(request: Request) -> tuple[FamilyForm, list[InfantForm]]:
     fresh["setting"] = request.session.get(SESSION_SETTING, fresh["setting"])
     head = FamilyForm(
         initial=fresh | {name: written[name] for name in FamilyForm.base_fields if name in written},
-        teams=_teams(request),
+        teams=teams_to_choose(request),
         **_clinic(request),
     )
     count = _count(request) + ("add-infant" in written)
@@ -97,12 +98,6 @@ def _clinic(request: Request) -> dict[str, Any]:
     return {"policy": clinic.policy, "content": clinic.content}
 
 
-def _teams(request: Request) -> list[tuple[str, str]]:
-    """The teams in which whoever asks may open a family, by name."""
-    access = request.access
-    return [(str(one), access.teams[one]) for one in access.teams_for(Act.OPEN)]
-
-
 def _count(request: Request) -> int:
     text = request.POST.get("infants_count", "1")
     if not (text.isascii() and text.isdecimal()):
@@ -120,9 +115,9 @@ def _opened(request: Request, head: FamilyForm, infants: list[InfantForm]) -> bo
     now, actor = timezone.now(), request.user.get_username()
     record = record_of_forms(head, infants, now=now, actor=actor)
     # A family with this id may be there already, sent twice or another team's.
-    team_id = check_import(
-        request.access, [record.family_id], now=now, team_id=head.cleaned_data.get("team")
-    )
+    check_import(request.access, [record.family_id], now=now)
+    named = head.cleaned_data.get("team")
+    team_id = team_of_new(request.access, UUID(named) if named else None)
     try:
         open_family(record, now=now, actor=actor, team_id=team_id)
     except InputError as refusal:

@@ -21,12 +21,14 @@ from suffice.web.caseload.seen import list_seen
 from suffice.web.entry.forms import FORMS
 from suffice.web.family.page import family_page
 from suffice.web.family.paper import paper_of
+from suffice.web.fields.sent import number_sent
 from suffice.web.papers.acts import given_shown
 from suffice.web.shown.as_of import asked_as_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
 
+PAGES_MOST = 9_999
 OFTEN = ("weight", "test-weight", "temperature", "note")
 """Kinds that are entered every day, diapers apart; the others stand behind them."""
 IN_A_CONTACT = frozenset(
@@ -96,13 +98,12 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
 def entries(request: Request, family_id: UUID) -> HttpResponse:
     """More of the time line: a piece for htmx, a page of its own without it."""
     record, wording = family_of(request, family_id, Act.READ), wording_of(request)
-    number = request.GET.get("page", "1")
     shown = time_line(
         record,
         names_of(record, timezone.now(), wording.policy),
         wording,
         imported=imported_of(family_id),
-        page=int(number) if number.isdigit() and 0 < int(number) < 10_000 else 1,
+        page=number_sent(request.GET.get("page", "1"), PAGES_MOST) or 1,
     )
     template = "family/time_line.html" if request.htmx else "family/entries.html"
     return page(request, template, line=shown, family_id=family_id)

@@ -22,6 +22,16 @@ def sent_id(request: HttpRequest, name: str) -> UUID:
         raise BadRequest from error
 
 
+def number_sent(text: str, most: int) -> int | None:
+    """A whole number of plain digits from 0 to `most`; None for anything else.
+
+    Digits of other scripts and raised ones are no answer of a page of ours, and thousands of digits are no
+    number to Python.
+    """
+    is_plain = text.isascii() and text.isdigit() and len(text) <= len(str(most))
+    return int(text) if is_plain and int(text) <= most else None
+
+
 def infant_named(request: HttpRequest, record: Record) -> UUID | None:
     """The infant that is asked about: the one that is named, else the first-born; None without any.
 

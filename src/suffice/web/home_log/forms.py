@@ -20,6 +20,7 @@ from suffice.inference.home_log import grid
 from suffice.language.times import day_text
 from suffice.message import message
 from suffice.web.fields.reading import AskingForm, ReadField
+from suffice.web.fields.sent import number_sent
 from suffice.web.fields.spoken import words_of
 
 PLACE: Final = re.compile(r"entries\[(\d+)\]\.(\w+)")
@@ -62,9 +63,10 @@ class TickField(forms.Field):
             raise ValidationError(words_of(_open_box()))
         if not text:
             return 0
-        if not (text.isascii() and text.isdigit() and int(text) <= MOST_COUNT):
+        count = number_sent(text, MOST_COUNT)
+        if count is None:
             raise ValidationError(words_of(_no_count(text)))
-        return int(text)
+        return count
 
 
 def _open_box() -> Problem:

@@ -15,6 +15,7 @@ from suffice.documents.draft import drafts_of
 from suffice.documents.folder import Folder, Offer
 from suffice.documents.page import Paper, page_count, pdf_of, pictures_of
 from suffice.knowledge.sheet import fights
+from suffice.web.fields.sent import number_sent
 from suffice.web.papers.acts import acts_shown
 from suffice.web.papers.asked import folder_asked, named, offer_asked, query_of, title_of
 from suffice.web.shown.page import Request, page
@@ -112,9 +113,9 @@ def paper(request: Request, family_id: UUID, kind: str) -> HttpResponse:
 
 def _picture(made: Paper, number: str) -> HttpResponse:
     pictures = pictures_of(made, settings.HOME, ppi=PICTURE_PPI)
-    if not number.isdigit() or not 0 < int(number) <= len(pictures):
+    if not (place := number_sent(number, len(pictures))):
         raise Http404
-    return HttpResponse(pictures[int(number) - 1], "image/png")
+    return HttpResponse(pictures[place - 1], "image/png")
 
 
 def _not_beside(offer: Offer, offers: list[Offer], folder: Folder) -> tuple[str, ...]:

@@ -31,6 +31,7 @@ from suffice.web.fields.spoken import words_of
 from suffice.web.people.code import BACKEND, ask_for_code, next_of
 from suffice.web.people.idle import open_session
 from suffice.web.people.known import remember_browser
+from suffice.web.people.leaving import remember
 from suffice.web.shown.page import Request, page
 
 logger = logging.getLogger("suffice.outside")
@@ -76,7 +77,7 @@ def back(request: Request) -> HttpResponse:
         return page(request, "people/outside_back.html", again=again)
     issuer: str = settings.SUFFICE_OIDC["issuer"]
     try:
-        claims = _claims(request, issuer)
+        claims, token = _claims(request, issuer)
     except _failures() as error:
         return _refused(request, _not_sure(), error)
     try:
@@ -85,6 +86,7 @@ def back(request: Request) -> HttpResponse:
         return _refused(request, refusal.problems[0])
     if user is None:
         return _refused(request, _not_sure())
+    remember(request, user.pk, _provider().load_server_metadata(), token)
     going_to = next_of(request, {"next": request.session.pop(GOING_TO, "/")})
     if has_factor(user.pk):
         return ask_for_code(request, user.pk, going_to)
@@ -95,8 +97,8 @@ def back(request: Request) -> HttpResponse:
     return response
 
 
-def _claims(request: Request, issuer: str) -> dict[str, Any]:
-    """What the provider says of who signed in there.
+def _claims(request: Request, issuer: str) -> tuple[dict[str, Any], str]:
+    """What the provider says of who signed in there, and the token with which it says so.
 
     Raises:
         Exception: One of :func:`_failures`, when anything is not as it must be.
@@ -113,7 +115,7 @@ def _claims(request: Request, issuer: str) -> dict[str, Any]:
         "sub": {"essential": True},
     }
     token = provider.authorize_access_token(request, claims_options=must, leeway=LEEWAY_S)
-    return dict(token["userinfo"])
+    return dict(token["userinfo"]), str(token["id_token"])
 
 
 @lru_cache(maxsize=1)

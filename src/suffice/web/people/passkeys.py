@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any, Final, cast
 from uuid import UUID
 
 from django import forms
@@ -21,6 +21,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from suffice.care.clinic import passkey
 from suffice.care.clinic.passkey import Begun, Site
+from suffice.care.clinic.sign_in import begin_change, was_right
 from suffice.errors import InputError
 from suffice.record.accounts import passkeys_of
 from suffice.web.fields.spoken import SpokenForm, words_of
@@ -35,8 +36,16 @@ ASKED_FOR_S: Final = 300
 
 
 class AddForm(SpokenForm):
-    """What a new passkey is called, and what the device answered."""
+    """What a new passkey is called, what the device answered, and that it is its owner who adds it.
 
+    Whoever sits down at a screen that somebody left would else have a way in for good.
+    """
+
+    passphrase = forms.CharField(
+        label=gettext_lazy("Present passphrase"),
+        strip=False,
+        widget=forms.PasswordInput({"autocomplete": "current-password"}),
+    )
     called = forms.CharField(
         label=gettext_lazy("Name of the passkey"),
         max_length=passkey.NAME_LENGTH,
@@ -47,6 +56,24 @@ class AddForm(SpokenForm):
         required=False, max_length=passkey.ANSWER_LENGTH, widget=forms.HiddenInput
     )
 
+    def __init__(self, *args: Any, user: User, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.user = user
+        if not user.has_usable_password():  # who signs in elsewhere only, a moment ago
+            del self.fields["passphrase"]
+
+    def clean_passphrase(self) -> str:
+        """Count the try, look at the passphrase, and forget the count when it was right."""
+        sent: str = self.cleaned_data["passphrase"]
+        try:
+            made = begin_change(self.user.get_username(), now=timezone.now())
+        except InputError as refusal:
+            raise forms.ValidationError([words_of(one) for one in refusal.problems]) from refusal
+        if not self.user.check_password(sent):
+            raise forms.ValidationError(_("This is not your present passphrase."))
+        was_right(made)
+        return sent
+
 
 @never_cache
 @require_http_methods(["GET", "POST"])
@@ -56,7 +83,7 @@ def passkeys(request: Request) -> HttpResponse:
     site = _site(request)
     if do == "begin":
         return _asked(request, passkey.begin_adding(site, access.user_id, access.name))
-    form = AddForm(request.POST if do == "add" else None)
+    form = AddForm(request.POST if do == "add" else None, user=cast("User", request.user))
     if do == "add" and form.is_valid() and _added(request, site, form):
         messages.success(request, _("The passkey is added: it signs you in from now on."))
         return redirect("passkeys")

@@ -152,7 +152,8 @@ def sqlite_in(folder: Path) -> dict[str, object]:
     """Django's settings for the SQLite record in `folder`.
 
     IMMEDIATE takes the write lock before the first read of a transaction, so that two writers wait
-    for one another instead of failing; FULL keeps an acknowledged entry through a power cut.
+    for one another instead of failing; FULL keeps an acknowledged entry through a power cut; what is
+    deleted is written over.
     """
     return {
         "ENGINE": "django.db.backends.sqlite3",
@@ -163,6 +164,7 @@ def sqlite_in(folder: Path) -> dict[str, object]:
             "timeout": 20,
             "init_command": (
                 "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
+                "PRAGMA secure_delete=ON;"
             ),
         },
     }

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from django.contrib.auth.views import LogoutView
 from django.urls import path
 from django.views.generic import RedirectView
 
@@ -29,6 +28,7 @@ from suffice.web.people import (
     first_run,
     help_page,
     idle,
+    leaving,
     link,
     outside,
     passkeys,
@@ -140,7 +140,7 @@ urlpatterns = [
     path("sign-in/code/", code.code, name="sign-in-code"),
     path("lock/", idle.lock, name="lock"),
     path("awake/", idle.awake, name="awake"),
-    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("sign-out/", leaving.SignOut.as_view(), name="sign-out"),
     path("first-user/", session.first_user, name="first-user"),
     path("account/", account.account, name="account"),
     path("account/codes/", code.set_up, name="factor"),

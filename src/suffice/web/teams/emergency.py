@@ -28,11 +28,13 @@ from suffice.care.clinic.people import full_names
 from suffice.errors import InputError
 from suffice.record.teams import Opened
 from suffice.web.access import Act, need
+from suffice.web.fields.sent import number_sent
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.wording import called
 
 WORDS_LENGTH = 80
+ROWS_MOST = 10**15
 
 
 class FindForm(SpokenForm):
@@ -118,7 +120,8 @@ def opened(request: Request) -> HttpResponse:
     """What was opened in an emergency of the teams that somebody leads."""
     need(request, Act.OVERSEE)
     if request.method == "POST":
-        numbers = [int(one) for one in request.POST.getlist("seen") if one.isdecimal()]
+        sent = (number_sent(one, ROWS_MOST) for one in request.POST.getlist("seen"))
+        numbers = [one for one in sent if one is not None]
         note_seen(request.access, numbers, now=timezone.now())
         messages.success(request, _("Noted as seen."))
         return redirect("emergency-opened")

@@ -11,12 +11,14 @@ from django.views.decorators.http import require_safe
 
 from suffice.care.trail import Asked, Kept, events, every
 from suffice.web.access import Act, family_of, need
+from suffice.web.fields.sent import number_sent
 from suffice.web.shown.page import Request, page
 from suffice.web.shown.people import names_of
 from suffice.web.trail.forms import TrailForm
 from suffice.web.trail.page import csv_of, lines_of
 
 SHOWN = 100
+ROWS_MOST = 10**15
 
 
 @require_safe
@@ -68,7 +70,6 @@ def _form(request: Request) -> TrailForm:
 
 def _page_of(request: Request, asked: Asked) -> tuple[list[Kept], int | None]:
     """Some events, and the number before which the next page begins; None where there is none."""
-    number = request.GET.get("before", "")
-    before = int(number) if number.isascii() and number.isdigit() and len(number) < 18 else None
+    before = number_sent(request.GET.get("before", ""), ROWS_MOST)
     found = events(asked, most=SHOWN + 1, before=before)
     return found[:SHOWN], found[SHOWN - 1].number if len(found) > SHOWN else None

@@ -102,12 +102,23 @@ def meanings() -> list[tuple[str, str]]:
     return choices
 
 
+class TeamForm(SpokenForm):
+    """To which team a new family goes."""
+
+    team = radios([], _("Team"), required=True)
+
+    def __init__(self, *args: Any, teams: Sequence[tuple[str, str]], **options: Any) -> None:
+        super().__init__(*args, **options)
+        cast("forms.ChoiceField", self.fields["team"]).choices = teams
+
+
 class TableForm(AskingForm):
     """What the columns mean, and what the file itself does not say."""
 
     unreadable: Sequence[Any] = ()
     """Why the file is not a table yet, in words."""
 
+    team = radios([], _("Team of new families"))
     source = forms.CharField(
         label=_("Name of this source"),
         required=False,
@@ -170,6 +181,7 @@ class TableForm(AskingForm):
         *args: Any,
         columns: Sequence[Column],
         infants: Sequence[tuple[UUID, str]] = (),
+        teams: Sequence[tuple[str, str]] = (),
         **options: Any,
     ) -> None:
         super().__init__(*args, **options)
@@ -177,6 +189,10 @@ class TableForm(AskingForm):
             field = cast("forms.ChoiceField", self.fields["date_order"])
             day, month, *rest = cast("list[tuple[str, str]]", field.choices)
             field.choices = [month, day, *rest]  # the likelier answer first
+        if teams:
+            cast("forms.ChoiceField", self.fields["team"]).choices = teams
+        else:
+            del self.fields["team"]
         self.columns = columns
         self.infants = infants
         if infants:
@@ -188,6 +204,12 @@ class TableForm(AskingForm):
             self.fields[f"{COLUMN_PREFIX}{column.index}"] = forms.ChoiceField(
                 label=column.header or _("(no name)"), choices=choices, initial=meant
             )
+
+    @property
+    def team_id(self) -> UUID | None:
+        """The team to which new families go, where it was asked and answered; of a valid form."""
+        named = self.cleaned_data.get("team")
+        return UUID(named) if named else None
 
     @property
     def mapping(self) -> list[Any]:

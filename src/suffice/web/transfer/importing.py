@@ -17,13 +17,22 @@ LONG_BYTES = 200_000
 
 
 def begin(
-    name: UUID, content: bytes, options: CsvOptions, family_id: UUID | None, access: Access
+    name: UUID,
+    content: bytes,
+    options: CsvOptions,
+    *,
+    family_id: UUID | None,
+    team_id: UUID | None,
+    access: Access,
 ) -> None:
     """Import a file that waits; nobody waits for a long one, or behind another import."""
     if jobs.is_under_way(name):
         return  # sent twice
     job = jobs.ask(jobs.Kind.IMPORT, by=options.entered_by, job_id=name)
-    real = table_work(content, options, now=timezone.now(), family_id=family_id, access=access)
+    now = timezone.now()
+    real = table_work(
+        content, options, now=now, family_id=family_id, access=access, team_id=team_id
+    )
 
     def work(running: jobs.Running) -> tuple[TableImported, jobs.Outcome]:
         done = real(running)

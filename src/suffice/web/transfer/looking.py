@@ -9,13 +9,14 @@ import msgspec
 from django.forms.boundfield import BoundField
 from django.utils import timezone
 
+from suffice.care.clinic.access import NO_TEAM
 from suffice.care.family.transfer import preview_table
 from suffice.errors import InputError, Problem
 from suffice.exchange.table.columns import Column, Field
 from suffice.exchange.table.file import Progress, read_table
 from suffice.exchange.table.importing import Preview, guessed
 from suffice.exchange.table.options import CsvOptions
-from suffice.web.access import Act, family_of
+from suffice.web.access import Act, family_of, teams_to_choose
 from suffice.web.shown.page import Request
 from suffice.web.shown.people import names_of
 from suffice.web.transfer.forms import TableForm
@@ -72,6 +73,8 @@ def look(
         delimiter=(said or {}).get("delimiter") or None,
     )
 
+    teams = teams_to_choose(request) if family_id is None else []
+
     def form(columns: Sequence[Column]) -> TableForm:
         return TableForm(
             said,
@@ -79,6 +82,7 @@ def look(
             content=clinic.content,
             columns=columns,
             infants=_infants(request, family_id),
+            teams=teams,
             initial={"source": source},
         )
 
@@ -90,12 +94,16 @@ def look(
         return _looked(form(()), None, refusal.problems)
     if said is None:
         shown = preview_table(table, plain, family_id)
-        return _looked(form(shown.columns), shown, shown.questions)
+        return _looked(
+            form(shown.columns), shown, [*shown.questions, *([NO_TEAM] if teams else [])]
+        )
     bound = form(guessed(table))
     bound.is_valid()
     options = bound.options(actor=plain.entered_by, now=now)
     shown = preview_table(table, options, family_id)
-    return _looked(bound, shown, shown.questions)
+    # Last: it is asked of who has a choice, once it is known that the table can be read.
+    is_open = bool(teams) and not bound.cleaned_data.get("team")
+    return _looked(bound, shown, [*shown.questions, *([NO_TEAM] if is_open else [])])
 
 
 def _looked(form: TableForm, preview: Preview | None, problems: Sequence[Problem]) -> Looked:

@@ -32,9 +32,10 @@ FIELD_OF = {
     "CSV-036": "over_h",
     "CSV-038": "decimal_mark",
     "CSV-039": "over_h",
+    "ACCESS-003": "team",
 }
 """A question, and the field of the form that answers it."""
-PRESSED = frozenset({"encoding", "delimiter", "date_order", "decimal_mark"})
+PRESSED = frozenset({"encoding", "delimiter", "date_order", "decimal_mark", "team"})
 """Fields with a few answers, each of which is a button: one tap answers."""
 OF_COLUMNS = frozenset({"CSV-022", "CSV-023", "CSV-030", "CSV-035", "CSV-037"})
 """Questions that are answered by saying what a column means."""

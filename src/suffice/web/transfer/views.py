@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from http import HTTPStatus
 from pathlib import Path
 from uuid import UUID
@@ -18,12 +17,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from suffice.care import jobs, uploads
 from suffice.care.family.transfer import export_family, import_family, preview_family
 from suffice.errors import InputError
-from suffice.web.access import Act, allowed, family_of, need
+from suffice.web.access import Act, allowed, family_of, need, teams_to_choose
 from suffice.web.fields.spoken import words_of
 from suffice.web.shown.page import Request, page
 from suffice.web.shown.people import names_of
 from suffice.web.transfer import importing
-from suffice.web.transfer.forms import FileForm, is_family_file
+from suffice.web.transfer.forms import FileForm, TeamForm, is_family_file
 from suffice.web.transfer.looking import look
 from suffice.web.transfer.page import family_file_page, import_page, problems_shown
 
@@ -100,7 +99,7 @@ def import_family_file(request: Request, name: UUID) -> HttpResponse:
         return redirect("import-progress", name)
     clinic, now = request.clinic, timezone.now()
     tried = request.method == "POST"
-    shown, about = None, None
+    shown, about, to_team = None, None, None
     if tried and "as_its_own" in request.POST:
         _as_its_own(request, name)
         family_id, tried = None, False
@@ -110,9 +109,12 @@ def import_family_file(request: Request, name: UUID) -> HttpResponse:
         if family_id is not None and preview.record.family_id != family_id:
             about = _called(request, family_id)
             tried = tried and about is None
+        if preview.is_new and (teams := teams_to_choose(request)):
+            to_team = TeamForm(request.POST if tried else None, teams=teams)
         agreed = request.POST.get("confirmed", "") == preview.doubts_key or not preview.doubts
-        if tried and agreed and not preview.refused:
-            return _import_family(request, name, content, now)
+        is_said = to_team is None or to_team.is_valid()
+        if tried and agreed and is_said and not preview.refused:
+            return _import_family(request, name, content, to_team)
         problems = preview.refused or preview.doubts
     except InputError as refusal:
         problems = refusal.problems
@@ -122,6 +124,7 @@ def import_family_file(request: Request, name: UUID) -> HttpResponse:
         "import",
         file=shown,
         tried=tried,
+        to_team=to_team,
         about=about,
         problems=problems_shown(problems),
         problems_count=len(problems),
@@ -129,14 +132,23 @@ def import_family_file(request: Request, name: UUID) -> HttpResponse:
     )
 
 
-def _import_family(request: Request, name: UUID, content: bytes, now: datetime) -> HttpResponse:
+def _import_family(
+    request: Request, name: UUID, content: bytes, to_team: TeamForm | None
+) -> HttpResponse:
     """Put the file on the record, say so, and go to the family.
 
     Raises:
         InputError: When the record has changed since it was looked at.
     """
     actor = request.user.get_username()
-    done = import_family(content, now=now, actor=actor, confirmed=True, access=request.access)
+    done = import_family(
+        content,
+        now=timezone.now(),
+        actor=actor,
+        confirmed=True,
+        access=request.access,
+        team_id=UUID(to_team.cleaned_data["team"]) if to_team else None,
+    )
     importing.end_of_family(name, done, by=actor)
     count = len(done.appended.new)
     imported = ngettext("%(n)s entry imported.", "%(n)s entries imported.", count) % {"n": count}
@@ -165,7 +177,14 @@ def import_table(request: Request, name: UUID) -> HttpResponse:
     form, shown = looked.form, looked.preview
     if "import" in request.POST and looked.question is None and form.is_valid():
         options = form.options(actor=request.user.get_username(), now=timezone.now())
-        importing.begin(name, content, options, family_id, request.access)
+        importing.begin(
+            name,
+            content,
+            options,
+            family_id=family_id,
+            team_id=form.team_id,
+            access=request.access,
+        )
         return redirect("import-progress", name)
     return page(
         request, "transfer/table.html", "import", form=form, preview=shown, looked=looked, name=name

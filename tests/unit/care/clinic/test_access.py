@@ -9,7 +9,7 @@ import pytest
 
 from members import a_member
 from people import BORN_AT, an_id
-from suffice.care.clinic.access import Access, access_of, check_family, check_import
+from suffice.care.clinic.access import Access, access_of, check_family, check_import, team_of_new
 from suffice.care.clinic.roles import Act, Duty, Role
 from suffice.clinical.entry import Infant
 from suffice.errors import InputError
@@ -85,7 +85,6 @@ def test_whoever_is_in_every_team_needs_no_sifting() -> None:
     again = access_of(access.user_id, "ines", is_administrator=False)
     assert again.scope is None
     assert again.teams_for(Act.WRITE) == (OTHER,)
-    assert again.home == OTHER
 
 
 def test_an_emergency_opens_a_family_to_read_and_write_for_its_time() -> None:
@@ -102,12 +101,34 @@ def test_an_emergency_opens_a_family_to_read_and_write_for_its_time() -> None:
 
 def test_a_file_of_a_family_of_another_team_is_not_imported() -> None:
     access = who(Role.CONSULTANT, OTHER)
-    assert check_import(access, [an_id("new")], now=NOW) == OTHER
+    assert check_import(access, [an_id("new")], now=NOW) == {an_id("new")}
     with pytest.raises(InputError, match="ACCESS-002"):
         check_import(access, [an_id("new"), FAMILY], now=NOW)
     with pytest.raises(InputError, match="ACCESS-001"):
         check_import(Access(roles={OTHER: Role.READER}), [], now=NOW)
-    assert check_import(None, [FAMILY], now=NOW) is None
+    assert check_import(None, [FAMILY, an_id("new")], now=NOW) == {an_id("new")}
+
+
+def test_new_families_go_where_it_is_said_and_only_where_the_person_may_open_any() -> None:
+    access = who(Role.CONSULTANT, OTHER)
+    assert team_of_new(access, None) == team_of_new(access, OTHER) == OTHER
+    # Of several teams none is taken by itself, and a reader's is none of them.
+    for named in (teams.FIRST_TEAM, an_id("no team")):
+        with pytest.raises(InputError, match="ACCESS-003"):
+            team_of_new(access, named)
+    teams.set_role(access.user_id, teams.FIRST_TEAM, "reader")
+    access = access_of(access.user_id, "ines", is_administrator=False)
+    assert team_of_new(access, None) == OTHER
+    with pytest.raises(InputError, match="ACCESS-003"):
+        team_of_new(access, teams.FIRST_TEAM)
+    teams.set_role(access.user_id, teams.FIRST_TEAM, "lead")
+    access = access_of(access.user_id, "ines", is_administrator=False)
+    for asked in (access, None):
+        with pytest.raises(InputError, match="ACCESS-003"):
+            team_of_new(asked, None)
+        assert team_of_new(asked, teams.FIRST_TEAM) == teams.FIRST_TEAM
+    with pytest.raises(InputError, match="ACCESS-001"):
+        team_of_new(Access(roles={OTHER: Role.READER}), OTHER)
 
 
 def test_where_there_is_one_team_nothing_is_said_of_teams() -> None:
