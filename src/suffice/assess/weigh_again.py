@@ -39,7 +39,12 @@ from suffice.inference.estimate import Estimate
 from suffice.knowledge.store import Content
 from suffice.message import Age, Amount, Chance, Day, Instant, Message, Number, Words, message
 
-OVERDUE: Final = frozenset({"weight-unknown-first-week", "weight-unknown", "weight-overdue"})
+OVERDUE: Final = {
+    "weight-unknown-first-week": message("Weigh today"),
+    "weight-unknown": message("Weigh today"),
+    "weight-overdue": message("Weigh this week"),
+}
+"""Code of a finding that a weight is overdue to what is done, as soon as its sentence says."""
 """Codes of the rows that say that a weight is past due."""
 LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
 ASKED: Final = (
@@ -159,7 +164,7 @@ def _overdue(case: Case, flagged: Flagged) -> WeighAgain | None:
     late = next((one for one in flagged.findings if one.code in OVERDUE), None)
     if late is None:
         return None
-    advice = message("Weigh now: a weight is overdue.")
+    advice = message("{act}: a weight is overdue.", act=OVERDUE[late.code])
     return WeighAgain(
         by="overdue",
         on=_local_date(case.as_of, case.zone),
