@@ -58,6 +58,15 @@ def test_what_is_not_known_is_not_said_to_be_lost():
     assert in_sentences(verdict.joins).startswith("The engine gives")
 
 
+def test_the_date_to_weigh_is_that_of_a_weight_in_doubt():
+    told = f"5 d: 3250 g; 12 d: 3550 g as told; {OUTPUT.format(at='12 d')}"
+    record = record_of(BOY, told)
+    asked_at = BORN_AT + age_of("12.1 d")
+    infant = assess(record, asked_at, load(), Policy(zone=ZONE)).infants[0]
+    assert infant.weigh_again is not None
+    assert in_sentences(infant.weigh_again.advice) == "Weigh again by Sun 15 Mar."
+
+
 def test_a_flag_of_what_was_given_is_not_said_to_be_lost():
     at = (13.1, 13.3, 13.5, 13.7, 13.85, 14)
     six = "; ".join(f"{one} d: 30 mL formula" for one in at)
