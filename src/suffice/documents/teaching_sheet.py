@@ -44,10 +44,12 @@ def sheets_for(source: Source, problems: Collection[str]) -> Given:
         problems: Keys of its open problems.
     """
     sheets = source.content.sheets
-    if any(is_given_no_milk(one.findings, source.content) for one in source.assessment.infants):
-        # Teaching waits: each of them speaks of feeds that are not given now.
-        return Given((), ())
-    fit = [key for key, one in sheets.items() if _fits(source, one, problems)]
+    waits = _is_given_no_milk(source, problems)
+    fit = [
+        key
+        for key, one in sheets.items()
+        if _fits(source, one, problems) and (one.without_milk or not waits)
+    ]
     first: list[str] = []
     for key in fit:
         wanted = not set(sheets[key].goes_with).isdisjoint(problems)
@@ -61,9 +63,22 @@ def sheets_for(source: Source, problems: Collection[str]) -> Given:
     return Given(tuple(first), tuple(others))
 
 
+def _is_given_no_milk(source: Source, problems: Collection[str]) -> bool:
+    """Whether teaching waits: but for a few, each sheet has an infant fed."""
+    named = any(
+        one.acts_on.get("milk") == "none" and not set(one.goes_with).isdisjoint(problems)
+        for one in source.content.sheets.values()
+    )
+    return named or any(
+        is_given_no_milk(one.findings, source.content) for one in source.assessment.infants
+    )
+
+
 def _fits(source: Source, sheet: Sheet, problems: Collection[str]) -> bool:
     """Whether nothing that is known of the family speaks against a sheet."""
     if not set(sheet.not_with).isdisjoint(problems):
+        return False
+    if sheet.only_with and set(sheet.goes_with).isdisjoint(problems):
         return False
     if sheet.reassures and not _is_calm(source):
         return False
@@ -107,7 +122,7 @@ def teaching_sheet(source: Source, key: str) -> Paper:
         ),
         *_parts(source, sheet),
         *_last(source, sheet),
-        help_box(source, counts=False),
+        help_box(source, counts=False, is_fed=sheet.acts_on.get("milk") != "none"),
     )
     return framed(source, title=title, whose=None, reader="family", blocks=blocks)
 

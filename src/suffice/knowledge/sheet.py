@@ -84,6 +84,10 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         not_beside: Keys of sheets beside which it is not given, and which are not given beside it.
         at_breast: Whether it is about a feed at the breast, which a plan may leave out for now.
         reassures: Whether it calms: then it is not given while something is flagged.
+        only_with: Whether it is given only where a problem that it goes with is open: what it says would
+            frighten, or mislead, a family without it.
+        without_milk: Whether it is given while an infant may have no milk; all others wait then.
+        acts_on: What it acts on, to the way in which it pulls it, in the words of the instructions.
     """
 
     place: int
@@ -99,6 +103,9 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     not_beside: tuple[str, ...] = ()
     at_breast: bool = False
     reassures: bool = False
+    only_with: bool = False
+    without_milk: bool = False
+    acts_on: dict[str, str] = {}
 
     def facts(self) -> Iterator[Fact]:
         """All that it says, what to try first first."""
