@@ -17,7 +17,7 @@ SHEETS = CONTENT.sheets
 PROBLEMS = CONTENT.guide.problems
 TOPICS = [
     "danger", "no_milk_yet", "dry_baby", "yellow_baby", "safe_swallow", "sudden_crying",
-    "fever_after_birth", "blisters", "lump_drain", "breast_check", "nipple_wound", "latch",
+    "fever_after_birth", "blisters", "lump_drain", "breast_check", "nipple_wound", "latch", "positions",
     "sore_nipples", "engorgement", "inflamed_breast", "cold_nipple", "itchy_nipple", "yeast",
     "bleb", "touch_pain", "chest_muscle", "pump_fit", "shield", "waking", "early_baby",
     "not_on_yet", "refusal", "sore_from_birth", "unit", "twins", "cues", "cluster_feeding",

@@ -11,10 +11,10 @@ from typing import Final, NamedTuple
 
 from suffice.assess.no_milk import is_given_no_milk
 from suffice.documents.draft import draft_mark, is_draft
-from suffice.documents.drawn import drawn
+from suffice.documents.drawn import drawn, pictured
 from suffice.documents.frame import Source, framed, plan_of
 from suffice.documents.help_box import help_box
-from suffice.documents.page import Block, Box, Heading, Items, Paper, Paragraph
+from suffice.documents.page import Block, Box, Gallery, Heading, Items, Paper, Paragraph
 from suffice.knowledge.sheet import GAP, Fact, Sheet, fights
 from suffice.knowledge.store import Content
 from suffice.message import Amount, Day, Message, Number, message
@@ -134,6 +134,19 @@ def _parts(source: Source, sheet: Sheet) -> Iterator[Block]:
         if not facts:
             continue
         speaker = source.speaker
+        if part.is_gallery:
+            yield Heading(speaker.say(Message(part.title)))
+            yield Gallery(
+                tuple(
+                    pictured(
+                        one.drawing,
+                        speaker,
+                        speaker.emphasised(fact_said(source.content, sheet, one)),
+                    )
+                    for one in facts
+                )
+            )
+            continue
         blocks = (
             Heading(speaker.say(Message(part.title))),
             Items(

@@ -42,11 +42,13 @@ class Fact(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
         says: It in a family's words; gaps name numbers of the sheet, and what stands between two stars is bold.
         plan: 'without' where it is left out once a plan is on the record, which says it itself.
         in_class: Whether a page of a parents' class shows it; a sheet is in the class where any fact of it is.
+        drawing: Name of the drawing that it explains; where the facts of a part have one, they stand under it.
     """
 
     says: str
     plan: Literal["", "without"] = ""
     in_class: bool = False
+    drawing: str = ""
 
 
 class SheetPart(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -61,6 +63,11 @@ class SheetPart(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     title: str
     facts: tuple[Fact, ...]
     drawing: str = ""
+
+    @property
+    def is_gallery(self) -> bool:
+        """Whether each of its facts stands under a drawing of its own."""
+        return bool(self.facts) and all(one.drawing for one in self.facts)
 
     def in_class(self) -> tuple[Fact, ...]:
         """The facts that a page of a parents' class shows."""
