@@ -2,7 +2,9 @@
 
 Every infant's weights are few, so each forecast is one small linear system; all infants are solved
 together with arrays padded to the longest history. What a gross error is, is settled by a few
-rounds of weighing each reading against the infant's other readings.
+rounds of weighing each reading against the infant's other readings. How evenly an infant grows and
+how noisy its weights are is not known: the forecast is that of four kinds of infants, each counting
+as its weights say (:mod:`suffice.inference.growth.kind`), as one normal of the same mean and spread.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ from scipy.special import ndtr, ndtri
 
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
+from suffice.inference.growth.kind import kinds_of, shares_of, sweep
 from suffice.inference.growth.prior import (
     Floats,
     Grid,
@@ -31,6 +34,9 @@ from suffice.message import message
 
 LEVELS: Final = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 """The quantile levels of every fan: they bound the 50, 80 and 95 % intervals."""
+_MIDDLE: Final = len(LEVELS) // 2
+"""The median's place among them; the others lie evenly to its sides."""
+_ALL: Final = slice(None)
 _ROBUST_ROUNDS: Final = 4
 _NEWTON_ROUNDS: Final = 6
 
@@ -70,23 +76,24 @@ class WeightForecast:
         found: Floats = np.hypot(self.sd_g, self.noise_g)
         return found
 
-    def quantiles_g(self, *, as_read: bool = True) -> Floats:
-        """Quantiles at `LEVELS`, shape (n, h, 7), g; of a reading, or of the true weight.
+    def quantiles_g(self, *, as_read: bool = True, ages: slice = _ALL) -> Floats:
+        """Quantiles at `LEVELS`, shape (n, h, 7), g, of some of the ages; of a reading, or of the true weight.
 
         A reading may be a gross error, so its outer quantiles lie a little wider than normal.
         """
-        steps = ndtri(np.array(LEVELS))
+        mean = self.mean_g[:, ages, None]
         if not as_read:
-            return self.mean_g[..., None] + self.sd_g[..., None] * steps
-        half = self.read_sd_g[..., None]
+            return mean + self.sd_g[:, ages, None] * ndtri(np.array(LEVELS))
+        half = self.read_sd_g[:, ages, None]
         wide = np.hypot(half, self.gross_sd_g)
-        at = half * steps
+        upper = np.array(LEVELS[_MIDDLE + 1 :])
+        at = half * ndtri(upper)
         for _ in range(_NEWTON_ROUNDS):
             share = (1 - self.gross_share) * ndtr(at / half) + self.gross_share * ndtr(at / wide)
             density = (1 - self.gross_share) * _bell(at / half) / half
             density = density + self.gross_share * _bell(at / wide) / wide
-            at = at - (share - LEVELS) / density
-        found: Floats = self.mean_g[..., None] + at
+            at = at - (share - upper) / density
+        found: Floats = mean + np.concatenate([-at[..., ::-1], np.zeros_like(half), at], axis=-1)
         return found
 
     def change_g(self, start: int, stop: int) -> tuple[Floats, Floats]:
@@ -124,26 +131,66 @@ def forecast(
     """
     _check_ages(reference, at_age_d)
     site = default_shift(prior) if shift is None else shift
+    ordered = weighed.in_order()
+    seen = np.isfinite(ordered.weight_g)
+    here = lay_out(prior, reference, ordered, np.where(seen, ordered.age_d, 0.0))
+    there = lay_out(prior, reference, ordered, at_age_d)
+    found = [_of_kind(prior, ordered, here, there, kind) for kind in kinds_of(prior, site)]
+    share = shares_of(np.array([one.steps for one in found]))[..., -1]
+    mean = np.einsum("kn,knh->nh", share, np.array([one.mean_g for one in found]))
+    covariance = np.zeros((*mean.shape, mean.shape[1]))
+    noise, gross = np.zeros_like(mean), np.zeros_like(ordered.age_d)
+    for mine, one in zip(share, found, strict=True):
+        apart = one.mean_g - mean
+        spread = one.covariance_g2 + apart[:, :, None] * apart[:, None, :]
+        covariance += mine[:, None, None] * spread
+        noise += mine[:, None] * one.noise_g2
+        gross += mine[:, None] * one.gross_probability
+    given = np.empty_like(gross)
+    np.put_along_axis(given, weighed.order, np.minimum(gross, 1.0), axis=1)
+    return WeightForecast(
+        age_d=at_age_d,
+        mean_g=mean,
+        covariance_g2=covariance,
+        noise_g=np.sqrt(noise),
+        gross_share=site.gross_share,
+        gross_sd_g=prior.gross_sd_g,
+        gross_probability=given,
+    )
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _OfKind:
+    """What would be forecast if all infants were of one kind; `steps` say how well it foretold."""
+
+    mean_g: Floats
+    covariance_g2: Floats
+    noise_g2: Floats
+    gross_probability: Floats
+    steps: Floats
+
+
+def _of_kind(
+    prior: GrowthPrior, weighed: Weighed, here: Grid, there: Grid, site: SiteShift
+) -> _OfKind:
+    """The forecast at `there` from the weights `here`, in the order of age."""
     seen = np.isfinite(weighed.weight_g)
-    here = lay_out(prior, reference, weighed, np.where(seen, weighed.age_d, 0.0))
-    there = lay_out(prior, reference, weighed, at_age_d)
     mean_here, cov_here = with_shift(prior, here, here, site)
     mean_there, cov_cross = with_shift(prior, there, here, site)
     _, variance = with_shift(prior, there, there, site)
     residual = np.where(seen, weighed.weight_g - mean_here, 0.0)
     plain, shared = error_variance(prior, weighed, site)
     cov_here = cov_here + shared
-    noise, gross = weigh_down(prior, cov_here, residual, seen, plain, site.gross_share)
+    gross_share, gross_g2 = site.gross_share, prior.gross_sd_g**2
+    noise, gross = weigh_down(prior, cov_here, residual, seen, plain, gross_share)
     cross = np.where(seen[:, None, :], cov_cross, 0.0)
     gain = cross @ invert(cov_here, seen, noise)
-    return WeightForecast(
-        age_d=at_age_d,
+    return _OfKind(
         mean_g=mean_there + np.einsum("nhm,nm->nh", gain, residual),
         covariance_g2=variance - gain @ np.swapaxes(cross, 1, 2),
-        noise_g=prior.reading_noise_g(at_age_d, site.noise_g),
-        gross_share=site.gross_share,
-        gross_sd_g=prior.gross_sd_g,
+        noise_g2=prior.reading_noise_g(there.age_d, site.noise_g) ** 2,
         gross_probability=gross,
+        steps=sweep(residual, cov_here, plain, seen, gross_share, gross_g2),
     )
 
 
