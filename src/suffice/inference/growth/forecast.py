@@ -10,7 +10,7 @@ as its weights say (:mod:`suffice.inference.growth.kind`), as one normal of the 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
 import numpy.typing as npt
@@ -132,10 +132,8 @@ def forecast(
     _check_ages(reference, at_age_d)
     site = default_shift(prior) if shift is None else shift
     ordered = weighed.in_order()
-    seen = np.isfinite(ordered.weight_g)
-    here = lay_out(prior, reference, ordered, np.where(seen, ordered.age_d, 0.0))
-    there = lay_out(prior, reference, ordered, at_age_d)
-    found = [_of_kind(prior, ordered, here, there, kind) for kind in kinds_of(prior, site)]
+    joint = _Joint.of(prior, reference, ordered, at_age_d, site)
+    found = [_of_kind(prior, joint, kind) for kind in kinds_of(prior, site)]
     share = shares_of(np.array([one.steps for one in found]))[..., -1]
     mean = np.einsum("kn,knh->nh", share, np.array([one.mean_g for one in found]))
     covariance = np.zeros((*mean.shape, mean.shape[1]))
@@ -170,27 +168,71 @@ class _OfKind:
     steps: Floats
 
 
-def _of_kind(
-    prior: GrowthPrior, weighed: Weighed, here: Grid, there: Grid, site: SiteShift
-) -> _OfKind:
-    """The forecast at `there` from the weights `here`, in the order of age."""
-    seen = np.isfinite(weighed.weight_g)
-    mean_here, cov_here = with_shift(prior, here, here, site)
-    mean_there, cov_cross = with_shift(prior, there, here, site)
-    _, variance = with_shift(prior, there, there, site)
-    residual = np.where(seen, weighed.weight_g - mean_here, 0.0)
-    plain, shared = error_variance(prior, weighed, site)
-    cov_here = cov_here + shared
+@dataclass(frozen=True, eq=False)
+class _Joint:
+    """Weights seen and asked about, laid out together: what does not depend on the kind of infant.
+
+    Attributes:
+        away: Weights less what the site expects, (n, m), g.
+        mean_g: What it expects at the ages asked about, (n, h).
+        walk: Covariances of the walk, spread 1: of the weights, of the answers with them, of the answers.
+        shared: The same of the site's shift.
+        ahead_d: The ages asked about, days, (n, h).
+    """
+
+    weighed: Weighed
+    seen: npt.NDArray[np.bool_]
+    away: Floats
+    mean_g: Floats
+    walk: tuple[Floats, Floats, Floats]
+    shared: tuple[Floats, Floats, Floats]
+    ahead_d: Floats
+
+    @classmethod
+    def of(
+        cls,
+        prior: GrowthPrior,
+        reference: WeightReference,
+        weighed: Weighed,
+        ahead_d: Floats,
+        site: SiteShift,
+    ) -> Self:
+        """Of weights in the order of age."""
+        seen = np.isfinite(weighed.weight_g)
+        here = lay_out(prior, reference, weighed, np.where(seen, weighed.age_d, 0.0))
+        there = lay_out(prior, reference, weighed, ahead_d)
+        pairs = (here, here), (there, here), (there, there)
+        cross = np.where(seen[:, None, :], 1.0, 0.0)
+        walk = [walk_covariance(prior, a, b, 1.0) for a, b in pairs]
+        shared = [shared_covariance(a, b, site) for a, b in pairs]
+        return cls(
+            weighed,
+            seen,
+            np.where(seen, weighed.weight_g - mean_of(here, site), 0.0),
+            mean_of(there, site),
+            (walk[0], walk[1] * cross, walk[2]),
+            (shared[0], shared[1] * cross, shared[2]),
+            ahead_d,
+        )
+
+
+def _of_kind(prior: GrowthPrior, joint: _Joint, site: SiteShift) -> _OfKind:
+    """The forecast if all infants were of the kind of which this is believed."""
+    here, cross, variance = (
+        site.spread**2 * walk + shared
+        for walk, shared in zip(joint.walk, joint.shared, strict=True)
+    )
+    plain, together = error_variance(prior, joint.weighed, site)
+    here += together
     gross_share, gross_g2 = site.gross_share, prior.gross_sd_g**2
-    noise, gross = weigh_down(prior, cov_here, residual, seen, plain, gross_share)
-    cross = np.where(seen[:, None, :], cov_cross, 0.0)
-    gain = cross @ invert(cov_here, seen, noise)
+    noise, gross = weigh_down(prior, here, joint.away, joint.seen, plain, gross_share)
+    gain = cross @ invert(here, joint.seen, noise)
     return _OfKind(
-        mean_g=mean_there + np.einsum("nhm,nm->nh", gain, residual),
+        mean_g=joint.mean_g + np.einsum("nhm,nm->nh", gain, joint.away),
         covariance_g2=variance - gain @ np.swapaxes(cross, 1, 2),
-        noise_g2=prior.reading_noise_g(there.age_d, site.noise_g) ** 2,
+        noise_g2=prior.reading_noise_g(joint.ahead_d, site.noise_g) ** 2,
         gross_probability=gross,
-        steps=sweep(residual, cov_here, plain, seen, gross_share, gross_g2),
+        steps=sweep(joint.away, here, plain, joint.seen, gross_share, gross_g2),
     )
 
 
@@ -254,11 +296,21 @@ def _of_one_hour(age_d: Floats, hour_d: float) -> Floats:
 
 def with_shift(prior: GrowthPrior, a: Grid, b: Grid, site: SiteShift) -> tuple[Floats, Floats]:
     """Mean at `a` and covariance of `a` with `b` once the site's shift is integrated out."""
-    mean = a.mean_g + np.einsum(
-        "nmq,...q->nm" if site.mean.ndim == 1 else "nmq,nq->nm", a.design_g, site.mean
-    )
-    shared = (a.design_g @ site.covariance) @ np.swapaxes(b.design_g, 1, 2)
-    return mean, walk_covariance(prior, a, b, site.spread) + shared
+    covariance = walk_covariance(prior, a, b, site.spread) + shared_covariance(a, b, site)
+    return mean_of(a, site), covariance
+
+
+def mean_of(a: Grid, site: SiteShift) -> Floats:
+    """What a site's infants weigh on average, shape (n, m), g."""
+    how = "nmq,...q->nm" if site.mean.ndim == 1 else "nmq,nq->nm"
+    found: Floats = a.mean_g + np.einsum(how, a.design_g, site.mean)
+    return found
+
+
+def shared_covariance(a: Grid, b: Grid, site: SiteShift) -> Floats:
+    """Covariance of `a` with `b` by what is not known of the site's shift, (n, ma, mb), g2."""
+    found: Floats = (a.design_g @ site.covariance) @ np.swapaxes(b.design_g, 1, 2)
+    return found
 
 
 def invert(covariance: Floats, seen: npt.NDArray[np.bool_], noise: Floats) -> Floats:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from suffice.inference.growth.forecast import error_variance, with_shift
+from suffice.inference.growth.forecast import error_variance, mean_of, shared_covariance
 from suffice.inference.growth.kind import kinds_of, of_all_kinds, sweep
 from suffice.inference.growth.prior import (
     Floats,
@@ -18,6 +18,7 @@ from suffice.inference.growth.prior import (
     Weighed,
     WeightReference,
     lay_out,
+    walk_covariance,
 )
 
 
@@ -32,12 +33,13 @@ def one_step_ahead(
     ordered = weighed.in_order()
     seen = np.isfinite(ordered.weight_g)
     here = lay_out(prior, reference, ordered, np.where(seen, ordered.age_d, 0.0))
+    away = np.where(seen, ordered.weight_g - mean_of(here, site), 0.0)
+    walk, shift = walk_covariance(prior, here, here, 1.0), shared_covariance(here, here, site)
     steps = []
     for kind in kinds_of(prior, site):
-        mean, covariance = with_shift(prior, here, here, kind)
-        noise, shared = error_variance(prior, ordered, kind)
-        away = np.where(seen, ordered.weight_g - mean, 0.0)
+        noise, together = error_variance(prior, ordered, kind)
+        covariance = kind.spread**2 * walk + shift + together
         steps.append(
-            sweep(away, covariance + shared, noise, seen, kind.gross_share, prior.gross_sd_g**2)
+            sweep(away, covariance, noise, seen, kind.gross_share, prior.gross_sd_g**2)
         )
     return of_all_kinds(np.array(steps))
