@@ -23,9 +23,9 @@ from suffice.care.contact.one_latch import (
 )
 from suffice.care.contact.photograph import keep_photograph, mark_photograph
 from suffice.care.contact.visit import Visit, visit_of
-from suffice.care.photographs import sealed
+from suffice.care.photographs import heic, sealed
 from suffice.care.photographs.consent import agrees
-from suffice.care.photographs.picture import MOST_BYTES, check_size
+from suffice.care.photographs.picture import MOST_BYTES, accepted, check_size
 from suffice.clinical.entry import LatchPhotograph, Record
 from suffice.clinical.latch.mark import View
 from suffice.errors import InputError, StorageError
@@ -67,6 +67,8 @@ def new_photograph(request: Request, family_id: UUID) -> HttpResponse:
         problems=problems,
         entry_id=uuid4(),
         most_mb=MOST_BYTES // BYTES_PER_MB,
+        takes_heic=heic.can_read(),
+        accepted=accepted(),
         side=request.POST.get("side", ""),
         view=request.POST.get("view", ""),
         status=200,
