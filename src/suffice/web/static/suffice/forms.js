@@ -12,6 +12,7 @@ const MARK = "suffice:unsent:";
 const OWN = `${MARK}${USER}:`;
 const TAPS = `${OWN}tap:`;
 const SAME_TAP_MS = 60 * 1000;
+const REST_MS = 4 * 1000;
 const ENTRY = /^\/families\/[0-9a-f-]{36}\/(enter\/[a-z-]+|entries\/[0-9a-f-]{36}\/(correct|withdraw))\/$/;
 const SIGN_IN = HEAD?.dataset.signIn;
 
@@ -410,7 +411,20 @@ async function sendTaps() {
       return;
     }
   }
-  if (sent && !over) location.reload();
+  if (sent) loadAtRest();
+}
+
+// What was sent may change what the page says; it is loaded again once the hand rests, never under it.
+let touched = Date.now();
+for (const kind of ["pointerdown", "keydown", "input"]) {
+  addEventListener(kind, () => { touched = Date.now(); }, { capture: true, passive: true });
+}
+
+function loadAtRest() {
+  const isTyping = document.activeElement?.matches("input, select, textarea");
+  if (over) return;
+  if (isTyping || Date.now() - touched < REST_MS) setTimeout(loadAtRest, REST_MS);
+  else location.reload();
 }
 
 async function sendKept(key, told) {
