@@ -49,7 +49,10 @@ def is_in(client: Client) -> bool:
 
 def test_a_passkey_signs_in_by_itself(consultant: User, key: SoftKey) -> None:
     client = Client()
+    client.post(SIGN_IN, {"do": "begin"})
+    assert client.session.get_expiry_age() <= 600, "nobody's"
     assert use(client, key, next="/library/")["Location"] == "/library/"
+    assert client.session.get_expiry_age() == 12 * 3600
     assert is_in(client)
     events = trail.events(trail.Asked(who="consultant"), most=50)
     assert "sign-in" in {one.event.act for one in events}
@@ -126,7 +129,9 @@ def test_naming_and_removing(page: Client, consultant: User, key: SoftKey) -> No
 
 
 def test_nonsense_is_said_on_the_page(page: Client) -> None:
-    html = page.post(OWN, {"do": "add", "called": "x", "answer": "nonsense", "passphrase": PASSPHRASE}).content.decode()
+    html = page.post(
+        OWN, {"do": "add", "called": "x", "answer": "nonsense", "passphrase": PASSPHRASE}
+    ).content.decode()
     assert "USER-013" in html
 
 
