@@ -41,16 +41,16 @@ class AddForm(SpokenForm):
     Whoever sits down at a screen that somebody left would else have a way in for good.
     """
 
-    passphrase = forms.CharField(
-        label=gettext_lazy("Present passphrase"),
-        strip=False,
-        widget=forms.PasswordInput({"autocomplete": "current-password"}),
-    )
     called = forms.CharField(
         label=gettext_lazy("Name of the passkey"),
         max_length=passkey.NAME_LENGTH,
         help_text=gettext_lazy("The device that it is on, for example: my phone"),
         widget=forms.TextInput({"autocomplete": "off"}),
+    )
+    passphrase = forms.CharField(
+        label=gettext_lazy("Present passphrase"),
+        strip=False,
+        widget=forms.PasswordInput({"autocomplete": "current-password"}),
     )
     answer = forms.CharField(
         required=False, max_length=passkey.ANSWER_LENGTH, widget=forms.HiddenInput
