@@ -42,7 +42,7 @@ test:
 sweep:
 	@python3 tools/setup.py test
 	@mkdir -p var/home
-	SUFFICE_SWEEP=every $(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) tests/property tests/fault/test_upgrade.py tests/spec/test_plans_and_papers.py
+	SUFFICE_SWEEP=every $(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) tests/property tests/fault tests/spec/test_plans_and_papers.py
 
 coverage:
 	@python3 tools/setup.py test

@@ -21,8 +21,11 @@ FILES = 4
 _RUN = """
 import json, os, sys, time
 from pathlib import Path
+import dask
 from distributed import Client, LocalCluster
 from suffice.cohort.cluster import assess_on_cluster
+
+dask.config.set({"distributed.worker.profile.enabled": False})
 
 def peak_mb():
     line = next(x for x in open("/proc/self/status") if x.startswith("VmHWM"))

@@ -68,6 +68,8 @@ def pytest_configure(config: pytest.Config) -> None:
     from django.conf import settings
 
     assert settings.DATABASES  # reads the settings; pytest-django then sets Django up from them
+    # Each client of a test would otherwise list all pictures and scripts anew before its first request.
+    settings.WHITENOISE_AUTOREFRESH = True
 
 
 def _others_run_the_tests(config: pytest.Config) -> bool:

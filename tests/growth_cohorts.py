@@ -14,8 +14,8 @@ PRIOR, REFERENCE = default_growth()
 
 
 def trusting(prior: GrowthPrior = PRIOR) -> GrowthPrior:
-    """The prior without gross errors: then everything is exactly Gaussian."""
-    return replace(prior, gross_share=1e-300)
+    """The prior without gross errors, and all infants of one kind: then everything is exactly Gaussian."""
+    return replace(prior, gross_share=1e-300, own_spread_log_sd=0.0, own_noise_log_sd=0.0)
 
 
 def weighed(

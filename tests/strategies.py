@@ -130,6 +130,7 @@ KEPT: dict[str, st.SearchStrategy[Any]] = {
     "rests_on": st.lists(st.uuids(), max_size=3).map(tuple),
     "milk_id": st.none() | st.uuids(),
     "note_id": st.none() | st.uuids(),
+    "same_latch": st.none() | st.uuids(),
     "picture": st.none() | PICTURES,
     "marks": st.sampled_from([(), latches.marks(), latches.marks(leave_out=("ear",), times=2)]),
 }

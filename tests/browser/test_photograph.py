@@ -6,7 +6,7 @@ import io
 
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 import latches
 from browser.conftest import PHONE
@@ -80,5 +80,62 @@ def test_a_photograph_is_marked_by_touch_and_by_keys(chromium: Browser, address:
     assert small_targets(page) == []
     page.set_viewport_size(NARROW)  # type: ignore[arg-type]
     assert overflow(page) <= 0
+    context.close()
+    assert failed == []
+
+
+def keep(page: Page) -> None:
+    """Choose a photograph and keep it."""
+    page.locator("[name=photo]").set_input_files(
+        {"name": "latch.jpg", "mimeType": "image/jpeg", "buffer": picture()}
+    )
+    page.get_by_role("button", name="Keep it and mark it").tap()
+    expect(page.locator("[data-photo] img")).to_have_js_property("complete", value=True)
+
+
+def begin_contact(page: Page, family: str) -> None:
+    page.goto(f"{family}contact/")
+    home = page.get_by_role("button", name="Home")
+    home.tap()
+    expect(home).to_have_count(0)
+    page.goto(f"{family}contact/latch/")
+
+
+def test_two_photographs_of_one_latch_are_read_together(chromium: Browser, address: str) -> None:
+    context = chromium.new_context(viewport=PHONE, has_touch=True)  # type: ignore[arg-type]
+    failed: list[str] = []
+    context.on("weberror", lambda one: failed.append(str(one.error)))
+    page = context.new_page()
+    sign_in(page, address)
+    family = f"{address}{open_family(page, address, 'Twice Testcase')}"
+    agree(page, family)
+    begin_contact(page, family)
+    page.get_by_role("link", name="Photograph the latch").tap()
+    for round_ in range(2):
+        keep(page)
+        for one in latches.marks():
+            touch(page, one)
+        page.get_by_role("button", name="Measure").tap()
+        expect(page.get_by_role("row", name="Opening ratio").first).to_be_visible()
+        if round_ == 0:
+            # The one tap that a second photograph costs more than the first.
+            page.get_by_role("link", name="Photograph the same latch again").tap()
+    both = page.get_by_role("region", name="What both say together")
+    alone = page.get_by_role("region", name="What this one says alone")
+    expect(both.get_by_role("row", name="Gape angle")).to_be_visible()
+    expect(alone.get_by_role("row", name="Gape angle")).to_be_visible()
+
+    def width(of: Locator) -> float:
+        text = of.get_by_role("row", name="Opening ratio").locator("td").last.inner_text()
+        low, high = (float(part) for part in text.split("–"))
+        return high - low
+
+    assert width(both) < width(alone)
+    assert Axe().run(page).response["violations"] == []
+    assert small_targets(page) == []
+    page.set_viewport_size(NARROW)  # type: ignore[arg-type]
+    assert overflow(page) <= 0
+    page.get_by_role("link", name="The other one").tap()
+    expect(page.get_by_role("region", name="What both say together")).to_be_visible()
     context.close()
     assert failed == []

@@ -23,6 +23,7 @@ import psycopg
 import pytest
 
 from postgres import Server
+from sweeps import each
 
 BATCHES = 200
 BATCH_SIZE = 4
@@ -141,7 +142,7 @@ def kill_writers(case: Case, times: int) -> None:
 
 def test_a_killed_writer_loses_nothing_on_sqlite(tmp_path):
     case = Case(tmp_path)
-    kill_writers(case, times=6)
+    kill_writers(case, times=6 // each(2))
     assert 0 < len(case.acknowledged) < BATCHES
     case.finish()
 
@@ -149,7 +150,7 @@ def test_a_killed_writer_loses_nothing_on_sqlite(tmp_path):
 @pytest.mark.postgres
 def test_a_killed_writer_loses_nothing_on_postgresql(tmp_path, postgres: Server):
     case = Case(tmp_path, postgres.create_database("killed_writer"))
-    kill_writers(case, times=4)
+    kill_writers(case, times=4 // each(2))
     assert 0 < len(case.acknowledged) < BATCHES
     case.finish()
 

@@ -34,7 +34,7 @@ STATES = sorted(
 )
 """Where checkouts between the versions stood, the newest state among them."""
 ENTRIES = 41
-KILLS = 5
+KILLS = 6 // each(3)
 
 
 def command(*arguments: object) -> list[str]:
@@ -142,8 +142,8 @@ def keep_as_begun(home: Path, url: str) -> None:
 
 
 ON_POSTGRES = sorted({*RELEASED.values(), STATES[-2]})
-USUAL = {*RELEASED.values(), STATES[-1], *STATES[1 :: each(4)]}
-"""Released ones and the newest always; of those between each fourth, in `make sweep` all."""
+USUAL = {*RELEASED.values(), STATES[-1], *STATES[1 :: each(6)]}
+"""Released ones and the newest always; of those between each sixth, in `make sweep` all."""
 CASES = [
     *(pytest.param("sqlite", state) for state in sorted(USUAL)),
     *(pytest.param("postgresql", state, marks=pytest.mark.postgres) for state in ON_POSTGRES),

@@ -38,6 +38,7 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 WHERE_ASKED = frozenset({"letter", "sheet"})
 """Papers that are made where something flagged or named asks for them; a log of a day says the same for all."""
 OF_FEEDING = re.compile(r"\b(Breast first|Offer both|Give \d|Feed at least|At each feed|Wake)\b")
+FEW_FEEDS = re.compile(r"Fewer than \d+ feeds")
 AMOUNT = re.compile(rf"(\d+(?:\.\d+)?){NO_BREAK}mL")
 UNSET = re.compile(r"[{}]|\bnan\b|\binf\b|\bUUID\b|Message\(")
 FEEDS = re.compile(rf"(?:least |and )(\d+){NO_BREAK}(?:times|feeds)")
@@ -184,6 +185,8 @@ def _no_milk(one: Papers) -> Iterator[str]:
     if not held & reds:
         return
     infant_id = one.made.asked.infant.infant_id
+    if FEW_FEEDS.search(_plain(one.of("plan", infant_id))):
+        yield "no milk may be given, and the plan asks for feeds"
     for kind in ("plan", "days"):
         found = OF_FEEDING.search(_plain(one.of(kind, infant_id)))
         if found:
@@ -191,8 +194,13 @@ def _no_milk(one: Papers) -> Iterator[str]:
     plan = one.made.proposal.plan
     if plan.at_breast or plan.feeds_count or plan.supplement_ml_per_day or plan.milk:
         yield "no milk may be given, and the plan feeds"
-    if any(offer.kind == "sheet" for offer, _, _ in one.papers):
-        yield "no milk may be given, and a sheet teaches how"
+    for offer, _, text in one.papers:
+        if offer.kind == "sheet" and not CONTENT.sheets[offer.sheet].without_milk:
+            yield f"no milk may be given, and a sheet teaches how: {offer.sheet}"
+        elif offer.kind == "sheet" and FEW_FEEDS.search(_plain(text)):
+            yield f"no milk may be given, and the sheet asks for feeds: {offer.sheet}"
+        elif offer.kind == "sheet" and OF_FEEDING.search(_plain(text)):
+            yield f"no milk may be given, and the sheet says how: {offer.sheet}"
 
 
 def _amounts(one: Papers) -> Iterator[str]:

@@ -75,26 +75,40 @@ def age_of(text: str) -> timedelta:
 
 
 def record_of(infant: str, seen: str) -> Record:
-    who = Infant(id=uuid5(NAMESPACE_OID, infant), position=1)
-    entries = (
-        [] if infant == "nobody knows" else [entry(who, birth_of(infant), BORN_AT, 0, about=who)]
+    """Of twins each is named (`girl … / boy …`); what was seen of the second begins `second`."""
+    each = infant.split(" / ")
+    infants = tuple(
+        Infant(id=uuid5(NAMESPACE_OID, f"{one}{position if position > 1 else ''}"), position=position)
+        for position, one in enumerate(each, start=1)
     )
+    entries = [
+        entry(who, birth_of(one, len(each)), BORN_AT, 0, about=who)
+        for who, one in zip(infants, each, strict=True)
+        if one != "nobody knows"
+    ]
     parts = [one for part in seen.split(";") for one in each_feed(part.strip())]
     for number, part in enumerate(parts, start=1):
-        entries.append(part_of(part, who, number, entries))
+        who = infants[part.startswith("second ")]
+        entries.append(part_of(part.removeprefix("second "), who, number, entries))
     return Record(
-        family_id=uuid5(NAMESPACE_OID, infant + seen), infants=(who,), entries=tuple(entries)
+        family_id=uuid5(NAMESPACE_OID, infant + seen), infants=infants, entries=tuple(entries)
     )
 
 
 def part_of(part: str, who: Infant, number: int, before: list[Entry]) -> Entry:
-    """One entry: `entered 80 h` says when, `in place of 2` which of those before it corrects."""
+    """One entry: `entered 80 h` says when, `in place of 2` which of those before it corrects.
+
+    `as told` ends what nobody here measured.
+    """
+    is_told, part = part.endswith(" as told"), part.removesuffix(" as told")
     part, _, entered = part.partition(" entered ")
     part, _, corrected = part.partition(" in place of ")
     age, _, what = part.partition(": ")
     fact, device = fact_of(what.removeprefix("parent "))
     about = None if what.startswith("parent ") else who
     one = entry(who, fact, BORN_AT + age_of(age), number, device, about)
+    if is_told:
+        one = replace(one, basis=Basis.REPORTED, device=None)
     if entered:
         one = replace(one, entered_at=BORN_AT + age_of(entered))
     if not corrected:
@@ -137,8 +151,10 @@ def entry(  # what an entry says
     )
 
 
-def birth_of(text: str) -> Birth:
+def birth_of(text: str, born_together: int = 1) -> Birth:
     known: dict[str, object] = {"zone": ZONE}
+    if born_together > 1:
+        known["multiple"] = born_together
     for part in (one.strip() for one in text.split(",")):
         if part in {"boy", "girl"}:
             known["sex"] = {"boy": "male", "girl": "female"}[part]

@@ -355,7 +355,7 @@ def test_without_a_weight_after_birth_one_caution_says_so(page: Client, consulta
     assert "There is no weight after birth" in html
     assert "this is rather a forecast" not in html
     assert "must lie" not in html
-    assert "Weigh now: a weight is overdue." in html
+    assert "Weigh today: a weight is overdue." in html
 
 
 def test_the_page_says_where_the_intervals_are_too_narrow(page: Client, family: UUID) -> None:

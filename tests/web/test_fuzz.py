@@ -16,7 +16,7 @@ from web.story import FAMILY
 fuzz = tool_module("attack.fuzz")
 hostile = tool_module("attack.hostile")
 
-REQUESTS = int(os.environ.get("SUFFICE_FUZZ", "250"))
+REQUESTS = int(os.environ.get("SUFFICE_FUZZ", "120"))
 """`make attack` sends 20,000, to a server."""
 STARTS = [
     "/",

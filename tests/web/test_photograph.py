@@ -21,6 +21,7 @@ from suffice.care.family.asking import record_of
 from suffice.care.family.recording import record_entry, withdraw_entry
 from suffice.care.photographs import sealed
 from suffice.clinical import entry as domain
+from suffice.inference.latch.reading import Photographed, read_latch
 from suffice.web.photograph.page import slug
 from web.story import FAMILY, an_id
 
@@ -370,3 +371,105 @@ def test_the_latch_part_of_a_contact_leads_there(page: Client, agreed: UUID) -> 
     at = kept(page)
     assert f'href="{at}"' in said(page.get(part))
     assert NEW not in said(page.get(f"/families/{FAMILY}/contact/mood/"))
+
+
+# ---- two photographs of one latch ----------------------------------------------------------------
+
+
+@pytest.fixture
+def contact(page: Client, agreed: UUID) -> None:
+    page.post(f"/families/{FAMILY}/contact/", {"place": "home", "key": str(uuid4())})
+
+
+def picture_of(place: int) -> str:
+    picture = photographs()[place][1].picture
+    assert picture is not None
+    return str(picture.id)
+
+
+def second(page: Client) -> str:
+    """The address of a second photograph of the latch that was photographed and marked first."""
+    mark(page, kept(page))
+    answer = send(page, first=picture_of(0), side="right", infant="")
+    assert answer.status_code == 302, answer.content.decode()
+    return str(answer["Location"])
+
+
+def test_two_of_one_latch_are_read_together_and_each_alone(page: Client, contact: None) -> None:
+    first = str(mark(page, kept(page))["Location"])
+    shown = said(page.get(first))
+    ask = f"{NEW}?first={picture_of(0)}"
+    assert f'href="{ask}"' in shown
+    assert "Photograph the same latch again." in shown
+    asked = said(page.get(ask))
+    assert "The same latch as the photograph of" in asked
+    assert 'name="side"' not in asked
+    at = str(send(page, first=picture_of(0), side="right")["Location"])
+    _, fact = photographs()[-1]
+    assert (fact.side, str(fact.same_latch)) == ("left", picture_of(0))
+    assert "Mark the other one too" in said(page.get(first))
+    marked = str(mark(page, at, same=picture_of(0))["Location"])
+    for one in (first, marked):
+        shown = said(page.get(one))
+        together, alone = shown.index("What both say together"), shown.index("this one says alone")
+        assert together < alone
+        assert "Photograph the same latch again" not in shown
+        assert shown.count("With a protractor") == 1
+    assert "the same latch as" in said(page.get(f"/families/{FAMILY}/contact/latch/"))
+
+
+def test_the_joint_interval_is_that_of_the_computation(page: Client, contact: None) -> None:
+    at = str(mark(page, second(page), same=picture_of(0))["Location"])
+    one = Photographed(latches.marks(), "side")
+    expected = read_latch([one, one], latches.PARAMETERS).opening_ratio
+    alone = read_latch([one], latches.PARAMETERS).opening_ratio
+    shown = said(page.get(at))
+    joint = shown[shown.index("What both say together") : shown.index("this one says alone")]
+    assert f"{expected.low:.2f} – {expected.high:.2f}" in joint
+    assert f"{alone.low:.2f} – {alone.high:.2f}" not in joint
+    assert expected.high - expected.low < alone.high - alone.low
+
+
+def test_another_latch_after_all_is_read_alone_again(page: Client, contact: None) -> None:
+    at = str(mark(page, second(page))["Location"])
+    shown = said(page.get(at))
+    assert "What both say together" not in shown
+    assert f'name="same" value="{picture_of(0)}"> It shows the same latch' in shown
+    again = str(mark(page, at, same=picture_of(0))["Location"])
+    assert "What both say together" in said(page.get(again))
+    # A picture of no photograph of theirs joins nothing.
+    last = str(mark(page, again, same=str(uuid4()))["Location"])
+    assert "What both say together" not in said(page.get(last))
+
+
+def test_a_third_and_a_strange_one_are_refused(page: Client, contact: None, tmp_path: Path) -> None:
+    second(page)
+    before = len(photographs())
+    shown = said(send(page, first=picture_of(0)))
+    assert "cannot be added: there are two already, or the contact has ended." in shown
+    assert send(page, first=str(uuid4())).status_code == 404
+    assert page.get(f"{NEW}?first=here").status_code == 404
+    assert len(photographs()) == before
+    assert len(files(tmp_path / "photographs")) == 2
+
+
+def test_a_second_press_keeps_the_second_once(page: Client, contact: None) -> None:
+    kept(page)
+    key = str(uuid4())
+    answers = [send(page, entry_id=key, first=picture_of(0)) for _ in range(2)]
+    assert {one["Location"] for one in answers} == {f"{NEW}{key}/"}
+    assert len(photographs()) == 2
+
+
+def test_consent_that_ends_keeps_the_joint_reading(
+    page: Client, contact: None, tmp_path: Path
+) -> None:
+    at = str(mark(page, second(page), same=picture_of(0))["Location"])
+    consent(given=False)
+    assert files(tmp_path / "photographs") == []
+    assert "What both say together" in said(page.get(at))
+
+
+def test_outside_a_contact_no_second_one_is_offered(page: Client, agreed: UUID) -> None:
+    at = str(mark(page, kept(page))["Location"])
+    assert "same latch" not in said(page.get(at))

@@ -219,3 +219,18 @@ def test_a_stranger_of_another_family_is_refused(page: Client, family: UUID) -> 
 def test_what_was_typed_is_shown_as_text(page: Client, family: UUID) -> None:
     kept(page, goal="<b>bold</b>")
     assert "<b>bold</b>" not in page.get(PLAN).content.decode()
+
+
+def test_the_positions_are_drawn_and_the_one_agreed_on_stands_open(
+    page: Client, family: UUID
+) -> None:
+    html = page.get(PLAN).content.decode()
+    drawn = html.count('<figure class="position">')
+    if 'value="not now" checked' not in html:
+        assert drawn == 5
+    assert kept(page, at_breast="every feed", position="side-lying").position == "side-lying"
+    html = page.get(PLAN).content.decode()
+    assert html.count('<figure class="position">') == 6
+    before_the_fold = html[html.index('id="part-breast"') :].partition("<details")[0]
+    assert "A bed seen from above" in before_the_fold
+    assert "On your side: you face each other" in before_the_fold

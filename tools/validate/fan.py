@@ -3,9 +3,10 @@
     python -m tools.validate.fan [--weights FILE.csv]
 
 Per task (known up to one age, asked at a later one): RMSE over that of the better naive rule, CRPS,
-and what the 50, 80 and 95 % intervals cover. Three kinds of infants: the open weights of small
+and what the 50, 80 and 95 % intervals cover. Four kinds of infants: the open weights of small
 infants; term infants simulated from the WHO increments, with the same noise at every age and with
-noise that grows; and the energy model's own examiner, where its own fan is the rule.
+noise that grows; term infants of another law of growth, with more slips; and the energy model's own
+examiner, where its own fan is the rule.
 """
 
 from __future__ import annotations
@@ -24,6 +25,8 @@ from tools.validate.ridge import ridge_errors
 from tools.validate.scoring import rmse
 from tools.validate.study import DEFAULT_WEIGHTS, ROOT, TASKS, Study, halves, read_study
 from tools.validate.term_infants import POPULATIONS, simulate
+from tools.validate.waning_infants import AGES_D as WANING_D
+from tools.validate.waning_infants import waning
 from tools.validate.weight_forecasts import Score, Spread, Task, overall, score
 
 from suffice.inference.estimate import WIDTH_80, Forecast, Question
@@ -49,6 +52,7 @@ TERM_TASKS = (
     (56, 70), (56, 91), (70, 84),
 )  # fmt: skip
 PAGE_UNTIL_D = POPULATION.age_limit_d
+WANING_NOISE_G = (35.0, 60.0, 90.0)
 SITE_INFANTS = 100
 SLOW_SHARE = 0.15
 """Of the infants of a task, those who last gained slowest are also looked at alone."""
@@ -122,13 +126,13 @@ def batch(shift: SiteShift | None = None) -> Foretell:
     return real.with_shift(GROWTH.prior, GROWTH.reference, shift)
 
 
-def crossed_site(study: Study, make: Callable[[SiteShift], Foretell]) -> Foretell:
+def crossed_site(weighed: Weighed, make: Callable[[SiteShift], Foretell]) -> Foretell:
     """Forecasts of each half with the site pooled from `SITE_INFANTS` of the other half."""
-    parts = halves(study.weighed.count)
+    parts = halves(weighed.count)
     made = []
     for others in parts[::-1]:
         chosen = np.random.default_rng(0).permutation(others)[:SITE_INFANTS]
-        pool = pool_site(GROWTH.prior, GROWTH.reference, study.weighed.rows(chosen))
+        pool = pool_site(GROWTH.prior, GROWTH.reference, weighed.rows(chosen))
         made.append(make(settle(pool)))
 
     def foretell(task: Task) -> Spread:
@@ -178,8 +182,8 @@ def of_page(tasks: Sequence[Task]) -> list[Task]:
     return [one for one in tasks if float(np.median(one.last_d)) <= PAGE_UNTIL_D]
 
 
-def term_tasks(which: int, count: int, *, growing: bool) -> list[Task]:
-    """Tasks of simulated term infants, weighed weekly and then fortnightly."""
+def term_infants(which: int, count: int, *, growing: bool) -> Weighed:
+    """Simulated term infants, weighed weekly and then fortnightly."""
     ages = np.array(VISITS_D)
     infants = simulate(
         POPULATIONS[which],
@@ -195,22 +199,34 @@ def term_tasks(which: int, count: int, *, growing: bool) -> list[Task]:
     read = infants.true_g + noise * rng.normal(size=infants.true_g.shape)
     gross = rng.random(read.shape) < 0.02
     read += gross * 250.0 * rng.normal(size=read.shape)
-    return [_term_task(infants.male, ages, read, a, b) for a, b in TERM_TASKS]
+    return _read_at(infants.male, ages, read)
 
 
-def _term_task(male: Floats, ages: Floats, read: Floats, start: float, stop: float) -> Task:
-    known, count = ages <= start, len(male)
-    days = np.broadcast_to(ages, read.shape)
+def waning_infants(count: int, noise_g: float) -> Weighed:
+    """Simulated term infants of another law, weighed weekly."""
+    infants = waning(count, noise_g, seed=5)
+    return _read_at(infants.male, WANING_D, infants.read_g)
+
+
+def _read_at(male: Floats, ages: Floats, read: Floats) -> Weighed:
+    count = len(male)
+    return Weighed(
+        age_d=np.array(np.broadcast_to(ages, read.shape)),
+        weight_g=read,
+        male_share=male,
+        gestation_days=np.full(count, 280.0),
+        caesarean_share=np.full(count, GROWTH.prior.caesarean_share),
+    )
+
+
+def term_task(infants: Weighed, start: float, stop: float) -> Task:
+    """One task of term infants who were all weighed at the same ages."""
+    ages, read = infants.age_d[0], infants.weight_g
+    count = infants.count
     return Task(
         name=f"{start} -> {stop}",
         rows=np.arange(count),
-        known=Weighed(
-            age_d=days[:, known],
-            weight_g=read[:, known],
-            male_share=male,
-            gestation_days=np.full(count, 280.0),
-            caesarean_share=np.full(count, GROWTH.prior.caesarean_share),
-        ),
+        known=infants.until(start),
         last_d=np.full(count, float(start)),
         last_g=read[:, int(np.flatnonzero(ages == start)[0])],
         at_d=np.full(count, float(stop)),
@@ -273,12 +289,12 @@ def by_forecast(
         trained = {one.name: ridge_errors(one, halves(study.weighed.count)) for one in tasks}
         for name, those, foretell in (
             ("small infants, batch", tasks, batch()),
-            ("small infants, batch with a site of 100", tasks, crossed_site(study, batch)),
+            ("small infants, batch with a site of 100", tasks, crossed_site(study.weighed, batch)),
             ("small infants, page", on_page, PageFan()),
             (
                 "small infants, page with a site of 100",
                 on_page,
-                crossed_site(study, PageFan),
+                crossed_site(study.weighed, PageFan),
             ),
             ("small infants, energy model alone", on_page, PageFan(pooled=False)),
         ):
@@ -293,15 +309,40 @@ def by_forecast(
             [score(one, batch()(one)) for one in alone],
             [rmse(trained[one.name][place]) for one, place in zip(slow, rows, strict=True)],
         )
-    for which, population in enumerate(POPULATIONS if count else ()):
-        for growing in (False, True):
-            tasks = term_tasks(which, count, growing=growing)
-            says = f"{population.name}, noise {'growing' if growing else '35 g'}"
-            for name, foretell in ((f"{says}, batch", batch()), (f"{says}, page", PageFan())):
-                found = [score(one, foretell(one)) for one in track(tasks, description=name)]
-                parts = np.arange(count) < count // 2
-                split = np.flatnonzero(parts), np.flatnonzero(~parts)
-                yield name, "days", found, [rmse(ridge_errors(one, split)) for one in tasks]
+    if count:
+        yield from of_term_infants(count)
+
+
+def of_term_infants(count: int) -> Iterator[tuple[str, str, list[Score], list[float]]]:
+    """The same of the simulated term infants; the page is asked about those of the published worlds."""
+    made = [
+        (f"{population.name}, noise {'growing' if growing else '35 g'}", which, growing)
+        for which, population in enumerate(POPULATIONS)
+        for growing in (False, True)
+    ]
+    for says, which, growing in made:
+        infants = term_infants(which, count, growing=growing)
+        yield from _of_infants(says, infants, with_page=True)
+    for noise_g in WANING_NOISE_G:
+        infants = waning_infants(count, noise_g)
+        yield from _of_infants(f"waning gain, noise {noise_g:g} g", infants, with_page=False)
+
+
+def _of_infants(
+    says: str, infants: Weighed, *, with_page: bool
+) -> Iterator[tuple[str, str, list[Score], list[float]]]:
+    tasks = [term_task(infants, a, b) for a, b in TERM_TASKS]
+    split = halves(infants.count)
+    ridge = [rmse(ridge_errors(one, split)) for one in tasks]
+    asked = [
+        (f"{says}, batch", batch()),
+        (f"{says}, batch with a site of 100", crossed_site(infants, batch)),
+    ]
+    if with_page:
+        asked.append((f"{says}, page", PageFan()))
+    for name, foretell in asked:
+        found = [score(one, foretell(one)) for one in track(tasks, description=name)]
+        yield name, "days", found, ridge
 
 
 def in_short(name: str, found: list[Score], ridge: list[float]) -> str:

@@ -34,7 +34,7 @@ RED: Final = frozenset({"emergency", "physician"})
 OF_WEIGHT: Final = frozenset({"weight", "gain", "growth"})
 WEIGH_NOW: Final = message("Weigh now")
 ASKS: Final[Mapping[str, Message]] = {
-    **dict.fromkeys(OVERDUE, WEIGH_NOW),
+    **OVERDUE,
     "output-unknown": message("Ask for wets and stools today"),
     "feeds-unknown": message("Ask about feeds today"),
     "feeds-were-few": message("Ask about feeds today"),
@@ -44,6 +44,8 @@ ASKS: Final[Mapping[str, Message]] = {
     "clothed-weights-only": message("Weigh naked"),
     "weigh-without-clothes": message("Weigh naked"),
     "weigh-older-without-clothes": message("Weigh naked"),
+    "weigh-on-known-scale": message("Weigh naked"),
+    "weigh-older-on-known-scale": message("Weigh naked"),
     "weight-not-judged": message("Weigh naked"),
     "bilirubin-under-light": message("Ask for the next bilirubin"),
     "weight-looks-wrong": message("Confirm or correct the weight that looks wrong"),
@@ -179,6 +181,8 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     weigh, is_seen = infant.weigh_again, act.tier <= Tier.WITHIN_A_DAY
     if weigh is None:
         return message("Weigh when seen.") if is_seen else _weigh_later(infant, asked)
+    if is_seen and weigh.by == "overdue":
+        return message("Weigh when seen: a weight is overdue.")
     parts = tuple(part for part in weigh.advice if part != ACT_FIRST)
     if weigh.on is None:
         return joined(*parts)

@@ -44,6 +44,8 @@ UNKNOWN: Final[Mapping[str, Message]] = {
     "feeds-were-few": message("feeds of the last 24 h"),
     "birth-unknown": message("when the infant was born"),
     "birth-facts-missing": message("gestation or birth weight"),
+    "weigh-on-known-scale": message("the weight, which was told"),
+    "weigh-older-on-known-scale": message("the weight, which was told"),
     "weight-not-judged": message("the birth weight, and no second weight yet"),
     "gain-says-nothing-cannot-tell": message("the gain, the weights are too close together"),
 }
@@ -252,7 +254,8 @@ class _Judged:
     def _now_below(self, unit: str) -> Message | None:
         """How far below birth weight the last weight is, in the unit of what is compared with it."""
         birth_g, last = self.infant.birth_weight_g, self.infant.weights[-1]
-        if birth_g is None or last.change_percent is None:
+        # Clothes hide a loss: such a weight says nothing of how far the infant has come back.
+        if birth_g is None or last.change_percent is None or last.clothing == "clothed":
             return None
         if last.change_percent >= 0:
             return message("now back at birth weight")

@@ -39,8 +39,21 @@ from suffice.inference.estimate import Estimate
 from suffice.knowledge.store import Content
 from suffice.message import Age, Amount, Chance, Day, Instant, Message, Number, Words, message
 
-OVERDUE: Final = frozenset({"weight-unknown-first-week", "weight-unknown", "weight-overdue"})
-"""Codes of the rows that say that a weight is past due."""
+OVERDUE: Final = {
+    "weight-unknown-first-week": message("Weigh today"),
+    "weight-unknown": message("Weigh today"),
+    "weight-overdue": message("Weigh this week"),
+}
+"""Code of a row that says that a weight is past due to what is done, as soon as its sentence says."""
+DOUBTED: Final = frozenset(
+    {
+        "weigh-without-clothes",
+        "weigh-older-without-clothes",
+        "weigh-on-known-scale",
+        "weigh-older-on-known-scale",
+    }
+)
+"""Codes of the rows that ask for a weight in place of the last one, whatever day would tell best."""
 LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
 ASKED: Final = (
     "population.question_settled",
@@ -92,14 +105,19 @@ def weigh_again_of(
     if overdue is not None:
         return overdue
     advised = _advised(case, flagged, estimate, tells, next_due_at)
-    dues = [one for one in flagged.findings if one.code.endswith(CANNOT_TELL)]
+    dues = [
+        one for one in flagged.findings if one.code.endswith(CANNOT_TELL) or one.code in DOUBTED
+    ]
     dated = [(one.due_at, one) for one in dues if one.due_at is not None]
     if not dated:
         return advised
     due_at, first = min(dated, key=lambda one: one[0])
     if case.as_of > due_at:
         return _past_due(case, due_at, first, advised)
-    return advised if advised is not None and advised.on else _by_row(case, due_at, first, advised)
+    on = None if advised is None else advised.on
+    if first.code in DOUBTED and (on is None or on > _local_date(due_at, case.zone)):
+        return msgspec.structs.replace(_by_row(case, due_at, first, advised), reason="")
+    return advised if on is not None else _by_row(case, due_at, first, advised)
 
 
 def _by_row(case: Case, due_at: datetime, first: Finding, advised: WeighAgain | None) -> WeighAgain:
@@ -159,7 +177,7 @@ def _overdue(case: Case, flagged: Flagged) -> WeighAgain | None:
     late = next((one for one in flagged.findings if one.code in OVERDUE), None)
     if late is None:
         return None
-    advice = message("Weigh now: a weight is overdue.")
+    advice = message("{act}: a weight is overdue.", act=OVERDUE[late.code])
     return WeighAgain(
         by="overdue",
         on=_local_date(case.as_of, case.zone),

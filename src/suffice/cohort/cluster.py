@@ -15,12 +15,14 @@ Everything of the dask libraries is imported here and only here (the extra `clus
 
 from __future__ import annotations
 
+import ctypes
 import os
 import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -63,6 +65,12 @@ LOCAL = "local"
 CONNECT_S = 20
 MOST_SHOWN = 5
 """So many failures are named one by one."""
+KEPT_BYTES = 64 * 1024**2
+"""Freed memory that a worker keeps for its next arrays."""
+_TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3
+"""The names of these options of `mallopt` in the C library."""
+LARGEST_KEPT_BYTES = 32 * 1024**2
+"""The largest array that comes out of such memory: the most that the C library takes."""
 
 
 class Job(msgspec.Struct, frozen=True, kw_only=True):
@@ -198,7 +206,11 @@ def _connected(scheduler: str, workers: int) -> Iterator[Client]:
         with connection:
             yield connection
         return
+    import dask  # noqa: PLC0415 -- the extra `cluster`
+
     with (
+        # Its profiler looks at every worker a hundred times a second: a tenth of the time of a run.
+        dask.config.set({"distributed.worker.profile.enabled": False}),
         LocalCluster(
             n_workers=workers,
             threads_per_worker=1,
@@ -249,6 +261,7 @@ def _split(connection: Client, cohort: Cohort, work: Path, say: Progress) -> Non
 
 def _split_here(cohort: Cohort, number: int, work: Path) -> None:
     """On a worker: split a chunk, and note that it is done."""
+    keep_memory()
     split = split_chunk(cohort, number, work)
     note = _note_of(work, number)
     write_whole(split.problems, note.with_suffix(".problems.parquet"))
@@ -261,6 +274,20 @@ def _split_here(cohort: Cohort, number: int, work: Path) -> None:
             )
         ),
     )
+
+
+@cache
+def keep_memory() -> bool:
+    """Let this process keep some of the memory that it frees; whether its C library was told so.
+
+    Dask starts its workers so that every freed array goes back to the system, and all pages of the next one
+    are asked for anew. Here arrays come and go by the ten thousand: that cost as much as half of the arithmetic.
+    """
+    mallopt = getattr(ctypes.CDLL(None), "mallopt", None)
+    if mallopt is None:
+        return False
+    kept = mallopt(_TRIM_THRESHOLD, KEPT_BYTES)
+    return bool(kept and mallopt(_MMAP_THRESHOLD, LARGEST_KEPT_BYTES))
 
 
 def _note_of(work: Path, number: int) -> Path:
@@ -284,6 +311,7 @@ def _assess(
 
 def _assess_here(folder: Path, as_of: datetime | None, sites: Sites) -> None:
     """On a worker: assess a part; its answers are written last, and say that it is done."""
+    keep_memory()
     assess_folder(folder, as_of, sites)
 
 

@@ -304,14 +304,14 @@ def _groups(part: Part, sites: Sites) -> Iterator[tuple[np.ndarray, SiteShift | 
     size = np.ceil(np.log2(np.maximum(count, 1))).astype(int)
     names = part.infants["site"].to_list()
     ids = part.infants["infant_id"].to_list()
-    kinds = []
-    for site, one in zip(names, ids, strict=True):
+    by_key: dict[tuple[str, bool, int], list[int]] = {}
+    for place, (site, one, k) in enumerate(zip(names, ids, size.tolist(), strict=True)):
         name = site if site in sites else EVERYWHERE
         belief = sites.get(name)
-        kinds.append((name, belief is not None and one in belief.place_of))
-    keys = [(*kind, int(k)) for kind, k in zip(kinds, size, strict=True)]
-    for key in sorted(set(keys)):
-        index = np.array([i for i, mine in enumerate(keys) if mine == key])
+        helped = belief is not None and one in belief.place_of
+        by_key.setdefault((name, helped, k), []).append(place)
+    for key in sorted(by_key):
+        index = np.array(by_key[key])
         belief = sites.get(key[0])
         if belief is None:
             yield index, None
@@ -428,9 +428,8 @@ def _plain_figures(part: Part, setting: BatchSetting) -> pl.DataFrame:
     last_d = np.where(known, np.take_along_axis(age, newest, axis=1)[:, 0], np.nan)
     last_g = np.where(known, np.take_along_axis(weighed.weight_g, newest, axis=1)[:, 0], np.nan)
     born = np.where(age == 0, weighed.weight_g, np.nan)
-    birth_g = np.array(
-        [row[np.isfinite(row)][0] if np.isfinite(row).any() else np.nan for row in born]
-    )
+    first = np.isfinite(born).argmax(axis=1)[:, None]
+    birth_g = np.take_along_axis(born, first, axis=1)[:, 0]
     lowest = np.where(known, np.fmin.reduce(weighed.weight_g, axis=1), np.nan)
     is_sexed = weighed.male_share != _SEX_UNKNOWN
     z = cohort_z(

@@ -29,7 +29,7 @@ from suffice.knowledge.store import load
 from suffice.message import message
 
 CHUNK_ROWS = 50_000
-PART_ROWS = 10_000
+PART_ROWS = 40_000
 MOST_PARTS = 512
 
 

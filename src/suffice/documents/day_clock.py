@@ -16,6 +16,7 @@ from suffice.documents.clock import (
     clock_text,
     stretches,
 )
+from suffice.documents.drawn import drawn
 from suffice.documents.frame import Source
 from suffice.documents.page import Block, Dial, Heading, Items, Paragraph, Run, Said, Table
 from suffice.documents.speaker import Speaker, plain
@@ -25,6 +26,8 @@ WIDTH_MM: Final = 63.0
 """With it the letters of the drawing are 8 pt; the table says the same in 9 pt."""
 PAGE_MM: Final = 180.0
 """Width of the text."""
+HELD_SHARE: Final = 0.26
+"""Share of the width that the drawing of a position takes where no day is beside it."""
 DAY: Final = message("One day on the clock")
 TIME: Final = message("Time")
 WHAT: Final = message("What")
@@ -36,9 +39,23 @@ def clock_of(entries: Iterable[Entry]) -> Sequence[Act]:
     return found[-1].clock if found else ()
 
 
-def beside_the_clock(source: Source, blocks: Sequence[Block]) -> Iterator[Block]:
-    """What is to be done with the dial beside it; as it was where no day was agreed on."""
+def beside_the_clock(
+    source: Source, blocks: Sequence[Block], drawing: str | None = None
+) -> Iterator[Block]:
+    """What is to be done, with the dial beside it where a day was agreed on, else with a drawing where one goes.
+
+    A page has no room for both.
+
+    Args:
+        source: What the paper is made from.
+        blocks: What is to be done.
+        drawing: Name of the drawing; None where there is none.
+    """
     acts, speaker = clock_of(source.entries), source.speaker
+    beside = tuple(one for one in blocks if isinstance(one, Heading | Paragraph | Items))
+    if not acts and drawing and beside:
+        yield drawn(drawing, speaker, share=HELD_SHARE, beside=beside)
+        return
     if not acts:
         yield from blocks
         return
@@ -50,7 +67,7 @@ def beside_the_clock(source: Source, blocks: Sequence[Block]) -> Iterator[Block]
         svg=clock_drawing(acts, say, "clock", is_with_legend=False),
         alt=f"{say(DAY)}: {clock_text(acts, say)}",
         width_mm=WIDTH_MM,
-        beside=tuple(one for one in blocks if isinstance(one, Heading | Paragraph | Items)),
+        beside=beside,
         table=_table(stretches(acts), speaker),
         legend=clock_legend(acts, say, PAGE_MM * WIDTH_PX / WIDTH_MM),
     )

@@ -10,14 +10,30 @@ from functools import cache
 from importlib.resources import files
 from typing import Final
 
-from suffice.documents.page import Drawing, Heading, Items, Paragraph
+from suffice.documents.page import Drawing, Heading, Items, Paragraph, Picture, Said
 from suffice.documents.speaker import Speaker, plain
 from suffice.message import Message, message
 
 SHOWS: Final[dict[str, Message]] = {
-    "hold": message(
+    "position_laid_back": message(
         "A parent leans back on a pillow. The baby is on the chest, belly down, with the head at the breast."
         " The parent's hand is on the baby's bottom."
+    ),
+    "position_cross_cradle": message(
+        "A parent sits. The baby is across the body, belly to belly. The arm of the other side carries it, with"
+        " the hand behind its shoulders. The other hand is under the breast."
+    ),
+    "position_cradle": message(
+        "A parent sits. The baby is across the body, belly to belly. The head rests on the forearm of the side"
+        " that it feeds from, and the hand is at its thigh."
+    ),
+    "position_under_arm": message(
+        "A parent sits with a pillow at one side. The baby is on it, under the arm, with its feet behind. The"
+        " hand of that arm is behind its shoulders. The other hand is at the breast."
+    ),
+    "position_side_lying": message(
+        "A bed seen from above. Parent and baby are on their sides, face to face and belly to belly. There is a"
+        " pillow under the parent's head and one behind the back, and none near the baby."
     ),
     "latch": message(
         "A baby at the breast, seen from the side. The mouth is wide open and the lips turn out. The chin is"
@@ -29,6 +45,16 @@ SHOWS: Final[dict[str, Message]] = {
     ),
 }
 """What each drawing shows."""
+
+
+POSITIONS: Final[dict[str, str]] = {
+    "laid back": "position_laid_back",
+    "cross-cradle": "position_cross_cradle",
+    "cradle": "position_cradle",
+    "under the arm": "position_under_arm",
+    "side-lying": "position_side_lying",
+}
+"""A position as it is entered, to its drawing."""
 
 
 @cache
@@ -51,3 +77,8 @@ def drawn(
     return Drawing(
         svg=svg_of(name), alt=plain(speaker.text(SHOWS[name])), share=share, beside=beside
     )
+
+
+def pictured(name: str, speaker: Speaker, said: Said = ()) -> Picture:
+    """A drawing with what stands under it."""
+    return Picture(svg=svg_of(name), alt=plain(speaker.text(SHOWS[name])), said=said)

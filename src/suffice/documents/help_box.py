@@ -23,17 +23,20 @@ TODAY: Final = message("A doctor must see your baby today")
 CALL_US: Final = message("Call us today: {day}. At night: {night}.")
 
 
-def help_box(source: Source, *, counts: bool = True) -> Box:
+def help_box(source: Source, *, counts: bool = True, is_fed: bool = True) -> Box:
     """Go now, a doctor today, call us; each with its number.
 
     Args:
         source: What the paper is made from.
         counts: Whether the paper says how many diapers a day asks for.
+        is_fed: Whether the infant may have milk; else few feeds are nothing to call for.
     """
-    return help_of(source.speaker, source.policy, source.content, counts=counts)
+    return help_of(source.speaker, source.policy, source.content, counts=counts, is_fed=is_fed)
 
 
-def help_of(speaker: Speaker, policy: Policy, content: Content, *, counts: bool) -> Box:
+def help_of(
+    speaker: Speaker, policy: Policy, content: Content, *, counts: bool, is_fed: bool = True
+) -> Box:
     """The same where no family is meant."""
     return Box(
         (
@@ -42,7 +45,7 @@ def help_of(speaker: Speaker, policy: Policy, content: Content, *, counts: bool)
             Heading(speaker.say(TODAY)),
             Items(tuple(speaker.say(one) for one in see_today(content))),
             Heading(speaker.say(call_us(policy))),
-            Items(tuple(speaker.say(one) for one in _us(content, counts=counts))),
+            Items(tuple(speaker.say(one) for one in _us(content, counts=counts, is_fed=is_fed))),
         ),
         heavy=True,
     )
@@ -82,11 +85,12 @@ def see_today(content: Content) -> Iterator[Words]:
     )
 
 
-def _us(content: Content, *, counts: bool) -> Iterator[Words]:
-    yield message(
-        "Fewer than {feeds} feeds in 24 hours, or feeds that never seem to end.",
-        feeds=Number(content.constant(FEEDS).value, 0),
-    )
+def _us(content: Content, *, counts: bool, is_fed: bool) -> Iterator[Words]:
+    if is_fed:
+        yield message(
+            "Fewer than {feeds} feeds in 24 hours, or feeds that never seem to end.",
+            feeds=Number(content.constant(FEEDS).value, 0),
+        )
     yield (
         message("Fewer wet or dirty diapers than you read here.")
         if counts

@@ -152,6 +152,27 @@ class Drawing(msgspec.Struct, frozen=True, tag="drawing"):
     beside: tuple[Heading | Paragraph | Items, ...]
 
 
+class Picture(msgspec.Struct, frozen=True):
+    """One drawing of ours with what stands under it.
+
+    Attributes:
+        svg: The drawing.
+        alt: What it shows, in words.
+        said: What stands under it.
+    """
+
+    svg: str
+    alt: str
+    said: Said
+
+
+class Gallery(msgspec.Struct, frozen=True, tag="gallery"):
+    """Drawings of one size, several to a row; a row is never parted."""
+
+    pictures: tuple[Picture, ...]
+    columns: int = 3
+
+
 class PageBreak(msgspec.Struct, frozen=True, tag="break"):
     """What follows begins on a new page."""
 
@@ -229,6 +250,7 @@ Block = (
     | Ball
     | Dial
     | Drawing
+    | Gallery
     | PageBreak
     | Blank
     | Box

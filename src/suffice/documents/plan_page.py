@@ -20,6 +20,7 @@ from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.documents.day_clock import beside_the_clock
 from suffice.documents.day_sheet import colours_said, expected_of
+from suffice.documents.drawn import POSITIONS
 from suffice.documents.frame import Source, framed, phone, plan_of
 from suffice.documents.help_box import help_box, urgent
 from suffice.documents.page import Block, Heading, Items, Paper, Paragraph, Said
@@ -32,6 +33,14 @@ SIDES: Final = {
     "one side": message("Offer *one side*. Offer the other if your baby wants more."),
     "left only": message("Feed on the *left side* only."),
     "right only": message("Feed on the *right side* only."),
+}
+HELD: Final = {
+    "cradle": message("*Cradle:* the head rests on your forearm."),
+    "cross-cradle": message("*Across:* the arm of the other side carries your baby."),
+    "under the arm": message("*Under your arm:* the feet point to your back."),
+    "side-lying": message("*On your side:* you face each other, belly to belly."),
+    "laid back": message("*Lean back:* your baby rests on your chest, belly down."),
+    "upright": message("*Upright:* your baby sits on your thigh, facing you."),
 }
 EXPRESSED: Final = {
     "together": message("both sides at the same time"),
@@ -51,7 +60,7 @@ def plan_page(source: Source, whose: UUID) -> Paper:
         *urgent(source, whose),
         *(_feeding(source, plan) if is_fed else _no_milk(source, plan, infant)),
         *(_it_works(source, plan, infant) if is_fed else ()),
-        help_box(source),
+        help_box(source, is_fed=is_fed),
         *_next(source, plan),
     )
     title = PLAN_TITLE.with_params(name=infant.name)
@@ -63,7 +72,10 @@ def _feeding(source: Source, plan: Plan) -> Iterator[Block]:
     yield Heading(source.speaker.say(_next_feed(plan)), level=1)
     yield from _how_often(source, plan)
     yield from _goal(source, plan)
-    yield from beside_the_clock(source, (*_each_feed(source, plan), *_each_day(source, plan)))
+    position = None if plan.at_breast == "not now" else plan.position
+    drawing = None if position is None else POSITIONS.get(position)
+    blocks = (*_each_feed(source, plan), *_each_day(source, plan))
+    yield from beside_the_clock(source, blocks, drawing)
 
 
 def _no_milk(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[Block]:
@@ -148,6 +160,8 @@ def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
         steps.append(speaker.say(message("Start at the breast when you both feel up to it.")))
     if plan.sides is not None and plan.at_breast != "not now":
         steps.append(speaker.emphasised(SIDES[plan.sides]))
+    if plan.position is not None and plan.at_breast != "not now":
+        steps.append(speaker.emphasised(HELD[plan.position]))
     if plan.breast_minutes is not None and plan.at_breast != "not now":
         stop = message(
             "Stop at the breast after *{minutes}*.", minutes=Amount(plan.breast_minutes, "min", 0)

@@ -11,10 +11,10 @@ from typing import Final, NamedTuple
 
 from suffice.assess.no_milk import is_given_no_milk
 from suffice.documents.draft import draft_mark, is_draft
-from suffice.documents.drawn import drawn
+from suffice.documents.drawn import drawn, pictured
 from suffice.documents.frame import Source, framed, plan_of
 from suffice.documents.help_box import help_box
-from suffice.documents.page import Block, Box, Heading, Items, Paper, Paragraph
+from suffice.documents.page import Block, Box, Gallery, Heading, Items, Paper, Paragraph
 from suffice.knowledge.sheet import GAP, Fact, Sheet, fights
 from suffice.knowledge.store import Content
 from suffice.message import Amount, Day, Message, Number, message
@@ -44,10 +44,12 @@ def sheets_for(source: Source, problems: Collection[str]) -> Given:
         problems: Keys of its open problems.
     """
     sheets = source.content.sheets
-    if any(is_given_no_milk(one.findings, source.content) for one in source.assessment.infants):
-        # Teaching waits: each of them speaks of feeds that are not given now.
-        return Given((), ())
-    fit = [key for key, one in sheets.items() if _fits(source, one, problems)]
+    waits = _is_given_no_milk(source, problems)
+    fit = [
+        key
+        for key, one in sheets.items()
+        if _fits(source, one, problems) and (one.without_milk or not waits)
+    ]
     first: list[str] = []
     for key in fit:
         wanted = not set(sheets[key].goes_with).isdisjoint(problems)
@@ -61,9 +63,22 @@ def sheets_for(source: Source, problems: Collection[str]) -> Given:
     return Given(tuple(first), tuple(others))
 
 
+def _is_given_no_milk(source: Source, problems: Collection[str]) -> bool:
+    """Whether teaching waits: but for a few, each sheet has an infant fed."""
+    named = any(
+        one.acts_on.get("milk") == "none" and not set(one.goes_with).isdisjoint(problems)
+        for one in source.content.sheets.values()
+    )
+    return named or any(
+        is_given_no_milk(one.findings, source.content) for one in source.assessment.infants
+    )
+
+
 def _fits(source: Source, sheet: Sheet, problems: Collection[str]) -> bool:
     """Whether nothing that is known of the family speaks against a sheet."""
     if not set(sheet.not_with).isdisjoint(problems):
+        return False
+    if sheet.only_with and set(sheet.goes_with).isdisjoint(problems):
         return False
     if sheet.reassures and not _is_calm(source):
         return False
@@ -107,7 +122,7 @@ def teaching_sheet(source: Source, key: str) -> Paper:
         ),
         *_parts(source, sheet),
         *_last(source, sheet),
-        help_box(source, counts=False),
+        help_box(source, counts=False, is_fed=sheet.acts_on.get("milk") != "none"),
     )
     return framed(source, title=title, whose=None, reader="family", blocks=blocks)
 
@@ -119,6 +134,19 @@ def _parts(source: Source, sheet: Sheet) -> Iterator[Block]:
         if not facts:
             continue
         speaker = source.speaker
+        if part.is_gallery:
+            yield Heading(speaker.say(Message(part.title)))
+            yield Gallery(
+                tuple(
+                    pictured(
+                        one.drawing,
+                        speaker,
+                        speaker.emphasised(fact_said(source.content, sheet, one)),
+                    )
+                    for one in facts
+                )
+            )
+            continue
         blocks = (
             Heading(speaker.say(Message(part.title))),
             Items(

@@ -65,6 +65,8 @@ def growth_prior(content: Content) -> GrowthPrior:
         counted_share=number("counted_fraction"),
         own_share=number("own_fraction"),
         gross_weights=number("gross_weights_count"),
+        own_spread_log_sd=number("own_spread_log_sd"),
+        own_noise_log_sd=number("own_noise_log_sd"),
     )
 
 

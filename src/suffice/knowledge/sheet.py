@@ -42,11 +42,13 @@ class Fact(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
         says: It in a family's words; gaps name numbers of the sheet, and what stands between two stars is bold.
         plan: 'without' where it is left out once a plan is on the record, which says it itself.
         in_class: Whether a page of a parents' class shows it; a sheet is in the class where any fact of it is.
+        drawing: Name of the drawing that it explains; where the facts of a part have one, they stand under it.
     """
 
     says: str
     plan: Literal["", "without"] = ""
     in_class: bool = False
+    drawing: str = ""
 
 
 class SheetPart(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -61,6 +63,11 @@ class SheetPart(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     title: str
     facts: tuple[Fact, ...]
     drawing: str = ""
+
+    @property
+    def is_gallery(self) -> bool:
+        """Whether each of its facts stands under a drawing of its own."""
+        return bool(self.facts) and all(one.drawing for one in self.facts)
 
     def in_class(self) -> tuple[Fact, ...]:
         """The facts that a page of a parents' class shows."""
@@ -84,6 +91,10 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         not_beside: Keys of sheets beside which it is not given, and which are not given beside it.
         at_breast: Whether it is about a feed at the breast, which a plan may leave out for now.
         reassures: Whether it calms: then it is not given while something is flagged.
+        only_with: Whether it is given only where a problem that it goes with is open: what it says would
+            frighten, or mislead, a family without it.
+        without_milk: Whether it is given while an infant may have no milk; all others wait then.
+        acts_on: What it acts on, to the way in which it pulls it, in the words of the instructions.
     """
 
     place: int
@@ -99,6 +110,9 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     not_beside: tuple[str, ...] = ()
     at_breast: bool = False
     reassures: bool = False
+    only_with: bool = False
+    without_milk: bool = False
+    acts_on: dict[str, str] = {}
 
     def facts(self) -> Iterator[Fact]:
         """All that it says, what to try first first."""

@@ -59,6 +59,7 @@ def without_feeds(plan: Plan) -> Plan:
         gap_night_h=None,
         at_breast=None,
         sides=None,
+        position=None,
         breast_minutes=None,
         proposed_feeds_count=None,
     )

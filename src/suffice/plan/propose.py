@@ -13,6 +13,7 @@ from typing import Final, Literal
 import msgspec
 
 from suffice.clinical.entry import Plan
+from suffice.clinical.entry.position import POSITION
 from suffice.clinical.production import Production, production
 from suffice.clinical.production_mark import Mark
 from suffice.clinical.units import HOURS_PER_DAY
@@ -41,6 +42,7 @@ from suffice.plan.no_milk import (
     without_feeds,
 )
 from suffice.plan.parameters import PlanParameters, plan_parameters, production_parameters
+from suffice.plan.position import position_of
 from suffice.plan.size import Known, is_before_term, is_late_preterm
 from suffice.plan.step import Step
 from suffice.plan.supplement import Supplement, supplement_of
@@ -161,6 +163,7 @@ def _plan(  # the parts of which it is put together
         gap_night_h=night_h,
         at_breast="every feed" if known.at_breast else "not now",
         sides="both sides" if known.at_breast else None,
+        position=position_of(asked) if known.at_breast else None,
         breast_minutes=parameters.late_preterm_breast_minutes.value
         if is_late and known.at_breast
         else None,
@@ -271,6 +274,13 @@ def _breast(plan: Plan, known: Known) -> Line:
     says: list[Words] = [
         message("First at every feed; change sides when swallowing fades, offer the second.")
     ]
+    if plan.position is not None:
+        position = dict(POSITION.choices)[plan.position]
+        says.append(
+            message(
+                "Position: {position}. Any other that does not hurt is as good.", position=position
+            )
+        )
     if plan.breast_minutes is not None:
         says.append(
             message(

@@ -6,12 +6,14 @@ What a database says itself names hosts, users, tables and sometimes values: it 
 from __future__ import annotations
 
 import sqlite3
-from typing import Final
-
-import psycopg
+import sys
+from typing import TYPE_CHECKING, Final
 
 from suffice.message import Message, message
 from suffice.record.one_version import OtherVersionError
+
+if TYPE_CHECKING:
+    import psycopg
 
 BUSY: Final = message("It was busy with other changes for too long.")
 FULL: Final = message("The disk is full.")
@@ -62,9 +64,13 @@ def why(error: Exception) -> Message:
     if isinstance(cause, sqlite3.Error):
         name = getattr(cause, "sqlite_errorname", None) or ""
         return next((_SQLITE[one] for one in _SQLITE if name.startswith(one)), UNKNOWN)
-    if isinstance(cause, psycopg.Error):
-        state = cause.sqlstate
-        if state is None:  # nobody was there to report one
-            return AWAY if isinstance(cause, psycopg.OperationalError) else UNKNOWN
-        return _POSTGRESQL.get(state) or _POSTGRESQL.get(state[:2], UNKNOWN)
+    # Where its driver was never loaded, no error is PostgreSQL's; loading it takes a tenth of a start.
+    if (driver := sys.modules.get("psycopg")) and isinstance(cause, driver.Error):
+        return _of_postgresql(cause, driver.OperationalError)
     return UNKNOWN
+
+
+def _of_postgresql(cause: psycopg.Error, operational: type[psycopg.Error]) -> Message:
+    if cause.sqlstate is None:  # nobody was there to report one
+        return AWAY if isinstance(cause, operational) else UNKNOWN
+    return _POSTGRESQL.get(cause.sqlstate) or _POSTGRESQL.get(cause.sqlstate[:2], UNKNOWN)

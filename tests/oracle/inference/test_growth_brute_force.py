@@ -1,7 +1,7 @@
 """The growth prior against one large joint Gaussian, written out entry by entry.
 
 The oracle puts the site's coefficients and every weight of every infant into one vector, fills its
-covariance with plain loops and conditions it with one solve. Known faults of the oracle: it shares
+covariance with plain loops and conditions it with one solve. Four kinds of infants are four such vectors. Known faults of the oracle: it shares
 the prior's numbers and its formula for the mean, and it knows nothing of gross errors, which are
 switched off here. Tolerance 0.01 g: the solve has a condition number near 1e6.
 """
@@ -57,20 +57,20 @@ def joint(infants, ages, *, free_level: float):
 
 
 def noise_at(age: float) -> float:
-    """35 g to day 5, 65 g on day 21, 82 g from day 183, straight in the logarithm over tau."""
-    days, grams = (5, 21, 183), (35.0, 65.0, 82.0)
+    """35 g to day 5, 60 g on day 21, 82 g from day 183, straight in the logarithm over tau."""
+    days, grams = (5, 21, 183), (35.0, 60.0, 82.0)
     tau = [math.log(1 + day / PRIOR.stretch_days) for day in (*days, age)]
     return math.exp(float(np.interp(tau[3], tau[:3], np.log(grams))))
 
 
-def errors(ages) -> np.ndarray:
+def errors(ages, factor: float = 1.0) -> np.ndarray:
     """Covariance of the errors of one infant's weights, no two of one hour: 35 g each, and a wander."""
     found = np.zeros((len(ages), len(ages)))
     for i, a in enumerate(ages):
         for j, b in enumerate(ages):
             wander = [math.sqrt(max(noise_at(age) ** 2 - 35.0**2, 0.0)) for age in (a, b)]
             found[i, j] = wander[0] * wander[1] * math.exp(-abs(a - b) / 3) + 35.0**2 * (i == j)
-    return found
+    return factor**2 * found
 
 
 def condition(mean, cov, seen, values, noise):
@@ -135,6 +135,40 @@ def test_the_densities_one_step_ahead_add_up_to_the_joint_density_of_each_infant
         full = spread**2 * (cov[q:, q:] - shared) + shared + errors(one.age_d[0])
         joint_density = multivariate_normal.logpdf(one.weight_g[0], mean[q:], full)
         assert found[i] == pytest.approx(joint_density, abs=1e-3)
+
+
+def test_an_infant_is_of_each_kind_as_far_as_its_weights_say():
+    """Four joint Gaussians, each as likely as it finds all weights given the first."""
+    prior = replace(PRIOR, own_spread_log_sd=0.3, own_noise_log_sd=0.5)
+    one = three_infants().rows(np.array([1]))
+    ahead = np.array([[30.0]])
+    ages = np.concatenate([one.age_d, ahead], axis=1)
+    mean, cov, q = joint(one, ages, free_level=0.0)
+    shared = cov[q:, :q] @ np.linalg.solve(cov[:q, :q], cov[:q, q:])
+    together = math.sqrt(math.cosh(2 * 0.3))
+    told = []
+    for wide in (math.exp(-0.3), math.exp(0.3)):
+        for loud in (math.exp(-0.5), math.exp(0.5)):
+            true = (wide / together) ** 2 * (cov[q:, q:] - shared) + shared
+            read = true[:-1, :-1] + errors(one.age_d[0], loud)
+            known = one.weight_g[0], mean[q:-1], read
+            density = multivariate_normal.logpdf(*known)
+            density -= multivariate_normal.logpdf(known[0][0], known[1][0], read[0, 0])
+            gain = np.linalg.solve(read, true[:-1, -1])
+            middle = mean[-1] + gain @ (known[0] - known[1])
+            told.append((density, middle, true[-1, -1] - gain @ true[:-1, -1], loud))
+    densities, middles, variances, louds = (np.array(column) for column in zip(*told, strict=True))
+    shares = np.exp(densities - densities.max())
+    shares /= shares.sum()
+    found = forecast(prior, REFERENCE, one, ahead)
+    expected = shares @ middles
+    assert 0.3 < shares.max() < 0.9
+    assert found.mean_g[0, 0] == pytest.approx(expected, abs=0.01)
+    variance = shares @ (variances + (middles - expected) ** 2)
+    assert found.covariance_g2[0, 0, 0] == pytest.approx(variance, abs=0.5)
+    assert found.noise_g[0, 0] == pytest.approx(noise_at(30.0) * math.sqrt(shares @ louds**2))
+    steps = one_step_ahead(prior, REFERENCE, one, default_shift(prior))[0]
+    assert steps[1:].sum() == pytest.approx(np.log(np.mean(np.exp(densities))), abs=1e-3)
 
 
 def test_weights_of_one_hour_share_four_fifths_of_their_noise():

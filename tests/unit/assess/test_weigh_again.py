@@ -329,11 +329,11 @@ def test_without_advice_no_finding_is_touched():
     assert with_date((CANNOT_TELL,), advice) == (CANNOT_TELL,)
 
 
-def test_an_overdue_weight_is_asked_for_now_with_the_working_of_its_finding():
+def test_an_overdue_weight_is_asked_for_with_the_working_of_its_finding():
     _, advice = by_rule("72 h: 3300 g; 4 d: 3310 g", "20 d", OVERDUE)
     assert (advice.by, advice.on) == ("overdue", instant("20 d").date())
     assert advice.working == OVERDUE.working
-    assert in_sentences(advice.advice) == "Weigh now: a weight is overdue."
+    assert in_sentences(advice.advice) == "Weigh this week: a weight is overdue."
 
 
 def test_the_plain_rule_names_the_first_date_that_lies_whole_after_the_instant():

@@ -7,7 +7,9 @@ from importlib.resources import files
 
 import pytest
 
-from suffice.documents.drawn import SHOWS, svg_of
+from suffice.clinical.entry.position import POSITION
+from suffice.documents.drawn import POSITIONS, SHOWS, svg_of
+from suffice.documents.plan_page import HELD
 from suffice.knowledge.store import load
 
 NAMES = sorted(SHOWS)
@@ -22,8 +24,25 @@ def test_every_drawing_is_described_and_every_description_drawn() -> None:
 
 
 def test_what_the_sheets_name_is_drawn_and_all_that_is_drawn_is_used() -> None:
-    named = {part.drawing for one in load().sheets.values() for part in one.parts} - {""}
-    assert named == set(NAMES)
+    sheets = load().sheets.values()
+    named = {part.drawing for one in sheets for part in one.parts} - {""}
+    under = {fact.drawing for one in sheets for fact in one.facts()} - {""}
+    assert named | under == set(NAMES)
+    assert under == set(POSITIONS.values())
+
+
+def test_each_position_that_is_entered_has_its_drawing_but_upright() -> None:
+    entered = {one for one, _ in POSITION.choices}
+    assert entered - set(POSITIONS) == {"upright"}
+    assert set(HELD) == entered
+
+
+@pytest.mark.parametrize("name", sorted(POSITIONS.values()))
+def test_the_baby_alone_has_the_tone_and_is_as_large_in_every_position(name: str) -> None:
+    svg = svg_of(name)
+    heads = re.findall(r'<circle [^>]*r="([\d.]+)" fill="#cfcfcf"', svg)
+    assert [8.5 <= float(radius) <= 9.5 for radius in heads] == [True]
+    assert 'viewBox="0 0 140 100"' in svg
 
 
 @pytest.mark.parametrize("name", NAMES)

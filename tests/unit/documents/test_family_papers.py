@@ -23,6 +23,8 @@ from paper_source import (
 from pdf_reader import Seen, see
 from reading_level import level_of
 from suffice.clinical.entry import Birth, Plan, Sign
+from suffice.clinical.entry.position import POSITION, Position
+from suffice.documents.drawn import POSITIONS
 from suffice.documents.folder import Folder, Offer, PaperKind
 from suffice.documents.page import pdf_of
 
@@ -294,12 +296,32 @@ def test_while_no_milk_may_be_given_the_page_of_a_plan_has_no_feed() -> None:
         "Each day",
         f"Express 8{NB}times in 24{NB}hours.",
     ]
-    assert said[4:-1] == HELP
+    assert said[4:-1] == [one for one in HELP if not one.startswith("Fewer than")]
     assert ("days", infant) not in [(one.kind, one.whose) for one in made.offers()]
-    assert not [one for one in made.offers() if one.kind == "sheet"]
+    assert [one.sheet for one in made.offers() if one.kind == "sheet"] == ["no_milk_yet"]
 
 
 def test_the_days_ask_for_as_many_feeds_as_the_plan() -> None:
     plan = msgspec.structs.replace(PLAN, feeds_count=10)
     said = lines(read(planned(plan, key="ward-loss"), "days"))
     assert f"and 10{NB}feeds in 24{NB}hours." in " ".join(said)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("position", [one for one, _ in POSITION.choices])
+def test_a_position_of_the_plan_is_a_step_with_its_drawing_on_one_page(
+    position: Position, language: str
+) -> None:
+    plan = msgspec.structs.replace(PLAN, position=position)
+    seen = read(planned(plan, language=language), "plan")
+    assert seen.pages == 1
+    assert len(seen.of("Figure")) == (position in POSITIONS)
+    without = lines(read(planned(language=language), "plan"))
+    assert len(lines(seen)) == len(without) + 1
+
+
+def test_away_from_the_breast_a_plan_has_no_position() -> None:
+    plan = msgspec.structs.replace(PLAN, position="cradle", at_breast="not now", sides=None)
+    seen = read(planned(plan), "plan")
+    assert not seen.of("Figure")
+    assert "Cradle" not in seen.text

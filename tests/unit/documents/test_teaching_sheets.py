@@ -18,7 +18,8 @@ from suffice.documents.teaching_sheet import sheets_for
 from suffice.knowledge.store import load
 
 NB = "\N{NO-BREAK SPACE}"
-KEYS = tuple(load().sheets)
+SHEETS = load().sheets
+KEYS = tuple(SHEETS)
 PHONES = {"phone_day": "555-0100", "phone_night": "555-0199", "emergency_number": "112"}
 CALM = "thriving"
 
@@ -162,7 +163,19 @@ def given(*problems: str, key: str = CALM) -> tuple[list[str], list[str]]:
 def test_where_nothing_is_open_every_sheet_is_there_and_none_stands_first() -> None:
     first, others = given()
     assert first == []
-    assert others == list(KEYS)
+    assert others == [key for key in KEYS if not SHEETS[key].only_with]
+
+
+@pytest.mark.parametrize("problem", sorted(load().guide.problems))
+def test_a_family_is_given_a_sheet_for_every_problem(problem: str) -> None:
+    first, _ = given(problem)
+    assert any(problem in SHEETS[key].goes_with for key in first)
+
+
+def test_a_sheet_that_would_frighten_is_given_with_its_problem_alone() -> None:
+    assert "blisters" not in {*given()[0], *given("engorgement")[0], *given("engorgement")[1]}
+    assert given("breast_herpes")[0] == ["blisters"]
+    assert not {"sore_nipples", "inflamed_breast"} & {*given("breast_herpes")[1]}
 
 
 def test_what_goes_with_an_open_problem_stands_first_in_the_order_of_the_content() -> None:

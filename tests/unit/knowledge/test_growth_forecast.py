@@ -45,6 +45,8 @@ NUMBERS = {
     "counted_share": "counted_fraction",
     "own_share": "own_fraction",
     "gross_weights": "gross_weights_count",
+    "own_spread_log_sd": "own_spread_log_sd",
+    "own_noise_log_sd": "own_noise_log_sd",
 }
 SERIES = {
     "mean_z": "mean_z",

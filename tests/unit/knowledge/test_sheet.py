@@ -57,7 +57,7 @@ def test_a_sheet_that_is_whole_has_no_fault() -> None:
         (changed(not_with=("engorgement",)), "it goes with engorgement and does not"),
         (changed(not_beside=("no_such",)), "there is no other sheet 'no_such'"),
         (changed(not_beside=("engorgement",)), "there is no other sheet 'engorgement'"),
-        (changed(place=1), "it has the place of 'latch'"),
+        (changed(place=1), "it has the place of 'danger'"),
         (changed(parts=RIGHT.parts[:1]), "it has 2 to 4 headings with at most 5 facts each"),
         (changed(parts=RIGHT.parts[:1]), "it has 5 facts, not 8 to 14"),
         (changed(numbers=RIGHT.numbers | {"more": "plan.gap_day_h"}), "it never says its number"),

@@ -46,7 +46,7 @@ STILL_TO_MAKE_UP: Final = message(
     "The finding goes by what was lost or is still to be made up: milk that looks enough now does not end it."
 )
 COUNTED: Final = message(
-    "The finding goes by what was counted: milk that looks enough by the weights does not end it."
+    "The finding goes by what was seen or counted: milk that looks enough by the weights does not end it."
 )
 JOINED: Final[Mapping[FlagTopic, Message]] = {
     "combined": STILL_TO_MAKE_UP,
@@ -55,6 +55,7 @@ JOINED: Final[Mapping[FlagTopic, Message]] = {
     "growth": STILL_TO_MAKE_UP,
     "output": COUNTED,
     "feeding": COUNTED,
+    "milk": COUNTED,
 }
 """What is said of an engine that finds enough milk beside a finding of this topic."""
 
@@ -74,6 +75,8 @@ def agreement_of(
         return ""
     likely = content.constant("ranking.likely_short_fraction").value
     of_milk = [one for one in findings if one.topic in JOINED and one.level != "note"]
+    # What is not known contradicts nothing: the judgement says that itself.
+    of_milk = [one for one in of_milk if one.judged != "not known"]
     untold = [one for one in of_milk if one.code.endswith(CANNOT_TELL)]
     told = [one for one in of_milk if one not in untold]
     if estimate.intake_short_probability >= likely:

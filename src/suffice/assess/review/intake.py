@@ -10,6 +10,7 @@ import msgspec
 
 from suffice.assess.case import Case, problem_words
 from suffice.assess.parameters import CareParameters
+from suffice.assess.review.formula_day import review_formula_day
 from suffice.assess.review.loss import is_fed_formula_only
 from suffice.assess.review.result import (
     Reviewed,
@@ -113,6 +114,7 @@ def _review_need(
     elif first.kind == "requirement":
         yield figures(requirement_ml_per_day=first.volume_ml_per_day)
         yield _share_met(case, parameters, first.volume_ml_per_day)
+        yield review_formula_day(case, parameters, first.volume_ml_per_day)
     else:
         why = problem_words(reasons[0], with_fix=False)
         yield figures(observed_ml_per_day=first.volume_ml_per_day)

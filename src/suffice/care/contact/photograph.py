@@ -13,7 +13,6 @@ from suffice.care.photographs.consent import check_consent
 from suffice.care.photographs.picture import decoded
 from suffice.clinical.entry import Basis, Entry, LatchPhotograph, Record
 from suffice.clinical.entry.latch_photograph import KeptPicture
-from suffice.clinical.latch.mark import Mark, View
 
 
 def keep_photograph(
@@ -72,15 +71,21 @@ def keep_photograph(
 def mark_photograph(
     record: Record,
     entry: Entry,
-    marks: tuple[Mark, ...],
+    fact: LatchPhotograph,
     *,
-    view: View,
-    hidden: bool,
     key: UUID,
     now: datetime,
     actor: str,
 ) -> None:
     """Put marks on the record, in the place of those before.
+
+    Args:
+        record: The family's record.
+        entry: The photograph as it stands.
+        fact: The same with new marks, and what is said of it now.
+        key: Client-made id of the correction.
+        now: The instant.
+        actor: Who marked it.
 
     Raises:
         InputError: MARK-001 to MARK-004; RECORD-004, somebody else was faster.
@@ -88,6 +93,5 @@ def mark_photograph(
     """
     if any(one.id == key for one in record.entries):
         return
-    fact = msgspec.structs.replace(entry.fact, marks=marks, view=view, hidden=hidden)
     corrected = msgspec.structs.replace(entry, id=key, fact=fact, entered_at=now, entered_by=actor)
     correct_entry(record.family_id, entry.id, corrected, now=now)

@@ -9,6 +9,7 @@ from typing import Final
 
 from PIL import Image, ImageOps
 
+from suffice.care.photographs import heic
 from suffice.errors import InputError, Problem
 from suffice.message import Message, message
 
@@ -29,6 +30,15 @@ class Decoded:
     content: bytes
     width_count: int
     height_count: int
+
+
+def accepted() -> str:
+    """What a page asks a browser to choose from, as an `accept` attribute.
+
+    HEIC only where it is read: a Mac makes JPEG of it by itself where it is not asked for.
+    """
+    kinds = [f"image/{kind.lower()}" for kind in KINDS]
+    return ",".join([*kinds, "image/heic", "image/heif"] if heic.can_read() else kinds)
 
 
 def check_size(size: int) -> None:
@@ -53,10 +63,15 @@ def decoded(content: bytes) -> Decoded:
     """The picture of a file, upright and without metadata.
 
     Raises:
-        InputError: PHOTO-002 to PHOTO-004.
+        InputError: PHOTO-002 to PHOTO-004; PHOTO-010, HEIC where nothing reads it.
     """
     check_size(len(content))
+    is_heic = heic.is_heic(content)
+    if is_heic and not heic.can_read():
+        raise _no_reader()
     try:
+        if is_heic:
+            content = heic.as_plain(content)
         with warnings.catch_warnings():
             # Our own limit is asked below, before anything is decoded.
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
@@ -94,6 +109,18 @@ def _too_many(width: int, height: int) -> InputError:
         else message("A picture of so many pixels"),
         message("is larger than any camera takes."),
         message("Choose the photograph itself."),
+    )
+
+
+def _no_reader() -> InputError:
+    return _refused(
+        "PHOTO-010",
+        message("A photograph in HEIC"),
+        message("cannot be read by this server."),
+        message(
+            "Send it as JPEG: most phones make one when the photograph is chosen in their own browser, or when the "
+            "camera is set to 'most compatible'. Whoever runs the server can add a reader of HEIC."
+        ),
     )
 
 

@@ -68,3 +68,10 @@ class LatchPhotograph(
         ),
     ] = False
     contact_id: Annotated[UUID | None, OfContact(label=message("Contact"))] = None
+    same_latch: Annotated[UUID | None, Kept(label=message("The same latch as"))] = None
+    """The picture of the first photograph of this latch; None: it is the first, or the only one."""
+
+    @property
+    def latch(self) -> UUID | None:
+        """Which latch it shows: photographs of one latch name one picture. It outlives corrections."""
+        return self.same_latch or (self.picture.id if self.picture else None)

@@ -20,6 +20,7 @@ from suffice.clinical.entry.field import (
     OfContact,
     Written,
 )
+from suffice.clinical.entry.position import POSITION, Position
 from suffice.message import Message, message
 
 Move = Literal["first", "up", "hold", "down", "back", "settle"]
@@ -152,6 +153,7 @@ class Plan(Fact, tag="plan", frozen=True, kw_only=True, forbid_unknown_fields=Tr
             ),
         ),
     ] = None
+    position: Annotated[Position | None, POSITION] = None
     breast_minutes: Annotated[
         float | None,
         _minutes(

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar
 
-from suffice.clinical.entry.field import Chosen, Counted, Fact, Happened, Kind
+from suffice.clinical.entry.field import Counted, Fact, Happened, Kind
+from suffice.clinical.entry.position import POSITION, Position
 from suffice.clinical.feed.event import FeedEvent
 from suffice.message import Message, message
 
@@ -42,21 +43,7 @@ class WatchedFeed(Fact, tag="watched feed", frozen=True, kw_only=True, forbid_un
             help=message("What happened, and when, in minutes and seconds after the beginning"),
         ),
     ] = ()
-    position: Annotated[
-        Literal["cradle", "cross-cradle", "under the arm", "side-lying", "laid back", "upright"]
-        | None,
-        Chosen(
-            label=message("Position"),
-            choices=(
-                ("cradle", message("cradle")),
-                ("cross-cradle", message("cross-cradle")),
-                ("under the arm", message("under the arm")),
-                ("side-lying", message("side-lying")),
-                ("laid back", message("laid back")),
-                ("upright", message("upright")),
-            ),
-        ),
-    ] = None
+    position: Annotated[Position | None, POSITION] = None
     pain_start: Annotated[
         int | None,
         _pain(message("Pain at the start"), message("pain {value} of 10 at the start")),

@@ -106,7 +106,7 @@ def answer_cohort(
     gain, gain_se = _gain(fan, now_d - window_start)
     change, change_sd = fan.change_g(_BIRTH, _REGAIN)
     below = ndtr(-change / np.maximum(change_sd, 1.0))
-    quantiles = fan.quantiles_g()[:, _AHEAD:]
+    quantiles = fan.quantiles_g(ages=slice(_AHEAD, None))
     return CohortAnswer(
         gain_g_per_day=gain,
         gain_se_g_per_day=gain_se,

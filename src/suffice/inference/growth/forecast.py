@@ -2,13 +2,15 @@
 
 Every infant's weights are few, so each forecast is one small linear system; all infants are solved
 together with arrays padded to the longest history. What a gross error is, is settled by a few
-rounds of weighing each reading against the infant's other readings.
+rounds of weighing each reading against the infant's other readings. How evenly an infant grows and
+how noisy its weights are is not known: the forecast is that of four kinds of infants, each counting
+as its weights say (:mod:`suffice.inference.growth.kind`), as one normal of the same mean and spread.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +18,7 @@ from scipy.special import ndtr, ndtri
 
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
+from suffice.inference.growth.kind import kinds_of, shares_of, sweep
 from suffice.inference.growth.prior import (
     Floats,
     Grid,
@@ -31,6 +34,9 @@ from suffice.message import message
 
 LEVELS: Final = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 """The quantile levels of every fan: they bound the 50, 80 and 95 % intervals."""
+_MIDDLE: Final = len(LEVELS) // 2
+"""The median's place among them; the others lie evenly to its sides."""
+_ALL: Final = slice(None)
 _ROBUST_ROUNDS: Final = 4
 _NEWTON_ROUNDS: Final = 6
 
@@ -70,23 +76,24 @@ class WeightForecast:
         found: Floats = np.hypot(self.sd_g, self.noise_g)
         return found
 
-    def quantiles_g(self, *, as_read: bool = True) -> Floats:
-        """Quantiles at `LEVELS`, shape (n, h, 7), g; of a reading, or of the true weight.
+    def quantiles_g(self, *, as_read: bool = True, ages: slice = _ALL) -> Floats:
+        """Quantiles at `LEVELS`, shape (n, h, 7), g, of some of the ages; of a reading, or of the true weight.
 
         A reading may be a gross error, so its outer quantiles lie a little wider than normal.
         """
-        steps = ndtri(np.array(LEVELS))
+        mean = self.mean_g[:, ages, None]
         if not as_read:
-            return self.mean_g[..., None] + self.sd_g[..., None] * steps
-        half = self.read_sd_g[..., None]
+            return mean + self.sd_g[:, ages, None] * ndtri(np.array(LEVELS))
+        half = self.read_sd_g[:, ages, None]
         wide = np.hypot(half, self.gross_sd_g)
-        at = half * steps
+        upper = np.array(LEVELS[_MIDDLE + 1 :])
+        at = half * ndtri(upper)
         for _ in range(_NEWTON_ROUNDS):
             share = (1 - self.gross_share) * ndtr(at / half) + self.gross_share * ndtr(at / wide)
             density = (1 - self.gross_share) * _bell(at / half) / half
             density = density + self.gross_share * _bell(at / wide) / wide
-            at = at - (share - LEVELS) / density
-        found: Floats = self.mean_g[..., None] + at
+            at = at - (share - upper) / density
+        found: Floats = mean + np.concatenate([-at[..., ::-1], np.zeros_like(half), at], axis=-1)
         return found
 
     def change_g(self, start: int, stop: int) -> tuple[Floats, Floats]:
@@ -124,26 +131,108 @@ def forecast(
     """
     _check_ages(reference, at_age_d)
     site = default_shift(prior) if shift is None else shift
-    seen = np.isfinite(weighed.weight_g)
-    here = lay_out(prior, reference, weighed, np.where(seen, weighed.age_d, 0.0))
-    there = lay_out(prior, reference, weighed, at_age_d)
-    mean_here, cov_here = with_shift(prior, here, here, site)
-    mean_there, cov_cross = with_shift(prior, there, here, site)
-    _, variance = with_shift(prior, there, there, site)
-    residual = np.where(seen, weighed.weight_g - mean_here, 0.0)
-    plain, shared = error_variance(prior, weighed, site)
-    cov_here = cov_here + shared
-    noise, gross = weigh_down(prior, cov_here, residual, seen, plain, site.gross_share)
-    cross = np.where(seen[:, None, :], cov_cross, 0.0)
-    gain = cross @ invert(cov_here, seen, noise)
+    ordered = weighed.in_order()
+    joint = _Joint.of(prior, reference, ordered, at_age_d, site)
+    found = [_of_kind(prior, joint, kind) for kind in kinds_of(prior, site)]
+    share = shares_of(np.array([one.steps for one in found]))[..., -1]
+    mean = np.einsum("kn,knh->nh", share, np.array([one.mean_g for one in found]))
+    covariance = np.zeros((*mean.shape, mean.shape[1]))
+    noise, gross = np.zeros_like(mean), np.zeros_like(ordered.age_d)
+    for mine, one in zip(share, found, strict=True):
+        apart = one.mean_g - mean
+        spread = one.covariance_g2 + apart[:, :, None] * apart[:, None, :]
+        covariance += mine[:, None, None] * spread
+        noise += mine[:, None] * one.noise_g2
+        gross += mine[:, None] * one.gross_probability
+    given = np.empty_like(gross)
+    np.put_along_axis(given, weighed.order, np.minimum(gross, 1.0), axis=1)
     return WeightForecast(
         age_d=at_age_d,
-        mean_g=mean_there + np.einsum("nhm,nm->nh", gain, residual),
-        covariance_g2=variance - gain @ np.swapaxes(cross, 1, 2),
-        noise_g=prior.reading_noise_g(at_age_d, site.noise_g),
+        mean_g=mean,
+        covariance_g2=covariance,
+        noise_g=np.sqrt(noise),
         gross_share=site.gross_share,
         gross_sd_g=prior.gross_sd_g,
+        gross_probability=given,
+    )
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _OfKind:
+    """What would be forecast if all infants were of one kind; `steps` say how well it foretold."""
+
+    mean_g: Floats
+    covariance_g2: Floats
+    noise_g2: Floats
+    gross_probability: Floats
+    steps: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class _Joint:
+    """Weights seen and asked about, laid out together: what does not depend on the kind of infant.
+
+    Attributes:
+        away: Weights less what the site expects, (n, m), g.
+        mean_g: What it expects at the ages asked about, (n, h).
+        walk: Covariances of the walk, spread 1: of the weights, of the answers with them, of the answers.
+        shared: The same of the site's shift.
+        ahead_d: The ages asked about, days, (n, h).
+    """
+
+    weighed: Weighed
+    seen: npt.NDArray[np.bool_]
+    away: Floats
+    mean_g: Floats
+    walk: tuple[Floats, Floats, Floats]
+    shared: tuple[Floats, Floats, Floats]
+    ahead_d: Floats
+
+    @classmethod
+    def of(
+        cls,
+        prior: GrowthPrior,
+        reference: WeightReference,
+        weighed: Weighed,
+        ahead_d: Floats,
+        site: SiteShift,
+    ) -> Self:
+        """Of weights in the order of age."""
+        seen = np.isfinite(weighed.weight_g)
+        here = lay_out(prior, reference, weighed, np.where(seen, weighed.age_d, 0.0))
+        there = lay_out(prior, reference, weighed, ahead_d)
+        pairs = (here, here), (there, here), (there, there)
+        cross = np.where(seen[:, None, :], 1.0, 0.0)
+        walk = [walk_covariance(prior, a, b, 1.0) for a, b in pairs]
+        shared = [shared_covariance(a, b, site) for a, b in pairs]
+        return cls(
+            weighed,
+            seen,
+            np.where(seen, weighed.weight_g - mean_of(here, site), 0.0),
+            mean_of(there, site),
+            (walk[0], walk[1] * cross, walk[2]),
+            (shared[0], shared[1] * cross, shared[2]),
+            ahead_d,
+        )
+
+
+def _of_kind(prior: GrowthPrior, joint: _Joint, site: SiteShift) -> _OfKind:
+    """The forecast if all infants were of the kind of which this is believed."""
+    here, cross, variance = (
+        site.spread**2 * walk + shared
+        for walk, shared in zip(joint.walk, joint.shared, strict=True)
+    )
+    plain, together = error_variance(prior, joint.weighed, site)
+    here += together
+    gross_share, gross_g2 = site.gross_share, prior.gross_sd_g**2
+    noise, gross = weigh_down(prior, here, joint.away, joint.seen, plain, gross_share)
+    gain = cross @ invert(here, joint.seen, noise)
+    return _OfKind(
+        mean_g=joint.mean_g + np.einsum("nhm,nm->nh", gain, joint.away),
+        covariance_g2=variance - gain @ np.swapaxes(cross, 1, 2),
+        noise_g2=prior.reading_noise_g(joint.ahead_d, site.noise_g) ** 2,
         gross_probability=gross,
+        steps=sweep(joint.away, here, plain, joint.seen, gross_share, gross_g2),
     )
 
 
@@ -207,11 +296,21 @@ def _of_one_hour(age_d: Floats, hour_d: float) -> Floats:
 
 def with_shift(prior: GrowthPrior, a: Grid, b: Grid, site: SiteShift) -> tuple[Floats, Floats]:
     """Mean at `a` and covariance of `a` with `b` once the site's shift is integrated out."""
-    mean = a.mean_g + np.einsum(
-        "nmq,...q->nm" if site.mean.ndim == 1 else "nmq,nq->nm", a.design_g, site.mean
-    )
-    shared = (a.design_g @ site.covariance) @ np.swapaxes(b.design_g, 1, 2)
-    return mean, walk_covariance(prior, a, b, site.spread) + shared
+    covariance = walk_covariance(prior, a, b, site.spread) + shared_covariance(a, b, site)
+    return mean_of(a, site), covariance
+
+
+def mean_of(a: Grid, site: SiteShift) -> Floats:
+    """What a site's infants weigh on average, shape (n, m), g."""
+    how = "nmq,...q->nm" if site.mean.ndim == 1 else "nmq,nq->nm"
+    found: Floats = a.mean_g + np.einsum(how, a.design_g, site.mean)
+    return found
+
+
+def shared_covariance(a: Grid, b: Grid, site: SiteShift) -> Floats:
+    """Covariance of `a` with `b` by what is not known of the site's shift, (n, ma, mb), g2."""
+    found: Floats = (a.design_g @ site.covariance) @ np.swapaxes(b.design_g, 1, 2)
+    return found
 
 
 def invert(covariance: Floats, seen: npt.NDArray[np.bool_], noise: Floats) -> Floats:

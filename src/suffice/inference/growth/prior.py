@@ -106,6 +106,8 @@ class GrowthPrior:
         own_share: Part of the variance of a site's shift and slopes that is each infant's own.
         gross_weights: Weights whose worth the belief is that a site's share of gross errors is
             `gross_share`.
+        own_spread_log_sd: How far (log scale) the spread of an infant's walk differs from the site's.
+        own_noise_log_sd: The same for the noise of its weights.
     """
 
     stretch_days: float
@@ -143,6 +145,8 @@ class GrowthPrior:
     counted_share: float
     own_share: float
     gross_weights: float
+    own_spread_log_sd: float
+    own_noise_log_sd: float
 
     def tau(self, age_d: Floats) -> Floats:
         """Stretched age: log(1 + age / stretch_days), any shape."""
@@ -241,6 +245,26 @@ class Weighed:
         )
 
 
+    @property
+    def order(self) -> npt.NDArray[np.intp]:
+        """The columns of each infant's weights in the order of age (n, m), missing ones last."""
+        return np.argsort(
+            np.where(np.isnan(self.age_d), np.inf, self.age_d), axis=1, kind="stable"
+        )
+
+    def in_order(self) -> Weighed:
+        """The same weights of each infant in that order."""
+        order, extra = self.order, self.extra_noise_g
+        return Weighed(
+            age_d=np.take_along_axis(self.age_d, order, axis=1),
+            weight_g=np.take_along_axis(self.weight_g, order, axis=1),
+            male_share=self.male_share,
+            gestation_days=self.gestation_days,
+            caesarean_share=self.caesarean_share,
+            extra_noise_g=None if extra is None else np.take_along_axis(extra, order, axis=1),
+        )
+
+
 def stacked(some: list[Weighed]) -> Weighed:
     """Infants of several tables one below the other, padded to the longest."""
     width = max(weighed.age_d.shape[1] for weighed in some)
@@ -321,6 +345,7 @@ def _straight(knots: Floats, at: Floats) -> Floats:
 class Grid:
     """The model laid out at ages of shape (n, m): mean, SD unit, design of the shift, stretched age."""
 
+    age_d: Floats
     mean_g: Floats
     unit_g: Floats
     design_g: Floats
@@ -354,6 +379,7 @@ def lay_out(
         [main, slopes * birth, slopes * boy, slopes * early[..., None]], axis=-1
     )
     return Grid(
+        age_d=age_d,
         mean_g=median_g + unit_g * mean_z,
         unit_g=unit_g,
         design_g=unit_g[..., None] * design,

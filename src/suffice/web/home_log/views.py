@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods
 
 from suffice.care.home_log.entering import Placed, placed, save_log
 from suffice.care.home_log.reading import Reading, read_picture
-from suffice.care.photographs.picture import MOST_BYTES, check_size
+from suffice.care.photographs.picture import MOST_BYTES, accepted, check_size
 from suffice.clinical.entry import Record
 from suffice.errors import InputError
 from suffice.web.access import Act, family_of
@@ -186,6 +186,7 @@ def _shown(request: Request, record: Record, infant: UUID, state: State) -> Http
         summary=summary_of(state.entries, wording) if state.entries is not None else (),
         seen=state.seen,
         most_mb=MOST_BYTES // BYTES_PER_MB,
+        accepted=accepted(),
         zone=wording.policy.zone,
     )
 

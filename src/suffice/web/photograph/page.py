@@ -11,9 +11,18 @@ from uuid import UUID
 from django.utils.translation import gettext as _
 
 from suffice.assess.parameters import CareParameters
+from suffice.care.contact.one_latch import Photo, of_one_latch, standing_photos
 from suffice.care.contact.visit import Visit
-from suffice.clinical.entry import LatchPhotograph, Record, standing
-from suffice.clinical.latch.mark import NAMES, NEEDED, PLACES, RIGID, Mark, Place
+from suffice.clinical.entry import Record
+from suffice.clinical.latch.mark import (
+    NAMES,
+    NEEDED,
+    PLACES,
+    RIGID,
+    Mark,
+    Place,
+    mark_problems,
+)
 from suffice.errors import InputError, Problem
 from suffice.inference.feed.reading import Between
 from suffice.inference.latch.reading import (
@@ -111,10 +120,63 @@ def _unread(text: str, place: Place) -> Problem:
     )
 
 
+class Readings(NamedTuple):
+    """What a photograph says, and what it says together with the other one of the same latch.
+
+    `waits_for` is the other one where its marks are still missing.
+    """
+
+    together: ReadingShown | None
+    alone: ReadingShown | None
+    waits_for: UUID | None
+
+
+def readings_shown(
+    photo: Photo,
+    together: Sequence[Photo],
+    parameters: CareParameters,
+    wording: Wording,
+    *,
+    can_add: bool,
+) -> Readings:
+    """What a photograph says alone and with the other one of the same latch.
+
+    Args:
+        photo: The photograph.
+        together: It and the other one of the same latch, oldest first.
+        parameters: Of the content.
+        wording: How numbers are written.
+        can_add: Whether a second photograph can still be added, so that it may be asked for.
+    """
+    read = [one for one in together if _is_marked(one, parameters)]
+    unread = [one.entry.id for one in together if one not in read and one != photo]
+    alone = None
+    if photo in read:
+        alone = reading_shown([_photographed(photo)], parameters, wording, can_add=can_add)
+    if photo not in read or len(read) < 2:
+        return Readings(None, alone, unread[0] if unread else None)
+    both = reading_shown([_photographed(one) for one in read], parameters, wording)
+    # What would help is said once: of both.
+    return Readings(both, alone and alone._replace(helps=()), None)
+
+
+def _is_marked(photo: Photo, parameters: CareParameters) -> bool:
+    size = (photo.picture.width_count, photo.picture.height_count)
+    return not mark_problems(photo.fact.marks, size, parameters.mark_limits)
+
+
+def _photographed(photo: Photo) -> Photographed:
+    return Photographed(photo.fact.marks, photo.fact.view, photo.fact.hidden)
+
+
 def reading_shown(
-    photos: Sequence[Photographed], parameters: CareParameters, wording: Wording
+    photos: Sequence[Photographed],
+    parameters: CareParameters,
+    wording: Wording,
+    *,
+    can_add: bool = False,
 ) -> ReadingShown:
-    """What photographs of one latch say."""
+    """What photographs of one latch say; `can_add`: a second one can be asked for."""
     found = read_latch(photos, parameters.latch_photograph)
     limit = round(parameters.latch_photograph.wide_deg.value)
 
@@ -148,8 +210,9 @@ def reading_shown(
         why=_why(found),
         first=first,
         others=others,
-        notes=_notes(found, wording),
-        helps=list(_helps(found.helps)),
+        # They speak of one picture: where two are read they stand with each.
+        notes=_notes(found, wording) if len(photos) == 1 else [],
+        helps=list(_helps(found.helps, can_add=can_add)),
         level=round(100 * parameters.latch_photograph.level_fraction.value),
     )
 
@@ -201,13 +264,15 @@ def _notes(found: LatchReading, wording: Wording) -> list[str]:
     return notes
 
 
-def _helps(helps: Sequence[Help]) -> Iterator[str]:
-    """What would help; not a second photograph, because a page reads one at a time."""
+def _helps(helps: Sequence[Help], *, can_add: bool) -> Iterator[str]:
+    """What would help, the most helpful first."""
     words = {
         Help.RIGID: _("Mark wing of the nose, corner of the eye and ear."),
         Help.REPEATS: _("Mark both lips and the corner of the mouth three times."),
         Help.SIDE_VIEW: _("Take it from the side, level with the mouth."),
     }
+    if can_add:
+        words[Help.SECOND_PHOTO] = _("Photograph the same latch again.")
     return (words[one] for one in helps if one in words)
 
 
@@ -223,7 +288,18 @@ def photographs_of(
 ) -> list[Linked]:
     """The photographs of a contact."""
     return [
-        Linked(one.id, f"{names.get(one.infant_id, '')}, {wording.when(one.true_at)}")
-        for one in standing(record.entries)
-        if isinstance(one.fact, LatchPhotograph) and one.fact.contact_id == visit.id
+        Linked(one.entry.id, _name(record, one, names, wording))
+        for one in standing_photos(record)
+        if one.fact.contact_id == visit.id
     ]
+
+
+def _name(record: Record, photo: Photo, names: Mapping[UUID | None, str], wording: Wording) -> str:
+    name = f"{names.get(photo.entry.infant_id, '')}, {wording.when(photo.entry.true_at)}"
+    first = of_one_latch(record, photo)[0]
+    if first == photo:
+        return name
+    return _("%(name)s, the same latch as %(first)s") % {
+        "name": name,
+        "first": wording.when(first.entry.true_at),
+    }

@@ -18,7 +18,7 @@ from suffice.web.fields.spoken import goes_together
 
 FIELDS: Final[dict[Part, tuple[str, ...]]] = {
     "feeds": ("feeds_count", "gap_day_h", "gap_night_h"),
-    "breast": ("at_breast", "sides", "breast_minutes", "each_feed"),
+    "breast": ("at_breast", "sides", "position", "breast_minutes", "each_feed"),
     "supplement": (
         "supplement_ml_per_day",
         "supplement_feeds_count",

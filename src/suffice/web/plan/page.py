@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final, NamedTuple
 
+from django.utils.safestring import SafeString
+
 from suffice.clinical.entry import Plan
 from suffice.clinical.entry.field import fields_of
+from suffice.documents.drawn import POSITIONS, SHOWS, svg_of
+from suffice.knowledge.store import Content
 from suffice.language.facts import part_of
 from suffice.message import Message, message
 from suffice.plan.happened import SincePlan
@@ -14,7 +18,14 @@ from suffice.plan.line import Line, Part
 from suffice.plan.propose import Proposal
 from suffice.web.plan.forms import AgreedForm, Group
 from suffice.web.shown.fact import describe
-from suffice.web.shown.wording import Moment, Wording, as_heading, in_sentences, in_words
+from suffice.web.shown.wording import (
+    Moment,
+    Wording,
+    as_heading,
+    in_sentences,
+    in_words,
+    of_content,
+)
 from suffice.web.shown.working import WorkingShown, working_shown
 
 TITLES: Final[dict[Part, Message]] = {
@@ -32,6 +43,15 @@ MOVES: Final = dict(getattr(fields_of(Plan)["move"], "choices", ()))
 """What a plan is against the one before."""
 
 
+class PositionShown(NamedTuple):
+    """A position as a drawing, with what it shows and when it helps."""
+
+    svg: SafeString
+    shows: str
+    helps: str
+    is_proposed: bool
+
+
 class LineShown(NamedTuple):
     """One part of the proposal."""
 
@@ -41,6 +61,7 @@ class LineShown(NamedTuple):
     warnings: tuple[str, ...]
     workings: tuple[tuple[str, WorkingShown], ...]
     group: Group | None
+    positions: tuple[PositionShown, ...]
 
 
 class LastShown(NamedTuple):
@@ -52,7 +73,9 @@ class LastShown(NamedTuple):
     rows: tuple[tuple[str, str, str], ...]
 
 
-def lines_shown(proposal: Proposal, form: AgreedForm, wording: Wording) -> list[LineShown]:
+def lines_shown(
+    proposal: Proposal, form: AgreedForm, wording: Wording, content: Content
+) -> list[LineShown]:
     """The proposal, part by part, each with the fields that change it."""
 
     def held(plan: Plan) -> str:
@@ -61,11 +84,17 @@ def lines_shown(proposal: Proposal, form: AgreedForm, wording: Wording) -> list[
     parts = list(dict.fromkeys([*(one.part for one in proposal.lines), "milk"]))
     order = [one for one in TITLES if one in parts]
     by_part = {one.part: one for one in proposal.lines}
-    return [_line(by_part.get(part), part, form, held, wording) for part in order]
+    positions = positions_shown(proposal.plan, content)
+    return [_line(by_part.get(part), part, form, held, wording, positions) for part in order]
 
 
 def _line(
-    line: Line | None, part: Part, form: AgreedForm, held: Callable[[Plan], str], wording: Wording
+    line: Line | None,
+    part: Part,
+    form: AgreedForm,
+    held: Callable[[Plan], str],
+    wording: Wording,
+    positions: tuple[PositionShown, ...],
 ) -> LineShown:
     group = form.group(part, held)
     return LineShown(
@@ -75,6 +104,35 @@ def _line(
         warnings=() if line is None else tuple(in_words(one) for one in line.warnings),
         workings=_workings(line, wording),
         group=group if group.fields else None,
+        positions=positions if part == "breast" else (),
+    )
+
+
+def positions_shown(plan: Plan, content: Content) -> tuple[PositionShown, ...]:
+    """The drawings of the positions while the infant goes to the breast, the proposed one marked.
+
+    Args:
+        plan: What is proposed.
+        content: The content in force: its sheets say when a position helps; without them nothing is shown.
+    """
+    if plan.at_breast in {None, "not now"}:
+        return ()
+    helps = {
+        fact.drawing: fact.says
+        for sheet in content.sheets.values()
+        for fact in sheet.facts()
+        if fact.drawing
+    }
+    chosen = POSITIONS.get(plan.position or "")
+    return tuple(
+        PositionShown(
+            svg=SafeString(svg_of(name).replace("<svg ", '<svg aria-hidden="true" ', 1)),
+            shows=in_words(SHOWS[name]),
+            helps=of_content(helps[name]).replace("*", ""),
+            is_proposed=name == chosen,
+        )
+        for name in POSITIONS.values()
+        if name in helps
     )
 
 

@@ -74,7 +74,7 @@ def _shown(
         form=form,
         goal=form["goal"],
         why=form["why"],
-        lines=lines_shown(proposal, form, wording),
+        lines=lines_shown(proposal, form, wording, asked.content),
         move=move_shown(proposal),
         tells_physician=proposal.tells_physician,
         calls=calls_shown(proposal),

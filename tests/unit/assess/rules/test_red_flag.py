@@ -44,6 +44,8 @@ GAPS = (
     ("norm", Number(5.0, 0)),
     ("number", Number(2.0, 0)),
     ("volume", Amount(65.0, "mL")),
+    ("given", Amount(240.0, "mL")),
+    ("feeds", message("{count} feed", plural="{count} feeds", count=8)),
     ("parent", message("mother")),
     ("began", message("not known")),
     ("weight", Amount(3400.0, "g")),

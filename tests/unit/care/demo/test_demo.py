@@ -49,7 +49,7 @@ def findings():
 
 
 def test_there_are_families_in_every_setting():
-    assert len(WRITTEN.family) == 33
+    assert len(WRITTEN.family) == 39
     settings = {contact.setting for family in WRITTEN.family for contact in family.contacts}
     assert settings == set(Setting)
 
@@ -78,8 +78,22 @@ def test_handovers_in_time_late_and_answered_and_what_is_known_are_shown():
 def test_a_flag_of_the_parent_at_every_level_is_shown_though_the_infant_is_well():
     levels = {one.level for family in assessed().values() for one in family.findings}
     assert levels >= {"emergency", "physician", "consultant", "look"}
-    for key in ("parent-emergency", "parent-breast-and-mood", "parent-nipple"):
+    for key in ("parent-emergency", "parent-breast-and-mood", "parent-nipple", "parent-skin"):
         assert in_sentences(assessed()[key].rank.reason).startswith("Parent: ")
+
+
+def test_a_flag_of_the_parent_of_every_topic_is_shown():
+    """Fever with and without breast signs, bleeding, chest, legs, head, wound, breast, mood, safety.
+
+    The other rows of a parent are variations of these; tests/spec/triage/signs.md shows each.
+    """
+    shown = {one.code for family in assessed().values() for one in family.findings}
+    assert shown >= {
+        *("parent-fever", "parent-fever-breast", "bleeding-again", "foul-loss"),
+        *("chest-pain", "leg-swollen", "headache", "wound-red"),
+        *("breast-red", "breast-red-longer", "breast-skin", "nipple-wound"),
+        *("low-mood", "self-harm", "private-matter"),
+    }
 
 
 def test_of_a_private_matter_the_list_says_no_more_than_that():
@@ -153,7 +167,7 @@ def names(record):
 @pytest.mark.django_db
 def test_it_is_never_loaded_among_real_families():
     assert is_empty()
-    assert load_demo(now=NOW, actor="consultant", rank=False) == 33
+    assert load_demo(now=NOW, actor="consultant", rank=False) == 39
     assert not is_empty()
     with pytest.raises(InputError) as caught:
         load_demo(now=NOW, actor="consultant")

