@@ -20,11 +20,13 @@ from django.db import transaction
 from django.http import HttpResponse
 from django.test import Client
 from django.urls import URLPattern, reverse
+from msgspec.structs import replace
 
 from arch.source_tree import modules
 from members import a_member
 from suffice.care import uploads
 from suffice.care.clinic.roles import ACTS, Act, Duty, Role
+from suffice.clinical.entry import Record
 from suffice.record import teams
 from suffice.web.site.urls import urlpatterns
 from web.access_story import FEED, PHOTOGRAPH, put_everything_on_the_record
@@ -278,6 +280,69 @@ def test_who_may_do_what(clinic: None) -> None:
                 if not is_right or (due != "yes" and NAME in said_in(answer)):
                     wrong.append(f"{person[0]}: {method} {name}: {due}, not {answer.status_code}")
     assert wrong == []
+
+
+def with_entries() -> list[tuple[str, tuple[Need, Need]]]:
+    """The addresses that name an entry beside its family."""
+    found = [
+        (name, needs)
+        for name, needs in NEEDS.items()
+        if {"family_id", "entry_id"} <= set(PATTERNS[name].pattern.converters)
+    ]
+    assert {"feed", "photograph", "photograph-picture", "entry-correct", "entry-withdraw"} == {
+        name for name, _needs in found
+    }
+    return found
+
+
+def test_an_entry_of_another_family_is_not_there_under_the_address_of_ones_own(
+    clinic: None,
+) -> None:
+    """Who may do everything with a family of one team reaches nothing of another's by its number."""
+    from suffice.care.family.recording import open_family  # noqa: PLC0415
+    from suffice.record import repository  # noqa: PLC0415
+    from web.story import twins  # noqa: PLC0415
+
+    night, own, now = uuid4(), uuid4(), datetime.now(UTC)
+    teams.add_team(night, "Night ward", now=now)
+    theirs, infants = repository.read(FAMILY), {}
+    for one in twins(now).infants:
+        infants[one.id] = replace(one, id=uuid4())
+    opened = Record(family_id=own, infants=tuple(infants.values()), entries=())
+    open_family(opened, now=now, actor="nina", confirmed=True, team_id=night)
+    client = Client()
+    client.force_login(a_member("nina", "lead", team=night))
+    assert client.get(f"/families/{own}/").status_code == 200
+    wrong = []
+    for name, needs in with_entries():
+        for entry in theirs.entries:
+            at = reverse(name, args=[own, entry.id])
+            for method, need in zip(("get", "post"), needs, strict=True):
+                answer = getattr(client, method)(at)
+                if need is not None and answer.status_code not in {400, 404}:
+                    wrong.append(f"{method} {name} {entry.id}: {answer.status_code}")
+                assert NAME not in said_in(answer)
+    # By fields of a form: what is taken back, amended, decided, is looked for in the family of the address.
+    number = str(theirs.entries[-1].id)
+    for at, sent in (
+        ("undo/", {"entry": number}),
+        ("papers/amend/", {"note": number, "key": str(uuid4()), "text": "x"}),
+        (f"papers/?kind=signed&note={number}", {}),
+        (f"papers/?kind=plan&given={number}", {}),
+        (f"milk/?infant={theirs.infants[0].id}", {}),
+        (f"plan/?infant={theirs.infants[0].id}", {}),
+        (f"photograph/?infant={theirs.infants[0].id}", {}),
+    ):
+        answer = (
+            client.post(f"/families/{own}/{at}", sent)
+            if sent
+            else client.get(f"/families/{own}/{at}")
+        )
+        if answer.status_code not in {400, 404, 302}:
+            wrong.append(f"{at}: {answer.status_code}")
+        assert NAME not in said_in(answer)
+    assert wrong == []
+    assert repository.read(FAMILY) == theirs
 
 
 def said_in(answer: HttpResponse) -> str:

@@ -128,7 +128,7 @@ def test_the_question_is_put_with_a_button_for_each_team_and_its_answer_can_be_c
     at = upload(client, "cohort.csv", cohort(*rows_of(1)))
     html = client.get(at).content.decode()
     assert f'name="team" value="{NIGHT}"' in html
-    assert "It is not said to which team new families go" in html
+    assert "To which team do new families go?" in html
     sent = mapping(client, at) | {"source": "cohort", "whole": "1", "team": str(NIGHT)}
     answered = client.post(at, sent).content.decode()
     assert "Team of new families: <strong>Night ward</strong>" in answered

@@ -223,6 +223,23 @@ def test_a_link_that_is_too_long_is_refused(provider: Started, colleague: User) 
         link("colleague", "x" * 256, provider.issuer)
 
 
+def test_a_session_of_nobody_ends_soon_and_one_of_somebody_as_any(
+    provider: Started, colleague: User
+) -> None:
+    """Whoever asks for a sign-in again and again leaves little behind."""
+    link("colleague", "subject-1", provider.issuer)
+    client = Client()
+    client.get(BEGIN, {"next": "/" + "x" * 9000})
+    assert client.session.get_expiry_age() <= 600
+    assert len(client.session[pages.GOING_TO]) <= pages.ADDRESS_LENGTH
+    sign_in(client)
+    assert is_in(client)
+    assert client.session.get_expiry_age() == 12 * 3600
+    # Nor does asking shorten the session of who is there.
+    client.get(BEGIN)
+    assert client.session.get_expiry_age() == 12 * 3600
+
+
 def sign_out(client: Client) -> str:
     """Sign out; the address at the provider to which the page leads, if it leads to one."""
     answer = client.post("/sign-out/")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 from uuid import uuid4
 
 import pytest
@@ -14,6 +15,7 @@ from soft_key import SoftKey
 from suffice.care import trail
 from suffice.care.clinic.clinic import change_policy
 from suffice.record.accounts import passkeys_of
+from suffice.web.people import passkeys as pages
 from web.story import PASSPHRASE
 
 OWN, SIGN_IN = "/account/passkeys/", "/sign-in/passkey/"
@@ -49,7 +51,10 @@ def is_in(client: Client) -> bool:
 
 def test_a_passkey_signs_in_by_itself(consultant: User, key: SoftKey) -> None:
     client = Client()
+    client.post(SIGN_IN, {"do": "begin"})
+    assert client.session.get_expiry_age() <= 600, "nobody's"
     assert use(client, key, next="/library/")["Location"] == "/library/"
+    assert client.session.get_expiry_age() == 12 * 3600
     assert is_in(client)
     events = trail.events(trail.Asked(who="consultant"), most=50)
     assert "sign-in" in {one.event.act for one in events}
@@ -126,12 +131,19 @@ def test_naming_and_removing(page: Client, consultant: User, key: SoftKey) -> No
 
 
 def test_nonsense_is_said_on_the_page(page: Client) -> None:
-    html = page.post(OWN, {"do": "add", "called": "x", "answer": "nonsense", "passphrase": PASSPHRASE}).content.decode()
+    html = page.post(
+        OWN, {"do": "add", "called": "x", "answer": "nonsense", "passphrase": PASSPHRASE}
+    ).content.decode()
     assert "USER-013" in html
 
 
-def test_who_sits_down_at_an_open_screen_adds_no_passkey(page: Client, consultant: User) -> None:
+def test_who_sits_down_at_an_open_screen_adds_no_passkey(
+    page: Client, consultant: User, monkeypatch
+) -> None:
     """It would be a way in for good; and the passphrase is not to be guessed there either."""
+    # However long the machine takes, all of it happens within one moment.
+    moment = datetime.now(UTC)
+    monkeypatch.setattr(pages, "timezone", SimpleNamespace(now=lambda: moment))
     for guess in ("", "not the passphrase", "another guess"):
         assert add(page, SoftKey(), guess).status_code == 200
         assert passkeys_of(consultant.pk) == ()

@@ -225,3 +225,23 @@ def test_what_was_sent_and_not_taken_is_told_apart_from_a_change(page: Client) -
         one for one in lines_of(trail.events(Asked(act="account"), most=1)) if not one.is_refused
     ]
     assert not line.is_not_taken
+
+
+def test_saying_that_a_script_asks_hides_no_look_at_another_list(
+    page: Client, family: UUID
+) -> None:
+    """Only the list that was noted last is renewed unseen."""
+    script = {"HX-Request": "true"}
+
+    def lists() -> int:
+        trail.flush()
+        return len(acts(act=Act.LIST))
+
+    page.get("/?whole=1", headers=script)
+    assert lists() == 1
+    page.get("/?whole=1", headers=script)
+    assert lists() == 1
+    page.get("/?list=recent&discharged=1", headers=script)
+    assert lists() == 2
+    page.get("/?list=recent&discharged=1&page=2", headers=script)
+    assert lists() == 3

@@ -476,3 +476,14 @@ def test_import_of_another_session_can_neither_be_seen_nor_cancelled(
     assert other.get(progress).status_code == 404
     assert other.post(f"{progress}cancel/").status_code == 404
     assert page.get(f"{progress}cancel/").status_code == 405
+
+
+@pytest.mark.parametrize("delimiter", ["null", "ab", '"', "\n", "\x00", "é" * 3])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "rot13", "zlib_codec"])
+def test_an_answer_that_no_button_of_the_page_gives_is_asked_again(
+    page: Client, delimiter: str, encoding: str
+) -> None:
+    at = upload(page, "cohort.csv", cohort(*rows_of(1)))
+    sent = {"whole": "1", "look": "1", "delimiter": delimiter, "encoding": encoding}
+    assert page.post(at, sent).status_code == 200
+    assert page.post(at, sent | {"import": "1"}).status_code == 200

@@ -1,6 +1,6 @@
 """Kills in the middle of everything that writes, and a count of what was lost of what was acknowledged.
 
-    python -m tools.attack.torture [KILLS]
+    python -m tools.attack.torture [KILLS] [SEED]
 
 The writers, importers, restorers and upgrades are those of tests/fault; here they are killed as often as is
 asked, each time at another moment, on both engines. A record is looked at after each kill, past the
@@ -235,7 +235,7 @@ def main() -> int:
     sys.path.insert(0, str(TESTS))
     from postgres import running  # noqa: PLC0415 -- a helper of the tests
 
-    dice = random.Random(SEED)
+    dice = random.Random(int(sys.argv[2]) if len(sys.argv) > 2 else SEED)
     lost: list[str] = []
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="suffice-torture-")))

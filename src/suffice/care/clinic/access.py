@@ -274,10 +274,10 @@ def not_allowed(act: Act) -> Problem:
 
 NO_TEAM: Final = Problem(
     code="ACCESS-003",
-    what=message("It is not said to which team new families go."),
+    what=message("To which team do new families go?"),
     why=message("There are several teams in which you may open families."),
-    fix=message("Choose the one that will look after them (on the command line: --team NAME)."),
-    where="team",
+    fix=message("Choose the one that will look after them."),
+    where="--team",
 )
 
 

@@ -82,6 +82,8 @@ def read_table(
     text, used = _decode(content, encoding)
     if not text.strip():
         raise InputError(_empty(message("The file is empty.")))
+    if delimiter and not _can_part(delimiter):
+        raise InputError(_which_delimiter(list(DELIMITERS)))
     mark = delimiter or _delimiter_of(text)
     records = _records(text, mark, progress)
     first = next((n for n, record in enumerate(records) if any(map(str.strip, record))), None)
@@ -129,6 +131,11 @@ def _records(text: str, delimiter: str, progress: Progress) -> list[list[str]]:
     except csv.Error as error:
         raise InputError(_quotes(len(records) + 1)) from error
     return records
+
+
+def _can_part(delimiter: str) -> bool:
+    """Whether columns can be parted by it: one sign, none that ends a row or quotes a cell."""
+    return len(delimiter) == 1 and delimiter not in {"\n", "\r", '"', "\x00"}
 
 
 def _delimiter_of(text: str) -> str:

@@ -43,6 +43,12 @@ def query_seen(request: HttpRequest) -> str:
     return query
 
 
+def list_shown(request: HttpRequest) -> str | None:
+    """The same; None where no list was shown since signing in."""
+    query: str | None = request.session.get(QUERY)
+    return query
+
+
 def looked_at(request: HttpRequest) -> Mapping[UUID, datetime]:
     """The families opened since signing in, each with the last time."""
     kept: dict[str, float] = request.session.get(LOOKED, {})

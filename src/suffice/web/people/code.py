@@ -24,7 +24,7 @@ from suffice.care.clinic import factor
 from suffice.errors import InputError
 from suffice.record.accounts import has_codes, passkeys_of, recovery_codes_left
 from suffice.web.fields.spoken import SpokenForm, words_of
-from suffice.web.people.idle import open_session
+from suffice.web.people.idle import nobodys_for_a_moment, open_session
 from suffice.web.people.known import remember_browser
 from suffice.web.shown.page import Request, page
 
@@ -55,6 +55,7 @@ class CodeForm(SpokenForm):
 def ask_for_code(request: HttpRequest, user_id: int, going_to: str) -> HttpResponse:
     """The passphrase was right: on to the code. Nobody is signed in yet."""
     at_s = timezone.now().timestamp()
+    nobodys_for_a_moment(request)
     request.session[WAITING] = {"user": user_id, "at": at_s, "next": going_to}
     return redirect("sign-in-code")
 

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from http import HTTPStatus
 from typing import Final, cast
 
+from django.contrib.auth import SESSION_KEY
 from django.contrib.auth.models import AnonymousUser
 from django.contrib.sessions.exceptions import SessionInterrupted
 from django.db import DatabaseError
@@ -26,6 +27,8 @@ logger = logging.getLogger("suffice.idle")
 SEEN: Final = "seen at"
 LOCKED: Final = "locked"
 S_PER_MIN: Final = 60
+NOBODYS_S: Final = 10 * S_PER_MIN
+"""How long somebody who has not signed in may take for it, at a provider or with a device."""
 SEEN_EVERY_S: Final = 60
 """How exactly it is kept when a session was last used: not every page need write it."""
 
@@ -60,8 +63,18 @@ def lock_session(request: Request) -> None:
     request.session[LOCKED] = True
 
 
+def nobodys_for_a_moment(request: HttpRequest) -> None:
+    """Let the session of somebody who has not signed in yet end soon.
+
+    Anybody can begin one by asking for a sign-in, as often as they like; it is stored each time.
+    """
+    if SESSION_KEY not in request.session:
+        request.session.set_expiry(NOBODYS_S)
+
+
 def open_session(request: HttpRequest) -> None:
-    """Let the session go on: its user has given the passphrase."""
+    """Let the session go on for as long as any: its user has given the passphrase."""
+    request.session.set_expiry(None)
     request.session.pop(LOCKED, None)
     request.session[SEEN] = timezone.now().timestamp()
 

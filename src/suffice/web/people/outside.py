@@ -29,7 +29,7 @@ from suffice.message import message
 from suffice.record.accounts import has_factor
 from suffice.web.fields.spoken import words_of
 from suffice.web.people.code import BACKEND, ask_for_code, next_of
-from suffice.web.people.idle import open_session
+from suffice.web.people.idle import nobodys_for_a_moment, open_session
 from suffice.web.people.known import remember_browser
 from suffice.web.people.leaving import remember
 from suffice.web.shown.page import Request, page
@@ -37,6 +37,7 @@ from suffice.web.shown.page import Request, page
 logger = logging.getLogger("suffice.outside")
 
 GOING_TO: Final = "outside next"
+ADDRESS_LENGTH: Final = 2000
 TIMEOUT_S: Final = 10
 LEEWAY_S: Final = 60
 """How far the clocks of the provider and of this server may differ."""
@@ -56,7 +57,8 @@ def is_set_up() -> bool:
 def begin(request: Request) -> HttpResponse:
     """Lead to the provider."""
     _need_set_up()
-    request.session[GOING_TO] = request.GET.get("next", "/")
+    nobodys_for_a_moment(request)
+    request.session[GOING_TO] = request.GET.get("next", "/")[:ADDRESS_LENGTH]
     back = request.build_absolute_uri(reverse("sign-in-outside-back"))
     try:
         response: HttpResponse = _provider().authorize_redirect(request, back)

@@ -26,7 +26,7 @@ from suffice.errors import InputError
 from suffice.record.accounts import passkeys_of
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.people.code import BACKEND, WAITING, next_of, waiting_user
-from suffice.web.people.idle import open_session
+from suffice.web.people.idle import nobodys_for_a_moment, open_session
 from suffice.web.people.known import remember_browser
 from suffice.web.shown.page import Request, page
 
@@ -41,16 +41,16 @@ class AddForm(SpokenForm):
     Whoever sits down at a screen that somebody left would else have a way in for good.
     """
 
-    passphrase = forms.CharField(
-        label=gettext_lazy("Present passphrase"),
-        strip=False,
-        widget=forms.PasswordInput({"autocomplete": "current-password"}),
-    )
     called = forms.CharField(
         label=gettext_lazy("Name of the passkey"),
         max_length=passkey.NAME_LENGTH,
         help_text=gettext_lazy("The device that it is on, for example: my phone"),
         widget=forms.TextInput({"autocomplete": "off"}),
+    )
+    passphrase = forms.CharField(
+        label=gettext_lazy("Present passphrase"),
+        strip=False,
+        widget=forms.PasswordInput({"autocomplete": "current-password"}),
     )
     answer = forms.CharField(
         required=False, max_length=passkey.ANSWER_LENGTH, widget=forms.HiddenInput
@@ -159,6 +159,7 @@ def _added(request: Request, site: Site, form: AddForm) -> bool:
 
 def _asked(request: HttpRequest, begun: Begun) -> HttpResponse:
     """The question for the device; what it must answer is kept with the session, and asked once."""
+    nobodys_for_a_moment(request)
     request.session[ASKED] = {"state": begun.state, "at": timezone.now().timestamp()}
     return HttpResponse(begun.asked, "application/json")
 

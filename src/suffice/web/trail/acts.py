@@ -20,6 +20,7 @@ from django.utils import timezone
 from suffice.care.clinic.people import is_user
 from suffice.care.trail import Act, note
 from suffice.message import Message, message
+from suffice.web.caseload.seen import list_shown
 
 
 class Page(msgspec.Struct, frozen=True):
@@ -139,6 +140,7 @@ class TrailMiddleware:
         # Whoever signs out is nobody by the time there is an answer.
         user = request.user
         who = user.get_username() if user.is_authenticated else ""
+        before = list_shown(request) if who else None
         response = self.get_response(request)
         match = request.resolver_match
         if match is None or match.view_name is None:
@@ -149,8 +151,10 @@ class TrailMiddleware:
             act = Act.SIGN_IN_FAILED
         if match.view_name == "family" and request.GET.get("print") == "1":
             act = Act.PRINT
-        if act is Act.LIST and request.headers.get("HX-Request"):
-            act = None  # the list on the screen, renewed by itself or in another order
+        # That a script asks is not enough: whoever wants to look unseen can say so of every request.
+        is_script = bool(request.headers.get("HX-Request"))
+        if act is Act.LIST and is_script and list_shown(request) == before is not None:
+            act = None  # the list on the screen, renewed by itself
         if act is None or (not who and act is not Act.SIGN_IN_FAILED):
             return response
         _note(request, response.status_code, act, who, page)
