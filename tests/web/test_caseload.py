@@ -62,6 +62,16 @@ def test_family_with_a_red_value_stands_first_with_its_reason(page: Client, fami
     assert "Ben" in first
 
 
+def test_a_row_that_is_found_by_name_says_whose_name_it_may_be(page: Client, family: UUID) -> None:
+    """An infant alone has no name on the list: the family's is enough."""
+    named = {}
+    for found in ("", NAME.split()[0]):
+        html = page.post("/", {"q": found}).content.decode()
+        named[found] = html.split('<td class="last">')[1].split("</td>")[0]
+    assert ">Ben<" in named[NAME.split()[0]]
+    assert ">Ben<" not in named[""]
+
+
 def test_row_shows_age_last_weight_and_setting(page: Client, family: UUID) -> None:
     html = page.get("/").content.decode()
     assert "10 days" in html
