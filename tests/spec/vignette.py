@@ -78,7 +78,9 @@ def record_of(infant: str, seen: str) -> Record:
     """Of twins each is named (`girl … / boy …`); what was seen of the second begins `second`."""
     each = infant.split(" / ")
     infants = tuple(
-        Infant(id=uuid5(NAMESPACE_OID, f"{one}{position if position > 1 else ''}"), position=position)
+        Infant(
+            id=uuid5(NAMESPACE_OID, f"{one}{position if position > 1 else ''}"), position=position
+        )
         for position, one in enumerate(each, start=1)
     )
     entries = [

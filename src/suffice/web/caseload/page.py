@@ -214,9 +214,7 @@ def _found(count: int, outdated_count: int) -> str:
     return f"{found}; {waiting}"
 
 
-def _row(
-    row: CaseloadRow, wording: Wording, now: datetime, *, by_name: bool = False
-) -> RowShown:
+def _row(row: CaseloadRow, wording: Wording, now: datetime, *, by_name: bool = False) -> RowShown:
     """A row; found by name it says the infant's too, for that may be the one that was meant."""
     due = row.next_due_at
     alone = len(row.infants) == 1 and not by_name
