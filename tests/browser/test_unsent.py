@@ -192,6 +192,23 @@ def test_one_tap_without_a_connection_is_kept_with_its_time_and_sent_once(
     assert entries_of(page, family) == before + 1
 
 
+def test_a_form_asked_for_without_a_connection_leaves_the_page_in_view(
+    device: BrowserContext, family: str, arrive: Arrive
+) -> None:
+    page = arrive(family)
+    note = page.locator("main").get_by_role("link", name="Note", exact=True).first
+    device.set_offline(True)
+    note.click()
+    told = page.locator(".unsent")
+    expect(told).to_contain_text("this form cannot be opened now")
+    expect(told).to_be_in_viewport()
+    expect(page.get_by_role("heading", name="Kepta Testcase")).to_be_attached()
+    device.set_offline(False)
+    expect(told).to_have_count(0)
+    note.click()
+    expect(page.locator("dialog[open] textarea")).to_be_visible()
+
+
 def test_double_tap_on_a_diaper_stores_one(family: str, arrive: Arrive) -> None:
     page = arrive(family)
     before = entries_of(page, family)

@@ -62,6 +62,18 @@ def test_family_with_a_red_value_stands_first_with_its_reason(page: Client, fami
     assert "Ben" in first
 
 
+def test_a_row_that_is_found_by_name_says_whose_name_it_may_be(page: Client, family: UUID) -> None:
+    """An infant alone has no name on the list: the family's is enough."""
+    open_more(1)
+    last = {}
+    for found in ("", "parent 0"):
+        html = page.post("/", {"q": found}).content.decode()
+        row = next(one for one in html.split('<tr class="family">')[1:] if "Parent 0" in one)
+        last[found] = row.split('<td class="last">')[1].split("</td>")[0]
+    assert "Infant 1" in last["parent 0"]
+    assert "Infant 1" not in last[""]
+
+
 def test_row_shows_age_last_weight_and_setting(page: Client, family: UUID) -> None:
     html = page.get("/").content.decode()
     assert "10 days" in html

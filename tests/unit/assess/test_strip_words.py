@@ -59,7 +59,7 @@ def test_what_is_not_known_is_not_said_to_be_lost():
 
 
 def test_the_date_to_weigh_is_that_of_a_weight_in_doubt():
-    told = f"5 d: 3250 g; 12 d: 3550 g as told; {OUTPUT.format(at='12 d')}"
+    told = f"5 d: 3250 g as told; 12 d: 3550 g as told; {OUTPUT.format(at='12 d')}"
     record = record_of(BOY, told)
     asked_at = BORN_AT + age_of("12.1 d")
     infant = assess(record, asked_at, load(), Policy(zone=ZONE)).infants[0]

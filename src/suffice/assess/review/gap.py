@@ -20,18 +20,27 @@ from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Sign
 from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Expression, Feed, FeedCount, Stool, TestWeight, Weight, Wet
+from suffice.clinical.entry import (
+    Basis,
+    Expression,
+    Feed,
+    FeedCount,
+    Stool,
+    TestWeight,
+    Weight,
+    Wet,
+)
 from suffice.clinical.output import day_count
 from suffice.clinical.output_count import OutputKind
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
-from suffice.message import Ago, Param, message
+from suffice.message import Ago, Amount, Instant, Param, message
 
 TELLING = (Weight, TestWeight, Wet, Stool)
 """Kinds of facts that say something of whether milk goes in."""
 FEEDS = (Feed, FeedCount, Expression, TestWeight)
 """Kinds of facts that say how an infant is fed."""
-WEIGHT: Final = ("weight_not_known",)
+WEIGHT: Final = ("weight_not_known", "last_weight_is_told")
 COUNTS: Final = ("output_not_known", "feeds_not_known")
 """Signs that what is known is too old."""
 BOTH: Final = message("Wets and stools")
@@ -133,9 +142,11 @@ def review_horizons(
     # A weight after the first week answers for it only where loss or gain can be told by it.
     is_judged = birth_g is not None or gain is not None
     is_weighed_later = is_judged and any(one.age_h >= week_h for one in usable(case))
+    is_gaining = gain is not None and (gain.low or 0.0) > 0
     return together(
         [
-            _weight(case, horizons, is_gaining=gain is not None and (gain.low or 0.0) > 0),
+            _weight(case, horizons, is_gaining=is_gaining),
+            _told(case, horizons, is_gaining=is_gaining),
             _first_week(
                 case,
                 horizons,
@@ -202,6 +213,41 @@ def _weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
         ),
     )
     return Reviewed(signs={"weight_not_known": (found,)})
+
+
+def _told(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
+    """Whether the last weight was told, of no known scale, and none that was measured still stands."""
+    told = {
+        one.id: one
+        for one in case.entries
+        if isinstance(one.fact, Weight) and one.basis is Basis.REPORTED and not one.device
+    }
+    latest = case.weighings[-1] if case.weighings else None
+    if latest is None or latest.entry_id not in told:
+        return Reviewed()
+    measured = tuple(one for one in case.weighings if one.entry_id not in told)
+    known = msgspec.structs.replace(case, weighings=measured)
+    horizon = _horizon_of_weight(known, horizons, is_gaining=is_gaining)
+    until_h = max((one.age_h for one in usable(known)), default=0.0) + _hours(horizon)
+    since_h = max(until_h, latest.age_h)
+    found = Sign(
+        present=truth_of((case.age_h or 0.0) >= until_h),
+        age_h=since_h,
+        lasts=True,
+        at=case.at_age(since_h),
+        entry_ids=(latest.entry_id,),
+        gaps=(
+            ("weight", Amount(latest.weight_g, "g")),
+            ("at", Instant(told[latest.entry_id].true_at)),
+        ),
+        working=Working(
+            formula=message(
+                "age now - age at the last weight, against the longest time between two"
+            ),
+            constants=(horizon,),
+        ),
+    )
+    return Reviewed(signs={"last_weight_is_told": (found,)})
 
 
 def _horizon_of_weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> Constant:

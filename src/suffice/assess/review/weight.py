@@ -25,7 +25,6 @@ from suffice.assess.review.result import (
     together,
 )
 from suffice.assess.rules.table import Measure
-from suffice.clinical.entry import Basis
 from suffice.clinical.weight import change as weight_change
 from suffice.clinical.weight import gain as gains
 from suffice.clinical.weight.weighing import Weighing
@@ -81,8 +80,7 @@ def review_weights(
     if case.born_at is None:
         return WeightsReviewed(missing(*WEIGHT_FIGURES, *GAIN_FIGURES, why=case.no_birth))
     series = usable(case)
-    doubted = [*_review_clothed(case), *_review_told(case)]
-    before = [*doubted, *_review_change(case, series, parameters)]
+    before = [*_review_clothed(case), *_review_change(case, series, parameters)]
     gained = review_gain(case, series, parameters, corrected_age)
     reviewed = together([*before, gained.reviewed])
     return WeightsReviewed(reviewed, gained.has_risen, gained.tells)
@@ -110,21 +108,6 @@ def _review_clothed(case: Case) -> Iterator[Reviewed]:
             at=Instant(case.at_age(latest.age_h)),
             weight=Amount(latest.weight_g, "g"),
         )
-
-
-def _review_told(case: Case) -> Iterator[Reviewed]:
-    """Whether the last weight was told and no scale was named: nobody knows how it was taken."""
-    latest = case.weighings[-1] if case.weighings else None
-    for entry in case.entries:
-        if latest is not None and entry.id == latest.entry_id and not latest.is_birth:
-            yield sign(
-                "last_weight_is_told",
-                entry.basis is Basis.REPORTED and not entry.device,
-                age_h=latest.age_h,
-                entry_ids=(latest.entry_id,),
-                at=Instant(case.at_age(latest.age_h)),
-                weight=Amount(latest.weight_g, "g"),
-            )
 
 
 def _review_change(

@@ -1,4 +1,4 @@
-"""The gauge drawn as SVG: one bar for what is taken, one line for what is needed.
+"""The gauge drawn as SVG: one bar for what is taken, one line for the least that is needed.
 
 The line of the need stands at the same place in every gauge, so that a bar that does not reach it
 looks the same for every infant; to its left stands the word for short, to its right that for
@@ -16,13 +16,13 @@ from suffice.documents.chart.lettering import FONT_PX, LINE_PX, width_px
 from suffice.documents.chart.svg import element, number, words
 
 NEED_AT: Final = 0.62
-"""Where the need stands, in parts of the width; the bar ends at about 1.6 times the need."""
+"""Where the need stands, in parts of the width; the bar ends at about 1.6 times that."""
 BESIDE_PX: Final = 4.0
 SWATCH_PX: Final = 9.0
 
 
 class GaugeSpec(msgspec.Struct, frozen=True, kw_only=True):
-    """What a gauge shows; everything is in parts of the need, of which 1 is the line.
+    """What a gauge shows; everything is in parts of the least that is needed, of which 1 is the line.
 
     Attributes:
         sentence: What it shows, for whoever does not see it.

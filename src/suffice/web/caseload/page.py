@@ -142,17 +142,18 @@ def caseload_page(
     number = min(max(asked.page, 1), pages_count)
     start = (number - 1) * ROWS_PER_PAGE
     rows = shown if asked.whole else shown[start : start + ROWS_PER_PAGE]
+    by_name = bool(asked.choice.words)
     if asked.choice.sort is Sort.NEED:
         groups = tuple(
             Group(
                 mark=tier_mark(tier),
                 count=counts[tier],
-                rows=tuple(_row(row, wording, now) for row in members),
+                rows=tuple(_row(row, wording, now, by_name=by_name) for row in members),
             )
             for tier, members in groupby(rows, key=lambda row: row.tier)
         )
     else:
-        all_rows = tuple(_row(row, wording, now) for row in rows)
+        all_rows = tuple(_row(row, wording, now, by_name=by_name) for row in rows)
         groups = (Group(mark=None, count=len(shown), rows=all_rows),) if rows else ()
     return CaseloadShown(
         groups=groups,
@@ -213,11 +214,11 @@ def _found(count: int, outdated_count: int) -> str:
     return f"{found}; {waiting}"
 
 
-def _row(row: CaseloadRow, wording: Wording, now: datetime) -> RowShown:
+def _row(row: CaseloadRow, wording: Wording, now: datetime, *, by_name: bool = False) -> RowShown:
+    """A row; found by name it says the infant's too, for that may be the one that was meant."""
     due = row.next_due_at
-    infants = tuple(
-        _infant(infant, wording, now, alone=len(row.infants) == 1) for infant in row.infants
-    )
+    alone = len(row.infants) == 1 and not by_name
+    infants = tuple(_infant(infant, wording, now, alone=alone) for infant in row.infants)
     return RowShown(
         place=row.place,
         family_id=row.family_id,

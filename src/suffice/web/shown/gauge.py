@@ -59,7 +59,10 @@ def gauge_of(estimate: Estimate, wording: Wording) -> Gauge:
 
 
 def gauge_spec(estimate: Estimate, wording: Wording) -> GaugeSpec:
-    """What the gauge shows."""
+    """What the gauge shows: its line is the lower end of what such infants need (80 % interval).
+
+    At the middle of the need half of them would seem short who gain as they should.
+    """
     total, breast, need = estimate.total_intake, estimate.breast_intake, estimate.requirement
     given = estimate.milk_given_ml_per_day
     taken, at_breast = wording.daily(total.median), wording.daily(breast.median)
@@ -73,13 +76,14 @@ def gauge_spec(estimate: Estimate, wording: Wording) -> GaugeSpec:
     return GaugeSpec(
         sentence=_("Takes about %(intake)s, needs about %(need)s.")
         % {"intake": taken, "need": wording.daily(need.median)},
-        share=total.median / need.median,
-        share_range=(total.low_80 / need.median, total.high_80 / need.median),
-        given=min(given, total.median) / need.median,
-        need_range=(need.low_80 / need.median, need.high_80 / need.median),
+        share=total.median / need.low_80,
+        share_range=(total.low_80 / need.low_80, total.high_80 / need.low_80),
+        given=min(given, total.median) / need.low_80,
+        need_range=(1.0, need.high_80 / need.low_80),
         short=_("short"),
         enough=_("enough"),
-        need=_("needs %(volume)s") % {"volume": wording.daily(need.median)},
+        need=_("needs %(low)s to %(high)s")
+        % {"low": wording.daily(need.low_80).number, "high": wording.daily(need.high_80)},
         notes=tuple(notes),
     )
 

@@ -148,8 +148,7 @@ function button(said, act) {
 }
 
 function actions(...all) {
-  const made = document.createElement("div");
-  made.className = "actions";
+  const made = Object.assign(document.createElement("div"), { className: "actions" });
   made.append(...all);
   return made;
 }
@@ -157,8 +156,7 @@ function actions(...all) {
 // One message above a form; the next takes its place.
 function tell(form, said) {
   form.querySelector(":scope > .unsent")?.remove();
-  const told = document.createElement("div");
-  told.className = "unsent";
+  const told = Object.assign(document.createElement("div"), { className: "unsent" });
   told.setAttribute("role", "status");
   const line = document.createElement("p");
   line.textContent = said;
@@ -361,7 +359,9 @@ async function open(link) {
   try {
     answer = await fetch(link.href);
   } catch {
-    return location.assign(link.href);
+    // The browser's own page of error would take away the one that is open.
+    const told = tell(link.closest("nav, section, details") ?? document.querySelector("main"), words("no-form"));
+    return addEventListener("online", () => told.remove(), { once: true });
   }
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   const found = page.querySelector("main [data-sheet]");
