@@ -32,7 +32,7 @@ from suffice.knowledge.growth_forecast import growth_of
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content, load
 from suffice.plan.mark import mark_parameters
-from suffice.plan.parameters import plan_parameters, production_parameters
+from suffice.plan.parameters import fed_parameters, plan_parameters, production_parameters
 from suffice.plan.schedule_parameters import schedule_parameters
 
 CONTENT = load()
@@ -65,6 +65,7 @@ def asked_of(content: Content) -> set[str]:
     parameters_of(heard)
     plan_parameters(heard)
     production_parameters(heard)
+    fed_parameters(heard)
     schedule_parameters(heard)
     mark_parameters(heard)
     growth_of(heard)

@@ -8,7 +8,8 @@ one day differs from the next make it uncertain.
 
 How much a breast can store, and what it could make if it were emptied more often, do not follow from
 such a list, and nothing is said of them. Where the infant fed at a breast between two sessions its
-milk went where nobody measured, and the stretch is not used.
+milk went where nobody measured: the closed form does not use the stretch, and `inference/production/`
+asks what fits it.
 """
 
 from __future__ import annotations
@@ -137,12 +138,24 @@ def production(
         as_of: Sessions after it do not count.
         parameters: Which sessions count.
     """
+    recent = recent_of(entries, as_of=as_of, parameters=parameters)
+    left, right = (_of_side(side, recent, parameters) for side in SIDES)
+    return of_sides(left, right)
+
+
+def recent_of(
+    entries: Iterable[Entry], *, as_of: datetime, parameters: ProductionParameters
+) -> list[Entry]:
+    """The entries of the last days, in order of time; arguments as for `production`."""
     start = as_of - timedelta(days=parameters.window_d.value)
-    recent = sorted(
+    return sorted(
         (one for one in entries if start <= one.true_at <= as_of),
         key=lambda one: (one.true_at, str(one.id)),
     )
-    left, right = (_of_side(side, recent, parameters) for side in SIDES)
+
+
+def of_sides(left: SideProduction, right: SideProduction) -> Production:
+    """Both sides together, where both are known."""
     if left.per_day is None or right.per_day is None:
         why = message("Not known for both sides.")
         return Production(left=left, right=right, why_none=why)
@@ -174,8 +187,8 @@ def made_per_day(
 def _of_side(
     side: OneSide, entries: Sequence[Entry], parameters: ProductionParameters
 ) -> SideProduction:
-    sessions = _sessions(side, entries, parameters.same_minutes)
-    fed = [one.true_at for one in entries if _feeds_at(one, side)]
+    sessions = sessions_of(side, entries, parameters.same_minutes)
+    fed = [one.true_at for one in entries if feeds_at(one, side)]
     runs = list(_runs(sessions, fed, parameters.break_gap_h))
     enough = [one for one in runs if _is_enough(one, parameters)]
     if not enough:
@@ -190,7 +203,7 @@ def _of_side(
     )
 
 
-def _sessions(side: OneSide, entries: Iterable[Entry], same: Constant) -> list[Session]:
+def sessions_of(side: OneSide, entries: Iterable[Entry], same: Constant) -> list[Session]:
     """The sessions of one side; volumes close to one another are one session, at the first one's time."""
     found: list[Session] = []
     for entry in entries:
@@ -208,7 +221,7 @@ def _sessions(side: OneSide, entries: Iterable[Entry], same: Constant) -> list[S
     return found
 
 
-def _feeds_at(entry: Entry, side: OneSide) -> bool:
+def feeds_at(entry: Entry, side: OneSide) -> bool:
     """Whether an infant fed, or may have fed, at this breast."""
     fact = entry.fact
     if isinstance(fact, WatchedFeed):

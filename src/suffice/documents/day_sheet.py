@@ -223,7 +223,7 @@ def _normal(source: Source, infant: InfantAssessment, today: Expected) -> Iterat
     speaker, content = source.speaker, source.content
     lines: list[Message] = [
         message("Feed at the first signs: your baby stirs, opens the mouth, turns the head."),
-        message("Wake a baby who sleeps too long. Skin on skin helps."),
+        message("Wake a baby who sleeps past a feed. Skin on skin helps."),
     ]
     if _is_calm(source, infant):
         lines.append(

@@ -130,12 +130,12 @@ def _how_often(source: Source, plan: Plan) -> Iterator[Block]:
     if plan.gap_day_h is not None:
         said.append(
             message(
-                "Start the next feed within *{hours} hours* of the last.",
+                "Start a feed at least every *{hours} hours*.",
                 hours=Number(plan.gap_day_h),
             )
         )
     if plan.gap_night_h is not None:
-        said.append(message("At night within *{hours} hours*.", hours=Number(plan.gap_night_h)))
+        said.append(message("At night at least every *{hours} hours*.", hours=Number(plan.gap_night_h)))
     if said:
         yield Paragraph(speaker.emphasised(*said), "action")
     call = message(

@@ -8,6 +8,7 @@ from typing import ClassVar
 from suffice.clinical.parameters import ConstantSeries, Parameters
 from suffice.clinical.production import ProductionParameters
 from suffice.clinical.working import Constant
+from suffice.inference.production.model import FedParameters
 from suffice.knowledge.store import Content
 
 
@@ -110,3 +111,13 @@ def production_parameters(content: Content) -> ProductionParameters:
         ContentError: CONTENT-020 for each constant that is missing, as in a set of the past.
     """
     return ProductionParameters.from_content(content.flat, content.series)
+
+
+@lru_cache(maxsize=8)
+def fed_parameters(content: Content) -> FedParameters:
+    """The values of production where the infant feeds between sessions; kept.
+
+    Raises:
+        ContentError: CONTENT-020 for each constant that is missing, as in a set of the past.
+    """
+    return FedParameters.from_content(content.flat, content.series)

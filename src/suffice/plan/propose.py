@@ -14,10 +14,11 @@ import msgspec
 
 from suffice.clinical.entry import Plan
 from suffice.clinical.entry.position import POSITION
-from suffice.clinical.production import Production, production
+from suffice.clinical.production import Production
 from suffice.clinical.production_mark import Mark
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Working
+from suffice.inference.production.between import production_with_feeds
 from suffice.message import Amount, Instant, Message, Number, Words, message
 from suffice.plan.express import (
     Expressing,
@@ -41,7 +42,12 @@ from suffice.plan.no_milk import (
     no_supplement,
     without_feeds,
 )
-from suffice.plan.parameters import PlanParameters, plan_parameters, production_parameters
+from suffice.plan.parameters import (
+    PlanParameters,
+    fed_parameters,
+    plan_parameters,
+    production_parameters,
+)
 from suffice.plan.position import position_of
 from suffice.plan.size import Known, is_before_term, is_late_preterm
 from suffice.plan.step import Step
@@ -84,8 +90,11 @@ def propose(asked: Asked) -> Proposal:
     """
     parameters = plan_parameters(asked.content)
     known = known_of(asked, parameters)
-    made = production(
-        asked.entries, as_of=asked.as_of, parameters=production_parameters(asked.content)
+    made = production_with_feeds(
+        asked.entries,
+        as_of=asked.as_of,
+        parameters=production_parameters(asked.content),
+        fed=fed_parameters(asked.content),
     )
     is_fed = not asked.is_given_no_milk
     is_first = asked.last is None

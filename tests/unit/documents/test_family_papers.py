@@ -96,8 +96,8 @@ GOLDEN_PLAN = [
     "A doctor must see Perpetua today. Call now.",
     f"Breast first. Then 30{NB}mL of milk. Then express. Then rest.",
     (
-        f"Feed at least 8{NB}times in 24{NB}hours. Start the next feed within 3{NB}hours of the last."
-        f" At night within 4{NB}hours."
+        f"Feed at least 8{NB}times in 24{NB}hours. Start a feed at least every 3{NB}hours."
+        f" At night at least every 4{NB}hours."
     ),
     "Call now if your baby will not wake or fights for breath: 112.",
     "Your goal: “only the breast”",
@@ -181,7 +181,7 @@ GOLDEN_DAYS = [
     f"This bar is 5{NB}cm long if printed at full size.",
     "Good to know",
     "Feed at the first signs: your baby stirs, opens the mouth, turns the head.",
-    "Wake a baby who sleeps too long. Skin on skin helps.",
+    "Wake a baby who sleeps past a feed. Skin on skin helps.",
     "Diapers help you see. Only a scale shows if your baby grows.",
     *HELP,
 ]

@@ -61,7 +61,7 @@ GOLDEN = [
     "Do not press on a red or sore part.",
     f"Feed at least 8{NB}times in a day and a night. Skip none.",
     f"After the feed, put a cold cloth on for 10{NB}minutes.",
-    "Keep the nipple dry and warm if it hurts in the cold.",
+    "Keep the cold off the nipple. Keep the nipple dry and warm if it hurts.",
     "Press out a little by hand",
     f"Wash your hands. Put thumb and fingers about 3{NB}cm back from the nipple.",
     "Press back to your chest. Then press thumb and fingers together. Let go. Do it again.",

@@ -1,0 +1,1 @@
+"""What a breast makes where the infant feeds between expression sessions."""
