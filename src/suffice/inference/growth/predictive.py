@@ -39,7 +39,5 @@ def one_step_ahead(
     for kind in kinds_of(prior, site):
         noise, together = error_variance(prior, ordered, kind)
         covariance = kind.spread**2 * walk + shift + together
-        steps.append(
-            sweep(away, covariance, noise, seen, kind.gross_share, prior.gross_sd_g**2)
-        )
+        steps.append(sweep(away, covariance, noise, seen, kind.gross_share, prior.gross_sd_g**2))
     return of_all_kinds(np.array(steps))

@@ -244,13 +244,10 @@ class Weighed:
             extra_noise_g=self.extra_noise_g,
         )
 
-
     @property
     def order(self) -> npt.NDArray[np.intp]:
         """The columns of each infant's weights in the order of age (n, m), missing ones last."""
-        return np.argsort(
-            np.where(np.isnan(self.age_d), np.inf, self.age_d), axis=1, kind="stable"
-        )
+        return np.argsort(np.where(np.isnan(self.age_d), np.inf, self.age_d), axis=1, kind="stable")
 
     def in_order(self) -> Weighed:
         """The same weights of each infant in that order."""
