@@ -24,8 +24,8 @@ from suffice.inference.evidence import Evidence, WeightReading
 from suffice.inference.infant.answer import preview
 from suffice.knowledge.store import load
 
-INFANTS = 1_430
-"""About what a part of 10,000 rows holds."""
+INFANTS = 5_700
+"""About what a part of 40,000 rows holds."""
 ALONE = 400
 RUNS = 5
 TARGET_MS = 0.5

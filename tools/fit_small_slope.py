@@ -25,8 +25,9 @@ from suffice.inference.growth.forecast import (
     error_variance,
     forecast,
     invert,
+    mean_of,
+    shared_covariance,
     weigh_down,
-    with_shift,
 )
 from suffice.inference.growth.prior import (
     Floats,
@@ -35,6 +36,7 @@ from suffice.inference.growth.prior import (
     WeightReference,
     default_shift,
     lay_out,
+    walk_covariance,
 )
 from suffice.knowledge.growth_forecast import default_growth
 from tools.validate.study import DEFAULT_WEIGHTS, read_study
@@ -115,10 +117,10 @@ def _information(
     ages = np.where(seen, weighed.age_d, 0.0)
     site = default_shift(prior)
     grid = lay_out(prior, reference, weighed, ages)
-    mean_g, covariance = with_shift(prior, grid, grid, site)
-    residual = np.where(seen, weighed.weight_g - mean_g, 0.0)
-    noise, shared = error_variance(prior, weighed, site)
-    covariance = covariance + shared
+    residual = np.where(seen, weighed.weight_g - mean_of(grid, site), 0.0)
+    noise, together = error_variance(prior, weighed, site)
+    covariance = walk_covariance(prior, grid, grid, site.spread)
+    covariance = covariance + shared_covariance(grid, grid, site) + together
     noise, _ = weigh_down(prior, covariance, residual, seen, noise, site.gross_share)
     none = np.zeros(len(prior.slope_knots_days))
     plain_g = lay_out(with_slope(prior, none), reference, weighed, ages).mean_g

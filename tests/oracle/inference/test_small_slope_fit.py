@@ -14,8 +14,8 @@ from scipy.optimize import minimize
 from scipy.stats import multivariate_normal
 
 from growth_cohorts import PRIOR, REFERENCE, trusting, weighed
-from suffice.inference.growth.forecast import error_variance, with_shift
-from suffice.inference.growth.prior import default_shift, lay_out
+from suffice.inference.growth.forecast import error_variance, mean_of, shared_covariance
+from suffice.inference.growth.prior import default_shift, lay_out, walk_covariance
 from tool_modules import tool_module
 
 AGES = (0.0, 7.0, 14.0, 42.0, 90.0, 180.0)
@@ -48,9 +48,10 @@ def laid_out(tool, infants, slope):
     """Mean and covariance of the readings of each infant, with the site unknown."""
     prior, site = tool.with_slope(ORDINARY, slope), default_shift(ORDINARY)
     grid = lay_out(prior, REFERENCE, infants, infants.age_d)
-    mean, covariance = with_shift(prior, grid, grid, site)
-    noise, shared = error_variance(prior, infants, site)
-    return mean, covariance + shared + noise[:, :, None] * np.eye(len(AGES))
+    walk = walk_covariance(prior, grid, grid, site.spread)
+    covariance = walk + shared_covariance(grid, grid, site)
+    noise, together = error_variance(prior, infants, site)
+    return mean_of(grid, site), covariance + together + noise[:, :, None] * np.eye(len(AGES))
 
 
 def test_a_slope_that_is_known_is_found_again(tool):

@@ -6,6 +6,8 @@ import os
 import re
 import resource
 import signal
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -215,3 +217,32 @@ def test_workers_of_another_version_are_refused(
 
 def _another_version() -> str:
     return f"engine of process {os.getpid()}"
+
+
+_FAULTS = """
+import resource
+import numpy as np
+from suffice.cohort.cluster import keep_memory
+
+def pages_asked_for():
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_minflt
+    for _ in range(40):
+        np.ones(2_000_000)  # so large that nothing freed by imports holds it
+    return resource.getrusage(resource.RUSAGE_SELF).ru_minflt - before
+
+print(pages_asked_for(), keep_memory(), pages_asked_for())
+"""
+
+
+def test_a_worker_keeps_the_memory_that_its_arrays_free() -> None:
+    """Dask's workers are started with this setting, which gives back every freed array."""
+    told = subprocess.run(
+        [sys.executable, "-c", _FAULTS],
+        env={**os.environ, "MALLOC_TRIM_THRESHOLD_": "65536"},
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    before, is_kept, after = told.stdout.split()
+    if is_kept == "False":
+        pytest.skip("the C library of this system cannot be told")
+    assert int(before) > 5000
+    assert int(after) < int(before) / 5

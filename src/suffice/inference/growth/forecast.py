@@ -294,12 +294,6 @@ def _of_one_hour(age_d: Floats, hour_d: float) -> Floats:
     return found
 
 
-def with_shift(prior: GrowthPrior, a: Grid, b: Grid, site: SiteShift) -> tuple[Floats, Floats]:
-    """Mean at `a` and covariance of `a` with `b` once the site's shift is integrated out."""
-    covariance = walk_covariance(prior, a, b, site.spread) + shared_covariance(a, b, site)
-    return mean_of(a, site), covariance
-
-
 def mean_of(a: Grid, site: SiteShift) -> Floats:
     """What a site's infants weigh on average, shape (n, m), g."""
     how = "nmq,...q->nm" if site.mean.ndim == 1 else "nmq,nq->nm"
