@@ -17,9 +17,11 @@ from django.test import Client
 from PIL import Image
 
 import latches
+from suffice.care.contact.photograph import keep_photograph
 from suffice.care.family.asking import record_of
 from suffice.care.family.recording import record_entry, withdraw_entry
 from suffice.care.photographs import sealed
+from suffice.care.photographs.consent import agrees
 from suffice.clinical import entry as domain
 from suffice.inference.latch.reading import Photographed, read_latch
 from suffice.web.photograph.page import slug
@@ -128,14 +130,33 @@ def test_consent_that_ends_erases_the_picture_and_keeps_the_measures(
     assert len(photographs()) == 2
 
 
-@pytest.mark.parametrize(("ends", "agrees"), [(None, INFANT), (INFANT, None)])
+@pytest.mark.parametrize(("ends", "gives"), [(None, INFANT), (INFANT, None)])
 def test_one_who_agrees_does_not_speak_for_one_who_does_not(
-    page: Client, agreed: UUID, ends: UUID | None, agrees: UUID | None
+    page: Client, agreed: UUID, ends: UUID | None, gives: UUID | None
 ) -> None:
     consent(given=False, infant=ends)
-    consent(given=True, infant=agrees)
+    consent(given=True, infant=gives)
     assert "only once the family has agreed to it" in said(send(page))
     assert photographs() == []
+
+
+@pytest.mark.parametrize("first", [True, False])
+@pytest.mark.parametrize("apart_s", [0, 20])
+@pytest.mark.parametrize("ids", [(1, 2), (2, 1)])
+def test_of_two_words_for_one_minute_the_later_counts(
+    family: UUID, first: bool, apart_s: int, ids: tuple[int, int]
+) -> None:
+    """A form knows minutes: their ids must not decide."""
+    at = datetime.now(UTC) - timedelta(minutes=5)
+    for place, given in enumerate((first, not first)):
+        entered = at + timedelta(seconds=apart_s * place)
+        entry = domain.Entry(
+            id=UUID(int=ids[place]), fact=domain.Consent(to="photograph", given=given),
+            basis=domain.Basis.REPORTED, true_at=at, entered_at=entered, entered_by="consultant",
+        )  # fmt: skip
+        record_entry(FAMILY, entry, now=entered, confirmed=True)
+    # Entered at the same instant, 'no' counts.
+    assert agrees(record_of(FAMILY), INFANT) is (apart_s > 0 and not first)
 
 
 def test_consent_of_another_infant_ends_nothing(page: Client, agreed: UUID, tmp_path: Path) -> None:
@@ -403,7 +424,7 @@ def test_two_of_one_latch_are_read_together_and_each_alone(page: Client, contact
     assert "Photograph the same latch again." in shown
     asked = said(page.get(ask))
     assert "The same latch as the photograph of" in asked
-    assert 'name="side"' not in asked
+    assert 'type="radio" name="side"' not in asked
     at = str(send(page, first=picture_of(0), side="right")["Location"])
     _, fact = photographs()[-1]
     assert (fact.side, str(fact.same_latch)) == ("left", picture_of(0))
@@ -473,3 +494,77 @@ def test_consent_that_ends_keeps_the_joint_reading(
 def test_outside_a_contact_no_second_one_is_offered(page: Client, agreed: UUID) -> None:
     at = str(mark(page, kept(page))["Location"])
     assert "same latch" not in said(page.get(at))
+
+
+def test_a_press_that_came_twice_at_once_keeps_the_picture(agreed: UUID, tmp_path: Path) -> None:
+    """Both saw a record without it: the second finds it there and leaves it alone."""
+    record, key = record_of(FAMILY), uuid4()
+    for second in range(2):
+        keep_photograph(
+            record, jpeg(), domain.LatchPhotograph(), key=key, infant_id=INFANT,
+            now=datetime.now(UTC) + timedelta(seconds=second), actor="consultant",
+        )  # fmt: skip
+    ((_, fact),) = photographs()
+    assert fact.picture is not None
+    assert sealed.kept(FAMILY, fact.picture.id, fact.picture.digest)
+
+
+# ---- what waited on a device ---------------------------------------------------------------------
+
+BY_SCRIPT = {"X-Kept-Form": "yes"}
+
+
+def send_late(page: Client, content: bytes | None = None, **changed: str) -> Any:
+    """As a script sends what it kept."""
+    file = SimpleUploadedFile("photograph", jpeg() if content is None else content)
+    form = {"entry_id": str(uuid4()), "infant": str(INFANT), "side": "left", **changed}
+    return page.post(NEW, {**form, "photo": file}, headers=BY_SCRIPT)
+
+
+def test_one_that_waited_has_its_own_time_and_contact(page: Client, contact: None) -> None:
+    visit = next(
+        one.id for one in record_of(FAMILY).entries if isinstance(one.fact, domain.ContactStart)
+    )
+    taken = datetime.now(UTC) - timedelta(hours=3)
+    answer = send_late(page, tapped=taken.isoformat(), contact=str(visit))
+    assert answer.status_code == 204
+    ((entry, fact),) = photographs()
+    assert answer["X-Go"] == f"{NEW}{entry.id}/"
+    assert abs(entry.true_at - taken) < timedelta(milliseconds=1)
+    assert entry.entered_at - entry.true_at > timedelta(hours=2)
+    assert fact.contact_id == visit
+
+
+@pytest.mark.parametrize("days", [-2, 1])
+def test_one_that_claims_another_day_is_of_now(page: Client, agreed: UUID, days: int) -> None:
+    send_late(page, tapped=(datetime.now(UTC) + timedelta(days=days)).isoformat())
+    ((entry, _),) = photographs()
+    assert entry.true_at == entry.entered_at
+
+
+def test_a_contact_of_nobody_is_none(page: Client, agreed: UUID) -> None:
+    send_late(page, contact=str(uuid4()))
+    ((_, fact),) = photographs()
+    assert fact.contact_id is None
+
+
+@pytest.mark.parametrize(
+    ("content", "code"), [(b"no picture", "PHOTO-003"), (b"\0" * 21_000_000, "PHOTO-002")]
+)
+def test_what_is_never_taken_says_so_to_the_script(
+    page: Client, agreed: UUID, content: bytes, code: str
+) -> None:
+    assert send_late(page, content)["X-Refused"] == code
+
+
+def test_what_nobody_agrees_to_says_so_to_the_script(page: Client, family: UUID) -> None:
+    answer = send_late(page)
+    assert answer["X-Refused"] == "PHOTO-001"
+    assert 'role="alert"' in answer.content.decode()
+
+
+def test_what_the_server_may_take_later_is_no_refusal(
+    page: Client, agreed: UUID, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(sealed.KEY_VARIABLE, "no key")
+    assert not send_late(page).has_header("X-Refused")

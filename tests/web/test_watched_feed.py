@@ -15,6 +15,7 @@ from django.test import Client
 from feeds import feed_that_fades
 from suffice.care.family.asking import record_of
 from suffice.clinical import entry as domain
+from suffice.clinical.entry import standing
 from suffice.clinical.feed.event import FeedEvent
 from suffice.web.fields.events import lines_of
 from web.story import FAMILY, an_id
@@ -170,6 +171,73 @@ def test_two_devices_that_watch_one_feed_lose_and_double_nothing(
     shown = page.get(f"/families/{FAMILY}/feed/{mine}/").content.decode()
     assert "1 other watched feed of the same time is on the record." in shown
     assert str(theirs) in shown
+
+
+def both_watch(page: Client, mine: dict[str, Any], theirs: dict[str, Any]) -> None:
+    began = datetime.now(UTC) - timedelta(minutes=20)
+    page.post(WATCH, sent(began=began, **mine))
+    page.post(WATCH, sent(began=began + timedelta(seconds=40), **theirs))
+    assert len(of_kind(domain.WatchedFeed)) == 2
+
+
+def on(side: str, other: str = "") -> dict[str, Any]:
+    """A feed at one breast, or at both."""
+    swallows = [*FADED[1:60], *([{"at_ms": 90_000, "what": other}] if other else [])]
+    return {"events": [{"at_ms": 0, "what": side}, *swallows, {"at_ms": 510_000, "what": "off"}]}
+
+
+def sides_that_stand() -> list[str | None]:
+    found = [one.fact for one in standing(record_of(FAMILY).entries)]
+    return sorted(str(one.side) for one in found if isinstance(one, domain.Feed))
+
+
+@pytest.mark.parametrize(
+    ("mine", "theirs", "stand"),
+    [
+        (on("left"), on("left"), ["left"]),
+        (on("left", "right"), on("left"), ["both"]),
+        (on("left"), on("left", "right"), ["both"]),
+        (on("left"), on("right"), ["left", "right"]),
+    ],
+    ids=["the same breast", "the first saw more", "the second saw more", "a breast each"],
+)
+def test_one_feed_of_two_devices_counts_once(
+    page: Client,
+    family: UUID,
+    mine: dict[str, Any],
+    theirs: dict[str, Any],
+    stand: list[str],
+) -> None:
+    both_watch(page, mine, theirs)
+    assert sides_that_stand() == stand
+
+
+def test_weights_that_both_devices_enter_count_once(page: Client, family: UUID) -> None:
+    weights = {"before": "3200", "after": "3250"}
+    both_watch(page, weights, weights)
+    assert len(of_kind(domain.TestWeight)) == 1
+
+
+def test_weights_that_differ_are_both_kept(page: Client, family: UUID) -> None:
+    both_watch(page, {"before": "3200", "after": "3250"}, {"before": "3200", "after": "3255"})
+    assert len(of_kind(domain.TestWeight)) == 2
+
+
+def test_two_feeds_one_after_the_other_are_two(page: Client, family: UUID) -> None:
+    began = datetime.now(UTC) - timedelta(minutes=40)
+    page.post(WATCH, sent(began=began))
+    page.post(WATCH, sent(began=began + timedelta(minutes=10)))
+    assert sides_that_stand() == ["left", "left"]
+
+
+def test_twins_fed_at_once_are_two_feeds(page: Client, family: UUID) -> None:
+    both_watch(page, {}, {"infant": str(an_id("infant 2"))})
+    assert sides_that_stand() == ["left", "left"]
+
+
+def test_the_page_says_what_becomes_of_two_devices(page: Client, family: UUID) -> None:
+    shown = " ".join(page.get(WATCH).content.decode().split())
+    assert "each keeps its own count and reading; it counts as one feed." in shown
 
 
 def test_a_device_whose_clock_is_ahead_puts_no_feed_into_the_future(

@@ -7,12 +7,14 @@ from uuid import UUID, uuid5
 
 import msgspec
 
+from suffice.care.family.asking import record_of
 from suffice.care.family.recording import correct_entry, record_entry
 from suffice.care.photographs import sealed
 from suffice.care.photographs.consent import check_consent
 from suffice.care.photographs.picture import decoded
 from suffice.clinical.entry import Basis, Entry, LatchPhotograph, Record
 from suffice.clinical.entry.latch_photograph import KeptPicture
+from suffice.errors import InputError
 
 
 def keep_photograph(
@@ -22,6 +24,7 @@ def keep_photograph(
     *,
     key: UUID,
     infant_id: UUID | None,
+    taken_at: datetime | None = None,
     now: datetime,
     actor: str,
 ) -> None:
@@ -33,6 +36,7 @@ def keep_photograph(
         fact: What is said of it; its picture is added here.
         key: Client-made id of the entry; a second press keeps the same photograph.
         infant_id: Of whom.
+        taken_at: When it was taken, where it waited on a device since; None: now.
         now: The instant.
         actor: Who keeps it.
 
@@ -55,16 +59,24 @@ def keep_photograph(
         id=key,
         fact=msgspec.structs.replace(fact, picture=kept),
         basis=Basis.MEASURED,
-        true_at=now,
+        true_at=taken_at or now,
         entered_at=now,
         entered_by=actor,
         infant_id=infant_id,
     )
+    is_new = not sealed.is_kept(record.family_id, picture_id)
     sealed.keep(record.family_id, picture_id, picture.content)
     try:
         record_entry(record.family_id, entry, now=now)
-    except BaseException:
+    except InputError:
+        # The same press came by another way and was faster: the picture is its picture too.
+        if any(one.id == key for one in record_of(record.family_id).entries):
+            return
         sealed.erase(record.family_id, picture_id)
+        raise
+    except BaseException:
+        if is_new:
+            sealed.erase(record.family_id, picture_id)
         raise
 
 

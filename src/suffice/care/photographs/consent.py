@@ -15,12 +15,17 @@ def agrees(record: Record, infant_id: UUID | None) -> bool:
     """Whether photographs of an infant at the breast may be kept.
 
     Each person's last word counts. The parent is always in the picture, so somebody must agree and
-    neither the parent nor the infant's own consent may have ended.
+    neither the parent nor the infant's own consent may have ended. Of two words for one minute the one that
+    was entered later counts, and of two entered at once the 'no'.
     """
-    last: dict[UUID | None, bool] = {}
-    for entry in standing(record.entries):
-        if isinstance(entry.fact, Consent) and entry.fact.to == "photograph":
-            last[entry.infant_id] = entry.fact.given
+    spoken = [
+        (one.true_at, one.entered_at, not one.fact.given, one.infant_id)
+        for one in standing(record.entries)
+        if isinstance(one.fact, Consent) and one.fact.to == "photograph"
+    ]
+    last = {
+        whose: not is_ended for _, _, is_ended, whose in sorted(spoken, key=lambda one: one[:3])
+    }
     words = [given for whose, given in last.items() if whose in {None, infant_id}]
     return bool(words) and all(words)
 

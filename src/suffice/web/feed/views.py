@@ -20,6 +20,7 @@ from suffice.web.access import Act, allowed, family_of
 from suffice.web.entry.confirmation import say_saved
 from suffice.web.entry.going import go
 from suffice.web.feed.forms import LONGEST_EVENTS, Sent, WatchForm
+from suffice.web.feed.one_feed import once
 from suffice.web.feed.page import (
     others_of,
     sides_shown,
@@ -42,7 +43,7 @@ def watch(request: Request, family_id: UUID) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         entries = form.entries(now=timezone.now(), actor=request.user.get_username())
         there = {one.id for one in record.entries}
-        if entries[0].id in there or _stored(form, family_id, entries):
+        if entries[0].id in there or _stored(form, family_id, once(record, entries)):
             if entries[0].id not in there:
                 say_saved(request, family_id, entries[:1])
             return go(request, "feed", family_id, entries[0].id)

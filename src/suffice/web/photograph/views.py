@@ -26,10 +26,12 @@ from suffice.care.contact.visit import Visit, visit_of
 from suffice.care.photographs import heic, sealed
 from suffice.care.photographs.consent import agrees
 from suffice.care.photographs.picture import MOST_BYTES, accepted, check_size
-from suffice.clinical.entry import LatchPhotograph, Record
+from suffice.clinical.entry import ContactStart, LatchPhotograph, Record
 from suffice.clinical.latch.mark import View
 from suffice.errors import InputError, StorageError
 from suffice.web.access import Act, family_of
+from suffice.web.entry.going import go
+from suffice.web.entry.quick import tapped_at
 from suffice.web.fields.sent import infant_named, sent_id
 from suffice.web.fields.spoken import words_of
 from suffice.web.photograph.page import marks_of, places_shown, readings_shown
@@ -37,6 +39,8 @@ from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 
 BYTES_PER_MB = 1_000_000
+REFUSED = "X-Refused"
+"""Says to the script that keeps a photograph on the device why the server will never take it."""
 
 
 @require_http_methods(["GET", "POST"])
@@ -47,13 +51,15 @@ def new_photograph(request: Request, family_id: UUID) -> HttpResponse:
     first = _first(request, record)
     infant = first.entry.infant_id if first else infant_named(request, record)
     problems: list[str] = []
+    refused_for = ""
     if request.method == "POST":
         try:
             return _kept(request, record, visit, first, infant)
         except (InputError, StorageError) as refusal:
             problems = [words_of(one) for one in refusal.problems]
+            refused_for = refusal.problems[0].code if isinstance(refusal, InputError) else ""
     names = names_of(record, timezone.now(), wording_of(request).policy)
-    return page(
+    answer = page(
         request,
         "photograph/new.html",
         family_id=family_id,
@@ -63,7 +69,7 @@ def new_photograph(request: Request, family_id: UUID) -> HttpResponse:
         first=first,
         first_at=wording_of(request).when(first.entry.true_at) if first else "",
         is_agreed=agrees(record, infant),
-        is_in_contact=visit is not None,
+        contact_id=visit.id if visit else "",
         problems=problems,
         entry_id=uuid4(),
         most_mb=MOST_BYTES // BYTES_PER_MB,
@@ -73,6 +79,9 @@ def new_photograph(request: Request, family_id: UUID) -> HttpResponse:
         view=request.POST.get("view", ""),
         status=200,
     )
+    if refused_for:
+        answer[REFUSED] = refused_for
+    return answer
 
 
 def _first(request: Request, record: Record) -> Photo | None:
@@ -97,13 +106,14 @@ def _kept(
     first: Photo | None,
     infant: UUID | None,
 ) -> HttpResponse:
+    now = timezone.now()
     sent = request.FILES.get("photo")
     if sent is not None:
         check_size(sent.size or 0)
     key = sent_id(request, "entry_id")
     if any(one.id == key for one in record.entries):
-        return redirect("photograph", record.family_id, key)
-    contact_id = visit.id if visit else None
+        return go(request, "photograph", record.family_id, key)
+    contact_id = _contact(request, record, visit)
     if first:
         fact = second_of(record, first, contact_id, view=_view(request))
     else:
@@ -119,10 +129,18 @@ def _kept(
         fact,
         key=key,
         infant_id=infant,
-        now=timezone.now(),
+        taken_at=tapped_at(request, now),
+        now=now,
         actor=request.user.get_username(),
     )
-    return redirect("photograph", record.family_id, key)
+    return go(request, "photograph", record.family_id, key)
+
+
+def _contact(request: Request, record: Record, visit: Visit | None) -> UUID | None:
+    """The contact in which it was taken: as the page knew it, since a device may send it hours later."""
+    named = request.POST.get("contact", "")
+    started = {str(one.id): one.id for one in record.entries if isinstance(one.fact, ContactStart)}
+    return started.get(named) or (visit.id if visit else None)
 
 
 @require_http_methods(["GET", "POST"])
