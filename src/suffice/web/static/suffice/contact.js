@@ -1,7 +1,8 @@
 // The answers of a contact: a tap shows at once, is kept on this device until the server has it, and is
 // sent in the order of the taps. Without this script each answer is a form of its own.
 
-import { TAPS, forget, freshToken, isSignedOut, keys, newId, post, sendTaps } from "./forms.js";
+import { TAPS, forget, keys, sendTaps } from "./forms.js";
+import { freshToken, isSignedOut, newId, post } from "./server.js";
 
 const RETRY_MS = 15 * 1000;
 const sending = document.querySelector("[data-sending]");

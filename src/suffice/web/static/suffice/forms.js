@@ -5,6 +5,8 @@
 // writer throws it away or signs out, or a day has passed. A kept form holds the id under which the
 // server stores it, so that it is stored once however often it is sent.
 
+import { SIGN_IN, freshToken, isSignedOut, newId, post } from "./server.js";
+
 const HEAD = document.querySelector("meta[name=user]");
 const USER = HEAD?.content;
 const DAY_MS = 24 * 60 * 60 * 1000;
@@ -14,7 +16,6 @@ const TAPS = `${OWN}tap:`;
 const SAME_TAP_MS = 60 * 1000;
 const REST_MS = 4 * 1000;
 const ENTRY = /^\/families\/[0-9a-f-]{36}\/(enter\/[a-z-]+|entries\/[0-9a-f-]{36}\/(correct|withdraw))\/$/;
-const SIGN_IN = HEAD?.dataset.signIn;
 
 // ---- what is kept ------------------------------------------------------------------------------
 
@@ -193,20 +194,6 @@ function settleTime(form, moment) {
 
 // ---- sending -----------------------------------------------------------------------------------
 
-async function freshToken(address) {
-  const answer = await fetch(address || location.href, { headers: { accept: "text/html" } });
-  if (new URL(answer.url).pathname === SIGN_IN) return null;
-  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-  return page.querySelector("input[name=csrfmiddlewaretoken]")?.value ?? null;
-}
-
-async function post(action, fields, token) {
-  const body = new URLSearchParams([...fields, ["csrfmiddlewaretoken", token]]);
-  return fetch(action, { method: "POST", body, headers: { "X-Kept-Form": "yes" } });
-}
-
-const isSignedOut = (answer) => answer.status === 401 || (answer.redirected && new URL(answer.url).pathname === SIGN_IN);
-
 async function send(form, submitter) {
   tick(form);
   form.dataset.timed = "yes";
@@ -254,15 +241,6 @@ function dateTap(form, submitter) {
   tapped.value = new Date(Number(submitter.dataset.tapped)).toISOString();
   form.append(tapped);
   form.dataset.key = `${TAPS}${form.elements.key.value}:${submitter.value}`;
-}
-
-// As crypto.randomUUID, which a page reached without HTTPS does not have.
-function newId() {
-  const bytes = crypto.getRandomValues(new Uint8Array(16));
-  bytes[6] = (bytes[6] & 0x0f) | 0x40;
-  bytes[8] = (bytes[8] & 0x3f) | 0x80;
-  const hex = [...bytes].map((one) => one.toString(16).padStart(2, "0")).join("");
-  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
 }
 
 function done(form) {
@@ -511,4 +489,4 @@ function start() {
 
 if (USER) start();
 
-export { TAPS, forget, freshToken, isSignedOut, keys, newId, post, sendTaps };
+export { TAPS, forget, keys, sendTaps };

@@ -3,7 +3,7 @@
 // forms.js does for what is typed. Each is stored once, by the id of its entry. Without this script the form
 // works as any other.
 
-import { freshToken, isSignedOut, newId } from "./forms.js";
+import { SIGN_IN, freshToken, isSignedOut, newId } from "./server.js";
 
 const HEAD = document.querySelector("meta[name=user]");
 const USER = HEAD?.content;
@@ -164,7 +164,7 @@ function button(name, act) {
   return made;
 }
 
-const signIn = () => link("sign-in", `${HEAD.dataset.signIn}?next=${encodeURIComponent(location.pathname + location.search)}`);
+const signIn = () => link("sign-in", `${SIGN_IN}?next=${encodeURIComponent(location.pathname + location.search)}`);
 const shown = new Map();
 let told = null;
 
