@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 import os
-import random
 import re
 import shutil
 import subprocess
 import sys
 import time
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -85,12 +85,14 @@ class Case:
         home.mkdir(exist_ok=True)
         self.families: int = run(home, url, "begin", state)["record_family"]
         keep_as_begun(home, url)
-        self.lasts_s = 0.0
         self.restored = 0
-        self._torn(None)
 
-    def _torn(self, kill_after_s: float | None) -> None:
-        """Upgrade it anew; to the end where no moment is given, which tells how long that takes."""
+    def undisturbed(self, clock: Callable[[], float]) -> float:
+        """How long an upgrade of it takes by a clock, so that a moment of it can be chosen."""
+        return self._torn(None, clock)
+
+    def _torn(self, kill_after_s: float | None, clock: Callable[[], float] = lambda: 0.0) -> float:
+        """Upgrade it anew, to the end where no moment is given; how long that took."""
         process = subprocess.Popen(
             command("torn"),
             env=environment(self.home, self.url),
@@ -100,25 +102,25 @@ class Case:
         assert process.stdout is not None
         try:
             assert process.stdout.readline() == "begins\n"
-            began_s = time.monotonic()
+            began = clock()
             if kill_after_s is None:
                 assert process.stdout.readline() == "done\n"
-                self.lasts_s = time.monotonic() - began_s
             else:
                 time.sleep(kill_after_s)
+            return clock() - began
         finally:
             process.kill()
             process.wait()
             process.stdout.close()
 
-    def kill(self, dice: random.Random, *, restores: bool) -> str:
+    def kill(self, after_s: float, *, restores: bool) -> str:
         """Kill it at one more moment, look, finish it, look; gives the state at which it stood.
 
         Args:
-            dice: Chooses the moment.
+            after_s: The moment, from its first statement on.
             restores: Whether to restore the copy of before as well, into an empty record.
         """
-        self._torn(dice.random() * self.lasts_s)
+        self._torn(after_s)
         told = run(self.home, self.url, "finish")
         at, copies = told.pop("at"), told.pop("copies")
         assert told == {"half": True, **whole(self.families)}
@@ -209,6 +211,6 @@ def test_an_upgrade_that_is_killed_at_a_moment_of_chance_loses_nothing(
 ) -> None:
     """As `make torture` does it from every state; nothing of the program knows of this kill."""
     url = url_of(engine, "torn", postgres)
-    case, dice = Case(tmp_path / "torn", url, RELEASED[version]), random.Random(7)
-    for number in range(2):
-        case.kill(dice, restores=number == 0)
+    case = Case(tmp_path / "torn", url, RELEASED[version])
+    for after_s, restores in ((0.3, True), (1.0, False)):
+        case.kill(after_s, restores=restores)

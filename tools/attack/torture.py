@@ -173,8 +173,8 @@ class Upgrading:
     ) -> None:
         self.module, self.homes, self.dice = module, homes, dice
         self.cases: dict[str, Any] = {}
+        self.lasts_s: dict[str, float] = {}
         self.count = 0
-        self.stood_at: set[tuple[str, str]] = set()
 
     def kill(self) -> None:
         """One more upgrade dies; the record is whole between two of its steps, and the next start ends it."""
@@ -182,8 +182,10 @@ class Upgrading:
         self.count += 1
         if state not in self.cases:
             self.cases[state] = self.module.Case(*self.homes[state], state)
+            self.lasts_s[state] = self.cases[state].undisturbed(time.monotonic)
         restores = self.count % self.RESTORES_EACH == 0
-        self.stood_at.add((state, self.cases[state].kill(self.dice, restores=restores)))
+        after_s = self.dice.random() * self.lasts_s[state]
+        self.cases[state].kill(after_s, restores=restores)
 
 
 def upgrading(folder: Path, server: Any, dice: random.Random) -> tuple[Upgrading, Upgrading]:
