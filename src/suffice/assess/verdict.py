@@ -44,8 +44,8 @@ UNKNOWN: Final[Mapping[str, Message]] = {
     "feeds-were-few": message("feeds of the last 24 h"),
     "birth-unknown": message("when the infant was born"),
     "birth-facts-missing": message("gestation or birth weight"),
-    "weigh-on-known-scale": message("the weight, which was told"),
-    "weigh-older-on-known-scale": message("the weight, which was told"),
+    "weigh-on-known-scale": message("the weight, which was reported"),
+    "weigh-older-on-known-scale": message("the weight, which was reported"),
     "weight-not-judged": message("the birth weight, and no second weight yet"),
     "gain-says-nothing-cannot-tell": message("the gain, the weights are too close together"),
 }

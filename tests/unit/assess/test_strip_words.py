@@ -54,7 +54,7 @@ def test_the_act_is_as_urgent_as_its_sentence(seen, asked_at, act, then):
 def test_what_is_not_known_is_not_said_to_be_lost():
     told = f"12 d: 3550 g as told; {OUTPUT.format(at='12 d')}"
     verdict = strip(told, "12.1 d", engine=True)
-    assert in_sentences(verdict.headline) == "Not known: the weight, which was told"
+    assert in_sentences(verdict.headline) == "Not known: the weight, which was reported"
     assert in_sentences(verdict.joins).startswith("The engine gives")
 
 
