@@ -135,7 +135,9 @@ def _how_often(source: Source, plan: Plan) -> Iterator[Block]:
             )
         )
     if plan.gap_night_h is not None:
-        said.append(message("At night at least every *{hours} hours*.", hours=Number(plan.gap_night_h)))
+        said.append(
+            message("At night at least every *{hours} hours*.", hours=Number(plan.gap_night_h))
+        )
     if said:
         yield Paragraph(speaker.emphasised(*said), "action")
     call = message(
