@@ -19,7 +19,7 @@ COLD: Final = "temperature.low_c"
 FEEDS: Final = "feeding.feeds_count_per_day"
 PINK_FROM: Final = "output.urates_from_h"
 NOW: Final = message("Call now: {number}")
-TODAY: Final = message("A doctor must see your baby today")
+TODAY: Final = message("See a doctor today")
 CALL_US: Final = message("Call us today: {day}. At night: {night}.")
 
 

@@ -82,7 +82,7 @@ HELP = [
     f"Your baby has a fever of 38.0{NB}°C or more, or is colder than 35.5{NB}°C.",
     "Your baby throws up green. Or the skin is yellow on the first day.",
     "You bleed a lot, faint, have chest pain, or cannot breathe well.",
-    "A doctor must see your baby today",
+    "See a doctor today",
     "No wet diaper in a whole day. Blood in a diaper. A white or gray stool.",
     "Your baby is hard to wake for feeds, or the skin turns yellow.",
     f"You have a fever of 38.0{NB}°C or more, or a red, hot breast.",
