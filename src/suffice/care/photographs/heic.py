@@ -15,6 +15,7 @@ from typing import Final
 LIBRARY: Final = "pillow_heif"
 READER: Final = "suffice.care.photographs.heic_reader"
 LONGEST_S: Final = 30
+"""A picture of 48 million pixels takes 2 to 3 s; whoever waits longer is told that it cannot be read."""
 _BRANDS: Final = frozenset(
     {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"heif"}
 )

@@ -16,6 +16,7 @@ from suffice.care.photographs.picture import LONGEST_PIXELS, MOST_PIXELS
 
 MOST_MEMORY_BYTES: Final = 2_000_000_000
 MOST_PROCESSOR_S: Final = 25
+"""Less than whoever asked waits, so that a hostile file ends here."""
 
 
 def confine() -> None:
