@@ -35,7 +35,8 @@ def device(page: Client, clock: Clock) -> pyotp.TOTP:
     assert found is not None
     made = pyotp.TOTP(found[1].replace(" ", ""))
     assert "<path" in html
-    shown = page.post("/account/codes/", {"code": made.at(clock.now)}).content.decode()
+    sent = {"code": made.at(clock.now), "passphrase": PASSPHRASE}
+    shown = page.post("/account/codes/", sent).content.decode()
     made.recovery = RECOVERY.findall(shown)  # type: ignore[attr-defined]
     assert len(made.recovery) == 10  # type: ignore[attr-defined]
     clock.go(60)
@@ -130,6 +131,19 @@ def test_new_recovery_codes_take_the_place_of_the_old(
     assert client.post("/sign-in/code/", {"code": fresh[1]}).status_code == 302
 
 
+@pytest.mark.parametrize("guess", ["", "not the passphrase"])
+def test_who_sits_at_a_screen_that_was_left_cannot_keep_its_owner_out(
+    page: Client, clock: Clock, guess: str
+) -> None:
+    found = KEY.search(page.get("/account/codes/").content.decode())
+    assert found is not None
+    sent = {"code": pyotp.TOTP(found[1].replace(" ", "")).at(clock.now), "passphrase": guess}
+    html = page.post("/account/codes/", sent).content.decode()
+    assert not RECOVERY.findall(html)
+    assert "one-time codes" in page.get("/account/codes/").content.decode()
+    assert asked(Client()) == "/library/", "the passphrase alone still signs in"
+
+
 def test_the_policy_asks_it_of_everybody_before_anything_else(
     page: Client, family: object, clock: Clock
 ) -> None:
@@ -141,6 +155,6 @@ def test_the_policy_asks_it_of_everybody_before_anything_else(
     found = KEY.search(html)
     assert found is not None
     device = pyotp.TOTP(found[1].replace(" ", ""))
-    page.post("/account/codes/", {"code": device.at(clock.now)})
+    page.post("/account/codes/", {"code": device.at(clock.now), "passphrase": PASSPHRASE})
     assert page.get("/").status_code == 200
     assert page.post("/sign-out/").status_code == 302

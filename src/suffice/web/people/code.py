@@ -26,6 +26,7 @@ from suffice.record.accounts import has_codes, passkeys_of, recovery_codes_left
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.people.idle import nobodys_for_a_moment, open_session
 from suffice.web.people.known import remember_browser
+from suffice.web.people.owner import OwnerForm
 from suffice.web.shown.page import Request, page
 
 WAITING: Final = "waits for a code"
@@ -50,6 +51,12 @@ class CodeForm(SpokenForm):
             }
         ),
     )
+
+
+class BeginForm(OwnerForm, CodeForm):
+    """The first code of a new device, and that it is the owner who sets it up."""
+
+    field_order = ("code", "passphrase")
 
 
 def ask_for_code(request: HttpRequest, user_id: int, going_to: str) -> HttpResponse:
@@ -118,9 +125,9 @@ def show(form: SpokenForm, refusal: InputError) -> None:
 def set_up(request: Request) -> HttpResponse:
     """Set one-time codes up, renew the recovery codes, or take both away."""
     access = request.access
-    form = CodeForm(request.POST or None)
     if not access.has_codes:
-        return _begin(request, form)
+        return _begin(request, BeginForm(request.POST or None, user=request.user))
+    form = CodeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
             factor.need_right(
@@ -139,7 +146,7 @@ def set_up(request: Request) -> HttpResponse:
     return page(request, "people/factor.html", "account", form=form, left=left)
 
 
-def _begin(request: Request, form: CodeForm) -> HttpResponse:
+def _begin(request: Request, form: BeginForm) -> HttpResponse:
     access, policy = request.access, request.clinic.policy
     if request.method == "POST" and form.is_valid():
         try:

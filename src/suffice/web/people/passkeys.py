@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Final, cast
+from typing import Any, Final
 from uuid import UUID
 
 from django import forms
@@ -21,13 +21,13 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from suffice.care.clinic import passkey
 from suffice.care.clinic.passkey import Begun, Site
-from suffice.care.clinic.sign_in import begin_change, was_right
 from suffice.errors import InputError
 from suffice.record.accounts import passkeys_of
-from suffice.web.fields.spoken import SpokenForm, words_of
+from suffice.web.fields.spoken import words_of
 from suffice.web.people.code import BACKEND, WAITING, next_of, waiting_user
 from suffice.web.people.idle import nobodys_for_a_moment, open_session
 from suffice.web.people.known import remember_browser
+from suffice.web.people.owner import OwnerForm
 from suffice.web.shown.page import Request, page
 
 ASKED: Final = "passkey asked"
@@ -35,44 +35,19 @@ ASKED_FOR_S: Final = 300
 """How long a device may take to answer."""
 
 
-class AddForm(SpokenForm):
-    """What a new passkey is called, what the device answered, and that it is its owner who adds it.
+class AddForm(OwnerForm):
+    """What a new passkey is called, what the device answered, and that it is its owner who adds it."""
 
-    Whoever sits down at a screen that somebody left would else have a way in for good.
-    """
-
+    field_order = ("called", "passphrase", "answer")
     called = forms.CharField(
         label=gettext_lazy("Name of the passkey"),
         max_length=passkey.NAME_LENGTH,
         help_text=gettext_lazy("The device that it is on, for example: my phone"),
         widget=forms.TextInput({"autocomplete": "off"}),
     )
-    passphrase = forms.CharField(
-        label=gettext_lazy("Present passphrase"),
-        strip=False,
-        widget=forms.PasswordInput({"autocomplete": "current-password"}),
-    )
     answer = forms.CharField(
         required=False, max_length=passkey.ANSWER_LENGTH, widget=forms.HiddenInput
     )
-
-    def __init__(self, *args: Any, user: User, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.user = user
-        if not user.has_usable_password():  # who signs in elsewhere only, a moment ago
-            del self.fields["passphrase"]
-
-    def clean_passphrase(self) -> str:
-        """Count the try, look at the passphrase, and forget the count when it was right."""
-        sent: str = self.cleaned_data["passphrase"]
-        try:
-            made = begin_change(self.user.get_username(), now=timezone.now())
-        except InputError as refusal:
-            raise forms.ValidationError([words_of(one) for one in refusal.problems]) from refusal
-        if not self.user.check_password(sent):
-            raise forms.ValidationError(_("This is not your present passphrase."))
-        was_right(made)
-        return sent
 
 
 @never_cache
@@ -83,7 +58,7 @@ def passkeys(request: Request) -> HttpResponse:
     site = _site(request)
     if do == "begin":
         return _asked(request, passkey.begin_adding(site, access.user_id, access.name))
-    form = AddForm(request.POST if do == "add" else None, user=cast("User", request.user))
+    form = AddForm(request.POST if do == "add" else None, user=request.user)
     if do == "add" and form.is_valid() and _added(request, site, form):
         messages.success(request, _("The passkey is added: it signs you in from now on."))
         return redirect("passkeys")
