@@ -22,7 +22,7 @@ def parts(monkeypatch):
     monkeypatch.setattr(upkeep, "forget_ended", lambda *, now: None)
     monkeypatch.setattr(upkeep.trail, "flush", lambda: DONE.append("trail"))
     monkeypatch.setattr(upkeep.verifying, "keep_watch", lambda _now, _hour: DONE.append("watch"))
-    monkeypatch.setattr(upkeep, "sweep_erased", lambda: DONE.append("erased"))
+    monkeypatch.setattr(upkeep, "sweep_erased", lambda *, is_night: DONE.append("erased"))
     monkeypatch.setattr(upkeep, "clinic", lambda: SimpleNamespace(policy=Policy(zone="UTC")))
     monkeypatch.setattr(upkeep, "learn_at_night", lambda _now: DONE.append("learning"))
 
