@@ -425,23 +425,6 @@ def test_past_its_age_the_engine_is_not_asked_and_that_is_said():
     assert "engine" in in_sentences(infant.not_computed["estimate"])
 
 
-@pytest.mark.parametrize(("engine", "code"), [(True, "weight-looks-wrong"), (False, "weight-leaps")])
-def test_a_rise_that_no_infant_makes_is_asked_about_once(engine: bool, code: str) -> None:
-    infant = the_infant(
-        BIRTH,
-        a_weight("a", 3300.0, 3),
-        a_weight("b", 3450.0, 8),
-        a_weight("c", 3650.0, 14),
-        a_weight("slip", 4830.0, 16),
-        day=16.1,
-        engine=engine,
-    )
-    assert {"weight-looks-wrong", "weight-leaps"} & set(codes(infant)) == {code}
-    if not engine:
-        assert infant.verdict is not None
-        assert infant.verdict.kind == "not known"
-
-
 def test_a_red_value_on_a_weight_that_looks_wrong_stays_red_and_asks_first():
     infant = the_infant(
         BIRTH,

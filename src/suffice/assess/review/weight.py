@@ -116,9 +116,7 @@ def _review_clothed(case: Case) -> Iterator[Reviewed]:
         )
 
 
-def _review_leap(
-    case: Case, series: tuple[Weighing, ...], limits: PlausibilityLimits
-) -> Reviewed:
+def _review_leap(case: Case, series: tuple[Weighing, ...], limits: PlausibilityLimits) -> Reviewed:
     """Whether the last weight lies above the one before by more than any infant gains in that time."""
     if len(series) < 2:
         return Reviewed()
