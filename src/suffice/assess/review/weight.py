@@ -120,7 +120,7 @@ def _review_leap(case: Case, series: tuple[Weighing, ...], limits: PlausibilityL
     """Whether the last weight lies above the one before by more than any infant gains in that time."""
     if len(series) < 2:
         return Reviewed()
-    before, last = series[-2:]
+    before, last = sorted(series[-2:], key=lambda one: (one.age_h, one.weight_g))
     hours = last.age_h - before.age_h
     most_g = max(
         limits.change_doubtful_g.value,
