@@ -35,6 +35,7 @@ AGAINST = [
     (r"\bpress or pump \*\{times\} times", r"\bleave out one feed\b"),
     (r"\bcarry your baby, rock\b", r"\bhave a doctor look at your baby today\b"),
     (r"\bsoft breasts still make milk\b", r"\bfind out why milk is low\b"),
+    (r"\blean back, so that your baby lies on top\b|\band when milk flows fast\b", r"\bfeed upright\b"),
 ]  # fmt: skip
 """Instructions that a tired parent could not both follow."""
 MORE = ("express_extra", "express_after", "express_start")
@@ -183,6 +184,25 @@ def test_no_calming_sheet_goes_with_a_problem_of_too_little_milk() -> None:
 def test_no_sheet_sends_to_a_breast_with_herpes() -> None:
     for key in ("sore_nipples", "engorgement", "inflamed_breast", "making_more"):
         assert "breast_herpes" in SHEETS[key].not_with
+
+
+def test_no_sheet_forbids_the_long_sleep_that_another_asks_for() -> None:
+    says = words_of(SHEETS["low_mood"])
+    assert "one long sleep" in says
+    for key in TOPICS:
+        for sentence in words_of(SHEETS[key]).split(". "):
+            assert "skip the night" not in sentence, key
+
+
+def test_what_is_an_emergency_in_the_rules_is_not_left_for_a_call_to_the_clinic() -> None:
+    """A faint of the parent, a fever of a young infant, and a yellow infant too sleepy to feed are."""
+    for key in TOPICS:
+        for sentence in SHEETS[key].call.says.casefold().split(". "):
+            if "faint" in sentence:
+                assert "call for help now" in sentence, key
+            assert not re.search(r"\bbaby\b.*\bfever\b", sentence), key
+            if "too sleepy to feed" in sentence and "yellow" in sentence:
+                assert "go to the hospital now" in sentence, key
 
 
 def test_what_teaches_opposite_things_is_not_given_together() -> None:

@@ -46,6 +46,7 @@ ASKS: Final[Mapping[str, Message]] = {
     "weigh-older-without-clothes": message("Weigh naked"),
     "weigh-on-known-scale": message("Weigh naked"),
     "weigh-older-on-known-scale": message("Weigh naked"),
+    "weight-leaps": message("Weigh naked"),
     "weight-not-judged": message("Weigh naked"),
     "bilirubin-under-light": message("Ask for the next bilirubin"),
     "weight-looks-wrong": message("Confirm or correct the weight that looks wrong"),

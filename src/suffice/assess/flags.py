@@ -35,6 +35,8 @@ OLD_COUNTS: Final = frozenset(
 )
 """Measures of feeds that nobody has counted since: their rows say what was not calm, and still count."""
 FEEDING: Final = "feeding"
+LEAPS: Final = "weight-leaps"
+"""Code of the row that asks, without the engine, whether a weight is right: it is asked once."""
 KINDS: Final = {
     "weight": "weight",
     "gain": "weight",
@@ -105,6 +107,11 @@ def find_doubts(case: Case, reviewed: Reviewed, flagged: Flagged) -> Flagged:
     findings = list(flagged.findings)
     for doubt, verdict in doubts.held:
         doubted = set(verdict.rests_on)
+        findings = [
+            one
+            for one in findings
+            if one.code != LEAPS or not doubted & set(flagged.rests_on(one.code))
+        ]
         for place, finding in enumerate(findings):
             if finding.code in ask_first and doubted & set(flagged.rests_on(finding.code)):
                 findings[place] = finding_in_doubt(finding, ASK_FIRST, *doubt.messages)

@@ -46,6 +46,7 @@ UNKNOWN: Final[Mapping[str, Message]] = {
     "birth-facts-missing": message("gestation or birth weight"),
     "weigh-on-known-scale": message("the weight, which was reported"),
     "weigh-older-on-known-scale": message("the weight, which was reported"),
+    "weight-leaps": message("the weight, which rose more than an infant gains"),
     "weight-not-judged": message("the birth weight, and no second weight yet"),
     "gain-says-nothing-cannot-tell": message("the gain, the weights are too close together"),
 }

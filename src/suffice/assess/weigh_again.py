@@ -51,6 +51,7 @@ DOUBTED: Final = frozenset(
         "weigh-older-without-clothes",
         "weigh-on-known-scale",
         "weigh-older-on-known-scale",
+        "weight-leaps",
     }
 )
 """Codes of the rows that ask for a weight in place of the last one, whatever day would tell best."""

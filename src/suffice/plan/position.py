@@ -9,15 +9,17 @@ from suffice.plan.known import Asked
 
 LEANING: Final = frozenset({"lean_back"})
 """Instructions of the pathways that have the parent lean back."""
+BY_PATHWAY: Final = frozenset({"feed_upright_paced"})
+"""Instructions that say themselves how the infant is held, for its safety: no other is as good."""
 
 
 def position_of(asked: Asked) -> Position | None:
-    """The position to propose; None where nothing points to one: any that does not hurt is good."""
+    """The position to propose; None where nothing points to one, or where a pathway says how it is held."""
+    problems = asked.content.guide.problems
+    done = {one for key in asked.problems if key in problems for one in problems[key].do}
+    if not BY_PATHWAY.isdisjoint(done):
+        return None
     last = asked.last
     if last is not None and last.position is not None:
         return last.position
-    problems = asked.content.guide.problems
-    wanted = any(
-        not LEANING.isdisjoint(problems[key].do) for key in asked.problems if key in problems
-    )
-    return "laid back" if wanted else None
+    return "laid back" if not LEANING.isdisjoint(done) else None

@@ -33,3 +33,16 @@ def test_the_one_that_was_agreed_on_stays() -> None:
         asked(*WELL, before, day=22), problems=frozenset({"fast_flow", "no problem that is known"})
     )
     assert position_of(one) == "cradle"
+
+
+@pytest.mark.parametrize("before", ["laid back", "upright", None])
+def test_none_is_proposed_while_a_swallow_is_unsafe(before: str | None) -> None:
+    """The pathway says how, and 'any other is as good' would not be true."""
+    entries = [*WELL]
+    if before is not None:
+        plan = Plan(move="first", position=before, at_breast="every feed")  # type: ignore[arg-type]
+        entries.append(an_infants("p", plan, 21.5))
+    problems = frozenset({"fast_flow", "unsafe_swallow"})
+    one = msgspec.structs.replace(asked(*entries, day=22), problems=problems)
+    assert position_of(one) is None
+    assert not any(SAYS in str(said) for line in propose(one).lines for said in line.says)

@@ -25,10 +25,12 @@ from suffice.assess.review.result import (
     together,
 )
 from suffice.assess.rules.table import Measure
+from suffice.clinical.plausibility_limits import PlausibilityLimits
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight import change as weight_change
 from suffice.clinical.weight import gain as gains
 from suffice.clinical.weight.weighing import Weighing
-from suffice.clinical.working import Figure
+from suffice.clinical.working import Figure, Working
 from suffice.errors import InputError, RefusalError
 from suffice.message import Age, Amount, Instant, message
 
@@ -80,7 +82,11 @@ def review_weights(
     if case.born_at is None:
         return WeightsReviewed(missing(*WEIGHT_FIGURES, *GAIN_FIGURES, why=case.no_birth))
     series = usable(case)
-    before = [*_review_clothed(case), *_review_change(case, series, parameters)]
+    before = [
+        *_review_clothed(case),
+        _review_leap(case, series, parameters.plausibility),
+        *_review_change(case, series, parameters),
+    ]
     gained = review_gain(case, series, parameters, corrected_age)
     reviewed = together([*before, gained.reviewed])
     return WeightsReviewed(reviewed, gained.has_risen, gained.tells)
@@ -108,6 +114,32 @@ def _review_clothed(case: Case) -> Iterator[Reviewed]:
             at=Instant(case.at_age(latest.age_h)),
             weight=Amount(latest.weight_g, "g"),
         )
+
+
+def _review_leap(case: Case, series: tuple[Weighing, ...], limits: PlausibilityLimits) -> Reviewed:
+    """Whether the last weight lies above the one before by more than any infant gains in that time."""
+    if len(series) < 2:
+        return Reviewed()
+    before, last = sorted(series[-2:], key=lambda one: (one.age_h, one.weight_g))
+    hours = last.age_h - before.age_h
+    most_g = max(
+        limits.change_doubtful_g.value,
+        limits.gain_doubtful_high_g_per_day.value * hours / HOURS_PER_DAY,
+    )
+    return sign(
+        "last_weight_leaps",
+        last.weight_g - before.weight_g > most_g,
+        age_h=last.age_h,
+        entry_ids=(before.entry_id, last.entry_id),
+        working=Working(
+            formula=message("last weight - weight before, against the most that is believed"),
+            constants=(limits.change_doubtful_g, limits.gain_doubtful_high_g_per_day),
+        ),
+        at=Instant(case.at_age(last.age_h)),
+        before=Amount(before.weight_g, "g"),
+        weight=Amount(last.weight_g, "g"),
+        span=Age(round(hours)),
+    )
 
 
 def _review_change(

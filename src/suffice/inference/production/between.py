@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
+from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
@@ -30,13 +31,18 @@ from suffice.clinical.production_fed import BreastEvent, fed_stretch
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Quantity, Working
 from suffice.inference.production.model import DRAWS, Courses, Event, FedParameters, courses
-from suffice.message import Message, message
+from suffice.message import Amount, Message, message
 
-SEED: Final = 1
-"""Of the draws: the same entries give the same bits."""
+SEEDS: Final = (1, 2)
+"""Of the draws: the same entries give the same bits. One set of courses that has lost its way cannot be told by
+itself; of two, each must hold the other's middle."""
 FEWEST_ALIKE: Final = 50.0
 """With fewer courses that fit, four times as many are drawn; with fewer of those it is no answer."""
+ENDS: Final = ((1 - LEVEL) / 2, 0.5, (1 + LEVEL) / 2)
 MORE: Final = 4
+TAIL_SD: Final = 1.5
+"""An answer that lies farther below what is thought likely beforehand than so many SDs (log scale) is drawn upward by
+that belief: of breasts that make little it would say too much, so its high end alone is said."""
 
 
 def production_with_feeds(
@@ -76,10 +82,13 @@ def _of_side(
     if not stretch:
         return plain
     gaps = tuple(_long_gaps(side, stretch, parameters))
-    found = _fitting(stretch, parameters, fed)
-    if found is None:
+    made = _made_ml(_events(stretch, fed), fed, parameters.reading_sd_ml.value)
+    if made is None:
         return SideProduction(why_none=_does_not_fit(), gaps=gaps)
-    low, middle, high = _per_day(found, stretch)
+    per_day = HOURS_PER_DAY / elapsed_h(stretch[0].at, stretch[-1].at)
+    low, middle, high = (one * per_day for one in made)
+    if middle < fed.rate_ml_per_day.value * math.exp(-TAIL_SD * fed.rate_log_sd_ratio.value):
+        return SideProduction(why_none=_too_little(high, parameters), gaps=gaps)
     if high > fed.widest_ratio.value * low:
         return SideProduction(why_none=_too_wide(low, high, parameters), gaps=gaps)
     return SideProduction(
@@ -97,40 +106,54 @@ def _of_side(
     )
 
 
-def _fitting(
-    stretch: Sequence[BreastEvent], parameters: ProductionParameters, fed: FedParameters
-) -> Courses | None:
-    """Courses that fit the stretch; None where too few do."""
-    events = [
-        Event(
-            at_h=elapsed_h(stretch[0].at, one.at),
-            kind=one.kind,
-            ml=_ml(one, fed),
-        )
+def _events(stretch: Sequence[BreastEvent], fed: FedParameters) -> tuple[Event, ...]:
+    """The stretch as the model takes it."""
+    return tuple(
+        Event(at_h=elapsed_h(stretch[0].at, one.at), kind=one.kind, ml=_ml(one, fed))
         for one in stretch
-    ]
-    sd = parameters.reading_sd_ml.value
-    found = courses(events, fed, sd, seed=SEED)
-    if found is None or found.alike < FEWEST_ALIKE:
-        found = courses(events, fed, sd, seed=SEED, draws=MORE * DRAWS)
-    return found if found is not None and found.alike >= FEWEST_ALIKE else None
+    )
+
+
+@lru_cache(maxsize=256)
+def _made_ml(
+    events: tuple[Event, ...], fed: FedParameters, reading_sd_ml: float
+) -> tuple[float, float, float] | None:
+    """Low end, middle and high end of what was made, mL; None where too few courses fit, or two sets disagree. Kept."""
+    for draws in (DRAWS, MORE * DRAWS):
+        each = [courses(events, fed, reading_sd_ml, seed=seed, draws=draws) for seed in SEEDS]
+        found = [one for one in each if one is not None and one.alike >= FEWEST_ALIKE]
+        if len(found) == len(each) and _agree(found):
+            return _ends(_pooled(found))
+    return None
+
+
+def _agree(found: Sequence[Courses]) -> bool:
+    """Whether the middle of each lies within the interval of each."""
+    ends = [_ends(one) for one in found]
+    return all(low <= middle <= high for low, _, high in ends for _, middle, _ in ends)
+
+
+def _pooled(found: Sequence[Courses]) -> Courses:
+    return Courses(
+        made_ml=np.concatenate([one.made_ml for one in found]),
+        weight=np.concatenate([one.weight for one in found]) / len(found),
+        alike=math.fsum(one.alike for one in found),
+    )
+
+
+def _ends(found: Courses) -> tuple[float, float, float]:
+    """Low end, middle and high end of what was made, mL."""
+    order = np.argsort(found.made_ml, kind="stable")
+    below = np.cumsum(found.weight[order])
+    at = np.searchsorted(below, ENDS)
+    low, middle, high = found.made_ml[order][np.minimum(at, order.size - 1)].tolist()
+    return low, middle, high
 
 
 def _ml(one: BreastEvent, fed: FedParameters) -> float:
     if one.taken_g is not None:
         return one.taken_g / fed.density_g_per_ml.value
     return math.nan if one.ml is None else one.ml
-
-
-def _per_day(found: Courses, stretch: Sequence[BreastEvent]) -> tuple[float, float, float]:
-    """Low end, middle and high end of what is made in 24 hours, mL/day."""
-    order = np.argsort(found.made_ml, kind="stable")
-    below = np.cumsum(found.weight[order])
-    at = np.searchsorted(below, [(1 - LEVEL) / 2, 0.5, (1 + LEVEL) / 2])
-    made = found.made_ml[order][np.minimum(at, order.size - 1)]
-    per_day = HOURS_PER_DAY / elapsed_h(stretch[0].at, stretch[-1].at)
-    low, middle, high = (float(one) * per_day for one in made)
-    return low, middle, high
 
 
 def _does_not_fit() -> Message:
@@ -140,13 +163,22 @@ def _does_not_fit() -> Message:
     )
 
 
+def _too_little(high: float, parameters: ProductionParameters) -> Message:
+    return message(
+        "Little: at most about {high} in 24 h. How little cannot be said while the infant feeds in"
+        " between: express only, at least {fewest} times, for a day.",
+        high=Amount(high, "mL"),
+        fewest=int(parameters.fewest_count.value),
+    )
+
+
 def _too_wide(low: float, high: float, parameters: ProductionParameters) -> Message:
     return message(
-        "Between {low} and {high} mL in 24 h: too wide to use, because what the infant took is not"
+        "Between {low} and {high} in 24 h: too wide to use, because what the infant took is not"
         " known. Log more sessions with the feeds between them, weigh a feed at this breast, or express"
         " only, at least {fewest} times, for a day.",
-        low=round(low),
-        high=round(high),
+        low=Amount(low, "mL"),
+        high=Amount(high, "mL"),
         fewest=int(parameters.fewest_count.value),
     )
 
@@ -165,7 +197,7 @@ def _working(stretch: Sequence[BreastEvent], fed: FedParameters) -> Working:
         formula=message(
             "{count} courses of one breast that fills the slower the fuller it is, weighted by how well"
             " they fit the volumes: what they made from the first session to the last, in 24 hours",
-            count=DRAWS,
+            count=len(SEEDS) * DRAWS,
         ),
         inputs=(
             Quantity(name=message("sessions"), value=len(sessions), unit="count"),

@@ -41,6 +41,9 @@ HALF: Final = 0.5
 START_LOG_ODDS: Final = 0.3
 """Log odds of how full the breast is before the first session, and its SD: more or less anything."""
 START_LOG_ODDS_SD: Final = 1.0
+WIDER: Final = 2.0
+"""How much wider rates are drawn than they are likely, with weights that make up for it: else no course is left
+where a breast makes very little, and those of a larger rate pass for an answer."""
 
 
 class FedParameters(Parameters, frozen=True, kw_only=True):
@@ -111,10 +114,9 @@ def courses(
         draws: How many.
     """
     rng = np.random.default_rng(seed)
-    breast = _breasts(parameters, rng, draws)
+    breast, log_weight = _breasts(parameters, rng, draws)
     filled_ml = expit(rng.normal(START_LOG_ODDS, START_LOG_ODDS_SD, draws)) * np.exp(breast[1])
     made = np.zeros(draws)
-    log_weight = np.full(draws, -math.log(draws))
     fewest = float(draws)
     now_h = events[0].at_h
     for event in events:
@@ -142,17 +144,17 @@ def courses(
     return Courses(made, weight / weight.sum(), fewest)
 
 
-def _breasts(parameters: FedParameters, rng: np.random.Generator, draws: int) -> Floats:
-    """Values of breasts by row: log rate, log storage, log odds of the two shares."""
+def _breasts(
+    parameters: FedParameters, rng: np.random.Generator, draws: int
+) -> tuple[Floats, Floats]:
+    """Values of breasts by row: log rate, log storage, log odds of the two shares; and their log weights."""
     share, strength = parameters.session_share_fraction.value, parameters.session_share_count.value
     drawn = np.clip(rng.beta(share * strength, (1 - share) * strength, draws), 1 - FULLEST, FULLEST)
-    return np.stack(
+    off = WIDER * rng.standard_normal(draws)
+    log_weight = 0.5 * np.square(off) * (WIDER**-2 - 1)
+    breast = np.stack(
         [
-            rng.normal(
-                math.log(parameters.rate_ml_per_day.value),
-                parameters.rate_log_sd_ratio.value,
-                draws,
-            ),
+            math.log(parameters.rate_ml_per_day.value) + parameters.rate_log_sd_ratio.value * off,
             rng.normal(
                 math.log(parameters.storage_ml.value), parameters.storage_log_sd_ratio.value, draws
             ),
@@ -164,6 +166,7 @@ def _breasts(parameters: FedParameters, rng: np.random.Generator, draws: int) ->
             ),
         ]
     )
+    return breast, log_weight - math.log(float(np.exp(log_weight).sum()))
 
 
 def _filled(filled_ml: Floats, breast: Floats, hours: float, parameters: FedParameters) -> Floats:

@@ -45,6 +45,8 @@ GAPS = (
     ("number", Number(2.0, 0)),
     ("volume", Amount(65.0, "mL")),
     ("given", Amount(240.0, "mL")),
+    ("before", Amount(3450.0, "g")),
+    ("span", Age(48.0)),
     ("feeds", message("{count} feed", plural="{count} feeds", count=8)),
     ("parent", message("mother")),
     ("began", message("not known")),

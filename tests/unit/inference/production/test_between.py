@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import timedelta
+from typing import cast
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from suffice.clinical.production import Production, ProductionParameters, produc
 from suffice.inference.production.between import production_with_feeds
 from suffice.inference.production.model import FedParameters
 from suffice.knowledge.store import load
+from suffice.message import Message
 
 CONTENT = load()
 PARAMETERS = ProductionParameters.from_content(CONTENT.flat, CONTENT.series)
@@ -61,6 +63,41 @@ def test_its_interval_holds_what_was_made_as_often_as_it_says(kind: str, least: 
     assert len(errors) > 0.8 * INFANTS
     assert inside / len(errors) >= least
     assert np.sqrt(np.mean(np.square(errors))) < (0.24 if kind == "usual" else 0.36)
+
+
+def test_of_a_breast_that_makes_little_no_plenty_is_said() -> None:
+    """An answer far above the truth calms where it must not: 'too little to tell' is said instead, or an interval that holds it."""
+    rng = np.random.default_rng(5)
+    twice = tuple(
+        one for day in (0, 24) for one in ((at + day, kind) for at, kind in DAY[day > 0 :])
+    )
+    above, bounded = 0, 0
+    for _ in range(24):
+        breast = a_breast(rng, "usual")._replace(rate=math.exp(rng.normal(math.log(2), 0.4)))
+        read, truth = lived(rng, breast, twice)  # type: ignore[arg-type]
+        one = made(logged(read, twice), at_h=48).left  # type: ignore[arg-type]
+        figure = one.per_day
+        if figure is None:
+            why = cast("Message", one.why_none)
+            most = dict(why.params).get("high")
+            assert most is None or most.value >= truth  # type: ignore[union-attr]
+            bounded += most is not None
+            continue
+        assert figure.low is not None
+        above += figure.low > truth
+    assert above <= 2
+    assert bounded > 6
+
+
+@pytest.mark.parametrize("ml", [0.0, 1.0, 80.0])
+def test_volumes_for_which_two_sets_of_courses_disagree_get_no_answer(ml: float) -> None:
+    """Nothing at every session, or more after each feed than a breast holds."""
+    schedule = tuple(
+        one for k in range(12) for one in ((3.0 * k + 30, "session"), (3.0 * k + 32.5, "feed"))
+    )
+    one = made(logged([ml] * 12, schedule), at_h=72).left  # type: ignore[arg-type]
+    assert one.per_day is None
+    assert str(one.why_none)
 
 
 def test_it_is_asked_only_where_feeds_lie_between_and_the_closed_form_stays_as_it_was() -> None:
