@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, BrowserContext, Locator, Page, Route, e
 from browser.conftest import PASSPHRASE, entries_of, fill_in_sign_in, sign_in
 from browser.hand import open_family
 from browser.test_photograph import agree, picture
+from patience import until
 
 STORED = """() => new Promise((resolve) => {
   const asked = indexedDB.open("suffice-unsent");
@@ -63,6 +64,11 @@ def told(page: Page) -> Locator:
     return page.locator("form[data-photograph] .unsent")
 
 
+def waits(page: Page, count: int) -> None:
+    """Wait until so many are kept; a function of the page that promises its answer is never waited for."""
+    assert until(lambda: page.evaluate(STORED), lambda kept: kept == count) == count
+
+
 def take_offline(device: BrowserContext, page: Page) -> None:
     device.set_offline(True)
     take(page)
@@ -77,7 +83,7 @@ def test_taken_without_a_network_they_are_sent_once_when_it_is_back(
     take_offline(device, page)
     take(page)
     expect(told(page)).to_contain_text("You can take the next one")
-    page.wait_for_function(f"async () => (await ({STORED})()) === 2")
+    waits(page, 2)
     expect(page.locator("[name=photo]")).to_have_value("")
     device.set_offline(False)
     sent = page.locator("main > .unsent")
@@ -288,8 +294,18 @@ def test_a_day_later_it_is_erased(family: str, arrive: Arrive, address: str) -> 
     page.clock.set_fixed_time(datetime.now(UTC) + timedelta(hours=25))
     page.goto(f"{address}/")
     expect(page.locator("h1")).to_be_visible()
-    page.wait_for_function(f"async () => (await ({STORED})()) === 0")
+    waits(page, 0)
     expect(offered).to_have_count(0)
+
+
+def test_another_one_chosen_takes_the_place_of_none_that_waits(family: str, arrive: Arrive) -> None:
+    page = arrive(f"{family}photograph/")
+    kept_by_a_server_that_fails(page)
+    page.get_by_role("button", name="Keep it and mark it").click()
+    expect(told(page)).to_contain_text("The server could not take it")
+    assert page.evaluate(STORED) == 1
+    take(page)
+    waits(page, 2)
 
 
 def test_thrown_away_it_is_gone(family: str, arrive: Arrive, address: str) -> None:
@@ -308,7 +324,7 @@ def test_a_device_keeps_no_more_than_its_share(
     device.set_offline(True)
     for count in range(1, 7):
         take(page)
-        page.wait_for_function(f"async () => (await ({STORED})()) === {count}")
+        waits(page, count)
         expect(page.locator("[name=photo]")).to_have_value("")
     take(page)
     expect(told(page)).to_contain_text("this device has no room to keep it")

@@ -16,7 +16,9 @@ AT = datetime(2026, 3, 2, 9, tzinfo=UTC)
 KINDS = ("assess", "share", "photograph", "publish")
 
 
-def word(number: int, *, given: bool, to: str = "assess", entered_s: int = 0, infant: UUID | None = None) -> Entry:
+def word(
+    number: int, *, given: bool, to: str = "assess", entered_s: int = 0, infant: UUID | None = None
+) -> Entry:
     return Entry(
         id=UUID(int=number), fact=Consent(to=to, given=given),  # type: ignore[arg-type]
         basis=Basis.REPORTED, true_at=AT, entered_at=AT + timedelta(seconds=entered_s),

@@ -201,12 +201,6 @@ function say(form, one, said, ...actions) {
   told.dataset.key = one.key;
 }
 
-// The next photograph is another entry; whose, and at which breast, stays as it was chosen.
-function renew(form) {
-  form.elements.entry_id.value = newId();
-  form.elements.photo.value = "";
-}
-
 async function taken(form) {
   const photo = form.elements.photo.files[0];
   const data = [...new FormData(form)].filter(([name]) => !["photo", "csrfmiddlewaretoken"].includes(name));
@@ -222,12 +216,15 @@ async function taken(form) {
   else if (found.is === "refused") say(form, one, found.why || about("photo-refused", one));
   else if (!isKept) say(form, one, words("photo-lost"));
   else {
-    if (found.is === "offline") renew(form);
+    // For the next one; whose, and at which breast, stays as it was chosen.
+    if (found.is === "offline") form.elements.photo.value = "";
     say(form, one, words(`photo-${found.is}`), ...(found.is === "signed-out" ? [signIn()] : []));
   }
 }
 
 function watch(form) {
+  // Another photograph is another entry: it must not take the place of one that waits.
+  form.elements.photo.addEventListener("change", () => { form.elements.entry_id.value = newId(); });
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     if (form.dataset.sent) return;
