@@ -209,6 +209,49 @@ def test_a_form_asked_for_without_a_connection_leaves_the_page_in_view(
     expect(page.locator("dialog[open] textarea")).to_be_visible()
 
 
+@pytest.mark.parametrize("is_list", [False, True])
+def test_a_key_without_a_connection_leaves_the_page_in_view(
+    device: BrowserContext, family: str, arrive: Arrive, is_list: bool
+) -> None:
+    page = arrive("/" if is_list else family)
+    if is_list:
+        page.locator(".caseload .name a").last.focus()
+    device.set_offline(True)
+    page.keyboard.press("w")
+    told = page.locator(".unsent")
+    expect(told).to_contain_text("this form cannot be opened now")
+    expect(told).to_be_in_viewport()
+    device.set_offline(False)
+    expect(told).to_have_count(0)
+    page.keyboard.press("w")
+    expect(page.locator("dialog[open] input.short").first).to_be_visible()
+
+
+def test_a_page_that_loads_itself_again_takes_nothing_from_under_the_hand(
+    device: BrowserContext, family: str, arrive: Arrive, address: str
+) -> None:
+    page = arrive(family)
+    device.set_offline(True)
+    page.locator(".quick").get_by_role("button", name="Wet", exact=True).click()
+    expect(page.locator(".quick .unsent")).to_contain_text("No connection")
+    page.close()
+    device.set_offline(False)
+    page = arrive("/users/")
+    page.clock.install()
+    name = page.get_by_label("Name to sign in with")
+    name.fill("half written")
+    name.blur()
+    page.evaluate("() => dispatchEvent(new Event('online'))")
+    page.wait_for_function(f"() => ({STORED})().length === 0")
+    page.clock.run_for(30_000)
+    expect(name).to_have_value("half written")
+    page.evaluate("() => { document.body.dataset.before = 'yes'; }")
+    name.fill("")
+    name.blur()
+    page.clock.run_for(30_000)
+    expect(page.locator("body[data-before]")).to_have_count(0)
+
+
 def test_double_tap_on_a_diaper_stores_one(family: str, arrive: Arrive) -> None:
     page = arrive(family)
     before = entries_of(page, family)

@@ -5,13 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from uuid import UUID, uuid5
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, Route, expect
 
-from browser.conftest import entries_of, fill_in_sign_in
+from browser.conftest import PASSPHRASE, entries_of, fill_in_sign_in, sign_in
 from browser.hand import open_family
 from browser.test_photograph import agree, picture
+from patience import until
 
 STORED = """() => new Promise((resolve) => {
   const asked = indexedDB.open("suffice-unsent");
@@ -20,6 +22,7 @@ STORED = """() => new Promise((resolve) => {
     keys.onsuccess = () => { asked.result.close(); resolve(keys.result.length); };
   };
 })"""
+COLLEAGUE = "night.shift"
 Arrive = Callable[[str], Page]
 
 
@@ -61,6 +64,11 @@ def told(page: Page) -> Locator:
     return page.locator("form[data-photograph] .unsent")
 
 
+def waits(page: Page, count: int) -> None:
+    """Wait until so many are kept; a function of the page that promises its answer is never waited for."""
+    assert until(lambda: page.evaluate(STORED), lambda kept: kept == count) == count
+
+
 def take_offline(device: BrowserContext, page: Page) -> None:
     device.set_offline(True)
     take(page)
@@ -75,7 +83,7 @@ def test_taken_without_a_network_they_are_sent_once_when_it_is_back(
     take_offline(device, page)
     take(page)
     expect(told(page)).to_contain_text("You can take the next one")
-    page.wait_for_function(f"async () => (await ({STORED})()) === 2")
+    waits(page, 2)
     expect(page.locator("[name=photo]")).to_have_value("")
     device.set_offline(False)
     sent = page.locator("main > .unsent")
@@ -203,6 +211,78 @@ def kept_by_a_server_that_fails(page: Page) -> None:
     assert page.evaluate(STORED) == 1
 
 
+def test_it_is_not_sent_in_the_name_of_whoever_signed_in_since(
+    device: BrowserContext, family: str, arrive: Arrive, address: str
+) -> None:
+    other = arrive("/users/")
+    other.get_by_label("Name to sign in with").fill(COLLEAGUE)
+    other.get_by_role("button", name="Make the link").click()
+    other.goto(other.get_by_label("Link").input_value())
+    other.get_by_label("Passphrase", exact=True).fill(PASSPHRASE)
+    other.get_by_label("The same passphrase again").fill(PASSPHRASE)
+    other.get_by_role("button", name="Save").click()
+    other.wait_for_url(f"{address}/")
+    page = arrive(f"{family}photograph/")
+    before = entries_of(page, family)
+    take_offline(device, page)
+    # Its session ends, and a colleague signs in on the same device.
+    device.clear_cookies(name="sessionid")
+    page.route("**/photograph/", lambda route: route.abort())
+    device.set_offline(False)
+    sign_in(other, address, COLLEAGUE)
+    page.unroute("**/photograph/")
+    page.evaluate("() => dispatchEvent(new Event('online'))")
+    waits = page.locator("main > .unsent")
+    expect(waits.get_by_role("link", name="Sign in")).to_be_visible()
+    assert page.evaluate(STORED) == 1
+    assert entries_of(page, family) == before
+
+
+def test_a_second_one_whose_first_was_withdrawn_is_kept_as_one_of_its_own(
+    device: BrowserContext, family: str, arrive: Arrive, address: str
+) -> None:
+    page = arrive(f"{family}photograph/")
+    take(page)
+    page.wait_for_url(re.compile(f"{family}photograph/[0-9a-f-]{{36}}/"))
+    first = page.url.split("/")[-2]
+    page.goto(f"{address}{family}photograph/?first={uuid5(UUID(first), 'picture')}")
+    take_offline(device, page)
+    page.close()
+    device.set_offline(False)
+    page = device.new_page()
+    page.route("**/photograph/", lambda route: route.abort())
+    page.goto(f"{address}{family}entries/{first}/withdraw/")
+    page.locator("[name=reason]").fill("blurred")
+    page.locator("form.sheet button.first").click()
+    expect(page).not_to_have_url(re.compile("/withdraw/"))
+    before = entries_of(page, family)
+    page.unroute("**/photograph/")
+    page.reload()
+    expect(page.locator("main > .unsent")).to_contain_text("Sent: Photograph of a latch")
+    assert entries_of(page, family) == before + 1
+
+
+def test_an_answer_that_breaks_off_stops_none_of_those_after_it(
+    family: str, arrive: Arrive
+) -> None:
+    page = arrive(f"{family}photograph/")
+    page.evaluate(
+        """() => {
+          const whole = Response.prototype.text;
+          Response.prototype.text = function () {
+            Response.prototype.text = whole;
+            return Promise.reject(new TypeError("network error"));
+          };
+        }"""
+    )
+    page.route("**/photograph/", lambda route: route.fulfill(headers={"X-Refused": "PHOTO-003"}))
+    take(page)
+    expect(told(page)).to_contain_text("The photograph is kept on this device")
+    page.unroute("**/photograph/")
+    take(page)
+    page.wait_for_url(re.compile(f"{family}photograph/[0-9a-f-]{{36}}/"))
+
+
 def test_a_day_later_it_is_erased(family: str, arrive: Arrive, address: str) -> None:
     page = arrive(f"{family}photograph/")
     kept_by_a_server_that_fails(page)
@@ -214,8 +294,18 @@ def test_a_day_later_it_is_erased(family: str, arrive: Arrive, address: str) -> 
     page.clock.set_fixed_time(datetime.now(UTC) + timedelta(hours=25))
     page.goto(f"{address}/")
     expect(page.locator("h1")).to_be_visible()
-    page.wait_for_function(f"async () => (await ({STORED})()) === 0")
+    waits(page, 0)
     expect(offered).to_have_count(0)
+
+
+def test_another_one_chosen_takes_the_place_of_none_that_waits(family: str, arrive: Arrive) -> None:
+    page = arrive(f"{family}photograph/")
+    kept_by_a_server_that_fails(page)
+    page.get_by_role("button", name="Keep it and mark it").click()
+    expect(told(page)).to_contain_text("The server could not take it")
+    assert page.evaluate(STORED) == 1
+    take(page)
+    waits(page, 2)
 
 
 def test_thrown_away_it_is_gone(family: str, arrive: Arrive, address: str) -> None:
@@ -234,7 +324,7 @@ def test_a_device_keeps_no_more_than_its_share(
     device.set_offline(True)
     for count in range(1, 7):
         take(page)
-        page.wait_for_function(f"async () => (await ({STORED})()) === {count}")
+        waits(page, count)
         expect(page.locator("[name=photo]")).to_have_value("")
     take(page)
     expect(told(page)).to_contain_text("this device has no room to keep it")

@@ -21,6 +21,7 @@ from suffice.care.family.asking import record_of
 from suffice.care.family.recording import record_entry, withdraw_entry
 from suffice.care.photographs import sealed
 from suffice.care.photographs.consent import agrees
+from suffice.care.photographs.picture import Decoded, decoded
 from suffice.clinical import entry as domain
 from suffice.web.photograph.page import slug
 from web.story import FAMILY, an_id
@@ -155,6 +156,20 @@ def test_of_two_words_for_one_minute_the_later_counts(
         record_entry(FAMILY, entry, now=entered, confirmed=True)
     # Entered at the same instant, 'no' counts.
     assert agrees(record_of(FAMILY), INFANT) is (apart_s > 0 and not first)
+
+
+def test_consent_that_ends_while_a_photograph_is_read_keeps_none(
+    page: Client, agreed: UUID, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A large file takes seconds to read: a colleague enters the 'no' meanwhile."""
+
+    def slowly(content: bytes) -> Decoded:
+        consent(given=False)
+        return decoded(content)
+
+    monkeypatch.setattr("suffice.care.contact.photograph.decoded", slowly)
+    send(page)
+    assert files(tmp_path / "photographs") == []
 
 
 def test_consent_of_another_infant_ends_nothing(page: Client, agreed: UUID, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from uuid import UUID
 import pytest
 from django.contrib.auth.models import User
 from django.test import Client
-from django.urls import get_resolver
+from django.urls import get_resolver, reverse
 from django.urls.resolvers import URLPattern
 
 from suffice.care import trail
@@ -245,3 +245,5 @@ def test_saying_that_a_script_asks_hides_no_look_at_another_list(
     assert lists() == 2
     page.get("/?list=recent&discharged=1&page=2", headers=script)
     assert lists() == 3
+    page.get(reverse("pass-list-on"), headers=script)
+    assert lists() == 4

@@ -92,7 +92,6 @@ def erase(family_id: UUID, *, by: str, now: datetime) -> Erased:
         StorageError: RECORD-009; nothing was erased.
     """
     damage.refuse([family_id])
-    wiping.owe()
     with one_transaction():
         if not models.Family.objects.select_for_update().filter(id=family_id).exists():
             raise InputError(no_family(family_id))
@@ -109,6 +108,7 @@ def erase(family_id: UUID, *, by: str, now: datetime) -> Erased:
             erased_by=by,
             entry_count=models.Entry.objects.filter(family_id=str(family_id)).count(),
         )
+        wiping.owe()
         _put(done)
     wiping.wipe()
     return done
@@ -119,6 +119,7 @@ def erase_again(done: Erased) -> bool:
     with one_transaction():
         if models.Erasure.objects.filter(family_id=done.family_id).exists():
             return False
+        wiping.owe()
         _put(done)
     return True
 

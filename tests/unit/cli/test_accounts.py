@@ -59,6 +59,21 @@ def test_an_invitation_prints_its_link_once(run):
     assert list(accounts.person_called("ines").roles.values()) == ["reader"]
 
 
+@pytest.mark.parametrize(
+    ("hosts", "begins"),
+    [
+        (["clinic.example"], "https://clinic.example/welcome/"),
+        (["clinic.example", "other.example"], "/welcome/"),
+        ([".clinic.example"], "/welcome/"),
+        (["*"], "/welcome/"),
+        ([], "/welcome/"),
+    ],
+)
+def test_a_link_names_the_host_only_where_there_is_one(run, settings, hosts, begins):
+    settings.SESSION_COOKIE_SECURE, settings.ALLOWED_HOSTS = True, hosts
+    assert run("user", "add", "ines", "--invite", "--role", "reader")[1].startswith(begins)
+
+
 def test_reset_deactivate_activate_end_sessions(run):
     run("user", "add", "marta", "--admin", stdin=GOOD)
     run("user", "add", "ines", stdin=GOOD)

@@ -135,6 +135,7 @@ def test_one_person_alone_erases_nothing() -> None:
     with pytest.raises(InputError, match="RECORD-016"):
         erasure.erase(FAMILY, by="two", now=NOW)
     assert len(repository.read(FAMILY).entries) == 2
+    assert not wiping.is_owed(), "nothing was erased that could be wiped"
 
 
 def test_the_database_itself_wants_two_people_and_an_erasure() -> None:

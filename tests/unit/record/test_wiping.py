@@ -173,3 +173,17 @@ def test_that_it_is_owed_is_noted_before_anything_is_erased(monkeypatch) -> None
     with pytest.raises(RuntimeError):
         erase()
     assert seen.owed
+
+
+def test_what_is_erased_again_after_a_restore_is_owed_too() -> None:
+    ask = erasure.Request(family_id=FAMILY, at=NOW, by="one", why="retention")
+    done = erasure.Erased(
+        family_id=FAMILY, asked_at=ask.at, asked_by=ask.by, why=ask.why,
+        erased_at=NOW, erased_by="two", entry_count=1,
+    )  # fmt: skip
+    assert erasure.erase_again(done)
+    assert wiping.is_owed()
+    assert wiping.wipe(None)
+    assert not wiping.is_owed()
+    assert not erasure.erase_again(done)
+    assert not wiping.is_owed()

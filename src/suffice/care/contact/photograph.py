@@ -10,7 +10,7 @@ import msgspec
 from suffice.care.family.asking import record_of
 from suffice.care.family.recording import correct_entry, record_entry
 from suffice.care.photographs import sealed
-from suffice.care.photographs.consent import check_consent
+from suffice.care.photographs.consent import check_consent, erase_ended
 from suffice.care.photographs.picture import decoded
 from suffice.clinical.entry import Basis, Entry, LatchPhotograph, Record
 from suffice.clinical.entry.latch_photograph import KeptPicture
@@ -78,6 +78,8 @@ def keep_photograph(
         if is_new:
             sealed.erase(record.family_id, picture_id)
         raise
+    # Somebody may have taken the consent back while the file was read.
+    erase_ended(record_of(record.family_id))
 
 
 def mark_photograph(

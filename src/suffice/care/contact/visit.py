@@ -13,7 +13,6 @@ from uuid import UUID
 import msgspec
 
 from suffice.clinical.entry import (
-    Consent,
     Contact,
     ContactStart,
     Entry,
@@ -22,6 +21,7 @@ from suffice.clinical.entry import (
     Side,
     standing,
 )
+from suffice.clinical.entry.consent import last_words
 from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.store import Content
 
@@ -51,7 +51,7 @@ class Visit(msgspec.Struct, frozen=True, kw_only=True):
         answers: The answers of this contact.
         before: The last answer before this contact.
         during: Every entry of the family that stands and was entered since the start.
-        is_agreed: Whether the parent agrees to be assessed and cared for; None: never asked.
+        is_agreed: Whether all who were asked agree to assessing and care; None: nobody was.
     """
 
     id: UUID
@@ -80,7 +80,7 @@ def visit_of(record: Record) -> Visit | None:
                 own.setdefault(question, []).append(entry)
             elif entry.true_at <= start.true_at and entry.fact.answer is not None:
                 before[question] = entry
-    consents = [e.fact for e in entries if isinstance(e.fact, Consent) and e.fact.to == "assess"]
+    agreed = last_words(entries, "assess").values()
     return Visit(
         id=visit_id,
         start=start,
@@ -88,7 +88,7 @@ def visit_of(record: Record) -> Visit | None:
         answers={question: tuple(found) for question, found in own.items()},
         before=before,
         during=tuple(e for e in entries if e.entered_at >= start.entered_at and e is not start),
-        is_agreed=consents[-1].given if consents else None,
+        is_agreed=all(agreed) if agreed else None,
     )
 
 

@@ -16,7 +16,8 @@ from suffice.assess.private import open_entries, without_private
 from suffice.assess.problems import problems_of
 from suffice.care.contact.visit import ends, first_id
 from suffice.care.family.asking import ask
-from suffice.clinical.entry import Consent, ContactStart, Observation, Record
+from suffice.clinical.entry import ContactStart, Observation, Record
+from suffice.clinical.entry.consent import consents
 from suffice.documents.folder import Folder
 from suffice.documents.frame import Source
 from suffice.documents.note import NotedContact
@@ -108,5 +109,5 @@ def noted_contact(record: Record, as_of: datetime, content: Content) -> NotedCon
             for one in entries
             if start.entered_at <= one.entered_at <= last and one is not start
         ),
-        consents=tuple(one for one in entries if isinstance(one.fact, Consent)),
+        consents=consents(entries),
     )

@@ -7,6 +7,7 @@ from uuid import UUID
 
 from suffice.care.photographs import sealed
 from suffice.clinical.entry import Consent, Entry, LatchPhotograph, Record, Withdrawal, standing
+from suffice.clinical.entry.consent import last_words
 from suffice.errors import InputError, Problem
 from suffice.message import message
 
@@ -15,17 +16,9 @@ def agrees(record: Record, infant_id: UUID | None) -> bool:
     """Whether photographs of an infant at the breast may be kept.
 
     Each person's last word counts. The parent is always in the picture, so somebody must agree and
-    neither the parent nor the infant's own consent may have ended. Of two words for one minute the one that
-    was entered later counts, and of two entered at once the 'no'.
+    neither the parent nor the infant's own consent may have ended.
     """
-    spoken = [
-        (one.true_at, one.entered_at, not one.fact.given, one.infant_id)
-        for one in standing(record.entries)
-        if isinstance(one.fact, Consent) and one.fact.to == "photograph"
-    ]
-    last = {
-        whose: not is_ended for _, _, is_ended, whose in sorted(spoken, key=lambda one: one[:3])
-    }
+    last = last_words(standing(record.entries), "photograph")
     words = [given for whose, given in last.items() if whose in {None, infant_id}]
     return bool(words) and all(words)
 

@@ -152,8 +152,8 @@ class TrailMiddleware:
         if match.view_name == "family" and request.GET.get("print") == "1":
             act = Act.PRINT
         # That a script asks is not enough: whoever wants to look unseen can say so of every request.
-        is_script = bool(request.headers.get("HX-Request"))
-        if act is Act.LIST and is_script and list_shown(request) == before is not None:
+        is_renewed = match.view_name == "caseload" and "HX-Request" in request.headers
+        if act is Act.LIST and is_renewed and list_shown(request) == before is not None:
             act = None  # the list on the screen, renewed by itself
         if act is None or (not who and act is not Act.SIGN_IN_FAILED):
             return response

@@ -5,6 +5,7 @@
 // writer throws it away or signs out, or a day has passed. A kept form holds the id under which the
 // server stores it, so that it is stored once however often it is sent.
 
+import { loadAtRest } from "./rest.js";
 import { SIGN_IN, freshToken, isSignedOut, newId, post } from "./server.js";
 
 const HEAD = document.querySelector("meta[name=user]");
@@ -14,7 +15,6 @@ const MARK = "suffice:unsent:";
 const OWN = `${MARK}${USER}:`;
 const TAPS = `${OWN}tap:`;
 const SAME_TAP_MS = 60 * 1000;
-const REST_MS = 4 * 1000;
 const ENTRY = /^\/families\/[0-9a-f-]{36}\/(enter\/[a-z-]+|entries\/[0-9a-f-]{36}\/(correct|withdraw))\/$/;
 
 // ---- what is kept ------------------------------------------------------------------------------
@@ -332,18 +332,19 @@ function underPage(sheet) {
   sheet.querySelector("h1").replaceWith(head);
 }
 
-async function open(link) {
+async function open(address, from = null) {
   let answer;
   try {
-    answer = await fetch(link.href);
+    answer = await fetch(address);
   } catch {
     // The browser's own page of error would take away the one that is open.
-    const told = tell(link.closest("nav, section, details") ?? document.querySelector("main"), words("no-form"));
+    const told = tell(from?.closest("nav, section, details") ?? document.querySelector("main"), words("no-form"));
+    told.scrollIntoView({ block: "nearest" });
     return addEventListener("online", () => told.remove(), { once: true });
   }
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   const found = page.querySelector("main [data-sheet]");
-  if (!answer.ok || answer.redirected || !found) return location.assign(link.href);
+  if (!answer.ok || answer.redirected || !found) return location.assign(address);
   const sheet = document.importNode(found, true);
   underPage(sheet);
   if (!over) {
@@ -353,8 +354,8 @@ async function open(link) {
     over.addEventListener("cancel", (event) => { event.preventDefault(); history.back(); });
     over.addEventListener("close", () => { if (over) history.back(); });
     document.body.append(over);
-    history.pushState({ over: true }, "", link.href);
-  } else history.replaceState({ over: true }, "", link.href);
+    history.pushState({ over: true }, "", address);
+  } else history.replaceState({ over: true }, "", address);
   over.replaceChildren(sheet);
   const form = sheet.querySelector("form");
   watch(form);
@@ -390,19 +391,6 @@ async function sendTaps() {
     }
   }
   if (sent) loadAtRest();
-}
-
-// What was sent may change what the page says; it is loaded again once the hand rests, never under it.
-let touched = Date.now();
-for (const kind of ["pointerdown", "keydown", "input"]) {
-  addEventListener(kind, () => { touched = Date.now(); }, { capture: true, passive: true });
-}
-
-function loadAtRest() {
-  const isTyping = document.activeElement?.matches("input, select, textarea");
-  if (over) return;
-  if (isTyping || Date.now() - touched < REST_MS) setTimeout(loadAtRest, REST_MS);
-  else location.reload();
 }
 
 async function sendKept(key, told) {
@@ -463,7 +451,7 @@ function start() {
       history.back();
     } else if (link.origin === location.origin && ENTRY.test(link.pathname)) {
       event.preventDefault();
-      open(link);
+      open(link.href, link);
     }
   });
   addEventListener("popstate", close);
@@ -489,4 +477,4 @@ function start() {
 
 if (USER) start();
 
-export { TAPS, forget, keys, sendTaps };
+export { TAPS, forget, keys, open, sendTaps };

@@ -1,6 +1,8 @@
 // One letter each for a keyboard; the page /shortcuts/ lists them and turns them off on this device.
 // None does anything while somebody types, or together with Ctrl, Alt or Meta.
 
+import { open } from "./forms.js";
+
 const OFF = "suffice-keys-off";
 const FIND = "find";
 const LEAST_AGE_MS = 60_000;
@@ -37,7 +39,7 @@ function follow(key, suffix = "") {
 function weigh() {
   const family = marked()?.pathname ?? window.location.pathname;
   const found = /^\/families\/[0-9a-f-]{36}\//.exec(family);
-  if (found) go(`${found[0]}enter/weight/`);
+  if (found) open(`${found[0]}enter/weight/`);
   return Boolean(found);
 }
 

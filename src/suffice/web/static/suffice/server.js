@@ -1,11 +1,14 @@
 // What the server is asked from a page: a form's fields, sent with a token that holds now.
 
-const SIGN_IN = document.querySelector("meta[name=user]")?.dataset.signIn;
+const HEAD = document.querySelector("meta[name=user]");
+const SIGN_IN = HEAD?.dataset.signIn;
 
+// None where nobody is signed in any more, or somebody else: what one has written is not sent in another's name.
 async function freshToken(address) {
   const answer = await fetch(address || location.href, { headers: { accept: "text/html" } });
   if (new URL(answer.url).pathname === SIGN_IN) return null;
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  if (page.querySelector("meta[name=user]")?.content !== HEAD?.content) return null;
   return page.querySelector("input[name=csrfmiddlewaretoken]")?.value ?? null;
 }
 

@@ -85,7 +85,7 @@ async function post(one, token) {
 
 // What became of it: "sent" with where it is now, "refused" with why, or why it still waits.
 async function sendOne(one) {
-  let answer;
+  let answer, body;
   try {
     answer = await post(one, document.querySelector("input[name=csrfmiddlewaretoken]").value);
     if (answer.status === 403) {
@@ -93,18 +93,21 @@ async function sendOne(one) {
       if (fresh === null) return { is: "signed-out" };
       answer = await post(one, fresh);
     }
+    body = await answer.text();
   } catch {
     return { is: "offline" };
   }
   if (isSignedOut(answer)) return { is: "signed-out" };
   if (answer.headers.has("X-Go")) return { is: "sent", at: answer.headers.get("X-Go") };
-  if (GONE.includes(answer.status)) return { is: "refused", why: "" };
   const code = answer.headers.get("X-Refused");
-  if (!code) return { is: "failed" };
-  if (code === NO_SECOND && one.fields.some(([name]) => name === "first")) {
+  const isGone = GONE.includes(answer.status);
+  // The first one may have been withdrawn meanwhile, or have another second one.
+  if ((isGone || code === NO_SECOND) && one.fields.some(([name]) => name === "first")) {
     return sendOne({ ...one, fields: one.fields.filter(([name]) => name !== "first") });
   }
-  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  if (isGone) return { is: "refused", why: "" };
+  if (!code) return { is: "failed" };
+  const page = new DOMParser().parseFromString(body, "text/html");
   return { is: "refused", why: [...page.querySelectorAll("main [role=alert]")].map((said) => said.textContent).join(" ") };
 }
 
@@ -119,8 +122,9 @@ async function settle(one) {
 let before = Promise.resolve();
 
 function alone(act) {
-  before = before.then(() => (navigator.locks ? navigator.locks.request("suffice-photographs", act) : act()));
-  return before;
+  const mine = before.then(() => (navigator.locks ? navigator.locks.request("suffice-photographs", act) : act()));
+  before = mine.catch(() => {}); // one that fails stops none of the others
+  return mine;
 }
 
 // ---- what is seen ------------------------------------------------------------------------------
@@ -133,7 +137,6 @@ function put(place, said, ...actions) {
   const told = document.createElement("section");
   told.className = "unsent";
   told.setAttribute("role", "status");
-  told.setAttribute("aria-label", words("heading"));
   const line = document.createElement("p");
   line.textContent = said;
   told.append(line);
@@ -177,7 +180,9 @@ function show(one, found) {
   else {
     const drop = button("discard", () => forget(one.key).then(() => shown.get(one.key)?.remove()));
     const send = found.is === "signed-out" ? signIn() : button("send", sendAll);
-    shown.set(one.key, put(main, about("photo-offer", one), send, drop));
+    const offer = put(main, about("photo-offer", one), send, drop);
+    offer.setAttribute("aria-label", words("heading"));
+    shown.set(one.key, offer);
   }
 }
 
@@ -196,12 +201,6 @@ function say(form, one, said, ...actions) {
   told.dataset.key = one.key;
 }
 
-// The next photograph is another entry; whose, and at which breast, stays as it was chosen.
-function renew(form) {
-  form.elements.entry_id.value = newId();
-  form.elements.photo.value = "";
-}
-
 async function taken(form) {
   const photo = form.elements.photo.files[0];
   const data = [...new FormData(form)].filter(([name]) => !["photo", "csrfmiddlewaretoken"].includes(name));
@@ -217,12 +216,15 @@ async function taken(form) {
   else if (found.is === "refused") say(form, one, found.why || about("photo-refused", one));
   else if (!isKept) say(form, one, words("photo-lost"));
   else {
-    if (found.is === "offline") renew(form);
+    // For the next one; whose, and at which breast, stays as it was chosen.
+    if (found.is === "offline") form.elements.photo.value = "";
     say(form, one, words(`photo-${found.is}`), ...(found.is === "signed-out" ? [signIn()] : []));
   }
 }
 
 function watch(form) {
+  // Another photograph is another entry: it must not take the place of one that waits.
+  form.elements.photo.addEventListener("change", () => { form.elements.entry_id.value = newId(); });
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     if (form.dataset.sent) return;
