@@ -69,6 +69,8 @@ def test_weight_is_entered_by_keyboard_from_the_caseload(visit: Visit, family: s
     expect(page.get_by_role("status").first).to_contain_text(
         re.compile(r"Saved: Temperature of .+, 37\.1")
     )
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.innerText") == "Correct"
     assert entries_of(page, family) == before + 1
 
 

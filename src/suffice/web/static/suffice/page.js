@@ -3,6 +3,10 @@
 // What is wrong with a form is read out and reached first.
 document.getElementById("what-is-wrong")?.focus();
 document.getElementById("answer")?.focus();
+// From the confirmation of what was saved, the next press of Tab reaches 'Correct'.
+if (document.activeElement === document.body && document.querySelector("#done a")) {
+  document.getElementById("done").focus({ preventScroll: true });
+}
 
 // A menu closes with Escape and when the focus leaves it.
 for (const menu of document.querySelectorAll("[data-menu]")) {
