@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pyotp
 import pytest
@@ -145,10 +145,11 @@ def test_who_sits_at_a_screen_that_was_left_cannot_keep_its_owner_out(
 
 
 def test_the_policy_asks_it_of_everybody_before_anything_else(
-    page: Client, family: object, clock: Clock
+    page: Client, family: UUID, clock: Clock
 ) -> None:
     change_policy(uuid4(), {"second_factor": True}, now=datetime.now(UTC), actor="consultant")
-    for address in ("/", "/families/new/", "/policy/", "/users/", "/account/passphrase/"):
+    own = f"/families/{family}/"
+    for address in ("/", "/families/new/", "/policy/", "/users/", "/account/passphrase/", own):
         assert page.get(address)["Location"] == "/account/codes/"
     html = page.get("/account/codes/").content.decode()
     assert "Your clinic asks everybody for a code" in html

@@ -105,6 +105,7 @@ class AccessMiddleware:
         if not request.user.is_authenticated or match is None or match.view_name in WITHOUT_CODE:
             return None
         if request.clinic.policy.second_factor and not request.access.has_factor:
+            request.checked = True  # led away: nothing is answered about a family
             return redirect("factor")
         return None
 
