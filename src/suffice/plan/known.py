@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from suffice.assess.engine.answers import engine_answers
 from suffice.assess.engine.question import AskedOf, stretch_at
 from suffice.assess.no_milk import is_given_no_milk
 from suffice.assess.parameters import parameters_of
@@ -30,7 +29,7 @@ from suffice.clinical.entry import (
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure
 from suffice.knowledge.store import Content
-from suffice.plan.need import LEVEL, UNIT, Need, need_of
+from suffice.plan.need import Need, by_engine, need_of
 from suffice.plan.parameters import PlanParameters
 from suffice.plan.size import Known
 from suffice.plan.step import Changed, Course, Weighed
@@ -135,20 +134,7 @@ def known_of(asked: Asked, parameters: PlanParameters) -> Known:
 
 def taken_at_breast(infant: InfantAssessment, content: Content) -> Figure | None:
     """What the infant takes at the breast a day, where the engine may be trusted and speaks of it."""
-    estimate = infant.estimate
-    if estimate is None or not estimate.is_reliable:
-        return None
-    for answer in engine_answers(estimate, content, infant.engine_facts):
-        if answer.key == "breast_intake" and answer.interval is not None:
-            return Figure(
-                value=answer.interval.median,
-                unit=UNIT,
-                low=answer.interval.low_80,
-                high=answer.interval.high_80,
-                level=LEVEL,
-                working=answer.working,
-            )
-    return None
+    return by_engine(infant, content, "breast_intake")
 
 
 def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:

@@ -60,7 +60,7 @@ def need_of(infant: InfantAssessment, content: Content) -> Need:
         content: The content in force, for the constants of the engine's working.
     """
     answers: dict[Answerer, Figure | None] = {
-        "engine": _by_engine(infant, content),
+        "engine": by_engine(infant, content, "requirement"),
         "requirement": infant.figures.get("requirement_ml_per_day"),
         "observed": infant.figures.get("observed_ml_per_day"),
     }
@@ -82,13 +82,13 @@ def need_of(infant: InfantAssessment, content: Content) -> Need:
     )
 
 
-def _by_engine(infant: InfantAssessment, content: Content) -> Figure | None:
-    """The engine's requirement, where its answer may be trusted and speaks of this infant."""
+def by_engine(infant: InfantAssessment, content: Content, key: str) -> Figure | None:
+    """What the engine says to one question, where its answer may be trusted and speaks of this infant."""
     estimate = infant.estimate
     if estimate is None or not estimate.is_reliable:
         return None
     for answer in engine_answers(estimate, content, infant.engine_facts):
-        if answer.key == "requirement" and answer.interval is not None:
+        if answer.key == key and answer.interval is not None:
             return Figure(
                 value=answer.interval.median,
                 unit=UNIT,
