@@ -15,11 +15,13 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import wraps
+from typing import Any
 from urllib.error import URLError
 from urllib.request import urlopen
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, sync_playwright
 
 from patience import until
 
@@ -34,6 +36,25 @@ QUIET = (
     "--disable-sync",
     "--disable-gpu",
 )
+
+
+def _once_loaded(method: Callable[..., Any]) -> Callable[..., Any]:
+    """A hand that is never quicker than a page's scripts, however busy the machine is."""
+
+    @wraps(method)
+    def patient(on: Locator | BrowserContext, *args: object, **options: object) -> object:
+        for page in on.pages if isinstance(on, BrowserContext) else [on.page]:
+            page.wait_for_load_state("load")
+        return method(on, *args, **options)
+
+    return patient
+
+
+# Before its scripts have run a page is one of plain forms, which cost other loads and keep nothing.
+for _name in ("click", "dblclick", "tap", "fill", "check", "press", "set_input_files", "select_option"):
+    setattr(Locator, _name, _once_loaded(getattr(Locator, _name)))
+BrowserContext.set_offline = _once_loaded(BrowserContext.set_offline)  # type: ignore[method-assign]
+
 # A machine on which several browsers run at once is slow; what never comes still fails.
 expect.set_options(timeout=30_000)
 PASSPHRASE = "four quiet words here"

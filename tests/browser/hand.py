@@ -59,11 +59,13 @@ class Hand:
         self.loads += is_page and request.redirected_from is None
 
     def tap(self, what: Locator) -> None:
-        """Press something that is in view, or to which the page scrolls, once its scripts have run.
+        """Press something that is in view, or to which the page scrolls.
 
-        A hand quicker than a page's scripts sends the plain form, which costs a load more.
+        A hand is slower than the server: what it tapped before is stored by then. A page that is left
+        earlier sends it from the next one, which then loads itself again.
         """
         self.page.wait_for_load_state("load")
+        expect(self.page.locator("[data-sending]:visible")).to_have_count(0)
         what.click()
         self.taps += 1
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import BrowserContext, Error, Page, expect
+from playwright.sync_api import BrowserContext, Error, Page, Route, expect
 
 from browser.conftest import Visit, entries_of
 from browser.hand import open_family
@@ -81,6 +81,21 @@ def test_without_a_network_taps_wait_and_are_sent_in_their_order(
     expect(block.get_by_role("button", name="No").first).to_have_attribute("aria-pressed", "true")
     expect(phone.get_by_text("Two answers differ")).to_have_count(0)
     assert entries_of(phone, paths[0]) == before + 2
+
+
+def test_a_tap_that_is_on_its_way_is_not_sent_a_second_time(phone: Page) -> None:
+    phone.clock.install()
+    phone.reload()
+    held: list[Route] = []
+    phone.route("**/answer/", lambda route: held.append(route))  # noqa: PLW0108  # no builtin
+    phone.clock.fast_forward(10_000)
+    phone.locator("#corners_touch").get_by_role("button", name="Yes").first.click()
+    until(lambda: phone.wait_for_timeout(20) or held, bool)
+    phone.clock.fast_forward(10_000)  # past the moment at which what waits is tried again
+    phone.wait_for_timeout(200)
+    assert len(held) == 1
+    held.pop().continue_()
+    wait_for_kept(phone, 0)
 
 
 def test_what_waits_when_a_tab_is_closed_is_sent_by_the_next(

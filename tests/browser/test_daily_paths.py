@@ -6,9 +6,10 @@ import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from browser.conftest import PHONE, Visit, entries_of
+from patience import until
 
 
 def press_tab_until(page: Page, words: str, *, in_part: bool = False) -> None:
@@ -139,6 +140,21 @@ def test_family_of_twins_is_opened_on_a_phone(visit: Visit) -> None:
     page.get_by_role("button", name="Open the family").click()
     expect(page.locator("h1")).to_have_text("Sidonie Testcase")
     expect(page.locator(".answer h2").filter(has_text="Infant")).to_have_count(2)
+
+
+def test_what_is_typed_while_a_further_infant_is_on_its_way_stays(visit: Visit) -> None:
+    page = visit("/families/new/", viewport=PHONE)
+    held: list[Route] = []
+    page.route("**/families/new/", lambda route: held.append(route))  # noqa: PLW0108  # no builtin
+    page.get_by_role("button", name="Another infant").click()
+    until(lambda: page.wait_for_timeout(20) or held, bool)
+    page.locator("#id_infant-1-name").fill("Ada")
+    page.locator("#id_infant-1-birth_weight").fill("2650")
+    held.pop().continue_()
+    expect(page.locator("#id_infant-2-birth_weight")).to_be_visible()
+    expect(page.locator("#id_infant-1-birth_weight")).to_be_focused()
+    assert page.locator("#id_infant-1-name").input_value() == "Ada"
+    assert page.locator("#id_infant-1-birth_weight").input_value() == "2650"
 
 
 def test_weight_on_the_chart_can_be_pointed_at_and_read_by_keyboard(

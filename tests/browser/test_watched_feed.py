@@ -44,6 +44,8 @@ def watch(device: BrowserContext, address: str, paths: list[str]) -> Page:
         paths.append(open_family(page, address, "Wanda Testcase"))
     page.goto(f"{address}{paths[0]}")
     page.get_by_role("link", name="Watch a feed").tap()
+    page.wait_for_url("**/feed/")
+    page.wait_for_load_state("load")
     return page
 
 

@@ -6,6 +6,7 @@ import { freshToken, isSignedOut, newId, post } from "./server.js";
 
 const RETRY_MS = 15 * 1000;
 const sending = document.querySelector("[data-sending]");
+const underWay = new Map();
 let before = Promise.resolve();
 
 document.documentElement.classList.add("scripted");
@@ -62,7 +63,8 @@ function tapped(form, button) {
   }
   mark(form, true);
   form.dispatchEvent(new Event("answered", { bubbles: true }));
-  before = before.then(() => send(form, place, action, fields, isChoice));
+  underWay.set(place, Date.now());
+  before = before.then(() => send(form, place, action, fields, isChoice)).then(() => underWay.delete(place));
 }
 
 // The page is loaded again where the server knows better what stands: after a refusal, and after a choice
@@ -101,4 +103,6 @@ for (const form of document.querySelectorAll("form[data-answer]")) {
   });
 }
 
-setInterval(() => { if (!sending.hidden) sendTaps(); }, RETRY_MS);
+// What has no answer after this long may hang on a network that is gone without saying so.
+const isUnderWay = (place) => Date.now() - (underWay.get(place) ?? 0) < RETRY_MS;
+setInterval(() => { if (!sending.hidden) sendTaps(isUnderWay); }, RETRY_MS);

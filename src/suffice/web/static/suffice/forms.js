@@ -85,6 +85,31 @@ function keep(form, { submitter, pressed = false } = {}) {
   }
 }
 
+// Puts fields into a form: all of them, or those of some names.
+function fill(form, fields, names = null) {
+  const isMeant = (name) => !names || names.has(name);
+  const times = new Map();
+  for (const box of form.querySelectorAll("input[type=checkbox], input[type=radio]")) {
+    if (isMeant(box.name)) box.checked = false;
+  }
+  for (const [name, value] of fields.filter(([one]) => isMeant(one))) {
+    const nth = times.get(name) ?? 0;
+    times.set(name, nth + 1);
+    const all = [...form.elements].filter((one) => one.name === name && one.type !== "submit");
+    const choice = all.find((one) => ["radio", "checkbox"].includes(one.type) && one.value === value);
+    if (choice) choice.checked = true;
+    else if (all[nth] && !["radio", "checkbox"].includes(all[nth].type)) all[nth].value = value;
+  }
+}
+
+// The names of fields that were changed since they were sent.
+function changedSince(form, fields) {
+  const said = (all, name) => JSON.stringify(all.filter(([one]) => one === name).map(([, value]) => value));
+  const now = fieldsOf(form);
+  const names = [...form.elements].filter((one) => one.type !== "submit").map((one) => one.name);
+  return new Set(names.filter((name) => name && said(now, name) !== said(fields, name)));
+}
+
 // Put back what was kept for a form; says so above it.
 function restore(form) {
   const found = kept(keyOf(form));
@@ -95,16 +120,7 @@ function restore(form) {
     restoreInfants(form, found, infants);
     return;
   }
-  const times = new Map();
-  for (const box of form.querySelectorAll("input[type=checkbox], input[type=radio]")) box.checked = false;
-  for (const [name, value] of found.fields) {
-    const nth = times.get(name) ?? 0;
-    times.set(name, nth + 1);
-    const all = [...form.elements].filter((one) => one.name === name && one.type !== "submit");
-    const choice = all.find((one) => ["radio", "checkbox"].includes(one.type) && one.value === value);
-    if (choice) choice.checked = true;
-    else if (all[nth] && !["radio", "checkbox"].includes(all[nth].type)) all[nth].value = value;
-  }
+  fill(form, found.fields);
   const sent = new Map(found.fields);
   const moment = form.querySelector("[data-moment]");
   if (moment && sent.has("when")) settleTime(form, moment);
@@ -128,7 +144,7 @@ async function restoreInfants(form, found, infants) {
   try {
     const answer = await post(found.action, fields, form.elements.csrfmiddlewaretoken.value);
     if (!answer.ok || isSignedOut(answer)) return;
-    await takeAnswer(form, answer, false);
+    await takeAnswer(form, answer);
     tellBack(document.querySelector("main form[data-kept]"), found);
   } catch {
     tell(form, words("offline"));
@@ -225,7 +241,7 @@ async function send(form, submitter) {
     refused(form);
     return waiting(form, submitter, "failed");
   }
-  await takeAnswer(form, answer, adding);
+  await takeAnswer(form, answer, { adding, fields });
 }
 
 // A tap has its own time and id. The same button pressed again at once is the same tap, later another.
@@ -275,8 +291,9 @@ function waiting(form, submitter, why = "offline") {
   addEventListener("online", () => { if (form.isConnected && !form.dataset.sent) form.requestSubmit(submitter); }, { once: true });
 }
 
-// The form came back with a question, a problem or a further infant: it takes the place of this one.
-async function takeAnswer(form, answer, adding) {
+// The form came back with a question, a problem or a further infant: it takes the place of this one. What
+// was typed while the answer was on its way is taken along, and nobody is led away from where they type.
+async function takeAnswer(form, answer, { adding = false, fields = fieldsOf(form) } = {}) {
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   const fresh = page.querySelector("form[data-kept]");
   const place = form.closest("[data-sheet]");
@@ -284,10 +301,13 @@ async function takeAnswer(form, answer, adding) {
   const old = new Set([...form.querySelectorAll("section.infant")].map((one) => one.id));
   const sheet = document.importNode(fresh.closest("[data-sheet]"), true);
   if (over) underPage(sheet);
+  const typed = changedSince(form, fields), latest = fieldsOf(form), at = typed.size ? document.activeElement?.id : "";
   place.replaceWith(sheet);
   const now = sheet.querySelector("form[data-kept]");
+  fill(now, latest, typed);
   watch(now);
   keep(now);
+  if (at && document.getElementById(at)) return document.getElementById(at).focus({ preventScroll: true });
   const added = adding && [...now.querySelectorAll("section.infant")].at(-1);
   if (added) {
     added.scrollIntoView();
@@ -373,10 +393,10 @@ function close() {
 
 // ---- what is offered again -----------------------------------------------------------------------
 
-// What was tapped while there was no connection.
-async function sendTaps() {
+// What was tapped while there was no connection; what is on its way already is left to whoever sends it.
+async function sendTaps(isUnderWay = () => false) {
   let sent = 0;
-  const inOrder = keys(TAPS).sort((one, other) => (kept(one)?.at ?? 0) - (kept(other)?.at ?? 0));
+  const inOrder = keys(TAPS).filter((key) => !isUnderWay(key)).sort((one, other) => (kept(one)?.at ?? 0) - (kept(other)?.at ?? 0));
   for (const key of inOrder) {
     const one = kept(key);
     try {
@@ -455,7 +475,7 @@ function start() {
     }
   });
   addEventListener("popstate", close);
-  addEventListener("online", sendTaps);
+  addEventListener("online", () => sendTaps());
   // A page that comes back from the browser's memory holds counts and ids of then.
   addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
   for (const form of document.querySelectorAll("form[data-kept]")) {
