@@ -42,18 +42,40 @@ def _once_loaded(method: Callable[..., Any]) -> Callable[..., Any]:
     """A hand that is never quicker than a page's scripts, however busy the machine is."""
 
     @wraps(method)
-    def patient(on: Locator | BrowserContext, *args: object, **options: object) -> object:
-        for page in on.pages if isinstance(on, BrowserContext) else [on.page]:
-            page.wait_for_load_state("load")
+    def patient(on: Locator, *args: object, **options: object) -> object:
+        on.page.wait_for_load_state("load")
         return method(on, *args, **options)
 
     return patient
 
 
+def _once_known(set_offline: Callable[..., None]) -> Callable[..., None]:
+    """A connection that goes when the pages have loaded, and whose end they know of."""
+
+    @wraps(set_offline)
+    def patient(device: BrowserContext, offline: bool) -> None:
+        for page in device.pages:
+            page.wait_for_load_state("load")
+        set_offline(device, offline)
+        for page in device.pages:
+            page.wait_for_function("is => navigator.onLine === is", arg=not offline)
+
+    return patient
+
+
 # Before its scripts have run a page is one of plain forms, which cost other loads and keep nothing.
-for _name in ("click", "dblclick", "tap", "fill", "check", "press", "set_input_files", "select_option"):
+for _name in (
+    "click",
+    "dblclick",
+    "tap",
+    "fill",
+    "check",
+    "press",
+    "set_input_files",
+    "select_option",
+):
     setattr(Locator, _name, _once_loaded(getattr(Locator, _name)))
-BrowserContext.set_offline = _once_loaded(BrowserContext.set_offline)  # type: ignore[method-assign]
+BrowserContext.set_offline = _once_known(BrowserContext.set_offline)  # type: ignore[method-assign]
 
 # A machine on which several browsers run at once is slow; what never comes still fails.
 expect.set_options(timeout=30_000)
