@@ -236,6 +236,16 @@ def family(visit: Visit) -> str:
     return path
 
 
+def close_offline(page: Page) -> None:
+    """Close a tab that has no connection.
+
+    A browser that is let go gives a page its connection back while it closes it, which no device does:
+    the page is not to hear of it.
+    """
+    page.evaluate("addEventListener('online', (event) => event.stopImmediatePropagation(), true)")
+    page.close()
+
+
 def entries_of(page: Page, family: str) -> int:
     """How many entries a family has on the record, as its export says."""
     address = page.url.split("/", 3)

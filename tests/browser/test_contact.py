@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import BrowserContext, Error, Page, Route, expect
 
-from browser.conftest import Visit, entries_of
+from browser.conftest import Visit, close_offline, entries_of
 from browser.hand import open_family
 from browser.test_every_page import NARROW, faults_of, overflow
 from browser.test_languages import beyond_the_edge, use_language
@@ -106,7 +106,7 @@ def test_what_waits_when_a_tab_is_closed_is_sent_by_the_next(
     phone.locator("#nose_free").get_by_role("button", name="Yes").first.click()
     wait_for_kept(phone, 1)
     again = phone.context.new_page()
-    phone.close()
+    close_offline(phone)
     again.context.set_offline(False)
     again.goto(f"{address}{paths[0]}contact/latch/")
     wait_for_kept(again, 0)

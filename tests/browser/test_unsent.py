@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from playwright.sync_api import BrowserContext, Page, Route, expect
 
-from browser.conftest import PASSPHRASE, entries_of, fill_in_sign_in, sign_in
+from browser.conftest import PASSPHRASE, close_offline, entries_of, fill_in_sign_in, sign_in
 from browser.hand import open_family
 from patience import until
 
@@ -87,7 +87,7 @@ def test_what_was_not_sent_when_the_tab_closed_is_offered_and_sent_once(
     device.set_offline(True)
     save(page)
     expect(page.locator("dialog .unsent")).to_be_visible()
-    page.close()
+    close_offline(page)
     device.set_offline(False)
     page = arrive("/")
     expect(page.locator(".unsent")).to_contain_text("Note · Kepta Testcase")
@@ -234,7 +234,7 @@ def test_a_page_that_loads_itself_again_takes_nothing_from_under_the_hand(
     device.set_offline(True)
     page.locator(".quick").get_by_role("button", name="Wet", exact=True).click()
     expect(page.locator(".quick .unsent")).to_contain_text("No connection")
-    page.close()
+    close_offline(page)
     device.set_offline(False)
     page = arrive("/users/")
     page.clock.install()

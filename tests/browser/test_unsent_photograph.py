@@ -10,7 +10,7 @@ from uuid import UUID, uuid5
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, Route, expect
 
-from browser.conftest import PASSPHRASE, entries_of, fill_in_sign_in, sign_in
+from browser.conftest import PASSPHRASE, close_offline, entries_of, fill_in_sign_in, sign_in
 from browser.hand import open_family
 from browser.test_photograph import agree, picture
 from patience import until
@@ -102,7 +102,7 @@ def test_one_that_waits_when_the_tab_closes_goes_from_the_next_page(
     page = arrive(f"{family}photograph/")
     before = entries_of(page, family)
     take_offline(device, page)
-    page.close()
+    close_offline(page)
     device.set_offline(False)
     page = arrive("/")
     expect(page.locator("main > .unsent")).to_contain_text("Sent: Photograph of a latch")

@@ -476,8 +476,6 @@ function start() {
   });
   addEventListener("popstate", close);
   addEventListener("online", () => sendTaps());
-  // A page that comes back from the browser's memory holds counts and ids of then.
-  addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
   for (const form of document.querySelectorAll("form[data-kept]")) {
     watch(form);
     restore(form);
