@@ -17,7 +17,7 @@
 PY := .venv/bin/python
 # Tools that insist on a home folder get one inside the checkout.
 TOOL_HOME := HOME="$(CURDIR)/var/home" XDG_CACHE_HOME="$(CURDIR)/var/home/.cache" \
-	PYTHONPYCACHEPREFIX="$(CURDIR)/var/pycache" OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
+	PYTHONPYCACHEPREFIX="$(CURDIR)/var/pycache" PYTHONDONTWRITEBYTECODE= OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
 # The tests of everything that reaches the database run a second time on PostgreSQL.
 ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault tests/web tests/bad_input
 
