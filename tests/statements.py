@@ -10,9 +10,11 @@ of what reaches it and of bad values are never left out, nor is a test that nobo
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -28,8 +30,11 @@ LIKE = (
 """Statements that differ in numbers, or in how many values they bring, are one."""
 OF_TRANSACTIONS = ("SAVEPOINT", "RELEASE", "ROLLBACK", "BEGIN", "COMMIT", "SET ")
 
+A_TEST = 20
+"""What a test costs beside its statements, in statements."""
+
 Asked = dict[str, dict[str, int]]
-"""By test: its statements, and how often it asks each."""
+"""By test: its statements, each by its digest, and how often it asks it."""
 
 
 def alike(statement: str) -> str:
@@ -37,6 +42,12 @@ def alike(statement: str) -> str:
     for pattern, instead in LIKE:
         statement = pattern.sub(instead, statement)
     return statement
+
+
+@cache
+def digest_of(statement: str) -> str:
+    """What stands for a statement and all that are like it: whole, they would be megabytes."""
+    return hashlib.blake2b(alike(statement).encode(), digest_size=8).hexdigest()
 
 
 class Hearing:
@@ -74,7 +85,8 @@ class Hearing:
         if self.now and item.nodeid.startswith(PAGES):
             found: dict[str, int] = {}
             for said, times in self.now.items():
-                found[alike(said)] = found.get(alike(said), 0) + times
+                digest = digest_of(said)
+                found[digest] = found.get(digest, 0) + times
             self.asked[item.nodeid] = found
         return answer
 
@@ -100,9 +112,10 @@ def enough(asked: Mapping[str, Mapping[str, int]], there: Iterable[str] = ()) ->
     chosen = set(there) & asked.keys()
     missing = {said for found in asked.values() for said in found}
     missing -= {said for one in chosen for said in asked[one]}
-    left = {one: set(found) for one, found in sorted(asked.items()) if one not in chosen}
+    cost = {one: A_TEST + sum(found.values()) for one, found in asked.items()}
+    left = {one: found.keys() & missing for one, found in sorted(asked.items())}
     while missing:
-        best = max(left, key=lambda one: len(left[one] & missing) / (20 + sum(asked[one].values())))
+        best = max(left, key=lambda one: len(left[one]) / cost[one])
         chosen.add(best)
         missing -= left.pop(best)
         left = {one: new for one, found in left.items() if (new := found & missing)}

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from statements import Hearing, alike, enough, kept, left_out
+from statements import Hearing, alike, digest_of, enough, kept, left_out
 
 ASKED = st.dictionaries(
     st.text("abcdef", min_size=1, max_size=3),
@@ -42,10 +42,12 @@ def test_of_those_that_ask_alike_the_cheaper_is_chosen():
 )
 def test_how_many_values_a_statement_brings_makes_no_other_of_it(one, other):
     assert alike(one) == alike(other)
+    assert digest_of(one) == digest_of(other)
 
 
 def test_another_column_makes_another_of_it():
     assert alike("SELECT x FROM a") != alike("SELECT y FROM a")
+    assert digest_of("SELECT x FROM a") != digest_of("SELECT y FROM a")
 
 
 class AnItem:
@@ -93,6 +95,9 @@ def test_what_a_test_asks_is_heard_and_kept_with_how_it_fails(tmp_path):
         run.send(None)
     hearing.pytest_sessionfinish()
     assert kept(tmp_path / "statements") == {
-        "tests/web/test_a.py::test_first": {"SELECT 0": 2, "SELECT 0 fails: ValueError": 1}
+        "tests/web/test_a.py::test_first": {
+            digest_of("SELECT 0"): 2,
+            digest_of("SELECT 0 fails: ValueError"): 1,
+        }
     }
     assert json.loads(hearing.file.read_text())
