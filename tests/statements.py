@@ -13,6 +13,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
@@ -30,6 +31,8 @@ LIKE = (
 """Statements that differ in numbers, or in how many values they bring, are one."""
 OF_TRANSACTIONS = ("SAVEPOINT", "RELEASE", "ROLLBACK", "BEGIN", "COMMIT", "SET ")
 
+EACH = 3
+"""By so many tests each statement is asked again, or by all that ask it where they are fewer."""
 A_TEST = 20
 """What a test costs beside its statements, in statements."""
 
@@ -104,21 +107,23 @@ def kept(folder: Path) -> Asked:
 
 
 def enough(asked: Mapping[str, Mapping[str, int]], there: Iterable[str] = ()) -> set[str]:
-    """Tests that ask, with those that run in any case, every statement that any of them asks.
+    """Tests of which, with those that run in any case, `EACH` ask every statement that so many ask at all.
 
-    Each time the one that asks the most that is still missing for what it costs, counted in statements;
+    Each time the one that asks the most that is still wanted for what it costs, counted in statements;
     of equals the first by name.
     """
-    chosen = set(there) & asked.keys()
-    missing = {said for found in asked.values() for said in found}
-    missing -= {said for one in chosen for said in asked[one]}
+    wanted = Counter(said for found in asked.values() for said in found)
+    wanted = Counter({said: min(EACH, tests) for said, tests in wanted.items()})
     cost = {one: A_TEST + sum(found.values()) for one, found in asked.items()}
-    left = {one: found.keys() & missing for one, found in sorted(asked.items())}
-    while missing:
+    left = {one: set(found) for one, found in sorted(asked.items())}
+    chosen = set(there) & asked.keys()
+    for one in chosen:
+        wanted.subtract(left.pop(one))
+    while wanted := +wanted:
+        left = {one: new for one, found in left.items() if (new := found & wanted.keys())}
         best = max(left, key=lambda one: len(left[one]) / cost[one])
         chosen.add(best)
-        missing -= left.pop(best)
-        left = {one: new for one, found in left.items() if (new := found & missing)}
+        wanted.subtract(left.pop(best))
     return chosen
 
 
