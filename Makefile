@@ -15,10 +15,13 @@
 .PHONY: run sweep test check fix bench validate lock freeze kind coverage mutants attack load torture audit
 
 PY := .venv/bin/python
-# Tools that insist on a home folder get one inside the checkout.
+# Tools that insist on a home folder get one inside the checkout. Where an environment forbids bytecode, each of the
+# hundred programs that the tests start would compile Django and Suffice anew, twice the work of a start.
 TOOL_HOME := HOME="$(CURDIR)/var/home" XDG_CACHE_HOME="$(CURDIR)/var/home/.cache" \
-	PYTHONPYCACHEPREFIX="$(CURDIR)/var/pycache" OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
-# The tests of everything that reaches the database run a second time on PostgreSQL.
+	PYTHONPYCACHEPREFIX="$(CURDIR)/var/pycache" PYTHONDONTWRITEBYTECODE= OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
+# The tests of everything that reaches the database run a second time on PostgreSQL; of the tests of pages
+# as many as it takes to have asked there by three what any has asked of SQLite. `make sweep` runs all of them.
+STATEMENTS := --statements var/statements
 ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault tests/web tests/bad_input
 
 # What the rooms that compute are tested by: nothing that goes through a page, a command or the record.
@@ -35,14 +38,15 @@ run:
 test:
 	@python3 tools/setup.py test
 	@mkdir -p var/home
-	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal
-	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal --engine postgres $(ON_POSTGRES)
+	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal $(STATEMENTS)
+	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal --engine postgres $(STATEMENTS) $(ON_POSTGRES)
 
 # Every case of the sweeps of the rules, of which `make test` takes each nth.
 sweep:
 	@python3 tools/setup.py test
 	@mkdir -p var/home
 	SUFFICE_SWEEP=every $(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) tests/property tests/fault tests/spec/test_plans_and_papers.py
+	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal --engine postgres $(ON_POSTGRES)
 
 coverage:
 	@python3 tools/setup.py test

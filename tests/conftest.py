@@ -2,7 +2,8 @@
 
 `pytest` runs everything, on SQLite in a file of its own (a memory database knows neither WAL nor
 waiting for a lock). `pytest --engine postgres` runs, on a private PostgreSQL (tests/postgres.py),
-exactly the tests that use the database, and leaves the others out: they would show nothing new.
+exactly the tests that use the database, and leaves the others out: they would show nothing new. After
+a run on SQLite with `--statements FOLDER` it leaves out more of those of pages (tests/statements.py).
 A test on SQLite that needs a PostgreSQL besides asks for the fixture `postgres`.
 
 The environment is set here and not in pyproject.toml, because pytest-django would read Django's
@@ -13,6 +14,7 @@ settings, which make their home folder, before anything could point them elsewhe
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import shutil
 import signal
@@ -25,6 +27,7 @@ from hypothesis import settings
 
 from fixed_draws import fix_the_draws
 from postgres import NoPostgresError, Server, running
+from statements import Hearing, kept, left_out
 
 # A busy machine is no failure, and a run must not depend on luck: no deadline, one fixed draw.
 settings.register_profile("suffice", deadline=None, derandomize=True)
@@ -46,6 +49,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         default="sqlite",
         help="the database engine; postgres runs only the tests that use the database",
     )
+    parser.addoption(
+        "--statements",
+        metavar="FOLDER",
+        help="keep there what tests of pages ask of SQLite; on postgres, leave out what asks nothing more",
+    )
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -55,6 +63,7 @@ def pytest_configure(config: pytest.Config) -> None:
     config.add_cleanup(stack.close)
     stack.callback(shutil.rmtree, _home, ignore_errors=True)
     if _others_run_the_tests(config):
+        _forget_statements(config)
         # Whoever inherits Django's settings module reads it before this file, with our home folder
         # and database: then all of them would share one, and empty it under each other's feet.
         for name in ("DJANGO_SETTINGS_MODULE", "SUFFICE_HOME"):
@@ -70,6 +79,7 @@ def pytest_configure(config: pytest.Config) -> None:
     assert settings.DATABASES  # reads the settings; pytest-django then sets Django up from them
     # Each client of a test would otherwise list all pictures and scripts anew before its first request.
     settings.WHITENOISE_AUTOREFRESH = True
+    _hear_statements(config)
 
 
 def _others_run_the_tests(config: pytest.Config) -> bool:
@@ -77,12 +87,49 @@ def _others_run_the_tests(config: pytest.Config) -> bool:
     return bool(config.getoption("numprocesses", None)) and not hasattr(config, "workerinput")
 
 
+def _statements_to_keep(config: pytest.Config) -> Path | None:
+    """Where this run keeps what its tests ask; None where it is not asked to."""
+    folder = config.getoption("--statements")
+    return Path(folder) if folder and config.getoption("--engine") == "sqlite" else None
+
+
+def _forget_statements(config: pytest.Config) -> None:
+    """Remove what an earlier run kept, before the first process of this one keeps anything."""
+    if (folder := _statements_to_keep(config)) is not None:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _hear_statements(config: pytest.Config) -> None:
+    if (folder := _statements_to_keep(config)) is None:
+        return
+    from django.db.backends.signals import connection_created
+
+    worker = getattr(config, "workerinput", {}).get("workerid")
+    if worker is None:
+        _forget_statements(config)
+    hearing = Hearing(folder / f"{worker or 'alone'}.json")
+    connection_created.connect(hearing.connected, weak=False)
+    config.pluginmanager.register(hearing)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Iterator[None]:
+    """Collect tests without looking for garbage: all that is made is kept, and looked through for nothing."""
+    gc.disable()
+    answer = yield
+    gc.freeze()
+    gc.enable()
+    return answer
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     if config.getoption("--engine") != "postgres":
         return
-    kept = [item for item in items if _uses_database(item)]
-    config.hook.pytest_deselected(items=[item for item in items if item not in set(kept)])
-    items[:] = kept
+    gone = {item for item in items if not _uses_database(item)}
+    if (folder := config.getoption("--statements")) is not None:
+        gone |= left_out([item for item in items if item not in gone], kept(Path(folder)))
+    config.hook.pytest_deselected(items=[item for item in items if item in gone])
+    items[:] = [item for item in items if item not in gone]
 
 
 def _uses_database(item: pytest.Item) -> bool:

@@ -5,29 +5,66 @@ a random value, a constant that it finds in the project's own modules; it looks 
 imported *so far*, so one test alone draws other examples than the same test after a hundred others.
 Here it looks in all source files of the package, imported or not. Hypothesis has no setting for
 that: a function of its own is replaced, and tests/unit/test_fixed_draws.py notices should a later
-release stop calling it.
+release stop calling it. What was found is kept beside the checkout's other working files until a
+source file changes, since every process of every run asks for it.
 """
 
 from __future__ import annotations
 
 import ast
+import hashlib
+import os
+import pickle
+from collections.abc import Mapping
 from pathlib import Path
 
+import hypothesis
 from hypothesis.internal.conjecture import providers
 from hypothesis.internal.constants_ast import Constants, ConstantVisitor
 
-PACKAGE = Path(__file__).resolve().parents[1] / "src" / "suffice"
+ROOT = Path(__file__).resolve().parents[1]
+PACKAGE = ROOT / "src" / "suffice"
+KEPT = ROOT / "var" / "constants"
+KINDS = ("integers", "floats", "bytes", "strings")
+
+
+def sources() -> dict[str, bytes]:
+    """Every module of the package, by its path."""
+    return {str(path.relative_to(PACKAGE)): path.read_bytes() for path in PACKAGE.rglob("*.py")}
+
+
+def constants_of(modules: Mapping[str, bytes]) -> Constants:
+    """What Hypothesis would find once all of them are imported."""
+    visitor = ConstantVisitor(limit=False)
+    for _, text in sorted(modules.items()):
+        visitor.visit(ast.parse(text))
+    return visitor.constants
+
+
+def constants_kept(modules: Mapping[str, bytes], folder: Path) -> Constants:
+    """The same, read from a file of the folder where one was kept for these very sources."""
+    digest = hashlib.sha256(hypothesis.__version__.encode())
+    for path, text in sorted(modules.items()):
+        digest.update(f"{path} {len(text)} ".encode() + text)
+    file = folder / f"{digest.hexdigest()}.pickle"
+    if file.exists():
+        return Constants(**pickle.loads(file.read_bytes()))
+    found = constants_of(modules)
+    folder.mkdir(parents=True, exist_ok=True)
+    # Several processes may do so at once: each puts a whole file in place, and it is the same one.
+    own = folder / f"{os.getpid()}.new"
+    own.write_bytes(pickle.dumps({kind: set(getattr(found, kind)) for kind in KINDS}))
+    own.replace(file)
+    for other in folder.glob("*.pickle"):
+        if other != file:
+            other.unlink(missing_ok=True)
+    return found
 
 
 def constants_of_the_package() -> Constants:
     """What Hypothesis would find once every module of the package is imported."""
     # The empty sets that Hypothesis starts from are sorted ones: the order decides the draw.
-    found = providers._local_constants
-    for path in sorted(PACKAGE.rglob("*.py")):
-        visitor = ConstantVisitor(limit=False)
-        visitor.visit(ast.parse(path.read_bytes()))
-        found |= visitor.constants
-    return found
+    return providers._local_constants | constants_kept(sources(), KEPT)
 
 
 def fix_the_draws() -> None:

@@ -4,21 +4,27 @@ from __future__ import annotations
 
 import ast
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "src" / "suffice"
 
 
-@dataclass(frozen=True)
+@dataclass
 class Module:
-    """One Python file: its path below the checkout, its text and its tree with parents."""
+    """One Python file: its path below the checkout, its text, and once asked for its tree with parents."""
 
     path: str
     text: str
-    tree: ast.Module
-    parents: dict[ast.AST, ast.AST]
+
+    @cached_property
+    def tree(self) -> ast.Module:
+        return ast.parse(self.text)
+
+    @cached_property
+    def parents(self) -> dict[ast.AST, ast.AST]:
+        return {child: node for node in ast.walk(self.tree) for child in ast.iter_child_nodes(node)}
 
     def above(self, node: ast.AST) -> list[ast.AST]:
         """The nodes around a node, the nearest first."""
@@ -33,16 +39,16 @@ class Module:
 
 
 @cache
+def _module(path: Path) -> Module:
+    return Module(str(path.relative_to(ROOT)), path.read_text(encoding="utf-8"))
+
+
+@cache
 def modules(*folders: str) -> tuple[Module, ...]:
     """All Python files below the folders (paths from the checkout's root), migrations left out."""
-    found = []
-    for folder in folders:
-        for path in sorted((ROOT / folder).rglob("*.py")):
-            if "migrations" not in path.parts:
-                text = path.read_text(encoding="utf-8")
-                tree = ast.parse(text)
-                parents = {
-                    child: node for node in ast.walk(tree) for child in ast.iter_child_nodes(node)
-                }
-                found.append(Module(str(path.relative_to(ROOT)), text, tree, parents))
-    return tuple(found)
+    return tuple(
+        _module(path)
+        for folder in folders
+        for path in sorted((ROOT / folder).rglob("*.py"))
+        if "migrations" not in path.parts
+    )

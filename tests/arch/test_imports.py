@@ -23,3 +23,13 @@ def test_every_room_is_named_in_the_contract() -> None:
     rooms = [path.name for path in PACKAGE.iterdir() if (path / "__init__.py").exists()]
     assert {"clinical", "inference", "knowledge", "record", "care", "web"} <= set(rooms)
     assert [room for room in rooms if f"suffice.{room}" not in contract] == []
+
+
+def test_the_shell_loads_nothing_heavy_before_a_command_runs() -> None:
+    """Its help answers at once, and numpy is loaded only once its threads are set."""
+    heavy = ("numpy", "scipy", "polars", "django", "typst", "PIL", "cryptography")
+    asked = f"import sys, suffice.cli; print([one for one in {heavy} if one in sys.modules])"
+    run = subprocess.run(
+        [sys.executable, "-c", asked], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert run.stdout.strip() == "[]"

@@ -245,7 +245,6 @@ def test_no_declared_literal_has_gone() -> None:
 
 
 def test_the_scan_sees_a_clinical_literal() -> None:
-    tree = ast.parse("def f(loss_percent):\n    return loss_percent > 7\n")
-    parents = {child: node for node in ast.walk(tree) for child in ast.iter_child_nodes(node)}
-    planted = Module("src/suffice/clinical/planted.py", ast.unparse(tree), tree, parents)
+    text = "def f(loss_percent):\n    return loss_percent > 7\n"
+    planted = Module("src/suffice/clinical/planted.py", text)
     assert [node.value for node in numbers(planted) if not is_allowed(node, planted)] == [7]

@@ -84,7 +84,7 @@ def test_no_public_name_is_used_by_tests_alone() -> None:
 
 def test_the_scan_sees_a_function_a_class_and_a_method_that_nobody_calls() -> None:
     text = "class Shelf:\n    def tidy(self): ...\n    def _own(self): ...\ndef dust(): ...\n"
-    module = Module("src/suffice/care/shelf.py", text, ast.parse(text), {})
+    module = Module("src/suffice/care/shelf.py", text)
     assert set(used_nowhere((module,), names_used(module.tree))) == {"Shelf", "tidy", "dust"}
     assert set(used_nowhere((module,), {"dust", "Shelf"})) == {"tidy"}
 

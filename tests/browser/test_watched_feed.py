@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from browser.conftest import PHONE, entries_of
 from browser.hand import open_family
-from browser.test_every_page import NARROW, overflow, small_targets
+from browser.test_every_page import NARROW, RULES, asked, overflow, small_targets
 from browser.test_unsent import sign_in
 
 ANSWER = "form[data-feed] .says"
@@ -180,7 +180,7 @@ def test_a_page_that_is_hidden_is_not_watched(watch: Page) -> None:
 
 def test_pages_have_no_fault_that_the_checker_finds(watch: Page) -> None:
     watch.set_viewport_size(NARROW)  # type: ignore[arg-type]
-    options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+    options = asked(*RULES)
     begin(watch, 1)
     expect(watch.locator(ANSWER)).to_be_visible()
     faults = {"on": Axe().run(watch, options=options).response["violations"]}

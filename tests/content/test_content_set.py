@@ -20,6 +20,7 @@ from typing import Any
 import pytest
 
 import suffice.clinical
+from rows import each_row
 from suffice.clinical.parameters import Parameters
 from suffice.errors import ContentError
 from suffice.knowledge import schema
@@ -60,7 +61,7 @@ def test_every_entry_on_disk_is_in_force() -> None:
     assert len(RAW) > 300
 
 
-@pytest.mark.parametrize("key", sorted(RAW))
+@each_row(sorted(RAW))
 def test_an_entry_says_what_it_is_whom_it_is_for_and_where_it_comes_from(key: str) -> None:
     raw = RAW[key]
     assert raw["unit"] in CONTENT.units

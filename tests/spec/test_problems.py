@@ -7,8 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-import pytest
-
+from rows import each_row
 from suffice.assess.problems import NamedProblems, State, name_problems
 from suffice.assess.problems.found import COMPARE, Finds, Found, Side
 from suffice.knowledge.asked import Compared, atoms_of, read_asked
@@ -65,7 +64,7 @@ def named(text: str) -> NamedProblems:
     return name_problems(finds_of(text), CONTENT)
 
 
-@pytest.mark.parametrize("row", ROWS, ids=lambda row: row.place)
+@each_row(ROWS, lambda row: row.place)
 def test_a_row_says_what_it_says(row: Row) -> None:
     result = named(row.found)
     states = {one.key: one.state for one in result.problems}

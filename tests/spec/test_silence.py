@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-import pytest
-
+from rows import each_row
 from spec.test_triage import VIGNETTES, findings_of
 from spec.vignette import ZONE, Vignette
 from suffice.assess.assessment import assess
@@ -70,7 +69,7 @@ def test_every_flag_that_somebody_must_know_of_is_asked():
     assert FLAGS.keys() - {code for _, code in RAISED} <= ELSEWHERE
 
 
-@pytest.mark.parametrize("code", sorted({code for _, code in RAISED}))
+@each_row(sorted({code for _, code in RAISED}))
 def test_a_flag_survives_fourteen_hours_of_silence(code):
     for vignette in (one for one, raised in RAISED if raised == code):
         before, after = asked(vignette), asked(vignette, SILENCE)
@@ -92,7 +91,7 @@ def told(assessment: FamilyAssessment) -> tuple[object, ...]:
     return assessment.rank.tier, flags
 
 
-@pytest.mark.parametrize("vignette", VIGNETTES[::7], ids=lambda one: f"{one.chapter}: {one.case}")
+@each_row(VIGNETTES[::7], lambda one: f"{one.chapter}: {one.case}")
 def test_units_words_and_the_order_of_entries_change_nothing(vignette):
     usual = told(asked(vignette))
     assert told(asked(vignette, policy=OTHERWISE)) == usual

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
+from rows import each_row
 from spec.vignette import ZONE, Vignette, read_vignettes
 from spoken import in_sentences
 from suffice.assess.assessment import assess
@@ -26,7 +25,7 @@ def findings_of(assessment: FamilyAssessment) -> dict[str, Finding]:
     return {finding.code: finding for finding in found}
 
 
-@pytest.mark.parametrize("vignette", VIGNETTES, ids=lambda one: f"{one.chapter}: {one.case}")
+@each_row(VIGNETTES, lambda one: f"{one.chapter}: {one.case}")
 def test_the_vignette_says_what_the_table_says(vignette):
     assessment = assessed(vignette)
     found = findings_of(assessment)

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from fixed_draws import constants_kept, constants_of
+
 ROOT = Path(__file__).resolve().parents[2]
 
 DRAWS = """
@@ -55,3 +57,16 @@ def test_examples_do_not_depend_on_which_modules_are_imported(tmp_path: Path) ->
     alone = drawn(tmp_path, "test_draws.py")
     assert alone[0] == 400
     assert drawn(tmp_path, "test_another.py", "test_draws.py") == alone
+
+
+def test_constants_are_kept_until_a_source_changes(tmp_path: Path) -> None:
+    first = {"a.py": b"LIMIT = 7003\nWORD = 'a word'\n", "b.py": b"RAW = b'raw'\nHALF = -0.53\n"}
+    found = constants_of(first)
+    assert constants_kept(first, tmp_path) == found
+    (file,) = tmp_path.iterdir()
+    assert {7003, "a word", b"raw", -0.53} <= set(constants_kept(first, tmp_path))
+    assert constants_kept(first, tmp_path) == found
+    changed = first | {"b.py": b"RAW = b'other'\n"}
+    assert constants_kept(changed, tmp_path) == constants_of(changed) != found
+    (other,) = tmp_path.iterdir()
+    assert other != file

@@ -35,6 +35,8 @@ from web.story import FAMILY, NAME, an_id
 if TYPE_CHECKING:
     from pytest_django.fixtures import SettingsWrapper
 
+pytestmark = pytest.mark.both_engines
+
 ANYBODY: Final = "anybody"
 NOBODY: Final = "nobody"
 READ, WRITE, OPEN = Act.READ, Act.WRITE, Act.OPEN

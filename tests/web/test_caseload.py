@@ -23,6 +23,8 @@ from web.story import FAMILY, NAME
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
+pytestmark = pytest.mark.both_engines
+
 
 def open_more(count: int) -> None:
     now = datetime.now(UTC)

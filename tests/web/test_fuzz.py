@@ -13,6 +13,8 @@ from django.test import Client
 from tool_modules import tool_module
 from web.story import FAMILY
 
+pytestmark = pytest.mark.both_engines
+
 fuzz = tool_module("attack.fuzz")
 hostile = tool_module("attack.hostile")
 

@@ -13,6 +13,8 @@ from django.test import Client
 from suffice.care import uploads
 from suffice.web.fields.sent import number_sent
 
+pytestmark = pytest.mark.both_engines
+
 ODD: Final = (
     "²",
     "٣",

@@ -19,6 +19,8 @@ from suffice.record import models, repository
 from tool_modules import tool_module
 from web.test_opening import NEW, sent
 
+pytestmark = pytest.mark.both_engines
+
 hostile = tool_module("attack.hostile")
 
 ENDS_OF_TIME = (

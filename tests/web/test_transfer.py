@@ -31,6 +31,8 @@ from suffice.web.transfer import importing
 from web.sending import cohort, days_ago, mapping, rows_of, upload
 from web.story import FAMILY, NAME, twins
 
+pytestmark = pytest.mark.both_engines
+
 
 @pytest.fixture(autouse=True)
 def _nothing_waits() -> Iterator[None]:

@@ -55,23 +55,22 @@ Learned = tuple[GrowthPrior, SiteShift | None]
 Learn = Callable[[Weighed], Learned]
 
 
-def refitted(reference: WeightReference, prior: GrowthPrior, *, with_site: bool = False) -> Learn:
-    """Learns how much less small infants catch up; with the site, its shift by that as well."""
-
-    def learn(others: Weighed) -> Learned:
-        found = fitted(prior, reference, others)
-        return found, settle(pool_site(found, reference, others)) if with_site else None
-
-    return learn
+def refitted(reference: WeightReference, prior: GrowthPrior) -> Learn:
+    """Learns how much less small infants catch up, and nothing of the site."""
+    return lambda others: (fitted(prior, reference, others), None)
 
 
-def by_fold(reference: WeightReference, study: Study, fold: np.ndarray, learn: Learn) -> Foretell:
-    """Forecasts of each fold by what the infants of the other folds tell; `fold` (n,) from 0."""
+def learned_by_fold(study: Study, fold: np.ndarray, learn: Learn) -> list[Learned]:
+    """What the infants of the other folds tell of each; `fold` (n,) from 0."""
     every = range(int(fold.max()) + 1)
-    learned = [learn(study.weighed.rows(fold != k)) for k in track(every, description="folds")]
+    return [learn(study.weighed.rows(fold != k)) for k in track(every, description="folds")]
+
+
+def by_fold(reference: WeightReference, fold: np.ndarray, learned: list[Learned]) -> Foretell:
+    """Forecasts of each fold by what was learned of the others."""
 
     def foretell(task: Task) -> Spread:
-        mine = [np.flatnonzero(fold[task.rows] == k) for k in every]
+        mine = [np.flatnonzero(fold[task.rows] == k) for k in range(len(learned))]
         parts = [
             with_shift(prior, reference, shift)(
                 replace(task, known=task.known.rows(rows), at_d=task.at_d[rows])
@@ -172,7 +171,8 @@ def hangs_on(study: Study, as_written: Study, crossed_scores: list[Score]) -> st
         tries[name] = study, tenths(count), learn
     found = {"as above: term from the other nine folds": crossed_scores}
     for name, (one, fold, learn) in tries.items():
-        found[name] = scores(one, np.arange(count), by_fold(reference, one, fold, learn))
+        learned = learned_by_fold(one, fold, learn)
+        found[name] = scores(one, np.arange(count), by_fold(reference, fold, learned))
     return (
         "| forecast | mean ratio (95 % CI) | worst task | better in | covered 80 | CRPS, g |\n"
         "|---|---|---|---|---|---|\n"
@@ -220,12 +220,22 @@ def learning_curve(study: Study, *, draws: int) -> list[tuple[int, float, float,
     return found
 
 
-def crossed(study: Study, *, with_site: bool) -> list[Score]:
-    """Every infant scored by what the other nine folds gave: the term, and with it the site."""
+def crossed(study: Study) -> dict[bool, list[Score]]:
+    """Every infant scored by what the other nine folds gave: the term, and (True) with it the site."""
     prior, reference = default_growth()
-    count = study.weighed.count
-    learn = refitted(reference, prior, with_site=with_site)
-    return scores(study, np.arange(count), by_fold(reference, study, tenths(count), learn))
+    fold = tenths(study.weighed.count)
+    term = learned_by_fold(study, fold, refitted(reference, prior))
+    others = [study.weighed.rows(fold != k) for k in range(len(term))]
+    # The site is pooled by the same term, which takes longest to fit.
+    site = [
+        (one, settle(pool_site(one, reference, weighed)))
+        for (one, _), weighed in zip(term, others, strict=True)
+    ]
+    rows = np.arange(study.weighed.count)
+    return {
+        with_site: scores(study, rows, by_fold(reference, fold, learned))
+        for with_site, learned in ((False, term), (True, site))
+    }
 
 
 def write_page(weights: Path, page: Path, *, draws: int, term_count: int) -> None:
@@ -233,11 +243,11 @@ def write_page(weights: Path, page: Path, *, draws: int, term_count: int) -> Non
     prior, reference = default_growth()
     study = read_study(weights)
     pool = settle(pool_site(prior, reference, study.weighed))
-    without_site = crossed(study, with_site=False)
+    both = crossed(study)
     parts = {
-        "crossed": table(without_site, unit="weeks"),
-        "hangs on": hangs_on(study, read_study(weights, day_of_birth_d=0.0), without_site),
-        "folds": table(crossed(study, with_site=True), unit="weeks"),
+        "crossed": table(both[False], unit="weeks"),
+        "hangs on": hangs_on(study, read_study(weights, day_of_birth_d=0.0), both[False]),
+        "folds": table(both[True], unit="weeks"),
         "curve": _curve_table(learning_curve(study, draws=draws)),
         "slips": _slips(study),
         "site": f"Spread {pool.spread:.2f} times the default, noise {pool.noise_g:.0f} g a weight,"

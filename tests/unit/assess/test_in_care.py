@@ -12,6 +12,7 @@ from uuid import uuid5
 import msgspec
 import pytest
 
+from rows import each_row
 from spec.vignette import BORN_AT, ZONE, Vignette, age_of, entry, read_vignettes, record_of
 from spoken import in_sentences
 from suffice.assess.act import RED
@@ -231,7 +232,7 @@ def with_entry(vignette: Vignette, fact: AnyFact) -> Record:
     return msgspec.structs.replace(vignette.record, entries=entries)
 
 
-@pytest.mark.parametrize("vignette", SOME, ids=lambda one: f"{one.chapter}: {one.case}")
+@each_row(SOME, lambda one: f"{one.chapter}: {one.case}")
 def test_a_handover_changes_no_level_and_brings_nobody_forward(vignette):
     content, policy = load(), Policy(zone=ZONE)
     at = vignette.asked_at
@@ -242,7 +243,7 @@ def test_a_handover_changes_no_level_and_brings_nobody_forward(vignette):
     assert after.rank.sort_key >= before.rank.sort_key
 
 
-@pytest.mark.parametrize("vignette", SOME, ids=lambda one: f"{one.chapter}: {one.case}")
+@each_row(SOME, lambda one: f"{one.chapter}: {one.case}")
 def test_what_a_physician_knows_lowers_one_flag_alone_and_no_emergency(vignette):
     content, policy = load(), Policy(zone=ZONE)
     at = vignette.asked_at

@@ -26,21 +26,33 @@ FAMILY = an_id("family")
 NOW = datetime(2040, 1, 1, 12, tzinfo=UTC)
 
 
+OF = {
+    key: Infant(id=an_id(f"infant of {key}"), position=1)
+    for key in (FAMILY, *(an_id(f"other {number}") for number in range(20)))
+}
+
+
 @pytest.fixture(autouse=True)
 def record(settings, tmp_path: Path) -> None:
-    """A family among others, stored by turns, so that pages were divided and rows moved between them."""
+    """A family among others."""
     settings.HOME = tmp_path
-    first, dice = teams.first_team(now=BORN_AT), Random(1)
-    keys = [FAMILY, *(an_id(f"other {number}") for number in range(20))]
-    infants = {key: Infant(id=an_id(f"infant of {key}"), position=1) for key in keys}
-    for key, infant in infants.items():
+    first = teams.first_team(now=BORN_AT)
+    for key, infant in OF.items():
         repository.open_family(key, [infant], opened_at=BORN_AT, opened_by="one")
         teams.place([key], first, now=BORN_AT, by="one", note=words_of(key))
+    repository.append(FAMILY, [an_entry("name", Identity(name=NAME), infant=OF[FAMILY])])
+
+
+@pytest.fixture
+def in_a_file(record: None) -> None:
+    """Entries of all of them stored by turns, so that pages were divided and rows moved between them."""
+    if connection.vendor != "sqlite":
+        pytest.skip("PostgreSQL's files are its own; VACUUM is asked for there")
+    dice = Random(1)
     for number in range(400):
-        key = keys[0] if number % 5 == 0 else dice.choice(keys)
-        of = infants[key]
+        key = FAMILY if number % 5 == 0 else dice.choice(list(OF))
         fact = Identity(name=words_of(key)) if number % 2 else Weight(weight_g=3280.0 + number)
-        repository.append(key, [an_entry(f"{key} {number}", fact, infant=of)])
+        repository.append(key, [an_entry(f"{key} {number}", fact, infant=OF[key])])
 
 
 def words_of(key: UUID) -> str:
@@ -57,26 +69,25 @@ def is_there() -> bool:
     return words_of(FAMILY).encode() in files()
 
 
-def needs_sqlite() -> None:
-    if connection.vendor != "sqlite":
-        pytest.skip("PostgreSQL's files are its own; VACUUM is asked for there")
-
-
 def erase() -> None:
     erasure.ask(erasure.Request(family_id=FAMILY, at=NOW, by="one", why="retention"))
     erasure.erase(FAMILY, by="two", now=NOW)
 
 
-def test_it_is_gone_from_every_file_when_the_erasure_returns() -> None:
+def test_nothing_is_owed_when_the_erasure_returns() -> None:
     erase()
     assert not wiping.is_owed()
-    needs_sqlite()
+
+
+@pytest.mark.usefixtures("in_a_file")
+def test_it_is_gone_from_every_file_when_the_erasure_returns() -> None:
+    erase()
     assert not is_there()
     assert f"{NAME} other".encode() in files(), "that of others is there"
 
 
+@pytest.mark.usefixtures("in_a_file")
 def test_what_is_deleted_is_written_over_before_the_file_is_made_anew(monkeypatch) -> None:
-    needs_sqlite()
     monkeypatch.setattr(wiping, "wipe", lambda *_: False)
     erase()
     with connection.cursor() as cursor:
@@ -85,8 +96,8 @@ def test_what_is_deleted_is_written_over_before_the_file_is_made_anew(monkeypatc
     assert not is_there()
 
 
+@pytest.mark.usefixtures("in_a_file")
 def test_a_record_that_takes_too_long_is_left_to_a_quiet_night(monkeypatch) -> None:
-    needs_sqlite()
     monkeypatch.setattr(wiping, "STEPS", 10)
     monkeypatch.setattr(wiping.wipe, "__defaults__", (0.0,))
     erase()
@@ -107,8 +118,8 @@ def test_a_record_that_takes_too_long_is_left_to_a_quiet_night(monkeypatch) -> N
     assert not is_there()
 
 
+@pytest.mark.usefixtures("in_a_file")
 def test_or_to_the_next_start(monkeypatch) -> None:
-    needs_sqlite()
     monkeypatch.setattr(wiping, "STEPS", 10)
     monkeypatch.setattr(wiping.wipe, "__defaults__", (0.0,))
     erase()
@@ -117,9 +128,9 @@ def test_or_to_the_next_start(monkeypatch) -> None:
     assert not is_there()
 
 
+@pytest.mark.usefixtures("in_a_file")
 def test_somebody_who_reads_for_long_keeps_nobody_from_saving(monkeypatch) -> None:
     """The log cannot be emptied under a reader; it is done later, and savers wait half a second at most."""
-    needs_sqlite()
     waited: list[int] = []
     real = wiping._sqlite
 

@@ -7,12 +7,16 @@ and what is computed here stands beside it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from suffice.clinical.latch.mark import PLACES, Floats, Place
+from suffice.clinical.latch.mark import PLACES, Mark, Place
 from suffice.clinical.units import FULL_TURN_DEG
+
+Floats = NDArray[np.float64]
 
 _AT: dict[Place, int] = {place: index for index, place in enumerate(PLACES)}
 DIGITS = 6
@@ -37,6 +41,18 @@ class InPicture:
     areola_share: float | None
     nose_gap_ratio: float | None
     chin_gap_ratio: float | None
+
+
+def means(marks: Sequence[Mark]) -> tuple[Floats, NDArray[np.intp]]:
+    """The mean of the marks of each place, (places, 2), nan where there is none; and how many, (places,)."""
+    counts = np.zeros(len(PLACES), dtype=np.intp)
+    at = np.full((len(PLACES), 2), np.nan)
+    for index, place in enumerate(PLACES):
+        own = sorted((one.x, one.y) for one in marks if one.place == place)
+        counts[index] = len(own)
+        if own:
+            at[index] = np.mean(own, axis=0)
+    return at, counts
 
 
 def straight(at: Floats) -> Floats:

@@ -6,15 +6,11 @@ from collections.abc import Iterator, Sequence
 from typing import ClassVar, Final, Literal, get_args
 
 import msgspec
-import numpy as np
-from numpy.typing import NDArray
 
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.working import Constant
 from suffice.errors import Problem
 from suffice.message import Listed, Message, message
-
-Floats = NDArray[np.float64]
 
 Place = Literal[
     "upper lip",
@@ -129,23 +125,20 @@ def _too_many(marks: Sequence[Mark], limits: MarkLimits) -> Iterator[Problem]:
 
 
 def _apart(marks: Sequence[Mark]) -> bool:
-    at, _ = means(marks)
-    nose, chin, upper, lower = (
-        at[PLACES.index(one)] for one in ("nose", "chin", "upper lip", "lower lip")
+    """Whether the lengths to measure by are at least one pixel long; of each place the mean of its marks."""
+    # Without numpy: whoever reads an entry, or asks the shell for its help, need not load it.
+    middle: dict[Place, tuple[float, float]] = {}
+    for place in NEEDED:
+        own = [one for one in marks if one.place == place]
+        middle[place] = (
+            sum(one.x for one in own) / len(own),
+            sum(one.y for one in own) / len(own),
+        )
+    lengths: tuple[tuple[Place, Place], ...] = (("nose", "chin"), ("upper lip", "lower lip"))
+    return all(
+        max(abs(a - b) for a, b in zip(middle[one], middle[other], strict=True)) >= 1
+        for one, other in lengths
     )
-    return bool(np.abs(nose - chin).max() >= 1 and np.abs(upper - lower).max() >= 1)
-
-
-def means(marks: Sequence[Mark]) -> tuple[Floats, NDArray[np.intp]]:
-    """The mean of the marks of each place, (places, 2), nan where there is none; and how many, (places,)."""
-    counts = np.zeros(len(PLACES), dtype=np.intp)
-    at = np.full((len(PLACES), 2), np.nan)
-    for index, place in enumerate(PLACES):
-        own = sorted((one.x, one.y) for one in marks if one.place == place)
-        counts[index] = len(own)
-        if own:
-            at[index] = np.mean(own, axis=0)
-    return at, counts
 
 
 def _refused(code: str, what: Message, why: Message, fix: Message) -> Problem:

@@ -14,7 +14,8 @@ from typing import Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from suffice.clinical.latch.mark import PLACES, Floats
+from suffice.clinical.latch.geometry import Floats
+from suffice.clinical.latch.mark import PLACES
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.working import Constant
 

@@ -15,8 +15,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from suffice.clinical.latch.geometry import mirrored
-from suffice.clinical.latch.mark import PLACES, Floats
+from suffice.clinical.latch.geometry import Floats, mirrored
+from suffice.clinical.latch.mark import PLACES
 from suffice.inference.latch.model import (
     ABOVE,
     BELOW,

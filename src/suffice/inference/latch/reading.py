@@ -9,8 +9,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from suffice.clinical.latch.geometry import InPicture, read_in_picture, straight
-from suffice.clinical.latch.mark import PLACES, RIGID, Floats, Mark, View, means
+from suffice.clinical.latch.geometry import Floats, InPicture, means, read_in_picture, straight
+from suffice.clinical.latch.mark import PLACES, RIGID, Mark, View
 from suffice.clinical.units import FULL_TURN_DEG, HALF_TURN_DEG
 from suffice.inference.feed.reading import Between
 from suffice.inference.latch.model import (

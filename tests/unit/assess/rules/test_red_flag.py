@@ -16,6 +16,7 @@ import pytest
 
 from conditions import evaluate
 from people import an_id
+from rows import each_row
 from suffice.assess.rules.question import compares
 from suffice.assess.rules.red_flag import (
     findings_of,
@@ -218,7 +219,7 @@ def found_by(row: Flag, facts: Facts):
     }
 
 
-@pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
+@each_row(CONTENT.flags, lambda row: row.code)
 def test_each_row_is_found_where_it_holds_and_not_one_step_short_of_it(row):
     found = found_by(row, drafted(row, holds=True).facts())
     assert row.code in found
@@ -226,7 +227,7 @@ def test_each_row_is_found_where_it_holds_and_not_one_step_short_of_it(row):
     assert row.code not in found_by(row, drafted(row, holds=False).facts())
 
 
-@pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
+@each_row(CONTENT.flags, lambda row: row.code)
 def test_each_row_is_not_found_where_nothing_is_known(row):
     assert row.code not in found_by(row, Facts())
     assert row.code not in found_by(row, Facts(age_h=500.0, gestation_days=280))
@@ -255,7 +256,7 @@ def moved_in_age(facts, age_h, when):
 AGED = [row for row in CONTENT.flags if row.when.from_age or row.when.until_age]
 
 
-@pytest.mark.parametrize("row", AGED, ids=lambda row: row.code)
+@each_row(AGED, lambda row: row.code)
 def test_each_age_of_a_row_is_a_border(row):
     facts = drafted(row, holds=True).facts()
     for key, is_start in ((row.when.from_age, True), (row.when.until_age, False)):
@@ -281,8 +282,9 @@ def test_a_row_about_gestation_holds_between_its_borders_only(days):
 YIELDING = [(row, code) for row in CONTENT.flags for code in row.unless]
 
 
-@pytest.mark.parametrize(("row", "code"), YIELDING, ids=lambda one: getattr(one, "code", one))
-def test_a_row_yields_to_the_one_that_says_it_more_urgently(row, code):
+@each_row(YIELDING, lambda pair: f"{pair[0].code} to {pair[1]}")
+def test_a_row_yields_to_the_one_that_says_it_more_urgently(pair):
+    row, code = pair
     said = set()
     for first, second in ((row, ROWS[code]), (ROWS[code], row)):
         both = drafted(first, holds=True)
@@ -294,7 +296,7 @@ def test_a_row_yields_to_the_one_that_says_it_more_urgently(row, code):
     assert said == {False}
 
 
-@pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
+@each_row(CONTENT.flags, lambda row: row.code)
 def test_each_sentence_can_be_said_in_both_languages_and_its_working_names_the_limit(row):
     finding = found_by(row, drafted(row, holds=True).facts())[row.code]
     english, spanish = (
@@ -312,7 +314,7 @@ def test_each_sentence_can_be_said_in_both_languages_and_its_working_names_the_l
         assert any(key == one or key.startswith(f"{one}.") for key in named for one in asked)
 
 
-@pytest.mark.parametrize("row", CONTENT.flags, ids=lambda row: row.code)
+@each_row(CONTENT.flags, lambda row: row.code)
 def test_each_row_is_said_in_spanish(row):
     spanish = Policy(language="es")
     said = [row.name, row.sentence, row.since, row.to_whom, row.how_soon, row.why, row.clears.says]

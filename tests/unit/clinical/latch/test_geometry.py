@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from latches import marks
-from suffice.clinical.latch.geometry import InPicture, mirrored, read_in_picture, straight
-from suffice.clinical.latch.mark import Place, means
+from suffice.clinical.latch.geometry import InPicture, means, mirrored, read_in_picture, straight
+from suffice.clinical.latch.mark import PLACES, Mark, Place
 
 
 def read(leave_out: tuple[Place, ...] = (), **moved: tuple[float, float]) -> InPicture:
@@ -43,3 +43,13 @@ def test_straight_marks_stand_on_the_chin_with_the_nose_above() -> None:
     at, _ = means(marks())
     assert straight(at)[[3, 4]].tolist() == [[0, 1], [0, 0]]
     assert np.array_equal(mirrored(mirrored(straight(at))), straight(at))
+
+
+def test_means_are_those_of_each_place_in_any_order() -> None:
+    every = (*marks(), Mark(place="ear", x=100, y=301))
+    at, counts = means(every)
+    again, _ = means(every[::-1])
+    ear = PLACES.index("ear")
+    assert counts[ear] == 2
+    assert at[ear].tolist() == [(700 - 620 + 100) / 2, (400 - 100 + 301) / 2]
+    assert np.array_equal(at, again)

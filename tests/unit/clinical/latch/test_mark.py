@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import msgspec
-import numpy as np
 import pytest
 
 from latches import LIMITS, SIZE, marks
-from suffice.clinical.latch.mark import NEEDED, PLACES, Mark, Place, mark_problems, means
+from suffice.clinical.latch.mark import NEEDED, Mark, Place, mark_problems
 
 
 def codes(of: tuple[Mark, ...]) -> list[str]:
@@ -48,13 +47,3 @@ def test_what_gives_the_opening_and_the_scale_is_needed(place: Place) -> None:
 @pytest.mark.parametrize("places", [("nose", "chin"), ("upper lip", "lower lip")])
 def test_places_at_one_point_give_no_length(places: tuple[Place, Place]) -> None:
     assert codes(marks(moved={places[0]: (0, 0), places[1]: (0.05, 0)})) == ["MARK-004"]
-
-
-def test_means_are_those_of_each_place_in_any_order() -> None:
-    every = (*marks(), Mark(place="ear", x=100, y=301))
-    at, counts = means(every)
-    again, _ = means(every[::-1])
-    ear = PLACES.index("ear")
-    assert counts[ear] == 2
-    assert at[ear].tolist() == [(700 - 620 + 100) / 2, (400 - 100 + 301) / 2]
-    assert np.array_equal(at, again)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from latches import AT_MM, PARAMETERS, marks
-from suffice.clinical.latch.geometry import mirrored, straight
-from suffice.clinical.latch.mark import PLACES, means
+from suffice.clinical.latch.geometry import means, mirrored, straight
+from suffice.clinical.latch.mark import PLACES
 from suffice.inference.latch.model import CORNER, EAR, UPPER
 from suffice.inference.latch.posterior import Draws, draws_of, fitted, picture, together
 
