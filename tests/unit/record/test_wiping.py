@@ -30,6 +30,8 @@ NOW = datetime(2040, 1, 1, 12, tzinfo=UTC)
 def record(settings, tmp_path: Path) -> None:
     """A family among others, stored by turns, so that pages were divided and rows moved between them."""
     settings.HOME = tmp_path
+    erasing._not_before.clear()
+    erasing._waits.clear()
     first, dice = teams.first_team(now=BORN_AT), Random(1)
     keys = [FAMILY, *(an_id(f"other {number}") for number in range(20))]
     infants = {key: Infant(id=an_id(f"infant of {key}"), position=1) for key in keys}
@@ -123,8 +125,8 @@ def test_somebody_who_reads_for_long_keeps_nobody_from_saving(monkeypatch) -> No
     waited: list[int] = []
     real = wiping._sqlite
 
-    def seen(limit_s: float | None) -> bool:
-        done = real(limit_s)
+    def seen(limit_s: float | None, noted: str) -> bool:
+        done = real(limit_s, noted)
         with connection.cursor() as cursor:
             waited.append(cursor.execute("PRAGMA busy_timeout").fetchone()[0])
         return done
@@ -137,6 +139,35 @@ def test_somebody_who_reads_for_long_keeps_nobody_from_saving(monkeypatch) -> No
         assert wiping.is_owed()
         assert waited == [20_000], "others wait as long as ever again"
     assert wiping.wipe()
+    assert not is_there()
+
+
+def test_under_a_long_reader_the_file_is_made_anew_once_and_less_and_less_is_tried(monkeypatch) -> None:
+    needs_sqlite()
+    statements: list[str] = []
+
+    def seen(execute, sql, *rest):
+        statements.append(sql)
+        return execute(sql, *rest)
+
+    monkeypatch.setattr(trail, "is_quiet", lambda _now: True)
+    clock = SimpleNamespace(now=lambda: at)
+    monkeypatch.setattr(erasing, "timezone", clock)
+    with closing(sqlite3.connect(str(connection.settings_dict["NAME"]))) as reader:
+        reader.execute("BEGIN")
+        reader.execute("SELECT count(*) FROM record_entry").fetchone()
+        erase()
+        with connection.execute_wrapper(seen):
+            for minute in range(200):
+                at = NOW + timedelta(minutes=minute)
+                erasing.sweep_erased(is_night=True)
+        assert wiping.is_owed()
+    tried = sum("wal_checkpoint" in one for one in statements)
+    # After 0, 2, 6, 14, 30, 62, 122 and 182 minutes.
+    assert (statements.count("VACUUM"), tried) == (0, 8)
+    at = NOW + timedelta(minutes=300)
+    erasing.sweep_erased(is_night=True)
+    assert not wiping.is_owed()
     assert not is_there()
 
 

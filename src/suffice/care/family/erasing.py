@@ -39,6 +39,11 @@ APART_FOR: Final = timedelta(days=30)
 """So long after an account was made or reset by another, one person may still hold both."""
 GIVES_A_WAY_IN: Final = frozenset({"user.invited", "user.reset"})
 """What hands somebody the link with which a passphrase is chosen."""
+WIPES_AGAIN: Final = timedelta(minutes=2)
+WIPES_AGAIN_LATEST: Final = timedelta(hours=1)
+"""How long the wiping of the night waits after the first time that somebody read for long, and at the most."""
+_waits: dict[str, timedelta] = {}
+_not_before: dict[str, datetime] = {}
 SESSION_FILES: Final = "files"
 """Under which a session keeps what is known of the files that its user sent."""
 
@@ -157,8 +162,8 @@ def still_in_backups(family_ids: Collection[UUID]) -> tuple[str, ...]:
 
 def sweep_erased(*, is_night: bool = False) -> None:
     """Finish what a process that was stopped after an erasure did not come to, and what had to wait."""
-    if wiping.is_owed() and is_night and trail.is_quiet(timezone.now()):
-        wiping.wipe(None)
+    if wiping.is_owed() and is_night:
+        _wipe_at_night(timezone.now())
     erased = {one.family_id for one in erasure.every()}
     for done in family_keys.own_ring().erased:
         # A restore was stopped, or the database was set back to before it.
@@ -170,6 +175,18 @@ def sweep_erased(*, is_night: bool = False) -> None:
         clear_up(left)
     elif reaching.owed(erased):
         reach_backups()
+
+
+def _wipe_at_night(now: datetime) -> None:
+    """Wipe in a quiet moment; where somebody reads for long, less and less often."""
+    if not trail.is_quiet(now) or now < _not_before.get("wiping", now):
+        return
+    if wiping.wipe(None):
+        _waits.clear()
+        _not_before.clear()
+        return
+    waits = min(2 * _waits.get("wiping", WIPES_AGAIN / 2), WIPES_AGAIN_LATEST)
+    _waits["wiping"], _not_before["wiping"] = waits, now + waits
 
 
 def _request(access: Access, family_id: UUID) -> Request:
