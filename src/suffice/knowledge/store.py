@@ -174,10 +174,11 @@ class Content:
             ContentError: CONTENT-013, with the nearest keys, when there is no such value.
         """
         self.constant(key)
-        entry = self.entries[key if key in self.entries else key.rpartition(".")[0]]
+        name = key if key in self.entries else key.rpartition(".")[0]
+        entry = self.entries[name]
         if isinstance(entry, schema.WordsEntry):  # it has no constants
             raise ContentError(_unknown(key, self.flat))
-        return limits_of(entry, self.units)
+        return limits_of(name, entry, self.units)
 
     def _refused(self, values: Mapping[str, float], *, force: bool) -> Iterator[Problem]:
         """A problem for each of a clinic's own values that cannot be taken, or not unasked."""
