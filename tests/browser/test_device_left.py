@@ -52,9 +52,7 @@ def test_on_the_page_of_signing_in_all_that_waited_for_a_day_is_erased(
     assert page.evaluate(TYPED) == 0
 
 
-def test_on_a_device_that_kept_nothing_no_store_is_begun(
-    chromium: Browser, address: str
-) -> None:
+def test_on_a_device_that_kept_nothing_no_store_is_begun(chromium: Browser, address: str) -> None:
     with chromium.new_context() as device:
         page = device.new_page()
         page.goto(f"{address}/sign-in/")

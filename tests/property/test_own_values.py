@@ -32,7 +32,15 @@ from sweeps import each
 CONTENT = load()
 KEYS = sorted(CONTENT.flat)
 DEMO = tuple(islice(cases(), 0, 29, 3))
-OF_THE_ENGINE = ("population.", "forecast.", "growth.", "energy.", "milk.", "intake.", "weight_noise.")
+OF_THE_ENGINE = (
+    "population.",
+    "forecast.",
+    "growth.",
+    "energy.",
+    "milk.",
+    "intake.",
+    "weight_noise.",
+)
 OF_THE_DAY = frozenset(ScheduleParameters.content_keys().values())
 FEW = a_case(feeds_count=6, sessions_count=0, removal_gap_minutes=None, milk_feeds_count=0)
 
@@ -85,7 +93,9 @@ def test_what_broke_a_plan_once_is_worked_out_at_its_limits(key: str) -> None:
 def test_many_of_them_at_once_are_worked_out(seed: int) -> None:
     draw = Random(seed)
     own = {
-        key: draw.choice(CONTENT.limits(key)) if draw.random() < 0.5 else draw.uniform(*CONTENT.limits(key))
+        key: draw.choice(CONTENT.limits(key))
+        if draw.random() < 0.5
+        else draw.uniform(*CONTENT.limits(key))
         for key in draw.sample(KEYS, 60)
     }
     content = CONTENT.with_overrides(own, force=True)

@@ -25,7 +25,7 @@ import traceback
 from collections.abc import Sequence
 from importlib import import_module
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, Self
 
 LOADED = (
     "django.contrib.auth.hashers",
@@ -100,7 +100,7 @@ class Ready:
                 raise RuntimeError("the process that loads the program did not come up")
             time.sleep(0.05)
 
-    def __enter__(self) -> Ready:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_error: object) -> None:
@@ -186,14 +186,14 @@ def _become(argv: list[str], environment: dict[str, str], streams: list[int]) ->
             runpy.run_module(rest[0], run_name="__main__", alter_sys=True)
         elif what == "-c":
             sys.argv = ["-c", *rest[1:]]
-            exec(compile(rest[0], "-c", "exec"), {"__name__": "__main__"})  # noqa: S102 -- what was asked
+            exec(compile(rest[0], "-c", "exec"), {"__name__": "__main__"})
         else:
             sys.argv = argv
             sys.path.insert(0, str(Path(what).parent))
             runpy.run_path(what, run_name="__main__")
     except SystemExit as ended:
         code = ended.code
-    except BaseException:
+    except BaseException:  # noqa: BLE001 -- as the interpreter does: printed, and it ends with 1
         traceback.print_exc()
         code = 1
     _end()

@@ -101,9 +101,7 @@ class Importing:
 class Keeping:
     """Backups and restores that are killed at any moment; each file on the shelf is whole."""
 
-    def __init__(
-        self, module: ModuleType, folder: Path, dice: random.Random, ready: Ready
-    ) -> None:
+    def __init__(self, module: ModuleType, folder: Path, dice: random.Random, ready: Ready) -> None:
         from suffice.care.backup.key import new_key  # noqa: PLC0415 -- from the project itself
 
         self.module, self.folder, self.dice, self.ready = module, folder, dice, ready

@@ -293,7 +293,9 @@ def _check_limits(key: str, entry: schema.AnyEntry, found: Written, faults: Faul
 def _has_numbers(entry: schema.NumberEntry | schema.SeriesEntry) -> bool:
     """Whether all that is written is finite, and there is any; else another check says so."""
     if isinstance(entry, schema.SeriesEntry):
-        return all(len(point) > 1 and finite(*point) for point in entry.points) and bool(entry.points)
+        return all(len(point) > 1 and finite(*point) for point in entry.points) and bool(
+            entry.points
+        )
     return finite(*(one for one in (entry.value, entry.low, entry.high) if one is not None))
 
 

@@ -490,8 +490,6 @@ def _unreadable(error: str) -> Problem:
     return Problem(
         code="RECORD-010",
         what=message("An entry of this record cannot be read."),
-        why=message(
-            "This version of the program does not know its form: {error}.", error=error
-        ),
+        why=message("This version of the program does not know its form: {error}.", error=error),
         fix=message("Use the version that wrote it, or a newer one. Nothing has been changed."),
     )

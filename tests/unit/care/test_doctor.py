@@ -207,7 +207,9 @@ def test_tables_of_another_version(monkeypatch) -> None:
     ("table", "name"), [("record_job", "Jobs"), ("record_person", "People"), ("record_erasure", "")]
 )
 @pytest.mark.django_db(transaction=True)
-def test_where_a_table_is_gone_that_is_said_and_all_else_is_looked_at(table: str, name: str) -> None:
+def test_where_a_table_is_gone_that_is_said_and_all_else_is_looked_at(
+    table: str, name: str
+) -> None:
     before = len([*doctor.signs(this_moment())])
     with connection.cursor() as cursor:
         cursor.execute(f"ALTER TABLE {table} RENAME TO gone")

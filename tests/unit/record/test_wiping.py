@@ -142,7 +142,9 @@ def test_somebody_who_reads_for_long_keeps_nobody_from_saving(monkeypatch) -> No
     assert not is_there()
 
 
-def test_under_a_long_reader_the_file_is_made_anew_once_and_less_and_less_is_tried(monkeypatch) -> None:
+def test_under_a_long_reader_the_file_is_made_anew_once_and_less_and_less_is_tried(
+    monkeypatch,
+) -> None:
     needs_sqlite()
     statements: list[str] = []
 

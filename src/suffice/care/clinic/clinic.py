@@ -84,9 +84,7 @@ def change_policy(
     return _append(version_id, policy, now=now, actor=actor)
 
 
-def keep_site(
-    version_id: UUID, site: ClinicSite, *, now: datetime, actor: str
-) -> PolicyVersion:
+def keep_site(version_id: UUID, site: ClinicSite, *, now: datetime, actor: str) -> PolicyVersion:
     """Append a version of the policy that differs in what the clinic's own infants say.
 
     All else stays as it stands, values too that are passed over since.

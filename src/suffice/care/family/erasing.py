@@ -230,8 +230,8 @@ def _may_be_one(confirmed_by: str) -> Problem:
         code="ERASE-005",
         what=message("Nothing was erased."),
         why=message(
-            "The account '{name}' and the one that asked hang together: within {days} days one was invited or"
-            " reset by the other, or both by one person.",
+            "Of the account '{name}' and the one that asked, within {days} days one was invited or reset by the"
+            " other, or both by one person: they may be in one hand.",
             name=confirmed_by,
             days=APART_FOR.days,
         ),

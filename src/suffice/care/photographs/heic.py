@@ -27,6 +27,7 @@ LONGEST_S: Final = 30
 WAITS_S: Final = 3.0
 """So long for the one before, which takes 2 to 3 s; who waits longer keeps others from their pages."""
 _LOOKS_EVERY_S: Final = 0.05
+"""Seconds: often enough that nobody notices."""
 LOCK: Final = "heic.lock"
 _BRANDS: Final = frozenset(
     {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"heif"}

@@ -131,7 +131,9 @@ def _busy() -> InputError:
     return _refused(
         "PHOTO-011",
         message("This photograph"),
-        message("is not read yet: the server reads one in HEIC at a time, and another is before it."),
+        message(
+            "is not read yet: the server reads one in HEIC at a time, and another is before it."
+        ),
         message("Send it again in half a minute, or send it as JPEG."),
     )
 

@@ -127,10 +127,7 @@ def erasures(request: Request) -> HttpResponse:
             for problem in refusal.problems:
                 messages.error(request, words_of(problem))
         return redirect("erasures")
-    done = [
-        Done(one, _why(one.why), still_in_backups([one.family_id]))
-        for one in erasure.every()
-    ]
+    done = [Done(one, _why(one.why), still_in_backups([one.family_id])) for one in erasure.every()]
     shown = [_shown(request, one) for one in waiting(request.access)]
     return page(request, "erasure/erasures.html", "erasures", shown=shown, done=done[::-1])
 

@@ -75,11 +75,15 @@ def test_one_asks_and_another_confirms() -> None:
 
 def reset(by: str, about: str, at: datetime) -> None:
     """That somebody was given a new link, as the trail has it."""
-    event = kept_trail.Event(id=uuid4(), at=at, who=by, act="people", page="user.reset", about=about)
+    event = kept_trail.Event(
+        id=uuid4(), at=at, who=by, act="people", page="user.reset", about=about
+    )
     kept_trail.put([event])
 
 
-@pytest.mark.parametrize("links", [[("lea", "ada")], [("ada", "lea")], [("eva", "ada"), ("eva", "lea")]])
+@pytest.mark.parametrize(
+    "links", [[("lea", "ada")], [("ada", "lea")], [("eva", "ada"), ("eva", "lea")]]
+)
 def test_one_person_who_may_hold_both_accounts_erases_nothing(links: list[tuple[str, str]]) -> None:
     lea, ada = who("lea"), who("ada", None, is_administrator=True)
     ask(lea)
