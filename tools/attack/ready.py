@@ -193,6 +193,8 @@ def _become(argv: list[str], environment: dict[str, str], streams: list[int]) ->
             runpy.run_path(what, run_name="__main__")
     except SystemExit as ended:
         code = ended.code
+        if isinstance(code, str):
+            print(code, file=sys.stderr)
     except BaseException:  # noqa: BLE001 -- as the interpreter does: printed, and it ends with 1
         traceback.print_exc()
         code = 1
