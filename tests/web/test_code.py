@@ -110,10 +110,17 @@ def test_a_locked_screen_asks_for_the_passphrase_only(
     assert page.get("/").status_code == 200
 
 
-def test_it_is_taken_away_with_a_code_only(page: Client, device: pyotp.TOTP, clock: Clock) -> None:
-    answer = page.post("/account/codes/", {"do": "remove", "code": "000000"})
-    assert "USER-011" in answer.content.decode()
-    sent = {"do": "remove", "code": device.at(clock.now)}
+def test_it_is_taken_away_with_a_code_and_the_passphrase_only(
+    page: Client, device: pyotp.TOTP, clock: Clock
+) -> None:
+    wrong = {"do": "remove", "code": "000000", "passphrase": PASSPHRASE}
+    assert "USER-011" in page.post("/account/codes/", wrong).content.decode()
+    for act in ("remove", "renew"):
+        guessed = {"do": act, "code": device.at(clock.now), "passphrase": "a guess"}
+        html = page.post("/account/codes/", guessed).content.decode()
+        assert "This is not your present passphrase." in html
+        assert not RECOVERY.findall(html)
+    sent = {"do": "remove", "code": device.at(clock.now), "passphrase": PASSPHRASE}
     assert page.post("/account/codes/", sent)["Location"] == "/account/"
     assert asked(Client()) == "/library/"
 
@@ -121,7 +128,7 @@ def test_it_is_taken_away_with_a_code_only(page: Client, device: pyotp.TOTP, clo
 def test_new_recovery_codes_take_the_place_of_the_old(
     page: Client, device: pyotp.TOTP, clock: Clock
 ) -> None:
-    sent = {"do": "renew", "code": device.at(clock.now)}
+    sent = {"do": "renew", "code": device.at(clock.now), "passphrase": PASSPHRASE}
     fresh = RECOVERY.findall(page.post("/account/codes/", sent).content.decode())
     old = device.recovery  # type: ignore[attr-defined]
     assert not set(fresh) & set(old)

@@ -7,8 +7,10 @@ from pathlib import Path
 from uuid import UUID, uuid4
 
 import pytest
+from django.db import connection
 from django.test import Client
 
+from lifted import triggers_lifted
 from members import a_member
 from suffice.care.clinic.clinic import change_policy
 from suffice.record import erasure
@@ -105,3 +107,33 @@ def test_the_policy_takes_a_period_and_none(page: Client) -> None:
     html = page.get("/policy/").content.decode()
     assert "retention_years" in html
     assert "Local law decides" in html
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(
+    ("garbled", "code"),
+    [
+        ("UPDATE record_entry SET entered_at = 'yesterday'", "RECORD-010"),
+        ("UPDATE record_entry SET true_at = 'yesterday'", "RECORD-010"),
+        ("UPDATE record_entry SET fact = '{\"kind\": 7}'", "RECORD-010"),
+        ("UPDATE record_erasurerequest SET why = 'of its own'", ""),
+        ("ALTER TABLE record_standing RENAME TO gone", "RECORD-009"),
+    ],
+)
+def test_on_damaged_tables_nothing_is_erased_and_it_is_said_in_words(
+    page: Client, family: UUID, garbled: str, code: str
+) -> None:
+    if connection.vendor != "sqlite":
+        pytest.skip("PostgreSQL takes no time that is none")
+    keep_for(0)
+    page.post(ASK, {"why": "retention"})
+    ada = signed_in("ada", None, is_administrator=True)
+    with triggers_lifted(), connection.cursor() as cursor:
+        cursor.execute(garbled)
+        answer = ada.post(LIST, {"family": FAMILY, "do": "erase"}) if code else ada.get(LIST)
+        if "RENAME" in garbled:
+            cursor.execute("ALTER TABLE gone RENAME TO record_standing")
+    assert answer.status_code == (503 if code else 200)
+    assert (code or "of its own") in answer.content.decode()
+    assert "yesterday" not in answer.content.decode()
+    assert erasure.request_of(FAMILY) is not None

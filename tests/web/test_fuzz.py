@@ -69,6 +69,15 @@ def test_fuzzer_counts_an_answer_of_500() -> None:
     assert not fuzz.Fuzzer(lambda _sent: fuzz.Got(503), 1, ["/"], str).run(5).failures
 
 
+def test_fuzzer_counts_who_was_led_away() -> None:
+    """Twenty thousand requests that only meet the page of a second factor would find nothing."""
+    led = fuzz.Fuzzer(lambda _sent: fuzz.Got(302, "/account/codes/"), 1, ["/"], str).run(1)
+    assert led.led_away == 1
+    assert "1 led away, 0 shapes of addresses gave a page" in str(led)
+    come = fuzz.Fuzzer(lambda _sent: fuzz.Got(200, "", "<p>"), 1, ["/"], str).run(5)
+    assert (come.led_away, come.shapes) == (0, {"/"})
+
+
 def test_no_file_makes_the_import_fail(page: Client) -> None:
     """Each is sent, looked at, and imported as it stands."""
     failed = []

@@ -124,10 +124,25 @@ def test_naming_and_removing(page: Client, consultant: User, key: SoftKey) -> No
     page.post(OWN, {"do": "rename", "key": kept.id, "called": "old phone"})
     assert 'value="old phone"' in page.get(OWN).content.decode()
     assert "You have 1 passkey." in " ".join(page.get("/account/").content.decode().split())
-    page.post(OWN, {"do": "remove", "key": "x"})
-    page.post(OWN, {"do": "remove", "key": kept.id})
+    page.post(OWN, {"do": "remove", "key": "x", "sure": "1", "passphrase": PASSPHRASE})
+    asked = page.post(OWN, {"do": "remove", "key": kept.id})
+    assert "Present passphrase" in asked.content.decode()
+    assert len(passkeys_of(consultant.pk)) == 1
+    page.post(OWN, {"do": "remove", "key": kept.id, "sure": "1", "passphrase": PASSPHRASE})
     assert passkeys_of(consultant.pk) == ()
     assert use(Client(), key)["Location"] == "/sign-in/"
+
+
+@pytest.mark.parametrize("guess", ["", "not the passphrase"])
+def test_who_sits_down_at_an_open_screen_removes_no_passkey(
+    page: Client, consultant: User, guess: str
+) -> None:
+    """Whoever is left with the passphrase alone could be kept out, or imitated, more easily."""
+    add(page, SoftKey())
+    (kept,) = passkeys_of(consultant.pk)
+    sent = {"do": "remove", "key": kept.id, "sure": "1", "passphrase": guess}
+    assert "Not removed" in page.post(OWN, sent).content.decode()
+    assert passkeys_of(consultant.pk) == (kept,)
 
 
 def test_nonsense_is_said_on_the_page(page: Client) -> None:

@@ -57,6 +57,22 @@ def test_one_is_invited_by_a_link_that_is_shown_once(page: Client) -> None:
     assert signs_in("ines", PASSPHRASE) is None
 
 
+@pytest.mark.parametrize(
+    ("origin", "begins"),
+    [
+        ("http://testserver:8443", "http://testserver:8443/welcome/"),
+        ("http://testserver", "http://testserver/welcome/"),
+        ("http://elsewhere.example", "http://testserver/welcome/"),
+        ("https://testserver:8443", "http://testserver/welcome/"),
+        ("null", "http://testserver/welcome/"),
+    ],
+)
+def test_a_link_has_the_port_that_a_proxy_left_out(page: Client, origin: str, begins: str) -> None:
+    """A proxy that names the host alone: the browser says where the form came from."""
+    sent = {"name": "ines", "role": "consultant"}
+    assert begins in page.post("/users/", sent, headers={"Origin": origin}).content.decode()
+
+
 def test_a_page_with_a_link_is_kept_by_no_browser(page: Client) -> None:
     answer = page.post("/users/", {"name": "ines", "role": "reader"})
     assert "no-store" in answer["Cache-Control"]

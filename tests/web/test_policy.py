@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from unittest.mock import patch
 from uuid import UUID, uuid4
 
+import msgspec
 import pytest
 from django.test import Client
 
@@ -19,8 +20,10 @@ from suffice.knowledge.clinic_site import prior_name
 from suffice.knowledge.growth_forecast import growth_prior
 from suffice.knowledge.store import load
 from suffice.language.catalogue import translated
+from suffice.record import policies
 
 KEY = "temperature.fever_c"
+NOW = datetime(2026, 11, 29, 12, tzinfo=UTC)
 
 
 def sent(**changed: str) -> dict[str, str]:
@@ -137,6 +140,43 @@ def test_value_outside_the_published_range_is_asked_about(page: Client) -> None:
     name, token = asked[-1]
     form = sent(new_key=KEY, new_value="39.9") | {name: token}
     assert page.post("/policy/", form).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "limits"),
+    [
+        ("schedule.step_minutes", "5000", "5 to 60"),
+        ("schedule.step_minutes", "0", "5 to 60"),
+        ("schedule.start_minutes", "-15", "5 to 120"),
+        ("weight_change.birth_h", "3", "is the same for everybody"),
+    ],
+)
+def test_a_value_that_nothing_can_be_worked_out_with_is_refused_for_good(
+    page: Client, key: str, value: str, limits: str
+) -> None:
+    html = page.post("/policy/", sent(new_key=key, new_value=value)).content.decode()
+    at = html.index('id="id_new_key_error"')
+    assert limits in html[at : at + 600]
+    assert "-meant" not in html
+    assert policy_history() == ()
+
+
+def test_a_value_kept_before_there_were_limits_is_not_in_force_and_said_so(page: Client) -> None:
+    """Nor is one that is no longer known: both as an earlier version of the program kept them."""
+    page.post("/policy/", sent())
+    (version,) = policy_history()
+    plain = msgspec.json.decode(msgspec.json.encode(version.policy))
+    plain["constants"] = {"schedule.step_minutes": 5000.0, "gain.of_the_past_g_per_day": 3.0}
+    policies.append(uuid4(), plain, entered_at=NOW, entered_by="consultant")
+    assert clinic().content.constant("schedule.step_minutes").value == 15
+    html = page.get("/policy/").content.decode()
+    assert "5000 min is not in force" in html.replace("\u00a0", " ")
+    assert "1 value of yours is no longer known" in html
+    kept = sent(**{"value:schedule.step_minutes": "5000"})
+    assert page.post("/policy/", kept).status_code == 200
+    taken_off = sent(**{"value:schedule.step_minutes": ""})
+    assert page.post("/policy/", taken_off)["Location"] == "/policy/"
+    assert clinic().policy.constants == {}
 
 
 def test_engine_ranking_can_be_turned_off(page: Client) -> None:

@@ -14,6 +14,7 @@ from contextlib import ExitStack
 from http.client import HTTPException
 from pathlib import Path
 from threading import Thread
+from uuid import uuid4
 
 from rich.progress import Progress
 
@@ -36,6 +37,7 @@ STARTS = [
     "/set-up/",
 ]
 SPARED = {"/sign-out/", "/account/passphrase/", "/sign-in/"}
+SET_UP_FACTOR = "/account/codes/"
 ATTACKERS = 2
 LATE_S = 2.0
 """Others wait no longer than this, 99 times of 100, whoever is slow."""
@@ -86,8 +88,24 @@ def signed_in_again(session: Session) -> None:
         session.sign_in()
 
 
+def without_second_factor() -> None:
+    """Take off what a request has put into the policy, and what would lead every later one away."""
+    import msgspec  # noqa: PLC0415 -- set up with the server's record
+    from django.utils import timezone  # noqa: PLC0415
+
+    from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
+    from suffice.record import policies  # noqa: PLC0415
+
+    policy = clinic().policy
+    if policy.second_factor:
+        plain = msgspec.json.decode(
+            msgspec.json.encode(msgspec.structs.replace(policy, second_factor=False))
+        )
+        policies.append(uuid4(), plain, entered_at=timezone.now(), entered_by=USER)
+
+
 def asking(session: Session) -> object:
-    """Sends what the fuzzer makes; signs in again where it was signed out."""
+    """Sends what the fuzzer makes; signs in again where it was signed out, and stays let in."""
 
     def ask(sent: Sent) -> Got:
         try:
@@ -99,6 +117,8 @@ def asking(session: Session) -> object:
         location = answer.headers.get("location", "")
         if location.startswith("/sign-in/") and "Cookie" not in dict(sent.headers):
             signed_in_again(session)
+        elif location == SET_UP_FACTOR and not sent.path.startswith(SET_UP_FACTOR):
+            without_second_factor()
         is_page = answer.headers.get("content-type", "").startswith("text/html")
         return Got(answer.status, location, answer.text if is_page else "")
 

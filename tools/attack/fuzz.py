@@ -33,6 +33,8 @@ QUERY = (
     "group",
     "when",
 )
+AWAY = ("/sign-in/", "/account/codes/")
+"""Where whoever may not go on is led."""
 KNOWN_MOST = 400
 """How many pages and forms of one shape are kept to be attacked again."""
 
@@ -70,14 +72,21 @@ class Found:
     Attributes:
         statuses: How often each status came.
         failures: The requests that were answered with 500 or above, or not at all.
+        led_away: How many were led to signing in, or to setting a second factor up: they came to no page.
+        shapes: Shapes of addresses that gave a page.
     """
 
     statuses: Counter[int] = field(default_factory=Counter)
     failures: list[tuple[int, Sent]] = field(default_factory=list)
+    led_away: int = 0
+    shapes: set[str] = field(default_factory=set)
 
     def note(self, sent: Sent, got: Got) -> None:
         """Count an answer; 503 is a refusal with its reason, not a failure."""
         self.statuses[got.status] += 1
+        self.led_away += got.location.startswith(AWAY) and not sent.path.startswith(AWAY)
+        if got.status == 200 and got.html:
+            self.shapes.add(shape_of(sent.path))
         if got.status == 0 or (got.status >= 500 and got.status != 503):
             self.failures.append((got.status, sent))
 
@@ -85,7 +94,8 @@ class Found:
         counts = ", ".join(f"{count} x {status}" for status, count in sorted(self.statuses.items()))
         shapes = Counter((status, shape_of(sent.path)) for status, sent in self.failures)
         lines = [f"  {count} x {status} at {shape}" for (status, shape), count in shapes.items()]
-        return "\n".join([f"{sum(self.statuses.values())} requests: {counts}", *lines])
+        reached = f"{self.led_away} led away, {len(self.shapes)} shapes of addresses gave a page"
+        return "\n".join([f"{sum(self.statuses.values())} requests: {counts}; {reached}", *lines])
 
 
 def shape_of(path: str) -> str:

@@ -3,8 +3,9 @@
     python -m tools.attack.torture [KILLS] [SEED]
 
 The writers, importers, restorers and upgrades are those of tests/fault; here they are killed as often as is
-asked, each time at another moment, on both engines. A record is looked at after each kill, past the
-program that wrote it.
+asked, each time at another moment, on both engines, several kinds beside one another. A record is looked
+at after each kill, past the program that wrote it. Programs are started by :mod:`tools.attack.ready`: most
+of the time of a start goes into loading modules, which nothing hangs on here.
 """
 
 from __future__ import annotations
@@ -12,12 +13,13 @@ from __future__ import annotations
 import os
 import random
 import signal
-import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
+from dataclasses import dataclass, field
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -25,11 +27,13 @@ from typing import Any
 import psycopg
 from rich.progress import Progress
 
+from tools.attack.ready import Ready
+
 TESTS = Path(__file__).resolve().parents[2] / "tests"
 SEED = 20261129
 BATCHES = 1_000_000
-LONGEST_S = 8.0
-"""A backup or a restore of so small a record takes no longer; a kill may come at any moment of it."""
+MARGIN = 1.1
+"""A kill comes at any moment of what lasted so long the last time, or just after its end."""
 
 
 class Writing:
@@ -97,32 +101,43 @@ class Importing:
 class Keeping:
     """Backups and restores that are killed at any moment; each file on the shelf is whole."""
 
-    def __init__(self, module: ModuleType, folder: Path, dice: random.Random) -> None:
+    def __init__(self, module: ModuleType, folder: Path, dice: random.Random, ready: Ready) -> None:
         from suffice.care.backup.key import new_key  # noqa: PLC0415 -- from the project itself
 
-        self.module, self.folder, self.dice = module, folder, dice
+        self.module, self.folder, self.dice, self.ready = module, folder, dice, ready
         self.key, self.shelf = folder / "key", folder / "shelf"
         self.shelf.mkdir(parents=True)
         new_key(self.key)
         self.record = module.environment(folder / "old", "")
         module.run(self.record, "-m", "suffice.cli", "import", module.family_file(folder))
         self.restored = 0
+        self.lasts_s: dict[str, float] = {}
+        self._backed_up()
+        self._restore(self._on_shelf()[-1], module.environment(self._next_home(), ""))
 
-    def _killed(self, environment: dict[str, str], *arguments: object) -> None:
-        command = [sys.executable, "-m", "suffice.cli", *map(str, arguments)]
-        process = subprocess.Popen(
-            command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    def _killed(self, environment: dict[str, str], act: str, *arguments: object) -> None:
+        command = [sys.executable, "-m", "suffice.cli", act, *map(str, arguments)]
+        process = self.ready.Popen(
+            command, env=environment, stdout=self.ready.DEVNULL, stderr=self.ready.DEVNULL
         )
-        time.sleep(self.dice.random() * LONGEST_S)
+        time.sleep(self.dice.random() * self.lasts_s[act] * MARGIN)
         process.kill()
         process.wait()
+
+    def _timed(self, environment: dict[str, str], act: str, *arguments: object) -> str:
+        """Do it undisturbed; how long that took says when the next one may be killed."""
+        began_s = time.monotonic()
+        done: str = self.module.run(environment, "-m", "suffice.cli", act, *arguments)
+        self.lasts_s[act] = time.monotonic() - began_s
+        return done
+
+    def _backed_up(self) -> str:
+        return self._timed(self.record, "backup", self.shelf, "--key", self.key)
 
     def kill_backup(self) -> None:
         """A backup dies; what is on the shelf can be restored, and the next one is made."""
         self._killed(self.record, "backup", self.shelf, "--key", self.key)
-        made = self.module.run(
-            self.record, "-m", "suffice.cli", "backup", self.shelf, "--key", self.key
-        )
+        made = self._backed_up()
         assert self.module.HELD in made, made
         kept = self._on_shelf()
         elsewhere = self.module.environment(self._next_home(), "")
@@ -142,9 +157,7 @@ class Keeping:
 
     def _a_backup(self) -> Path:
         if not self._on_shelf():
-            self.module.run(
-                self.record, "-m", "suffice.cli", "backup", self.shelf, "--key", self.key
-            )
+            self._backed_up()
         return self._on_shelf()[-1]
 
     def _on_shelf(self) -> list[Path]:
@@ -156,10 +169,7 @@ class Keeping:
         return self.folder / f"new-{self.restored}"
 
     def _restore(self, file: Path, environment: dict[str, str]) -> str:
-        done: str = self.module.run(
-            environment, "-m", "suffice.cli", "restore", file, "--key", self.key
-        )
-        return done
+        return self._timed(environment, "restore", file, "--key", self.key)
 
 
 class Upgrading:
@@ -188,76 +198,115 @@ class Upgrading:
         self.cases[state].kill(after_s, restores=restores)
 
 
-def upgrading(folder: Path, server: Any, dice: random.Random) -> tuple[Upgrading, Upgrading]:
+def upgrading(
+    module: ModuleType, folder: Path, server: Any, dice: Iterator[random.Random]
+) -> tuple[Upgrading, Upgrading]:
     """Of each engine those whose upgrades are killed."""
-    from fault import test_upgrade  # noqa: PLC0415
-
-    on_sqlite = {state: (folder / f"from-{state}", "") for state in test_upgrade.STATES[:-1]}
+    on_sqlite = {state: (folder / f"from-{state}", "") for state in module.STATES[:-1]}
     on_postgres = {
         state: (folder / f"pg-{state}", server.create_database(f"from_{state}"))
-        for state in test_upgrade.ON_POSTGRES
+        for state in module.ON_POSTGRES
     }
-    return (
-        Upgrading(test_upgrade, on_sqlite, dice),
-        Upgrading(test_upgrade, on_postgres, dice),
+    return Upgrading(module, on_sqlite, next(dice)), Upgrading(module, on_postgres, next(dice))
+
+
+@dataclass
+class Lane:
+    """Kinds of kills that share a record or a server, and so come one after the other.
+
+    Attributes:
+        kinds: What is called for each kill, by what it is.
+        done: How often that was.
+        lost: What was found to be wrong.
+    """
+
+    kinds: dict[str, Callable[[], None]]
+    done: dict[str, int] = field(default_factory=dict)
+    lost: list[str] = field(default_factory=list)
+
+    def kill(self, times: dict[str, int], after_each: Callable[[], None]) -> None:
+        """Kill each kind as often as is asked, by turns."""
+        for number in range(max(times[name] for name in self.kinds)):
+            for name, act in self.kinds.items():
+                if number >= times[name]:
+                    continue
+                try:
+                    act()
+                except AssertionError as error:
+                    self.lost.append(f"{name}, kill {number + 1}: {error!r}")
+                self.done[name] = self.done.get(name, 0) + 1
+                after_each()
+
+
+def lanes(
+    folder: Path, servers: tuple[Any, Any], ready: Ready, dice: Iterator[random.Random]
+) -> tuple[list[Lane], tuple[Writing, Writing]]:
+    """Everything that is killed, and who counts writes; one server is killed itself, the other is not."""
+    from fault import (  # noqa: PLC0415 -- from the tests, whose folder main adds
+        test_kill,
+        test_kill_import,
+        test_kill_restore,
+        test_upgrade,
     )
 
-
-def tortures(
-    folder: Path, server: Any, dice: random.Random
-) -> tuple[dict[str, Callable[[], None]], tuple[Writing, Writing]]:
-    """Everything that is killed, by what it is, called once for each kill; and who counts writes."""
-    from fault import test_kill, test_kill_import, test_kill_restore  # noqa: PLC0415
-
-    on_sqlite = Writing(test_kill, folder / "sqlite", "", dice)
-    on_postgres = Writing(test_kill, folder / "pg", server.create_database("torture"), dice)
-    importing = Importing(test_kill_import, folder / "import", "", dice)
-    url = server.create_database("torture_import")
-    importing_there = Importing(test_kill_import, folder / "import-pg", url, dice)
-    keeping = Keeping(test_kill_restore, folder / "backup", dice)
-    upgrades, upgrades_there = upgrading(folder, server, dice)
-    kinds = {
-        "writer, SQLite": on_sqlite.kill_writer,
-        "writer, PostgreSQL": on_postgres.kill_writer,
-        "backend of PostgreSQL": lambda: on_postgres.kill_backend(server, "torture"),
-        "server of PostgreSQL": lambda: on_postgres.kill_server(server),
-        "import, SQLite": importing.kill,
-        "import, PostgreSQL": importing_there.kill,
-        "backup": keeping.kill_backup,
-        "restore": keeping.kill_restore,
-        "upgrade, SQLite": upgrades.kill,
-        "upgrade, PostgreSQL": upgrades_there.kill,
-    }
-    return kinds, (on_sqlite, on_postgres)
+    for module in (test_kill, test_kill_import, test_kill_restore, test_upgrade):
+        module.subprocess = ready
+    torn, whole = servers
+    on_sqlite = Writing(test_kill, folder / "sqlite", "", next(dice))
+    on_postgres = Writing(test_kill, folder / "pg", torn.create_database("torture"), next(dice))
+    importing = Importing(test_kill_import, folder / "import", "", next(dice))
+    url = whole.create_database("torture_import")
+    importing_there = Importing(test_kill_import, folder / "import-pg", url, next(dice))
+    keeping = Keeping(test_kill_restore, folder / "backup", next(dice), ready)
+    upgrades, upgrades_there = upgrading(test_upgrade, folder, whole, dice)
+    found = [
+        Lane({"upgrade, SQLite": upgrades.kill}),
+        Lane({"upgrade, PostgreSQL": upgrades_there.kill}),
+        Lane({"backup": keeping.kill_backup, "restore": keeping.kill_restore}),
+        Lane({"import, SQLite": importing.kill}),
+        Lane({"import, PostgreSQL": importing_there.kill}),
+        Lane(
+            {
+                "writer, PostgreSQL": on_postgres.kill_writer,
+                "backend of PostgreSQL": lambda: on_postgres.kill_backend(torn, "torture"),
+                "server of PostgreSQL": lambda: on_postgres.kill_server(torn),
+            }
+        ),
+        Lane({"writer, SQLite": on_sqlite.kill_writer}),
+    ]
+    return found, (on_sqlite, on_postgres)
 
 
 def main() -> int:
     """Kill, count and say; 1 where anything was lost."""
     kills = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else SEED
     sys.path.insert(0, str(TESTS))
     from postgres import running  # noqa: PLC0415 -- a helper of the tests
 
-    dice = random.Random(int(sys.argv[2]) if len(sys.argv) > 2 else SEED)
-    lost: list[str] = []
+    dice = (random.Random(seed + number) for number in range(kills))
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="suffice-torture-")))
-        server = stack.enter_context(running(fsync=True))
-        kinds, writing = tortures(folder, server, dice)
-        done = dict.fromkeys(kinds, 0)
+        ready = stack.enter_context(Ready(folder))
+        servers = (
+            stack.enter_context(running(fsync=True)),
+            stack.enter_context(running(fsync=True)),
+        )
+        every, writing = lanes(folder, servers, ready, dice)
+        names = [name for lane in every for name in lane.kinds]
+        share, more = divmod(kills, len(names))
+        times = {name: share + (place < more) for place, name in enumerate(names)}
         bar = stack.enter_context(Progress())
         task = bar.add_task("killing", total=kills)
-        for number in range(kills):
-            name = list(kinds)[number % len(kinds)]
-            try:
-                kinds[name]()
-            except AssertionError as error:
-                lost.append(f"{name}, kill {number + 1}: {error!r}")
-            done[name] += 1
-            bar.update(task, advance=1)
+        pool = stack.enter_context(ThreadPoolExecutor(max_workers=(os.cpu_count() or 1) + 1))
+        for done in [pool.submit(lane.kill, times, lambda: bar.advance(task)) for lane in every]:
+            done.result()
         acknowledged = sum(one.acknowledged for one in writing)
-    for name, count in done.items():
-        print(f"{count:5} x {name}")
-    print(f"{sum(done.values())} kills, {acknowledged} acknowledged entries, {len(lost)} losses")
+    lost = [one for lane in every for one in lane.lost]
+    for lane in every:
+        for name, count in lane.done.items():
+            print(f"{count:5} x {name}")
+    print(f"{kills} kills, {acknowledged} acknowledged entries, {len(lost)} losses")
     print("\n".join(lost))
     return 1 if lost else 0
 

@@ -7,7 +7,7 @@ paths and names of users.
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime, timedelta
 from enum import IntEnum
 from importlib.metadata import version
@@ -15,16 +15,27 @@ from pathlib import Path
 
 import msgspec
 from django.conf import settings
-from django.db import connection
+from django.db import DatabaseError, connection
 
 from suffice.assess.engine.version import ENGINE_VERSION
 from suffice.care import jobs, trail, uploads, verifying
 from suffice.care.backup import reaching
 from suffice.care.backup.shelf import last_good
 from suffice.care.clinic.clinic import clinic
+from suffice.errors import SufficeError
 from suffice.knowledge.store import load
 from suffice.message import Ago, Amount, Instant, Listed, Message, Words, message
-from suffice.record import accounts, append_only, erasure, state, verified, verify, whole, wiping
+from suffice.record import (
+    accounts,
+    append_only,
+    erasure,
+    reasons,
+    state,
+    verified,
+    verify,
+    whole,
+    wiping,
+)
 from suffice.record import jobs as shelf
 
 OPENED_WITHIN_H = 36
@@ -84,16 +95,16 @@ def signs(now: datetime) -> Iterator[Sign]:
     yield tables
     yield from _pages()
     if tables.health is Health.WELL:
-        yield _triggers()
-        yield _whole_check(now)
-        yield _clock(now)
-        yield _jobs(now)
-        yield _accounts()
-    yield _backup(now)
-    yield _erased()
+        yield _asked(message("Triggers"), _triggers)
+        yield _asked(message("Last whole check"), lambda: _whole_check(now))
+        yield _asked(message("Clock"), lambda: _clock(now))
+        yield _asked(message("Jobs"), lambda: _jobs(now))
+        yield _asked(message("People"), _accounts)
+    yield _asked(message("Last backup"), lambda: _backup(now))
+    yield _asked(message("Erased families"), _erased)
     yield _room(home)
     yield _uploads()
-    yield _trail()
+    yield _asked(message("Trail"), _trail)
     yield _content()
 
 
@@ -111,6 +122,25 @@ def _look(name: Message, said: Words, fix: Words) -> Sign:
 
 def _damaged(name: Message, said: Words, fix: Words) -> Sign:
     return Sign(health=Health.DAMAGED, name=name, said=said, fix=fix)
+
+
+def _asked(name: Message, look: Callable[[], Sign]) -> Sign:
+    """A sign; where what it looks at is gone or garbled, that this is so, and the others are asked on."""
+    try:
+        return look()
+    except SufficeError as error:
+        said: Words = error.problems[0].why
+    except DatabaseError as error:
+        said = reasons.why(error)
+        if said in {reasons.AWAY, reasons.BUSY, reasons.REFUSED}:
+            raise
+    except (ValueError, TypeError, KeyError):
+        said = message("What is stored there is not what the program stored.")
+    return _damaged(
+        name,
+        message("Cannot be looked at. {why}", why=said),
+        message("Stop the program, keep the folder, and restore the newest backup."),
+    )
 
 
 def _engine() -> Sign:

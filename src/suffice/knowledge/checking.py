@@ -14,6 +14,7 @@ from suffice.knowledge.assembly import CHOICE
 from suffice.knowledge.checking_flags import check_flags
 from suffice.knowledge.checking_observations import check_observations
 from suffice.knowledge.derivation import FORMULAS, JOINED
+from suffice.knowledge.own_value import limits_of, span_of
 from suffice.knowledge.reading import Faults, Written, finite
 from suffice.message import Day, Listed, Message, Number, message
 
@@ -46,6 +47,7 @@ def check(found: Written) -> None:
         _check_basis(key, entry, found, faults)
         _check_dates(key, entry, found, faults)
         _check_range(key, entry, faults)
+        _check_limits(key, entry, found, faults)
     for name, disagreement in found.disagreements.items():
         _check_disagreement(name, disagreement, found, faults)
     for name, terms in found.vocabularies.items():
@@ -265,6 +267,36 @@ def _check_range(key: str, entry: schema.AnyEntry, faults: Faults) -> None:
     if isinstance(entry, schema.SeriesEntry):
         for point in entry.points:
             _check_point(f"{key}.{point[0]:g}" if point else key, point, faults)
+
+
+def _check_limits(key: str, entry: schema.AnyEntry, found: Written, faults: Faults) -> None:
+    """What is written must be among what a clinic may set."""
+    if isinstance(entry, schema.WordsEntry) or not _has_numbers(entry):
+        return
+    (low, high), (least, most) = span_of(entry), limits_of(key, entry, found.units)
+    if not least <= low <= high <= most:
+        faults.add(
+            "CONTENT-009",
+            key,
+            what=message(
+                "It is {low} to {high}, and a clinic may set {least} to {most}.",
+                low=Number(low),
+                high=Number(high),
+                least=Number(least),
+                most=Number(most),
+            ),
+            why=message("The limits include the range, and with it the value."),
+            fix=message("Correct 'least' and 'most', or those of its unit."),
+        )
+
+
+def _has_numbers(entry: schema.NumberEntry | schema.SeriesEntry) -> bool:
+    """Whether all that is written is finite, and there is any; else another check says so."""
+    if isinstance(entry, schema.SeriesEntry):
+        return all(len(point) > 1 and finite(*point) for point in entry.points) and bool(
+            entry.points
+        )
+    return finite(*(one for one in (entry.value, entry.low, entry.high) if one is not None))
 
 
 def _check_point(key: str, point: tuple[float, ...], faults: Faults) -> None:

@@ -98,11 +98,23 @@ class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         """What the clinic's own infants say, where forecasts use it."""
         return None if self.site_off else self.site
 
+    def passed_over(self, content: Content) -> dict[str, float]:
+        """The clinic's own values that are not in force, by key.
+
+        A policy outlives content sets: a value that a set does not have, or of which it says that
+        nobody can work with it, was kept by an earlier version of the program.
+        """
+        return {
+            key: value
+            for key, value in self.constants.items()
+            if key not in content.flat or not content.limits(key).hold(value)
+        }
+
     def content_in_force(self, content: Content) -> Content:
         """The content with this clinic's own values and choices in place of ours."""
-        return _in_force(
-            content, tuple(sorted(self.constants.items())), tuple(sorted(self.choices.items()))
-        )
+        passed_over = self.passed_over(content)
+        own = {key: value for key, value in self.constants.items() if key not in passed_over}
+        return _in_force(content, tuple(sorted(own.items())), tuple(sorted(self.choices.items())))
 
 
 class Clinic(msgspec.Struct, frozen=True, kw_only=True):
@@ -130,18 +142,16 @@ def _in_force(
 ) -> Content:
     """Kept because assembling the content takes milliseconds and a policy rarely changes.
 
-    A policy outlives content sets: what it says of a value or a question that this set does not
-    have is passed over, for nothing here could follow it.
+    What a policy says of a question that this set does not have is passed over.
     """
-    own = {key: value for key, value in constants if key in content.flat}
     asked = {
         name: key
         for name, key in choices
         if name in content.disagreements and key in content.disagreements[name].candidates
     }
-    if own:
+    if constants:
         # Values outside the published range were confirmed when the policy was entered.
-        content = content.with_overrides(own, force=True)
+        content = content.with_overrides(dict(constants), force=True)
     return content.with_choices(asked) if asked else content
 
 
@@ -156,7 +166,8 @@ def policy_from_settings(
         confirmed: True when the reader has confirmed values outside the published range.
 
     Raises:
-        InputError: POLICY-001 to POLICY-004, CLOCK-005 and CONTENT-013, CONTENT-014, all that are found.
+        InputError: POLICY-001 to POLICY-004, CLOCK-005, CONTENT-013, CONTENT-014 and CONTENT-025, all that
+            are found.
     """
     known = {field.name: field for field in msgspec.structs.fields(Policy)}
     problems = [_unknown(name, list(known)) for name in settings if name not in known]

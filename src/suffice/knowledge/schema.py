@@ -28,11 +28,15 @@ class Unit(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         says: The unit in words.
         ucum: Its code in the Unified Code for Units of Measure.
         endings: How the name of a number in this unit may end, without the underscore.
+        least: The least that a clinic's own value in this unit may be; None where nothing says so.
+        most: The most.
     """
 
     says: str
     ucum: str
     endings: tuple[str, ...]
+    least: float | None = None
+    most: float | None = None
 
 
 class Source(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -130,11 +134,22 @@ class Provenance(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 
 
 class NumberEntry(Provenance, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One number; `low` and `high` are the range that was found, or that a clinic may choose."""
+    """One number; `low` and `high` are the range that was found, or that a clinic may choose.
+
+    Attributes:
+        value: The number.
+        low: Lowest of the range.
+        high: Highest of it.
+        least: The least that a clinic may set, whatever it confirms; None where the rule of
+            :mod:`suffice.knowledge.own_value` gives it.
+        most: The most.
+    """
 
     value: float
     low: float | None = None
     high: float | None = None
+    least: float | None = None
+    most: float | None = None
 
 
 class SeriesEntry(Provenance, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -146,12 +161,17 @@ class SeriesEntry(Provenance, frozen=True, kw_only=True, forbid_unknown_fields=T
         between: What holds between two points.
         points: ``[at, value]`` or ``[at, value, low, high]``, ascending, at whole numbers.
         until: End of the validity: first position that is no longer covered.
+        least: The least that a clinic may set at any point, whatever it confirms; None where the rule
+            of :mod:`suffice.knowledge.own_value` gives it.
+        most: The most.
     """
 
     axis: str
     between: Between
     until: float
     points: tuple[tuple[float, ...], ...]
+    least: float | None = None
+    most: float | None = None
 
 
 class WordsEntry(Provenance, frozen=True, kw_only=True, forbid_unknown_fields=True):

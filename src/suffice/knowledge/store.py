@@ -14,8 +14,7 @@ from __future__ import annotations
 
 import difflib
 import hashlib
-import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
@@ -30,12 +29,13 @@ from suffice.knowledge import schema
 from suffice.knowledge.assembly import Parts, assemble, computed, stale
 from suffice.knowledge.checking import check
 from suffice.knowledge.observable import KnownFact, Part
+from suffice.knowledge.own_value import Limits, limits_of
 from suffice.knowledge.problem import FOLDER as PROBLEMS
 from suffice.knowledge.problem import Guide, words_of
 from suffice.knowledge.reading import read
 from suffice.knowledge.series import Series, Words
 from suffice.knowledge.sheet import Sheet
-from suffice.message import Listed, Number, message
+from suffice.message import Listed, Message, Number, message
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,30 +151,49 @@ class Content:
 
         Args:
             values: Key (or key, dot, position) to value, in the unit of the key.
-            force: Accept a value outside the range that the entry names.
+            force: Accept a value outside the range that the entry names, within its limits.
 
         Raises:
             ContentError: CONTENT-013 for each key that does not exist.
-            InputError: CONTENT-014 for each value outside its range, or not finite.
+            InputError: CONTENT-014 for each value outside its range, CONTENT-025 for each that is
+                beyond its limits or not finite.
         """
         unknown = [_unknown(key, self.flat) for key in values if key not in self.flat]
         if unknown:
             raise ContentError.from_problems(unknown)
-        outside = [
-            _outside(self.flat[key], value)
-            for key, value in values.items()
-            if not _may_be(self.flat[key], value, force=force)
-        ]
+        outside = [*self._refused(values, force=force)]
         if outside:
             raise InputError.from_problems(outside)
         merged = dict(self.overrides) | {key: float(value) for key, value in values.items()}
         return _assembled(replace(self, overrides=MappingProxyType(merged)))
 
+    def limits(self, key: str) -> Limits:
+        """How far a clinic's own value of a key may go, whatever is confirmed.
+
+        Raises:
+            ContentError: CONTENT-013, with the nearest keys, when there is no such value.
+        """
+        self.constant(key)
+        name = key if key in self.entries else key.rpartition(".")[0]
+        entry = self.entries[name]
+        if isinstance(entry, schema.WordsEntry):  # it has no constants
+            raise ContentError(_unknown(key, self.flat))
+        return limits_of(name, entry, self.units)
+
+    def _refused(self, values: Mapping[str, float], *, force: bool) -> Iterator[Problem]:
+        """A problem for each of a clinic's own values that cannot be taken, or not unasked."""
+        for key, value in values.items():
+            if not self.limits(key).hold(value):
+                yield _beyond(self.flat[key], value, self.limits(key))
+            elif not force and not _is_in_range(self.flat[key], value):
+                yield _outside(self.flat[key], value)
+
     def completed_from(self, later: Content) -> Content:
         """This content with the entries and words that only a later one has.
 
         The program may ask for values that an earlier set did not hold yet, or held in another
-        shape; those are the later set's. The flags stay this content's; what one means where milk is
+        shape; those are the later set's, and so are the limits of a clinic's own values: they say what
+        the program of today can work with. The flags stay this content's; what one means where milk is
         judged is the later set's where this one does not say it.
 
         Args:
@@ -183,7 +202,7 @@ class Content:
         entries = dict(later.entries)
         for key, one in self.entries.items():
             if key not in entries or type(entries[key]) is type(one):
-                entries[key] = one
+                entries[key] = _limited_as(one, entries.get(key))
         judged = {row.code: row.judged for row in later.flags}
         completed = replace(
             self,
@@ -192,7 +211,7 @@ class Content:
                 for row in self.flags
             ),
             entries=MappingProxyType(entries),
-            units=MappingProxyType({**later.units, **self.units}),
+            units=MappingProxyType({**self.units, **later.units}),
             sources=MappingProxyType({**later.sources, **self.sources}),
             topics=MappingProxyType({**later.topics, **self.topics}),
             disagreements=MappingProxyType({**later.disagreements, **self.disagreements}),
@@ -339,11 +358,14 @@ def _unknown(key: str, known: Iterable[str]) -> Problem:
     )
 
 
-def _may_be(constant: Constant, value: float, *, force: bool) -> bool:
-    if not math.isfinite(value):
-        return False
-    if force:
-        return True
+def _limited_as(one: schema.AnyEntry, later: schema.AnyEntry | None) -> schema.AnyEntry:
+    """An entry with the limits of a later one, where that names any."""
+    if isinstance(one, schema.WordsEntry) or later is None or isinstance(later, schema.WordsEntry):
+        return one
+    return msgspec.structs.replace(one, least=later.least, most=later.most)
+
+
+def _is_in_range(constant: Constant, value: float) -> bool:
     return (
         constant.low is not None
         and constant.high is not None
@@ -364,16 +386,39 @@ def _outside(constant: Constant, value: float) -> Problem:
     )
     return Problem(
         code="CONTENT-014",
-        what=message(
-            "{value} {unit} in place of {ours} {unit}.",
-            value=Number(value),
-            ours=Number(constant.value),
-            unit=constant.unit,
-        ),
+        what=_in_place_of_ours(constant, value),
         why=allowed,
         fix=message("Choose a value in the range, or confirm that it is meant."),
         where=constant.key,
-        doubtful=math.isfinite(value),
+        doubtful=True,
+    )
+
+
+def _beyond(constant: Constant, value: float, limits: Limits) -> Problem:
+    return Problem(
+        code="CONTENT-025",
+        what=_in_place_of_ours(constant, value),
+        why=message("The program cannot work with it.")
+        if limits.least < limits.most
+        else message("It marks where something begins, and is the same for everybody."),
+        fix=message(
+            "Enter {least} to {most} {unit}.",
+            least=Number(limits.least),
+            most=Number(limits.most),
+            unit=constant.unit,
+        )
+        if limits.least < limits.most
+        else message("Leave it empty."),
+        where=constant.key,
+    )
+
+
+def _in_place_of_ours(constant: Constant, value: float) -> Message:
+    return message(
+        "{value} {unit} in place of {ours} {unit}.",
+        value=Number(value),
+        ours=Number(constant.value),
+        unit=constant.unit,
     )
 
 

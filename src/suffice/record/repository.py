@@ -300,7 +300,9 @@ def _entries(**conditions: Any) -> list[tuple[UUID, Entry]]:
             ) in zip(rows, facts, strict=True)
         ]
     except msgspec.MsgspecError as error:
-        raise StorageError(_unreadable(error)) from error
+        raise StorageError(_unreadable(str(error))) from error
+    except (ValueError, KeyError) as error:  # changed past the program; not said with its value
+        raise StorageError(_unreadable("a time, number or word that is none")) from error
 
 
 def related(entries: Sequence[Entry]) -> dict[UUID, tuple[UUID, Entry]]:
@@ -484,12 +486,10 @@ def _unavailable(error: Exception) -> Problem:
     )
 
 
-def _unreadable(error: Exception) -> Problem:
+def _unreadable(error: str) -> Problem:
     return Problem(
         code="RECORD-010",
         what=message("An entry of this record cannot be read."),
-        why=message(
-            "This version of the program does not know its form: {error}.", error=str(error)
-        ),
+        why=message("This version of the program does not know its form: {error}.", error=error),
         fix=message("Use the version that wrote it, or a newer one. Nothing has been changed."),
     )

@@ -39,6 +39,8 @@ BUSY_MS: Final = 500
 """How long to wait for others, who wait meanwhile."""
 STEPS: Final = 10_000
 """Instructions of SQLite from one look at the clock to the next."""
+_anew: set[str] = set()
+"""What was owed when this process made the file anew; the log may hold it still."""
 
 
 def owe() -> None:
@@ -70,7 +72,7 @@ def wipe(limit_s: float | None = AT_ONCE_S) -> bool:
         return False
     noted = _noted()
     try:
-        if not (_sqlite(limit_s) if connection.vendor == "sqlite" else _postgres()):
+        if not (_sqlite(limit_s, noted) if connection.vendor == "sqlite" else _postgres()):
             return False
     except DatabaseError:
         return False
@@ -79,7 +81,7 @@ def wipe(limit_s: float | None = AT_ONCE_S) -> bool:
     return True
 
 
-def _sqlite(limit_s: float | None) -> bool:
+def _sqlite(limit_s: float | None, noted: str) -> bool:
     connection.ensure_connection()
     raw, began_s = connection.connection, time.monotonic()
     with connection.cursor() as cursor:
@@ -87,18 +89,19 @@ def _sqlite(limit_s: float | None) -> bool:
         cursor.execute(f"PRAGMA busy_timeout = {BUSY_MS}")
         if limit_s is not None:
             raw.set_progress_handler(lambda: time.monotonic() - began_s > limit_s, STEPS)
-        is_anew = False
         try:
             with suppress(DatabaseError):
-                cursor.execute("VACUUM")
-                is_anew = True
+                if noted not in _anew:
+                    cursor.execute("VACUUM")
+                    _anew.clear()
+                    _anew.add(noted)
             raw.set_progress_handler(None, 0)
             # Whoever reads for long keeps the log from being emptied.
             (is_busy, *_pages) = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
         finally:
             raw.set_progress_handler(None, 0)
             cursor.execute(f"PRAGMA busy_timeout = {usual_ms}")
-    return is_anew and not is_busy
+    return noted in _anew and not is_busy
 
 
 def _postgres() -> bool:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from django.db import OperationalError, connection
 
 from lifted import triggers_lifted
 from members import a_member
@@ -199,3 +201,41 @@ def test_tables_of_another_version(monkeypatch) -> None:
     health, said = not_well()["Tables"]
     assert health is Health.AWAY
     assert "0099_later" in said
+
+
+@pytest.mark.parametrize(
+    ("table", "name"), [("record_job", "Jobs"), ("record_person", "People"), ("record_erasure", "")]
+)
+@pytest.mark.django_db(transaction=True)
+def test_where_a_table_is_gone_that_is_said_and_all_else_is_looked_at(
+    table: str, name: str
+) -> None:
+    before = len([*doctor.signs(this_moment())])
+    with connection.cursor() as cursor:
+        cursor.execute(f"ALTER TABLE {table} RENAME TO gone")
+        try:
+            found = [*doctor.signs(this_moment())]
+        finally:
+            cursor.execute(f"ALTER TABLE gone RENAME TO {table}")
+    assert len(found) == before
+    damaged = [one for one in found if one.health is Health.DAMAGED]
+    assert [str(one.name) for one in damaged if "Cannot be looked at" in str(one.said)] == (
+        [name] if name else []
+    )
+
+
+def test_where_what_is_stored_is_garbled_that_is_said(monkeypatch) -> None:
+    monkeypatch.setattr(doctor, "last_good", lambda: int("yesterday"))
+    (sign,) = [one for one in doctor.signs(this_moment()) if str(one.name) == "Last backup"]
+    assert sign.health is Health.DAMAGED
+    assert "yesterday" not in str(sign.said)
+
+
+def test_a_database_that_goes_away_meanwhile_is_not_called_damaged(monkeypatch) -> None:
+    def gone() -> None:
+        raise OperationalError from sqlite3.OperationalError
+
+    monkeypatch.setattr(doctor, "last_good", gone)
+    monkeypatch.setattr(doctor.reasons, "why", lambda _error: doctor.reasons.AWAY)
+    with pytest.raises(OperationalError):
+        [*doctor.signs(this_moment())]

@@ -44,8 +44,9 @@ def test_nothing_said_gives_the_defaults():
         ({"zone": "CET+1"}, "CLOCK-005", "zone"),
         ({"zone": "../etc/passwd"}, "CLOCK-005", "zone"),
         ({"constants": {"regain.limit": 14.0}}, "CONTENT-013", "constants.regain.limit"),
-        ({"constants": {LIMIT: 90.0}}, "CONTENT-014", f"constants.{LIMIT}"),
-        ({"constants": {LIMIT: float("nan")}}, "CONTENT-014", f"constants.{LIMIT}"),
+        ({"constants": {LIMIT: 25.0}}, "CONTENT-014", f"constants.{LIMIT}"),
+        ({"constants": {LIMIT: 300.0}}, "CONTENT-025", f"constants.{LIMIT}"),
+        ({"constants": {LIMIT: float("nan")}}, "CONTENT-025", f"constants.{LIMIT}"),
         ({"choices": {"wets": "x"}}, "CONTENT-013", "choices.wets"),
         ({"choices": {"wets_norm": "x"}}, "CONTENT-014", "choices.wets_norm"),
     ],
@@ -67,7 +68,7 @@ def test_a_value_outside_the_published_range_is_asked_about_not_refused():
 
 
 def test_no_confirmation_makes_a_number_of_what_is_none():
-    assert codes({"constants": {LIMIT: float("inf")}}, confirmed=True)[0][0] == "CONTENT-014"
+    assert codes({"constants": {LIMIT: float("inf")}}, confirmed=True)[0][0] == "CONTENT-025"
 
 
 def test_the_clinics_value_is_in_force_and_names_what_it_replaces():

@@ -103,6 +103,11 @@ BROKEN = {
         "weights.first_g",
     ),
     "value above its range": ("CONTENT-009", (W, "high = 20", "high = 9"), "weights.first_g"),
+    "limits within its range": (
+        "CONTENT-009",
+        (W, "high = 20", "high = 20\nmost = 15"),
+        "weights.first_g",
+    ),
     "half a range": ("CONTENT-009", (W, "low = 5\n", ""), "weights.first_g"),
     "not a number": ("CONTENT-009", (W, FIRST, "value = nan"), "weights.first_g"),
     "a point outside its range": ("CONTENT-009", (W, "30, 25, 35", "30, 31, 35"), "third_g.10"),

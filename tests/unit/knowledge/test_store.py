@@ -85,19 +85,28 @@ def test_a_point_of_a_series_can_be_overridden(content: Content) -> None:
     assert own.table("weights.fourth_g").values == (20, 36)
 
 
-@pytest.mark.parametrize("value", [4.9, 20.1, float("nan"), float("inf")])
+@pytest.mark.parametrize("value", [4.9, 20.1])
 def test_a_value_outside_its_range_is_refused(content: Content, value: float) -> None:
     with pytest.raises(InputError, match="CONTENT-014"):
         content.with_overrides({"weights.first_g": value})
 
 
-def test_a_value_outside_its_range_can_be_insisted_on_but_must_be_a_number(
-    content: Content,
-) -> None:
+def test_a_value_outside_its_range_can_be_insisted_on(content: Content) -> None:
     own = content.with_overrides({"weights.first_g": 21}, force=True)
     assert own.constant("weights.first_g").value == 21
-    with pytest.raises(InputError, match="CONTENT-014"):
-        content.with_overrides({"weights.first_g": float("nan")}, force=True)
+
+
+@pytest.mark.parametrize("force", [False, True])
+@pytest.mark.parametrize("value", [0, 0.99, 100.1, float("nan"), float("inf")])
+def test_a_value_beyond_its_limits_is_refused_whoever_insists(
+    content: Content, value: float, force: bool
+) -> None:
+    assert content.limits("weights.first_g") == (1, 100)
+    with pytest.raises(InputError, match="CONTENT-025") as refused:
+        content.with_overrides({"weights.first_g": value}, force=force)
+    (problem,) = refused.value.problems
+    assert "1 to 100 g" in str(problem.fix)
+    assert not problem.doubtful
 
 
 def test_an_override_of_nothing_is_refused(content: Content) -> None:

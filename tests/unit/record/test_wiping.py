@@ -36,6 +36,8 @@ OF = {
 def record(settings, tmp_path: Path) -> None:
     """A family among others."""
     settings.HOME = tmp_path
+    erasing._not_before.clear()
+    erasing._waits.clear()
     first = teams.first_team(now=BORN_AT)
     for key, infant in OF.items():
         repository.open_family(key, [infant], opened_at=BORN_AT, opened_by="one")
@@ -134,8 +136,8 @@ def test_somebody_who_reads_for_long_keeps_nobody_from_saving(monkeypatch) -> No
     waited: list[int] = []
     real = wiping._sqlite
 
-    def seen(limit_s: float | None) -> bool:
-        done = real(limit_s)
+    def seen(limit_s: float | None, noted: str) -> bool:
+        done = real(limit_s, noted)
         with connection.cursor() as cursor:
             waited.append(cursor.execute("PRAGMA busy_timeout").fetchone()[0])
         return done
@@ -148,6 +150,37 @@ def test_somebody_who_reads_for_long_keeps_nobody_from_saving(monkeypatch) -> No
         assert wiping.is_owed()
         assert waited == [20_000], "others wait as long as ever again"
     assert wiping.wipe()
+    assert not is_there()
+
+
+@pytest.mark.usefixtures("in_a_file")
+def test_under_a_long_reader_the_file_is_made_anew_once_and_less_and_less_is_tried(
+    monkeypatch,
+) -> None:
+    statements: list[str] = []
+
+    def seen(execute, sql, *rest):
+        statements.append(sql)
+        return execute(sql, *rest)
+
+    monkeypatch.setattr(trail, "is_quiet", lambda _now: True)
+    clock = SimpleNamespace(now=lambda: at)
+    monkeypatch.setattr(erasing, "timezone", clock)
+    with closing(sqlite3.connect(str(connection.settings_dict["NAME"]))) as reader:
+        reader.execute("BEGIN")
+        reader.execute("SELECT count(*) FROM record_entry").fetchone()
+        erase()
+        with connection.execute_wrapper(seen):
+            for minute in range(200):
+                at = NOW + timedelta(minutes=minute)
+                erasing.sweep_erased(is_night=True)
+        assert wiping.is_owed()
+    tried = sum("wal_checkpoint" in one for one in statements)
+    # After 0, 2, 6, 14, 30, 62, 122 and 182 minutes.
+    assert (statements.count("VACUUM"), tried) == (0, 8)
+    at = NOW + timedelta(minutes=300)
+    erasing.sweep_erased(is_night=True)
+    assert not wiping.is_owed()
     assert not is_there()
 
 

@@ -10,13 +10,14 @@ from uuid import UUID
 import msgspec
 
 from suffice.errors import Problem, StorageError
+from suffice.knowledge.clinic_site import ClinicSite
 from suffice.knowledge.policy import Clinic, Policy, policy_from_settings
 from suffice.knowledge.store import load
 from suffice.message import message
 from suffice.record import policies
 from suffice.record.values import Policy as StoredPolicy
 
-__all__ = ["Clinic", "PolicyVersion", "change_policy", "clinic", "policy_history"]
+__all__ = ["Clinic", "PolicyVersion", "change_policy", "clinic", "keep_site", "policy_history"]
 
 
 class PolicyVersion(msgspec.Struct, frozen=True, kw_only=True):
@@ -73,12 +74,32 @@ def change_policy(
         confirmed: True when the reader has confirmed values outside the published range.
 
     Raises:
-        InputError: POLICY-001 to POLICY-004, CLOCK-005, CONTENT-013, CONTENT-014; RECORD-002 when the id is
-            taken by another version. Values outside a published range are doubtful, not refused.
+        InputError: POLICY-001 to POLICY-004, CLOCK-005, CONTENT-013, CONTENT-014, CONTENT-025; RECORD-002
+            when the id is taken by another version. Values outside a published range are doubtful, not
+            refused; those beyond the limits of the content are.
     """
     policy = policy_from_settings(settings, load(), confirmed=confirmed)
     if "site" not in settings:
         policy = msgspec.structs.replace(policy, site=clinic().policy.site)
+    return _append(version_id, policy, now=now, actor=actor)
+
+
+def keep_site(version_id: UUID, site: ClinicSite, *, now: datetime, actor: str) -> PolicyVersion:
+    """Append a version of the policy that differs in what the clinic's own infants say.
+
+    All else stays as it stands, values too that are passed over since.
+
+    Args:
+        version_id: Client-made id of the version; a repeated one is a no-op.
+        site: What they say.
+        now: The instant.
+        actor: Who keeps it.
+    """
+    policy = msgspec.structs.replace(clinic().policy, site=site)
+    return _append(version_id, policy, now=now, actor=actor)
+
+
+def _append(version_id: UUID, policy: Policy, *, now: datetime, actor: str) -> PolicyVersion:
     plain = msgspec.json.decode(msgspec.json.encode(policy))
     stored = policies.append(version_id, plain, entered_at=now, entered_by=actor)
     return PolicyVersion(

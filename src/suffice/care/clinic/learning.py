@@ -19,7 +19,7 @@ import msgspec
 
 from suffice.assess.case import case_of
 from suffice.assess.engine.evidence import evidence_of
-from suffice.care.clinic.clinic import change_policy, clinic
+from suffice.care.clinic.clinic import clinic, keep_site
 from suffice.clinical.entry import about
 from suffice.knowledge.clinic_site import ClinicSite, clinic_site, prior_name
 from suffice.knowledge.policy import Clinic, Policy
@@ -74,8 +74,7 @@ def learn(now: datetime) -> ClinicSite | None:
         newest = clinic().policy
         if not is_news(found, newest):
             return None
-        settings = msgspec.to_builtins(msgspec.structs.replace(newest, site=found))
-        change_policy(uuid4(), settings, now=now, actor=ACTOR, confirmed=True)
+        keep_site(uuid4(), found, now=now, actor=ACTOR)
     logger.info("learned from %d infants", found.infants_count)
     return found
 

@@ -26,6 +26,7 @@ from suffice.clinical.entry import Record
 from suffice.errors import InputError, Problem
 from suffice.message import Day, Message, message
 from suffice.record import accounts, erasure, jobs, repository, teams, wiping
+from suffice.record import trail as kept_trail
 from suffice.record.erasure import Erased, Request
 
 WHY: Final[dict[str, Message]] = {
@@ -34,6 +35,15 @@ WHY: Final[dict[str, Message]] = {
     "order": message("An authority or a court orders it"),
 }
 """The reasons that can be given."""
+APART_FOR: Final = timedelta(days=30)
+"""So long after an account was made or reset by another, one person may still hold both."""
+GIVES_A_WAY_IN: Final = frozenset({"user.invited", "user.reset"})
+"""What hands somebody the link with which a passphrase is chosen."""
+WIPES_AGAIN: Final = timedelta(minutes=2)
+WIPES_AGAIN_LATEST: Final = timedelta(hours=1)
+"""How long the wiping of the night waits after the first time that somebody read for long, and at the most."""
+_waits: dict[str, timedelta] = {}
+_not_before: dict[str, datetime] = {}
 SESSION_FILES: Final = "files"
 """Under which a session keeps what is known of the files that its user sent."""
 
@@ -103,12 +113,14 @@ def erase(access: Access, family_id: UUID, *, now: datetime) -> Erased:
 
     Raises:
         InputError: ACCESS-001; ERASE-001, where something was entered meanwhile; ERASE-004 where nobody
-            has asked; RECORD-016 for whoever asked.
+            has asked; ERASE-005 for an account that whoever asked may hold too; RECORD-016 for whoever
+            asked.
         DamageError: RECORD-014.
         StorageError: RECORD-009; nothing was erased.
     """
-    _request(access, family_id)
+    request = _request(access, family_id)
     _check_free(family_id, now)
+    _check_two(request.by, access.name, now)
     done = erasure.erase(family_id, by=access.name, now=now)
     note("family.erased", by=access.name, family_id=family_id, why=done.why)
     clear_up([family_id])
@@ -150,8 +162,8 @@ def still_in_backups(family_ids: Collection[UUID]) -> tuple[str, ...]:
 
 def sweep_erased(*, is_night: bool = False) -> None:
     """Finish what a process that was stopped after an erasure did not come to, and what had to wait."""
-    if wiping.is_owed() and is_night and trail.is_quiet(timezone.now()):
-        wiping.wipe(None)
+    if wiping.is_owed() and is_night:
+        _wipe_at_night(timezone.now())
     erased = {one.family_id for one in erasure.every()}
     for done in family_keys.own_ring().erased:
         # A restore was stopped, or the database was set back to before it.
@@ -163,6 +175,18 @@ def sweep_erased(*, is_night: bool = False) -> None:
         clear_up(left)
     elif reaching.owed(erased):
         reach_backups()
+
+
+def _wipe_at_night(now: datetime) -> None:
+    """Wipe in a quiet moment; where somebody reads for long, less and less often."""
+    if not trail.is_quiet(now) or now < _not_before.get("wiping", now):
+        return
+    if wiping.wipe(None):
+        _waits.clear()
+        _not_before.clear()
+        return
+    waits = min(2 * _waits.get("wiping", WIPES_AGAIN / 2), WIPES_AGAIN_LATEST)
+    _waits["wiping"], _not_before["wiping"] = waits, now + waits
 
 
 def _request(access: Access, family_id: UUID) -> Request:
@@ -178,6 +202,41 @@ def _check_free(family_id: UUID, now: datetime) -> None:
         raise InputError(_no_period())
     if now < free_at:
         raise InputError(_too_early(free_at))
+
+
+def _check_two(asked_by: str, confirmed_by: str, now: datetime) -> None:
+    """Refuse two accounts that one person may hold: whoever invites or resets an account had its link.
+
+    It goes through others too: of two whom a third invited, that third may hold both. What is done from a
+    shell counts for nobody: whoever has one can change the database itself.
+    """
+    trail.flush()
+    asked = kept_trail.Asked(act=trail.Act.PEOPLE, since=now - APART_FOR)
+    links = [
+        {event.who, event.about}
+        for event in kept_trail.every(asked)
+        if event.page in GIVES_A_WAY_IN and event.who
+    ]
+    held, size = {asked_by}, 0
+    while len(held) > size:
+        size = len(held)
+        held = held.union(*(link for link in links if link & held))
+    if asked_by != confirmed_by and confirmed_by in held:
+        raise InputError(_may_be_one(confirmed_by))
+
+
+def _may_be_one(confirmed_by: str) -> Problem:
+    return Problem(
+        code="ERASE-005",
+        what=message("Nothing was erased."),
+        why=message(
+            "Of the account '{name}' and the one that asked, within {days} days one was invited or reset by the"
+            " other, or both by one person: they may be in one hand.",
+            name=confirmed_by,
+            days=APART_FOR.days,
+        ),
+        fix=message("Let somebody else confirm it, or wait until those days are over."),
+    )
 
 
 def _too_early(free_at: datetime) -> Problem:

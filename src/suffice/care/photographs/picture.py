@@ -63,7 +63,8 @@ def decoded(content: bytes) -> Decoded:
     """The picture of a file, upright and without metadata.
 
     Raises:
-        InputError: PHOTO-002 to PHOTO-004; PHOTO-010, HEIC where nothing reads it.
+        InputError: PHOTO-002 to PHOTO-004; PHOTO-010, HEIC where nothing reads it; PHOTO-011 while another is
+            read.
     """
     check_size(len(content))
     is_heic = heic.is_heic(content)
@@ -79,6 +80,8 @@ def decoded(content: bytes) -> Decoded:
                 if opened.width * opened.height > MOST_PIXELS:
                     raise _too_many(opened.width, opened.height)
                 return _written(ImageOps.exif_transpose(opened))
+    except heic.BusyError as error:
+        raise _busy() from error
     except Image.DecompressionBombError as error:
         raise _too_many(0, 0) from error
     except (OSError, ValueError, SyntaxError, EOFError) as error:
@@ -121,6 +124,17 @@ def _no_reader() -> InputError:
             "Send it as JPEG: most phones make one when the photograph is chosen in their own browser, or when the "
             "camera is set to 'most compatible'. Whoever runs the server can add a reader of HEIC."
         ),
+    )
+
+
+def _busy() -> InputError:
+    return _refused(
+        "PHOTO-011",
+        message("This photograph"),
+        message(
+            "is not read yet: the server reads one in HEIC at a time, and another is before it."
+        ),
+        message("Send it again in half a minute, or send it as JPEG."),
     )
 
 

@@ -18,6 +18,7 @@ sex, and increments by birth weight from birth to 60 days.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -215,13 +216,16 @@ def _score(g_per_day: float, row: Floats, z: Floats) -> float:
 
     Where two lines lie on one another a gain below them is below the lower one too.
     """
+    row = np.maximum.accumulate(row)
     above = int(np.searchsorted(row, g_per_day, side="right"))
     if 0 < above < len(row):
         low, high = above - 1, above
     elif above == 0:
-        low, high = 0, 1
+        low, high = 0, int(np.searchsorted(row, row[0], side="right"))
     else:
-        low, high = len(row) - 2, len(row) - 1
+        low, high = int(np.searchsorted(row, row[-1], side="left")) - 1, len(row) - 1
+    if low < 0 or high == len(row):  # a clinic's own values have put all of them on one another
+        return -math.inf if g_per_day < row[0] else math.inf
     step = float(row[high] - row[low])
     return float(z[low] + (z[high] - z[low]) * (g_per_day - row[low]) / step)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any, NamedTuple, cast
+from urllib.parse import urlsplit
 from uuid import UUID
 
 from django import forms
@@ -259,8 +260,19 @@ def _team(request: Request) -> UUID | None:
 
 def _link_page(request: HttpRequest, name: str, token: str, *, is_new: bool) -> HttpResponse:
     """The one page that shows a one-time link."""
-    link = request.build_absolute_uri(reverse("choose-passphrase", args=[token]))
+    link = _whole(request, reverse("choose-passphrase", args=[token]))
     days = desk.INVITED_FOR.days if is_new else desk.RESET_FOR.days
     return page(
         request, "people/link.html", "people", name=name, link=link, days=days, is_new=is_new
     )
+
+
+def _whole(request: HttpRequest, path: str) -> str:
+    """The whole address of a path, as whoever asks for it has it: with a port that a proxy left out.
+
+    Where a browser names where its form came from, that has been looked at before the form is taken.
+    """
+    origin, host = urlsplit(request.headers.get("Origin", "")), urlsplit(f"//{request.get_host()}")
+    if origin.scheme == request.scheme and origin.hostname == host.hostname:
+        return f"{origin.scheme}://{origin.netloc}{path}"
+    return request.build_absolute_uri(path)

@@ -53,8 +53,8 @@ class CodeForm(SpokenForm):
     )
 
 
-class BeginForm(OwnerForm, CodeForm):
-    """The first code of a new device, and that it is the owner who sets it up."""
+class OwnCodeForm(OwnerForm, CodeForm):
+    """A code of a device, and that it is the owner who sets it up, takes it away or asks for new codes."""
 
     field_order = ("code", "passphrase")
 
@@ -126,8 +126,8 @@ def set_up(request: Request) -> HttpResponse:
     """Set one-time codes up, renew the recovery codes, or take both away."""
     access = request.access
     if not access.has_codes:
-        return _begin(request, BeginForm(request.POST or None, user=request.user))
-    form = CodeForm(request.POST or None)
+        return _begin(request, OwnCodeForm(request.POST or None, user=request.user))
+    form = OwnCodeForm(request.POST or None, user=request.user)
     if request.method == "POST" and form.is_valid():
         try:
             factor.need_right(
@@ -146,7 +146,7 @@ def set_up(request: Request) -> HttpResponse:
     return page(request, "people/factor.html", "account", form=form, left=left)
 
 
-def _begin(request: Request, form: BeginForm) -> HttpResponse:
+def _begin(request: Request, form: OwnCodeForm) -> HttpResponse:
     access, policy = request.access, request.clinic.policy
     if request.method == "POST" and form.is_valid():
         try:

@@ -66,10 +66,8 @@ def passkeys(request: Request) -> HttpResponse:
     if do == "rename" and key is not None:
         passkey.rename(access.user_id, key, request.POST.get("called", ""))
         return redirect("passkeys")
-    if do == "remove" and key is not None:
-        passkey.remove(access.user_id, access.name, key, by=access.name)
-        messages.success(request, _("The passkey is removed; take it off the device as well."))
-        return redirect("passkeys")
+    if do == "remove":
+        return _removed(request, key)
     return page(
         request,
         "people/passkeys.html",
@@ -111,6 +109,20 @@ def sign_in(request: Request) -> HttpResponse:
     response = redirect(going_to)
     remember_browser(request, response, user.get_username())
     return response
+
+
+def _removed(request: Request, key: UUID | None) -> HttpResponse:
+    """Remove a passkey, once its owner has said so with the present passphrase."""
+    access = request.access
+    kept = next((one for one in passkeys_of(access.user_id) if one.id == key), None)
+    if kept is None:
+        return redirect("passkeys")
+    form = OwnerForm(request.POST if "sure" in request.POST else None, user=request.user)
+    if form.is_bound and form.is_valid():
+        passkey.remove(access.user_id, access.name, kept.id, by=access.name)
+        messages.success(request, _("The passkey is removed; take it off the device as well."))
+        return redirect("passkeys")
+    return page(request, "people/passkey_remove.html", "account", form=form, kept=kept)
 
 
 def _added(request: Request, site: Site, form: AddForm) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 from uuid import uuid4
 from zoneinfo import available_timezones
@@ -21,7 +21,7 @@ from suffice.knowledge.policy import (
     Policy,
 )
 from suffice.knowledge.store import Content
-from suffice.message import Words
+from suffice.message import Number, Words, message
 from suffice.web.fields.choices import date_orders, radios
 from suffice.web.fields.doubt import Answer as DoubtAnswer
 from suffice.web.fields.doubt import Doubt, token
@@ -152,10 +152,14 @@ class PolicyForm(AskingForm):
                 initial=policy.choices.get(name, dispute.chosen),
                 widget=forms.RadioSelect,
             )
+        self.passed_over = policy.passed_over(content)
         for key, value in policy.constants.items():
-            self.fields[VALUE_PREFIX + key] = _value_field(
-                ": ".join(value_name(key, content)), f"{value:g}"
-            )
+            if key in content.flat:
+                self.fields[VALUE_PREFIX + key] = _value_field(
+                    ": ".join(value_name(key, content)),
+                    f"{value:g}",
+                    _not_in_force(key, value, content) if key in self.passed_over else "",
+                )
         self.fields["new_key"] = forms.ChoiceField(
             label=_("Replace another value"),
             required=False,
@@ -184,7 +188,7 @@ class PolicyForm(AskingForm):
                 _("Your answer is in force here; the Library shows all of them."),
                 [],
             ),
-            _("Your own values"): ("", []),
+            _("Your own values"): (_no_longer_known(self.passed_over, self.content), []),
             _("Your scales"): (
                 _(
                     "A known error is taken off by the engine; the step of a scale and how far"
@@ -285,12 +289,39 @@ class PolicyForm(AskingForm):
             self.add_error(place, no_number(text))
 
 
-def _value_field(name: str, value: str) -> forms.CharField:
+def _not_in_force(key: str, value: float, content: Content) -> str:
+    """The words for a value that was kept before its limits were."""
+    least, most = content.limits(key)
+    said = message(
+        "{value} {unit} is not in force, ours is: the program cannot work with it."
+        " Enter {least} to {most} {unit}, or leave it empty.",
+        value=Number(value),
+        unit=content.flat[key].unit,
+        least=Number(least),
+        most=Number(most),
+    )
+    return in_sentences([said])
+
+
+def _no_longer_known(passed_over: Mapping[str, float], content: Content) -> str:
+    """The words for values that only an earlier version of the program had; empty without any."""
+    gone = [key for key in passed_over if key not in content.flat]
+    if not gone:
+        return ""
+    said = message(
+        "{count} value of yours is no longer known to the program, and goes when you save.",
+        plural="{count} values of yours are no longer known to the program, and go when you save.",
+        count=len(gone),
+    )
+    return in_sentences([said])
+
+
+def _value_field(name: str, value: str, not_in_force: str) -> forms.CharField:
     return forms.CharField(
         label=name,
         required=False,
         initial=value,
         max_length=30,
-        help_text=_("Your clinic's value; leave it empty to go back to ours"),
+        help_text=not_in_force or _("Your clinic's value; leave it empty to go back to ours"),
         widget=forms.TextInput({"inputmode": "decimal", "class": "short"}),
     )

@@ -7,18 +7,22 @@ from pathlib import Path
 from uuid import UUID, uuid4
 
 import pytest
+from django.contrib.auth.models import User
 from django.contrib.sessions.backends.db import SessionStore
 
 from members import a_member
 from suffice.care import trail, uploads
 from suffice.care.backup import family_keys
+from suffice.care.clinic import accounts
 from suffice.care.clinic.access import Access, access_of
 from suffice.care.clinic.clinic import change_policy
+from suffice.care.clinic.roles import Role
 from suffice.care.family import erasing
 from suffice.care.photographs import sealed
 from suffice.clinical.entry import Record
 from suffice.errors import InputError
 from suffice.record import erasure, jobs, repository, teams
+from suffice.record import trail as kept_trail
 from web.access_story import put_everything_on_the_record
 from web.story import FAMILY, NAME
 
@@ -67,6 +71,46 @@ def test_one_asks_and_another_confirms() -> None:
     assert (done.asked_by, done.erased_by, done.why) == ("lea", "ada", "retention")
     with pytest.raises(InputError, match="RECORD-001"):
         repository.read(FAMILY)
+
+
+def reset(by: str, about: str, at: datetime) -> None:
+    """That somebody was given a new link, as the trail has it."""
+    event = kept_trail.Event(
+        id=uuid4(), at=at, who=by, act="people", page="user.reset", about=about
+    )
+    kept_trail.put([event])
+
+
+@pytest.mark.parametrize(
+    "links", [[("lea", "ada")], [("ada", "lea")], [("eva", "ada"), ("eva", "lea")]]
+)
+def test_one_person_who_may_hold_both_accounts_erases_nothing(links: list[tuple[str, str]]) -> None:
+    lea, ada = who("lea"), who("ada", None, is_administrator=True)
+    ask(lea)
+    for by, about in links:
+        reset(by, about, later() - timedelta(days=29))
+    assert code_of(erasing.erase, ada, FAMILY, now=later()) == "ERASE-005"
+    assert repository.read(FAMILY).entries
+    assert erasing.erase(ada, FAMILY, now=later() + timedelta(days=2)).erased_by == "ada"
+
+
+def test_who_was_invited_by_a_third_or_from_a_shell_may_confirm() -> None:
+    lea, ada = who("lea"), who("ada", None, is_administrator=True)
+    ask(lea)
+    for by, about in (("eva", "ada"), ("", "ada"), ("", "lea")):
+        reset(by, about, later() - timedelta(days=1))
+    assert erasing.erase(ada, FAMILY, now=later()).erased_by == "ada"
+
+
+def test_whoever_invites_an_account_cannot_confirm_with_it_the_same_day() -> None:
+    """As the program itself notes an invitation."""
+    ada = who("ada", None, is_administrator=True)
+    asked = accounts.Invitation(name="lea", role=Role.LEAD)
+    accounts.invite(ada, asked, now=datetime.now(UTC))
+    keep_for(0)
+    user = User.objects.get(username="lea")
+    ask(access_of(user.pk, "lea", is_administrator=False), now=datetime.now(UTC))
+    assert code_of(erasing.erase, ada, FAMILY, now=datetime.now(UTC)) == "ERASE-005"
 
 
 def test_nobody_asks_before_the_retention_period_is_over() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import io
 import subprocess
 import sys
@@ -10,6 +11,7 @@ from typing import Any
 
 import pillow_heif
 import pytest
+from django.conf import settings
 from PIL import Image
 
 from suffice.care.photographs import heic
@@ -75,6 +77,32 @@ def test_one_that_is_something_else_after_its_first_bytes_is_no_photograph() -> 
 def test_a_reader_that_never_ends_is_no_photograph(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(heic, "LONGEST_S", 0.001)
     assert refused(photo()) == "PHOTO-003"
+
+
+def test_one_is_read_at_a_time_whoever_sends_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The lock is held by another opening of the file, as another process of the server would."""
+    monkeypatch.setattr(heic, "WAITS_S", 0.0)
+    lock = Path(settings.HOME) / heic.LOCK
+    with lock.open("wb") as other:
+        fcntl.flock(other, fcntl.LOCK_EX)
+        assert refused(photo()) == "PHOTO-011"
+    assert decoded(photo()).width_count == 400
+
+
+def test_who_comes_second_waits_for_the_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(heic, "WAITS_S", 60.0)
+    lock = Path(settings.HOME) / heic.LOCK
+    looks = []
+    with lock.open("wb") as other:
+        fcntl.flock(other, fcntl.LOCK_EX)
+
+        def end_of_the_first(seconds: float) -> None:
+            looks.append(seconds)
+            fcntl.flock(other, fcntl.LOCK_UN)
+
+        monkeypatch.setattr(heic.time, "sleep", end_of_the_first)
+        assert decoded(photo()).width_count == 400
+    assert len(looks) == 1
 
 
 def test_the_reader_knows_nothing_of_this_process(monkeypatch: pytest.MonkeyPatch) -> None:

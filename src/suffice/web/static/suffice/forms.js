@@ -400,7 +400,9 @@ async function sendTaps(isUnderWay = () => false) {
   for (const key of inOrder) {
     const one = kept(key);
     try {
-      const answer = await post(one.action, one.fields, await freshToken(""));
+      const token = await freshToken("");
+      if (token === null) return; // signed out, or somebody else is signed in
+      const answer = await post(one.action, one.fields, token);
       if (isSignedOut(answer)) return;
       if (answer.headers.has("X-Go")) {
         forget(key);
@@ -418,12 +420,15 @@ async function sendKept(key, told) {
   if (!one) return;
   let answer;
   try {
-    answer = await post(one.action, one.fields, await freshToken(""));
+    const token = await freshToken("");
+    answer = token === null ? null : await post(one.action, one.fields, token);
   } catch {
     told.querySelector("p").textContent = words("offline");
     return;
   }
-  if (isSignedOut(answer)) return location.assign(`${SIGN_IN}?next=${encodeURIComponent(location.pathname)}`);
+  if (answer === null || isSignedOut(answer)) {
+    return location.assign(`${SIGN_IN}?next=${encodeURIComponent(location.pathname)}`);
+  }
   if (!answer.headers.has("X-Go")) {
     told.querySelector("p").textContent = words("failed");
     return;
