@@ -34,6 +34,7 @@ from suffice.clinical.entry import (
     TestWeight,
     Weight,
     Wet,
+    Withdrawal,
 )
 
 BORN_AT = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
@@ -100,12 +101,16 @@ def record_of(infant: str, seen: str) -> Record:
 def part_of(part: str, who: Infant, number: int, before: list[Entry]) -> Entry:
     """One entry: `entered 80 h` says when, `in place of 2` which of those before it corrects.
 
+    `withdrawn 2` takes back the second.
+
     `as told` ends what nobody here measured.
     """
     is_told, part = part.endswith(" as told"), part.removesuffix(" as told")
     part, _, entered = part.partition(" entered ")
     part, _, corrected = part.partition(" in place of ")
     age, _, what = part.partition(": ")
+    if withdrawn := re.fullmatch(r"withdrawn (\d+)", what):
+        corrected, what = withdrawn[1], "withdrawn"
     fact, device = fact_of(what.removeprefix("parent "))
     about = None if what.startswith("parent ") else who
     one = entry(who, fact, BORN_AT + age_of(age), number, device, about)
@@ -122,15 +127,19 @@ def part_of(part: str, who: Infant, number: int, before: list[Entry]) -> Entry:
 
 def each_feed(part: str) -> Iterator[str]:
     """So many feeds in so many hours are that many, evenly spread up to then; else what is written."""
-    found = re.fullmatch(r"(.+?): (\d+) feeds in (\d+) h( of \d+ min)?( entered .+)?", part)
+    found = re.fullmatch(
+        r"(second )?(.+?): (\d+) feeds( of \d+ mL \w+)? in (\d+) h( of \d+ min)?( entered .+)?",
+        part,
+    )
     if not found:
         yield part
         return
-    until_h = age_of(found[1]) / timedelta(hours=1)
-    count, over_h = int(found[2]), float(found[3])
-    for number in range(count):
-        at_h = until_h - over_h * (count - 1 - number) / max(count, 1)
-        yield f"{at_h:.3f} h: feed{found[4] or ''}{found[5] or ''}"
+    who, age, count, milk, over_h, minutes, entered = found.groups(default="")
+    until_h = age_of(age) / timedelta(hours=1)
+    what = milk.removeprefix(" of ") or f"feed{minutes}"
+    for number in range(int(count)):
+        at_h = until_h - float(over_h) * (int(count) - 1 - number) / max(int(count), 1)
+        yield f"{who}{at_h:.3f} h: {what}{entered}"
 
 
 def entry(  # what an entry says
@@ -188,8 +197,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Feed(milk="breast", minutes=float(found[1] or 20)), None
     if found := re.fullmatch(r"count of (\d+) feeds", text):
         return FeedCount(count=int(found[1])), None
-    if found := re.fullmatch(r"(\d+) mL formula", text):
-        return Feed(milk="formula", volume_ml=float(found[1])), None
+    if found := re.fullmatch(r"(\d+) mL (formula|expressed|donor)", text):
+        return Feed(milk=found[2], volume_ml=float(found[1])), None
     if text in {"wet", "wet with urates"}:
         return Wet(urates=text != "wet"), None
     if found := re.fullmatch(r"test weight (\d+) to (\d+) g", text):
@@ -215,6 +224,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Observation(what=found[1], answer=found[2]), None
     if found := re.fullmatch(r"contact due (.+)", text):
         return Contact(setting=Setting.CLINIC, next_due_at=BORN_AT + age_of(found[1])), None
+    if text == "withdrawn":
+        return Withdrawal(reason="of another infant"), None
     if text == "discharged":
         return Contact(setting=Setting.CLINIC, discharged=True), None
     raise ValueError(f"a vignette says what cannot be read: {text!r}")

@@ -23,9 +23,10 @@ from suffice.assess.ranking import (
     says_late,
     tier_of,
 )
+from suffice.assess.reason import ASK_FIRST
 from suffice.assess.results import Act, Finding, InfantAssessment, Tier
 from suffice.assess.weigh_again import ACT as ACT_FIRST
-from suffice.assess.weigh_again import OVERDUE
+from suffice.assess.weigh_again import AS_PLANNED, OVERDUE
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.working import Constant
 from suffice.message import Day, Instant, Message, Words, joined, message
@@ -49,6 +50,7 @@ ASKS: Final[Mapping[str, Message]] = {
     "weight-leaps": message("Weigh naked"),
     "weight-not-judged": message("Weigh naked"),
     "bilirubin-under-light": message("Ask for the next bilirubin"),
+    "felt-and-measured": message("Take the temperature again within 4 hours"),
     "weight-looks-wrong": message("Confirm or correct the weight that looks wrong"),
 }
 """Code of a finding to what it asks for, where that is one thing."""
@@ -60,6 +62,10 @@ WHAT: Final[Mapping[str, Message]] = {
     ILLNESS: message("choose the sign from the list"),
 }
 """Topic of a finding that is to be looked at to what is done."""
+WEIGH_FIRST: Final = message(
+    "Weigh again first, at once and naked: if the weight is right, this does not wait."
+)
+"""What is done before an act that rests on a weight which looks wrong."""
 SEE: Final = message("see the infant")
 LOOK: Final = message("look again")
 TALK: Final = message("talk to the parent")
@@ -151,6 +157,8 @@ def then(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     """What follows the act: what is left to do where it was handed over, and when to weigh."""
     finding = _named(infant, act)
     help_ = _until_help(finding)
+    if finding is not None and ASK_FIRST in finding.messages:
+        return joined(help_, WEIGH_FIRST)
     if act.tier is Tier.NOW:
         return help_
     others = [one for one in infant.findings if one.handed_over is None]
@@ -186,7 +194,7 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
         return message("Weigh when seen: a weight is overdue.")
     parts = tuple(part for part in weigh.advice if part != ACT_FIRST)
     if weigh.on is None:
-        return joined(*parts)
+        return joined(*(_planned(part, infant, asked) for part in parts))
     last = parts[-1]
     if weigh.on <= asked.today:
         is_dated = isinstance(last, Message) and "day" in last.values
@@ -196,6 +204,16 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     if is_seen:
         on = message("Weigh when seen, and again by {day}.", day=Day(weigh.on))
     return joined(*parts[:-1], on)
+
+
+def _planned(part: Words, infant: InfantAssessment, asked: Asked) -> Words:
+    """A weight that waits for a plan, where none is planned: by when the last one is too old."""
+    until = infant.weight_stands_until
+    if part != AS_PLANNED or asked.next_due_at is not None or until is None:
+        return part
+    if until <= asked.as_of:
+        return part
+    return message("Weigh again by {day}.", day=Day(asked.day(until)))
 
 
 def _weigh_later(infant: InfantAssessment, asked: Asked) -> Words:

@@ -43,6 +43,7 @@ from suffice.assess.review.gap import (
     review_horizons,
     stands_until,
 )
+from suffice.assess.review.growing import review_growing
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
 from suffice.assess.review.intake import IntakeReviewed, review_intake
 from suffice.assess.review.output import Gained, review_output
@@ -387,6 +388,9 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             intake.reviewed,
             output,
             review_feeding(case, parameters.feeding, has_risen=weights.has_risen),
+            review_growing(
+                case, parameters, gained, weights.reviewed.figures.get("change_percent")
+            ),
             review_warnings(case, parameters, about(entries, None)),
             review_gaps(case, weight_is_judged=weights.is_judged),
             review_horizons(

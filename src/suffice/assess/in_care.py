@@ -1,9 +1,10 @@
 """Flags that somebody has taken over, and flags that a physician knows of already.
 
 A handover ends nothing. It marks the flags it covers, and those stand behind equals whom nobody has
-taken, until an answer is due. It covers a flag that was open then, at that level or a higher one,
+taken, until an answer is due; an emergency only where a physician, a hospital or the emergency service has it. It covers a flag that was open then, at that level or a higher one,
 while no sign it rests on is later and no measure is worse: a new sign or a worse measure is a new flag. What a physician knows of is a note until
-the next date, and only while nothing new has come up.
+the next date, and only while nothing new has come up; then it is asked how it went, and where nobody does
+the flag is back.
 """
 
 from __future__ import annotations
@@ -39,6 +40,7 @@ ANSWER_WITHIN_ELSE: Final = "ranking.answer_other_h"
 ANSWERS_WITHIN: Final = (*ANSWER_WITHIN.values(), ANSWER_WITHIN_ELSE)
 """All keys of how long an answer may take where nobody said it."""
 KNOWN_WITHOUT_DATE: Final = "ranking.known_without_date_h"
+KNOWN_ASKED: Final = "ranking.known_asked_h"
 
 AMBULANCE: Final = "ambulance"
 """How a row says that help comes to the family."""
@@ -126,6 +128,8 @@ class InCare:
         answer = self._answer_to(entry, handover, finding)
         if answer is not None:
             return self._mark_of_answer(answer, finding, at=at, asked=handover.asked or "")
+        if finding.level == "emergency" and not handover.is_to_physician:
+            return _told_only(who, at, asked=handover.asked or "")
         is_late = self._as_of >= by
         says = message(
             "Handed over to {who} at {at}, answer by {by}.",
@@ -213,6 +217,7 @@ class InCare:
         open_h = self._content.constant(KNOWN_WITHOUT_DATE).value
         by = known.next_at or at + timedelta(hours=open_h)
         by = min(by, latest_next_date(at, self._content))
+        asked_h = self._content.constant(KNOWN_ASKED).value
         if self._as_of < by:
             says: Words = message(
                 "Known to {who} since {at}; next date {by}.",
@@ -225,6 +230,9 @@ class InCare:
                 who=who, at=Instant(at), by=Instant(by),
             )  # fmt: skip
             level = "physician" if finding.level == "emergency" else "look"
+            if self._as_of >= by + timedelta(hours=asked_h):
+                # Nobody asked how it went: time has answered nothing.
+                level = finding.level
         return msgspec.structs.replace(
             finding,
             level=level,
@@ -293,13 +301,25 @@ def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[date
             yield from (one for one in longest if one and by and one < by)
         elif isinstance(entry.fact, Known):
             open_h = content.constant(KNOWN_WITHOUT_DATE).value
-            yield entry.fact.next_at or entry.true_at + timedelta(hours=open_h)
-            yield latest_next_date(entry.true_at, content)
+            asked = timedelta(hours=content.constant(KNOWN_ASKED).value)
+            by = entry.fact.next_at or entry.true_at + timedelta(hours=open_h)
+            latest = latest_next_date(entry.true_at, content)
+            yield from (by, by + asked, latest, latest + asked)
 
 
 def _told(finding: Finding) -> Sequence[Words]:
     """What is still said of a finding that somebody knows of: a question about its name is answered."""
     return finding.messages[:1] if finding.topic == ILLNESS else finding.messages
+
+
+def _told_only(who: Words, at: datetime, *, asked: str) -> HandedOver:
+    """An emergency that was handed to somebody who cannot take it stays where it was."""
+    says = message(
+        "Handed over to {who} at {at}; an emergency needs a hospital or a physician: phone now.",
+        who=who, at=Instant(at),
+    )  # fmt: skip
+    briefly = message("Handed over to {who}; phone a hospital now.", who=who)
+    return HandedOver(at=at, says=says, briefly=briefly, asked=asked, holds=False)
 
 
 def _is_no_worse(finding: Finding, was: Finding) -> bool:

@@ -114,6 +114,10 @@ class CareParameters:
     bilirubin: BilirubinLimits
     breast_red_h: Constant
     """How long the consultant watches a red breast before a physician sees it."""
+    breast_lump_h: Constant
+    """The same of a lump of which it is known when it began."""
+    felt_measured_h: Constant
+    """How soon a thermometer answers what a hand felt."""
     parent_six_weeks_d: Constant
     """The weeks after birth, in which a fever of the parent is more."""
     horizons: Horizons
@@ -167,6 +171,8 @@ def parameters_of(content: Content) -> CareParameters:
         temperature=group(TemperatureLimits),
         bilirubin=group(BilirubinLimits),
         breast_red_h=content.constant("sign.breast_red_h"),
+        breast_lump_h=content.constant("sign.breast_lump_h"),
+        felt_measured_h=content.constant("sign.felt_measured_h"),
         parent_six_weeks_d=content.constant("sign.parent_six_weeks_d"),
         horizons=group(Horizons),
         plausibility=group(PlausibilityLimits),

@@ -372,11 +372,18 @@ def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
     notes = [one for one in infant.findings if one.level == "note" and one.topic != "engine"]
     known = [one for one in notes if one.known is not None]
     noted = [one.name for one in notes if one.known is None and one.name]
-    return (_calm(infant, known, is_noted=bool(noted)), *_noted(noted), *_unknown(infant))
+    is_slow = any(one.topic == "gain" for one in notes)
+    calm = _calm(infant, known, is_noted=bool(noted), is_slow=is_slow)
+    return (calm, *_noted(noted), *_unknown(infant))
 
 
-def _calm(infant: InfantAssessment, known: Sequence[Finding], *, is_noted: bool) -> Message:
-    """Why nobody is needed. Where something was noted it is not said that nothing looks wrong."""
+def _calm(
+    infant: InfantAssessment, known: Sequence[Finding], *, is_noted: bool, is_slow: bool
+) -> Message:
+    """Why nobody is needed. Where something was noted it is not said that nothing looks wrong.
+
+    A gain that was noted as slow is not called doing well.
+    """
     if known:
         # What a physician looks after is not amiss anew, and it is not nothing either.
         names = Listed(tuple(one.name or one.code for one in known))
@@ -388,8 +395,12 @@ def _calm(infant: InfantAssessment, known: Sequence[Finding], *, is_noted: bool)
     if gain is None or gain.low is None or gain.high is None:
         return message("Nothing to act on now.") if is_noted else message("Nothing looks wrong.")
     if gain.low > 0:
-        return message(
-            "Doing well: gaining {gain} g/day ({level} % interval {low} to {high}).",
+        calm = message("Doing well: gaining {gain} g/day ({level} % interval {low} to {high}).")
+        if is_slow:
+            calm = message(
+                "Nothing to act on now: gaining {gain} g/day ({level} % interval {low} to {high})."
+            )
+        return calm.with_params(
             gain=Number(gain.value, 0),
             level=Number(100 * (gain.level or 0), 0),
             low=Number(gain.low, 0),

@@ -10,7 +10,7 @@ from suffice.assess.in_care import changes_by_time
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import Finding, InfantAssessment
 from suffice.assess.review.gap import FEEDS
-from suffice.assess.review.warning import BREAST_RED
+from suffice.assess.review.warning import BREAST_LUMP, BREAST_RED
 from suffice.assess.rules.red_flag import LEFT_AFTER
 from suffice.clinical.entry import Entry, Sign, Stool, Weight, Wet
 from suffice.clinical.units import HOURS_PER_DAY
@@ -34,7 +34,7 @@ def valid_until(
     That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
     and limits go by day) or reaches an age from which a row is asked; a count stops counting for
     now; an answer to a handover is due, or the next date of what a physician knows of has come; a red
-    breast has lasted as long as the consultant watches it; what was found becomes late; an infant
+    breast, or a new lump, has lasted as long as the consultant watches it; what was found becomes late; an infant
     beside a twin was weighed, or its diapers seen, a day ago; and the content's longest stretch for the engine's answer, which moves with age.
 
     Args:
@@ -126,6 +126,7 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
             yield entry.true_at + feeds
         elif isinstance(entry.fact, Weight):
             yield from (entry.true_at + horizon for horizon in of_weight)
-        elif isinstance(entry.fact, Sign) and entry.fact.sign == BREAST_RED:
+        elif isinstance(entry.fact, Sign) and entry.fact.sign in {BREAST_RED, BREAST_LUMP}:
             began = min(entry.fact.since or entry.true_at, entry.true_at)
-            yield began + timedelta(hours=parameters.breast_red_h.value)
+            lasts = parameters.breast_red_h, parameters.breast_lump_h
+            yield from (began + timedelta(hours=one.value) for one in lasts)

@@ -247,6 +247,9 @@ def counted_words(count: int) -> Message:
 def _review_minutes(seen: _Seen, stands: _Stands) -> Iterator[Reviewed]:
     """The shortest and the longest of the timed feeds of the latest day on which enough were timed."""
     limits = seen.limits
+    timed = [one for one in seen.single if isinstance(one.fact, Feed) and one.fact.minutes]
+    if len(timed) < limits.timed_feeds_count.value:
+        return
     for end in seen.ends:
         meals = [one for one in _meals(seen.day(end), limits) if one.minutes is not None]
         if len(meals) < limits.timed_feeds_count.value:

@@ -102,14 +102,16 @@ def is_late_preterm(course: Course) -> bool:
     return _is_between(course, "age.late_preterm_from_days", "age.preterm_before_days")
 
 
-def _is_early_term(course: Course) -> bool:
-    return _is_between(course, "age.preterm_before_days", "age.early_term_before_days")
+def _is_early(course: Course) -> bool:
+    """Whether the lower lines hold: of infants born early term, and so of those born before."""
+    days = _gestation(course)
+    return days is not None and days < course.value("age.early_term_before_days")
 
 
 def _lines(course: Course) -> dict[str, Line]:
     """The lines of the first days that hold for the infant: both where the mode is not known."""
     mode = course.case.birth.mode if course.case.birth else None
-    begins = "early_term_" if _is_early_term(course) else ""
+    begins = "early_term_" if _is_early(course) else ""
     names = ["vaginal"] if mode in VAGINAL else ["caesarean"]
     if mode is None:
         names = ["vaginal", "caesarean"]
@@ -118,7 +120,7 @@ def _lines(course: Course) -> dict[str, Line]:
 
 def _is_below_watch(course: Course, mark: Mark) -> bool:
     """Whether a weight lies below the lower line of its age, so that it clears one before it."""
-    begins = "early_term_" if _is_early_term(course) else ""
+    begins = "early_term_" if _is_early(course) else ""
     keys = [*(line.watch for line in _lines(course).values()), LATE[begins].watch]
     limits = [limit for key in keys if (limit := course.limit(key, mark.age_h)) is not None]
     return bool(limits) and mark.lost < min(limits)
@@ -133,9 +135,7 @@ def _open(course: Course, marks: Iterable[Mark]) -> list[Mark]:
 
 
 def _review_early(course: Course) -> Iterator[Reviewed]:
-    """The lines of the first days; one of a late preterm infant lies below all of them."""
-    if is_late_preterm(course):
-        return
+    """The lines of the first days; that of late preterm infants lies above the lowest of them."""
     open_ = _open(course, (mark for mark in course.below if not course.is_risen(mark)))
     for name, line in _lines(course).items():
         worst = worst_of(course, open_, line.look, line.watch)
@@ -144,7 +144,7 @@ def _review_early(course: Course) -> Iterator[Reviewed]:
 
 def _review_late(course: Course) -> Iterator[Reviewed]:
     """The lines from day 5 on: a gain that is brisk enough lowers the level from day 6 on."""
-    begins = "early_term_" if _is_early_term(course) else ""
+    begins = "early_term_" if _is_early(course) else ""
     line = LATE[begins]
     later_h = course.value("weight_change.falling_look_h")
     slow = [one for one in course.below if one.age_h < later_h or not course.is_gaining(one)]

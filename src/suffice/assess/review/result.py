@@ -52,13 +52,17 @@ def together(parts: Iterable[Reviewed]) -> Reviewed:
     measures: dict[str, tuple[Measure, ...]] = {}
     signs: dict[str, tuple[Sign, ...]] = {}
     for part in parts:
-        for name in (*part.figures, *part.not_computed):
-            if name in figures or name in not_computed:
-                raise ValueError(f"two reviews give the figure {name!r}")
-        figures.update(part.figures)
-        not_computed.update(part.not_computed)
-        _append(measures, part.measures)
-        _append(signs, part.signs)
+        # Most parts hold one thing alone.
+        if part.figures or part.not_computed:
+            for name in (*part.figures, *part.not_computed):
+                if name in figures or name in not_computed:
+                    raise ValueError(f"two reviews give the figure {name!r}")
+            figures.update(part.figures)
+            not_computed.update(part.not_computed)
+        if part.measures:
+            _append(measures, part.measures)
+        if part.signs:
+            _append(signs, part.signs)
     return Reviewed(figures=figures, not_computed=not_computed, measures=measures, signs=signs)
 
 

@@ -38,7 +38,12 @@ def review_course(case: Case, parameters: CareParameters) -> Reviewed:
     course = course_of(case, parameters)
     if not course.marks:
         return Reviewed()
-    parts = [_lowest_sign(course), *_review_rising(course), *_review_fall(course)]
+    parts = [
+        _lowest_sign(course),
+        _fall_sign(course),
+        *_review_rising(course),
+        *_review_fall(course),
+    ]
     if course.birth is not None:
         parts += [*review_loss(course), *_review_regain(course)]
     return together(parts)
@@ -56,6 +61,19 @@ def _lowest_sign(course: Course) -> Reviewed:
         degree=-last.weight.weight_g,
         entry_ids=(last.weight.entry_id,),
         working=Working(formula=message("no weight before it is lower, or clearly higher")),
+        at=Instant(course.case.at_age(last.age_h)),
+    )
+
+
+def _fall_sign(course: Course) -> Reviewed:
+    """Whether a fall rests on more than one weight; without the birth weight it is taken to."""
+    last = course.marks[-1]
+    return sign(
+        "fall_is_seen",
+        last.lowest is not None or course.birth is None,
+        age_h=last.age_h,
+        is_answered=course.is_answered(last, last.lowest, last.highest),
+        entry_ids=(last.weight.entry_id,),
         at=Instant(course.case.at_age(last.age_h)),
     )
 

@@ -59,9 +59,15 @@ def signs_seen(
     }
 
 
-def on_the_list(seen: Mapping[str, Sign]) -> tuple[Sign, ...]:
-    """The signs that are present, for the row that speaks of those of which no other row does."""
-    return tuple(one for one in seen.values() if one.present is Truth.TRUE)
+def on_the_list(seen: Mapping[str, Sign], ended: Iterable[str] = ()) -> tuple[Sign, ...]:
+    """The signs that are present, for the row that speaks of those of which no other row does.
+
+    Args:
+        seen: Every sign that was entered.
+        ended: Keys of those that a measure, or a later entry, has ended.
+    """
+    gone = set(ended)
+    return tuple(one for key, one in seen.items() if one.present is Truth.TRUE and key not in gone)
 
 
 def _by_time(seen: Seen) -> tuple[datetime, datetime, bool]:

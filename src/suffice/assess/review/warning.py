@@ -12,6 +12,7 @@ from suffice.assess.answered import answers_in
 from suffice.assess.case import Case, named_illnesses
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.bilirubin import review_bilirubin, with_bilirubin
+from suffice.assess.review.felt import FELT, review_felt
 from suffice.assess.review.result import Reviewed, measure, sign, together
 from suffice.assess.review.sign import on_the_list, signs_seen
 from suffice.assess.review.temperature import review_temperature
@@ -19,6 +20,7 @@ from suffice.assess.rules.table import Facts, Measure, Sign
 from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Observation, Temperature
+from suffice.clinical.entry import Sign as SignFact
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Working
 from suffice.knowledge.observable import FOLDER as OBSERVATIONS
@@ -28,9 +30,10 @@ from suffice.knowledge.store import Content
 from suffice.message import Instant, Message, message
 
 BREAST_RED: Final = "breast_red"
-"""Key of the one sign whose level goes by how long it has lasted."""
+"""Key of a sign whose level goes by how long it has lasted."""
 BREAST_RED_A_DAY: Final = "breast_red_a_day"
-"""Signs of a breast that may explain a fever of the parent."""
+BREAST_LUMP: Final = "breast_lump"
+"""Key of the sign that is less in its first hours, where it is known when it began."""
 PARENT_WORDS: Final = {"mother": message("mother"), "parent": message("parent")}
 
 
@@ -55,12 +58,19 @@ def review_warnings(
     """
     entered = signs_seen(case.entries, case.born_at, case.content)
     seen = with_bilirubin(entered, case, parameters.bilirubin)
+    felt = together(review_felt(case, parameters, seen))
+    again = felt.signs.get("felt_and_measured_again", ())
+    ended = FELT if any(one.present is Truth.TRUE for one in again) else ()
     signs = Reviewed(
-        signs={**{name: (one,) for name, one in seen.items()}, "sign_present": on_the_list(seen)}
+        signs={
+            **{name: (one,) for name, one in seen.items()},
+            "sign_present": on_the_list(seen, ended),
+        }
     )
     return together(
         [
             *review_temperature(case, parameters),
+            felt,
             *review_bilirubin(case, parameters, seen),
             signs,
             *_review_illnesses(case),
@@ -139,6 +149,10 @@ def parent_facts(  # what `assess` knows of the parent
     measures = _temperatures_of_parent(entries, parent, parameters, born_at)
     seen = signs_seen(entries, born_at, content)
     signs = {name: (one,) for name, one in _signs_of_parent(seen, parameters, as_of)}
+    lump = dict(_lump(entries, seen, parameters, as_of))
+    signs |= {name: (one,) for name, one in lump.items()}
+    is_gone = bool(lump) and all(one.present is Truth.FALSE for one in lump.values())
+    listed = on_the_list(seen, (BREAST_LUMP,) if is_gone else ())
     answers = answers_in(entries)
     illnesses = tuple(
         Sign(
@@ -153,7 +167,7 @@ def parent_facts(  # what `assess` knows of the parent
     )
     return Facts(
         measures=measures,
-        signs={**signs, "illness": illnesses, "sign_present": on_the_list(seen)},
+        signs={**signs, "illness": illnesses, "sign_present": listed},
         age_h=None if born_at is None else elapsed_h(born_at, as_of),
     )
 
@@ -235,3 +249,23 @@ def _signs_of_parent(
     is_red = BREAST_RED in seen and seen[BREAST_RED].present is Truth.TRUE
     # What nobody looked at explains no fever, and a lump without redness explains none either.
     yield "no_red_breast", Sign(present=truth_of(not is_red))
+
+
+def _lump(
+    entries: Sequence[Entry], seen: Mapping[str, Sign], parameters: CareParameters, as_of: datetime
+) -> Iterator[tuple[str, Sign]]:
+    """Whether a lump lasts, and whether it is new: one of which nobody said when it began lasts."""
+    lump = seen.get(BREAST_LUMP)
+    if lump is None or lump.at is None:
+        return
+    noted = [
+        (entry, entry.fact)
+        for entry in entries
+        if isinstance(entry.fact, SignFact) and entry.fact.sign == BREAST_LUMP
+    ]
+    is_told = all(fact.since for _, fact in noted if fact.present)
+    until = as_of if noted[-1][1].present else noted[-1][0].true_at
+    is_short = is_told and elapsed_h(lump.at, until) < parameters.breast_lump_h.value
+    is_new = is_short and noted[-1][1].present
+    yield "breast_lump_lasts", msgspec.structs.replace(lump, present=truth_of(not is_short))
+    yield "breast_lump_new", msgspec.structs.replace(lump, present=truth_of(is_new))

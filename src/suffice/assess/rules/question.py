@@ -146,6 +146,13 @@ class Scope(NamedTuple):
         at_h = age_h or 0.0
         from_age = None if self.from_age is None else self.from_age.at(at_h)
         until_age = None if self.until_age is None else self.until_age.at(at_h)
+        return _Narrowed(self.truth_at(facts, age_h, latest_h), from_age, until_age)
+
+    def truth_at(self, facts: Facts, age_h: float | None, latest_h: float | None) -> Truth:
+        """The same without the ages between which it is asked."""
+        at_h = age_h or 0.0
+        from_age = None if self.from_age is None else self.from_age.at(at_h)
+        until_age = None if self.until_age is None else self.until_age.at(at_h)
         truth = _between(from_age, until_age, age_h, latest_h)
         if self.from_gestation or self.until_gestation:
             from_gestation = self.from_gestation and self.from_gestation.at(at_h)
@@ -156,7 +163,7 @@ class Scope(NamedTuple):
         for name, values in self.traits.items():
             is_so = facts.traits[name] in values if name in facts.traits else None
             truth = both(truth, truth_of(is_so))
-        return _Narrowed(truth, from_age, until_age)
+        return truth
 
 
 def _between(
@@ -216,6 +223,16 @@ def _ground_of_row(asked: Condition, above: Above) -> Ground:
 class _OfFact(_One):
     """A measure or a sign; of several facts the one counts that speaks loudest for it."""
 
+    def truth(self, facts: Facts, above: Above = NOTHING) -> Truth:
+        """The same as that of its ground, which is laid out only for what holds."""
+        del above
+        found = facts.asked_by(self.condition)
+        if not found:
+            return Truth.CANNOT_TELL
+        if len(found) == 1:
+            return self._truth_of(found[0], facts)
+        return disjunction(self._truth_of(fact, facts) for fact in found)
+
     def _ground(self, facts: Facts, above: Above) -> Ground:
         del above
         found = facts.asked_by(self.condition)
@@ -231,6 +248,13 @@ class _OfFact(_One):
     def _ground_of(self, fact: Measure | Sign, facts: Facts) -> Ground:
         """What one fact says."""
 
+    @abstractmethod
+    def _truth_of(self, fact: Measure | Sign, facts: Facts) -> Truth:
+        """Whether one fact says so."""
+
+    def _asked(self, facts: Facts, age_h: float | None, latest_h: float | None) -> Truth:
+        return self._scope.truth_at(facts, age_h, latest_h) if self._scope else Truth.TRUE
+
     def _narrowed(self, facts: Facts, age_h: float | None, latest_h: float | None) -> _Narrowed:
         return self._scope.at(facts, age_h, latest_h) if self._scope else ASKED_OF_ALL
 
@@ -241,11 +265,7 @@ class _OfSign(_OfFact):
     def _ground_of(self, fact: Measure | Sign, facts: Facts) -> Ground:
         if not isinstance(fact, Sign):
             raise TypeError(f"{self.condition.sign} is no sign")
-        age_h = facts.age_h if fact.age_h is None else fact.age_h
-        latest_h = age_h
-        if fact.lasts:
-            latest_h = math.inf if facts.age_h is None else facts.age_h
-        narrowed = self._narrowed(facts, age_h, latest_h)
+        narrowed = self._narrowed(facts, *_ages_of(fact, facts))
         return Ground(
             asked=self.condition,
             compared=self.condition,
@@ -254,6 +274,21 @@ class _OfSign(_OfFact):
             from_age=narrowed.from_age,
             until_age=narrowed.until_age,
         )
+
+    def _truth_of(self, fact: Measure | Sign, facts: Facts) -> Truth:
+        if not isinstance(fact, Sign):
+            raise TypeError(f"{self.condition.sign} is no sign")
+        if fact.present is Truth.FALSE:
+            return fact.present
+        return both(self._asked(facts, *_ages_of(fact, facts)), fact.present)
+
+
+def _ages_of(fact: Sign, facts: Facts) -> tuple[float | None, float | None]:
+    """The first and the last age at which a sign was so."""
+    age_h = facts.age_h if fact.age_h is None else fact.age_h
+    if fact.lasts:
+        return age_h, math.inf if facts.age_h is None else facts.age_h
+    return age_h, age_h
 
 
 class _OfMeasure(_OfFact):
@@ -268,8 +303,7 @@ class _OfMeasure(_OfFact):
             raise TypeError(f"{self.condition.measure} is no measure")
         narrowed = self._narrowed(facts, fact.age_h, fact.age_h)
         limit = self._limit.at(fact.age_h)
-        # Where the sources are silent about an age it is not asked.
-        found = Truth.FALSE if limit is None else _compared(self.condition, fact, limit)
+        found = self._found(fact, limit)
         return Ground(
             asked=self.condition,
             compared=self.condition,
@@ -280,6 +314,18 @@ class _OfMeasure(_OfFact):
             until_age=narrowed.until_age,
             undecided=found is Truth.CANNOT_TELL and narrowed.truth is Truth.TRUE,
         )
+
+    def _truth_of(self, fact: Measure | Sign, facts: Facts) -> Truth:
+        if not isinstance(fact, Measure):
+            raise TypeError(f"{self.condition.measure} is no measure")
+        found = self._found(fact, self._limit.at(fact.age_h))
+        if found is Truth.FALSE:
+            return found
+        return both(self._asked(facts, fact.age_h, fact.age_h), found)
+
+    def _found(self, fact: Measure, limit: Constant | None) -> Truth:
+        # Where the sources are silent about an age it is not asked.
+        return Truth.FALSE if limit is None else _compared(self.condition, fact, limit)
 
 
 def _compared(asked: Condition, measure: Measure, limit: Constant) -> Truth:
@@ -319,7 +365,7 @@ class _Several(Question):
     def truth(self, facts: Facts, above: Above = NOTHING) -> Truth:
         asked = Truth.TRUE
         if self._scope:
-            asked = self._scope.at(facts, facts.age_h, facts.age_h).truth
+            asked = self._scope.truth_at(facts, facts.age_h, facts.age_h)
         if asked is Truth.FALSE:
             return asked
         return both(asked, self._joined(part.truth(facts, above) for part in self._parts))

@@ -26,7 +26,11 @@ def test_without_weights_nothing_is_said_and_without_birth_weight_only_the_cours
     assert reviewed("10 h: wet").measures == {}
     review = reviewed("72 h: 3300 g; 110 h: 3280 g", "boy, 39+0, vaginal")
     assert review.measures.keys() == {"fall_from_highest_percent"}
-    assert present(review) == {"not_rising_birth_weight_unknown", "latest_weight_is_lowest"}
+    assert present(review) == {
+        "not_rising_birth_weight_unknown",
+        "latest_weight_is_lowest",
+        "fall_is_seen",
+    }
 
 
 def test_signs_of_the_return_to_birth_weight_are_there_while_it_is_not_reached():

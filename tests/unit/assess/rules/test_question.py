@@ -61,5 +61,8 @@ def test_what_is_asked_first_is_the_first_measure_or_sign_that_is_not_an_opposit
 def test_a_limit_that_goes_by_age_is_that_of_the_age_in_question(age_h, at_h):
     ages = []
     limit = SimpleNamespace(at=lambda age: ages.append(age) or LIMIT)
-    Scope(limit, limit, limit, limit, {}).at(Facts(gestation_days=280), age_h, age_h)
+    scope = Scope(limit, limit, limit, limit, {})
+    scope.truth_at(Facts(gestation_days=280), age_h, age_h)
     assert ages == [at_h] * 4
+    scope.at(Facts(gestation_days=280), age_h, age_h)
+    assert set(ages) == {at_h}

@@ -1,0 +1,96 @@
+"""Whether a temperature was taken when an infant was felt to be hot or cold.
+
+What a hand felt counts until a physician has answered, unless a thermometer answers at once: a usual
+temperature, at a site that can be trusted, soon after. One is taken again; two leave nothing to do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Final
+
+from suffice.assess.case import Case
+from suffice.assess.parameters import CareParameters
+from suffice.assess.review.result import Reviewed, sign
+from suffice.assess.rules.table import Sign
+from suffice.assess.rules.truth import Truth
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Entry, Temperature
+from suffice.clinical.entry import Sign as SignFact
+from suffice.clinical.temperature import is_doubtful_site
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.message import Instant
+
+FELT: Final = ("feels_hot", "feels_cold")
+"""Keys of the signs that a thermometer can answer."""
+Taken = tuple[Entry, Temperature]
+
+
+def review_felt(
+    case: Case, parameters: CareParameters, seen: Mapping[str, Sign]
+) -> Iterator[Reviewed]:
+    """The signs `felt_and_measured` and `felt_and_measured_again`; nothing where nobody felt it.
+
+    Args:
+        case: The infant.
+        parameters: What is usual, which sites are doubtful, and how soon is at once.
+        seen: Every sign that was entered.
+    """
+    present = [seen[key] for key in FELT if key in seen and seen[key].present is Truth.TRUE]
+    if not present:
+        return
+    taken = case.facts(Temperature)
+    answers = [_answering(one, case, parameters, taken) for one in present]
+    told = [one for one in answers if one is not None]
+    if len(told) < len(answers):
+        yield sign("felt_and_measured", False)  # noqa: FBT003  # the finding itself
+        return
+    entry, _ = max(told, key=lambda one: one[0].true_at)
+    again_h = parameters.temperature.cool_again_h.value
+    measured = Sign(
+        present=Truth.TRUE,
+        age_h=case.age_at(entry.true_at) or 0.0,
+        at=entry.true_at,
+        lasts=True,
+        is_answered=all(one.is_answered for one in present),
+        entry_ids=(entry.id, *(key for one in present for key in one.entry_ids)),
+        gaps=(("at", Instant(entry.true_at)),),
+    )
+    yield Reviewed(signs={"felt_and_measured": (measured,)})
+    later = [one for one in taken if elapsed_h(entry.true_at, one[0].true_at) >= again_h]
+    yield sign("felt_and_measured_again", any(_is_usual(one, case, parameters) for one in later))
+
+
+def _answering(
+    felt: Sign, case: Case, parameters: CareParameters, taken: tuple[Taken, ...]
+) -> Taken | None:
+    """The first temperature that answers a sign: none of its hour may be unusual."""
+    noted = _noted_at(felt, case)
+    if noted is None or felt.at is None:
+        return None
+    within_h = parameters.felt_measured_h.value
+    at_once = [
+        one
+        for one in taken
+        if one[0].true_at >= noted and elapsed_h(felt.at, one[0].true_at) <= within_h
+    ]
+    if not all(_is_usual(one, case, parameters) for one in at_once):
+        return None
+    return at_once[0] if at_once else None
+
+
+def _noted_at(felt: Sign, case: Case) -> datetime | None:
+    """When it was last felt."""
+    noted = [entry.true_at for entry, _ in case.facts(SignFact) if entry.id in set(felt.entry_ids)]
+    return max(noted, default=None)
+
+
+def _is_usual(taken: Taken, case: Case, parameters: CareParameters) -> bool:
+    """Whether it is neither warm nor cool, and was taken where it can be trusted."""
+    entry, fact = taken
+    limits = parameters.temperature
+    age_d = (case.age_at(entry.true_at) or 0.0) / HOURS_PER_DAY
+    if fact.site and is_doubtful_site(fact.site, age_d, limits):
+        return False
+    return limits.cool_c.value <= fact.temperature_c < limits.repeat_c.value
