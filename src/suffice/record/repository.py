@@ -73,6 +73,20 @@ def one_transaction() -> Iterator[None]:
         raise unavailable(error) from error
 
 
+@contextmanager
+def one_writer(family_id: UUID) -> Iterator[None]:
+    """One transaction in which nobody else writes to a family: what is read within still holds when it ends.
+
+    Raises:
+        InputError: RECORD-001, when there is no such family.
+    """
+    with one_transaction():
+        # SQLite has one writer at a time anyway; PostgreSQL lets the others wait for the family's row.
+        if not models.Family.objects.select_for_update().filter(id=family_id).exists():
+            raise InputError(no_family(family_id))
+        yield
+
+
 def unavailable(error: Exception) -> StorageError:
     """What to raise when the database fails: RECORD-009, nothing stored."""
     return StorageError(_unavailable(error))
@@ -147,10 +161,8 @@ def append(family_id: UUID, entries: Sequence[Entry], *, exact: bool = False) ->
         StorageError: RECORD-009, when the store could not take them; nothing is stored.
     """
     damage.refuse([family_id])
-    with one_transaction():
-        # Taking the family's row serialises writers of one family, on which Entry.seq relies.
-        if not models.Family.objects.select_for_update().filter(id=family_id).exists():
-            raise InputError(no_family(family_id))
+    # Entry.seq relies on it that the writers of one family wait for one another.
+    with one_writer(family_id):
         infant_ids = {infant.id for infant in _infants(family_id)}
         stored = related(entries)
         fresh, there, problems = weighed_up(family_id, infant_ids, entries, stored, exact=exact)
