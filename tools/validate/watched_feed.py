@@ -354,7 +354,7 @@ def speed(world: FeedWorld, parameters: FeedParameters) -> str:
 def main() -> None:
     """Simulates, reads, and writes the page."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--count", type=int, default=800)
+    parser.add_argument("--count", type=int, default=400)
     parser.add_argument("--page", type=Path, default=PAGE)
     options = parser.parse_args()
     content = load()
