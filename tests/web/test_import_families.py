@@ -78,8 +78,8 @@ def test_the_preview_groups_the_rows_by_family_and_all_are_imported(
     rows = [row(NAME, "Ava", 3050), row(CALLED, "Mara", 3150), row(NAME, "Ben", 2700)]
     address = upload(page, "list.csv", table(*rows))
     text = shown(page, address)
-    assert f"{NAME} 2 on the caseload" in text
-    assert f"{CALLED} 1 on the caseload" in text
+    assert f"{NAME} 2 rows on the caseload" in text
+    assert f"{CALLED} 1 row on the caseload" in text
     assert "what this file's infants are called" not in text
     before = len(weights(FAMILY))
     assert "3 entries imported" in imported(page, address)
@@ -161,7 +161,7 @@ def test_a_family_of_another_team_is_as_unknown_as_none(page: Client, family: UU
     text = shown(colleague, address)
     for name in (CALLED, "Nobody Known"):
         assert (
-            f"{name} 1 ▲ The row is about the family '{name}'. No family that you may enter something"
+            f"{name} 1 row ▲ The row is about the family '{name}'. No family that you may enter something"
             " for is called so. (CSV-053)"
         ) in text
     assert text.count("CSV-053") >= 4

@@ -2,7 +2,7 @@
 
 A filter that is told each infant's own rate, bursts and pauses, what the watcher misses, and the laws of
 the world itself: how many ejections there are and how long ejections and lulls last. Nobody at a bedside
-knows any of it; what this one cannot tell, no model of the same taps can.
+knows any of it; what this one cannot tell, a model that must learn it can hardly tell.
 
 Lengths stand as chains of equal stages, whose spread is that of the world's laws: eight stages of an
 ejection (spread .35 of its mean), two of a lull (.71; the world's logarithms spread by .6) and of the wait.
