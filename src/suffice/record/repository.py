@@ -31,7 +31,7 @@ from suffice.errors import InputError, Problem, StorageError
 from suffice.message import Message, message
 from suffice.record import chain, damage, models
 from suffice.record.erased import erased_among, was_erased
-from suffice.record.reasons import why
+from suffice.record.reasons import refused, unreached
 from suffice.record.row_text import as_text, identity, instant
 from suffice.record.values import Appended, WouldAppend
 
@@ -68,7 +68,7 @@ def one_transaction() -> Iterator[None]:
         with transaction.atomic():
             yield
     except IntegrityError as error:
-        raise StorageError(_refused(error)) from error
+        raise StorageError(refused(error)) from error
     except DatabaseError as error:
         raise unavailable(error) from error
 
@@ -89,7 +89,7 @@ def one_writer(family_id: UUID) -> Iterator[None]:
 
 def unavailable(error: Exception) -> StorageError:
     """What to raise when the database fails: RECORD-009, nothing stored."""
-    return StorageError(_unavailable(error))
+    return StorageError(unreached(error))
 
 
 def open_family(
@@ -473,26 +473,6 @@ def taken_otherwise(what: Message) -> Problem:
         why=message("A family, once opened, keeps its infants, and an infant its family."),
         fix=message("Give the new family and its infants new ids."),
         where="id",
-    )
-
-
-def _refused(error: Exception) -> Problem:
-    return Problem(
-        code="RECORD-009",
-        what=message("The database refused the change; nothing was stored."),
-        why=why(error),
-        fix=message(
-            "Load the page again and enter it once more; if it recurs, this is a defect to report."
-        ),
-    )
-
-
-def _unavailable(error: Exception) -> Problem:
-    return Problem(
-        code="RECORD-009",
-        what=message("The record could not be read or written; nothing was stored."),
-        why=why(error),
-        fix=message("Check that the disk has room and the database runs, then try again."),
     )
 
 
