@@ -8,8 +8,9 @@ from uuid import UUID
 
 from suffice.care.caseload.choosing import folded
 from suffice.care.caseload.listing import caseload
-from suffice.care.clinic.access import Access, Act
+from suffice.care.clinic.access import Access
 from suffice.care.clinic.clinic import clinic
+from suffice.care.clinic.roles import Act
 from suffice.clinical.entry import Identity, Record
 from suffice.exchange.table.families import Called, Families
 from suffice.language.text import text_of
