@@ -98,6 +98,49 @@ def test_a_tap_that_is_on_its_way_is_not_sent_a_second_time(phone: Page) -> None
     wait_for_kept(phone, 0)
 
 
+def test_without_a_network_links_and_buttons_leave_the_part_in_view(
+    phone: Page, paths: list[str]
+) -> None:
+    """The browser's page of error would take away what was tapped, and with it how it stands."""
+    before = entries_of(phone, paths[0])
+    here = phone.url
+    phone.context.set_offline(True)
+    nose = phone.locator("#nose_free").get_by_role("button", name="Yes").first
+    nose.click()
+    told = phone.locator(".unsent")
+    for leads_away in (
+        phone.get_by_role("link", name="All parts").first,
+        phone.get_by_role("button", name="I looked: as expected"),
+        phone.get_by_role("banner").get_by_role("link", name="Suffice"),
+    ):
+        leads_away.click()
+        expect(told).to_contain_text("another page cannot be loaded now")
+        expect(told).to_be_in_viewport()
+        assert phone.url == here
+    expect(nose).to_have_attribute("aria-pressed", "true")
+    phone.context.set_offline(False)
+    expect(told).to_have_count(0)
+    wait_for_kept(phone, 0)
+    assert entries_of(phone, paths[0]) == before + 1
+    phone.get_by_role("link", name="All parts").first.click()
+    phone.wait_for_url(f"**{paths[0]}contact/")
+
+
+def test_in_a_network_that_leads_nowhere_a_link_leaves_the_part_in_view(
+    phone: Page, paths: list[str]
+) -> None:
+    here = phone.url
+    phone.route("**/*", lambda route: route.abort())
+    phone.locator("#nose_free").get_by_role("button", name="No").first.click()
+    wait_for_kept(phone, 1)
+    phone.get_by_role("link", name="All parts").first.click()
+    expect(phone.locator(".unsent")).to_contain_text("another page cannot be loaded now")
+    assert phone.url == here
+    phone.unroute("**/*")
+    phone.get_by_role("link", name="All parts").first.click()
+    phone.wait_for_url(f"**{paths[0]}contact/")
+
+
 def test_what_waits_when_a_tab_is_closed_is_sent_by_the_next(
     phone: Page, paths: list[str], address: str
 ) -> None:

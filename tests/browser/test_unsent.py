@@ -227,6 +227,22 @@ def test_a_key_without_a_connection_leaves_the_page_in_view(
     expect(page.locator("dialog[open] input.short").first).to_be_visible()
 
 
+@pytest.mark.parametrize("key", ["n", "c", "?", "/"])
+def test_a_key_that_leads_elsewhere_without_a_connection_leaves_the_page_in_view(
+    device: BrowserContext, family: str, arrive: Arrive, key: str
+) -> None:
+    page = arrive(family)
+    device.set_offline(True)
+    page.keyboard.press(key)
+    told = page.locator(".unsent")
+    expect(told).to_contain_text("another page cannot be loaded now")
+    expect(page.get_by_role("heading", name="Kepta Testcase")).to_be_attached()
+    device.set_offline(False)
+    expect(told).to_have_count(0)
+    page.keyboard.press(key)
+    page.wait_for_url(lambda now: not now.endswith(family))
+
+
 def test_a_page_that_loads_itself_again_takes_nothing_from_under_the_hand(
     device: BrowserContext, family: str, arrive: Arrive, address: str
 ) -> None:

@@ -45,10 +45,10 @@ def test_questions_are_asked_one_by_one_and_each_answer_is_seen_in_the_rows(page
 
 
 def test_a_column_that_is_not_read_is_named(page: Client) -> None:
-    rows = b"infant,family,date and time,weight g\n1,Okoro,2026-11-03 10:00,3200\n"
+    rows = b"infant,shift,date and time,weight g\n1,late,2026-11-03 10:00,3200\n"
     address = upload(page, "ward.csv", rows)
     assert (
-        "Not read, and not stored: the column family."
+        "Not read, and not stored: the column shift."
         in ShownPage(page.get(address).content.decode()).text
     )
     rows = b"infant,date and time,weight g\n1,2026-11-03 10:00,3200\n"

@@ -8,13 +8,14 @@ looks away.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from suffice.clinical.feed.course import Stretch
-from suffice.inference.feed.filtering import onward
 from suffice.inference.feed.model import FADED_STATES, MOST_TAPS, UNWATCHED, FeedModel
 
 Floats = NDArray[np.float64]
@@ -44,6 +45,16 @@ class FeedWorld:
     is_marked: bool = True
 
 
+class Own(NamedTuple):
+    """What is one infant's own: swallows a second in bursts of an ejection, the part of that which is left
+    outside one, and by what its bursts and pauses differ from the usual lengths.
+    """
+
+    rate: float
+    quiet: float
+    lengths: Floats
+
+
 @dataclass(frozen=True, eq=False)
 class SimulatedFeed:
     """One side, and the truth about it.
@@ -54,6 +65,7 @@ class SimulatedFeed:
         effective_s: Length of all ejections.
         stays: Whether the infant stays on after the last ejection.
         lulls: From the end of each ejection to the next, or to the end.
+        own: What is the infant's own.
     """
 
     stretch: Stretch
@@ -61,12 +73,14 @@ class SimulatedFeed:
     effective_s: float
     stays: bool
     lulls: tuple[tuple[float, float], ...]
+    own: Own
 
 
 def draw(world: FeedWorld, rng: np.random.Generator) -> SimulatedFeed:
     """One side of a feed."""
     ejections, faded_s, end_s, stays = _ejections(world, rng)
-    swallows = _swallows(world, ejections, end_s, rng)
+    own = _own(world, rng)
+    swallows = _swallows(world, own, ejections, end_s, rng)
     heard = swallows[rng.random(len(swallows)) < world.heard]
     extra = rng.uniform(0, end_s, rng.poisson(world.extra_per_minute / 60 * end_s))
     seconds = int(end_s)
@@ -84,7 +98,7 @@ def draw(world: FeedWorld, rng: np.random.Generator) -> SimulatedFeed:
     nexts = [*(since for since, _ in ejections[1:]), end_s]
     lulls = tuple((end, then) for (_, end), then in zip(ejections, nexts, strict=True))
     return SimulatedFeed(
-        stretch, faded_s, float(sum(end - since for since, end in ejections)), stays, lulls
+        stretch, faded_s, float(sum(end - since for since, end in ejections)), stays, lulls, own
     )
 
 
@@ -115,13 +129,23 @@ def _ejections(
     return found, faded, faded + (rng.gamma(3, 110) if stays else rng.uniform(1, 8)), stays
 
 
+def _own(world: FeedWorld, rng: np.random.Generator) -> Own:
+    return Own(
+        world.per_minute / 60 * rng.lognormal(0, 0.25),
+        float(np.clip(rng.normal(0.42, 0.10), 0.1, 0.8)),
+        rng.lognormal(0, 0.3, 4),
+    )
+
+
 def _swallows(
-    world: FeedWorld, ejections: list[tuple[float, float]], end_s: float, rng: np.random.Generator
+    world: FeedWorld,
+    infant: Own,
+    ejections: list[tuple[float, float]],
+    end_s: float,
+    rng: np.random.Generator,
 ) -> Floats:
     """When the infant swallows."""
-    rate = world.per_minute / 60 * rng.lognormal(0, 0.25)
-    quiet = np.clip(rng.normal(0.42, 0.10), 0.1, 0.8)
-    own = rng.lognormal(0, 0.3, 4)
+    rate, quiet, own = infant
     found: list[float] = []
     at, is_burst = 0.0, bool(rng.random() < 0.5)
     while at < end_s:
@@ -165,13 +189,29 @@ def _renewals(
         found.append(at)
 
 
-def faded_online(stretch: Stretch, model: FeedModel) -> Floats:
-    """Chance of 'faded' after each second, knowing only what came before: what a watcher is shown."""
-    state = model.start[None]
-    found = np.zeros(stretch.seconds)
-    tapped = np.where(stretch.is_watched, np.minimum(stretch.taps, MOST_TAPS), UNWATCHED)
+def faded_online(stretches: Sequence[Stretch], model: FeedModel) -> list[Floats]:
+    """Chance of 'faded' after each second, knowing only what came before: what a watcher is shown.
+
+    All stretches are gone through together, the longest first, so that those that are over drop out.
+    """
+    order = sorted(range(len(stretches)), key=lambda nth: -stretches[nth].seconds)
+    lengths = np.array([stretches[nth].seconds for nth in order])
+    tapped = np.full((lengths.max(initial=0), len(order)), UNWATCHED)
+    for column, nth in enumerate(order):
+        one = stretches[nth]
+        counted = np.where(one.is_watched, np.minimum(one.taps, MOST_TAPS), UNWATCHED)
+        tapped[: one.seconds, column] = counted
+    step = np.ascontiguousarray(model.step.transpose(2, 0, 1))
+    chances = np.ascontiguousarray(model.taps.transpose(2, 0, 1))
+    state = np.repeat(model.start.T[:, None, :], len(order), axis=1)
+    shown = np.zeros(tapped.shape)
     for second, taps in enumerate(tapped):
-        state = (onward(state, model) if second else state) * model.taps[taps]
-        state = state / state.sum()
-        found[second] = state[0, FADED_STATES].sum()
+        on = int((lengths > second).sum())
+        state = state[:, :on] @ step if second else state
+        state = state * chances[:, taps[:on]]
+        state = state / state.sum(axis=(0, 2))[:, None]
+        shown[second, :on] = state[:, :, FADED_STATES].sum(axis=(0, 2))
+    found: list[Floats] = [np.zeros(0)] * len(order)
+    for column, nth in enumerate(order):
+        found[nth] = shown[: stretches[nth].seconds, column]
     return found

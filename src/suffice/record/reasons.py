@@ -9,6 +9,7 @@ import sqlite3
 import sys
 from typing import TYPE_CHECKING, Final
 
+from suffice.errors import Problem
 from suffice.message import Message, message
 from suffice.record.one_version import OtherVersionError
 
@@ -74,3 +75,25 @@ def _of_postgresql(cause: psycopg.Error, operational: type[psycopg.Error]) -> Me
     if cause.sqlstate is None:  # nobody was there to report one
         return AWAY if isinstance(cause, operational) else UNKNOWN
     return _POSTGRESQL.get(cause.sqlstate) or _POSTGRESQL.get(cause.sqlstate[:2], UNKNOWN)
+
+
+def refused(error: Exception) -> Problem:
+    """The problem of a change that is against a rule of the database."""
+    return Problem(
+        code="RECORD-009",
+        what=message("The database refused the change; nothing was stored."),
+        why=why(error),
+        fix=message(
+            "Load the page again and enter it once more; if it recurs, this is a defect to report."
+        ),
+    )
+
+
+def unreached(error: Exception) -> Problem:
+    """The problem of a database that did not answer, or could not."""
+    return Problem(
+        code="RECORD-009",
+        what=message("The record could not be read or written; nothing was stored."),
+        why=why(error),
+        fix=message("Check that the disk has room and the database runs, then try again."),
+    )

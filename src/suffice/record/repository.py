@@ -31,7 +31,7 @@ from suffice.errors import InputError, Problem, StorageError
 from suffice.message import Message, message
 from suffice.record import chain, damage, models
 from suffice.record.erased import erased_among, was_erased
-from suffice.record.reasons import why
+from suffice.record.reasons import refused, unreached
 from suffice.record.row_text import as_text, identity, instant
 from suffice.record.values import Appended, WouldAppend
 
@@ -68,14 +68,28 @@ def one_transaction() -> Iterator[None]:
         with transaction.atomic():
             yield
     except IntegrityError as error:
-        raise StorageError(_refused(error)) from error
+        raise StorageError(refused(error)) from error
     except DatabaseError as error:
         raise unavailable(error) from error
 
 
+@contextmanager
+def one_writer(family_id: UUID) -> Iterator[None]:
+    """One transaction in which nobody else writes to a family: what is read within still holds when it ends.
+
+    Raises:
+        InputError: RECORD-001, when there is no such family.
+    """
+    with one_transaction():
+        # SQLite has one writer at a time anyway; PostgreSQL lets the others wait for the family's row.
+        if not models.Family.objects.select_for_update().filter(id=family_id).exists():
+            raise InputError(no_family(family_id))
+        yield
+
+
 def unavailable(error: Exception) -> StorageError:
     """What to raise when the database fails: RECORD-009, nothing stored."""
-    return StorageError(_unavailable(error))
+    return StorageError(unreached(error))
 
 
 def open_family(
@@ -147,10 +161,8 @@ def append(family_id: UUID, entries: Sequence[Entry], *, exact: bool = False) ->
         StorageError: RECORD-009, when the store could not take them; nothing is stored.
     """
     damage.refuse([family_id])
-    with one_transaction():
-        # Taking the family's row serialises writers of one family, on which Entry.seq relies.
-        if not models.Family.objects.select_for_update().filter(id=family_id).exists():
-            raise InputError(no_family(family_id))
+    # Entry.seq relies on it that the writers of one family wait for one another.
+    with one_writer(family_id):
         infant_ids = {infant.id for infant in _infants(family_id)}
         stored = related(entries)
         fresh, there, problems = weighed_up(family_id, infant_ids, entries, stored, exact=exact)
@@ -463,26 +475,6 @@ def taken_otherwise(what: Message) -> Problem:
         why=message("A family, once opened, keeps its infants, and an infant its family."),
         fix=message("Give the new family and its infants new ids."),
         where="id",
-    )
-
-
-def _refused(error: Exception) -> Problem:
-    return Problem(
-        code="RECORD-009",
-        what=message("The database refused the change; nothing was stored."),
-        why=why(error),
-        fix=message(
-            "Load the page again and enter it once more; if it recurs, this is a defect to report."
-        ),
-    )
-
-
-def _unavailable(error: Exception) -> Problem:
-    return Problem(
-        code="RECORD-009",
-        what=message("The record could not be read or written; nothing was stored."),
-        why=why(error),
-        fix=message("Check that the disk has room and the database runs, then try again."),
     )
 
 

@@ -8,7 +8,9 @@ from suffice.assess.problems.found import SIDES as FOUND_SIDES
 from suffice.assess.problems.found import Side
 from suffice.assess.problems.named import Reason, Weighed
 from suffice.assess.problems.supply import Split
+from suffice.knowledge.asked import Answered, Asked, Compare, Compared, read_asked
 from suffice.knowledge.observable import FOLDER, KnownFact, Observable
+from suffice.knowledge.problem import Settled
 from suffice.knowledge.store import Content
 from suffice.message import Amount, Listed, Message, Words, message
 
@@ -29,6 +31,12 @@ LEANS = {
 }
 SAFE = message("Until it is known: feed enough, and express after feeds.")
 SIDES = {"left": message("left"), "right": message("right")}
+LIMITS: dict[Compare, Message] = {
+    "<": message("below {limit}"),
+    "<=": message("at most {limit}"),
+    ">": message("above {limit}"),
+    ">=": message("at least {limit}"),
+}
 
 
 def trace_of(weighed: Weighed, content: Content) -> tuple[Words, ...]:
@@ -55,6 +63,28 @@ def _trace(weighed: Weighed, content: Content) -> Iterator[Words]:
         yield message("Not known: {names}.", names=names)
     if weighed.waits_for_intake:
         yield message("Not named until it is known whether intake is short.")
+
+
+def settled_said(settled: Settled, content: Content) -> Words:
+    """What settles a problem: what must be so, and for how long or who else must have answered."""
+    so = _asked_said(read_asked(settled.when), content)
+    if not settled.says:
+        return message("Settled when: {so}.", so=so)
+    return message("Settled when: {so}; {more}.", so=so, more=Message(settled.says))
+
+
+def _asked_said(asked: Asked, content: Content) -> Message:
+    if isinstance(asked, Answered):
+        fact = _fact(asked.key, content)
+        choices = fact.choices or {"yes": "yes", "no": "no"}
+        answers = Listed(tuple(Message(choices[one]) for one in asked.answers), "or")
+        return message("{name}: {found}", name=name_of(asked.key, content), found=answers)
+    if isinstance(asked, Compared):
+        limit = content.constant(asked.limit)
+        than = LIMITS[asked.compare].with_params(limit=Amount(limit.value, limit.unit))
+        return message("{name}: {found}", name=name_of(asked.key, content), found=than)
+    parts = tuple(_asked_said(part, content) for part in asked.parts)
+    return message("{parts}", parts=Listed(parts, asked.by))
 
 
 def _parted(reasons: tuple[Reason, ...]) -> Iterator[tuple[Side, tuple[Reason, ...]]]:

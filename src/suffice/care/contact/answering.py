@@ -7,7 +7,7 @@ seen is never replaced: both are kept, and asked about.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from collections.abc import Set as AbstractSet
 from datetime import datetime
 from typing import Final
@@ -16,7 +16,7 @@ from uuid import UUID, uuid5
 import msgspec
 
 from suffice.care.contact.visit import Question, visit_of
-from suffice.care.family.recording import record_entries, record_entry, withdraw_entry
+from suffice.care.family.recording import record_entry, record_following
 from suffice.clinical.entry import (
     AnyFact,
     Basis,
@@ -26,6 +26,7 @@ from suffice.clinical.entry import (
     ProblemStatus,
     Record,
     Sign,
+    Withdrawal,
     standing,
 )
 from suffice.clinical.entry.observation import BETWEEN
@@ -34,7 +35,6 @@ from suffice.errors import InputError, Problem
 from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.store import Content
 from suffice.message import Message, message
-from suffice.record import repository
 
 NONE: Final = "none"
 """The choice of several that says that there is nothing: never beside another."""
@@ -92,11 +92,18 @@ def start(
     Returns:
         The id of the contact.
     """
-    there = visit_of(record)
-    if there is not None:
-        return there.id
-    record_entry(record.family_id, _entry(key, fact, now, actor, Basis.REPORTED), now=now)
-    return key
+    started = key
+
+    def once(there: Record) -> Iterable[Entry]:
+        nonlocal started
+        visit = visit_of(there)
+        if visit is not None:
+            started = visit.id
+        elif all(one.id != key for one in there.entries):
+            yield _entry(key, fact, now, actor, Basis.REPORTED)
+
+    record_following(record.family_id, lambda there: tuple(once(there)), now=now)
+    return started
 
 
 def decide(
@@ -127,7 +134,7 @@ def answer(record: Record, tap: Tap, content: Content, mark: DecimalMark) -> Non
     """Put one answer on the record.
 
     Args:
-        record: The family's record, as it was read for this tap.
+        record: The family's record.
         tap: The answer.
         content: The vocabulary.
         mark: What stands before decimals in the language of the page.
@@ -140,32 +147,29 @@ def answer(record: Record, tap: Tap, content: Content, mark: DecimalMark) -> Non
     _check_contact(record, tap.visit_id)
     word = word_of(content, tap.question)
     given = None if tap.answer is None else checked(word, tap.answer, mark)
-    try:
-        _answer(record, tap, word, given)
-    except InputError:
-        # Another device was faster: what it stored is seen now, and stays beside this one.
-        again = repository.read(record.family_id)
-        if len(again.entries) == len(record.entries):
-            raise
-        _answer(again, tap, word, given)
+    record_following(
+        record.family_id,
+        lambda there: tuple(_answer(there, tap, word, given)),
+        now=tap.now,
+        confirmed=True,
+    )
 
 
-def _answer(record: Record, tap: Tap, word: Observable, given: str | None) -> None:
+def _answer(record: Record, tap: Tap, word: Observable, given: str | None) -> Iterator[Entry]:
+    """The entries that an answer makes, beside what stands on the record already."""
     if any(entry.id == tap.key for entry in record.entries):
         return
     stands = _answers(record, tap.question, tap.visit_id)
     mine = [one for one in stands if one.entry.id in tap.seen]
-    if given is None:
-        for one in mine:
-            _take_back(record, one, tap)
-        return
     same = next((one for one in stands if one.fact.answer == given), None)
-    if same is None:
-        _store(record, tap, word, given, mine[:1])
+    over = mine
+    if given is not None and same is None:
+        yield from _given(record, tap, word, given, mine[:1])
+        over = mine[1:]
     # Of answers that differed the others are gone, once somebody who saw them has chosen.
-    for one in mine if same is not None else mine[1:]:
+    for one in over:
         if one is not same:
-            _take_back(record, one, tap)
+            yield from _taken_back(record, one, tap)
 
 
 def answer_as_expected(
@@ -184,16 +188,20 @@ def answer_as_expected(
         StorageError: RECORD-009.
     """
     _check_contact(record, tap.visit_id)
-    there = {entry.id for entry in record.entries}
-    entries = []
+    observed = {}
     for question, text in given.items():
-        word = word_of(content, question)
-        entry = _observed(tap, question, word, text)
-        own = msgspec.structs.replace(entry, id=uuid5(tap.key, repr(question)))
-        if own.id not in there and not _answers(record, question, tap.visit_id):
-            entries.append(own)
-    if entries:
-        record_entries(record.family_id, entries, now=tap.now, confirmed=True)
+        entry = _observed(tap, question, word_of(content, question), text)
+        observed[question] = msgspec.structs.replace(entry, id=uuid5(tap.key, repr(question)))
+
+    def open_ones(there: Record) -> tuple[Entry, ...]:
+        ids = {entry.id for entry in there.entries}
+        return tuple(
+            entry
+            for question, entry in observed.items()
+            if entry.id not in ids and not _answers(there, question, tap.visit_id)
+        )
+
+    record_following(record.family_id, open_ones, now=tap.now, confirmed=True)
 
 
 def word_of(content: Content, question: Question) -> Observable:
@@ -270,7 +278,9 @@ def _cannot_be(text: str, why: Message, fix: Message) -> InputError:
     return InputError(Problem(code="OBSERVATION-003", what=what, why=why, fix=fix, where="answer"))
 
 
-def _store(record: Record, tap: Tap, word: Observable, given: str, mine: list[_Given]) -> None:
+def _given(
+    record: Record, tap: Tap, word: Observable, given: str, mine: list[_Given]
+) -> Iterator[Entry]:
     entry = msgspec.structs.replace(
         _observed(tap, tap.question, word, given),
         replaces=mine[0].entry.id if mine else None,
@@ -278,10 +288,10 @@ def _store(record: Record, tap: Tap, word: Observable, given: str, mine: list[_G
     said = _said(given, word)
     # A sign that the corrected answer still says stays as it is: a drawing is tapped field by field.
     kept = {sign.sign for _, sign in _signs_by(record, mine[0])} & said if mine else set()
-    signs = _signs_of(entry, said - kept)
-    record_entries(record.family_id, [entry, *signs], now=tap.now, confirmed=True)
+    yield entry
+    yield from _signs_of(entry, said - kept)
     for which, one in enumerate(mine):
-        _take_signs_back(record, one, tap, kept=set() if which else kept)
+        yield from _signs_taken_back(record, one, tap, kept=set() if which else kept)
 
 
 def _observed(tap: Tap, question: Question, word: Observable, given: str) -> Entry:
@@ -328,28 +338,30 @@ def _signs_by(record: Record, one: _Given) -> list[tuple[Entry, Sign]]:
     ]
 
 
-def _take_signs_back(
+def _signs_taken_back(
     record: Record, one: _Given, tap: Tap, *, kept: AbstractSet[str] = frozenset()
-) -> None:
+) -> Iterator[Entry]:
     """What an answer had said as a sign is said no more once it is changed."""
     for entry, fact in _signs_by(record, one):
         if fact.sign not in kept:
-            _withdraw(record.family_id, entry, tap)
+            yield _withdrawal(entry, tap)
 
 
-def _take_back(record: Record, one: _Given, tap: Tap) -> None:
-    _withdraw(record.family_id, one.entry, tap)
-    _take_signs_back(record, one, tap)
+def _taken_back(record: Record, one: _Given, tap: Tap) -> Iterator[Entry]:
+    yield _withdrawal(one.entry, tap)
+    yield from _signs_taken_back(record, one, tap)
 
 
-def _withdraw(family_id: UUID, entry: Entry, tap: Tap) -> None:
-    withdraw_entry(
-        family_id,
-        entry.id,
-        withdrawal_id=uuid5(entry.id, TAKEN_BACK),
-        reason=TAKEN_BACK,
-        now=tap.now,
-        actor=tap.actor,
+def _withdrawal(wrong: Entry, tap: Tap) -> Entry:
+    return Entry(
+        id=uuid5(wrong.id, TAKEN_BACK),
+        fact=Withdrawal(reason=TAKEN_BACK),
+        basis=Basis.OBSERVED,
+        true_at=wrong.true_at,
+        entered_at=tap.now,
+        entered_by=tap.actor,
+        infant_id=wrong.infant_id,
+        replaces=wrong.id,
     )
 
 

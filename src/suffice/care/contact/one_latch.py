@@ -78,15 +78,7 @@ def second_of(
         InputError: PHOTO-009.
     """
     if not may_have_second(record, first, contact_id):
-        raise InputError(
-            Problem(
-                code="PHOTO-009",
-                what=message("A second photograph of this latch"),
-                why=message("cannot be added: there are two already, or the contact has ended."),
-                fix=message("Keep it as a photograph of its own."),
-                where="photo",
-            )
-        )
+        raise InputError(_no_second())
     fact = first.fact
     return LatchPhotograph(
         side=fact.side, view=view, contact_id=fact.contact_id, same_latch=fact.latch
@@ -97,6 +89,29 @@ def may_have_second(record: Record, first: Photo, contact_id: UUID | None) -> bo
     """Whether a second photograph of a latch may be added: in the contact of the first, and once."""
     is_now = contact_id is not None and first.fact.contact_id == contact_id
     return is_now and len(of_one_latch(record, first)) < MOST_OF_ONE_LATCH
+
+
+def check_room(record: Record, fact: LatchPhotograph) -> None:
+    """Refuse one more photograph of a latch that has all that are read together.
+
+    Raises:
+        InputError: PHOTO-009.
+    """
+    if fact.same_latch is None:
+        return
+    there = [one for one in standing_photos(record) if one.fact.latch == fact.same_latch]
+    if len(there) >= MOST_OF_ONE_LATCH:
+        raise InputError(_no_second())
+
+
+def _no_second() -> Problem:
+    return Problem(
+        code="PHOTO-009",
+        what=message("A second photograph of this latch"),
+        why=message("cannot be added: there are two already, or the contact has ended."),
+        fix=message("Keep it as a photograph of its own."),
+        where="photo",
+    )
 
 
 def _at_one_breast(one: Photo, other: Photo) -> bool:

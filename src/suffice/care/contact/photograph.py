@@ -7,14 +7,14 @@ from uuid import UUID, uuid5
 
 import msgspec
 
+from suffice.care.contact.one_latch import check_room
 from suffice.care.family.asking import record_of
-from suffice.care.family.recording import correct_entry, record_entry
+from suffice.care.family.recording import correct_entry, record_following
 from suffice.care.photographs import sealed
 from suffice.care.photographs.consent import check_consent, erase_ended
 from suffice.care.photographs.picture import decoded
 from suffice.clinical.entry import Basis, Entry, LatchPhotograph, Record
 from suffice.clinical.entry.latch_photograph import KeptPicture
-from suffice.errors import InputError
 
 
 def keep_photograph(
@@ -41,7 +41,7 @@ def keep_photograph(
         actor: Who keeps it.
 
     Raises:
-        InputError: PHOTO-001 to PHOTO-004.
+        InputError: PHOTO-001 to PHOTO-004, PHOTO-009.
         StorageError: PHOTO-005, PHOTO-006, RECORD-009.
     """
     check_consent(record, infant_id)
@@ -66,14 +66,17 @@ def keep_photograph(
     )
     is_new = not sealed.is_kept(record.family_id, picture_id)
     sealed.keep(record.family_id, picture_id, picture.content)
+
+    def once(there: Record) -> tuple[Entry, ...]:
+        # The same press may have come by another way, and another device may have been faster.
+        if any(one.id == key for one in there.entries):
+            return ()
+        check_consent(there, infant_id)
+        check_room(there, fact)
+        return (entry,)
+
     try:
-        record_entry(record.family_id, entry, now=now)
-    except InputError:
-        # The same press came by another way and was faster: the picture is its picture too.
-        if any(one.id == key for one in record_of(record.family_id).entries):
-            return
-        sealed.erase(record.family_id, picture_id)
-        raise
+        record_following(record.family_id, once, now=now)
     except BaseException:
         if is_new:
             sealed.erase(record.family_id, picture_id)

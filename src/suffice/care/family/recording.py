@@ -9,7 +9,7 @@ A value that is impossible is refused. A doubtful one raises the same error with
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -93,10 +93,40 @@ def record_entries(
     record = repository.read(family_id)
     _refuse(record, entries, here, now=now, confirmed=confirmed)
     appended = repository.append(family_id, entries)
-    if may_end(entries):
-        erase_ended(repository.read(family_id))
-    if appended.new:
-        refresh([family_id], here, now=now)
+    _after(family_id, entries, appended, here, now)
+    return appended
+
+
+def record_following(
+    family_id: UUID,
+    entries_of: Callable[[Record], Sequence[Entry]],
+    *,
+    now: datetime,
+    confirmed: bool = False,
+) -> Appended:
+    """Enter what follows from the record: whether something is there already, or who was faster.
+
+    From reading to storing nobody else enters anything about the family, so two that ask in the same
+    instant are answered one after the other.
+
+    Args:
+        family_id: The family.
+        entries_of: The entries to store, all or none, from the record as it is at that moment; it may be
+            asked for a record that another device has just changed, and may raise InputError.
+        now: The instant of entering; no entry may be true after it.
+        confirmed: True when the reader has confirmed doubtful values.
+
+    Raises:
+        InputError: As :func:`record_entries`, and what `entries_of` raises; nothing is stored.
+        StorageError: RECORD-009, RECORD-010.
+    """
+    here = clinic()
+    with repository.one_writer(family_id):
+        record = repository.read(family_id)
+        entries = entries_of(record)
+        _refuse(record, entries, here, now=now, confirmed=confirmed)
+        appended = repository.append(family_id, entries)
+    _after(family_id, entries, appended, here, now)
     return appended
 
 
@@ -174,6 +204,16 @@ def withdraw_entry(
     erase_ended(repository.read(family_id))
     refresh([family_id], clinic(), now=now)
     return appended
+
+
+def _after(
+    family_id: UUID, entries: Sequence[Entry], appended: Appended, here: Clinic, now: datetime
+) -> None:
+    """What follows once entries are stored: it may take its time or fail, and nothing is lost."""
+    if may_end(entries):
+        erase_ended(repository.read(family_id))
+    if appended.new:
+        refresh([family_id], here, now=now)
 
 
 def _refuse(

@@ -15,6 +15,7 @@ from suffice.care import jobs
 from suffice.care.caseload.rows import refresh, refresh_stale
 from suffice.care.clinic.access import Access, check_import, team_of_new
 from suffice.care.clinic.clinic import clinic
+from suffice.care.family.called import families_called
 from suffice.care.family.plausible import checker
 from suffice.care.photographs.consent import erase_ended, may_end
 from suffice.clinical.entry import Entry, Record, kind_of
@@ -219,29 +220,46 @@ class TableImported(msgspec.Struct, frozen=True, kw_only=True):
     read: CsvImport
 
 
-def preview_csv(content: bytes, options: CsvOptions, family_id: UUID | None = None) -> Preview:
+def preview_csv(
+    content: bytes,
+    options: CsvOptions,
+    family_id: UUID | None = None,
+    *,
+    access: Access | None = None,
+) -> Preview:
     """How a table will be read, with what must be said first; stores nothing.
 
     Args:
         content: The bytes of the file.
         options: What the reader says about it.
-        family_id: The family that the table is about; None for a cohort.
+        family_id: The family that the table is about; None for several, or a cohort.
+        access: What whoever asks may do; None for whoever runs the program.
 
     Raises:
         InputError: CSV-001 to CSV-007 when there is no table; RECORD-001.
     """
     family = repository.read(family_id) if family_id else None
-    return preview(content, options, parameters_of(clinic().content).reading, family=family)
+    limits = parameters_of(clinic().content).reading
+    families = families_called(access, now=options.entered_at)
+    return preview(content, options, limits, family=family, families=families)
 
 
-def preview_table(table: Table, options: CsvOptions, family_id: UUID | None = None) -> Preview:
+def preview_table(
+    table: Table,
+    options: CsvOptions,
+    family_id: UUID | None = None,
+    *,
+    access: Access | None = None,
+) -> Preview:
     """The same of a table that was read already.
 
     Raises:
         InputError: RECORD-001.
     """
     family = repository.read(family_id) if family_id else None
-    return preview_of(table, options, parameters_of(clinic().content).reading, family=family)
+    limits = parameters_of(clinic().content).reading
+    families = families_called(access, now=options.entered_at)
+    return preview_of(table, options, limits, family=family, families=families)
 
 
 def import_csv(
@@ -261,7 +279,7 @@ def import_csv(
         content: The bytes of the file.
         options: What the reader says about it, doubts confirmed among it.
         now: The instant of the import.
-        family_id: The family that the table is about; None for a cohort.
+        family_id: The family that the table is about; None for several, or a cohort.
         team_id: The team to which new families go; see :func:`team_of_new`.
         watch: Told of each stage how far it is: reading and checking (rows), storing (entries),
             assessing (families).
@@ -326,6 +344,7 @@ def _import_table(
         options,
         parameters_of(here.content).reading,
         family=repository.read(family_id) if family_id else None,
+        families=families_called(access, now=now),
         known=known,
         check=checker(here.content),
         progress=running.stage("reading"),

@@ -13,8 +13,7 @@ from uuid import UUID, uuid5
 
 import msgspec
 
-from suffice.care.family.asking import record_of
-from suffice.care.family.recording import record_entries
+from suffice.care.family.recording import record_following
 from suffice.clinical.entry import (
     AnyFact,
     Basis,
@@ -147,14 +146,17 @@ def save_log(
             plausibility, each with the place of its entry.
         StorageError: RECORD-009.
     """
-    record = record_of(family_id)
-    there = {one.id for one in record.entries}
-    if all(one.entry.id in there for one in entries):
-        return
-    twice = entered_before(record, entries)
-    if twice is not None and not confirmed:
-        raise InputError(twice)
-    record_entries(family_id, [one.entry for one in entries], now=now, confirmed=confirmed)
+
+    def once(record: Record) -> tuple[Entry, ...]:
+        there = {one.id for one in record.entries}
+        if all(one.entry.id in there for one in entries):
+            return ()
+        twice = entered_before(record, entries)
+        if twice is not None and not confirmed:
+            raise InputError(twice)
+        return tuple(one.entry for one in entries)
+
+    record_following(family_id, once, now=now, confirmed=confirmed)
 
 
 def entered_before(record: Record, entries: tuple[Placed, ...]) -> Problem | None:

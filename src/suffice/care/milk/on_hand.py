@@ -5,15 +5,14 @@ A family has one profile of times: that of the unit while the infant is on one, 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Final, Literal
 from uuid import UUID, uuid5
 
 import msgspec
 
-from suffice.care.family.asking import record_of
-from suffice.care.family.recording import record_entries
+from suffice.care.family.recording import record_following
 from suffice.clinical.entry import (
     AnyFact,
     Basis,
@@ -225,14 +224,27 @@ def act_on(family_id: UUID, act: Act, content: Content) -> tuple[Entry, ...]:
         InputError: MILK-001 to MILK-005.
         StorageError: RECORD-009.
     """
-    record = record_of(family_id)
+    stored: Sequence[Entry] = ()
+
+    def made(record: Record) -> Sequence[Entry]:
+        nonlocal stored
+        stored = _of_act(record, act, content)
+        return stored
+
+    record_following(family_id, made, now=act.now, confirmed=True)
+    return tuple(stored)
+
+
+def _of_act(record: Record, act: Act, content: Content) -> tuple[Entry, ...]:
     if any(one.id == act.key for one in record.entries):
         return ()
     stored = next((one for one in standing(record.entries) if one.id == act.milk_id), None)
     if stored is None or not isinstance(stored.fact, MilkStored) or stored.infant_id is None:
         raise InputError(_no_container())
-    where = where_of(record, act.now)
-    container = _container(stored, stored.fact, record, profile_of(content, where), act.now)
+    # Whoever was faster may have been so by less than it took to get here.
+    now = max([act.now, *(one.at for one in _moves(record, act.milk_id))])
+    where = where_of(record, now)
+    container = _container(stored, stored.fact, record, profile_of(content, where), now)
     problems = list(_problems(container, act, where))
     if problems:
         raise InputError(*problems)
@@ -241,7 +253,7 @@ def act_on(family_id: UUID, act: Act, content: Content) -> tuple[Entry, ...]:
     ]
     if act.to == "used":
         facts.append(Feed(milk=stored.fact.milk, volume_ml=stored.fact.volume_ml))
-    entries = tuple(
+    return tuple(
         Entry(
             id=act.key if number == 0 else uuid5(act.key, "feed"),
             fact=fact,
@@ -253,8 +265,6 @@ def act_on(family_id: UUID, act: Act, content: Content) -> tuple[Entry, ...]:
         )
         for number, fact in enumerate(facts)
     )
-    record_entries(family_id, entries, now=act.now, confirmed=True)
-    return entries
 
 
 def needs_second(container: Container, where: Where) -> bool:

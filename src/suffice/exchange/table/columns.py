@@ -28,6 +28,7 @@ from suffice.message import Listed, Message, Number, Words, message
 class Field(StrEnum):
     """What a column may hold."""
 
+    FAMILY = "family"
     INFANT = "infant"
     MOMENT = "date and time"
     DATE = "date"
@@ -148,6 +149,7 @@ def _units_by_spelling() -> dict[str, tuple[str, ...]]:
 
 
 _NAMES: dict[str, str] = {
+    Field.FAMILY: "family|family name|family id|familia|nombre de familia",
     Field.INFANT: "id|infant|infant id|baby|baby id|child|child id|subject|subject id|patient id"
     "|study id|bebe|nino",
     Field.MOMENT: "date and time|datetime|date time|timestamp|when|measured at|weighed at"
@@ -210,6 +212,7 @@ class Column(msgspec.Struct, frozen=True, kw_only=True):
 
 
 COLUMNS: Final[Mapping[str, Message]] = {
+    Field.FAMILY: message("family"),
     Field.INFANT: message("infant"),
     Field.MOMENT: message("date and time"),
     Field.DATE: message("date"),

@@ -1,7 +1,8 @@
 """A CSV file of weights, feeds and output into entries: previewed first, then whole or not at all.
 
-Two shapes are read: many rows of one family that is on the record, and a cohort whose rows name
-their infant in a column; each infant of a cohort becomes a family of one. The ids of what is made
+Three shapes are read: many rows of one family that is on the record; rows of several such families, which
+a column names; and a cohort whose rows name their infant in a column: each infant of a cohort becomes a
+family of one. The ids of what is made
 follow from the source, the infant and the content, so that the same file, or a longer one of the
 same source, can be imported again and adds only what is new.
 
@@ -23,6 +24,15 @@ from suffice.errors import InputError, Problem
 from suffice.exchange.family.family_json import Checker, nothing_implausible
 from suffice.exchange.moment import check_zone
 from suffice.exchange.table.columns import Column, columns_of, guess
+from suffice.exchange.table.families import (
+    Called,
+    Families,
+    FamilyRows,
+    assemble_families,
+    family_rows,
+    names_families,
+    of_one_family,
+)
 from suffice.exchange.table.file import Table, read_table
 from suffice.exchange.table.options import CsvOptions, settle, settled_so_far
 from suffice.exchange.table.records import Assembler, Known
@@ -44,6 +54,11 @@ def _none_known(family_ids: Sequence[UUID]) -> Mapping[UUID, Record]:
     return {}
 
 
+def _none_called(texts: Sequence[str]) -> Mapping[str, tuple[Called, ...]]:
+    del texts
+    return {}
+
+
 def _unwatched(done: int, of: int) -> None:
     del done, of
 
@@ -58,13 +73,17 @@ class PreviewRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Preview(msgspec.Struct, frozen=True, kw_only=True):
-    """How a file will be read; `questions` must be answered in the options first."""
+    """How a file will be read; `questions` must be answered in the options first.
+
+    `families` has the rows of each family, where a column names it.
+    """
 
     encoding: str
     delimiter: str
     row_count: int
     columns: tuple[Column, ...]
     rows: tuple[PreviewRow, ...] = ()
+    families: tuple[FamilyRows, ...] = ()
     shown_by: tuple[Words, ...] = ()
     questions: tuple[Problem, ...] = ()
 
@@ -93,7 +112,12 @@ class CsvImport(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def preview(
-    content: bytes, options: CsvOptions, limits: ReadingLimits, *, family: Record | None = None
+    content: bytes,
+    options: CsvOptions,
+    limits: ReadingLimits,
+    *,
+    family: Record | None = None,
+    families: Families = _none_called,
 ) -> Preview:
     """How a file will be read: its columns, its first rows, and what must be said first.
 
@@ -101,11 +125,16 @@ def preview(
         InputError: CSV-001 to CSV-007, when there is no table to preview.
     """
     table = read_table(content, encoding=options.encoding, delimiter=options.delimiter)
-    return preview_of(table, options, limits, family=family)
+    return preview_of(table, options, limits, family=family, families=families)
 
 
 def preview_of(
-    table: Table, options: CsvOptions, limits: ReadingLimits, *, family: Record | None = None
+    table: Table,
+    options: CsvOptions,
+    limits: ReadingLimits,
+    *,
+    family: Record | None = None,
+    families: Families = _none_called,
 ) -> Preview:
     """The same of a table that was read already.
 
@@ -123,30 +152,34 @@ def preview_of(
     )
     try:
         check_zone(options.zone)
-        columns = as_held(table, columns_of(table.header, options.columns))
+        columns = _columns(table, options, family)
     except InputError as error:
         return msgspec.structs.replace(shown, questions=error.problems)
     conventions, questions = settled_so_far(table, columns, options, family)
     reader = RowReader(columns, conventions, options, limits)
     asked = {code for one in questions for code in (one.code, ASKS_OF_ROWS.get(one.code, one.code))}
+    named = family_rows(table, columns, families) if names_families(columns) else ()
+    unknown = {one.text: one.problem for one in named if one.problem}
     return msgspec.structs.replace(
         shown,
         columns=columns,
         rows=tuple(
-            _preview_row(row.cells, reader.read(row), options.zone, asked)
+            _preview_row(row.cells, reader.read(row), options.zone, asked, unknown)
             for row in islice(table.rows, PREVIEWED_ROWS)
         ),
+        families=named,
         shown_by=conventions.shown_by,
         questions=questions,
     )
 
 
-def read_csv(
+def read_csv(  # noqa: PLR0913 -- what reading a file is
     content: bytes,
     options: CsvOptions,
     limits: ReadingLimits,
     *,
     family: Record | None = None,
+    families: Families = _none_called,
     known: Known = _none_known,
     check: Checker = nothing_implausible,
     progress: Progress = _unwatched,
@@ -158,7 +191,8 @@ def read_csv(
         content: The bytes of the file.
         options: What the reader says about it.
         limits: What is possible at all, from the content store.
-        family: The record of the one family that the file is about; None for a cohort.
+        family: The record of the one family that the file is about; None for several, or a cohort.
+        families: Asked for the families that the rows name, where a column does.
         known: Asked for the families of a cohort that are on the record already; without it the
             second import of a file repeats the first.
         check: Asked of each record that the file comes to (with what is on the record already)
@@ -172,17 +206,21 @@ def read_csv(
     """
     check_zone(options.zone)
     table = read_table(content, encoding=options.encoding, delimiter=options.delimiter)
-    columns = as_held(table, columns_of(table.header, options.columns))
+    columns = _columns(table, options, family)
     reader = RowReader(columns, settle(table, columns, options, family), options, limits)
-    assembler = Assembler(options, family, check, known)
-    groups: dict[str, list[RowFacts]] = {}
+    rows: list[RowFacts] = []
     for done, row in enumerate(table.rows):
         if done % PROGRESS_EVERY == 0:
             progress(done, len(table.rows))
-        facts = reader.read(row)
-        groups.setdefault(facts.infant, []).append(facts)
+        rows.append(reader.read(row))
     progress(len(table.rows), len(table.rows))
-    assembled = assembler.assemble(groups, checking)
+    if names_families(columns):
+        assembled = assemble_families(rows, families, options, check, checking)
+    else:
+        groups: dict[str, list[RowFacts]] = {}
+        for facts in rows:
+            groups.setdefault(facts.infant, []).append(facts)
+        assembled = Assembler(options, family, check, known).assemble(groups, checking)
     found = sorted([*table.problems, *assembled.problems], key=lambda numbered: numbered[0])
     _refuse([problem for _, problem in found], options)
     if not assembled.records and not assembled.repeated_count:
@@ -196,6 +234,11 @@ def read_csv(
     )
 
 
+def _columns(table: Table, options: CsvOptions, family: Record | None) -> tuple[Column, ...]:
+    columns = as_held(table, columns_of(table.header, options.columns))
+    return of_one_family(columns) if family is not None else columns
+
+
 def _refuse(problems: Sequence[Problem], options: CsvOptions) -> None:
     """What is wrong beyond doubt is said first; with nothing but doubts left, they are asked."""
     unanswered = [problem for problem in problems if not options.leaves_out(problem)]
@@ -203,12 +246,18 @@ def _refuse(problems: Sequence[Problem], options: CsvOptions) -> None:
         raise InputError(*([one for one in unanswered if not one.doubtful] or unanswered))
 
 
-def _preview_row(cells: tuple[str, ...], facts: RowFacts, zone: str, asked: set[str]) -> PreviewRow:
+def _preview_row(
+    cells: tuple[str, ...],
+    facts: RowFacts,
+    zone: str,
+    asked: set[str],
+    unknown: Mapping[str, Problem],
+) -> PreviewRow:
+    found = [one for one in facts.problems if one.code not in asked]
+    if facts.family in unknown:
+        found.append(unknown[facts.family])
     return PreviewRow(
-        number=facts.number,
-        cells=cells,
-        read_as=facts.summary(zone),
-        problems=tuple(one for one in facts.problems if one.code not in asked),
+        number=facts.number, cells=cells, read_as=facts.summary(zone), problems=tuple(found)
     )
 
 

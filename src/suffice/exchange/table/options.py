@@ -184,11 +184,13 @@ def _time_questions(
     if options.time_of_day is None:
         questions += [_no_time_of_day(found[field].header) for field in bare]
     has_birth = bool({Field.BIRTH_DATE, Field.BIRTH_MOMENT} & set(found))
-    born = has_birth or options.born_at is not None or _has_birth(family)
+    # Whose family it is on the record is seen row by row.
+    on_record = _has_birth(family) or Field.FAMILY in found
+    born = has_birth or options.born_at is not None or on_record
     needs_birth = {Field.AGE, Field.SEX, Field.GESTATION, Field.BIRTH_WEIGHT} & set(found)
     if needs_birth and not born:
         questions.append(_no_birth([found[field].header for field in sorted(needs_birth)]))
-    if options.born_at is not None and (has_birth or _has_birth(family)):
+    if options.born_at is not None and (has_birth or on_record):
         questions.append(_two_births(has_birth=has_birth))
     return questions
 
@@ -228,6 +230,8 @@ def _count_questions(table: Table, found: dict[str, Column], options: CsvOptions
 def _family_questions(
     found: dict[str, Column], options: CsvOptions, family: Record | None
 ) -> list[Problem]:
+    if Field.FAMILY in found:
+        return []
     if family is None:
         return [] if options.source.strip() else [_no_source()]
     if len(family.infants) > 1 and Field.INFANT not in found:

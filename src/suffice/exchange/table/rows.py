@@ -37,12 +37,13 @@ from suffice.message import Day, Listed, Message, Number, Words, message
 
 
 class RowFacts(msgspec.Struct, kw_only=True):
-    """What one row tells. `infant` is the text of its infant column, '' without one.
+    """What one row tells. `family` and `infant` are the texts of those columns, '' without one.
 
     Either `true_at` is known, or `age_h` since a birth that stands elsewhere.
     """
 
     number: int
+    family: str = ""
     infant: str = ""
     true_at: datetime | None = None
     age_h: float | None = None
@@ -61,6 +62,8 @@ class RowFacts(msgspec.Struct, kw_only=True):
             return message("{day}, {time}", day=day, time=f"{there:%H:%M %Z}")
 
         words: list[Words] = []
+        if self.family:
+            words.append(message("family {name}", name=self.family))
         if self.infant:
             words.append(message("infant {name}", name=self.infant))
         if self.born_at is not None:
@@ -121,6 +124,9 @@ class RowReader:
         """What the row tells, with every problem that it has."""
         made = RowFacts(number=row.number, problems=[])
         values = self._values(row, made.problems)
+        made.family = values.get(Field.FAMILY, "")
+        if Field.FAMILY in self._columns and not made.family:
+            made.problems.append(_no_family().at(self._where(row, Field.FAMILY)))
         made.infant = values.get(Field.INFANT, "")
         if Field.INFANT in self._columns and not made.infant:
             made.problems.append(_no_infant().at(self._where(row, Field.INFANT)))
@@ -306,6 +312,15 @@ def _feeds(values: Mapping[str, Any]) -> Iterable[tuple[AnyFact, Basis]]:
 def at_age(born_at: datetime, age_h: float) -> datetime:
     """The instant at which an infant has an age; elapsed hours, whatever the clocks do."""
     return born_at + timedelta(hours=age_h)
+
+
+def _no_family() -> Problem:
+    return Problem(
+        code="CSV-052",
+        what=message("The row does not say which family it is about."),
+        why=message("The file has a column for that."),
+        fix=message("Fill in the cell."),
+    )
 
 
 def _no_infant() -> Problem:

@@ -81,7 +81,8 @@ class FeedParameters(Parameters, frozen=True, kw_only=True):
     least_count: Constant
     """Swallows below which nothing is read."""
     effective_sd_s: Constant
-    """What the model itself may be wrong by in the effective time of a side."""
+    """What the model itself may be wrong by in the effective time of a side with as few swallows as are read;
+    with more it falls in proportion."""
     rate_window_s: Constant
     rate_spread_ratio: Constant
     """Variance of a count over its mean."""

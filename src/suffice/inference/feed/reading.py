@@ -97,10 +97,13 @@ def _faded_ms(stretch: Stretch, after: Passed, parameters: FeedParameters) -> Be
 
 
 def _effective(stretch: Stretch, after: Passed, parameters: FeedParameters) -> Between:
-    """Mean and interval of the effective seconds; what the model may be wrong by is added."""
-    half = float(ndtri(_levels(parameters)[1])) * np.hypot(
-        after.effective_sd_s, parameters.effective_sd_s.value
-    )
+    """Mean and interval of the effective seconds; what the model may be wrong by is added.
+
+    That is the less the more swallows there are to go by.
+    """
+    least = parameters.least_count.value
+    own_sd_s = parameters.effective_sd_s.value * least / max(stretch.taps_count, least)
+    half = float(ndtri(_levels(parameters)[1])) * np.hypot(after.effective_sd_s, own_sd_s)
     value, most = after.effective_s, float(stretch.seconds)
     return Between(value, max(value - half, 0.0), min(value + half, most))
 

@@ -9,7 +9,7 @@ from uuid import UUID
 from django.urls import reverse
 
 from suffice.assess.problems import NamedProblems, State, Weighed, instructions_of, trace_of
-from suffice.assess.problems.said import name_of, split_said
+from suffice.assess.problems.said import name_of, settled_said, split_said
 from suffice.clinical.entry import Entry, ProblemStatus, Record, standing
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.knowledge.observable import FOLDER, Observable
@@ -191,7 +191,7 @@ def _shown(
             in_words(_handed(over.to_whom, over.within_h, over.says)) for over in one.hand_over
         ),
         look_again=in_words(_again(problem.look_again.within_h, problem.look_again.says)),
-        settled=in_words(Message(problem.settled.says)) if problem.settled.says else "",
+        settled=in_words(settled_said(problem.settled, content)),
         disputes=tuple(
             (
                 in_words(Message(two.about)),

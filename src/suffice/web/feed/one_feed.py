@@ -21,13 +21,16 @@ def once(record: Record, entries: Sequence[Entry]) -> list[Entry]:
 
     The watched feed itself always is. The feed at the breast that goes with it is not where the other's says
     as much, and takes the place of the other's where it says more; two that saw different breasts both stand.
-    A test weight is not stored where the same two weights stand already.
+    A test weight is not stored where the same two weights stand already. Nothing is, where the watched feed
+    itself is on the record: a device sends again what it had no answer for.
 
     Args:
-        record: The family's record.
+        record: The family's record, to which nobody writes meanwhile.
         entries: The watched feed first, then what is entered together with it.
     """
     watched = entries[0]
+    if any(one.id == watched.id for one in record.entries):
+        return []
     ids = [first_id(record, one) for one in _at_once(record, watched)]
     feeds = [one for one in _named(record, ids, FEED) if isinstance(one.fact, Feed)]
     weights = [

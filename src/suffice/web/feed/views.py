@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -13,9 +14,10 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from suffice.assess.parameters import parameters_of
 from suffice.assess.watched_feed import end_ms, read_feed
-from suffice.care.family.recording import record_entries
-from suffice.clinical.entry import Record, WatchedFeed, standing
+from suffice.care.family.recording import record_following
+from suffice.clinical.entry import Entry, Record, WatchedFeed, standing
 from suffice.errors import InputError
+from suffice.record.values import Appended
 from suffice.web.access import Act, allowed, family_of
 from suffice.web.entry.confirmation import say_saved
 from suffice.web.entry.going import go
@@ -42,9 +44,9 @@ def watch(request: Request, family_id: UUID) -> HttpResponse:
     form = _form(request, record)
     if request.method == "POST" and form.is_valid():
         entries = form.entries(now=timezone.now(), actor=request.user.get_username())
-        there = {one.id for one in record.entries}
-        if entries[0].id in there or _stored(form, family_id, once(record, entries)):
-            if entries[0].id not in there:
+        appended = _stored(form, family_id, entries)
+        if appended is not None:
+            if appended.new:
                 say_saved(request, family_id, entries[:1])
             return go(request, "feed", family_id, entries[0].id)
     wording = wording_of(request)
@@ -138,13 +140,17 @@ def _form(request: Request, record: Record) -> Any:
     )
 
 
-def _stored(form: Any, family_id: UUID, entries: list[Any]) -> bool:
-    """Store the feed; False with problems and questions in the form when it cannot be."""
+def _stored(form: Any, family_id: UUID, entries: Sequence[Entry]) -> Appended | None:
+    """Store the feed; None with problems and questions in the form when it cannot be."""
+
+    def of_this_device(record: Record) -> Sequence[Entry]:
+        return once(record, entries)
+
+    now = entries[0].entered_at
     try:
-        record_entries(family_id, entries, now=entries[0].entered_at)
+        return record_following(family_id, of_this_device, now=now)
     except InputError as refusal:
         form.refuse(refusal)
         if form.errors:
-            return False
-        record_entries(family_id, entries, now=entries[0].entered_at, confirmed=True)
-    return True
+            return None
+        return record_following(family_id, of_this_device, now=now, confirmed=True)

@@ -93,20 +93,23 @@ def look(
     except InputError as refusal:
         return _looked(form(()), None, refusal.problems)
     if said is None:
-        shown = preview_table(table, plain, family_id)
-        return _looked(
-            form(shown.columns), shown, [*shown.questions, *([NO_TEAM] if teams else [])]
-        )
+        shown = preview_table(table, plain, family_id, access=request.access)
+        is_asked = bool(teams) and not shown.families
+        return _looked(form(shown.columns), shown, [*shown.questions, *([NO_TEAM] * is_asked)])
     bound = form(guessed(table))
     bound.is_valid()
     options = bound.options(actor=plain.entered_by, now=now)
-    shown = preview_table(table, options, family_id)
+    shown = preview_table(table, options, family_id, access=request.access)
     # Last: it is asked of who has a choice, once it is known that the table can be read.
-    is_open = bool(teams) and not bound.cleaned_data.get("team")
+    is_open = bool(teams) and not shown.families and not bound.cleaned_data.get("team")
     return _looked(bound, shown, [*shown.questions, *([NO_TEAM] if is_open else [])])
 
 
 def _looked(form: TableForm, preview: Preview | None, problems: Sequence[Problem]) -> Looked:
+    if preview is not None and preview.families:
+        # Nothing new is opened, and nothing is called after its source.
+        for name in ("team", "source"):
+            form.fields.pop(name, None)
     question = first_open(problems, form, preview)
     if question is not None and question.fields:
         form.fields[question.fields[0]].widget.attrs["autofocus"] = True

@@ -7,8 +7,16 @@ import pytest
 
 from suffice.assess.problems.found import Found
 from suffice.assess.problems.named import name_problems
-from suffice.assess.problems.said import LEANS, SPLITS, name_of, split_said, trace_of
+from suffice.assess.problems.said import (
+    LEANS,
+    SPLITS,
+    name_of,
+    settled_said,
+    split_said,
+    trace_of,
+)
 from suffice.assess.problems.supply import Split
+from suffice.knowledge.asked import atoms_of, read_asked
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
@@ -99,3 +107,41 @@ def test_what_it_leans_to_stands_before_what_would_tell(leans):
     lines = said(split_said(split, CONTENT))
     assert lines[1] == text_of(LEANS[leans], Policy())
     assert lines[2].startswith("What would show it: ")
+
+
+@pytest.mark.parametrize(
+    ("key", "said_so"),
+    [
+        (
+            "suspected_dehydration",
+            (
+                "Settled when: course of the weight: rising and wets against the norm of the day: at the"
+                " norm; and the physician's answer."
+            ),
+        ),
+        (
+            "pain_latch",
+            (
+                "Settled when: pain in the last minutes of the feed: at most 1 and nipple as it leaves the"
+                " mouth: round, only longer; at two feeds running."
+            ),
+        ),
+        (
+            "engorgement",
+            "Settled when: fullness by hand: soft, a little fuller or firm, not sore.",
+        ),
+    ],
+)
+def test_what_settles_a_problem_is_said_whole(key, said_so):
+    (line,) = said([settled_said(CONTENT.guide.problems[key].settled, CONTENT)])
+    assert line == said_so
+
+
+@pytest.mark.parametrize("key", CONTENT.guide.problems)
+def test_what_settles_each_problem_names_all_that_must_be_so(key):
+    settled = CONTENT.guide.problems[key].settled
+    (line,) = said([settled_said(settled, CONTENT)])
+    for one in atoms_of(read_asked(settled.when)):
+        assert text_of(name_of(one.key, CONTENT), Policy()) in line
+    assert line.endswith(f"{settled.says}.")
+    assert "{" not in line

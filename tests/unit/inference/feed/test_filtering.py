@@ -26,7 +26,7 @@ def test_the_seconds_of_fading_sum_to_the_chance_of_having_faded() -> None:
 
 def test_what_is_shown_meanwhile_is_what_a_reading_of_so_far_says() -> None:
     taps = feed_that_fades()
-    shown = faded_online(stretch(taps), MODEL)
+    shown = faded_online([stretch(taps)], MODEL)[0]
     for seconds in (1, 17, 260, len(taps)):
         assert np.isclose(shown[seconds - 1], passed(stretch(taps[:seconds]), MODEL).faded)
 

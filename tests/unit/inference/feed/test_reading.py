@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import msgspec
+import numpy as np
 import pytest
 
 from clinical_constants import constant
 from feeds import PARAMETERS, feed_that_fades, stretch
-from suffice.inference.feed.model import FeedParameters
+from suffice.inference.feed.filtering import passed
+from suffice.inference.feed.model import FeedParameters, feed_model
 from suffice.inference.feed.reading import State, read_stretch
 
 
@@ -57,6 +59,17 @@ def test_the_interval_of_the_effective_time_stays_within_the_side() -> None:
     short = read_stretch(stretch([1, 0] * 10), PARAMETERS)
     assert short.effective_s.low == 0
     assert short.effective_s.high <= 20
+
+
+@pytest.mark.parametrize("times", [1, 2, 4])
+def test_the_more_swallows_the_less_the_effective_time_may_be_wrong_by(times: int) -> None:
+    """30 s where a side has as few swallows as are read (here 83), and in proportion below."""
+    feed = stretch(feed_that_fades())
+    least = 83 / times
+    found = read_stretch(feed, with_values(least_count=least)).effective_s
+    after = passed(feed, feed_model(PARAMETERS))
+    half = 1.2815515655446004 * np.hypot(after.effective_sd_s, 30 / times)
+    assert found.high - found.value == pytest.approx(half)
 
 
 def test_the_rate_is_that_of_the_last_watched_minute() -> None:

@@ -500,4 +500,4 @@ function start() {
 
 if (USER) start();
 
-export { TAPS, forget, keys, open, sendTaps };
+export { TAPS, forget, keys, open, sendTaps, tell, words };

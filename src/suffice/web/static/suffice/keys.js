@@ -2,13 +2,13 @@
 // None does anything while somebody types, or together with Ctrl, Alt or Meta.
 
 import { open } from "./forms.js";
+import { leave } from "./staying.js";
 
 const OFF = "suffice-keys-off";
 const FIND = "find";
 const LEAST_AGE_MS = 60_000;
 
 const isOff = () => localStorage.getItem(OFF) === "1";
-const go = (address) => window.location.assign(address);
 const named = (key) => document.querySelector(`[data-key="${key}"]`);
 const families = () => [...document.querySelectorAll(".caseload .name a")];
 const marked = () => families().find((link) => link === document.activeElement);
@@ -32,7 +32,7 @@ function find() {
 
 function follow(key, suffix = "") {
   const link = named(key);
-  if (link) go(link.href + suffix);
+  if (link) leave(link.href + suffix);
   return Boolean(link);
 }
 
