@@ -23,9 +23,9 @@ import json, os, sys, time
 from pathlib import Path
 import dask
 from distributed import Client, LocalCluster
-from suffice.cohort.cluster import assess_on_cluster
+from suffice.cohort.cluster import QUIET, assess_on_cluster
 
-dask.config.set({"distributed.worker.profile.enabled": False})
+dask.config.set(QUIET)
 
 def peak_mb():
     line = next(x for x in open("/proc/self/status") if x.startswith("VmHWM"))

@@ -25,7 +25,7 @@ from datetime import datetime
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import msgspec
 import polars as pl
@@ -71,6 +71,16 @@ _TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3
 """The names of these options of `mallopt` in the C library."""
 LARGEST_KEPT_BYTES = 32 * 1024**2
 """The largest array that comes out of such memory: the most that the C library takes."""
+QUIET: Final = {
+    # Its profiler looks at every worker a hundred times a second: a tenth of the time of a run.
+    "distributed.worker.profile.enabled": False,
+    # Fifty, ten and two looks a second at what one part after the other hardly changes; each of
+    # them costs all the more the longer a run waits for a busy machine.
+    "distributed.admin.tick.interval": "1s",
+    "distributed.worker.memory.monitor-interval": "2s",
+    "distributed.admin.system-monitor.interval": "10s",
+}
+"""Settings of dask with which its processes, while nothing is done, do little."""
 
 
 class Job(msgspec.Struct, frozen=True, kw_only=True):
@@ -209,8 +219,7 @@ def _connected(scheduler: str, workers: int) -> Iterator[Client]:
     import dask  # noqa: PLC0415 -- the extra `cluster`
 
     with (
-        # Its profiler looks at every worker a hundred times a second: a tenth of the time of a run.
-        dask.config.set({"distributed.worker.profile.enabled": False}),
+        dask.config.set(QUIET),
         LocalCluster(
             n_workers=workers,
             threads_per_worker=1,

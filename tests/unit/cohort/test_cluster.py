@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import dask
 import polars as pl
 import pytest
 from distributed import Client, LocalCluster
@@ -246,3 +247,9 @@ def test_a_worker_keeps_the_memory_that_its_arrays_free() -> None:
         pytest.skip("the C library of this system cannot be told")
     assert int(before) > 5000
     assert int(after) < int(before) / 5
+
+
+def test_the_processes_of_a_local_cluster_look_round_seldom() -> None:
+    with cluster._connected(cluster.LOCAL, 1) as connection:
+        for name, value in cluster.QUIET.items():
+            assert list(connection.run(dask.config.get, name).values()) == [value]

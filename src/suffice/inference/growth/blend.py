@@ -10,7 +10,9 @@ correlated above .9, so precisions must not be added: the fans are pooled linear
     mean = s growth + (1 - s) energy
     80 % interval as wide as that of the mixture of the two, s to 1 - s
 
-with s = odds / (1 + odds), so disagreement widens the fan. The last ratio says which of the two knows this
+with s = odds / (1 + odds), so disagreement widens the fan. The errors of the two being the same for the most part, the
+narrower one narrows the pooled fan without making it any truer: from where odds of equally sure fans are two to one for
+the growth prior, the fan is never narrower than the growth prior's own, and before that never than its share of it. The last ratio says which of the two knows this
 infant's own course better; it counts up to a limit, since neither model is the truth. The numbers were chosen
 among some (docs/validation/fan.md). Infants whom the energy model does not know (born before term, small
 at birth, of a multiple birth) get the growth prior's fan alone. The fan is of the true weight; beside it stands what a scale
@@ -47,6 +49,8 @@ from suffice.inference.growth.prior import (
 )
 from suffice.inference.infant.outlook import LATELY_D, as_read
 
+_TRUSTED_SHARE: Final = 2 / 3
+"""Share of two equally sure fans from which the growth prior's width is the least that is shown."""
 _FAR_SD: Final = 6.0
 """Beyond so many SDs nothing is looked for."""
 _BISECTIONS: Final = 26
@@ -238,6 +242,8 @@ def combine(evidence: Evidence, fan: Forecast, growth: Growth, log_ratio: float 
     # A change that brings the two together must not make the fan narrower than without it.
     furthest = np.maximum(np.abs(apart), np.abs(grown.mean_g[0] - energy[:, middle]))
     spread = mixture_sd(share, furthest, np.maximum(sd, 1.0), np.maximum(energy_sd, 1.0))
+    trusted = growth_share(growth, evidence.now_d, np.ones(1), np.ones(1), log_ratio)
+    spread = np.maximum(spread, np.minimum(trusted / _TRUSTED_SHARE, 1.0) * sd)
     unseen = growth.displaced_sd_fraction * np.abs(changed)
     spread = np.where(unseen > 0, np.hypot(np.maximum(spread, sd), unseen), spread)
     pooled = (energy_mean + share * apart)[:, None] + spread[:, None] * ndtri(levels)

@@ -148,14 +148,15 @@ def _estimate_of(
     shift = _mode_shift(likelihood, draws.modes[0], outlook, question) if full else 0.0
     intervals = _intervals(outlook)
     doubted = suspects(likelihood, predictors, logs, draws.wrong[chosen].mean(axis=0))
-    given_share, given_rise_share = _given_shares(likelihood, intervals["requirement"].median)
+    of_late, of_the_last, more = _given_shares(likelihood, intervals["requirement"].median)
     signs = Signs(
         effective_draws=draws.effective if full else None,
         preview_shift_sd=shift,
         scatter_p=_scatter_p(likelihood, *scattered),
         last_weight_off_sd=last_weight_off(likelihood, draws.modes[0]) if full else None,
-        given_share=given_share,
-        given_rise_share=given_rise_share,
+        given_share=of_late,
+        given_last_share=of_the_last,
+        given_rise_share=more,
         unmeasured_share=_unmeasured_share(likelihood),
         suspects=doubted,
         weights=likelihood.weights,
@@ -205,18 +206,21 @@ def _diagnostics(
     )
 
 
-def _given_shares(likelihood: Likelihood, need_ml_d: float) -> tuple[float, float]:
-    """Milk given as shares of the requirement: the most in a day of late, and its rise.
+def _given_shares(likelihood: Likelihood, need_ml_d: float) -> tuple[float, float, float]:
+    """Milk given as shares of the requirement: the most in a day of late and of the last days written down, and its rise.
 
-    'Of late' reaches back to the last weight and over the window of the gain; the rise is that of
-    the last day over the day up to the last weight.
+    'Of late' reaches back to the last weight and over the window of the gain; the last days written
+    down are that window before the last milk that was; the rise is that of the last day over the day up to
+    the last weight.
     """
     evidence, window_d = likelihood.evidence, likelihood.population.gain_window_d
     now_d, need_ml = evidence.now_d, max(need_ml_d, 1.0)
     last_d = likelihood.weights[-1].age_d if likelihood.weights else 0.0
     most_ml = most_given(evidence, min(last_d, now_d - window_d))
+    written_d = max((m.age_d for m in evidence.milk_given if m.age_d <= now_d), default=now_d)
+    last_ml = most_given(evidence, written_d - window_d)
     rise_ml = given_to(evidence, now_d) - given_to(evidence, last_d)
-    return most_ml / need_ml, rise_ml / need_ml
+    return most_ml / need_ml, last_ml / need_ml, rise_ml / need_ml
 
 
 def _unmeasured_share(likelihood: Likelihood) -> float:

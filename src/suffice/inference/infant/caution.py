@@ -23,6 +23,7 @@ class Signs:
         last_weight_off_sd: How far the last weight lies from its forecast without it, in SDs of
             that forecast; None for a preview, and without weights.
         given_share: Most milk given in a day of late, as a share of the requirement.
+        given_last_share: The same of the last days in which milk was written down, however long ago.
         given_rise_share: Milk given in the last day less that of the day up to the last weight, as
             a share of the requirement.
         unmeasured_share: Most feeds of milk without a volume in a day of late, as a share of all feeds.
@@ -37,6 +38,7 @@ class Signs:
     scatter_p: float | None
     last_weight_off_sd: float | None
     given_share: float
+    given_last_share: float
     given_rise_share: float
     unmeasured_share: float
     suspects: tuple[Suspect, ...]
@@ -217,7 +219,10 @@ def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
 
 
 def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caution]:
-    if signs.given_share > p.formula_share_refused:
+    ended_d = _log_ended_d(evidence, p, signs.weights)
+    # Whether what was given when the writing stopped goes on, nobody knows.
+    share = signs.given_share if ended_d is None else max(signs.given_share, signs.given_last_share)
+    if share > p.formula_share_refused:
         yield Caution(
             code="mostly-given-milk",
             severity="refusal",
@@ -226,10 +231,10 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
                 " does not show in weights. Go by the volumes given and the gain; to know what"
                 " the breast gives, weigh its feeds."
             ),
-            params={"share": signs.given_share},
+            params={"share": share},
         )
     elif _given_d(evidence):
-        noted = signs.given_share > p.formula_share_noted
+        noted = share > p.formula_share_noted
         yield Caution(
             code="given-milk",
             severity="caution",
@@ -243,7 +248,7 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
                 "Milk given as well as the breast was counted as entered; volumes left out or"
                 " spilt are counted as the breast's, and the intervals are rather too narrow."
             ),
-            params={"share": signs.given_share},
+            params={"share": share},
         )
         rose = signs.given_rise_share > p.formula_share_noted
         if rose or _is_unweighed(evidence, signs.weights):
@@ -256,7 +261,6 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
                     " not seen."
                 ),
             )
-    ended_d = _log_ended_d(evidence, p, signs.weights)
     if ended_d is not None:
         yield Caution(
             code="milk-not-written",
@@ -266,7 +270,7 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
                 " is assumed since then; if it went on, the breast gives less than shown.",
                 days=Number(ended_d, 0),
             ),
-            params={"until_d": ended_d, "share": signs.given_share},
+            params={"until_d": ended_d, "share": signs.given_last_share},
         )
 
 

@@ -28,8 +28,8 @@ BORN = {
 }
 
 
-def asked(*weights, bottles=(), **birth):
-    """The assessment on the day of the last weight."""
+def asked(*weights, bottles=(), days_later=0, **birth):
+    """The assessment so many days after the last weight."""
     entries = [an_entry("birth", Birth(**{**BORN, **birth}), infant=INFANT, at_h=0.0)]
     entries += [
         an_entry(
@@ -42,7 +42,7 @@ def asked(*weights, bottles=(), **birth):
         for day, ml in bottles
     ]
     record = Record(family_id=an_id("family"), infants=(INFANT,), entries=tuple(entries))
-    now = BORN_AT + timedelta(days=max(day for day, _ in weights))
+    now = BORN_AT + timedelta(days=max(day for day, _ in weights) + days_later)
     return assess(record, now, load(), POLICY).infants[0]
 
 
@@ -142,3 +142,31 @@ def test_one_bottle_without_a_volume_leaves_the_answer_and_is_told():
     assert ("milk-not-measured", "caution") in codes(found)
     assert "counts as none" in said(found, "milk-not-measured")
     assert not found.estimate.is_refused
+
+
+def a_log_until(days, ml):
+    """Eight bottles a day from day 5."""
+    return tuple((step / 8, ml) for step in range(40, 8 * days))
+
+
+WEIGHED_AS_IT_ENDS = ((3, 3170), (5, 3230), (11.9, 3450))
+
+
+@pytest.mark.parametrize("ml", [22, 45])
+def test_a_log_of_formula_that_ends_with_the_weight_is_asked_for(ml):
+    """Nothing was given after the last weight: what was given before it is what may have gone on."""
+    found = asked(*WEIGHED_AS_IT_ENDS, bottles=a_log_until(12, ml), days_later=6)
+    assert any(one.code == "milk-not-written" for one in found.estimate.cautions)
+    assert any(one.code == "milk-log-ended" for one in found.findings)
+
+
+def test_a_sip_that_is_not_written_again_is_not_asked_for():
+    found = asked(*WEIGHED_AS_IT_ENDS, bottles=((11.5, 20),), days_later=6)
+    assert not any(one.code == "milk-log-ended" for one in found.findings)
+    assert not found.estimate.is_refused
+
+
+def test_fed_formula_until_nothing_more_is_written_it_refuses_and_asks():
+    found = asked(*WEIGHED_AS_IT_ENDS, bottles=a_log_until(12, 80), days_later=6)
+    assert ("mostly-given-milk", "refusal") in codes(found)
+    assert {"engine-refuses", "milk-log-ended"} <= {one.code for one in found.findings}

@@ -72,6 +72,24 @@ def test_disagreement_widens_the_fan():
     assert width(0) < width(150) < width(400)
 
 
+@pytest.mark.parametrize(
+    ("now_d", "for_growth", "least"),
+    [(20.0, 0.0, 1.0), (20.0, -4.0, 0.12), (8.0, 0.0, 0.75), (4.0, 0.0, 0.37)],
+    ids=["it has the age", "the weights speak for the other", "even", "before"],
+)
+def test_a_narrow_fan_makes_the_pooled_one_no_narrower_than_the_growth_prior_allows(
+    now_d, for_growth, least
+):
+    at = msgspec.structs.replace(evidence(), now_d=now_d)
+    found = forecast(GROWTH.prior, GROWTH.reference, weighed_of(at, GROWTH), np.array([AGES]))
+    mean, sd = found.mean_g[0], found.sd_g[0]
+    pooled = np.array(combine(at, fan(list(mean), 20.0), GROWTH, for_growth).weight_g)
+    width = (pooled[:, 5] - pooled[:, 1]) / (2 * ndtri(0.9))
+    np.testing.assert_allclose(np.minimum(width / sd, least), least, atol=0.02)
+    if least == 1.0:
+        np.testing.assert_allclose(width, sd, rtol=1e-6)
+
+
 def test_the_growth_prior_counts_more_with_age_and_where_the_other_is_unsure():
     shares = [
         float(growth_share(GROWTH, age, np.array(80.0), np.array(100.0))) for age in (1, 8, 30)
