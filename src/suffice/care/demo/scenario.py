@@ -223,6 +223,7 @@ class Service(_Written, frozen=True, kw_only=True):
     phone_day: str
     phone_night: str
     emergency_number: str
+    crisis_number: str
 
 
 class Scenario(_Written, frozen=True, kw_only=True):
