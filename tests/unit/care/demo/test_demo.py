@@ -92,7 +92,13 @@ def test_every_flag_of_the_parent_is_shown():
 def test_what_was_handed_over_or_answered_of_a_parent_is_shown():
     told = {
         key: (assessed()[key].rank.tier, in_sentences(assessed()[key].rank.reason))
-        for key in ("parent-sepsis", "parent-in-danger", "parent-answered", "parent-known", "parent-healed")
+        for key in (
+            "parent-sepsis",
+            "parent-in-danger",
+            "parent-answered",
+            "parent-known",
+            "parent-healed",
+        )
     }
     for key in ("parent-sepsis", "parent-in-danger"):
         tier, reason = told[key]
