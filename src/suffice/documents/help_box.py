@@ -22,7 +22,6 @@ PINK_FROM: Final = "output.urates_from_h"
 NOW: Final = message("Call now: {number}")
 TODAY: Final = message("See a doctor today")
 CALL: Final = message("Call {number}.")
-US_NOW: Final = message("Call us now: {day}. At night: {night}.")
 CALL_US: Final = message("Call us today: {day}. At night: {night}.")
 CRISIS: Final = message("You think of hurting yourself or your baby. Crisis line: {number}.")
 
@@ -113,13 +112,19 @@ def _us(content: Content, *, counts: bool, is_fed: bool) -> Iterator[Words]:
     yield fewer.with_params(day=Number(content.constant(PINK_FROM).value / HOURS_PER_DAY, 0))
 
 
+def _us_now(policy: Policy) -> Message:
+    """The clinic's numbers; where there is none for the night, what is missing is asked for once."""
+    day = phone(policy, "phone_day")
+    if not policy.phone_night:
+        return message("Call us now: {day}.", day=day)
+    return message("Call us now: {day}. At night: {night}.", day=day, night=policy.phone_night)
+
+
 def urgent(source: Source, whose: UUID | None) -> Iterator[Block]:
     """What is red today stands before all else that a family reads, each with the number to call."""
     speaker, infant = source.speaker, source.infant(whose)
     emergency = phone(source.policy, "emergency_number")
-    us = US_NOW.with_params(
-        day=phone(source.policy, "phone_day"), night=phone(source.policy, "phone_night")
-    )
+    us = _us_now(source.policy)
     levels = {one.level for one in (infant.findings if infant else ()) if one.colour == "red"}
     own = {one.level for one in source.assessment.findings if one.colour == "red"}
     said: list[tuple[Message, ...]] = []

@@ -187,7 +187,7 @@ def fact_said(content: Content, policy: Policy, sheet: Sheet, fact: Fact) -> Mes
         sheet: The sheet, which names the numbers.
         fact: The fact.
     """
-    params: dict[str, Words] = {}
+    params: dict[str, Words | Amount | Number] = {}
     for gap in GAP.findall(fact.says):
         if gap in PHONES:
             params[gap] = phone(policy, gap)

@@ -234,6 +234,16 @@ def test_what_is_red_today_stands_before_all_else(key: str, first: str) -> None:
         assert said[1] == "You need a doctor today. Call us now: 555-0100. At night: 555-0199."
 
 
+def test_an_emergency_of_the_parent_is_not_a_doctor_today() -> None:
+    said = lines(read(folder("parent-emergency", **PHONES), "days"))
+    assert said[0] == "Get help for yourself now. Call 112."
+
+
+def test_a_number_for_the_night_that_is_missing_is_asked_for_once() -> None:
+    said = lines(read(folder("few-wets", **(PHONES | {"phone_night": ""})), "days"))
+    assert said[0] == "A doctor must see Malachy today. Call us now: 555-0100."
+
+
 def test_pink_stains_are_usual_on_the_first_days_only() -> None:
     young = lines(read(folder("first-day"), "days"))
     assert f"Pink stains can show on the first 3{NB}days." in young
