@@ -13,6 +13,7 @@ from typing import Final, NamedTuple
 
 import pytest
 
+from plan_case import a_weight, counts, proposed
 from suffice.documents.help_box import at_once, crisis, see_today
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
@@ -29,13 +30,13 @@ STEPS_H: Final = (NOW_H, 6.0, DAY_H, 3 * DAY_H, 14 * DAY_H)
 """What one step of urgency is."""
 SOON: Final = (
     (r"\bnow\b|\bat once\b|within the hour", NOW_H),
-    (r"\{hours\} hours", 6.0),
+    (r"\{hours\} hours|within 6 hours", 6.0),
     (r"\btoday\b|\btomorrow\b|\{again\} hours", DAY_H),
     (r"\bthis week\b|\bin a week\b", 7 * DAY_H),
 )
 SIGNS: Final = {
-    "jaundice": r"skin (turns|looks) yellow|level checked",
-    "jaundice-first-day": r"yellow on the first day",
+    "jaundice": r"skin (turns|looks) yellow|level checked|yellow skin",
+    "jaundice-first-day": r"yellow on the first day|yellow skin.*first day",
     "jaundice-palms": r"palms look yellow",
     "hard-to-wake": r"hard to wake for feeds",
     **dict.fromkeys(["hard-to-wake-not-feeding", "jaundice-ill"], r"too sleepy to feed"),
@@ -50,25 +51,26 @@ SIGNS: Final = {
         ["grunting", "chest-drawn-in", "fast-breathing", "breathing-stops", "turn-now-over"],
         r"fights for breath",
     ),
-    "vomit-green": r"throws up green|green vomit",
-    "belly-swollen": r"hard belly",
+    "fever": r"fever of 38.0 °C or more, or (is cold|cold)",
+    "vomit-green": r"throws up green|green vomit|green or bloody vomit",
+    "belly-swollen": r"hard belly|swollen belly",
     "high-cry": r"\bcry is high\b|\ba high or a weak cry\b",
     "weak-cry": r"\bor weak\b|\ba high or a weak cry\b",
     "blisters": r"is ill, has blisters",
     "blood-in-stool": r"blood in a diaper",
     "pale-stool": r"white or gray stool",
-    "dry-day": r"no wet diaper in a whole day",
-    "parent-fever": r"\b(you have|for) a fever\b|call a doctor within the hour",
+    "dry-day": r"no wet diaper in (a whole day|24 h)",
+    "parent-fever": r"\b(you have|for) a fever\b|call a doctor within the hour|parent: a fever",
     "very-ill": r"feel very ill",
     "breast-red": r"red, hot breast|red, hot or hard|breast turns red|red part grows|a red breast",
     "breast-lump": r"\bcall today for a lump\b",
-    "bleeding-soaks": r"bleed a lot",
+    "bleeding-soaks": r"bleed a lot|heavy bleeding",
     "headache": r"bad headache",
     "chest-pain": r"chest pain|hard to breathe, or is the pain in the middle",
     "parent-fit": r"\bfaint\b",
     "confused": r"\bconfused\b",
     "parent-mottled": r"skin is blotchy",
-    "self-harm": r"(?<!say: )think of (harm|hurting)",
+    "self-harm": r"(?<!say: )think of (harm|hurting)|thoughts of harm",
     "self-harm-plan": r"(?<!say: )think of (harm|hurting)",
     "parent-fever-and-ill": r"shake with cold",
     "low-mood": r"(if )?you feel low",
@@ -115,8 +117,10 @@ def said() -> Iterator[Said]:
             yield Said(
                 "see_today",
                 sentence,
-                soon_of(re.sub(r"\b6 hours", "{hours} hours", sentence)) or DAY_H,
+                soon_of(sentence) or DAY_H,
             )
+    for line in proposed(a_weight(3600, 10), *counts(10), day=10).calls:
+        yield Said("plan", spoken(line), soon_of(spoken(line)))
 
 
 SAID = tuple(said())
