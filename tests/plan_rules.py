@@ -252,8 +252,11 @@ def _on_paper(one: Made, plan: Plan) -> Iterator[str]:
         yield "a red flag that is not first on the page"
     if any(found.level == "emergency" for found in reds) and "hospital" not in text:
         yield "an emergency that names no hospital"
-    if own and "You need a doctor" not in msgspec.json.encode(paper.blocks[:2]).decode():
+    top = msgspec.json.encode(paper.blocks[:2]).decode()
+    if own and not ("You need a doctor" in top or "Get help for yourself now" in top):
         yield "a red flag of the parent that is not on the page"
+    if any(found.level == "emergency" for found in own) and "Get help for yourself" not in top:
+        yield "an emergency of the parent that can wait until later today"
     lists = [part for box in boxes for part in box.blocks if isinstance(part, Items)]
     if sum(len(each.items) for each in lists) < 9:
         yield "when to call is not whole"

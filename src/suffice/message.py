@@ -100,13 +100,15 @@ class Chance(msgspec.Struct, frozen=True, tag="chance"):
 
 
 class Listed(msgspec.Struct, frozen=True, tag="listed"):
-    """Several things one after another; `word` stands before the last."""
+    """Several things one after another; `word` stands before the last, a semicolon between all of them."""
 
     parts: tuple[Param, ...]
-    word: Literal["and", "or", ""] = ""
+    word: Literal["and", "or", ";", ""] = ""
 
     def __str__(self) -> str:
         texts = [str(part) for part in self.parts]
+        if self.word == ";":
+            return "; ".join(texts)
         if not self.word or len(texts) < 2:
             return ", ".join(texts)
         return f"{', '.join(texts[:-1])} {self.word} {texts[-1]}"

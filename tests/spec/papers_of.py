@@ -174,7 +174,9 @@ def _red(one: Papers) -> Iterator[str]:
             yield f"an emergency, and the {kind} begins with: {lines[0]}"
         elif text and levels and not re.match("Go to the hospital|A doctor must see", lines[0]):
             yield f"a red flag, and the {kind} begins with: {lines[0]}"
-        if text and _reds(one, None) and "You need a doctor" not in "\n".join(lines[:2]):
+        own = {finding.level for finding in _reds(one, None)}
+        asks = "Get help for yourself now" if "emergency" in own else "You need a doctor today"
+        if text and own and asks not in "\n".join(lines[:2]):
             yield f"a red flag of the parent that is not on the {kind}"
 
 

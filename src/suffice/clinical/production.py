@@ -1,8 +1,10 @@
 """How much milk a breast makes in 24 hours on this schedule, from what was expressed.
 
-What came at the first session had gathered before it, over a time that nobody knows. What came after
-it was made between the first session and the last: its sum, divided by that time, is what is made
-on this schedule. The sum of a day is not, because a day holds one interval more or less as it falls.
+What came at the first session had gathered before it. Where nobody knows over how long, it is left out:
+what came after it was made between the first session and the last, and its sum, divided by that time, is
+what is made on this schedule. Where the session before it is known, and the gap is none longer than the
+others, it counts with its time, and the last counts in part: a session that takes much leaves little behind
+for the next, so that what the first one left, and the last one leaves, are best told from their own volumes. The sum of a day is not, because a day holds one interval more or less as it falls.
 Only what stayed in the breast at the first and the last session, how finely a volume is read, and how
 one day differs from the next make it uncertain.
 
@@ -53,6 +55,8 @@ class ProductionParameters(Parameters, frozen=True, kw_only=True):
     """At a longer gap it is asked whether a session was left out."""
     break_gap_h: Constant
     """A longer gap ends a list."""
+    last_fraction: Constant
+    """How much the last volume and its time count where the first ones do."""
     left_fraction: Constant
     """SD of what stays in the breast, as a share of what was expressed at that session."""
     reading_sd_ml: Constant
@@ -138,8 +142,12 @@ def production(
         as_of: Sessions after it do not count.
         parameters: Which sessions count.
     """
+    entries = list(entries)
     recent = recent_of(entries, as_of=as_of, parameters=parameters)
-    left, right = (_of_side(side, recent, parameters) for side in SIDES)
+    since = as_of - timedelta(days=parameters.window_d.value)
+    earlier_from = since - timedelta(hours=parameters.break_gap_h.value)
+    earlier = [one for one in entries if earlier_from <= one.true_at < since]
+    left, right = (_of_side(side, recent, earlier, parameters) for side in SIDES)
     return of_sides(left, right)
 
 
@@ -148,10 +156,11 @@ def recent_of(
 ) -> list[Entry]:
     """The entries of the last days, in order of time; arguments as for `production`."""
     start = as_of - timedelta(days=parameters.window_d.value)
-    return sorted(
-        (one for one in entries if start <= one.true_at <= as_of),
-        key=lambda one: (one.true_at, str(one.id)),
-    )
+    return _in_order(one for one in entries if start <= one.true_at <= as_of)
+
+
+def _in_order(entries: Iterable[Entry]) -> list[Entry]:
+    return sorted(entries, key=lambda one: (one.true_at, str(one.id)))
 
 
 def of_sides(left: SideProduction, right: SideProduction) -> Production:
@@ -165,27 +174,40 @@ def of_sides(left: SideProduction, right: SideProduction) -> Production:
 
 
 def made_per_day(
-    sessions: Sequence[Session], parameters: ProductionParameters
+    sessions: Sequence[Session], parameters: ProductionParameters, before_h: float | None = None
 ) -> tuple[float, float]:
     """What is made in 24 hours, in mL/day, and its standard deviation.
 
-    made = 24 (sum of the volumes after the first) / (hours from the first session to the last)
+    made = 24 (sum of the volumes) / (hours in which they gathered), of all volumes but the first; where it
+    is known over how long the first gathered, of all, the last with its hours counted in part.
 
     Args:
         sessions: At least two of one side, in order of time, at different times.
         parameters: What is uncertain.
+        before_h: Hours over which the first volume gathered; None where it is left out.
     """
-    hours = elapsed_h(sessions[0].at, sessions[-1].at)
-    per_h = HOURS_PER_DAY / hours
-    made = per_h * math.fsum(one.ml for one in sessions[1:])
+    gaps_h = [elapsed_h(one.at, after.at) for one, after in pairwise(sessions)]
+    counts = [0.0, *(1.0 for _ in gaps_h)]
+    if before_h is not None:
+        counts = [*(1.0 for _ in gaps_h), parameters.last_fraction.value]
+    gathered_h = _sum_of_products(counts, (before_h or 0.0, *gaps_h))
+    per_h = HOURS_PER_DAY / gathered_h
+    made = per_h * _sum_of_products(counts, [one.ml for one in sessions])
     ends = [parameters.left_fraction.value * one.ml for one in (sessions[0], sessions[-1])]
     read = parameters.reading_sd_ml.value * math.sqrt(len(sessions))
     sd = math.hypot(per_h * math.hypot(*ends, read), parameters.steady_sd_fraction.value * made)
     return made, sd
 
 
+def _sum_of_products(counts: Sequence[float], values: Sequence[float]) -> float:
+    return math.fsum(count * value for count, value in zip(counts, values, strict=True))
+
+
 def _of_side(
-    side: OneSide, entries: Sequence[Entry], parameters: ProductionParameters
+    side: OneSide,
+    entries: Sequence[Entry],
+    earlier: Sequence[Entry],
+    parameters: ProductionParameters,
 ) -> SideProduction:
     sessions = sessions_of(side, entries, parameters.same_minutes)
     fed = [one.true_at for one in entries if feeds_at(one, side)]
@@ -194,13 +216,44 @@ def _of_side(
     if not enough:
         return SideProduction(why_none=_why_none(sessions, fed, parameters))
     used = enough[-1]
-    made, sd = made_per_day(used, parameters)
+    before_h = _before_h(side, used, (*earlier, *entries), parameters)
+    made, sd = made_per_day(used, parameters, before_h)
     return SideProduction(
-        per_day=_figure(made, sd, _working(used, parameters)),
+        per_day=_figure(made, sd, _working(used, parameters, before_h)),
         sd_ml=sd,
         gaps=tuple(_long_gaps(side, used, parameters.ask_gap_h)),
         last_at=used[-1].at,
     )
+
+
+def _before_h(
+    side: OneSide,
+    run: Sequence[Session],
+    entries: Sequence[Entry],
+    parameters: ProductionParameters,
+) -> float | None:
+    """Hours over which the first volume of a run gathered; None where it is not known, or is a gap unlike the others.
+
+    It is known from what was entered with the session, else from the session before it, where no infant fed
+    at that breast in between. In a longer gap a breast fills up and makes less.
+    """
+    first = run[0].at
+    said = [
+        one.fact.hours_since_last
+        for one in entries
+        if isinstance(one.fact, Expression) and one.true_at == first
+    ]
+    known_h = next((hours for hours in said if hours is not None), None)
+    if known_h is None:
+        before = [one.at for one in sessions_of(side, _in_order(entries), parameters.same_minutes)]
+        last = max((at for at in before if at < first), default=None)
+        if last is None or any(
+            last <= one.true_at <= first and feeds_at(one, side) for one in entries
+        ):
+            return None
+        known_h = elapsed_h(last, first)
+    longest_h = max(elapsed_h(one.at, after.at) for one, after in pairwise(run))
+    return known_h if 0 < known_h <= longest_h else None
 
 
 def sessions_of(side: OneSide, entries: Iterable[Entry], same: Constant) -> list[Session]:
@@ -301,12 +354,29 @@ def _figure(made_ml: float, sd_ml: float, working: Working) -> Figure:
     )
 
 
-def _working(run: Sequence[Session], parameters: ProductionParameters) -> Working:
+LEFT_OUT: Final = message(
+    "24 x volumes after the first session / hours from the first session to the last; the"
+    " first is left out, because nobody knows over how long it gathered"
+)
+COUNTED: Final = message(
+    "24 x volumes / hours over which they gathered; the last counts in part with its hours, because"
+    " nobody knows what it left behind"
+)
+
+
+def _working(
+    run: Sequence[Session], parameters: ProductionParameters, before_h: float | None
+) -> Working:
+    first = (
+        []
+        if before_h is None
+        else [
+            Quantity(name=message("first volume"), value=run[0].ml, unit="mL"),
+            Quantity(name=message("gathered over"), value=round(before_h, 1), unit="h"),
+        ]
+    )
     return Working(
-        formula=message(
-            "24 x volumes after the first session / hours from the first session to the last; the"
-            " first is left out, because nobody knows over how long it gathered"
-        ),
+        formula=LEFT_OUT if before_h is None else COUNTED,
         inputs=(
             Quantity(name=message("sessions"), value=len(run), unit="count"),
             Quantity(
@@ -319,9 +389,11 @@ def _working(run: Sequence[Session], parameters: ProductionParameters) -> Workin
                 value=round(elapsed_h(run[0].at, run[-1].at), 1),
                 unit="h",
             ),
+            *first,
         ),
         constants=(
             parameters.window_d,
+            *(() if before_h is None else (parameters.last_fraction,)),
             parameters.left_fraction,
             parameters.reading_sd_ml,
             parameters.steady_sd_fraction,

@@ -18,7 +18,7 @@ from suffice.assess.parameters import parameters_of
 from suffice.documents.day_sheet import COLOURS, PATTERNS, colours_said
 from suffice.documents.drawn import drawn
 from suffice.documents.frame import FILL_IN, page_words_of
-from suffice.documents.help_box import TODAY, at_once, call_us, go_now, help_of, see_today
+from suffice.documents.help_box import TODAY, at_once, call_us, crisis, go_now, help_of, see_today
 from suffice.documents.page import (
     TEMPLATE_VERSION,
     Blank,
@@ -43,6 +43,7 @@ from suffice.message import Day, Message, Number, Words, message
 Which = Literal["deck", "handout"]
 """The two papers of a class."""
 DECK: Final = message("Feeding your baby: the first weeks")
+NOT_ALONE: Final = message("Thoughts that frighten you")
 HANDOUT: Final = message("Feeding your baby: what to keep at hand")
 DECK_PTS: Final = (32.0, 30.0, 28.0, 26.0)
 """The largest with which each idea fits its page; a line is at least a 24th of the height of the page."""
@@ -126,7 +127,9 @@ def _pages(given: ParentsClass) -> Iterator[list[Block]]:
         yield [
             Heading(speaker.say(Message(sheet.title))),
             Paragraph(speaker.say(message("Try this first"), bold=True)),
-            Paragraph(speaker.emphasised(fact_said(given.content, sheet, sheet.first))),
+            Paragraph(
+                speaker.emphasised(fact_said(given.content, given.policy, sheet, sheet.first))
+            ),
         ]
         for part in sheet.parts:
             if part.in_class():
@@ -146,7 +149,7 @@ def _of_part(given: ParentsClass, sheet: Sheet, part: SheetPart) -> list[Block]:
 def _facts(given: ParentsClass, sheet: Sheet, part: SheetPart) -> Items:
     return Items(
         tuple(
-            given.speaker.emphasised(fact_said(given.content, sheet, one))
+            given.speaker.emphasised(fact_said(given.content, given.policy, sheet, one))
             for one in part.in_class()
         )
     )
@@ -157,6 +160,7 @@ def _help_pages(given: ParentsClass) -> Iterator[list[Block]]:
     speaker, content, policy = given.speaker, given.content, given.policy
     for title, lines in (
         (go_now(policy), at_once(content)),
+        (NOT_ALONE, [crisis(policy)]),
         (TODAY, see_today(content)),
     ):
         yield [Heading(speaker.say(title)), Items(tuple(speaker.say(one) for one in lines))]
@@ -173,7 +177,9 @@ def _help_pages(given: ParentsClass) -> Iterator[list[Block]]:
 def _of_handout(given: ParentsClass, sheet: Sheet) -> Iterator[Block]:
     speaker = given.speaker
     yield Heading(speaker.say(Message(sheet.title)))
-    facts: list[Said] = [speaker.emphasised(fact_said(given.content, sheet, sheet.first))]
+    facts: list[Said] = [
+        speaker.emphasised(fact_said(given.content, given.policy, sheet, sheet.first))
+    ]
     drawing = ""
     for part in sheet.parts:
         facts += _facts(given, sheet, part).items

@@ -41,6 +41,7 @@ NAMES: Final[dict[What, Message]] = {
     "sleep": message("sleep"),
 }
 BY_HELPER: Final = message("helper: {what}")
+BOTH: Final = message("{acts}; helper: {what}")
 OUTSIDE: Final = message("outer ring: you; inner ring: helper")
 
 
@@ -53,12 +54,16 @@ class Stretch(NamedTuple):
 
     @property
     def says(self) -> Words:
-        """What is done, in order."""
-        named = [
-            NAMES[one.what] if one.who == "parent" else BY_HELPER.with_params(what=NAMES[one.what])
-            for one in self.acts
-        ]
-        return message("{acts}", acts=Listed(tuple(named)))
+        """What is done, in order: the parent's acts, then what a helper does meanwhile."""
+        own = Listed(tuple(NAMES[one.what] for one in self.acts if one.who == "parent"))
+        helped = Listed(tuple(NAMES[one.what] for one in self.acts if one.who == "helper"))
+        if not helped.parts:
+            return message("{acts}", acts=own)
+        return (
+            BY_HELPER.with_params(what=helped)
+            if not own.parts
+            else BOTH.with_params(acts=own, what=helped)
+        )
 
     @property
     def hours(self) -> str:

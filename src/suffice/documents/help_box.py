@@ -17,10 +17,13 @@ from suffice.message import Amount, Message, Number, Words, message
 FEVER: Final = "temperature.fever_c"
 COLD: Final = "temperature.low_c"
 FEEDS: Final = "feeding.feeds_count_per_day"
+YELLOW_TEST: Final = "teaching.jaundice_test_h"
 PINK_FROM: Final = "output.urates_from_h"
 NOW: Final = message("Call now: {number}")
 TODAY: Final = message("See a doctor today")
+CALL: Final = message("Call {number}.")
 CALL_US: Final = message("Call us today: {day}. At night: {night}.")
+CRISIS: Final = message("You think of hurting yourself or your baby. Crisis line: {number}.")
 
 
 def help_box(source: Source, *, counts: bool = True, is_fed: bool = True) -> Box:
@@ -41,7 +44,7 @@ def help_of(
     return Box(
         (
             Heading(speaker.say(go_now(policy))),
-            Items(tuple(speaker.say(one) for one in at_once(content))),
+            Items(tuple(speaker.say(one) for one in (*at_once(content), crisis(policy)))),
             Heading(speaker.say(TODAY)),
             Items(tuple(speaker.say(one) for one in see_today(content))),
             Heading(speaker.say(call_us(policy))),
@@ -72,17 +75,27 @@ def at_once(content: Content) -> Iterator[Words]:
         cold=Amount(content.constant(COLD).value, "Cel"),
     )
     yield message("Your baby throws up green. Or the skin is yellow on the first day.")
-    yield message("You bleed a lot, faint, have chest pain, or cannot breathe well.")
+    yield message(
+        "You bleed a lot, faint, have a bad headache or chest pain, or cannot breathe well."
+    )
+
+
+def crisis(policy: Policy) -> Message:
+    """Whom a parent calls who thinks of harm; on every paper, so that nobody is singled out by it."""
+    return CRISIS.with_params(number=phone(policy, "crisis_number"))
 
 
 def see_today(content: Content) -> Iterator[Words]:
     """What a doctor sees the same day."""
-    yield message("No wet diaper in a whole day. Blood in a diaper. A white or gray stool.")
-    yield message("Your baby is hard to wake for feeds, or the skin turns yellow.")
     yield message(
-        "You have a fever of {fever} or more, or a red, hot breast.",
+        "No wet diaper in a whole day, or you have a fever of {fever} or more: call us now.",
         fever=Amount(content.constant(FEVER).value, "Cel"),
     )
+    yield message(
+        "Your baby is hard to wake for feeds. If the skin turns yellow: a test within {hours} hours.",
+        hours=Number(content.constant(YELLOW_TEST).value, 0),
+    )
+    yield message("Blood in a diaper. A white or gray stool. A red, hot breast.")
 
 
 def _us(content: Content, *, counts: bool, is_fed: bool) -> Iterator[Words]:
@@ -91,32 +104,38 @@ def _us(content: Content, *, counts: bool, is_fed: bool) -> Iterator[Words]:
             "Fewer than {feeds} feeds in 24 hours, or feeds that never seem to end.",
             feeds=Number(content.constant(FEEDS).value, 0),
         )
-    yield (
-        message("Fewer wet or dirty diapers than you read here.")
+    fewer = (
+        message("Fewer wet or dirty diapers than you read here. Pink stains after day {day}.")
         if counts
-        else message("Fewer wet or dirty diapers than the days before.")
+        else message("Fewer wet or dirty diapers than before. Pink stains after day {day}.")
     )
-    yield message(
-        "Pink or orange stains after day {day}.",
-        day=Number(content.constant(PINK_FROM).value / HOURS_PER_DAY, 0),
-    )
+    yield fewer.with_params(day=Number(content.constant(PINK_FROM).value / HOURS_PER_DAY, 0))
+
+
+def _us_now(policy: Policy) -> Message:
+    """The clinic's numbers; where there is none for the night, what is missing is asked for once."""
+    day = phone(policy, "phone_day")
+    if not policy.phone_night:
+        return message("Call us now: {day}.", day=day)
+    return message("Call us now: {day}. At night: {night}.", day=day, night=policy.phone_night)
 
 
 def urgent(source: Source, whose: UUID | None) -> Iterator[Block]:
-    """What is red today stands before all else that a family reads."""
+    """What is red today stands before all else that a family reads, each with the number to call."""
     speaker, infant = source.speaker, source.infant(whose)
+    emergency = phone(source.policy, "emergency_number")
+    us = _us_now(source.policy)
     levels = {one.level for one in (infant.findings if infant else ()) if one.colour == "red"}
     own = {one.level for one in source.assessment.findings if one.colour == "red"}
+    said: list[tuple[Message, ...]] = []
     if "emergency" in levels:
-        said = message(
-            "*Go to the hospital now* with {name}. Call {number}.",
-            name=source.named(whose),
-            number=phone(source.policy, "emergency_number"),
-        )
-        yield Box((Paragraph(speaker.emphasised(said), "action"),), heavy=True)
+        go = message("*Go to the hospital now* with {name}.", name=source.named(whose))
+        said.append((go, CALL.with_params(number=emergency)))
     elif levels:
-        said = message("*A doctor must see {name} today.* Call now.", name=source.named(whose))
-        yield Box((Paragraph(speaker.emphasised(said), "action"),), heavy=True)
-    if own:
-        said = message("*You need a doctor today too.* Call now.")
-        yield Box((Paragraph(speaker.emphasised(said), "action"),), heavy=True)
+        said.append((message("*A doctor must see {name} today.*", name=source.named(whose)), us))
+    if "emergency" in own:
+        said.append((message("*Get help for yourself now.*"), CALL.with_params(number=emergency)))
+    elif own:
+        said.append((message("*You need a doctor today.*"), us))
+    for one in said:
+        yield Box((Paragraph(speaker.emphasised(*one), "action"),), heavy=True)

@@ -218,7 +218,7 @@ def _measured(source: Source, contact: NotedContact, numbers: _Numbers) -> Itera
         *(message("Who"), message("What"), message("Value")),
         *(message("When"), message("How it is known"), message("Number")),
     )
-    yield Table(_heads(speaker, heads), rows, (1.1, 1.2, 2.6, 1.6, 1.3, 0.6), SMALLER_PT)
+    yield Table(_heads(speaker, heads), rows, (1.1, 1.2, 2.4, 1.5, 1.3, 0.9), SMALLER_PT)
 
 
 def _heads(speaker: Speaker, heads: Iterable[Words]) -> tuple[Said, ...]:
@@ -459,7 +459,7 @@ def _told(source: Source, numbers: _Numbers) -> Iterator[Block]:
         *(message("When"), message("Who"), message("What")),
         *(message("To whom, what was asked or found"), message("Number")),
     )
-    yield Table(_heads(speaker, heads), rows, (1.6, 1.1, 1.3, 3.6, 0.6), SMALLER_PT)
+    yield Table(_heads(speaker, heads), rows, (1.6, 1.1, 1.3, 3.3, 0.9), SMALLER_PT)
 
 
 def _entries(source: Source, numbers: _Numbers) -> Iterator[Block]:

@@ -12,12 +12,14 @@ from typing import Final, NamedTuple
 from suffice.assess.no_milk import is_given_no_milk
 from suffice.documents.draft import draft_mark, is_draft
 from suffice.documents.drawn import drawn, pictured
-from suffice.documents.frame import Source, framed, plan_of
+from suffice.documents.frame import Source, framed, phone, plan_of
 from suffice.documents.help_box import help_box
 from suffice.documents.page import Block, Box, Gallery, Heading, Items, Paper, Paragraph
+from suffice.knowledge.phones import PHONES
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.sheet import GAP, Fact, Sheet, fights
 from suffice.knowledge.store import Content
-from suffice.message import Amount, Day, Message, Number, message
+from suffice.message import Amount, Day, Message, Number, Words, message
 
 MEASURED: Final = frozenset({"Cel", "mL", "cm"})
 """Units that stand with their number; of all others the sentence has the word."""
@@ -116,7 +118,10 @@ def teaching_sheet(source: Source, key: str) -> Paper:
             (
                 Heading(speaker.say(message("Try this first"))),
                 Paragraph(
-                    speaker.emphasised(fact_said(source.content, sheet, sheet.first)), "action"
+                    speaker.emphasised(
+                        fact_said(source.content, source.policy, sheet, sheet.first)
+                    ),
+                    "action",
                 ),
             )
         ),
@@ -141,7 +146,7 @@ def _parts(source: Source, sheet: Sheet) -> Iterator[Block]:
                     pictured(
                         one.drawing,
                         speaker,
-                        speaker.emphasised(fact_said(source.content, sheet, one)),
+                        speaker.emphasised(fact_said(source.content, source.policy, sheet, one)),
                     )
                     for one in facts
                 )
@@ -150,7 +155,10 @@ def _parts(source: Source, sheet: Sheet) -> Iterator[Block]:
         blocks = (
             Heading(speaker.say(Message(part.title))),
             Items(
-                tuple(speaker.emphasised(fact_said(source.content, sheet, one)) for one in facts)
+                tuple(
+                    speaker.emphasised(fact_said(source.content, source.policy, sheet, one))
+                    for one in facts
+                )
             ),
         )
         if part.drawing:
@@ -163,23 +171,27 @@ def _last(source: Source, sheet: Sheet) -> Iterator[Block]:
     """When to call the clinic, and how old the facts are."""
     speaker = source.speaker
     yield Heading(speaker.say(message("When to call us")))
-    yield Paragraph(speaker.emphasised(fact_said(source.content, sheet, sheet.call)))
+    yield Paragraph(speaker.emphasised(fact_said(source.content, source.policy, sheet, sheet.call)))
     if has_plan(source):
         yield Paragraph(speaker.say(PLAN_FIRST))
     checked = CHECKED.with_params(day=Day(sheet.read_on, year=True))
     yield Paragraph(speaker.say(checked), "small")
 
 
-def fact_said(content: Content, sheet: Sheet, fact: Fact) -> Message:
+def fact_said(content: Content, policy: Policy, sheet: Sheet, fact: Fact) -> Message:
     """A fact with its numbers as the clinic has them in force.
 
     Args:
         content: The content in force.
+        policy: The policy in force, for numbers to call.
         sheet: The sheet, which names the numbers.
         fact: The fact.
     """
-    params: dict[str, Amount | Number] = {}
+    params: dict[str, Words | Amount | Number] = {}
     for gap in GAP.findall(fact.says):
+        if gap in PHONES:
+            params[gap] = phone(policy, gap)
+            continue
         key = sheet.numbers[gap]
         value, unit = content.constant(key).value, content.constant(key).unit
         decimals = 0 if value.is_integer() else 1

@@ -20,6 +20,7 @@ from suffice.clinical.zone import is_zone, no_zone
 from suffice.errors import ContentError, InputError, Problem
 from suffice.inference.evidence import Scale
 from suffice.knowledge.clinic_site import ClinicSite
+from suffice.knowledge.phones import PHONES
 from suffice.knowledge.store import Content
 from suffice.message import message
 
@@ -35,8 +36,6 @@ IDLE_MOST_MIN = 12 * 60
 RETENTION_MOST_YEARS = 100
 """A record is kept for a lifetime at most."""
 PHONE_LENGTH = 40
-PHONES = ("phone_day", "phone_night", "emergency_number")
-"""The settings that are numbers to call."""
 
 
 class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -48,6 +47,7 @@ class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
             entered: papers then say so, and never name another.
         phone_night: The number for the night.
         emergency_number: The number of the emergency service there.
+        crisis_number: The number of the crisis line there, for a parent who thinks of harm.
         paper_size: The sheet on which papers are printed.
         zone: IANA time zone in which instants are shown and typed.
         weight_unit: How weights are shown; every unit is accepted when typed.
@@ -74,6 +74,7 @@ class Policy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     phone_day: str = ""
     phone_night: str = ""
     emergency_number: str = ""
+    crisis_number: str = ""
     paper_size: PaperSize = "A4"
     zone: str = "UTC"
     weight_unit: WeightUnit = "g"

@@ -13,6 +13,7 @@ from typing import Final, Literal
 
 import msgspec
 
+from suffice.knowledge.phones import PHONES
 from suffice.knowledge.problem import Sourced
 from suffice.knowledge.schema import AnyEntry, NumberEntry
 from suffice.message import Listed, Message, Number, message
@@ -204,7 +205,7 @@ def _faults_of_names(key: str, sheets: Sheets, problems: Collection[str]) -> Ite
 
 def _faults_of_numbers(one: Sheet, entries: Mapping[str, AnyEntry]) -> Iterator[Message]:
     asked = {gap for text in one.texts() for gap in GAP.findall(text)}
-    for gap in sorted(asked - set(one.numbers)):
+    for gap in sorted(asked - set(one.numbers) - set(PHONES)):
         yield message("it names no number for '{gap}'", gap=gap)
     for gap in sorted(set(one.numbers) - asked):
         yield message("it never says its number '{gap}'", gap=gap)

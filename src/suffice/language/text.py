@@ -109,6 +109,8 @@ def _amount(gap: Amount, policy: Policy) -> str:
 
 def _listed(listed: Listed, policy: Policy, now: datetime | None, *, keeps: bool) -> str:
     texts = [_filled(part, policy, now, keeps=keeps) for part in listed.parts]
+    if listed.word == ";":
+        return "; ".join(texts)
     if not listed.word or len(texts) < 2:
         return ", ".join(texts)
     word = _WORDS[listed.word]

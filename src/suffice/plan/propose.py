@@ -54,6 +54,7 @@ from suffice.plan.step import Step
 from suffice.plan.supplement import Supplement, supplement_of
 
 NOON: Final = time(12)
+YELLOW_TEST: Final = "teaching.jaundice_test_h"
 """Where only a day is named, its middle."""
 Method = Literal["spoon", "cup", "bottle"]
 
@@ -419,12 +420,10 @@ def _contact(plan: Plan, parameters: PlanParameters, *, is_soon: bool) -> Line:
 
 
 def _calls(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
-    """When the family calls, and whom: what every plan says, with this infant's own numbers."""
+    """When the family calls, and whom: as soon as the flags of the same signs say, with this infant's own numbers."""
+    fever = Amount(parameters.fever_c.value, "Cel")
     yield message("Blue or grey, limp, or working hard to breathe: emergency number now.")
-    yield message(
-        "Fever of {fever} or more, or cold and floppy: a physician now.",
-        fever=Amount(parameters.fever_c.value, "Cel"),
-    )
+    yield message("Fever of {fever} or more, or cold and floppy: the hospital now.", fever=fever)
     yield message(
         "Hard to wake for a feed, or two feeds missed: a physician today; now, if the next one fails too."
     )
@@ -434,6 +433,15 @@ def _calls(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
             "Fewer than {count} wet diapers in 24 h: call the consultant today.",
             count=round(wets.value),
         )
-    yield message("Green or bloody vomit, no stool and a swollen belly: a physician now.")
-    yield message("Yellow skin that spreads or deepens: a physician today.")
-    yield message("Parent: a red, hot, painful breast with fever: a physician today.")
+    yield message("No wet diaper in 24 h: a physician by phone now.")
+    yield message("Green or bloody vomit, or a swollen belly: the hospital now.")
+    yield message(
+        "Yellow skin: bilirubin within {hours} hours; now on the first day.",
+        hours=Number(asked.content.constant(YELLOW_TEST).value, 0),
+    )
+    yield message(
+        "Parent: a fever of {fever} or more: a physician by phone within the hour.", fever=fever
+    )
+    yield message(
+        "Parent: thoughts of harm, heavy bleeding, a bad headache or chest pain: emergency number now."
+    )

@@ -427,7 +427,7 @@ def test_a_column_option_that_says_nothing_is_named(run, tmp_path):
 def test_the_demo_loads_once(run):
     code, out, err = run("demo")
     assert code == 0, err
-    assert "39 invented families" in out
+    assert "49 invented families" in out
     code, _, err = run("demo")
     assert code == 2
     assert "DEMO-001" in err

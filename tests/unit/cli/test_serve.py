@@ -76,7 +76,7 @@ def test_first_start_makes_everything_and_a_later_one_changes_nothing(serving, t
     process, port = serving("--demo")
     said = stopped(process)
     assert f"http://localhost:{port}/" in said
-    assert "39 invented families" in said
+    assert "49 invented families" in said
     kept = tmp_path / "home" / "first-passphrase"
     passphrase = kept.read_text().strip()
     assert re.search(rf"consultant with the passphrase {passphrase}\b", said)

@@ -9,12 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import timedelta
+from typing import Literal
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from breasts import Schedule, a_breast, lived
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import (
     Entry,
@@ -289,3 +291,72 @@ def test_simulated_breasts_make_what_is_said(
     assert np.sqrt(np.mean(np.log(np.maximum(said, 1) / truth) ** 2)) < most_rmse
     inside = float(np.mean(np.abs(said - truth) < 1.2816 * sd))
     assert covers[0] <= inside <= covers[1]
+
+
+THREE_A_DAY: Schedule = tuple((8.0 * one, "session") for one in range(13))
+"""Sessions at every eighth hour for four days."""
+
+
+@pytest.mark.parametrize(
+    ("kind", "most_rmse", "covers"), [("usual", 0.115, (0.84, 0.96)), ("other", 0.17, (0.72, 0.90))]
+)
+def test_with_three_sessions_a_day_a_first_volume_whose_time_is_known_makes_it_surer(
+    kind: Literal["usual", "other"], most_rmse: float, covers: tuple[float, float]
+) -> None:
+    """The last three sessions of four days, against what those days made, of breasts that share no line with it."""
+    rng = np.random.default_rng(29)
+    known, unknown, truth = [], [], []
+    for _ in range(500):
+        read, made_ml = lived(rng, a_breast(rng, kind), THREE_A_DAY)
+        run = [
+            Session(BORN_AT + timedelta(hours=8 * place), ml) for place, ml in enumerate(read[-3:])
+        ]
+        known.append(made_per_day(run, PARAMETERS, 8.0))
+        unknown.append(made_per_day(run, PARAMETERS))
+        truth.append(made_ml)
+
+    def rmse(answers: list[tuple[float, float]]) -> float:
+        said = np.maximum([one for one, _ in answers], 1)
+        return float(np.sqrt(np.mean(np.log(said / np.array(truth)) ** 2)))
+
+    assert rmse(known) < most_rmse
+    assert rmse(known) < 0.8 * rmse(unknown)
+    said, sd = np.array(known).T
+    inside = float(np.mean(np.abs(said - truth) < 1.2816 * sd))
+    assert covers[0] <= inside <= covers[1]
+
+
+def test_the_first_volume_counts_with_its_time_where_it_was_said() -> None:
+    entries = sessions([0, 8, 16])
+    said = Expression(left_ml=60.0, right_ml=40.0, hours_since_last=8)
+    entries[0] = an_entry("x0", said, infant=None, at_h=0)
+    last = PARAMETERS.last_fraction.value
+    found = made(entries, 24).left.per_day
+    assert found is not None
+    assert found.value == pytest.approx(24 * 60 * (2 + last) / (8 * (2 + last)))
+    assert "first volume" in {str(one.name) for one in found.working.inputs}
+    assert PARAMETERS.last_fraction in found.working.constants
+
+
+def test_a_session_before_the_window_says_over_how_long_the_first_one_gathered() -> None:
+    """It is too old to count, and tells the time all the same."""
+    older = sessions([-0.5, 4, 12, 20])
+    found = made(older, 73).left.per_day
+    assert found is not None
+    assert "first volume" in {str(one.name) for one in found.working.inputs}
+    assert next(one for one in found.working.inputs if str(one.name) == "sessions").value == 3
+
+
+@pytest.mark.parametrize(
+    ("before_h", "feeds"),
+    [(9.0, []), (None, []), (8.0, [-4.0])],
+    ids=["a longer gap", "no session before", "a feed between"],
+)
+def test_a_first_volume_whose_time_is_not_like_the_others_is_left_out(
+    before_h: float | None, feeds: list[float]
+) -> None:
+    at_h = [0.0, 8.0, 16.0] if before_h is None else [-before_h, 0.0, 8.0, 16.0]
+    entries = [*sessions(at_h), *(a_feed(hour, side="left") for hour in feeds)]
+    found = made(entries, 72 - 1e-3 if before_h is None else 72 - before_h / 2).left.per_day
+    assert found is not None
+    assert "first volume" not in {str(one.name) for one in found.working.inputs}

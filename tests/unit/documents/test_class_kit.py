@@ -22,7 +22,12 @@ SMALL_PT = 12.0
 """The foot; nothing else of a deck is so small."""
 LEAST_PT = 20.0
 """The table; all else of a deck is larger."""
-PHONES = {"phone_day": "555-0100", "phone_night": "555-0199", "emergency_number": "112"}
+PHONES = {
+    "phone_day": "555-0100",
+    "phone_night": "555-0199",
+    "emergency_number": "112",
+    "crisis_number": "555-0177",
+}
 
 
 def given(language: str = "en", size: str = "A4", **policy: str) -> ParentsClass:
@@ -124,9 +129,9 @@ def test_the_diapers_follow_the_norm_that_the_clinic_chose() -> None:
 
 
 def test_numbers_that_the_clinic_never_entered_are_asked_for() -> None:
-    bare = given(phone_day="", phone_night="", emergency_number="")
+    bare = given(phone_day="", phone_night="", emergency_number="", crisis_number="")
     seen = see(pdf_of(deck(bare), fonts_home()), language="en")
-    assert seen.text.count("ask the clinic to fill in: ______") == 6
+    assert seen.text.count("ask the clinic to fill in: ______") == 10
 
 
 def test_the_same_kit_again_to_the_byte() -> None:

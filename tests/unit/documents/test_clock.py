@@ -37,7 +37,7 @@ def test_acts_of_one_feed_are_one_stretch_over_midnight_too() -> None:
         ("00:45–05:45", "sleep"),
         ("02:00–02:25", "helper: bottle or cup"),
         ("12:00–12:30", "at the breast"),
-        ("23:45–00:40", "at the breast, helper: extra milk, express"),
+        ("23:45–00:40", "at the breast, express; helper: extra milk"),
     ]
 
 

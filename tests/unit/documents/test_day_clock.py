@@ -9,6 +9,7 @@ from day_cases import PARAMETERS, PARTNER
 from paper_source import fonts_home
 from suffice.documents.day_clock import beside_the_clock, clock_of
 from suffice.documents.page import Dial, Heading, Run, page_count, pdf_of
+from suffice.knowledge.phones import PHONES
 from suffice.plan.schedule import scheduled
 from unit.documents.test_family_papers import PLAN, planned
 
@@ -22,8 +23,11 @@ def test_a_plan_without_a_day_has_no_dial() -> None:
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
-def test_the_dial_stands_on_the_familys_page_which_stays_one(language: str) -> None:
-    folder = planned(DAY, language=language)
+@pytest.mark.parametrize("numbers", [{}, dict.fromkeys(PHONES, "")], ids=["numbers", "none"])
+def test_the_dial_stands_on_the_familys_page_which_stays_one(
+    language: str, numbers: dict[str, str]
+) -> None:
+    folder = planned(DAY, language=language, **numbers)
     (offer,) = [
         one
         for one in folder.offers()

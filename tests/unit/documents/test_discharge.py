@@ -111,7 +111,12 @@ def test_milk_plan_problems_and_papers_are_listed() -> None:
 
 def test_numbers_to_call_are_the_clinics_or_asked_for() -> None:
     assert "ask the clinic to fill in: ______" in summary(folder(KEY)).text
-    phones = {"phone_day": "555-0100", "phone_night": "555-0199", "emergency_number": "555-0112"}
+    phones = {
+        "phone_day": "555-0100",
+        "phone_night": "555-0199",
+        "emergency_number": "555-0112",
+        "crisis_number": "555-0177",
+    }
     said = summary(folder(KEY, **phones)).text
     assert "fill in" not in said
     assert "555-0112" in said

@@ -17,7 +17,12 @@ from suffice.knowledge.policy import Policy
 from suffice.language.catalogue import catalogue, translated, unreviewed
 from suffice.language.times import MONTHS, WEEKDAYS
 
-PHONES = {"phone_day": "555-0100", "phone_night": "555-0199", "emergency_number": "112"}
+PHONES = {
+    "phone_day": "555-0100",
+    "phone_night": "555-0199",
+    "emergency_number": "112",
+    "crisis_number": "555-0177",
+}
 LRI, RLI, FSI, PDI = "\u2066", "\u2067", "\u2068", "\u2069"
 NB = "\N{NO-BREAK SPACE}"
 

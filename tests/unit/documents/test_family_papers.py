@@ -30,7 +30,12 @@ from suffice.documents.page import pdf_of
 
 NB = "\N{NO-BREAK SPACE}"
 KEY = "twin-trouble"
-PHONES = {"phone_day": "555-0100", "phone_night": "555-0199", "emergency_number": "112"}
+PHONES = {
+    "phone_day": "555-0100",
+    "phone_night": "555-0199",
+    "emergency_number": "112",
+    "crisis_number": "555-0177",
+}
 PLAN = Plan(
     move="first",
     goal="only the breast",
@@ -81,19 +86,19 @@ HELP = [
     "Your baby is limp, blue or gray, fights for breath, has a fit, or will not wake.",
     f"Your baby has a fever of 38.0{NB}°C or more, or is colder than 35.5{NB}°C.",
     "Your baby throws up green. Or the skin is yellow on the first day.",
-    "You bleed a lot, faint, have chest pain, or cannot breathe well.",
+    "You bleed a lot, faint, have a bad headache or chest pain, or cannot breathe well.",
+    "You think of hurting yourself or your baby. Crisis line: 555-0177.",
     "See a doctor today",
-    "No wet diaper in a whole day. Blood in a diaper. A white or gray stool.",
-    "Your baby is hard to wake for feeds, or the skin turns yellow.",
-    f"You have a fever of 38.0{NB}°C or more, or a red, hot breast.",
+    f"No wet diaper in a whole day, or you have a fever of 38.0{NB}°C or more: call us now.",
+    f"Your baby is hard to wake for feeds. If the skin turns yellow: a test within 6{NB}hours.",
+    "Blood in a diaper. A white or gray stool. A red, hot breast.",
     "Call us today: 555-0100. At night: 555-0199.",
     f"Fewer than 8{NB}feeds in 24{NB}hours, or feeds that never seem to end.",
-    "Fewer wet or dirty diapers than you read here.",
-    "Pink or orange stains after day 3.",
+    "Fewer wet or dirty diapers than you read here. Pink stains after day 3.",
 ]
 
 GOLDEN_PLAN = [
-    "A doctor must see Perpetua today. Call now.",
+    "A doctor must see Perpetua today. Call us now: 555-0100. At night: 555-0199.",
     f"Breast first. Then 30{NB}mL of milk. Then express. Then rest.",
     (
         f"Feed at least 8{NB}times in 24{NB}hours. Start a feed at least every 3{NB}hours."
@@ -168,7 +173,7 @@ def test_the_last_plan_holds() -> None:
 
 
 GOLDEN_DAYS = [
-    "A doctor must see Leif today. Call now.",
+    "A doctor must see Leif today. Call us now: 555-0100. At night: 555-0199.",
     "Day 4: count the feeds and diapers of Leif",
     f"Today at least 3{NB}wet and 2{NB}dirty diapers, and 8{NB}feeds in 24{NB}hours.",
     "Fewer? Call us today: 555-0100.",
@@ -219,14 +224,24 @@ def test_where_something_is_flagged_nothing_says_that_all_is_usual() -> None:
     ("key", "first"),
     [
         ("cold", "Go to the hospital now with Amaru. Call 112."),
-        ("few-wets", "A doctor must see Malachy today. Call now."),
+        ("few-wets", "A doctor must see Malachy today. Call us now: 555-0100. At night: 555-0199."),
     ],
 )
 def test_what_is_red_today_stands_before_all_else(key: str, first: str) -> None:
     said = lines(read(folder(key, **PHONES), "days"))
     assert said[0] == first
     if key == "few-wets":
-        assert said[1] == "You need a doctor today too. Call now."
+        assert said[1] == "You need a doctor today. Call us now: 555-0100. At night: 555-0199."
+
+
+def test_an_emergency_of_the_parent_is_not_a_doctor_today() -> None:
+    said = lines(read(folder("parent-emergency", **PHONES), "days"))
+    assert said[0] == "Get help for yourself now. Call 112."
+
+
+def test_a_number_for_the_night_that_is_missing_is_asked_for_once() -> None:
+    said = lines(read(folder("few-wets", **(PHONES | {"phone_night": ""})), "days"))
+    assert said[0] == "A doctor must see Malachy today. Call us now: 555-0100."
 
 
 def test_pink_stains_are_usual_on_the_first_days_only() -> None:

@@ -45,7 +45,7 @@ def lines(seen: Seen) -> list[str]:
 
 
 GOLDEN = [
-    f"Please see Perpetua today, Sat 28{NB}Nov: loss with few wets, no stool or urates.",
+    f"Please see Perpetua today, Sat 28{NB}Nov: loss with a further sign of too little milk.",
     "For: physician, the same day.",
     (
         f"Perpetua, 12{NB}days old, born Sun 15{NB}Nov, 10:06, at 37+2{NB}weeks, birth weight 2510{NB}g, caesarean."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from typing import Any
 
 import pytest
@@ -10,7 +11,7 @@ from paper_source import SIZES, VISIT, folder, folder_of_record, fonts_home, rec
 from pdf_reader import Seen, see
 from suffice.clinical.entry import Observation, Plan, Sign
 from suffice.documents.folder import Folder, Offer
-from suffice.documents.page import pdf_of
+from suffice.documents.page import pdf_of, pictures_of
 from suffice.knowledge.store import load
 
 NB = "\N{NO-BREAK SPACE}"
@@ -158,3 +159,16 @@ def test_without_a_contact_no_note_is_offered() -> None:
     assert "note" not in [one.kind for one in folder(KEY).offers()]
     made = folder_of_record(visited(records()[KEY]), visit=VISIT)
     assert [one.kind for one in made.offers()].count("note") == 1
+
+
+def test_no_word_of_a_table_stands_past_the_edge_of_the_text() -> None:
+    """The text is 180 mm wide on both sheets, from 15 mm on A4; a head that its column has no room for stands out."""
+    from PIL import Image  # noqa: PLC0415  # only here
+
+    made = folder_of_record(visited(records()[KEY]), visit=VISIT)
+    paper = made.paper(Offer(kind="note", whose=None))
+    for page in pictures_of(paper, fonts_home(), ppi=100):
+        picture = Image.open(io.BytesIO(page)).convert("L")
+        edge = round(196 / 25.4 * 100)
+        beyond = picture.crop((edge, 0, picture.width, picture.height))
+        assert beyond.getextrema()[0] > 200

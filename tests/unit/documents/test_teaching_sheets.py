@@ -20,7 +20,12 @@ from suffice.knowledge.store import load
 NB = "\N{NO-BREAK SPACE}"
 SHEETS = load().sheets
 KEYS = tuple(SHEETS)
-PHONES = {"phone_day": "555-0100", "phone_night": "555-0199", "emergency_number": "112"}
+PHONES = {
+    "phone_day": "555-0100",
+    "phone_night": "555-0199",
+    "emergency_number": "112",
+    "crisis_number": "555-0177",
+}
 CALM = "thriving"
 
 
@@ -40,7 +45,9 @@ def lines(seen: Seen) -> list[str]:
 def own(seen: Seen) -> list[str]:
     """The lines of the sheet itself, without the box on help, which is on all papers."""
     said = lines(seen)
-    return said[: next(n for n, one in enumerate(said) if PHONES["emergency_number"] in one)]
+    return said[
+        : next(n for n, one in enumerate(said) if one.endswith(f": {PHONES['emergency_number']}"))
+    ]
 
 
 def entered(key: str, *facts: tuple[AnyFact, UUID | None], **policy: Any) -> Folder:
@@ -73,7 +80,7 @@ GOLDEN = [
     "Ask which pain medicine is safe for you.",
     "Full breasts are common when the milk comes in. It soon gets better.",
     "When to call us",
-    "Call us today if your baby cannot latch, or if you are no better tomorrow.",
+    "Call us today if your baby cannot latch, or if you are no better tomorrow. Call now if you have a fever.",
     (
         f"Facts checked on Sat 28{NB}Nov 2026: published advice,"
         " and common practice where there is no study."
@@ -82,15 +89,15 @@ GOLDEN = [
     "Your baby is limp, blue or gray, fights for breath, has a fit, or will not wake.",
     f"Your baby has a fever of 38.0{NB}°C or more, or is colder than 35.5{NB}°C.",
     "Your baby throws up green. Or the skin is yellow on the first day.",
-    "You bleed a lot, faint, have chest pain, or cannot breathe well.",
+    "You bleed a lot, faint, have a bad headache or chest pain, or cannot breathe well.",
+    "You think of hurting yourself or your baby. Crisis line: 555-0177.",
     "See a doctor today",
-    "No wet diaper in a whole day. Blood in a diaper. A white or gray stool.",
-    "Your baby is hard to wake for feeds, or the skin turns yellow.",
-    f"You have a fever of 38.0{NB}°C or more, or a red, hot breast.",
+    f"No wet diaper in a whole day, or you have a fever of 38.0{NB}°C or more: call us now.",
+    f"Your baby is hard to wake for feeds. If the skin turns yellow: a test within 6{NB}hours.",
+    "Blood in a diaper. A white or gray stool. A red, hot breast.",
     "Call us today: 555-0100. At night: 555-0199.",
     f"Fewer than 8{NB}feeds in 24{NB}hours, or feeds that never seem to end.",
-    "Fewer wet or dirty diapers than the days before.",
-    "Pink or orange stains after day 3.",
+    "Fewer wet or dirty diapers than before. Pink stains after day 3.",
 ]
 
 

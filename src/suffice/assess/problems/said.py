@@ -8,6 +8,8 @@ from suffice.assess.problems.found import SIDES as FOUND_SIDES
 from suffice.assess.problems.found import Side
 from suffice.assess.problems.named import Reason, Weighed
 from suffice.assess.problems.supply import Split
+from suffice.clinical.reading.writing import gestation_text
+from suffice.clinical.units import DAYS_PER_WEEK
 from suffice.knowledge.asked import Answered, Asked, Compare, Compared, read_asked
 from suffice.knowledge.observable import FOLDER, KnownFact, Observable
 from suffice.knowledge.problem import Settled
@@ -47,13 +49,13 @@ def trace_of(weighed: Weighed, content: Content) -> tuple[Words, ...]:
 def _trace(weighed: Weighed, content: Content) -> Iterator[Words]:
     supports, against = _parted(weighed.supports), _parted(weighed.against)
     for side, reasons in supports:
-        found = Listed(tuple(reasons_said(reasons, content, is_said=bool(side))))
+        found = Listed(tuple(reasons_said(reasons, content, is_said=bool(side))), ";")
         if side:
             yield message("Supported, {side}: {found}.", side=SIDES[side], found=found)
         else:
             yield message("Supported by: {found}.", found=found)
     for side, reasons in against:
-        found = Listed(tuple(reasons_said(reasons, content, is_said=bool(side))))
+        found = Listed(tuple(reasons_said(reasons, content, is_said=bool(side))), ";")
         if side:
             yield message("Against it, {side}: {found}.", side=SIDES[side], found=found)
         else:
@@ -125,6 +127,9 @@ def _fact(key: str, content: Content) -> Observable | KnownFact:
 
 def _found(reason: Reason, content: Content) -> Words:
     fact = _fact(reason.key, content)
+    if reason.found.number is not None and fact.unit == "wk":
+        days = round(reason.found.number * DAYS_PER_WEEK)
+        return message("{gestation} weeks", gestation=gestation_text(days))
     if reason.found.number is not None:
         return message("{amount}", amount=Amount(reason.found.number, fact.unit))
     if fact.type == "yes or no":

@@ -96,8 +96,16 @@ class Families:
             at = self._ago(taken.ago_h)
             yield self._entry(family.key, f"temperature {number}", measured, at)
         for number, seen in enumerate(family.signs):
-            sign = Sign(sign=seen.sign, present=True)
+            sign = Sign(sign=seen.sign, present=seen.present)
             yield self._entry(family.key, f"sign {number}", sign, self._ago(seen.ago_h))
+        for number, illness in enumerate(family.illnesses):
+            fact: AnyFact = Illness(what=illness.what)
+            yield self._entry(family.key, f"illness {number}", fact, self._ago(illness.ago_h))
+        for name, fact, ago_h in self._in_care(family):
+            yield self._entry(family.key, name, fact, self._ago(ago_h))
+        yield from self._sessions(family)
+
+    def _sessions(self, family: WrittenFamily) -> Iterator[Entry]:
         for number, session in enumerate(family.expressions):
             fact = Expression(
                 left_ml=session.left,
@@ -220,14 +228,16 @@ class Families:
             fact = Illness(what=illness.what)
             yield f"illness {number}", fact, self._ago(illness.ago_h), reported, None
         for number, seen in enumerate(written.signs):
-            sign = Sign(sign=seen.sign, present=True)
+            sign = Sign(sign=seen.sign, present=seen.present)
             yield f"sign {number}", sign, self._ago(seen.ago_h), Basis.OBSERVED, None
         for number, note in enumerate(written.notes):
             yield f"note {number}", Note(text=note.text), self._ago(note.ago_h), reported, None
         for name, fact, ago_h in self._in_care(written):
             yield name, fact, self._ago(ago_h), reported, None
 
-    def _in_care(self, written: WrittenInfant) -> Iterator[tuple[str, AnyFact, float]]:
+    def _in_care(
+        self, written: WrittenInfant | WrittenFamily
+    ) -> Iterator[tuple[str, AnyFact, float]]:
         for number, handed in enumerate(written.handovers):
             by = None if handed.answer_in_h is None else self._ago(-handed.answer_in_h)
             fact: AnyFact = Handover(

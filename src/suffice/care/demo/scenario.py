@@ -113,10 +113,11 @@ class WrittenIllness(_Written, frozen=True, kw_only=True):
 
 
 class WrittenSign(_Written, frozen=True, kw_only=True):
-    """A sign of the vocabulary that is present."""
+    """A sign of the vocabulary that is present, or was looked for and is absent."""
 
     ago_h: float
     sign: str
+    present: bool = True
 
 
 class WrittenHandover(_Written, frozen=True, kw_only=True):
@@ -213,6 +214,10 @@ class WrittenFamily(_Written, frozen=True, kw_only=True):
     expressions: tuple[WrittenExpression, ...] = ()
     temperatures: tuple[WrittenTemperature, ...] = ()
     signs: tuple[WrittenSign, ...] = ()
+    illnesses: tuple[WrittenIllness, ...] = ()
+    handovers: tuple[WrittenHandover, ...] = ()
+    answers: tuple[WrittenAnswer, ...] = ()
+    known: tuple[WrittenKnown, ...] = ()
 
 
 class Service(_Written, frozen=True, kw_only=True):
@@ -223,6 +228,7 @@ class Service(_Written, frozen=True, kw_only=True):
     phone_day: str
     phone_night: str
     emergency_number: str
+    crisis_number: str
 
 
 class Scenario(_Written, frozen=True, kw_only=True):

@@ -168,7 +168,7 @@ class Plan(Fact, tag="plan", frozen=True, kw_only=True, forbid_unknown_fields=Tr
         _text(
             message("At each feed, in your words"),
             message("Position, when to change sides, how to wake: one step a line"),
-            message("each feed: {value}"),
+            message("each feed: “{value}”"),
         ),
     ] = None
     supplement_ml_per_day: Annotated[

@@ -67,6 +67,7 @@ class PolicyForm(AskingForm):
     phone_day = phone_field(_("Phone of the clinic by day"))
     phone_night = phone_field(_("Phone at night"))
     emergency_number = phone_field(_("Number of the emergency service"))
+    crisis_number = phone_field(_("Number of the crisis line for mental health"))
     paper_size = radios(
         [("A4", "A4"), ("letter", "US Letter")], _("Papers are printed on"), required=True
     )

@@ -45,6 +45,12 @@ def test_the_trace_says_what_supports_it_what_is_against_it_and_what_is_not_know
     assert lines[2].startswith("Not known: pain after a deeper latch")
 
 
+def test_reasons_are_parted_by_semicolons_and_a_gestation_is_said_in_weeks_and_days():
+    finds = {"gestation_wk": (Found(number=261 / 7),), "intake": (Found(("short",)),)}
+    lines = said(trace_of(weighed("late_preterm_feeding", finds), CONTENT))
+    assert lines[0] == "Supported by: weeks of pregnancy at birth: 37+2 weeks; intake: short."
+
+
 def test_reasons_of_two_sides_stand_apart():
     finds = {
         "nipple_after": (Found(("creased",), None, "left"), Found(("round",), None, "right")),
