@@ -20,6 +20,7 @@ from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from types import MappingProxyType
+from typing import Final
 
 import msgspec
 
@@ -36,6 +37,9 @@ from suffice.knowledge.reading import read
 from suffice.knowledge.series import Series, Words
 from suffice.knowledge.sheet import Sheet
 from suffice.message import Listed, Message, Number, message
+
+WITHOUT_UNIT: Final = "1"
+"""The unit of a bare number."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -401,19 +405,25 @@ def _beyond(constant: Constant, value: float, limits: Limits) -> Problem:
         why=message("The program cannot work with it.")
         if limits.least < limits.most
         else message("It marks where something begins, and is the same for everybody."),
-        fix=message(
-            "Enter {least} to {most} {unit}.",
-            least=Number(limits.least),
-            most=Number(limits.most),
-            unit=constant.unit,
-        )
+        fix=_within(limits, constant.unit)
         if limits.least < limits.most
         else message("Leave it empty."),
         where=constant.key,
     )
 
 
+def _within(limits: Limits, unit: str) -> Message:
+    least, most = Number(limits.least), Number(limits.most)
+    if unit == WITHOUT_UNIT:
+        return message("Enter {least} to {most}.", least=least, most=most)
+    return message("Enter {least} to {most} {unit}.", least=least, most=most, unit=unit)
+
+
 def _in_place_of_ours(constant: Constant, value: float) -> Message:
+    if constant.unit == WITHOUT_UNIT:
+        return message(
+            "{value} in place of {ours}.", value=Number(value), ours=Number(constant.value)
+        )
     return message(
         "{value} {unit} in place of {ours} {unit}.",
         value=Number(value),

@@ -138,3 +138,13 @@ def test_a_value_that_this_content_does_not_have_is_passed_over():
     assert Policy(constants={"gone.limit_d": 3.0}).content_in_force(load()) is load()
     gone = Policy(choices={"gone": "x", "wets_norm": "no.such_key"})
     assert gone.content_in_force(load()) is load()
+
+
+def test_a_bare_number_is_refused_without_a_unit():
+    with pytest.raises(InputError) as refused:
+        policy_from_settings({"constants": {"gain.confidence_fraction": 1.0}}, load())
+    (problem,) = refused.value.problems
+    assert (str(problem.what), str(problem.fix)) == (
+        "1 in place of 0.9.",
+        "Enter 0.16 to 0.99.",
+    )

@@ -20,7 +20,7 @@ from suffice.knowledge.policy import (
     RETENTION_MOST_YEARS,
     Policy,
 )
-from suffice.knowledge.store import Content
+from suffice.knowledge.store import WITHOUT_UNIT, Content
 from suffice.message import Number, Words, message
 from suffice.web.fields.choices import date_orders, radios
 from suffice.web.fields.doubt import Answer as DoubtAnswer
@@ -293,14 +293,23 @@ class PolicyForm(AskingForm):
 def _not_in_force(key: str, value: float, content: Content) -> str:
     """The words for a value that was kept before its limits were."""
     least, most = content.limits(key)
-    said = message(
-        "{value} {unit} is not in force, ours is: the program cannot work with it."
-        " Enter {least} to {most} {unit}, or leave it empty.",
-        value=Number(value),
-        unit=content.flat[key].unit,
-        least=Number(least),
-        most=Number(most),
-    )
+    params: dict[str, Any] = {
+        "value": Number(value), "least": Number(least), "most": Number(most),
+    }  # fmt: skip
+    unit = content.flat[key].unit
+    if unit == WITHOUT_UNIT:
+        said = message(
+            "{value} is not in force, ours is: the program cannot work with it."
+            " Enter {least} to {most}, or leave it empty.",
+            **params,
+        )
+    else:
+        said = message(
+            "{value} {unit} is not in force, ours is: the program cannot work with it."
+            " Enter {least} to {most} {unit}, or leave it empty.",
+            unit=unit,
+            **params,
+        )
     return in_sentences([said])
 
 
