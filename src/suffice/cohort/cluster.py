@@ -226,6 +226,8 @@ def _connected(scheduler: str, workers: int) -> Iterator[Client]:
             processes=True,
             host="127.0.0.1",
             dashboard_address=None,
+            # Any free port: beside another local cluster the usual one is taken, with a warning.
+            scheduler_kwargs={"dashboard_address": "127.0.0.1:0"},
         ) as cluster,
         Client(cluster) as connection,
     ):
