@@ -6,7 +6,7 @@ temperature, at a site that can be trusted, soon after. One is taken again; two 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Final
 
@@ -63,7 +63,7 @@ def review_felt(
 
 
 def _answering(
-    felt: Sign, case: Case, parameters: CareParameters, taken: tuple[Taken, ...]
+    felt: Sign, case: Case, parameters: CareParameters, taken: Sequence[Taken]
 ) -> Taken | None:
     """The first temperature that answers a sign: none of its hour may be unusual."""
     noted = _noted_at(felt, case)
