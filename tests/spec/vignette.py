@@ -185,8 +185,9 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
     if found := re.fullmatch(r"(\d+) (wets|stools) in (\d+) h", text):
         kind = Wet if found[2] == "wets" else Stool
         return kind(count=int(found[1]), over_h=float(found[3])), None
-    if found := re.fullmatch(r"([\d.]+) °C(?: (ear|forehead|rectum|strip))?", text):
-        return Temperature(temperature_c=float(found[1]), site=found[2] or "axilla"), None
+    if found := re.fullmatch(r"([\d.]+) °C(?: (ear|forehead|rectum|strip|somewhere))?", text):
+        site = None if found[2] == "somewhere" else found[2] or "axilla"
+        return Temperature(temperature_c=float(found[1]), site=site), None
     if found := re.fullmatch(r"bilirubin (\d+)( skin)?( under light| without light)?", text):
         light = None if not found[3] else found[3] == " under light"
         value, method = float(found[1]), "skin" if found[2] else "blood"

@@ -58,7 +58,14 @@ def test_a_usual_one_at_once_answers_and_a_second_an_hour_later_ends():
     }
     assert signs(f"{once}; 361.4 h: 37.0 °C")["felt_and_measured_again"] is Truth.FALSE
     assert signs(f"{once}; 361.5 h: 37.0 °C")["felt_and_measured_again"] is Truth.TRUE
-    assert signs(f"{once}; 361.5 h: 38.0 °C")["felt_and_measured_again"] is Truth.FALSE
+
+
+def test_a_second_one_that_is_not_usual_takes_the_answer_back():
+    once = "360 h: sign feels_hot; 360.5 h: 37.4 °C"
+    assert signs(f"{once}; 361.5 h: 38.0 °C") == {"felt_and_measured": Truth.FALSE}
+    assert signs(f"{once}; 360.9 h: 37.5 °C; 362 h: 37.0 °C") == {"felt_and_measured": Truth.FALSE}
+    twice = f"{once}; 361.5 h: 37.0 °C; 362 h: 38.0 °C"
+    assert signs(twice)["felt_and_measured_again"] is Truth.TRUE
 
 
 def test_each_that_was_felt_needs_its_own():
