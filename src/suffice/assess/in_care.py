@@ -1,7 +1,8 @@
 """Flags that somebody has taken over, and flags that a physician knows of already.
 
 A handover ends nothing. It marks the flags it covers, and those stand behind equals whom nobody has
-taken, until an answer is due; an emergency only where a physician, a hospital or the emergency service has it. It covers a flag that was open then, at that level or a higher one,
+taken, until an answer is due; an emergency only where a physician, a hospital or the emergency service has it,
+or the team that its row names. It covers a flag that was open then, at that level or a higher one,
 while no sign it rests on is later and no measure is worse: a new sign or a worse measure is a new flag. What a physician knows of is a note until
 the next date, and only while nothing new has come up; then it is asked how it went, and where nobody does
 the flag is back.
@@ -44,6 +45,8 @@ KNOWN_ASKED: Final = "ranking.known_asked_h"
 
 AMBULANCE: Final = "ambulance"
 """How a row says that help comes to the family."""
+TEAM: Final = "team"
+"""How a row ends that names a team as those who take an emergency of the mind."""
 WHO: Final[Mapping[str, Message]] = {
     "emergency service": message("the emergency service"),
     "hospital": message("the hospital"),
@@ -134,7 +137,7 @@ class InCare:
                 continue
             if self._covers(entry, finding, infant_id):
                 mark = self._mark(entry, handover, finding)
-                if finding.level != "emergency" or handover.is_to_physician or mark.holds:
+                if _can_take(handover, finding) or mark.holds:
                     return mark
                 told_only = told_only or mark
         return told_only or self._answered_by_name(finding, infant_id, since)
@@ -146,7 +149,7 @@ class InCare:
         answer = self._answer_to(entry, handover, finding)
         if answer is not None:
             return self._mark_of_answer(answer, finding, at=at, asked=handover.asked or "")
-        if finding.level == "emergency" and not handover.is_to_physician:
+        if not _can_take(handover, finding):
             return _told_only(who, at, asked=handover.asked or "")
         is_late = self._as_of >= by
         says = message(
@@ -296,12 +299,24 @@ def can_be_taken(finding: Finding) -> bool:
 
 def usual_recipient(finding: Finding) -> str:
     """To whom a finding is handed over as a rule: a value of the field 'to' of a handover."""
+    if _who_must_know(finding).startswith(AMBULANCE):
+        return "emergency service"
+    return {"emergency": "hospital", "physician": "physician"}.get(finding.level, "consultant")
+
+
+def _who_must_know(finding: Finding) -> str:
+    """Who must know, as the row says it; empty where it names nobody."""
     said = finding.to_whom
     while isinstance(said, Message) and said.params and isinstance(said.params[0][1], Message):
         said = said.params[0][1]
-    if isinstance(said, Message) and said.template.startswith(AMBULANCE):
-        return "emergency service"
-    return {"emergency": "hospital", "physician": "physician"}.get(finding.level, "consultant")
+    return said.template if isinstance(said, Message) else ""
+
+
+def _can_take(handover: Handover, finding: Finding) -> bool:
+    """Whether those to whom it was handed can act on it: an emergency is a physician's, or of the team that its row names."""
+    if finding.level != "emergency" or handover.is_to_physician:
+        return True
+    return handover.to == "other" and _who_must_know(finding).endswith(TEAM)
 
 
 def called(role: str, name: str | None) -> Words:
