@@ -25,6 +25,10 @@ from suffice.message import Instant
 
 FELT: Final = ("feels_hot", "feels_cold")
 """Keys of the signs that a thermometer can answer."""
+NOT_MEASURED: Final = tuple(
+    sign(key, False)  # noqa: FBT003  # the finding itself
+    for key in ("felt_and_measured", "felt_and_measured_again")
+)
 Taken = tuple[Entry, Temperature]
 
 
@@ -45,7 +49,7 @@ def review_felt(
     answers = [_answering(one, case, parameters, taken) for one in present]
     told = [one for one in answers if one is not None]
     if len(told) < len(answers):
-        yield sign("felt_and_measured", False)  # noqa: FBT003  # the finding itself
+        yield from NOT_MEASURED
         return
     entry, _ = max(told, key=lambda one: one[0].true_at)
     again_h = parameters.temperature.cool_again_h.value
@@ -61,7 +65,7 @@ def review_felt(
     )
     until_then = later if again is None else later[: later.index(again)]
     if any(_is_unusual(one, parameters) for one in until_then):
-        yield sign("felt_and_measured", False)  # noqa: FBT003  # the finding itself
+        yield from NOT_MEASURED
         return
     measured = Sign(
         present=Truth.TRUE,
