@@ -303,6 +303,9 @@ def _lump(
     is_new = not lasts and last.gone_at is None
     gaps = {**dict(lump.gaps), "at": Instant(last.began_at)}
     yield "breast_lump_lasts", msgspec.structs.replace(lump, present=truth_of(lasts))
-    yield "breast_lump_new", msgspec.structs.replace(
-        lump, present=truth_of(is_new), at=last.began_at, gaps=tuple(gaps.items())
+    yield (
+        "breast_lump_new",
+        msgspec.structs.replace(
+            lump, present=truth_of(is_new), at=last.began_at, gaps=tuple(gaps.items())
+        ),
     )
