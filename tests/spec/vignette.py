@@ -185,8 +185,9 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
     if found := re.fullmatch(r"(\d+) (wets|stools) in (\d+) h", text):
         kind = Wet if found[2] == "wets" else Stool
         return kind(count=int(found[1]), over_h=float(found[3])), None
-    if found := re.fullmatch(r"([\d.]+) °C(?: (ear|forehead|rectum|strip))?", text):
-        return Temperature(temperature_c=float(found[1]), site=found[2] or "axilla"), None
+    if found := re.fullmatch(r"([\d.]+) °C(?: (ear|forehead|rectum|strip|somewhere))?", text):
+        site = {None: "axilla", "somewhere": None}.get(found[2], found[2])
+        return Temperature(temperature_c=float(found[1]), site=site), None
     if found := re.fullmatch(r"bilirubin (\d+)( skin)?( under light| without light)?", text):
         light = None if not found[3] else found[3] == " under light"
         value, method = float(found[1]), "skin" if found[2] else "blood"
@@ -197,15 +198,13 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Feed(milk="breast", minutes=float(found[1] or 20)), None
     if found := re.fullmatch(r"count of (\d+) feeds", text):
         return FeedCount(count=int(found[1])), None
-    if found := re.fullmatch(r"(\d+) mL (formula|expressed|donor)", text):
+    if found := re.fullmatch(r"(?:feed of )?(\d+) mL (formula|expressed|donor)", text):
         return Feed(milk=found[2], volume_ml=float(found[1])), None
     if text in {"wet", "wet with urates"}:
         return Wet(urates=text != "wet"), None
     if found := re.fullmatch(r"test weight (\d+) to (\d+) g", text):
         before_g, after_g = float(found[1]), float(found[2])
         return TestWeight(before_g=before_g, after_g=after_g, minutes=15.0, same_clothes=True), None
-    if found := re.fullmatch(r"feed of (\d+) mL formula", text):
-        return Feed(milk="formula", volume_ml=float(found[1])), None
     if found := re.fullmatch(r"answer (\w+)(?: flag (\S+))?", text):
         return Answer(who=found[1], flag=found[2], found="seen"), None
     if found := re.fullmatch(r"handed over ([a-z ]+?)(?: flag (\S+))?(?: by (\d.+))?", text):

@@ -1,7 +1,8 @@
 """Flags that somebody has taken over, and flags that a physician knows of already.
 
 A handover ends nothing. It marks the flags it covers, and those stand behind equals whom nobody has
-taken, until an answer is due; an emergency only where a physician, a hospital or the emergency service has it. It covers a flag that was open then, at that level or a higher one,
+taken, until an answer is due; an emergency only where a physician, a hospital or the emergency service has it,
+or the team that its row names. It covers a flag that was open then, at that level or a higher one,
 while no sign it rests on is later and no measure is worse: a new sign or a worse measure is a new flag. What a physician knows of is a note until
 the next date, and only while nothing new has come up; then it is asked how it went, and where nobody does
 the flag is back.
@@ -44,6 +45,8 @@ KNOWN_ASKED: Final = "ranking.known_asked_h"
 
 AMBULANCE: Final = "ambulance"
 """How a row says that help comes to the family."""
+TEAM: Final = "team"
+"""How a row ends that names a team as those who take an emergency of the mind."""
 WHO: Final[Mapping[str, Message]] = {
     "emergency service": message("the emergency service"),
     "hospital": message("the hospital"),
@@ -101,25 +104,43 @@ class InCare:
 
         A finding that became a note or a look goes behind those of its new level.
         """
-        changed = [
-            self._known_of(one, findings, infant_id) or self._handed_over(one, infant_id)
-            for one in findings
-        ]
+        changed = [self._in_care(one, findings, infant_id) for one in findings]
         return tuple(sorted(changed, key=lambda one: LEVELS.index(one.level)))
+
+    def _in_care(
+        self, finding: Finding, findings: Sequence[Finding], infant_id: UUID | None
+    ) -> Finding:
+        """A finding as it is known, or handed over; one that is asked about again can be handed over too."""
+        known = self._known_of(finding, findings, infant_id)
+        if known is None or known.known is None:
+            return msgspec.structs.replace(
+                finding, handed_over=self._handed_over(finding, infant_id)
+            )
+        if known.level == "note":
+            return known
+        mark = self._handed_over(finding, infant_id, since=known.known.at)
+        return msgspec.structs.replace(known, handed_over=mark)
 
     # ---- handed over ------------------------------------------------------------------------
 
-    def _handed_over(self, finding: Finding, infant_id: UUID | None) -> Finding:
-        """A finding with the mark of the last handover that covers it, if one does."""
-        for entry in reversed(about(self._handovers, infant_id)):
+    def _handed_over(
+        self, finding: Finding, infant_id: UUID | None, since: datetime | None = None
+    ) -> HandedOver | None:
+        """The mark of the last handover that covers a finding, if one does; those before `since` do not count.
+
+        Whoever is told of an emergency after those who can take it takes it from nobody.
+        """
+        told_only = None
+        for entry in reversed(_from(since, about(self._handovers, infant_id))):
             handover = entry.fact
             if not isinstance(handover, Handover) or handover.flag not in {None, finding.code}:
                 continue
             if self._covers(entry, finding, infant_id):
                 mark = self._mark(entry, handover, finding)
-                return msgspec.structs.replace(finding, handed_over=mark)
-        mark_of_answer = self._answered_by_name(finding, infant_id)
-        return msgspec.structs.replace(finding, handed_over=mark_of_answer)
+                if _can_take(handover, finding) or mark.holds:
+                    return mark
+                told_only = told_only or mark
+        return told_only or self._answered_by_name(finding, infant_id, since)
 
     def _mark(self, entry: Entry, handover: Handover, finding: Finding) -> HandedOver:
         who, at = called(handover.to, handover.name), entry.true_at
@@ -128,7 +149,7 @@ class InCare:
         answer = self._answer_to(entry, handover, finding)
         if answer is not None:
             return self._mark_of_answer(answer, finding, at=at, asked=handover.asked or "")
-        if finding.level == "emergency" and not handover.is_to_physician:
+        if not _can_take(handover, finding):
             return _told_only(who, at, asked=handover.asked or "")
         is_late = self._as_of >= by
         says = message(
@@ -162,9 +183,11 @@ class InCare:
                 return one
         return None
 
-    def _answered_by_name(self, finding: Finding, infant_id: UUID | None) -> HandedOver | None:
+    def _answered_by_name(
+        self, finding: Finding, infant_id: UUID | None, since: datetime | None
+    ) -> HandedOver | None:
         """A flag that a physician answered by name, and that only something else ends, is taken."""
-        for one in reversed(about(self._answers, infant_id)):
+        for one in reversed(_from(since, about(self._answers, infant_id))):
             answer = one.fact
             if not isinstance(answer, Answer) or answer.flag != finding.code:
                 continue
@@ -218,6 +241,7 @@ class InCare:
         by = known.next_at or at + timedelta(hours=open_h)
         by = min(by, latest_next_date(at, self._content))
         asked_h = self._content.constant(KNOWN_ASKED).value
+        excess_fraction = 0.0
         if self._as_of < by:
             says: Words = message(
                 "Known to {who} since {at}; next date {by}.",
@@ -232,7 +256,7 @@ class InCare:
             level = "physician" if finding.level == "emergency" else "look"
             if self._as_of >= by + timedelta(hours=asked_h):
                 # Nobody asked how it went: time has answered nothing.
-                level = finding.level
+                level, excess_fraction = finding.level, finding.excess_fraction
         return msgspec.structs.replace(
             finding,
             level=level,
@@ -240,7 +264,7 @@ class InCare:
             messages=(*_told(finding), says),
             due_at=by,
             to_whom=finding.to_whom if level in ACTED_ON else "",
-            excess_fraction=0.0,
+            excess_fraction=excess_fraction,
             known=KnownSince(at=at, until=by),
         )
 
@@ -275,12 +299,24 @@ def can_be_taken(finding: Finding) -> bool:
 
 def usual_recipient(finding: Finding) -> str:
     """To whom a finding is handed over as a rule: a value of the field 'to' of a handover."""
+    if _who_must_know(finding).startswith(AMBULANCE):
+        return "emergency service"
+    return {"emergency": "hospital", "physician": "physician"}.get(finding.level, "consultant")
+
+
+def _who_must_know(finding: Finding) -> str:
+    """Who must know, as the row says it; empty where it names nobody."""
     said = finding.to_whom
     while isinstance(said, Message) and said.params and isinstance(said.params[0][1], Message):
         said = said.params[0][1]
-    if isinstance(said, Message) and said.template.startswith(AMBULANCE):
-        return "emergency service"
-    return {"emergency": "hospital", "physician": "physician"}.get(finding.level, "consultant")
+    return said.template if isinstance(said, Message) else ""
+
+
+def _can_take(handover: Handover, finding: Finding) -> bool:
+    """Whether those to whom it was handed can act on it: an emergency is a physician's, or of the team that its row names."""
+    if finding.level != "emergency" or handover.is_to_physician:
+        return True
+    return handover.to == "other" and _who_must_know(finding).endswith(TEAM)
 
 
 def called(role: str, name: str | None) -> Words:
@@ -305,6 +341,10 @@ def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[date
             by = entry.fact.next_at or entry.true_at + timedelta(hours=open_h)
             latest = latest_next_date(entry.true_at, content)
             yield from (by, by + asked, latest, latest + asked)
+
+
+def _from(since: datetime | None, entries: Sequence[Entry]) -> list[Entry]:
+    return [one for one in entries if since is None or one.true_at >= since]
 
 
 def _told(finding: Finding) -> Sequence[Words]:

@@ -3,7 +3,7 @@
 What came at the first session had gathered before it. Where nobody knows over how long, it is left out:
 what came after it was made between the first session and the last, and its sum, divided by that time, is
 what is made on this schedule. Where the session before it is known, and the gap is none longer than the
-others, it counts with its time, and the last counts in part: a session that takes much leaves little behind
+others nor far shorter, it counts with its time, and the last counts in part: a session that takes much leaves little behind
 for the next, so that what the first one left, and the last one leaves, are best told from their own volumes. The sum of a day is not, because a day holds one interval more or less as it falls.
 Only what stayed in the breast at the first and the last session, how finely a volume is read, and how
 one day differs from the next make it uncertain.
@@ -55,6 +55,8 @@ class ProductionParameters(Parameters, frozen=True, kw_only=True):
     """At a longer gap it is asked whether a session was left out."""
     break_gap_h: Constant
     """A longer gap ends a list."""
+    first_gap_fraction: Constant
+    """The least of the shortest gap over which the first volume may have gathered."""
     last_fraction: Constant
     """How much the last volume and its time count where the first ones do."""
     left_fraction: Constant
@@ -234,26 +236,31 @@ def _before_h(
 ) -> float | None:
     """Hours over which the first volume of a run gathered; None where it is not known, or is a gap unlike the others.
 
-    It is known from what was entered with the session, else from the session before it, where no infant fed
-    at that breast in between. In a longer gap a breast fills up and makes less.
+    It is known from what was entered with the session, else from the session before it; neither where an
+    infant fed at that breast in between. In a longer gap a breast fills up and makes less; after a much shorter
+    one most of what comes was left behind by the removal before, and was not made since.
     """
     first = run[0].at
     said = [
         one.fact.hours_since_last
         for one in entries
-        if isinstance(one.fact, Expression) and one.true_at == first
+        if isinstance(one.fact, Expression)
+        and one.true_at == first
+        and (one.fact.left_ml if side == "left" else one.fact.right_ml) is not None
     ]
     known_h = next((hours for hours in said if hours is not None), None)
     if known_h is None:
         before = [one.at for one in sessions_of(side, _in_order(entries), parameters.same_minutes)]
         last = max((at for at in before if at < first), default=None)
-        if last is None or any(
-            last <= one.true_at <= first and feeds_at(one, side) for one in entries
-        ):
+        if last is None:
             return None
         known_h = elapsed_h(last, first)
-    longest_h = max(elapsed_h(one.at, after.at) for one, after in pairwise(run))
-    return known_h if 0 < known_h <= longest_h else None
+    began = first - timedelta(hours=known_h)
+    if any(began <= one.true_at <= first and feeds_at(one, side) for one in entries):
+        return None
+    gaps_h = [elapsed_h(one.at, after.at) for one, after in pairwise(run)]
+    least_h = parameters.first_gap_fraction.value * min(gaps_h)
+    return known_h if least_h <= known_h <= max(gaps_h) else None
 
 
 def sessions_of(side: OneSide, entries: Iterable[Entry], same: Constant) -> list[Session]:
@@ -393,7 +400,11 @@ def _working(
         ),
         constants=(
             parameters.window_d,
-            *(() if before_h is None else (parameters.last_fraction,)),
+            *(
+                ()
+                if before_h is None
+                else (parameters.first_gap_fraction, parameters.last_fraction)
+            ),
             parameters.left_fraction,
             parameters.reading_sd_ml,
             parameters.steady_sd_fraction,

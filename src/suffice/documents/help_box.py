@@ -14,8 +14,10 @@ from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
 from suffice.message import Amount, Message, Number, Words, message
 
-FEVER: Final = "temperature.fever_c"
-COLD: Final = "temperature.low_c"
+FEVER: Final = "fever_limit"
+PARENT_FEVER: Final = "ranking.parent_fever_c"
+COLD: Final = "low_temperature_limit"
+"""The limits of the infant's flags, which the clinic chooses where sources disagree."""
 FEEDS: Final = "feeding.feeds_count_per_day"
 YELLOW_TEST: Final = "teaching.jaundice_test_h"
 PINK_FROM: Final = "output.urates_from_h"
@@ -71,8 +73,8 @@ def at_once(content: Content) -> Iterator[Words]:
     )
     yield message(
         "Your baby has a fever of {fever} or more, or is colder than {cold}.",
-        fever=Amount(content.constant(FEVER).value, "Cel"),
-        cold=Amount(content.constant(COLD).value, "Cel"),
+        fever=Amount(content.constant(content.chosen(FEVER)).value, "Cel"),
+        cold=Amount(content.constant(content.chosen(COLD)).value, "Cel"),
     )
     yield message("Your baby throws up green. Or the skin is yellow on the first day.")
     yield message(
@@ -89,7 +91,7 @@ def see_today(content: Content) -> Iterator[Words]:
     """What a doctor sees the same day."""
     yield message(
         "No wet diaper in a whole day, or you have a fever of {fever} or more: call us now.",
-        fever=Amount(content.constant(FEVER).value, "Cel"),
+        fever=Amount(content.constant(PARENT_FEVER).value, "Cel"),
     )
     yield message(
         "Your baby is hard to wake for feeds. If the skin turns yellow: a test within {hours} hours.",

@@ -21,7 +21,7 @@ class PlanParameters(Parameters, frozen=True, kw_only=True):
         "term_days": "age.term_days",
         "preterm_before_days": "age.preterm_before_days",
         "late_preterm_from_days": "age.late_preterm_from_days",
-        "fever_c": "temperature.fever_c",
+        "parent_fever_c": "ranking.parent_fever_c",
     }
 
     feeds_count_per_day: Constant
@@ -29,7 +29,7 @@ class PlanParameters(Parameters, frozen=True, kw_only=True):
     term_days: Constant
     preterm_before_days: Constant
     late_preterm_from_days: Constant
-    fever_c: Constant
+    parent_fever_c: Constant
 
     band_low_fraction: Constant
     band_high_fraction: Constant

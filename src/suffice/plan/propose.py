@@ -421,7 +421,8 @@ def _contact(plan: Plan, parameters: PlanParameters, *, is_soon: bool) -> Line:
 
 def _calls(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
     """When the family calls, and whom: as soon as the flags of the same signs say, with this infant's own numbers."""
-    fever = Amount(parameters.fever_c.value, "Cel")
+    limit = asked.content.constant(asked.content.chosen("fever_limit"))
+    fever = Amount(limit.value, "Cel")
     yield message("Blue or grey, limp, or working hard to breathe: emergency number now.")
     yield message("Fever of {fever} or more, or cold and floppy: the hospital now.", fever=fever)
     yield message(
@@ -440,7 +441,8 @@ def _calls(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
         hours=Number(asked.content.constant(YELLOW_TEST).value, 0),
     )
     yield message(
-        "Parent: a fever of {fever} or more: a physician by phone within the hour.", fever=fever
+        "Parent: a fever of {fever} or more: a physician by phone within the hour.",
+        fever=Amount(parameters.parent_fever_c.value, "Cel"),
     )
     yield message(
         "Parent: thoughts of harm, heavy bleeding, a bad headache or chest pain: emergency number now."

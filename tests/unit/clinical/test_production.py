@@ -338,6 +338,38 @@ def test_the_first_volume_counts_with_its_time_where_it_was_said() -> None:
     assert PARAMETERS.last_fraction in found.working.constants
 
 
+def first_said(hours: float, fed_at: float | None = None) -> bool:
+    """Whether the first of sessions at every eighth hour counts where its hours were entered."""
+    entries = sessions([0, 8, 16])
+    said = Expression(left_ml=60.0, right_ml=40.0, hours_since_last=hours)
+    entries[0] = an_entry("x0", said, infant=None, at_h=0)
+    fed = [] if fed_at is None else [a_feed(fed_at, side="left")]
+    found = made([*entries, *fed], 24).left.per_day
+    assert found is not None
+    return "first volume" in {str(one.name) for one in found.working.inputs}
+
+
+def test_a_first_volume_soon_after_a_removal_is_left_out() -> None:
+    """What the removal before left behind was not made in a quarter of an hour."""
+    assert not first_said(0.25)
+    assert not first_said(3.9)
+    assert first_said(4)
+    assert not first_said(8.1)
+
+
+def test_a_feed_on_the_record_counts_more_than_the_hours_that_were_said() -> None:
+    assert first_said(6, fed_at=-7)
+    assert not first_said(6, fed_at=-2)
+
+
+def test_the_hours_of_the_other_breast_say_nothing() -> None:
+    left = sessions([0, 8, 16], right=None)
+    right = an_entry("r0", Expression(right_ml=40.0, hours_since_last=8), infant=None, at_h=0)
+    found = made([*left, right], 24).left.per_day
+    assert found is not None
+    assert "first volume" not in {str(one.name) for one in found.working.inputs}
+
+
 def test_a_session_before_the_window_says_over_how_long_the_first_one_gathered() -> None:
     """It is too old to count, and tells the time all the same."""
     older = sessions([-0.5, 4, 12, 20])

@@ -244,6 +244,27 @@ def test_a_number_for_the_night_that_is_missing_is_asked_for_once() -> None:
     assert said[0] == "A doctor must see Malachy today. Call us now: 555-0100."
 
 
+def in_force(made: Folder) -> list[str]:
+    """The lines of the days where the clinic's own values and choices count."""
+    content = made.source.policy.content_in_force(made.source.content)
+    source = msgspec.structs.replace(made.source, content=content)
+    return lines(read(msgspec.structs.replace(made, source=source), "days"))
+
+
+def test_a_fever_of_the_parent_is_told_by_the_limit_of_its_flag() -> None:
+    said = in_force(folder("ward-loss", constants={"temperature.fever_c": 37.5}))
+    assert any(f"fever of 37.5{NB}°C or more, or is colder" in line for line in said)
+    assert any(f"you have a fever of 38.0{NB}°C or more: call us now" in line for line in said)
+
+
+def test_an_emergency_of_the_infant_is_told_by_the_limits_that_the_clinic_chose() -> None:
+    older = {"fever_limit": "temperature.repeat_c", "low_temperature_limit": "temperature.cool_c"}
+    said = in_force(folder("ward-loss", choices=older))
+    told = f"Your baby has a fever of 37.5{NB}°C or more, or is colder than 36.5{NB}°C."
+    assert told in said
+    assert any(f"you have a fever of 38.0{NB}°C or more" in line for line in said)
+
+
 def test_pink_stains_are_usual_on_the_first_days_only() -> None:
     young = lines(read(folder("first-day"), "days"))
     assert f"Pink stains can show on the first 3{NB}days." in young

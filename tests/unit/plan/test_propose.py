@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from people import BORN_AT, an_entry
 from plan_case import (
@@ -15,6 +16,7 @@ from plan_case import (
     WELL,
     a_weight,
     an_infants,
+    asked,
     counts,
     proposed,
 )
@@ -31,7 +33,7 @@ from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
 from suffice.plan.parameters import plan_parameters
-from suffice.plan.propose import Proposal, _made, _method
+from suffice.plan.propose import Proposal, _made, _method, propose
 
 
 def said(proposal: Proposal, part: str) -> str:
@@ -218,6 +220,16 @@ def test_every_plan_says_when_to_call(day: float) -> None:
     calls = [text_of(one, Policy()) for one in proposed(*entries, day=day).calls]
     assert calls[0].startswith("Blue or grey, limp")
     assert any("38.0" in one for one in calls)
+
+
+def test_a_fever_to_call_for_is_that_of_the_flags() -> None:
+    entries = [one for one in WELL if one.true_at <= BORN_AT + timedelta(days=4)]
+    case = asked(*entries, day=4)
+    own = load().with_choices({"fever_limit": "temperature.repeat_c"})
+    own = own.with_overrides({"ranking.parent_fever_c": 38.5})
+    calls = [text_of(one, Policy()) for one in propose(replace(case, content=own)).calls]
+    assert any(one.startswith("Fever of 37.5") for one in calls)
+    assert any(one.startswith("Parent: a fever of 38.5") for one in calls)
 
 
 def test_a_sore_breast_is_not_pumped_to_build() -> None:

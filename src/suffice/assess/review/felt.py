@@ -1,7 +1,8 @@
 """Whether a temperature was taken when an infant was felt to be hot or cold.
 
 What a hand felt counts until a physician has answered, unless a thermometer answers at once: a usual
-temperature, at a site that can be trusted, soon after. One is taken again; two leave nothing to do.
+temperature, at a site that is known and can be trusted, soon after. One is taken again; two leave
+nothing to do, and where the second is not usual the hand was right.
 """
 
 from __future__ import annotations
@@ -24,6 +25,10 @@ from suffice.message import Instant
 
 FELT: Final = ("feels_hot", "feels_cold")
 """Keys of the signs that a thermometer can answer."""
+NOT_MEASURED: Final = tuple(
+    sign(key, False)  # noqa: FBT003  # the finding itself
+    for key in ("felt_and_measured", "felt_and_measured_again")
+)
 Taken = tuple[Entry, Temperature]
 
 
@@ -44,10 +49,24 @@ def review_felt(
     answers = [_answering(one, case, parameters, taken) for one in present]
     told = [one for one in answers if one is not None]
     if len(told) < len(answers):
-        yield sign("felt_and_measured", False)  # noqa: FBT003  # the finding itself
+        yield from NOT_MEASURED
         return
     entry, _ = max(told, key=lambda one: one[0].true_at)
     again_h = parameters.temperature.cool_again_h.value
+    later = [one for one in taken if one[0].true_at > entry.true_at]
+    again = next(
+        (
+            one
+            for one in later
+            if elapsed_h(entry.true_at, one[0].true_at) >= again_h
+            and _answers(one, case, parameters)
+        ),
+        None,
+    )
+    until_then = later if again is None else later[: later.index(again)]
+    if any(_is_unusual(one, parameters) for one in until_then):
+        yield from NOT_MEASURED
+        return
     measured = Sign(
         present=Truth.TRUE,
         age_h=case.age_at(entry.true_at) or 0.0,
@@ -58,26 +77,22 @@ def review_felt(
         gaps=(("at", Instant(entry.true_at)),),
     )
     yield Reviewed(signs={"felt_and_measured": (measured,)})
-    later = [one for one in taken if elapsed_h(entry.true_at, one[0].true_at) >= again_h]
-    yield sign("felt_and_measured_again", any(_is_usual(one, case, parameters) for one in later))
+    yield sign("felt_and_measured_again", again is not None)
 
 
 def _answering(
     felt: Sign, case: Case, parameters: CareParameters, taken: Sequence[Taken]
 ) -> Taken | None:
-    """The first temperature that answers a sign: none of its hour may be unusual."""
+    """The first temperature that answers a sign: none of the hour before and after it may be unusual."""
     noted = _noted_at(felt, case)
     if noted is None or felt.at is None:
         return None
     within_h = parameters.felt_measured_h.value
-    at_once = [
-        one
-        for one in taken
-        if one[0].true_at >= noted and elapsed_h(felt.at, one[0].true_at) <= within_h
-    ]
-    if not all(_is_usual(one, case, parameters) for one in at_once):
+    near = [one for one in taken if abs(elapsed_h(felt.at, one[0].true_at)) <= within_h]
+    if any(_is_unusual(one, parameters) for one in near):
         return None
-    return at_once[0] if at_once else None
+    at_once = (one for one in near if one[0].true_at >= noted)
+    return next((one for one in at_once if _answers(one, case, parameters)), None)
 
 
 def _noted_at(felt: Sign, case: Case) -> datetime | None:
@@ -86,11 +101,17 @@ def _noted_at(felt: Sign, case: Case) -> datetime | None:
     return max(noted, default=None)
 
 
-def _is_usual(taken: Taken, case: Case, parameters: CareParameters) -> bool:
-    """Whether it is neither warm nor cool, and was taken where it can be trusted."""
-    entry, fact = taken
+def _is_unusual(taken: Taken, parameters: CareParameters) -> bool:
+    """Whether it is warm or cool, wherever it was taken."""
     limits = parameters.temperature
+    return not limits.cool_c.value <= taken[1].temperature_c < limits.repeat_c.value
+
+
+def _answers(taken: Taken, case: Case, parameters: CareParameters) -> bool:
+    """Whether it is usual, and is known to have been taken where it can be trusted."""
+    entry, fact = taken
     age_d = (case.age_at(entry.true_at) or 0.0) / HOURS_PER_DAY
-    if fact.site and is_doubtful_site(fact.site, age_d, limits):
-        return False
-    return limits.cool_c.value <= fact.temperature_c < limits.repeat_c.value
+    is_trusted = fact.site is not None and not is_doubtful_site(
+        fact.site, age_d, parameters.temperature
+    )
+    return is_trusted and not _is_unusual(taken, parameters)

@@ -17,9 +17,10 @@ from suffice.message import Instant
 def review_growing(
     case: Case, parameters: CareParameters, gained: Gained, change: Figure | None
 ) -> Reviewed:
-    """The sign `growing_well`: back at birth weight, with a strong gain since the lowest weight.
+    """The sign `growing_well`: back at birth weight, with a strong gain since the lowest weight, and still going up.
 
-    The weight must have stood when feeds were last written down, so that no old one excuses few feeds.
+    The weight must have stood when feeds were last written down, so that no old one excuses few feeds; a
+    strong gain of the weeks before excuses none where the last weight lies no higher than one before it.
 
     Args:
         case: The infant.
@@ -30,7 +31,8 @@ def review_growing(
     gain, weights = gained.since_lowest, [one for one in usable(case) if not one.is_birth]
     if gain is None or gain.low is None or change is None or not weights:
         return sign("growing_well", False)  # noqa: FBT003  # the finding itself
-    last = max(weights, key=lambda one: one.age_h)
+    *before, last = sorted(weights, key=lambda one: one.age_h)
+    is_highest = all(one.weight_g < last.weight_g for one in before)
     at = case.at_age(last.age_h)
     fed = [entry.true_at for kind in (Feed, FeedCount) for entry, _ in case.facts(kind)]
     stands_until = at + timedelta(days=parameters.horizons.weight_second_week_d.value)
@@ -39,6 +41,7 @@ def review_growing(
         "growing_well",
         gained.has_risen
         and is_strong
+        and is_highest
         and change.value >= 0
         and max(fed, default=at) <= stands_until,
         age_h=last.age_h,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import Final
+from typing import Final, NamedTuple
 
 import msgspec
 
@@ -22,7 +22,7 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Observation, Temperature
 from suffice.clinical.entry import Sign as SignFact
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.clinical.working import Figure, Working
+from suffice.clinical.working import Constant, Figure, Working
 from suffice.knowledge.observable import FOLDER as OBSERVATIONS
 from suffice.knowledge.observable import Observable
 from suffice.knowledge.policy import Policy
@@ -251,21 +251,61 @@ def _signs_of_parent(
     yield "no_red_breast", Sign(present=truth_of(not is_red))
 
 
+class _Lump(NamedTuple):
+    """A lump from when it began until an entry says that it is gone."""
+
+    noted: tuple[Entry, ...]
+    began_at: datetime
+    is_told: bool
+    """Whether it was said of each of its entries when it began."""
+    gone_at: datetime | None
+
+    def is_short(self, as_of: datetime, limit: Constant) -> bool:
+        """Whether it has not lasted, as far as anybody can know."""
+        return self.is_told and elapsed_h(self.began_at, self.gone_at or as_of) < limit.value
+
+
+def _lumps(entries: Sequence[Entry]) -> Iterator[_Lump]:
+    """Each lump by itself: one that has gone does not make the next one older."""
+    noted: list[tuple[Entry, SignFact]] = []
+    for entry in entries:
+        fact = entry.fact
+        if not isinstance(fact, SignFact) or fact.sign != BREAST_LUMP:
+            continue
+        if fact.present:
+            noted.append((entry, fact))
+        elif noted:
+            yield _lump_of(noted, entry.true_at)
+            noted = []
+    if noted:
+        yield _lump_of(noted, None)
+
+
+def _lump_of(noted: Sequence[tuple[Entry, SignFact]], gone_at: datetime | None) -> _Lump:
+    return _Lump(
+        tuple(entry for entry, _ in noted),
+        min(min(fact.since or entry.true_at, entry.true_at) for entry, fact in noted),
+        all(fact.since for _, fact in noted),
+        gone_at,
+    )
+
+
 def _lump(
     entries: Sequence[Entry], seen: Mapping[str, Sign], parameters: CareParameters, as_of: datetime
 ) -> Iterator[tuple[str, Sign]]:
     """Whether a lump lasts, and whether it is new: one of which nobody said when it began lasts."""
-    lump = seen.get(BREAST_LUMP)
+    lump, lumps = seen.get(BREAST_LUMP), list(_lumps(entries))
     if lump is None or lump.at is None:
         return
-    noted = [
-        (entry, entry.fact)
-        for entry in entries
-        if isinstance(entry.fact, SignFact) and entry.fact.sign == BREAST_LUMP
-    ]
-    is_told = all(fact.since for _, fact in noted if fact.present)
-    until = as_of if noted[-1][1].present else noted[-1][0].true_at
-    is_short = is_told and elapsed_h(lump.at, until) < parameters.breast_lump_h.value
-    is_new = is_short and noted[-1][1].present
-    yield "breast_lump_lasts", msgspec.structs.replace(lump, present=truth_of(not is_short))
-    yield "breast_lump_new", msgspec.structs.replace(lump, present=truth_of(is_new))
+    answers, limit, last = answers_in(entries), parameters.breast_lump_h, lumps[-1]
+    open_ = [one for one in lumps if not answers.cover(one.noted[-1].id)] or [last]
+    lasts = not all(one.is_short(as_of, limit) for one in open_)
+    is_new = not lasts and last.gone_at is None
+    gaps = {**dict(lump.gaps), "at": Instant(last.began_at)}
+    yield "breast_lump_lasts", msgspec.structs.replace(lump, present=truth_of(lasts))
+    yield (
+        "breast_lump_new",
+        msgspec.structs.replace(
+            lump, present=truth_of(is_new), at=last.began_at, gaps=tuple(gaps.items())
+        ),
+    )

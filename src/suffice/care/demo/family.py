@@ -20,6 +20,7 @@ from suffice.care.demo.scenario import (
     WrittenDailyFeeds,
     WrittenFamily,
     WrittenInfant,
+    WrittenSign,
 )
 from suffice.clinical.entry import (
     Answer,
@@ -96,7 +97,7 @@ class Families:
             at = self._ago(taken.ago_h)
             yield self._entry(family.key, f"temperature {number}", measured, at)
         for number, seen in enumerate(family.signs):
-            sign = Sign(sign=seen.sign, present=seen.present)
+            sign = self._sign(seen)
             yield self._entry(family.key, f"sign {number}", sign, self._ago(seen.ago_h))
         for number, illness in enumerate(family.illnesses):
             fact: AnyFact = Illness(what=illness.what)
@@ -228,12 +229,16 @@ class Families:
             fact = Illness(what=illness.what)
             yield f"illness {number}", fact, self._ago(illness.ago_h), reported, None
         for number, seen in enumerate(written.signs):
-            sign = Sign(sign=seen.sign, present=seen.present)
+            sign = self._sign(seen)
             yield f"sign {number}", sign, self._ago(seen.ago_h), Basis.OBSERVED, None
         for number, note in enumerate(written.notes):
             yield f"note {number}", Note(text=note.text), self._ago(note.ago_h), reported, None
         for name, fact, ago_h in self._in_care(written):
             yield name, fact, self._ago(ago_h), reported, None
+
+    def _sign(self, seen: WrittenSign) -> Sign:
+        since = None if seen.began_ago_h is None else self._ago(seen.began_ago_h)
+        return Sign(sign=seen.sign, present=seen.present, since=since)
 
     def _in_care(
         self, written: WrittenInfant | WrittenFamily

@@ -118,6 +118,7 @@ class WrittenSign(_Written, frozen=True, kw_only=True):
     ago_h: float
     sign: str
     present: bool = True
+    began_ago_h: float | None = None
 
 
 class WrittenHandover(_Written, frozen=True, kw_only=True):

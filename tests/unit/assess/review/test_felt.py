@@ -14,6 +14,8 @@ from suffice.assess.rules.truth import Truth
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
+NOT_MEASURED = {"felt_and_measured": Truth.FALSE, "felt_and_measured_again": Truth.FALSE}
+
 
 def signs(seen: str) -> dict[str, Truth]:
     content, record = load(), record_of("girl, 39+3, 3400 g, vaginal", seen)
@@ -47,7 +49,7 @@ def test_nothing_is_said_where_nobody_felt_it():
     ],
 )
 def test_not_at_once_not_usual_or_not_to_be_trusted_answers_nothing(taken):
-    assert signs(f"360 h: sign feels_hot; {taken}") == {"felt_and_measured": Truth.FALSE}
+    assert signs(f"360 h: sign feels_hot; {taken}") == NOT_MEASURED
 
 
 def test_a_usual_one_at_once_answers_and_a_second_an_hour_later_ends():
@@ -58,10 +60,17 @@ def test_a_usual_one_at_once_answers_and_a_second_an_hour_later_ends():
     }
     assert signs(f"{once}; 361.4 h: 37.0 °C")["felt_and_measured_again"] is Truth.FALSE
     assert signs(f"{once}; 361.5 h: 37.0 °C")["felt_and_measured_again"] is Truth.TRUE
-    assert signs(f"{once}; 361.5 h: 38.0 °C")["felt_and_measured_again"] is Truth.FALSE
+
+
+def test_a_second_one_that_is_not_usual_takes_the_answer_back():
+    once = "360 h: sign feels_hot; 360.5 h: 37.4 °C"
+    assert signs(f"{once}; 361.5 h: 38.0 °C") == NOT_MEASURED
+    assert signs(f"{once}; 360.9 h: 37.5 °C; 362 h: 37.0 °C") == NOT_MEASURED
+    twice = f"{once}; 361.5 h: 37.0 °C; 362 h: 38.0 °C"
+    assert signs(twice)["felt_and_measured_again"] is Truth.TRUE
 
 
 def test_each_that_was_felt_needs_its_own():
     both = "360 h: sign feels_hot; 360.5 h: 37.0 °C; 363 h: sign feels_cold"
-    assert signs(both) == {"felt_and_measured": Truth.FALSE}
+    assert signs(both) == NOT_MEASURED
     assert signs(f"{both}; 363.5 h: 36.6 °C")["felt_and_measured"] is Truth.TRUE
