@@ -13,6 +13,7 @@ from suffice.care.clinic.clinic import clinic
 from suffice.care.clinic.roles import Act
 from suffice.clinical.entry import Identity, Record
 from suffice.exchange.table.families import Called, Families
+from suffice.exchange.table.options import by_name
 from suffice.language.text import text_of
 from suffice.record import repository
 
@@ -53,6 +54,6 @@ def _called(record: Record, now: datetime) -> Called:
     names = {
         entry.infant_id: entry.fact.name
         for entry in record.entries_at(now)
-        if isinstance(entry.fact, Identity) and entry.infant_id is not None
+        if isinstance(entry.fact, Identity)
     }
-    return Called(record=record, infants={name: infant for infant, name in names.items()})
+    return Called(record=record, infants=by_name(names.items()))

@@ -305,6 +305,8 @@ async function takeAnswer(form, answer, { adding = false, fields = fieldsOf(form
   place.replaceWith(sheet);
   const now = sheet.querySelector("form[data-kept]");
   fill(now, latest, typed);
+  const moment = typed.has("when") && now.querySelector("[data-moment]");
+  if (moment) settleTime(now, moment);
   watch(now);
   keep(now);
   if (at && document.getElementById(at)) return document.getElementById(at).focus({ preventScroll: true });
