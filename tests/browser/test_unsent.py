@@ -363,6 +363,21 @@ def test_back_closes_the_form_and_keeps_what_was_typed(family: str, arrive: Arri
     assert page.evaluate(STORED) == []
 
 
+def test_what_was_kept_outlives_a_clock_that_is_put_right(
+    family: str, arrive: Arrive, address: str
+) -> None:
+    page = arrive(f"{family}enter/note/")
+    page.locator("textarea").fill("typed by a clock that went ahead")
+    page.clock.set_fixed_time(datetime.now(UTC) - timedelta(minutes=5))
+    page.goto(f"{address}/")
+    expect(page.locator(".unsent")).to_be_visible()
+    page.clock.set_fixed_time(datetime.now(UTC) - timedelta(days=2))
+    page.goto(f"{address}/")
+    expect(page.locator("h1")).to_be_visible()
+    expect(page.locator(".unsent")).to_have_count(0)
+    assert page.evaluate(STORED) == []
+
+
 def test_a_time_that_is_changed_while_a_question_is_on_its_way_is_no_longer_now(
     family: str, arrive: Arrive
 ) -> None:

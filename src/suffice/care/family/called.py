@@ -39,7 +39,11 @@ def families_called(access: Access | None, *, now: datetime) -> Families:
         wanted = {text: ids.get(_plain(text), []) for text in texts}
         records = repository.read_many([one for found in wanted.values() for one in found])
         return {
-            text: tuple(_called(records[one], now) for one in found if one in records)
+            text: tuple(
+                _called(records[one], now)
+                for one in found
+                if one in records and _is_called(records[one], text, now)
+            )
             for text, found in wanted.items()
         }
 
@@ -48,6 +52,17 @@ def families_called(access: Access | None, *, now: datetime) -> Families:
 
 def _plain(name: str) -> str:
     return " ".join(folded(name).split())
+
+
+def _is_called(record: Record, text: str, now: datetime) -> bool:
+    """Whether the record agrees: the list may not know yet that a family was renamed."""
+    named = [
+        entry.fact.name
+        for entry in record.entries_at(now)
+        if isinstance(entry.fact, Identity) and entry.infant_id is None
+    ]
+    own = {_plain(str(record.family_id)), *map(_plain, named[-1:])}
+    return not named or _plain(text) in own
 
 
 def _called(record: Record, now: datetime) -> Called:
