@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TypeVar
 
+import pytest
+
 Row = TypeVar("Row")
 
 MOST_FAULTS = 20
@@ -25,18 +27,20 @@ def each_row(
     def of(check: Callable[[Row], None]) -> Callable[[], None]:
         def test() -> None:
             assert table, "a table without rows tests nothing"
-            faults: list[Exception] = []
+            faults: list[BaseException] = []
             for row in table:
                 try:
                     check(row)
-                except Exception as fault:  # noqa: BLE001 -- each is raised again, with its row
+                # What did not raise, as pytest says it, is no Exception.
+                except (Exception, pytest.fail.Exception) as fault:  # each is raised again, with its row
                     fault.add_note(f"row: {name(row)}")
                     faults.append(fault)
                 if len(faults) == MOST_FAULTS:
                     break
             if faults:
                 least = "at least " if len(faults) == MOST_FAULTS else ""
-                raise ExceptionGroup(f"{least}{len(faults)} of {len(table)} rows failed", faults)
+                said = f"{least}{len(faults)} of {len(table)} rows failed"
+                raise BaseExceptionGroup(said, faults)
 
         test.__name__, test.__doc__ = check.__name__, check.__doc__
         test.__module__, test.__qualname__ = check.__module__, check.__qualname__

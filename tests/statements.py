@@ -4,8 +4,9 @@
 its tests asked of the database. The run on PostgreSQL that follows reads it, and of the tests of
 pages it leaves those out whose every statement, and every way in which one failed, another asks
 that it does run. What a test asks there rests on the page, not on the engine. Tests of the record,
-of what reaches it and of bad values are never left out, nor is a test that nobody has heard yet;
-`make sweep` runs all of them.
+of what reaches it and of bad values are never left out, nor is a test of whole transactions: who waits
+for whom is the engine's, and no statement of SQLite says that a row is locked. Nor is a test that nobody
+has heard yet; `make sweep` runs all of them.
 """
 
 from __future__ import annotations
@@ -129,7 +130,9 @@ def enough(asked: Mapping[str, Mapping[str, int]], there: Iterable[str] = ()) ->
 
 def may_be_left_out(item: pytest.Item) -> bool:
     is_of_a_page = item.nodeid.startswith(PAGES)
-    return is_of_a_page and item.get_closest_marker("both_engines") is None
+    database = item.get_closest_marker("django_db")
+    is_whole = database is not None and bool(database.kwargs.get("transaction"))
+    return is_of_a_page and not is_whole and item.get_closest_marker("both_engines") is None
 
 
 def left_out(items: list[pytest.Item], asked: Asked) -> set[pytest.Item]:

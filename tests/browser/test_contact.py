@@ -141,6 +141,34 @@ def test_in_a_network_that_leads_nowhere_a_link_leaves_the_part_in_view(
     phone.wait_for_url(f"**{paths[0]}contact/")
 
 
+WITHOUT_NETWORK = "() => Object.defineProperty(navigator, 'onLine', { get: () => false })"
+
+
+def test_a_device_in_no_network_that_runs_the_server_itself_goes_on(
+    phone: Page, paths: list[str], address: str
+) -> None:
+    """A laptop with its radio off: the browser says that it is offline, and the server is there."""
+    phone.evaluate(WITHOUT_NETWORK)
+    phone.get_by_role("link", name="All parts").first.click()
+    phone.wait_for_url(f"**{paths[0]}contact/")
+    phone.goto(f"{address}{paths[0]}contact/latch/")
+    phone.evaluate(WITHOUT_NETWORK)
+    phone.evaluate("() => { window.isOld = true }")
+    phone.get_by_role("button", name="I looked: as expected").click()
+    phone.wait_for_function("() => !window.isOld")
+    expect(phone.locator(".unsent")).to_have_count(0)
+
+
+def test_a_network_that_never_answers_is_given_up(phone: Page) -> None:
+    here = phone.url
+    phone.route("**/*", lambda route: None)
+    phone.locator("#nose_free").get_by_role("button", name="Yes").first.click()
+    wait_for_kept(phone, 1)
+    phone.get_by_role("link", name="All parts").first.click()
+    expect(phone.locator(".unsent")).to_contain_text("another page cannot be loaded now")
+    assert phone.url == here
+
+
 def test_what_waits_when_a_tab_is_closed_is_sent_by_the_next(
     phone: Page, paths: list[str], address: str
 ) -> None:

@@ -361,3 +361,40 @@ def test_back_closes_the_form_and_keeps_what_was_typed(family: str, arrive: Arri
     page.locator("dialog").get_by_role("link", name="Cancel").click()
     expect(page.locator("dialog")).to_have_count(0)
     assert page.evaluate(STORED) == []
+
+
+def test_what_was_kept_outlives_a_clock_that_is_put_right(
+    family: str, arrive: Arrive, address: str
+) -> None:
+    page = arrive(f"{family}enter/note/")
+    page.locator("textarea").fill("typed by a clock that went ahead")
+    page.clock.set_fixed_time(datetime.now(UTC) - timedelta(minutes=5))
+    page.goto(f"{address}/")
+    expect(page.locator(".unsent")).to_be_visible()
+    page.clock.set_fixed_time(datetime.now(UTC) - timedelta(days=2))
+    page.goto(f"{address}/")
+    expect(page.locator("h1")).to_be_visible()
+    expect(page.locator(".unsent")).to_have_count(0)
+    assert page.evaluate(STORED) == []
+
+
+def test_a_time_that_is_changed_while_a_question_is_on_its_way_is_no_longer_now(
+    family: str, arrive: Arrive
+) -> None:
+    page = arrive(f"{family}enter/temperature/")
+    held: list[Route] = []
+    page.route("**/enter/temperature/", lambda route: held.append(route))  # noqa: PLW0108  # no builtin
+    page.get_by_label("Temperature", exact=True).fill("many")
+    save(page)
+    until(lambda: page.wait_for_timeout(20) or held, bool)
+    page.locator("[data-moment] summary").click()
+    when = page.locator("[data-moment] input[type=datetime-local]")
+    earlier = page.evaluate(
+        """([now]) => new Date(Date.parse(`${now}Z`) - 3600000).toISOString().slice(0, 16)""",
+        [when.input_value()],
+    )
+    when.fill(earlier)
+    held.pop().continue_()
+    expect(page.locator("#what-is-wrong")).to_be_visible()
+    expect(page.locator("[data-now]")).to_have_text(earlier.replace("T", " "))
+    assert page.locator("input[name=when]").input_value() == earlier

@@ -37,6 +37,19 @@ def test_all_rows_that_fail_are_named_and_the_others_are_not():
     assert "row: number 3" not in told
 
 
+def test_a_row_in_which_nothing_is_raised_is_named_too():
+    """Pytest says so by what is no Exception."""
+
+    @each_row([1, 2], lambda row: f"number {row}")
+    def test_it(row):
+        with pytest.raises(KeyError):
+            dict.fromkeys([row])[1]
+
+    with pytest.raises(BaseExceptionGroup, match="1 of 2 rows failed") as failed:
+        test_it()
+    assert "row: number 1" in "".join(traceback.format_exception(failed.value))
+
+
 def test_a_table_that_is_wrong_as_a_whole_is_not_told_row_by_row():
     asked = []
 

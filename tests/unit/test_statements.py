@@ -56,21 +56,25 @@ def test_another_column_makes_another_of_it():
 class AnItem:
     """What is asked of one of pytest's: its name and its marks."""
 
-    def __init__(self, nodeid, *, both=False):
-        self.nodeid, self.both = nodeid, both
+    def __init__(self, nodeid, *, both=False, whole=False):
+        self.nodeid = nodeid
+        self.marks = {"django_db": SimpleNamespace(kwargs={"transaction": True} if whole else {})}
+        if both:
+            self.marks["both_engines"] = SimpleNamespace(kwargs={})
 
     def get_closest_marker(self, name):
-        return name if self.both and name == "both_engines" else None
+        return self.marks.get(name)
 
 
 def test_only_a_test_of_a_page_that_was_heard_and_asks_nothing_more_is_left_out():
     pages = [AnItem(f"tests/web/test_a.py::test_{number}") for number in range(EACH + 1)]
     marked = AnItem("tests/web/test_a.py::test_marked", both=True)
+    whole = AnItem("tests/web/test_a.py::test_in_transactions_of_its_own", whole=True)
     unheard = AnItem("tests/web/test_a.py::test_unheard")
     elsewhere = AnItem("tests/unit/record/test_a.py::test_it")
-    asked = {one.nodeid: {"a": 1} for one in (*pages, marked)}
-    items = [*pages, marked, unheard, elsewhere]
-    assert left_out(items, asked) == set(pages[EACH - 1 :])
+    asked = {one.nodeid: {"a": 1} for one in (*pages, marked, whole)}
+    items = [*pages, marked, whole, unheard, elsewhere]
+    assert left_out(items, asked) == set(pages[EACH - 2 :])
     asked[pages[-1].nodeid] = {"a": 1, "b": 1}
     assert pages[-1] not in left_out(items, asked)
 

@@ -10,8 +10,9 @@ from django.test import Client
 
 from bad_input.shown_page import ShownPage
 from members import a_member
+from suffice.care.family import recording
 from suffice.care.family.asking import record_of
-from suffice.care.family.recording import open_family
+from suffice.care.family.recording import open_family, record_entry
 from suffice.care.family.transfer import import_csv
 from suffice.clinical import entry as domain
 from suffice.exchange.table.options import CsvOptions
@@ -222,4 +223,45 @@ def test_who_runs_the_program_reads_a_table_of_several_families(other: UUID) -> 
     options = CsvOptions(zone="UTC", entered_by="consultant", entered_at=now)
     done = import_csv(table(row(CALLED, "1", 3150), row(NAME, "Ava", 3050)), options, now=now)
     assert (done.opened_count, done.entry_count) == (0, 2)
+    assert weights(other) == [3150]
+
+
+def test_a_name_that_both_twins_bear_means_neither(page: Client, family: UUID) -> None:
+    """Whichever was meant, the weight of the other would be wrong."""
+    record = record_of(family)
+    now = datetime.now(UTC)
+    for infant in record.infants:
+        named = domain.Entry(
+            id=uuid4(), fact=domain.Identity(name="Mara"), basis=domain.Basis.REPORTED,
+            true_at=now - timedelta(hours=1), entered_at=now, entered_by="consultant",
+            infant_id=infant.id,
+        )  # fmt: skip
+        record_entry(family, named, now=now)
+    before = weights(family)
+    for about in ("", str(family)):
+        said = imported(page, upload(page, "list.csv", table(row(NAME, "Mara", 3050)), about))
+        assert "CSV-044" in said
+        assert "several of that name" in said
+    assert weights(family) == before
+    imported(page, upload(page, "list.csv", table(row(NAME, "2", 2700))))
+    assert weights(family) == [*before, 2700]
+
+
+def test_a_family_that_was_renamed_is_not_found_by_what_the_list_still_calls_it(
+    page: Client, other: UUID, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(recording, "refresh", lambda *_given, **_named: None)
+    called = next(
+        one for one in record_of(other).entries
+        if isinstance(one.fact, domain.Identity) and one.infant_id is None
+    )  # fmt: skip
+    renamed = domain.Entry(
+        id=uuid4(), fact=domain.Identity(name="Ottilie Testcase"), basis=called.basis,
+        true_at=called.true_at, entered_at=datetime.now(UTC), entered_by="consultant",
+        replaces=called.id,
+    )  # fmt: skip
+    record_entry(other, renamed, now=datetime.now(UTC))
+    assert "CSV-053" in imported(page, upload(page, "a.csv", table(row(CALLED, "1", 3150))))
+    assert weights(other) == []
+    imported(page, upload(page, "b.csv", table(row(str(other), "1", 3150))))
     assert weights(other) == [3150]

@@ -13,6 +13,7 @@ from suffice.care.clinic.clinic import clinic
 from suffice.care.clinic.roles import Act
 from suffice.clinical.entry import Identity, Record
 from suffice.exchange.table.families import Called, Families
+from suffice.exchange.table.options import by_name
 from suffice.language.text import text_of
 from suffice.record import repository
 
@@ -38,7 +39,11 @@ def families_called(access: Access | None, *, now: datetime) -> Families:
         wanted = {text: ids.get(_plain(text), []) for text in texts}
         records = repository.read_many([one for found in wanted.values() for one in found])
         return {
-            text: tuple(_called(records[one], now) for one in found if one in records)
+            text: tuple(
+                _called(records[one], now)
+                for one in found
+                if one in records and _is_called(records[one], text, now)
+            )
             for text, found in wanted.items()
         }
 
@@ -49,10 +54,21 @@ def _plain(name: str) -> str:
     return " ".join(folded(name).split())
 
 
+def _is_called(record: Record, text: str, now: datetime) -> bool:
+    """Whether the record agrees: the list may not know yet that a family was renamed."""
+    named = [
+        entry.fact.name
+        for entry in record.entries_at(now)
+        if isinstance(entry.fact, Identity) and entry.infant_id is None
+    ]
+    own = {_plain(str(record.family_id)), *map(_plain, named[-1:])}
+    return not named or _plain(text) in own
+
+
 def _called(record: Record, now: datetime) -> Called:
     names = {
         entry.infant_id: entry.fact.name
         for entry in record.entries_at(now)
-        if isinstance(entry.fact, Identity) and entry.infant_id is not None
+        if isinstance(entry.fact, Identity)
     }
-    return Called(record=record, infants={name: infant for infant, name in names.items()})
+    return Called(record=record, infants=by_name(names.items()))

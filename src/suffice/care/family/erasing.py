@@ -37,8 +37,9 @@ WHY: Final[dict[str, Message]] = {
 """The reasons that can be given."""
 APART_FOR: Final = timedelta(days=30)
 """So long after an account was made or reset by another, one person may still hold both."""
-GIVES_A_WAY_IN: Final = frozenset({"user.invited", "user.reset"})
-"""What hands somebody the link with which a passphrase is chosen."""
+GIVES_A_WAY_IN: Final = frozenset({"user.invited", "user.reset", "outside.linked"})
+"""What hands somebody a way into an account: the link with which a passphrase is chosen, or which account
+elsewhere signs in to it."""
 WIPES_AGAIN: Final = timedelta(minutes=2)
 WIPES_AGAIN_LATEST: Final = timedelta(hours=1)
 """How long the wiping of the night waits after the first time that somebody read for long, and at the most."""
@@ -207,7 +208,7 @@ def _check_free(family_id: UUID, now: datetime) -> None:
 def _check_two(asked_by: str, confirmed_by: str, now: datetime) -> None:
     """Refuse two accounts that one person may hold: whoever invites or resets an account had its link.
 
-    It goes through others too: of two whom a third invited, that third may hold both. What is done from a
+    Whoever links one to an account elsewhere may hold that. It goes through others too: of two whom a third invited, that third may hold both. What is done from a
     shell counts for nobody: whoever has one can change the database itself.
     """
     trail.flush()
@@ -230,8 +231,8 @@ def _may_be_one(confirmed_by: str) -> Problem:
         code="ERASE-005",
         what=message("Nothing was erased."),
         why=message(
-            "Of the account '{name}' and the one that asked, within {days} days one was invited or reset by the"
-            " other, or both by one person: they may be in one hand.",
+            "Of the account '{name}' and the one that asked, within {days} days one was invited, reset or linked to"
+            " an account elsewhere by the other, or both by one person: they may be in one hand.",
             name=confirmed_by,
             days=APART_FOR.days,
         ),

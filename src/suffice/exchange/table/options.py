@@ -96,6 +96,15 @@ def by_field(columns: Iterable[Column]) -> dict[str, Column]:
     return {column.field: column for column in columns if column.field is not Field.IGNORED}
 
 
+def by_name(infants: Iterable[tuple[UUID | None, str]]) -> dict[str, UUID]:
+    """The infants of a family by name: a name that two of them bear means neither."""
+    named: dict[str, set[UUID]] = {}
+    for infant_id, name in infants:
+        if infant_id is not None:
+            named.setdefault(name, set()).add(infant_id)
+    return {name: ids.pop() for name, ids in named.items() if len(ids) == 1}
+
+
 ORDERS: Final[Mapping[DateOrder, Message]] = {
     "day first": message("the day first, since the file has {date}"),
     "month first": message("the month first, since the file has {date}"),

@@ -426,7 +426,7 @@ def _unknown_infant(text: str, number: int) -> Problem:
     return Problem(
         code="CSV-044",
         what=message("The row is about infant '{text}'.", text=text),
-        why=message("The family has none of that name or number."),
+        why=message("The family has none of that name or number, or several of that name."),
         fix=message("Write 1 for the first-born, 2 for the second, or say which infant is meant."),
         where=message("row {number}", number=number),
     )

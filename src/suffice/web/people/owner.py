@@ -30,7 +30,7 @@ class OwnerForm(SpokenForm):
     def __init__(self, *args: Any, user: AbstractBaseUser | AnonymousUser, **options: Any) -> None:
         super().__init__(*args, **options)
         self.user = cast("User", user)
-        if not self.user.has_usable_password():  # who signs in elsewhere only, a moment ago
+        if not self.user.has_usable_password():  # who signs in elsewhere only has none
             del self.fields["passphrase"]
 
     def clean_passphrase(self) -> str:

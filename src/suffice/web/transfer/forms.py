@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from suffice.errors import Problem
 from suffice.exchange.table.columns import FIELDS, UNIT_WORDS, UNITS, Column, Field, meaning
 from suffice.exchange.table.file import DELIMITERS, ENCODINGS
-from suffice.exchange.table.options import CsvOptions
+from suffice.exchange.table.options import CsvOptions, by_name
 from suffice.message import Number, message
 from suffice.web.fields.choices import radios
 from suffice.web.fields.reading import AskingForm, MomentField
@@ -253,5 +253,5 @@ class TableForm(AskingForm):
             over_h=word("over_h"),
             leave_out_bad_rows=bool(answers.get("leave_out_bad_rows")),
             accept_doubtful=bool(answers.get("accept_doubtful")),
-            infants={name: infant_id for infant_id, name in self.infants},
+            infants=by_name(self.infants),
         )

@@ -13,7 +13,7 @@ from django.contrib.sessions.backends.db import SessionStore
 from members import a_member
 from suffice.care import trail, uploads
 from suffice.care.backup import family_keys
-from suffice.care.clinic import accounts
+from suffice.care.clinic import accounts, outside
 from suffice.care.clinic.access import Access, access_of
 from suffice.care.clinic.clinic import change_policy
 from suffice.care.clinic.roles import Role
@@ -92,6 +92,15 @@ def test_one_person_who_may_hold_both_accounts_erases_nothing(links: list[tuple[
     assert code_of(erasing.erase, ada, FAMILY, now=later()) == "ERASE-005"
     assert repository.read(FAMILY).entries
     assert erasing.erase(ada, FAMILY, now=later() + timedelta(days=2)).erased_by == "ada"
+
+
+def test_whoever_links_an_account_to_one_elsewhere_cannot_confirm_what_it_asks() -> None:
+    """As the program itself notes it: at the provider the account may be the administrator's own."""
+    lea, ada = who("lea"), who("ada", None, is_administrator=True)
+    outside.link(ada, "lea", "https://id.example", "ada-too", now=datetime.now(UTC))
+    keep_for(0)
+    ask(lea, now=datetime.now(UTC))
+    assert code_of(erasing.erase, ada, FAMILY, now=datetime.now(UTC)) == "ERASE-005"
 
 
 def test_who_was_invited_by_a_third_or_from_a_shell_may_confirm() -> None:

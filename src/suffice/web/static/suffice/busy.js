@@ -42,6 +42,7 @@ function ready(form) {
     send(form, (part) => show(busy, part), { end, askHowFar });
   });
   addEventListener("pageshow", end);
+  form.addEventListener("stayed", end); // staying.js kept it from being sent
 }
 
 // Sent by the page itself, because a browser does not say how much of a file it has sent.

@@ -3,11 +3,13 @@
 
 const DAY_MS = 24 * 60 * 60 * 1000;
 const AGAIN_MS = 10 * 60 * 1000;
+const SET_BACK_MS = 60 * 60 * 1000;
 const MARK = "suffice:unsent:";
 
-function isOld(at) {
+// A device's clock may be put right by a little after something was typed: that is new, and nobody has it yet.
+export function isOld(at) {
   const age = Date.now() - (at ?? 0);
-  return !(age >= 0 && age < DAY_MS);
+  return !(age > -SET_BACK_MS && age < DAY_MS);
 }
 
 function eraseTyped() {

@@ -5,12 +5,12 @@
 // writer throws it away or signs out, or a day has passed. A kept form holds the id under which the
 // server stores it, so that it is stored once however often it is sent.
 
+import { isOld } from "./erase_old.js";
 import { loadAtRest } from "./rest.js";
 import { SIGN_IN, freshToken, isSignedOut, newId, post } from "./server.js";
 
 const HEAD = document.querySelector("meta[name=user]");
 const USER = HEAD?.content;
-const DAY_MS = 24 * 60 * 60 * 1000;
 const MARK = "suffice:unsent:";
 const OWN = `${MARK}${USER}:`;
 const TAPS = `${OWN}tap:`;
@@ -47,9 +47,9 @@ function keys(start) {
 function eraseOld() {
   const ids = document.querySelector("meta[name=erased]")?.content.split(" ").filter(Boolean) ?? [];
   for (const key of keys(MARK)) {
-    const one = kept(key), age = Date.now() - (one?.at ?? 0);
+    const one = kept(key);
     const isErased = ids.some((id) => key.includes(id) || one?.action?.includes(id));
-    if (isErased || !(age >= 0 && age < DAY_MS)) forget(key);
+    if (isErased || isOld(one?.at)) forget(key);
   }
 }
 
@@ -305,6 +305,8 @@ async function takeAnswer(form, answer, { adding = false, fields = fieldsOf(form
   place.replaceWith(sheet);
   const now = sheet.querySelector("form[data-kept]");
   fill(now, latest, typed);
+  const moment = typed.has("when") && now.querySelector("[data-moment]");
+  if (moment) settleTime(now, moment);
   watch(now);
   keep(now);
   if (at && document.getElementById(at)) return document.getElementById(at).focus({ preventScroll: true });

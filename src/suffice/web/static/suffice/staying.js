@@ -5,8 +5,10 @@ import { TAPS, keys, tell, words } from "./forms.js";
 
 const SMALL = new URL(import.meta.url).pathname;
 const BLOCKS = "nav, section, details, form, p, li, td";
+const WAITS_MS = 8 * 1000;
 
 let told = null;
+const known = new WeakSet();
 
 function stay(from) {
   told?.remove();
@@ -16,12 +18,12 @@ function stay(from) {
 }
 
 // A device may be in a network that leads nowhere: while something waits to be sent the server is asked first.
+// It may also be in none, and run the server itself: what the browser says of its networks decides nothing.
 const isDoubtful = () => navigator.onLine === false || keys(TAPS).length > 0;
 
 async function isThere() {
-  if (navigator.onLine === false) return false;
   try {
-    await fetch(SMALL, { method: "HEAD", cache: "no-store" });
+    await fetch(SMALL, { method: "HEAD", cache: "no-store", signal: AbortSignal.timeout(WAITS_MS) });
     return true;
   } catch {
     return false;
@@ -45,13 +47,18 @@ addEventListener("click", (event) => {
   leave(link.href, link);
 });
 
-addEventListener("submit", (event) => {
-  const form = event.target;
+addEventListener("submit", async (event) => {
+  const form = event.target, submitter = event.submitter;
   // Who signs out leaves, whatever comes then.
   if (event.defaultPrevented || form.hasAttribute("data-sign-out") || navigator.onLine !== false) return;
+  if (known.delete(form)) return;
   event.preventDefault();
+  const isKnown = await isThere();
   form.removeAttribute("data-sent");
-  stay(event.submitter ?? form);
+  form.dispatchEvent(new Event("stayed"));
+  if (!isKnown) return stay(submitter ?? form);
+  known.add(form);
+  form.requestSubmit(submitter);
 });
 
 export { leave };

@@ -3,11 +3,11 @@
 // forms.js does for what is typed. Each is stored once, by the id of its entry. Without this script the form
 // works as any other.
 
+import { isOld } from "./erase_old.js";
 import { SIGN_IN, freshToken, isSignedOut, newId } from "./server.js";
 
 const HEAD = document.querySelector("meta[name=user]");
 const USER = HEAD?.content;
-const DAY_MS = 24 * 60 * 60 * 1000;
 const MOST = 6;
 const MOST_BYTES = 60 * 1000 * 1000;
 const SIGN_OUT_MS = 2000;
@@ -60,9 +60,8 @@ async function eraseOld() {
   const erased = document.querySelector("meta[name=erased]")?.content.split(" ").filter(Boolean) ?? [];
   const refused = document.querySelector("[data-not-agreed]")?.dataset;
   await eraseWhere((one) => {
-    const age = Date.now() - one.at;
     const isRefused = refused && isOf(one, familyOf(refused.notAgreed), refused.infant);
-    return !(age >= 0 && age < DAY_MS) || isRefused || erased.some((id) => one.action.includes(id));
+    return isOld(one.at) || isRefused || erased.some((id) => one.action.includes(id));
   });
 }
 
