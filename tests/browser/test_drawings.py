@@ -50,7 +50,7 @@ FAULTS = """() => {
 
 @pytest.mark.parametrize("name", FAMILIES)
 def test_no_word_of_a_drawing_is_small_cut_off_or_over_something(visit: Visit, name: str) -> None:
-    page = visit("/?discharged=1")
+    page = visit("/?discharged=1&whole=1")
     page.get_by_role("link", name=name).click()
     page.locator("h2[id^=infant]").first.wait_for()
     page.evaluate("document.querySelectorAll('main details').forEach(one => (one.open = true))")
@@ -69,7 +69,7 @@ def test_no_word_of_a_drawing_is_small_cut_off_or_over_something(visit: Visit, n
 
 
 def test_a_word_over_a_point_is_found(visit: Visit) -> None:
-    page = visit("/?discharged=1")
+    page = visit("/?discharged=1&whole=1")
     page.get_by_role("link", name=FAMILIES[1]).click()
     page.locator("figure.chart:not(.paper *)").first.wait_for()
     page.evaluate(
@@ -83,7 +83,7 @@ def test_a_word_over_a_point_is_found(visit: Visit) -> None:
 
 
 def test_the_taught_gain_is_shown_only_when_it_is_asked_for(visit: Visit) -> None:
-    page = visit("/?discharged=1", java_script_enabled=False)
+    page = visit("/?discharged=1&whole=1", java_script_enabled=False)
     page.get_by_role("link", name=FAMILIES[1]).click()
     chart = page.locator("figure.chart:not(.paper *)").first
     wedge = chart.locator(".drawing.wide .area.taught, .drawing.middle .area.taught").last
@@ -96,7 +96,7 @@ def test_the_taught_gain_is_shown_only_when_it_is_asked_for(visit: Visit) -> Non
 
 
 def test_the_intervals_of_the_gauge_are_drawn_when_they_are_opened(visit: Visit) -> None:
-    page = visit("/?discharged=1")
+    page = visit("/?discharged=1&whole=1")
     page.get_by_role("link", name=FAMILIES[1]).click()
     figure = page.locator(".gauge-figure:not(.paper *)").first
     page.evaluate("document.querySelectorAll('details.block').forEach(one => (one.open = true))")

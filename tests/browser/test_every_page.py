@@ -191,7 +191,7 @@ def test_a_familys_page_has_no_fault_with_everything_opened(
     visit: Visit, name: str, scheme: str, size: dict[str, int]
 ) -> None:
     """Twins with milk given and a doubted weight, a refused infant, one unweighed, a wrong weight."""
-    page = visit("/?discharged=1", viewport=size, color_scheme=scheme)
+    page = visit("/?discharged=1&whole=1", viewport=size, color_scheme=scheme)
     page.get_by_role("link", name=name).click()
     page.locator(".answer").first.wait_for()
     page.evaluate("document.querySelectorAll('main details').forEach((one) => (one.open = true))")

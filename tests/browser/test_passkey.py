@@ -94,6 +94,8 @@ def test_from_adding_a_passkey_to_removing_it(screen: Page) -> None:
     kept.get_by_role("button", name="Save the name").click()
     expect(screen.locator("form:has([name=key]) input[name=called]")).to_have_value("old phone")
     screen.locator("form:has([name=key])").get_by_role("button", name="Remove").click()
+    screen.get_by_label("Present passphrase").fill(PASSPHRASE)
+    screen.get_by_role("button", name="Remove the passkey").click()
     expect(screen.locator(".messages")).to_contain_text("The passkey is removed")
     sign_out(screen)
     screen.get_by_role("button", name="Sign in with a passkey").click()

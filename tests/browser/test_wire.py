@@ -36,7 +36,7 @@ def weighed(page: Page, address: str) -> dict[str, float]:
     ids=["one infant", "a refused infant", "twins"],
 )
 def test_family_page_is_light_on_the_wire(visit: Visit, name: str, most_kib: int) -> None:
-    page = visit("/?discharged=1", viewport=PHONE)
+    page = visit("/?discharged=1&whole=1", viewport=PHONE)
     address = page.get_by_role("link", name=name).get_attribute("href")
     root = "/".join(page.url.split("/")[:3])
     sizes = weighed(page, f"{root}{address}")

@@ -311,7 +311,7 @@ def test_a_page_names_one_date_to_weigh_again_for_each_infant(page: Client, fami
     assert len(shown) == 2
     for position, part in enumerate(shown, start=1):
         advice = part.split("</p>")[0]
-        named = re.findall(r"(?:again on|weight from) (\w{3} \d+ \w{3})", advice)
+        named = re.findall(r"(?:again on|again by|weight from) (\w{3} \d+ \w{3})", advice)
         assert len(named) == 1 or "Weigh as planned" in advice or "now" in advice
         strip = html.split(f'id="answer-{position}"')[1].split("</section>")[0]
         dates = re.findall(r"gain (?:on|by) (\w{3} \d+ \w{3})", strip)

@@ -26,7 +26,7 @@ from suffice.assess.ranking import (
 from suffice.assess.reason import ASK_FIRST
 from suffice.assess.results import Act, Finding, InfantAssessment, Tier
 from suffice.assess.weigh_again import ACT as ACT_FIRST
-from suffice.assess.weigh_again import AS_PLANNED, OVERDUE
+from suffice.assess.weigh_again import OVERDUE
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.working import Constant
 from suffice.message import Day, Instant, Message, Words, joined, message
@@ -194,7 +194,7 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
         return message("Weigh when seen: a weight is overdue.")
     parts = tuple(part for part in weigh.advice if part != ACT_FIRST)
     if weigh.on is None:
-        return joined(*(_planned(part, infant, asked) for part in parts))
+        return joined(*parts)
     last = parts[-1]
     if weigh.on <= asked.today:
         is_dated = isinstance(last, Message) and "day" in last.values
@@ -204,16 +204,6 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     if is_seen:
         on = message("Weigh when seen, and again by {day}.", day=Day(weigh.on))
     return joined(*parts[:-1], on)
-
-
-def _planned(part: Words, infant: InfantAssessment, asked: Asked) -> Words:
-    """A weight that waits for a plan, where none is planned: by when the last one is too old."""
-    until = infant.weight_stands_until
-    if part != AS_PLANNED or asked.next_due_at is not None or until is None:
-        return part
-    if until <= asked.as_of:
-        return part
-    return message("Weigh again by {day}.", day=Day(asked.day(until)))
 
 
 def _weigh_later(infant: InfantAssessment, asked: Asked) -> Words:

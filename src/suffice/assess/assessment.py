@@ -60,7 +60,7 @@ from suffice.assess.rules.table import Facts
 from suffice.assess.twin import with_twins
 from suffice.assess.validity import valid_until
 from suffice.assess.verdict import with_verdict
-from suffice.assess.weigh_again import weigh_again_of, with_date
+from suffice.assess.weigh_again import by_its_day, weigh_again_of, with_date
 from suffice.clinical.entry import (
     Birth,
     Contact,
@@ -306,11 +306,15 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     reviewed = together([observed.reviewed, review_answer(case, answer)])
     flagged = find_doubts(case, reviewed, flagged)
     estimate, weigh_again = answer.estimate, None
-    due_at = None if is_discharged(entries) else _next_due(entries)
+    has_left = is_discharged(entries)
+    due_at = None if has_left else _next_due(entries)
+    weight_stands_until = stands_until(case, reviewed, WEIGHT)
     weights: tuple[WeightRow, ...] = ()
     if not findings_only:
         tells = observed.weights.tells
         weigh_again = weigh_again_of(case, flagged, estimate, tells, next_due_at=due_at)
+        by = None if has_left or due_at is not None else weight_stands_until
+        weigh_again = by_its_day(weigh_again, case, stands_until=by)
         weights = weight_rows(case, parameters, _p_wrong(estimate))
     in_order = in_order_of_urgency(with_date(flagged.findings, weigh_again), content)
     birth, corrected = case.birth, reviewed.figures.get("corrected_age_d")
@@ -334,7 +338,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         estimate=estimate,
         engine_facts=_engine_facts(case, reviewed, is_asked=estimate is not None and not for_rank),
         weigh_again=weigh_again,
-        weight_stands_until=stands_until(case, reviewed, WEIGHT),
+        weight_stands_until=weight_stands_until,
         counts_stand_until=stands_until(case, reviewed, COUNTS),
         needs=observed.intake.needs,
     )

@@ -121,6 +121,24 @@ def weigh_again_of(
     return advised if on is not None else _by_row(case, due_at, first, advised)
 
 
+def by_its_day(
+    advised: WeighAgain | None, case: Case, *, stands_until: datetime | None
+) -> WeighAgain | None:
+    """The advice, which names the day by which to weigh where it waits for a plan and none is made.
+
+    Args:
+        advised: The advice.
+        case: The infant.
+        stands_until: When its last weight is too old; None where a contact is planned or nobody is
+            to weigh.
+    """
+    if advised is None or stands_until is None or stands_until <= case.as_of:
+        return advised
+    by_day = message("Weigh again by {day}.", day=Day(_local_date(stands_until, case.zone)))
+    parts = tuple(by_day if part == AS_PLANNED else part for part in advised.advice)
+    return msgspec.structs.replace(advised, advice=parts)
+
+
 def _by_row(case: Case, due_at: datetime, first: Finding, advised: WeighAgain | None) -> WeighAgain:
     """The date of a finding that cannot tell a gain, where nothing else names one.
 
