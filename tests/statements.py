@@ -88,7 +88,7 @@ class Hearing:
         answer = yield
         if self.now and item.nodeid.startswith(PAGES):
             found: dict[str, int] = {}
-            for said, times in self.now.items():
+            for said, times in self.now.copy().items():  # a thread that works on may still ask
                 digest = digest_of(said)
                 found[digest] = found.get(digest, 0) + times
             self.asked[item.nodeid] = found

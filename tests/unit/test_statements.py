@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import statements
 from statements import EACH, Hearing, alike, digest_of, enough, kept, left_out
 
 ASKED = st.dictionaries(
@@ -106,3 +107,19 @@ def test_what_a_test_asks_is_heard_and_kept_with_how_it_fails(tmp_path):
         }
     }
     assert json.loads(hearing.file.read_text())
+
+
+def test_a_thread_that_still_asks_when_a_test_ends_breaks_nothing(tmp_path, monkeypatch):
+    hearing = Hearing(tmp_path / "one.json")
+
+    def digest_while_it_asks(statement):
+        hearing.heard(lambda *_: None, f"SELECT {len(hearing.now)} more", (), False, {})
+        return statement
+
+    monkeypatch.setattr(statements, "digest_of", digest_while_it_asks)
+    run = hearing.pytest_runtest_protocol(AnItem("tests/web/test_a.py::test_first"))
+    next(run)
+    hearing.heard(lambda *_: None, "SELECT 1", (), False, {})
+    with pytest.raises(StopIteration):
+        run.send(None)
+    assert hearing.asked == {"tests/web/test_a.py::test_first": {"SELECT 1": 1}}
