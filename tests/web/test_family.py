@@ -309,7 +309,8 @@ def test_a_page_names_one_date_to_weigh_again_for_each_infant(page: Client, fami
     html = page.get(PAGE).content.decode()
     shown = html.split("<h3>When to weigh again</h3>")[1:]
     assert len(shown) == 2
-    for position, part in enumerate(shown, start=1):
+    in_order = re.findall(r'id="answer-(\d)"', html)  # the most urgent first, here and below
+    for position, part in zip(in_order, shown, strict=True):
         advice = part.split("</p>")[0]
         named = re.findall(r"(?:again on|again by|weight from) (\w{3} \d+ \w{3})", advice)
         assert len(named) == 1 or "Weigh as planned" in advice or "now" in advice

@@ -306,18 +306,18 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     reviewed = together([observed.reviewed, review_answer(case, answer)])
     flagged = find_doubts(case, reviewed, flagged)
     estimate, weigh_again = answer.estimate, None
-    has_left = is_discharged(entries)
-    due_at = None if has_left else _next_due(entries)
-    weight_stands_until = stands_until(case, reviewed, WEIGHT)
+    due_at = None if is_discharged(entries) else _next_due(entries)
+    until = stands_until(case, reviewed, WEIGHT)
     weights: tuple[WeightRow, ...] = ()
     if not findings_only:
-        tells = observed.weights.tells
-        weigh_again = weigh_again_of(case, flagged, estimate, tells, next_due_at=due_at)
-        by = None if has_left or due_at is not None else weight_stands_until
-        weigh_again = by_its_day(weigh_again, case, stands_until=by)
+        weigh_again = weigh_again_of(
+            case, flagged, estimate, observed.weights.tells, next_due_at=due_at
+        )
+        if due_at is None and not is_discharged(entries):
+            weigh_again = by_its_day(weigh_again, case, stands_until=until)
         weights = weight_rows(case, parameters, _p_wrong(estimate))
     in_order = in_order_of_urgency(with_date(flagged.findings, weigh_again), content)
-    birth, corrected = case.birth, reviewed.figures.get("corrected_age_d")
+    birth = case.birth
     return InfantAssessment(
         infant_id=infant.id,
         position=infant.position,
@@ -328,7 +328,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         age_h=case.age_h,
         age_days=_age_days(case),
         gestation_days=birth.gestation_days if birth else None,
-        corrected_age_days=math.floor(corrected.value) if corrected else None,
+        corrected_age_days=_corrected_age_days(reviewed),
         birth_weight_g=birth.birth_weight_g if birth else None,
         weights=weights,
         figures=reviewed.figures,
@@ -338,7 +338,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         estimate=estimate,
         engine_facts=_engine_facts(case, reviewed, is_asked=estimate is not None and not for_rank),
         weigh_again=weigh_again,
-        weight_stands_until=weight_stands_until,
+        weight_stands_until=until,
         counts_stand_until=stands_until(case, reviewed, COUNTS),
         needs=observed.intake.needs,
     )
@@ -414,6 +414,11 @@ def _engine_facts(case: Case, reviewed: Reviewed, *, is_asked: bool) -> EngineFa
     if evidence is None:
         return EngineFacts()
     return EngineFacts.from_evidence(evidence, reviewed.figures.get("gain_last_g_per_day"))
+
+
+def _corrected_age_days(reviewed: Reviewed) -> int | None:
+    corrected = reviewed.figures.get("corrected_age_d")
+    return math.floor(corrected.value) if corrected else None
 
 
 def _age_days(case: Case) -> int | None:

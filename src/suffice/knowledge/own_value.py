@@ -18,6 +18,9 @@ FARTHEST: Final = 5.0
 FARTHEST_OF_MODELS: Final = 1.5
 """The parameters of a model were found together: one that is moved far leaves nothing that fits."""
 MODELS: Final = ("population.", "forecast.")
+CELSIUS: Final = "Cel"
+DEGREES: Final = 0.5
+"""So far beyond its range a temperature may lie: five times a number of degrees Celsius means nothing."""
 SHARE: Final = "_fraction"
 """How the name of a share of a whole ends."""
 
@@ -49,7 +52,9 @@ def limits_of(
     low, high = span_of(entry)
     farthest = FARTHEST_OF_MODELS if key.startswith(MODELS) else FARTHEST
     least, most = low / farthest, high * farthest
-    if low < 0:
+    if entry.unit == CELSIUS:
+        least, most = low - DEGREES, high + DEGREES
+    elif low < 0:
         most = max(high, -low) * farthest
         least = -most
     elif key.endswith(SHARE) and high <= 1:

@@ -144,11 +144,16 @@ def test_an_overdue_weight_comes_before_every_later_day():
     assert infant.weigh_again.on == (BORN_AT + timedelta(days=24)).date()
 
 
-def test_what_is_settled_already_names_no_day_and_drops_no_planned_weight():
+def test_what_is_settled_already_names_the_day_of_no_planned_weight_or_the_plan():
     infant = the_infant((3320.0, 3), (3660.0, 11), (3960.0, 18), day=18.1)
     assert infant.estimate.next_weighing.in_days == 0
     assert infant.weigh_again.on is None
     assert in_sentences(infant.weigh_again.messages).startswith(
+        "Weigh again by Thu 2 Apr. It is settled already"
+    )
+    seen = (a_contact(18, 25),)
+    planned = the_infant((3320.0, 3), (3660.0, 11), (3960.0, 18), day=18.1, seen=seen)
+    assert in_sentences(planned.weigh_again.messages).startswith(
         "Weigh as planned. It is settled already"
     )
 

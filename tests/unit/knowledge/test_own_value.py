@@ -36,6 +36,8 @@ def number(**changed: object) -> NumberEntry:
         ("gain.a_fraction", {"value": 1.2}, (0.24, 6)),
         ("gain.a_percent", {"value": 40, "unit": "%"}, (8, 100)),
         ("population.a_log", {"value": 3}, (2, 4.5)),
+        ("temperature.a_c", {"value": 38, "low": 37.5, "high": 38, "unit": "Cel"}, (37, 38.5)),
+        ("storage.a_c", {"value": -18, "unit": "Cel"}, (-18.5, -17.5)),
     ],
 )
 def test_limits_follow_from_what_is_written(
