@@ -32,7 +32,10 @@ def each_row(
                 try:
                     check(row)
                 # What did not raise, as pytest says it, is no Exception.
-                except (Exception, pytest.fail.Exception) as fault:  # each is raised again, with its row
+                except (
+                    Exception,
+                    pytest.fail.Exception,
+                ) as fault:  # each is raised again, with its row
                     fault.add_note(f"row: {name(row)}")
                     faults.append(fault)
                 if len(faults) == MOST_FAULTS:

@@ -33,7 +33,6 @@ from suffice.assess.results import (
     FamilyAssessment,
     Finding,
     InfantAssessment,
-    WeightRow,
 )
 from suffice.assess.review.feeding import review_feeding
 from suffice.assess.review.gap import (
@@ -306,16 +305,12 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     reviewed = together([observed.reviewed, review_answer(case, answer)])
     flagged = find_doubts(case, reviewed, flagged)
     estimate, weigh_again = answer.estimate, None
-    due_at = None if is_discharged(entries) else _next_due(entries)
     until = stands_until(case, reviewed, WEIGHT)
-    weights: tuple[WeightRow, ...] = ()
+    due_at, by = _planned(entries, until)
     if not findings_only:
-        weigh_again = weigh_again_of(
-            case, flagged, estimate, observed.weights.tells, next_due_at=due_at
-        )
-        if due_at is None and not is_discharged(entries):
-            weigh_again = by_its_day(weigh_again, case, stands_until=until)
-        weights = weight_rows(case, parameters, _p_wrong(estimate))
+        tells = observed.weights.tells
+        weigh_again = weigh_again_of(case, flagged, estimate, tells, next_due_at=due_at)
+        weigh_again = by_its_day(weigh_again, case, stands_until=by)
     in_order = in_order_of_urgency(with_date(flagged.findings, weigh_again), content)
     birth = case.birth
     return InfantAssessment(
@@ -330,7 +325,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         gestation_days=birth.gestation_days if birth else None,
         corrected_age_days=_corrected_age_days(reviewed),
         birth_weight_g=birth.birth_weight_g if birth else None,
-        weights=weights,
+        weights=() if findings_only else weight_rows(case, parameters, _p_wrong(estimate)),
         figures=reviewed.figures,
         not_computed=reviewed.not_computed,
         findings=in_order,
@@ -414,6 +409,16 @@ def _engine_facts(case: Case, reviewed: Reviewed, *, is_asked: bool) -> EngineFa
     if evidence is None:
         return EngineFacts()
     return EngineFacts.from_evidence(evidence, reviewed.figures.get("gain_last_g_per_day"))
+
+
+def _planned(
+    entries: Sequence[Entry], until: datetime | None
+) -> tuple[datetime | None, datetime | None]:
+    """When the next contact is due; else when the last weight is too old, while somebody looks after them."""
+    if is_discharged(entries):
+        return None, None
+    due_at = _next_due(entries)
+    return due_at, until if due_at is None else None
 
 
 def _corrected_age_days(reviewed: Reviewed) -> int | None:
