@@ -14,6 +14,8 @@ import pytest
 
 Row = TypeVar("Row")
 
+FAULTS = (Exception, pytest.fail.Exception)
+"""What pytest says of a row in which nothing is raised is no Exception."""
 MOST_FAULTS = 20
 """So many rows that fail are told; the others of a table that is wrong as a whole are not asked."""
 
@@ -31,11 +33,7 @@ def each_row(
             for row in table:
                 try:
                     check(row)
-                # What did not raise, as pytest says it, is no Exception.
-                except (
-                    Exception,
-                    pytest.fail.Exception,
-                ) as fault:  # each is raised again, with its row
+                except FAULTS as fault:  # each is raised again, with its row
                     fault.add_note(f"row: {name(row)}")
                     faults.append(fault)
                 if len(faults) == MOST_FAULTS:

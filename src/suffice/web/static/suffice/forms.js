@@ -6,6 +6,7 @@
 // server stores it, so that it is stored once however often it is sent.
 
 import { isOld } from "./erase_old.js";
+import { settleTime, tick } from "./now.js";
 import { loadAtRest } from "./rest.js";
 import { SIGN_IN, freshToken, isSignedOut, newId, post } from "./server.js";
 
@@ -180,32 +181,6 @@ function tell(form, said) {
   told.append(line);
   form.prepend(told);
   return told;
-}
-
-// ---- time: now, until it is changed or sent ------------------------------------------------------
-
-function tick(form) {
-  const moment = form.querySelector("[data-moment]");
-  const field = moment?.querySelector("input[type=datetime-local]");
-  if (!field || moment.open || form.dataset.timed) return;
-  field.dataset.first ??= `${field.value}|${Date.now()}`;
-  const [first, since] = field.dataset.first.split("|");
-  const minutes = Math.floor((Date.now() - Number(since)) / 60000);
-  if (!first || minutes < 1) return;
-  // The clinic's clock as the server wrote it, moved on by what has passed here.
-  const moved = new Date(Date.parse(`${first}Z`) + minutes * 60000).toISOString().slice(0, 16);
-  field.value = moved;
-  const shown = moment.querySelector("[data-now] bdi");
-  if (shown) shown.textContent = moved.slice(11);
-}
-
-// What was kept has its own time, which is now no longer.
-function settleTime(form, moment) {
-  form.dataset.timed = "yes";
-  moment.querySelector("input[name=when-now]")?.remove();
-  const shown = moment.querySelector("[data-now]");
-  const value = moment.querySelector("input[type=datetime-local]")?.value ?? "";
-  if (shown) shown.textContent = value.replace("T", " ");
 }
 
 // ---- sending -----------------------------------------------------------------------------------
