@@ -98,6 +98,9 @@ def chromium() -> Iterator[Browser]:
     if CHROMIUM is None:
         pytest.skip("no Chromium on this machine: install the system's package 'chromium'")
     root = ["--no-sandbox"] if os.geteuid() == 0 else []
+    # Playwright leaves an event loop in this thread in which nothing runs while a test does. Django would
+    # refuse the database to each test that this process runs later.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=[*QUIET, *root])
         yield browser
