@@ -412,7 +412,7 @@ def _engine_facts(case: Case, reviewed: Reviewed, *, is_asked: bool) -> EngineFa
 
 
 def _planned(
-    entries: Sequence[Entry], until: datetime | None
+    entries: tuple[Entry, ...], until: datetime | None
 ) -> tuple[datetime | None, datetime | None]:
     """When the next contact is due; else when the last weight is too old, while somebody looks after them."""
     if is_discharged(entries):
