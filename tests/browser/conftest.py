@@ -242,8 +242,8 @@ def family(visit: Visit) -> str:
 def close_offline(page: Page) -> None:
     """Close a tab that has no connection.
 
-    A browser that is let go gives a page its connection back while it closes it, which no device does:
-    the page is not to hear of it.
+    A browser may give a page its connection back while it closes it, which no device does. The page is
+    kept from hearing of it where that can be done; a test does not rest on it.
     """
     page.evaluate("addEventListener('online', (event) => event.stopImmediatePropagation(), true)")
     page.close()
