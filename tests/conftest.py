@@ -119,6 +119,9 @@ def pytest_collection() -> Iterator[None]:
     answer = yield
     gc.freeze()
     gc.enable()
+    gc.set_threshold(
+        20_000, 20, 20
+    )  # a test makes much and throws nearly all of it away without circles
     return answer
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import BrowserContext, Error, Page, Route, expect
 
+from browser.checker import CONTRAST
 from browser.conftest import Visit, close_offline, entries_of
 from browser.hand import open_family
 from browser.test_every_page import NARROW, faults_of, overflow
@@ -211,7 +212,7 @@ def test_its_pages_keep_the_rules_in_light_dark_and_narrow(
         address = page.url.removesuffix(contact)
         for path in (contact, f"{contact}nipple/", f"{contact}breast/", f"{contact}mood/"):
             page.goto(f"{address}{path}")
-            if faults := faults_of(page):
+            if faults := faults_of(page, *([CONTRAST] if scheme == "dark" else [])):
                 found[f"{path} {scheme}"] = faults
     assert found == {}
 

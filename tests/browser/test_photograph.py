@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import io
 
-from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import Browser, Locator, Page, expect
 
 import latches
-from browser.conftest import PHONE
+from browser.checker import violations
+from browser.conftest import PHONE, sign_in_unseen
 from browser.hand import open_family
 from browser.test_every_page import NARROW, overflow, small_targets
-from browser.test_unsent import sign_in
 from suffice.clinical.latch.mark import Mark
 
 
@@ -49,7 +48,7 @@ def test_a_photograph_is_marked_by_touch_and_by_keys(chromium: Browser, address:
     failed: list[str] = []
     context.on("weberror", lambda one: failed.append(str(one.error)))
     page = context.new_page()
-    sign_in(page, address)
+    sign_in_unseen(context, address)
     family = f"{address}{open_family(page, address, 'Pia Testcase')}"
     agree(page, family)
     page.goto(f"{family}photograph/")
@@ -76,7 +75,7 @@ def test_a_photograph_is_marked_by_touch_and_by_keys(chromium: Browser, address:
     page.get_by_role("button", name="Measure").tap()
     expect(page.get_by_role("row", name="Opening ratio")).to_be_visible()
     expect(page.locator(".latch-says")).to_contain_text("Gape angle, seen from the side")
-    assert Axe().run(page).response["violations"] == []
+    assert violations(page) == []
     assert small_targets(page) == []
     page.set_viewport_size(NARROW)  # type: ignore[arg-type]
     assert overflow(page) <= 0
@@ -106,7 +105,7 @@ def test_two_photographs_of_one_latch_are_read_together(chromium: Browser, addre
     failed: list[str] = []
     context.on("weberror", lambda one: failed.append(str(one.error)))
     page = context.new_page()
-    sign_in(page, address)
+    sign_in_unseen(context, address)
     family = f"{address}{open_family(page, address, 'Twice Testcase')}"
     agree(page, family)
     begin_contact(page, family)
@@ -131,7 +130,7 @@ def test_two_photographs_of_one_latch_are_read_together(chromium: Browser, addre
         return high - low
 
     assert width(both) < width(alone)
-    assert Axe().run(page).response["violations"] == []
+    assert violations(page) == []
     assert small_targets(page) == []
     page.set_viewport_size(NARROW)  # type: ignore[arg-type]
     assert overflow(page) <= 0

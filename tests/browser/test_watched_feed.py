@@ -7,13 +7,12 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from browser.conftest import PHONE, entries_of
+from browser.checker import violations
+from browser.conftest import PHONE, entries_of, sign_in_unseen
 from browser.hand import open_family
-from browser.test_every_page import NARROW, RULES, asked, overflow, small_targets
-from browser.test_unsent import sign_in
+from browser.test_every_page import NARROW, overflow, small_targets
 
 ANSWER = "form[data-feed] .says"
 
@@ -23,9 +22,7 @@ def device(chromium: Browser, address: str) -> Iterator[BrowserContext]:
     context = chromium.new_context(viewport=PHONE, has_touch=True)  # type: ignore[arg-type]
     failed: list[str] = []
     context.on("weberror", lambda one: failed.append(str(one.error)))
-    page = context.new_page()
-    sign_in(page, address)
-    page.close()
+    sign_in_unseen(context, address)
     yield context
     context.close()
     assert failed == []
@@ -180,16 +177,15 @@ def test_a_page_that_is_hidden_is_not_watched(watch: Page) -> None:
 
 def test_pages_have_no_fault_that_the_checker_finds(watch: Page) -> None:
     watch.set_viewport_size(NARROW)  # type: ignore[arg-type]
-    options = asked(*RULES)
     begin(watch, 1)
     expect(watch.locator(ANSWER)).to_be_visible()
-    faults = {"on": Axe().run(watch, options=options).response["violations"]}
+    faults = {"on": violations(watch)}
     faults["narrow"] = [overflow(watch)] if overflow(watch) > 0 else []
     faults["small"] = small_targets(watch)
     watch.get_by_role("button", name="Came off").tap()
-    faults["off"] = Axe().run(watch, options=options).response["violations"]
+    faults["off"] = violations(watch)
     watch.get_by_role("button", name="End and save").tap()
     expect(watch.get_by_role("heading", name="Watched feed")).to_be_visible()
-    faults["feed"] = Axe().run(watch, options=options).response["violations"]
+    faults["feed"] = violations(watch)
     faults["feed, narrow"] = [overflow(watch)] if overflow(watch) > 0 else []
     assert {where: found for where, found in faults.items() if found} == {}

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import csv_case
@@ -22,6 +22,7 @@ from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.exchange.table.columns import DECLARED, FIELDS, UNITS
 from suffice.exchange.table.file import is_missing
 from suffice.exchange.table.rows import SHAPES
+from sweeps import drawn
 
 ZONE = ZoneInfo("Europe/Madrid")
 
@@ -54,6 +55,7 @@ def table_of(fact: Fact) -> tuple[str, dict[str, Any]]:
 
 @pytest.mark.parametrize("kind", [one.kind for one in SHAPES], ids=lambda kind: kind.__name__)
 @given(data=st.data())
+@settings(max_examples=drawn(100))
 def test_a_table_gives_back_the_fact_that_was_written_into_it(
     kind: type[Fact], data: st.DataObject
 ) -> None:

@@ -23,7 +23,7 @@ from suffice.assess.rules.rows import RowSet
 from suffice.clinical.weight.weighing import Weighing
 from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import load
-from sweeps import each
+from sweeps import drawn, each
 from unit.assess.review.reviewed import a_case
 
 CONTENT = load()
@@ -146,7 +146,7 @@ COURSES = st.lists(
 
 
 @given(st.sampled_from(INFANTS), COURSES, st.integers(1, 200))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=drawn(80), deadline=None)
 def test_a_last_weight_that_is_lower_never_lowers_the_level(text, course, lower_g):
     birth_g = infant_of(text)[1]
     weights = [(float(hour), birth_g + grams) for hour, grams in sorted(course)]

@@ -7,7 +7,7 @@ from typing import Any
 from uuid import UUID
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from people import an_id
@@ -21,6 +21,7 @@ from suffice.web.entry.forms import FORMS
 from suffice.web.entry.made import form_name
 from suffice.web.shown.fact import writer
 from suffice.web.shown.wording import Wording
+from sweeps import drawn
 
 POLICIES = (
     Policy(),
@@ -46,6 +47,7 @@ def sent(fact: Fact, policy: Policy) -> dict[str, Any]:
 
 @pytest.mark.parametrize("kind", sorted(FACTS, key=lambda one: one.__name__))
 @given(data=st.data(), policy=st.sampled_from(POLICIES))
+@settings(max_examples=drawn(100))
 def test_a_form_gives_back_the_fact_that_was_written_into_it(
     kind: type[Fact], data: st.DataObject, policy: Policy
 ) -> None:

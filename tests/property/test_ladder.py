@@ -29,6 +29,7 @@ from suffice.clinical.entry import (
 )
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from sweeps import drawn
 
 BORN_AT = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
 ADA = Infant(id=an_id("Ada"), position=1)
@@ -135,7 +136,7 @@ def of_member(record: Record, member: Infant | None) -> Record:
 
 
 @given(stories(infants=2))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 def test_a_family_is_in_the_group_of_its_most_urgent_member(story: tuple[Record, datetime]) -> None:
     record, as_of = story
     whole = asked(record, as_of)
@@ -152,7 +153,7 @@ def test_a_family_is_in_the_group_of_its_most_urgent_member(story: tuple[Record,
         st.builds(Stool, count=st.just(1), colour=st.sampled_from(["pale", "red"])),
     ),
 )
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=drawn(120), deadline=None)
 def test_adding_what_is_wrong_never_makes_a_family_calmer(
     story: tuple[Record, datetime], worse: AnyFact
 ) -> None:
@@ -163,7 +164,7 @@ def test_adding_what_is_wrong_never_makes_a_family_calmer(
 
 
 @given(stories(), st.integers(0, 20))
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=drawn(120), deadline=None)
 def test_losing_what_nothing_rests_on_never_settles_a_family(
     story: tuple[Record, datetime], which: int
 ) -> None:
@@ -181,7 +182,7 @@ def test_losing_what_nothing_rests_on_never_settles_a_family(
 
 
 @given(stories(), st.sampled_from(["sex", "gestation_days", "birth_weight_g", "mode"]))
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=drawn(120), deadline=None)
 def test_a_birth_fact_that_nobody_knows_never_settles_a_family(
     story: tuple[Record, datetime], unknown: str
 ) -> None:

@@ -10,6 +10,7 @@ from suffice.assess.assessment import assess
 from suffice.assess.results import Rank
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from sweeps import drawn
 
 CONTENT, POLICY = load(), Policy(zone=ZONE)
 INFANT = "girl, 39+0, 3400 g, vaginal"
@@ -37,7 +38,7 @@ def written(history: list[tuple[int, str]]) -> list[str]:
     return [f"{age_h} h: {what}" for age_h, what in history]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=drawn(150), deadline=None)
 @given(histories, taken, st.tuples(ages, facts))
 def test_what_was_not_known_stands_no_calmer_than_what_was(history, act, fact):
     """The same facts: one of them entered after the answer or handover, or before it."""
@@ -48,7 +49,7 @@ def test_what_was_not_known_stands_no_calmer_than_what_was(history, act, fact):
     assert new.tier <= known.tier
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=drawn(100), deadline=None)
 @given(histories, taken, st.integers(TAKEN_H, ASKED_H - 1), st.integers(2500, 2790))
 def test_the_lowest_weight_of_all_stands_as_if_nobody_had_answered(history, act, at_h, weight_g):
     """It is later than the answer or handover, and lower than every weight that was known."""
@@ -57,7 +58,7 @@ def test_the_lowest_weight_of_all_stands_as_if_nobody_had_answered(history, act,
     assert rank_of([*written(history), f"{TAKEN_H} h: {act}", lowest]).tier <= alone.tier
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=drawn(100), deadline=None)
 @given(histories, taken, st.integers(24, TAKEN_H), st.integers(1, 300))
 def test_a_correction_to_a_lower_weight_is_no_calmer_than_the_weight_alone(
     history, act, at_h, less_g

@@ -14,6 +14,7 @@ from suffice.clinical.structure import record_problems
 from suffice.errors import InputError
 from suffice.exchange.family.family_json import FamilyFile, decode, encode
 from suffice.exchange.table.importing import preview, read_csv
+from sweeps import drawn
 
 
 def outcome(call):
@@ -127,7 +128,7 @@ OPTIONS = st.builds(
 
 
 @given(tables(), OPTIONS)
-@settings(deadline=None, max_examples=500)
+@settings(deadline=None, max_examples=drawn(500))
 def test_any_table_is_read_or_refused_with_problems(content, said):
     found, problems = outcome(lambda: read_csv(content, said, LIMITS))
     outcome(lambda: preview(content, said, LIMITS))
@@ -161,7 +162,7 @@ JSON = PLAIN | NESTED | st.lists(NESTED, max_size=3)
 
 
 @given(records(max_entries=3), JSON, st.data())
-@settings(deadline=None, max_examples=300)
+@settings(deadline=None, max_examples=drawn(300))
 def test_any_value_in_any_place_of_a_family_file_is_read_or_refused_with_its_place(
     record, intruder, data
 ):

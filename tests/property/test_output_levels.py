@@ -14,6 +14,7 @@ from suffice.assess.assessment import assess
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import load
+from sweeps import drawn
 
 CONTENT, POLICY = load(), Policy(zone=ZONE)
 INFANT = "girl, 39+0, 3400 g, vaginal"
@@ -53,7 +54,7 @@ def level_of(seen, age_h):
     return min((LEVELS.index(one) for one in levels), default=CALM)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=drawn(150), deadline=None)
 @given(histories, st.data(), st.integers(0, 200))
 def test_fewer_diapers_never_lower_the_level(history, data, later_h):
     asked_at = max(one.age_h for one in history) + later_h
@@ -64,7 +65,7 @@ def test_fewer_diapers_never_lower_the_level(history, data, later_h):
     assert level_of(worse, asked_at) <= level_of(history, asked_at)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=drawn(100), deadline=None)
 @given(counts, st.integers(24, 48), st.integers(0, 48), st.integers(0, 100))
 def test_as_many_in_a_longer_time_are_never_calmer(one, over_h, more_h, later_h):
     short = msgspec.structs.replace(one, over_h=over_h)
@@ -73,14 +74,14 @@ def test_as_many_in_a_longer_time_are_never_calmer(one, over_h, more_h, later_h)
     assert level_of([long], asked_at) <= level_of([short], asked_at)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=drawn(100), deadline=None)
 @given(histories, st.integers(0, 100), st.integers(1, 2000))
 def test_silence_never_lowers_the_level(history, soon_h, later_h):
     at = max(one.age_h for one in history) + soon_h
     assert level_of(history, at + later_h) <= level_of(history, at)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 @given(st.integers(3, 12), st.integers(0, 9), st.integers(48, 600))
 def test_fewer_feeds_of_a_full_day_never_lower_the_level(number, more, age_h):
     def seen(count):

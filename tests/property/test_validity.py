@@ -18,6 +18,7 @@ from suffice.care.demo.scenario import scenario
 from suffice.clinical.entry import Birth, Infant, Record
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from sweeps import drawn
 
 NOW = datetime(2026, 3, 20, 9, 30, tzinfo=UTC)
 A_MINUTE = timedelta(minutes=1)
@@ -79,14 +80,14 @@ def holds(record: Record, as_of: datetime, share: float) -> None:
             assert what_counts(asked(record, then)) == what_counts(before), (as_of, then)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 @given(st.integers(0, 10_000), st.integers(0, 14 * 24 * 60), st.floats(0, 1))
 def test_of_the_families_of_the_demo(which: int, minutes_ago: int, share: float) -> None:
     records = demo()
     holds(records[which % len(records)], NOW - minutes_ago * A_MINUTE, share)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 @given(twins(), st.integers(10 * 60, 14 * 24 * 60), st.floats(0, 1))
 def test_of_twins(record: Record, minutes: int, share: float) -> None:
     holds(record, BORN_AT + minutes * A_MINUTE, share)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 from rows import each_row
@@ -16,7 +17,9 @@ TABLES = sorted(Path(__file__).with_name("triage").glob("*.md"))
 VIGNETTES = tuple(one for path in TABLES for one in read_vignettes(path))
 
 
+@cache
 def assessed(vignette: Vignette) -> FamilyAssessment:
+    """As it is asked; once in a process, since several tests look at the same one."""
     return assess(vignette.record, vignette.asked_at, load(), Policy(zone=ZONE), engine=False)
 
 

@@ -30,6 +30,7 @@ from suffice.clinical.entry import (
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.record.values import ORDER_LENGTH
+from sweeps import drawn
 
 BORN_AT = datetime(2026, 3, 29, 0, 40, tzinfo=UTC)
 """Twenty minutes before the clocks of Europe went forward."""
@@ -128,19 +129,19 @@ def check(result):
 
 
 @given(records())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 def test_any_record_that_fits_together_can_be_assessed(record):
     check(assessed(record))
 
 
 @given(infants_seen())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=drawn(150), deadline=None)
 def test_every_figure_is_finite_has_its_working_and_is_either_there_or_explained(record):
     check(assessed(record))
 
 
 @given(infants_seen(), st.randoms(use_true_random=False))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 def test_the_order_of_entries_does_not_matter(record, random):
     shuffled = list(record.entries)
     random.shuffle(shuffled)
@@ -149,7 +150,7 @@ def test_the_order_of_entries_does_not_matter(record, random):
 
 
 @given(infants_seen(), st.integers(-5000, 5000))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 def test_moving_everything_in_time_changes_no_number(record, hours):
     moved = tuple(
         msgspec.structs.replace(
@@ -165,13 +166,13 @@ def test_moving_everything_in_time_changes_no_number(record, hours):
 
 
 @given(infants_seen(), st.sampled_from(["UTC", "America/New_York", "Asia/Kathmandu"]))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 def test_the_clinics_time_zone_changes_no_number(record, zone):
     assert numbers_of(assessed(record, zone=zone)) == numbers_of(assessed(record))
 
 
 @given(infants_seen())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 def test_a_fever_puts_any_young_infant_among_the_emergencies_whatever_else_is_known(record):
     young = tuple(e for e in record.entries if e.true_at < BORN_AT + timedelta(days=80))
     fever = an_observation("fever", Temperature(temperature_c=39.0), 80 * 24)
@@ -182,7 +183,7 @@ def test_a_fever_puts_any_young_infant_among_the_emergencies_whatever_else_is_kn
 
 
 @given(infants_seen(), st.floats(0.2, 200))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=drawn(80), deadline=None)
 def test_until_it_expires_time_alone_changes_no_finding(record, hours):
     now = assessed(record, later_h=0.0)
     later = assessed(record, later_h=hours)

@@ -17,6 +17,7 @@ from suffice.care.demo.family import Families
 from suffice.care.demo.scenario import scenario
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from sweeps import drawn
 
 ABOVE_LOOK = {"emergency", "physician", "consultant"}
 NOW = datetime(2026, 11, 28, 18, 0, tzinfo=UTC)
@@ -52,7 +53,7 @@ def assessed(record, later_h: float) -> FamilyAssessment:
 
 
 @given(infants_seen(), st.sampled_from([0.5, 20.0, 80.0, 400.0]))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=drawn(150), deadline=None)
 def test_a_judgement_never_calms_more_than_the_findings_and_acts_as_the_caseload_ranks(
     record, later_h
 ):
@@ -60,7 +61,7 @@ def test_a_judgement_never_calms_more_than_the_findings_and_acts_as_the_caseload
 
 
 @given(records())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 def test_the_same_holds_of_any_record_that_fits_together(record):
     check(assessed(record, 1.0))
 

@@ -21,6 +21,7 @@ from suffice.inference.evidence import (
 )
 from suffice.inference.infant.answer import answer, preview
 from suffice.inference.infant.model import LATENTS_COUNT, Birth, Course
+from sweeps import drawn
 
 change = msgspec.structs.replace
 ages = st.floats(0, 110)
@@ -119,7 +120,7 @@ def check(told: Estimate) -> None:
 
 
 @given(odd_evidence)
-@settings(max_examples=150)
+@settings(max_examples=drawn(150))
 def test_no_odd_evidence_makes_a_number_that_is_none(evidence):
     check(preview(evidence, POPULATION, QUESTION))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gettext
 import re
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ LANGUAGES = pytest.mark.parametrize("language", messages.LANGUAGES)
 GAP = re.compile(r"%\(\w+\)[sd]|%%|\{\w*(?::[^}]*)?\}")
 MARKUP = re.compile(r"<[^>]+>|&\w+;")
 SENTENCE_END = re.compile(r"[.:?!…]$")
+MARKED = messages.marked_words
 
 
 def gaps(text: str) -> Counter[str]:
@@ -45,6 +47,17 @@ def aside(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
             (folder / file.name).write_bytes(file.read_bytes())
     monkeypatch.setattr(messages, "LOCALE", tmp_path)
     return tmp_path
+
+
+@cache
+def as_marked() -> tuple[tuple[str, str, str], ...]:
+    return tuple(MARKED())
+
+
+@pytest.fixture(autouse=True)
+def _read_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All pages and modules are parsed once in a process, and not for each of five questions."""
+    monkeypatch.setattr(messages, "marked_words", as_marked)
 
 
 @LANGUAGES

@@ -45,16 +45,26 @@ def record(settings, tmp_path: Path) -> None:
     repository.append(FAMILY, [an_entry("name", Identity(name=NAME), infant=OF[FAMILY])])
 
 
+_FILLED: list[sqlite3.Connection] = []
+"""The file page by page as it was once filled, what was moved and divided in it too."""
+
+
 @pytest.fixture
 def in_a_file(record: None) -> None:
     """Entries of all of them stored by turns, so that pages were divided and rows moved between them."""
     if connection.vendor != "sqlite":
         pytest.skip("PostgreSQL's files are its own; VACUUM is asked for there")
+    if _FILLED:
+        _FILLED[0].backup(connection.connection)
+        return
     dice = Random(1)
     for number in range(400):
         key = FAMILY if number % 5 == 0 else dice.choice(list(OF))
         fact = Identity(name=words_of(key)) if number % 2 else Weight(weight_g=3280.0 + number)
         repository.append(key, [an_entry(f"{key} {number}", fact, infant=OF[key])])
+    kept = sqlite3.connect(":memory:")
+    connection.connection.backup(kept)
+    _FILLED.append(kept)
 
 
 def words_of(key: UUID) -> str:

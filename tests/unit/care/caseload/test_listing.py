@@ -8,6 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from kept_rows import KeptRows
 from people import an_id
 from suffice.assess.results import Tier
 from suffice.care.caseload import ranked as ranked_room
@@ -28,12 +29,20 @@ NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 FAMILIES = len(scenario().family)
 
 
-@pytest.fixture
-def demo():
+def load_ranked():
     load_demo(now=NOW, actor="consultant", rank=False)
     plain = {"clinic_name": "Larkhaven", "zone": "Europe/London", "engine_ranking": False}
     change_policy(an_id("plain"), plain, now=NOW, actor="consultant")
     refresh_stale(now=NOW)
+
+
+DEMO = KeptRows(load_ranked)
+
+
+@pytest.fixture
+def demo():
+    """The families of the demo, ranked without the engine."""
+    DEMO.put()
 
 
 def a_note(text):

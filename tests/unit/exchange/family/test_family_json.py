@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import timedelta
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import get_args
@@ -57,11 +58,17 @@ def test_writing_and_reading_back_loses_nothing(record, opened_at, opened_by):
     assert encode(read) == written
 
 
+@cache
+def validator():
+    """Made once: the schema takes longer to make and to check than forty records."""
+    return jsonschema.Draft202012Validator(schema())
+
+
 @given(records(max_entries=5), instants())
 @settings(deadline=None, max_examples=40)
 def test_what_is_written_meets_the_published_schema(record, opened_at):
     written = encode(FamilyFile.from_record(record, opened_at=opened_at, opened_by="consultant"))
-    jsonschema.validate(json.loads(written), schema(), jsonschema.Draft202012Validator)
+    validator().validate(json.loads(written))
 
 
 def test_the_committed_schema_is_the_one_of_the_types():
@@ -265,7 +272,7 @@ def test_the_example_in_the_documentation_is_a_family_file():
     page = Path(__file__).resolve().parents[4] / "docs" / "reference" / "family-json.md"
     text = page.read_text(encoding="utf-8")
     example = text.partition("```json\n")[2].partition("```")[0].encode()
-    jsonschema.validate(json.loads(example), schema(), jsonschema.Draft202012Validator)
+    validator().validate(json.loads(example))
     record = decode(example).file.record
     assert len(record.entries_at(BORN_AT + timedelta(days=30))) == 3
 
