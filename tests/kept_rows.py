@@ -37,10 +37,14 @@ class KeptRows:
 
         if not self._rows or self._of != of:
             # What another fixture or a migration stored is there already.
-            there = {(type(row), row.pk) for row in stored()}
+            there = {(type(row), row.pk): vars(row) | {"_state": None} for row in stored()}
             self._make(*of)
             self._of = of
-            self._rows = [row for row in stored() if (type(row), row.pk) not in there]
+            after = stored()
+            self._rows = [row for row in after if (type(row), row.pk) not in there]
+            for row in after:
+                was = there.get((type(row), row.pk))
+                assert was in (None, vars(row) | {"_state": None}), f"changed and not kept: {row}"
             return
         for model in models:
             rows = [copy.copy(row) for row in self._rows if type(row) is model]
