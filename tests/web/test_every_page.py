@@ -114,8 +114,9 @@ def test_page_opens_is_kept_by_nobody_and_tells_no_name_in_its_title(
     assert answer.status_code == 200
     assert "no-store" in answer["Cache-Control"]
     html = answer.content.decode()
-    title = html.split("<title>")[1].split("</title>")[0] if "<title>" in html else ""
-    assert not any(name in title for name in (*NAME.split(), "Ava", "Ben"))
+    if "/families/" in address:
+        title = html.split("<title>")[1].split("</title>")[0] if "<title>" in html else ""
+        assert not any(name in title for name in (*NAME.split(), "Ava", "Ben"))
 
 
 @pytest.mark.parametrize("address", PAGES)
