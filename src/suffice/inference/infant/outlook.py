@@ -11,6 +11,7 @@ from scipy.special import ndtr
 
 from suffice.inference.estimate import WIDTH_80, Forecast, Interval, LossCentile, Question
 from suffice.inference.evidence import Evidence, WeightReading
+from suffice.inference.infant.displaced import LATELY_D, displaced
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.model import (
     LATENTS_COUNT,
@@ -28,8 +29,6 @@ FAN_LEVELS = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 _MIDDLE_80 = (1, 3, 5)
 """Places of the median and of the ends of the 80 % interval among `FAN_LEVELS`."""
 _HALF_DAY = 0.5
-LATELY_D = 2.0
-"""Days up to now, or to a weight, of which it is said how much milk is given lately."""
 _OTHERS_COUNT, _RANKS_COUNT = 8000, 401
 _OTHERS_SEED = 20261125
 _HOURS_PER_DAY = 24.0
@@ -118,7 +117,8 @@ def look_out(
 ) -> Outlook:
     """The outlook of equally likely draws `z`; the drift to come is drawn afresh.
 
-    Without `rng` the drift to come gets no news and returns to its mean.
+    Without `rng` the drift to come gets no news and returns to its mean. Of a change of milk given that
+    no weight has seen each draw has its own share made good by the breast.
     """
     evidence, p = likelihood.evidence, likelihood.population
     now, horizon = evidence.now_d, max(question.horizon_d, 1)
@@ -132,20 +132,26 @@ def look_out(
     rate = supposed_rate(evidence, question, p)
     known = likelihood.course
     course = Course(p, known.birth, at, known.milk, known.first_knot, rate)
-    paths = course.paths(_prolonged(z, known.first_knot + course.knots_count, rng))
+    prolonged = _prolonged(z, known.first_knot + course.knots_count, rng)
+    paths = course.paths(prolonged)
     birth_kg = paths.birth_kg[:, 0]
     totals, tissue = (1000.0 * birth_kg * kg_kg.T for kg_kg in (paths.total, paths.tissue))
     first_day = len(ends)
     today = first_day + before
-    breast = birth_kg * paths.breast_ml_kg_d[:, 0]
-    given_ml, given_kcal = given_since(evidence, now - 1.0, p)
     expenditure, energy_share = clocks(at[:1], p)
+    density = p.density_later * float(energy_share[0]) * paths.density[:, 0]
+    breast = birth_kg * paths.breast_ml_kg_d[:, 0]
+    made_good = displaced(evidence, course, paths, prolonged, rng)
+    if made_good is not None:
+        totals, tissue = totals - made_good.total_g, tissue - made_good.tissue_g
+        breast = np.maximum(breast - made_good.breast_kcal / density, 0.0)
+    ratio = paths.total if made_good is None else (totals / (1000.0 * birth_kg)).T
+    given_ml, given_kcal = given_since(evidence, now - 1.0, p)
     kept = float(expenditure[0]) * paths.need[:, 0] * totals[0] / 1000.0
     need, least = (
         kept + gain * paths.cost_kcal_g[:, 0]
         for gain in (question.requirement_gain_g_per_day, question.gain_limit_g_per_day)
     )
-    density = p.density_later * float(energy_share[0]) * paths.density[:, 0]
     if question.requirement_ml_per_kg_per_day is None:
         requirement = need / density
         taken_kcal = breast * density + given_kcal
@@ -164,8 +170,8 @@ def look_out(
         least_share=least_share,
         gain_g_d=(tissue[3] - tissue[2]) / window,
         weight_g=totals[today],
-        regained_d=regain_ages(days, paths.total[:, first_day:]),
-        regain_day_ratio=paths.total[:, 1],
+        regained_d=regain_ages(days, ratio[:, first_day:]),
+        regain_day_ratio=ratio[:, 1],
         fan_d=at[today:],
         fan_g=totals[today:].T,
         later_gain_g_d=(tissue[later] - tissue[start]).T / np.maximum(later - start, 1),

@@ -64,6 +64,8 @@ class Population:
         density_log_sd: Spread of milk energy between parents (log). Symbol sr.
         given_milk_density: Energy of milk given other than at the breast (kcal/mL). Symbol
             rhos.
+        displaced_fraction: Part of an unseen change of milk given that the breast makes good, on average.
+        displaced_sd_fraction: SD of that part.
         tissue_cost: Energy per gram of tissue gained; agrees with 607 kJ at 34 g a day
             (Salazar 2000) (kcal/g). Symbol c0.
         tissue_cost_log_sd: Spread of that energy (log). Symbol sc.
@@ -179,6 +181,8 @@ class Population:
     density_d: float
     density_log_sd: float
     given_milk_density: float
+    displaced_fraction: float
+    displaced_sd_fraction: float
     tissue_cost: float
     tissue_cost_log_sd: float
     drift_sd: float

@@ -1,0 +1,155 @@
+"""A change of milk given that no weight has seen yet: what the breast may make good of it.
+
+Milk given that stayed the same since before the last weight shows in that weight. Where it began,
+rose, fell or was no longer written down after it, the breast (or milk that nobody wrote down) makes
+good anything from none to all of the change, each as likely: all of it is the course as if the milk
+had gone on as in the days before that weight. No source says how much; the range says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from suffice.inference.evidence import Evidence, MilkGiven
+from suffice.inference.infant.model import Course, Floats, Paths
+from suffice.inference.infant.population import Population
+
+LATELY_D: Final = 2.0
+"""Days up to now, or to a weight, of which it is said how much milk is given lately."""
+_PIECE_D: Final = 0.125
+"""Milk that is supposed is laid out in feeds three hours apart."""
+_NOTHING_KCAL: Final = 1e-6
+"""What is left by rounding where nothing changed."""
+_WIDTH_OF_EVEN: Final = float(np.sqrt(12.0))
+"""Width of an even distribution, in its SDs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Displaced:
+    """What the breast makes good in each draw; negative where it gives more because less is given.
+
+    Attributes:
+        total_g: How much less each draw weighs at the ages asked for, (n_at, n_draws), g.
+        tissue_g: How much less of it is tissue, g.
+        breast_kcal: How much less the breast gave in the last day, (n_draws,), kcal.
+    """
+
+    total_g: Floats
+    tissue_g: Floats
+    breast_kcal: Floats
+
+
+def seen_until(evidence: Evidence) -> float:
+    """Age, days, up to which the breast's own part was seen: the last weight, or a whole day of test weights."""
+    ends = [one.age_d for one in evidence.weights]
+    ends += [one.age_d for one in evidence.test_weighings if one.whole_day]
+    return max((age for age in ends if age <= evidence.now_d), default=0.0)
+
+
+def _given(evidence: Evidence, kcal_per_ml: float) -> list[tuple[float, float, float]]:
+    """Milk given up to now, the order of entry left aside: age in days, mL, kcal."""
+    return sorted(
+        (
+            m.age_d,
+            m.volume_ml,
+            m.volume_ml * (kcal_per_ml if m.kcal_per_ml is None else m.kcal_per_ml),
+        )
+        for m in evidence.milk_given
+        if m.age_d <= evidence.now_d
+    )
+
+
+def rate_before(evidence: Evidence, seen_d: float, kcal_per_ml: float) -> tuple[float, float]:
+    """Milk given a day in the days up to an age: mL and kcal per day."""
+    lately = [
+        (ml, kcal)
+        for age, ml, kcal in _given(evidence, kcal_per_ml)
+        if seen_d - LATELY_D < age <= seen_d
+    ]
+    span_d = min(LATELY_D, max(seen_d, 1.0))
+    return sum(ml for ml, _ in lately) / span_d, sum(kcal for _, kcal in lately) / span_d
+
+
+def changed_kcal(
+    evidence: Evidence,
+    at_d: Floats,
+    seen_d: float,
+    supposed_kcal_d: float,
+    kcal_per_ml: float,
+) -> Floats:
+    """Energy of the milk given since an age, beyond what the days before it gave, kcal.
+
+    Args:
+        evidence: The infant's.
+        at_d: By which ages, days; before `seen_d` it is 0.
+        seen_d: The age since which.
+        supposed_kcal_d: What is given a day from now on.
+        kcal_per_ml: Energy of milk where it is not said.
+    """
+    now, given = evidence.now_d, _given(evidence, kcal_per_ml)
+    _, before = rate_before(evidence, seen_d, kcal_per_ml)
+    until = np.clip(at_d, seen_d, max(now, seen_d))
+    since = np.array([sum(kcal for age, _, kcal in given if seen_d < age <= one) for one in until])
+    later = np.maximum(at_d - now, 0.0)
+    found: Floats = since - before * (until - seen_d) + (supposed_kcal_d - before) * later
+    return found
+
+
+def _as_before(course: Course, evidence: Evidence, seen_d: float) -> Course:
+    """The course if the milk had gone on, and went on, as in the days before an age."""
+    now = evidence.now_d
+    ml, kcal = rate_before(evidence, seen_d, course.population.given_milk_density)
+    milk = [one for one in course.milk if one.age_d <= seen_d]
+    if ml > 0.0:
+        starts = np.arange(seen_d, now, _PIECE_D)
+        ends = np.append(starts[1:], now)[: len(starts)]
+        milk += [
+            MilkGiven(
+                id="as before",
+                age_d=float(start + end) / 2,
+                volume_ml=ml * float(end - start),
+                kcal_per_ml=kcal / ml,
+            )
+            for start, end in zip(starts, ends, strict=True)
+        ]
+    return replace(course, milk=tuple(milk), given_after=(now, ml, kcal))
+
+
+def displaced(
+    evidence: Evidence, course: Course, paths: Paths, z: Floats, rng: np.random.Generator | None
+) -> Displaced | None:
+    """What the breast makes good of a change of milk given, draw by draw; None where nothing changed.
+
+    Args:
+        evidence: The infant's.
+        course: The course asked for, with the milk that is supposed from now on.
+        paths: What it gives for the latents.
+        z: The latents, (n_draws, n_latents).
+        rng: Shuffles the shares among the draws; without it every draw has the middle one.
+    """
+    p, now, seen_d = course.population, evidence.now_d, seen_until(evidence)
+    supposed = course.given_after[2] if course.given_after else 0.0
+    ages = np.append(course.at_d, (now - 1.0, now))
+    kcal = changed_kcal(evidence, ages, seen_d, supposed, p.given_milk_density)
+    if np.abs(kcal).max() < _NOTHING_KCAL:
+        return None
+    before = _as_before(course, evidence, seen_d).paths(z)
+    share, born_g = _shares(len(z), p, rng), 1000.0 * paths.birth_kg[:, 0]
+    return Displaced(
+        total_g=share * born_g * (paths.total - before.total).T,
+        tissue_g=share * born_g * (paths.tissue - before.tissue).T,
+        breast_kcal=(kcal[-1] - kcal[-2]) * share,
+    )
+
+
+def _shares(count: int, p: Population, rng: np.random.Generator | None) -> Floats:
+    """The part that is made good, (n_draws,): evenly spread, in no order."""
+    middle = np.full(count, p.displaced_fraction)
+    if rng is None:
+        return middle
+    even = (rng.permutation(count) + 0.5) / count - 0.5
+    found: Floats = np.clip(middle + _WIDTH_OF_EVEN * p.displaced_sd_fraction * even, 0.0, 1.0)
+    return found
