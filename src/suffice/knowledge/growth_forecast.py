@@ -105,8 +105,8 @@ def growth_of(content: Content) -> Growth:
         worn=worn_of(content),
         given_milk_kcal_per_ml=of_population("given_milk_density"),
         tissue_kcal_per_g=of_population("tissue_cost"),
-        displaced_fraction=of_population("displaced_fraction"),
-        displaced_sd_fraction=of_population("displaced_sd_fraction"),
+        displaced_fraction=number("displaced_fraction"),
+        displaced_sd_fraction=number("displaced_sd_fraction"),
         term_from_d=of_population("gestation_term_d"),
         birth_weight_from_g=of_population("birth_weight_low_g"),
     )

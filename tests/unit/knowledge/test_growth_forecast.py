@@ -139,6 +139,8 @@ def test_the_reference_is_the_who_median_and_its_spread_girls_first():
     [
         ("even_age_d", "blend_even_d"),
         ("power", "blend_exponent"),
+        ("displaced_fraction", "displaced_fraction"),
+        ("displaced_sd_fraction", "displaced_sd_fraction"),
     ],
 )
 def test_how_both_forecasts_are_pooled_is_read_from_the_content(field, key):
@@ -159,8 +161,6 @@ def test_what_is_worn_and_what_milk_weighs_is_what_the_engine_supposes():
     diaper = of_population("dry_diaper_g"), of_population("dry_diaper_sd_g")
     assert growth.worn.taken_off("dry diaper") == diaper
     assert growth.given_milk_kcal_per_ml == of_population("given_milk_density")
-    assert growth.displaced_fraction == of_population("displaced_fraction")
-    assert growth.displaced_sd_fraction == of_population("displaced_sd_fraction")
     assert growth.tissue_kcal_per_g == of_population("tissue_cost")
 
 

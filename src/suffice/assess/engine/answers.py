@@ -142,8 +142,8 @@ def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -
         message("The growth prior's own values are in the library under forecast."),
     )
     if facts.milk_given_count:
-        displaced = content.constant("population.displaced_fraction")
-        spread = content.constant("population.displaced_sd_fraction")
+        displaced = content.constant("forecast.displaced_fraction")
+        spread = content.constant("forecast.displaced_sd_fraction")
         noise = (*noise, displaced, spread)
         notes = (
             *notes,

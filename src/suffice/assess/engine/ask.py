@@ -192,7 +192,7 @@ def _setting(content: Content) -> tuple[Population, Question, Growth]:
     from suffice.inference.infant.population import Population  # noqa: PLC0415
     from suffice.knowledge.growth_forecast import growth_of  # noqa: PLC0415
 
-    values = {key: constant.value for key, constant in content.constants("population").items()}
+    values = {key: constant.value for key, constant in content.flat.items()}
     population, question = Population.from_constants(values), Question.from_constants(values)
     return population, question, growth_of(content)
 

@@ -8,13 +8,13 @@ had gone on as in the days before that weight. No source says how much; the rang
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
 from suffice.inference.evidence import Evidence, MilkGiven
-from suffice.inference.infant.model import Course, Floats, Paths
+from suffice.inference.infant.model import Course, Floats, Paths, clocks
 from suffice.inference.infant.population import Population
 
 LATELY_D: Final = 2.0
@@ -25,21 +25,6 @@ _NOTHING_KCAL: Final = 1e-6
 """What is left by rounding where nothing changed."""
 _WIDTH_OF_EVEN: Final = float(np.sqrt(12.0))
 """Width of an even distribution, in its SDs."""
-
-
-@dataclass(frozen=True, slots=True)
-class Displaced:
-    """What the breast makes good in each draw; negative where it gives more because less is given.
-
-    Attributes:
-        total_g: How much less each draw weighs at the ages asked for, (n_at, n_draws), g.
-        tissue_g: How much less of it is tissue, g.
-        breast_kcal: How much less the breast gave in the last day, (n_draws,), kcal.
-    """
-
-    total_g: Floats
-    tissue_g: Floats
-    breast_kcal: Floats
 
 
 def seen_until(evidence: Evidence) -> float:
@@ -120,28 +105,35 @@ def _as_before(course: Course, evidence: Evidence, seen_d: float) -> Course:
 
 def displaced(
     evidence: Evidence, course: Course, paths: Paths, z: Floats, rng: np.random.Generator | None
-) -> Displaced | None:
-    """What the breast makes good of a change of milk given, draw by draw; None where nothing changed.
+) -> Paths:
+    """The paths when the breast makes good of a change of milk given what falls to each draw.
 
     Args:
         evidence: The infant's.
         course: The course asked for, with the milk that is supposed from now on.
-        paths: What it gives for the latents.
+        paths: What it gives for the latents if the breast makes good nothing; returned as they are
+            where nothing changed.
         z: The latents, (n_draws, n_latents).
         rng: Shuffles the shares among the draws; without it every draw has the middle one.
     """
-    p, now, seen_d = course.population, evidence.now_d, seen_until(evidence)
+    p, at, seen_d = course.population, course.at_d, seen_until(evidence)
     supposed = course.given_after[2] if course.given_after else 0.0
-    ages = np.append(course.at_d, (now - 1.0, now))
-    kcal = changed_kcal(evidence, ages, seen_d, supposed, p.given_milk_density)
-    if np.abs(kcal).max() < _NOTHING_KCAL:
-        return None
+
+    def kcal_by(ages: Floats) -> Floats:
+        return changed_kcal(evidence, ages, seen_d, supposed, p.given_milk_density)
+
+    if np.abs(kcal_by(np.append(at, evidence.now_d))).max() < _NOTHING_KCAL:
+        return paths
+    share = _shares(len(z), p, rng)[:, None]
     before = _as_before(course, evidence, seen_d).paths(z)
-    share, born_g = _shares(len(z), p, rng), 1000.0 * paths.birth_kg[:, 0]
-    return Displaced(
-        total_g=share * born_g * (paths.total - before.total).T,
-        tissue_g=share * born_g * (paths.tissue - before.tissue).T,
-        breast_kcal=(kcal[-1] - kcal[-2]) * share,
+    of_the_day = kcal_by(at + 0.5) - kcal_by(at - 0.5)
+    density = p.density_later * clocks(at, p)[1] * paths.density
+    less_ml_kg = share * of_the_day / (density * paths.birth_kg)
+    return replace(
+        paths,
+        total=paths.total + share * (before.total - paths.total),
+        tissue=paths.tissue + share * (before.tissue - paths.tissue),
+        breast_ml_kg_d=np.maximum(paths.breast_ml_kg_d - less_ml_kg, 0.0),
     )
 
 

@@ -117,41 +117,34 @@ def look_out(
 ) -> Outlook:
     """The outlook of equally likely draws `z`; the drift to come is drawn afresh.
 
-    Without `rng` the drift to come gets no news and returns to its mean. Of a change of milk given that
-    no weight has seen each draw has its own share made good by the breast.
+    Without `rng` the drift gets no news. Of milk that changed unseen each draw has its own share made good.
     """
     evidence, p = likelihood.evidence, likelihood.population
     now, horizon = evidence.now_d, max(question.horizon_d, 1)
     before = int(now)
     days = now + np.arange(-before, horizon + 1, dtype=np.float64)  # every whole day from now
-    middle = max(now - _HALF_DAY, 0.0)
     window = min(p.gain_window_d, max(now, 1.0))
     until = max(now, window)
-    ends = (middle, question.regain_day, until - window, until)
+    ends = (max(now - _HALF_DAY, 0.0), question.regain_day, until - window, until)
     at = np.concatenate([ends, days])
     rate = supposed_rate(evidence, question, p)
     known = likelihood.course
     course = Course(p, known.birth, at, known.milk, known.first_knot, rate)
     prolonged = _prolonged(z, known.first_knot + course.knots_count, rng)
-    paths = course.paths(prolonged)
+    paths = displaced(evidence, course, course.paths(prolonged), prolonged, rng)
     birth_kg = paths.birth_kg[:, 0]
     totals, tissue = (1000.0 * birth_kg * kg_kg.T for kg_kg in (paths.total, paths.tissue))
     first_day = len(ends)
     today = first_day + before
-    expenditure, energy_share = clocks(at[:1], p)
-    density = p.density_later * float(energy_share[0]) * paths.density[:, 0]
     breast = birth_kg * paths.breast_ml_kg_d[:, 0]
-    made_good = displaced(evidence, course, paths, prolonged, rng)
-    if made_good is not None:
-        totals, tissue = totals - made_good.total_g, tissue - made_good.tissue_g
-        breast = np.maximum(breast - made_good.breast_kcal / density, 0.0)
-    ratio = paths.total if made_good is None else (totals / (1000.0 * birth_kg)).T
     given_ml, given_kcal = given_since(evidence, now - 1.0, p)
+    expenditure, energy_share = clocks(at[:1], p)
     kept = float(expenditure[0]) * paths.need[:, 0] * totals[0] / 1000.0
     need, least = (
         kept + gain * paths.cost_kcal_g[:, 0]
         for gain in (question.requirement_gain_g_per_day, question.gain_limit_g_per_day)
     )
+    density = p.density_later * float(energy_share[0]) * paths.density[:, 0]
     if question.requirement_ml_per_kg_per_day is None:
         requirement = need / density
         taken_kcal = breast * density + given_kcal
@@ -170,8 +163,8 @@ def look_out(
         least_share=least_share,
         gain_g_d=(tissue[3] - tissue[2]) / window,
         weight_g=totals[today],
-        regained_d=regain_ages(days, ratio[:, first_day:]),
-        regain_day_ratio=ratio[:, 1],
+        regained_d=regain_ages(days, paths.total[:, first_day:]),
+        regain_day_ratio=paths.total[:, 1],
         fan_d=at[today:],
         fan_g=totals[today:].T,
         later_gain_g_d=(tissue[later] - tissue[start]).T / np.maximum(later - start, 1),

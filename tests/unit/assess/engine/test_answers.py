@@ -280,8 +280,8 @@ def test_the_forecast_names_what_pools_it_whatever_milk_is_given():
     for facts in (EngineFacts(milk_given_count=1), EngineFacts(is_day_weighed=True)):
         assert pooling <= keys(forecast_working(estimate, CONTENT, facts))
     given = forecast_working(estimate, CONTENT, EngineFacts(milk_given_count=1))
-    assert "displaced_fraction" in keys(given)
-    assert "displaced_fraction" not in keys(pooled)
+    assert "forecast.displaced_fraction" in keys(given)
+    assert "forecast.displaced_fraction" not in keys(pooled)
 
 
 def test_every_working_can_be_said_in_spanish():

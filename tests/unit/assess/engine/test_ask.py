@@ -32,7 +32,7 @@ from suffice.knowledge.policy import Policy
 from suffice.message import message
 from unit.assess.review.reviewed import CONTENT, a_case, present, values
 
-VALUES = {key: one.value for key, one in CONTENT.constants("population").items()}
+VALUES = {key: one.value for key, one in CONTENT.flat.items()}
 PARAMETERS = parameters_of(CONTENT)
 BOY = "boy, 39+0, 3500 g, vaginal"
 WEIGHED = (WeightReading(id="w", age_d=8.0, weight_g=3350),)

@@ -83,20 +83,23 @@ def courses(evidence, count=400):
     return course, course.paths(z), z
 
 
-def test_the_shares_run_evenly_from_none_to_all_of_what_the_milk_weighs():
+def test_the_shares_run_evenly_from_none_to_all_of_what_was_given():
     began = given(0, 100)
     course, paths, z = courses(began)
     _, none, _ = courses(ASKED)
-    gained_g = 1000 * paths.birth_kg[0, 0] * (paths.total - none.total)[0]
-    drawn = displaced(began, course, paths, z, np.random.default_rng(1))
-    shares = np.sort(drawn.total_g[1:] / gained_g[1:, None], axis=1)
     even = (np.arange(400) + 0.5) / 400
-    assert shares == pytest.approx(np.stack([even, even]), abs=0.01)
-    assert np.sort(drawn.breast_kcal) == pytest.approx(100 * PER_ML * even, abs=1.0)
-    assert (np.argsort(drawn.breast_kcal) == np.argsort(drawn.total_g[1])).all()
-    assert not (np.diff(drawn.breast_kcal) > 0).all()
+    drawn = displaced(began, course, paths, z, np.random.default_rng(1))
+    for name in ("total", "tissue"):
+        gained = (getattr(paths, name) - getattr(none, name))[0, 1:]
+        shares = (getattr(paths, name) - getattr(drawn, name))[:, 1:] / gained
+        assert np.sort(shares, axis=0) == pytest.approx(np.stack([even, even]).T, abs=0.01)
+    lost_ml = paths.birth_kg * (paths.breast_ml_kg_d - drawn.breast_ml_kg_d)
+    kcal = lost_ml[:, 2] * POPULATION.density_later * paths.density[:, 0]
+    assert np.sort(kcal) == pytest.approx(100 * PER_ML * even, rel=0.02, abs=0.5)
+    assert (np.argsort(kcal) == np.argsort(-drawn.total[:, 2])).all()
+    assert not (np.diff(kcal) > 0).all(), "in no order"
     middle = displaced(began, course, paths, z, None)
-    assert middle.total_g[1:] == pytest.approx(np.tile(gained_g[1:, None] / 2, 400))
+    assert middle.total[:, 1:] == pytest.approx((paths.total + none.total)[:, 1:] / 2)
 
 
 @pytest.mark.parametrize("daily", [(60, 160), (160, 60), (100, 0)])
@@ -104,14 +107,15 @@ def test_all_of_it_made_good_is_the_course_of_the_milk_of_before(daily):
     asked = given(*daily)
     course, paths, z = courses(asked, 2)
     _, steady, _ = courses(given(daily[0], daily[0]), 2)
-    made_good = displaced(asked, course, paths, z, None)
-    whole_g = 1000 * paths.birth_kg.T * paths.total.T - 2 * made_good.total_g
-    assert whole_g == pytest.approx(1000 * paths.birth_kg.T * steady.total.T, abs=1.0)
+    half_way = displaced(asked, course, paths, z, None)
+    grams = 3400 * (2 * half_way.total - paths.total - steady.total)
+    assert grams == pytest.approx(0.0, abs=1.0)
 
 
-def test_without_a_change_nothing_is_displaced_and_no_number_is_drawn():
+def test_without_a_change_the_paths_stay_and_no_number_is_drawn():
     rng = np.random.default_rng(1)
-    assert displaced(ASKED, *courses(ASKED), rng) is None
+    course, paths, z = courses(ASKED)
+    assert displaced(ASKED, course, paths, z, rng) is paths
     assert rng.random() == np.random.default_rng(1).random()
 
 
