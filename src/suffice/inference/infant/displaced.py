@@ -19,8 +19,8 @@ from suffice.inference.infant.population import Population
 
 LATELY_D: Final = 2.0
 """Days up to now, or to a weight, of which it is said how much milk is given lately."""
-_PIECE_D: Final = 0.125
-"""Milk that is supposed is laid out in feeds three hours apart."""
+_PIECE_D: Final = 0.5
+"""Milk that is supposed is laid out by half days; the model spreads each volume over a day."""
 _NOTHING_KCAL: Final = 1e-6
 """What is left by rounding where nothing changed."""
 _WIDTH_OF_EVEN: Final = float(np.sqrt(12.0))
@@ -34,9 +34,9 @@ def seen_until(evidence: Evidence) -> float:
     return max((age for age in ends if age <= evidence.now_d), default=0.0)
 
 
-def _given(evidence: Evidence, kcal_per_ml: float) -> list[tuple[float, float, float]]:
-    """Milk given up to now, the order of entry left aside: age in days, mL, kcal."""
-    return sorted(
+def _given(evidence: Evidence, kcal_per_ml: float) -> Floats:
+    """Milk given up to now, in an order that entry cannot change: rows of age in days, mL, kcal."""
+    rows = sorted(
         (
             m.age_d,
             m.volume_ml,
@@ -45,17 +45,15 @@ def _given(evidence: Evidence, kcal_per_ml: float) -> list[tuple[float, float, f
         for m in evidence.milk_given
         if m.age_d <= evidence.now_d
     )
+    return np.array(rows, dtype=np.float64).reshape(-1, 3).T
 
 
 def rate_before(evidence: Evidence, seen_d: float, kcal_per_ml: float) -> tuple[float, float]:
     """Milk given a day in the days up to an age: mL and kcal per day."""
-    lately = [
-        (ml, kcal)
-        for age, ml, kcal in _given(evidence, kcal_per_ml)
-        if seen_d - LATELY_D < age <= seen_d
-    ]
+    age_d, ml, kcal = _given(evidence, kcal_per_ml)
+    is_lately = (age_d > seen_d - LATELY_D) & (age_d <= seen_d)
     span_d = min(LATELY_D, max(seen_d, 1.0))
-    return sum(ml for ml, _ in lately) / span_d, sum(kcal for _, kcal in lately) / span_d
+    return float(ml[is_lately].sum()) / span_d, float(kcal[is_lately].sum()) / span_d
 
 
 def changed_kcal(
@@ -74,10 +72,11 @@ def changed_kcal(
         supposed_kcal_d: What is given a day from now on.
         kcal_per_ml: Energy of milk where it is not said.
     """
-    now, given = evidence.now_d, _given(evidence, kcal_per_ml)
+    now, (age_d, _, kcal) = evidence.now_d, _given(evidence, kcal_per_ml)
     _, before = rate_before(evidence, seen_d, kcal_per_ml)
     until = np.clip(at_d, seen_d, max(now, seen_d))
-    since = np.array([sum(kcal for age, _, kcal in given if seen_d < age <= one) for one in until])
+    sums = np.concatenate([[0.0], np.cumsum(np.where(age_d > seen_d, kcal, 0.0))])
+    since = sums[np.searchsorted(age_d, until, side="right")]
     later = np.maximum(at_d - now, 0.0)
     found: Floats = since - before * (until - seen_d) + (supposed_kcal_d - before) * later
     return found
