@@ -296,8 +296,11 @@ class _Judged:
         first = self.unknown[0]
         if first.code not in NOT_WEIGHED:
             return UNKNOWN.get(first.code, _name(first))
-        later = [row.at for row in self.infant.weights if row.age_h > WEIGHED_SINCE_BIRTH_H]
+        since = [row for row in self.infant.weights if row.age_h > WEIGHED_SINCE_BIRTH_H]
+        later = [row.at for row in since if row.clothing != "clothed"]
         if not later:
+            if since:
+                return message("not weighed without clothes since birth")
             return message("not weighed since birth")
         age = Age(elapsed_h(max(later), self.asked.as_of))
         return message("not weighed for {age}", age=age)

@@ -388,6 +388,19 @@ def test_solids_are_said_openly_from_six_months_on_whatever_else_is(found, age_d
     assert (SOLIDS in verdict(*found, age_d=age_d).joins) is is_said
 
 
+def test_weights_with_clothes_alone_are_no_weight_without():
+    rows = weights(*WEIGHED)
+    clothed = (rows[0], *(msgspec.structs.replace(row, clothing="clothed") for row in rows[1:]))
+    lately = msgspec.structs.replace(an_infant(OLD), weights=clothed)
+    told = in_sentences(with_verdict(lately, asked()).verdict.headline)
+    assert told == "Not known: not weighed without clothes since birth"
+    naked_then = (*rows[:2], msgspec.structs.replace(rows[2], clothing="clothed"))
+    told = in_sentences(
+        with_verdict(msgspec.structs.replace(lately, weights=naked_then), asked()).verdict.headline
+    )
+    assert told == "Not known: not weighed for 10 days"
+
+
 def test_of_several_things_not_known_the_most_urgent_is_named():
     feeds = a_finding("feeds-unknown", "look", "not known")
     for first, second, name in (
