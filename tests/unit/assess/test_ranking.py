@@ -14,12 +14,14 @@ from people import an_id
 from spoken import in_sentences
 from suffice.assess.ranking import WAS_DUE, RankingRules, rank
 from suffice.assess.results import (
+    Act,
     Finding,
     HandedOver,
     InfantAssessment,
     KnownSince,
     Tier,
     Urgency,
+    Verdict,
     WeightRow,
 )
 from suffice.clinical.working import Constant, Figure, Working
@@ -493,4 +495,19 @@ def test_a_gain_is_said_to_be_one_only_where_its_whole_interval_is(low, begins):
         value=30.0, low=low, high=45.0, level=0.9, unit="g/d", working=Working(formula="given")
     )
     infant = msgspec.structs.replace(an_infant(), figures={"gain_g_per_day": gain})
+    assert in_sentences(ranked(infant).reason).startswith(begins)
+
+
+@pytest.mark.parametrize(
+    ("kind", "begins"),
+    [("enough", "Doing well:"), ("probably enough", "Doing well:"), ("usual", "Doing well:"),
+     ("cannot tell", "Nothing to act on now:"), ("not known", "Nothing to act on now:")],
+)  # fmt: skip
+def test_the_list_does_not_say_doing_well_where_the_judgement_cannot_tell(kind, begins):
+    gain = Figure(
+        value=29.0, low=19.0, high=40.0, level=0.9, unit="g/d", working=Working(formula="given")
+    )
+    act = Act(says=message("Nothing before Monday"), tier=Tier.SETTLED)
+    judged = Verdict(kind=kind, headline=message("x"), act=act)
+    infant = msgspec.structs.replace(an_infant(), figures={"gain_g_per_day": gain}, verdict=judged)
     assert in_sentences(ranked(infant).reason).startswith(begins)

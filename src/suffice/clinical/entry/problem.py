@@ -27,7 +27,7 @@ class ProblemStatus(Fact, tag="problem", frozen=True, kw_only=True, forbid_unkno
             choices=(
                 ("open", message("open")),
                 ("better", message("better")),
-                ("settled", message("settled")),
+                ("settled", message("resolved")),
                 ("not so", message("not this problem")),
             ),
         ),
