@@ -137,6 +137,7 @@ def test_what_the_next_page_confirms_is_not_offered_again(slow: Slow, family: st
     page = slow.arrive(f"{family}enter/note/")
     before = count(page, family)
     page.fill(NOTE, "under way")
+    page.focus(SAVE)
     slow.let_go()
     expect(page.locator("form[data-watched]")).to_have_count(1)
     assert len(page.evaluate(STORED)) == 1

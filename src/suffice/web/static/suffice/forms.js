@@ -55,12 +55,13 @@ function eraseOld() {
   }
 }
 
-// What the page confirms: it was sent before a script could see it go.
+// What was sent and the page confirms, though no script saw the answer. What was typed since stays.
 function forgetSaved() {
   const links = [...document.querySelectorAll("#done a[href]")].map((one) => one.pathname);
   for (const key of links.length ? keys(OWN) : []) {
-    const id = new Map(kept(key)?.fields).get("entry_id");
-    if (id && links.some((one) => one.includes(id))) forget(key);
+    const one = kept(key);
+    const id = new Map(one?.fields).get("entry_id");
+    if (one?.pressed && id && links.some((link) => link.includes(id))) forget(key);
   }
 }
 
