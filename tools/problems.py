@@ -118,7 +118,7 @@ def _problem(key: str, one: Problem, content: Content) -> Iterator[str]:
     yield f"- **Look again** within {one.look_again.within_h:g} h{again}{_basis(one.look_again, content)}"
     settled = condition(read_asked(one.settled.when), content)
     for_long = f", {one.settled.says}" if one.settled.says else ""
-    yield f"- **Settled**: {settled}{for_long}{_basis(one.settled, content)}"
+    yield f"- **Resolved**: {settled}{for_long}{_basis(one.settled, content)}"
     for dispute in one.disputes:
         yield (
             f"- **Sources disagree** on {dispute.about}: {dispute.one}; or {dispute.other}. "
