@@ -18,7 +18,8 @@ from suffice.knowledge.store import Content, load
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference" / "problems.md"
 CASES = Path(__file__).resolve().parent.parent / "tests" / "spec" / "problems"
 CELLS = 3
-STATES = ("strong", "supported", "open", "against", "excluded")
+STATES = ("strong", "supported", "named", "open", "not", "against", "excluded")
+SAID = {"not": "not named"}
 HEAD = """# Problems
 
 What can be observed at a contact, the problems that follow, and what is done. This page is made from
@@ -127,7 +128,7 @@ def _problem(key: str, one: Problem, content: Content) -> Iterator[str]:
     for state in STATES:
         names = "; ".join(name for name, says in cases() if f"{state} {key}" in says)
         if names:
-            yield f"- *Cases, {state}*: {names}"
+            yield f"- *Cases, {SAID.get(state, state)}*: {names}"
     if one.codes:
         codes = ", ".join(
             code.code
