@@ -44,6 +44,7 @@ def rendered(content: Content) -> str:
             group = one.group
             parts.append(f"## {group}")
         parts.append("\n".join(_problem(key, one, content)))
+    parts.append("\n".join(_instructions(content)))
     parts.append("\n".join(_rules(guide.rules)))
     return "\n\n".join(parts) + "\n"
 
@@ -148,13 +149,20 @@ def cases() -> Iterator[tuple[str, list[str]]]:
                 yield cells[0], [part.strip() for part in cells[2].split(",")]
 
 
+def _instructions(content: Content) -> Iterator[str]:
+    yield "## What each instruction rests on"
+    yield ""
+    for one in content.guide.instructions.values():
+        yield f"- {' '.join(part for part in (one.do, one.avoid) if part)}{_basis(one, content)}"
+
+
 def _rules(rules: Iterable[Rule]) -> Iterator[str]:
     yield "## Where instructions would fight"
     yield ""
-    yield "| on | ways | wins | the family reads |"
-    yield "|---|---|---|---|"
+    yield "| on | ways | wins | the family reads | rests on |"
+    yield "|---|---|---|---|---|"
     for one in rules:
-        yield f"| {one.topic} | {one.ways[0]}; {one.ways[1]} | {one.wins} | {one.says} |"
+        yield f"| {one.topic} | {one.ways[0]}; {one.ways[1]} | {one.wins} | {one.says} | {one.basis} |"
 
 
 def condition(asked: Asked, content: Content) -> str:
