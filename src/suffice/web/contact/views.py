@@ -35,6 +35,7 @@ from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import named_of
 from suffice.web.contact.scores import tools_of
 from suffice.web.contact.teaching import teaching_of
+from suffice.web.contact.unknown import unknown_answers
 from suffice.web.entry.going import GO, OPENED_BY, SENT_BY_SCRIPT
 from suffice.web.entry.quick import tapped_at
 from suffice.web.family.page import FindingShown, flags_shown, infant_names
@@ -93,6 +94,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         named=named_of(problems, record, visit.id, content, names),
         statuses=_choices(ProblemStatus, "status").items(),
         parts=part_rows(visit, content, record),
+        unknown=unknown_answers(visit, content, names),
         taught=teaching_of(visit),
         missing=missing(visit, record, content, names),
         end_with=urlencode(
