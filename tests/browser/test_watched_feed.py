@@ -106,7 +106,7 @@ def test_the_server_answers_with_the_time(watch: Page) -> None:
 
 
 def test_a_tap_reaches_the_screen_soon(watch: Page) -> None:
-    """What the page measures of itself; docs/validation/watched-feed.md has the figure of a quiet machine."""
+    """What the page measures of itself; docs/performance.md has figures."""
     begin(watch, 5)
     watch.wait_for_function("document.querySelector('form[data-feed]').dataset.slowest")
     slowest = float(watch.locator("form[data-feed]").get_attribute("data-slowest") or "nan")

@@ -65,7 +65,7 @@ def _ended_otherwise(first: Entry) -> Problem:
     return Problem(
         code="CONTACT-002",
         what=message(
-            "This contact has ended already: {who} entered its end on {at}.",
+            "This contact has ended already: {who} entered its end ({at}).",
             who=full_names().get(first.entered_by, first.entered_by),
             at=Instant(first.entered_at),
         ),
