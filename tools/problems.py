@@ -82,6 +82,8 @@ def _marks(one: Observable) -> str:
 def _answered(one: AnyFact) -> str:
     if one.type == "number":
         return f"number, {one.unit}"
+    if one.type == "text":
+        return "in words"
     expected = one.expected if isinstance(one, Observable) else ()
     names = one.choices or {"yes": "yes", "no": "no"}
     said = "; ".join(f"**{name}**" if key in expected else name for key, name in names.items())
