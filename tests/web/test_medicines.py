@@ -71,7 +71,9 @@ def test_the_next_contact_shows_them_and_nothing_is_carried_over(
     page.post(CONTACT, {"place": "home", "key": str(uuid4())})
     shown = page.get(PART).content.decode()
     assert "levothyroxine 75 µg since May" in shown.partition('class="was"')[2]
-    assert '<textarea id="given-medicines" name="answer" rows="2" maxlength="200"></textarea>' in shown
+    assert (
+        '<textarea id="given-medicines" name="answer" rows="2" maxlength="200"></textarea>' in shown
+    )
 
 
 def test_no_rule_reads_them_and_the_note_has_them(page: Client, contact: Visit) -> None:
