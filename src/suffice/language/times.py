@@ -66,7 +66,7 @@ def between_h(hours: float) -> float:
     An age is said in completed days; of how long a change took all sentences say the same.
     """
     days = math.floor(hours / HOURS_PER_DAY + 0.5)
-    return hours if hours < HOURS_SHOWN_UNTIL else days * HOURS_PER_DAY
+    return hours if hours < HOURS_SHOWN_UNTIL else float(days * HOURS_PER_DAY)
 
 
 def ago_text(hours: float, language: Language = "en") -> str:
