@@ -372,9 +372,17 @@ def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
     notes = [one for one in infant.findings if one.level == "note" and one.topic != "engine"]
     known = [one for one in notes if one.known is not None]
     noted = [one.name for one in notes if one.known is None and one.name]
-    is_slow = any(one.topic == "gain" for one in notes)
+    is_slow = any(one.topic == "gain" for one in notes) or _is_no_higher(infant)
     calm = _calm(infant, known, is_noted=bool(noted), is_slow=is_slow)
     return (calm, *_noted(noted), *_unknown(infant))
+
+
+def _is_no_higher(infant: InfantAssessment) -> bool:
+    """Whether the latest weight lies no higher than one since birth, a day or more before it."""
+    *before, last = [row for row in infant.weights if row.age_h > 0] or [None]
+    return last is not None and any(
+        last.age_h - row.age_h >= HOURS_PER_DAY and row.weight_g >= last.weight_g for row in before
+    )
 
 
 def _calm(
@@ -382,7 +390,7 @@ def _calm(
 ) -> Message:
     """Why nobody is needed. Where something was noted it is not said that nothing looks wrong.
 
-    A gain that was noted as slow is not called doing well.
+    A gain that was noted as slow, or that ends in a weight no higher than before, is not called doing well.
     """
     if known:
         # What a physician looks after is not amiss anew, and it is not nothing either.
