@@ -379,9 +379,10 @@ def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
 
 def _is_no_higher(infant: InfantAssessment) -> bool:
     """Whether the latest weight lies no higher than one since birth, a day or more before it."""
-    *before, last = [row for row in infant.weights if row.age_h > 0] or [None]
-    return last is not None and any(
-        last.age_h - row.age_h >= HOURS_PER_DAY and row.weight_g >= last.weight_g for row in before
+    weighed = [row for row in infant.weights if row.age_h > 0]
+    return any(
+        weighed[-1].age_h - row.age_h >= HOURS_PER_DAY and row.weight_g >= weighed[-1].weight_g
+        for row in weighed[:-1]
     )
 
 
