@@ -25,6 +25,8 @@ def with_said(entries: Iterable[Entry], content: Content) -> tuple[Entry, ...]:
         content: The content in force, for which answer says which sign.
     """
     own = tuple(entries)
+    if not any(isinstance(entry.fact, Observation) for entry in own):
+        return own
     words = content.vocabularies.get(FOLDER, {})
     entered = {
         (entry.fact.sign, entry.true_at) for entry in own if isinstance(entry.fact, SignFact)
