@@ -17,7 +17,7 @@ from benchmarks.result import Result
 from suffice.processes import ONE_THREAD
 
 NAMES = (
-    "zscores", "rules", "inference", "cohort", "batch", "cluster", "plans", "papers", "pages", "imports", "chains",
+    "zscores", "rules", "inference", "cohort", "batch", "cluster", "plans", "papers", "pages", "contact", "imports", "chains",
     "start",
 )  # fmt: skip
 

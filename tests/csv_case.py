@@ -8,7 +8,8 @@ import pytest
 
 from suffice.clinical.reading.reading import ReadingLimits
 from suffice.errors import InputError
-from suffice.exchange.table.importing import preview, read_csv
+from suffice.exchange.table.file import read_table
+from suffice.exchange.table.importing import preview_of, read_csv
 from suffice.exchange.table.options import CsvOptions
 from suffice.knowledge.store import load
 
@@ -40,7 +41,13 @@ def read(text, *, family=None, **said):
 
 
 def look(text, *, family=None, **said):
-    return preview(as_bytes(text), options(**said), LIMITS, family=family)
+    return looked_at(as_bytes(text), options(**said), family=family)
+
+
+def looked_at(content, said, *, family=None):
+    """How a file will be read."""
+    table = read_table(content, encoding=said.encoding, delimiter=said.delimiter)
+    return preview_of(table, said, LIMITS, family=family)
 
 
 def refused(text, **said):

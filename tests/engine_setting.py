@@ -7,7 +7,7 @@ from suffice.inference.evidence import Evidence, WeightReading
 from suffice.inference.infant.population import Population
 from suffice.knowledge.store import load
 
-CONSTANTS = {key: constant.value for key, constant in load().constants("population").items()}
+CONSTANTS = {key: constant.value for key, constant in load().flat.items()}
 POPULATION = Population.from_constants(CONSTANTS)
 QUESTION = Question.from_constants(CONSTANTS)
 

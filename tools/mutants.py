@@ -28,6 +28,7 @@ from concurrent.futures import ThreadPoolExecutor, as_completed
 from pathlib import Path
 from queue import SimpleQueue
 
+import pytest
 from coverage import CoverageData
 from rich.progress import Progress
 
@@ -231,7 +232,11 @@ def reach_of_the_tests() -> Reach:
     asked = [*of_rooms, *(kind for kind in kinds if kind != "tests/unit")]
     measure = [sys.executable, "-m", "coverage", "run", f"--data-file={LINES}"]
     tests = ["-m", "pytest", "-q", "--no-header", "-p", "tools.tests_of_lines", *asked]
-    subprocess.run([*measure, *tests], cwd=ROOT, check=False)
+    ended = subprocess.run([*measure, *tests], cwd=ROOT, check=False).returncode
+    if ended not in {pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED}:
+        raise SystemExit(
+            "The tests did not come to their end, so which lines they run is not known."
+        )
     mutants_kept.note_map()
     return Reach(ROOT / LINES, ROOT / SECONDS)
 

@@ -18,7 +18,8 @@ from suffice.knowledge.store import Content, load
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference" / "problems.md"
 CASES = Path(__file__).resolve().parent.parent / "tests" / "spec" / "problems"
 CELLS = 3
-STATES = ("strong", "supported", "open", "against", "excluded")
+STATES = ("strong", "supported", "named", "open", "not", "against", "excluded")
+SAID = {"not": "not named"}
 HEAD = """# Problems
 
 What can be observed at a contact, the problems that follow, and what is done. This page is made from
@@ -43,6 +44,7 @@ def rendered(content: Content) -> str:
             group = one.group
             parts.append(f"## {group}")
         parts.append("\n".join(_problem(key, one, content)))
+    parts.append("\n".join(_instructions(content)))
     parts.append("\n".join(_rules(guide.rules)))
     return "\n\n".join(parts) + "\n"
 
@@ -80,6 +82,8 @@ def _marks(one: Observable) -> str:
 def _answered(one: AnyFact) -> str:
     if one.type == "number":
         return f"number, {one.unit}"
+    if one.type == "text":
+        return "in words"
     expected = one.expected if isinstance(one, Observable) else ()
     names = one.choices or {"yes": "yes", "no": "no"}
     said = "; ".join(f"**{name}**" if key in expected else name for key, name in names.items())
@@ -118,7 +122,7 @@ def _problem(key: str, one: Problem, content: Content) -> Iterator[str]:
     yield f"- **Look again** within {one.look_again.within_h:g} h{again}{_basis(one.look_again, content)}"
     settled = condition(read_asked(one.settled.when), content)
     for_long = f", {one.settled.says}" if one.settled.says else ""
-    yield f"- **Settled**: {settled}{for_long}{_basis(one.settled, content)}"
+    yield f"- **Resolved**: {settled}{for_long}{_basis(one.settled, content)}"
     for dispute in one.disputes:
         yield (
             f"- **Sources disagree** on {dispute.about}: {dispute.one}; or {dispute.other}. "
@@ -127,7 +131,7 @@ def _problem(key: str, one: Problem, content: Content) -> Iterator[str]:
     for state in STATES:
         names = "; ".join(name for name, says in cases() if f"{state} {key}" in says)
         if names:
-            yield f"- *Cases, {state}*: {names}"
+            yield f"- *Cases, {SAID.get(state, state)}*: {names}"
     if one.codes:
         codes = ", ".join(
             code.code
@@ -147,13 +151,20 @@ def cases() -> Iterator[tuple[str, list[str]]]:
                 yield cells[0], [part.strip() for part in cells[2].split(",")]
 
 
+def _instructions(content: Content) -> Iterator[str]:
+    yield "## What each instruction rests on"
+    yield ""
+    for one in content.guide.instructions.values():
+        yield f"- {' '.join(part for part in (one.do, one.avoid) if part)}{_basis(one, content)}"
+
+
 def _rules(rules: Iterable[Rule]) -> Iterator[str]:
     yield "## Where instructions would fight"
     yield ""
-    yield "| on | ways | wins | the family reads |"
-    yield "|---|---|---|---|"
+    yield "| on | ways | wins | the family reads | rests on |"
+    yield "|---|---|---|---|---|"
     for one in rules:
-        yield f"| {one.topic} | {one.ways[0]}; {one.ways[1]} | {one.wins} | {one.says} |"
+        yield f"| {one.topic} | {one.ways[0]}; {one.ways[1]} | {one.wins} | {one.says} | {one.basis} |"
 
 
 def condition(asked: Asked, content: Content) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
 from pathlib import Path
@@ -16,6 +17,26 @@ def test_the_import_contract_is_kept() -> None:
         [tool, "--no-cache"], cwd=ROOT, capture_output=True, text=True, check=False
     )
     assert run.returncode == 0, run.stdout + run.stderr
+
+
+def imported_by(path: Path) -> set[str]:
+    """The first names of what a file imports."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and not node.level:
+            found.add(str(node.module).split(".")[0])
+    return found
+
+
+def test_benchmarks_stand_on_tools_and_tools_on_the_program_alone() -> None:
+    above = {"src/suffice": {"tools", "benchmarks"}, "tools": {"benchmarks"}}
+    for folder, forbidden in above.items():
+        for path in sorted((ROOT / folder).rglob("*.py")):
+            assert not imported_by(path) & forbidden, path
+    assert "tools" in imported_by(ROOT / "benchmarks" / "page_load.py")
 
 
 def test_every_room_is_named_in_the_contract() -> None:

@@ -106,7 +106,7 @@ def test_the_server_answers_with_the_time(watch: Page) -> None:
 
 
 def test_a_tap_reaches_the_screen_soon(watch: Page) -> None:
-    """What the page measures of itself; docs/validation/watched-feed.md has the figure of a quiet machine."""
+    """What the page measures of itself; docs/performance.md has figures."""
     begin(watch, 5)
     watch.wait_for_function("document.querySelector('form[data-feed]').dataset.slowest")
     slowest = float(watch.locator("form[data-feed]").get_attribute("data-slowest") or "nan")
@@ -159,9 +159,11 @@ def test_two_tabs_of_a_device_count_one_feed(
     count(other, 4)
 
 
-def test_a_clock_that_is_set_back_moves_no_event(watch: Page) -> None:
+@pytest.mark.parametrize("jumps", ["0", "1e13", "performance.timeOrigin + 3.6e6"])
+def test_a_clock_that_jumps_moves_no_event(watch: Page, jumps: str) -> None:
+    """To 1970, by centuries, and by an hour."""
     begin(watch, 1)
-    watch.evaluate("Date.now = () => 0")
+    watch.evaluate(f"Date.now = () => {jumps}")
     watch.locator("[data-swallow]").tap()
     first, second, third = (one["at_ms"] for one in kept(watch))
     assert first <= second <= third < 60_000

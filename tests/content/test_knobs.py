@@ -69,7 +69,7 @@ def asked_of(content: Content) -> set[str]:
     schedule_parameters(heard)
     mark_parameters(heard)
     growth_of(heard)
-    values = {key: one.value for key, one in content.constants("population").items()}
+    values = {key: one.value for key, one in content.flat.items()}
     population = Remembering(values, asked)
     Population.from_constants(population)
     Question.from_constants(population)

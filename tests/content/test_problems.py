@@ -211,6 +211,27 @@ def test_a_pair_that_fights_without_a_rule_would_be_found() -> None:
     assert rule_for(topic, (those[0], "sideways"), GUIDE) is None
 
 
+NAMED_IN_WORDS = {
+    r"\b(cold|cool)": ("temperature", {"cold"}),
+    r"\b(warm|heat)": ("temperature", {"warm", "heat"}),
+    r"\b(knead|massage|vibration|press back|compress)": ("massage", {"deep", "areola", "compress"}),
+    r"\buntil empty\b": ("removal", {"empty"}),
+}
+OF_SOMETHING_ELSE = {"calm_and_weigh": "a bath of the infant", "company_at_letdown": "a drink"}
+
+
+def test_what_an_instruction_says_in_words_it_says_to_the_search_too() -> None:
+    """Else 'warm the breast' beside 'cold on the breast' would be found by no search."""
+    said = 0
+    for key, one in GUIDE.instructions.items():
+        for words, (topic, ways) in NAMED_IN_WORDS.items():
+            if key not in OF_SOMETHING_ELSE and re.search(words, f"{one.do} {one.avoid}".lower()):
+                said += 1
+                acts = {way for on, way in one.acts_on.items() if on.endswith(topic)}
+                assert acts & ways, (key, words)
+    assert said > len(NAMED_IN_WORDS)
+
+
 def test_every_rule_is_met_by_some_pair() -> None:
     met = {
         (topic, frozenset(those))

@@ -12,6 +12,7 @@ from suffice.assess.problems import NamedProblems, State, name_problems
 from suffice.assess.problems.found import COMPARE, Finds, Found, Side
 from suffice.knowledge.asked import Compared, atoms_of, read_asked
 from suffice.knowledge.observable import FOLDER
+from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import load
 
 CONTENT = load()
@@ -74,10 +75,23 @@ def test_a_row_says_what_it_says(row: Row) -> None:
             assert result.split.answer == rest, part
         elif word == "asks":
             assert rest in [one.key for one in result.ask[:3]], (part, result.ask[:3])
+        elif word == "named":
+            assert states[rest] > State.OPEN, (part, states[rest])
+        elif word == "not":
+            assert states[rest] <= State.OPEN, (part, states[rest])
+        elif word == "below":
+            assert most_urgent(result) > LEVELS.index(rest), part
+        elif word == "urgent":
+            assert most_urgent(result) == LEVELS.index(rest), part
         elif word == "first":
             assert result.named[0].key == rest, part
         else:
             assert states[rest] is STATES[word], (part, states[rest])
+
+
+def most_urgent(result: NamedProblems) -> int:
+    """Its place among the levels; behind all where nothing is named."""
+    return min((LEVELS.index(one.level) for one in result.named), default=len(LEVELS))
 
 
 def test_every_problem_has_a_typical_case_a_look_alike_and_one_mostly_not_asked() -> None:

@@ -161,6 +161,52 @@ def test_a_latch_has_no_more_photographs_than_are_read_together(
     assert all(sealed.is_kept(FAMILY, one.picture.id) for one in kept)
 
 
+def end(contact: Any, **said: str) -> tuple[str, dict[str, str]]:
+    """The form of the end, as one device sends it."""
+    form = {"entry_id": str(uuid4()), "contact_id": str(contact.id), "setting": "home"}
+    when = f"{contact.start.true_at:%FT%T.%f}"
+    return f"/families/{FAMILY}/enter/contact/", form | {"basis": "observed", "when": when} | said
+
+
+def test_the_end_of_a_contact_that_several_send_is_one(contact: Any, at_once: Send) -> None:
+    contacts = len(stands(domain.Contact))
+    assert at_once([end(contact) for _device in range(DEVICES)]) == [302] * DEVICES
+    assert len(stands(domain.Contact)) == contacts + 1
+    assert visit_of(record_of(FAMILY)) is None
+
+
+def test_ends_that_differ_are_one_and_whoever_was_slower_is_told(
+    contact: Any, at_once: Send, page: Client
+) -> None:
+    contacts = len(stands(domain.Contact))
+    on = [f"{contact.start.true_at + timedelta(days=days):%FT%H:%M}" for days in (1, 2, 3)]
+    ends = [end(contact, next_due=each) for each in on]
+    assert sorted(at_once(ends)) == [200, 200, 302]
+    assert len(stands(domain.Contact)) == contacts + 1
+    # What the slower ones typed stays in their form; sent again it is told again, and stored in no way.
+    shown = [page.post(*one).content.decode() for one in ends]
+    told = [text for text in shown if "This contact has ended already: " in text]
+    assert len(told) == DEVICES - 1
+    assert all(any(f'value="{each}"' in text for each in on) for text in told)
+    assert len(stands(domain.Contact)) == contacts + 1
+
+
+def test_a_contact_whose_end_was_withdrawn_can_be_ended_anew(contact: Any, page: Client) -> None:
+    page.post(*end(contact))
+    (ended,) = [
+        one
+        for one in standing(record_of(FAMILY).entries)
+        if isinstance(one.fact, domain.Contact) and one.fact.contact_id == contact.id
+    ]
+    page.post(
+        f"/families/{FAMILY}/entries/{ended.id}/withdraw/",
+        {"withdrawal_id": str(uuid4()), "reason": "not over yet"},
+    )
+    assert visit_of(record_of(FAMILY)) is not None
+    assert page.post(*end(contact, setting="phone")).status_code == 302
+    assert visit_of(record_of(FAMILY)) is None
+
+
 def test_milk_that_several_give_is_given_once(at_once: Send) -> None:
     milk = test_milk.put_by("fresh", 1)
     fed = len(stands(domain.Feed))

@@ -16,6 +16,7 @@ from suffice.care.family.recording import open_family, record_entry
 from suffice.care.family.transfer import import_csv
 from suffice.clinical import entry as domain
 from suffice.exchange.table.options import CsvOptions
+from suffice.record import caseload as shelf
 from suffice.record import repository, teams
 from web.sending import days_ago, mapping, upload
 from web.story import FAMILY, NAME, an_id
@@ -149,6 +150,39 @@ def test_two_families_of_one_name_are_told_apart_by_nobody(page: Client, other: 
     assert "2 families are called so. (CSV-054)" in shown(page, address)
     assert "CSV-054" in imported(page, address)
     assert weights(other) == weights(THIRD) == []
+
+
+def test_an_accent_that_is_written_tells_two_families_apart_and_one_left_out_does_not(
+    page: Client, other: UUID
+) -> None:
+    single(THIRD, "Odalys Testcáse")
+    bare = upload(page, "list.csv", table(row(CALLED, "1", 3150)))
+    assert "2 families are called so. (CSV-054)" in shown(page, bare)
+    assert "CSV-054" in imported(page, bare)
+    imported(page, upload(page, "list.csv", table(row("odalys  TESTCA\u0301SE", "1", 3050))))
+    assert (weights(other), weights(THIRD)) == ([], [3050])
+    imported(page, upload(page, "list.csv", table(row(str(OTHER), "1", 3150))))
+    assert (weights(other), weights(THIRD)) == ([3150], [3050])
+
+
+def test_a_family_that_nobody_assessed_yet_is_found_by_name_in_a_table_and_in_the_list(
+    page: Client, other: UUID
+) -> None:
+    shelf.forget_rows([other])
+    assert CALLED in page.post("/", {"q": "odalys test"}).content.decode()
+    assert CALLED in page.post("/", {"q": "mara"}).content.decode()
+    imported(page, upload(page, "list.csv", table(row(CALLED, "1", 3150))))
+    assert weights(other) == [3150]
+
+
+def test_a_look_at_a_table_of_several_families_reads_no_record(
+    page: Client, other: UUID, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = upload(page, "list.csv", table(row(CALLED, "1", 3150), row(NAME, "Ava", 3050)))
+    read: list[object] = []
+    monkeypatch.setattr(repository, "read_many", lambda *given, **_named: read.append(given))
+    assert f"{CALLED} 1 row on the caseload" in shown(page, address)
+    assert read == []
 
 
 def test_a_family_of_another_team_is_as_unknown_as_none(page: Client, family: UUID) -> None:

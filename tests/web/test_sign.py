@@ -1,6 +1,7 @@
 """A sign is chosen from the list of the content; nothing is chosen beforehand."""
 
 import re
+from html import unescape
 from uuid import UUID
 
 from django.test import Client
@@ -62,7 +63,12 @@ def test_an_emergency_that_was_saved_offers_to_be_handed_over(page: Client, fami
         return html.split('class="acts"', 1)[1].split("</span>", 1)[0]
 
     offer = f"/families/{family}/enter/handover/"
-    assert offer in saved("fit", "yes")
+    said = saved("fit", "yes")
+    # Of twins it is handed over for the one whose sign it is; nobody is asked a second time.
+    link = unescape(said.split(f'href="{offer}', 1)[1].split('"', 1)[0])
+    form = page.get(f"{offer}{link}").content.decode()
+    ticked = re.findall(r'<input[^>]*name="infant"[^>]*checked[^>]*>', form)
+    assert [str(an_id("infant 1")) in one for one in ticked] == [True]
     assert offer not in saved("fit", "no")
     assert offer not in saved("diaper_rash", "yes")
 

@@ -14,7 +14,8 @@ from datetime import UTC, datetime
 from random import Random
 
 import django
-from benchmarks.page_load import family
+
+from tools.drawn_family import family
 
 
 def main(families: int, entries: int, sessions: int) -> None:

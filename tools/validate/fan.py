@@ -42,7 +42,7 @@ from suffice.knowledge.store import load
 PAGE = ROOT / "docs" / "validation" / "fan.md"
 KEPT = ROOT / "var" / "validate" / "fan.json"
 CONTENT = load()
-VALUES = {key: one.value for key, one in CONTENT.constants("population").items()}
+VALUES = {key: one.value for key, one in CONTENT.flat.items()}
 POPULATION = Population.from_constants(VALUES)
 QUESTION = Question.from_constants(VALUES)
 GROWTH = growth_of(CONTENT)

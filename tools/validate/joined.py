@@ -29,7 +29,7 @@ from suffice.knowledge.growth_forecast import growth_of
 from suffice.knowledge.store import load
 
 CONTENT = load()
-VALUES = {key: one.value for key, one in CONTENT.constants("population").items()}
+VALUES = {key: one.value for key, one in CONTENT.flat.items()}
 POPULATION = Population.from_constants(VALUES)
 QUESTION = Question.from_constants(VALUES)
 GROWTH = growth_of(CONTENT)

@@ -193,7 +193,7 @@ def said_at(record: Record, ages_d: Sequence[float]) -> tuple[Tier, ...]:
 
 def simulated(many: int, drawn: Drawn, *, failing: bool) -> list[Course]:
     """`many` infants that fail, or that are healthy, each asked at every contact."""
-    values = {key: one.value for key, one in load().constants("population").items()}
+    values = {key: one.value for key, one in load().flat.items()}
     population = Population.from_constants(values)
     schedule = Schedule("load", "a usual course", CONTACTS_D)
     share = FAILING_SHARE if failing else 1.0

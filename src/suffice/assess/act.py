@@ -195,6 +195,9 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     parts = tuple(part for part in weigh.advice if part != ACT_FIRST)
     if weigh.on is None:
         return joined(*parts)
+    if weigh.by == "rule" and not is_seen and _is_sooner(infant, weigh.on, asked):
+        # From that day on two weights can tell; nobody is to wait for it.
+        return _weigh_later(infant, asked)
     last = parts[-1]
     if weigh.on <= asked.today:
         is_dated = isinstance(last, Message) and "day" in last.values
@@ -206,10 +209,16 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     return joined(*parts[:-1], on)
 
 
+def _is_sooner(infant: InfantAssessment, on: date, asked: Asked) -> bool:
+    """Whether the next contact, or the day on which the last weight will be too old, comes before a date."""
+    ends = (infant.weight_stands_until, asked.next_due_at)
+    return any(one is not None and asked.day(one) < on for one in ends)
+
+
 def _weigh_later(infant: InfantAssessment, asked: Asked) -> Words:
     """At the next contact, or by the day on which the last weight will be too old, if that is sooner."""
     until, due = infant.weight_stands_until, asked.next_due_at
-    if until is not None and due is not None and asked.day(until) < asked.day(due):
+    if until is not None and (due is None or asked.day(until) < asked.day(due)):
         return message("Weigh again by {day}.", day=Day(asked.day(until)))
     return message("Weigh at the next contact.")
 

@@ -26,6 +26,7 @@ from suffice.assess.engine.evidence import evidence_of
 from suffice.assess.engine.version import ENGINE_VERSION
 from suffice.assess.flags import find_doubts, find_flags, parent_findings
 from suffice.assess.in_care import InCare, OpenThen
+from suffice.assess.names import family_name, infant_name, names_among
 from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.assess.ranking import rank
 from suffice.assess.results import (
@@ -64,7 +65,6 @@ from suffice.clinical.entry import (
     Birth,
     Contact,
     Entry,
-    Identity,
     Infant,
     Known,
     Record,
@@ -76,7 +76,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
-from suffice.message import Listed, Words, message
+from suffice.message import Words
 
 __all__ = ["ENGINE_VERSION", "assess", "is_discharged"]
 
@@ -130,9 +130,10 @@ def assess(
     contact = _last_contact(entries)
     asked = _asked(entries, as_of, content, policy)
     due_at = asked.next_due_at
+    judged = tuple(with_verdict(one, asked) for one in infants)
     return FamilyAssessment(
         family_id=record.family_id,
-        name=_family_name(seen.names, infants),
+        name=family_name(seen.names, [one.name for one in infants]),
         setting=contact.setting if contact else None,
         as_of=as_of,
         valid_until=valid_until(
@@ -148,10 +149,10 @@ def assess(
         engine_version=ENGINE_VERSION if engine else "",
         next_due_at=due_at,
         discharged=asked.is_discharged,
-        infants=tuple(with_verdict(one, asked) for one in infants),
+        infants=judged,
         findings=findings,
         parent_act=act_about_parent(findings, asked),
-        rank=rank(infants, findings, asked.rules, as_of=as_of, next_due_at=due_at),
+        rank=rank(judged, findings, asked.rules, as_of=as_of, next_due_at=due_at),
     )
 
 
@@ -189,13 +190,8 @@ class _Seen(NamedTuple):
 
     @property
     def names(self) -> tuple[Entry, ...]:
-        """The names that hold; what nobody was called yet is called by the first name to come.
-
-        A name is no finding: who asks as of a time before the family was opened knows whom she asks
-        about.
-        """
-        later = (one for one in reversed(self.later) if isinstance(one.fact, Identity))
-        return (*later, *(one for one in self.entries if isinstance(one.fact, Identity)))
+        """The names that hold."""
+        return names_among(self.entries, self.later)
 
     @property
     def born_later(self) -> set[UUID | None]:
@@ -241,7 +237,7 @@ def _flagged(
     infants = tuple(
         _assess_infant(
             infant,
-            _name_of(about(names, infant.id)),
+            infant_name(about(names, infant.id), infant.position),
             entries,
             seen.as_of,
             content,
@@ -271,7 +267,7 @@ def _flagged(
 
 def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     infant: Infant,
-    name: str,
+    name: Words,
     entries: tuple[Entry, ...],
     as_of: datetime,
     content: Content,
@@ -286,10 +282,9 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
 ) -> InfantAssessment:
     """All that is computed for one infant."""
     own = about(entries, infant.id)
-    called: Words = name or message("Infant {position}", position=infant.position)
     case = case_of(
         infant,
-        called,
+        name,
         answers_to(own, None),
         as_of=as_of,
         content=content,
@@ -316,7 +311,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     return InfantAssessment(
         infant_id=infant.id,
         position=infant.position,
-        name=called,
+        name=name,
         born_at=case.born_at,
         zone=birth.zone if birth else policy.zone,
         sex=birth.sex if birth else None,
@@ -435,21 +430,6 @@ def _p_wrong(estimate: Estimate | None) -> dict[str, float]:
     if estimate is None or estimate.is_refused:
         return {}
     return {suspect.reading_id: suspect.probability for suspect in estimate.suspects}
-
-
-def _name_of(entries: tuple[Entry, ...]) -> str:
-    names = [entry.fact.name for entry in entries if isinstance(entry.fact, Identity)]
-    return names[-1] if names else ""
-
-
-def _family_name(entries: tuple[Entry, ...], infants: tuple[InfantAssessment, ...]) -> Words:
-    """What the family is called on the list: the parent's name, else the infants'."""
-    own = _name_of(about(entries, None))
-    if own or not infants:
-        return own
-    if all(isinstance(infant.name, str) for infant in infants):
-        return ", ".join(str(infant.name) for infant in infants)
-    return message("{names}", names=Listed(tuple(infant.name for infant in infants)))
 
 
 def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:

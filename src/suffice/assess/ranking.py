@@ -26,7 +26,15 @@ from typing import Final
 import msgspec
 
 from suffice.assess.reason import NAMED_COUNT, with_others
-from suffice.assess.results import DUE_FROM, Finding, InfantAssessment, Rank, Tier, Urgency
+from suffice.assess.results import (
+    DUE_FROM,
+    REASSURING,
+    Finding,
+    InfantAssessment,
+    Rank,
+    Tier,
+    Urgency,
+)
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
@@ -373,7 +381,8 @@ def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
     known = [one for one in notes if one.known is not None]
     noted = [one.name for one in notes if one.known is None and one.name]
     is_slow = any(one.topic == "gain" for one in notes) or _is_no_higher(infant)
-    calm = _calm(infant, known, is_noted=bool(noted), is_slow=is_slow)
+    is_open = infant.verdict is not None and infant.verdict.kind not in REASSURING
+    calm = _calm(infant, known, is_noted=bool(noted), is_well=not (is_slow or is_open))
     return (calm, *_noted(noted), *_unknown(infant))
 
 
@@ -387,11 +396,12 @@ def _is_no_higher(infant: InfantAssessment) -> bool:
 
 
 def _calm(
-    infant: InfantAssessment, known: Sequence[Finding], *, is_noted: bool, is_slow: bool
+    infant: InfantAssessment, known: Sequence[Finding], *, is_noted: bool, is_well: bool
 ) -> Message:
     """Why nobody is needed. Where something was noted it is not said that nothing looks wrong.
 
-    A gain that was noted as slow, or that ends in a weight no higher than before, is not called doing well.
+    A gain that was noted as slow, or that ends in a weight no higher than before, is not called doing well,
+    nor is an infant of whom the judgement cannot tell whether its milk is enough.
     """
     if known:
         # What a physician looks after is not amiss anew, and it is not nothing either.
@@ -405,7 +415,7 @@ def _calm(
         return message("Nothing to act on now.") if is_noted else message("Nothing looks wrong.")
     if gain.low > 0:
         calm = message("Doing well: gaining {gain} g/day ({level} % interval {low} to {high}).")
-        if is_slow:
+        if not is_well:
             calm = message(
                 "Nothing to act on now: gaining {gain} g/day ({level} % interval {low} to {high})."
             )

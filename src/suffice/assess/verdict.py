@@ -146,6 +146,14 @@ class _Judged:
         return self._by_engine(first) if self.chance is not None else self._by_rules(first)
 
     @property
+    def is_sure(self) -> bool:
+        """Whether the engine alone would settle that intake is enough.
+
+        'Probably (> 99 %)' would say two things: what keeps such an answer from being sure is said instead.
+        """
+        return self.chance is not None and 1 - self.chance >= self.asked.settled.value
+
+    @property
     def _is_judged_by_age(self) -> bool:
         """Whether the infant is of an age at which intake is judged at all."""
         age_h = self.infant.age_h
@@ -199,9 +207,15 @@ class _Judged:
             )
         gain = self.infant.figures.get("gain_g_per_day")
         gains = gain is not None and gain.low is not None and gain.low > 0
-        if first is None and gains and 1 - short >= self.asked.settled.value:
+        if not self.is_sure:
+            return "probably enough", message("Probably enough ({chance})", chance=enough)
+        if first is not None:
+            return "probably enough", message("Probably enough")
+        if gains:
             return "enough", message("Enough ({chance})", chance=enough)
-        return "probably enough", message("Probably enough ({chance})", chance=enough)
+        return "probably enough", message(
+            "Probably enough: the weights do not show a gain for sure yet"
+        )
 
     def _by_rules(self, first: Finding | None) -> tuple[VerdictKind, Message]:
         """Where the engine says nothing: only a gain that is one for sure speaks for enough."""
@@ -296,8 +310,11 @@ class _Judged:
         first = self.unknown[0]
         if first.code not in NOT_WEIGHED:
             return UNKNOWN.get(first.code, _name(first))
-        later = [row.at for row in self.infant.weights if row.age_h > WEIGHED_SINCE_BIRTH_H]
+        since = [row for row in self.infant.weights if row.age_h > WEIGHED_SINCE_BIRTH_H]
+        later = [row.at for row in since if row.clothing != "clothed"]
         if not later:
+            if since:
+                return message("not weighed without clothes since birth")
             return message("not weighed since birth")
         age = Age(elapsed_h(max(later), self.asked.as_of))
         return message("not weighed for {age}", age=age)
@@ -347,10 +364,10 @@ def _with_illness(judged: _Judged, ill: Sequence[Finding]) -> Message:
         return message("Weight as usual for its age, but: {names}", names=names)
     if judged.kind not in REASSURING:
         return message("{names}. {milk}", names=names, milk=judged.milk)
-    if chance is None:
-        return message("Probably enough milk, but: {names}", names=names)
-    if judged.kind == "enough":
+    if judged.kind == "enough" and chance is not None:
         return message("Enough milk ({chance}), but: {names}", chance=chance, names=names)
+    if chance is None or judged.is_sure:
+        return message("Probably enough milk, but: {names}", names=names)
     return message("Probably enough milk ({chance}), but: {names}", chance=chance, names=names)
 
 

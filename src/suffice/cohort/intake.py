@@ -52,7 +52,7 @@ class IntakeSetting(msgspec.Struct, frozen=True, kw_only=True):
 
 def intake_setting(content: Content) -> IntakeSetting:
     """The setting of a content."""
-    values = {key: constant.value for key, constant in content.constants("population").items()}
+    values = {key: constant.value for key, constant in content.flat.items()}
     return IntakeSetting(
         population=Population.from_constants(values),
         question=Question.from_constants(values),

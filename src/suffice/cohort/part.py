@@ -460,7 +460,9 @@ def _cautions(part: Part, setting: BatchSetting) -> pl.Expr:
     age_d = pl.col("age_h") / HOURS_PER_DAY
     behind_d = (pl.col("age_h") - pl.col("last_weight_age_h")) / HOURS_PER_DAY
     early = part.weighed.gestation_days < setting.preterm_before_days
-    is_alone = np.isfinite(part.weighed.weight_g).sum(axis=1) == 1
+    ages = part.weighed.age_d
+    apart_d = np.fmax.reduce(ages, axis=1) - np.fmin.reduce(ages, axis=1)
+    is_alone = apart_d <= setting.prior.sitting_h / HOURS_PER_DAY
     marks = {
         "no-usable-weight": pl.lit(pl.Series(~part.has_usable_row)),
         "one-weight": pl.lit(pl.Series(part.has_usable_row & is_alone)),

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from suffice.knowledge.observable import FOLDER, KNOWN, KnownFact, Observable, faults_of
 from suffice.knowledge.problem import FOLDER as PROBLEMS
+from suffice.knowledge.problem import INSTRUCTIONS
 from suffice.knowledge.reading import Faults, Written
-from suffice.knowledge.reading_problems import faults_of_problem, faults_of_rule
+from suffice.knowledge.reading_problems import faults_of_basis, faults_of_problem, faults_of_rule
 from suffice.knowledge.score import SCORES, ScoreTool, faults_of_score
 from suffice.knowledge.sheet import FOLDER as SHEETS
 from suffice.knowledge.sheet import faults_of_sheet
@@ -53,8 +54,11 @@ def _check_guide(facts: dict[str, Observable | KnownFact], found: Written, fault
     for key, one in found.guide.problems.items():
         for fault in faults_of_problem(one, facts, limits, found.guide, flags, sources):
             _note(f"{PROBLEMS} {key}", fault, faults)
+    for key, told in found.guide.instructions.items():
+        for fault in faults_of_basis(told, sources):
+            _note(f"{INSTRUCTIONS} {key}", fault, faults)
     for rule in found.guide.rules:
-        for fault in faults_of_rule(rule, found.guide):
+        for fault in (*faults_of_rule(rule, found.guide), *faults_of_basis(rule, sources)):
             _note(f"{PROBLEMS} rules {rule.topic}", fault, faults)
     for key in found.sheets:
         problems = found.guide.problems.keys()

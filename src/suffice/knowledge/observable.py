@@ -22,7 +22,7 @@ KNOWN: Final = f"{FOLDER}/known"
 YES, NO = "yes", "no"
 LOOKS: Final = ("clear", "borderline", "short")
 """The three drawings of a point of the latch: clear, borderline, short of it."""
-Answers = Literal["yes or no", "one choice", "several choices", "number"]
+Answers = Literal["yes or no", "one choice", "several choices", "number", "text"]
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -111,7 +111,7 @@ AnyFact = Observable | KnownFact
 
 
 def answers_of(fact: AnyFact) -> tuple[str, ...]:
-    """The answers that a fact can have; none of a number."""
+    """The answers that a fact can have; none of a number or a text."""
     return (YES, NO) if fact.type == "yes or no" else tuple(fact.choices)
 
 
@@ -145,5 +145,7 @@ def faults_of(
         yield message("what is expected, or says a sign, is one of its answers")
     if one.looks and (tuple(one.looks) != LOOKS or not one.drawing):
         yield message("what is drawn three times is clear, borderline and short, in this order")
+    if one.type == "text" and (one.by_side or one.expected):
+        yield message("a text has no side, and nothing that is expected")
     if not one.by:
         yield message("somebody can tell it")

@@ -154,7 +154,7 @@ class Problem(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         yield self.settled
 
 
-class Instruction(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Instruction(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What is done, or is warned of.
 
     Attributes:
@@ -168,7 +168,7 @@ class Instruction(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     acts_on: dict[str, str] = {}
 
 
-class Rule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Rule(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Which of two ways wins where a family would get both, and what it is given to read.
 
     `wins` is one of the ways; 'both' where the words say how the two go together.

@@ -17,6 +17,7 @@ from suffice.knowledge.problem import (
     Instruction,
     Problem,
     Rule,
+    Sourced,
 )
 from suffice.message import Message, message
 
@@ -86,11 +87,21 @@ def faults_of_problem(  # what a problem may name
         if code not in flags:
             yield message("there is no flag '{code}'", code=code)
     for row in one.rows():
-        if (row.basis == "published") != bool(row.sources):
-            yield message("what is published names its source, and nothing else does")
-        for source in row.sources:
-            if source not in sources:
-                yield message("the source '{source}' is not entered", source=source)
+        yield from faults_of_basis(row, sources)
+
+
+def faults_of_basis(row: Sourced, sources: frozenset[str]) -> Iterator[Message]:
+    """What is wrong with what a row, an instruction or a rule rests on.
+
+    Args:
+        row: What says what it rests on.
+        sources: Names of sources.
+    """
+    if (row.basis == "published") != bool(row.sources):
+        yield message("what is published names its source, and nothing else does")
+    for source in row.sources:
+        if source not in sources:
+            yield message("the source '{source}' is not entered", source=source)
 
 
 def _faults_of_names(one: Problem, facts: Facts, guide: Guide) -> Iterator[Message]:
@@ -98,10 +109,10 @@ def _faults_of_names(one: Problem, facts: Facts, guide: Guide) -> Iterator[Messa
         if key not in facts:
             yield message("nobody can observe '{key}'", key=key)
     for key in one.do:
-        if not guide.instructions.get(key, Instruction()).do:
+        if key not in guide.instructions or not guide.instructions[key].do:
             yield message("there is no instruction to do '{key}'", key=key)
     for key in one.avoid:
-        if not guide.instructions.get(key, Instruction()).avoid:
+        if key not in guide.instructions or not guide.instructions[key].avoid:
             yield message("there is no warning '{key}'", key=key)
     if one.cause_of and one.cause_of not in guide.problems:
         yield message("it is a cause of '{key}', which is no problem", key=one.cause_of)

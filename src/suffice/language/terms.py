@@ -70,6 +70,8 @@ def observed(key: str, answer: str | None) -> Words:
         return YES_NO.get(answer, answer)
     if one.type == "number":
         return _number_of(answer, one.unit)
+    if one.type == "text":
+        return answer
     named = [
         Message(template=one.choices[part]) if part in one.choices else part
         for part in answer.split(BETWEEN)

@@ -60,6 +60,15 @@ def age_text(age_h: float, language: Language = "en") -> str:
     return f"{said} {_counted(DAYS, rest, language)}" if rest else said
 
 
+def between_h(hours: float) -> float:
+    """A length of time between two weights, to be said: hours up to three days, then the nearest whole days.
+
+    An age is said in completed days; of how long a change took all sentences say the same.
+    """
+    days = math.floor(hours / HOURS_PER_DAY + 0.5)
+    return hours if hours < HOURS_SHOWN_UNTIL else days * HOURS_PER_DAY
+
+
 def ago_text(hours: float, language: Language = "en") -> str:
     """How long ago: in minutes up to an hour, then in the units of an age."""
     if hours < 1:

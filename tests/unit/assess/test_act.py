@@ -77,6 +77,24 @@ def test_the_act_comes_first_and_then_when_to_weigh(findings, advice, act, then)
 
 
 @pytest.mark.parametrize(
+    ("due_in_h", "until_d", "says"),
+    [
+        (50.0, None, "Weigh at the next contact."),
+        (50.0, 1, "Weigh again by Sat 21 Mar."),
+        (None, 3, "Weigh again by Mon 23 Mar."),
+        (240.0, 12, "Weigh again on Sun 29 Mar."),
+        (None, None, "Weigh again on Sun 29 Mar."),
+    ],
+)
+def test_nobody_waits_for_the_day_from_which_two_weights_can_tell(due_in_h, until_d, says):
+    """The plain rule says when a pair of weights is far enough apart, not when the infant is to be weighed."""
+    until = None if until_d is None else NOW + timedelta(days=until_d)
+    by_rule = msgspec.structs.replace(weigh(9), by="rule")
+    found = verdict(ask=asked(due_in_h), weigh_again=by_rule, weight_stands_until=until)
+    assert in_sentences(found.then) == says
+
+
+@pytest.mark.parametrize(
     ("due_in_h", "is_discharged", "act", "tier"),
     [
         (None, False, "Plan the next contact: none is planned", Tier.SETTLED),

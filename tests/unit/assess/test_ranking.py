@@ -481,16 +481,3 @@ def test_of_a_weight_that_was_due_it_is_not_said_twice_that_it_is_late():
     assert "Late: due" in in_sentences(ranked(an_infant(late)).reason)
     said = msgspec.structs.replace(late, messages=(*late.messages, due))
     assert "Late" not in in_sentences(ranked(an_infant(said)).reason)
-
-
-@pytest.mark.parametrize(
-    ("low", "begins"),
-    [(-3.0, "Nothing looks wrong;"), (-0.5, "Nothing looks wrong;"), (0.0, "Nothing looks wrong;"),
-     (0.1, "Doing well:"), (20.0, "Doing well:")],
-)  # fmt: skip
-def test_a_gain_is_said_to_be_one_only_where_its_whole_interval_is(low, begins):
-    gain = Figure(
-        value=30.0, low=low, high=45.0, level=0.9, unit="g/d", working=Working(formula="given")
-    )
-    infant = msgspec.structs.replace(an_infant(), figures={"gain_g_per_day": gain})
-    assert in_sentences(ranked(infant).reason).startswith(begins)

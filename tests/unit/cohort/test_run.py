@@ -152,6 +152,18 @@ def test_each_infant_is_asked_by_the_lines_of_its_age_and_sex(tmp_path):
     assert need["girl"] < need["boy"]
 
 
+@pytest.mark.parametrize(("apart_h", "is_one"), [(0.1, True), (0.9, True), (1.5, False)])
+def test_weights_of_one_sitting_are_one_weight(tmp_path, apart_h, is_one):
+    columns = {
+        "infant_id": ["one", "one"],
+        "age_h": [240.0, 240.0 + apart_h],
+        "weight_g": [3600.0, 3610.0],
+        "sex": ["male", "male"],
+    }
+    _, told, _ = run(written(tmp_path, **columns))
+    assert ("one-weight" in told.row(0, named=True)["cautions"]) is is_one
+
+
 @pytest.mark.parametrize(
     ("age_h", "caution", "is_told"),
     [(-3.0, "no-usable-weight", False), (0.0, "one-weight", True)],

@@ -62,7 +62,7 @@ GOLDEN = [
     f"At 12{NB}days: 10.2{NB}% lost, 3{NB}wets: a physician the same day, sodium is checked; the consultant today.",
     f"At 12{NB}days: no rise seen, 4{NB}feeds, 10.2{NB}% lost, 3{NB}wets, 1{NB}stool: a physician the same day.",
     f"Lost 10.2{NB}% of birth weight at 12{NB}days (Sat 28{NB}Nov, 05:18): at or above 10.0{NB}%.",
-    f"Losing 9{NB}g a day at 12{NB}days: 2310{NB}g to 2255{NB}g in 5{NB}days, now 10.2{NB}% below birth weight.",
+    f"Losing 9{NB}g a day at 12{NB}days: 2310{NB}g to 2255{NB}g in 6{NB}days, now 10.2{NB}% below birth weight.",
     "Consistent with suspected dehydration, slow gain or excess weight loss; please assess.",
     "Done so far",
     f"65{NB}mL of milk given in 24{NB}h.",

@@ -42,6 +42,7 @@ def test_no_word_of_the_content_is_wrong():
         (PAIN, {"unit": ""}, "has a unit"),
         (PAIN, {"unit": "stones"}, "has a unit"),
         (PAIN, {"least": 10.0}, "smallest"),
+        (WORDS["medicines"], {"by_side": True}, "a text has no side"),
     ],
 )
 def test_a_word_that_is_wrong_is_found(one, change, says):

@@ -30,6 +30,9 @@ FOLDER = Path(reading_problems.__file__).parent / "content"
         ("latching", ', sources = ["openu_attachment"]', "", "names its source"),
         ("nipples", 'cause_of = "nipple_pain"', 'cause_of = "nothing"', "which is no problem"),
         ("rules", 'wins = "usual"', 'wins = "less"', "one of the two"),
+        ("rules", 'basis = "judgement"', 'basis = "published"', "names its source"),
+        ("instructions", '\nsources = ["toronto_8"]', "", "names its source"),
+        ("instructions", '"toronto_8"', '"nowhere"', "is not entered"),
         ("rules", 'topic = "removal"', 'topic = "weather"', "no instruction pulls"),
     ],
 )

@@ -14,6 +14,7 @@ from suffice.language.text import sentences_of, text_of
 from suffice.language.times import (
     age_text,
     ago_text,
+    between_h,
     clock_text,
     day_text,
     days_between,
@@ -273,3 +274,19 @@ def test_an_instant_is_that_of_the_clinics_clock_and_says_which_where_it_comes_t
     twice = [datetime(2026, 10, 25, hour, 30, tzinfo=UTC) for hour in (0, 1)]
     assert [clock_text(one, MADRID) for one in twice] == ["02:30 CEST", "02:30 CET"]
     assert day_text(date(2026, 5, 4), "es") == "lun 4 may"
+
+
+@pytest.mark.parametrize(
+    ("hours", "said_h"),
+    [
+        (30.5, 30.5),
+        (71.9, 71.9),
+        (72.0, 72.0),
+        (83.9, 72.0),
+        (84.0, 96.0),
+        (14.6 * 24, 15 * 24),
+        (14.4 * 24, 14 * 24),
+    ],
+)
+def test_a_change_took_the_nearestbetween_h(hours: float, said_h: float) -> None:
+    assert between_h(hours) == said_h

@@ -192,7 +192,7 @@ def _setting(content: Content) -> tuple[Population, Question, Growth]:
     from suffice.inference.infant.population import Population  # noqa: PLC0415
     from suffice.knowledge.growth_forecast import growth_of  # noqa: PLC0415
 
-    values = {key: constant.value for key, constant in content.constants("population").items()}
+    values = {key: constant.value for key, constant in content.flat.items()}
     population, question = Population.from_constants(values), Question.from_constants(values)
     return population, question, growth_of(content)
 
@@ -222,8 +222,8 @@ def review_answer(case: Case, answer: Answer) -> Reviewed:
 
 
 def _review_milk_log(estimate: Estimate, case: Case) -> Reviewed:
-    """Whether much milk was given and it is no longer written down: a reason to ask."""
-    least = case.content.constant("population.formula_share_noted").value
+    """Whether a feed's worth of milk a day or more was given and it is no longer written down: a reason to ask."""
+    least = 1.0 / case.content.constant("population.feeds_per_day").value
     ended = next((one for one in estimate.cautions if one.code == "milk-not-written"), None)
     if ended is None or float(ended.params["share"]) < least:
         return Reviewed()

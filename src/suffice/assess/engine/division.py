@@ -30,7 +30,7 @@ def why_not_divided(estimate: Estimate, facts: EngineFacts) -> Iterator[Words]:
     if any(one.code == "milk-not-written" for one in estimate.cautions):
         yield message(
             "No milk is recorded of late other than the breast's: the engine supposes that none was"
-            " given, and the gain of the last days falls with it."
+            " given, and that the breast made good any part of it, from none to all."
         )
 
 

@@ -77,5 +77,6 @@ def _find(fact: Observation, word: Observable, side: Side, entry_id: UUID) -> Fo
         except ValueError:
             return None
         return Found((), value, side, (entry_id,)) if math.isfinite(value) else None
+    # A text has no answers that can be chosen: it says nothing to a rule.
     answers = tuple(one for one in fact.answers if one in word.answers)
     return Found(answers, None, side, (entry_id,)) if answers else None

@@ -12,7 +12,7 @@ from typing import Final, Literal
 import msgspec
 
 from suffice.assess.problems.named import Weighed
-from suffice.knowledge.problem import BOTH, NOT, Guide, Instruction, Rule
+from suffice.knowledge.problem import BOTH, NOT, Guide, Rule
 
 ROUTINE: Final = "Z39.1"
 """A routine visit of a nursing mother: the tabular excludes it beside any of `OF_LACTATION`."""
@@ -65,7 +65,8 @@ def instructions_of(named: Iterable[Weighed], guide: Guide) -> tuple[Step, ...]:
 
 def ways_of(step: Step, guide: Guide) -> dict[str, str]:
     """What a step acts on, to the way in which it pulls it, or that it warns of a way."""
-    acts = guide.instructions.get(step.key, Instruction()).acts_on
+    told = guide.instructions.get(step.key)
+    acts = told.acts_on if told else {}
     return {topic: way if step.kind == "do" else NOT + way for topic, way in acts.items()}
 
 

@@ -71,8 +71,8 @@ def settled_said(settled: Settled, content: Content) -> Words:
     """What settles a problem: what must be so, and for how long or who else must have answered."""
     so = _asked_said(read_asked(settled.when), content)
     if not settled.says:
-        return message("Settled when: {so}.", so=so)
-    return message("Settled when: {so}; {more}.", so=so, more=Message(settled.says))
+        return message("Resolved when: {so}.", so=so)
+    return message("Resolved when: {so}; {more}.", so=so, more=Message(settled.says))
 
 
 def _asked_said(asked: Asked, content: Content) -> Message:

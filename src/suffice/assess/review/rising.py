@@ -23,6 +23,7 @@ from suffice.assess.rules.truth import truth_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure, Quantity, Working
+from suffice.language.times import between_h
 from suffice.message import Age, Amount, Instant, Param, Words, message
 
 NOT_KNOWN_RATE: Final = message("gain not known")
@@ -189,7 +190,7 @@ def _course_gaps(mark: Mark) -> dict[str, Param]:
             age=age,
             first=first,
             last=last,
-            between=Age(hours),
+            between=Age(between_h(hours)),
         )
         return {"course": course}
     course = message(
@@ -198,7 +199,7 @@ def _course_gaps(mark: Mark) -> dict[str, Param]:
         age=age,
         first=first,
         last=last,
-        between=Age(hours),
+        between=Age(between_h(hours)),
     )
     return {"course": course}
 
@@ -237,7 +238,7 @@ def _review_fall(course: Course) -> Iterator[Reviewed]:
         gaps=(
             ("first", Amount(highest.weight_g, "g")),
             ("last", Amount(mark.weight.weight_g, "g")),
-            ("between", Age(mark.age_h - highest.age_h)),
+            ("between", Age(between_h(mark.age_h - highest.age_h))),
         ),
         says=tuple(since_then(course, mark, needs_answer=True)),
     )

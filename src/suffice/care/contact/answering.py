@@ -40,6 +40,8 @@ NONE: Final = "none"
 """The choice of several that says that there is nothing: never beside another."""
 TAKEN_BACK: Final = "taken back"
 """Why an answer was withdrawn, as the record keeps it."""
+LONGEST_TEXT_CHARACTERS: Final = 200
+"""Of an answer in words, as of every answer (`Observation.answer`)."""
 
 
 class Tap(msgspec.Struct, frozen=True, kw_only=True):
@@ -233,7 +235,7 @@ def checked(word: Observable, text: str, mark: DecimalMark) -> str:
 
     Args:
         word: What was asked.
-        text: The answer: a key, several with '|' between them, or a number.
+        text: The answer: a key, several with '|' between them, a number, or words.
         mark: What stands before decimals in the language of the page.
 
     Raises:
@@ -241,6 +243,8 @@ def checked(word: Observable, text: str, mark: DecimalMark) -> str:
     """
     if word.type == "number":
         return _number(word, text, mark)
+    if word.type == "text":
+        return _words(text)
     keys = text.split(BETWEEN) if word.type == "several choices" else [text]
     chosen = [key for key in word.answers if key in keys]
     if not chosen or len(chosen) != len(set(keys)):
@@ -271,6 +275,22 @@ def _number(word: Observable, text: str, mark: DecimalMark) -> str:
         most=f"{word.most:g}",
     )
     raise _cannot_be(text, why, message("Correct it."))
+
+
+def _words(text: str) -> str:
+    """Words as they were written, without the space round them."""
+    said = text.replace("\r\n", "\n").strip()
+    if not said or any(not sign.isprintable() and sign != "\n" for sign in said):
+        raise _cannot_be(text, message("has signs that no page shows."), message("Type it anew."))
+    if len(said) > LONGEST_TEXT_CHARACTERS:
+        raise _cannot_be(
+            f"{said[:20]} …",
+            message("has {count} characters.", count=len(said)),
+            message(
+                "At most {most} fit here: write the rest as a note.", most=LONGEST_TEXT_CHARACTERS
+            ),
+        )
+    return said
 
 
 def _cannot_be(text: str, why: Message, fix: Message) -> InputError:

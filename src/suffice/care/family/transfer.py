@@ -21,8 +21,8 @@ from suffice.care.photographs.consent import erase_ended, may_end
 from suffice.clinical.entry import Entry, Record, kind_of
 from suffice.errors import InputError, Problem, StorageError, SufficeError
 from suffice.exchange.family.family_json import Checker, FamilyFile, decode, encode
-from suffice.exchange.table.file import Table
-from suffice.exchange.table.importing import CsvImport, Preview, preview, preview_of, read_csv
+from suffice.exchange.table.file import Table, read_table
+from suffice.exchange.table.importing import CsvImport, Preview, preview_of, read_csv
 from suffice.exchange.table.options import CsvOptions
 from suffice.record import repository
 from suffice.record.arrival import bring
@@ -238,10 +238,8 @@ def preview_csv(
     Raises:
         InputError: CSV-001 to CSV-007 when there is no table; RECORD-001.
     """
-    family = repository.read(family_id) if family_id else None
-    limits = parameters_of(clinic().content).reading
-    families = families_called(access, now=options.entered_at)
-    return preview(content, options, limits, family=family, families=families)
+    table = read_table(content, encoding=options.encoding, delimiter=options.delimiter)
+    return preview_table(table, options, family_id, access=access)
 
 
 def preview_table(

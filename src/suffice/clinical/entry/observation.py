@@ -27,8 +27,8 @@ BETWEEN: Final = "|"
 class Observation(Fact, tag="observation", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Something of the vocabulary that was looked at or asked; without an answer it was left open.
 
-    `answer` is yes or no, the key of a choice, the keys of several choices with '|' between them, or a
-    number in the unit that the vocabulary names. An answer that the vocabulary does not know stays on
+    `answer` is yes or no, the key of a choice, the keys of several choices with '|' between them, a
+    number in the unit that the vocabulary names, or a text, from which no rule reads anything. An answer that the vocabulary does not know stays on
     the record and is shown as it stands.
     """
 

@@ -10,7 +10,7 @@ from suffice.message import message
 
 
 class ProblemStatus(Fact, tag="problem", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A problem is open, better or settled, or is none of this family's; her decision, not the program's.
+    """A problem is open, better or resolved (kept as `settled`), or is none of this family's; her decision, not the program's.
 
     `proposed` is how far the program had it supported when she decided.
     """
@@ -27,7 +27,7 @@ class ProblemStatus(Fact, tag="problem", frozen=True, kw_only=True, forbid_unkno
             choices=(
                 ("open", message("open")),
                 ("better", message("better")),
-                ("settled", message("settled")),
+                ("settled", message("resolved")),
                 ("not so", message("not this problem")),
             ),
         ),

@@ -8,29 +8,22 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime
 from uuid import UUID
 
 import msgspec
 
-from suffice.clinical.entry import Record
+from suffice.clinical.entry import Identity, Record
 from suffice.errors import Problem
 from suffice.exchange.family.family_json import Checker
 from suffice.exchange.table.columns import Column, Field
 from suffice.exchange.table.file import Table
-from suffice.exchange.table.options import CsvOptions, by_field
-from suffice.exchange.table.records import Assembled, Assembler, Numbered
+from suffice.exchange.table.options import CsvOptions, by_field, by_name
+from suffice.exchange.table.records import Assembled, Assembler, Known, Numbered
 from suffice.exchange.table.rows import RowFacts
 from suffice.message import message
 
-
-class Called(msgspec.Struct, frozen=True, kw_only=True):
-    """A family that a table names, and what its infants are called."""
-
-    record: Record
-    infants: dict[str, UUID] = {}
-
-
-Families = Callable[[Sequence[str]], Mapping[str, tuple[Called, ...]]]
+Families = Callable[[Sequence[str]], Mapping[str, tuple[UUID, ...]]]
 """The families that are called so, of those that whoever imports may write to."""
 
 
@@ -63,7 +56,7 @@ def family_rows(
     counts = Counter(text for row in table.rows if (text := row.cells[column.index].strip()))
     found = families(tuple(counts))
     return tuple(
-        FamilyRows(text=text, row_count=count, problem=_refused(text, found.get(text, ())))
+        FamilyRows(text=text, row_count=count, problem=_refused(text, len(found.get(text, ()))))
         for text, count in counts.items()
     )
 
@@ -71,6 +64,7 @@ def family_rows(
 def assemble_families(
     rows: Iterable[RowFacts],
     families: Families,
+    known: Known,
     options: CsvOptions,
     check: Checker,
     progress: Callable[[int, int], None],
@@ -80,6 +74,7 @@ def assemble_families(
     Args:
         rows: The rows.
         families: Asked for the families that are called so.
+        known: Asked for their records.
         options: What the reader says about the file.
         check: Asked of each record whether its values are plausible.
         progress: Called with (rows done, rows) after each family.
@@ -92,25 +87,27 @@ def assemble_families(
         else:
             problems += [(row.number, one) for one in row.problems]
     found = families(tuple(named))
+    records = known(tuple({one for meant in found.values() for one in meant}))
     # Two spellings of one family are one family.
-    groups: dict[UUID, tuple[Called, dict[str, list[RowFacts]]]] = {}
+    groups: dict[UUID, dict[str, list[RowFacts]]] = {}
     for text, own in named.items():
-        called = found.get(text, ())
-        refused = _refused(text, called)
+        meant = [one for one in found.get(text, ()) if one in records]
+        refused = _refused(text, len(meant))
         if refused is not None:
             problems += [
                 (row.number, refused.at(message("row {number}", number=row.number))) for row in own
             ]
             continue
-        _, by_infant = groups.setdefault(called[0].record.family_id, (called[0], {}))
+        by_infant = groups.setdefault(meant[0], {})
         for row in own:
             by_infant.setdefault(row.infant, []).append(row)
     total = sum(len(own) for own in named.values())
     parts = []
-    for done, (called_one, by_infant) in enumerate(groups.values()):
+    for done, (family_id, by_infant) in enumerate(groups.items()):
         progress(total * done // len(groups), total)
-        of_it = msgspec.structs.replace(options, infants=called_one.infants)
-        assembler = Assembler(of_it, called_one.record, check, lambda _ids: {})
+        record = records[family_id]
+        of_it = msgspec.structs.replace(options, infants=_infants(record, options.entered_at))
+        assembler = Assembler(of_it, record, check, lambda _ids: {})
         parts.append(assembler.assemble(by_infant, lambda _done, _of: None))
     progress(total, total)
     return Assembled(
@@ -121,14 +118,23 @@ def assemble_families(
     )
 
 
-def _refused(text: str, called: Sequence[Called]) -> Problem | None:
-    if len(called) == 1:
+def _infants(record: Record, at: datetime) -> dict[str, UUID]:
+    """The infants of a family by what each is called."""
+    return by_name(
+        (entry.infant_id, entry.fact.name)
+        for entry in record.entries_at(at)
+        if isinstance(entry.fact, Identity)
+    )
+
+
+def _refused(text: str, count: int) -> Problem | None:
+    if count == 1:
         return None
-    if called:
+    if count:
         return Problem(
             code="CSV-054",
             what=message("The row is about the family '{text}'.", text=text),
-            why=message("{count} families are called so.", count=len(called)),
+            why=message("{count} families are called so.", count=count),
             fix=message("Import the rows of each from its own page."),
         )
     return Problem(

@@ -25,7 +25,6 @@ from suffice.exchange.family.family_json import Checker, nothing_implausible
 from suffice.exchange.moment import check_zone
 from suffice.exchange.table.columns import Column, columns_of, guess
 from suffice.exchange.table.families import (
-    Called,
     Families,
     FamilyRows,
     assemble_families,
@@ -54,7 +53,7 @@ def _none_known(family_ids: Sequence[UUID]) -> Mapping[UUID, Record]:
     return {}
 
 
-def _none_called(texts: Sequence[str]) -> Mapping[str, tuple[Called, ...]]:
+def _none_called(texts: Sequence[str]) -> Mapping[str, tuple[UUID, ...]]:
     del texts
     return {}
 
@@ -111,23 +110,6 @@ class CsvImport(msgspec.Struct, frozen=True, kw_only=True):
         return sum(len(record.entries) for record in self.records)
 
 
-def preview(
-    content: bytes,
-    options: CsvOptions,
-    limits: ReadingLimits,
-    *,
-    family: Record | None = None,
-    families: Families = _none_called,
-) -> Preview:
-    """How a file will be read: its columns, its first rows, and what must be said first.
-
-    Raises:
-        InputError: CSV-001 to CSV-007, when there is no table to preview.
-    """
-    table = read_table(content, encoding=options.encoding, delimiter=options.delimiter)
-    return preview_of(table, options, limits, family=family, families=families)
-
-
 def preview_of(
     table: Table,
     options: CsvOptions,
@@ -136,7 +118,7 @@ def preview_of(
     family: Record | None = None,
     families: Families = _none_called,
 ) -> Preview:
-    """The same of a table that was read already.
+    """How a table will be read: its columns, its first rows, and what must be said first.
 
     What is still asked is not held against a row: it shows what it is read as so far.
     """
@@ -193,8 +175,8 @@ def read_csv(  # noqa: PLR0913 -- what reading a file is
         limits: What is possible at all, from the content store.
         family: The record of the one family that the file is about; None for several, or a cohort.
         families: Asked for the families that the rows name, where a column does.
-        known: Asked for the families of a cohort that are on the record already; without it the
-            second import of a file repeats the first.
+        known: Asked for the families of the rows that are on the record already; without it the
+            second import of a cohort repeats the first.
         check: Asked of each record that the file comes to (with what is on the record already)
             whether its values are plausible.
         progress: Told how far the reading has come.
@@ -215,7 +197,7 @@ def read_csv(  # noqa: PLR0913 -- what reading a file is
         rows.append(reader.read(row))
     progress(len(table.rows), len(table.rows))
     if names_families(columns):
-        assembled = assemble_families(rows, families, options, check, checking)
+        assembled = assemble_families(rows, families, known, options, check, checking)
     else:
         groups: dict[str, list[RowFacts]] = {}
         for facts in rows:

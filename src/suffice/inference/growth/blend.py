@@ -20,9 +20,10 @@ will show.
 
 Milk given that stayed the same since before the last weight is in that weight already. Where it
 began, rose, fell or was no longer written down after it, nobody has seen what came of it: the breast
-(or milk that nobody wrote down) makes good anything from none to all of the change. So both fans are
-moved by what is left of it in the middle, and widened by its spread (:func:`changed_g`); such a fan
-is never narrower than the growth prior's own, nor where the change brings the two together.
+(or milk that nobody wrote down) makes good anything from none to all of the change. The energy model
+draws that share itself (:mod:`suffice.inference.infant.displaced`); the growth prior's fan is
+moved by what is left of it in the middle, and widened by its spread (:func:`changed_g`). Such a fan is
+never narrower than without the change, nor where the change brings the two together.
 """
 
 from __future__ import annotations
@@ -47,10 +48,16 @@ from suffice.inference.growth.prior import (
     Worn,
     default_shift,
 )
-from suffice.inference.infant.outlook import LATELY_D, as_read
+from suffice.inference.infant.displaced import changed_kcal
+from suffice.inference.infant.outlook import as_read
 
 _TRUSTED_SHARE: Final = 2 / 3
-"""Share of two equally sure fans from which the growth prior's width is the least that is shown."""
+"""Share of two equally sure fans from which the growth prior's width is the least that is shown.
+
+Judged among even odds, two to one and none: with none 80 % intervals of term infants asked about on day 14 for day 21
+cover .66 to .69, with two to one .70 to .74, with even odds .72 to .76, but then .86 to .92 of the energy model's own
+infants after four weights or more instead of .84 to .90 (docs/validation/fan.md, 'How wide the pooled fan is').
+"""
 _FAR_SD: Final = 6.0
 """Beyond so many SDs nothing is looked for."""
 _BISECTIONS: Final = 26
@@ -178,23 +185,12 @@ def changed_g(evidence: Evidence, fan: Forecast, growth: Growth) -> Floats:
     supposes, less what had been given had it gone on as in the days before that weight; by the energy
     of a gram. Negative where less is given, or written down, than before.
     """
-    now = evidence.now_d
-    last = max((r.age_d for r in evidence.weights if r.age_d <= now), default=0.0)
-    given = sorted(
-        (m.age_d, m.volume_ml, m.kcal_per_ml or growth.given_milk_kcal_per_ml)
-        for m in evidence.milk_given
-        if m.age_d <= now
+    last = max((r.age_d for r in evidence.weights if r.age_d <= evidence.now_d), default=0.0)
+    milk = growth.given_milk_kcal_per_ml
+    supposed = fan.milk_given_ml_per_day * milk
+    found: Floats = (
+        changed_kcal(evidence, np.array(fan.age_d), last, supposed, milk) / growth.tissue_kcal_per_g
     )
-
-    def between(start_d: float, stop_d: float) -> float:
-        return sum(volume * kcal for age, volume, kcal in given if start_d < age <= stop_d)
-
-    span_d = min(LATELY_D, last)
-    before = between(last - span_d, last) / span_d if span_d > 0 else 0.0
-    ages = np.array(fan.age_d)
-    supposed = fan.milk_given_ml_per_day * growth.given_milk_kcal_per_ml
-    more_kcal = between(last, now) - before * (now - last) + (supposed - before) * (ages - now)
-    found: Floats = more_kcal / growth.tissue_kcal_per_g
     return found
 
 
@@ -228,24 +224,24 @@ def combine(evidence: Evidence, fan: Forecast, growth: Growth, log_ratio: float 
     energy = np.array(fan.weight_g)
     low, middle, high = (int(np.argmin(np.abs(levels - at))) for at in (0.1, 0.5, 0.9))
     changed = changed_g(evidence, fan, growth)
-    energy_mean = energy[:, middle] - growth.displaced_fraction * changed
+    energy_mean = energy[:, middle]
     energy_sd = (energy[:, high] - energy[:, low]) / WIDTH_80
     grown = forecast(
         growth.prior, growth.reference, weighed_of(evidence, growth), ages, shift=growth.shift
     )
     mean = grown.mean_g[0] + (1 - growth.displaced_fraction) * changed
-    sd = grown.sd_g[0]
-    share = growth_share(growth, evidence.now_d, energy_sd, sd, log_ratio)
+    unseen = growth.displaced_sd_fraction * np.abs(changed)
+    sd = np.hypot(grown.sd_g[0], unseen)
+    share = growth_share(growth, evidence.now_d, energy_sd, grown.sd_g[0], log_ratio)
     if is_unknown_to_energy_model(evidence, growth):
         share = np.ones_like(share)
     apart = mean - energy_mean
     # A change that brings the two together must not make the fan narrower than without it.
-    furthest = np.maximum(np.abs(apart), np.abs(grown.mean_g[0] - energy[:, middle]))
+    alone = energy_mean + growth.displaced_fraction * changed
+    furthest = np.maximum(np.abs(apart), np.abs(grown.mean_g[0] - alone))
     spread = mixture_sd(share, furthest, np.maximum(sd, 1.0), np.maximum(energy_sd, 1.0))
     trusted = growth_share(growth, evidence.now_d, np.ones(1), np.ones(1), log_ratio)
     spread = np.maximum(spread, np.minimum(trusted / _TRUSTED_SHARE, 1.0) * sd)
-    unseen = growth.displaced_sd_fraction * np.abs(changed)
-    spread = np.where(unseen > 0, np.hypot(np.maximum(spread, sd), unseen), spread)
     pooled = (energy_mean + share * apart)[:, None] + spread[:, None] * ndtri(levels)
     shown = as_read(pooled, grown.noise_g[0])
     return msgspec.structs.replace(

@@ -9,6 +9,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Caution, Suspect
 from suffice.inference.evidence import Evidence, TestWeighing, WeightReading
 from suffice.inference.infant.population import Population
+from suffice.inference.infant.reading_error import sittings
 from suffice.message import Age, Amount, Number, joined, message
 
 
@@ -79,7 +80,7 @@ def cautions(evidence: Evidence, p: Population, signs: Signs) -> tuple[Caution, 
         *_about_history(evidence, p),
         *_about_feeding(evidence, p, signs),
         *_about_unmeasured_milk(p, signs),
-        *_about_weights(evidence, signs),
+        *_about_weights(evidence, p, signs),
         *_about_scales(evidence, p, signs),
         *_about_suspects(p, signs),
         *_about_unfit_tests(signs),
@@ -250,8 +251,8 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             ),
             params={"share": share},
         )
-        rose = signs.given_rise_share > p.formula_share_noted
-        if rose or _is_unweighed(evidence, signs.weights):
+        a_feed = 1.0 / p.feeds_per_day
+        if signs.given_rise_share > a_feed or _is_unweighed(evidence, signs.weights):
             yield Caution(
                 code="unweighed-milk",
                 severity="caution",
@@ -259,6 +260,15 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
                     "No weight was taken since milk was first given as well as the breast, or"
                     " since clearly more of it is given: what the breast still gives is assumed,"
                     " not seen."
+                ),
+            )
+        elif signs.given_rise_share < -a_feed and ended_d is None:
+            yield Caution(
+                code="unweighed-milk",
+                severity="caution",
+                sentence=message(
+                    "No weight was taken since clearly less milk is given as well as the breast: what"
+                    " the breast makes good is assumed, not seen."
                 ),
             )
     if ended_d is not None:
@@ -327,7 +337,7 @@ def _is_unweighed(evidence: Evidence, weights: tuple[WeightReading, ...]) -> boo
     return bool(given_d and weights) and min(given_d) >= weights[-1].age_d
 
 
-def _about_weights(evidence: Evidence, signs: Signs) -> Iterator[Caution]:
+def _about_weights(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caution]:
     weights = signs.weights
     if not weights:
         yield Caution(
@@ -337,11 +347,16 @@ def _about_weights(evidence: Evidence, signs: Signs) -> Iterator[Caution]:
                 "There is no weight after birth: this is mostly what the population does."
             ),
         )
-    elif len(weights) == 1:
+    elif len(weights) == 1 or sittings(weights, p) == (weights,):
         yield Caution(
             code="one-weight",
             severity="note",
-            sentence=message("There is one weight after birth: much of this is the population."),
+            sentence=message("There is one weight after birth: much of this is the population.")
+            if len(weights) == 1
+            else message(
+                "All weights after birth were taken within an hour of each other: much of this is"
+                " the population."
+            ),
         )
     if any(r.scale is None for r in weights) and len(weights) + bool(evidence.birth_weight_g) > 1:
         yield Caution(

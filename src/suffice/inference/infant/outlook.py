@@ -11,6 +11,7 @@ from scipy.special import ndtr
 
 from suffice.inference.estimate import WIDTH_80, Forecast, Interval, LossCentile, Question
 from suffice.inference.evidence import Evidence, WeightReading
+from suffice.inference.infant.displaced import LATELY_D, displaced
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.model import (
     LATENTS_COUNT,
@@ -28,8 +29,6 @@ FAN_LEVELS = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 _MIDDLE_80 = (1, 3, 5)
 """Places of the median and of the ends of the 80 % interval among `FAN_LEVELS`."""
 _HALF_DAY = 0.5
-LATELY_D = 2.0
-"""Days up to now, or to a weight, of which it is said how much milk is given lately."""
 _OTHERS_COUNT, _RANKS_COUNT = 8000, 401
 _OTHERS_SEED = 20261125
 _HOURS_PER_DAY = 24.0
@@ -118,21 +117,21 @@ def look_out(
 ) -> Outlook:
     """The outlook of equally likely draws `z`; the drift to come is drawn afresh.
 
-    Without `rng` the drift to come gets no news and returns to its mean.
+    Without `rng` the drift gets no news. Of milk that changed unseen each draw has its own share made good.
     """
     evidence, p = likelihood.evidence, likelihood.population
     now, horizon = evidence.now_d, max(question.horizon_d, 1)
     before = int(now)
     days = now + np.arange(-before, horizon + 1, dtype=np.float64)  # every whole day from now
-    middle = max(now - _HALF_DAY, 0.0)
     window = min(p.gain_window_d, max(now, 1.0))
     until = max(now, window)
-    ends = (middle, question.regain_day, until - window, until)
+    ends = (max(now - _HALF_DAY, 0.0), question.regain_day, until - window, until)
     at = np.concatenate([ends, days])
     rate = supposed_rate(evidence, question, p)
     known = likelihood.course
     course = Course(p, known.birth, at, known.milk, known.first_knot, rate)
-    paths = course.paths(_prolonged(z, known.first_knot + course.knots_count, rng))
+    prolonged = _prolonged(z, known.first_knot + course.knots_count, rng)
+    paths = displaced(evidence, course, course.paths(prolonged), prolonged, rng)
     birth_kg = paths.birth_kg[:, 0]
     totals, tissue = (1000.0 * birth_kg * kg_kg.T for kg_kg in (paths.total, paths.tissue))
     first_day = len(ends)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from typing import ClassVar
 
 from suffice.errors import ContentError, Problem
 from suffice.message import message
@@ -64,6 +65,8 @@ class Population:
         density_log_sd: Spread of milk energy between parents (log). Symbol sr.
         given_milk_density: Energy of milk given other than at the breast (kcal/mL). Symbol
             rhos.
+        displaced_fraction: Part of an unseen change of milk given that the breast makes good, on average.
+        displaced_sd_fraction: SD of that part.
         tissue_cost: Energy per gram of tissue gained; agrees with 607 kJ at 34 g a day
             (Salazar 2000) (kcal/g). Symbol c0.
         tissue_cost_log_sd: Spread of that energy (log). Symbol sc.
@@ -179,6 +182,8 @@ class Population:
     density_d: float
     density_log_sd: float
     given_milk_density: float
+    displaced_fraction: float
+    displaced_sd_fraction: float
     tissue_cost: float
     tissue_cost_log_sd: float
     drift_sd: float
@@ -239,26 +244,35 @@ class Population:
     effective_draws_least: float
     preview_shift_noted_sd: float
 
+    ELSEWHERE: ClassVar[dict[str, str]] = {
+        "displaced_fraction": "forecast.displaced_fraction",
+        "displaced_sd_fraction": "forecast.displaced_sd_fraction",
+    }
+    """Fields whose constant stands in another topic, since the growth prior's fan asks for it too."""
+
+    @classmethod
+    def key_of(cls, name: str) -> str:
+        """The key of the constant of a field."""
+        return cls.ELSEWHERE.get(name, f"population.{name}")
+
     @classmethod
     def from_constants(cls, values: Mapping[str, float]) -> Population:
-        """The population from constants keyed `population.<field>`; other keys are not read.
+        """The population from constants by key (:meth:`key_of`); other keys are not read.
 
         Raises:
             ContentError: INFER-201 when a constant is missing or not a finite number.
         """
         numbers: dict[str, float] = {}
         for field in fields(cls):
-            value = values.get(f"population.{field.name}", math.nan)
+            key = cls.key_of(field.name)
+            value = values.get(key, math.nan)
             if not math.isfinite(value):
                 raise ContentError(
                     Problem(
                         code="INFER-201",
-                        what=message(
-                            "The constant population.{name} is missing or not a number.",
-                            name=field.name,
-                        ),
+                        what=message("The constant {key} is missing or not a number.", key=key),
                         why=message("The engine owns no values of its own."),
-                        fix=message("Give it in the topic population of the content store."),
+                        fix=message("Give it in the content store."),
                     )
                 )
             numbers[field.name] = float(value)

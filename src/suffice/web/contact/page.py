@@ -70,7 +70,7 @@ class Asked(NamedTuple):
     side: str
     side_name: str
     choices: tuple[Choice, ...]
-    number: str
+    written: str
     seen: str
     was: str
     was_answer: str
@@ -192,7 +192,7 @@ def _asked(
         side=question.side or "",
         side_name=as_heading(SIDE_NAMES[question.side]) if question.side else "",
         choices=_choices(word, given),
-        number=given[-1] if given and word.type == "number" else "",
+        written=given[-1] if given and word.type in {"number", "text"} else "",
         seen=" ".join(str(entry.id) for entry in stands),
         was=in_words(observed(question.what, was)) if was else "",
         was_answer=was,

@@ -23,6 +23,7 @@ from suffice.knowledge.store import Content
 from suffice.language.kinds import BASES
 from suffice.message import Message, message
 from suffice.web.access import Act, family_of
+from suffice.web.family.reds import reds_now
 from suffice.web.fields.sent import infant_named, sent_id
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
@@ -112,6 +113,8 @@ def score(request: Request, family_id: UUID, which: str) -> HttpResponse:
         "contact/score.html",
         family_id=family_id,
         family_name=names[None],
+        family={"id": family_id},
+        reds=reds_now(request, record),
         infant=infant,
         infant_name=names[infant] if infant else "",
         infants=[(one.id, names[one.id]) for one in record.infants]

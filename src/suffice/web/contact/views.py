@@ -16,7 +16,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from suffice.assess.problems import problems_of
-from suffice.assess.results import FamilyAssessment
 from suffice.care.clinic.people import full_names
 from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
 from suffice.care.contact.visit import Question, Visit, as_expected, asked_in, visit_of
@@ -35,15 +34,16 @@ from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import named_of
 from suffice.web.contact.scores import tools_of
 from suffice.web.contact.teaching import teaching_of
+from suffice.web.contact.unknown import unknown_answers
 from suffice.web.entry.going import GO, OPENED_BY, SENT_BY_SCRIPT
 from suffice.web.entry.quick import tapped_at
-from suffice.web.family.page import FindingShown, flags_shown, infant_names
+from suffice.web.family.reds import reds_now, reds_of
 from suffice.web.fields.sent import infant_named, sent_id
 from suffice.web.fields.spoken import words_of
 from suffice.web.photograph.page import photographs_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
-from suffice.web.shown.wording import Wording, as_heading
+from suffice.web.shown.wording import as_heading
 
 LONGEST_CHARACTERS = 2_000
 LONGEST_WHY_CHARACTERS = 500
@@ -72,6 +72,8 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
             "contact/start.html",
             family_id=family_id,
             family_name=names[None],
+            family={"id": family_id},
+            reds=reds_now(request, record),
             places=_choices(ContactStart, "place").items(),
             entry_id=uuid4(),
         )
@@ -93,6 +95,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         named=named_of(problems, record, visit.id, content, names),
         statuses=_choices(ProblemStatus, "status").items(),
         parts=part_rows(visit, content, record),
+        unknown=unknown_answers(visit, content, names),
         taught=teaching_of(visit),
         missing=missing(visit, record, content, names),
         end_with=urlencode(
@@ -104,13 +107,6 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
             }
         ),
     )
-
-
-def reds_of(assessed: FamilyAssessment, wording: Wording) -> tuple[FindingShown, ...]:
-    """The red flags of the family, which stand on top of every page of a contact."""
-    every = [*assessed.findings, *(one for infant in assessed.infants for one in infant.findings)]
-    red = (finding for finding in every if finding.colour == "red")
-    return flags_shown(red, infant_names(assessed), wording)
 
 
 def _choices(kind: type[Fact], name: str) -> dict[str, str]:

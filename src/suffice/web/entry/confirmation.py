@@ -50,6 +50,7 @@ def say_saved(
             "entries": [{"id": one.id, "kind": kind_word(one.fact)} for one in entries],
             "can_undo": can_undo,
             "hand_over": _is_emergency(last),
+            "about": last.infant_id or "parent",
         },
         request,
     )

@@ -14,9 +14,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
+from suffice.care.contact.ending import end
 from suffice.care.family.asking import open_flags
 from suffice.care.family.recording import correct_entry, record_entry, withdraw_entry
-from suffice.clinical.entry import Entry, Record, kind_of
+from suffice.clinical.entry import Contact, Entry, Record, kind_of
 from suffice.clinical.entry.field import OfFlag, fields_of
 from suffice.errors import InputError
 from suffice.language.terms import terms_of
@@ -48,8 +49,11 @@ def new_entry(request: Request, family_id: UUID, kind: str) -> HttpResponse:
     form = _form(request, FORMS[kind], record)
     if request.method == "POST" and form.is_valid():
 
-        def store(entry: Entry, *, confirmed: bool) -> object:
-            return record_entry(family_id, entry, now=entry.entered_at, confirmed=confirmed)
+        def store(entry: Entry, *, confirmed: bool) -> Entry:
+            if isinstance(entry.fact, Contact) and entry.fact.contact_id is not None:
+                return end(record, entry, now=entry.entered_at, confirmed=confirmed)
+            record_entry(family_id, entry, now=entry.entered_at, confirmed=confirmed)
+            return entry
 
         if _stored(request, form, store, family_id):
             _remember(request, form)
@@ -68,10 +72,9 @@ def correct(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
     form = _form(request, form_class, record, wrong)
     if request.method == "POST" and form.is_valid():
 
-        def store(entry: Entry, *, confirmed: bool) -> object:
-            return correct_entry(
-                family_id, entry_id, entry, now=entry.entered_at, confirmed=confirmed
-            )
+        def store(entry: Entry, *, confirmed: bool) -> Entry:
+            correct_entry(family_id, entry_id, entry, now=entry.entered_at, confirmed=confirmed)
+            return entry
 
         if _stored(request, form, store, family_id):
             return go(request, "family", family_id)
@@ -185,22 +188,22 @@ def _devices(record: Record, scales: Any) -> list[str]:
 
 
 def _stored(
-    request: Request, form: EntryForm, store: Callable[..., object], family_id: UUID
+    request: Request, form: EntryForm, store: Callable[..., Entry], family_id: UUID
 ) -> bool:
-    """Store what the form holds; False with problems and questions in the form when it cannot be.
+    """Store what the form holds, and say what stands; False with problems and questions in the form when it cannot be.
 
     Whoever has answered every question is taken at their word; a question that was never asked is
     not answered by a box that was ticked for another one.
     """
     entry = form.entry(now=timezone.now(), actor=request.user.get_username())
     try:
-        store(entry, confirmed=False)
+        stored = store(entry, confirmed=False)
     except InputError as refusal:
         form.refuse(refusal)
         if form.errors:
             return False
-        store(entry, confirmed=True)
-    say_saved(request, family_id, [entry])
+        stored = store(entry, confirmed=True)
+    say_saved(request, family_id, [stored])
     return True
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Final
@@ -16,9 +15,8 @@ from suffice.assess.results import Act, InfantAssessment, Tier, Verdict
 from suffice.assess.review.output_count import counted_words
 from suffice.clinical.entry import Entry, Stool, Wet, about
 from suffice.clinical.output_count import OutputKind
-from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
-from suffice.language.times import HOURS_SHOWN_UNTIL
+from suffice.language.times import between_h
 from suffice.web.shown.mark import Mark, tier_mark
 from suffice.web.shown.wording import Wording, in_sentences, in_words
 
@@ -122,19 +120,13 @@ def _change(infant: InfantAssessment, wording: Wording) -> str:
             _("%(change)s in %(time)s")
             % {
                 "change": f"{'+' if last.weight_g > before.weight_g else ''}{change}",
-                "time": wording.age(_whole_days(last.age_h - before.age_h)),
+                "time": wording.age(between_h(last.age_h - before.age_h)),
             }
         )
     if last.change_percent is not None and last.age_h > 0:
         percent = f"{wording.change(last.change_percent)}\u00a0%"
         parts.append(_("%(percent)s from birth") % {"percent": percent})
     return ", ".join(parts)
-
-
-def _whole_days(hours: float) -> float:
-    """Hours up to three days, then the nearest whole days: as findings say how long a gain took."""
-    days = math.floor(hours / HOURS_PER_DAY + 0.5)
-    return hours if hours < HOURS_SHOWN_UNTIL else days * HOURS_PER_DAY
 
 
 def _output(infant: InfantAssessment) -> str:

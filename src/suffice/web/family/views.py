@@ -19,10 +19,10 @@ from suffice.knowledge.policy import Clinic
 from suffice.web.access import Act, allowed, family_of
 from suffice.web.caseload.seen import list_seen
 from suffice.web.entry.forms import FORMS
+from suffice.web.family.given import given_shown
 from suffice.web.family.page import family_page
 from suffice.web.family.paper import paper_of
 from suffice.web.fields.sent import number_sent
-from suffice.web.papers.acts import given_shown
 from suffice.web.shown.as_of import asked_as_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of

@@ -21,6 +21,7 @@ from suffice.record.values import Appended
 from suffice.web.access import Act, allowed, family_of
 from suffice.web.entry.confirmation import say_saved
 from suffice.web.entry.going import go
+from suffice.web.family.reds import reds_now
 from suffice.web.feed.forms import LONGEST_EVENTS, Sent, WatchForm
 from suffice.web.feed.one_feed import once
 from suffice.web.feed.page import (
@@ -58,6 +59,8 @@ def watch(request: Request, family_id: UUID) -> HttpResponse:
         family_id=family_id,
         family_name=names[None],
         whose=names[record.infants[0].id] if len(record.infants) == 1 else names[None],
+        family={"id": family_id},
+        reds=reds_now(request, record),
         status=200,
     )
 
@@ -118,6 +121,8 @@ def feed(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
         family_id=family_id,
         whose=names.get(entry.infant_id, names[None]),
         entry=entry,
+        family={"id": family_id},
+        reds=reds_now(request, record),
         what=describe(entry.fact, wording),
         when=wording.when(entry.true_at),
         others=others_of(current, entry, lasted_ms),

@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 from django.forms.boundfield import BoundField
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from suffice.assess.parameters import parameters_of
 from suffice.clinical.reading.candidate import Reading
@@ -77,6 +78,8 @@ class AskingForm(SpokenForm):
 
     error_css_class = "has-error"
     template_name = "fields/fields.html"
+    # What is asked are facts, which nobody may know.
+    left_empty = gettext_lazy("if known")
 
     def __init__(self, *args: Any, policy: Policy, content: Content, **options: Any) -> None:
         self.policy = policy

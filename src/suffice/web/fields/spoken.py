@@ -11,6 +11,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
+from django.utils.translation import gettext_lazy
 
 from suffice.errors import Problem
 from suffice.message import message
@@ -32,7 +33,13 @@ def problem_text(problem: Problem, *, with_fix: bool = True) -> str:
 
 
 class SpokenForm(forms.Form):
-    """A form that says in our words what Django finds wrong with a field."""
+    """A form that says in our words what Django finds wrong with a field.
+
+    Attributes:
+        left_empty: What stands beside a field that may be left empty.
+    """
+
+    left_empty = gettext_lazy("optional")
 
     def add_error(self, field: str | None, error: Any) -> None:
         """Note what is wrong with a field, or with the form as a whole."""

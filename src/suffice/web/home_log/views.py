@@ -22,6 +22,7 @@ from suffice.errors import InputError
 from suffice.web.access import Act, family_of
 from suffice.web.entry.confirmation import say_saved
 from suffice.web.entry.going import go
+from suffice.web.family.reds import reds_now
 from suffice.web.fields.sent import infant_asked
 from suffice.web.fields.spoken import words_of
 from suffice.web.home_log.forms import AMOUNTS, UNSURE, LogForm
@@ -171,6 +172,8 @@ def _shown(request: Request, record: Record, infant: UUID, state: State) -> Http
         "home_log/log.html",
         family_id=record.family_id,
         family_name=names[None],
+        family={"id": record.family_id},
+        reds=reds_now(request, record),
         whose=names[infant],
         infant=infant,
         infants=[(one.id, names[one.id]) for one in ordered],

@@ -34,6 +34,7 @@ from suffice.language.text import upper_first
 from suffice.web.access import Act as Right
 from suffice.web.access import allowed, family_of
 from suffice.web.entry.going import go_to
+from suffice.web.family.reds import reds_now
 from suffice.web.fields.sent import infant_asked, sent_id
 from suffice.web.fields.spoken import words_of
 from suffice.web.papers.asked import asked_of
@@ -88,6 +89,8 @@ def milk(request: Request, family_id: UUID) -> HttpResponse:
         "milk/milk.html",
         family_id=family_id,
         family_name=names[None],
+        family={"id": family_id},
+        reds=reds_now(request, record),
         whose=names[infant],
         infant=infant,
         infants=[(one.id, names[one.id]) for one in ordered],

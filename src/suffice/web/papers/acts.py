@@ -17,7 +17,7 @@ from django.views.decorators.http import require_POST
 
 from suffice.care.papers.giving import give, given_papers, is_the_same
 from suffice.care.papers.signing import Signing, amend, sign
-from suffice.clinical.entry import Amendment, Record
+from suffice.clinical.entry import Amendment
 from suffice.documents.draft import is_draft
 from suffice.documents.folder import Folder, Offer
 from suffice.documents.kept import digest_of, file_digest_of
@@ -28,10 +28,9 @@ from suffice.web.access import Act, allowed, family_of
 from suffice.web.entry.going import go_to
 from suffice.web.fields.sent import sent_id
 from suffice.web.fields.spoken import words_of
-from suffice.web.papers.asked import address_given, folder_asked, offer_asked
-from suffice.web.shown.fact import value_word
+from suffice.web.papers.asked import folder_asked, offer_asked
 from suffice.web.shown.page import Request, wording_of
-from suffice.web.shown.wording import Wording, in_words
+from suffice.web.shown.wording import in_words
 
 LONGEST_CHARACTERS: Final = 5_000
 """Of an amendment."""
@@ -83,18 +82,6 @@ class ActsShown(msgspec.Struct, frozen=True, kw_only=True):
     can_give: bool
     given: str
     is_as_given: bool
-
-
-class GivenShown(msgspec.Struct, frozen=True, kw_only=True):
-    """A paper that was given, as the family's page lists it."""
-
-    at: str
-    what: str
-    title: str
-    language: str
-    version: str
-    by: str
-    link: str
 
 
 def acts_shown(
@@ -168,31 +155,6 @@ def _signed(request: Request, folder: Folder, offer: Offer, pdf: bytes) -> Signe
         or (origin is not None and origin.file_digest == file_digest_of(pdf)),
         amendments=amendments,
         changed=tuple(in_words(change_said(each, people)) for each in one.later.changed),
-    )
-
-
-def given_shown(
-    record: Record, family_id: UUID, people: dict[str, str], wording: Wording
-) -> tuple[GivenShown, ...]:
-    """What a family was given, the latest first.
-
-    Args:
-        record: The record.
-        family_id: The family.
-        people: What people are called, by the names that they sign in with.
-        wording: How the clinic reads times.
-    """
-    return tuple(
-        GivenShown(
-            at=wording.short_when(one.entry.true_at),
-            what=value_word(one.fact.paper),
-            title=one.fact.title or "",
-            language=value_word(one.fact.language),
-            version="" if one.fact.origin is None else one.fact.origin.content_version,
-            by=people.get(one.entry.entered_by, one.entry.entered_by),
-            link=address_given(family_id, one.entry.id, one.fact, one.entry.infant_id),
-        )
-        for one in given_papers(record)
     )
 
 

@@ -4,25 +4,22 @@ from __future__ import annotations
 
 from datetime import UTC
 from typing import Final, get_args
-from urllib.parse import urlencode
 from uuid import UUID
 
 from django.http import Http404
-from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from suffice.care.clinic.people import full_names
 from suffice.care.papers.making import Asked, folder_of
-from suffice.clinical.entry import PaperGiven
 from suffice.documents.draft import drafts_of
 from suffice.documents.folder import Folder, Offer
 from suffice.knowledge.policy import Language, PaperSize
 from suffice.web.access import Act, allowed
+from suffice.web.family.given import PARENT
 from suffice.web.shown.as_of import asked_as_of
 from suffice.web.shown.page import Request, wording_of
 from suffice.web.shown.wording import of_content
 
-PARENT: Final = "parent"
 NAMES: Final = ("kind", "sheet", "note", "whose", "as_of", "language", "size")
 """What an address says of a paper."""
 
@@ -82,23 +79,6 @@ def query_of(asked: Asked, offer: Offer) -> dict[str, str]:
         "language": asked.language,
         "size": asked.size,
     }
-
-
-def address_given(family_id: UUID, given_id: UUID, fact: PaperGiven, whose: UUID | None) -> str:
-    """Where a paper that was given is made again; empty where nothing is known of what it was made from."""
-    if fact.origin is None or fact.paper == "note":
-        return ""
-    origin = fact.origin
-    query = {
-        "kind": fact.paper,
-        **({"sheet": origin.sheet} if origin.sheet else {}),
-        "whose": named(whose),
-        "as_of": origin.as_of.astimezone(UTC).isoformat().replace("+00:00", "Z"),
-        "language": origin.language,
-        "size": origin.size,
-        "given": str(given_id),
-    }
-    return f"{reverse('papers', args=[family_id])}?{urlencode(query)}"
 
 
 def title_of(request: Request, offer: Offer, names: dict[UUID | None, str], folder: Folder) -> str:

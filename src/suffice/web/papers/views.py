@@ -15,6 +15,7 @@ from suffice.documents.draft import drafts_of
 from suffice.documents.folder import Folder, Offer
 from suffice.documents.page import Paper, page_count, pdf_of, pictures_of
 from suffice.knowledge.sheet import fights
+from suffice.web.family.reds import reds_now
 from suffice.web.fields.sent import number_sent
 from suffice.web.papers.acts import acts_shown
 from suffice.web.papers.asked import folder_asked, named, offer_asked, query_of, title_of
@@ -65,6 +66,7 @@ def papers(request: Request, family_id: UUID) -> HttpResponse:
         request,
         "papers/papers.html",
         family={"id": family_id, "name": names[None]},
+        reds=reds_now(request, folder.record),
         title=paper.title,
         query=urlencode(query),
         acts=acts_shown(request, folder, shown, paper, pdf),

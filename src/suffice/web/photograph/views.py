@@ -32,6 +32,7 @@ from suffice.errors import InputError, StorageError
 from suffice.web.access import Act, family_of
 from suffice.web.entry.going import go
 from suffice.web.entry.quick import tapped_at
+from suffice.web.family.reds import reds_now
 from suffice.web.fields.sent import infant_named, sent_id
 from suffice.web.fields.spoken import words_of
 from suffice.web.photograph.page import marks_of, places_shown, readings_shown
@@ -64,6 +65,8 @@ def new_photograph(request: Request, family_id: UUID) -> HttpResponse:
         "photograph/new.html",
         family_id=family_id,
         family_name=names[None],
+        family={"id": family_id},
+        reds=reds_now(request, record),
         infants=[(one.id, names[one.id]) for one in record.infants],
         infant=infant,
         first=first,
@@ -197,6 +200,8 @@ def _shown(request: Request, record: Record, photo: Photo, problems: Sequence[st
         family_id=record.family_id,
         family_name=names[None],
         whose=names.get(entry.infant_id, names[None]),
+        family={"id": record.family_id},
+        reds=reds_now(request, record),
         entry=entry,
         fact=fact,
         picture=kept,

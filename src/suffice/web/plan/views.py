@@ -20,9 +20,9 @@ from suffice.errors import InputError
 from suffice.plan.happened import since_plan
 from suffice.plan.propose import propose
 from suffice.web.access import Act, family_of
-from suffice.web.contact.views import reds_of
 from suffice.web.entry.confirmation import name_of, say_saved
 from suffice.web.entry.going import go_to
+from suffice.web.family.reds import reds_of
 from suffice.web.fields.sent import infant_asked
 from suffice.web.plan.day import on_the_clock
 from suffice.web.plan.dial import dial_shown

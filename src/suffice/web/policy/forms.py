@@ -26,7 +26,7 @@ from suffice.web.fields.choices import date_orders, radios
 from suffice.web.fields.doubt import Answer as DoubtAnswer
 from suffice.web.fields.doubt import Doubt, token
 from suffice.web.fields.reading import AskingForm
-from suffice.web.fields.spoken import goes_together, no_number, words_of
+from suffice.web.fields.spoken import SpokenForm, goes_together, no_number, words_of
 from suffice.web.library.page import choices_of, replaceable, value_name
 from suffice.web.policy.scales import PREFIX as SCALE_PREFIX
 from suffice.web.policy.scales import read_scales, scale_fields
@@ -61,6 +61,8 @@ def phone_field(label: Any) -> forms.CharField:
 
 class PolicyForm(AskingForm):
     """Settings of the clinic; its own values and choices are fields that follow the content."""
+
+    left_empty = SpokenForm.left_empty
 
     version_id = forms.UUIDField(widget=forms.HiddenInput)
     clinic_name = forms.CharField(label=_("Name of the clinic"), max_length=80)

@@ -32,7 +32,7 @@ from suffice.knowledge.policy import Policy
 from suffice.message import message
 from unit.assess.review.reviewed import CONTENT, a_case, present, values
 
-VALUES = {key: one.value for key, one in CONTENT.constants("population").items()}
+VALUES = {key: one.value for key, one in CONTENT.flat.items()}
 PARAMETERS = parameters_of(CONTENT)
 BOY = "boy, 39+0, 3500 g, vaginal"
 WEIGHED = (WeightReading(id="w", age_d=8.0, weight_g=3350),)
@@ -192,9 +192,12 @@ def test_much_milk_that_is_no_longer_written_down_is_asked_for(more):
     assert "Ask whether it is still given" in in_sentences(told.says[0])
 
 
-def test_little_milk_that_is_no_longer_written_down_is_not():
-    review = reviewed(changed(cautions=(ended(0.1),), suspects=()))
-    assert "milk_log_ended" not in present(review)
+@pytest.mark.parametrize(("share", "is_asked"), [(0.08, False), (0.1, True)])
+def test_from_a_feed_s_worth_a_day_on_milk_that_is_no_longer_written_down_is_asked_for(
+    share, is_asked
+):
+    review = reviewed(changed(cautions=(ended(share),), suspects=()))
+    assert ("milk_log_ended" in present(review)) is is_asked
 
 
 def test_without_an_answer_nothing_is_put_before_the_table():

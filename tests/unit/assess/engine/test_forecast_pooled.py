@@ -48,7 +48,7 @@ def told(one: Record):
     evidence = evidence_of(case)
     assert found is not None
     assert evidence is not None
-    values = {key: c.value for key, c in load().constants("population").items()}
+    values = {key: c.value for key, c in load().flat.items()}
     population, question = Population.from_constants(values), Question.from_constants(values)
     question = msgspec.structs.replace(
         question,

@@ -21,7 +21,7 @@ FROM_D = CONTENT.constant("ranking.likely_short_from_age_d").value
 
 @cache
 def estimate() -> Estimate:
-    values = {key: one.value for key, one in CONTENT.constants("population").items()}
+    values = {key: one.value for key, one in CONTENT.flat.items()}
     known = Evidence(
         now_d=9.0,
         birth_weight_g=3300,

@@ -170,3 +170,31 @@ def test_fed_formula_until_nothing_more_is_written_it_refuses_and_asks():
     found = asked(*WEIGHED_AS_IT_ENDS, bottles=a_log_until(12, 80), days_later=6)
     assert ("mostly-given-milk", "refusal") in codes(found)
     assert {"engine-refuses", "milk-log-ended"} <= {one.code for one in found.findings}
+
+
+def test_a_weight_that_is_repeated_at_once_does_not_settle_what_one_does_not():
+    once, twice = asked((14, 3570)), asked((14, 3570), (14 + 5 / 1440, 3570))
+    assert once.weigh_again.on == twice.weigh_again.on is not None
+    assert once.verdict.then == twice.verdict.then
+
+
+def test_formula_that_rose_after_the_last_weight_settles_no_slow_gain():
+    """It may displace what the breast gave: until a weight has seen it, the infant is weighed again at once."""
+    weights = ((2, 3100), (4, 3080), (7, 3120), (10, 3150))
+    before = tuple((4 + step / 3, 20) for step in range(18))
+    after = tuple((10.05 + step / 5, 30) for step in range(15))
+    found = asked(*weights, bottles=(*before, *after), days_later=3)
+    assert "unweighed-milk" in {one.code for one in found.estimate.cautions}
+    assert "settled already" not in text(found.estimate.next_weighing.because)
+    assert found.estimate.gain.low_95 < 15
+
+
+def test_weights_with_clothes_alone_are_told_as_what_they_are():
+    entries = [
+        an_entry("birth", Birth(**BORN), infant=INFANT, at_h=0.0),
+        an_entry("w", Weight(weight_g=3790, clothing="clothed"), infant=INFANT, at_h=336),
+    ]
+    record = Record(family_id=an_id("family"), infants=(INFANT,), entries=tuple(entries))
+    found = assess(record, BORN_AT + timedelta(days=14), load(), POLICY).infants[0]
+    assert "not weighed without clothes since birth" in text(found.verdict.headline)
+    assert abs(found.estimate.present_weight.median - 3570) < 60

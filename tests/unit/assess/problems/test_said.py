@@ -121,20 +121,20 @@ def test_what_it_leans_to_stands_before_what_would_tell(leans):
         (
             "suspected_dehydration",
             (
-                "Settled when: course of the weight: rising and wets against the norm of the day: at the"
+                "Resolved when: course of the weight: rising and wets against the norm of the day: at the"
                 " norm; and the physician's answer."
             ),
         ),
         (
             "pain_latch",
             (
-                "Settled when: pain in the last minutes of the feed: at most 1 and nipple as it leaves the"
+                "Resolved when: pain in the last minutes of the feed: at most 1 and nipple as it leaves the"
                 " mouth: round, only longer; at two feeds running."
             ),
         ),
         (
             "engorgement",
-            "Settled when: fullness by hand: soft, a little fuller or firm, not sore.",
+            "Resolved when: fullness by hand: soft, a little fuller or firm, not sore.",
         ),
     ],
 )

@@ -319,6 +319,8 @@ def test_each_row_is_said_in_spanish(row):
     spanish = Policy(language="es")
     said = [row.name, row.sentence, row.since, row.to_whom, row.how_soon, row.why, row.clears.says]
     for template in filter(None, said):
+        if not any(words.strip() for words, *_ in Formatter().parse(template)):
+            continue  # a gap alone is said by what fills it
         gaps = {gap: gap for _, gap, _, _ in Formatter().parse(template) if gap}
         text = text_of(message(template, **gaps), spanish)
         assert text != template.format(**gaps), template

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+import msgspec
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from people import an_id
+from spoken import in_sentences
 from suffice.assess.results import Tier
 from suffice.care.caseload import ranked as ranked_room
 from suffice.care.caseload import rows
@@ -18,7 +20,7 @@ from suffice.care.caseload.rows import refresh_stale
 from suffice.care.clinic.clinic import change_policy
 from suffice.care.demo.load import load_demo
 from suffice.care.demo.scenario import scenario
-from suffice.clinical.entry import Basis, Entry, Note
+from suffice.clinical.entry import Basis, Entry, Identity, Infant, Note
 from suffice.record import caseload as shelf
 from suffice.record import models, repository
 
@@ -184,6 +186,45 @@ def test_a_family_that_changes_while_it_is_assessed_is_not_passed_off_as_current
         repository.append(family_id, [a_note("meanwhile")])
         return records
 
-    monkeypatch.setattr(repository, "read_many", read_then_changed)
-    refresh_stale(now=NOW, family_ids=[family_id])
+    with monkeypatch.context() as meanwhile:
+        meanwhile.setattr(repository, "read_many", read_then_changed)
+        refresh_stale(now=NOW, family_ids=[family_id])
     assert caseload(now=NOW).rows[0].outdated is Outdated.NEW_ENTRIES
+
+
+def test_families_that_nobody_assessed_yet_are_called_by_their_names(demo):
+    """An import stores for minutes before it assesses: who arrived is found by name all the while."""
+    known = {row.family_id: row for row in caseload(now=NOW).rows}
+    shelf.forget_rows()
+    with CaptureQueriesContext(connection) as asked:
+        listed = caseload(now=NOW).rows
+    assert len(asked) == 5
+    assert {row.outdated for row in listed} == {Outdated.NEVER}
+    for row in listed:
+        was = known[row.family_id]
+        assert row.name == was.name
+        assert [(one.infant_id, one.position, one.name, one.born_at) for one in row.infants] == [
+            (one.infant_id, one.position, one.name, one.born_at) for one in was.infants
+        ]
+
+
+def test_a_family_that_was_renamed_is_called_so_before_it_is_assessed(demo):
+    first = caseload(now=NOW).rows[0]
+    name = next(
+        one for one in repository.read(first.family_id).entries
+        if isinstance(one.fact, Identity) and one.infant_id is None
+    )  # fmt: skip
+    renamed = msgspec.structs.replace(
+        name, id=an_id("renamed"), fact=Identity(name="Ottilie Testcase"), replaces=name.id
+    )
+    repository.append(first.family_id, [renamed])
+    row = caseload(now=NOW).rows[0]
+    assert (row.name, row.outdated) == ("Ottilie Testcase", Outdated.NEW_ENTRIES)
+    assert [one.weight_g for one in row.infants] == [one.weight_g for one in first.infants]
+
+
+def test_a_family_that_nobody_named_is_called_by_its_infants(demo):
+    infants = (Infant(id=an_id("first"), position=1), Infant(id=an_id("second"), position=2))
+    repository.open_family(an_id("bare"), infants, opened_at=NOW, opened_by="consultant")
+    row = next(one for one in caseload(now=NOW).rows if one.family_id == an_id("bare"))
+    assert in_sentences(row.name) == "Infant 1, Infant 2"

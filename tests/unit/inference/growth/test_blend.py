@@ -154,6 +154,17 @@ def test_a_change_of_milk_since_the_last_weight_widens_the_fan(given, goes_on):
     assert (changed > without).all()
 
 
+def test_a_change_of_a_few_millilitres_hardly_widens_the_fan():
+    """A steady supplement is never quite even from day to day."""
+    known = msgspec.structs.replace(evidence(), now_d=23.0)
+    told = msgspec.structs.replace(fan([3700, 3900, 4100], 40.0), age_d=(23.0, 24.0, 30.0))
+    without = half_width(combine(known, told, GROWTH))
+    drops = milk((20.5, 3), (21.5, 5))
+    with_drops = half_width(combine(msgspec.structs.replace(known, milk_given=drops), told, GROWTH))
+    assert (with_drops >= without).all()
+    assert with_drops == pytest.approx(without, rel=0.02)
+
+
 def test_milk_no_longer_written_down_lowers_the_fan_by_half_of_what_it_was():
     given = milk(*((day + 0.5, 200) for day in range(3, 20)))
     stopped = msgspec.structs.replace(evidence(), now_d=23.0, milk_given=given)

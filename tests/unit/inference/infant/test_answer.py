@@ -60,6 +60,17 @@ def test_one_weight_gives_a_sane_answer():
     assert "one-weight" in codes(one)
 
 
+def test_weights_minutes_apart_are_one_weight_that_was_repeated():
+    """Each follows the one before within an hour: they tell a size and no course, and settle nothing."""
+    minutes = weights((9.98, 3440.0), (9.99, 3450.0), (10.0, 3445.0))
+    told = ask(change(THRIVING, weights=minutes))
+    (only,) = (one for one in told.cautions if one.code == "one-weight")
+    assert "within an hour" in text(only.sentence)
+    assert "settled already" not in text(told.next_weighing.because)
+    apart = ask(change(THRIVING, weights=weights((7.0, 3330.0), (10.0, 3445.0))))
+    assert "one-weight" not in codes(apart)
+
+
 def test_nothing_known_gives_the_population():
     nobody = ask(Evidence(now_d=30.0))
     # Rios-Leyvraz & Yao 2023: 624 mL at one month; the interval must hold it.
@@ -122,8 +133,9 @@ def test_more_milk_from_now_on_raises_the_forecast():
     plain = ask(STRUGGLING).forecast
     more = ask(STRUGGLING, future_milk_given_ml_per_day=150.0).forecast
     gained = more.weight_g[14][3] - plain.weight_g[14][3]
-    # 150 mL of 0.67 kcal over 14 days at 4.3 kcal a gram, less what the heavier infant spends.
-    assert 150 < gained < 330
+    # 150 mL of 0.67 kcal over 14 days at 4.3 kcal a gram, less what the heavier infant spends; of it the
+    # breast makes good half in the middle.
+    assert 75 < gained < 165
 
 
 def test_a_fixed_requirement_is_computed_per_kg_of_present_weight():

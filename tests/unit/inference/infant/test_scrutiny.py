@@ -161,12 +161,12 @@ def milk_from(age_d: float) -> tuple[MilkGiven, ...]:
 
 
 def test_milk_that_no_weight_has_seen_settles_nothing():
-    # Two days of 176 mL a day after a slow week: counted as known, they make a brisk gain certain.
+    # Two days of 176 mL a day after a slow week: if all of it were gained, a brisk gain would be certain.
     slow = change(
         THRIVING, now_d=14.0, weights=weights((3.0, 3200.0), (7.0, 3250.0), (12.0, 3300.0))
     )
     unseen = ask(change(slow, milk_given=milk_from(12.0)))
-    assert unseen.gain_below_limit_probability < 0.1
+    assert 0.05 < unseen.gain_below_limit_probability < ask(slow).gain_below_limit_probability
     assert "unweighed-milk" in {one.code for one in unseen.cautions}
     assert unseen.next_weighing.in_days != 0
     assert "settled already" not in text(unseen.next_weighing.because)
@@ -174,6 +174,32 @@ def test_milk_that_no_weight_has_seen_settles_nothing():
     assert "unweighed-milk" not in {one.code for one in seen.cautions}
     barely = ask(change(slow, milk_given=milk_from(11.9)))
     assert "unweighed-milk" in {one.code for one in barely.cautions}
+
+
+def test_a_feed_s_worth_more_or_less_than_the_last_weight_saw_settles_nothing():
+    weighed = change(THRIVING, now_d=12.0)
+    steady = given_daily(60.0, 60.0)
+    assert "unweighed-milk" not in codes_of(change(weighed, milk_given=steady))
+    for before_ml, after_ml, says in ((60.0, 150.0, "more of it"), (150.0, 60.0, "less milk")):
+        told = ask(change(weighed, milk_given=given_daily(before_ml, after_ml)))
+        (unseen,) = (one for one in told.cautions if one.code == "unweighed-milk")
+        assert says in text(unseen.sentence)
+        assert "settled already" not in text(told.next_weighing.because)
+
+
+def given_daily(before_ml, after_ml):
+    """Five feeds a day from day 5, of which another volume is given from the last weight, day 10, on."""
+    ages = np.arange(5.1, 12.0, 0.2)
+    return tuple(
+        MilkGiven(
+            id=f"d{n}", age_d=float(age), volume_ml=(before_ml if age < 10.0 else after_ml) / 5
+        )
+        for n, age in enumerate(ages)
+    )
+
+
+def codes_of(evidence):
+    return {one.code for one in ask(evidence).cautions}
 
 
 def milk_until(end_d, volume_ml):

@@ -23,8 +23,8 @@ function choose(form, button) {
   if (button.hasAttribute("data-same")) {
     const keys = given.split("|");
     for (const box of form.querySelectorAll("input[type=checkbox]")) box.checked = keys.includes(box.value);
-    const number = form.querySelector("input.short");
-    if (number) number.value = given;
+    const written = form.querySelector("input.short, textarea");
+    if (written) written.value = given;
     button.remove();
   }
   return isGiven ? [] : [given];

@@ -6,6 +6,7 @@
 // server stores it, so that it is stored once however often it is sent.
 
 import { isOld } from "./erase_old.js";
+import { changedSince, fieldsOf, fill, typedAlready } from "./fields.js";
 import { settleTime, tick } from "./now.js";
 import { loadAtRest } from "./rest.js";
 import { SIGN_IN, freshToken, isSignedOut, newId, post } from "./server.js";
@@ -54,6 +55,16 @@ function eraseOld() {
   }
 }
 
+// What was sent and the page confirms, though no script saw the answer. What was typed since stays.
+function forgetSaved() {
+  const links = [...document.querySelectorAll("#done a[href]")].map((one) => one.pathname);
+  for (const key of links.length ? keys(OWN) : []) {
+    const one = kept(key);
+    const id = new Map(one?.fields).get("entry_id");
+    if (one?.pressed && id && links.some((link) => link.includes(id))) forget(key);
+  }
+}
+
 // Words are filled in here and never read as markup.
 function words(name) {
   return document.querySelector(`#unsent-words [data-words=${name}]`).textContent.trim();
@@ -63,15 +74,6 @@ function keyOf(form) {
   if (form.dataset.key) return form.dataset.key;
   const action = new URL(form.action, location);
   return `${OWN}${action.pathname}${action.search}`;
-}
-
-function fieldsOf(form, submitter) {
-  const secret = new Set([...form.querySelectorAll("input[type=password]")].map((one) => one.name));
-  const data = [...new FormData(form)];
-  if (submitter?.name) data.push([submitter.name, submitter.value]);
-  return data.filter(
-    ([name, value]) => name !== "csrfmiddlewaretoken" && typeof value === "string" && !secret.has(name),
-  );
 }
 
 function keep(form, { submitter, pressed = false } = {}) {
@@ -86,33 +88,8 @@ function keep(form, { submitter, pressed = false } = {}) {
   }
 }
 
-// Puts fields into a form: all of them, or those of some names.
-function fill(form, fields, names = null) {
-  const isMeant = (name) => !names || names.has(name);
-  const times = new Map();
-  for (const box of form.querySelectorAll("input[type=checkbox], input[type=radio]")) {
-    if (isMeant(box.name)) box.checked = false;
-  }
-  for (const [name, value] of fields.filter(([one]) => isMeant(one))) {
-    const nth = times.get(name) ?? 0;
-    times.set(name, nth + 1);
-    const all = [...form.elements].filter((one) => one.name === name && one.type !== "submit");
-    const choice = all.find((one) => ["radio", "checkbox"].includes(one.type) && one.value === value);
-    if (choice) choice.checked = true;
-    else if (all[nth] && !["radio", "checkbox"].includes(all[nth].type)) all[nth].value = value;
-  }
-}
-
-// The names of fields that were changed since they were sent.
-function changedSince(form, fields) {
-  const said = (all, name) => JSON.stringify(all.filter(([one]) => one === name).map(([, value]) => value));
-  const now = fieldsOf(form);
-  const names = [...form.elements].filter((one) => one.type !== "submit").map((one) => one.name);
-  return new Set(names.filter((name) => name && said(now, name) !== said(fields, name)));
-}
-
-// Put back what was kept for a form; says so above it.
-function restore(form) {
+// Put back what was kept for a form, but for what was typed since; says so above it.
+function restore(form, typed = new Set()) {
   const found = kept(keyOf(form));
   if (!found || form.hasAttribute("data-one-tap")) return;
   const count = form.elements.infants_count;
@@ -121,7 +98,7 @@ function restore(form) {
     restoreInfants(form, found, infants);
     return;
   }
-  fill(form, found.fields);
+  fill(form, found.fields, new Set([...form.elements].map((one) => one.name).filter((one) => !typed.has(one))));
   const sent = new Map(found.fields);
   const moment = form.querySelector("[data-moment]");
   if (moment && sent.has("when")) settleTime(form, moment);
@@ -133,6 +110,7 @@ function tellBack(form, found) {
   const drop = button(words("discard"), () => {
     forget(keyOf(form));
     form.dataset.gone = "yes";
+    form.reset();
     location.reload();
   });
   told.append(actions(drop));
@@ -458,9 +436,14 @@ function start() {
   });
   addEventListener("popstate", close);
   addEventListener("online", () => sendTaps());
+  forgetSaved();
   for (const form of document.querySelectorAll("form[data-kept]")) {
+    const typed = form.hasAttribute("data-one-tap") ? new Set() : typedAlready(form);
     watch(form);
-    restore(form);
+    if (typed.has("when")) settleTime(form, form.querySelector("[data-moment]"));
+    restore(form, typed);
+    // Where Save has the focus it may be on its way already.
+    if (typed.size) keep(form, { pressed: form.contains(document.activeElement?.closest("[type=submit]")) });
   }
   // What sends itself is offered only where it cannot be sent.
   if (keys(TAPS).some((key) => kept(key)?.itself)) sendTaps().then(offer);
