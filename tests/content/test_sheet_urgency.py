@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 import pytest
 
 from plan_case import a_weight, counts, proposed
-from suffice.documents.help_box import at_once, crisis, see_today
+from suffice.documents.help_box import at_once, crisis, see_today, us_now
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
@@ -112,6 +112,8 @@ def said() -> Iterator[Said]:
                     yield Said(key, sentence, soon)
     for line in (*at_once(CONTENT), crisis(POLICY)):
         yield Said("at_once", spoken(line), NOW_H)
+    for line in us_now(CONTENT):
+        yield Said("us_now", spoken(line), soon_of(spoken(line)))
     for line in see_today(CONTENT):
         for sentence in re.split(r"(?<=\.) ", spoken(line)):
             yield Said(

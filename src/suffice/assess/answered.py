@@ -10,7 +10,7 @@ facts of its flag are laid out once more as if it had been an answer to everythi
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -24,6 +24,8 @@ from suffice.clinical.weight.weighing import Weighing
 
 IN_CARE: Final = (Answer, Handover, Known)
 """Kinds of entry that say what somebody knows of."""
+BECOMES: Final = {"breast-lump-new": "breast-lump", "breast-red": "breast-red-longer"}
+"""Flags of one sign, by how long it has lasted: the code of the first hours to the later one."""
 CLOTHED: Final = "clothed"
 
 
@@ -175,13 +177,15 @@ def as_first_told(entries: Sequence[Entry], history: Iterable[Entry]) -> tuple[E
 
 
 def codes_answered(entries: Sequence[Entry]) -> tuple[str, ...]:
-    """The codes of the flags that a physician answered by name, each once."""
-    named = (_named(entry) for entry in entries)
-    return tuple(dict.fromkeys(answer.flag for answer in named if answer and answer.flag))
+    """The codes of the flags that a physician answered by name, each once, with what time alone makes of them."""
+    codes = [answer.flag for entry in entries if (answer := _named(entry)) and answer.flag]
+    return tuple(dict.fromkeys([*codes, *(BECOMES[one] for one in codes if one in BECOMES)]))
 
 
 def answers_to(entries: Sequence[Entry], code: str | None) -> tuple[Entry, ...]:
     """The entries as the facts of one flag see them: answers that name another flag end nothing.
+
+    One that names what this flag was, before nothing but time went by, is an answer to this one too.
 
     Args:
         entries: The current entries, in order of time.
@@ -189,7 +193,8 @@ def answers_to(entries: Sequence[Entry], code: str | None) -> tuple[Entry, ...]:
     """
     if not any(isinstance(entry.fact, Answer) for entry in entries):
         return tuple(entries)
-    return tuple(_seen_by(entry, code) for entry in entries)
+    named = {code, *(was for was, now in BECOMES.items() if now == code)}
+    return tuple(_seen_by(entry, named) for entry in entries)
 
 
 def _named(entry: Entry) -> Answer | None:
@@ -198,8 +203,8 @@ def _named(entry: Entry) -> Answer | None:
     return fact if is_named and isinstance(fact, Answer) else None
 
 
-def _seen_by(entry: Entry, code: str | None) -> Entry:
+def _seen_by(entry: Entry, codes: Container[str | None]) -> Entry:
     answer = _named(entry)
-    if answer is None or answer.flag == code:
+    if answer is None or answer.flag in codes:
         return entry
     return msgspec.structs.replace(entry, fact=msgspec.structs.replace(answer, who="other"))

@@ -4,8 +4,8 @@ A handover ends nothing. It marks the flags it covers, and those stand behind eq
 taken, until an answer is due; an emergency only where a physician, a hospital or the emergency service has it,
 or the team that its row names. It covers a flag that was open then, at that level or a higher one,
 while no sign it rests on is later and no measure is worse: a new sign or a worse measure is a new flag. What a physician knows of is a note until
-the next date, and only while nothing new has come up; then it is asked how it went, and where nobody does
-the flag is back.
+the next date, and only while nothing new has come up; then it is asked how it went, one step less urgent
+than the flag, and where nobody does the flag is back.
 """
 
 from __future__ import annotations
@@ -40,6 +40,8 @@ ANSWER_WITHIN: Final = {
 ANSWER_WITHIN_ELSE: Final = "ranking.answer_other_h"
 ANSWERS_WITHIN: Final = (*ANSWER_WITHIN.values(), ANSWER_WITHIN_ELSE)
 """All keys of how long an answer may take where nobody said it."""
+ASKED_AS: Final[Mapping[Level, Level]] = {"emergency": "physician", "physician": "consultant"}
+"""How urgent it is to ask how it went, one step below the flag; for all others it is a look."""
 KNOWN_WITHOUT_DATE: Final = "ranking.known_without_date_h"
 KNOWN_ASKED: Final = "ranking.known_asked_h"
 
@@ -56,6 +58,9 @@ WHO: Final[Mapping[str, Message]] = {
     "other": message("another clinician"),
 }
 """Who took it over, or knows of it, in a sentence."""
+WHO_ASKS: Final = message("{who}, {soon}").with_params(
+    who=message("consultant"), soon=message("within 24 hours")
+)
 ROLES: Final[Mapping[str, Message]] = dict(RECIPIENTS)
 """The same behind a name."""
 
@@ -253,7 +258,7 @@ class InCare:
                 "Known to {who} since {at}; next date was {by}: ask how it went.",
                 who=who, at=Instant(at), by=Instant(by),
             )  # fmt: skip
-            level = "physician" if finding.level == "emergency" else "look"
+            level = ASKED_AS.get(finding.level, "look")
             if self._as_of >= by + timedelta(hours=asked_h):
                 # Nobody asked how it went: time has answered nothing.
                 level, excess_fraction = finding.level, finding.excess_fraction
@@ -263,7 +268,7 @@ class InCare:
             colour=COLOUR_OF[level],
             messages=(*_told(finding), says),
             due_at=by,
-            to_whom=finding.to_whom if level in ACTED_ON else "",
+            to_whom=_who_asks(finding, level),
             excess_fraction=excess_fraction,
             known=KnownSince(at=at, until=by),
         )
@@ -345,6 +350,13 @@ def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[date
 
 def _from(since: datetime | None, entries: Sequence[Entry]) -> list[Entry]:
     return [one for one in entries if since is None or one.true_at >= since]
+
+
+def _who_asks(finding: Finding, level: Level) -> Words:
+    """Who must know of a flag that is known: where it is for the consultant to ask, the consultant."""
+    if level not in ACTED_ON:
+        return ""
+    return WHO_ASKS if level == "consultant" != finding.level else finding.to_whom
 
 
 def _told(finding: Finding) -> Sequence[Words]:

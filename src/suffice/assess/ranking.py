@@ -380,10 +380,19 @@ def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
     notes = [one for one in infant.findings if one.level == "note" and one.topic != "engine"]
     known = [one for one in notes if one.known is not None]
     noted = [one.name for one in notes if one.known is None and one.name]
-    is_slow = any(one.topic == "gain" for one in notes)
+    is_slow = any(one.topic == "gain" for one in notes) or _is_no_higher(infant)
     is_open = infant.verdict is not None and infant.verdict.kind not in REASSURING
     calm = _calm(infant, known, is_noted=bool(noted), is_well=not (is_slow or is_open))
     return (calm, *_noted(noted), *_unknown(infant))
+
+
+def _is_no_higher(infant: InfantAssessment) -> bool:
+    """Whether the latest weight lies no higher than one since birth, a day or more before it."""
+    weighed = [row for row in infant.weights if row.age_h > 0]
+    return any(
+        weighed[-1].age_h - row.age_h >= HOURS_PER_DAY and row.weight_g >= weighed[-1].weight_g
+        for row in weighed[:-1]
+    )
 
 
 def _calm(
@@ -391,8 +400,8 @@ def _calm(
 ) -> Message:
     """Why nobody is needed. Where something was noted it is not said that nothing looks wrong.
 
-    A gain that was noted as slow is not called doing well, nor is an infant of whom the judgement cannot
-    tell whether its milk is enough.
+    A gain that was noted as slow, or that ends in a weight no higher than before, is not called doing well,
+    nor is an infant of whom the judgement cannot tell whether its milk is enough.
     """
     if known:
         # What a physician looks after is not amiss anew, and it is not nothing either.

@@ -88,6 +88,12 @@ def _ways_of_itself(first: Finding, late_since: datetime | None) -> Iterator[tup
     handed = first.handed_over
     taken: tuple[Words, ...] = (handed.briefly or handed.says,) if handed else ()
     yield (*first.messages, *taken)
+    if first.known is not None and first.level != "note":
+        yield (
+            *first.messages[:1],
+            message("Next date was {by}: ask how it went.", by=Instant(first.known.until)),
+            *taken,
+        )
     if not doubt and not taken:
         # What follows the sentence is left out from the end.
         yield from (first.messages[:kept] for kept in range(len(first.messages) - 1, 0, -1))
@@ -96,6 +102,8 @@ def _ways_of_itself(first: Finding, late_since: datetime | None) -> Iterator[tup
     if handed and handed.holds and handed.answer_by:
         short = message("Handed over, answer by {by}.", by=Instant(handed.answer_by))
         yield (*first.messages[:1], *doubt, short)
+    elif handed and handed.is_late:
+        yield (*first.messages[:1], *doubt, message("Handed over, no answer: ask again."))
     yield (message("{name}.", name=first.name or first.code), *doubt, *taken)
 
 

@@ -18,7 +18,17 @@ from suffice.assess.parameters import parameters_of
 from suffice.documents.day_sheet import COLOURS, PATTERNS, colours_said
 from suffice.documents.drawn import drawn
 from suffice.documents.frame import FILL_IN, page_words_of
-from suffice.documents.help_box import TODAY, at_once, call_us, crisis, go_now, help_of, see_today
+from suffice.documents.help_box import (
+    TODAY,
+    at_once,
+    call_us,
+    call_us_now,
+    crisis,
+    go_now,
+    help_of,
+    see_today,
+    us_now,
+)
 from suffice.documents.page import (
     TEMPLATE_VERSION,
     Blank,
@@ -161,6 +171,7 @@ def _help_pages(given: ParentsClass) -> Iterator[list[Block]]:
     for title, lines in (
         (go_now(policy), at_once(content)),
         (NOT_ALONE, [crisis(policy)]),
+        (call_us_now(policy), us_now(content)),
         (TODAY, see_today(content)),
     ):
         yield [Heading(speaker.say(title)), Items(tuple(speaker.say(one) for one in lines))]

@@ -29,7 +29,7 @@ CRISIS: Final = message("You think of hurting yourself or your baby. Crisis line
 
 
 def help_box(source: Source, *, counts: bool = True, is_fed: bool = True) -> Box:
-    """Go now, a doctor today, call us; each with its number.
+    """Go now, call us now, a doctor today, call us; each with its number.
 
     Args:
         source: What the paper is made from.
@@ -47,6 +47,8 @@ def help_of(
         (
             Heading(speaker.say(go_now(policy))),
             Items(tuple(speaker.say(one) for one in (*at_once(content), crisis(policy)))),
+            Heading(speaker.say(call_us_now(policy))),
+            Items(tuple(speaker.say(one) for one in us_now(content))),
             Heading(speaker.say(TODAY)),
             Items(tuple(speaker.say(one) for one in see_today(content))),
             Heading(speaker.say(call_us(policy))),
@@ -90,14 +92,18 @@ def crisis(policy: Policy) -> Message:
 def see_today(content: Content) -> Iterator[Words]:
     """What a doctor sees the same day."""
     yield message(
-        "No wet diaper in a whole day, or you have a fever of {fever} or more: call us now.",
-        fever=Amount(content.constant(PARENT_FEVER).value, "Cel"),
-    )
-    yield message(
         "Your baby is hard to wake for feeds. If the skin turns yellow: a test within {hours} hours.",
         hours=Number(content.constant(YELLOW_TEST).value, 0),
     )
     yield message("Blood in a diaper. A white or gray stool. A red, hot breast.")
+
+
+def us_now(content: Content) -> Iterator[Words]:
+    """What the clinic is called for at once, under its own numbers."""
+    yield message(
+        "No wet diaper in a whole day, or you have a fever of {fever} or more: call us now.",
+        fever=Amount(content.constant(PARENT_FEVER).value, "Cel"),
+    )
 
 
 def _us(content: Content, *, counts: bool, is_fed: bool) -> Iterator[Words]:
@@ -114,7 +120,7 @@ def _us(content: Content, *, counts: bool, is_fed: bool) -> Iterator[Words]:
     yield fewer.with_params(day=Number(content.constant(PINK_FROM).value / HOURS_PER_DAY, 0))
 
 
-def _us_now(policy: Policy) -> Message:
+def call_us_now(policy: Policy) -> Message:
     """The clinic's numbers; where there is none for the night, what is missing is asked for once."""
     day = phone(policy, "phone_day")
     if not policy.phone_night:
@@ -126,7 +132,7 @@ def urgent(source: Source, whose: UUID | None) -> Iterator[Block]:
     """What is red today stands before all else that a family reads, each with the number to call."""
     speaker, infant = source.speaker, source.infant(whose)
     emergency = phone(source.policy, "emergency_number")
-    us = _us_now(source.policy)
+    us = call_us_now(source.policy)
     levels = {one.level for one in (infant.findings if infant else ()) if one.colour == "red"}
     own = {one.level for one in source.assessment.findings if one.colour == "red"}
     said: list[tuple[Message, ...]] = []

@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 from spec.vignette import BORN_AT, age_of, record_of
-from suffice.assess.answered import answers_in, answers_to, as_first_told, codes_answered
+from suffice.assess.answered import (
+    BECOMES,
+    answers_in,
+    answers_to,
+    as_first_told,
+    codes_answered,
+)
 from suffice.clinical.entry import Answer
+from suffice.knowledge.store import load
 
 BOY = "boy, 39+0, 3400 g, vaginal"
 ENTRIES = record_of(
@@ -59,3 +66,29 @@ def test_an_answer_that_is_corrected_was_entered_when_it_was_first_entered():
     record = record_of(BOY, seen)
     entries = as_first_told(record.entries_at(BORN_AT + age_of("91 h")), record.entries)
     assert entries[-1].entered_at == BORN_AT + age_of("62 h")
+
+
+def test_an_answer_to_what_a_flag_was_is_one_to_what_time_alone_made_of_it():
+    early = record_of(BOY, "60 h: answer physician flag breast-lump-new").entries
+    assert codes_answered(early) == ("breast-lump-new", "breast-lump")
+
+    def answered_by(code: str) -> bool:
+        facts = [one.fact for one in answers_to(early, code)]
+        return any(isinstance(one, Answer) and one.is_of_physician for one in facts)
+
+    assert answered_by("breast-lump-new")
+    assert answered_by("breast-lump")
+    assert not answered_by("breast-red-longer")
+
+
+def test_no_answer_goes_back_from_the_later_flag_to_the_first():
+    late = record_of(BOY, "60 h: answer physician flag breast-lump").entries
+    assert codes_answered(late) == ("breast-lump",)
+
+
+def test_the_flags_that_time_renames_are_rows_about_one_person():
+    rows = {row.code: row for row in load().flags}
+    for was, now in BECOMES.items():
+        assert rows[was].about == rows[now].about
+        assert rows[was].level == "consultant"
+        assert rows[now].level == "physician"

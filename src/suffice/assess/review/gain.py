@@ -20,6 +20,7 @@ from suffice.assess.review.gain_course import (
     single_weighings,
     uncleared,
 )
+from suffice.assess.review.gain_lately import review_lately
 from suffice.assess.review.gain_measure import (
     in_grams,
     in_share,
@@ -107,6 +108,7 @@ def review_gain(
         *_of_first_weeks(course),
         *_of_preterm(course),
         *review_months(course),
+        *review_lately(course),
     ]
     tells = course.tells(judged.span.first, last) if judged else None
     return GainsReviewed(together(parts), has_risen=has_risen, tells=tells)

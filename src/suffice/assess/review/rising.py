@@ -210,7 +210,7 @@ def _review_fall(course: Course) -> Iterator[Reviewed]:
     for mark in course.marks:
         if mark.highest is None or mark.lowest is None or course.is_answered(mark, mark.highest):
             continue
-        has_risen = mark.highest.weight_g > mark.lowest.weight_g
+        has_risen = mark.highest.weight_g > mark.lowest.weight_g or _is_back(course, mark.highest)
         fall_g = mark.highest.weight_g - mark.weight.weight_g
         is_made_good = any(
             one.weight.weight_g >= mark.highest.weight_g for one in course.after(mark)
@@ -243,6 +243,13 @@ def _review_fall(course: Course) -> Iterator[Reviewed]:
         says=tuple(since_then(course, mark, needs_answer=True)),
     )
     yield measure("fall_after_rise_g", found)
+
+
+def _is_back(course: Course, weight: Weighing) -> bool:
+    """Whether a weight lies above birth weight at an age at which that is no fluid: then it has risen."""
+    from_h = course.value("follow_up.regained_from_age_h")
+    birth = course.birth
+    return birth is not None and weight.age_h >= from_h and weight.weight_g > birth.weight_g
 
 
 def _review_regain(course: Course) -> Iterator[Reviewed]:

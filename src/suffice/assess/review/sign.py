@@ -1,4 +1,4 @@
-"""Signs that somebody chose from the vocabulary, of an infant or of the parent, for the table of flags.
+"""Signs that somebody chose from the vocabulary, or answered, of an infant or of the parent, for the table of flags.
 
 A sign that is present counts until a physician has answered, or an entry says that it is absent: the
 clock answers nothing. Answered, it still counts beside what is new. It has no one age: it is so from
@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Final
 
 from suffice.assess.answered import Answers, answers_in
+from suffice.assess.review.said import with_said
 from suffice.assess.rules.table import Sign
 from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
@@ -42,7 +43,7 @@ def signs_seen(
             is called by itself.
     """
     seen: dict[str, list[Seen]] = {}
-    every = tuple(entries)
+    every = with_said(entries, content)
     answers = answers_in(every)
     for entry in every:
         if isinstance(entry.fact, SignFact):

@@ -131,6 +131,12 @@ def _review_last(
     if told:
         name = "young" if told[-1].stage == "young" else "later"
         yield measure(f"{name}_last_temperature_c", told[-1].found)
+        yield sign(
+            "last_temperature_answered",
+            told[-1] not in open_,
+            age_h=told[-1].found.age_h,
+            entry_ids=told[-1].found.entry_ids,
+        )
         if told[-1].stage == "middle" and told[-1] in open_:
             yield measure("middle_last_temperature_c", told[-1].found)
 

@@ -13,7 +13,9 @@ from suffice.assess.case import Case, named_illnesses
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.bilirubin import review_bilirubin, with_bilirubin
 from suffice.assess.review.felt import FELT, review_felt
+from suffice.assess.review.mood import mood_measures
 from suffice.assess.review.result import Reviewed, measure, sign, together
+from suffice.assess.review.said import with_said
 from suffice.assess.review.sign import on_the_list, signs_seen
 from suffice.assess.review.temperature import review_temperature
 from suffice.assess.rules.table import Facts, Measure, Sign
@@ -134,7 +136,7 @@ def parent_facts(  # what `assess` knows of the parent
     as_of: datetime,
     born_at: datetime | None = None,
 ) -> Facts:
-    """What the table asks about the parent: temperatures not answered yet, signs and illnesses.
+    """What the table asks about the parent: temperatures and totals not answered yet, signs and illnesses.
 
     Args:
         entries: The current entries about the parent, in order of time.
@@ -147,9 +149,10 @@ def parent_facts(  # what `assess` knows of the parent
     """
     parent = ("parent", PARENT_WORDS[policy.parent_word])
     measures = _temperatures_of_parent(entries, parent, parameters, born_at)
+    measures |= mood_measures(entries, born_at)
     seen = signs_seen(entries, born_at, content)
     signs = {name: (one,) for name, one in _signs_of_parent(seen, parameters, as_of)}
-    lump = dict(_lump(entries, seen, parameters, as_of))
+    lump = dict(_lump(with_said(entries, content), seen, parameters, as_of))
     signs |= {name: (one,) for name, one in lump.items()}
     is_gone = bool(lump) and all(one.present is Truth.FALSE for one in lump.values())
     listed = on_the_list(seen, (BREAST_LUMP,) if is_gone else ())

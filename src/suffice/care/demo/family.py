@@ -37,6 +37,7 @@ from suffice.clinical.entry import (
     Infant,
     Known,
     Note,
+    Observation,
     Record,
     Sign,
     Size,
@@ -99,6 +100,11 @@ class Families:
         for number, seen in enumerate(family.signs):
             sign = self._sign(seen)
             yield self._entry(family.key, f"sign {number}", sign, self._ago(seen.ago_h))
+        for number, mood in enumerate(family.mood_totals):
+            at = self._ago(mood.ago_h)
+            for what, answer in (("mood_total", str(mood.points)), ("self_harm_item", "never")):
+                found = Observation(what=what, answer=answer)
+                yield self._entry(family.key, f"{what} {number}", found, at)
         for number, illness in enumerate(family.illnesses):
             fact: AnyFact = Illness(what=illness.what)
             yield self._entry(family.key, f"illness {number}", fact, self._ago(illness.ago_h))

@@ -121,6 +121,13 @@ class WrittenSign(_Written, frozen=True, kw_only=True):
     began_ago_h: float | None = None
 
 
+class WrittenMoodTotal(_Written, frozen=True, kw_only=True):
+    """The total of a mood questionnaire in points, its item on self-harm answered with 'never'."""
+
+    ago_h: float
+    points: int
+
+
 class WrittenHandover(_Written, frozen=True, kw_only=True):
     """What was handed over `ago_h` hours ago; without a `flag` everything that was flagged then."""
 
@@ -215,6 +222,7 @@ class WrittenFamily(_Written, frozen=True, kw_only=True):
     expressions: tuple[WrittenExpression, ...] = ()
     temperatures: tuple[WrittenTemperature, ...] = ()
     signs: tuple[WrittenSign, ...] = ()
+    mood_totals: tuple[WrittenMoodTotal, ...] = ()
     illnesses: tuple[WrittenIllness, ...] = ()
     handovers: tuple[WrittenHandover, ...] = ()
     answers: tuple[WrittenAnswer, ...] = ()

@@ -1,0 +1,51 @@
+"""The total of a mood questionnaire: the highest and the latest that no physician has answered."""
+
+from __future__ import annotations
+
+import pytest
+from msgspec.structs import replace
+
+from spec.vignette import BORN_AT, record_of
+from suffice.assess.review.mood import mood_measures
+
+GIRL = "girl, 40+0, 3400 g, vaginal"
+
+
+def measures(seen):
+    entries = record_of(GIRL, seen).entries
+    own = tuple(one for one in entries if one.infant_id is None)
+    return {name: one.value for name, (one,) in mood_measures(own, BORN_AT).items()}
+
+
+def test_the_highest_and_the_latest_are_told():
+    seen = "20 d: parent observed mood_total 14; 40 d: parent observed mood_total 8"
+    assert measures(seen) == {"highest_mood_total_points": 14, "last_mood_total_points": 8}
+
+
+def test_what_a_physician_has_answered_is_told_no_more():
+    seen = "20 d: parent observed mood_total 14; 21 d: parent answer physician"
+    assert measures(seen) == {}
+    later = measures(f"{seen}; 40 d: parent observed mood_total 12")
+    assert later == {"highest_mood_total_points": 12, "last_mood_total_points": 12}
+    midwife = seen.replace("physician", "midwife")
+    assert measures(midwife)["highest_mood_total_points"] == 14
+
+
+@pytest.mark.parametrize("answer", [None, "", "often", "14|15"])
+def test_what_is_no_number_is_no_total(answer):
+    (one,) = [
+        one
+        for one in record_of(GIRL, "20 d: parent observed mood_total 14").entries
+        if one.infant_id is None
+    ]
+    odd = replace(one, fact=replace(one.fact, answer=answer))
+    assert mood_measures((odd,), BORN_AT) == {}
+
+
+def test_its_age_is_time_since_birth_and_none_before_it():
+    entries = record_of(GIRL, "20 d: parent observed mood_total 14").entries
+    own = tuple(one for one in entries if one.infant_id is None)
+    (found,) = mood_measures(own, BORN_AT)["last_mood_total_points"]
+    assert found.age_h == 480
+    (unknown,) = mood_measures(own, None)["last_mood_total_points"]
+    assert unknown.age_h == 0
