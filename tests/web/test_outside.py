@@ -405,3 +405,40 @@ def test_a_proof_of_somebody_else_is_none(
     session.save()
     add(other, SoftKey())
     assert passkeys_of(consultant.pk) == ()
+
+
+@pytest.mark.parametrize("fault", ["", "long ago", "silent"])
+def test_a_locked_screen_is_opened_by_nobody_whom_the_provider_did_not_ask(
+    provider: Started, without_passphrase: User, fault: str
+) -> None:
+    """The provider knows the browser for hours: two presses of a stranger would open the screen.
+
+    One that never says when somebody signed in was asked to ask all the same.
+    """
+    client = Client()
+    sign_in(client)
+    client.post("/lock/")
+    assert not is_in(client)
+    assert "Sign in with the hospital" in client.get("/sign-in/").content.decode()
+    provider.control(fault)
+    answer = sign_in(client, "/library/")
+    if fault == "long ago":
+        assert answer["Location"] == "/sign-in/"
+        assert "USER-018" in client.get("/sign-in/").content.decode()
+        assert not is_in(client)
+    else:
+        assert answer["Location"] == "/library/"
+        assert is_in(client)
+
+
+def test_a_stranger_who_leaves_out_the_wish_to_ask_opens_no_locked_screen(
+    provider: Started, without_passphrase: User
+) -> None:
+    client = Client()
+    sign_in(client)
+    client.post("/lock/")
+    there = client.get(BEGIN)["Location"]
+    assert "prompt=login" in there
+    back = at_provider(there.replace("prompt=login", "prompt=none"))
+    assert client.get(f"{back}&again=1")["Location"] == "/sign-in/"
+    assert not is_in(client)

@@ -36,7 +36,14 @@ def is_proven(request: HttpRequest) -> bool:
     kept: dict[str, Any] = request.session.get(PROVEN, {})
     if not kept or kept["user"] != request.user.pk:
         return False
-    return abs(timezone.now().timestamp() - float(kept["at"])) <= PROVEN_FOR_S
+    return not is_long_ago(float(kept["at"]))
+
+
+def is_long_ago(signed_in_s: float | None) -> bool:
+    """Whether a sign-in elsewhere proves no more who sits there now; not where nothing says when it was."""
+    if signed_in_s is None:
+        return False
+    return not abs(timezone.now().timestamp() - signed_in_s) <= PROVEN_FOR_S
 
 
 class OwnerForm(SpokenForm):
