@@ -32,7 +32,7 @@ class InOneTransaction(MigrationExecutor):
             for statement in editor.deferred_sql:
                 editor.execute(statement)
             editor.deferred_sql.clear()
-            self.record_migration(migration)  # type: ignore[call-arg] -- the stubs ask for a name
+            self.record_migration(migration)  # type: ignore[call-arg]  # the stubs ask for a name
         if self.progress_callback:
             self.progress_callback("apply_success", migration, fake)
         return state
