@@ -130,6 +130,13 @@ class Provider(BaseHTTPRequestHandler):
             return
         self.answer({"access_token": "x", "token_type": "Bearer", "id_token": self.token(asked)})
 
+    def signed_in(self, asked: dict[str, str], now: int) -> dict[str, int]:
+        """When the person gave a passphrase here: now where the client asks for that, else an hour ago."""
+        if "max_age" not in asked or self.fault == "silent":
+            return {}
+        is_anew = asked["max_age"] == "0" and asked.get("prompt") == "login"
+        return {"auth_time": now if is_anew and self.fault != "long ago" else now - 3600}
+
     def token(self, asked: dict[str, str]) -> str:
         now = int(time.time())
         claims = {
@@ -138,6 +145,7 @@ class Provider(BaseHTTPRequestHandler):
             "iat": now,
             "exp": now + 300,
             "nonce": asked.get("nonce", ""),
+            **self.signed_in(asked, now),
             **self.person,
         }
         wrong = {

@@ -206,6 +206,21 @@ def test_an_upgrade_that_is_killed_anywhere_is_finished_by_the_next_start(
 
 @pytest.mark.slow
 @pytest.mark.parametrize(("engine", "version"), VERSIONS)
+def test_a_step_that_is_killed_before_it_is_noted_is_done_again(
+    engine: str, version: str, tmp_path: Path, postgres: Server
+) -> None:
+    """Done and not noted it could neither be done again nor gone on from, and the record not be opened."""
+    url = url_of(engine, "unnoted", postgres)
+    begun = run(tmp_path, url, "begin", RELEASED[version])
+    keep_as_begun(tmp_path, url)
+    told = run(tmp_path, url, "unnoted")
+    assert told
+    right = {"half": True, "finished": 0, **whole(begun["record_family"])}
+    assert told == [right] * len(told)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("engine", "version"), VERSIONS)
 def test_an_upgrade_that_is_killed_at_a_moment_of_chance_loses_nothing(
     engine: str, version: str, tmp_path: Path, postgres: Server
 ) -> None:

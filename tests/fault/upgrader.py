@@ -231,6 +231,28 @@ def counted(kill_at: int) -> int:
     return count
 
 
+NOTED = 'INSERT INTO "django_migrations"'
+
+
+def noted(kill_at: int) -> int:
+    """Upgrade; how many steps were noted. The process ends without a word before the note of that number."""
+    from django.db import connection
+
+    count = 0
+
+    def count_and_kill(execute: Callable[..., Any], sql: str, *args: Any) -> Any:
+        nonlocal count
+        if sql.startswith(NOTED):
+            count += 1
+            if count == kill_at:
+                os._exit(KILLED)
+        return execute(sql, *args)
+
+    with connection.execute_wrapper(count_and_kill):
+        upgrade()
+    return count
+
+
 def apart(work: Callable[[], Any]) -> tuple[int, Any]:
     """Do it in a child of this process; how that ended, and what it came to."""
     from django.db import connections
@@ -283,6 +305,22 @@ def killed(home: Path, url: str, times: int) -> list[dict[str, Any]]:
     return told
 
 
+def unnoted(home: Path, url: str) -> list[dict[str, Any]]:
+    """Kill an upgrade before each step is noted; finish it each time."""
+    again(home, url)
+    ended, count = apart(lambda: noted(0))
+    assert ended == 0, ended
+    told = []
+    for place in range(1, count + 1):
+        again(home, url)
+        ended, _ = apart(partial(noted, place))
+        assert ended == KILLED, (ended, place, count)
+        half = apart(lambda: is_as_it_was(home))[1]
+        finished, _ = apart(upgrade)
+        told.append({"half": half, "finished": finished, **(apart(lambda: looked(home))[1] or {})})
+    return told
+
+
 def torn(home: Path, url: str) -> None:
     """Upgrade a copy of the record; whoever reads what this says kills it at a moment of its own."""
     again(home, url)
@@ -320,6 +358,8 @@ def main(act: str, *given: str) -> None:
         said = finish(home)
     elif act == "killed":
         said = killed(home, url, int(given[0]))
+    elif act == "unnoted":
+        said = unnoted(home, url)
     else:
         from suffice.care.backup.key import read_key
         from suffice.care.backup.restoring import restore

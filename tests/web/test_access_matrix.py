@@ -100,6 +100,7 @@ NEEDS: Final[dict[str, tuple[Need, Need]]] = {
     "people": (ANYBODY, Act.PEOPLE),
     "person": (Act.PEOPLE, Act.PEOPLE),
     "choose-passphrase": (NOBODY, NOBODY),
+    "state": (Act.STATE, None),
     "teams": (Act.TEAMS, Act.TEAMS),
     "pass-on": (Act.PASS_ON, Act.PASS_ON),
     "pass-list-on": (Act.PASS_ON, Act.PASS_ON),

@@ -55,6 +55,7 @@ PAGES = [
     "/users/",
     "/users/consultant/",
     "/teams/",
+    "/state/",
     "/pass-on/",
     "/emergency/",
     "/emergency/opened/",

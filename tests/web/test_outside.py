@@ -23,6 +23,7 @@ from suffice.care import trail
 from suffice.care.clinic import outside
 from suffice.care.clinic.access import access_of
 from suffice.errors import InputError
+from suffice.record.accounts import passkeys_of
 from suffice.web.people import outside as pages
 from web.test_passkeys import add
 
@@ -322,3 +323,122 @@ def test_nobody_waits_for_a_provider_that_is_away_to_sign_out(
         sign_in(client)
     pages._registered.cache_clear()
     assert sign_out(client).startswith(f"{going.issuer}/end?")
+
+
+@pytest.fixture
+def without_passphrase(provider: Started, colleague: User) -> User:
+    """Somebody who signs in at the provider only."""
+    link("colleague", "subject-1", provider.issuer)
+    colleague.set_unusable_password()
+    colleague.save()
+    return colleague
+
+
+def sign_in_anew(client: Client, page: str) -> None:
+    """Follow the link with which a page asks for a new sign-in."""
+    found = re.search(rf'href="({BEGIN}[^"]+)"', client.get(page).content.decode())
+    assert found
+    query = parse_qs(urlsplit(html.unescape(found[1])).query)
+    assert query["next"] == [page]
+    back = at_provider(client.get(html.unescape(found[1]))["Location"])
+    assert client.get(f"{back}&again=1")["Location"] == page
+
+
+def test_who_sits_down_at_an_open_screen_of_such_an_account_adds_no_way_in(
+    provider: Started, without_passphrase: User
+) -> None:
+    client = Client()
+    sign_in(client)
+    assert "Sign in with the hospital once more" in add(client, SoftKey()).content.decode()
+    # The provider knows the browser still and asks nobody for anything.
+    sign_in(client)
+    add(client, SoftKey())
+    for page in ("/account/passkeys/", "/account/codes/"):
+        assert f'href="{BEGIN}?anew=1&amp;next={page}"' in client.get(page).content.decode()
+    assert "once more" in client.post("/account/codes/", {"code": "123456"}).content.decode()
+    assert passkeys_of(without_passphrase.pk) == ()
+
+
+@pytest.mark.parametrize("fault", ["silent", "long ago"])
+def test_a_provider_that_asked_nobody_proves_nothing(
+    provider: Started, without_passphrase: User, fault: str
+) -> None:
+    provider.control(fault)
+    client = Client()
+    sign_in(client)
+    sign_in_anew(client, "/account/passkeys/")
+    add(client, SoftKey())
+    assert passkeys_of(without_passphrase.pk) == ()
+
+
+def test_whoever_signs_in_anew_adds_and_removes_a_passkey_for_ten_minutes(
+    provider: Started, without_passphrase: User, monkeypatch
+) -> None:
+    client = Client()
+    sign_in(client)
+    sign_in_anew(client, "/account/passkeys/")
+    key = SoftKey()
+    add(client, key)
+    (kept,) = passkeys_of(without_passphrase.pk)
+    monkeypatch.setattr("suffice.web.people.owner.PROVEN_FOR_S", -1)
+    sent = {"do": "remove", "key": kept.id, "sure": "1"}
+    assert "Not removed" in client.post("/account/passkeys/", sent).content.decode()
+    assert passkeys_of(without_passphrase.pk) == (kept,)
+    monkeypatch.undo()
+    client.post("/account/passkeys/", sent)
+    assert passkeys_of(without_passphrase.pk) == ()
+
+
+def test_a_proof_of_somebody_else_is_none(
+    provider: Started, without_passphrase: User, consultant: User
+) -> None:
+    client = Client()
+    sign_in(client)
+    sign_in_anew(client, "/account/passkeys/")
+    proof = client.session["proven elsewhere"]
+    consultant.set_unusable_password()
+    consultant.save()
+    other = Client()
+    other.force_login(consultant)
+    session = other.session
+    session["proven elsewhere"] = proof
+    session.save()
+    add(other, SoftKey())
+    assert passkeys_of(consultant.pk) == ()
+
+
+@pytest.mark.parametrize("fault", ["", "long ago", "silent"])
+def test_a_locked_screen_is_opened_by_nobody_whom_the_provider_did_not_ask(
+    provider: Started, without_passphrase: User, fault: str
+) -> None:
+    """The provider knows the browser for hours: two presses of a stranger would open the screen.
+
+    One that never says when somebody signed in was asked to ask all the same.
+    """
+    client = Client()
+    sign_in(client)
+    client.post("/lock/")
+    assert not is_in(client)
+    assert "Sign in with the hospital" in client.get("/sign-in/").content.decode()
+    provider.control(fault)
+    answer = sign_in(client, "/library/")
+    if fault == "long ago":
+        assert answer["Location"] == "/sign-in/"
+        assert "USER-018" in client.get("/sign-in/").content.decode()
+        assert not is_in(client)
+    else:
+        assert answer["Location"] == "/library/"
+        assert is_in(client)
+
+
+def test_a_stranger_who_leaves_out_the_wish_to_ask_opens_no_locked_screen(
+    provider: Started, without_passphrase: User
+) -> None:
+    client = Client()
+    sign_in(client)
+    client.post("/lock/")
+    there = client.get(BEGIN)["Location"]
+    assert "prompt=login" in there
+    back = at_provider(there.replace("prompt=login", "prompt=none"))
+    assert client.get(f"{back}&again=1")["Location"] == "/sign-in/"
+    assert not is_in(client)

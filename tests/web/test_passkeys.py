@@ -170,11 +170,16 @@ def test_who_sits_down_at_an_open_screen_adds_no_passkey(
     assert passkeys_of(consultant.pk) == ()
 
 
-def test_who_has_no_passphrase_here_is_asked_for_none(page: Client, consultant: User) -> None:
+def test_who_has_no_passphrase_and_signs_in_nowhere_else_changes_nothing(
+    page: Client, consultant: User
+) -> None:
+    """A reset has taken the passphrase; a passkey from before opens the account still."""
     consultant.set_unusable_password()
     consultant.save()
     client = Client()
     client.force_login(consultant)
-    assert "Present passphrase" not in client.get(OWN).content.decode()
-    add(client, SoftKey())
-    assert len(passkeys_of(consultant.pk)) == 1
+    html = client.get(OWN).content.decode()
+    assert "Present passphrase" not in html
+    assert "sign-in/outside" not in html
+    assert "has no passphrase here" in add(client, SoftKey()).content.decode()
+    assert passkeys_of(consultant.pk) == ()

@@ -9,20 +9,24 @@ import zlib
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from uuid import UUID, uuid4
+from uuid import UUID, uuid4, uuid5
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import OperationalError
 from django.test import Client
 from PIL import Image
 
 import latches
+from suffice.care import upkeep
 from suffice.care.family.asking import record_of
-from suffice.care.family.recording import record_entry, withdraw_entry
+from suffice.care.family.erasing import clear_up
+from suffice.care.family.recording import record_entry, record_following, withdraw_entry
 from suffice.care.photographs import sealed
 from suffice.care.photographs.consent import agrees
 from suffice.care.photographs.picture import Decoded, decoded
 from suffice.clinical import entry as domain
+from suffice.record import erasure, repository
 from suffice.web.photograph.page import slug
 from web.story import FAMILY, an_id
 
@@ -169,6 +173,77 @@ def test_consent_that_ends_while_a_photograph_is_read_keeps_none(
 
     monkeypatch.setattr("suffice.care.contact.photograph.decoded", slowly)
     send(page)
+    assert files(tmp_path / "photographs") == []
+
+
+def test_a_second_press_of_it_leaves_none_either_once_consent_has_ended(
+    page: Client, agreed: UUID, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first press has put the file there, and was stopped before its entry was stored."""
+    key = uuid4()
+
+    def slowly(content: bytes) -> Decoded:
+        sealed.keep(FAMILY, uuid5(key, "picture"), b"of the first press")
+        consent(given=False)
+        return decoded(content)
+
+    monkeypatch.setattr("suffice.care.contact.photograph.decoded", slowly)
+    assert "PHOTO-001" in send(page, entry_id=str(key)).content.decode()
+    assert files(tmp_path / "photographs") == []
+
+
+def test_a_press_that_fails_takes_no_picture_from_one_that_was_kept(
+    page: Client, agreed: UUID, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two presses of one photograph: the database refuses the first, and takes the second meanwhile."""
+    key, presses = uuid4(), []
+
+    def busy(*given: Any, **options: Any) -> Any:
+        presses.append(given)
+        if len(presses) == 1:
+            assert send(page, entry_id=str(key)).status_code == 302
+            raise repository.unavailable(OperationalError())
+        return record_following(*given, **options)
+
+    monkeypatch.setattr("suffice.care.contact.photograph.record_following", busy)
+    send(page, entry_id=str(key))
+    ((entry, _fact),) = photographs()
+    assert entry.id == key
+    assert len(files(tmp_path / "photographs")) == 1
+
+
+def test_a_family_that_is_erased_while_its_photograph_is_read_leaves_nothing(
+    page: Client, agreed: UUID, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def slowly(content: bytes) -> Decoded:
+        asked = erasure.Request(family_id=FAMILY, at=datetime.now(UTC), by="one", why="asked")
+        erasure.ask(asked)
+        erasure.erase(FAMILY, by="two", now=datetime.now(UTC))
+        clear_up([FAMILY])
+        return decoded(content)
+
+    monkeypatch.setattr("suffice.care.contact.photograph.decoded", slowly)
+    assert "RECORD-001" in send(page).content.decode()
+    assert sealed.families() == frozenset()
+
+
+@pytest.mark.parametrize("how", ["at the start", "with the next consent"])
+def test_what_a_program_left_that_was_stopped_in_between_is_erased(
+    page: Client, agreed: UUID, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, how: str
+) -> None:
+    """Before its entry was stored; and after a consent that ended was."""
+    with monkeypatch.context() as stopped:
+        kept(page)
+        stopped.setattr("suffice.care.family.recording.erase_ended", lambda _: None)
+        consent(given=False)
+    sealed.keep(FAMILY, uuid4(), b"of no entry")
+    (tmp_path / "photographs" / str(FAMILY) / f"{uuid4()}.4711").write_bytes(b"half")
+    assert len(files(tmp_path / "photographs")) == 3
+    if how == "at the start":
+        upkeep._pictures_swept.clear()
+        upkeep.sweep()
+    else:
+        consent(given=False)
     assert files(tmp_path / "photographs") == []
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime
+from typing import Any
 from unittest.mock import patch
 from uuid import UUID, uuid4
 
@@ -45,6 +46,10 @@ def sent(**changed: str) -> dict[str, str]:
         "idle_min": "30",
         **choices,
     } | changed
+
+
+def said(answer: Any) -> str:
+    return " ".join(answer.content.decode().replace("\u00a0", " ").split())
 
 
 def test_policy_is_changed_by_a_new_version_and_pages_follow(page: Client, family: UUID) -> None:
@@ -172,11 +177,14 @@ def test_a_value_kept_before_there_were_limits_is_not_in_force_and_said_so(page:
     html = page.get("/policy/").content.decode()
     assert "5000 min is not in force" in html.replace("\u00a0", " ")
     assert "1 value of yours is no longer known" in html
+    assert "2 values of your clinic are not in force" in said(page.get("/"))
+    assert "2 are not in force" in said(page.get("/state/"))
     kept = sent(**{"value:schedule.step_minutes": "5000"})
     assert page.post("/policy/", kept).status_code == 200
     taken_off = sent(**{"value:schedule.step_minutes": ""})
     assert page.post("/policy/", taken_off)["Location"] == "/policy/"
     assert clinic().policy.constants == {}
+    assert "not in force" not in said(page.get("/")) + said(page.get("/state/"))
 
 
 def test_engine_ranking_can_be_turned_off(page: Client) -> None:

@@ -16,6 +16,7 @@ import signal
 import sys
 import tempfile
 import time
+import traceback
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
@@ -218,11 +219,13 @@ class Lane:
         kinds: What is called for each kill, by what it is.
         done: How often that was.
         lost: What was found to be wrong.
+        failed: What kept a kill, or the look after it, from being done; nothing is known of those.
     """
 
     kinds: dict[str, Callable[[], None]]
     done: dict[str, int] = field(default_factory=dict)
     lost: list[str] = field(default_factory=list)
+    failed: list[str] = field(default_factory=list)
 
     def kill(self, times: dict[str, int], after_each: Callable[[], None]) -> None:
         """Kill each kind as often as is asked, by turns."""
@@ -234,6 +237,9 @@ class Lane:
                     act()
                 except AssertionError as error:
                     self.lost.append(f"{name}, kill {number + 1}: {error!r}")
+                except Exception as error:  # noqa: BLE001 -- the lanes beside it, and the count, go on
+                    where = traceback.format_exc(limit=-3)
+                    self.failed.append(f"{name}, kill {number + 1}: {error!r}\n{where}")
                 self.done[name] = self.done.get(name, 0) + 1
                 after_each()
 
@@ -278,7 +284,7 @@ def lanes(
 
 
 def main() -> int:
-    """Kill, count and say; 1 where anything was lost."""
+    """Kill, count and say; 1 where anything was lost, or a kill could not be looked at."""
     kills = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else SEED
     sys.path.insert(0, str(TESTS))
@@ -302,13 +308,20 @@ def main() -> int:
         for done in [pool.submit(lane.kill, times, lambda: bar.advance(task)) for lane in every]:
             done.result()
         acknowledged = sum(one.acknowledged for one in writing)
+    return said(every, kills, acknowledged)
+
+
+def said(every: list[Lane], kills: int, acknowledged: int) -> int:
+    """Print what was done and what was wrong; 0 where all was done and nothing lost."""
     lost = [one for lane in every for one in lane.lost]
+    failed = [one for lane in every for one in lane.failed]
     for lane in every:
         for name, count in lane.done.items():
             print(f"{count:5} x {name}")
-    print(f"{kills} kills, {acknowledged} acknowledged entries, {len(lost)} losses")
-    print("\n".join(lost))
-    return 1 if lost else 0
+    wrong = f"{len(lost)} losses, {len(failed)} failures of the run itself"
+    print(f"{kills} kills, {acknowledged} acknowledged entries, {wrong}")
+    print("\n".join([*lost, *failed]))
+    return 1 if lost or failed else 0
 
 
 if __name__ == "__main__":

@@ -6,7 +6,9 @@ paths and names of users.
 
 from __future__ import annotations
 
+import logging
 import shutil
+import traceback
 from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime, timedelta
 from enum import IntEnum
@@ -14,6 +16,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 import msgspec
+from django import db
 from django.conf import settings
 from django.db import DatabaseError, connection
 
@@ -37,6 +40,9 @@ from suffice.record import (
     wiping,
 )
 from suffice.record import jobs as shelf
+
+_DATABASE_LIBRARY = Path(db.__file__).parent
+logger = logging.getLogger("suffice.doctor")
 
 OPENED_WITHIN_H = 36
 """A backup every night, and half a day to notice that one is missing."""
@@ -73,10 +79,15 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
     fix: Words = ""
 
 
-def signs(now: datetime) -> Iterator[Sign]:
+def signs(now: datetime, *, with_pages: bool = True) -> Iterator[Sign]:
     """Look at a record, one thing after the other.
 
     What only tables that are up to date can say is left out where they are not.
+
+    Args:
+        now: The instant.
+        with_pages: Whether every page of the database is read too, which takes as long as the record
+            is large.
 
     Raises:
         DatabaseError: When the database cannot be read at all.
@@ -93,13 +104,15 @@ def signs(now: datetime) -> Iterator[Sign]:
     tables = _tables()
     yield _engine()
     yield tables
-    yield from _pages()
+    if with_pages:
+        yield from _pages()
     if tables.health is Health.WELL:
         yield _asked(message("Triggers"), _triggers)
         yield _asked(message("Last whole check"), lambda: _whole_check(now))
         yield _asked(message("Clock"), lambda: _clock(now))
         yield _asked(message("Jobs"), lambda: _jobs(now))
         yield _asked(message("People"), _accounts)
+        yield _asked(OWN_VALUES, _own_values)
     yield _asked(message("Last backup"), lambda: _backup(now))
     yield _asked(message("Erased families"), _erased)
     yield _room(home)
@@ -110,6 +123,7 @@ def signs(now: datetime) -> Iterator[Sign]:
 
 RECORD = message("Record")
 TABLES = message("Tables")
+OWN_VALUES = message("Your own values")
 
 
 def _well(name: Message, said: Words) -> Sign:
@@ -134,12 +148,40 @@ def _asked(name: Message, look: Callable[[], Sign]) -> Sign:
         said = reasons.why(error)
         if said in {reasons.AWAY, reasons.BUSY, reasons.REFUSED}:
             raise
-    except (ValueError, TypeError, KeyError):
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
+        if not _was_being_read(error):
+            return _defect(name, error)
         said = message("What is stored there is not what the program stored.")
     return _damaged(
         name,
         message("Cannot be looked at. {why}", why=said),
         message("Stop the program, keep the folder, and restore the newest backup."),
+    )
+
+
+def _was_being_read(error: BaseException) -> bool:
+    """Whether a value out of the database was being turned into one of ours when it failed.
+
+    Only then is what is stored at fault: anything else that fails here is a defect of the program, for
+    which nobody may be told to go back to an old copy.
+    """
+    return any(
+        frame.name.startswith(("convert_", "from_db_value", "cursor_iter"))  # as Django calls it
+        and _DATABASE_LIBRARY in Path(frame.filename).parents
+        for frame in traceback.extract_tb(error.__traceback__)
+    )
+
+
+def _defect(name: Message, error: Exception) -> Sign:
+    # Its words may quote what is stored; the log keeps where it was raised.
+    logger.error("the doctor failed: %s", type(error).__name__, exc_info=error)
+    return _look(
+        name,
+        message(
+            "Was not looked at: the program failed ({kind}). That says nothing about the record.",
+            kind=type(error).__name__,
+        ),
+        message("suffice verify says whether the record is whole. Report this, with the log."),
     )
 
 
@@ -302,6 +344,25 @@ def _accounts() -> Sign:
             bare=len(bare),
         ),
     )
+
+
+def _own_values() -> Sign:
+    here = clinic()
+    gone = here.policy.passed_over(here.content)
+    if gone:
+        return _look(
+            OWN_VALUES,
+            message(
+                "{count} is not in force: this version cannot work with it, and ours is used: {names}.",
+                plural="{count} are not in force: this version cannot work with them, and ours are used: {names}.",
+                count=len(gone),
+                names=_listed(sorted(gone)),
+            ),
+            message(
+                "A lead or an administrator enters others, or leaves them empty, under Policy."
+            ),
+        )
+    return _well(OWN_VALUES, message("All in force: {count}.", count=len(here.policy.constants)))
 
 
 def _backup(now: datetime) -> Sign:

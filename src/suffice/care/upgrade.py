@@ -13,13 +13,12 @@ from pathlib import Path
 
 import msgspec
 from django.conf import settings
-from django.core.management import call_command
 
 from suffice.care.backup.key import OWNERS_FOLDER, new_key, read_key
 from suffice.care.backup.making import Made, make_backup
 from suffice.errors import Problem, StorageError, SufficeError
 from suffice.message import Words, message
-from suffice.record import one_version, state, whole
+from suffice.record import one_version, state, steps, whole
 
 FOLDER = "before-upgrade"
 KEY = "before-upgrade-key"
@@ -71,7 +70,7 @@ def bring_up_to_date(
 def _bring(now: datetime) -> Upgraded:
     before = state.newest_migration()
     copy = _copy(now) if whole.holds_anything() else None
-    call_command("migrate", verbosity=0, interactive=False)
+    steps.bring_up_to_date()
     return Upgraded(before=before, after=state.newest_migration(), copy=copy)
 
 

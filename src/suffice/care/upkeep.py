@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import time
+from datetime import date
 from threading import Thread
 from zoneinfo import ZoneInfo
 
@@ -15,12 +16,14 @@ from suffice.care.clinic.clinic import clinic
 from suffice.care.clinic.learning import learn_at_night
 from suffice.care.clinic.sessions import forget_ended
 from suffice.care.family.erasing import sweep_erased
+from suffice.care.photographs.consent import erase_ended_everywhere
 from suffice.errors import SufficeError
 
 logger = logging.getLogger("suffice.upkeep")
 
 EVERY_S = 60
 """From one time to the next: often enough for who waits, seldom enough for the store."""
+_pictures_swept: dict[str, date] = {}
 
 
 def sweep() -> None:
@@ -36,10 +39,18 @@ def sweep() -> None:
         trail.flush()
         hour = now.astimezone(ZoneInfo(clinic().policy.zone)).hour
         sweep_erased(is_night=hour in verifying.AT_NIGHT)
+        _sweep_pictures(now.date())
         verifying.keep_watch(now, hour)
     except (SufficeError, DatabaseError, OSError) as error:
         logger.warning("not swept: %s", type(error).__name__)
     _learn()
+
+
+def _sweep_pictures(today: date) -> None:
+    """At the start and once a day: a program that is stopped between two steps leaves few."""
+    if today != _pictures_swept.get("on"):
+        erase_ended_everywhere()
+        _pictures_swept["on"] = today
 
 
 def _learn() -> None:

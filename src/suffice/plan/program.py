@@ -73,6 +73,8 @@ class Program:
             slack: The share of the cost by which the answer may be dearer than the cheapest.
             without: Variables that are 0 this time.
         """
+        if not self._whole:
+            return Solved(np.zeros(0) if self._holds_empty() else None, is_proven=True)
         found = self._found(costs, without, self._whole, seconds, slack)
         if found.x is None:
             return Solved(None, found.status == INFEASIBLE)
@@ -82,10 +84,16 @@ class Program:
         self, costs: Mapping[int, float], seconds: float, without: Iterable[int] = ()
     ) -> float | None:
         """No answer costs less: the cost where variables need not be whole; None where there is none."""
+        if not self._whole:
+            return 0.0 if self._holds_empty() else None
         found = self._found(costs, without, [0] * len(self._whole), seconds, 0.0)
         if found.x is None:
             return None if found.status == INFEASIBLE else -OPEN
         return float(found.fun)
+
+    def _holds_empty(self) -> bool:
+        """Whether each row holds where there is no variable, of which the solver makes no program."""
+        return all(low <= 0 <= high for low, high in zip(self._low, self._high, strict=True))
 
     def _found(
         self,

@@ -17,12 +17,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from django.core.management import call_command
 from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 from django.db.utils import DatabaseError
 
+from suffice.record import steps
 from suffice.record.append_only import IDENTITIES
 from suffice.record.repository import one_transaction, unavailable
 from suffice.record.row_text import instant
@@ -220,7 +219,7 @@ def filling(migrations: Iterable[tuple[str, str]]) -> Iterator[None]:
         StorageError: RECORD-009, when the database refuses; nothing was stored then.
     """
     try:
-        executor = MigrationExecutor(connection)
+        executor = steps.InOneTransaction(connection)
         executor.migrate(_last_of_each_app(executor.loader, set(migrations)))
     except DatabaseError as error:
         raise unavailable(error) from error
@@ -297,6 +296,6 @@ def put_sequences(content: bytes) -> None:
 def bring_up_to_date() -> None:
     """Run the migrations that the copy did not have yet."""
     try:
-        call_command("migrate", verbosity=0, interactive=False)
+        steps.bring_up_to_date()
     except DatabaseError as error:
         raise unavailable(error) from error

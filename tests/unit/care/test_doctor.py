@@ -8,6 +8,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
+from uuid import uuid4
 
 import pytest
 from django.db import OperationalError, connection
@@ -22,7 +23,7 @@ from suffice.care.backup.shelf import LastGood, note_good
 from suffice.care.clinic.clinic import change_policy
 from suffice.care.doctor import Health
 from suffice.clinical.entry import Identity, Infant
-from suffice.record import erasure, models, repository, state, wiping
+from suffice.record import erasure, models, policies, repository, state, wiping
 from suffice.record import jobs as shelf
 from suffice.record.values import Stored
 
@@ -75,7 +76,7 @@ def not_well(now: datetime | None = None) -> dict[str, tuple[Health, str]]:
 def test_a_good_record_is_well_in_every_way() -> None:
     assert not_well() == {}
     names = [str(sign.name) for sign in doctor.signs(this_moment())]
-    assert len(names) == len(set(names)) == 14
+    assert len(names) == len(set(names)) == 15
 
 
 def test_missing_triggers_are_damage() -> None:
@@ -224,11 +225,54 @@ def test_where_a_table_is_gone_that_is_said_and_all_else_is_looked_at(
     )
 
 
-def test_where_what_is_stored_is_garbled_that_is_said(monkeypatch) -> None:
-    monkeypatch.setattr(doctor, "last_good", lambda: int("yesterday"))
-    (sign,) = [one for one in doctor.signs(this_moment()) if str(one.name) == "Last backup"]
+def test_where_what_is_stored_is_garbled_that_is_said() -> None:
+    """On PostgreSQL no column takes a time that is none."""
+    if connection.vendor != "sqlite":
+        pytest.skip("the database refuses it")
+    with triggers_lifted(), connection.cursor() as cursor:
+        cursor.execute("UPDATE record_verification SET began_at = '2026-13-45 10:00:00'")
+        (sign,) = [
+            one for one in doctor.signs(this_moment()) if str(one.name) == "Last whole check"
+        ]
     assert sign.health is Health.DAMAGED
+    assert "restore" in str(sign.fix)
+    assert "2026-13" not in str(sign.said)
+
+
+@pytest.mark.parametrize("kind", [ValueError, TypeError, KeyError, AttributeError])
+def test_a_defect_of_the_program_is_not_called_damage(
+    monkeypatch, caplog, kind: type[Exception]
+) -> None:
+    """Whoever restored an old copy for it would lose what was entered since."""
+
+    def wrong(_now: datetime) -> None:
+        raise kind("yesterday's value")
+
+    before = len([*doctor.signs(this_moment())])
+    monkeypatch.setattr(doctor.verifying, "wrong_clock", wrong)
+    found = [*doctor.signs(this_moment())]
+    (sign,) = [one for one in found if one.health is not Health.WELL]
+    assert str(sign.name) == "Clock"
+    assert sign.health is Health.LOOK
+    assert kind.__name__ in str(sign.said)
     assert "yesterday" not in str(sign.said)
+    assert "restore" not in str(sign.fix)
+    assert len(found) == before
+    assert [one.exc_info is not None for one in caplog.records if one.name == "suffice.doctor"] == [
+        True
+    ]
+
+
+def test_values_of_the_clinic_that_went_out_of_force_are_named() -> None:
+    """A later version asked for limits that they miss, or has no such value any more."""
+    change_policy(an_id("policy"), {}, now=this_moment(), actor="consultant")
+    plain = dict(policies.newest().policy)
+    plain["constants"] = {"schedule.step_minutes": 5000.0, "gain.of_the_past_g_per_day": 3.0}
+    policies.append(uuid4(), plain, entered_at=this_moment(), entered_by="consultant")
+    health, said = not_well()["Your own values"]
+    assert health is Health.LOOK
+    assert "2 are not in force" in said
+    assert "gain.of_the_past_g_per_day" in said
 
 
 def test_a_database_that_goes_away_meanwhile_is_not_called_damaged(monkeypatch) -> None:

@@ -48,3 +48,14 @@ def test_what_has_no_answer_is_said_to_have_none() -> None:
     found = program.solve(costs, 10.0)
     assert (found.values, found.is_proven) == (None, True)
     assert program.least(costs, 10.0) is None
+
+
+def test_a_program_of_nothing_answers_itself() -> None:
+    empty = Program()
+    assert empty.least({}, 10.0) == 0
+    found = empty.solve({}, 10.0)
+    assert found.values is not None
+    assert (len(found.values), found.is_proven) == (0, True)
+    empty.row({}, low=1)
+    assert empty.least({}, 10.0) is None
+    assert empty.solve({}, 10.0) == (None, True)

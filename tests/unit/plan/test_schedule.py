@@ -54,6 +54,22 @@ def test_an_infant_on_a_unit_leaves_sessions_alone_on_the_clock() -> None:
     assert {one.what for one in found.acts} == {"express", "sleep"}
 
 
+@pytest.mark.parametrize("sleep_minutes", [300, 0])
+def test_a_day_of_which_nothing_is_asked_but_sleep_is_drawn(sleep_minutes: int) -> None:
+    """An infant on a unit whose parent expresses no milk, or does so no more."""
+    found = scheduled(
+        a_case(
+            feeds_count=0, sessions_count=0, milk_feeds_count=0, removal_gap_minutes=None,
+            sleep_minutes=sleep_minutes,
+        ),
+        PARAMETERS,
+    )  # fmt: skip
+    assert found.is_possible
+    assert found.is_proven
+    assert found.sleep_minutes == sleep_minutes
+    assert [one.what for one in found.acts] == ["sleep"] * bool(sleep_minutes)
+
+
 def test_at_work_sessions_are_there_and_a_helper_feeds() -> None:
     found = scheduled(WORK, PARAMETERS)
     assert faults(found.acts, WORK) == []

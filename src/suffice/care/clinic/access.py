@@ -127,6 +127,11 @@ class Access(msgspec.Struct, frozen=True, kw_only=True):
         """Whether the person may make teams and name them."""
         return self.may(Act.TEAMS)
 
+    @property
+    def sees_state(self) -> bool:
+        """Whether the person sees how the record itself is: backups, checks, room."""
+        return self.may(Act.STATE)
+
 
 NOBODY = Access()
 
@@ -259,6 +264,7 @@ NAMES: dict[Act, Message] = {
     Act.OVERSEE: message("see what was opened in an emergency"),
     Act.ERASE: message("ask for this family to be erased"),
     Act.CONFIRM_ERASURE: message("confirm that a family is erased"),
+    Act.STATE: message("see the state of the record"),
 }
 
 

@@ -26,6 +26,7 @@ class Act(StrEnum):
     OVERSEE = "oversee"
     ERASE = "erase"
     CONFIRM_ERASURE = "confirm erasure"
+    STATE = "state"
 
 
 class Role(StrEnum):
@@ -49,7 +50,9 @@ ACTS: Final[dict[Role | Duty, frozenset[Act]]] = {
     Role.CONSULTANT: _CONSULTANTS,
     Role.LEAD: _CONSULTANTS
     | {Act.PEOPLE, Act.POLICY, Act.AUDIT, Act.OVERSEE, Act.ERASE, Act.CONFIRM_ERASURE},
-    Duty.ADMINISTRATOR: frozenset({Act.PEOPLE, Act.TEAMS, Act.POLICY, Act.CONFIRM_ERASURE}),
+    Duty.ADMINISTRATOR: frozenset(
+        {Act.PEOPLE, Act.TEAMS, Act.POLICY, Act.CONFIRM_ERASURE, Act.STATE}
+    ),
     Duty.AUDITOR: frozenset({Act.AUDIT}),
 }
 """What each role and each duty allows; docs/accounts.md has the same table for people."""

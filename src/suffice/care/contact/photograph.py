@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import datetime
 from uuid import UUID, uuid5
 
 import msgspec
+from django.db import DatabaseError
 
 from suffice.care.contact.one_latch import check_room
-from suffice.care.family.asking import record_of
 from suffice.care.family.recording import correct_entry, record_following
 from suffice.care.photographs import sealed
 from suffice.care.photographs.consent import check_consent, erase_ended
 from suffice.care.photographs.picture import decoded
 from suffice.clinical.entry import Basis, Entry, LatchPhotograph, Record
 from suffice.clinical.entry.latch_photograph import KeptPicture
+from suffice.errors import SufficeError
 
 
 def keep_photograph(
@@ -64,8 +66,6 @@ def keep_photograph(
         entered_by=actor,
         infant_id=infant_id,
     )
-    is_new = not sealed.is_kept(record.family_id, picture_id)
-    sealed.keep(record.family_id, picture_id, picture.content)
 
     def once(there: Record) -> tuple[Entry, ...]:
         # The same press may have come by another way, and another device may have been faster.
@@ -73,16 +73,18 @@ def keep_photograph(
             return ()
         check_consent(there, infant_id)
         check_room(there, fact)
+        # Only here: the consent, or the family, may have gone while the file was read, and whoever
+        # takes either away waits for this, and erases after it.
+        sealed.keep(record.family_id, picture_id, picture.content)
         return (entry,)
 
     try:
         record_following(record.family_id, once, now=now)
     except BaseException:
-        if is_new:
-            sealed.erase(record.family_id, picture_id)
+        # Unless another press of the same stored the entry after this one failed.
+        with suppress(SufficeError, DatabaseError):
+            erase_ended(record.family_id)
         raise
-    # Somebody may have taken the consent back while the file was read.
-    erase_ended(record_of(record.family_id))
 
 
 def mark_photograph(

@@ -69,7 +69,7 @@ def open_family(
             place_opened([record.family_id], team_id, now=now, by=actor, arrival=None)
         appended = repository.append(record.family_id, record.entries)
     if may_end(record.entries):
-        erase_ended(repository.read(record.family_id))
+        erase_ended(record.family_id)
     refresh([record.family_id], here, now=now)
     return Opened(family_id=record.family_id, is_new=is_new, appended=appended)
 
@@ -201,7 +201,7 @@ def withdraw_entry(
         replaces=wrong_id,
     )
     appended = repository.append(family_id, [withdrawal])
-    erase_ended(repository.read(family_id))
+    erase_ended(family_id)
     refresh([family_id], clinic(), now=now)
     return appended
 
@@ -211,7 +211,7 @@ def _after(
 ) -> None:
     """What follows once entries are stored: it may take its time or fail, and nothing is lost."""
     if may_end(entries):
-        erase_ended(repository.read(family_id))
+        erase_ended(family_id)
     if appended.new:
         refresh([family_id], here, now=now)
 

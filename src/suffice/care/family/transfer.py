@@ -171,7 +171,7 @@ def import_family(
             )
         latest = repository.latest_seq(key)
     if may_end(record.entries):
-        erase_ended(repository.read(key))
+        erase_ended(key)
     if would.is_new or new:
         refresh([key], here, now=now)
     there = tuple(entry.id for entry in record.entries if entry.id in would.already_there)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from uuid import UUID
 
 from suffice.care.photographs import sealed
@@ -10,6 +11,7 @@ from suffice.clinical.entry import Consent, Entry, LatchPhotograph, Record, With
 from suffice.clinical.entry.consent import last_words
 from suffice.errors import InputError, Problem
 from suffice.message import message
+from suffice.record import repository
 
 
 def agrees(record: Record, infant_id: UUID | None) -> bool:
@@ -51,16 +53,35 @@ def may_end(entries: Iterable[Entry]) -> bool:
     return any(isinstance(one.fact, Consent | Withdrawal) for one in entries)
 
 
-def erase_ended(record: Record) -> None:
-    """Erase each picture to which nobody agrees any more, or whose entry was withdrawn.
+def erase_ended(family_id: UUID) -> None:
+    """Erase each picture to which nobody agrees any more, or whose entry was withdrawn or never stored.
 
-    Its entry stays, with the marks: they are measures, not the picture.
+    The entry of one that ended stays, with the marks: they are measures, not the picture. Pictures are
+    put on the disk by whoever writes to the family (:func:`suffice.care.contact.photograph.keep_photograph`),
+    so while nobody else does, one that no entry names was left by a program that was stopped.
+
+    Raises:
+        InputError: RECORD-001, when there is no such family.
+        StorageError: RECORD-009, RECORD-010.
     """
-    named = {
-        one.fact.picture.id
-        for one in standing(record.entries)
-        if isinstance(one.fact, LatchPhotograph) and one.fact.picture
-    }
-    for entry, fact in photographs(record):
-        if fact.picture and (fact.picture.id not in named or not agrees(record, entry.infant_id)):
-            sealed.erase(record.family_id, fact.picture.id)
+    with repository.one_writer(family_id):
+        record = repository.read(family_id)
+        named = {
+            one.fact.picture.id
+            for one in standing(record.entries)
+            if isinstance(one.fact, LatchPhotograph)
+            and one.fact.picture
+            and agrees(record, one.infant_id)
+        }
+        sealed.erase_others(family_id, named)
+
+
+def erase_ended_everywhere() -> None:
+    """Finish what a program that was stopped did not come to, of every family that has pictures.
+
+    Raises:
+        StorageError: RECORD-009, RECORD-010.
+    """
+    for family_id in sealed.families():
+        with suppress(InputError):  # erased meanwhile: its pictures go with it
+            erase_ended(family_id)

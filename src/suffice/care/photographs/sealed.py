@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
+from collections.abc import Collection
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
@@ -98,6 +99,14 @@ def is_kept(family_id: UUID, picture_id: UUID) -> bool:
 def erase(family_id: UUID, picture_id: UUID) -> None:
     """Remove a picture for good."""
     _path(family_id, picture_id).unlink(missing_ok=True)
+
+
+def erase_others(family_id: UUID, kept_ids: Collection[UUID]) -> None:
+    """Remove every picture of a family for good but some, and what is left of one that was half written."""
+    names = {_path(family_id, one).name for one in kept_ids}
+    for path in _path(family_id, family_id).parent.glob("*"):
+        if path.name not in names:
+            path.unlink(missing_ok=True)
 
 
 def erase_family(family_id: UUID) -> None:

@@ -87,6 +87,7 @@ def caseload(request: Request) -> HttpResponse:
         shown=shown,
         now=now,
         unseen=_unseen(request),
+        passed_over=_passed_over(request),
         erased=() if partial else erased_since(now - UNSENT_FOR),
         query=query,
         lists=[
@@ -162,6 +163,13 @@ def _mine(request: Request, choice: Choice) -> Mine:
         return Mine()
     access = request.access
     return mine_of(access.name, seen.looked_at(request), user_id=access.user_id)
+
+
+def _passed_over(request: Request) -> int:
+    """How many of the clinic's own values are not in force, for who can change them."""
+    if not request.access.changes_policy:
+        return 0
+    return len(request.clinic.policy.passed_over(request.clinic.content))
 
 
 def _unseen(request: Request) -> int:

@@ -126,8 +126,8 @@ def set_up(request: Request) -> HttpResponse:
     """Set one-time codes up, renew the recovery codes, or take both away."""
     access = request.access
     if not access.has_codes:
-        return _begin(request, OwnCodeForm(request.POST or None, user=request.user))
-    form = OwnCodeForm(request.POST or None, user=request.user)
+        return _begin(request, OwnCodeForm(request.POST or None, request=request))
+    form = OwnCodeForm(request.POST or None, request=request)
     if request.method == "POST" and form.is_valid():
         try:
             factor.need_right(

@@ -32,6 +32,7 @@ from suffice.web.people.code import BACKEND, ask_for_code, next_of
 from suffice.web.people.idle import nobodys_for_a_moment, open_session
 from suffice.web.people.known import remember_browser
 from suffice.web.people.leaving import remember
+from suffice.web.people.owner import is_long_ago, note_proof
 from suffice.web.shown.page import Request, page
 
 logger = logging.getLogger("suffice.outside")
@@ -60,8 +61,11 @@ def begin(request: Request) -> HttpResponse:
     nobodys_for_a_moment(request)
     request.session[GOING_TO] = request.GET.get("next", "/")[:ADDRESS_LENGTH]
     back = request.build_absolute_uri(reverse("sign-in-outside-back"))
+    # Where an owner must be shown to sit there, the provider asks even whom it knows, and says when that was.
+    must_ask = "anew" in request.GET or request.locked_user is not None
+    anew = {"prompt": "login", "max_age": "0"} if must_ask else {}
     try:
-        response: HttpResponse = _provider().authorize_redirect(request, back)
+        response: HttpResponse = _provider().authorize_redirect(request, back, **anew)
     except _failures() as error:
         return _refused(request, _not_sure(), error)
     return response
@@ -88,15 +92,32 @@ def back(request: Request) -> HttpResponse:
         return _refused(request, refusal.problems[0])
     if user is None:
         return _refused(request, _not_sure())
+    if request.locked_user is not None and is_long_ago(_signed_in_s(claims)):
+        return _refused(request, _asked_nobody())
     remember(request, user.pk, _provider().load_server_metadata(), token)
     going_to = next_of(request, {"next": request.session.pop(GOING_TO, "/")})
+    _note_proof(request, user.pk, claims)
     if has_factor(user.pk):
         return ask_for_code(request, user.pk, going_to)
     login(request, user, BACKEND)
+    _note_proof(request, user.pk, claims)  # a session of somebody else before has lost it
     open_session(request)
     response = redirect(going_to)
     remember_browser(request, response, user.get_username())
     return response
+
+
+def _note_proof(request: Request, user_id: int, claims: dict[str, Any]) -> None:
+    """Keep when the person signed in there, where the provider says so; it need not be now."""
+    at_s = _signed_in_s(claims)
+    if at_s is not None:
+        note_proof(request, user_id, at_s)
+
+
+def _signed_in_s(claims: dict[str, Any]) -> float | None:
+    """When the person signed in there, in seconds since 1970; None where the provider does not say."""
+    at = claims.get("auth_time")
+    return float(at) if isinstance(at, int | float) and not isinstance(at, bool) else None
 
 
 def _claims(request: Request, issuer: str) -> tuple[dict[str, Any], str]:
@@ -176,6 +197,15 @@ def _refused(request: Request, problem: Problem, error: Exception | None = None)
 def _need_set_up() -> None:
     if not is_set_up():
         raise Http404
+
+
+def _asked_nobody() -> Problem:
+    return Problem(
+        code="USER-018",
+        what=message("The screen stays locked."),
+        why=message("Your organisation let this browser in without asking who sits there."),
+        fix=message("Sign in there anew, with what only you know or have."),
+    )
 
 
 def _not_sure() -> Problem:

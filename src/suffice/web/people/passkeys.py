@@ -58,7 +58,7 @@ def passkeys(request: Request) -> HttpResponse:
     site = _site(request)
     if do == "begin":
         return _asked(request, passkey.begin_adding(site, access.user_id, access.name))
-    form = AddForm(request.POST if do == "add" else None, user=request.user)
+    form = AddForm(request.POST if do == "add" else None, request=request)
     if do == "add" and form.is_valid() and _added(request, site, form):
         messages.success(request, _("The passkey is added: it signs you in from now on."))
         return redirect("passkeys")
@@ -117,7 +117,7 @@ def _removed(request: Request, key: UUID | None) -> HttpResponse:
     kept = next((one for one in passkeys_of(access.user_id) if one.id == key), None)
     if kept is None:
         return redirect("passkeys")
-    form = OwnerForm(request.POST if "sure" in request.POST else None, user=request.user)
+    form = OwnerForm(request.POST if "sure" in request.POST else None, request=request)
     if form.is_bound and form.is_valid():
         passkey.remove(access.user_id, access.name, kept.id, by=access.name)
         messages.success(request, _("The passkey is removed; take it off the device as well."))

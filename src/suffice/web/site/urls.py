@@ -38,6 +38,7 @@ from suffice.web.photograph import views as photographs
 from suffice.web.plan import views as plan
 from suffice.web.plan.day import plan_day
 from suffice.web.policy import views as policy
+from suffice.web.state import views as state
 from suffice.web.teams import emergency, passing
 from suffice.web.teams import views as teams
 from suffice.web.trail import views as trail
@@ -127,6 +128,7 @@ urlpatterns = [
     path("users/", accounts.list_people, name="people"),
     path("users/<str:user>/", accounts.person, name="person"),
     path("welcome/<str:token>/", link.choose, name="choose-passphrase"),
+    path("state/", state.state, name="state"),
     path("teams/", teams.list_teams, name="teams"),
     path("families/<uuid:family_id>/pass-on/", passing.pass_one_on, name="pass-on"),
     path("pass-on/", passing.pass_list_on, name="pass-list-on"),

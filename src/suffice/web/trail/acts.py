@@ -106,6 +106,7 @@ PAGES: dict[str, Page] = {
     "plan-day": Page(Act.READ, None, message("the plan on the clock")),
     "person": Page(None, Act.PEOPLE, message("a user")),
     "choose-passphrase": Page(None, None, message("choosing a passphrase")),
+    "state": Page(None, None, message("the state of the record")),
     "teams": Page(None, Act.PEOPLE, message("the teams")),
     "pass-on": Page(Act.READ, None, message("passing a family on")),
     "pass-list-on": Page(Act.LIST, None, message("passing a list on")),

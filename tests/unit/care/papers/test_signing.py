@@ -65,3 +65,17 @@ def test_of_two_who_press_at_once_the_first_has_signed(
         sign(record.family_id, signed_by("colleague", digest), clinic(), fonts_home())
     entries = repository.read(record.family_id).entries
     assert [one.entered_by for one in entries if isinstance(one.fact, SignedNote)] == ["consultant"]
+
+
+def test_whoever_presses_twice_at_once_has_signed_once(
+    record: Record, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pressed = signed_by("consultant", seen())
+    before = repository.read(record.family_id)
+    key = sign(record.family_id, pressed, clinic(), fonts_home())
+    answers = iter([before])
+    monkeypatch.setattr(
+        signing, "record_of", lambda family_id: next(answers, None) or repository.read(family_id)
+    )
+    again = msgspec.structs.replace(pressed, now=pressed.now + timedelta(seconds=1))
+    assert sign(record.family_id, again, clinic(), fonts_home()) == key

@@ -1,0 +1,1 @@
+"""How the record itself is, for whoever looks after it."""
