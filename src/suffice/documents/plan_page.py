@@ -60,7 +60,7 @@ def plan_page(source: Source, whose: UUID) -> Paper:
         *urgent(source, whose),
         *(_feeding(source, plan) if is_fed else _no_milk(source, plan, infant)),
         *(_it_works(source, plan, infant) if is_fed else ()),
-        help_box(source, is_fed=is_fed),
+        help_box(source, whose, is_fed=is_fed),
         *_next(source, plan),
     )
     title = PLAN_TITLE.with_params(name=infant.name)

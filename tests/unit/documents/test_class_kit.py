@@ -131,7 +131,7 @@ def test_the_diapers_follow_the_norm_that_the_clinic_chose() -> None:
 def test_numbers_that_the_clinic_never_entered_are_asked_for() -> None:
     bare = given(phone_day="", phone_night="", emergency_number="", crisis_number="")
     seen = see(pdf_of(deck(bare), fonts_home()), language="en")
-    assert seen.text.count("ask the clinic to fill in: ______") == 10
+    assert seen.text.count("ask the clinic to fill in: ______") == 12
 
 
 def test_the_same_kit_again_to_the_byte() -> None:
