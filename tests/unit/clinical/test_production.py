@@ -28,6 +28,7 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.feed.event import FeedEvent
 from suffice.clinical.production import (
+    Before,
     Production,
     ProductionParameters,
     Session,
@@ -311,7 +312,7 @@ def test_with_three_sessions_a_day_a_first_volume_whose_time_is_known_makes_it_s
         run = [
             Session(BORN_AT + timedelta(hours=8 * place), ml) for place, ml in enumerate(read[-3:])
         ]
-        known.append(made_per_day(run, PARAMETERS, 8.0))
+        known.append(made_per_day(run, PARAMETERS, Before(8.0)))
         unknown.append(made_per_day(run, PARAMETERS))
         truth.append(made_ml)
 
@@ -336,6 +337,51 @@ def test_the_first_volume_counts_with_its_time_where_it_was_said() -> None:
     assert found.value == pytest.approx(24 * 60 * (2 + last) / (8 * (2 + last)))
     assert "first volume" in {str(one.name) for one in found.working.inputs}
     assert PARAMETERS.last_fraction in found.working.constants
+
+
+def test_hours_that_were_told_are_less_sure_than_those_on_record() -> None:
+    """By the rounding of the half hour and by the share of wrong ones; the value is the same."""
+    entries = sessions([0, 8, 16])
+    said = Expression(left_ml=60.0, right_ml=40.0, hours_since_last=8)
+    told_first = [an_entry("x0", said, infant=None, at_h=0), *entries[1:]]
+    told = made(told_first, 24).left
+    known = made([*sessions([-8]), *entries], 72 - 4).left
+    assert told.per_day is not None
+    assert known.per_day is not None
+    assert told.per_day.value == pytest.approx(known.per_day.value)
+    off_h = math.hypot(0.5 / math.sqrt(12), math.sqrt(0.2) * 0.4 * 8)
+    more = told.per_day.value / (8 * 2.4) * off_h
+    assert told.sd_ml == pytest.approx(math.hypot(known.sd_ml, more))
+    assert PARAMETERS.told_wrong_fraction in told.per_day.working.constants
+    assert PARAMETERS.told_wrong_fraction not in known.per_day.working.constants
+
+
+@pytest.mark.parametrize(
+    ("kind", "wrong", "covers"),
+    [
+        ("usual", 0.2, (0.86, 0.95)),
+        ("other", 0.2, (0.77, 0.88)),
+        ("usual", 0.4, (0.83, 0.93)),
+        ("other", 0.4, (0.75, 0.87)),
+    ],
+)
+def test_told_hours_of_which_some_are_wrong_keep_the_interval_honest(
+    kind: Literal["usual", "other"], wrong: float, covers: tuple[float, float]
+) -> None:
+    """Three sessions whose first one's hours are told to the half hour, a share of them 40 % off either way."""
+    rng = np.random.default_rng(41)
+    inside = []
+    for _ in range(600):
+        read, made_ml = lived(rng, a_breast(rng, kind), THREE_A_DAY)
+        run = [
+            Session(BORN_AT + timedelta(hours=8 * place), ml) for place, ml in enumerate(read[-3:])
+        ]
+        off = rng.choice([0.6, 1.4]) if rng.random() < wrong else 1.0
+        told_h = round(8 * off * 2) / 2
+        before = Before(told_h, is_told=True) if 4 <= told_h <= 8 else None
+        said, sd = made_per_day(run, PARAMETERS, before)
+        inside.append(abs(said - made_ml) < 1.2816 * sd)
+    assert covers[0] <= float(np.mean(inside)) <= covers[1]
 
 
 def first_said(hours: float, fed_at: float | None = None) -> bool:
