@@ -207,8 +207,8 @@ def _session(plan: Plan) -> Message:
     minutes = Amount(plan.session_minutes or 0, "min", 0)
     sides = EXPRESSED.get(plan.session_sides or "")
     if sides is None:
-        return message("Express for *{minutes}*.", minutes=minutes)
-    return message("Express for *{minutes}*, {sides}.", minutes=minutes, sides=sides)
+        return message("Express by pump or hand: *{minutes}*.", minutes=minutes)
+    return message("Express by pump or hand: *{minutes}*, {sides}.", minutes=minutes, sides=sides)
 
 
 def _each_day(source: Source, plan: Plan) -> Iterator[Block]:

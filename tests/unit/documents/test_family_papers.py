@@ -116,7 +116,7 @@ GOLDEN_PLAN = [
     f"Give 30{NB}mL of milk by cup.",
     f"Give up to 45{NB}mL if your baby asks for more.",
     "Which milk: own expressed milk, then donor milk, then formula.",
-    f"Express for 15{NB}min, both sides at the same time.",
+    f"Express by pump or hand: 15{NB}min, both sides at the same time.",
     "Each day",
     f"Extra milk: 240{NB}mL in 24{NB}hours, at 8{NB}feeds.",
     f"Express 8{NB}times in 24{NB}hours.",
@@ -162,7 +162,7 @@ def test_fewer_sessions_than_feeds_are_not_asked_at_each_feed() -> None:
     assert "express" not in seen.of("H1")[0]
     said = lines(seen)
     assert said.index("Each day") < said.index(
-        f"Express for 15{NB}min, both sides at the same time."
+        f"Express by pump or hand: 15{NB}min, both sides at the same time."
     )
 
 
