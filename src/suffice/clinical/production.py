@@ -1,17 +1,16 @@
 """How much milk a breast makes in 24 hours on this schedule, from what was expressed.
 
-What came at the first session had gathered before it. Where nobody knows over how long, it is left out:
-what came after it was made between the first session and the last, and its sum, divided by that time, is
-what is made on this schedule. Where the session before it is known, and the gap is none longer than the
-others nor far shorter, it counts with its time, and the last counts in part: a session that takes much leaves little behind
-for the next, so that what the first one left, and the last one leaves, are best told from their own volumes. The sum of a day is not, because a day holds one interval more or less as it falls.
-Only what stayed in the breast at the first and the last session, how finely a volume is read, and how
-one day differs from the next make it uncertain.
+What came at the first session had gathered before it. Where nobody knows over how long, it is left out: what
+came after it, divided by the time from the first session to the last, is what is made on this schedule. Where the
+session before it is known, and the gap is none longer than the others nor far shorter, it counts with its time, and
+the last counts in part: what the first one left, and the last one leaves, are best told from their own volumes.
+Expressed hour by hour, the first two are left out. The sum of a day is not what is made, because a day holds one
+interval more or less as it falls. Only what stayed in the breast at both ends, how finely a volume is read, a time that
+was told, and how one day differs from the next make it uncertain.
 
-How much a breast can store, and what it could make if it were emptied more often, do not follow from
-such a list, and nothing is said of them. Where the infant fed at a breast between two sessions its
-milk went where nobody measured: the closed form does not use the stretch, and `inference/production/`
-asks what fits it.
+How much a breast can store, and what it could make if it were emptied more often, do not follow from such a list, and
+nothing is said of them. Where the infant fed at a breast between two sessions its milk went where nobody measured: the
+closed form does not use the stretch, and `inference/production/` asks what fits it.
 """
 
 from __future__ import annotations
@@ -63,6 +62,10 @@ class ProductionParameters(Parameters, frozen=True, kw_only=True):
     """SD of what stays in the breast, as a share of what was expressed at that session."""
     reading_sd_ml: Constant
     steady_sd_fraction: Constant
+    hourly_gap_h: Constant
+    """Sessions none of which lies further from the one before are those of the hourly method."""
+    hourly_fewest_count: Constant
+    hourly_fewest_h: Constant
     told_step_h: Constant
     """To how many hours a time that somebody tells is rounded."""
     told_wrong_fraction: Constant
@@ -243,14 +246,20 @@ def _of_side(
     sessions = sessions_of(side, entries, parameters.same_minutes)
     fed = [one.true_at for one in entries if feeds_at(one, side)]
     runs = list(_runs(sessions, fed, parameters.break_gap_h))
-    enough = [one for one in runs if _is_enough(one, parameters)]
+    enough = [one for one in runs if _is_hourly(one, parameters) or _is_enough(one, parameters)]
     if not enough:
         return SideProduction(why_none=_why_none(sessions, fed, parameters))
     used = enough[-1]
-    before = _before(side, used, (*earlier, *entries), parameters)
+    is_hourly = _is_hourly(used, parameters)
+    before = None if is_hourly else _before(side, used, (*earlier, *entries), parameters)
+    if is_hourly:  # the first two sessions bring what was there before
+        used = used[1:]
     made, sd = made_per_day(used, parameters, before)
+    working = _working(used, parameters, before)
+    if is_hourly:
+        working = _hourly(working, parameters)
     return SideProduction(
-        per_day=_figure(made, sd, _working(used, parameters, before)),
+        per_day=_figure(made, sd, working),
         sd_ml=sd,
         gaps=tuple(_long_gaps(side, used, parameters.ask_gap_h)),
         last_at=used[-1].at,
@@ -345,6 +354,16 @@ def _is_enough(run: Sequence[Session], parameters: ProductionParameters) -> bool
     return (
         len(run) >= parameters.fewest_count.value
         and elapsed_h(run[0].at, run[-1].at) >= parameters.fewest_h.value
+    )
+
+
+def _is_hourly(run: Sequence[Session], parameters: ProductionParameters) -> bool:
+    """Whether a run was expressed hour by hour, often enough and for long enough."""
+    gaps_h = [elapsed_h(one.at, after.at) for one, after in pairwise(run)]
+    return (
+        len(run) >= parameters.hourly_fewest_count.value
+        and sum(gaps_h) >= parameters.hourly_fewest_h.value
+        and max(gaps_h) <= parameters.hourly_gap_h.value
     )
 
 
@@ -448,6 +467,25 @@ def _working(
                 " could make, is not known from this."
             ),
         ),
+    )
+
+
+HOURLY: Final = message(
+    "24 x volumes after the second session / hours from the second session to the last: expressed hour by"
+    " hour, the first two are left out, because they bring what was there before"
+)
+
+
+def _hourly(working: Working, parameters: ProductionParameters) -> Working:
+    """The working of what was expressed hour by hour."""
+    coarse = message(
+        "Volumes of an hour are small: weigh them to 1 g. Emptied each hour a breast may make more than on its usual day."
+    )
+    return msgspec.structs.replace(
+        working,
+        formula=HOURLY,
+        constants=(*working.constants, parameters.hourly_gap_h),
+        notes=(*working.notes, coarse),
     )
 
 

@@ -294,6 +294,58 @@ def test_simulated_breasts_make_what_is_said(
     assert covers[0] <= inside <= covers[1]
 
 
+HOURS = tuple(float(one) for one in range(8))
+
+
+def test_hour_by_hour_the_first_two_sessions_are_left_out() -> None:
+    """The first brings the milk of the night, the second what it left; from the third on it is what an hour makes."""
+    entries = [
+        *sessions((0,), 120),
+        *sessions((1,), 40),
+        *sessions(HOURS[2:], 20),
+    ]
+    found = made(entries, 8).left.per_day
+    assert found is not None
+    assert found.value == pytest.approx(24 * 6 * 20 / 6)
+    assert "hour by hour" in str(found.working.formula)
+    assert any("weigh them to 1" in str(one) for one in found.working.notes)
+
+
+@pytest.mark.parametrize(
+    "at_h", [(0, 1, 2, 3, 4), (0, 1, 2, 3, 4, 4.9), (0, 1, 2, 3.6, 5, 6, 7)], ids=str
+)
+def test_too_few_hours_or_a_longer_gap_are_no_hourly_method(at_h: tuple[float, ...]) -> None:
+    assert made(sessions(at_h, 20), 8).left.per_day is None
+
+
+def test_a_day_with_one_longer_gap_is_no_hourly_method() -> None:
+    found = made(sessions((*HOURS, 10), 20), 10).left.per_day
+    assert found is not None
+    assert "hour by hour" not in str(found.working.formula)
+
+
+def test_hourly_volumes_of_simulated_breasts_say_what_they_make() -> None:
+    """Where they are read to 5 mL; the sum of the whole stretch says far too much."""
+    volumes, truth = simulated(np.random.default_rng(8), HOURS, 400)
+    answers = [
+        made_per_day(
+            [
+                Session(BORN_AT + timedelta(hours=at), ml)
+                for at, ml in zip(HOURS[1:], row[1:], strict=True)
+            ],
+            PARAMETERS,
+        )
+        for row in volumes
+    ]
+    said, sd = np.array(answers).T
+    error = np.log(np.maximum(said, 1) / truth)
+    whole = np.log(24 * volumes.sum(axis=1) / 8 / truth)
+    assert np.median(np.abs(error)) < 0.12
+    assert np.median(whole) > 0.2
+    inside = float(np.mean(np.abs(said - truth) < 1.2816 * sd))
+    assert 0.72 <= inside <= 0.97
+
+
 THREE_A_DAY: Schedule = tuple((8.0 * one, "session") for one in range(13))
 """Sessions at every eighth hour for four days."""
 
