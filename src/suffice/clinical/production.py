@@ -75,12 +75,7 @@ class ProductionParameters(Parameters, frozen=True, kw_only=True):
 
 
 class Before(NamedTuple):
-    """Over how long the first volume gathered.
-
-    Attributes:
-        hours: From the removal before it.
-        is_told: Whether somebody said so; else the removal before it is on record with its time.
-    """
+    """Over how many hours the first volume gathered: told by somebody, else from the removal on record before it."""
 
     hours: float
     is_told: bool = False
@@ -432,11 +427,8 @@ def _working(
             Quantity(name=message("gathered over"), value=round(before.hours, 1), unit="h"),
         ]
     )
-    told = (
-        parameters.told_step_h,
-        parameters.told_wrong_fraction,
-        parameters.told_wrong_by_fraction,
-    )
+    p = parameters
+    told = (p.told_step_h, p.told_wrong_fraction, p.told_wrong_by_fraction)
     return Working(
         formula=LEFT_OUT if before is None else COUNTED,
         inputs=(

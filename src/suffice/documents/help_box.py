@@ -103,7 +103,7 @@ def help_of(
         (TODAY, see_today(content, stage)),
         (call_us(policy), us),
     )
-    blocks: list[Block] = []
+    blocks: list[Heading | Items] = []
     for title, lines in parts:
         blocks.append(Heading(speaker.say(title)))
         blocks.append(Items(tuple(speaker.say(one) for one in lines)))
