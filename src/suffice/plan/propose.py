@@ -21,6 +21,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Working
 from suffice.inference.production.between import production_with_feeds
 from suffice.message import Amount, Instant, Message, Number, Words, message
+from suffice.plan.comfort import comfort_of
 from suffice.plan.express import (
     Expressing,
     Situation,
@@ -123,7 +124,7 @@ def propose(asked: Asked) -> Proposal:
         plan=plan,
         lines=(
             _feeds(plan, known, parameters),
-            _breast(plan, known),
+            _breast(asked, plan, known),
             milk.line,
             *([_order(plan, made)] if milk.is_given else []),
             _expressing(express),
@@ -279,9 +280,11 @@ def _feeds(plan: Plan, known: Known, parameters: PlanParameters) -> Line:
     return Line(part="feeds", says=tuple(says), workings=(working,))
 
 
-def _breast(plan: Plan, known: Known) -> Line:
+def _breast(asked: Asked, plan: Plan, known: Known) -> Line:
+    comfort = tuple(comfort_of(asked))
     if not known.at_breast:
-        return Line(part="breast", says=(message("Not at the breast now; skin to skin."),))
+        away = message("Not at the breast now; skin to skin.")
+        return Line(part="breast", says=(away, *comfort))
     says: list[Words] = [
         message("First at every feed; change sides when swallowing fades, offer the second.")
     ]
@@ -299,7 +302,7 @@ def _breast(plan: Plan, known: Known) -> Line:
                 minutes=Amount(plan.breast_minutes, "min", 0),
             )
         )
-    return Line(part="breast", says=tuple(says))
+    return Line(part="breast", says=(*says, *comfort))
 
 
 def _expressing(express: Expressing) -> Line:
