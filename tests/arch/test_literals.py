@@ -72,7 +72,10 @@ DECLARED: dict[str, dict[float, str]] = {
         999: "what a form takes; how many can be is asked of the content",
     },
     "src/suffice/clinical/entry/watched_feed.py": {10: "top of the scale of 0 to 10"},
-    "src/suffice/clinical/production.py": {0.8: "the level of the interval that is given"},
+    "src/suffice/clinical/production.py": {
+        0.8: "the level of the interval that is given",
+        12: "SD of what is rounded to a step: the step / sqrt(12)",
+    },
     "src/suffice/clinical/production_mark.py": {
         0.8: "the level of the interval that is given",
         5: "parameters of the curve",

@@ -14,7 +14,8 @@ from typing import Final, NamedTuple
 import pytest
 
 from plan_case import a_weight, counts, proposed
-from suffice.documents.help_box import at_once, crisis, see_today, us_now
+from suffice.assess.fever_stage import STAGES
+from suffice.documents.help_box import at_once, by_phone_now, crisis, see_today
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
@@ -51,7 +52,12 @@ SIGNS: Final = {
         ["grunting", "chest-drawn-in", "fast-breathing", "breathing-stops", "turn-now-over"],
         r"fights for breath",
     ),
-    "fever": r"fever of 38.0 °C or more, or (is cold|cold)",
+    "fever": r"fever of 38.0 °C or more, or (is cold|cold)|first 3 months: a fever of 38.0",
+    **dict.fromkeys(
+        ["fever-after-three-months", "fever-for-days"],
+        r"fever of 39.0 °C or more, or any (fever )?for 5",
+    ),
+    "fever-after-six-months": r"fever of 40.0 °C or more",
     "vomit-green": r"throws up green|green vomit|green or bloody vomit",
     "belly-swollen": r"hard belly|swollen belly",
     "high-cry": r"\bcry is high\b|\ba high or a weak cry\b",
@@ -110,16 +116,13 @@ def said() -> Iterator[Said]:
                 soon = soon_of(sentence) or ("too" in sentence.split() and soon) or None
                 if soon is not None or fact is sheet.call:
                     yield Said(key, sentence, soon)
-    for line in (*at_once(CONTENT), crisis(POLICY)):
-        yield Said("at_once", spoken(line), NOW_H)
-    for line in us_now(CONTENT):
-        yield Said("us_now", spoken(line), soon_of(spoken(line)))
-    for line in see_today(CONTENT):
-        for sentence in re.split(r"(?<=\.) ", spoken(line)):
-            yield Said(
-                "see_today",
-                sentence,
-                soon_of(sentence) or DAY_H,
+    for stage in (*STAGES, None):
+        for line in (*at_once(CONTENT, stage), crisis(POLICY), *by_phone_now(CONTENT)):
+            yield Said("at_once", spoken(line), NOW_H)
+        for line in see_today(CONTENT, stage):
+            yield from (
+                Said("see_today", one, soon_of(one) or DAY_H)
+                for one in re.split(r"(?<=\.) ", spoken(line))
             )
     for line in proposed(a_weight(3600, 10), *counts(10), day=10).calls:
         yield Said("plan", spoken(line), soon_of(spoken(line)))

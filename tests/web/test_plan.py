@@ -227,10 +227,10 @@ def test_the_positions_are_drawn_and_the_one_agreed_on_stands_open(
     html = page.get(PLAN).content.decode()
     drawn = html.count('<figure class="position">')
     if 'value="not now" checked' not in html:
-        assert drawn == 5
+        assert drawn == 6
     assert kept(page, at_breast="every feed", position="side-lying").position == "side-lying"
     html = page.get(PLAN).content.decode()
-    assert html.count('<figure class="position">') == 6
+    assert html.count('<figure class="position">') == 7
     before_the_fold = html[html.index('id="part-breast"') :].partition("<details")[0]
     assert "A bed seen from above" in before_the_fold
     assert "On your side: you face each other" in before_the_fold

@@ -1,17 +1,16 @@
 """How much milk a breast makes in 24 hours on this schedule, from what was expressed.
 
-What came at the first session had gathered before it. Where nobody knows over how long, it is left out:
-what came after it was made between the first session and the last, and its sum, divided by that time, is
-what is made on this schedule. Where the session before it is known, and the gap is none longer than the
-others nor far shorter, it counts with its time, and the last counts in part: a session that takes much leaves little behind
-for the next, so that what the first one left, and the last one leaves, are best told from their own volumes. The sum of a day is not, because a day holds one interval more or less as it falls.
-Only what stayed in the breast at the first and the last session, how finely a volume is read, and how
-one day differs from the next make it uncertain.
+What came at the first session had gathered before it. Where nobody knows over how long, it is left out: what
+came after it, divided by the time from the first session to the last, is what is made on this schedule. Where the
+session before it is known, and the gap is none longer than the others nor far shorter, it counts with its time, and
+the last counts in part: what the first one left, and the last one leaves, are best told from their own volumes.
+Expressed hour by hour, the first two are left out. The sum of a day is not what is made, because a day holds one
+interval more or less as it falls. Only what stayed in the breast at both ends, how finely a volume is read, a time that
+was told, and how one day differs from the next make it uncertain.
 
-How much a breast can store, and what it could make if it were emptied more often, do not follow from
-such a list, and nothing is said of them. Where the infant fed at a breast between two sessions its
-milk went where nobody measured: the closed form does not use the stretch, and `inference/production/`
-asks what fits it.
+How much a breast can store, and what it could make if it were emptied more often, do not follow from such a list, and
+nothing is said of them. Where the infant fed at a breast between two sessions its milk went where nobody measured: the
+closed form does not use the stretch, and `inference/production/` asks what fits it.
 """
 
 from __future__ import annotations
@@ -63,6 +62,31 @@ class ProductionParameters(Parameters, frozen=True, kw_only=True):
     """SD of what stays in the breast, as a share of what was expressed at that session."""
     reading_sd_ml: Constant
     steady_sd_fraction: Constant
+    hourly_gap_h: Constant
+    """Sessions none of which lies further from the one before are those of the hourly method."""
+    hourly_fewest_count: Constant
+    hourly_fewest_h: Constant
+    told_step_h: Constant
+    """To how many hours a time that somebody tells is rounded."""
+    told_wrong_fraction: Constant
+    """Share of the told times that are wrong."""
+    told_wrong_by_fraction: Constant
+    """By what share of itself a wrong one is off."""
+
+
+class Before(NamedTuple):
+    """Over how many hours the first volume gathered: told by somebody, else from the removal on record before it."""
+
+    hours: float
+    is_told: bool = False
+
+    def sd_h(self, parameters: ProductionParameters) -> float:
+        """How far off it may be: rounding, and the share of told times that are wrong."""
+        if not self.is_told:
+            return 0.0
+        rounded_h = parameters.told_step_h.value / math.sqrt(12)
+        share = math.sqrt(parameters.told_wrong_fraction.value)
+        return math.hypot(rounded_h, share * parameters.told_wrong_by_fraction.value * self.hours)
 
 
 class Session(NamedTuple):
@@ -176,7 +200,7 @@ def of_sides(left: SideProduction, right: SideProduction) -> Production:
 
 
 def made_per_day(
-    sessions: Sequence[Session], parameters: ProductionParameters, before_h: float | None = None
+    sessions: Sequence[Session], parameters: ProductionParameters, before: Before | None = None
 ) -> tuple[float, float]:
     """What is made in 24 hours, in mL/day, and its standard deviation.
 
@@ -186,18 +210,21 @@ def made_per_day(
     Args:
         sessions: At least two of one side, in order of time, at different times.
         parameters: What is uncertain.
-        before_h: Hours over which the first volume gathered; None where it is left out.
+        before: Over how long the first volume gathered; None where it is left out.
     """
+    before_h = before.hours if before is not None else 0.0
     gaps_h = [elapsed_h(one.at, after.at) for one, after in pairwise(sessions)]
     counts = [0.0, *(1.0 for _ in gaps_h)]
-    if before_h is not None:
+    if before is not None:
         counts = [*(1.0 for _ in gaps_h), parameters.last_fraction.value]
-    gathered_h = _sum_of_products(counts, (before_h or 0.0, *gaps_h))
+    gathered_h = _sum_of_products(counts, (before_h, *gaps_h))
     per_h = HOURS_PER_DAY / gathered_h
     made = per_h * _sum_of_products(counts, [one.ml for one in sessions])
     ends = [parameters.left_fraction.value * one.ml for one in (sessions[0], sessions[-1])]
     read = parameters.reading_sd_ml.value * math.sqrt(len(sessions))
-    sd = math.hypot(per_h * math.hypot(*ends, read), parameters.steady_sd_fraction.value * made)
+    told = made / gathered_h * before.sd_h(parameters) if before is not None else 0.0
+    steady = parameters.steady_sd_fraction.value * made
+    sd = math.hypot(per_h * math.hypot(*ends, read), steady, told)
     return made, sd
 
 
@@ -214,27 +241,33 @@ def _of_side(
     sessions = sessions_of(side, entries, parameters.same_minutes)
     fed = [one.true_at for one in entries if feeds_at(one, side)]
     runs = list(_runs(sessions, fed, parameters.break_gap_h))
-    enough = [one for one in runs if _is_enough(one, parameters)]
+    enough = [one for one in runs if _is_hourly(one, parameters) or _is_enough(one, parameters)]
     if not enough:
         return SideProduction(why_none=_why_none(sessions, fed, parameters))
     used = enough[-1]
-    before_h = _before_h(side, used, (*earlier, *entries), parameters)
-    made, sd = made_per_day(used, parameters, before_h)
+    is_hourly = _is_hourly(used, parameters)
+    before = None if is_hourly else _before(side, used, (*earlier, *entries), parameters)
+    if is_hourly:  # the first two sessions bring what was there before
+        used = used[1:]
+    made, sd = made_per_day(used, parameters, before)
+    working = _working(used, parameters, before)
+    if is_hourly:
+        working = _hourly(working, parameters)
     return SideProduction(
-        per_day=_figure(made, sd, _working(used, parameters, before_h)),
+        per_day=_figure(made, sd, working),
         sd_ml=sd,
         gaps=tuple(_long_gaps(side, used, parameters.ask_gap_h)),
         last_at=used[-1].at,
     )
 
 
-def _before_h(
+def _before(
     side: OneSide,
     run: Sequence[Session],
     entries: Sequence[Entry],
     parameters: ProductionParameters,
-) -> float | None:
-    """Hours over which the first volume of a run gathered; None where it is not known, or is a gap unlike the others.
+) -> Before | None:
+    """Over how long the first volume of a run gathered; None where it is not known, or is a gap unlike the others.
 
     It is known from what was entered with the session, else from the session before it; neither where an
     infant fed at that breast in between. In a longer gap a breast fills up and makes less; after a much shorter
@@ -248,8 +281,9 @@ def _before_h(
         and one.true_at == first
         and (one.fact.left_ml if side == "left" else one.fact.right_ml) is not None
     ]
-    known_h = next((hours for hours in said if hours is not None), None)
-    if known_h is None:
+    told_h = next((hours for hours in said if hours is not None), None)
+    known_h = told_h or 0.0
+    if told_h is None:
         before = [one.at for one in sessions_of(side, _in_order(entries), parameters.same_minutes)]
         last = max((at for at in before if at < first), default=None)
         if last is None:
@@ -260,7 +294,8 @@ def _before_h(
         return None
     gaps_h = [elapsed_h(one.at, after.at) for one, after in pairwise(run)]
     least_h = parameters.first_gap_fraction.value * min(gaps_h)
-    return known_h if least_h <= known_h <= max(gaps_h) else None
+    is_like = least_h <= known_h <= max(gaps_h)
+    return Before(known_h, is_told=told_h is not None) if is_like else None
 
 
 def sessions_of(side: OneSide, entries: Iterable[Entry], same: Constant) -> list[Session]:
@@ -314,6 +349,16 @@ def _is_enough(run: Sequence[Session], parameters: ProductionParameters) -> bool
     return (
         len(run) >= parameters.fewest_count.value
         and elapsed_h(run[0].at, run[-1].at) >= parameters.fewest_h.value
+    )
+
+
+def _is_hourly(run: Sequence[Session], parameters: ProductionParameters) -> bool:
+    """Whether a run was expressed hour by hour, often enough and for long enough."""
+    gaps_h = [elapsed_h(one.at, after.at) for one, after in pairwise(run)]
+    return (
+        len(run) >= parameters.hourly_fewest_count.value
+        and sum(gaps_h) >= parameters.hourly_fewest_h.value
+        and max(gaps_h) <= parameters.hourly_gap_h.value
     )
 
 
@@ -372,18 +417,20 @@ COUNTED: Final = message(
 
 
 def _working(
-    run: Sequence[Session], parameters: ProductionParameters, before_h: float | None
+    run: Sequence[Session], parameters: ProductionParameters, before: Before | None
 ) -> Working:
     first = (
         []
-        if before_h is None
+        if before is None
         else [
             Quantity(name=message("first volume"), value=run[0].ml, unit="mL"),
-            Quantity(name=message("gathered over"), value=round(before_h, 1), unit="h"),
+            Quantity(name=message("gathered over"), value=round(before.hours, 1), unit="h"),
         ]
     )
+    p = parameters
+    told = (p.told_step_h, p.told_wrong_fraction, p.told_wrong_by_fraction)
     return Working(
-        formula=LEFT_OUT if before_h is None else COUNTED,
+        formula=LEFT_OUT if before is None else COUNTED,
         inputs=(
             Quantity(name=message("sessions"), value=len(run), unit="count"),
             Quantity(
@@ -400,11 +447,8 @@ def _working(
         ),
         constants=(
             parameters.window_d,
-            *(
-                ()
-                if before_h is None
-                else (parameters.first_gap_fraction, parameters.last_fraction)
-            ),
+            *(() if before is None else (parameters.first_gap_fraction, parameters.last_fraction)),
+            *(told if before is not None and before.is_told else ()),
             parameters.left_fraction,
             parameters.reading_sd_ml,
             parameters.steady_sd_fraction,
@@ -415,6 +459,25 @@ def _working(
                 " could make, is not known from this."
             ),
         ),
+    )
+
+
+HOURLY: Final = message(
+    "24 x volumes after the second session / hours from the second session to the last: expressed hour by"
+    " hour, the first two are left out, because they bring what was there before"
+)
+
+
+def _hourly(working: Working, parameters: ProductionParameters) -> Working:
+    """The working of what was expressed hour by hour."""
+    coarse = message(
+        "Volumes of an hour are small: weigh them to 1 g. Emptied each hour a breast may make more than on its usual day."
+    )
+    return msgspec.structs.replace(
+        working,
+        formula=HOURLY,
+        constants=(*working.constants, parameters.hourly_gap_h),
+        notes=(*working.notes, coarse),
     )
 
 

@@ -21,13 +21,13 @@ from suffice.documents.frame import FILL_IN, page_words_of
 from suffice.documents.help_box import (
     TODAY,
     at_once,
+    by_phone_now,
+    call_now,
     call_us,
-    call_us_now,
     crisis,
     go_now,
     help_of,
     see_today,
-    us_now,
 )
 from suffice.documents.page import (
     TEMPLATE_VERSION,
@@ -169,10 +169,10 @@ def _help_pages(given: ParentsClass) -> Iterator[list[Block]]:
     """When to get help, a page for each way, each with its number; then the clinic's again."""
     speaker, content, policy = given.speaker, given.content, given.policy
     for title, lines in (
-        (go_now(policy), at_once(content)),
+        (go_now(policy), at_once(content, None)),
         (NOT_ALONE, [crisis(policy)]),
-        (call_us_now(policy), us_now(content)),
-        (TODAY, see_today(content)),
+        (call_now(policy), by_phone_now(content)),
+        (TODAY, see_today(content, None)),
     ):
         yield [Heading(speaker.say(title)), Items(tuple(speaker.say(one) for one in lines))]
     yield [

@@ -23,6 +23,8 @@ DIAL_PX: Final = 194
 LINE_PX: Final = 16
 FONT_PX: Final = 12
 OUTER: Final = (62.0, 83.0)
+PAPER_SHARE: Final = 0.8
+"""The letters of a paper are known, and narrower than the widest that a screen may have."""
 SWATCH_PX: Final = 26
 INNER: Final = (45.0, 58.0)
 LABEL_PX: Final = 90.0
@@ -138,10 +140,10 @@ def clock_drawing(
     )
 
 
-def clock_legend(acts: Sequence[Act], say: Callable[[Words], str], width_px: float) -> str:
+def clock_legend(acts: Sequence[Act], say: Callable[[Words], str], across_px: float) -> str:
     """The patterns with their names, as a drawing of its own for a paper."""
-    legend, height = _legend(acts, say, "legend", width_px)
-    return _svg(element("defs", *_patterns("legend")), *legend, size=(width_px, height))
+    legend, height = _legend(acts, say, "legend", across_px, takes=PAPER_SHARE)
+    return _svg(element("defs", *_patterns("legend")), *legend, size=(across_px, height))
 
 
 def _svg(*inside: str, size: tuple[float, float], **more: str) -> str:
@@ -261,15 +263,23 @@ def _words(text: str, x: float, y: float, *, anchor: str = "start") -> str:
 
 
 def _legend(
-    acts: Sequence[Act], say: Callable[[Words], str], key: str, across_px: float
+    acts: Sequence[Act],
+    say: Callable[[Words], str],
+    key: str,
+    across_px: float,
+    *,
+    takes: float = 1.0,
 ) -> tuple[list[str], float]:
-    """Each pattern with its name, in as many rows as that takes; and how high they are."""
+    """Each pattern with its name, in as many rows as that takes; and how high they are.
+
+    `takes` is the share of the most that a text may take which it does take.
+    """
     drawn: list[str] = []
     x, row = 4.0, 0
     for what in (one for one in NAMES if any(act.what == one for act in acts)):
         name = say(NAMES[what])
-        takes = SWATCH_PX + width_px(name) + 16
-        if drawn and x + takes - 16 > across_px:
+        across = SWATCH_PX + takes * width_px(name) + 16
+        if drawn and x + across - 16 > across_px:
             x, row = 4.0, row + 1
         y = LINE_PX * (row + 0.5)
         drawn.append(
@@ -286,10 +296,10 @@ def _legend(
                 )
             )  # fmt: skip
         drawn.append(_words(name, x + SWATCH_PX, y))
-        x += takes
+        x += across
     if any(one.who == "helper" for one in acts):
         outside = say(OUTSIDE)
-        if x + width_px(outside) > across_px:
+        if x + takes * width_px(outside) > across_px:
             x, row = 4.0, row + 1
         drawn.append(_words(outside, x, LINE_PX * (row + 0.5)))
     return drawn, LINE_PX * (row + 1)

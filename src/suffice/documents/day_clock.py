@@ -23,7 +23,7 @@ from suffice.documents.speaker import Speaker, plain
 from suffice.message import Words, message
 
 WIDTH_MM: Final = 63.0
-"""With it the letters of the drawing are 8 pt; the table says the same in 9 pt."""
+"""With it the letters of the drawing are 8 pt; the table says the same in 10 pt or more."""
 PAGE_MM: Final = 180.0
 """Width of the text."""
 HELD_SHARE: Final = 0.26
@@ -81,7 +81,7 @@ def _table(found: Sequence[Stretch], speaker: Speaker) -> Table:
     return Table(
         head=head * 2,
         rows=tuple((*_cells(left, speaker), *_cells(right, speaker)) for left, right in rows),
-        widths=(1.0, 2.6, 1.0, 2.6),
+        widths=(0.95, 2.65, 0.95, 2.65),
         smaller_pt=1.5,
     )
 

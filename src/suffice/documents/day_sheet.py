@@ -66,7 +66,7 @@ def day_sheet(source: Source, whose: UUID) -> Paper:
         *_table(source, infant, today),
         *_ball(source, today),
         *_normal(source, infant, today),
-        help_box(source),
+        help_box(source, whose),
     )
     title = DAYS_TITLE.with_params(name=infant.name)
     return framed(source, title=title, whose=whose, reader="family", blocks=blocks)

@@ -6,12 +6,12 @@ leaving care calms nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from typing import Final
 from uuid import UUID
 
-from suffice.assess.results import Finding, InfantAssessment
+from suffice.assess.results import Finding, HandedOver, InfantAssessment
 from suffice.clinical.entry import (
     Contact,
     ContactStart,
@@ -45,6 +45,7 @@ from suffice.message import Age, Amount, Instant, Listed, Words, joined, message
 
 TITLE: Final = message("Discharge summary: {name}")
 STATUS: Final = fields_of(ProblemStatus)["status"]
+Flagged = tuple[UUID | None, Finding]
 FED_WITHIN: Final = timedelta(days=7)
 """What was fed longer ago says nothing of how the infant is fed at the end."""
 
@@ -62,7 +63,7 @@ def discharge(source: Source) -> Paper:
         *_parent(source),
         *_open_ends(source),
         Heading(source.speaker.say(message("When to come back"))),
-        help_box(source, counts=False),
+        help_box(source, counts=False, lasts=True),
         _who_follows(source),
     )
     title = TITLE.with_params(name=source.named(None))
@@ -107,28 +108,54 @@ def _goal(entries: tuple[Entry, ...]) -> str:
     return found[-1] if found else ""
 
 
-def _flag_said(source: Source, whose: UUID | None, finding: Finding) -> Said:
+def _flag_said(
+    source: Source, whose: UUID | None, finding: Finding, handed: HandedOver | None
+) -> Said:
     first, *more = without_asking(finding, source)
     return source.speaker.sentences(
         [
             message("{who}: {what}", who=source.named(whose), what=first),
             *more,
-            finding.handed_over.says if finding.handed_over else "",
+            handed.says if handed else "",
         ]
     )
+
+
+def _handed_whole(found: Sequence[Flagged]) -> dict[UUID | None, HandedOver]:
+    """Whose flags were all handed over at once, with the handover as the most urgent of them has it."""
+    whole: dict[UUID | None, HandedOver] = {}
+    for whose, first in reversed(found):
+        own = [one.handed_over for who, one in found if who == whose]
+        if (
+            len(own) > 1
+            and first.handed_over
+            and len({one.at if one else None for one in own}) == 1
+        ):
+            whole[whose] = first.handed_over
+    return whole
 
 
 def _flagged(source: Source) -> Iterator[Block]:
     """What is red or to be looked at, of each person, with what has been done about it."""
     speaker, assessed = source.speaker, source.assessment
-    found: list[tuple[UUID | None, Finding]] = [(None, one) for one in assessed.findings]
+    found: list[Flagged] = [(None, one) for one in assessed.findings]
     found += [(infant.infant_id, one) for infant in assessed.infants for one in infant.findings]
     kept = [pair for pair in found if pair[1].colour != "note" and pair[1].topic != "overdue"]
     if not kept:
         return
     kept.sort(key=lambda pair: LEVELS.index(pair[1].level))
-    lines = tuple(_flag_said(source, whose, one) for whose, one in kept)
-    yield Box((Heading(speaker.say(message("Not settled"))), Items(lines)), heavy=True)
+    whole = _handed_whole(kept)
+    lines = [
+        _flag_said(source, whose, one, None if whose in whole else one.handed_over)
+        for whose, one in kept
+    ]
+    lines += [
+        speaker.sentences(
+            [message("{who}, all of the above.", who=source.named(whose)), handed.says]
+        )
+        for whose, handed in whole.items()
+    ]
+    yield Box((Heading(speaker.say(message("Not settled"))), Items(tuple(lines))), heavy=True)
 
 
 # ---- each infant -----------------------------------------------------------------------------

@@ -35,6 +35,10 @@ SHOWS: Final[dict[str, Message]] = {
         "A bed seen from above. Parent and baby are on their sides, face to face and belly to belly. There is a"
         " pillow under the parent's head and one behind the back, and none near the baby."
     ),
+    "position_upright": message(
+        "A parent sits on a chair, seen from the side. The baby sits astride the thigh, face and belly to the"
+        " parent, with the mouth at the breast. One arm is around its back, the other hand behind its shoulders."
+    ),
     "latch": message(
         "A baby at the breast, seen from the side. The mouth is wide open and the lips turn out. The chin is"
         " in the breast and the nose is free. More dark skin shows above the mouth than below."
@@ -53,6 +57,7 @@ POSITIONS: Final[dict[str, str]] = {
     "cradle": "position_cradle",
     "under the arm": "position_under_arm",
     "side-lying": "position_side_lying",
+    "upright": "position_upright",
 }
 """A position as it is entered, to its drawing."""
 

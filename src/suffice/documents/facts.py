@@ -68,11 +68,11 @@ def who_is(source: Source, whose: UUID | None) -> Words:
     infant = source.infant(whose)
     parent = source.assessment.name
     if infant is None:
-        young = [one for one in source.assessment.infants if one.age_h is not None]
-        if not young:
+        ages_h = [one.age_h for one in source.assessment.infants if one.age_h is not None]
+        if not ages_h:
             return message("{name}, the parent.", name=source.named(None))
-        ages = Listed(tuple(message("{age}", age=Age(one.age_h or 0.0)) for one in young))
-        return message("{name}, {ages} after birth.", name=source.named(None), ages=ages)
+        last = message("{age}", age=Age(min(ages_h)))
+        return message("{name}, {ages} after birth.", name=source.named(None), ages=last)
     parts: list[Words] = []
     if infant.age_h is not None:
         parts.append(message("{age} old", age=Age(infant.age_h)))

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import chain
 from typing import Final
 from uuid import UUID
 
+from suffice.assess.fever_stage import fever_stage
+from suffice.assess.results import InfantAssessment
+from suffice.clinical.temperature import Stage
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.documents.frame import Source, phone
 from suffice.documents.page import Block, Box, Heading, Items, Paragraph
@@ -18,7 +22,14 @@ FEVER: Final = "fever_limit"
 PARENT_FEVER: Final = "ranking.parent_fever_c"
 COLD: Final = "low_temperature_limit"
 """The limits of the infant's flags, which the clinic chooses where sources disagree."""
+ANY_FEVER: Final = "temperature.fever_c"
+HIGH: Final = "temperature.high_fever_c"
+VERY_HIGH: Final = "temperature.very_high_fever_c"
+"""Those of an infant from three and from six months on."""
+YOUNG_UNTIL: Final = "temperature.fever_until_age_months"
+FOR_DAYS: Final = "temperature.fever_lasts_d"
 FEEDS: Final = "feeding.feeds_count_per_day"
+FEEDS_UNTIL: Final = "sign.newborn_until_d"
 YELLOW_TEST: Final = "teaching.jaundice_test_h"
 PINK_FROM: Final = "output.urates_from_h"
 NOW: Final = message("Call now: {number}")
@@ -28,34 +39,81 @@ CALL_US: Final = message("Call us today: {day}. At night: {night}.")
 CRISIS: Final = message("You think of hurting yourself or your baby. Crisis line: {number}.")
 
 
-def help_box(source: Source, *, counts: bool = True, is_fed: bool = True) -> Box:
-    """Go now, call us now, a doctor today, call us; each with its number.
+def help_box(
+    source: Source,
+    whose: UUID | None = None,
+    *,
+    counts: bool = True,
+    is_fed: bool = True,
+    lasts: bool = False,
+) -> Box:
+    """Go now, call now, a doctor today, call us; each with its number.
 
     Args:
         source: What the paper is made from.
+        whose: The infant it is about; None where it is about all of the family.
         counts: Whether the paper says how many diapers a day asks for.
         is_fed: Whether the infant may have milk; else few feeds are nothing to call for.
+        lasts: Whether the paper is kept beyond the age at which any fever is an emergency.
     """
-    return help_of(source.speaker, source.policy, source.content, counts=counts, is_fed=is_fed)
+    infant = source.infant(whose)
+    infants = source.assessment.infants if infant is None else (infant,)
+    stage = fever_stage(infants, source.content, source.as_of)
+    return help_of(
+        source.speaker,
+        source.policy,
+        source.content,
+        counts=counts,
+        is_fed=is_fed,
+        stage=None if lasts and stage == "young" else stage,
+        is_new=_is_younger(infants, source.content.constant(FEEDS_UNTIL).value),
+        is_first_day=_is_younger(infants, 1),
+    )
 
 
 def help_of(
-    speaker: Speaker, policy: Policy, content: Content, *, counts: bool, is_fed: bool = True
+    speaker: Speaker,
+    policy: Policy,
+    content: Content,
+    *,
+    counts: bool,
+    is_fed: bool = True,
+    stage: Stage | None = None,
+    is_new: bool = True,
+    is_first_day: bool = True,
 ) -> Box:
-    """The same where no family is meant."""
-    return Box(
-        (
-            Heading(speaker.say(go_now(policy))),
-            Items(tuple(speaker.say(one) for one in (*at_once(content), crisis(policy)))),
-            Heading(speaker.say(call_us_now(policy))),
-            Items(tuple(speaker.say(one) for one in us_now(content))),
-            Heading(speaker.say(TODAY)),
-            Items(tuple(speaker.say(one) for one in see_today(content))),
-            Heading(speaker.say(call_us(policy))),
-            Items(tuple(speaker.say(one) for one in _us(content, counts=counts, is_fed=is_fed))),
-        ),
-        heavy=True,
+    """The same where no family is meant.
+
+    Args:
+        speaker: How the paper speaks.
+        policy: Whose numbers to call.
+        content: The content in force.
+        counts: Whether the paper says how many diapers a day asks for.
+        is_fed: Whether the infant may have milk.
+        stage: That of its age for a fever; None where it may be any.
+        is_new: Whether it is at the age for which a number of feeds is asked.
+        is_first_day: Whether it may be on its first day.
+    """
+    us = _us(content, counts=counts, feeds=_feeds(content, is_new=is_new) if is_fed else None)
+    if stage != "young":
+        us = chain(us, _any_fever(content))
+    parts: tuple[tuple[Message, Iterable[Words]], ...] = (
+        (go_now(policy), (*at_once(content, stage, is_first_day=is_first_day), crisis(policy))),
+        (call_now(policy), by_phone_now(content)),
+        (TODAY, see_today(content, stage)),
+        (call_us(policy), us),
     )
+    blocks: list[Heading | Items] = []
+    for title, lines in parts:
+        blocks.append(Heading(speaker.say(title)))
+        blocks.append(Items(tuple(speaker.say(one) for one in lines)))
+    return Box(tuple(blocks), heavy=True)
+
+
+def _is_younger(infants: Iterable[InfantAssessment], age_d: float) -> bool:
+    """Whether an infant is younger than that, or its age is not known."""
+    ages = [one.age_days for one in infants]
+    return not ages or any(one is None or one < age_d for one in ages)
 
 
 def go_now(policy: Policy) -> Message:
@@ -68,19 +126,52 @@ def call_us(policy: Policy) -> Message:
     return CALL_US.with_params(day=phone(policy, "phone_day"), night=phone(policy, "phone_night"))
 
 
-def at_once(content: Content) -> Iterator[Words]:
-    """What nobody waits with."""
-    yield message(
-        "Your baby is limp, blue or gray, fights for breath, has a fit, or will not wake."
+def call_now(policy: Policy) -> Message:
+    """Whom to call for what is no emergency and waits for nobody's morning."""
+    day = phone(policy, "phone_day")
+    if not policy.phone_night:
+        return message("Call us or a doctor now: {day}.", day=day)
+    return message(
+        "Call us or a doctor now: {day}. At night: {night}.", day=day, night=policy.phone_night
     )
+
+
+def at_once(content: Content, stage: Stage | None, *, is_first_day: bool = True) -> Iterator[Words]:
+    """What nobody waits with.
+
+    Args:
+        content: The content in force.
+        stage: That of the infant's age for a fever; None where it may be any.
+        is_first_day: Whether the infant may be on its first day.
+    """
     yield message(
-        "Your baby has a fever of {fever} or more, or is colder than {cold}.",
-        fever=Amount(content.constant(content.chosen(FEVER)).value, "Cel"),
-        cold=Amount(content.constant(content.chosen(COLD)).value, "Cel"),
+        "Your baby is limp, blue or gray, fights for breath, has a fit, throws up green, or will not wake."
     )
-    yield message("Your baby throws up green. Or the skin is yellow on the first day.")
+    yield _too_hot_or_cold(content, stage)
+    if is_first_day:
+        yield message("Your baby's skin is yellow on the first day.")
     yield message(
         "You bleed a lot, faint, have a bad headache or chest pain, or cannot breathe well."
+    )
+
+
+def _too_hot_or_cold(content: Content, stage: Stage | None) -> Message:
+    fever = Amount(content.constant(content.chosen(FEVER)).value, "Cel")
+    cold = Amount(content.constant(content.chosen(COLD)).value, "Cel")
+    if stage == "young":
+        return message(
+            "Your baby has a fever of {fever} or more, or is colder than {cold}.",
+            fever=fever,
+            cold=cold,
+        )
+    if stage is not None:
+        return message("Your baby is colder than {cold}.", cold=cold)
+    return message(
+        "In the first {months} months: a fever of {fever} or more. Born early? Count from the due date."
+        " At any age: colder than {cold}.",
+        fever=fever,
+        cold=cold,
+        months=_months(content),
     )
 
 
@@ -89,29 +180,56 @@ def crisis(policy: Policy) -> Message:
     return CRISIS.with_params(number=phone(policy, "crisis_number"))
 
 
-def see_today(content: Content) -> Iterator[Words]:
-    """What a doctor sees the same day."""
+def by_phone_now(content: Content) -> Iterator[Words]:
+    """What a doctor is asked about now, by telephone, whatever the hour."""
     yield message(
-        "Your baby is hard to wake for feeds. If the skin turns yellow: a test within {hours} hours.",
+        "No wet diaper in a whole day. You have a fever of {fever} or more. Yellow skin: a test within {hours}"
+        " hours.",
+        fever=Amount(content.constant(PARENT_FEVER).value, "Cel"),
         hours=Number(content.constant(YELLOW_TEST).value, 0),
     )
-    yield message("Blood in a diaper. A white or gray stool. A red, hot breast.")
 
 
-def us_now(content: Content) -> Iterator[Words]:
-    """What the clinic is called for at once, under its own numbers."""
+def see_today(content: Content, stage: Stage | None) -> Iterator[Words]:
+    """What a doctor sees the same day; `stage` as for :func:`at_once`."""
     yield message(
-        "No wet diaper in a whole day, or you have a fever of {fever} or more: call us now.",
-        fever=Amount(content.constant(PARENT_FEVER).value, "Cel"),
+        "Your baby is hard to wake for feeds. Blood in a diaper. A white or gray stool. A red, hot breast."
+    )
+    if stage == "young":
+        return
+    limit = VERY_HIGH if stage == "older" else HIGH
+    high, days = content.constant(limit).value, content.constant(FOR_DAYS).value
+    if stage is None:
+        yield message(
+            "From {months} months on: a fever of {fever} or more, or any for {days} days.",
+            months=_months(content),
+            fever=Amount(high, "Cel"),
+            days=Number(days, 0),
+        )
+    else:
+        yield message(
+            "Your baby has a fever of {fever} or more, or any fever for {days} days.",
+            fever=Amount(high, "Cel"),
+            days=Number(days, 0),
+        )
+
+
+def _months(content: Content) -> Number:
+    return Number(content.constant(YOUNG_UNTIL).value, 0)
+
+
+def _feeds(content: Content, *, is_new: bool) -> Message:
+    if not is_new:
+        return message("Far fewer feeds than before, or feeds that never seem to end.")
+    return message(
+        "Fewer than {feeds} feeds in 24 hours, or feeds that never seem to end.",
+        feeds=Number(content.constant(FEEDS).value, 0),
     )
 
 
-def _us(content: Content, *, counts: bool, is_fed: bool) -> Iterator[Words]:
-    if is_fed:
-        yield message(
-            "Fewer than {feeds} feeds in 24 hours, or feeds that never seem to end.",
-            feeds=Number(content.constant(FEEDS).value, 0),
-        )
+def _us(content: Content, *, counts: bool, feeds: Message | None) -> Iterator[Words]:
+    if feeds is not None:
+        yield feeds
     fewer = (
         message("Fewer wet or dirty diapers than you read here. Pink stains after day {day}.")
         if counts
@@ -120,7 +238,14 @@ def _us(content: Content, *, counts: bool, is_fed: bool) -> Iterator[Words]:
     yield fewer.with_params(day=Number(content.constant(PINK_FROM).value / HOURS_PER_DAY, 0))
 
 
-def call_us_now(policy: Policy) -> Message:
+def _any_fever(content: Content) -> Iterator[Words]:
+    yield message(
+        "Your baby has any other fever of {fever} or more.",
+        fever=Amount(content.constant(ANY_FEVER).value, "Cel"),
+    )
+
+
+def _us_now(policy: Policy) -> Message:
     """The clinic's numbers; where there is none for the night, what is missing is asked for once."""
     day = phone(policy, "phone_day")
     if not policy.phone_night:
@@ -132,7 +257,7 @@ def urgent(source: Source, whose: UUID | None) -> Iterator[Block]:
     """What is red today stands before all else that a family reads, each with the number to call."""
     speaker, infant = source.speaker, source.infant(whose)
     emergency = phone(source.policy, "emergency_number")
-    us = call_us_now(source.policy)
+    us = _us_now(source.policy)
     levels = {one.level for one in (infant.findings if infant else ()) if one.colour == "red"}
     own = {one.level for one in source.assessment.findings if one.colour == "red"}
     said: list[tuple[Message, ...]] = []

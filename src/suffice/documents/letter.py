@@ -196,6 +196,8 @@ def _findings(
 def _problem(one: Weighed) -> Message:
     sides = tuple(SIDES[side] for side in one.sides if side)
     name = Message(one.problem.name)
+    if ":" in one.problem.name:  # two names in a row are told apart
+        name = message("“{title}”", title=name)
     if not sides:
         return name
     return message("{problem} ({sides})", problem=name, sides=Listed(sides, "and"))

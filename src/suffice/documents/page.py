@@ -24,7 +24,7 @@ from suffice.errors import Problem, StorageError
 from suffice.knowledge.policy import PaperSize
 from suffice.message import message
 
-TEMPLATE_VERSION: Final = "3"
+TEMPLATE_VERSION: Final = "4"
 """Raised with every change of the frame or of a paper that a reader can see; stands in each foot."""
 FONTS: Final = {"FiraGO-Regular.ttf": "figo", "FiraGO-Bold.ttf": "figbo"}
 """File to its name in the package of fonts; it holds Latin, Greek, Cyrillic and Arabic letters."""
@@ -87,7 +87,7 @@ class Table(msgspec.Struct, frozen=True, tag="table"):
         head: What heads the columns.
         rows: Its rows.
         widths: Shares of the width.
-        smaller_pt: How much smaller it is set.
+        smaller_pt: How much smaller it is set; never below 10 pt.
         whole_rows: Whether no row is parted by the end of a page.
     """
 

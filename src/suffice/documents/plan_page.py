@@ -60,7 +60,7 @@ def plan_page(source: Source, whose: UUID) -> Paper:
         *urgent(source, whose),
         *(_feeding(source, plan) if is_fed else _no_milk(source, plan, infant)),
         *(_it_works(source, plan, infant) if is_fed else ()),
-        help_box(source, is_fed=is_fed),
+        help_box(source, whose, is_fed=is_fed),
         *_next(source, plan),
     )
     title = PLAN_TITLE.with_params(name=infant.name)
@@ -207,8 +207,8 @@ def _session(plan: Plan) -> Message:
     minutes = Amount(plan.session_minutes or 0, "min", 0)
     sides = EXPRESSED.get(plan.session_sides or "")
     if sides is None:
-        return message("Express for *{minutes}*.", minutes=minutes)
-    return message("Express for *{minutes}*, {sides}.", minutes=minutes, sides=sides)
+        return message("Express by pump or hand: *{minutes}*.", minutes=minutes)
+    return message("Express by pump or hand: *{minutes}*, {sides}.", minutes=minutes, sides=sides)
 
 
 def _each_day(source: Source, plan: Plan) -> Iterator[Block]:

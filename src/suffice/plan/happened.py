@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 import msgspec
@@ -11,7 +11,7 @@ import msgspec
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Expression, Feed, FeedCount, Plan, about
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.message import Amount, Message, Number, Words, message
+from suffice.message import Amount, Number, Words, message
 from suffice.plan.known import Asked
 
 NOT_PLANNED = message("not planned")
@@ -48,6 +48,35 @@ class SincePlan(msgspec.Struct, frozen=True, kw_only=True):
     rows: tuple[Against, ...]
 
 
+class Written(msgspec.Struct, frozen=True, kw_only=True):
+    """On how many of the days since the plan something was written down: the others say nothing of what was.
+
+    Attributes:
+        days: Days of 24 h from the plan on in which something was.
+        of: Days since the plan, begun ones too.
+        over: By how many days what was written down is divided, at least one: what lasted less than a
+            day is not made into a day.
+    """
+
+    days: int
+    of: int
+    over: float
+
+    @classmethod
+    def of_times(cls, times: Sequence[datetime], since: datetime, days: float) -> Written:
+        """Of what was written down at these times after the plan."""
+        written = len({int(elapsed_h(since, at) // HOURS_PER_DAY) for at in times})
+        return cls(days=written, of=math.ceil(days), over=max(min(written, days), 1.0))
+
+    def said(self, was: Words) -> Words:
+        """What was, with on how many days it was written down where these are not all."""
+        if self.days >= self.of:
+            return was
+        return message(
+            "{was}; written down on {days} of {all} days", was=was, days=self.days, all=self.of
+        )
+
+
 def since_plan(asked: Asked) -> SincePlan | None:
     """The last plan against what was written down since; None where there is no plan."""
     if not asked.plans:
@@ -60,18 +89,17 @@ def since_plan(asked: Asked) -> SincePlan | None:
 
 
 def _rows(asked: Asked, since: datetime, plan: Plan, days: float) -> Iterator[Against]:
-    own = [one.fact for one in asked.own if one.true_at > since]
-    parent = [one.fact for one in about(asked.entries, None) if one.true_at > since]
-    counted = [fact.count for fact in own if isinstance(fact, FeedCount)]
-    feeds = [fact for fact in own if isinstance(fact, Feed)]
-    # What lasted less than a day is not made into a day.
-    over = max(days, 1.0)
+    own = [one for one in asked.own if one.true_at > since]
+    parent = [one for one in about(asked.entries, None) if one.true_at > since]
+    counted = [one.fact.count for one in own if isinstance(one.fact, FeedCount)]
+    feeds = [one.fact for one in own if isinstance(one.fact, Feed)]
+    fed = Written.of_times([one.true_at for one in own if isinstance(one.fact, Feed)], since, days)
     yield Against(
         name=message("feeds in 24 h"),
         planned=_count(plan.feeds_count),
         was=_count(counted[-1])
         if counted
-        else _each_day(len(feeds), over)
+        else fed.said(message("{count}", count=Number(len(feeds) / fed.over, 1)))
         if feeds
         else NOT_WRITTEN,
     )
@@ -81,23 +109,22 @@ def _rows(asked: Asked, since: datetime, plan: Plan, days: float) -> Iterator[Ag
     yield Against(
         name=message("supplement in 24 h"),
         planned=_ml(plan.supplement_ml_per_day),
-        was=_ml(math.fsum(given) / over) if given else NOT_WRITTEN,
+        was=fed.said(_ml(math.fsum(given) / fed.over)) if given else NOT_WRITTEN,
     )
-    sessions = sum(isinstance(fact, Expression) for fact in parent)
+    sessions = [one.true_at for one in parent if isinstance(one.fact, Expression)]
+    expressed = Written.of_times(sessions, since, days)
     yield Against(
         name=message("expression sessions in 24 h"),
         planned=_count(plan.sessions_count),
-        was=_each_day(sessions, over) if sessions else NOT_WRITTEN,
+        was=expressed.said(message("{count}", count=Number(len(sessions) / expressed.over, 1)))
+        if sessions
+        else NOT_WRITTEN,
     )
     yield Against(name=message("gain since"), planned="", was=_gain(asked, since))
 
 
 def _count(count: int | None) -> Words:
     return NOT_PLANNED if count is None else message("{count}", count=Number(count, 0))
-
-
-def _each_day(count: int, days: float) -> Message:
-    return message("{count}", count=Number(count / days, 1))
 
 
 def _ml(ml: float | None) -> Words:

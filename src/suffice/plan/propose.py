@@ -12,6 +12,7 @@ from typing import Final, Literal
 
 import msgspec
 
+from suffice.assess.fever_stage import fever_stage
 from suffice.clinical.entry import Plan
 from suffice.clinical.entry.position import POSITION
 from suffice.clinical.production import Production
@@ -20,6 +21,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Working
 from suffice.inference.production.between import production_with_feeds
 from suffice.message import Amount, Instant, Message, Number, Words, message
+from suffice.plan.comfort import comfort_of
 from suffice.plan.express import (
     Expressing,
     Situation,
@@ -122,7 +124,7 @@ def propose(asked: Asked) -> Proposal:
         plan=plan,
         lines=(
             _feeds(plan, known, parameters),
-            _breast(plan, known),
+            _breast(asked, plan, known),
             milk.line,
             *([_order(plan, made)] if milk.is_given else []),
             _expressing(express),
@@ -278,9 +280,11 @@ def _feeds(plan: Plan, known: Known, parameters: PlanParameters) -> Line:
     return Line(part="feeds", says=tuple(says), workings=(working,))
 
 
-def _breast(plan: Plan, known: Known) -> Line:
+def _breast(asked: Asked, plan: Plan, known: Known) -> Line:
+    comfort = tuple(comfort_of(asked))
     if not known.at_breast:
-        return Line(part="breast", says=(message("Not at the breast now; skin to skin."),))
+        away = message("Not at the breast now; skin to skin.")
+        return Line(part="breast", says=(away, *comfort))
     says: list[Words] = [
         message("First at every feed; change sides when swallowing fades, offer the second.")
     ]
@@ -298,7 +302,7 @@ def _breast(plan: Plan, known: Known) -> Line:
                 minutes=Amount(plan.breast_minutes, "min", 0),
             )
         )
-    return Line(part="breast", says=tuple(says))
+    return Line(part="breast", says=(*says, *comfort))
 
 
 def _expressing(express: Expressing) -> Line:
@@ -421,10 +425,8 @@ def _contact(plan: Plan, parameters: PlanParameters, *, is_soon: bool) -> Line:
 
 def _calls(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
     """When the family calls, and whom: as soon as the flags of the same signs say, with this infant's own numbers."""
-    limit = asked.content.constant(asked.content.chosen("fever_limit"))
-    fever = Amount(limit.value, "Cel")
     yield message("Blue or grey, limp, or working hard to breathe: emergency number now.")
-    yield message("Fever of {fever} or more, or cold and floppy: the hospital now.", fever=fever)
+    yield from _fevers(asked)
     yield message(
         "Hard to wake for a feed, or two feeds missed: a physician today; now, if the next one fails too."
     )
@@ -446,4 +448,24 @@ def _calls(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
     )
     yield message(
         "Parent: thoughts of harm, heavy bleeding, a bad headache or chest pain: emergency number now."
+    )
+
+
+def _fevers(asked: Asked) -> Iterator[Words]:
+    """A fever of the infant, as its age has it."""
+    content = asked.content
+    stage = fever_stage((asked.infant,), content, asked.as_of)
+    if stage == "young":
+        limit = content.constant(content.chosen("fever_limit")).value
+        yield message(
+            "Fever of {fever} or more, or cold and floppy: the hospital now.",
+            fever=Amount(limit, "Cel"),
+        )
+        return
+    high = "temperature.high_fever_c" if stage == "middle" else "temperature.very_high_fever_c"
+    yield message("Cold and floppy: the hospital now.")
+    yield message(
+        "Fever of {high} or more: a physician today. Any other fever of {fever} or more: call the consultant today.",
+        high=Amount(content.constant(high).value, "Cel"),
+        fever=Amount(content.constant("temperature.fever_c").value, "Cel"),
     )

@@ -203,7 +203,9 @@ def _what_lacks(known: Known, parameters: PlanParameters) -> Words:
     if known.need is None:
         return message("No amount: the need is not known.")
     if spread_ml(known.need) is None:
-        return message("No amount: how sure the need at this age is, is not known.")
+        return message(
+            "No amount: the need at this age has no interval, so how safe an amount is cannot be said."
+        )
     if not known.at_breast:
         return ""
     if known.taken is None or spread_ml(known.taken) is None:

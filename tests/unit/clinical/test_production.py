@@ -28,6 +28,7 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.feed.event import FeedEvent
 from suffice.clinical.production import (
+    Before,
     Production,
     ProductionParameters,
     Session,
@@ -293,6 +294,58 @@ def test_simulated_breasts_make_what_is_said(
     assert covers[0] <= inside <= covers[1]
 
 
+HOURS = tuple(float(one) for one in range(8))
+
+
+def test_hour_by_hour_the_first_two_sessions_are_left_out() -> None:
+    """The first brings the milk of the night, the second what it left; from the third on it is what an hour makes."""
+    entries = [
+        *sessions((0,), 120),
+        *sessions((1,), 40),
+        *sessions(HOURS[2:], 20),
+    ]
+    found = made(entries, 8).left.per_day
+    assert found is not None
+    assert found.value == pytest.approx(24 * 6 * 20 / 6)
+    assert "hour by hour" in str(found.working.formula)
+    assert any("weigh them to 1" in str(one) for one in found.working.notes)
+
+
+@pytest.mark.parametrize(
+    "at_h", [(0, 1, 2, 3, 4), (0, 1, 2, 3, 4, 4.9), (0, 1, 2, 3.6, 5, 6, 7)], ids=str
+)
+def test_too_few_hours_or_a_longer_gap_are_no_hourly_method(at_h: tuple[float, ...]) -> None:
+    assert made(sessions(at_h, 20), 8).left.per_day is None
+
+
+def test_a_day_with_one_longer_gap_is_no_hourly_method() -> None:
+    found = made(sessions((*HOURS, 10), 20), 10).left.per_day
+    assert found is not None
+    assert "hour by hour" not in str(found.working.formula)
+
+
+def test_hourly_volumes_of_simulated_breasts_say_what_they_make() -> None:
+    """Where they are read to 5 mL; the sum of the whole stretch says far too much."""
+    volumes, truth = simulated(np.random.default_rng(8), HOURS, 400)
+    answers = [
+        made_per_day(
+            [
+                Session(BORN_AT + timedelta(hours=at), ml)
+                for at, ml in zip(HOURS[1:], row[1:], strict=True)
+            ],
+            PARAMETERS,
+        )
+        for row in volumes
+    ]
+    said, sd = np.array(answers).T
+    error = np.log(np.maximum(said, 1) / truth)
+    whole = np.log(24 * volumes.sum(axis=1) / 8 / truth)
+    assert np.median(np.abs(error)) < 0.12
+    assert np.median(whole) > 0.2
+    inside = float(np.mean(np.abs(said - truth) < 1.2816 * sd))
+    assert 0.72 <= inside <= 0.97
+
+
 THREE_A_DAY: Schedule = tuple((8.0 * one, "session") for one in range(13))
 """Sessions at every eighth hour for four days."""
 
@@ -311,7 +364,7 @@ def test_with_three_sessions_a_day_a_first_volume_whose_time_is_known_makes_it_s
         run = [
             Session(BORN_AT + timedelta(hours=8 * place), ml) for place, ml in enumerate(read[-3:])
         ]
-        known.append(made_per_day(run, PARAMETERS, 8.0))
+        known.append(made_per_day(run, PARAMETERS, Before(8.0)))
         unknown.append(made_per_day(run, PARAMETERS))
         truth.append(made_ml)
 
@@ -336,6 +389,51 @@ def test_the_first_volume_counts_with_its_time_where_it_was_said() -> None:
     assert found.value == pytest.approx(24 * 60 * (2 + last) / (8 * (2 + last)))
     assert "first volume" in {str(one.name) for one in found.working.inputs}
     assert PARAMETERS.last_fraction in found.working.constants
+
+
+def test_hours_that_were_told_are_less_sure_than_those_on_record() -> None:
+    """By the rounding of the half hour and by the share of wrong ones; the value is the same."""
+    entries = sessions([0, 8, 16])
+    said = Expression(left_ml=60.0, right_ml=40.0, hours_since_last=8)
+    told_first = [an_entry("x0", said, infant=None, at_h=0), *entries[1:]]
+    told = made(told_first, 24).left
+    known = made([*sessions([-8]), *entries], 72 - 4).left
+    assert told.per_day is not None
+    assert known.per_day is not None
+    assert told.per_day.value == pytest.approx(known.per_day.value)
+    off_h = math.hypot(0.5 / math.sqrt(12), math.sqrt(0.2) * 0.4 * 8)
+    more = told.per_day.value / (8 * 2.4) * off_h
+    assert told.sd_ml == pytest.approx(math.hypot(known.sd_ml, more))
+    assert PARAMETERS.told_wrong_fraction in told.per_day.working.constants
+    assert PARAMETERS.told_wrong_fraction not in known.per_day.working.constants
+
+
+@pytest.mark.parametrize(
+    ("kind", "wrong", "covers"),
+    [
+        ("usual", 0.2, (0.86, 0.95)),
+        ("other", 0.2, (0.77, 0.88)),
+        ("usual", 0.4, (0.83, 0.93)),
+        ("other", 0.4, (0.75, 0.87)),
+    ],
+)
+def test_told_hours_of_which_some_are_wrong_keep_the_interval_honest(
+    kind: Literal["usual", "other"], wrong: float, covers: tuple[float, float]
+) -> None:
+    """Three sessions whose first one's hours are told to the half hour, a share of them 40 % off either way."""
+    rng = np.random.default_rng(41)
+    inside = []
+    for _ in range(600):
+        read, made_ml = lived(rng, a_breast(rng, kind), THREE_A_DAY)
+        run = [
+            Session(BORN_AT + timedelta(hours=8 * place), ml) for place, ml in enumerate(read[-3:])
+        ]
+        off = rng.choice([0.6, 1.4]) if rng.random() < wrong else 1.0
+        told_h = round(8 * off * 2) / 2
+        before = Before(told_h, is_told=True) if 4 <= told_h <= 8 else None
+        said, sd = made_per_day(run, PARAMETERS, before)
+        inside.append(abs(said - made_ml) < 1.2816 * sd)
+    assert covers[0] <= float(np.mean(inside)) <= covers[1]
 
 
 def first_said(hours: float, fed_at: float | None = None) -> bool:

@@ -20,7 +20,7 @@ from paper_source import (
     visited,
 )
 from pdf_reader import Seen, see
-from suffice.clinical.entry import Basis, Contact, Entry, Feed, PaperGiven, Plan, Setting
+from suffice.clinical.entry import Basis, Contact, Entry, Feed, Handover, PaperGiven, Plan, Setting
 from suffice.documents.folder import Folder, Offer
 from suffice.documents.page import pdf_of
 
@@ -61,6 +61,48 @@ def test_what_is_not_settled_stands_before_everything_else(size) -> None:
     ]
     first = seen.of("LBody")[0]
     assert first.startswith("Perpetua: At 12")
+
+
+def told(record, *flags: str | None):
+    """The same record after its second infant was handed over to a physician, whole or flag by flag."""
+    entries = tuple(
+        Entry(
+            id=uuid5(NAMESPACE_URL, f"handover of {flag}"),
+            fact=Handover(to="physician", name="Dr Ferreira", how="phone", flag=flag),
+            basis=Basis.OBSERVED,
+            true_at=NOW - timedelta(minutes=30 - number),
+            entered_at=NOW - timedelta(minutes=30 - number),
+            entered_by="consultant",
+            infant_id=record.infants[1].id,
+        )
+        for number, flag in enumerate(flags)
+    )
+    return msgspec.structs.replace(record, entries=(*record.entries, *entries))
+
+
+def open_lines(record) -> list[str]:
+    """What is not settled of the second infant."""
+    seen = summary(folder_of_record(record))
+    return [one for one in seen.of("LBody") if one.startswith("Perpetua")]
+
+
+def test_one_handover_of_all_that_is_flagged_is_said_once_with_its_earliest_answer() -> None:
+    lines = open_lines(told(records()[KEY], None))
+    assert len(lines) > 5
+    assert sum("Handed over" in one for one in lines) == 1
+    assert lines[-2] == (
+        f"Perpetua, all of the above. Handed over to Dr Ferreira (physician) Sat 28{NB}Nov, 09:30,"
+        f" answer by Sat 28{NB}Nov, 13:30."
+    )
+
+
+def test_a_handover_of_one_flag_stands_with_that_flag_alone() -> None:
+    before = open_lines(records()[KEY])
+    lines = open_lines(told(records()[KEY], "loss-at-limit"))
+    assert len(lines) == len(before)
+    handed = [one for one in lines if "Handed over" in one]
+    assert len(handed) == 1
+    assert handed[0].startswith(f"Perpetua: Lost 10.2{NB}%")
 
 
 def test_a_family_in_which_nothing_is_flagged_has_no_such_box() -> None:

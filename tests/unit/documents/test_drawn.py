@@ -31,9 +31,9 @@ def test_what_the_sheets_name_is_drawn_and_all_that_is_drawn_is_used() -> None:
     assert under == set(POSITIONS.values())
 
 
-def test_each_position_that_is_entered_has_its_drawing_but_upright() -> None:
+def test_each_position_that_is_entered_has_its_drawing() -> None:
     entered = {one for one, _ in POSITION.choices}
-    assert entered - set(POSITIONS) == {"upright"}
+    assert set(POSITIONS) == entered
     assert set(HELD) == entered
 
 

@@ -204,3 +204,9 @@ def test_the_longest_texts_that_can_be_entered_still_fit_or_go_on_whole() -> Non
     assert seen.faults == ()
     assert seen.text.count("word word") > 0
     assert seen.pages == 1
+
+
+def test_the_age_of_twins_is_one_time_after_their_birth() -> None:
+    """They are born minutes apart, and one of them may be a day older by the clock."""
+    made = folder("twin-trouble")
+    assert f"Marguerite Okoro-Santos, 12{NB}days after birth." in lines(letter(made, None))

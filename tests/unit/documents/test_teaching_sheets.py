@@ -86,19 +86,22 @@ GOLDEN = [
         " and common practice where there is no study."
     ),
     "Call now: 112",
-    "Your baby is limp, blue or gray, fights for breath, has a fit, or will not wake.",
-    f"Your baby has a fever of 38.0{NB}°C or more, or is colder than 35.5{NB}°C.",
-    "Your baby throws up green. Or the skin is yellow on the first day.",
+    "Your baby is limp, blue or gray, fights for breath, has a fit, throws up green, or will not wake.",
+    f"Your baby is colder than 35.5{NB}°C.",
     "You bleed a lot, faint, have a bad headache or chest pain, or cannot breathe well.",
     "You think of hurting yourself or your baby. Crisis line: 555-0177.",
-    "Call us now: 555-0100. At night: 555-0199.",
-    f"No wet diaper in a whole day, or you have a fever of 38.0{NB}°C or more: call us now.",
+    "Call us or a doctor now: 555-0100. At night: 555-0199.",
+    (
+        f"No wet diaper in a whole day. You have a fever of 38.0{NB}°C or more."
+        f" Yellow skin: a test within 6{NB}hours."
+    ),
     "See a doctor today",
-    f"Your baby is hard to wake for feeds. If the skin turns yellow: a test within 6{NB}hours.",
-    "Blood in a diaper. A white or gray stool. A red, hot breast.",
+    "Your baby is hard to wake for feeds. Blood in a diaper. A white or gray stool. A red, hot breast.",
+    f"Your baby has a fever of 39.0{NB}°C or more, or any fever for 5{NB}days.",
     "Call us today: 555-0100. At night: 555-0199.",
-    f"Fewer than 8{NB}feeds in 24{NB}hours, or feeds that never seem to end.",
+    "Far fewer feeds than before, or feeds that never seem to end.",
     "Fewer wet or dirty diapers than before. Pink stains after day 3.",
+    f"Your baby has any other fever of 38.0{NB}°C or more.",
 ]
 
 

@@ -50,6 +50,17 @@ def test_it_is_what_was_a_day_since_the_plan() -> None:
     assert found["gain since"][1] == "28 g/day (3400 g to 3480 g in 2.9 days)"
 
 
+def test_days_on_which_nothing_was_written_down_are_not_days_without_milk() -> None:
+    """A plan of a week ago, one day of which was written down."""
+    fed = [
+        an_infants(f"f{n}", Feed(milk="formula", volume_ml=30), 16.05 + n / 8.5) for n in range(8)
+    ]
+    found = rows(*fed, day=17)
+    assert found["feeds in 24 h"][1] == "8.0; written down on 1 of 7 days"
+    assert found["supplement in 24 h"][1] == "240 mL; written down on 1 of 7 days"
+    assert found["expression sessions in 24 h"][1] == "Not written down"
+
+
 def test_a_count_of_a_day_says_more_than_single_feeds() -> None:
     found = rows(an_infants("n", FeedCount(count=11), 11), an_infants("f", Feed(milk="breast"), 11))
     assert found["feeds in 24 h"][1] == "11"

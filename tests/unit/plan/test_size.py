@@ -84,7 +84,7 @@ def test_no_amount_is_safe_where_intake_is_known_badly() -> None:
     ("fields", "says"),
     [
         ({"need": None}, "the need is not known"),
-        ({"need": Figure(value=540, unit="mL/d", working=Working(formula="x"))}, "how sure"),
+        ({"need": Figure(value=540, unit="mL/d", working=Working(formula="x"))}, "has no interval"),
         ({"taken": None}, "what it takes at the breast is not known"),
         ({"weight_age_h": 14 * 24 - 8 * 24.0}, "the last weight is 192 h old"),
         ({"weight_g": None, "weight_age_h": None}, "not weighed since birth"),

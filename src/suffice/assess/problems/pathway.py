@@ -12,7 +12,7 @@ from typing import Final, Literal
 import msgspec
 
 from suffice.assess.problems.named import Weighed
-from suffice.knowledge.problem import BOTH, NOT, Guide, Rule
+from suffice.knowledge.problem import BOTH, NOT, Guide, Problem, Rule
 
 ROUTINE: Final = "Z39.1"
 """A routine visit of a nursing mother: the tabular excludes it beside any of `OF_LACTATION`."""
@@ -45,12 +45,17 @@ def instructions_of(named: Iterable[Weighed], guide: Guide) -> tuple[Step, ...]:
         named: The problems, the most urgent first.
         guide: Instructions and rules of the content.
     """
+    return steps_of(((one.key, one.problem) for one in named), guide)
+
+
+def steps_of(problems: Iterable[tuple[str, Problem]], guide: Guide) -> tuple[Step, ...]:
+    """The same of problems of which only the key is known."""
     asked: dict[tuple[Literal["do", "avoid"], str], list[str]] = {}
-    for one in named:
-        for key in one.problem.do:
-            asked.setdefault(("do", key), []).append(one.key)
-        for key in one.problem.avoid:
-            asked.setdefault(("avoid", key), []).append(one.key)
+    for problem, one in problems:
+        for key in one.do:
+            asked.setdefault(("do", key), []).append(problem)
+        for key in one.avoid:
+            asked.setdefault(("avoid", key), []).append(problem)
     steps = [
         Step(
             kind=kind,

@@ -70,6 +70,13 @@ def _written(bound: BoundField) -> str:
 
 
 def _required(bound: BoundField, _params: Mapping[str, Any]) -> Problem:
+    if isinstance(bound.field, forms.BooleanField):
+        return Problem(
+            code="FORM-001",
+            what=message("This is not ticked."),
+            why=message("It cannot be stored without this."),
+            fix=message("Tick it once it is so."),
+        )
     chosen = isinstance(bound.field, forms.ChoiceField | forms.FileField)
     return Problem(
         code="FORM-001",
