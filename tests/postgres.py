@@ -19,6 +19,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -30,6 +31,8 @@ import psycopg
 from patience import until
 
 NOBODY = 65534
+STILL_HELD = "pre-existing shared memory block"
+STARTS, BETWEEN_STARTS_S = 50, 0.2
 
 
 class NoPostgresError(Exception):
@@ -58,7 +61,24 @@ class Server:
         return self.url(name)
 
     def start(self) -> None:
-        """Start on a free port, or on the same one after a stop, and wait until it answers."""
+        """Start on a free port, or on the same one after a stop, and wait until it answers.
+
+        After a crash a process of the old server, each in a group of its own, may still be ending; the new
+        one then ends at once, and is started again.
+        """
+        for _ in range(STARTS):
+            self._launch()
+            try:
+                self.wait()
+            except NoPostgresError as error:
+                if STILL_HELD not in str(error):
+                    raise
+                time.sleep(BETWEEN_STARTS_S)
+            else:
+                return
+        raise NoPostgresError("PostgreSQL did not start: processes of the old server do not end.")
+
+    def _launch(self) -> None:
         self.port = self.port or _free_port()
         settings = {
             "listen_addresses": "127.0.0.1",
@@ -85,7 +105,6 @@ class Server:
                 preexec_fn=_die_with_parent,  # noqa: PLW1509 -- calls nothing but prctl
                 **_unprivileged(),
             )
-        self.wait()
 
     def stop(self, how: signal.Signals = signal.SIGINT) -> None:
         """Stop: SIGINT in good order, SIGQUIT at once, SIGKILL as a crash of all its processes."""

@@ -55,7 +55,21 @@ NAMES = frozenset(
             "sqrt",
             "ln",
         ),
-        *("WHO", "INTERGROWTH", "CSV", "JSON", "UTF", "UTC", "IANA", "CEST", "CET", "SVG", "CRPS"),
+        *(
+            "WHO",
+            "INTERGROWTH",
+            "CSV",
+            "JSON",
+            "UTF",
+            "UTC",
+            "IANA",
+            "CEST",
+            "CET",
+            "SVG",
+            "CRPS",
+            "SQLite",
+            "GB",
+        ),
         *("US", "Letter"),  # a sheet of paper
         "Team",  # of 'Team 1', the name that the first team has until somebody gives it another
         *(

@@ -79,8 +79,8 @@ def test_a_tap_places_a_lump_and_its_form_holds_hour_and_distance(phone: Page) -
     unit = box["width"] / 252
     middle = box["width"] / 2
     svg.click(position={"x": middle + 40 * unit, "y": middle})
-    hour = phone.locator("#lump_clockleft")
-    distance = phone.locator("#lump_from_nipple_cmleft")
+    hour = phone.locator("#given-lump_clockleft")
+    distance = phone.locator("#given-lump_from_nipple_cmleft")
     expect(hour).to_have_value("3")
     expect(distance).to_have_value("4")
     ring = drawing(phone, "left").locator("[data-lump]")

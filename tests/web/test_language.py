@@ -127,7 +127,7 @@ def test_family_page_has_no_english_sentence_left(
         ("/policy/", "Las temperaturas se muestran en"),
         ("/users/", "Quién puede entrar"),
         ("/import/", "Examinar el archivo"),
-        ("/account/passphrase/", "Frase de acceso actual"),
+        ("/account/passphrase/", "Frase de contraseña actual"),
         ("/nowhere/", "Esa página no existe"),
     ],
 )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import datetime
 from typing import Any, Final
 
 from suffice.clinical.entry import Fact
@@ -32,13 +34,20 @@ from suffice.message import Listed as Series
 UNIT_OF: Final = {"weight": "g", "volume": "mL", "temperature": "Cel", "length": "cm"}
 
 
-def parts_of(fact: Fact) -> tuple[Words, ...]:
-    """What a fact says, one part a field; what was not asked is left out."""
+def parts_of(fact: Fact, when: Callable[[datetime], Param] | None = None) -> tuple[Words, ...]:
+    """What a fact says, one part a field; what was not asked is left out.
+
+    Args:
+        fact: The fact.
+        when: How a moment is told, where the reader wants it in another form.
+    """
     parts: list[Words] = []
     for name, field in fields_of(type(fact)).items():
         value = getattr(fact, name)
         if isinstance(field, OfWord):
             part: Words = observed(getattr(fact, field.word), value)
+        elif when is not None and isinstance(field, Moment) and value is not None:
+            part = part_of(field, value, when(value))
         else:
             part = part_of(field, value)
         if part and name == "over_h" and parts:

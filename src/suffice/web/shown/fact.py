@@ -9,9 +9,8 @@ from typing import Any
 
 from suffice.clinical import entry as domain
 from suffice.clinical.entry import kind_of
-from suffice.clinical.entry.field import Moment, fields_of
 from suffice.clinical.reading.quantity import QUANTITIES
-from suffice.language.facts import part_of
+from suffice.language.facts import parts_of
 from suffice.language.kinds import KINDS, SETTINGS, choice_name, setting_name
 from suffice.web.shown.wording import Wording, as_heading, in_words
 
@@ -28,16 +27,7 @@ def value_word(value: str | None) -> str:
 
 def describe(fact: domain.Fact, wording: Wording) -> str:
     """A fact in one line, field by field; what was not asked is left out."""
-    parts: list[str] = []
-    for name, field in fields_of(type(fact)).items():
-        value = getattr(fact, name)
-        is_moment = isinstance(field, Moment) and value is not None
-        part = in_words(part_of(field, value, wording.when(value) if is_moment else None))
-        if part and name == "over_h" and parts:
-            parts[-1] = f"{parts[-1]} {part}"  # so many in so many hours
-        elif part:
-            parts.append(part)
-    return ", ".join(parts)
+    return ", ".join(in_words(part) for part in parts_of(fact, wording.when))
 
 
 def writer(wording: Wording) -> Callable[[str, Any], str]:
