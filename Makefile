@@ -21,7 +21,8 @@ TOOL_HOME := HOME="$(CURDIR)/var/home" XDG_CACHE_HOME="$(CURDIR)/var/home/.cache
 	PYTHONPYCACHEPREFIX="$(CURDIR)/var/pycache" PYTHONDONTWRITEBYTECODE= OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
 # The tests of everything that reaches the database run a second time on PostgreSQL; of the tests of pages
 # as many as it takes to have asked there by three what any has asked of SQLite. `make sweep` runs all of them.
-STATEMENTS := --statements var/statements
+# One word: where the folder is there, a word of its own would be taken for where the tests are.
+STATEMENTS := --statements=var/statements
 ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault tests/web tests/bad_input
 
 # What the rooms that compute are tested by: nothing that goes through a page, a command or the record.
