@@ -68,6 +68,7 @@ NAMES = frozenset(
             "SVG",
             "CRPS",
             "SQLite",
+            "PostgreSQL",
             "GB",
         ),
         *("US", "Letter"),  # a sheet of paper
