@@ -362,6 +362,8 @@ def _own_values() -> Sign:
                 "A lead or an administrator enters others, or leaves them empty, under Policy."
             ),
         )
+    if not here.policy.constants:
+        return _well(OWN_VALUES, message("None: ours are used."))
     return _well(OWN_VALUES, message("All in force: {count}.", count=len(here.policy.constants)))
 
 
