@@ -132,6 +132,18 @@ def test_a_midwife_does_not_answer_for_a_physician():
     assert assessed.rank.tier is Tier.TODAY
 
 
+def test_only_the_team_that_its_row_names_takes_an_emergency_as_another_clinician():
+    mind = asked(
+        "480 h: parent sign strange_beliefs; 481 h: parent handed over other by 483 h", "482 h"
+    )
+    fit = asked("480 h: sign fit; 481 h: handed over other by 483 h", "482 h")
+    held = [
+        finding(assessed, code).handed_over
+        for assessed, code in ((mind, "strange-beliefs"), (fit, "fit"))
+    ]
+    assert [bool(one and one.holds) for one in held] == [True, False]
+
+
 def test_a_handover_by_name_says_the_name():
     record = record_of(BOY, "60 h: sign jaundice; 61 h: handed over physician")
     entries = tuple(

@@ -294,6 +294,19 @@ def test_simulated_breasts_make_what_is_said(
     assert covers[0] <= inside <= covers[1]
 
 
+def test_what_either_end_may_have_left_behind_widens_the_interval() -> None:
+    """Of the first volume too, though it is left out of what is made."""
+
+    def answer(first_ml: float, last_ml: float) -> tuple[float, float]:
+        volumes = ((0.0, first_ml), (4.0, 80.0), (8.0, last_ml))
+        sessions = [Session(BORN_AT + timedelta(hours=at), ml) for at, ml in volumes]
+        return made_per_day(sessions, PARAMETERS)
+
+    (made, sd), (made_less, sd_less) = answer(160, 80), answer(40, 80)
+    assert made == made_less
+    assert sd > sd_less
+
+
 HOURS = tuple(float(one) for one in range(8))
 
 

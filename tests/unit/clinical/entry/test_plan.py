@@ -8,7 +8,7 @@ import pytest
 
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Infant, Record
-from suffice.clinical.entry.field import fields_of
+from suffice.clinical.entry.field import Measured, fields_of
 from suffice.clinical.entry.plan import Plan
 from suffice.clinical.plausibility import check_entry
 from suffice.clinical.plausibility_limits import PlausibilityLimits
@@ -106,3 +106,12 @@ def test_minutes_between_the_two_limits_are_asked_about_and_beyond_them_refused(
         plan = Plan(move="first", **{name: minutes})
         found = check_entry(an_entry("p", plan, infant=INFANT, at_h=1), (), LIMITS)
         assert [one.code for one in found] == codes
+
+
+@pytest.mark.parametrize("name", ["breast_minutes", "session_minutes"])
+def test_minutes_are_doubted_before_they_are_refused(name: str) -> None:
+    field = fields_of(Plan)[name]
+    assert isinstance(field, Measured)
+    assert field.limits is not None
+    doubted, refused = (load().constant(f"plausibility.{key}").value for key in field.limits.high)
+    assert doubted < refused

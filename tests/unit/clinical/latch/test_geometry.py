@@ -53,3 +53,9 @@ def test_means_are_those_of_each_place_in_any_order() -> None:
     assert counts[ear] == 2
     assert at[ear].tolist() == [(700 - 620 + 100) / 2, (400 - 100 + 301) / 2]
     assert np.array_equal(at, again)
+
+
+def test_an_areola_that_ends_at_both_lips_has_no_share() -> None:
+    at_the_lips = {"upper_lip": (2, -20), "areola_above": (2, -20)}
+    at_the_lips |= {"lower_lip": (2, -24), "areola_below": (2, -24)}
+    assert read(**at_the_lips).areola_share is None
