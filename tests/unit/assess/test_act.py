@@ -8,10 +8,14 @@ import msgspec
 import pytest
 
 from clinical_constants import constant
+from spec.vignette import BORN_AT, ZONE, age_of, record_of
 from spoken import in_sentences
 from suffice.assess.act import act_about_parent
+from suffice.assess.assessment import assess
 from suffice.assess.results import HandedOver, KnownSince, Tier, WeighAgain
 from suffice.assess.weigh_again import ACT
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
 from suffice.message import Day, message
 from unit.assess.test_verdict import (
     AMBER_GAIN,
@@ -215,3 +219,21 @@ def test_a_contact_is_overdue_after_the_time_of_the_content_also_where_that_is_s
     at = asked(-late_h)
     rules = msgspec.structs.replace(at.rules, overdue_after=constant(0.5))
     assert msgspec.structs.replace(at, rules=rules).is_overdue is is_overdue
+
+
+@pytest.mark.parametrize(
+    ("seen", "code", "tells"),
+    [
+        ("60 h: sign fit", "fit", True),
+        ("60 h: sign jaundice", "jaundice", False),
+        ("60 h: parent sign chest_pain", "chest-pain", False),
+    ],
+)
+def test_what_to_do_until_help_comes_is_told_for_an_emergency_of_the_infant(
+    seen: str, code: str, tells: bool
+):
+    record = record_of("boy, 39+0, 3400 g, vaginal", seen)
+    found = assess(record, BORN_AT + age_of("61 h"), load(), Policy(zone=ZONE), engine=False)
+    (one,) = [one for one in (*found.findings, *found.infants[0].findings) if one.code == code]
+    assert bool(one.until_help) is tells
+    assert bool(one.get_help) is tells
