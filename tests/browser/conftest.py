@@ -24,6 +24,7 @@ from urllib.request import Request, urlopen
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, sync_playwright
 
+from browser.watched import Browsers
 from patience import until
 
 CHROMIUM = next(
@@ -80,6 +81,9 @@ BrowserContext.set_offline = _once_known(BrowserContext.set_offline)  # type: ig
 
 # A machine on which several browsers run at once is slow; what never comes still fails.
 expect.set_options(timeout=30_000)
+# A browser is a large program of others, which now and then hangs or dies of itself. What fails in it is asked
+# once more and told at the end; what is wrong in a page fails twice, and no more than a few may need it in one run.
+ASKED_TWICE = pytest.mark.flaky(reruns=1)
 PASSPHRASE = "four quiet words here"
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1366, "height": 900}
@@ -90,10 +94,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "/browser/" in str(item.path):
             item.add_marker(pytest.mark.browser)
+            item.add_marker(ASKED_TWICE)
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
+def browsers() -> Iterator[Browsers]:
     if os.environ.get("SUFFICE_WITHOUT_BROWSER") == "1":
         pytest.skip("left out: SUFFICE_WITHOUT_BROWSER is 1")
     if CHROMIUM is None:
@@ -103,15 +108,22 @@ def chromium() -> Iterator[Browser]:
     # refuse the database to each test that this process runs later.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=[*QUIET, *root])
-        yield browser
-        browser.close()
+        started = Browsers(playwright, CHROMIUM, [*QUIET, *root])
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def chromium(browsers: Browsers) -> Iterator[Browser]:
+    """A browser that answers. One that hangs is ended, which fails the test that waits for it, and only that."""
+    with browsers.watched():
+        yield browsers.living()
 
 
 @pytest.fixture(scope="session")
-def address(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> Iterator[str]:
+def address(tmp_path_factory: pytest.TempPathFactory, browsers: Browsers) -> Iterator[str]:
     """The address of a server that shows the invented caseload."""
-    del chromium  # without one there is no need for a server
+    del browsers  # without one there is no need for a server
     environment = {k: v for k, v in os.environ.items() if k != "DATABASE_URL"}
     environment["SUFFICE_HOME"] = str(tmp_path_factory.mktemp("home"))
     with served(environment, "--demo") as there:
@@ -162,9 +174,9 @@ def _wait_for(address: str, server: subprocess.Popen[bytes]) -> None:
 
 
 @pytest.fixture(scope="session")
-def signed_in(chromium: Browser, address: str) -> dict[str, object]:
+def signed_in(browsers: Browsers, address: str) -> dict[str, object]:
     """The cookies of a consultant who has signed in once: each window starts with them."""
-    context = chromium.new_context()
+    context = browsers.living().new_context()
     sign_in(context.new_page(), address)
     state = context.storage_state()
     context.close()

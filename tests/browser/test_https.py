@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, Response
 
 from browser.conftest import PHONE
+from browser.watched import Browsers
 from tls_proxy import in_front_of
 from tool_modules import tool_module
 
@@ -20,10 +21,10 @@ HSTS_S = "31536000"
 
 @pytest.fixture(scope="module")
 def behind(
-    chromium: Browser, tmp_path_factory: pytest.TempPathFactory
+    browsers: Browsers, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[tuple[str, Any]]:
     """The address that browsers see, and the server behind it."""
-    del chromium  # without one there is no need for a server
+    del browsers  # without one there is no need for a server
     folder = tmp_path_factory.mktemp("proxy")
     settings = {
         "SUFFICE_HTTPS": "1",

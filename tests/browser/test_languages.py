@@ -13,7 +13,8 @@ TURNED = "document.documentElement.dir = 'rtl'"
 def use_language(page: Page, address: str, language: str) -> None:
     page.goto(f"{address}/policy/")
     page.locator(f"input[name=language][value={language}]").check()
-    page.locator("main form button[type=submit]").click()
+    with page.expect_navigation():  # a tab closed while the page is on its way may never close
+        page.locator("main form button[type=submit]").click()
 
 
 def beyond_the_edge(page: Page) -> list[str]:
