@@ -39,7 +39,7 @@ run:
 test:
 	@python3 tools/setup.py test
 	@mkdir -p var/home
-	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal --max-suite-reruns 4 $(STATEMENTS)
+	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal --max-suite-reruns 4 -rR $(STATEMENTS)
 	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal --engine postgres $(STATEMENTS) $(ON_POSTGRES)
 
 # Every case of the sweeps of the rules, of which `make test` takes each nth.

@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import shutil
 import socket
 import subprocess
 import sys
@@ -26,10 +25,9 @@ from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, 
 
 from browser.watched import Browsers
 from patience import until
+from tool_modules import tool_module
 
-CHROMIUM = next(
-    (path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None
-)
+CHROMIUM = tool_module("setup").find_browser()
 QUIET = (
     "--disable-background-networking",
     "--disable-quic",

@@ -220,21 +220,22 @@ def learning_curve(study: Study, *, draws: int) -> list[tuple[int, float, float,
     return found
 
 
-def crossed(study: Study) -> dict[bool, list[Score]]:
-    """Every infant scored by what the other nine folds gave: the term, and (True) with it the site."""
+def crossed(study: Study, *, sites: bool = True) -> dict[bool, list[Score]]:
+    """Every infant scored by what the other nine folds gave: the term, and (True) with it the site if `sites`."""
     prior, reference = default_growth()
     fold = tenths(study.weighed.count)
     term = learned_by_fold(study, fold, refitted(reference, prior))
-    others = [study.weighed.rows(fold != k) for k in range(len(term))]
-    # The site is pooled by the same term, which takes longest to fit.
-    site = [
-        (one, settle(pool_site(one, reference, weighed)))
-        for (one, _), weighed in zip(term, others, strict=True)
-    ]
+    by = {False: term}
+    if sites:
+        # The site is pooled by the same term, which takes longest to fit.
+        by[True] = [
+            (one, settle(pool_site(one, reference, study.weighed.rows(fold != k))))
+            for k, (one, _) in enumerate(term)
+        ]
     rows = np.arange(study.weighed.count)
     return {
         with_site: scores(study, rows, by_fold(reference, fold, learned))
-        for with_site, learned in ((False, term), (True, site))
+        for with_site, learned in by.items()
     }
 
 

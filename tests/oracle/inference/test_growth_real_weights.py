@@ -12,6 +12,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sweeps import each
 from tool_modules import tool_module
 
 pytestmark = [pytest.mark.shared, pytest.mark.slow]
@@ -37,13 +38,15 @@ def test_the_shipped_term_is_what_its_procedure_gives(real, study):
 
 
 def test_infants_left_out_are_forecast_better_than_by_both_rules(real, study):
-    """One pass over the folds is 20 s of work, so that all that is asked of it is asked here."""
-    both = real.crossed(study)
-    for with_site, better in ((False, 12), (True, 13)):
-        found = both[with_site]
+    """A pass over the folds is 10 s of work, so that all that is asked of it is asked here.
+
+    With a site pooled from the others too in `make sweep` (and `make validate`).
+    """
+    better = {False: 12, True: 13}
+    for with_site, found in real.crossed(study, sites=each(2) == 1).items():
         ratios = np.array([score.ratio for score in found])
         assert ratios.mean() < 0.95, with_site
-        assert (ratios < 1).sum() >= better, with_site
+        assert (ratios < 1).sum() >= better[with_site], with_site
         assert ratios.max() < 1.05, with_site
         check_that_intervals_cover_what_they_say_and_little_more(found)
         check_that_few_tasks_are_covered_otherwise_than_chance_explains(found)
