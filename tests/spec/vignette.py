@@ -26,6 +26,7 @@ from suffice.clinical.entry import (
     Infant,
     Known,
     Observation,
+    Plan,
     Record,
     Setting,
     Sign,
@@ -223,6 +224,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Observation(what=found[1], answer=found[2]), None
     if found := re.fullmatch(r"contact due (.+)", text):
         return Contact(setting=Setting.CLINIC, next_due_at=BORN_AT + age_of(found[1])), None
+    if found := re.fullmatch(r"plan (every feed|some feeds|not now)", text):
+        return Plan(move="first", at_breast=found[1]), None  # type: ignore[arg-type]
     if text == "withdrawn":
         return Withdrawal(reason="of another infant"), None
     if text == "discharged":
