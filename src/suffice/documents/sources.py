@@ -17,10 +17,12 @@ import msgspec
 from suffice.assess.problems import NamedProblems, Weighed, instructions_of
 from suffice.assess.problems.said import name_of
 from suffice.assess.results import FamilyAssessment, Finding
-from suffice.clinical.working import Constant, SourceBasis
+from suffice.clinical.working import Constant, SourceBasis, Working
 from suffice.documents.frame import Source
 from suffice.documents.page import Block, Heading, PageBreak, Paper, Paragraph, Said, Table
+from suffice.knowledge.assembly import COMMON_PRACTICE, FROM_MEMORY
 from suffice.knowledge.store import Content
+from suffice.language.figures import figure_name
 from suffice.language.kinds import BASES
 from suffice.message import Amount, Listed, Message, Words, message
 
@@ -31,8 +33,7 @@ HEADS: Final = (
     *(message("How far it can be trusted"), message("Source")),
 )
 NO_SOURCE: Final = message("none")
-GROWTH: Final = message("growth standard")
-TABLE: Final = message("read from its table")
+TABLE: Final = message("read from the table of a growth standard")
 
 
 class Row(NamedTuple):
@@ -160,25 +161,39 @@ def _name(named: Iterable[Weighed], key: str) -> str:
 
 
 def _of_values(assessed: FamilyAssessment, shown: Iterable[Finding], scope: Scope) -> Iterator[Row]:
-    """The values of each figure of the assessment and of each flag, once."""
-    workings = [one.working for one in shown if one.working is not None]
+    """The values of each flag and of each figure of the assessment, each once, with what it was used for."""
+    used: list[tuple[Words, Working]] = [
+        (one.name or one.code, one.working) for one in shown if one.working is not None
+    ]
     for infant in assessed.infants:
         if infant.infant_id in scope.people:
-            workings += [one.working for one in infant.figures.values()]
-    constants = {each.key: each for one in workings for each in one.constants}
+            used += [(figure_name(key), one.working) for key, one in infant.figures.items()]
+    constants: dict[str, Constant] = {}
+    names: dict[str, dict[Words, None]] = {}
+    for name, working in used:
+        for one in working.constants:
+            constants[one.key] = one
+            names.setdefault(one.key, {})[name] = None
     for key in sorted(constants):
-        yield _of_value(constants[key])
+        yield _of_value(constants[key], tuple(names[key]))
 
 
-def _of_value(constant: Constant) -> Row:
+def _of_value(constant: Constant, names: tuple[Words, ...]) -> Row:
     """A value; of a growth standard, which is a table of thousands, only that and where it is from."""
-    cited: tuple[Words, ...] = (constant.source,)
-    if constant.locator:
-        cited = (constant.source, constant.locator)
+    cited = tuple(one for one in (_source_of(constant), constant.locator) if one)
+    what = message("{names}", names=Listed(names, ";"))
     if not constant.applies_to:
-        return Row(GROWTH, TABLE, constant.basis, cited)
+        return Row(what, TABLE, constant.basis, cited)
     value = message("{value}", value=Amount(constant.value, constant.unit))
-    return Row(Message(constant.applies_to), value, constant.basis, cited)
+    return Row(what, value, constant.basis, cited)
+
+
+def _source_of(constant: Constant) -> str:
+    """The source of a value without the words that its basis says already."""
+    if constant.source in {COMMON_PRACTICE, FROM_MEMORY}:
+        return ""
+    cited = constant.source.removesuffix(f" ({FROM_MEMORY})")
+    return cited.removeprefix("derived: ").removeprefix("judgement of ")
 
 
 def _all_cited(content: Content, sources: Iterable[str]) -> tuple[Words, ...]:

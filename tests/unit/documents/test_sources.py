@@ -11,6 +11,10 @@ from paper_source import SIZES, VISIT, folder_of_record, fonts_home, records, vi
 from pdf_reader import Seen, see
 from suffice.documents.folder import CITED, Folder, Offer
 from suffice.documents.page import PageBreak, pdf_of
+from suffice.knowledge.assembly import COMMON_PRACTICE, FROM_MEMORY
+from suffice.knowledge.policy import Policy
+from suffice.language.figures import figure_name
+from suffice.language.text import text_of
 
 KEY = "twin-trouble"
 
@@ -79,9 +83,12 @@ def test_every_value_that_a_figure_was_worked_out_with_is_named_with_its_basis()
     found = made()
     said = rows(read(found, "discharge"))
     for infant in found.source.assessment.infants:
-        for figure in infant.figures.values():
+        for key, figure in infant.figures.items():
             for constant in figure.working.constants:
-                wanted = (constant.source.lower(), constant.applies_to.lower())
+                source = constant.source.lower().removeprefix("derived: ")
+                source = source.removeprefix("judgement of ").removesuffix(f" ({FROM_MEMORY})")
+                source = source.removeprefix(COMMON_PRACTICE)
+                wanted = (source, text_of(figure_name(key), Policy()).lower())
                 assert any(all(one in row for one in wanted) for row in said), constant.key
 
 
