@@ -102,15 +102,7 @@ def propose(asked: Asked) -> Proposal:
     is_fed = not asked.is_given_no_milk
     is_first = asked.last is None
     milk = supplement_of(asked, known, parameters) if is_fed else no_supplement(is_first=is_first)
-    situation = Situation(
-        problems=asked.problems,
-        age_d=known.age_h / HOURS_PER_DAY,
-        at_breast=known.at_breast,
-        is_supplemented=milk.is_given,
-        is_short=asked.is_short,
-        sessions_count=sessions_in_24_h(asked),
-        away_h=away_h_of(asked),
-    )
+    situation = _situation(asked, known, milk)
     express = (expressing if is_fed else expressing_meanwhile)(situation, parameters)
     minutes = day_minutes(
         feeds_count=known.feeds_count if is_fed else 0,
@@ -148,6 +140,19 @@ def propose(asked: Asked) -> Proposal:
         return proposal
     return msgspec.structs.replace(
         proposal, plan=without_feeds(plan), lines=lines_without_feeds(proposal.lines)
+    )
+
+
+def _situation(asked: Asked, known: Known, milk: Supplement) -> Situation:
+    """What decides on expressing."""
+    return Situation(
+        problems=asked.problems,
+        age_d=known.age_h / HOURS_PER_DAY,
+        at_breast=known.at_breast,
+        is_supplemented=milk.is_given,
+        is_short=asked.is_short,
+        sessions_count=sessions_in_24_h(asked),
+        away_h=away_h_of(asked),
     )
 
 
