@@ -326,6 +326,15 @@ def test_a_note_is_not_handed_to_the_family_from_here(page: Client, family: UUID
     assert page.post(f"{PAPERS}given/?{query}", sent).status_code == 404
 
 
+def test_a_paper_with_its_sources_is_not_put_down_as_given(page: Client, family: UUID) -> None:
+    """A family is given the paper alone, so that it can be made again as it was given."""
+    query = "kind=discharge&whose=parent"
+    assert "/papers/given/" in page.get(f"{PAPERS}?{query}").content.decode()
+    assert "/papers/given/" not in page.get(f"{PAPERS}?{query}&sources=1").content.decode()
+    sent = {"key": str(uuid4())}
+    assert page.post(f"{PAPERS}given/?{query}&sources=1", sent).status_code == 404
+
+
 def test_a_teaching_sheet_that_was_given_names_its_topic(page: Client, family: UUID) -> None:
     give(page, "kind=sheet&sheet=latch&language=es")
     html = page.get(f"/families/{FAMILY}/").content.decode()
