@@ -26,6 +26,7 @@ from suffice.clinical.entry import (
     Infant,
     Known,
     Observation,
+    Plan,
     Record,
     Setting,
     Sign,
@@ -39,6 +40,11 @@ from suffice.clinical.entry import (
 
 BORN_AT = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
 ZONE = "UTC"
+ALONE: dict[str, AnyFact] = {
+    "withdrawn": Withdrawal(reason="of another infant"),
+    "discharged": Contact(setting=Setting.CLINIC, discharged=True),
+}
+"""What one word says."""
 
 
 class Vignette(NamedTuple):
@@ -223,8 +229,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Observation(what=found[1], answer=found[2]), None
     if found := re.fullmatch(r"contact due (.+)", text):
         return Contact(setting=Setting.CLINIC, next_due_at=BORN_AT + age_of(found[1])), None
-    if text == "withdrawn":
-        return Withdrawal(reason="of another infant"), None
-    if text == "discharged":
-        return Contact(setting=Setting.CLINIC, discharged=True), None
+    if found := re.fullmatch(r"plan (every feed|some feeds|not now)", text):
+        return Plan(move="first", at_breast=found[1]), None  # type: ignore[arg-type]
+    if text in ALONE:
+        return ALONE[text], None
     raise ValueError(f"a vignette says what cannot be read: {text!r}")

@@ -111,6 +111,17 @@ def test_what_is_signed_says_who_and_when_and_stays_to_the_byte(page: Client, fa
     assert page.get(f"{PAPERS}note/").status_code == 404
 
 
+def test_a_note_that_is_shown_with_its_sources_is_signed_with_them(
+    page: Client, family: UUID
+) -> None:
+    visit(page)
+    html = page.get(f"{PAPERS}?kind=note&sources=1").content.decode()
+    assert "sources=1" in action(html, "sign")
+    page.post(action(html, "sign"), {"seen": hidden(html, "seen")}, follow=True)
+    assert signed()
+    assert "Sources" in read(file_of(page, "signed")).of("H2")
+
+
 def test_the_page_says_when_the_file_is_set_otherwise_than_on_the_day(
     page: Client, family: UUID, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -313,6 +324,15 @@ def test_a_note_is_not_handed_to_the_family_from_here(page: Client, family: UUID
     query = action(html, "sign").partition("?")[2]
     sent = {"key": str(uuid4())}
     assert page.post(f"{PAPERS}given/?{query}", sent).status_code == 404
+
+
+def test_a_paper_with_its_sources_is_not_put_down_as_given(page: Client, family: UUID) -> None:
+    """A family is given the paper alone, so that it can be made again as it was given."""
+    query = "kind=discharge&whose=parent"
+    assert "/papers/given/" in page.get(f"{PAPERS}?{query}").content.decode()
+    assert "/papers/given/" not in page.get(f"{PAPERS}?{query}&sources=1").content.decode()
+    sent = {"key": str(uuid4())}
+    assert page.post(f"{PAPERS}given/?{query}&sources=1", sent).status_code == 404
 
 
 def test_a_teaching_sheet_that_was_given_names_its_topic(page: Client, family: UUID) -> None:

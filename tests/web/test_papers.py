@@ -108,6 +108,21 @@ def test_language_and_sheet_can_be_chosen(page: Client, family: UUID) -> None:
     assert see(wrong.content, language="en").faults == ()
 
 
+def test_a_tick_puts_the_sources_behind_a_paper_for_clinicians(page: Client, family: UUID) -> None:
+    plain = page.get(PAPERS).content.decode()
+    assert 'name="sources" value="1">' in plain
+    html = page.get(PAPERS, {"sources": "1"}).content.decode()
+    assert 'name="sources" value="1" checked>' in html
+    assert html.count("<img") > plain.count("<img")
+    address = re.search(r'<a class="button first" href="([^"]+)">Open to print', html)
+    assert address is not None
+    seen = see(page.get(address[1].replace("&amp;", "&")).content, language="en")
+    assert seen.faults == ()
+    assert "Sources" in seen.of("H2")
+    assert "Sources" not in letter(page).of("H2")
+    assert 'name="sources"' not in page.get(PAPERS, {"kind": "log"}).content.decode()
+
+
 def test_numbers_to_call_are_the_clinics_or_are_asked_for(page: Client, family: UUID) -> None:
     assert "ask the clinic to fill in: ______" in letter(page).text
     settings = {"clinic_name": "Test clinic", "phone_day": "555 0100", "phone_night": "555 0199"}

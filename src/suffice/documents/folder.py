@@ -27,11 +27,14 @@ from suffice.documents.note import NotedContact, note
 from suffice.documents.page import Paper
 from suffice.documents.plan_page import plan_page
 from suffice.documents.signed_note import Later, amended, changed_of
+from suffice.documents.sources import Scope, with_sources
 from suffice.documents.teaching_sheet import sheets_for, teaching_sheet
 
 PaperKind = Literal[
     "letter", "plan", "days", "note", "signed", "amended", "discharge", "log", "sheet"
 ]
+CITED: Final = frozenset({"letter", "note", "discharge"})
+"""Papers for clinicians, which can be asked for with their sources."""
 STILL_OPEN: Final = frozenset({"open", "better"})
 """What was decided of a problem that is not over."""
 
@@ -65,12 +68,13 @@ class Signed(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Folder(msgspec.Struct, frozen=True, kw_only=True):
-    """What the papers of one family are made from."""
+    """What the papers of one family are made from; `is_cited`: those for clinicians with their sources."""
 
     record: Record
     source: Source
     problems: dict[UUID, NamedProblems]
     contact: NotedContact | None = None
+    is_cited: bool = False
 
     def offers(self) -> Iterator[Offer]:
         """The papers of this family, a letter that something asks for first."""
@@ -143,6 +147,19 @@ class Folder(msgspec.Struct, frozen=True, kw_only=True):
 
     def paper(self, offer: Offer) -> Paper:
         """One of them."""
+        made = self._paper(offer)
+        return self.cited(made, offer) if offer.kind in CITED else made
+
+    def cited(self, paper: Paper, offer: Offer) -> Paper:
+        """A paper for clinicians with its sources behind it, where they are asked for."""
+        if not self.is_cited:
+            return paper
+        infants = (one.infant_id for one in self.source.assessment.infants)
+        people = {offer.whose} if offer.kind == "letter" else {None, *infants}
+        scope = Scope(frozenset(people), has_steps=offer.kind == "note")
+        return with_sources(paper, self.source, self.problems, scope)
+
+    def _paper(self, offer: Offer) -> Paper:
         if offer.kind == "sheet":
             return teaching_sheet(self.source, offer.sheet)
         if offer.kind == "plan" and offer.whose is not None:

@@ -127,14 +127,21 @@ def _how_often(source: Source, plan: Plan) -> Iterator[Block]:
         said.append(
             message("Feed at least *{count} times* in 24 hours.", count=Number(plan.feeds_count, 0))
         )
-    if plan.gap_day_h is not None:
+    if plan.gap_day_h is not None and plan.gap_day_h == plan.gap_night_h:
+        said.append(
+            message(
+                "Start a feed at least every *{hours} hours*, day and night.",
+                hours=Number(plan.gap_day_h),
+            )
+        )
+    elif plan.gap_day_h is not None:
         said.append(
             message(
                 "Start a feed at least every *{hours} hours*.",
                 hours=Number(plan.gap_day_h),
             )
         )
-    if plan.gap_night_h is not None:
+    if plan.gap_night_h is not None and plan.gap_night_h != plan.gap_day_h:
         said.append(
             message("At night at least every *{hours} hours*.", hours=Number(plan.gap_night_h))
         )

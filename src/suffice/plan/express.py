@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final, Literal
 
 import msgspec
@@ -57,6 +58,7 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
         is_supplemented: Whether the plan has a supplement.
         is_short: Whether the infant is judged to get too little.
         sessions_count: Sessions in the last 24 hours.
+        away_h: The longest time in one piece that the parent is away and can express, in hours.
     """
 
     problems: frozenset[str]
@@ -65,13 +67,14 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     is_supplemented: bool
     is_short: bool
     sessions_count: int
+    away_h: float = 0.0
 
 
 def expressing(situation: Situation, parameters: PlanParameters) -> Expressing:
     """What is proposed of expressing.
 
     A breast that is sore or overfull comes first: nothing extra, nothing dropped. Then whoever is
-    stopping; then too little milk, which is built; then milk that is kept where nothing is taken at
+    stopping; then too little milk, which is built; then a parent who is away for hours; then milk that is kept where nothing is taken at
     the breast. Who gives formula alone and does not express is not asked to begin.
     """
     if situation.problems & SORE:
@@ -86,6 +89,8 @@ def expressing(situation: Situation, parameters: PlanParameters) -> Expressing:
     if STOPPING in situation.problems:
         return _wean(situation, parameters)
     is_little = bool(situation.problems & LITTLE) or situation.is_supplemented or situation.is_short
+    if situation.at_breast and not is_little and situation.away_h >= parameters.away_least_h.value:
+        return _while_away(situation.away_h, parameters)
     if situation.at_breast and not is_little:
         return Expressing(what=None, says=(message("Not needed."),))
     if not situation.at_breast and not situation.sessions_count and not situation.problems & LITTLE:
@@ -204,6 +209,37 @@ def keeping(parameters: PlanParameters) -> Expressing:
         sessions_count=int(count.value),
         minutes=minutes.value,
         working=Working(formula=message("as often as keeps supply"), constants=(count, minutes)),
+    )
+
+
+def _while_away(away_h: float, parameters: PlanParameters) -> Expressing:
+    """Milk is removed about as often as the infant would, and so much is left for whoever feeds it."""
+    count = max(math.floor(away_h / parameters.away_gap_h.value), 1)
+    low, high = parameters.away_low_ml, parameters.away_high_ml
+    return Expressing(
+        what="keep",
+        says=(
+            message(
+                "{count} times while away for {hours} h, {minutes} with both sides together.",
+                count=count,
+                hours=Number(away_h, 1),
+                minutes=Amount(parameters.session_minutes.value, "min", 0),
+            ),
+            message(
+                "For whoever feeds it meanwhile: {low} to {high} of own milk, in small portions.",
+                low=Amount(low.value * away_h, "mL", 0),
+                high=Amount(high.value * away_h, "mL", 0),
+            ),
+        ),
+        sessions_count=count,
+        minutes=parameters.session_minutes.value,
+        working=Working(
+            formula=message(
+                "hours away, divided by the time between two sessions; so much for each hour"
+            ),
+            inputs=(Quantity(name=message("away"), value=away_h, unit="h"),),
+            constants=(parameters.away_gap_h, low, high, parameters.away_least_h),
+        ),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -16,20 +17,23 @@ from suffice.assess.parameters import parameters_of
 from suffice.assess.results import Finding, InfantAssessment
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import (
+    AnyFact,
     ContactStart,
     Entry,
     Expression,
     Feed,
     FeedCount,
+    ParentDay,
     Plan,
     TestWeight,
     WatchedFeed,
     about,
 )
-from suffice.clinical.units import HOURS_PER_DAY
+from suffice.clinical.reading.hours import hours_of
+from suffice.clinical.units import HOURS_PER_DAY, MINUTES_PER_HOUR
 from suffice.clinical.working import Figure
 from suffice.knowledge.store import Content
-from suffice.plan.need import Need, by_engine, need_of
+from suffice.plan.need import Need, by_engine, need_of, no_less
 from suffice.plan.parameters import PlanParameters
 from suffice.plan.size import Known
 from suffice.plan.step import Changed, Course, Weighed
@@ -37,6 +41,7 @@ from suffice.plan.step import Changed, Course, Weighed
 SHORT: Final = frozenset({"not enough", "probably not enough"})
 STOPPED: Final = frozenset({"hold", "back"})
 """Moves after which a supplement did not go down."""
+MEDIAN: Final = 0.5
 EVEN: Final = 0.5
 """From this probability on a weight is more likely wrong than right."""
 
@@ -80,8 +85,9 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def need(self) -> Need:
-        """The need that the plan starts from."""
-        return need_of(self.infant, self.content)
+        """The need that the plan starts from; of an infant that is short no less than any other source says."""
+        found = need_of(self.infant, self.content)
+        return no_less(found) if self.is_short else found
 
     @property
     def is_short(self) -> bool:
@@ -138,25 +144,67 @@ def taken_at_breast(infant: InfantAssessment, content: Content) -> Figure | None
 
 
 def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
-    """Whether the infant feeds at the breast: not where only measured milk stands on record lately."""
+    """Whether the infant feeds at the breast.
+
+    Where only measured milk stands on record lately that is not known: then the last plan counts, and without
+    one an infant that is given less than part of its need and is not short is taken to have the rest there
+    (:func:`is_breast_unwritten` asks). Else it is not at the breast.
+    """
+    if _is_seen_at_breast(asked, parameters):
+        return True
+    planned = asked.last is None or asked.last.at_breast != "not now"
+    if not _is_given_lately(asked, parameters):
+        return planned
+    return planned if asked.last is not None else _is_part(asked, parameters)
+
+
+def is_breast_unwritten(asked: Asked, parameters: PlanParameters) -> bool:
+    """Whether it is taken to feed at the breast though only measured milk was written down lately."""
+    return (
+        _is_given_lately(asked, parameters)
+        and not _is_seen_at_breast(asked, parameters)
+        and is_at_breast(asked, parameters)
+    )
+
+
+def _lately(asked: Asked, parameters: PlanParameters) -> list[AnyFact]:
     since = asked.as_of - timedelta(hours=parameters.stopped_at_breast_h.value)
-    lately = [one.fact for one in asked.own if one.true_at > since]
-    if any(
+    return [one.fact for one in asked.own if one.true_at > since]
+
+
+def _is_seen_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
+    return any(
         isinstance(fact, TestWeight | WatchedFeed)
         or (isinstance(fact, Feed) and fact.milk == "breast")
-        for fact in lately
-    ):
-        return True
-    if any(isinstance(fact, Feed) for fact in lately):
+        for fact in _lately(asked, parameters)
+    )
+
+
+def _is_given_lately(asked: Asked, parameters: PlanParameters) -> bool:
+    return any(isinstance(fact, Feed) for fact in _lately(asked, parameters))
+
+
+def _is_part(asked: Asked, parameters: PlanParameters) -> bool:
+    """Whether what was given in 24 hours is too little to be all, of an infant that is not short."""
+    given, need = asked.infant.figures.get("milk_given_24h_ml"), asked.need.per_day
+    if given is None or need is None or not asked.suffices:
         return False
-    return asked.last is None or asked.last.at_breast != "not now"
+    return given.value < parameters.part_of_need_fraction.value * need.value
 
 
 def feeds_count(asked: Asked, parameters: PlanParameters) -> int:
-    """Feeds in 24 h: as many as were counted, at least those of the norm; divided into no more than the most."""
+    """Feeds in 24 h: as many as were counted, at least those of the norm; divided into no more than the most.
+
+    The norm speaks of the first month. Later whoever gets enough has as many as were counted: not below the
+    least that was seen in thriving infants, and from when other food takes their place as few as they are.
+    """
     counted = [one.fact.count for one in asked.own if isinstance(one.fact, FeedCount)]
+    age_d = (asked.infant.age_h or 0.0) / HOURS_PER_DAY
     least = int(parameters.feeds_count_per_day.value)
     most = int(parameters.most_feeds_count_per_day.value)
+    if counted and asked.suffices and age_d >= parameters.feeds_until_d.value:
+        older = age_d >= parameters.few_feeds_until_d.value
+        least = 1 if older else int(parameters.few_feeds_count_per_day.value)
     return min(max(counted[-1], least), most) if counted else least
 
 
@@ -178,7 +226,7 @@ def course_of(asked: Asked, given: float, parameters: PlanParameters) -> Course:
     """What the next step of a supplement is decided on."""
     infant, born_at = asked.infant, asked.infant.born_at
     weights = _weights(infant)
-    changes = [] if born_at is None else _changes(asked.plans, born_at)
+    changes = [] if born_at is None else _changes(asked, born_at)
     last_change_d = changes[-1].age_d if changes else _first_plan_d(asked, born_at)
     since = 0.0 if last_change_d is None or not weights else weights[-1].age_d - last_change_d
     # A supplement that no plan of ours began has no step before it.
@@ -191,23 +239,44 @@ def course_of(asked: Asked, given: float, parameters: PlanParameters) -> Course:
         since_d=since_d,
         is_weighed_since=since_d > 0,
         few_diapers=_few_diapers(asked),
+        usual_g_per_day=usual_gain_of(asked, weights),
         held_count=_held(asked.plans, parameters),
     )
 
 
 def floor_of(asked: Asked, parameters: PlanParameters) -> float:
     """The gain that the infant's age asks for, g/day; by corrected age where born preterm."""
+    age_d = (asked.infant.age_h or 0.0) / HOURS_PER_DAY
+    return _gain_at(asked, parameters.step_floor_fraction.value, age_d)
+
+
+def usual_gain_of(asked: Asked, weights: Sequence[Weighed]) -> float:
+    """The median gain of the age at which the weights begin, g/day."""
+    lines_from_d = parameters_of(asked.content).gain_line.lines_from_age_d.value
+    first_d = weights[0].age_d if weights else 0.0
+    return _gain_at(asked, MEDIAN, max(first_d, lines_from_d))
+
+
+def _gain_at(asked: Asked, fraction: float, age_d: float) -> float:
+    """A centile of gain at an age, given as a fraction."""
     infant, care = asked.infant, parameters_of(asked.content)
-    age_d = (infant.age_h or 0.0) / HOURS_PER_DAY
     whose = AskedOf(age_d, None, infant.sex, infant.gestation_days)
-    stretch = stretch_at(whose, age_d, care)
-    return care.gain_lines.line(parameters.step_floor_fraction.value, stretch)
+    return care.gain_lines.line(fraction, stretch_at(whose, age_d, care))
 
 
 def sessions_in_24_h(asked: Asked) -> int:
     """Expression sessions on record in the last 24 hours."""
     since = asked.as_of - timedelta(hours=HOURS_PER_DAY)
     return sum(isinstance(one.fact, Expression) and one.true_at > since for one in asked.entries)
+
+
+def away_h_of(asked: Asked) -> float:
+    """The longest time in one piece that the parent is away and can express there, in hours; else 0."""
+    days = [one.fact for one in asked.entries if isinstance(one.fact, ParentDay)]
+    if not days or days[-1].expresses_away is False:
+        return 0.0
+    stretches = hours_of(days[-1].away)
+    return max((one.minutes for one in stretches), default=0) / MINUTES_PER_HOUR
 
 
 def goal_of(asked: Asked) -> str | None:
@@ -226,19 +295,31 @@ def _weights(infant: InfantAssessment) -> tuple[Weighed, ...]:
     return tuple(Weighed(one.age_h / HOURS_PER_DAY, one.weight_g) for one in rows[first:])
 
 
-def _changes(plans: Sequence[tuple[Entry, Plan]], born_at: datetime) -> list[Changed]:
-    """What each plan changed of the supplement of the one before."""
+def _changes(asked: Asked, born_at: datetime) -> list[Changed]:
+    """What each plan changed of the supplement of the one before; the first, of what was given until then."""
     found: list[Changed] = []
     before: float | None = None
-    for entry, plan in plans:
+    for entry, plan in asked.plans:
         now = plan.supplement_ml_per_day
         if now is None:
             continue
-        if before is not None and now != before:
+        if before is None:
+            before = _written_before(asked, entry.true_at)
+        if now != before:
             age_d = elapsed_h(born_at, entry.true_at) / HOURS_PER_DAY
             found.append(Changed(age_d, now - before))
         before = now
     return found
+
+
+def _written_before(asked: Asked, at: datetime) -> float:
+    """The measured milk that was written down in the 24 hours up to an instant, mL."""
+    since = at - timedelta(hours=HOURS_PER_DAY)
+    return math.fsum(
+        one.fact.volume_ml or 0.0
+        for one in asked.own
+        if isinstance(one.fact, Feed) and one.fact.milk != "breast" and since < one.true_at <= at
+    )
 
 
 def _first_plan_d(asked: Asked, born_at: datetime | None) -> float | None:

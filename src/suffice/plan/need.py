@@ -38,6 +38,7 @@ class Need(msgspec.Struct, frozen=True, kw_only=True):
             what was observed where there is none.
         lowest_other_ml_per_day: The lowest answer of the other sources; None where there is none.
         highest_other_ml_per_day: The highest.
+        own_ml_per_day: What its own course says, where that is lower than every other source and it is short.
         why_none: Why there is no need; empty where there is one.
     """
 
@@ -45,6 +46,7 @@ class Need(msgspec.Struct, frozen=True, kw_only=True):
     by: Answerer = "nobody"
     lowest_other_ml_per_day: float | None = None
     highest_other_ml_per_day: float | None = None
+    own_ml_per_day: float | None = None
     why_none: Words = ""
 
     def messages(self) -> tuple[Words, ...]:
@@ -82,6 +84,26 @@ def need_of(infant: InfantAssessment, content: Content) -> Need:
     )
 
 
+def no_less(need: Need) -> Need:
+    """A need that is no lower than the lowest of the other sources; its interval moves along.
+
+    What an infant that gets too little grew on says what it lived on rather than what it needs.
+    """
+    used, lowest = need.per_day, need.lowest_other_ml_per_day
+    if used is None or lowest is None or need.by != "engine" or lowest <= used.value:
+        return need
+    more = lowest - used.value
+    moved = Figure(
+        value=lowest,
+        unit=used.unit,
+        low=None if used.low is None else used.low + more,
+        high=None if used.high is None else used.high + more,
+        level=used.level,
+        working=used.working,
+    )
+    return msgspec.structs.replace(need, per_day=moved, own_ml_per_day=used.value)
+
+
 def by_engine(infant: InfantAssessment, content: Content, key: str) -> Figure | None:
     """What the engine says to one question, where its answer may be trusted and speaks of this infant."""
     estimate = infant.estimate
@@ -107,6 +129,8 @@ def _sentences(need: Need) -> Iterator[Words]:
         yield need.why_none
         return
     amount, source = Amount(used.value, used.unit), SOURCES[need.by]
+    if need.own_ml_per_day is not None:
+        source = LEAST
     if used.low is None or used.high is None:
         yield message("A plan starts from {need}, {source}.", need=amount, source=source)
     else:
@@ -117,6 +141,11 @@ def _sentences(need: Need) -> Iterator[Words]:
             low=Number(used.low, 0),
             high=Number(used.high, 0),
             source=source,
+        )
+    if need.own_ml_per_day is not None:
+        yield message(
+            "Its own course says {own}: on what it grew while it got too little.",
+            own=Amount(need.own_ml_per_day, used.unit),
         )
     if NO_ROOM_FOR_SOLIDS in used.working.notes:
         yield NO_ROOM_FOR_SOLIDS
@@ -133,3 +162,4 @@ SOURCES: Final = {
     "requirement": message("the published requirement at its weight and age"),
     "observed": message("what infants of its age took: no requirement"),
 }
+LEAST: Final = message("the least of the published sources")

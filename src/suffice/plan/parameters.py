@@ -22,6 +22,13 @@ class PlanParameters(Parameters, frozen=True, kw_only=True):
         "preterm_before_days": "age.preterm_before_days",
         "late_preterm_from_days": "age.late_preterm_from_days",
         "parent_fever_c": "ranking.parent_fever_c",
+        "feeds_until_d": "feeding.until_d",
+        "few_feeds_count_per_day": "feeding.few_older_count_per_day",
+        "few_feeds_until_d": "feeding.few_older_until_d",
+        "away_gap_h": "teaching.away_gap_h",
+        "away_low_ml": "teaching.away_low_ml",
+        "away_high_ml": "teaching.away_high_ml",
+        "first_week_until_d": "follow_up.first_week_until_d",
     }
 
     feeds_count_per_day: Constant
@@ -30,6 +37,13 @@ class PlanParameters(Parameters, frozen=True, kw_only=True):
     preterm_before_days: Constant
     late_preterm_from_days: Constant
     parent_fever_c: Constant
+    feeds_until_d: Constant
+    few_feeds_count_per_day: Constant
+    few_feeds_until_d: Constant
+    away_gap_h: Constant
+    away_low_ml: Constant
+    away_high_ml: Constant
+    first_week_until_d: Constant
 
     band_low_fraction: Constant
     band_high_fraction: Constant
@@ -72,7 +86,10 @@ class PlanParameters(Parameters, frozen=True, kw_only=True):
 
     after_supplement_h: Constant
     contact_later_d: Constant
+    late_preterm_weigh_d: Constant
     lasts_d: Constant
+    away_least_h: Constant
+    part_of_need_fraction: Constant
 
     step_large_ml_per_day: Constant
     step_middle_ml_per_day: Constant
@@ -86,8 +103,8 @@ class PlanParameters(Parameters, frozen=True, kw_only=True):
     step_ml_per_g_ratio: Constant
     step_held_count: Constant
     step_gain_drift_g_per_day: Constant
-    step_gain_start_g_per_day: Constant
-    step_gain_start_sd_g_per_day: Constant
+    step_gain_start_fraction: Constant
+    step_gain_start_sd_fraction: Constant
     step_noise_g: Constant
     step_noise_weights_count: Constant
     step_done_d: Constant

@@ -7,7 +7,6 @@ the line says what is missing and names no number. Nothing here is kept or decid
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, time, timedelta
 from typing import Final, Literal
 
 import msgspec
@@ -22,6 +21,7 @@ from suffice.clinical.working import Figure, Working
 from suffice.inference.production.between import production_with_feeds
 from suffice.message import Amount, Instant, Message, Number, Words, message
 from suffice.plan.comfort import comfort_of
+from suffice.plan.dates import contact_at_of, is_soon, noon_within, weigh_at_of, weighing_said
 from suffice.plan.express import (
     Expressing,
     Situation,
@@ -32,7 +32,9 @@ from suffice.plan.express import (
 )
 from suffice.plan.known import (
     Asked,
+    away_h_of,
     goal_of,
+    is_breast_unwritten,
     known_of,
     sessions_in_24_h,
 )
@@ -55,9 +57,7 @@ from suffice.plan.size import Known, is_before_term, is_late_preterm
 from suffice.plan.step import Step
 from suffice.plan.supplement import Supplement, supplement_of
 
-NOON: Final = time(12)
 YELLOW_TEST: Final = "teaching.jaundice_test_h"
-"""Where only a day is named, its middle."""
 Method = Literal["spoon", "cup", "bottle"]
 
 
@@ -102,14 +102,7 @@ def propose(asked: Asked) -> Proposal:
     is_fed = not asked.is_given_no_milk
     is_first = asked.last is None
     milk = supplement_of(asked, known, parameters) if is_fed else no_supplement(is_first=is_first)
-    situation = Situation(
-        problems=asked.problems,
-        age_d=known.age_h / HOURS_PER_DAY,
-        at_breast=known.at_breast,
-        is_supplemented=milk.is_given,
-        is_short=asked.is_short,
-        sessions_count=sessions_in_24_h(asked),
-    )
+    situation = _situation(asked, known, milk)
     express = (expressing if is_fed else expressing_meanwhile)(situation, parameters)
     minutes = day_minutes(
         feeds_count=known.feeds_count if is_fed else 0,
@@ -124,7 +117,7 @@ def propose(asked: Asked) -> Proposal:
         plan=plan,
         lines=(
             _feeds(plan, known, parameters),
-            _breast(asked, plan, known),
+            _breast(asked, plan, known, parameters),
             milk.line,
             *([_order(plan, made)] if milk.is_given else []),
             _expressing(express),
@@ -136,7 +129,7 @@ def propose(asked: Asked) -> Proposal:
                 workings=(minutes,),
             ),
             _weigh(plan, asked),
-            _contact(plan, parameters, is_soon=_is_soon(asked, milk)),
+            _contact(plan, parameters, is_soon=is_soon(asked, milk)),
         ),
         step=milk.step,
         production=made,
@@ -147,6 +140,19 @@ def propose(asked: Asked) -> Proposal:
         return proposal
     return msgspec.structs.replace(
         proposal, plan=without_feeds(plan), lines=lines_without_feeds(proposal.lines)
+    )
+
+
+def _situation(asked: Asked, known: Known, milk: Supplement) -> Situation:
+    """What decides on expressing."""
+    return Situation(
+        problems=asked.problems,
+        age_d=known.age_h / HOURS_PER_DAY,
+        at_breast=known.at_breast,
+        is_supplemented=milk.is_given,
+        is_short=asked.is_short,
+        sessions_count=sessions_in_24_h(asked),
+        away_h=away_h_of(asked),
     )
 
 
@@ -163,8 +169,8 @@ def _plan(  # the parts of which it is put together
         known, parameters.term_days
     )
     day_h, night_h = _gaps(asked, known, parameters)
-    weigh_at = _weigh_at(asked, milk, parameters)
-    contact_at = _contact_at(asked, milk, weigh_at, parameters)
+    weigh_at = weigh_at_of(asked, known, milk, parameters)
+    contact_at = contact_at_of(asked, milk, weigh_at, parameters)
     has_end = milk.is_given or bool(express.what)
     lasts_h = parameters.lasts_d.value * HOURS_PER_DAY
     return Plan(
@@ -184,7 +190,7 @@ def _plan(  # the parts of which it is put together
         supplement_ml=milk.ml,
         supplement_most_ml=milk.most_ml,
         milk=_milk(milk, made),
-        method=None if milk.ml is None else _method(milk.ml, parameters),
+        method=None if milk.ml is None else _method(milk.ml, known, parameters),
         express_for=express.what,
         sessions_count=express.sessions_count,
         session_minutes=express.minutes,
@@ -192,7 +198,7 @@ def _plan(  # the parts of which it is put together
         session_by="hand" if express.what == "relieve" else None,
         weigh_at=weigh_at,
         contact_at=contact_at,
-        ends_at=_noon_within(asked.as_of.astimezone(asked.zone), lasts_h) if has_end else None,
+        ends_at=noon_within(asked.as_of.astimezone(asked.zone), lasts_h) if has_end else None,
         proposed_move=milk.move,
         proposed_feeds_count=known.feeds_count,
         proposed_ml_per_day=milk.ml_per_day,
@@ -212,7 +218,11 @@ def _milk(milk: Supplement, made: Production) -> Literal["own", "own, donor, for
     return "own" if is_enough else "own, donor, formula"
 
 
-def _method(ml: float, parameters: PlanParameters) -> Method:
+def _method(ml: float, known: Known, parameters: PlanParameters) -> Method:
+    """By the amount; all that is drunk is given by bottle after the first week, for a cup takes too long."""
+    is_past_days = known.age_h >= parameters.first_week_until_d.value * HOURS_PER_DAY
+    if is_past_days and not known.at_breast:
+        return "bottle"
     if ml <= parameters.method_drops_until_ml.value:
         return "spoon"
     return "cup" if ml <= parameters.method_cup_until_ml.value else "bottle"
@@ -255,6 +265,9 @@ def _feeds(plan: Plan, known: Known, parameters: PlanParameters) -> Line:
         message("At least {count} feeds in 24 h; there is no top limit.", count=known.feeds_count)
     ]
     used = [parameters.feeds_count_per_day]
+    if known.feeds_count < used[0].value:
+        used = [parameters.few_feeds_count_per_day, parameters.few_feeds_until_d]
+        says = [message("{count} feeds in 24 h, as now; more on cues.", count=known.feeds_count)]
     if plan.gap_day_h is None or plan.gap_night_h is None:
         says.append(message("Birth weight is regained and it gains: no need to wake it."))
     elif plan.gap_day_h == plan.gap_night_h:
@@ -280,7 +293,7 @@ def _feeds(plan: Plan, known: Known, parameters: PlanParameters) -> Line:
     return Line(part="feeds", says=tuple(says), workings=(working,))
 
 
-def _breast(asked: Asked, plan: Plan, known: Known) -> Line:
+def _breast(asked: Asked, plan: Plan, known: Known, parameters: PlanParameters) -> Line:
     comfort = tuple(comfort_of(asked))
     if not known.at_breast:
         away = message("Not at the breast now; skin to skin.")
@@ -302,7 +315,15 @@ def _breast(asked: Asked, plan: Plan, known: Known) -> Line:
                 minutes=Amount(plan.breast_minutes, "min", 0),
             )
         )
-    return Line(part="breast", says=(*says, *comfort))
+    asks: tuple[Words, ...] = ()
+    if is_breast_unwritten(asked, parameters):
+        asks = (
+            message(
+                "No feed at the breast is written down lately, only measured milk: ask whether it still feeds"
+                " there."
+            ),
+        )
+    return Line(part="breast", says=(*says, *comfort), warnings=asks)
 
 
 def _expressing(express: Expressing) -> Line:
@@ -349,61 +370,14 @@ def _figure(figure: Figure) -> Message:
 # ---- what comes next -------------------------------------------------------------------------
 
 
-def _is_soon(asked: Asked, milk: Supplement) -> bool:
-    """Whether the family is seen within two days: a supplement that changes, or something open."""
-    changes = milk.is_given and milk.move in {"first", "up", "down", "back"}
-    return changes or any(one.level != "look" for one in asked.open_findings)
-
-
-def _weigh_at(asked: Asked, milk: Supplement, parameters: PlanParameters) -> datetime | None:
-    """The date of the assessment; with a supplement no later than two days, or a step, from now."""
-    again, local = asked.infant.weigh_again, asked.as_of.astimezone(asked.zone)
-    found: list[datetime] = []
-    if again is not None and again.on is not None:
-        noon = datetime.combine(again.on, NOON, tzinfo=asked.zone)
-        found.append(local if again.by == "overdue" else max(local, noon))
-    if milk.is_given or milk.move == "settle":
-        if milk.move in {"hold", "down", "settle"}:
-            # A step is decided by a weight that is at least so late.
-            days = timedelta(days=parameters.step_days.value)
-            noon = datetime.combine((local + days).date(), NOON, tzinfo=asked.zone)
-            found.append(noon if noon >= local + days else noon + timedelta(days=1))
-        else:
-            found.append(_noon_within(local, parameters.after_supplement_h.value))
-    return min(found) if found else None
-
-
-def _noon_within(local: datetime, hours: float) -> datetime:
-    """The last noon within so many hours; the end of them where none is: nobody is seen at night."""
-    latest = local + timedelta(hours=hours)
-    noon = datetime.combine(latest.date(), NOON, tzinfo=local.tzinfo)
-    noon = noon if noon <= latest else noon - timedelta(days=1)
-    return noon if noon > local else latest
-
-
-def _contact_at(
-    asked: Asked, milk: Supplement, weigh_at: datetime | None, parameters: PlanParameters
-) -> datetime:
-    hours = (
-        parameters.after_supplement_h.value
-        if _is_soon(asked, milk)
-        else parameters.contact_later_d.value * HOURS_PER_DAY
-    )
-    latest = _noon_within(asked.as_of.astimezone(asked.zone), hours)
-    return latest if weigh_at is None else min(latest, max(weigh_at, asked.as_of))
-
-
 def _weigh(plan: Plan, asked: Asked) -> Line:
     again = asked.infant.weigh_again
-    says: list[Words] = []
-    if plan.weigh_at is not None:
-        says.append(message("By {at}.", at=Instant(plan.weigh_at)))
-    if again is not None:
-        says.extend(again.messages)
-    if not says:
-        says.append(message("At the next contact."))
     working = again.working if again is not None else None
-    return Line(part="weigh", says=tuple(says), workings=(working,) if working else ())
+    return Line(
+        part="weigh",
+        says=weighing_said(asked, plan.weigh_at),
+        workings=(working,) if working else (),
+    )
 
 
 def _contact(plan: Plan, parameters: PlanParameters, *, is_soon: bool) -> Line:

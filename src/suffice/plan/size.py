@@ -26,6 +26,7 @@ from suffice.plan.parameters import PlanParameters
 
 UNIT: Final = "mL/d"
 WEIGH_FEEDS: Final = message("Weigh every feed for 24 hours first.")
+WATCH_FEED: Final = message("Watch a feed, count diapers, and weigh it by the date below.")
 JUDGED_ENOUGH: Final = message("None now: by what is known it takes enough.")
 DO_NOT_WAIT: Final = message(
     "It gets too little all the same: until then what a physician orders; acting does not wait."
@@ -115,6 +116,10 @@ def supplement(known: Known, parameters: PlanParameters) -> Sized:
     if known.at_breast and not known.is_short and known.is_unwell:
         why = message("No amount: it is unwell, and a physician decides first.")
         return Sized(outcome="not known", says=why)
+    if known.at_breast and not known.is_short and known.age_h < _by_age_until_h(known, parameters):
+        # Feeds of some millilitres: a scale cannot tell them, diapers and weights do.
+        why = message("No amount: whether it takes enough is not known yet.")
+        return Sized(outcome="not known", says=why, warnings=(WATCH_FEED,))
     if known.at_breast and not known.is_short:
         why = message("No amount: whether it takes enough is not known.")
         return Sized(outcome="not known", says=why, warnings=(WEIGH_FEEDS,))

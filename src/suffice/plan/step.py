@@ -70,6 +70,7 @@ class Course(msgspec.Struct, frozen=True, kw_only=True):
         since_d: Days since the supplement was last changed.
         is_weighed_since: Whether it was weighed at least that long after.
         few_diapers: Whether wets or stools are below what is expected; None where not counted.
+        usual_g_per_day: The median gain of the age; what is supposed before any weight is a share of it.
         held_count: How many plans before this one held or went back, one after another.
     """
 
@@ -80,6 +81,7 @@ class Course(msgspec.Struct, frozen=True, kw_only=True):
     since_d: float
     is_weighed_since: bool
     few_diapers: bool | None
+    usual_g_per_day: float
     held_count: int = 0
 
 
@@ -123,7 +125,7 @@ def next_step(course: Course, parameters: PlanParameters) -> Step:
         return _back(course, why, None, parameters)
     if not course.is_weighed_since or len(course.weights) < 2:
         return _waits(course, message("It was not weighed since the last step."))
-    gain = filtered(course.weights, course.changes, parameters)
+    gain = filtered(course.weights, course.changes, course.usual_g_per_day, parameters)
     working = _working(course, gain, parameters)
     below = 1 - gain.is_at_least(course.floor_g_per_day)
     rate, floor = Number(gain.g_per_day, 0), Number(course.floor_g_per_day, 0)
@@ -161,7 +163,10 @@ def next_step(course: Course, parameters: PlanParameters) -> Step:
 
 
 def filtered(
-    weights: Sequence[Weighed], changes: Sequence[Changed], parameters: PlanParameters
+    weights: Sequence[Weighed],
+    changes: Sequence[Changed],
+    usual_g_per_day: float,
+    parameters: PlanParameters,
 ) -> Gain:
     """The gain at the last weight, from all of them.
 
@@ -171,13 +176,14 @@ def filtered(
     Args:
         weights: At least one, in order of time.
         changes: Of the supplement, in order of time.
+        usual_g_per_day: The median gain of the age.
         parameters: The values in force.
     """
     supposed, count = parameters.step_noise_g.value, parameters.step_noise_weights_count.value
     variance = supposed**2
-    state, spread = _filter(weights, changes, variance, parameters)[:2]
+    state, spread = _filter(weights, changes, variance, usual_g_per_day, parameters)[:2]
     for _ in range(NOISE_ROUNDS):
-        state, spread, shares = _filter(weights, changes, variance, parameters)
+        state, spread, shares = _filter(weights, changes, variance, usual_g_per_day, parameters)
         learned = sum(share * variance for share in shares)
         variance = (count * supposed**2 + learned) / (count + len(shares))
     return Gain(
@@ -191,12 +197,14 @@ def _filter(
     weights: Sequence[Weighed],
     changes: Sequence[Changed],
     variance: float,
+    usual_g_per_day: float,
     parameters: PlanParameters,
 ) -> tuple[np.ndarray, np.ndarray, list[float]]:
     """State (weight, gain), its covariance, and of each later weight its squared surprise."""
     first = weights[0]
-    state = np.array([first.weight_g, parameters.step_gain_start_g_per_day.value])
-    spread = np.diag([variance, parameters.step_gain_start_sd_g_per_day.value**2])
+    start = usual_g_per_day * parameters.step_gain_start_fraction.value
+    start_sd = usual_g_per_day * parameters.step_gain_start_sd_fraction.value
+    state, spread = np.array([first.weight_g, start]), np.diag([variance, start_sd**2])
     # A weight of the same moment as a change was taken before it.
     events: list[tuple[float, int, Weighed | Changed]] = [
         *((one.age_d, 0, one) for one in weights[1:]),

@@ -85,15 +85,17 @@ def _whole(
 def _of_short(
     asked: Asked, sized: Sized, given: float, known: Known, parameters: PlanParameters
 ) -> Supplement:
-    """It gets too little though milk is given: more where that can be sized, never less."""
+    """It gets too little though milk is given: more where that can be sized, else a small step back; never less."""
     amount = sized.ml_per_day
     if amount is not None and amount > given:
         begun = _begun(asked, sized)
         return msgspec.structs.replace(begun, move="first" if asked.last is None else "up")
-    why = message("It still gets too little, and the amount that is safe is not known.")
-    if amount is not None:
-        why = message("It still gets too little by its weights: nothing is taken away.")
-    step = Step(move="hold", to_ml_per_day=given, why=why)
+    step = next_step(course_of(asked, given, parameters), parameters)
+    if step.move != "back" or not has_agreed_amount(asked):
+        why = message("It still gets too little, and the amount that is safe is not known.")
+        if amount is not None:
+            why = message("It still gets too little by its weights: nothing is taken away.")
+        step = Step(move="hold", to_ml_per_day=given, why=why)
     held = _stepped(asked, step, given, known, parameters)
     line = msgspec.structs.replace(
         held.line, warnings=(*held.line.warnings, *sized.warnings), workings=_workings(sized)

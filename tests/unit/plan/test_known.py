@@ -9,16 +9,18 @@ import pytest
 
 from people import BORN_AT, an_entry
 from plan_case import BIRTH, SLOW, WELL, a_weight, an_infants, asked, counts
-from suffice.clinical.entry import Expression, Feed, FeedCount, Plan, TestWeight, Wet
+from suffice.clinical.entry import Expression, Feed, FeedCount, ParentDay, Plan, TestWeight, Wet
 from suffice.knowledge.store import load
 from suffice.plan.known import (
     _changes,
     _few_diapers,
+    away_h_of,
     course_of,
     feeds_count,
     floor_of,
     given_ml_per_day,
     is_at_breast,
+    is_breast_unwritten,
     known_of,
     sessions_in_24_h,
     taken_at_breast,
@@ -42,6 +44,8 @@ def formula(day: float) -> object:
         (((Plan(move="first", at_breast="not now"), 5.0),), False),
         (((Plan(move="first", at_breast="not now"), 5.0), (Feed(milk="breast"), 6.5)), True),
         (((Feed(milk="formula"), 6.5), (TestWeight(before_g=3000, after_g=3030), 6.4)), True),
+        (((Plan(move="first", at_breast="every feed"), 5.0), (Feed(milk="formula"), 6.5)), True),
+        (((Plan(move="first", at_breast="not now"), 5.0), (Feed(milk="formula"), 6.5)), False),
     ],
 )
 def test_it_is_at_the_breast_unless_only_measured_milk_stands_on_record(
@@ -50,6 +54,56 @@ def test_it_is_at_the_breast_unless_only_measured_milk_stands_on_record(
     entries = [an_infants(f"e{n}", fact, day) for n, (fact, day) in enumerate(facts)]  # type: ignore[arg-type]
     found = asked(BIRTH, a_weight(3300, 3), *entries, day=7, engine=False)
     assert is_at_breast(found, PARAMETERS) is is_there
+
+
+@pytest.mark.parametrize(
+    ("entries", "is_asked"),
+    [
+        ((), False),
+        ((("bottle", Feed(milk="formula", volume_ml=20)),), True),
+        ((("breast", Feed(milk="breast")), ("bottle", Feed(milk="formula", volume_ml=20))), False),
+        ((("bottle", Feed(milk="formula", volume_ml=500)),), False),
+    ],
+)
+def test_who_thrives_on_a_little_measured_milk_is_asked_about_the_breast(
+    entries: tuple[tuple[str, Feed], ...], is_asked: bool
+) -> None:
+    """Nobody gains 34 g a day on 20 mL: the rest was not written down."""
+    fed = [an_infants(name, fact, 21.2) for name, fact in entries]
+    found = asked(*WELL, *counts(21), *fed, day=21.5, engine=False)
+    assert found.suffices
+    assert is_breast_unwritten(found, PARAMETERS) is is_asked
+    assert is_at_breast(found, PARAMETERS) is (is_asked or not entries or len(entries) == 2)
+
+
+@pytest.mark.parametrize(
+    ("day", "counted", "count"), [(21, 6, 8), (60, 6, 6), (60, 3, 4), (200, 3, 3), (60, None, 8)]
+)
+def test_after_the_first_month_whoever_gets_enough_has_the_feeds_that_were_counted(
+    day: int, counted: int | None, count: int
+) -> None:
+    found = asked(*WELL, *counts(21), day=21.5, engine=False)
+    entries = [one for one in found.entries if not isinstance(one.fact, FeedCount)]
+    if counted is not None:
+        entries.append(an_infants("n", FeedCount(count=counted), 21.4))
+    older = msgspec.structs.replace(found.infant, age_h=24.0 * day)
+    found = msgspec.structs.replace(found, infant=older, entries=tuple(entries))
+    assert feeds_count(found, PARAMETERS) == count
+
+
+@pytest.mark.parametrize(
+    ("said", "hours"),
+    [
+        (None, 0),
+        (ParentDay(away="8:30-17:00"), 8.5),
+        (ParentDay(away="8-12, 13-19", expresses_away=True), 6),
+        (ParentDay(away="8-17", expresses_away=False), 0),
+        (ParentDay(), 0),
+    ],
+)
+def test_hours_away_are_the_longest_in_one_piece(said: ParentDay | None, hours: float) -> None:
+    entries = () if said is None else (an_entry("day", said, infant=None, at_h=24 * 20),)
+    assert away_h_of(asked(*WELL, *entries, day=21.5, engine=False)) == hours
 
 
 @pytest.mark.parametrize(("counted", "count"), [(None, 8), (5, 8), (10, 10), (20, 12)])
@@ -98,7 +152,10 @@ def test_a_course_begins_at_the_lowest_weight_and_knows_each_change() -> None:
     found = asked(*SLOW, *plans, *counts(15), day=15.2, engine=False)
     course = course_of(found, 190.0, PARAMETERS)
     assert [one.weight_g for one in course.weights] == [3200, 3220, 3260, 3300]
-    assert [(round(one.age_d), one.by_ml_per_day) for one in course.changes] == [(13, -50.0)]
+    assert [(round(one.age_d), one.by_ml_per_day) for one in course.changes] == [
+        (8, 240.0),
+        (13, -50.0),
+    ]
     assert (course.since_d, course.is_weighed_since) == (pytest.approx(2.0), True)
     assert course.held_count == 0
     assert course.few_diapers is False
@@ -161,8 +218,18 @@ def test_a_plan_without_an_amount_changes_none() -> None:
     plans = [
         an_infants("p", Plan(move="first", supplement_ml_per_day=ml), day) for ml, day in amounts
     ]
-    (changed,) = _changes([(one, one.fact) for one in plans], BORN_AT)  # type: ignore[misc]
+    began, changed = _changes(asked(BIRTH, *plans, day=10, engine=False), BORN_AT)
+    assert (began.age_d, began.by_ml_per_day) == (5, 240)
     assert (changed.age_d, changed.by_ml_per_day) == (9, -60)
+
+
+def test_what_was_given_before_the_first_plan_is_no_change_of_it() -> None:
+    fed = [an_infants("f", Feed(milk="formula", volume_ml=50), 4.2 + n / 5) for n in range(4)]
+    plan = an_infants("p", Plan(move="first", supplement_ml_per_day=200.0), 5)
+    assert _changes(asked(BIRTH, *fed, plan, day=6, engine=False), BORN_AT) == []
+    more = an_infants("p", Plan(move="first", supplement_ml_per_day=260.0), 5)
+    (changed,) = _changes(asked(BIRTH, *fed, more, day=6, engine=False), BORN_AT)
+    assert changed.by_ml_per_day == 60
 
 
 def test_diapers_are_few_where_a_flag_of_theirs_is_open_and_unknown_where_nobody_counted() -> None:

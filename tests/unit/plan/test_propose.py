@@ -25,6 +25,7 @@ from suffice.clinical.entry import (
     Entry,
     Expression,
     Feed,
+    ParentDay,
     Plan,
 )
 from suffice.clinical.production import Production, SideProduction
@@ -32,6 +33,7 @@ from suffice.clinical.working import Figure, Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
+from suffice.plan.known import known_of
 from suffice.plan.parameters import plan_parameters
 from suffice.plan.propose import Proposal, _made, _method, propose
 
@@ -178,7 +180,7 @@ def test_the_last_of_it_settles() -> None:
 
 def test_where_it_gets_too_little_nothing_is_taken_away() -> None:
     found = proposed(*SLOW, a_plan(8), day=15.2)
-    assert found.plan.move in {"hold", "up"}
+    assert found.plan.move in {"back", "up"}
     assert (found.plan.supplement_ml_per_day or 0) >= 240
 
 
@@ -241,7 +243,15 @@ def test_a_sore_breast_is_not_pumped_to_build() -> None:
     ("ml", "method"), [(5, "spoon"), (5.1, "cup"), (60, "cup"), (61, "bottle")]
 )
 def test_small_amounts_go_by_spoon_and_large_ones_by_bottle(ml: float, method: str) -> None:
-    assert _method(ml, plan_parameters(load())) == method
+    known = known_of(asked(*WELL, day=21.5, engine=False), plan_parameters(load()))
+    assert _method(ml, known, plan_parameters(load())) == method
+
+
+@pytest.mark.parametrize(("day", "method"), [(3.2, "cup"), (21.5, "bottle")])
+def test_all_milk_by_cup_is_for_the_first_days(day: float, method: str) -> None:
+    known = known_of(asked(*WELL, day=day, engine=False), plan_parameters(load()))
+    away = replace(known, at_breast=False)
+    assert _method(45, away, plan_parameters(load())) == method
 
 
 def test_a_side_that_is_not_known_says_why_beside_one_that_is() -> None:
@@ -256,3 +266,33 @@ def test_a_side_that_is_not_known_says_why_beside_one_that_is() -> None:
         "Right: Too few sessions.",
     ]
     assert line.workings == (known.working,)
+
+
+def test_a_plan_at_the_breast_with_only_bottles_written_down_asks_whether_it_is_there() -> None:
+    plan = an_infants("p", Plan(move="first", at_breast="every feed"), 18)
+    fed = an_infants("f", Feed(milk="formula", volume_ml=20), 21.2)
+    found = proposed(*WELL, *counts(21), plan, fed, day=21.5)
+    assert found.plan.at_breast == "every feed"
+    asks = " ".join(text_of(one, Policy()) for one in found.line("breast").warnings)
+    assert "ask whether it still feeds there" in asks
+    fed_there = an_infants("b", Feed(milk="breast"), 21.3)
+    assert (
+        proposed(*WELL, *counts(21), plan, fed, fed_there, day=21.5).line("breast").warnings == ()
+    )
+
+
+def test_in_the_first_days_feeds_are_watched_and_not_weighed() -> None:
+    """An hour after birth a scale tells nothing of some millilitres."""
+    found = proposed(BIRTH, day=0.1)
+    assert "Watch a feed" in said(found, "supplement")
+    assert "Weigh every feed" not in said(found, "supplement")
+    assert "Weigh every feed" in said(proposed(BIRTH, a_weight(3420, 4.5), day=8), "supplement")
+
+
+def test_whoever_is_away_expresses_meanwhile_and_leaves_milk_for_the_hours() -> None:
+    away = an_entry("day", ParentDay(away="8-17"), infant=None, at_h=24 * 20)
+    found = proposed(*WELL, *counts(21), away, day=21.5)
+    assert (found.plan.express_for, found.plan.sessions_count) == ("keep", 3)
+    assert "270 mL to 360 mL" in said(found, "expressing").replace("\N{NO-BREAK SPACE}", " ")
+    short = an_entry("day", ParentDay(away="8-12"), infant=None, at_h=24 * 20)
+    assert proposed(*WELL, *counts(21), short, day=21.5).plan.express_for is None

@@ -50,9 +50,26 @@ def test_more_is_given_where_that_can_be_sized() -> None:
 
 @pytest.mark.parametrize("taken", [amount(480, 20), amount(200, 300), None])
 def test_where_it_gets_too_little_it_never_goes_down(taken: Figure | None) -> None:
-    found = of(with_plan(LAST), need=amount(600, 20), taken=taken)
+    """Nothing was weighed since that plan: then it stays as it is."""
+    found = of(with_plan(LAST, day=15.1), need=amount(600, 20), taken=taken)
     assert (found.move, found.ml_per_day) == ("hold", 240.0)
     assert (found.ml, found.feeds_count, found.most_ml) == (30.0, 8, 40.0)
+
+
+@pytest.mark.parametrize("taken", [amount(480, 20), amount(200, 300), None])
+def test_where_its_gain_fell_off_it_goes_a_step_back_though_no_amount_can_be_sized(
+    taken: Figure | None,
+) -> None:
+    found = of(with_plan(LAST), need=amount(600, 20), taken=taken)
+    assert (found.move, found.ml_per_day) == ("back", 270.0)
+
+
+def test_what_was_only_written_down_is_no_amount_to_step_back_from() -> None:
+    fed = tuple(
+        an_infants("f", Feed(milk="formula", volume_ml=30), 14.4 + n / 10) for n in range(8)
+    )
+    case = asked(*SLOW, *fed, an_infants("b", Feed(milk="breast"), 15), day=15.2, engine=False)
+    assert of(case, need=amount(600, 20), taken=None).ml_per_day == 240.0
 
 
 def test_what_is_needed_follows_where_all_is_given() -> None:

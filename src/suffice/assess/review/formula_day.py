@@ -16,7 +16,7 @@ from suffice.assess.review.loss import is_fed_formula_only
 from suffice.assess.review.result import Reviewed, measure
 from suffice.assess.rules.table import Measure
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Entry, Feed, Weight
+from suffice.clinical.entry import Entry, Feed, Plan, Weight
 from suffice.clinical.milk.known_intake import known_intake
 from suffice.clinical.milk.requirement import percent_met
 from suffice.clinical.units import HOURS_PER_DAY
@@ -28,6 +28,9 @@ DAY: Final = timedelta(hours=HOURS_PER_DAY)
 
 def review_formula_day(case: Case, parameters: CareParameters, need: Figure) -> Reviewed:
     """The share of the need that the latest whole day of formula met, where one stands.
+
+    Of an infant that was planned to feed at the breast it is a measure of its own: the rest may have been
+    taken there, and nobody wrote it down.
 
     Args:
         case: The infant.
@@ -66,7 +69,14 @@ def review_formula_day(case: Case, parameters: CareParameters, need: Figure) -> 
             ),
         ),
     )
-    return measure("formula_share_percent", found)
+    is_planned = _is_planned_at_breast(case, end)
+    return measure("formula_beside_percent" if is_planned else "formula_share_percent", found)
+
+
+def _is_planned_at_breast(case: Case, at: datetime) -> bool:
+    """Whether the plan that held then has feeds at the breast: who wrote down no such feed may have had some."""
+    held = [fact for entry, fact in case.facts(Plan) if entry.true_at <= at]
+    return bool(held) and held[-1].at_breast in {"every feed", "some feeds"}
 
 
 def _latest_whole(case: Case, feeds: Sequence[Entry], gap_h: float) -> datetime | None:

@@ -34,6 +34,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
         size: The sheet.
         author: Who hands it out, as people call them.
         people: What people are called, by the names that they sign in with.
+        is_cited: Whether papers for clinicians have their sources behind them.
     """
 
     as_of: datetime
@@ -41,6 +42,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     size: PaperSize
     author: str
     people: Mapping[str, str] = {}
+    is_cited: bool = False
 
 
 def folder_of(family_id: UUID, asked: Asked, rules: Clinic) -> Folder:
@@ -76,7 +78,13 @@ def folder_of(family_id: UUID, asked: Asked, rules: Clinic) -> Folder:
         rules.content,
         contact_id=None if contact is None else contact.id,
     )
-    return Folder(record=record, source=source, problems=problems, contact=contact)
+    return Folder(
+        record=record,
+        source=source,
+        problems=problems,
+        contact=contact,
+        is_cited=asked.is_cited,
+    )
 
 
 def noted_contact(record: Record, as_of: datetime, content: Content) -> NotedContact | None:

@@ -18,7 +18,7 @@ from suffice.care.family.asking import record_of
 from suffice.care.family.recording import record_entry
 from suffice.care.papers.making import Asked, folder_of
 from suffice.clinical.entry import Amendment, Basis, Entry, Record, SignedNote
-from suffice.documents.folder import Folder
+from suffice.documents.folder import Folder, Offer
 from suffice.documents.kept import digest_of, kept_text, origin_of
 from suffice.documents.note import Noted, NotedContact, note
 from suffice.documents.page import pdf_of
@@ -27,6 +27,7 @@ from suffice.errors import InputError, Problem
 from suffice.knowledge.policy import Clinic
 from suffice.message import message
 
+NOTE: Final = Offer(kind="note", whose=None)
 SIGNED: Final = "signed note"
 """Names the entry of the signed note of a contact."""
 
@@ -127,7 +128,8 @@ def amend(
 
 
 def _noted(folder: Folder, contact: NotedContact, signature: Signature | None = None) -> Noted:
-    return note(folder.source, contact, folder.problems, signature)
+    noted = note(folder.source, contact, folder.problems, signature)
+    return msgspec.structs.replace(noted, paper=folder.cited(noted.paper, NOTE))
 
 
 def _made(key: UUID, fact: SignedNote | Amendment, now: datetime, actor: str) -> Entry:

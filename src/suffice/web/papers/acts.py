@@ -19,7 +19,7 @@ from suffice.care.papers.giving import give, given_papers, is_the_same
 from suffice.care.papers.signing import Signing, amend, sign
 from suffice.clinical.entry import Amendment
 from suffice.documents.draft import is_draft
-from suffice.documents.folder import Folder, Offer
+from suffice.documents.folder import CITED, Folder, Offer
 from suffice.documents.kept import digest_of, file_digest_of
 from suffice.documents.page import Paper
 from suffice.documents.signed_note import change_said
@@ -104,10 +104,16 @@ def acts_shown(
         seen=digest_of(paper) if is_note and is_over else "",
         in_progress=is_note and not is_over,
         signed=_signed(request, folder, offer, pdf),
-        can_give=offer.kind not in FOR_THE_FILE and not is_draft(paper.language),
+        can_give=_can_be_given(folder, offer, paper.language),
         given=given,
         is_as_given=same,
     )
+
+
+def _can_be_given(folder: Folder, offer: Offer, language: str) -> bool:
+    """Whether it can be put down as given: no paper for the file, no draft, none with its sources."""
+    is_cited = folder.is_cited and offer.kind in CITED
+    return offer.kind not in FOR_THE_FILE and not is_draft(language) and not is_cited
 
 
 def _given(request: Request, folder: Folder, offer: Offer) -> tuple[str, bool]:
@@ -199,7 +205,7 @@ def give_paper(request: Request, family_id: UUID) -> HttpResponse:
     """Put down that the paper that was shown was given."""
     asked, folder = folder_asked(request, family_id, Act.WRITE)
     offer = offer_asked(request, list(folder.offers()))
-    if offer is None or offer.kind in FOR_THE_FILE or is_draft(asked.language):
+    if offer is None or not _can_be_given(folder, offer, asked.language):
         raise Http404
     now, actor = timezone.now(), request.user.get_username()
     give(folder, offer, settings.HOME, key=sent_id(request, "key"), now=now, actor=actor)

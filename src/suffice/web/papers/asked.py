@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from suffice.care.clinic.people import full_names
 from suffice.care.papers.making import Asked, folder_of
 from suffice.documents.draft import drafts_of
-from suffice.documents.folder import Folder, Offer
+from suffice.documents.folder import CITED, Folder, Offer
 from suffice.knowledge.policy import Language, PaperSize
 from suffice.web.access import Act, allowed
 from suffice.web.family.given import PARENT
@@ -20,8 +20,10 @@ from suffice.web.shown.as_of import asked_as_of
 from suffice.web.shown.page import Request, wording_of
 from suffice.web.shown.wording import of_content
 
-NAMES: Final = ("kind", "sheet", "note", "whose", "as_of", "language", "size")
+NAMES: Final = ("kind", "sheet", "note", "whose", "as_of", "language", "size", "sources")
 """What an address says of a paper."""
+SOURCES: Final = "1"
+"""Asks for a paper with its sources."""
 
 
 def folder_asked(request: Request, family_id: UUID, act: Act = Act.READ) -> tuple[Asked, Folder]:
@@ -44,6 +46,7 @@ def asked_of(request: Request) -> Asked:
         size=size if size in get_args(PaperSize) else policy.paper_size,  # type: ignore[arg-type]
         author=people.get(user, user),
         people=people,
+        is_cited=request.GET.get("sources", "") == SOURCES,
     )
 
 
@@ -78,6 +81,7 @@ def query_of(asked: Asked, offer: Offer) -> dict[str, str]:
         "as_of": asked.as_of.astimezone(UTC).isoformat().replace("+00:00", "Z"),
         "language": asked.language,
         "size": asked.size,
+        **({"sources": SOURCES} if asked.is_cited and offer.kind in CITED else {}),
     }
 
 

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from suffice.documents.draft import drafts_of
-from suffice.documents.folder import Folder, Offer
+from suffice.documents.folder import CITED, Folder, Offer
 from suffice.documents.page import Paper, page_count, pdf_of, pictures_of
 from suffice.knowledge.sheet import fights
 from suffice.web.family.reds import reds_now
@@ -87,6 +87,7 @@ def papers(request: Request, family_id: UUID) -> HttpResponse:
         kind=shown.kind,
         sheet=shown.sheet,
         note=shown.entry_id,
+        can_be_cited=shown.kind in CITED,
         languages=(*LANGUAGES, *drafts_of(shown.sheet)),
         sizes=SIZES,
     )

@@ -57,3 +57,12 @@ def test_nothing_is_said_of_a_day_that_is_not_whole_or_was_weighed_since(seen):
 def test_without_a_birth_there_is_no_day():
     case = a_case("nobody knows", day(14, 30), "15 d")
     assert review_formula_day(case, PARAMETERS, NEED).measures == {}
+
+
+def test_who_is_planned_at_the_breast_has_a_share_of_its_own():
+    case = a_case(BOY, f"12 d: plan every feed; {day(14, 30)}", "15 d")
+    found = review_formula_day(case, PARAMETERS, NEED).measures
+    assert "formula_share_percent" not in found
+    assert [one.value for one in found["formula_beside_percent"]] == [pytest.approx(50)]
+    away = a_case(BOY, f"12 d: plan every feed; 12.5 d: plan not now; {day(14, 30)}", "15 d")
+    assert "formula_share_percent" in review_formula_day(away, PARAMETERS, NEED).measures

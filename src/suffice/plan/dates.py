@@ -1,0 +1,119 @@
+"""When a plan weighs the infant and sees the family again: noon of a day, never the hour of the night it is made.
+
+The date of the assessment says from when weights can tell; a plan has to name a day in any case, and an
+earlier one where something is flagged. Where two of them differ the page says one, with its reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, time, timedelta
+from typing import Final
+
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.message import Instant, Words, message
+from suffice.plan.express import SORE
+from suffice.plan.known import Asked
+from suffice.plan.parameters import PlanParameters
+from suffice.plan.size import Known, is_before_term, is_late_preterm
+from suffice.plan.supplement import Supplement
+
+NOON: Final = time(12)
+"""Where only a day is named, its middle."""
+OF_MILK: Final = frozenset({"weight", "gain", "intake", "milk", "combined"})
+"""Topics of flags that the next weight has to answer soon."""
+A_DAY: Final = timedelta(days=1)
+CHANGES: Final = frozenset({"first", "up", "down", "back"})
+"""Moves after which the family is seen within two days."""
+
+
+def is_soon(asked: Asked, milk: Supplement) -> bool:
+    """Whether the family is seen within two days: a supplement that changes, something open, a red or hard breast."""
+    if milk.is_given and milk.move in CHANGES:
+        return True
+    flagged = (*asked.open_findings, *asked.of_parent)
+    return bool(asked.problems & SORE) or any(one.level not in {"note", "look"} for one in flagged)
+
+
+def weigh_at_of(
+    asked: Asked, known: Known, milk: Supplement, parameters: PlanParameters
+) -> datetime:
+    """When it is weighed: the earliest of what asks for it.
+
+    The assessment's date; a step, or two days, where a supplement is given; two days where it is short
+    or its weight, gain or intake is flagged, and the next day where such an infant was born at 34 to 36 weeks and
+    is not at term yet; and in any case by when the last weight is too old.
+    """
+    again, local = asked.infant.weigh_again, asked.as_of.astimezone(asked.zone)
+    found: list[datetime] = list(_asked_for(asked, known, milk, local, parameters))
+    if again is not None and again.on is not None:
+        noon = datetime.combine(again.on, NOON, tzinfo=asked.zone)
+        found.append(local if again.by == "overdue" else max(local, noon))
+    stands = asked.infant.weight_stands_until
+    if stands is None:
+        # No weight is known, or not even a birth: there is nothing to wait for.
+        found.append(local)
+    else:
+        noon = _noon_on(stands.astimezone(asked.zone))
+        found.append(max(local, noon if noon > local or stands <= asked.as_of else noon + A_DAY))
+    return min(found)
+
+
+def _asked_for(
+    asked: Asked, known: Known, milk: Supplement, local: datetime, parameters: PlanParameters
+) -> Iterator[datetime]:
+    """What the plan itself asks a weight for."""
+    if milk.is_given or milk.move == "settle":
+        if milk.move in {"hold", "down", "settle"}:
+            # A step is decided by a weight that is at least so late.
+            days = timedelta(days=parameters.step_days.value)
+            noon = _noon_on(local + days)
+            yield noon if noon >= local + days else noon + A_DAY
+        else:
+            yield noon_within(local, parameters.after_supplement_h.value)
+    flagged = any(
+        one.topic in OF_MILK and one.level not in {"note", "look"} for one in asked.open_findings
+    )
+    if asked.is_short or flagged:
+        yield noon_within(local, parameters.after_supplement_h.value)
+        is_late = is_late_preterm(known.gestation_days, parameters)
+        if is_late and is_before_term(known, parameters.term_days):
+            yield _noon_on(local + timedelta(days=parameters.late_preterm_weigh_d.value))
+
+
+def _noon_on(local: datetime) -> datetime:
+    return datetime.combine(local.date(), NOON, tzinfo=local.tzinfo)
+
+
+def noon_within(local: datetime, hours: float) -> datetime:
+    """The last noon within so many hours; the end of them where none is: nobody is seen at night."""
+    latest = local + timedelta(hours=hours)
+    noon = datetime.combine(latest.date(), NOON, tzinfo=local.tzinfo)
+    noon = noon if noon <= latest else noon - timedelta(days=1)
+    return noon if noon > local else latest
+
+
+def contact_at_of(
+    asked: Asked, milk: Supplement, weigh_at: datetime, parameters: PlanParameters
+) -> datetime:
+    """When the family is seen again: within two days where something changes, else within five."""
+    hours = (
+        parameters.after_supplement_h.value
+        if is_soon(asked, milk)
+        else parameters.contact_later_d.value * HOURS_PER_DAY
+    )
+    latest = noon_within(asked.as_of.astimezone(asked.zone), hours)
+    return min(latest, max(weigh_at, asked.as_of))
+
+
+def weighing_said(asked: Asked, weigh_at: datetime | None) -> tuple[Words, ...]:
+    """When it is weighed, in sentences; what the weights can tell only where that names no later day."""
+    again = asked.infant.weigh_again
+    told = () if again is None else again.messages
+    if weigh_at is None:
+        return (*told,) or (message("At the next contact."),)
+    by = message("By {at}.", at=Instant(weigh_at))
+    local = weigh_at.astimezone(asked.zone).date()
+    if again is None or again.on is None or again.on <= local:
+        return (by, *told)
+    return (by, message("Weights alone tell later; the plan does not wait for that."))

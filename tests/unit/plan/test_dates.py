@@ -1,0 +1,93 @@
+"""When a plan weighs and sees the family again."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import msgspec
+import pytest
+
+from plan_case import BIRTH, LATE_PRETERM, SLOW, WELL, a_weight, asked, counts, proposed
+from suffice.assess.results import WeighAgain
+from suffice.clinical.entry import Entry
+from suffice.knowledge.policy import Policy
+from suffice.language.text import text_of
+from suffice.plan.dates import noon_within, weighing_said
+
+H = timedelta(hours=1)
+
+
+def hours_to_weigh(*entries: Entry, day: float, problems: tuple[str, ...] = ()) -> float:
+    found = asked(*entries, day=day)
+    at = proposed(*entries, day=day, problems=problems).plan.weigh_at
+    assert at is not None
+    return (at - found.as_of) / H
+
+
+@pytest.mark.parametrize(
+    ("entries", "day", "low", "high"),
+    [
+        ((BIRTH,), 0.05, 24, 72),  # the birth weight stands two days
+        ((BIRTH, a_weight(3360, 2)), 2.1, 24, 72),
+        ((), 20, 0, 0),  # nobody knows anything
+        ((BIRTH,), 9, 0, 0),
+        (SLOW, 15.2, 0, 48),  # short
+        ((*WELL, *counts(21)), 21.5, 72, 24 * 15),
+    ],
+)
+def test_there_is_always_a_day_to_weigh(
+    entries: tuple[Entry, ...], day: float, low: float, high: float
+) -> None:
+    assert low <= hours_to_weigh(*entries, day=day) <= high
+
+
+def test_a_late_preterm_infant_that_loses_too_much_is_weighed_the_next_day() -> None:
+    found = hours_to_weigh(LATE_PRETERM, a_weight(2480, 1), a_weight(2380, 2.2), day=2.3)
+    assert 0 < found <= 36
+    assert (
+        proposed(LATE_PRETERM, a_weight(2480, 1), a_weight(2380, 2.2), day=2.3).plan.weigh_at.hour
+        == 12
+    )  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("problem", ["mastitis_bacterial", "engorgement", "breast_abscess"])
+def test_a_red_or_hard_breast_is_seen_within_two_days(problem: str) -> None:
+    calm = proposed(*WELL, *counts(21), day=21.5).plan.contact_at
+    soon = proposed(*WELL, *counts(21), day=21.5, problems=(problem,)).plan.contact_at
+    assert calm is not None
+    assert soon is not None
+    assert soon - asked(*WELL, day=21.5, engine=False).as_of <= 48 * H < calm - soon + 48 * H
+
+
+def test_one_day_is_said_where_the_weights_could_tell_only_later() -> None:
+    case = asked(*SLOW, day=15.2, engine=False)
+    at = case.as_of + 20 * H
+    later = WeighAgain(
+        by="rule",
+        on=date(2026, 12, 31) if at.date() < date(2026, 12, 31) else at.date() + timedelta(days=9),
+        advice=("Weigh again on another day.",),
+        reason="",
+        briefly="",
+    )
+    told = msgspec.structs.replace(
+        case, infant=msgspec.structs.replace(case.infant, weigh_again=later)
+    )
+    said = [text_of(one, Policy()) for one in weighing_said(told, at)]
+    assert len(said) == 2
+    assert "another day" not in " ".join(said)
+    same = msgspec.structs.replace(later, on=at.date())
+    told = msgspec.structs.replace(
+        case, infant=msgspec.structs.replace(case.infant, weigh_again=same)
+    )
+    assert "another day" in " ".join(text_of(one, Policy()) for one in weighing_said(told, at))
+
+
+@pytest.mark.parametrize(
+    ("at_h", "hours", "is_at"), [(9, 48, 12), (15, 48, 12), (13, 10, 23), (3, 48, 12)]
+)
+def test_a_date_is_noon_where_there_is_one(at_h: int, hours: float, is_at: int) -> None:
+    local = datetime(2026, 3, 4, at_h, tzinfo=ZoneInfo("UTC"))
+    found = noon_within(local, hours)
+    assert local < found <= local + hours * H
+    assert found.hour == is_at
