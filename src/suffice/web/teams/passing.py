@@ -32,7 +32,7 @@ TEAM = "team"
 class PassForm(SpokenForm):
     """To whom, and what to say."""
 
-    to = forms.ChoiceField(label=gettext_lazy("To"), widget=forms.RadioSelect)
+    to = forms.ChoiceField(label=gettext_lazy("To whom"), widget=forms.RadioSelect)
     text = forms.CharField(
         label=gettext_lazy("What to look at first"),
         required=False,
