@@ -111,6 +111,7 @@ lock:
 	@python3 tools/setup.py run
 	$(LOCK) $(UPGRADE) requirements/installer.in --no-annotate -o requirements/installer.lock
 	$(LOCK) $(UPGRADE) pyproject.toml --group setup -o requirements/run.lock
+	$(LOCK) $(UPGRADE) pyproject.toml --group setup --extra encrypted -c requirements/run.lock -o requirements/encrypted.lock
 	$(LOCK) $(UPGRADE) pyproject.toml --group setup --group test -c requirements/run.lock -o requirements/test.lock
 	$(LOCK) $(UPGRADE) pyproject.toml --group setup --group test --group validate -c requirements/test.lock -o requirements/validate.lock
 	@python3 tools/setup.py test
