@@ -14,9 +14,9 @@ from enum import StrEnum
 from itertools import groupby
 
 import msgspec
-from django.db import connection
+from django.db import DatabaseError, connection
 
-from suffice.record import append_only, chain, seal
+from suffice.record import append_only, chain, reasons, seal, sqlite_file
 from suffice.record.chain import Named
 from suffice.record.clock import BACK
 from suffice.record.row_text import instant
@@ -25,6 +25,8 @@ from suffice.record.stored_rows import Read, one_view, stored_rows
 OF_FAMILY = frozenset(name for name, form in chain.FORMS.items() if form.family)
 """Forms of rows that go with their family where it is erased."""
 LINKS = "SELECT chain, number, CAST(made_at AS text), rows, hash, arrival FROM record_link"
+PAGES_NAMED = 20
+"""Damaged pages that are named; there may be as many as the file has."""
 
 
 class Wrong(StrEnum):
@@ -152,9 +154,29 @@ def wrong_pages(*, whole: bool) -> list[Found]:
     if connection.vendor != "sqlite":
         return []
     check = "integrity_check" if whole else "quick_check"
-    with connection.cursor() as cursor:
-        said = [str(line) for (line,) in cursor.execute(f"PRAGMA {check}(20)").fetchall()]
+    try:
+        with connection.cursor() as cursor:
+            said = [
+                str(line) for (line,) in cursor.execute(f"PRAGMA {check}({PAGES_NAMED})").fetchall()
+            ]
+    except DatabaseError as error:
+        if reasons.why(error) != reasons.DAMAGED:
+            raise
+        said = _unreadable()
     return [] if said == ["ok"] else [Found(wrong=Wrong.PAGE, key=line) for line in said]
+
+
+def _unreadable() -> list[str]:
+    """Which pages cannot be read at all, as far as can be told: SQLite itself stops at the first.
+
+    Of an encrypted record that is any page that was changed by as much as a bit.
+    """
+    said: list[str] = []
+    if sqlite_file.is_encrypted():
+        with connection.cursor() as cursor:
+            lines = cursor.execute("PRAGMA cipher_integrity_check").fetchall()
+        said = [str(line) for (line,) in lines[:PAGES_NAMED]]
+    return said or ["a page cannot be read"]
 
 
 class _Chains:

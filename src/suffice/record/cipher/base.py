@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import datetime
+import datetime as dt
 import decimal
 from collections.abc import Iterable, Mapping
 from itertools import tee
@@ -10,12 +10,16 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
+from django.core.exceptions import ImproperlyConfigured
 from django.db.backends.sqlite3 import base
-from django.db.backends.sqlite3._functions import register as register_functions
+from django.db.backends.sqlite3._functions import (  # type: ignore[import-untyped]  # unknown to the stubs
+    register as register_functions,
+)
 from django.utils.dateparse import parse_date, parse_datetime, parse_time
 from sqlcipher3 import dbapi2
 
 from suffice.record.cipher.driver import begin, opened
+from suffice.record.cipher.key import VARIABLE
 
 for kind, read in (
     ("bool", b"1".__eq__),
@@ -26,8 +30,8 @@ for kind, read in (
 ):
     dbapi2.register_converter(kind, read)
 dbapi2.register_adapter(decimal.Decimal, str)
-dbapi2.register_adapter(datetime.date, base.adapt_date)
-dbapi2.register_adapter(datetime.datetime, base.adapt_datetime)
+dbapi2.register_adapter(dt.date, base.adapt_date)
+dbapi2.register_adapter(dt.datetime, base.adapt_datetime)
 
 
 class Cursor(dbapi2.Cursor):  # type: ignore[misc]  # the driver has no types
@@ -58,14 +62,18 @@ class DatabaseWrapper(base.DatabaseWrapper):
 
     def get_new_connection(self, conn_params: dict[str, Any]) -> Any:
         """Open the file, which is made where there is none."""
+        key = settings.RECORD_KEY
+        if key is None:
+            raise ImproperlyConfigured(VARIABLE, "")
         params = {**conn_params}
         path = Path(params.pop("database"))
         params.pop("uri")
-        begin(path, settings.RECORD_KEY)
-        made = opened(path, settings.RECORD_KEY, **params)
+        begin(path, key)
+        made = opened(path, key, **params)
         register_functions(made)
+        made.execute("PRAGMA foreign_keys = ON")
         made.execute("PRAGMA legacy_alter_table = OFF")
-        for command in self.init_commands:
+        for command in self.init_commands:  # type: ignore[attr-defined]  # unknown to the stubs
             if command.strip():
                 made.execute(command)
         return made

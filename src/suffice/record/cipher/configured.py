@@ -17,6 +17,12 @@ from suffice.record.cipher.key import KEPT_AS, VARIABLE, Kind, Looked, RecordKey
 RECORD = "suffice.sqlite3"
 """The name of the record's file."""
 DRIVER = "sqlcipher3"
+ENDING = ".changing"
+
+
+def unfinished(record: Path) -> Path:
+    """Where the new file is while a record is encrypted; what a killed command left there is nothing."""
+    return record.with_name(record.name + ENDING)
 
 
 def key_of(record: Path) -> RecordKey | None:
@@ -72,7 +78,9 @@ def refuse_key() -> None:
             Problem(
                 code="STORE-011",
                 what=VARIABLE,
-                why=message("encrypts a record in SQLite, and DATABASE_URL names another database."),
+                why=message(
+                    "encrypts a record in SQLite, and DATABASE_URL names another database."
+                ),
                 fix=message(
                     "Leave one of them out. With PostgreSQL the disk of its server must be encrypted."
                 ),

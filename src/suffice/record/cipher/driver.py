@@ -6,8 +6,8 @@ import fcntl
 import os
 import sqlite3
 import tempfile
-from contextlib import closing, contextmanager
 from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,9 @@ from sqlcipher3 import dbapi2
 from suffice.record.cipher.key import RecordKey
 
 
-def opened(path: Path, key: RecordKey | None, *, read_only: bool = False, **options: Any) -> sqlite3.Connection:
+def opened(
+    path: Path, key: RecordKey | None, *, read_only: bool = False, **options: Any
+) -> sqlite3.Connection:
     """A connection to a file that is there.
 
     Args:
@@ -30,7 +32,7 @@ def opened(path: Path, key: RecordKey | None, *, read_only: bool = False, **opti
     # What it would write to standard error of each page that it cannot read.
     made.execute("PRAGMA cipher_log_level = NONE")
     if key is not None:
-        made.execute(f"PRAGMA key = \"{spelt(key)}\"")
+        made.execute(f'PRAGMA key = "{spelt(key)}"')
     made.execute("PRAGMA temp_store = MEMORY")
     return made
 
@@ -51,7 +53,7 @@ def begin(path: Path, key: RecordKey) -> None:
         try:
             with closing(dbapi2.connect(name)) as new:
                 new.execute("PRAGMA cipher_log_level = NONE")
-                new.execute(f"PRAGMA key = \"{spelt(key, key.new_salt())}\"")
+                new.execute(f'PRAGMA key = "{spelt(key, key.new_salt())}"')
                 # To change it at all writes the first page.
                 new.execute("PRAGMA journal_mode = WAL")
                 new.execute("PRAGMA journal_mode = DELETE")
