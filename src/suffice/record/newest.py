@@ -80,7 +80,9 @@ def _pages_within(limit_s: float) -> list[Found] | None:
             return None
         raise
     finally:
-        ours.set_progress_handler(None, 0)
+        # Closed, where it met a page that cannot be read.
+        if connection.connection is ours:
+            ours.set_progress_handler(None, 0)
 
 
 class _Newest:

@@ -162,21 +162,24 @@ def wrong_pages(*, whole: bool) -> list[Found]:
     except DatabaseError as error:
         if reasons.why(error) != reasons.DAMAGED:
             raise
-        said = _unreadable()
-    return [] if said == ["ok"] else [Found(wrong=Wrong.PAGE, key=line) for line in said]
+        said = ["a page cannot be read"]
+    if said == ["ok"]:
+        return []
+    if sqlite_file.is_encrypted():
+        said = _unreadable() or said
+    return [Found(wrong=Wrong.PAGE, key=line) for line in said]
 
 
 def _unreadable() -> list[str]:
-    """Which pages cannot be read at all, as far as can be told: SQLite itself stops at the first.
+    """The pages of an encrypted record that cannot be read: each that was changed by as much as a bit.
 
-    Of an encrypted record that is any page that was changed by as much as a bit.
+    A connection that has met one takes every later page for damaged, and writes nothing any more.
     """
-    said: list[str] = []
-    if sqlite_file.is_encrypted():
-        with connection.cursor() as cursor:
-            lines = cursor.execute("PRAGMA cipher_integrity_check").fetchall()
-        said = [str(line) for (line,) in lines[:PAGES_NAMED]]
-    return said or ["a page cannot be read"]
+    with connection.cursor() as cursor:
+        lines = cursor.execute("PRAGMA cipher_integrity_check").fetchall()
+    if not connection.in_atomic_block:
+        connection.close()
+    return [str(line) for (line,) in lines[:PAGES_NAMED]]
 
 
 class _Chains:
