@@ -219,7 +219,7 @@ def _keys_beside(home: Path) -> Iterator[Problem]:
         yield _problem(
             "DEPLOY-016",
             "photograph-key",
-            message("is beside the photographs, although the record is encrypted."),
+            message("is in the same folder as the photographs, although the record is encrypted."),
             message(
                 "Put what is in it into SUFFICE_PHOTOGRAPH_KEY, where it comes from another place,"
                 " and remove the file."
