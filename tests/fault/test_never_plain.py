@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from fault.test_kill_restore import environment, family_file
+from fault.test_kill_restore import environment, family_file, run
 from record_file import a_key
 from suffice.care.backup.key import new_key
 from suffice.record.cipher.key import VARIABLE
@@ -57,6 +57,32 @@ def watched(said: dict[str, str], under: Path, *command: str | Path) -> dict[str
 
 def seen(found: dict[str, bytes]) -> list[str]:
     return [path for path, content in found.items() if NAME in content]
+
+
+def is_whole(said: dict[str, str]) -> bool:
+    return "Nothing was changed" in run(said, "-m", "suffice.cli", "verify")
+
+
+@pytest.mark.slow
+def test_a_backup_of_either_is_restored_as_either(tmp_path: Path) -> None:
+    """What is restored into an encrypted record is never on the disk readable, whatever it is a backup of."""
+    key, family = tmp_path / "key", family_file(tmp_path)
+    new_key(key)
+    plain = environment(tmp_path / "one", "")
+    encrypted = environment(tmp_path / "two", "") | {VARIABLE: str(a_key(tmp_path)[0])}
+    for said, other in ((plain, encrypted), (encrypted, plain)):
+        shelf = tmp_path / f"of-{Path(said['SUFFICE_HOME']).name}"
+        shelf.mkdir()
+        run(said, "-m", "suffice.cli", "import", family)
+        run(said, "-m", "suffice.cli", "backup", shelf, "--key", key)
+        (file,) = shelf.glob("*.backup")
+        into = other | {"SUFFICE_HOME": str(tmp_path / f"from-{shelf.name}")}
+        restore = ("-m", "suffice.cli", "restore", file, "--key", key)
+        if into.get(VARIABLE):
+            assert seen(watched(into, tmp_path, *restore)) == []
+        else:
+            run(into, *restore)
+        assert is_whole(into)
 
 
 @pytest.mark.slow
