@@ -23,6 +23,9 @@ TOOL_HOME := HOME="$(CURDIR)/var/home" XDG_CACHE_HOME="$(CURDIR)/var/home/.cache
 # as many as it takes to have asked there by three what any has asked of SQLite. `make sweep` runs all of them.
 # One word: where the folder is there, a word of its own would be taken for where the tests are.
 STATEMENTS := --statements=var/statements
+# A part of them a third time, on a SQLite that is encrypted whole.
+ENCRYPTED := tests/unit/record/cipher tests/unit/record/test_append_only.py tests/unit/record/test_repository.py \
+	tests/unit/care/test_encrypted_whole.py tests/unit/care/backup/test_backup.py tests/unit/exchange tests/web/test_damage.py
 ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault tests/web tests/bad_input
 
 # What the rooms that compute are tested by: nothing that goes through a page, a command or the record.
@@ -41,6 +44,7 @@ test:
 	@mkdir -p var/home
 	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal --max-suite-reruns 4 -rR $(STATEMENTS)
 	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal --engine postgres $(STATEMENTS) $(ON_POSTGRES)
+	$(TOOL_HOME) $(PY) -m pytest -q -n $(CORES) --dist worksteal --engine encrypted $(ENCRYPTED)
 
 # Every case of the sweeps of the rules, of which `make test` takes each nth.
 sweep:
@@ -111,6 +115,7 @@ lock:
 	@python3 tools/setup.py run
 	$(LOCK) $(UPGRADE) requirements/installer.in --no-annotate -o requirements/installer.lock
 	$(LOCK) $(UPGRADE) pyproject.toml --group setup -o requirements/run.lock
+	$(LOCK) $(UPGRADE) pyproject.toml --group setup --extra encrypted -c requirements/run.lock -o requirements/encrypted.lock
 	$(LOCK) $(UPGRADE) pyproject.toml --group setup --group test -c requirements/run.lock -o requirements/test.lock
 	$(LOCK) $(UPGRADE) pyproject.toml --group setup --group test --group validate -c requirements/test.lock -o requirements/validate.lock
 	@python3 tools/setup.py test

@@ -2,8 +2,8 @@
 
 `pytest` runs everything, on SQLite in a file of its own (a memory database knows neither WAL nor
 waiting for a lock). `pytest --engine postgres` runs, on a private PostgreSQL (tests/postgres.py),
-exactly the tests that use the database, and leaves the others out: they would show nothing new. After
-a run on SQLite with `--statements FOLDER` it leaves out more of those of pages (tests/statements.py).
+exactly the tests that use the database, and leaves the others out: they would show nothing new;
+`--engine encrypted` the same on a SQLite that is encrypted whole. After a run on SQLite with `--statements FOLDER` it leaves out more of those of pages (tests/statements.py).
 A test on SQLite that needs a PostgreSQL besides asks for the fixture `postgres`.
 
 The environment is set here and not in pyproject.toml, because pytest-django would read Django's
@@ -37,7 +37,8 @@ fix_the_draws()
 _home = Path(tempfile.mkdtemp(prefix="suffice-tests-"))
 os.environ["SUFFICE_HOME"] = str(_home)
 os.environ["DJANGO_SETTINGS_MODULE"] = "suffice.web.site.settings"
-os.environ.pop("DATABASE_URL", None)
+for _name in ("DATABASE_URL", "SUFFICE_RECORD_KEY"):
+    os.environ.pop(_name, None)
 
 DATABASE_FIXTURES = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
 
@@ -45,9 +46,9 @@ DATABASE_FIXTURES = {"db", "transactional_db", "django_db_reset_sequences", "liv
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--engine",
-        choices=["sqlite", "postgres"],
+        choices=["sqlite", "encrypted", "postgres"],
         default="sqlite",
-        help="the database engine; postgres runs only the tests that use the database",
+        help="the database engine; any but sqlite runs only the tests that use the database",
     )
     parser.addoption(
         "--statements",
@@ -69,6 +70,8 @@ def pytest_configure(config: pytest.Config) -> None:
         for name in ("DJANGO_SETTINGS_MODULE", "SUFFICE_HOME"):
             del os.environ[name]
         return
+    if config.getoption("--engine") == "encrypted":
+        _encrypt()
     if config.getoption("--engine") == "postgres":
         try:
             os.environ["DATABASE_URL"] = stack.enter_context(running()).url("suffice")
@@ -80,6 +83,19 @@ def pytest_configure(config: pytest.Config) -> None:
     # Each client of a test would otherwise list all pictures and scripts anew before its first request.
     settings.WHITENOISE_AUTOREFRESH = True
     _hear_statements(config)
+
+
+def _encrypt() -> None:
+    """Let the record, and that of each program which a test starts, be encrypted with a key of this run."""
+    from suffice.record.cipher import key
+
+    place = _home / "record-key"
+    key.KEPT_AS.make(place)
+    os.environ[key.VARIABLE] = str(place)
+
+
+def _on_postgres(config: pytest.Config) -> bool:
+    return bool(config.getoption("--engine") == "postgres")
 
 
 def _others_run_the_tests(config: pytest.Config) -> bool:
@@ -126,10 +142,10 @@ def pytest_collection() -> Iterator[None]:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if config.getoption("--engine") != "postgres":
+    if config.getoption("--engine") == "sqlite":
         return
     gone = {item for item in items if not _uses_database(item)}
-    if (folder := config.getoption("--statements")) is not None:
+    if (folder := config.getoption("--statements")) is not None and _on_postgres(config):
         gone |= left_out([item for item in items if item not in gone], kept(Path(folder)))
     config.hook.pytest_deselected(items=[item for item in items if item in gone])
     items[:] = [item for item in items if item not in gone]

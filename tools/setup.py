@@ -5,7 +5,7 @@ must say clearly what is missing when it cannot go on. Everything it makes is in
 (.venv and var); only the browser package, and python3-venv where the system splits it off, are asked
 of the system's package manager, and only when that is permitted without a password.
 
-Usage: python3 tools/setup.py run|test|validate
+Usage: python3 tools/setup.py run|encrypted|test|validate
 """
 
 from __future__ import annotations
@@ -196,7 +196,7 @@ def driver_runs() -> bool:
 
 def main() -> None:
     kind = sys.argv[1] if len(sys.argv) > 1 else "run"
-    if kind not in {"run", "test", "validate"}:
+    if kind not in {"run", "encrypted", "test", "validate"}:
         raise SystemExit(__doc__)
     if sys.version_info < (3, 11):  # noqa: UP036 - runs on whatever python3 there is
         raise SystemExit(f"setup: Python 3.11 or newer is needed; this is {sys.version.split()[0]}")

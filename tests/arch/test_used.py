@@ -12,7 +12,12 @@ WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 OTHER_FILES = {".html", ".txt", ".js", ".svg"}
 """Templates name properties as well."""
 
-DJANGO = ("src/suffice/web/", "src/suffice/record/apps.py", "src/suffice/cli/")
+DJANGO = (
+    "src/suffice/web/",
+    "src/suffice/record/apps.py",
+    "src/suffice/record/cipher/base.py",
+    "src/suffice/cli/",
+)
 """What Django and the command line call by names of their own choice."""
 
 INVERSE = "the inverse of a score: growth tables are published as values at scores, and tests read them so"

@@ -10,7 +10,6 @@ import json
 import os
 import random
 import signal
-import sqlite3
 import subprocess
 import sys
 import time
@@ -23,6 +22,8 @@ import psycopg
 import pytest
 
 from postgres import Server
+from record_file import a_key, connected
+from suffice.record.cipher.key import VARIABLE
 from sweeps import each
 
 BATCHES = 200
@@ -47,13 +48,14 @@ assert checked.row_count > 2, checked
 class Case:
     """One database and the writers that are let loose on it."""
 
-    def __init__(self, home: Path, database_url: str = "") -> None:
+    def __init__(self, home: Path, database_url: str = "", key: Path | None = None) -> None:
         self.home = home
         self.database_url = database_url
         self.environment = {
             **os.environ,
             "SUFFICE_HOME": str(home),
             "DATABASE_URL": database_url,
+            VARIABLE: str(key or ""),
             "DJANGO_SETTINGS_MODULE": "suffice.web.site.settings",
             "PYTHONPATH": os.pathsep.join([str(TESTS.parent / "src"), str(TESTS)]),
         }
@@ -103,7 +105,8 @@ class Case:
         if self.database_url:
             with psycopg.connect(self.database_url) as connection:
                 return [fact for (fact,) in connection.execute(STORED).fetchall()]
-        with closing(sqlite3.connect(self.home / "suffice.sqlite3")) as connection:
+        key = self.environment.get(VARIABLE, "")
+        with closing(connected(self.home / "suffice.sqlite3", key)) as connection:
             assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
             assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
             return [json.loads(fact) for (fact,) in connection.execute(STORED)]
@@ -145,6 +148,15 @@ def test_a_killed_writer_loses_nothing_on_sqlite(tmp_path):
     kill_writers(case, times=6 // each(2))
     assert 0 < len(case.acknowledged) < BATCHES
     case.finish()
+
+
+def test_a_killed_writer_loses_nothing_on_an_encrypted_record(tmp_path):
+    case = Case(tmp_path / "home", key=a_key(tmp_path)[0])
+    kill_writers(case, times=4 // each(2))
+    assert 0 < len(case.acknowledged) < BATCHES
+    case.finish()
+    content = b"".join(path.read_bytes() for path in case.home.glob("suffice.sqlite3*"))
+    assert b"weight_g" not in content
 
 
 @pytest.mark.postgres

@@ -19,6 +19,7 @@ from pathlib import Path
 import pytest
 
 from fault.test_kill import TESTS, Case
+from record_file import a_key
 from sweeps import each
 
 SECTOR_BYTES = 512
@@ -91,8 +92,10 @@ def is_of_database(path: str) -> bool:
 
 @pytest.mark.slow
 @pytest.mark.skipif(shutil.which("strace") is None, reason="strace tells what is written when")
-def test_what_was_acknowledged_outlives_a_power_cut(tmp_path: Path) -> None:
-    case, log = Case(tmp_path / "record"), tmp_path / "calls"
+@pytest.mark.parametrize("is_encrypted", [False, True])
+def test_what_was_acknowledged_outlives_a_power_cut(tmp_path: Path, is_encrypted: bool) -> None:
+    key = a_key(tmp_path)[0] if is_encrypted else None
+    case, log = Case(tmp_path / "record", key=key), tmp_path / "calls"
     before = tmp_path / "before"
     shutil.copytree(case.home, before)
     traced = "trace=pwrite64,write,fsync,fdatasync,ftruncate"
@@ -104,7 +107,9 @@ def test_what_was_acknowledged_outlives_a_power_cut(tmp_path: Path) -> None:
     )  # fmt: skip
     told = list(calls(log))
     dice = random.Random(SEED)
-    moments = {dice.randrange(len(told)) for _ in range(MOMENTS // each(10))}
+    moments = {
+        dice.randrange(len(told)) for _ in range(MOMENTS // each(20 if is_encrypted else 10))
+    }
     disk, cut = Disk(), 0
     for path in before.glob("suffice.sqlite3*"):
         if not path.name.endswith("-shm"):

@@ -186,7 +186,12 @@ def _defect(name: Message, error: Exception) -> Sign:
 
 
 def _engine() -> Sign:
-    return _well(RECORD, message("In {engine}.", engine=state.engine_name()))
+    engine, key = state.engine_name(), settings.RECORD_KEY
+    if key is not None:
+        said = message("In {engine}, encrypted whole with the key {id}.", id=key.id.hex())
+    else:
+        said = message("In {engine}, not encrypted by the program: its disk must be.")
+    return _well(RECORD, said.with_params(engine=engine))
 
 
 def _tables() -> Sign:

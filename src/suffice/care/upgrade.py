@@ -1,6 +1,7 @@
 """Bringing the tables of a record up to the version of the program: alone, and after a copy.
 
-The copy is a backup like any other, made in the folder of the record with a key that lies beside it: it
+The copy is a backup like any other, made in the folder of the record with a key that lies beside it, or of an
+encrypted record with one that is derived from its own: it
 guards against an upgrade that goes wrong, not against the loss of the disk. What is there after a
 killed upgrade is the record between two of its steps, each of which happens whole or not at all; the
 next start goes on from there.
@@ -8,17 +9,21 @@ next start goes on from there.
 
 from __future__ import annotations
 
+import os
+import shutil
 from datetime import datetime
 from pathlib import Path
 
 import msgspec
 from django.conf import settings
 
-from suffice.care.backup.key import OWNERS_FOLDER, new_key, read_key
+from suffice.care.backup import reaching
+from suffice.care.backup.key import OWNERS_FOLDER, copies_key, new_key, read_key
 from suffice.care.backup.making import Made, make_backup
 from suffice.errors import Problem, StorageError, SufficeError
 from suffice.message import Words, message
 from suffice.record import one_version, state, steps, whole
+from suffice.record.cipher.key import VARIABLE
 
 FOLDER = "before-upgrade"
 KEY = "before-upgrade-key"
@@ -52,6 +57,9 @@ def bring_up_to_date(
             tables, STORE-004 when no copy can be made before; nothing is changed then.
         DatabaseError: When the database cannot be read or changed.
     """
+    if settings.RECORD_KEY is not None and (Path(settings.HOME) / KEY).exists():
+        # Left by a command that encrypted the record and was killed before its end.
+        forget_copies()
     if whole.unknown_migrations(whole.migrations_run()):
         raise StorageError(_newer())
     done = None
@@ -78,13 +86,27 @@ def _copy(now: datetime) -> Made:
     home = Path(settings.HOME)
     folder, key_file = home / FOLDER, home / KEY
     try:
+        if settings.RECORD_KEY is not None:
+            # A key beside the copy would give away what the record keeps.
+            key_file, key = Path(os.environ[VARIABLE]), copies_key(settings.RECORD_KEY)
+        else:
+            key = read_key(key_file) if key_file.exists() else new_key(key_file)
         folder.mkdir(mode=OWNERS_FOLDER, exist_ok=True)
-        key = read_key(key_file) if key_file.exists() else new_key(key_file)
         return make_backup(folder, key, now=now, key_file=key_file, keep=KEPT, noted=False)
     except OSError as error:
         raise StorageError(_no_copy(error.strerror or str(error))) from error
     except SufficeError as error:
         raise StorageError(_no_copy(error.problems[0].why), *error.problems) from error
+
+
+def forget_copies() -> None:
+    """Remove the copies of before upgrades, and the key that lies beside them."""
+    home = Path(settings.HOME)
+    # First: without it the copies are nothing.
+    (home / KEY).unlink(missing_ok=True)
+    if (home / FOLDER).exists():
+        shutil.rmtree(home / FOLDER)
+        reaching.forget_folder(home / FOLDER)
 
 
 def _newer() -> Problem:

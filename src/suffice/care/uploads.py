@@ -142,7 +142,9 @@ def _waiting_bytes() -> int:
 
 
 def _seal() -> Fernet:
-    key = HKDF(SHA256(), KEY_BYTES, salt=None, info=b"suffice upload").derive(
+    # Beside an encrypted record the secret key alone, which is on the same disk, opens none.
+    salt = None if settings.RECORD_KEY is None else settings.RECORD_KEY.for_("uploads")
+    key = HKDF(SHA256(), KEY_BYTES, salt=salt, info=b"suffice upload").derive(
         settings.SECRET_KEY.encode()
     )
     return Fernet(base64.urlsafe_b64encode(key))

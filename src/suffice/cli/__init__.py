@@ -21,6 +21,7 @@ from suffice.cli import (
     caseload,
     deploy,
     doctor,
+    encrypt,
     record,
     server,
     verify,
@@ -67,6 +68,8 @@ app.command("demo")(server.demo)
 app.command("batch")(assessing.batch)
 app.command("backup")(backup.backup)
 app.command("restore")(backup.restore)
+app.command("encrypt")(encrypt.encrypt)
+app.command("decrypt")(encrypt.decrypt)
 app.command("verify")(verify.verify)
 app.command("check")(deploy.check)
 app.command("doctor")(doctor.doctor)

@@ -18,6 +18,7 @@ from suffice.cli.store import open_record
 from suffice.errors import InputError, Problem
 from suffice.message import Ago, Amount, Words, message
 
+RECORD_KEY = "SUFFICE_RECORD_KEY"
 OTHERS = 0o077
 """The rights of everybody but the owner of a file or folder."""
 HSTS_LEAST_S = 30 * 24 * 3600
@@ -46,6 +47,7 @@ def check(
     stored = whole.stored()
     counts = held(stored.families, stored.entries)
     print_words(message("Record in {engine}: {held}.", engine=engine, held=counts))
+    _say_encryption(settings)
     last, now = last_good(), now_utc()
     if last is not None:
         print_words(
@@ -62,12 +64,22 @@ def check(
         print_words(message("Nothing unsafe was found."))
 
 
+def _say_encryption(settings: Any) -> None:
+    key = settings.RECORD_KEY
+    if key is not None:
+        print_words(message("It is encrypted whole, with the key {id}.", id=key.id.hex()))
+    else:
+        print_words(message("It is not encrypted by the program: see that its disk is."))
+
+
 def unsafe(settings: Any) -> Iterator[Problem]:
     """What is not safe yet in the settings and the folder of the record."""
     yield from _program(settings)
     yield from _network(settings)
     yield from _database(settings)
     yield from _folder(Path(settings.HOME))
+    if getattr(settings, "RECORD_KEY", None) is not None:
+        yield from _keys_beside(Path(settings.HOME))
 
 
 def _program(settings: Any) -> Iterator[Problem]:
@@ -187,6 +199,36 @@ def _folder(home: Path) -> Iterator[Problem]:
                 message("can be read by others on this computer."),
                 message("chmod {rights} {path}", rights=rights, path=str(path)),
             )
+
+
+def _keys_beside(home: Path) -> Iterator[Problem]:
+    """Keys that whoever takes the disk of an encrypted record would have with it."""
+    key = Path(os.environ.get(RECORD_KEY, ""))
+    if key.is_file() and _is_on_disk_of(key, home):
+        yield _problem(
+            "DEPLOY-015",
+            str(key),
+            message(
+                "is on the same disk as the record that it encrypts: whoever takes one has both."
+            ),
+            message(
+                "Keep it on a stick, a share, or sealed by the computer's own chip (docs/deployment.md)."
+            ),
+        )
+    if (home / "photograph-key").exists():
+        yield _problem(
+            "DEPLOY-016",
+            "photograph-key",
+            message("is in the same folder as the photographs, although the record is encrypted."),
+            message(
+                "Put what is in it into SUFFICE_PHOTOGRAPH_KEY, where it comes from another place,"
+                " and remove the file."
+            ),
+        )
+
+
+def _is_on_disk_of(file: Path, home: Path) -> bool:
+    return file.stat().st_dev == home.stat().st_dev
 
 
 def unsaved(settings: Any, now: datetime) -> Iterator[Problem]:

@@ -92,6 +92,7 @@ def _bring_up_to_date() -> None:
 
     try:
         with in_turn("tables"):
+            _look_again(Path(settings.HOME))
             served = served_at(Path(settings.HOME)) is not None
             done = bring_up_to_date(now=now_utc(), is_served=served)
     except DatabaseError as error:
@@ -102,6 +103,23 @@ def _bring_up_to_date() -> None:
         _say_upgraded(done, str(done.copy.path))
     elif done is not None and not done.before:
         _say_begun(Path(settings.HOME))
+
+
+def _look_again(home: Path) -> None:
+    """Remove what a killed `suffice encrypt` left, and see that the record is as it was when this began.
+
+    Raises:
+        StorageError: STORE-014, when it was encrypted, or is no longer, since the settings were read.
+    """
+    from django.conf import settings  # noqa: PLC0415
+
+    from suffice.record.cipher.configured import RECORD, unfinished  # noqa: PLC0415
+    from suffice.record.cipher.key import Kind, look  # noqa: PLC0415
+
+    unfinished(home / RECORD).unlink(missing_ok=True)
+    other = Kind.ENCRYPTED if settings.RECORD_KEY is None else Kind.PLAIN
+    if not os.environ.get("DATABASE_URL") and look(home / RECORD).kind is other:
+        raise StorageError(_changed_meanwhile())
 
 
 def _say_begun(home: Path) -> None:
@@ -149,6 +167,15 @@ def _unusable(variable: str, value: str) -> Problem:
         what=f"{variable}={value}",
         why=message("is no setting that the program can use."),
         fix=message("Correct it as docs/deployment.md explains, or leave it out."),
+    )
+
+
+def _changed_meanwhile() -> Problem:
+    return Problem(
+        code="STORE-014",
+        what=message("Nothing was read or stored."),
+        why=message("The record was encrypted, or is no longer, since this program was started."),
+        fix=message("Start it again, with the key that the record has now."),
     )
 
 

@@ -50,6 +50,9 @@ def look(limit_s: float) -> Looked:
     found = wrong_triggers()
     pages = _pages_within(limit_s / 2)
     found += pages or []
+    if pages:
+        # What is on a damaged page may be read as anything, or not at all.
+        return Looked(checked=0, link_count=0, pages=True, found=tuple(found))
     with one_view() as read:
         (count,) = next(read("SELECT count(*) FROM record_link"))
         links = _Newest(read)
@@ -77,7 +80,9 @@ def _pages_within(limit_s: float) -> list[Found] | None:
             return None
         raise
     finally:
-        ours.set_progress_handler(None, 0)
+        # Closed, where it met a page that cannot be read.
+        if connection.connection is ours:
+            ours.set_progress_handler(None, 0)
 
 
 class _Newest:

@@ -5,12 +5,12 @@ What a database says itself names hosts, users, tables and sometimes values: it 
 
 from __future__ import annotations
 
-import sqlite3
 import sys
 from typing import TYPE_CHECKING, Final
 
 from suffice.errors import Problem
 from suffice.message import Message, message
+from suffice.record import sqlite_file
 from suffice.record.one_version import OtherVersionError
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def why(error: Exception) -> Message:
     if isinstance(error, OtherVersionError):
         return error.why
     cause = error.__cause__ or error
-    if isinstance(cause, sqlite3.Error):
+    if isinstance(cause, sqlite_file.errors()):
         name = getattr(cause, "sqlite_errorname", None) or ""
         return next((_SQLITE[one] for one in _SQLITE if name.startswith(one)), UNKNOWN)
     # Where its driver was never loaded, no error is PostgreSQL's; loading it takes a tenth of a start.

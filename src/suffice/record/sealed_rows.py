@@ -19,6 +19,8 @@ from uuid import UUID
 
 import msgspec
 
+from suffice.record import sqlite_file
+
 SEALED = {
     "record_entry": "seq",
     "record_placement": "number",
@@ -43,7 +45,7 @@ def seal_file(file: Path, seal: Seal) -> None:
         file: The copy; it is made anew, so that nothing stays readable in pages that were freed.
         seal: Seals a block.
     """
-    with closing(sqlite3.connect(file)) as copy:
+    with closing(sqlite_file.open_file(file)) as copy:
         copy.execute(
             f"CREATE TABLE {BLOCKS} (of TEXT NOT NULL, family TEXT NOT NULL, count INTEGER NOT NULL,"
             " content BLOB NOT NULL)"
@@ -72,7 +74,7 @@ def seal_file(file: Path, seal: Seal) -> None:
 
 def open_file(file: Path, opened: Open) -> None:
     """Put the rows of a SQLite copy back where they were; a copy without sealed rows stays as it is."""
-    with closing(sqlite3.connect(file)) as copy:
+    with closing(sqlite_file.open_file(file)) as copy:
         there = copy.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (BLOCKS,)).fetchone()
         if there is None:
             return

@@ -8,6 +8,8 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 
+from suffice.record import sqlite_file
+
 APP = "record"
 
 
@@ -19,7 +21,11 @@ def engine_name() -> str:
         asked, name = "SHOW server_version", "PostgreSQL"
     with connection.cursor() as cursor:
         cursor.execute(asked)
-        return f"{name} {str(cursor.fetchone()[0]).split()[0]}"
+        said = f"{name} {str(cursor.fetchone()[0]).split()[0]}"
+        if sqlite_file.is_encrypted():
+            cursor.execute("PRAGMA cipher_version")
+            said += f", SQLCipher {str(cursor.fetchone()[0]).split()[0]}"
+        return said
 
 
 def is_there() -> bool:

@@ -7,7 +7,6 @@ writer and keeps none waiting.
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -15,6 +14,7 @@ from typing import Any
 
 from django.db import connection, transaction
 
+from suffice.record import sqlite_file
 from suffice.record.chain import FORMS, columns_of, digest_of, key_of, said_id
 
 FETCHED_ROWS = 2000
@@ -33,8 +33,8 @@ def one_view() -> Iterator[Read]:
         yield _here
     elif connection.vendor == "sqlite":
         # Our own connection would take the lock of writers for a transaction.
-        path = Path(str(connection.settings_dict["NAME"])).absolute()
-        with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as apart:
+        path = Path(str(connection.settings_dict["NAME"]))
+        with closing(sqlite_file.open_file(path, read_only=True)) as apart:
             apart.isolation_level = None
             apart.execute("BEGIN")
             yield lambda query: _of(apart.execute(query))

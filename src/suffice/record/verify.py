@@ -14,9 +14,9 @@ from enum import StrEnum
 from itertools import groupby
 
 import msgspec
-from django.db import connection
+from django.db import DatabaseError, connection
 
-from suffice.record import append_only, chain, seal
+from suffice.record import append_only, chain, reasons, seal, sqlite_file
 from suffice.record.chain import Named
 from suffice.record.clock import BACK
 from suffice.record.row_text import instant
@@ -25,6 +25,8 @@ from suffice.record.stored_rows import Read, one_view, stored_rows
 OF_FAMILY = frozenset(name for name, form in chain.FORMS.items() if form.family)
 """Forms of rows that go with their family where it is erased."""
 LINKS = "SELECT chain, number, CAST(made_at AS text), rows, hash, arrival FROM record_link"
+PAGES_NAMED = 20
+"""Damaged pages that are named; there may be as many as the file has."""
 
 
 class Wrong(StrEnum):
@@ -152,9 +154,32 @@ def wrong_pages(*, whole: bool) -> list[Found]:
     if connection.vendor != "sqlite":
         return []
     check = "integrity_check" if whole else "quick_check"
+    try:
+        with connection.cursor() as cursor:
+            said = [
+                str(line) for (line,) in cursor.execute(f"PRAGMA {check}({PAGES_NAMED})").fetchall()
+            ]
+    except DatabaseError as error:
+        if reasons.why(error) != reasons.DAMAGED:
+            raise
+        said = ["a page cannot be read"]
+    if said == ["ok"]:
+        return []
+    if sqlite_file.is_encrypted():
+        said = _unreadable() or said
+    return [Found(wrong=Wrong.PAGE, key=line) for line in said]
+
+
+def _unreadable() -> list[str]:
+    """The pages of an encrypted record that cannot be read: each that was changed by as much as a bit.
+
+    A connection that has met one takes every later page for damaged, and writes nothing any more.
+    """
     with connection.cursor() as cursor:
-        said = [str(line) for (line,) in cursor.execute(f"PRAGMA {check}(20)").fetchall()]
-    return [] if said == ["ok"] else [Found(wrong=Wrong.PAGE, key=line) for line in said]
+        lines = cursor.execute("PRAGMA cipher_integrity_check").fetchall()
+    if not connection.in_atomic_block:
+        connection.close()
+    return [str(line) for (line,) in lines[:PAGES_NAMED]]
 
 
 class _Chains:

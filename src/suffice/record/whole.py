@@ -10,7 +10,6 @@ signs in anew.
 from __future__ import annotations
 
 import os
-import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
@@ -21,7 +20,7 @@ from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 from django.db.utils import DatabaseError
 
-from suffice.record import steps
+from suffice.record import sqlite_file, steps
 from suffice.record.append_only import IDENTITIES
 from suffice.record.repository import one_transaction, unavailable
 from suffice.record.row_text import instant
@@ -36,12 +35,9 @@ LAST = ("record_arrival",)
 """Once an import has arrived nothing may be added to it."""
 HELD = ("record_family", "record_entry", "record_policyversion", "auth_user")
 """A record with a row in any of these is not empty."""
-OWNERS = 0o600
-"""The rights of a file that its owner alone reads and writes."""
 FILE = "sqlite"
 TABLE = "table:"
 SEQUENCES = "sequences"
-BLOCK_BYTES = 256 * 1024
 
 
 def engine() -> str:
@@ -106,12 +102,10 @@ def copy_sqlite(to: Path) -> Stored:
     Raises:
         StorageError: RECORD-009, when it cannot be read or the copy cannot be written.
     """
-    to.touch(mode=OWNERS)
     try:
-        source = f"{_file().absolute().as_uri()}?mode=ro"
         with (
-            closing(sqlite3.connect(source, uri=True)) as ours,
-            closing(sqlite3.connect(to)) as copy,
+            closing(sqlite_file.open_file(_file(), read_only=True)) as ours,
+            closing(sqlite_file.open_file(to)) as copy,
         ):
             # In one step: copied in several it would begin again at every save.
             ours.backup(copy, pages=-1)
@@ -121,26 +115,19 @@ def copy_sqlite(to: Path) -> Stored:
                 copy.execute(f"DELETE FROM {table}")
             copy.commit()
             return _stored(copy.cursor())
-    except sqlite3.Error as error:
+    except sqlite_file.errors() as error:
         raise unavailable(error) from error
 
 
 def look_at_sqlite(file: Path) -> Stored | None:
     """Open a copy, check each of its pages and count; None where it is damaged."""
     try:
-        with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as copy:
+        with closing(sqlite_file.open_file(file, read_only=True)) as copy:
             if copy.execute("PRAGMA integrity_check").fetchall() != [("ok",)]:
                 return None
             return _stored(copy.cursor())
-    except sqlite3.Error:
+    except sqlite_file.errors():
         return None
-
-
-def blocks_of(file: Path) -> Iterator[bytes]:
-    """A file, block by block."""
-    with file.open("rb") as opened:
-        while block := opened.read(BLOCK_BYTES):
-            yield block
 
 
 def put_sqlite(file: Path) -> None:

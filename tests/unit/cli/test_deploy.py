@@ -9,6 +9,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from record_file import a_key
 from suffice.care import doctor
 from suffice.care.backup import shelf
 from suffice.care.backup.shelf import LastGood, note_good
@@ -97,6 +98,28 @@ def test_hosts_that_nobody_named_are_found(home: Path, monkeypatch) -> None:
 def test_what_others_can_read_is_found(home: Path, name: str) -> None:
     (home / name).chmod((home / name).stat().st_mode | 0o040)
     assert codes(safe(home)) == ["DEPLOY-010"]
+
+
+def test_keys_on_the_disk_of_an_encrypted_record_are_found(
+    home: Path, tmp_path: Path, monkeypatch
+) -> None:
+    place, key = a_key(tmp_path)
+    monkeypatch.setenv("SUFFICE_RECORD_KEY", str(place))
+    (home / "photograph-key").touch(mode=0o600)
+    assert codes(safe(home)) == []
+    assert codes(safe(home, RECORD_KEY=key)) == ["DEPLOY-015", "DEPLOY-016"]
+    monkeypatch.setattr(deploy, "_is_on_disk_of", lambda *_: False)
+    (home / "photograph-key").unlink()
+    assert codes(safe(home, RECORD_KEY=key)) == []
+
+
+def test_whether_the_record_is_encrypted_is_said(tmp_path: Path, capsys) -> None:
+    key = a_key(tmp_path)[1]
+    deploy._say_encryption(SimpleNamespace(RECORD_KEY=key))
+    deploy._say_encryption(SimpleNamespace(RECORD_KEY=None))
+    encrypted, plain = capsys.readouterr().out.splitlines()
+    assert key.id.hex() in encrypted
+    assert "not encrypted" in plain
 
 
 @pytest.mark.django_db

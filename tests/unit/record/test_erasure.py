@@ -10,7 +10,18 @@ from django.db import DatabaseError, IntegrityError, connection, transaction
 from people import BORN_AT, an_entry, an_id
 from suffice.clinical.entry import Identity, Infant, Record, Weight
 from suffice.errors import InputError, StorageError
-from suffice.record import chain, damage, erasure, jobs, models, repository, seal, teams, wiping
+from suffice.record import (
+    chain,
+    damage,
+    erasure,
+    jobs,
+    models,
+    repository,
+    seal,
+    sqlite_file,
+    teams,
+    wiping,
+)
 from suffice.record.arrival import bring
 from suffice.record.erasure import Erased, Request
 from suffice.record.newest import look
@@ -237,7 +248,7 @@ def test_nothing_of_it_is_left_in_the_files_of_the_database(tmp_path) -> None:
     path = str(connection.settings_dict["NAME"])
     if "mode=memory" in path or path == ":memory:":
         pytest.skip("the test's database is no file")
-    assert NAME.encode() in b"".join(_files(path))
+    assert (NAME.encode() in b"".join(_files(path))) is not sqlite_file.is_encrypted()
     erase()
     assert NAME.encode() not in b"".join(_files(path))
 

@@ -22,12 +22,13 @@ from cryptography.exceptions import InvalidTag
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from django.conf import settings
 
-from suffice.care.backup.key import KEY_BYTES, OWNERS, Key
+from suffice.care.backup.key import Key
 from suffice.care.backup.sealed import Reader, Writer, altered
 from suffice.errors import InputError, Problem
 from suffice.message import message
 from suffice.record import erasure, sealed_rows, whole
 from suffice.record.erasure import Erased
+from suffice.record.key_file import KEY_BYTES, OWNERS
 
 FILE: Final = "family-keys"
 NONCE_BYTES: Final = 12

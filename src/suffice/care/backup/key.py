@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
-import os
-import secrets
 from hashlib import sha256
 from pathlib import Path
 
 import msgspec
 
-from suffice.errors import InputError, Problem
-from suffice.message import Words, message
+from suffice.message import message
+from suffice.record.cipher.key import KEPT_AS as OF_RECORD
+from suffice.record.cipher.key import RecordKey
+from suffice.record.key_file import KeyFile
 
-KEY_BYTES = 32
 ID_BYTES = 4
-MARK = "suffice-backup-key-1:"
-LARGEST_FILE_BYTES = 1024
-OWNERS = 0o600
-"""The rights of a file that its owner alone reads and writes."""
 OWNERS_FOLDER = 0o700
-OTHERS = 0o077
-"""The rights of everybody but the owner of a file."""
+KEPT_AS = KeyFile(
+    mark="suffice-backup-key-1:",
+    unusable="BACKUP-001",
+    shared="BACKUP-002",
+    where="--key",
+    kept=message("is there already, and a key that is lost opens no backup any more."),
+    no_key=message("contains no key of backups."),
+    made_by=message("Name the file that suffice backup --new-key made."),
+)
 
 
 class Key(msgspec.Struct, frozen=True, kw_only=True):
@@ -42,29 +42,11 @@ def new_key(path: Path) -> Key:
     Raises:
         InputError: BACKUP-001, when the file is there already or cannot be written.
     """
-    key = Key(secret=secrets.token_bytes(KEY_BYTES))
-    text = MARK + base64.b64encode(key.secret).decode() + "\n"
-    try:
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNERS)
-        with os.fdopen(descriptor, "w", encoding="ascii") as opened:
-            opened.write(text)
-            opened.flush()
-            os.fsync(opened.fileno())
-    except FileExistsError:
-        raise InputError(
-            _unusable(
-                path,
-                message("is there already, and a key that is lost opens no backup any more."),
-                message("Name a new file."),
-            )
-        ) from None
-    except OSError as error:
-        raise InputError(_unusable(path, *_of_system(error))) from error
-    return key
+    return Key(secret=KEPT_AS.make(path))
 
 
 def read_key(path: Path, *, alone: bool = True) -> Key:
-    """The key in a file.
+    """The key in a file; of the key of a record, that of the copies made before its upgrades.
 
     Args:
         path: The file.
@@ -75,49 +57,13 @@ def read_key(path: Path, *, alone: bool = True) -> Key:
         InputError: BACKUP-001, when it cannot be read or holds no key; BACKUP-002, when others may
             read it.
     """
-    try:
-        with path.open("rb") as opened:
-            rights = os.fstat(opened.fileno()).st_mode
-            content = opened.read(LARGEST_FILE_BYTES)
-    except OSError as error:
-        raise InputError(_unusable(path, *_of_system(error))) from error
-    if alone and rights & OTHERS:
-        raise InputError(
-            Problem(
-                code="BACKUP-002",
-                what=str(path),
-                why=message("can be read by others on this computer."),
-                fix=message("Take their rights away: chmod 600 {path}", path=str(path)),
-                where="--key",
-            )
-        )
-    return Key(secret=_secret(path, content))
+    content = KEPT_AS.content(path, alone=alone)
+    of_record = OF_RECORD.secret_in(content)
+    if of_record is not None:
+        return copies_key(RecordKey(secret=of_record))
+    return Key(secret=KEPT_AS.need(path, content))
 
 
-def _secret(path: Path, content: bytes) -> bytes:
-    text = content.decode("ascii", "replace").strip()
-    try:
-        secret = base64.b64decode(text.removeprefix(MARK), validate=True)
-    except (binascii.Error, ValueError):
-        secret = b""
-    if not text.startswith(MARK) or len(secret) != KEY_BYTES:
-        raise InputError(
-            _unusable(
-                path,
-                message("contains no key of backups."),
-                message("Name the file that suffice backup --new-key made."),
-            )
-        )
-    return secret
-
-
-def _of_system(error: OSError) -> tuple[Words, Words]:
-    reason = error.strerror or type(error).__name__
-    return (
-        message("cannot be used: {reason}.", reason=reason),
-        message("Check the path, and who may read and write there."),
-    )
-
-
-def _unusable(path: Path, why: Words, fix: Words) -> Problem:
-    return Problem(code="BACKUP-001", what=str(path), why=why, fix=fix, where="--key")
+def copies_key(key: RecordKey) -> Key:
+    """The key of the copies that are made before the upgrades of an encrypted record."""
+    return Key(secret=key.for_("before an upgrade"))

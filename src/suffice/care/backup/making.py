@@ -21,10 +21,11 @@ from django.conf import settings
 
 from suffice.care.backup import family_keys, reaching
 from suffice.care.backup.family_keys import Members, Opening, Ring, seal_members
-from suffice.care.backup.key import OWNERS, Key
+from suffice.care.backup.key import Key
 from suffice.care.backup.members import (
     MANIFEST,
     Manifest,
+    blocks_of,
     read_manifest,
     read_members,
     write_end,
@@ -42,7 +43,8 @@ from suffice.care.backup.shelf import (
 )
 from suffice.errors import InputError, Problem, StorageError
 from suffice.message import message
-from suffice.record import seal, whole
+from suffice.record import seal, sqlite_file, whole
+from suffice.record.key_file import OWNERS
 from suffice.record.sealed_rows import open_file, seal_file
 from suffice.record.values import Stored
 
@@ -179,7 +181,7 @@ def _write_sqlite(writer: Writer, work: Path, now: datetime, ring: Ring) -> Mani
     manifest = _manifest(whole.copy_sqlite(copy), now)
     seal_file(copy, ring.seal)
     write_member(writer, MANIFEST, [msgspec.json.encode(manifest)])
-    write_member(writer, whole.FILE, whole.blocks_of(copy))
+    write_member(writer, whole.FILE, sqlite_file.not_encrypted(copy))
     copy.unlink()
     return manifest
 
@@ -215,7 +217,7 @@ def _beside() -> Iterator[tuple[str, Path]]:
 
 def _content_of(path: Path) -> Iterator[bytes]:
     try:
-        yield from whole.blocks_of(path)
+        yield from blocks_of(path)
     except FileNotFoundError:
         # Taken away meanwhile, as somebody's withdrawn consent asks for.
         return
@@ -241,8 +243,7 @@ def count_members(members: Members, work: Path, opening: Opening, seals: Seals) 
     found: Stored | None = None
     for name, blocks in opening.members(members):
         if name == whole.FILE:
-            open_file(unpack(blocks, work / OPENED), opening)
-            found = whole.look_at_sqlite(work / OPENED)
+            found = _open_sqlite(blocks, work / OPENED, opening)
             seals.read_sqlite(work / OPENED)
         elif name == PLACE + seal.FILE:
             seals.read_file(blocks)
@@ -256,6 +257,15 @@ def count_members(members: Members, work: Path, opening: Opening, seals: Seals) 
         entries, newest_at = counted["record_entry"]
         return Stored(families=families, entries=entries, newest_at=newest_at)
     return found
+
+
+def _open_sqlite(blocks: Iterator[bytes], to: Path, opening: Opening) -> Stored | None:
+    try:
+        sqlite_file.put(blocks, to)
+        open_file(to, opening)
+    except sqlite_file.errors():
+        return None
+    return whole.look_at_sqlite(to)
 
 
 def unpack(blocks: Iterator[bytes], to: Path) -> Path:

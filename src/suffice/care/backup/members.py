@@ -14,6 +14,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterable, Iterator
 from datetime import datetime
+from pathlib import Path
 
 import msgspec
 
@@ -43,6 +44,13 @@ class Manifest(msgspec.Struct, frozen=True, kw_only=True):
     made_at: datetime
     migrations: tuple[tuple[str, str], ...]
     stored: Stored
+
+
+def blocks_of(path: Path) -> Iterator[bytes]:
+    """A file, block by block."""
+    with path.open("rb") as file:
+        while block := file.read(BLOCK_BYTES):
+            yield block
 
 
 def write_member(writer: Writer, name: str, content: Iterable[bytes]) -> None:

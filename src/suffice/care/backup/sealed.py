@@ -26,9 +26,10 @@ from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 
-from suffice.care.backup.key import ID_BYTES, KEY_BYTES, Key
+from suffice.care.backup.key import ID_BYTES, Key
 from suffice.errors import InputError, Problem
 from suffice.message import Message, message
+from suffice.record.key_file import KEY_BYTES
 
 MAGIC = b"SUFFICEB"
 FORMAT = 1

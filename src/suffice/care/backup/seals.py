@@ -6,12 +6,11 @@ back from an older copy: it is kept all the same, and said.
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import closing, suppress
 from pathlib import Path
 
-from suffice.record import chain, seal
+from suffice.record import chain, seal, sqlite_file
 from suffice.record.whole import lines_of_rows
 
 LINKS = "record_link"
@@ -57,7 +56,7 @@ class Seals:
     def read_sqlite(self, file: Path) -> None:
         """Take in the links of an SQLite copy."""
         with (
-            suppress(sqlite3.Error),
-            closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as copy,
+            suppress(*sqlite_file.errors()),
+            closing(sqlite_file.open_file(file, read_only=True)) as copy,
         ):
             self._there |= {hashed for (hashed,) in copy.execute(ASKED, [chain.SEALS])}

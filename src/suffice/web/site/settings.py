@@ -12,6 +12,7 @@ SUFFICE_PROXIES     comma-separated addresses or networks of the proxies in fron
                     believed about a client's address and HTTPS.
 SUFFICE_ORIGINS     comma-separated origins, like https://clinic.example, from which forms may come besides
                     the address asked for; needed only behind a proxy that hides that.
+SUFFICE_RECORD_KEY  the file of the key with which the SQLite record is encrypted whole; without it it is not.
 SUFFICE_PHOTOGRAPH_KEY  encrypts photographs; without it the file photograph-key in SUFFICE_HOME does.
 SUFFICE_OIDC_ISSUER  the identity provider (OpenID Connect) with which people may sign in too, by its
                     https address; SUFFICE_OIDC_CLIENT and SUFFICE_OIDC_SECRET are what it calls this
@@ -29,6 +30,7 @@ from urllib.parse import parse_qsl, unquote, urlsplit
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
+from suffice.record.cipher.configured import RECORD, key_of, refuse_key
 from suffice.web.site.networks import networks
 from suffice.web.site.secret import secret_key
 
@@ -148,7 +150,7 @@ def database_from_url(url: str) -> dict[str, object]:
     }
 
 
-def sqlite_in(folder: Path) -> dict[str, object]:
+def sqlite_in(folder: Path, *, is_encrypted: bool = False) -> dict[str, object]:
     """Django's settings for the SQLite record in `folder`.
 
     IMMEDIATE takes the write lock before the first read of a transaction, so that two writers wait
@@ -156,8 +158,8 @@ def sqlite_in(folder: Path) -> dict[str, object]:
     deleted is written over.
     """
     return {
-        "ENGINE": "django.db.backends.sqlite3",
-        "NAME": folder / "suffice.sqlite3",
+        "ENGINE": "suffice.record.cipher" if is_encrypted else "django.db.backends.sqlite3",
+        "NAME": folder / RECORD,
         "TEST": {"NAME": folder / "test.sqlite3"},
         "OPTIONS": {
             "transaction_mode": "IMMEDIATE",
@@ -171,7 +173,14 @@ def sqlite_in(folder: Path) -> dict[str, object]:
 
 
 DATABASE_URL = os.environ.get("DATABASE_URL", "")
-DATABASES = {"default": database_from_url(DATABASE_URL) if DATABASE_URL else sqlite_in(HOME)}
+RECORD_KEY = None if DATABASE_URL else key_of(HOME / RECORD)
+if DATABASE_URL:
+    refuse_key()
+DATABASES = {
+    "default": database_from_url(DATABASE_URL)
+    if DATABASE_URL
+    else sqlite_in(HOME, is_encrypted=RECORD_KEY is not None)
+}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
