@@ -36,6 +36,7 @@ from suffice.clinical.entry import (
     Wet,
     Withdrawal,
 )
+from suffice.knowledge.policy import Policy
 
 BORN_AT = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
 ZONE = "UTC"
@@ -47,6 +48,7 @@ class Vignette(NamedTuple):
     record: Record
     asked_at: datetime
     says: tuple[str, ...]
+    policy: Policy = Policy(zone=ZONE)
 
 
 def read_vignettes(path: Path) -> Iterator[Vignette]:
@@ -67,7 +69,14 @@ def read_vignettes(path: Path) -> Iterator[Vignette]:
             record_of(row["infant"], row["seen"]),
             BORN_AT + age_of(row["asked at"]),
             tuple(part.strip() for part in row["says"].split(",")),
+            policy_of(row.get("clinic", "")),
         )
+
+
+def policy_of(text: str) -> Policy:
+    """A clinic's own values: `temperature.fever_c 37.8; regain.gaining_g_per_day 30`."""
+    pairs = (part.split() for part in text.split(";") if part.strip())
+    return Policy(zone=ZONE, constants={key: float(value) for key, value in pairs})
 
 
 def age_of(text: str) -> timedelta:
