@@ -48,7 +48,12 @@ class Vignette(NamedTuple):
     record: Record
     asked_at: datetime
     says: tuple[str, ...]
-    policy: Policy = Policy(zone=ZONE)
+    clinic: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def policy(self) -> Policy:
+        """Of a clinic that has chosen these values instead of ours."""
+        return Policy(zone=ZONE, constants=dict(self.clinic))
 
 
 def read_vignettes(path: Path) -> Iterator[Vignette]:
@@ -69,14 +74,14 @@ def read_vignettes(path: Path) -> Iterator[Vignette]:
             record_of(row["infant"], row["seen"]),
             BORN_AT + age_of(row["asked at"]),
             tuple(part.strip() for part in row["says"].split(",")),
-            policy_of(row.get("clinic", "")),
+            own_values(row.get("clinic", "")),
         )
 
 
-def policy_of(text: str) -> Policy:
+def own_values(text: str) -> tuple[tuple[str, float], ...]:
     """A clinic's own values: `temperature.fever_c 37.8; regain.gaining_g_per_day 30`."""
     pairs = (part.split() for part in text.split(";") if part.strip())
-    return Policy(zone=ZONE, constants={key: float(value) for key, value in pairs})
+    return tuple((key, float(value)) for key, value in pairs)
 
 
 def age_of(text: str) -> timedelta:
