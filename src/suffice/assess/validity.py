@@ -35,7 +35,8 @@ def valid_until(
     That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
     and limits go by day) or reaches an age from which a row is asked; a count stops counting for
     now; an answer to a handover is due, or the next date of what a physician knows of has come; a red
-    breast, or a new lump, has lasted as long as the consultant watches it; what was found becomes late; an infant
+    breast, or a new lump, has lasted as long as the consultant watches it; what was found becomes late; a weight
+    that may have fallen should have been taken again; an infant
     beside a twin was weighed, or its diapers seen, a day ago; and the content's longest stretch for the engine's answer, which moves with age.
 
     Args:
@@ -108,6 +109,7 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
     counted_feeds = timedelta(hours=parameters.feeding.stands_h.value)
     of_weight = [
         timedelta(hours=horizons.weight_first_week_h.value),
+        timedelta(hours=parameters.weight_change.fall_again_h.value),
         *(
             timedelta(days=one.value)
             for one in (
