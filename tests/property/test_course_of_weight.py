@@ -92,6 +92,8 @@ LEFT_OUT_AFTER_ANOTHER = {
     # Where two borders lie in the same 10 g: 5 % and the lowest before it, 5 % and 20 g a day.
     ("no-clear-rise", "still-falling"),
     ("", "loss-late"),
+    # Born late preterm and risen since: 7 % and a little less, past the days in which it is watched.
+    ("", "late-preterm-loss"),
 }
 """The same where an earlier weight tells the gain."""
 

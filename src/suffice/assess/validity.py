@@ -109,7 +109,7 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
     counted_feeds = timedelta(hours=parameters.feeding.stands_h.value)
     of_weight = [
         timedelta(hours=horizons.weight_first_week_h.value),
-        timedelta(hours=parameters.weight_change.fall_again_h.value),
+        timedelta(hours=parameters.weight_change.fall_again_h.value) + A_MINUTE,
         *(
             timedelta(days=one.value)
             for one in (

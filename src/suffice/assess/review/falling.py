@@ -91,7 +91,7 @@ def review_fall(course: Course) -> Iterator[Reviewed]:
         ("fall_after_rise_g", short.young),
         (
             "fall_seen_again_g",
-            [one for one in short.young if one.again or one.mark.age_h + again_h <= age_h],
+            [one for one in short.young if one.again or one.mark.age_h + again_h < age_h],
         ),
         ("long_fall_after_rise_g", long.young),
         ("older_fall_after_rise_g", short.older),

@@ -44,8 +44,8 @@ def test_a_weight_that_is_taken_again_within_a_day_counts_as_the_mean_of_both():
 
 def test_nobody_having_taken_it_again_in_a_day_it_counts_as_seen_again():
     seen = f"{RISEN}; 21 d: 3890 g"
-    assert "fall_seen_again_g" not in falls(seen, "21.99 d")
-    assert falls(seen, "22 d")["fall_seen_again_g"] == [110.0]
+    assert "fall_seen_again_g" not in falls(seen, "22 d")
+    assert falls(seen, "22.01 d")["fall_seen_again_g"] == [110.0]
 
 
 @pytest.mark.parametrize(
