@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
+from typing import Final
 
 from suffice.assess.in_care import changes_by_time
 from suffice.assess.parameters import CareParameters
@@ -18,6 +19,8 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
 
 A_MINUTE = timedelta(minutes=1)
+FALL: Final = "fall_after_rise_g"
+"""What a finding of a fall rests on that may yet be weighed again."""
 
 
 def valid_until(
@@ -79,9 +82,12 @@ def _of_infants(
 
 
 def _of_findings(findings: Sequence[Finding], content: Content) -> Iterator[datetime]:
-    """When it counts as late that nobody has acted, and as left: from the first moment after."""
+    """When it counts as late that nobody has acted, as left, and a fall as true: from the first moment after."""
     left_after = timedelta(hours=content.constant(LEFT_AFTER).value)
+    again_within = timedelta(hours=content.constant("weight_change.fall_again_h").value)
     for one in findings:
+        if one.at and FALL in one.degrees:
+            yield one.at + again_within + A_MINUTE
         if one.due_at:
             yield one.due_at + A_MINUTE
             yield one.due_at + left_after + A_MINUTE
@@ -109,7 +115,6 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
     counted_feeds = timedelta(hours=parameters.feeding.stands_h.value)
     of_weight = [
         timedelta(hours=horizons.weight_first_week_h.value),
-        timedelta(hours=parameters.weight_change.fall_again_h.value) + A_MINUTE,
         *(
             timedelta(days=one.value)
             for one in (

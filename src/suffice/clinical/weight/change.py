@@ -36,8 +36,6 @@ class WeightChangeParameters(Parameters, frozen=True, kw_only=True):
     """Age after which a first weight comes too late to show the early loss."""
     gap_late_h: Constant
     """Gap between weights above which a nadir or a regain is only roughly known."""
-    fall_again_h: Constant
-    """How soon a weight that fell is taken again; after it the fall counts as true."""
 
 
 class Regain(msgspec.Struct, frozen=True, kw_only=True):
