@@ -27,7 +27,7 @@ class Level(NamedTuple):
 
     last: Weighing
     weight_g: float
-    count: int
+    weights: int
 
     @property
     def age_h(self) -> float:
@@ -38,9 +38,9 @@ class Level(NamedTuple):
     def said(self) -> Param:
         """In words, so that nobody looks for a weight that was never on a scale."""
         weight = Amount(self.weight_g, "g")
-        if self.count == 1:
+        if self.weights == 1:
             return weight
-        return message("{weight} (mean of {count} weights)", weight=weight, count=self.count)
+        return message("{weight} (mean of {count} weights)", weight=weight, count=self.weights)
 
 
 class Fall(NamedTuple):
