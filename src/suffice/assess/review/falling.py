@@ -40,7 +40,7 @@ class Level(NamedTuple):
         weight = Amount(self.weight_g, "g")
         if self.weights == 1:
             return weight
-        return message("{weight} (mean of {count} weights)", weight=weight, count=self.weights)
+        return message("{weight} (mean of {count})", weight=weight, count=self.weights)
 
 
 class Fall(NamedTuple):
