@@ -259,7 +259,7 @@ def test_emergencies_stand_first_and_signs_before_the_rest_of_their_colour() -> 
 
 
 def test_no_flag_of_a_sign_ends_by_the_clock_and_no_typed_word_is_red() -> None:
-    begins = ("bilirubin-", "mood-total-")
+    begins = ("bilirubin-", "mood-total-", "pulse-", "breathes-")
     values = {flag.code for flag in CONTENT.flags if flag.code.startswith(begins)}
     signs = [flag for flag in CONTENT.flags if flag.topic == "sign" and flag.code not in values]
     felt = {flag.code for flag in signs if "measure" in flag.clears.by}

@@ -73,12 +73,10 @@ def weights_of(birth_g: float) -> Iterator[float]:
 LEFT_OUT = {
     ("regain-near", "not-regained"),
     ("regain-near", "not-regained-three-weeks"),
-    ("", "late-preterm-loss"),
 }
 """Pairs of flags between which the sources leave out a step, from one weight to the next 10 g lower.
 
-The 82 g of weighing error part a note from what is to be seen within a day; late preterm infants
-have one line only, and below it nothing is said.
+The 82 g of weighing error part a note from what is to be seen within a day.
 """
 LEFT_OUT_AFTER_ANOTHER = {
     *LEFT_OUT,
@@ -94,6 +92,8 @@ LEFT_OUT_AFTER_ANOTHER = {
     # Where two borders lie in the same 10 g: 5 % and the lowest before it, 5 % and 20 g a day.
     ("no-clear-rise", "still-falling"),
     ("", "loss-late"),
+    # Born late preterm and risen since: 7 % and a little less, past the days in which it is watched.
+    ("", "late-preterm-loss"),
 }
 """The same where an earlier weight tells the gain."""
 

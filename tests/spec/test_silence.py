@@ -10,9 +10,11 @@ from collections.abc import Iterator
 from datetime import timedelta
 from functools import cache
 
+from msgspec.structs import replace
+
 from rows import each_row
 from spec.test_triage import VIGNETTES, assessed, findings_of
-from spec.vignette import ZONE, Vignette
+from spec.vignette import Vignette
 from suffice.assess.assessment import assess
 from suffice.assess.results import FamilyAssessment
 from suffice.clinical.entry import Record
@@ -46,11 +48,13 @@ OTHERWISE = Policy(
 def asked(
     vignette: Vignette, later: timedelta = timedelta(), policy: Policy | None = None
 ) -> FamilyAssessment:
+    own = vignette.policy
+    policy = own if policy is None else replace(policy, constants=own.constants)
     return assess(
         vignette.record,
         vignette.asked_at + later,
-        load(),
-        policy or Policy(zone=ZONE),
+        policy.content_in_force(load()),
+        policy,
         engine=False,
     )
 

@@ -6,11 +6,10 @@ from functools import cache
 from pathlib import Path
 
 from rows import each_row
-from spec.vignette import ZONE, Vignette, read_vignettes
+from spec.vignette import Vignette, read_vignettes
 from spoken import in_sentences
 from suffice.assess.assessment import assess
 from suffice.assess.results import FamilyAssessment, Finding, Tier
-from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
 TABLES = sorted(Path(__file__).with_name("triage").glob("*.md"))
@@ -20,7 +19,8 @@ VIGNETTES = tuple(one for path in TABLES for one in read_vignettes(path))
 @cache
 def assessed(vignette: Vignette) -> FamilyAssessment:
     """As it is asked; once in a process, since several tests look at the same one."""
-    return assess(vignette.record, vignette.asked_at, load(), Policy(zone=ZONE), engine=False)
+    content = vignette.policy.content_in_force(load())
+    return assess(vignette.record, vignette.asked_at, content, vignette.policy, engine=False)
 
 
 def findings_of(assessment: FamilyAssessment) -> dict[str, Finding]:

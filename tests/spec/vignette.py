@@ -37,6 +37,7 @@ from suffice.clinical.entry import (
     Wet,
     Withdrawal,
 )
+from suffice.knowledge.policy import Policy
 
 BORN_AT = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
 ZONE = "UTC"
@@ -53,6 +54,12 @@ class Vignette(NamedTuple):
     record: Record
     asked_at: datetime
     says: tuple[str, ...]
+    clinic: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def policy(self) -> Policy:
+        """Of a clinic that has chosen these values instead of ours."""
+        return Policy(zone=ZONE, constants=dict(self.clinic))
 
 
 def read_vignettes(path: Path) -> Iterator[Vignette]:
@@ -73,7 +80,14 @@ def read_vignettes(path: Path) -> Iterator[Vignette]:
             record_of(row["infant"], row["seen"]),
             BORN_AT + age_of(row["asked at"]),
             tuple(part.strip() for part in row["says"].split(",")),
+            own_values(row.get("clinic", "")),
         )
+
+
+def own_values(text: str) -> tuple[tuple[str, float], ...]:
+    """A clinic's own values: `temperature.fever_c 37.8; regain.gaining_g_per_day 30`."""
+    pairs = (part.split() for part in text.split(";") if part.strip())
+    return tuple((key, float(value)) for key, value in pairs)
 
 
 def age_of(text: str) -> timedelta:

@@ -68,11 +68,13 @@ def with_others(
     if first.level in KEEPS_ITS_ACT:
         ways = [one for one in ways if one[0] == first.messages[0]]
         last = min(ways, key=length_of, default=last)
-    said = next((one for one in ways if length_of(one) <= MOST_WORDS), last)
-    others = next(
-        (one for one in _ways(names, unknown) if length_of((*said, one)) <= ROOM_FOR_OTHERS), None
-    )
-    return said if others is None else (*said, others)
+    fitting = [one for one in ways if length_of(one) <= MOST_WORDS] or [last]
+    # Since when it is late is worth less than what else was seen: that it is late stays.
+    for said in fitting[: 1 if late_since is None else 2]:
+        for others in _ways(names, unknown):
+            if length_of((*said, others)) <= ROOM_FOR_OTHERS:
+                return (*said, others)
+    return fitting[0]
 
 
 def _ways_of_itself(first: Finding, late_since: datetime | None) -> Iterator[tuple[Words, ...]]:

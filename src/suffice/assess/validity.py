@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
+from typing import Final
 
 from suffice.assess.in_care import changes_by_time
 from suffice.assess.parameters import CareParameters
@@ -18,6 +19,8 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
 
 A_MINUTE = timedelta(minutes=1)
+FALL: Final = "fall_after_rise_g"
+"""What a finding of a fall rests on that may yet be weighed again."""
 
 
 def valid_until(
@@ -35,7 +38,8 @@ def valid_until(
     That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
     and limits go by day) or reaches an age from which a row is asked; a count stops counting for
     now; an answer to a handover is due, or the next date of what a physician knows of has come; a red
-    breast, or a new lump, has lasted as long as the consultant watches it; what was found becomes late; an infant
+    breast, or a new lump, has lasted as long as the consultant watches it; what was found becomes late; a weight
+    that may have fallen should have been taken again; an infant
     beside a twin was weighed, or its diapers seen, a day ago; and the content's longest stretch for the engine's answer, which moves with age.
 
     Args:
@@ -78,9 +82,12 @@ def _of_infants(
 
 
 def _of_findings(findings: Sequence[Finding], content: Content) -> Iterator[datetime]:
-    """When it counts as late that nobody has acted, and as left: from the first moment after."""
+    """When it counts as late that nobody has acted, as left, and a fall as true: from the first moment after."""
     left_after = timedelta(hours=content.constant(LEFT_AFTER).value)
+    again_within = timedelta(hours=content.constant("weight_change.fall_again_h").value)
     for one in findings:
+        if one.at and FALL in one.degrees:
+            yield one.at + again_within + A_MINUTE
         if one.due_at:
             yield one.due_at + A_MINUTE
             yield one.due_at + left_after + A_MINUTE

@@ -64,6 +64,16 @@ def test_where_few_words_are_left_the_others_are_counted_and_then_left_out():
     assert said(finding(f"{LONG} {LONG}."), ["a loss"]) == f"{LONG} {LONG}."
 
 
+def test_since_when_it_is_late_makes_room_for_what_else_was_seen():
+    first = finding(" ".join(["Word"] * 19) + ".")
+    names = [message("few wets")]
+    assert in_sentences(with_others(first, names, [], late_since=AT)).endswith(
+        "Word. Late. Also: few wets."
+    )
+    alone = in_sentences(with_others(first, [], [], late_since=AT))
+    assert "Late: due Thu 5 Mar, 04:00." in alone
+
+
 def test_who_has_taken_it_over_is_said_briefly_where_there_is_a_brief_way():
     first = finding("Few wets.", handed_over=handed_over("To the ward at 4.", "To the ward."))
     assert said(first) == "Few wets. To the ward."

@@ -10,10 +10,14 @@ from datetime import timedelta
 import pytest
 
 from people import BORN_AT, an_entry, an_id
+from spec.vignette import BORN_AT as VIGNETTE_BORN_AT
+from spec.vignette import record_of
+from suffice.assess.assessment import assess
 from suffice.assess.parameters import parameters_of
 from suffice.assess.results import InfantAssessment
 from suffice.assess.validity import valid_until
 from suffice.clinical.entry import Feed, Infant, Stool, Temperature, Weight, Wet
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
 CONTENT = load()
@@ -117,3 +121,14 @@ def test_the_soonest_of_all_counts() -> None:
     ]
     assert holds_h(72.0, entries=entries, due_in_h=1.0) == pytest.approx(1 + 1 / 60)
     assert holds_h(72.0, entries=entries) == 2.0
+
+
+def test_a_fall_that_nobody_weighs_again_holds_until_a_day_has_passed():
+    seen = "3 d: 3250 g; 10 d: 3600 g; 19 d: 3930 g; 20 d: 4000 g; 21 d: 3890 g"
+    record = record_of("girl, 39+0, 3400 g, vaginal", seen)
+    as_of = VIGNETTE_BORN_AT + timedelta(days=22)
+    assessed = assess(record, as_of, CONTENT, Policy(zone="UTC"), engine=False)
+    assert "fall-to-weigh-again" in {one.code for one in assessed.infants[0].findings}
+    assert assessed.valid_until == as_of + timedelta(minutes=1)
+    later = assess(record, assessed.valid_until, CONTENT, Policy(zone="UTC"), engine=False)
+    assert "fall-after-rise" in {one.code for one in later.infants[0].findings}

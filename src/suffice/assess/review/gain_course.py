@@ -6,7 +6,7 @@ enough, so the gains are read from the latest backwards to the one that ended wh
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple, TypeVar
 
@@ -218,7 +218,9 @@ class GainCourse:
         """The shortest interval up to the last weight that tells a slow gain from a brisk one.
 
         Where none does, the longest. The shortest is the most recent; an interval too short to tell
-        would only show the noise of weighing. None where no two weights are a day apart.
+        would only show the noise of weighing. One of months would hide that a gain has stopped: then
+        the longest of about a month, if it is of a fortnight at least, though it may not tell. None
+        where no two weights are a day apart.
 
         Args:
             since: The weights from the lowest on, by age.
@@ -235,7 +237,19 @@ class GainCourse:
                 break
         else:
             first = earlier[0]
+        first = next(self._within_a_month(first, last, earlier), first)
         return GainSpan(first, last, self.gain(first, last))
+
+    def _within_a_month(
+        self, first: Weighing, last: Weighing, earlier: Sequence[Weighing]
+    ) -> Iterator[Weighing]:
+        """The weights from about a month to a fortnight before the last, where the first lies further back."""
+        most_h, least_h = (
+            one.value * HOURS_PER_DAY
+            for one in (self.rules.month_most_days, self.rules.near_least_days)
+        )
+        if last.age_h - first.age_h > most_h:
+            yield from (one for one in earlier if least_h <= last.age_h - one.age_h <= most_h)
 
     def _can_tell(self, first: Weighing, last: Weighing) -> bool:
         noise, step_g = self._spread(first, last)

@@ -178,6 +178,11 @@ def _review_late_preterm(course: Course) -> Iterator[Reviewed]:
 
     open_ = [mark for mark in course.below if not is_cleared(mark)]
     yield from loss_measure(course, "late_preterm_loss_percent", worst_of(course, open_, key))
+    near = [
+        mark for mark in open_ if not course.is_risen(mark) and not course.is_higher_later(mark)
+    ]
+    watch = worst_of(course, near, "weight_loss.watch_late_preterm_percent")
+    yield from loss_measure(course, "late_preterm_watch_loss_percent", watch)
 
 
 def _review_small(course: Course) -> Iterator[Reviewed]:

@@ -16,12 +16,12 @@ from suffice.assess.review.course import (
     since_then,
     worst_of,
 )
+from suffice.assess.review.falling import review_fall
 from suffice.assess.review.loss import is_fed_formula_only, is_late_preterm, review_loss
 from suffice.assess.review.result import Reviewed, measure, sign, together
 from suffice.assess.rules.table import Measure, Sign
 from suffice.assess.rules.truth import truth_of
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure, Quantity, Working
 from suffice.language.times import between_h
 from suffice.message import Age, Amount, Instant, Param, Words, message
@@ -43,7 +43,7 @@ def review_course(case: Case, parameters: CareParameters) -> Reviewed:
         _lowest_sign(course),
         _fall_sign(course),
         *_review_rising(course),
-        *_review_fall(course),
+        *review_fall(course),
     ]
     if course.birth is not None:
         parts += [*review_loss(course), *_review_regain(course)]
@@ -202,54 +202,6 @@ def _course_gaps(mark: Mark) -> dict[str, Param]:
         between=Age(between_h(hours)),
     )
     return {"course": course}
-
-
-def _review_fall(course: Course) -> Iterator[Reviewed]:
-    """A fall after a rise that no physician has answered and no later weight has made good."""
-    uncleared: list[tuple[float, Mark, Weighing]] = []
-    for mark in course.marks:
-        if mark.highest is None or mark.lowest is None or course.is_answered(mark, mark.highest):
-            continue
-        has_risen = mark.highest.weight_g > mark.lowest.weight_g or _is_back(course, mark.highest)
-        fall_g = mark.highest.weight_g - mark.weight.weight_g
-        is_made_good = any(
-            one.weight.weight_g >= mark.highest.weight_g for one in course.after(mark)
-        )
-        if has_risen and fall_g > 0 and not is_made_good:
-            noise_g = course.noise_g(mark.highest, mark.weight)
-            uncleared.append((fall_g - noise_g, mark, mark.highest))
-    if not uncleared:
-        return
-    _, mark, highest = max(uncleared, key=lambda one: (one[0], one[1].age_h))
-    fall_g = highest.weight_g - mark.weight.weight_g
-    working = Working(
-        formula=message("highest weight since the lowest - weight"),
-        inputs=(
-            Quantity(name=message("highest weight"), value=highest.weight_g, unit="g"),
-            Quantity(name=message("weight"), value=mark.weight.weight_g, unit="g"),
-        ),
-    )
-    found = Measure(
-        value=fall_g,
-        age_h=mark.age_h,
-        at=course.case.at_age(mark.age_h),
-        figure=Figure(value=fall_g, unit="g", working=working),
-        entry_ids=(highest.entry_id, mark.weight.entry_id),
-        gaps=(
-            ("first", Amount(highest.weight_g, "g")),
-            ("last", Amount(mark.weight.weight_g, "g")),
-            ("between", Age(between_h(mark.age_h - highest.age_h))),
-        ),
-        says=tuple(since_then(course, mark, needs_answer=True)),
-    )
-    yield measure("fall_after_rise_g", found)
-
-
-def _is_back(course: Course, weight: Weighing) -> bool:
-    """Whether a weight lies above birth weight at an age at which that is no fluid: then it has risen."""
-    from_h = course.value("follow_up.regained_from_age_h")
-    birth = course.birth
-    return birth is not None and weight.age_h >= from_h and weight.weight_g > birth.weight_g
 
 
 def _review_regain(course: Course) -> Iterator[Reviewed]:

@@ -13,7 +13,7 @@ from suffice.assess.case import Case, named_illnesses
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.bilirubin import review_bilirubin, with_bilirubin
 from suffice.assess.review.felt import FELT, review_felt
-from suffice.assess.review.mood import mood_measures
+from suffice.assess.review.parent_count import count_measures
 from suffice.assess.review.result import Reviewed, measure, sign, together
 from suffice.assess.review.said import with_said
 from suffice.assess.review.sign import on_the_list, signs_seen
@@ -149,7 +149,7 @@ def parent_facts(  # what `assess` knows of the parent
     """
     parent = ("parent", PARENT_WORDS[policy.parent_word])
     measures = _temperatures_of_parent(entries, parent, parameters, born_at)
-    measures |= mood_measures(entries, born_at)
+    measures |= count_measures(entries, born_at)
     seen = signs_seen(entries, born_at, content)
     signs = {name: (one,) for name, one in _signs_of_parent(seen, parameters, as_of)}
     lump = dict(_lump(with_said(entries, content), seen, parameters, as_of))

@@ -105,6 +105,10 @@ class Families:
             for what, answer in (("mood_total", str(mood.points)), ("self_harm_item", "never")):
                 found = Observation(what=what, answer=answer)
                 yield self._entry(family.key, f"{what} {number}", found, at)
+        for number, one in enumerate(family.parent_counts):
+            for what, count in (("parent_pulse", one.pulse), ("parent_breaths", one.breaths)):
+                counted = Observation(what=what, answer=str(count))
+                yield self._entry(family.key, f"{what} {number}", counted, self._ago(one.ago_h))
         for number, illness in enumerate(family.illnesses):
             fact: AnyFact = Illness(what=illness.what)
             yield self._entry(family.key, f"illness {number}", fact, self._ago(illness.ago_h))

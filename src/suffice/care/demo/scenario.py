@@ -128,6 +128,14 @@ class WrittenMoodTotal(_Written, frozen=True, kw_only=True):
     points: int
 
 
+class WrittenParentCount(_Written, frozen=True, kw_only=True):
+    """Pulse and breaths of the parent, a minute."""
+
+    ago_h: float
+    pulse: int
+    breaths: int
+
+
 class WrittenHandover(_Written, frozen=True, kw_only=True):
     """What was handed over `ago_h` hours ago; without a `flag` everything that was flagged then."""
 
@@ -223,6 +231,7 @@ class WrittenFamily(_Written, frozen=True, kw_only=True):
     temperatures: tuple[WrittenTemperature, ...] = ()
     signs: tuple[WrittenSign, ...] = ()
     mood_totals: tuple[WrittenMoodTotal, ...] = ()
+    parent_counts: tuple[WrittenParentCount, ...] = ()
     illnesses: tuple[WrittenIllness, ...] = ()
     handovers: tuple[WrittenHandover, ...] = ()
     answers: tuple[WrittenAnswer, ...] = ()

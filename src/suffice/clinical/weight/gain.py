@@ -60,6 +60,8 @@ class GainRules(Parameters, frozen=True, kw_only=True):
     """The same, at most."""
     month_days: Constant
     """How far apart they lie best."""
+    near_least_days: Constant
+    """The same, where no nearer weights tell and those that do lie more than about a month apart."""
     older_from_age_d: Constant
     """Age from which months without gain are common."""
     older_least_days: Constant

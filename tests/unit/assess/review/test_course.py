@@ -37,12 +37,12 @@ def test_a_clothed_weight_counts_only_where_it_is_lower_than_the_one_before():
     assert [mark.weight.weight_g for mark in course.marks] == [3300, 3250, 3280]
 
 
-def test_a_rise_is_more_than_82_g_and_from_two_months_on_more_than_191():
-    """1.645 times an SD of 50 g (Alsop and Shields 1994), and of 116 g from two months."""
+def test_a_rise_is_more_than_82_g_and_from_three_months_on_more_than_191():
+    """1.645 times an SD of 50 g (Alsop and Shields 1994), and of 116 g from two months, by a straight line to three."""
     marks = a_course("48 h: 3300 g; 96 h: 3382 g; 97 h: 3383 g").marks
     course = a_course("48 h: 3300 g; 96 h: 3382 g; 97 h: 3383 g")
     assert [course.is_risen(mark) for mark in marks] == [False, False, True]
-    older = a_course("14 d: 4000 g; 62 d: 4191 g; 63 d: 4192 g", asked_at="64 d")
+    older = a_course("14 d: 4000 g; 92 d: 4191 g; 93 d: 4192 g", asked_at="94 d")
     assert [older.is_risen(mark) for mark in older.marks] == [False, False, True]
 
 

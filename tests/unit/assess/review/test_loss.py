@@ -30,9 +30,17 @@ def test_lines_go_by_mode_and_gestation_and_where_the_mode_is_not_known_both_hol
     assert early("boy, 40+0, 3500 g, caesarean") == {"caesarean_loss_percent"}
     assert early("boy, 40+0, 3500 g") == {"vaginal_loss_percent", "caesarean_loss_percent"}
     assert early("boy, 38+6, 3500 g, vaginal") == {"early_term_vaginal_loss_percent"}
-    both = {"late_preterm_loss_percent", "early_term_vaginal_loss_percent"}
-    assert early("boy, 36+6, 3500 g, vaginal") == both
+    early_term = "early_term_vaginal_loss_percent"
+    all_three = {"late_preterm_loss_percent", "late_preterm_watch_loss_percent", early_term}
+    assert early("boy, 36+6, 3500 g, vaginal") == all_three
     assert early("boy, 33+6, 3500 g, vaginal") == {"early_term_vaginal_loss_percent"}
+
+
+def test_a_loss_of_the_first_days_is_watched_until_a_later_weight_is_higher():
+    late_preterm = "boy, 36+0, 2700 g, vaginal"
+    name = "late_preterm_watch_loss_percent"
+    assert name in values(reviewed("48 h: 2570 g; 60 h: 2560 g", late_preterm))
+    assert name not in values(reviewed("48 h: 2560 g; 60 h: 2650 g", late_preterm))
 
 
 def test_gestation_that_is_not_known_is_not_late_preterm():

@@ -360,7 +360,7 @@ def test_the_excess_is_the_share_of_the_limit_and_only_red_rows_have_one():
     assert (
         found_by(row, drafted(ROWS["illness"], holds=True).facts())["illness"].excess_fraction == 0
     )
-    fall = Facts(measures={"fall_after_rise_g": (a_measure(123.0, "g", 400.0),)}, age_h=400.0)
+    fall = Facts(measures={"fall_after_rise_g": (a_measure(193.5, "g", 400.0),)}, age_h=400.0)
     assert found_by(row, fall)["fall-after-rise"].excess_fraction == pytest.approx(0.5)
     late_preterm = drafted(ROWS["late-preterm-loss"], holds=True).facts()
     assert found_by(row, late_preterm)["late-preterm-loss"].excess_fraction == 0

@@ -1,4 +1,4 @@
-"""The total of a mood questionnaire: the highest and the latest that no physician has answered."""
+"""Numbers of the parent: the highest and the latest that no physician has answered."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from spec.vignette import BORN_AT, record_of
-from suffice.assess.review.mood import mood_measures
+from suffice.assess.review.parent_count import count_measures
 
 GIRL = "girl, 40+0, 3400 g, vaginal"
 
@@ -14,7 +14,7 @@ GIRL = "girl, 40+0, 3400 g, vaginal"
 def measures(seen):
     entries = record_of(GIRL, seen).entries
     own = tuple(one for one in entries if one.infant_id is None)
-    return {name: one.value for name, (one,) in mood_measures(own, BORN_AT).items()}
+    return {name: one.value for name, (one,) in count_measures(own, BORN_AT).items()}
 
 
 def test_the_highest_and_the_latest_are_told():
@@ -39,13 +39,21 @@ def test_what_is_no_number_is_no_total(answer):
         if one.infant_id is None
     ]
     odd = replace(one, fact=replace(one.fact, answer=answer))
-    assert mood_measures((odd,), BORN_AT) == {}
+    assert count_measures((odd,), BORN_AT) == {}
 
 
 def test_its_age_is_time_since_birth_and_none_before_it():
     entries = record_of(GIRL, "20 d: parent observed mood_total 14").entries
     own = tuple(one for one in entries if one.infant_id is None)
-    (found,) = mood_measures(own, BORN_AT)["last_mood_total_points"]
+    (found,) = count_measures(own, BORN_AT)["last_mood_total_points"]
     assert found.age_h == 480
-    (unknown,) = mood_measures(own, None)["last_mood_total_points"]
+    (unknown,) = count_measures(own, None)["last_mood_total_points"]
     assert unknown.age_h == 0
+
+
+def test_pulse_and_breaths_are_the_highest_that_no_physician_has_answered():
+    seen = "5 d: parent observed parent_pulse 118; 5.1 d: parent observed parent_pulse 96"
+    assert measures(seen) == {"highest_pulse_per_min": 118}
+    assert measures(f"{seen}; 5.2 d: parent answer physician") == {}
+    both = f"{seen}; 5 d: parent observed parent_breaths 22"
+    assert measures(both) == {"highest_pulse_per_min": 118, "highest_breaths_per_min": 22}
