@@ -52,7 +52,8 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     `to_whom` says who else must know, and how soon; empty where nobody need. `clears` says what
     ends it; empty for a note. `taken` says who has taken it over, `asked` what was asked of them.
     `hand_over` and `answer` are what the forms are filled with; empty where nobody can be asked.
-    `inside` is what one line stands for, where it stands for several.
+    `inside` is what one line stands for, where it stands for several. `about` is whose it is, and
+    `is_said_above` whether a flag of the same one, further up in the list, names the same act.
     """
 
     colour: str
@@ -68,6 +69,13 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     hand_over: str = ""
     answer: str = ""
     inside: tuple[FindingShown, ...] = ()
+    about: str = ""
+    is_said_above: bool = False
+
+    @property
+    def act(self) -> str:
+        """Who else must know, and how soon, where no flag above says it."""
+        return "" if self.is_said_above else self.to_whom
 
 
 class WeightShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -268,6 +276,7 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
         asked=taken.asked if taken else "",
         hand_over=urlencode(about | to) if is_asked else "",
         answer=urlencode(about) if is_asked else "",
+        about=about["infant"],
     )
 
 
@@ -277,7 +286,23 @@ def flags_shown(
     """Findings that are not said further down, the most urgent first."""
     kept = [one for one in findings if one.code not in SAID_ELSEWHERE]
     kept.sort(key=lambda finding: LEVELS.index(finding.level))
-    return tuple(_finding(one, names, wording) for one in kept)
+    return _acts_once(_finding(one, names, wording) for one in kept)
+
+
+def _acts_once(shown: Iterable[FindingShown]) -> tuple[FindingShown, ...]:
+    """The same flags; an act that several of one infant name is said at the first of them.
+
+    What somebody has taken over names who answers by when, and keeps its own.
+    """
+    said: set[tuple[str, str]] = set()
+    kept = []
+    for one in shown:
+        act = (one.about, one.to_whom)
+        is_open = bool(one.to_whom) and not one.taken
+        kept.append(msgspec.structs.replace(one, is_said_above=is_open and act in said))
+        if is_open:
+            said.add(act)
+    return tuple(kept)
 
 
 def _looks(
@@ -294,10 +319,12 @@ def _looks(
     place = kept.index(unknown[0])
     folded = {id(one) for one in unknown}
     before, after = kept[:place], [one for one in kept[place:] if id(one) not in folded]
-    return (
-        *flags_shown(before, names, wording),
-        _folded(unknown, names, wording),
-        *flags_shown(after, names, wording),
+    return _acts_once(
+        [
+            *flags_shown(before, names, wording),
+            _folded(unknown, names, wording),
+            *flags_shown(after, names, wording),
+        ]
     )
 
 

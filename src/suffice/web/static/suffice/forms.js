@@ -282,10 +282,8 @@ function watch(form) {
   });
   if (form.hasAttribute("data-one-tap")) return;
   form.addEventListener("input", () => keep(form));
-  form.querySelector("[data-moment]")?.addEventListener("input", () => {
-    form.dataset.timed = "yes";
-    form.querySelector("input[name=when-now]")?.remove();
-  });
+  const moment = form.querySelector("[data-moment]");
+  moment?.addEventListener("input", () => settleTime(form, moment));
   form.querySelector("[data-cancel]")?.addEventListener("click", () => done(form));
   // Whose it is was tapped: on to what is typed. A keyboard stays where it is.
   form.addEventListener("click", (event) => {
