@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from uuid import UUID
@@ -24,8 +25,8 @@ NUMBERS = {
 }
 
 
-def use(order: str, number: int = 1) -> None:
-    settings = {"clinic_name": "Test clinic", "zone": "Europe/Madrid", "date_order": order}
+def use(order: str, number: int = 1, *, zone: str = "Europe/Madrid") -> None:
+    settings = {"clinic_name": "Test clinic", "zone": zone, "date_order": order}
     change_policy(an_id(f"policy {number}"), settings, now=datetime.now(UTC), actor="consultant")
 
 
@@ -107,3 +108,36 @@ def test_policy_that_is_saved_as_it_is_stores_nothing_and_says_so(page: Client) 
     assert "changed; every family" in page.post("/policy/", sent, follow=True).content.decode()
     page.post("/policy/", again | {"clinic_name": "Another"})
     assert len(policy_history()) == 2
+
+
+def one_at_night() -> datetime:
+    """Now, by the clock of a clinic where it is one in the night."""
+    hours = (1 - datetime.now(UTC).hour + 12) % 24 - 12
+    use("day first", zone=f"Etc/GMT{-hours:+d}")
+    return datetime.now(UTC) + timedelta(hours=hours)
+
+
+def test_after_midnight_a_time_of_the_evening_is_asked_about_and_taken_when_answered(
+    page: Client, family: UUID, weigh: Form
+) -> None:
+    local = one_at_night()
+    typed = weigh(when=f"{local:%d/%m/%Y} 23:30")
+    html = page.post(WEIGH, typed).content.decode()
+    assert "is still to come. Was it the day before?" in html
+    assert weights() == []
+    answer = re.search(r'name="when-meant"\s+value="([0-9a-f]{16})"', html)
+    assert answer is not None
+    assert page.post(WEIGH, typed | {"when-meant": answer[1]}).status_code == 302
+    (taken,) = weights()
+    assert timedelta(hours=1) < datetime.now(UTC) - taken < timedelta(hours=3)
+
+
+@pytest.mark.parametrize("clock", ["12:30", "10:00"])
+def test_what_is_no_evening_is_refused_as_still_to_come(
+    page: Client, family: UUID, weigh: Form, clock: str
+) -> None:
+    local = one_at_night()
+    html = page.post(WEIGH, weigh(when=f"{local:%d/%m/%Y} {clock}")).content.decode()
+    assert "Was it the day before?" not in html
+    assert "TIME-001" in html
+    assert weights() == []
