@@ -359,10 +359,12 @@ def test_back_closes_the_form_and_keeps_what_was_typed(family: str, arrive: Arri
     page.go_back()
     expect(page.locator("dialog")).to_have_count(0)
     page.wait_for_url(FAMILY)
+    expect(page.locator("main > .unsent")).to_contain_text("Not sent yet: Note")
     page.locator("main").get_by_role("link", name="Note", exact=True).first.click()
     expect(page.locator("dialog textarea")).to_have_value("typed and gone back")
     page.locator("dialog").get_by_role("link", name="Cancel").click()
     expect(page.locator("dialog")).to_have_count(0)
+    expect(page.locator("main > .unsent")).to_have_count(0)
     assert page.evaluate(STORED) == []
 
 

@@ -123,7 +123,8 @@ def test_after_midnight_a_time_of_the_evening_is_asked_about_and_taken_when_answ
     local = one_at_night()
     typed = weigh(when=f"{local:%d/%m/%Y} 23:30")
     html = page.post(WEIGH, typed).content.decode()
-    assert "is still to come. Was it the day before?" in html
+    summary = html.partition('id="what-is-wrong"')[2].partition("</div>")[0]
+    assert "is still to come. Was it the day before?" in summary
     assert weights() == []
     answer = re.search(r'name="when-meant"\s+value="([0-9a-f]{16})"', html)
     assert answer is not None

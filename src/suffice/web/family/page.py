@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any, Final
 from urllib.parse import urlencode
@@ -284,24 +284,27 @@ def flags_shown(
     findings: Iterable[Finding], names: Mapping[UUID | None, str], wording: Wording
 ) -> tuple[FindingShown, ...]:
     """Findings that are not said further down, the most urgent first."""
+    return acts_once(_each(findings, names, wording))
+
+
+def _each(
+    findings: Iterable[Finding], names: Mapping[UUID | None, str], wording: Wording
+) -> Iterator[FindingShown]:
     kept = [one for one in findings if one.code not in SAID_ELSEWHERE]
-    kept.sort(key=lambda finding: LEVELS.index(finding.level))
-    return _acts_once(_finding(one, names, wording) for one in kept)
+    for one in sorted(kept, key=lambda finding: LEVELS.index(finding.level)):
+        yield _finding(one, names, wording)
 
 
-def _acts_once(shown: Iterable[FindingShown]) -> tuple[FindingShown, ...]:
-    """The same flags; an act that several of one infant name is said at the first of them.
-
-    What somebody has taken over names who answers by when, and keeps its own.
-    """
-    said: set[tuple[str, str]] = set()
+def acts_once(shown: Iterable[FindingShown]) -> tuple[FindingShown, ...]:
+    """The same flags; an act, or who has taken it over, that several of one infant name is said once."""
+    said: set[tuple[str, str, str]] = set()
     kept = []
     for one in shown:
-        act = (one.about, one.to_whom)
-        is_open = bool(one.to_whom) and not one.taken
-        kept.append(msgspec.structs.replace(one, is_said_above=is_open and act in said))
-        if is_open:
-            said.add(act)
+        act = (one.about, one.to_whom, one.taken)
+        is_above = one.to_whom != "" and act in said
+        taken = _("The same as above.") if is_above and one.taken else one.taken
+        kept.append(msgspec.structs.replace(one, is_said_above=is_above, taken=taken))
+        said.add(act)
     return tuple(kept)
 
 
@@ -319,13 +322,8 @@ def _looks(
     place = kept.index(unknown[0])
     folded = {id(one) for one in unknown}
     before, after = kept[:place], [one for one in kept[place:] if id(one) not in folded]
-    return _acts_once(
-        [
-            *flags_shown(before, names, wording),
-            _folded(unknown, names, wording),
-            *flags_shown(after, names, wording),
-        ]
-    )
+    line = _folded(unknown, names, wording)
+    return acts_once([*_each(before, names, wording), line, *_each(after, names, wording)])
 
 
 def _folded(

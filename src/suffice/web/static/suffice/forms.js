@@ -342,6 +342,8 @@ function close() {
   over = null;
   closing?.close();
   closing?.remove();
+  // What was left in it waits, and the page below says so.
+  if (closing) offer();
 }
 
 // ---- what is offered again -----------------------------------------------------------------------
@@ -391,11 +393,13 @@ async function sendKept(key, told) {
 }
 
 function offer() {
+  document.querySelectorAll("main > [data-offered]").forEach((one) => one.remove());
   const shown = new Set([...document.querySelectorAll("form[data-kept]:not([data-one-tap])")].map(keyOf));
   for (const key of keys(OWN).filter((one) => !shown.has(one))) {
     const one = kept(key);
     const told = document.createElement("section");
     told.className = "unsent";
+    told.dataset.offered = "";
     told.setAttribute("aria-label", words("heading"));
     const line = document.createElement("p");
     // Where Save was pressed and no answer was seen, the server may have it: only it can tell.
