@@ -22,10 +22,10 @@ from suffice.web.entry.forms import FORMS
 from suffice.web.family.given import given_shown
 from suffice.web.family.page import family_page
 from suffice.web.family.paper import paper_of
+from suffice.web.fields.as_of import asked_as_of
 from suffice.web.fields.moment import SUFFIX as ORDER_SUFFIX
 from suffice.web.fields.moment import AsOfForm
 from suffice.web.fields.sent import number_sent
-from suffice.web.shown.as_of import asked_as_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
