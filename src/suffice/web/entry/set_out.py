@@ -55,7 +55,9 @@ class SetOutForm(AskingForm):
         Whoever changes only the time of day at one in the night writes one that is still to come.
         """
         at = super()._instant(name, moment)
-        before = None if name != "when" or at is None else self._evening_before(at)
+        if name != "when" or at is None:
+            return at
+        before = self._evening_before(at)
         if before is None:
             return at
         said = Wording(policy=self.policy)
