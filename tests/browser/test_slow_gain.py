@@ -13,7 +13,7 @@ from browser.hand import SLOW_GAIN, Hand, assert_recorded, open_family
 
 SIX_MINUTES_S = 360
 BACKDATE = """when => { document.querySelector("[name=when-now]")?.remove();
-                       const field = document.querySelector("input[type=datetime-local]");
+                       const field = document.querySelector("input[data-local]");
                        field.value = when; field.form.dataset.timed = "yes"; }"""
 
 

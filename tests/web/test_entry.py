@@ -225,8 +225,8 @@ def test_hour_that_the_clock_skipped_is_refused(page: Client, madrid: None, weig
 
 
 def test_the_time_that_is_offered_is_now_to_the_minute(page: Client, family: UUID) -> None:
-    """A browser shows nothing of a time with microseconds, and the field would stand empty."""
+    """Nobody has seconds before them when they enter, and none are to be read past."""
     html = page.get(WEIGH).content.decode()
     offered = re.search(r'name="when" value="([^"]+)"', html)
     assert offered is not None
-    assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d", offered[1])
+    assert re.fullmatch(r"\d\d/\d\d/\d{4} \d\d:\d\d", offered[1])

@@ -46,7 +46,7 @@ _MONTHS = {
     for name in names.split()
 }
 _YEAR_FIRST = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})")
-_YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4})")
+YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4})")
 _SHORT_YEAR = re.compile(r"\d{1,2}([-/.])\d{1,2}\1\d{2}")
 _DAY_NAMED = re.compile(r"(\d{1,2})\.?[- ](?:de )?([^\W\d_]+)\.?,?[- ](?:de )?(\d{4})")
 _NAMED_DAY = re.compile(r"([^\W\d_]+)\.? (\d{1,2}),? (\d{4})")
@@ -74,7 +74,7 @@ def date_order(cells: Iterable[str]) -> tuple[DateOrder | None, str]:
     shown: dict[DateOrder, str] = {}
     undecided = ""
     for cell in cells:
-        numeric = _YEAR_LAST.match(cell)
+        numeric = YEAR_LAST.match(cell)
         if numeric is None:
             continue
         first, second = int(numeric[1]), int(numeric[3])
@@ -101,7 +101,7 @@ def read_date(text: str, order: DateOrder | None) -> date:
     tidy = " ".join(text.split())
     if found := _YEAR_FIRST.fullmatch(tidy):
         return _date(text, int(found[1]), int(found[3]), int(found[4]))
-    if found := _YEAR_LAST.fullmatch(tidy):
+    if found := YEAR_LAST.fullmatch(tidy):
         first, second, year = int(found[1]), int(found[3]), int(found[4])
         if order is None and first != second and first <= 12 and second <= 12:
             raise InputError(ambiguous_date(text))
@@ -134,11 +134,16 @@ def _date(text: str, year: int, month: int, day: int) -> date:
         on = date(year, month, day)
     except ValueError as error:
         raise InputError(_unreadable(text, message("is no day of the calendar."))) from error
-    _check_year(text, on)
+    check_year(text, on)
     return on
 
 
-def _check_year(text: str, on: date) -> None:
+def check_year(text: str, on: date) -> None:
+    """Refuse a year that no record can hold.
+
+    Raises:
+        InputError: CLOCK-004.
+    """
     if not EARLIEST.year <= on.year < LATEST.year:
         raise InputError(
             Problem(
@@ -276,29 +281,6 @@ class Moment(msgspec.Struct, frozen=True, kw_only=True):
         )
 
 
-def read_local(text: str, zone: str) -> Moment:
-    """A local time as a form sends it, such as ``2026-11-25T14:30``; an offset is not taken.
-
-    Raises:
-        InputError: CLOCK-001 when it cannot be read, CLOCK-002 when the clock skipped it,
-            CLOCK-004 when its year cannot be.
-    """
-    local = _iso(text.strip().replace(" ", "T"))
-    if local is None or local.tzinfo is not None:
-        raise InputError(
-            Problem(
-                code="CLOCK-001",
-                what=message("'{text}'", text=text),
-                why=message("cannot be read as a date and a time."),
-                fix=message("Write it like 2026-11-25 14:30."),
-            )
-        )
-    _check_year(text, local)
-    return Moment.from_local(
-        local, zone, message("Enter the time as the clock showed it after the change.")
-    )
-
-
 def read_instant(text: str, zone: str, *, option: str = "--as-of") -> datetime:
     """An instant as it is typed on a command line: with its offset, or local time of `zone`.
 
@@ -321,7 +303,7 @@ def read_instant(text: str, zone: str, *, option: str = "--as-of") -> datetime:
 
 
 def _typed_instant(text: str, zone: str) -> datetime:
-    instant = _iso(text.strip())
+    instant = iso_time(text.strip())
     if instant is None:
         raise InputError(
             Problem(
@@ -333,7 +315,7 @@ def _typed_instant(text: str, zone: str) -> datetime:
                 ),
             )
         )
-    _check_year(text, instant)
+    check_year(text, instant)
     if instant.tzinfo is not None:
         return instant
     if not is_zone(zone):
@@ -345,7 +327,7 @@ def _typed_instant(text: str, zone: str) -> datetime:
     return moment.local
 
 
-def _iso(text: str) -> datetime | None:
+def iso_time(text: str) -> datetime | None:
     """A date with a time of day in ISO 8601; None for anything else.
 
     A bare date would be read as midnight, which nobody wrote.
@@ -366,7 +348,7 @@ def _with_offset(text: str, found: re.Match[str], order: DateOrder | None) -> da
         raise InputError(
             _unreadable(text, message("cannot be read as a date and time."))
         ) from error
-    _check_year(text, whole)
+    check_year(text, whole)
     return whole.astimezone(UTC)
 
 

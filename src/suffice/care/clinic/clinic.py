@@ -17,7 +17,15 @@ from suffice.message import message
 from suffice.record import policies
 from suffice.record.values import Policy as StoredPolicy
 
-__all__ = ["Clinic", "PolicyVersion", "change_policy", "clinic", "keep_site", "policy_history"]
+__all__ = [
+    "Clinic",
+    "PolicyVersion",
+    "change_policy",
+    "clinic",
+    "is_in_use",
+    "keep_site",
+    "policy_history",
+]
 
 
 class PolicyVersion(msgspec.Struct, frozen=True, kw_only=True):
@@ -78,10 +86,30 @@ def change_policy(
             when the id is taken by another version. Values outside a published range are doubtful, not
             refused; those beyond the limits of the content are.
     """
-    policy = policy_from_settings(settings, load(), confirmed=confirmed)
-    if "site" not in settings:
-        policy = msgspec.structs.replace(policy, site=clinic().policy.site)
+    policy = _whole(settings, confirmed=confirmed)
     return _append(version_id, policy, now=now, actor=actor)
+
+
+def is_in_use(version_id: UUID, settings: Mapping[str, Any]) -> bool:
+    """Whether settings are those in use already, under another version: then nothing is to be stored.
+
+    A version that is sent once more is not meant: it was stored under its own id.
+
+    Raises:
+        InputError: As `change_policy` does.
+    """
+    stored = policies.newest()
+    if stored is None or stored.id == version_id:
+        return False
+    return _whole(settings, confirmed=True) == _read(stored)
+
+
+def _whole(settings: Mapping[str, Any], *, confirmed: bool) -> Policy:
+    """The policy of plain settings, with what the clinic's own infants say where they are silent of it."""
+    policy = policy_from_settings(settings, load(), confirmed=confirmed)
+    return (
+        policy if "site" in settings else msgspec.structs.replace(policy, site=clinic().policy.site)
+    )
 
 
 def keep_site(version_id: UUID, site: ClinicSite, *, now: datetime, actor: str) -> PolicyVersion:

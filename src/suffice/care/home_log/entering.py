@@ -29,7 +29,7 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
-from suffice.exchange.moment import read_local
+from suffice.exchange.local_time import read_local
 from suffice.inference.home_log import grid
 from suffice.message import Instant, message
 

@@ -14,7 +14,8 @@ from django.utils.translation import gettext_lazy
 from suffice.clinical import entry as domain
 from suffice.errors import Problem
 from suffice.web.fields.choices import radios
-from suffice.web.fields.reading import AskingForm, MomentField, ReadField
+from suffice.web.fields.moment import MomentField
+from suffice.web.fields.reading import AskingForm, ReadField
 from suffice.web.fields.spoken import goes_together
 
 WEIGHTS = 4

@@ -24,7 +24,7 @@ from suffice.web.access import Act, family_of
 from suffice.web.entry.confirmation import name_of, say_saved
 from suffice.web.entry.going import go_back
 from suffice.web.entry.set_out import SetOutForm
-from suffice.web.fields.reading import MomentField
+from suffice.web.fields.moment import MomentField
 from suffice.web.fields.spoken import goes_together
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of

@@ -18,7 +18,7 @@ from suffice.language.terms import flag_name, term_name, terms_of
 from suffice.web.entry.made import form_fields, form_name, made_fact, words, written_fact
 from suffice.web.entry.set_out import SetOutForm
 from suffice.web.fields.choices import FlagField
-from suffice.web.fields.reading import MomentField
+from suffice.web.fields.moment import MomentField
 from suffice.web.fields.spoken import goes_together
 from suffice.web.shown.people import the_parent
 from suffice.web.shown.wording import as_heading, in_words

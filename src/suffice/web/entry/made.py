@@ -36,7 +36,8 @@ from suffice.language.terms import grouped
 from suffice.message import Message
 from suffice.web.fields.choices import FlagField, Word, radios
 from suffice.web.fields.events import EventsField, lines_of
-from suffice.web.fields.reading import MomentField, ReadField
+from suffice.web.fields.moment import MomentField
+from suffice.web.fields.reading import ReadField
 from suffice.web.shown.wording import as_heading, in_words
 
 words = lazy(in_words, str)

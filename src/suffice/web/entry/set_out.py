@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import Final
 
 from django import forms
 from django.forms.boundfield import BoundField
+from django.utils import timezone
+from django.utils.translation import gettext as _
 
+from suffice.errors import InputError
+from suffice.exchange.local_time import read_local
+from suffice.exchange.moment import Moment
+from suffice.web.fields.doubt import Answer, Doubt, token
 from suffice.web.fields.reading import AskingForm
+from suffice.web.shown.wording import Wording
 
 NOW: Final = "when-now"
 """Sent along while nobody has chosen another time than that of the form."""
+
+LATELY: Final = timedelta(hours=12)
+"""How long ago a time may be that somebody means who writes one that is still to come: a convention."""
 
 
 class SetOutForm(AskingForm):
@@ -37,6 +48,43 @@ class SetOutForm(AskingForm):
     def is_seldom(self, name: str) -> bool:  # noqa: ARG002  # a kind of form may fold some
         """Whether a field stands folded below the others."""
         return False
+
+    def _instant(self, name: str, moment: Moment) -> datetime | None:
+        """The instant of a local time; after midnight a time of the evening before is asked about.
+
+        Whoever changes only the time of day at one in the night writes one that is still to come.
+        """
+        at = super()._instant(name, moment)
+        if name != "when" or at is None:
+            return at
+        before = self._evening_before(at)
+        if before is None:
+            return at
+        said = Wording(policy=self.policy)
+        asked = _("%(when)s is still to come. Was it the day before?") % {"when": said.when(at)}
+        answer = Answer(
+            token=token(name, before.isoformat()),
+            words=_("Yes: %(when)s") % {"when": said.when(before)},
+        )
+        place = self.add_prefix(name)
+        doubt = Doubt(field=name, place=place, question=asked, answers=(answer,))
+        if answer.token in self._sent(doubt.name):
+            return before
+        self._open(doubt)
+        return None
+
+    def _evening_before(self, at: datetime) -> datetime | None:
+        """The same time of day a day earlier, where that was in the last 12 hours and `at` is to come."""
+        now = timezone.now()
+        if at <= now:
+            return None
+        local = at.astimezone(Wording(policy=self.policy).zone).replace(tzinfo=None)
+        try:
+            earlier = read_local((local - timedelta(days=1)).isoformat(), self.policy.zone)
+        except InputError:
+            return None
+        before = earlier.instants[0]
+        return None if earlier.is_ambiguous or before > now or now - before > LATELY else before
 
     @property
     def is_correction(self) -> bool:

@@ -16,7 +16,8 @@ from suffice.errors import Problem
 from suffice.web.entry.made import form_name, heading
 from suffice.web.fields.choices import radios
 from suffice.web.fields.instant import InstantField
-from suffice.web.fields.reading import AskingForm, MomentField, ReadField
+from suffice.web.fields.moment import MomentField
+from suffice.web.fields.reading import AskingForm, ReadField
 from suffice.web.fields.spoken import goes_together
 
 INFANTS_MOST = 6

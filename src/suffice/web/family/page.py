@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any, Final
 from urllib.parse import urlencode
@@ -52,7 +52,8 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     `to_whom` says who else must know, and how soon; empty where nobody need. `clears` says what
     ends it; empty for a note. `taken` says who has taken it over, `asked` what was asked of them.
     `hand_over` and `answer` are what the forms are filled with; empty where nobody can be asked.
-    `inside` is what one line stands for, where it stands for several.
+    `inside` is what one line stands for, where it stands for several. `about` is whose it is, and
+    `is_said_above` whether a flag of the same one, further up in the list, names the same act.
     """
 
     colour: str
@@ -68,6 +69,13 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     hand_over: str = ""
     answer: str = ""
     inside: tuple[FindingShown, ...] = ()
+    about: str = ""
+    is_said_above: bool = False
+
+    @property
+    def act(self) -> str:
+        """Who else must know, and how soon, where no flag above says it."""
+        return "" if self.is_said_above else self.to_whom
 
 
 class WeightShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -268,6 +276,7 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
         asked=taken.asked if taken else "",
         hand_over=urlencode(about | to) if is_asked else "",
         answer=urlencode(about) if is_asked else "",
+        about=about["infant"],
     )
 
 
@@ -275,9 +284,28 @@ def flags_shown(
     findings: Iterable[Finding], names: Mapping[UUID | None, str], wording: Wording
 ) -> tuple[FindingShown, ...]:
     """Findings that are not said further down, the most urgent first."""
+    return acts_once(_each(findings, names, wording))
+
+
+def _each(
+    findings: Iterable[Finding], names: Mapping[UUID | None, str], wording: Wording
+) -> Iterator[FindingShown]:
     kept = [one for one in findings if one.code not in SAID_ELSEWHERE]
-    kept.sort(key=lambda finding: LEVELS.index(finding.level))
-    return tuple(_finding(one, names, wording) for one in kept)
+    for one in sorted(kept, key=lambda finding: LEVELS.index(finding.level)):
+        yield _finding(one, names, wording)
+
+
+def acts_once(shown: Iterable[FindingShown]) -> tuple[FindingShown, ...]:
+    """The same flags; an act, or who has taken it over, that several of one infant name is said once."""
+    said: set[tuple[str, str, str]] = set()
+    kept = []
+    for one in shown:
+        act = (one.about, one.to_whom, one.taken)
+        is_above = one.to_whom != "" and act in said
+        taken = _("The same as above.") if is_above and one.taken else one.taken
+        kept.append(msgspec.structs.replace(one, is_said_above=is_above, taken=taken))
+        said.add(act)
+    return tuple(kept)
 
 
 def _looks(
@@ -294,11 +322,8 @@ def _looks(
     place = kept.index(unknown[0])
     folded = {id(one) for one in unknown}
     before, after = kept[:place], [one for one in kept[place:] if id(one) not in folded]
-    return (
-        *flags_shown(before, names, wording),
-        _folded(unknown, names, wording),
-        *flags_shown(after, names, wording),
-    )
+    line = _folded(unknown, names, wording)
+    return acts_once([*_each(before, names, wording), line, *_each(after, names, wording)])
 
 
 def _folded(

@@ -22,8 +22,10 @@ from suffice.web.entry.forms import FORMS
 from suffice.web.family.given import given_shown
 from suffice.web.family.page import family_page
 from suffice.web.family.paper import paper_of
+from suffice.web.fields.as_of import asked_as_of
+from suffice.web.fields.moment import SUFFIX as ORDER_SUFFIX
+from suffice.web.fields.moment import AsOfForm
 from suffice.web.fields.sent import number_sent
-from suffice.web.shown.as_of import asked_as_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.time_line import time_line
@@ -82,6 +84,7 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
         kinds=[(slug, FORMS[slug].title) for slug in OFTEN],
         other_kinds=[(slug, FORMS[slug].title) for slug in others],
         as_of=as_of,
+        ask_as_of=AsOfForm(initial={"as_of": wording.field(as_of)} if asked == "past" else None),
         now=timezone.now(),
         query=_query(request),
         is_last=list_seen(request)[-1:] == (family_id,),
@@ -125,5 +128,6 @@ def _clinic_asked(request: Request) -> Clinic:
 
 def _query(request: Request) -> str:
     """What is asked beside the family itself, kept for the link to its paper."""
-    kept = {key: request.GET[key] for key in ("as_of", "content") if request.GET.get(key)}
+    names = ("as_of", f"as_of{ORDER_SUFFIX}", "content")
+    kept = {key: request.GET[key] for key in names if request.GET.get(key)}
     return urlencode(kept)

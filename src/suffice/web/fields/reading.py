@@ -15,11 +15,13 @@ from suffice.assess.parameters import parameters_of
 from suffice.clinical.reading.candidate import Reading
 from suffice.clinical.reading.reading import Habits, read_quantity
 from suffice.errors import InputError, Problem
-from suffice.exchange.moment import Moment, read_local, twice
+from suffice.exchange.local_time import read_local
+from suffice.exchange.moment import Moment, twice
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
 from suffice.message import message
 from suffice.web.fields.doubt import JOINED, SUFFIX, Answer, Doubt, confirmation, token
+from suffice.web.fields.moment import MomentField
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.wording import in_words
 
@@ -59,14 +61,6 @@ class ReadField(forms.CharField):
         return super().get_bound_field(form, field_name)
 
 
-class MomentField(forms.CharField):
-    """A date and a time on the clinic's clock."""
-
-    def __init__(self, **options: Any) -> None:
-        attributes = {"type": "datetime-local", "class": "short"}
-        super().__init__(widget=forms.TextInput(attributes), max_length=40, **options)
-
-
 class AskingForm(SpokenForm):
     """A form whose values are read as people write them; it keeps what it has to ask.
 
@@ -98,7 +92,8 @@ class AskingForm(SpokenForm):
                 if isinstance(field, ReadField):
                     cleaned[name] = self._value(name, _read(field.kind, text, self))
                 elif isinstance(field, MomentField):
-                    cleaned[name] = self._instant(name, read_local(text, self.zone_of(name)))
+                    read = read_local(text, self.zone_of(name), self.policy.date_order)
+                    cleaned[name] = self._instant(name, read)
             except InputError as refusal:
                 self.refuse(refusal, name)
         return cleaned

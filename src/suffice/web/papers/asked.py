@@ -16,7 +16,7 @@ from suffice.documents.folder import CITED, Folder, Offer
 from suffice.knowledge.policy import Language, PaperSize
 from suffice.web.access import Act, allowed
 from suffice.web.family.given import PARENT
-from suffice.web.shown.as_of import asked_as_of
+from suffice.web.fields.as_of import asked_as_of
 from suffice.web.shown.page import Request, wording_of
 from suffice.web.shown.wording import of_content
 

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from suffice.care.caseload.effect import changes_judgement, effect_of
-from suffice.care.clinic.clinic import change_policy, policy_history
+from suffice.care.clinic.clinic import change_policy, is_in_use, policy_history
 from suffice.errors import SufficeError
 from suffice.knowledge.policy import policy_from_settings
 from suffice.knowledge.store import load
@@ -31,9 +31,11 @@ def policy(request: Request) -> HttpResponse:
         need(request, Act.POLICY)
     sent = request.POST if request.method == "POST" else None
     form = PolicyForm(sent, policy=clinic.policy, content=clinic.content)
-    if sent is not None and form.is_valid() and _changed(request, form):
-        messages.success(request, _("The policy is changed; every family is assessed anew."))
-        return redirect("policy")
+    if sent is not None and form.is_valid():
+        said = _saved(request, form)
+        if said:
+            messages.success(request, said)
+            return redirect("policy")
     return page(
         request,
         "policy/policy.html",
@@ -44,8 +46,11 @@ def policy(request: Request) -> HttpResponse:
     )
 
 
-def _changed(request: Request, form: PolicyForm) -> bool:
-    """Append the version; False with problems and questions in the form when it cannot be."""
+def _saved(request: Request, form: PolicyForm) -> str:
+    """Append the version and say so; '' with problems and questions in the form when it cannot be.
+
+    Where everything is as it was nothing is stored.
+    """
     version_id, now = form.cleaned_data["version_id"], timezone.now()
     actor = request.user.get_username()
     try:
@@ -54,11 +59,13 @@ def _changed(request: Request, form: PolicyForm) -> bool:
         for problem in refusal.problems:
             form.show(problem, str(problem.where))
         if form.errors:
-            return False
+            return ""
+    if is_in_use(version_id, form.settings()):
+        return _("Nothing was changed: the policy was like this already.")
     if not _effect_is_seen(form, now):
-        return False
+        return ""
     change_policy(version_id, form.settings(), now=now, actor=actor, confirmed=True)
-    return True
+    return _("The policy is changed; every family is assessed anew.")
 
 
 def _effect_is_seen(form: PolicyForm, now: datetime) -> bool:

@@ -16,7 +16,7 @@ from django.utils.translation import get_language
 
 from suffice.clinical.reading.numeral import DecimalMark
 from suffice.clinical.reading.writing import NO_BREAK_SPACE, chance_text, gestation_text
-from suffice.knowledge.policy import Language, Policy
+from suffice.knowledge.policy import DateOrder, Language, Policy
 from suffice.language.amounts import AmountText, amount, local_number, signed
 from suffice.language.catalogue import decimal_mark
 from suffice.language.text import sentences_of, text_of, upper_first
@@ -77,6 +77,16 @@ def _policy() -> Policy:
     if policy.language != page_language():
         policy = msgspec.structs.replace(policy, language=page_language())
     return policy
+
+
+def order_of_dates() -> DateOrder:
+    """The order of day, month and year in which the clinic of this page writes dates."""
+    return _policy().date_order
+
+
+def day_words(day: date, order: DateOrder) -> str:
+    """A date with its weekday and year, in the language of the page: 'Wed 25 Nov 2026'."""
+    return day_text(day, page_language(), year=True, order=order)
 
 
 class Moment(msgspec.Struct, frozen=True, kw_only=True):

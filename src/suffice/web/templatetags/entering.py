@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from uuid import uuid4
 
 from django import template
@@ -18,4 +19,5 @@ def fresh_id() -> str:
 @register.filter
 def clock_time(moment: str | None) -> str:
     """The time of day of what a field for date and time holds."""
-    return (moment or "").partition("T")[2][:5]
+    found = re.search(r"\d{1,2}:\d{2}", moment or "")
+    return found[0] if found else ""

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 
 from suffice.care.clinic.people import user_names
 from suffice.care.trail import SAID, Asked
+from suffice.web.fields.moment import DayField
 from suffice.web.fields.spoken import SpokenForm
 from suffice.web.shown.wording import in_words
 
@@ -25,16 +26,8 @@ class TrailForm(SpokenForm):
         required=False,
         help_text=gettext_lazy("Its id, as it is in the address of its page"),
     )
-    since = forms.DateField(
-        label=gettext_lazy("From"),
-        required=False,
-        widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d"),
-    )
-    until = forms.DateField(
-        label=gettext_lazy("To, that day included"),
-        required=False,
-        widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d"),
-    )
+    since = DayField(label=gettext_lazy("From"), required=False)
+    until = DayField(label=gettext_lazy("To, that day included"), required=False)
 
     def __init__(self, *args: Any, zone: str, **options: Any) -> None:
         super().__init__(*args, **options)

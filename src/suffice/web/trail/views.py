@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 from suffice.care.trail import Asked, Kept, events, every
 from suffice.web.access import Act, family_of, need
+from suffice.web.fields.moment import SUFFIX
 from suffice.web.fields.sent import number_sent
 from suffice.web.shown.page import Request, page
 from suffice.web.shown.people import names_of
@@ -26,7 +27,8 @@ def trail(request: Request) -> HttpResponse:
     """Who did and saw what, the newest first."""
     form = _form(request)
     found, older = _page_of(request, form.asked())
-    sent = {key: value for key, value in request.GET.items() if key in form.fields and value}
+    asked = {*form.fields, *(name + SUFFIX for name in form.fields)}
+    sent = {key: value for key, value in request.GET.items() if key in asked and value}
     return page(
         request,
         "trail/trail.html",

@@ -18,7 +18,8 @@ from suffice.exchange.table.file import DELIMITERS, ENCODINGS
 from suffice.exchange.table.options import CsvOptions, by_name
 from suffice.message import Number, message
 from suffice.web.fields.choices import radios
-from suffice.web.fields.reading import AskingForm, MomentField
+from suffice.web.fields.moment import MomentField
+from suffice.web.fields.reading import AskingForm
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.wording import in_words
 

@@ -1,12 +1,15 @@
 // The fields of a form: what stands in them, what was changed, and how they are filled in.
 
+import { put, valueOf } from "./moments.js";
+
 function fieldsOf(form, submitter) {
+  const local = new Map([...form.querySelectorAll("input[data-local]")].map((one) => [one.name, one]));
   const secret = new Set([...form.querySelectorAll("input[type=password]")].map((one) => one.name));
   const data = [...new FormData(form)];
   if (submitter?.name) data.push([submitter.name, submitter.value]);
   return data.filter(
     ([name, value]) => name !== "csrfmiddlewaretoken" && typeof value === "string" && !secret.has(name),
-  );
+  ).map(([name, value]) => [name, local.has(name) ? valueOf(local.get(name)) : value]);
 }
 
 // Puts fields into a form: all of them, or those of some names.
@@ -22,6 +25,7 @@ function fill(form, fields, names = null) {
     const all = [...form.elements].filter((one) => one.name === name && one.type !== "submit");
     const choice = all.find((one) => ["radio", "checkbox"].includes(one.type) && one.value === value);
     if (choice) choice.checked = true;
+    else if (all[nth]?.dataset.local) put(all[nth], value);
     else if (all[nth] && !["radio", "checkbox"].includes(all[nth].type)) all[nth].value = value;
   }
 }

@@ -282,10 +282,8 @@ function watch(form) {
   });
   if (form.hasAttribute("data-one-tap")) return;
   form.addEventListener("input", () => keep(form));
-  form.querySelector("[data-moment]")?.addEventListener("input", () => {
-    form.dataset.timed = "yes";
-    form.querySelector("input[name=when-now]")?.remove();
-  });
+  const moment = form.querySelector("[data-moment]");
+  moment?.addEventListener("input", () => settleTime(form, moment));
   form.querySelector("[data-cancel]")?.addEventListener("click", () => done(form));
   // Whose it is was tapped: on to what is typed. A keyboard stays where it is.
   form.addEventListener("click", (event) => {
@@ -344,6 +342,8 @@ function close() {
   over = null;
   closing?.close();
   closing?.remove();
+  // What was left in it waits, and the page below says so.
+  if (closing) offer();
 }
 
 // ---- what is offered again -----------------------------------------------------------------------
@@ -393,11 +393,13 @@ async function sendKept(key, told) {
 }
 
 function offer() {
+  document.querySelectorAll("main > [data-offered]").forEach((one) => one.remove());
   const shown = new Set([...document.querySelectorAll("form[data-kept]:not([data-one-tap])")].map(keyOf));
   for (const key of keys(OWN).filter((one) => !shown.has(one))) {
     const one = kept(key);
     const told = document.createElement("section");
     told.className = "unsent";
+    told.dataset.offered = "";
     told.setAttribute("aria-label", words("heading"));
     const line = document.createElement("p");
     // Where Save was pressed and no answer was seen, the server may have it: only it can tell.

@@ -1,16 +1,20 @@
 // The time of a form is now until somebody changes it or it is sent.
 
+import { put, say, valueOf } from "./moments.js";
+
+const fieldOf = (moment) => moment?.querySelector("input[data-local]");
+
 function tick(form) {
   const moment = form.querySelector("[data-moment]");
-  const field = moment?.querySelector("input[type=datetime-local]");
+  const field = fieldOf(moment);
   if (!field || moment.open || form.dataset.timed) return;
-  field.dataset.first ??= `${field.value}|${Date.now()}`;
+  field.dataset.first ??= `${valueOf(field)}|${Date.now()}`;
   const [first, since] = field.dataset.first.split("|");
   const minutes = Math.floor((Date.now() - Number(since)) / 60000);
   if (!first || minutes < 1) return;
   // The clinic's clock as the server wrote it, moved on by what has passed here.
   const moved = new Date(Date.parse(`${first}Z`) + minutes * 60000).toISOString().slice(0, 16);
-  field.value = moved;
+  put(field, moved);
   const shown = moment.querySelector("[data-now] bdi");
   if (shown) shown.textContent = moved.slice(11);
 }
@@ -20,8 +24,8 @@ function settleTime(form, moment) {
   form.dataset.timed = "yes";
   moment.querySelector("input[name=when-now]")?.remove();
   const shown = moment.querySelector("[data-now]");
-  const value = moment.querySelector("input[type=datetime-local]")?.value ?? "";
-  if (shown) shown.textContent = value.replace("T", " ");
+  const field = fieldOf(moment);
+  if (shown && field) shown.textContent = say(field) || field.value;
 }
 
 export { settleTime, tick };

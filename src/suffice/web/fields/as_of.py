@@ -7,7 +7,8 @@ from typing import Literal
 
 from django.utils import timezone
 
-from suffice.exchange.moment import read_local
+from suffice.exchange.local_time import read_local
+from suffice.web.fields.moment import LocalInput
 from suffice.web.shown.page import Request, wording_of
 
 
@@ -16,7 +17,7 @@ def asked_as_of(request: Request) -> tuple[datetime, Literal["now", "past", "fut
 
     Nothing is known of the future: who asks for it is answered for now.
 
-    An instant ends in Z; anything else is a time on the clinic's clock.
+    An instant ends in Z; anything else is a time on the clinic's clock, in its order of dates.
     """
     now = timezone.now()
     text = request.GET.get("as_of", "").strip()
@@ -24,7 +25,9 @@ def asked_as_of(request: Request) -> tuple[datetime, Literal["now", "past", "fut
         return now, "now"
     asked = _instant(text) if text.endswith("Z") else None
     if asked is None:
-        asked = read_local(text, wording_of(request).policy.zone).instants[0]
+        policy = wording_of(request).policy
+        said = LocalInput(has_time=True).value_from_datadict(request.GET, {}, "as_of")
+        asked = read_local(said, policy.zone, policy.date_order).instants[0]
     return (asked, "past") if asked < now else (now, "future")
 
 
