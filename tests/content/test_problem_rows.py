@@ -102,6 +102,8 @@ def soonest(one: Weighed) -> tuple[str, float]:
         ("supply_blood_loss", {"blood_loss_ml": 3000.0, "pituitary": "no_milk"}, ("physician", 168)),
         ("ineffective_suck", {"palate": "cleft"}, ("physician", 24)),
         ("ineffective_suck", {"nose_milk": "yes"}, ("physician", 24)),
+        ("ineffective_suck", {"intake": "short", "swallows": "light", "tone": "low"}, ("physician", 24)),
+        ("breast_herpes", {"blisters": "band"}, ("physician", 24)),
         ("unsafe_swallow", {"wet_voice": "yes"}, ("physician", 24)),
         ("unsafe_swallow", {"noisy_breath": "yes"}, ("physician", 24)),
         ("unsafe_swallow", {"flow": "bottle_too"}, ("look", 168)),
