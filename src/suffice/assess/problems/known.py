@@ -12,12 +12,12 @@ from typing import Final, NamedTuple
 
 from suffice.assess.problems.found import Finds, Found, on
 from suffice.assess.results import InfantAssessment, VerdictKind
-from suffice.clinical.entry import Bilirubin, Birth, Entry, FeedCount, Sign, Stool, Wet
+from suffice.clinical.entry import Bilirubin, Birth, Entry, FeedCount, Sign, Stool, TestWeight, Wet
 from suffice.clinical.entry import Temperature as TemperatureFact
 from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.units import DAYS_PER_WEEK, HOURS_PER_DAY
 from suffice.clinical.working import Figure
-from suffice.knowledge.observable import YES, KnownFact
+from suffice.knowledge.observable import NO, YES, KnownFact
 from suffice.knowledge.store import Content
 
 INTAKE_OF: Final[Mapping[VerdictKind, str]] = {
@@ -70,6 +70,39 @@ def known_finds(given: Sources, observed: Finds) -> dict[str, tuple[Found, ...]]
         if one is not None:
             found.setdefault(key, one)
     return {key: (one,) for key, one in found.items()}
+
+
+def entered_finds(
+    own: Sequence[Entry], parent: Sequence[Entry], content: Content, *, infants_count: int
+) -> dict[str, tuple[Found, ...]]:
+    """What entries say by themselves, each with the entry that says it: no assessment is asked.
+
+    Args:
+        own: The entries about one infant that are to count, in order of time.
+        parent: Those about the parent.
+        content: The content in use.
+        infants_count: How many infants the family has.
+    """
+    found: dict[str, Found | None] = {}
+    for key, fact in content.known.items():
+        if fact.signs:
+            found[key] = _of_sign(fact.signs, own if fact.about == "infant" else parent)
+    for entry in own:
+        if isinstance(entry.fact, FeedCount):
+            found["feeds_24h"] = Found((), entry.fact.count, "", (entry.id,))
+        elif isinstance(entry.fact, TestWeight):
+            mass_g = entry.fact.after_g - entry.fact.before_g
+            volume_ml = mass_g / content.constant("milk.human_density_g_per_ml").value
+            found["transfer_ml"] = Found((), volume_ml, "", (entry.id,))
+        elif isinstance(entry.fact, Birth) and entry.fact.multiple is not None:
+            found["multiple"] = _said(entry, is_so=entry.fact.multiple > 1)
+    if infants_count > 1:
+        found["multiple"] = yes(is_so=True)
+    return {key: (one,) for key, one in found.items() if one is not None}
+
+
+def _said(entry: Entry, *, is_so: bool) -> Found:
+    return Found((YES if is_so else NO,), None, "", (entry.id,))
 
 
 def _all(given: Sources, observed: Finds) -> Iterator[tuple[str, Found | None]]:

@@ -87,7 +87,10 @@ class Look(NamedTuple):
 
 
 class Block(NamedTuple):
-    """One thing to look at, with its one or two sides; `is_drawn` where it is placed on a drawing."""
+    """One thing to look at, with its one or two sides; `is_drawn` where it is placed on a drawing.
+
+    `doubts` are what its answers and others cannot both be.
+    """
 
     name: str
     looks: tuple[Look, ...]
@@ -96,6 +99,8 @@ class Block(NamedTuple):
     type: str
     unit: str
     asked: tuple[Asked, ...]
+    what: str
+    doubts: tuple[str, ...]
 
 
 class Expected(NamedTuple):
@@ -123,6 +128,7 @@ def blocks(
     *,
     wording: Wording,
     names: Mapping[str, str],
+    doubts: Mapping[str, tuple[str, ...]],
     now: datetime,
 ) -> list[Block]:
     """The questions of a part, both sides of one thing together.
@@ -132,6 +138,7 @@ def blocks(
         asked: The questions of the part.
         wording: How the clinic reads times.
         names: User to the name by which people know them.
+        doubts: Observation to what is asked about it.
         now: The instant.
     """
     found: dict[tuple[str, UUID | None], list[Asked]] = {}
@@ -150,6 +157,8 @@ def blocks(
             words[what].type,
             wording.quantity(0, words[what].unit).unit if words[what].unit else "",
             tuple(sides),
+            what,
+            doubts.get(what, ()),
         )
         for (what, _), sides in found.items()
     ]

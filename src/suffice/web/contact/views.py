@@ -28,8 +28,9 @@ from suffice.knowledge.observable import Observable
 from suffice.language.terms import terms_of
 from suffice.message import Message
 from suffice.web.access import Act, family_of
+from suffice.web.contact.doubts import doubts_at, doubts_in
 from suffice.web.contact.drawn import drawings, is_drawn
-from suffice.web.contact.ending import SETTING_AT, missing, next_due
+from suffice.web.contact.ending import SETTING_AT, Lack, missing, next_due
 from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import named_of
 from suffice.web.contact.scores import tools_of
@@ -51,6 +52,8 @@ PHOTOGRAPHED = "latch"
 """The part in which a photograph can be taken."""
 CLASS = "class"
 """The place in which several families are taught together: its kit is offered."""
+DOUBTFUL = "X-Doubtful"
+"""Says to the script that the answer does not fit another one: what is asked about it is loaded."""
 REFUSED = "X-Refused"
 """Says to the script that an answer was not taken: the page is loaded again and says why."""
 
@@ -81,6 +84,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
     content = request.clinic.content
     problems = problems_of(found.record, found.assessment, content, contact_id=visit.id)
     due = next_due(found.assessment, wording.local(now))
+    doubts = [Lack(one.says, one.link(family_id)) for one in doubts_in(record, visit, content, now)]
     return page(
         request,
         "contact/contact.html",
@@ -95,9 +99,10 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         named=named_of(problems, record, visit.id, content, names),
         statuses=_choices(ProblemStatus, "status").items(),
         parts=part_rows(visit, content, record),
+        doubts=doubts,
         unknown=unknown_answers(visit, content, names),
         taught=teaching_of(visit),
-        missing=missing(visit, record, content, names),
+        missing=[*doubts, *missing(visit, record, content, names)],
         end_with=urlencode(
             {
                 "setting": SETTING_AT[visit.place],
@@ -168,7 +173,8 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     assessed = ask(family_id, as_of=now, rules=request.clinic).assessment
     has_infants = any(question.infant_id for question in asked)
     drawn = drawings(visit, key, content, wording, now)
-    shown = blocks(visit, asked, wording=wording, names=full_names(), now=now)
+    doubts = doubts_at(doubts_in(record, visit, content, now), infant)
+    shown = blocks(visit, asked, wording=wording, names=full_names(), doubts=doubts, now=now)
     return page(
         request,
         "contact/part.html",
@@ -216,7 +222,20 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
         for problem in refusal.problems:
             messages.warning(request, words_of(problem))
         going[REFUSED] = "yes"
+    else:
+        if _is_doubtful(request, family_id, question):
+            going[DOUBTFUL] = "yes"
     return going
+
+
+def _is_doubtful(request: Request, family_id: UUID, question: Question) -> bool:
+    """Whether what a question was answered with goes against something else of the contact."""
+    record = family_of(request, family_id, Act.WRITE)
+    visit = visit_of(record)
+    if visit is None:
+        return False
+    doubts = doubts_in(record, visit, request.clinic.content, timezone.now())
+    return any(question.what in one.whats for one in doubts)
 
 
 @require_POST
