@@ -19,7 +19,7 @@ from suffice.assess.problems import problems_of
 from suffice.care.clinic.people import full_names
 from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
 from suffice.care.contact.visit import Question, Visit, as_expected, asked_in, visit_of
-from suffice.care.family.asking import ask
+from suffice.care.family.asking import ask_of
 from suffice.clinical.entry import ContactStart, Fact, ProblemStatus, Record, Side
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.entry.observation import BETWEEN
@@ -80,7 +80,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
             places=_choices(ContactStart, "place").items(),
             entry_id=uuid4(),
         )
-    found = ask(family_id, as_of=now, rules=request.clinic)
+    found = ask_of(record, as_of=now, rules=request.clinic)
     content = request.clinic.content
     problems = problems_of(found.record, found.assessment, content, contact_id=visit.id)
     due = next_due(found.assessment, wording.local(now))
@@ -170,7 +170,6 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     names = names_of(record, now, wording.policy)
     order = list(content.parts)
     place = order.index(key)
-    assessed = ask(family_id, as_of=now, rules=request.clinic).assessment
     has_infants = any(question.infant_id for question in asked)
     drawn = drawings(visit, key, content, wording, now)
     doubts = doubts_at(doubts_in(record, visit, content, now), infant)
@@ -183,7 +182,8 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         visit=visit,
         part=part_rows(visit, content, record)[place],
         family={"id": family_id},
-        reds=reds_of(assessed, wording),
+        # What a part asks needs no probability: the engine would be half of the page's time.
+        reds=reds_now(request, record),
         blocks=[block for block in shown if not block.is_drawn],
         drawings=drawn,
         drawn_blocks=[block for block in shown if block.is_drawn],
