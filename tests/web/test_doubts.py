@@ -11,6 +11,8 @@ from django.test import Client
 from django.utils import timezone
 
 from suffice.care.contact.visit import Visit
+from suffice.care.family.asking import record_of
+from suffice.clinical.entry import Entry, Sign
 from web.story import FAMILY, an_id
 from web.test_contact import CONTACT, SCRIPT, answers, tap, text_of, visit
 from web.test_drawing import BREAST, contact, give, next_contact
@@ -144,3 +146,31 @@ def test_one_tap_on_as_expected_contradicts_nothing(page: Client, contact: Visit
     assert "do not fit" not in text_of(page, CONTACT)
     # What is used by few is never taken as seen: a bottle, a teat, another twin.
     assert [answers(what) for what in ("bottle_pace", "teat", "other_twin", "given_by")] == [[]] * 4
+
+
+def test_as_expected_leaves_open_what_cannot_be_so_beside_an_answer(
+    page: Client, contact: Visit
+) -> None:
+    nipple = f"{CONTACT}nipple/"
+    page.post(f"{nipple}answer/", tap(contact, "nipple_harm", ["crack"], infant=None))
+    html = page.get(nipple).content.decode()
+    shown = re.findall(r'name="shown" value="([^"]+)"', html)
+    assert "harm_depth left" not in shown
+    assert {"harm_depth right", "nipple_after left"} <= set(shown)
+    sent = {"key": str(uuid4()), "contact": str(contact.id), "shown": [*shown, "harm_depth left"]}
+    page.post(f"{nipple}expected/", sent)
+    assert answers("harm_depth") == ["unbroken"]
+    assert asked_about(page, nipple) == {}
+
+
+def test_what_is_red_on_one_side_is_inflamed_on_that_side(page: Client, contact: Visit) -> None:
+    """The sign that the answer puts on the record for the flags has no side of its own."""
+    page.post(f"{BREAST}answer/", tap(contact, "redness", "patch", infant=None, side="left"))
+    assert "breast_red" in {one.fact.sign for one in signs()}
+    text = text_of(page, CONTACT)
+    assert "Inflamed breast (left)" in text
+    assert "Inflamed breast (left and right)" not in text
+
+
+def signs() -> list[Entry]:
+    return [one for one in record_of(FAMILY).entries if isinstance(one.fact, Sign)]

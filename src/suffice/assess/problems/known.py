@@ -10,6 +10,8 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 
+import msgspec
+
 from suffice.assess.problems.found import Finds, Found, on
 from suffice.assess.results import InfantAssessment, VerdictKind
 from suffice.clinical.entry import Bilirubin, Birth, Entry, FeedCount, Sign, Stool, TestWeight, Wet
@@ -17,7 +19,7 @@ from suffice.clinical.entry import Temperature as TemperatureFact
 from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.units import DAYS_PER_WEEK, HOURS_PER_DAY
 from suffice.clinical.working import Figure
-from suffice.knowledge.observable import NO, YES, KnownFact
+from suffice.knowledge.observable import FOLDER, NO, YES, KnownFact, Observable
 from suffice.knowledge.store import Content
 
 INTAKE_OF: Final[Mapping[VerdictKind, str]] = {
@@ -69,7 +71,23 @@ def known_finds(given: Sources, observed: Finds) -> dict[str, tuple[Found, ...]]
     for key, one in _all(given, observed):
         if one is not None:
             found.setdefault(key, one)
-    return {key: (one,) for key, one in found.items()}
+    return {key: _by_side(key, one, observed, given.content) for key, one in found.items()}
+
+
+def _by_side(key: str, found: Found, observed: Finds, content: Content) -> tuple[Found, ...]:
+    """A sign has no side; where an answer about one breast says it, it is of that breast alone."""
+    fact = content.known.get(key)
+    if fact is None or not fact.signs or found.answers != (YES,):
+        return (found,)
+    words = content.vocabularies[FOLDER]
+    sides = dict.fromkeys(
+        one.side
+        for what, those in observed.items()
+        if isinstance(word := words.get(what), Observable) and word.signs
+        for one in those
+        if one.side and any(word.signs.get(answer) in fact.signs for answer in one.answers)
+    )
+    return tuple(msgspec.structs.replace(found, side=side) for side in sides) or (found,)
 
 
 def entered_finds(

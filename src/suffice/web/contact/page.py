@@ -7,10 +7,10 @@ from datetime import datetime
 from typing import Final, NamedTuple
 from uuid import UUID
 
+from suffice.care.contact.expected import expected_now
 from suffice.care.contact.visit import (
     Question,
     Visit,
-    as_expected,
     asked_in,
     is_answered,
 )
@@ -171,10 +171,12 @@ def _looks(what: str, word: Observable) -> tuple[Look, ...]:
     )
 
 
-def expected_list(visit: Visit, asked: Mapping[Question, Observable]) -> list[Expected]:
+def expected_list(
+    visit: Visit, asked: Mapping[Question, Observable], content: Content
+) -> list[Expected]:
     """What 'as expected' would say of the questions that are open, in words."""
     found = []
-    for question, answer in as_expected(asked, visit.answers).items():
+    for question, answer in expected_now(asked, visit.answers, content).items():
         name = as_heading(Message(asked[question].name))
         side = f" ({in_words(SIDE_NAMES[question.side])})" if question.side else ""
         found.append(

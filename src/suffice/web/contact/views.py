@@ -18,7 +18,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from suffice.assess.problems import problems_of
 from suffice.care.clinic.people import full_names
 from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
-from suffice.care.contact.visit import Question, Visit, as_expected, asked_in, visit_of
+from suffice.care.contact.expected import expected_now
+from suffice.care.contact.visit import Question, Visit, asked_in, visit_of
 from suffice.care.family.asking import ask_of
 from suffice.clinical.entry import ContactStart, Fact, ProblemStatus, Record, Side
 from suffice.clinical.entry.field import Chosen, fields_of
@@ -188,7 +189,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         drawings=drawn,
         drawn_blocks=[block for block in shown if block.is_drawn],
         is_drawn=any(is_drawn(one) for one in drawn),
-        expected=expected_list(visit, asked),
+        expected=expected_list(visit, asked, content),
         photographs=photographs_of(record, visit, names, wording) if key == PHOTOGRAPHED else (),
         can_photograph=key == PHOTOGRAPHED,
         infant=infant,
@@ -247,7 +248,9 @@ def expected(request: Request, family_id: UUID, key: str) -> HttpResponse:
     shown = set(request.POST.getlist("shown"))
     given = {
         question: text
-        for question, text in as_expected(found.asked, found.visit.answers).items()
+        for question, text in expected_now(
+            found.asked, found.visit.answers, request.clinic.content
+        ).items()
         if _said_as(question) in shown
     }
     if given:
