@@ -197,6 +197,12 @@ class Contradiction(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     also: str = ""
     both_sides: bool = False
 
+    def conditions(self) -> Iterator[str]:
+        """Every condition of it, as written."""
+        yield self.when
+        if self.also:
+            yield self.also
+
 
 class Guide(msgspec.Struct, frozen=True, kw_only=True):
     """All problems by key, in their order, with their instructions, rules and contradictions."""

@@ -151,7 +151,7 @@ def faults_of_contradiction(
     one: Contradiction, facts: Facts, limits: Mapping[str, str]
 ) -> Iterator[Message]:
     """What is wrong with a row of answers that cannot both be so."""
-    for when in (one.when, one.also) if one.also else (one.when,):
+    for when in one.conditions():
         yield from _faults_of_condition(when, facts, limits)
     for key in one.found:
         if key not in facts:
