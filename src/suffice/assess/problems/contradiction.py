@@ -21,7 +21,7 @@ from suffice.assess.problems.observed import observed_finds
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.entry import Birth, Entry, about
 from suffice.knowledge.asked import Answered, atoms_of, read_asked
-from suffice.knowledge.observable import FOLDER, NO, Observable
+from suffice.knowledge.observable import FOLDER, NO, KnownFact, Observable
 from suffice.knowledge.store import Content
 
 NOTHING: Final = frozenset({NO, "none", "not_known", "not_seen"})
@@ -89,7 +89,8 @@ def contradictions_of(
     parent = about(entries, None)
     of_parent = observed_finds(parent, content, as_of, contact_id)
     found: dict[Contradiction, UUID | None] = {}
-    for infant_id in infants or (None,):
+    everybody: Sequence[UUID | None] = infants or (None,)
+    for infant_id in everybody:
         own = about(entries, infant_id) if infant_id else ()
         seen = {**of_parent, **observed_finds(own, content, as_of, contact_id)}
         entered = entered_finds(
@@ -106,7 +107,7 @@ def contradictions_of(
 
 def _is_of_infant(key: str, content: Content) -> bool:
     word = content.vocabularies[FOLDER].get(key)
-    fact = word if isinstance(word, Observable) else content.known[key]
+    fact: Observable | KnownFact = word if isinstance(word, Observable) else content.known[key]
     return fact.about == "infant"
 
 

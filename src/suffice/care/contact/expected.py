@@ -33,7 +33,7 @@ def expected_now(
         if fact.answer is not None:
             given[question.what] = (
                 *given.get(question.what, ()),
-                _found(fact.answers, question.side or ""),
+                _found(fact.answers, question),
             )
     before = set(contradictions(given, content))
     return {
@@ -45,7 +45,7 @@ def expected_now(
                 | {
                     question.what: (
                         *given.get(question.what, ()),
-                        _found((answer,), question.side or ""),
+                        _found((answer,), question),
                     )
                 },
                 content,
@@ -54,7 +54,9 @@ def expected_now(
     }
 
 
-def _found(answers: tuple[str, ...], side: Side) -> Found:
+def _found(answers: tuple[str, ...], question: Question) -> Found:
+    """An answer as a find; a question has one side or none, for 'both' asks each."""
+    side: Side = "" if question.side is None or question.side == "both" else question.side
     try:
         return Found((), float(answers[0]), side)
     except ValueError:

@@ -29,7 +29,6 @@ from suffice.knowledge.observable import Observable
 from suffice.language.terms import terms_of
 from suffice.message import Message
 from suffice.web.access import Act, family_of
-from suffice.web.contact.doubts import doubts_at, doubts_in
 from suffice.web.contact.drawn import drawings, is_drawn
 from suffice.web.contact.ending import SETTING_AT, Lack, missing, next_due
 from suffice.web.contact.page import blocks, expected_list, part_rows
@@ -43,6 +42,7 @@ from suffice.web.family.reds import reds_now, reds_of
 from suffice.web.fields.sent import infant_named, sent_id
 from suffice.web.fields.spoken import words_of
 from suffice.web.photograph.page import photographs_of
+from suffice.web.shown.doubts import doubts_at, doubts_in
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import as_heading

@@ -16,7 +16,7 @@ from suffice.care.family.confirming import what_follows
 from suffice.clinical.entry import Entry, Record, Sign
 from suffice.language.terms import terms_of
 from suffice.web.access import Act, family_of
-from suffice.web.contact.doubts import doubts_in
+from suffice.web.shown.doubts import doubts_in
 from suffice.web.shown.fact import describe, kind_word
 from suffice.web.shown.page import Request, wording_of
 from suffice.web.shown.people import names_of

@@ -8,11 +8,16 @@ from suffice.assess.problems.contradiction import NOTHING, contradictions
 from suffice.assess.problems.found import Finds, Found, Side, is_by_side
 from suffice.assess.problems.said import contradiction_said
 from suffice.knowledge.asked import Answered, Asked, Compared, read_asked
-from suffice.knowledge.observable import FOLDER
+from suffice.knowledge.observable import FOLDER, KnownFact, Observable
 from suffice.knowledge.store import load
 
 CONTENT = load()
 ROWS = CONTENT.guide.contradictions
+
+
+def fact_of(key: str) -> Observable | KnownFact:
+    word = CONTENT.vocabularies[FOLDER].get(key)
+    return word if isinstance(word, Observable) else CONTENT.known[key]
 
 
 def finds(text: str) -> Finds:
@@ -21,8 +26,8 @@ def finds(text: str) -> Finds:
     for part in text.split(";"):
         *side, key, answer = part.split()
         where: Side = side[0] if side else ""  # type: ignore[assignment]  # left or right
-        fact = CONTENT.vocabularies[FOLDER].get(key) or CONTENT.known[key]
-        is_number = fact.type == "number"  # type: ignore[union-attr]  # of the vocabulary
+        fact = fact_of(key)
+        is_number = fact.type == "number"
         one = (
             Found((), float(answer), where)
             if is_number
@@ -135,11 +140,11 @@ def way(asked: Asked, side: Side) -> dict[str, Found]:
 
 
 def anything(key: str, side: Side) -> dict[str, Found]:
-    fact = CONTENT.vocabularies[FOLDER].get(key) or CONTENT.known[key]
+    fact = fact_of(key)
     where = side if is_by_side(key, CONTENT) else ""
-    if fact.type == "number":  # type: ignore[union-attr]  # of the vocabulary
+    if fact.type == "number":
         return {key: Found((), 1.0, where)}
-    answers = [one for one in fact.answers if one not in NOTHING]  # type: ignore[union-attr]
+    answers = [one for one in fact.answers if one not in NOTHING]
     return {key: Found((answers[0],), None, where)}
 
 
@@ -177,8 +182,8 @@ def test_as_expected_all_over_contradicts_nothing() -> None:
     """What one tap puts on the record is never asked about."""
     words = CONTENT.vocabularies[FOLDER]
     found = {
-        key: (Found((one.expected[0],)),)  # type: ignore[union-attr]  # of the vocabulary
+        key: (Found((one.expected[0],)),)
         for key, one in words.items()
-        if getattr(one, "expected", ()) and one.type != "number"  # type: ignore[union-attr]
+        if isinstance(one, Observable) and one.expected and one.type != "number"
     }
     assert contradictions(found, CONTENT) == ()
