@@ -251,3 +251,25 @@ def test_an_answer_is_given_by_the_keyboard(visit: Visit, paths: list[str], phon
     page.keyboard.press("Enter")
     expect(page.locator("[data-answer] button").first).to_have_attribute("aria-pressed", "true")
     wait_for_kept(page, 0)
+
+
+def test_what_does_not_fit_is_asked_about_on_the_spot_and_holds_nothing_up(
+    visit: Visit, paths: list[str], phone: Page
+) -> None:
+    del phone
+    page = visit(f"{paths[0]}contact/pain/")
+    page.evaluate("document.documentElement.dataset.same = 'page'")
+    never = page.locator("#pain_when").get_by_role("button", name="Never").first
+    never.click()
+    wait_for_kept(page, 0)
+    end = page.locator("#pain_end")
+    expect(end.locator(".doubt")).to_have_count(0)
+    end.locator("input.short").first.fill("6")
+    end.get_by_role("button", name="Save").first.click()
+    expect(end.locator(".doubt")).to_contain_text("never; but")
+    expect(page.locator("#pain_when .doubt")).to_contain_text("correct the one that is wrong")
+    page.locator("#pain_when").get_by_role("button", name="The whole feed").first.click()
+    expect(page.locator("[data-doubts] .doubt")).to_have_count(0)
+    wait_for_kept(page, 0)
+    # Neither question nor answer loaded the page again: nobody loses her place.
+    assert page.evaluate("document.documentElement.dataset.same") == "page"

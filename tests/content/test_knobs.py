@@ -115,10 +115,12 @@ def unread(content: Content) -> set[str]:
     chosen = {
         key for one in content.disagreements.values() if one.decides for key in one.candidates
     }
+    guide = content.guide
+    conditions = [when for one in guide.problems.values() for when in one.conditions()]
+    conditions += [when for one in guide.contradictions for when in one.conditions()]
     by_problem = {
         atom.limit
-        for one in content.guide.problems.values()
-        for when in one.conditions()
+        for when in conditions
         for atom in atoms_of(read_asked(when))
         if isinstance(atom, Compared)
     }

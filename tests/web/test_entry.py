@@ -230,3 +230,28 @@ def test_the_time_that_is_offered_is_now_to_the_minute(page: Client, family: UUI
     offered = re.search(r'name="when" value="([^"]+)"', html)
     assert offered is not None
     assert re.fullmatch(r"\d\d/\d\d/\d{4} \d\d:\d\d", offered[1])
+
+
+@pytest.mark.parametrize(
+    ("kind", "is_offered"),
+    [("weight", True), ("feed", True), ("sign", True), ("contact", False), ("plan", False)],
+)
+def test_another_one_is_offered_only_where_two_in_a_row_make_sense(
+    page: Client, family: UUID, kind: str, is_offered: bool
+) -> None:
+    html = page.get(f"/families/{family}/enter/{kind}/").content.decode()
+    assert ("Save and enter another" in html) is is_offered
+    assert 'type="submit">Save<' in html
+
+
+def test_whoever_ends_a_contact_is_never_led_to_enter_another(page: Client, family: UUID) -> None:
+    end = {
+        "entry_id": str(an_id("end")),
+        "setting": "home",
+        "basis": "observed",
+        "when": f"{datetime.now(UTC):%Y-%m-%dT%H:%M}",
+        "again": "1",
+    }
+    answer = page.post(f"/families/{family}/enter/contact/", end)
+    assert answer.status_code == 302
+    assert "/enter/contact/" not in answer["Location"]

@@ -6,7 +6,12 @@ from suffice.knowledge.observable import FOLDER, KNOWN, KnownFact, Observable, f
 from suffice.knowledge.problem import FOLDER as PROBLEMS
 from suffice.knowledge.problem import INSTRUCTIONS
 from suffice.knowledge.reading import Faults, Written
-from suffice.knowledge.reading_problems import faults_of_basis, faults_of_problem, faults_of_rule
+from suffice.knowledge.reading_problems import (
+    faults_of_basis,
+    faults_of_contradiction,
+    faults_of_problem,
+    faults_of_rule,
+)
 from suffice.knowledge.score import SCORES, ScoreTool, faults_of_score
 from suffice.knowledge.sheet import FOLDER as SHEETS
 from suffice.knowledge.sheet import faults_of_sheet
@@ -60,6 +65,12 @@ def _check_guide(facts: dict[str, Observable | KnownFact], found: Written, fault
     for rule in found.guide.rules:
         for fault in (*faults_of_rule(rule, found.guide), *faults_of_basis(rule, sources)):
             _note(f"{PROBLEMS} rules {rule.topic}", fault, faults)
+    for row in found.guide.contradictions:
+        for fault in (
+            *faults_of_contradiction(row, facts, limits),
+            *faults_of_basis(row, sources),
+        ):
+            _note(f"{PROBLEMS} contradictions {row.when}", fault, faults)
     for key in found.sheets:
         problems = found.guide.problems.keys()
         for fault in faults_of_sheet(key, found.sheets, problems, found.entries, sources):

@@ -1,7 +1,8 @@
 """Problems of feeding as content: what supports each, what rules it out, what is done, who must know.
 
 The files of ``content/problems/`` hold problems by part; ``instructions.toml`` says each instruction
-once, and ``rules.toml`` what a family is given where two of them pull a thing in two ways.
+once, and ``rules.toml`` what a family is given where two of them pull a thing in two ways;
+``contradictions.toml`` names the answers that cannot both be so.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ FOLDER: Final = "problems"
 """The folder of the content."""
 INSTRUCTIONS: Final = f"{FOLDER}/instructions"
 RULES: Final = f"{FOLDER}/rules"
+CONTRADICTIONS: Final = f"{FOLDER}/contradictions"
 BOTH: Final = "both"
 """Wins where two ways go together, as the words of the rule say."""
 NOT: Final = "not "
@@ -180,12 +182,35 @@ class Rule(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
     says: str
 
 
+class Contradiction(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Answers that cannot both be so.
+
+    Attributes:
+        when: What is so (:mod:`suffice.knowledge.asked`).
+        found: Keys of which none can then have been found: a number above 0, or an answer but none.
+        also: What cannot be so then.
+        both_sides: Whether `when` must be so left and right, as where the other thing has no sides.
+    """
+
+    when: str
+    found: tuple[str, ...] = ()
+    also: str = ""
+    both_sides: bool = False
+
+    def conditions(self) -> Iterator[str]:
+        """Every condition of it, as written."""
+        yield self.when
+        if self.also:
+            yield self.also
+
+
 class Guide(msgspec.Struct, frozen=True, kw_only=True):
-    """All problems by key, in their order, with their instructions and rules."""
+    """All problems by key, in their order, with their instructions, rules and contradictions."""
 
     problems: dict[str, Problem] = {}
     instructions: dict[str, Instruction] = {}
     rules: tuple[Rule, ...] = ()
+    contradictions: tuple[Contradiction, ...] = ()
 
 
 def words_of(guide: Guide) -> dict[str, Term]:

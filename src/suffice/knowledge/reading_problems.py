@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 from suffice.knowledge.asked import Answered, atoms_of, read_asked
 from suffice.knowledge.observable import KnownFact, Observable, Part
 from suffice.knowledge.problem import (
     BOTH,
+    CONTRADICTIONS,
     FOLDER,
     INSTRUCTIONS,
     NOT,
     RULES,
+    Contradiction,
     Guide,
     Instruction,
     Problem,
@@ -21,6 +23,8 @@ from suffice.knowledge.problem import (
 )
 from suffice.message import Message, message
 
+APART: Final = frozenset({INSTRUCTIONS, RULES, CONTRADICTIONS})
+"""Files of the folder that hold no problems."""
 Shaped = TypeVar("Shaped")
 Shape = Callable[[Any, type[Shaped], Any], Shaped | None]
 
@@ -35,7 +39,7 @@ def read_guide(parsed: Mapping[str, dict[str, Any]], shaped: Shape[Any]) -> Guid
     heads = {
         path: shaped(raw.get("part", {}), Part, f"{path}.toml part")
         for path, raw in parsed.items()
-        if path.startswith(f"{FOLDER}/") and path not in {INSTRUCTIONS, RULES}
+        if path.startswith(f"{FOLDER}/") and path not in APART
     }
     problems: dict[str, Problem] = {}
     for path, head in sorted(heads.items(), key=lambda one: one[1].place if one[1] else 0):
@@ -52,10 +56,15 @@ def read_guide(parsed: Mapping[str, dict[str, Any]], shaped: Shape[Any]) -> Guid
         for key, table in parsed.get(INSTRUCTIONS, {}).items()
     }
     rules = [shaped(row, Rule, f"{RULES}.toml") for row in parsed.get(RULES, {}).get("rule", ())]
+    contradictions = [
+        shaped(row, Contradiction, f"{CONTRADICTIONS}.toml")
+        for row in parsed.get(CONTRADICTIONS, {}).get("contradiction", ())
+    ]
     return Guide(
         problems=problems,
         instructions={key: one for key, one in instructions.items() if one is not None},
         rules=tuple(one for one in rules if one is not None),
+        contradictions=tuple(one for one in contradictions if one is not None),
     )
 
 
@@ -136,6 +145,19 @@ def _faults_of_condition(when: str, facts: Facts, limits: Mapping[str, str]) -> 
             yield message(
                 "'{limit}' is no limit in the unit of '{key}'", limit=atom.limit, key=atom.key
             )
+
+
+def faults_of_contradiction(
+    one: Contradiction, facts: Facts, limits: Mapping[str, str]
+) -> Iterator[Message]:
+    """What is wrong with a row of answers that cannot both be so."""
+    for when in one.conditions():
+        yield from _faults_of_condition(when, facts, limits)
+    for key in one.found:
+        if key not in facts:
+            yield message("nobody can observe '{key}'", key=key)
+    if not (one.found or one.also):
+        yield message("nothing contradicts it")
 
 
 def faults_of_rule(rule: Rule, guide: Guide) -> Iterator[Message]:

@@ -34,6 +34,11 @@ FOLDER = Path(reading_problems.__file__).parent / "content"
         ("instructions", '\nsources = ["toronto_8"]', "", "names its source"),
         ("instructions", '"toronto_8"', '"nowhere"', "is not entered"),
         ("rules", 'topic = "removal"', 'topic = "weather"', "no instruction pulls"),
+        ("contradictions", '"redness is none"', '"redness is nothing"', "has no answer"),
+        ("contradictions", '"red_where"', '"red_there"', "nobody can observe"),
+        ("contradictions", '"breast_red_sign is yes"', '"breast_red_sign = yes"', "cannot be read"),
+        ("contradictions", 'found = ["discharge_days"]\n', "", "nothing contradicts it"),
+        ("contradictions", 'basis = "common practice"', 'basis = "published"', "names its source"),
     ],
 )
 def test_a_fault_is_named(tmp_path: Path, file: str, old: str, new: str, says: str) -> None:

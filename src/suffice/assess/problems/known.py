@@ -10,14 +10,16 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 
+import msgspec
+
 from suffice.assess.problems.found import Finds, Found, on
 from suffice.assess.results import InfantAssessment, VerdictKind
-from suffice.clinical.entry import Bilirubin, Birth, Entry, FeedCount, Sign, Stool, Wet
+from suffice.clinical.entry import Bilirubin, Birth, Entry, FeedCount, Sign, Stool, TestWeight, Wet
 from suffice.clinical.entry import Temperature as TemperatureFact
 from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.units import DAYS_PER_WEEK, HOURS_PER_DAY
 from suffice.clinical.working import Figure
-from suffice.knowledge.observable import YES, KnownFact
+from suffice.knowledge.observable import FOLDER, NO, YES, KnownFact, Observable
 from suffice.knowledge.store import Content
 
 INTAKE_OF: Final[Mapping[VerdictKind, str]] = {
@@ -69,7 +71,56 @@ def known_finds(given: Sources, observed: Finds) -> dict[str, tuple[Found, ...]]
     for key, one in _all(given, observed):
         if one is not None:
             found.setdefault(key, one)
-    return {key: (one,) for key, one in found.items()}
+    return {key: _by_side(key, one, observed, given.content) for key, one in found.items()}
+
+
+def _by_side(key: str, found: Found, observed: Finds, content: Content) -> tuple[Found, ...]:
+    """A sign has no side; where an answer about one breast says it, it is of that breast alone."""
+    fact = content.known.get(key)
+    if fact is None or not fact.signs or found.answers != (YES,):
+        return (found,)
+    words = content.vocabularies[FOLDER]
+    sides = dict.fromkeys(
+        one.side
+        for what, those in observed.items()
+        if isinstance(word := words.get(what), Observable) and word.signs
+        for one in those
+        if one.side and any(word.signs.get(answer) in fact.signs for answer in one.answers)
+    )
+    return tuple(msgspec.structs.replace(found, side=side) for side in sides) or (found,)
+
+
+def entered_finds(
+    own: Sequence[Entry], parent: Sequence[Entry], content: Content, *, infants_count: int
+) -> dict[str, tuple[Found, ...]]:
+    """What entries say by themselves, each with the entry that says it: no assessment is asked.
+
+    Args:
+        own: The entries about one infant that are to count, in order of time.
+        parent: Those about the parent.
+        content: The content in use.
+        infants_count: How many infants the family has.
+    """
+    found: dict[str, Found | None] = {}
+    for key, fact in content.known.items():
+        if fact.signs:
+            found[key] = _of_sign(fact.signs, own if fact.about == "infant" else parent)
+    for entry in own:
+        if isinstance(entry.fact, FeedCount):
+            found["feeds_24h"] = Found((), entry.fact.count, "", (entry.id,))
+        elif isinstance(entry.fact, TestWeight):
+            mass_g = entry.fact.after_g - entry.fact.before_g
+            volume_ml = mass_g / content.constant("milk.human_density_g_per_ml").value
+            found["transfer_ml"] = Found((), volume_ml, "", (entry.id,))
+        elif isinstance(entry.fact, Birth) and entry.fact.multiple is not None:
+            found["multiple"] = _said(entry, is_so=entry.fact.multiple > 1)
+    if infants_count > 1:
+        found["multiple"] = yes(is_so=True)
+    return {key: (one,) for key, one in found.items() if one is not None}
+
+
+def _said(entry: Entry, *, is_so: bool) -> Found:
+    return Found((YES if is_so else NO,), None, "", (entry.id,))
 
 
 def _all(given: Sources, observed: Finds) -> Iterator[tuple[str, Found | None]]:

@@ -78,5 +78,6 @@ def _find(fact: Observation, word: Observable, side: Side, entry_id: UUID) -> Fo
             return None
         return Found((), value, side, (entry_id,)) if math.isfinite(value) else None
     # A text has no answers that can be chosen: it says nothing to a rule.
-    answers = tuple(one for one in fact.answers if one in word.answers)
+    known = word.answers
+    answers = tuple([one for one in fact.answers if one in known])
     return Found(answers, None, side, (entry_id,)) if answers else None

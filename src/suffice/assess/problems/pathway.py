@@ -96,8 +96,10 @@ def rule_for(topic: str, ways: Iterable[str], guide: Guide) -> Rule | None:
 def _resolved(steps: list[Step], guide: Guide) -> Iterator[Step]:
     lost: set[tuple[str, str]] = set()
     says: dict[tuple[str, str], list[str]] = {}
-    for place, one in enumerate(steps):
-        for other in steps[place + 1 :]:
+    # Most act on nothing that another could pull: of a hundred steps few are left to compare.
+    acting = [one for one in steps if ways_of(one, guide)]
+    for place, one in enumerate(acting):
+        for other in acting[place + 1 :]:
             for topic, *ways in fight(one, other, guide):
                 rule = rule_for(topic, ways, guide)
                 if rule is None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from suffice.assess.problems.contradiction import Contradiction
 from suffice.assess.problems.found import SIDES as FOUND_SIDES
 from suffice.assess.problems.found import Side
 from suffice.assess.problems.named import Reason, Weighed
@@ -113,6 +114,15 @@ def reasons_said(
             yield message("{name}, {side}: {found}", name=name, side=SIDES[side], found=found)
         else:
             yield message("{name}: {found}", name=name, found=found)
+
+
+def contradiction_said(found: Contradiction, content: Content) -> Message:
+    """What cannot both be so, in one sentence."""
+    return message(
+        "{one}; but {others}.",
+        one=Listed(tuple(reasons_said(found.one, content)), "and"),
+        others=Listed(tuple(reasons_said(found.others, content)), "and"),
+    )
 
 
 def name_of(key: str, content: Content) -> Message:

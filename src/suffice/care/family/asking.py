@@ -75,9 +75,24 @@ def ask(
     record = repository.read(family_id)
     if known_by is not None:
         record = _known_here(record, known_by)
+    return ask_of(record, as_of=as_of, known_by=known_by, rules=here)
+
+
+def ask_of(
+    record: Record, *, as_of: datetime, known_by: datetime | None = None, rules: Clinic
+) -> Answer:
+    """The same of a record that was read already.
+
+    Args:
+        record: The whole record; with `known_by` what was known here by then.
+        as_of: Aware instant of the question.
+        known_by: As for :func:`ask`.
+        rules: The clinic as it is set up.
+    """
+    here = rules
     newest = record_name(record)
     key = (
-        family_id,
+        record.family_id,
         newest,
         here.content_key + ENGINE_VERSION,
         here.policy_version,

@@ -41,7 +41,7 @@ class ContactStart(
 
     declared: ClassVar[Kind] = Kind(
         name=message("start of a contact"), title=message("Start of a contact"),
-        about="parent", basis="reported",
+        about="parent", basis="reported", is_once=True,
     )  # fmt: skip
 
     place: Annotated[
@@ -120,7 +120,7 @@ class Contact(Fact, tag="contact", frozen=True, kw_only=True, forbid_unknown_fie
     """
 
     declared: ClassVar[Kind] = Kind(
-        name=message("contact"), title=message("Contact"), about="parent"
+        name=message("contact"), title=message("Contact"), about="parent", is_once=True
     )
 
     setting: Annotated[Setting, SETTING]

@@ -179,6 +179,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
         needs: Fields of which one at least must be known.
         is_of_family: Whether it is about the family as a whole where nobody says of whom.
         is_final: Whether nothing may take its place, neither a correction nor a withdrawal.
+        is_once: Whether nobody enters two of them in a row, so that no form offers it.
     """
 
     name: Message
@@ -190,6 +191,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     needs: OneOf | None = None
     is_of_family: bool = False
     is_final: bool = False
+    is_once: bool = False
 
 
 class Fact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind"):

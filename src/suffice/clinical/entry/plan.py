@@ -98,7 +98,7 @@ class Plan(Fact, tag="plan", frozen=True, kw_only=True, forbid_unknown_fields=Tr
     """
 
     declared: ClassVar[Kind] = Kind(
-        name=message("plan"), title=message("Plan"), when=message("From when")
+        name=message("plan"), title=message("Plan"), when=message("From when"), is_once=True
     )
 
     move: Annotated[

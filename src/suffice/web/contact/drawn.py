@@ -58,7 +58,6 @@ class Drawn(msgspec.Struct, frozen=True, kw_only=True):
         name: What it is called.
         fields: The observations whose choices are fields of the drawing.
         numbers: The observations that are numbers, and how each is said.
-        both: What is asked where something is drawn and the answer is 'none'.
         open: What is asked where something is drawn and there is no answer.
     """
 
@@ -66,7 +65,6 @@ class Drawn(msgspec.Struct, frozen=True, kw_only=True):
     name: Message
     fields: tuple[str, ...]
     numbers: Mapping[str, Figure]
-    both: Message
     open: Message
 
 
@@ -94,7 +92,6 @@ DRAWN: Final[Mapping[str, tuple[Drawn, ...]]] = {
                     lambda value: Amount(value, "cm2"), lambda gap: message("area {area}", area=gap)
                 ),
             },
-            both=message("Redness is drawn, and the answer to 'redness of the breast' is none."),
             open=message("Redness is drawn; 'redness of the breast' has no answer yet."),
         ),
         Drawn(
@@ -108,7 +105,6 @@ DRAWN: Final[Mapping[str, tuple[Drawn, ...]]] = {
                 ),
                 WIDTH: Figure(_cm, lambda gap: message("{length} wide", length=gap)),
             },
-            both=message("A lump is drawn, and the answer to 'lump by feel' is none."),
             open=message("A lump is drawn; 'lump by feel' has no answer yet."),
         ),
     ),
@@ -120,7 +116,6 @@ DRAWN: Final[Mapping[str, tuple[Drawn, ...]]] = {
             numbers={
                 SHARE: Figure(_percent, lambda gap: message("{share} of the nipple", share=gap)),
             },
-            both=message("Damage is drawn, and the answer to 'damage of the nipple' is none."),
             open=message("Damage is drawn; 'damage of the nipple' has no answer yet."),
         ),
     ),
@@ -154,7 +149,7 @@ class Line(NamedTuple):
 
 
 class Doubt(NamedTuple):
-    """What is drawn against what is answered, and the question to go to."""
+    """What is drawn and has no answer, and the question to go to."""
 
     says: str
     what: str
@@ -192,7 +187,7 @@ def _maps_of(part: str, content: Content) -> list[str]:
 
 
 def all_doubts(visit: Visit, content: Content, part: str) -> list[Doubt]:
-    """What is drawn against what is answered, in a whole part."""
+    """What is drawn and has no answer, in a whole part."""
     return [
         doubt
         for key in _maps_of(part, content)
@@ -239,15 +234,12 @@ def fields_of(key: str) -> tuple[Field, ...]:
 
 
 def doubts_of(visit: Visit, key: str, side: Side) -> Iterator[Doubt]:
-    """Where a drawing and an answer of this contact do not fit: both are kept, and asked about."""
+    """Where something is drawn and nobody answered whether there is any."""
     today = _today(visit, side)
     for one in DRAWN[key]:
         if not any(_answer(today, what) for what in (*one.fields, *one.numbers)):
             continue
-        answer = _answer(today, one.asked_by)
-        if NONE in answer.split(BETWEEN):
-            yield Doubt(in_words(one.both), one.asked_by)
-        elif not answer:
+        if not _answer(today, one.asked_by):
             yield Doubt(in_words(one.open), one.asked_by)
 
 

@@ -7,10 +7,10 @@ from datetime import datetime
 from typing import Final, NamedTuple
 from uuid import UUID
 
+from suffice.care.contact.expected import expected_now
 from suffice.care.contact.visit import (
     Question,
     Visit,
-    as_expected,
     asked_in,
     is_answered,
 )
@@ -87,7 +87,10 @@ class Look(NamedTuple):
 
 
 class Block(NamedTuple):
-    """One thing to look at, with its one or two sides; `is_drawn` where it is placed on a drawing."""
+    """One thing to look at, with its one or two sides; `is_drawn` where it is placed on a drawing.
+
+    `doubts` are what its answers and others cannot both be.
+    """
 
     name: str
     looks: tuple[Look, ...]
@@ -96,6 +99,8 @@ class Block(NamedTuple):
     type: str
     unit: str
     asked: tuple[Asked, ...]
+    what: str
+    doubts: tuple[str, ...]
 
 
 class Expected(NamedTuple):
@@ -123,6 +128,7 @@ def blocks(
     *,
     wording: Wording,
     names: Mapping[str, str],
+    doubts: Mapping[str, tuple[str, ...]],
     now: datetime,
 ) -> list[Block]:
     """The questions of a part, both sides of one thing together.
@@ -132,6 +138,7 @@ def blocks(
         asked: The questions of the part.
         wording: How the clinic reads times.
         names: User to the name by which people know them.
+        doubts: Observation to what is asked about it.
         now: The instant.
     """
     found: dict[tuple[str, UUID | None], list[Asked]] = {}
@@ -150,6 +157,8 @@ def blocks(
             words[what].type,
             wording.quantity(0, words[what].unit).unit if words[what].unit else "",
             tuple(sides),
+            what,
+            doubts.get(what, ()),
         )
         for (what, _), sides in found.items()
     ]
@@ -162,10 +171,12 @@ def _looks(what: str, word: Observable) -> tuple[Look, ...]:
     )
 
 
-def expected_list(visit: Visit, asked: Mapping[Question, Observable]) -> list[Expected]:
+def expected_list(
+    visit: Visit, asked: Mapping[Question, Observable], content: Content
+) -> list[Expected]:
     """What 'as expected' would say of the questions that are open, in words."""
     found = []
-    for question, answer in as_expected(asked, visit.answers).items():
+    for question, answer in expected_now(asked, visit.answers, content).items():
         name = as_heading(Message(asked[question].name))
         side = f" ({in_words(SIDE_NAMES[question.side])})" if question.side else ""
         found.append(

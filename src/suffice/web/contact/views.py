@@ -18,8 +18,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from suffice.assess.problems import problems_of
 from suffice.care.clinic.people import full_names
 from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
-from suffice.care.contact.visit import Question, Visit, as_expected, asked_in, visit_of
-from suffice.care.family.asking import ask
+from suffice.care.contact.expected import expected_now
+from suffice.care.contact.visit import Question, Visit, asked_in, visit_of
+from suffice.care.family.asking import ask_of
 from suffice.clinical.entry import ContactStart, Fact, ProblemStatus, Record, Side
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.entry.observation import BETWEEN
@@ -29,7 +30,7 @@ from suffice.language.terms import terms_of
 from suffice.message import Message
 from suffice.web.access import Act, family_of
 from suffice.web.contact.drawn import drawings, is_drawn
-from suffice.web.contact.ending import SETTING_AT, missing, next_due
+from suffice.web.contact.ending import SETTING_AT, Lack, missing, next_due
 from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import named_of
 from suffice.web.contact.scores import tools_of
@@ -41,6 +42,7 @@ from suffice.web.family.reds import reds_now, reds_of
 from suffice.web.fields.sent import infant_named, sent_id
 from suffice.web.fields.spoken import words_of
 from suffice.web.photograph.page import photographs_of
+from suffice.web.shown.doubts import doubts_at, doubts_in
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import as_heading
@@ -51,6 +53,8 @@ PHOTOGRAPHED = "latch"
 """The part in which a photograph can be taken."""
 CLASS = "class"
 """The place in which several families are taught together: its kit is offered."""
+DOUBTFUL = "X-Doubtful"
+"""Says to the script that the answer does not fit another one: what is asked about it is loaded."""
 REFUSED = "X-Refused"
 """Says to the script that an answer was not taken: the page is loaded again and says why."""
 
@@ -77,10 +81,11 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
             places=_choices(ContactStart, "place").items(),
             entry_id=uuid4(),
         )
-    found = ask(family_id, as_of=now, rules=request.clinic)
+    found = ask_of(record, as_of=now, rules=request.clinic)
     content = request.clinic.content
     problems = problems_of(found.record, found.assessment, content, contact_id=visit.id)
     due = next_due(found.assessment, wording.local(now))
+    doubts = [Lack(one.says, one.link(family_id)) for one in doubts_in(record, visit, content, now)]
     return page(
         request,
         "contact/contact.html",
@@ -95,9 +100,10 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         named=named_of(problems, record, visit.id, content, names),
         statuses=_choices(ProblemStatus, "status").items(),
         parts=part_rows(visit, content, record),
+        doubts=doubts,
         unknown=unknown_answers(visit, content, names),
         taught=teaching_of(visit),
-        missing=missing(visit, record, content, names),
+        missing=[*doubts, *missing(visit, record, content, names)],
         end_with=urlencode(
             {
                 "setting": SETTING_AT[visit.place],
@@ -165,10 +171,10 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     names = names_of(record, now, wording.policy)
     order = list(content.parts)
     place = order.index(key)
-    assessed = ask(family_id, as_of=now, rules=request.clinic).assessment
     has_infants = any(question.infant_id for question in asked)
     drawn = drawings(visit, key, content, wording, now)
-    shown = blocks(visit, asked, wording=wording, names=full_names(), now=now)
+    doubts = doubts_at(doubts_in(record, visit, content, now), infant)
+    shown = blocks(visit, asked, wording=wording, names=full_names(), doubts=doubts, now=now)
     return page(
         request,
         "contact/part.html",
@@ -177,12 +183,13 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         visit=visit,
         part=part_rows(visit, content, record)[place],
         family={"id": family_id},
-        reds=reds_of(assessed, wording),
+        # What a part asks needs no probability: the engine would be half of the page's time.
+        reds=reds_now(request, record),
         blocks=[block for block in shown if not block.is_drawn],
         drawings=drawn,
         drawn_blocks=[block for block in shown if block.is_drawn],
         is_drawn=any(is_drawn(one) for one in drawn),
-        expected=expected_list(visit, asked),
+        expected=expected_list(visit, asked, content),
         photographs=photographs_of(record, visit, names, wording) if key == PHOTOGRAPHED else (),
         can_photograph=key == PHOTOGRAPHED,
         infant=infant,
@@ -216,7 +223,20 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
         for problem in refusal.problems:
             messages.warning(request, words_of(problem))
         going[REFUSED] = "yes"
+    else:
+        if _is_doubtful(request, family_id, question):
+            going[DOUBTFUL] = "yes"
     return going
+
+
+def _is_doubtful(request: Request, family_id: UUID, question: Question) -> bool:
+    """Whether what a question was answered with goes against something else of the contact."""
+    record = family_of(request, family_id, Act.WRITE)
+    visit = visit_of(record)
+    if visit is None:
+        return False
+    doubts = doubts_in(record, visit, request.clinic.content, timezone.now())
+    return any(question.what in one.whats for one in doubts)
 
 
 @require_POST
@@ -228,7 +248,9 @@ def expected(request: Request, family_id: UUID, key: str) -> HttpResponse:
     shown = set(request.POST.getlist("shown"))
     given = {
         question: text
-        for question, text in as_expected(found.asked, found.visit.answers).items()
+        for question, text in expected_now(
+            found.asked, found.visit.answers, request.clinic.content
+        ).items()
         if _said_as(question) in shown
     }
     if given:

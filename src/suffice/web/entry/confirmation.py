@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from uuid import UUID
 
 from django.contrib import messages
 from django.template.loader import render_to_string
 from django.utils import timezone
+from django.utils.html import format_html
 from django.utils.translation import gettext as _
 
+from suffice.care.contact.visit import visit_of
 from suffice.care.family.confirming import what_follows
 from suffice.clinical.entry import Entry, Record, Sign
 from suffice.language.terms import terms_of
 from suffice.web.access import Act, family_of
+from suffice.web.shown.doubts import doubts_in
 from suffice.web.shown.fact import describe, kind_word
 from suffice.web.shown.page import Request, wording_of
 from suffice.web.shown.people import names_of
@@ -55,6 +58,19 @@ def say_saved(
         request,
     )
     messages.success(request, text)
+    for says in _doubtful(request, record, entries):
+        messages.warning(request, says)
+
+
+def _doubtful(request: Request, record: Record, entries: Sequence[Entry]) -> Iterator[str]:
+    """What was saved and an answer of the contact in progress cannot both be."""
+    visit = visit_of(record)
+    if visit is None:
+        return
+    ids = {one.id for one in entries}
+    for one in doubts_in(record, visit, request.clinic.content, timezone.now()):
+        if not ids.isdisjoint(one.entry_ids):
+            yield format_html('<a href="{}">{}</a>', one.link(record.family_id), one.says)
 
 
 def name_of(request: Request, record: Record, infant_id: UUID | None) -> str:

@@ -57,7 +57,7 @@ def new_entry(request: Request, family_id: UUID, kind: str) -> HttpResponse:
 
         if _stored(request, form, store, family_id):
             _remember(request, form)
-            if "again" in request.POST:
+            if "again" in request.POST and not form.declared.is_once:
                 return go(request, "entry-new", family_id, kind)
             return go_back(request, family_id)
     return _shown(request, form, record, title=form.title)
@@ -264,7 +264,7 @@ def _shown(
         zone=wording.policy.zone,
         until_help=_until_help(request.GET.get("sign", "")),
         wrong=describe(wrong.fact, wording) if wrong else "",
-        may_go_on=wrong is None,
+        may_go_on=wrong is None and not form.declared.is_once,
     )
 
 

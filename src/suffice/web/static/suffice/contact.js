@@ -80,12 +80,23 @@ async function send(form, place, action, fields, isChoice) {
     if (answer.headers.has("X-Go")) {
       forget(place);
       if (isChoice || answer.headers.has("X-Refused")) location.reload();
+      else if (answer.headers.has("X-Doubtful") || document.querySelector("[data-doubts] > *")) await askAbout();
     } else if (isSignedOut(answer)) location.reload();
   } catch {
     // It waits on this device.
   }
   mark(form, keys(TAPS).includes(place));
   if (sending.hidden) form.dispatchEvent(new Event("stored", { bubbles: true }));
+}
+
+// What does not fit is asked about where it was answered; the server has the words, and the answers of the other parts.
+async function askAbout() {
+  const answer = await fetch(location.href, { headers: { accept: "text/html" } });
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  for (const one of document.querySelectorAll("[data-doubts]")) {
+    const fresh = page.querySelector(`[data-doubts=${one.dataset.doubts}]`);
+    if (fresh && fresh.textContent.trim() !== one.textContent.trim()) one.replaceChildren(...fresh.children);
+  }
 }
 
 for (const form of document.querySelectorAll("form[data-answer]")) {
