@@ -89,6 +89,11 @@ def test_size_at_birth_is_scored_for_gestation_and_for_age_where_gestation_is_no
     assert early > 1 > late > -1.5
 
 
+def test_size_at_birth_is_asked_as_of_birth_however_late_it_is_asked():
+    (size,) = reviewed("1 h: wet", "30 d").measures["birth_weight_z"]
+    assert (size.value, size.age_h) == (reviewed("1 h: wet").figures["birth_z"].value, 0.0)
+
+
 def test_without_a_birth_weight_neither_size_at_birth_nor_the_fall_is_told():
     review = reviewed("28 d: 4400 g", infant="boy, 40+0")
     assert text(review.not_computed["birth_z"]).endswith("birth weight is not known.")
