@@ -135,6 +135,12 @@ def test_a_weight_is_compared_with_nothing_where_no_birth_is_known():
     assert codes(Weight(weight_g=301), current=()) == []
 
 
+def test_without_a_birth_weight_a_first_weight_is_held_to_its_age_alone():
+    birth = birth_entry(birth_weight_g=None)
+    assert codes(Weight(weight_g=2500), 48, current=(birth,)) == []
+    assert codes(Weight(weight_g=2500), 48, current=(birth_entry(birth_weight_g=3500.0),)) != []
+
+
 def test_a_weight_before_birth_is_only_told_to_be_before_birth():
     assert codes(Weight(weight_g=301), age_h=-1) == ["TIME-002"]
     assert codes(Weight(weight_g=1), age_h=-1) == ["TIME-002", "WEIGHT-001"]

@@ -43,6 +43,7 @@ def test_it_stands_however_long_nothing_is_written_down():
     "seen",
     [
         "14 d: 3400 g",
+        "0.8 d: 30 mL formula",
         day(14, 30, times=3),  # gaps of eight hours
         f"{day(14, 30)}; 13.9 d: feed",
         f"{day(14, 30)}; 13.9 d: test weight 3400 to 3440 g",
