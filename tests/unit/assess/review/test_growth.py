@@ -271,3 +271,9 @@ def test_before_the_ages_of_the_standard_there_is_neither_a_score_nor_a_low_weig
     assert "z" not in review.figures
     assert "postmenstrual age" in text(review.not_computed["z"])
     assert not {"weight_spaces", "lowest_weight_spaces"} & review.measures.keys()
+
+
+def test_a_very_low_weight_that_a_physician_knows_of_is_not_asked_again():
+    low = {"weight_spaces", "lowest_weight_spaces"}
+    assert low <= reviewed("28 d: 2300 g").measures.keys()
+    assert not low & reviewed("28 d: 2300 g; 28.1 d: answer physician").measures.keys()
