@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from suffice.assess.parameters import parameters_of
 from suffice.assess.review.formula_day import review_formula_day
 from suffice.clinical.working import Figure, Working
-from unit.assess.review.reviewed import PARAMETERS, a_case
+from unit.assess.review.reviewed import CONTENT, PARAMETERS, a_case
 
 BOY = "boy, 39+0, 3400 g, vaginal"
 NEED = Figure(value=480.0, unit="mL/d", working=Working(formula="the need"))
@@ -58,3 +59,10 @@ def test_nothing_is_said_of_a_day_that_is_not_whole_or_was_weighed_since(seen):
 def test_without_a_birth_there_is_no_day():
     case = a_case("nobody knows", day(14, 30), "15 d")
     assert review_formula_day(case, PARAMETERS, NEED).measures == {}
+
+
+def test_where_a_clinic_asks_for_longer_than_a_day_one_day_says_nothing():
+    own = parameters_of(CONTENT.with_overrides({"known_intake.window_h": 36}, force=True))
+    case = a_case(BOY, day(14, 30), "15 d")
+    assert review_formula_day(case, own, NEED).measures == {}
+    assert review_formula_day(case, PARAMETERS, NEED).measures
