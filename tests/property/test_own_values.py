@@ -77,7 +77,7 @@ def work_out(content: Content, key: str) -> None:
         changes(day, parameters, lambda: MOST_S)
 
 
-@pytest.mark.parametrize("key", KEYS[:: each(25)])
+@pytest.mark.parametrize("key", KEYS[:: each(50)])
 def test_whatever_a_clinic_may_set_everything_is_worked_out(key: str) -> None:
     for value in dict.fromkeys(CONTENT.limits(key)):
         work_out(CONTENT.with_overrides({key: value}, force=True), key)

@@ -71,7 +71,7 @@ def day_of(one: Papers) -> DayCase:
 @pytest.mark.parametrize("chapter", CHAPTERS)
 def test_the_plan_the_day_and_the_papers_of_each_vignette_keep_every_rule(chapter: str) -> None:
     found = {}
-    for one in map(papers_of, CHAPTERS[chapter][:: each(3)]):
+    for one in map(papers_of, CHAPTERS[chapter][:: each(6)]):
         rules = [*broken(one.made), *broken_by_day(day_of(one)), *broken_by(one)]
         if rules:
             found[one.vignette.case] = rules

@@ -177,10 +177,10 @@ class Content:
         Raises:
             ContentError: CONTENT-013, with the nearest keys, when there is no such value.
         """
-        self.constant(key)
         name = key if key in self.entries else key.rpartition(".")[0]
-        entry = self.entries[name]
-        if isinstance(entry, schema.WordsEntry):  # it has no constants
+        entry = self.entries.get(name)
+        # Words have no constants.
+        if key not in self.flat or entry is None or isinstance(entry, schema.WordsEntry):
             raise ContentError(_unknown(key, self.flat))
         return limits_of(name, entry, self.units)
 

@@ -237,3 +237,15 @@ def test_what_to_do_until_help_comes_is_told_for_an_emergency_of_the_infant(
     (one,) = [one for one in (*found.findings, *found.infants[0].findings) if one.code == code]
     assert bool(one.until_help) is tells
     assert bool(one.get_help) is tells
+
+
+def test_how_it_went_is_asked_by_the_name_of_what_a_physician_knows():
+    until = NOW - timedelta(hours=1)
+    known = msgspec.structs.replace(
+        a_finding("known-severe-loss", "look", due_in_h=-1.0),
+        name=message("loss of 13 %"),
+        known=KnownSince(at=NOW - timedelta(days=1), until=until),
+    )
+    assert in_sentences(verdict(known).act.says) == "Ask how it went: loss of 13 %"
+    unnamed = msgspec.structs.replace(known, name="")
+    assert in_sentences(verdict(unnamed).act.says) == "Ask how it went: known-severe-loss"

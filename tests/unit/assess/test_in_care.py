@@ -346,3 +346,21 @@ def test_a_red_flag_that_a_physician_answered_and_that_stands_is_answered():
     says = in_sentences([stands.handed_over.says])
     assert says.startswith("Answered Fri 6 Mar, ")
     assert "no physician" not in says
+
+
+def test_a_handover_or_an_answer_of_one_flag_is_none_of_another():
+    seen = "60 h: sign jaundice; 60 h: sign fit; 61 h: handed over physician flag {}"
+    assert finding(asked(seen.format("fit"), "62 h"), "jaundice").handed_over is None
+    taken = finding(asked(seen.format("jaundice"), "62 h"), "jaundice").handed_over
+    assert taken
+    assert taken.holds
+    other = f"{seen.format('jaundice')}; 61.5 h: answer physician flag fit"
+    still = finding(asked(other, "62 h"), "jaundice").handed_over
+    assert still
+    assert still.holds
+
+
+def test_a_sign_of_after_the_handover_was_not_handed_over():
+    seen = "60 h: sign jaundice; 61 h: handed over physician"
+    for later, code in (("jaundice", "jaundice"), ("fit", "fit")):
+        assert finding(asked(f"{seen}; 62 h: sign {later}", "63 h"), code).handed_over is None

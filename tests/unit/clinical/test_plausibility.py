@@ -64,6 +64,20 @@ def test_a_weight_with_a_zero_too_many_is_refused_and_the_slip_named():
     assert "one zero too many: 3250 g" in text(problem.fix)
 
 
+@pytest.mark.parametrize(
+    ("birth_weight_g", "asked"),
+    [(6200.0, "pounds taken for kilograms: 2812 g"), (530.0, "one zero too few: 5300 g")],
+)
+def test_of_several_slips_that_explain_a_birth_weight_the_commonest_is_asked_about_alone(
+    birth_weight_g, asked
+):
+    assert len(likely_slips(birth_weight_g, lambda one: 1000 <= one <= 5500)) > 1
+    (problem,) = check_entry(birth_entry(birth_weight_g=birth_weight_g), (), LIMITS)
+    says = text(problem.fix)
+    assert asked in says
+    assert says.count(" g") == 1
+
+
 def test_swapped_digits_are_named_against_the_weight_before():
     current = (BIRTH, entry(Weight(weight_g=3290.0), 240))
     (problem,) = check_entry(entry(Weight(weight_g=3830.0), 264), current, LIMITS)
@@ -119,6 +133,12 @@ def test_no_slip_is_offered_for_what_is_no_weight(weight_g):
 
 def test_a_weight_is_compared_with_nothing_where_no_birth_is_known():
     assert codes(Weight(weight_g=301), current=()) == []
+
+
+def test_without_a_birth_weight_a_first_weight_is_held_to_its_age_alone():
+    birth = birth_entry(birth_weight_g=None)
+    assert codes(Weight(weight_g=2500), 48, current=(birth,)) == []
+    assert codes(Weight(weight_g=2500), 48, current=(birth_entry(birth_weight_g=3500.0),)) != []
 
 
 def test_a_weight_before_birth_is_only_told_to_be_before_birth():

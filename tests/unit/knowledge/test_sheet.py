@@ -140,3 +140,9 @@ def test_what_to_try_first_and_when_to_call_are_facts_too() -> None:
     found = list(RIGHT.facts())
     assert (found[0], found[-1]) == (RIGHT.first, RIGHT.call)
     assert len(found) == 2 + sum(len(part.facts) for part in RIGHT.parts)
+
+
+def test_a_gallery_has_a_drawing_for_each_of_its_facts() -> None:
+    drawn, plain = msgspec.structs.replace(fact("One."), drawing="latch"), fact("Two.")
+    parts = [SheetPart(title="t", facts=facts) for facts in ((drawn, drawn), (drawn, plain), ())]
+    assert [one.is_gallery for one in parts] == [True, False, False]

@@ -205,3 +205,9 @@ def test_what_a_flag_means_where_milk_is_judged_comes_from_a_later_set_where_it_
     assert [one.judged_as for one in earlier.completed_from(later).flags] == ["ill", "nothing"]
     said = replace(content, flags=(msgspec.structs.replace(row, judged="short"),))
     assert said.completed_from(later).flags[0].judged_as == "short"
+
+
+@pytest.mark.parametrize("key", ["weights.nothing", "nothing.here", "weights"])
+def test_what_is_no_value_has_no_limits(content: Content, key: str) -> None:
+    with pytest.raises(ContentError, match="CONTENT-013"):
+        content.limits(key)

@@ -238,3 +238,7 @@ def test_diapers_are_few_where_a_flag_of_theirs_is_open_and_unknown_where_nobody
     for entries, is_few in (((few,), True), ((enough,), False), ((), None)):
         found = asked(BIRTH, a_weight(3400, 6), *entries, day=7, engine=False)
         assert _few_diapers(found) is is_few
+
+
+def test_before_a_weight_after_birth_there_is_no_course() -> None:
+    assert course_of(asked(BIRTH, day=2, engine=False), 240.0, PARAMETERS).weights == ()

@@ -234,6 +234,16 @@ def test_a_fever_to_call_for_is_that_of_the_flags() -> None:
     assert any(one.startswith("Parent: a fever of 38.5") for one in calls)
 
 
+@pytest.mark.parametrize(("day", "high"), [(120, "39.0"), (200, "40.0")])
+def test_past_three_months_a_high_fever_is_a_physicians_and_any_other_the_consultants(
+    day: float, high: str
+) -> None:
+    calls = [text_of(one, Policy()) for one in proposed(*WELL, day=day).calls]
+    (fever,) = [one for one in calls if one.startswith("Fever of")]
+    assert fever.startswith(f"Fever of {high}")
+    assert "Cold and floppy: the hospital now." in calls
+
+
 def test_a_sore_breast_is_not_pumped_to_build() -> None:
     found = proposed(*SLOW, *WEIGHED, day=15.2, problems=("engorgement",))
     assert (found.plan.express_for, found.plan.session_by) == ("relieve", "hand")

@@ -12,9 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from suffice.clinical.working import Figure, Working
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from suffice.language.text import text_of
 from suffice.plan.parameters import plan_parameters
-from suffice.plan.size import Known, _both, divided, rounded_up, spread_ml, supplement
+from suffice.plan.size import Known, _amount_said, _both, divided, rounded_up, spread_ml, supplement
 
 PARAMETERS = plan_parameters(load())
 WIDTH = 2 * 1.2815515655446004
@@ -68,6 +70,14 @@ def test_where_every_feed_would_be_too_much_fewer_feeds_get_it() -> None:
     assert found.outcome == "amount"
     assert found.ml_per_day is not None
     assert found.ml_per_day >= found.safe_ml_per_day
+
+
+def test_an_amount_says_at_how_many_feeds_and_what_it_is_in_a_day() -> None:
+    said = [
+        text_of(_amount_said(30, count, 8), Policy()).replace("\N{NO-BREAK SPACE}", " ")
+        for count in (8, 5)
+    ]
+    assert said == ["30 mL at each feed: 240 mL in 24 h.", "30 mL at 5 of 8 feeds: 150 mL in 24 h."]
 
 
 def test_no_amount_is_safe_where_intake_is_known_badly() -> None:

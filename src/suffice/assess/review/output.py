@@ -112,6 +112,14 @@ class _Asked(NamedTuple):
     def plural(self) -> str:
         return PLURAL[self.kind]
 
+    @property
+    def stained(self) -> tuple[datetime, ...]:
+        """When wets with urates were seen, in order of time; none where stools are asked."""
+        if self.kind != "wet":
+            return ()
+        facts = self.case.facts(Wet)
+        return tuple(entry.true_at for entry, fact in facts if fact.urates and fact.count)
+
     def age_h(self, at: datetime) -> float:
         return elapsed_h(self.born_at, at)
 
@@ -254,15 +262,16 @@ def _days(asked: _Asked) -> Days:
     """Every day that ends with an observation, back to the last that held enough."""
     times = [one.true_at for one in asked.seen]
     spans = [one.true_at for one in asked.seen if one.over_h]
-    now = asked.case.as_of
-    # Before the first count over a time no day can be short; the last day may hold enough all the same.
-    first = min(spans[0] if spans else now, now - timedelta(hours=HOURS_PER_DAY))
+    now, day = asked.case.as_of, timedelta(hours=HOURS_PER_DAY)
+    # Before the first count over a time no day can be short; the last day may hold enough all the
+    # same, and so may the one before the latest urates, however long ago that was.
+    first = min([*spans[:1], now - day, *(at - day for at in asked.stained[-1:])])
     short: list[Day] = []
     for end in sorted({now, *times}, reverse=True):
         age_h = asked.age_h(end)
         if end < first or age_h < HOURS_PER_DAY:
             break
-        start = end - timedelta(hours=HOURS_PER_DAY)
+        start = end - day
         within = asked.seen[bisect_right(times, start) : bisect_right(times, end)]
         found = Day(
             day_ending(within, end, born_at=asked.born_at),
@@ -364,7 +373,7 @@ def _review_wets(asked: _Asked, days: Days) -> Iterator[Reviewed]:
 
 def _thriving(asked: _Asked, days: Days) -> Reviewed:
     """Whether a day with enough wets and a strong gain stand beside the latest urates."""
-    stained = [entry.true_at for entry, fact in asked.case.facts(Wet) if fact.urates and fact.count]
+    stained = asked.stained
     if not stained:
         return sign("urates_and_thriving", False)  # noqa: FBT003
     day_before = stained[-1] - timedelta(hours=HOURS_PER_DAY)

@@ -126,3 +126,10 @@ def test_a_cohort_is_asked_as_each_of_its_infants():
         assert many.requirement_gain_g_per_day[k] == pytest.approx(
             alone.requirement_gain_g_per_day, rel=1e-9
         )
+
+
+@pytest.mark.parametrize("gestation", [TERM, 250, None])
+def test_the_lines_of_gain_hold_from_their_first_age_on(gestation):
+    """A weight of day 14 itself is asked as one of a minute later, also of an infant born before term."""
+    at, later = (asked(day, day, gestation=gestation) for day in (14, 14.001))
+    assert at.gain_limit_g_per_day == pytest.approx(later.gain_limit_g_per_day, abs=0.01)

@@ -60,3 +60,13 @@ def test_without_a_scale_it_leans_and_names_what_would_tell():
     assert (split.answer, split.leans) == ("cannot tell", "supply")
     assert split.would_tell == tuple(key for key in TELLS if key not in finds)
     assert split.would_tell[0] == "left_after_ml"
+
+
+def test_who_takes_enough_lacks_neither_milk_nor_a_way_to_it():
+    split = supply_or_transfer(ratios(0.5, 0.5, intake_ratio=1.5), CONTENT)
+    assert (split.answer, split.rests_on) == ("need or illness", ("intake_ratio",))
+
+
+@pytest.mark.parametrize(("feeds", "answer"), [(5, "too few feeds"), (12, "cannot tell")])
+def test_milk_that_is_there_and_taken_is_offered_too_seldom_where_feeds_are_few(feeds, answer):
+    assert supply_or_transfer(ratios(1.5, 0.9, feeds_24h=feeds), CONTENT).answer == answer

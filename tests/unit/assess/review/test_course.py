@@ -42,6 +42,7 @@ def test_a_rise_is_more_than_82_g_and_from_three_months_on_more_than_191():
     marks = a_course("48 h: 3300 g; 96 h: 3382 g; 97 h: 3383 g").marks
     course = a_course("48 h: 3300 g; 96 h: 3382 g; 97 h: 3383 g")
     assert [course.is_risen(mark) for mark in marks] == [False, False, True]
+    assert [course.is_above(marks[0], mark) for mark in marks[1:]] == [False, True]
     older = a_course("14 d: 4000 g; 92 d: 4191 g; 93 d: 4192 g", asked_at="94 d")
     assert [older.is_risen(mark) for mark in older.marks] == [False, False, True]
 
@@ -73,6 +74,8 @@ def test_birth_weight_reached_again_or_as_good_as_reached_ends_what_was_before()
     assert losses("72 h: 3150 g; 12 d: 3510 g; 14 d: 3325 g") == [5.0]
     # 3440 g lies near birth weight, and did not come from below.
     assert losses("48 h: 3440 g") == [1.7]
+    # So does 3470 g after 3600 g: less than one percent is a loss too while the weight falls.
+    assert losses("12 d: 3600 g; 14 d: 3470 g") == [0.9]
 
 
 def test_an_answer_counts_from_its_time_back_and_only_a_physicians():

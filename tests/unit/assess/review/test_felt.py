@@ -10,9 +10,11 @@ from suffice.assess.parameters import parameters_of
 from suffice.assess.review.felt import review_felt
 from suffice.assess.review.result import together
 from suffice.assess.review.sign import signs_seen
+from suffice.assess.rules.table import Sign
 from suffice.assess.rules.truth import Truth
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from unit.assess.review.reviewed import PARAMETERS, a_case
 
 NOT_MEASURED = {"felt_and_measured": Truth.FALSE, "felt_and_measured_again": Truth.FALSE}
 
@@ -74,3 +76,10 @@ def test_each_that_was_felt_needs_its_own():
     both = "360 h: sign feels_hot; 360.5 h: 37.0 °C; 363 h: sign feels_cold"
     assert signs(both) == NOT_MEASURED
     assert signs(f"{both}; 363.5 h: 36.6 °C")["felt_and_measured"] is Truth.TRUE
+
+
+def test_what_was_felt_at_no_known_time_is_not_answered_by_any_temperature():
+    case = a_case("girl, 39+3, 3400 g, vaginal", "360 h: 37.0 °C", "20 d")
+    felt = review_felt(case, PARAMETERS, {"feels_hot": Sign(present=Truth.TRUE)})
+    found = {name: one[0].present for name, one in together(felt).signs.items()}
+    assert found == NOT_MEASURED

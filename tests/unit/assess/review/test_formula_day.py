@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from suffice.assess.parameters import parameters_of
 from suffice.assess.review.formula_day import review_formula_day
 from suffice.clinical.working import Figure, Working
-from unit.assess.review.reviewed import PARAMETERS, a_case
+from unit.assess.review.reviewed import CONTENT, PARAMETERS, a_case
 
 BOY = "boy, 39+0, 3400 g, vaginal"
 NEED = Figure(value=480.0, unit="mL/d", working=Working(formula="the need"))
@@ -43,6 +44,7 @@ def test_it_stands_however_long_nothing_is_written_down():
     "seen",
     [
         "14 d: 3400 g",
+        "0.8 d: 30 mL formula",
         day(14, 30, times=3),  # gaps of eight hours
         f"{day(14, 30)}; 13.9 d: feed",
         f"{day(14, 30)}; 13.9 d: test weight 3400 to 3440 g",
@@ -66,3 +68,10 @@ def test_who_is_planned_at_the_breast_has_a_share_of_its_own():
     assert [one.value for one in found["formula_beside_percent"]] == [pytest.approx(50)]
     away = a_case(BOY, f"12 d: plan every feed; 12.5 d: plan not now; {day(14, 30)}", "15 d")
     assert "formula_share_percent" in review_formula_day(away, PARAMETERS, NEED).measures
+
+
+def test_where_a_clinic_asks_for_longer_than_a_day_one_day_says_nothing():
+    own = parameters_of(CONTENT.with_overrides({"known_intake.window_h": 36}, force=True))
+    case = a_case(BOY, day(14, 30), "15 d")
+    assert review_formula_day(case, own, NEED).measures == {}
+    assert review_formula_day(case, PARAMETERS, NEED).measures

@@ -100,3 +100,18 @@ def test_what_came_since_is_said_of_an_earlier_gain_only():
     slow = "28 d: 4400 g; 35 d: 4390 g"
     alone = reviewed(slow, "36 d").measures["unanswered_gain_g_per_day"][0]
     assert not any("Since then" in str(one) for one in alone.says)
+
+
+@pytest.mark.parametrize(
+    ("last_d", "asked"),
+    [
+        (13.9, set()),
+        (14, {"low_gain_fraction"}),
+        (182.9, {"low_gain_fraction"}),
+        (183, {"older_low_gain_fraction"}),
+    ],
+)
+def test_a_slow_gain_is_asked_at_each_age_by_the_rows_of_that_age_borders_included(last_d, asked):
+    seen = f"{last_d - 10} d: 4400 g; {last_d} d: 4420 g"
+    found = reviewed(seen, f"{last_d} d").measures.keys()
+    assert found & {"low_gain_fraction", "older_low_gain_fraction"} == asked

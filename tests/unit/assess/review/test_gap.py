@@ -100,7 +100,7 @@ def counted(age, *which):
         ("6 d: 3400 g; 7.1 d: 3430 g", "8.1 d", set()),
         ("3 d: 3300 g; 8 d: 3420 g", "12.1 d", {"weight_not_known"}),
         ("3 d: 3300 g; 15 d: 3420 g", "19.9 d", set()),
-        ("3 d: 3300 g; 15 d: 3420 g", "20.1 d", {"weight_not_known"}),
+        ("3 d: 3300 g; 15 d: 3420 g", "20 d", {"weight_not_known"}),
         ("3 d: 3300 g; 5 d: 3510 g; 8 d: 3600 g", "21.9 d", set()),
         ("3 d: 3300 g; 5 d: 3510 g; 8 d: 3600 g", "22.1 d", {"weight_not_known"}),
         ("3 d: 3300 g; 40 d: 4600 g", "53.9 d", set()),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
 from spec.vignette import BORN_AT, ZONE, age_of, record_of
@@ -15,7 +16,9 @@ from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
 
-def growing(seen: str, infant: str = "boy, 40+3, 3700 g, vaginal") -> Truth:
+def growing(
+    seen: str, infant: str = "boy, 40+3, 3700 g, vaginal", low: float | None = None
+) -> Truth:
     content, record = load(), record_of(infant, seen)
     case = case_of(
         record.infants[0],
@@ -28,9 +31,10 @@ def growing(seen: str, infant: str = "boy, 40+3, 3700 g, vaginal") -> Truth:
     parameters = parameters_of(content)
     weights = review_weights(case, parameters, corrected_age=None)
     figures = weights.reviewed.figures
-    gained = Gained(
-        has_risen=weights.has_risen, since_lowest=figures.get("gain_since_nadir_g_per_day")
-    )
+    gain = figures.get("gain_since_nadir_g_per_day")
+    if gain is not None and low is not None:
+        gain = msgspec.structs.replace(gain, low=low)
+    gained = Gained(has_risen=weights.has_risen, since_lowest=gain)
     found = review_growing(case, parameters, gained, figures.get("change_percent"))
     return found.signs["growing_well"][0].present
 
@@ -54,3 +58,9 @@ def test_back_at_birth_weight_with_a_strong_gain_that_still_stands(seen, is_grow
 def test_without_a_birth_weight_nobody_knows_that_it_is_back():
     seen = "6 d: 3570 g; 13 d: 3836 g; 13 d: count of 7 feeds"
     assert growing(seen, "boy, 40+3, vaginal") is Truth.FALSE
+
+
+def test_a_gain_that_weighing_alone_may_have_made_is_not_strong():
+    seen = "6 d: 3570 g; 13 d: 3780 g; 13 d: count of 7 feeds"
+    assert growing(seen, low=0.5) is Truth.TRUE
+    assert growing(seen, low=-0.5) is Truth.FALSE

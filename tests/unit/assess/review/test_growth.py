@@ -89,6 +89,11 @@ def test_size_at_birth_is_scored_for_gestation_and_for_age_where_gestation_is_no
     assert early > 1 > late > -1.5
 
 
+def test_size_at_birth_is_asked_as_of_birth_however_late_it_is_asked():
+    (size,) = reviewed("1 h: wet", "30 d").measures["birth_weight_z"]
+    assert (size.value, size.age_h) == (reviewed("1 h: wet").figures["birth_z"].value, 0.0)
+
+
 def test_without_a_birth_weight_neither_size_at_birth_nor_the_fall_is_told():
     review = reviewed("28 d: 4400 g", infant="boy, 40+0")
     assert text(review.not_computed["birth_z"]).endswith("birth weight is not known.")
@@ -266,3 +271,9 @@ def test_before_the_ages_of_the_standard_there_is_neither_a_score_nor_a_low_weig
     assert "z" not in review.figures
     assert "postmenstrual age" in text(review.not_computed["z"])
     assert not {"weight_spaces", "lowest_weight_spaces"} & review.measures.keys()
+
+
+def test_a_very_low_weight_that_a_physician_knows_of_is_not_asked_again():
+    low = {"weight_spaces", "lowest_weight_spaces"}
+    assert low <= reviewed("28 d: 2300 g").measures.keys()
+    assert not low & reviewed("28 d: 2300 g; 28.1 d: answer physician").measures.keys()

@@ -107,3 +107,25 @@ def test_a_severe_loss_of_which_nobody_knew_is_not_known_once_it_rises():
     found = values(reviewed("72 h: 3150 g; 73 h: answer physician; 96 h: 2950 g; 120 h: 2980 g"))
     assert [round(one, 1) for one in found["greatest_unanswered_loss_percent"]] == [15.7]
     assert "known_severe_loss_percent" not in found
+
+
+@pytest.mark.parametrize(
+    ("seen", "lost"),
+    [
+        ("150 h: 3200 g", [8.57]),
+        # 36 g a day since the lowest weight, and 13.
+        ("110 h: 3150 g; 170 h: 3240 g", []),
+        ("110 h: 3150 g; 278 h: 3240 g", [7.43]),
+        # On day 5 no gain is brisk enough yet to speak of.
+        ("60 h: 3150 g; 110 h: 3240 g", [7.43]),
+    ],
+)
+def test_from_day_6_on_a_loss_is_looked_at_unless_it_is_being_made_up_briskly(seen, lost):
+    assert values(reviewed(seen)).get("late_loss_percent", []) == lost
+
+
+@pytest.mark.parametrize(("grams", "is_severe"), [(3062, True), (3066, False)])
+def test_a_known_loss_is_severe_from_its_limit_on(grams, is_severe):
+    """12.5 % of 3500 g is 437.5 g."""
+    found = values(reviewed(f"72 h: 2980 g; 73 h: answer hospital; 96 h: {grams} g"))
+    assert ("known_severe_loss_percent" in found) is is_severe

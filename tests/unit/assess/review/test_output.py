@@ -13,13 +13,7 @@ from suffice.assess.review.output_count import DIFFERS, counted_words
 from suffice.assess.rules.table import Measure
 from suffice.clinical.working import Figure, Working
 from suffice.message import Instant, Number
-from unit.assess.review.reviewed import (
-    PARAMETERS,
-    a_case,
-    instant,
-    present,
-    values,
-)
+from unit.assess.review.reviewed import PARAMETERS, a_case, absent, instant, present, values
 
 GIRL = "girl, 39+0, 3400 g, vaginal"
 
@@ -244,3 +238,42 @@ def test_a_gain_over_a_month_says_that_fewer_wets_of_an_older_infant_were_enough
     assert values(slow)["wets_count_per_day"] == [6.0]
     young = reviewed("20 d: 6 wets in 24 h", "21 d", gained=a_month(0.25, 21 * 24.0))
     assert values(young)["wets_count_per_day"] == [6.0]
+
+
+def test_before_the_first_day_is_over_no_count_is_that_of_a_day():
+    assert values(reviewed("23 h: 0 wets in 23 h; 23 h: 0 stools in 23 h", "23.5 h")) == {}
+    assert values(reviewed("24 h: 0 wets in 24 h", "24 h")) == {"wets_count_per_day": [0.0]}
+
+
+@pytest.mark.parametrize(
+    ("counted_d", "weighed_d", "is_thriving"),
+    [(60, 45, False), (60, 47, True), (100, 71, False), (100, 73, True)],
+)
+def test_a_good_month_speaks_for_few_wets_as_long_as_a_weight_of_that_age_stands(
+    counted_d, weighed_d, is_thriving
+):
+    """Two weeks in the first three months, four after them."""
+    gained = a_month(0.5, weighed_d * 24.0)
+    review = reviewed(f"{counted_d} d: 2 wets in 24 h", f"{counted_d} d", gained=gained)
+    assert ("few_wets_and_thriving" in present(review)) is is_thriving
+
+
+@pytest.mark.parametrize("gained", [Gained(), Gained(has_risen=True), a_gain(29.9)])
+def test_of_no_strong_gain_it_is_known_that_it_speaks_for_nothing(gained):
+    """Were it not known, few wets and urates would be told of nobody."""
+    few = reviewed("40 d: 3 wets in 24 h; 40 d: 4000 g", "40 d", gained=gained)
+    assert "few_wets_and_thriving" in absent(few)
+    seen = "10 d: 6 wets in 24 h; 10 d: wet with urates; 10 d: 3600 g"
+    assert "urates_and_thriving" in absent(reviewed(seen, "10 d", gained=gained))
+
+
+@pytest.mark.parametrize("asked_at", ["240 h", "263 h", "265 h", "30 d"])
+@pytest.mark.parametrize(("wets", "is_enough"), [(6, True), (4, False)])
+def test_urates_beside_enough_wets_and_a_good_gain_stay_so_however_late_it_is_asked(
+    asked_at, wets, is_enough
+):
+    """The norm of day 10 is six: those written down one by one count as a count of the day does."""
+    single = "; ".join(f"{240 - 3 * one} h: wet" for one in range(1, wets))
+    seen = f"{single}; 240 h: wet with urates"
+    review = reviewed(f"{seen}; 239 h: 3600 g", asked_at, gained=a_gain(40.0))
+    assert ("urates_and_thriving" in present(review)) is is_enough

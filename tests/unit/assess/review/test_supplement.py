@@ -39,3 +39,11 @@ def test_silence_stops_no_supplement():
 )
 def test_without_a_supplement_in_two_weeks_nothing_is_told(seen):
     assert reviewed(seen).signs == {}
+
+
+def test_what_was_given_before_is_the_mean_from_its_first_day_on():
+    """360 mL in the 7 days from day 24 to day 31: 51 mL a day, of which 30 are more than half."""
+    review = reviewed(f"{BEFORE}; 32 d: feed of 90 mL formula; 34 d: feed")
+    (sign,) = review.signs["supplement_cut"]
+    assert [one.value for one in sign.working.inputs] == [pytest.approx(360 / 7), 30.0]
+    assert "supplement_cut" in absent(review)

@@ -5,7 +5,12 @@ from __future__ import annotations
 import pytest
 
 from spec.vignette import record_of
-from suffice.assess.review.warning import PARENT_WORDS, parent_facts, review_warnings
+from suffice.assess.review.warning import (
+    PARENT_WORDS,
+    _lumps,
+    parent_facts,
+    review_warnings,
+)
 from suffice.clinical.entry import about
 from suffice.knowledge.policy import Policy
 from suffice.message import Instant
@@ -138,3 +143,20 @@ def test_a_risk_of_low_sugar_is_what_was_noted_of_either(of_infant, of_parent, i
     assert is_at_risk is None or "low_sugar_risk" in known[is_at_risk]
     if is_at_risk is None:
         assert "low_sugar_risk" not in known[True] | known[False]
+
+
+GONE = "40 d: parent sign breast_lump; 42 d: parent no sign breast_lump"
+
+
+@pytest.mark.parametrize(
+    ("seen", "gone"),
+    [
+        ("42 d: parent no sign breast_lump", []),
+        ("40 d: parent sign breast_lump", [False]),
+        (GONE, [True]),
+        (f"{GONE}; 43 d: parent sign breast_lump", [True, False]),
+    ],
+)
+def test_a_lump_after_one_that_has_gone_is_another_and_one_never_noted_is_none(seen, gone):
+    lumps = list(_lumps(record_of(BOY, seen).entries))
+    assert [one.gone_at is not None for one in lumps] == gone

@@ -46,6 +46,17 @@ def test_a_measure_is_no_sign_and_a_sign_no_measure():
         asked.truth(Facts(measures={"gain": (SLEEPY,)}, age_h=200.0))
     with pytest.raises(TypeError, match="sleepy is no sign"):
         question(sign="sleepy").truth(Facts(signs={"sleepy": (GAIN,)}, age_h=200.0))
+    with pytest.raises(TypeError, match="gain is no measure"):
+        asked.verdict(Facts(measures={"gain": (SLEEPY,)}, age_h=200.0))
+    with pytest.raises(TypeError, match="sleepy is no sign"):
+        question(sign="sleepy").verdict(Facts(signs={"sleepy": (GAIN,)}, age_h=200.0))
+
+
+def test_of_several_facts_one_that_speaks_for_it_is_enough():
+    asked = question(measure="gain", compare="<", limit="gain.limit")
+    brisk = msgspec.structs.replace(GAIN, value=30.0)
+    for facts, is_so in (((brisk, GAIN), Truth.TRUE), ((brisk, brisk), Truth.FALSE)):
+        assert asked.truth(Facts(measures={"gain": facts}, age_h=200.0)) is is_so
 
 
 def test_what_is_asked_first_is_the_first_measure_or_sign_that_is_not_an_opposite():

@@ -209,14 +209,14 @@ def drafted(row, *, holds):
     return draft
 
 
+def held_by(facts: Facts, *rows: Flag):
+    """What these rows alone find, each with its verdict."""
+    return findings_of(RowSet(rows, CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
+
+
 def found_by(row: Flag, facts: Facts):
     rows = [one for one in CONTENT.flags if one.about == row.about]
-    return {
-        finding.code: finding
-        for finding, _ in findings_of(
-            RowSet(rows, CONTENT), facts, {}, as_of=AS_OF, infant_id=None
-        ).held
-    }
+    return {finding.code: finding for finding, _ in held_by(facts, *rows)}
 
 
 @each_row(CONTENT.flags, lambda row: row.code)
@@ -371,9 +371,7 @@ def test_several_illnesses_are_several_findings_in_their_order():
         Sign(present=Truth.TRUE, gaps=(("what", what), ("at", what))) for what in ("rash", "reflux")
     )
     facts = Facts(signs={"illness": signs}, age_h=1000.0)
-    found = findings_of(
-        RowSet([ROWS["illness"]], CONTENT), facts, {}, as_of=AS_OF, infant_id=None
-    ).held
+    found = held_by(facts, ROWS["illness"])
     assert ["rash" in str(one.messages[0]) for one, _ in found] == [True, False]
 
 
@@ -409,8 +407,7 @@ def a_row(**written):
 def test_a_row_that_asks_no_fact_has_a_sentence_and_no_working():
     row = a_row(when={"traits": {"mode": ["caesarean"]}})
     facts = Facts(traits={"mode": "caesarean"})
-    held = findings_of(RowSet([row], CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
-    ((found, verdict),) = held
+    ((found, verdict),) = held_by(facts, row)
     assert (found.working, found.excess_fraction) == (None, 0.0)
     assert [str(one) for one in found.messages] == ["It holds."]
     assert verdict.rests_on == ()
@@ -428,15 +425,23 @@ def test_a_measure_of_no_instant_and_a_fact_of_now_fill_what_they_can():
     facts = Facts(
         measures={"loss_percent": (loss,)}, signs={"illness": (Sign(present=Truth.TRUE),)}
     )
-    ((found, _),) = findings_of(RowSet([row], CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
+    ((found, _),) = held_by(facts, row)
     assert [text_of(one, Policy()) for one in found.messages] == ["2.0 % at 3 days."]
 
 
 def test_a_sign_of_now_has_no_age_of_its_own():
     row = a_row(when={"sign": "illness"}, sentence="Now, at {now_age}.")
     facts = Facts(signs={"illness": (Sign(present=Truth.TRUE),)}, age_h=72.0)
-    ((found, _),) = findings_of(RowSet([row], CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
+    ((found, _),) = held_by(facts, row)
     assert text_of(found.messages[0], Policy()) == "Now, at 3 days."
+
+
+@pytest.mark.parametrize("degree", [24.0, None])
+def test_of_a_lack_it_is_kept_how_long_it_lasted_so_that_a_longer_one_is_news(degree):
+    lack = Sign(present=Truth.TRUE, degree=degree, entry_ids=(an_id("entry"),))
+    ((found, _),) = held_by(Facts(signs={"illness": (lack,)}), a_row(when={"sign": "illness"}))
+    assert found.degrees == ({} if degree is None else {"illness": degree})
+    assert found.noted_ids == ((an_id("entry"),) if degree is None else ())
 
 
 def test_what_cannot_be_told_says_between_what_it_lies_and_the_line():
@@ -477,7 +482,7 @@ def test_what_a_fact_counted_is_a_part_only_where_it_is_said_in_words():
     def said(counted):
         sign = Sign(present=Truth.TRUE, gaps=(("counted", counted),))
         facts = Facts(signs={"illness": (sign,)}, age_h=72.0)
-        held = findings_of(RowSet([row], CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
+        held = held_by(facts, row)
         return text_of(held[0][0].messages[0], Policy())
 
     assert said(message("{count} wet", plural="{count} wets", count=2)) == "Seen: 2 wets."
@@ -490,5 +495,5 @@ def test_a_value_of_a_stretch_of_time_is_said_with_it():
     loss = a_measure(2.0, "%", 72.0)
     loss = msgspec.structs.replace(loss, says=(), span=message("within {days} days", days=3))
     facts = Facts(measures={"loss_percent": (loss,)}, age_h=72.0)
-    ((found, _),) = findings_of(RowSet([row], CONTENT), facts, {}, as_of=AS_OF, infant_id=None).held
+    ((found, _),) = held_by(facts, row)
     assert text_of(found.messages[0], Policy()) == "2.0 % within 3 days of birth weight."

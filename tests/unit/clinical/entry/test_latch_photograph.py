@@ -29,3 +29,10 @@ def test_a_mark_of_no_known_place_is_refused(change: dict[str, object]) -> None:
     mark = {"place": "ear", "x": 1, "y": 2} | change
     with pytest.raises(msgspec.ValidationError):
         msgspec.convert({"kind": "latch photograph", "marks": [mark]}, type=LatchPhotograph)
+
+
+def test_photographs_of_one_latch_name_its_first_picture() -> None:
+    first = UUID(int=3)
+    assert LatchPhotograph(picture=PICTURE).latch == PICTURE.id
+    assert LatchPhotograph(picture=PICTURE, same_latch=first).latch == first
+    assert LatchPhotograph().latch is None

@@ -80,3 +80,8 @@ def test_the_clock_has_one_more_mark_than_seconds() -> None:
     found = only("1.25 right", now_s=4)
     assert found.clock_ms.tolist() == [1250, 2250, 3250]
     assert np.array_equal(found.taps, [0, 0])
+
+
+def test_who_goes_away_as_it_ends_has_missed_nothing() -> None:
+    assert only("0 left", "2 away", now_s=2).is_watched.all()
+    assert only("0 left", "2 away", now_s=3).is_watched.tolist() == [True, True, False]

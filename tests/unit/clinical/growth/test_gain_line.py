@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from suffice.assess.parameters import parameters_of
-from suffice.clinical.growth.gain_line import Stretch, gain_lines
+from suffice.clinical.growth.gain_line import Stretch, _score, gain_lines
 from suffice.knowledge.store import load
 from suffice.knowledge.tables import growth_standards
 
@@ -127,3 +127,10 @@ def test_without_increments_of_the_early_interval_there_are_no_lines():
     standards = growth_standards()
     with pytest.raises(ValueError, match="from day 10 to 28"):
         gain_lines(standards.velocity, standards.increments, other)
+
+
+@pytest.mark.parametrize(("g_per_day", "score"), [(14.9, -np.inf), (15.0, np.inf), (20.0, np.inf)])
+def test_where_a_clinic_lays_all_lines_on_one_another_a_gain_is_below_or_above_all(
+    g_per_day, score
+):
+    assert _score(g_per_day, np.full(5, 15.0), np.linspace(-2.3, 0, 5)) == score

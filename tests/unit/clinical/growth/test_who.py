@@ -31,6 +31,7 @@ def test_a_row_without_an_answer_gives_nan_and_its_neighbours_keep_theirs() -> N
 def test_a_measurement_that_is_missing_never_gets_a_score(measure: str) -> None:
     z = who.for_age_z(STANDARD, measure, [True, False, True], 10, [np.nan, 0.0, np.inf])
     assert np.isnan(z).all()
+    assert np.isnan(who.for_age_z(STANDARD, measure, True, 10, 0.0))
 
 
 def test_whole_and_fractional_ages_go_different_ways_to_one_answer() -> None:

@@ -271,3 +271,16 @@ def test_an_impossible_bare_number_is_told_as_read_in_the_readers_own_unit():
         read_volume("5000", LIMITS, reader_unit="fl oz")
     with pytest.raises(InputError, match=r"read as 900 °F"):
         read_temperature("900", LIMITS, reader_unit="F")
+
+
+@pytest.mark.parametrize(("typed", "may_be_ounces"), [("7.15", True), ("7.16", False)])
+def test_sixteen_ounces_are_no_ounces_beside_pounds_typed_without_units(typed, may_be_ounces):
+    found = read_weight(typed, LIMITS, reader_unit="lb oz").candidates
+    assert any(str(one.read_as).startswith("7 lb 1") for one in found) is may_be_ounces
+
+
+@pytest.mark.parametrize("typed", ["", "a while", "20 weeks"])
+def test_a_duration_that_is_none_is_refused(typed):
+    with pytest.raises(InputError) as refused:
+        read_duration(typed, LIMITS)
+    assert [one.code for one in refused.value.problems] == ["READ-001"]

@@ -6,10 +6,11 @@ import msgspec
 import pytest
 
 from engine_setting import POPULATION, QUESTION, THRIVING, weights
+from spoken import text
 from suffice.inference.estimate import Caution
-from suffice.inference.evidence import Evidence, MilkGiven, Scale, WeightReading
+from suffice.inference.evidence import Evidence, MilkGiven, Scale, TestWeighing, WeightReading
 from suffice.inference.infant.answer import preview
-from suffice.inference.infant.caution import UNSETTLED, may_be_settled
+from suffice.inference.infant.caution import UNSETTLED, Signs, cautions, may_be_settled
 
 change = msgspec.structs.replace
 NOTED_G = POPULATION.scale_bias_noted_g
@@ -127,3 +128,37 @@ def test_of_an_infant_fed_formula_no_weight_is_called_doubtful_by_a_model_of_the
     told = preview(asked, POPULATION, QUESTION)
     assert told.is_refused
     assert not {"last-weight-suspect", "suspect-weight"} & {one.code for one in told.cautions}
+
+
+def noticed(**more):
+    """The cautions of a computation that noticed nothing else, by code."""
+    signs = Signs(
+        effective_draws=more.pop("effective_draws", None),
+        preview_shift_sd=0.0,
+        scatter_p=None,
+        last_weight_off_sd=None,
+        given_share=0.0,
+        given_last_share=0.0,
+        given_rise_share=0.0,
+        unmeasured_share=0.0,
+        suspects=(),
+        weights=THRIVING.weights,
+        noise_g=35.0,
+        **more,
+    )
+    return {one.code: text(one.sentence) for one in cautions(THRIVING, POPULATION, signs)}
+
+
+@pytest.mark.parametrize(
+    ("whole_day", "says"), [(False, "The test weight of"), (True, "The day of 8 test weights")]
+)
+def test_milk_that_was_weighed_and_left_out_is_told_as_a_feed_or_as_a_day(whole_day, says):
+    weighed = TestWeighing(id="t", age_d=9.0, transfer_g=400.0, feeds_count=8, whole_day=whole_day)
+    assert noticed(unfit_tests=(weighed,))["test-weight-left-out"].startswith(says)
+    assert "test-weight-left-out" not in noticed()
+
+
+def test_too_few_draws_that_count_are_told():
+    least = POPULATION.effective_draws_least
+    assert "few-effective-draws" in noticed(effective_draws=least - 1)
+    assert "few-effective-draws" not in noticed(effective_draws=least)

@@ -11,7 +11,7 @@ from suffice.inference.infant.answer import answer
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.outlook import look_out
 from suffice.inference.infant.posterior import find_best_mode, last_weight_off, resample, sample
-from suffice.inference.infant.scrutiny import _suspect
+from suffice.inference.infant.scrutiny import _slips, _suspect
 from suffice.inference.infant.weighing import next_weighing
 
 change = msgspec.structs.replace
@@ -261,3 +261,11 @@ def test_the_half_width_to_come_agrees_with_drawing_readings():
 def test_one_reading_alone_is_no_suspect():
     alone = WeightReading(id="a", age_d=4.0, weight_g=3200.0, clothing="naked", scale="clinic")
     assert ask(change(THRIVING, now_d=4.0, weights=(alone,))).suspects == ()
+
+
+def test_slips_are_two_figures_swapped_one_zero_too_many_or_too_few():
+    def slips(grams):
+        return set(_slips(WeightReading(id="a", age_d=4.0, weight_g=grams)))
+
+    assert slips(3320.0) == {3230, 3302, 33200, 332}
+    assert slips(7.0) == {70}
