@@ -9,7 +9,16 @@ import pytest
 
 from people import BORN_AT, an_entry
 from plan_case import BIRTH, SLOW, WELL, a_weight, an_infants, asked, counts
-from suffice.clinical.entry import Expression, Feed, FeedCount, ParentDay, Plan, TestWeight, Wet
+from suffice.clinical.entry import (
+    Expression,
+    Feed,
+    FeedCount,
+    ParentDay,
+    Plan,
+    TestWeight,
+    Weight,
+    Wet,
+)
 from suffice.knowledge.store import load
 from suffice.plan.known import (
     _changes,
@@ -238,3 +247,21 @@ def test_diapers_are_few_where_a_flag_of_theirs_is_open_and_unknown_where_nobody
     for entries, is_few in (((few,), True), ((enough,), False), ((), None)):
         found = asked(BIRTH, a_weight(3400, 6), *entries, day=7, engine=False)
         assert _few_diapers(found) is is_few
+
+
+def test_one_diaper_written_down_is_no_count_of_a_day() -> None:
+    """A supplement goes down only where somebody counted; what is certain may be enough all the same."""
+    some = an_infants("wet", Wet(), 6.9)
+    assert _few_diapers(asked(BIRTH, a_weight(3400, 6), some, day=7, engine=False)) is None
+    many = [an_infants("wet", Wet(), 6.1 + n / 10) for n in range(8)]
+    assert _few_diapers(asked(BIRTH, a_weight(3400, 6), *many, day=7, engine=False)) is False
+
+
+def test_a_weight_in_clothes_is_no_gain_that_a_step_rests_on() -> None:
+    dressed = an_infants("w", Weight(weight_g=3900, clothing="clothed"), 15.1)
+    found = asked(*SLOW, dressed, day=15.2, engine=False)
+    assert [one.weight_g for one in course_of(found, 190.0, PARAMETERS).weights] == [
+        3200, 3220, 3260, 3300,
+    ]  # fmt: skip
+    known = known_of(found, PARAMETERS)
+    assert (known.weight_g, known.weight_age_h) == (3300, 15 * 24)
