@@ -23,6 +23,20 @@ def latest_contact(entries: Iterable[Entry]) -> UUID | None:
     return next((one for one in reversed(found) if one is not None), None)
 
 
+def looked_at(entries: Iterable[Entry], contact_id: UUID | None) -> datetime | None:
+    """When the last observation of a contact was made, or the contact began; None where there is neither."""
+    times = (
+        one.true_at
+        for one in entries
+        if contact_id is not None
+        and (
+            one.id == contact_id
+            or (isinstance(one.fact, Observation) and one.fact.contact_id == contact_id)
+        )
+    )
+    return max(times, default=None)
+
+
 def observed_finds(
     entries: Iterable[Entry], content: Content, as_of: datetime, contact_id: UUID | None
 ) -> dict[str, tuple[Found, ...]]:
