@@ -366,7 +366,8 @@ class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
 
     `valid_until` is the instant from which time alone, without a new entry, may change a finding or
     the rank; the engine's probabilities are held to move little until then. `parent_act` is what is
-    done next about the parent; None where nothing asks for it.
+    done next about the parent; None where nothing asks for it. `parent_act_on_paper` is the same where
+    no private matter is named.
     """
 
     family_id: UUID
@@ -382,3 +383,4 @@ class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
     findings: tuple[Finding, ...]
     rank: Rank
     parent_act: Act | None = None
+    parent_act_on_paper: Act | None = None

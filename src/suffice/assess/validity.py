@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
+from typing import Final
 
 from suffice.assess.in_care import changes_by_time
 from suffice.assess.parameters import CareParameters
@@ -18,6 +19,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
 
 A_MINUTE = timedelta(minutes=1)
+OVERDUE_AFTER: Final = "follow_up.overdue_h"
 
 
 def valid_until(
@@ -58,8 +60,9 @@ def valid_until(
     if len(infants) > 1:
         changes += _of_twins(entries)
     if next_due_at is not None:
-        # Due is overdue from the first moment after it.
-        changes.append(next_due_at + A_MINUTE)
+        # Due is past due from the first moment after it, and overdue after the slack that the clinic allows.
+        slack = timedelta(hours=content.constant(OVERDUE_AFTER).value)
+        changes += [next_due_at + A_MINUTE, next_due_at + slack + A_MINUTE]
     return min(change for change in changes if change > as_of)
 
 

@@ -117,3 +117,18 @@ def test_the_soonest_of_all_counts() -> None:
     ]
     assert holds_h(72.0, entries=entries, due_in_h=1.0) == pytest.approx(1 + 1 / 60)
     assert holds_h(72.0, entries=entries) == 2.0
+
+
+def test_where_a_clinic_allows_some_slack_overdue_comes_after_it() -> None:
+    """Of `follow_up.overdue_h`: 0 to 48 h."""
+    slack = CONTENT.with_overrides({"follow_up.overdue_h": 24.0})
+    due_at = BORN_AT + timedelta(hours=50)
+    until = valid_until(
+        [an_infant(73.0)],
+        (),
+        slack,
+        parameters_of(slack),
+        as_of=BORN_AT + timedelta(hours=73),
+        next_due_at=due_at,
+    )
+    assert until <= due_at + timedelta(hours=24, minutes=1)
