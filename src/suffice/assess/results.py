@@ -298,6 +298,11 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     agreement: Words = ""
     verdict: Verdict | None = None
 
+    @property
+    def usable_weights(self) -> tuple[WeightRow, ...]:
+        """The weights that loss and gain rest on, by age: clothes hide a loss and make up a gain."""
+        return tuple(row for row in self.weights if row.clothing != "clothed")
+
 
 DUE_FROM: Final = datetime(2000, 1, 1, tzinfo=UTC)
 """From when the hours are counted at which something is due."""

@@ -139,8 +139,8 @@ def known_of(asked: Asked, parameters: PlanParameters) -> Known:
 
 
 def weights_since_birth(infant: InfantAssessment) -> list[WeightRow]:
-    """The weights after birth that a plan may rest on: clothes hide a loss and make up a gain."""
-    return [one for one in infant.weights if one.age_h > 0 and one.clothing != "clothed"]
+    """The weights after birth that a plan may rest on."""
+    return [one for one in infant.usable_weights if one.age_h > 0]
 
 
 def taken_at_breast(infant: InfantAssessment, content: Content) -> Figure | None:
