@@ -348,13 +348,23 @@ def _held(plans: Sequence[tuple[Entry, Plan]], parameters: PlanParameters) -> in
 
 
 def _few_diapers(asked: Asked) -> bool | None:
-    """Whether wets or stools are below the norm; None where wets were not counted.
+    """Whether wets or stools are below the norm; None where either was not counted.
 
     One that somebody wrote down is no count of a day; as many as are expected are enough all the same.
+    Stools are not asked for past the weeks in which a number of them is expected.
     """
     if any(one.topic == "output" and one.judged != "not known" for one in asked.open_findings):
         return True
     figures: Mapping[str, Figure] = asked.infant.figures
-    wets, expected = figures.get("wets_24h"), figures.get("wets_24h_expected")
-    is_enough = wets is not None and expected is not None and wets.value >= expected.value
-    return False if is_enough or (wets is not None and wets.high is not None) else None
+    stools_expected = figures.get("stools_24h_expected")
+    asked_for = ["wets_24h"]
+    if stools_expected is not None and stools_expected.value > 0:
+        asked_for.append("stools_24h")
+    return False if all(_is_counted(name, figures) for name in asked_for) else None
+
+
+def _is_counted(name: str, figures: Mapping[str, Figure]) -> bool:
+    count, expected = figures.get(name), figures.get(f"{name}_expected")
+    if count is None:
+        return False
+    return count.high is not None or (expected is not None and count.value >= expected.value)
