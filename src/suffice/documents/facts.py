@@ -189,9 +189,12 @@ def _gain(gain: Figure) -> Words:
 
 
 def _counted(figure: Figure, expected: Figure | None) -> Words:
-    count = Number(figure.value, 0)
+    count: Words = message("{count}", count=Number(figure.value, 0))
+    if figure.high is None:
+        # Not every one was written down: a physician must not read it as all there were.
+        count = message("{count} written down, there may be more", count=Number(figure.value, 0))
     if expected is None:
-        return message("{count}", count=count)
+        return count
     return message(
         "{count} (at least {least} expected)", count=count, least=Number(expected.value, 0)
     )

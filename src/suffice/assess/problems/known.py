@@ -180,7 +180,7 @@ def _is_below_watch(given: Sources, loss_percent: float) -> bool:
 
 def _is_since_birth(given: Sources) -> bool:
     """Whether the last gain begins at a weight after birth: from birth nearly every infant loses at first."""
-    ages_h = [one.age_h for one in given.infant.weights]
+    ages_h = [one.age_h for one in given.infant.usable_weights]
     least_h = given.content.constant("gain.least_between_h").value
     return any(0 < one <= ages_h[-1] - least_h for one in ages_h)
 
