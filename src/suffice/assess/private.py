@@ -12,8 +12,9 @@ from typing import Final
 
 import msgspec
 
+from suffice.assess.answered import IN_CARE
 from suffice.assess.results import FamilyAssessment, Finding
-from suffice.clinical.entry import Entry, Sign
+from suffice.clinical.entry import AnyFact, Entry, Sign
 from suffice.knowledge.store import Content
 
 GROUP: Final = "private"
@@ -37,11 +38,15 @@ def open_findings(findings: Iterable[Finding], content: Content) -> Iterator[Fin
 
 
 def open_entries(entries: Iterable[Entry], content: Content) -> tuple[Entry, ...]:
-    """The entries that are no sign of a private matter."""
-    private = _signs(content)
-    return tuple(
-        one for one in entries if not (isinstance(one.fact, Sign) and one.fact.sign in private)
-    )
+    """The entries that tell of no private matter: neither its signs, nor who was told of its flags or answered them."""
+    signs, codes = _signs(content), private_codes(content)
+
+    def is_private(fact: AnyFact) -> bool:
+        if isinstance(fact, Sign):
+            return fact.sign in signs
+        return isinstance(fact, IN_CARE) and fact.flag in codes
+
+    return tuple(one for one in entries if not is_private(one.fact))
 
 
 @lru_cache(maxsize=8)

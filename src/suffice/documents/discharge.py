@@ -245,12 +245,11 @@ def _fed(source: Source, whose: UUID) -> Iterator[Words]:
 
 def _problems(source: Source, whose: UUID | None) -> Iterator[Words]:
     decided: dict[str, Entry] = {
-        one.fact.problem: one
-        for one in source.own(whose)
-        if isinstance(one.fact, ProblemStatus) and one.fact.status != "not so"
+        one.fact.problem: one for one in source.own(whose) if isinstance(one.fact, ProblemStatus)
     }
     for key, one in decided.items():
-        if isinstance(one.fact, ProblemStatus):
+        # The last decision counts: what turned out to be no problem is not open.
+        if isinstance(one.fact, ProblemStatus) and one.fact.status != "not so":
             yield message(
                 "{problem}: {status}, {at}.",
                 problem=term_name("problems", key),

@@ -11,7 +11,7 @@ from suffice.assess.assessment import assess
 from suffice.assess.private import open_entries, private_codes, without_private
 from suffice.care.demo.family import Families
 from suffice.care.demo.scenario import scenario
-from suffice.clinical.entry import Sign, Temperature
+from suffice.clinical.entry import Answer, Handover, Known, Sign, Temperature
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
@@ -64,3 +64,17 @@ def test_what_else_is_to_be_done_about_the_parent_is_said_in_its_place():
     kept = without_private(assessed, CONTENT)
     assert kept.parent_act is not None
     assert kept.parent_act.code == "parent-fever"
+
+
+def test_who_was_told_of_it_and_what_was_answered_are_on_no_paper():
+    record, _ = family("private-matter")
+    (known,) = [one for one in record.entries if isinstance(one.fact, Sign)]
+    told = (
+        Handover(to="other", name="Shelter", asked="a bed tonight", flag="private-matter"),
+        Answer(who="physician", found="seen alone", flag="private-matter"),
+        Known(flag="private-matter", who="physician"),
+        Handover(to="physician", asked="sodium today"),
+        Answer(who="physician", found="all well", flag="parent-fever"),
+    )
+    entries = tuple(replace(known, id=uuid4(), fact=fact) for fact in told)
+    assert [one.fact for one in open_entries(entries, CONTENT)] == list(told[3:])
