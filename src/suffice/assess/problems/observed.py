@@ -6,7 +6,6 @@ beside the new look, and is carried over only by whoever looks.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 from uuid import UUID
@@ -86,11 +85,8 @@ def _find(fact: Observation, word: Observable, side: Side, entry_id: UUID) -> Fo
     if fact.answer is None:
         return None
     if word.type == "number":
-        try:
-            value = float(fact.answer)
-        except ValueError:
-            return None
-        return Found((), value, side, (entry_id,)) if math.isfinite(value) else None
+        value = fact.number
+        return Found((), value, side, (entry_id,)) if value is not None else None
     # A text has no answers that can be chosen: it says nothing to a rule.
     answers = tuple(one for one in fact.answers if one in word.answers)
     return Found(answers, None, side, (entry_id,)) if answers else None

@@ -42,7 +42,7 @@ def _totals(entries: Sequence[Entry], born_at: datetime | None) -> Iterator[Meas
         fact = entry.fact
         if not isinstance(fact, Observation) or fact.what != MOOD_TOTAL:
             continue
-        points = _number(fact.answer)
+        points = fact.number
         if points is None:
             continue
         working = Working(formula=message("as entered"))
@@ -54,11 +54,3 @@ def _totals(entries: Sequence[Entry], born_at: datetime | None) -> Iterator[Meas
             entry_ids=(entry.id,),
             gaps=(("at", Instant(entry.true_at)),),
         )
-
-
-def _number(answer: str | None) -> float | None:
-    """The total; None where it was left open, or stands on the record as something else."""
-    try:
-        return float(answer or "")
-    except ValueError:
-        return None
