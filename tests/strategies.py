@@ -45,6 +45,7 @@ from suffice.clinical.entry.field import (
 from suffice.clinical.entry.latch_photograph import KeptPicture
 from suffice.clinical.entry.paper import Origin
 from suffice.clinical.feed.event import ORDER, FeedEvent
+from suffice.clinical.reading.quantity import QUANTITIES
 from suffice.knowledge.store import load
 
 ZONES = ("UTC", "Europe/Madrid", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu")
@@ -84,7 +85,13 @@ RANGES = {
     "length_cm": (25, 95),
     "head_cm": (20, 55),
 }
-"""Where a field's values come from, where that is not 0 to 400."""
+"""Where a field's values come from, where that is not 0 to 400, or to the highest possible value if that is lower."""
+
+
+def _highest(quantity: str) -> float:
+    """The end of the values of a quantity that has no range of its own."""
+    known = QUANTITIES.get(quantity)
+    return min(400, load().constant(known.most).value) if known and known.most else 400
 
 
 FIRST_SIDE = FeedEvent(at_ms=0, what="left")
@@ -161,7 +168,7 @@ def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
     elif isinstance(field, Counted):
         values = st.integers(field.least_count, min(field.most_count, 15))
     elif isinstance(field, Measured):
-        low, high = RANGES.get(name, (0, 400))
+        low, high = RANGES.get(name, (0, _highest(field.quantity)))
         if field.quantity == "hours":
             low, high = field.least_h, field.most_h or high
         # Nobody writes a hundredth of a milligram, or a number with three hundred zeros.

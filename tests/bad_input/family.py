@@ -12,7 +12,9 @@ from typing import Any
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
+from spoken import text
 from suffice.clinical import entry as domain
+from suffice.errors import SufficeError
 from suffice.knowledge.policy import Policy
 
 ZONE = "Europe/Madrid"
@@ -161,4 +163,16 @@ def everything_stored() -> list[tuple[object, ...]]:
     return [
         (model.__name__, tuple(rows(model.objects.all)))
         for model in (models.Family, models.Infant, models.Entry, models.PolicyVersion)
+    ]
+
+
+def problems_said(error: SufficeError) -> list[tuple[str, str, str]]:
+    """Code, place and words of each problem, as the clinic reads them."""
+    return [
+        (
+            one.code,
+            text(one.where, CLINIC),
+            " ".join(text(part, CLINIC) for part in (one.what, one.why, one.fix) if part),
+        )
+        for one in error.problems
     ]

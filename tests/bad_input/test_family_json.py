@@ -8,11 +8,10 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from bad_input.family import CLINIC, IDS, NOW, everything_stored
+from bad_input.family import IDS, NOW, everything_stored, problems_said
 from bad_input.json_door import spoilt
 from bad_input.shown_page import ShownPage
 from bad_input.table import cases, filled, named, problems
-from spoken import text
 from suffice.care.family.transfer import import_family
 from suffice.errors import InputError
 
@@ -34,15 +33,7 @@ def test_it_is_said_with_its_place_and_nothing_is_stored(
     before = everything_stored()
     with pytest.raises(InputError) as caught:
         import_family(spoilt(case, IDS), now=NOW, actor="importer")
-    said = [
-        (
-            one.code,
-            text(one.where, CLINIC),
-            " ".join(text(part, CLINIC) for part in (one.what, one.why, one.fix) if part),
-        )
-        for one in caught.value.problems
-    ]
-    assert said == expected(case)
+    assert problems_said(caught.value) == expected(case)
     assert all(one.doubtful for one in caught.value.problems) is (case["then"] == "asked")
     assert everything_stored() == before
 

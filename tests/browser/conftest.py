@@ -86,6 +86,9 @@ PASSPHRASE = "four quiet words here"
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1366, "height": 900}
 Visit = Callable[..., Page]
+Arrive = Callable[[str], Page]
+UNSENT = "() => Object.keys(localStorage).filter((one) => one.startsWith('suffice:unsent:'))"
+"""Asks a page for the keys of the unsent forms that the device keeps."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -179,6 +182,24 @@ def signed_in(browsers: Browsers, address: str) -> dict[str, object]:
     state = context.storage_state()
     context.close()
     return {"cookies": state["cookies"], "origins": []}
+
+
+@pytest.fixture(scope="module")
+def paths() -> list[str]:
+    """The paths of the families of a file's own, kept from one test of it to the next."""
+    return []
+
+
+@pytest.fixture
+def arrive(device: BrowserContext, address: str) -> Arrive:
+    """Open a page in a new tab of the device."""
+
+    def in_new_tab(path: str) -> Page:
+        page = device.new_page()
+        page.goto(f"{address}{path}")
+        return page
+
+    return in_new_tab
 
 
 @pytest.fixture

@@ -8,12 +8,11 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import BrowserContext, Page, Route, expect
 
-from browser.conftest import entries_of
+from browser.conftest import UNSENT, entries_of
 from browser.hand import open_family
 
 FAMILY = re.compile(r"/families/[0-9a-f-]{36}/$")
 SCRIPT = re.compile(r"\.js(\?.*)?$")
-STORED = "() => Object.keys(localStorage).filter((one) => one.startsWith('suffice:unsent:'))"
 NOTE = "textarea[name=text]"
 SAVE = "main button:text-is('Save')"
 
@@ -48,11 +47,6 @@ class Slow:
             self.held.pop().continue_()
 
 
-@pytest.fixture(scope="module")
-def paths() -> list[str]:
-    return []
-
-
 @pytest.fixture
 def family(device: BrowserContext, address: str, paths: list[str]) -> str:
     """The address of a family of this file's own."""
@@ -83,7 +77,7 @@ def test_saved_twice_before_the_scripts_came_is_one_entry(slow: Slow, family: st
     slow.let_go()
     expect(page.locator(".messages")).to_contain_text("Saved: Note")
     assert count(page, family) == before + 1
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_a_diaper_tapped_twice_before_the_scripts_came_is_one_entry(
@@ -96,7 +90,7 @@ def test_a_diaper_tapped_twice_before_the_scripts_came_is_one_entry(
     slow.let_go()
     expect(page.locator(".messages")).to_contain_text("Saved: wet diaper")
     assert count(page, family) == before + 1
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_typed_before_the_scripts_came_is_kept_by_them(slow: Slow, family: str) -> None:
@@ -110,7 +104,7 @@ def test_typed_before_the_scripts_came_is_kept_by_them(slow: Slow, family: str) 
     expect(page.locator(NOTE)).to_have_value("typed at once")
     page.get_by_role("button", name="Throw it away").click()
     expect(page.locator(NOTE)).to_have_value("")
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_typed_before_the_scripts_came_is_not_overwritten_by_what_was_kept(
@@ -140,10 +134,10 @@ def test_what_the_next_page_confirms_is_not_offered_again(slow: Slow, family: st
     page.focus(SAVE)
     slow.let_go()
     expect(page.locator("form[data-watched]")).to_have_count(1)
-    assert len(page.evaluate(STORED)) == 1
+    assert len(page.evaluate(UNSENT)) == 1
     page.evaluate("document.querySelector('main form[data-kept]').submit()")
     page.wait_for_url(FAMILY)
     expect(page.locator(".messages")).to_contain_text("Saved: Note")
     expect(page.locator("main > .unsent")).to_have_count(0)
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
     assert count(page, family) == before + 1

@@ -12,11 +12,6 @@ from browser.test_contact import wait_for_kept
 from browser.test_every_page import NARROW, faults_of, overflow
 
 
-@pytest.fixture(scope="module")
-def paths() -> list[str]:
-    return []
-
-
 @pytest.fixture
 def phone(device: BrowserContext, address: str, paths: list[str]) -> Page:
     """The breast part of a contact of this file's own family, its drawings open."""

@@ -15,11 +15,6 @@ from patience import until
 KEPT = "() => Object.keys(localStorage).filter((one) => one.includes(':tap:')).length"
 
 
-@pytest.fixture(scope="module")
-def paths() -> list[str]:
-    return []
-
-
 @pytest.fixture
 def phone(device: BrowserContext, address: str, paths: list[str]) -> Page:
     """The page of the latch of a contact of this file's own family."""

@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-import pytest
 from playwright.sync_api import Browser, BrowserContext, expect
 
 from browser.conftest import PHONE
 from browser.hand import open_family
 from browser.test_every_page import NARROW, faults_of
-
-
-@pytest.fixture(scope="module")
-def paths() -> list[str]:
-    return []
 
 
 def test_a_plan_is_kept_without_a_script(

@@ -4,25 +4,25 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, Route, expect
 
-from browser.conftest import PASSPHRASE, close_offline, entries_of, fill_in_sign_in, sign_in
+from browser.conftest import (
+    PASSPHRASE,
+    UNSENT,
+    Arrive,
+    close_offline,
+    entries_of,
+    fill_in_sign_in,
+    sign_in,
+)
 from browser.hand import open_family
 from patience import until
 
 FAMILY = re.compile(r"/families/[0-9a-f-]{36}/$")
-STORED = "() => Object.keys(localStorage).filter((one) => one.startsWith('suffice:unsent:'))"
 COLLEAGUE = "night.nurse"
-Arrive = Callable[[str], Page]
-
-
-@pytest.fixture(scope="module")
-def paths() -> list[str]:
-    return []
 
 
 @pytest.fixture
@@ -33,18 +33,6 @@ def family(device: BrowserContext, address: str, paths: list[str]) -> str:
         paths.append(open_family(page, address, "Kepta Testcase"))
         page.close()
     return paths[0]
-
-
-@pytest.fixture
-def arrive(device: BrowserContext, address: str) -> Arrive:
-    """Open a page in a new tab of the device."""
-
-    def in_new_tab(path: str) -> Page:
-        page = device.new_page()
-        page.goto(f"{address}{path}")
-        return page
-
-    return in_new_tab
 
 
 def type_note(page: Page, text: str) -> None:
@@ -75,7 +63,7 @@ def test_what_could_not_be_sent_goes_when_the_connection_is_back(
     assert page.locator("dialog textarea").input_value() == "typed under ground"
     device.set_offline(False)
     expect(page.locator(".messages")).to_contain_text("Saved: Note")
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
     assert notes_of(page, family, "typed under ground") == 1
 
 
@@ -98,7 +86,7 @@ def test_what_was_not_sent_when_the_tab_closed_is_offered_and_sent_once(
     save(page)
     page.wait_for_url(FAMILY)
     expect(page.locator(".messages")).to_contain_text("Saved: Note")
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
     assert notes_of(page, family, "typed in a lift") == 1
 
 
@@ -112,7 +100,7 @@ def test_tab_that_closes_while_somebody_types_loses_nothing(family: str, arrive:
     expect(page.get_by_label("Clothed")).to_be_checked()
     page.get_by_role("button", name="Throw it away").click()
     expect(page.get_by_label("Weight", exact=True)).to_have_value("")
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_session_that_expired_during_save_costs_nothing_but_signing_in(
@@ -130,7 +118,7 @@ def test_session_that_expired_during_save_costs_nothing_but_signing_in(
     save(page)
     page.wait_for_url(FAMILY)
     assert notes_of(page, family, "typed over tea") == 1
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_answer_that_was_lost_and_a_double_tap_store_once(family: str, arrive: Arrive) -> None:
@@ -174,7 +162,7 @@ def test_a_tab_closed_during_save_claims_no_more_than_the_device_knows(
     expect(page.locator("dialog .unsent")).to_contain_text("It may be saved already")
     save(page)
     page.wait_for_url(FAMILY)
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
     assert notes_of(page, family, "typed and gone") == 1
 
 
@@ -189,7 +177,7 @@ def test_one_tap_without_a_connection_is_kept_with_its_time_and_sent_once(
     expect(page.locator(".quick .unsent")).to_contain_text("No connection")
     wet.click()
     page.wait_for_timeout(300)
-    assert len(page.evaluate(STORED)) == 1
+    assert len(page.evaluate(UNSENT)) == 1
     device.set_offline(False)
     expect(page.locator(".messages")).to_contain_text("Saved: wet diaper")
     assert entries_of(page, family) == before + 1
@@ -261,7 +249,7 @@ def test_a_page_that_loads_itself_again_takes_nothing_from_under_the_hand(
     name.fill("half written")
     name.blur()
     page.evaluate("() => dispatchEvent(new Event('online'))")
-    page.wait_for_function(f"() => ({STORED})().length === 0")
+    page.wait_for_function(f"() => ({UNSENT})().length === 0")
     page.clock.run_for(30_000)
     expect(name).to_have_value("half written")
     page.evaluate("() => { document.body.dataset.before = 'yes'; }")
@@ -287,7 +275,7 @@ def test_sign_out_erases_what_its_user_kept(family: str, arrive: Arrive, address
     expect(page.locator(".unsent")).to_be_visible()
     page.locator("form[data-sign-out]").evaluate("(form) => form.requestSubmit()")
     page.wait_for_url(re.compile("/sign-in/"))
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_what_was_kept_is_erased_a_day_later(family: str, arrive: Arrive, address: str) -> None:
@@ -300,7 +288,7 @@ def test_what_was_kept_is_erased_a_day_later(family: str, arrive: Arrive, addres
     page.goto(f"{address}/")
     expect(page.locator("h1")).to_be_visible()
     expect(page.locator(".unsent")).to_have_count(0)
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_another_user_of_the_device_does_not_see_it(
@@ -342,7 +330,7 @@ def test_twins_half_typed_come_back_as_twins(arrive: Arrive) -> None:
     expect(page.locator(".unsent")).to_contain_text("is back")
     page.get_by_role("link", name="Cancel").click()
     page.wait_for_url(re.compile(r"/$"))
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_passphrases_are_never_kept(arrive: Arrive) -> None:
@@ -350,7 +338,7 @@ def test_passphrases_are_never_kept(arrive: Arrive) -> None:
     page.get_by_label("Present passphrase").fill("never to be kept")
     page.close()
     page = arrive("/")
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_back_closes_the_form_and_keeps_what_was_typed(family: str, arrive: Arrive) -> None:
@@ -365,7 +353,7 @@ def test_back_closes_the_form_and_keeps_what_was_typed(family: str, arrive: Arri
     page.locator("dialog").get_by_role("link", name="Cancel").click()
     expect(page.locator("dialog")).to_have_count(0)
     expect(page.locator("main > .unsent")).to_have_count(0)
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_what_was_kept_outlives_a_clock_that_is_put_right(
@@ -380,7 +368,7 @@ def test_what_was_kept_outlives_a_clock_that_is_put_right(
     page.goto(f"{address}/")
     expect(page.locator("h1")).to_be_visible()
     expect(page.locator(".unsent")).to_have_count(0)
-    assert page.evaluate(STORED) == []
+    assert page.evaluate(UNSENT) == []
 
 
 def test_a_time_that_is_changed_while_a_question_is_on_its_way_is_no_longer_now(

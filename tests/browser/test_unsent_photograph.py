@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from uuid import UUID, uuid5
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, Route, expect
 
-from browser.conftest import PASSPHRASE, close_offline, entries_of, fill_in_sign_in, sign_in
+from browser.conftest import PASSPHRASE, Arrive, close_offline, entries_of, fill_in_sign_in, sign_in
 from browser.hand import open_family
 from browser.test_photograph import agree, picture
 from patience import until
@@ -23,12 +22,6 @@ STORED = """() => new Promise((resolve) => {
   };
 })"""
 COLLEAGUE = "night.shift"
-Arrive = Callable[[str], Page]
-
-
-@pytest.fixture(scope="module")
-def paths() -> list[str]:
-    return []
 
 
 @pytest.fixture
@@ -40,16 +33,6 @@ def family(device: BrowserContext, address: str, paths: list[str]) -> str:
     agree(page, f"{address}{paths[0]}")
     page.close()
     return paths[0]
-
-
-@pytest.fixture
-def arrive(device: BrowserContext, address: str) -> Arrive:
-    def in_new_tab(path: str) -> Page:
-        page = device.new_page()
-        page.goto(f"{address}{path}")
-        return page
-
-    return in_new_tab
 
 
 def take(page: Page) -> None:

@@ -28,11 +28,6 @@ def device(chromium: Browser, address: str) -> Iterator[BrowserContext]:
     assert failed == []
 
 
-@pytest.fixture(scope="module")
-def paths() -> list[str]:
-    return []
-
-
 @pytest.fixture
 def watch(device: BrowserContext, address: str, paths: list[str]) -> Page:
     """The page that watches, reached from the family's page in one tap."""

@@ -21,6 +21,7 @@ from pathlib import Path
 import psycopg
 import pytest
 
+from fault.programs import TESTS, Programs
 from postgres import Server
 from record_file import a_key, connected
 from suffice.record.cipher.key import VARIABLE
@@ -28,7 +29,6 @@ from sweeps import each
 
 BATCHES = 200
 BATCH_SIZE = 4
-TESTS = Path(__file__).resolve().parents[1]
 SEED = 20260301
 
 STORED = "SELECT fact FROM record_entry"
@@ -45,35 +45,12 @@ assert checked.row_count > 2, checked
 """Each link was stored with its rows, or neither was."""
 
 
-class Case:
+class Case(Programs):
     """One database and the writers that are let loose on it."""
 
     def __init__(self, home: Path, database_url: str = "", key: Path | None = None) -> None:
-        self.home = home
-        self.database_url = database_url
-        self.environment = {
-            **os.environ,
-            "SUFFICE_HOME": str(home),
-            "DATABASE_URL": database_url,
-            VARIABLE: str(key or ""),
-            "DJANGO_SETTINGS_MODULE": "suffice.web.site.settings",
-            "PYTHONPATH": os.pathsep.join([str(TESTS.parent / "src"), str(TESTS)]),
-        }
+        super().__init__(home, database_url, app="record", settings={VARIABLE: str(key or "")})
         self.acknowledged: set[int] = set()
-        self.run("-m", "django", "migrate", "--skip-checks", "-v0", "record")
-
-    def run(self, *arguments: str) -> str:
-        """Run python to its end and give what it printed."""
-        done = subprocess.run(
-            [sys.executable, *arguments],
-            check=False,
-            capture_output=True,
-            text=True,
-            env=self.environment,
-            timeout=120,
-        )
-        assert done.returncode == 0, done.stderr
-        return done.stdout
 
     def write_until(self, disturb: Callable[[subprocess.Popen[str]], None], acks: int) -> None:
         """Let a writer go on from where the last one was known to be; disturb it after `acks`."""

@@ -7,7 +7,6 @@ reads, checks, has written some portions, is about to let them arrive, and compu
 from __future__ import annotations
 
 import json
-import os
 import signal
 import subprocess
 import sys
@@ -15,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
+from fault.programs import TESTS, Programs
 from postgres import Server
 
-TESTS = Path(__file__).resolve().parents[1]
 INFANTS, WEIGHTS = 40, 6
 ENTRIES = INFANTS * (WEIGHTS + 2)  # birth and name of each besides
 
@@ -31,32 +30,13 @@ def table() -> str:
     return "\n".join(rows)
 
 
-class Case:
-    """One database, and the programs that are let loose on it."""
+class Case(Programs):
+    """One database, and the imports that are let loose on it."""
 
     def __init__(self, home: Path, database_url: str = "") -> None:
+        super().__init__(home, database_url)
         self.file = home / "table.csv"
         self.file.write_text(table(), encoding="utf-8")
-        self.environment = {
-            **os.environ,
-            "SUFFICE_HOME": str(home),
-            "DATABASE_URL": database_url,
-            "DJANGO_SETTINGS_MODULE": "suffice.web.site.settings",
-            "PYTHONPATH": os.pathsep.join([str(TESTS.parent / "src"), str(TESTS)]),
-        }
-        self.run("-m", "django", "migrate", "--skip-checks", "-v0")
-
-    def run(self, *arguments: str) -> str:
-        done = subprocess.run(
-            [sys.executable, *arguments],
-            check=False,
-            capture_output=True,
-            text=True,
-            env=self.environment,
-            timeout=120,
-        )
-        assert done.returncode == 0, done.stderr
-        return done.stdout
 
     def kill_at(self, stage: str, times: int = 1) -> None:
         """Let an import begin and kill it as soon as it has spoken of a stage so many times."""

@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 from rows import each_row
 from suffice.assess.problems import NamedProblems, State, name_problems
-from suffice.assess.problems.found import COMPARE, Finds, Found, Side
+from suffice.assess.problems.found import Finds, Found, Side
+from suffice.assess.rules.truth import COMPARE
 from suffice.knowledge.asked import Compared, atoms_of, read_asked
 from suffice.knowledge.observable import FOLDER
 from suffice.knowledge.schema import LEVELS

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from uuid import UUID, uuid5
+from uuid import UUID, uuid4, uuid5
 
 from suffice.clinical import entry as domain
 
@@ -32,6 +32,28 @@ def entry(
         entered_by="consultant",
         infant_id=infant,
         device="scale 1" if isinstance(fact, domain.Weight) else None,
+    )
+
+
+def entered(
+    fact: domain.AnyFact,
+    *,
+    key: UUID | None = None,
+    infant: UUID | None = None,
+    basis: domain.Basis = domain.Basis.REPORTED,
+    by: str = "consultant",
+    hours_ago: float = 0.0,
+) -> domain.Entry:
+    """An entry that is made now, past every page; true so many hours ago."""
+    now = datetime.now(UTC)
+    return domain.Entry(
+        id=key or uuid4(),
+        fact=fact,
+        basis=basis,
+        true_at=now - timedelta(hours=hours_ago),
+        entered_at=now,
+        entered_by=by,
+        infant_id=infant,
     )
 
 

@@ -15,7 +15,7 @@ from suffice.care.family.asking import record_of
 from suffice.care.family.recording import record_entry
 from suffice.clinical import entry as domain
 from suffice.clinical.entry import standing
-from web.story import FAMILY, an_id
+from web.story import FAMILY, an_id, entered
 from web.test_contact import CONTACT, NIPPLE, answers, signs, tap, text_of, visit
 
 BREAST = f"{CONTACT}breast/"
@@ -223,19 +223,10 @@ def test_a_field_that_the_drawing_does_not_know_is_refused_and_one_on_the_record
 ) -> None:
     sent = tap(contact, "red_where", [odd], infant=None, side="right")
     assert page.post(f"{BREAST}answer/", sent)["X-Refused"] == "yes"
-    now = datetime.now(UTC)
     fact = domain.Observation(
         what="red_where", answer=f"o9|{odd}", side="right", contact_id=contact.id
     )
-    entry = domain.Entry(
-        id=uuid4(),
-        fact=fact,
-        basis=domain.Basis.OBSERVED,
-        true_at=now,
-        entered_at=now,
-        entered_by="colleague",
-    )
-    record_entry(FAMILY, entry, now=now)
+    record_entry(FAMILY, entered(fact, by="colleague"), now=datetime.now(UTC))
     assert odd in says(page, BREAST)
     assert fields(page, BREAST, "data-now") == ["o9"]
 
@@ -243,19 +234,10 @@ def test_a_field_that_the_drawing_does_not_know_is_refused_and_one_on_the_record
 def test_a_number_on_the_record_that_is_none_is_shown_as_it_is(
     page: Client, contact: Visit
 ) -> None:
-    now = datetime.now(UTC)
     fact = domain.Observation(
         what="lump_clock", answer="half two", side="right", contact_id=contact.id
     )
-    entry = domain.Entry(
-        id=uuid4(),
-        fact=fact,
-        basis=domain.Basis.OBSERVED,
-        true_at=now,
-        entered_at=now,
-        entered_by="colleague",
-    )
-    record_entry(FAMILY, entry, now=now)
+    record_entry(FAMILY, entered(fact, by="colleague"), now=datetime.now(UTC))
     assert "half two" in says(page, BREAST)
     assert any(one.fact == fact for one in standing(record_of(FAMILY).entries))
     assert visit_of(record_of(FAMILY)) is not None

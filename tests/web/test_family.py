@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime, timedelta
-from uuid import UUID, uuid5
+from uuid import UUID
 from xml.etree import ElementTree as ET
 
 import msgspec
@@ -16,7 +16,7 @@ from django.test.utils import CaptureQueriesContext
 from suffice.care.family.recording import open_family, record_entries
 from suffice.clinical import entry as domain
 from suffice.knowledge.frozen import frozen, frozen_versions
-from web.story import FAMILY, an_id, twins
+from web.story import FAMILY, an_id, entered, twins
 
 PAGE = f"/families/{FAMILY}/"
 ONE_WORKING = r"<li><details(?: open)?><summary>(.*?)</summary>(.*?)</details></li>"
@@ -69,20 +69,16 @@ def test_the_strip_joins_flags_and_engine_and_names_the_next_act(
 
 
 def test_a_rate_whose_interval_says_nothing_is_not_printed(page: Client, family: UUID) -> None:
-    now = datetime.now(UTC)
     near = [
-        domain.Entry(
-            id=an_id(f"near {minutes}"),
-            fact=domain.Weight(weight_g=grams, clothing="naked"),
+        entered(
+            domain.Weight(weight_g=grams, clothing="naked"),
+            infant=an_id("infant 1"),
             basis=domain.Basis.MEASURED,
-            true_at=now - timedelta(minutes=minutes),
-            entered_at=now,
-            entered_by="consultant",
-            infant_id=an_id("infant 1"),
+            hours_ago=minutes / 60,
         )
         for minutes, grams in ((25, 3500.0), (5, 3525.0))
     ]
-    record_entries(FAMILY, near, now=now, confirmed=True)
+    record_entries(FAMILY, near, now=datetime.now(UTC), confirmed=True)
     html = tight(page.get(PAGE).content.decode())
     ava = html.split("<h3>Figures</h3>")[1]
     row = ava.split("Gain between the last two weights</th>")[1].split("</tr>")[0]
@@ -176,20 +172,11 @@ def test_number_of_queries_does_not_grow_with_the_record(page: Client, family: U
 
     queries()  # the first look keeps in the session that the family was opened
     few = queries()
-    now = datetime.now(UTC)
     wets = [
-        domain.Entry(
-            id=uuid5(FAMILY, f"wet {number}"),
-            fact=domain.Wet(),
-            basis=domain.Basis.REPORTED,
-            true_at=now - timedelta(hours=1 + number),
-            entered_at=now,
-            entered_by="consultant",
-            infant_id=an_id("infant 1"),
-        )
+        entered(domain.Wet(), infant=an_id("infant 1"), hours_ago=1 + number)
         for number in range(150)
     ]
-    record_entries(FAMILY, wets, now=now, confirmed=True)
+    record_entries(FAMILY, wets, now=datetime.now(UTC), confirmed=True)
     assert queries() == few <= 15
 
 
@@ -284,17 +271,9 @@ def test_the_forecast_of_the_chart_is_told_in_words_with_its_working(
 def test_milk_given_beside_the_breast_parts_intake_in_all_from_intake_at_the_breast(
     page: Client, family: UUID
 ) -> None:
-    now = datetime.now(UTC)
-    given = domain.Entry(
-        id=an_id("given"),
-        fact=domain.Feed(milk="expressed", volume_ml=60.0),
-        basis=domain.Basis.MEASURED,
-        true_at=now - timedelta(hours=6),
-        entered_at=now,
-        entered_by="consultant",
-        infant_id=an_id("infant 1"),
-    )
-    record_entries(FAMILY, [given], now=now, confirmed=True)
+    milk = domain.Feed(milk="expressed", volume_ml=60.0)
+    given = entered(milk, infant=an_id("infant 1"), hours_ago=6)
+    record_entries(FAMILY, [given], now=datetime.now(UTC), confirmed=True)
     html = tight(page.get(PAGE).content.decode())
     figures = html.split("<h3>Figures</h3>")[2]
     assert "Intake in all</th>" in figures

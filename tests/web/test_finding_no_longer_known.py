@@ -15,7 +15,7 @@ from suffice.care.family.asking import record_of
 from suffice.care.family.recording import record_entry
 from suffice.clinical import entry as domain
 from suffice.clinical.entry import standing
-from web.story import FAMILY, an_id
+from web.story import FAMILY, an_id, entered
 from web.test_contact import CONTACT, INFANT
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -26,18 +26,9 @@ def find(what: str, answer: str, infant: str | None = None) -> UUID:
     """An answer that comes by another way than the page: a later content dropped the word, say."""
     visit = visit_of(record_of(FAMILY))
     assert visit is not None
-    now = datetime.now(UTC)
     fact = domain.Observation(what=what, answer=answer, side="left", contact_id=visit.id)
-    entry = domain.Entry(
-        id=uuid4(),
-        fact=fact,
-        basis=domain.Basis.OBSERVED,
-        true_at=now,
-        entered_at=now,
-        entered_by="colleague",
-        infant_id=UUID(infant) if infant else None,
-    )
-    record_entry(FAMILY, entry, now=now)
+    entry = entered(fact, infant=UUID(infant) if infant else None, by="colleague")
+    record_entry(FAMILY, entry, now=datetime.now(UTC))
     return entry.id
 
 

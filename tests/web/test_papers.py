@@ -15,7 +15,7 @@ from pdf_reader import Seen, see
 from suffice.care.clinic.clinic import change_policy
 from suffice.care.family.recording import record_entries
 from suffice.clinical import entry as domain
-from web.story import FAMILY, NAME, an_id
+from web.story import FAMILY, NAME, an_id, entered
 
 PAPERS = f"/families/{FAMILY}/papers/"
 SECOND = an_id("infant 2")
@@ -57,6 +57,16 @@ def test_the_letter_that_a_red_flag_asks_for_stands_first_and_is_shown(
     assert seen.of("H1")[0].startswith("Please see Ben today")
 
 
+def enter(fact: domain.AnyFact, infant: UUID | None = None) -> None:
+    entry = entered(fact, infant=infant)
+    record_entries(FAMILY, [entry], now=datetime.now(UTC), confirmed=True)
+
+
+def enter_sign(sign: str) -> None:
+    """A sign of the parent."""
+    enter(domain.Sign(sign=sign, present=True))
+
+
 def test_a_preview_is_the_page_of_the_file(page: Client, family: UUID) -> None:
     html = page.get(PAPERS).content.decode()
     pictures = re.findall(r'<img src="([^"]+)"', html)
@@ -73,18 +83,7 @@ def test_the_same_question_gives_the_same_file_after_later_entries(
 ) -> None:
     address = link(page, "Open to print")
     first = page.get(address).content
-    now = datetime.now(UTC)
-    weight = domain.Weight(weight_g=2700, clothing="naked")
-    entry = domain.Entry(
-        id=an_id("later"),
-        fact=weight,
-        basis=domain.Basis.MEASURED,
-        true_at=now,
-        entered_at=now,
-        entered_by="consultant",
-        infant_id=SECOND,
-    )
-    record_entries(FAMILY, [entry], now=now, confirmed=True)
+    enter(domain.Weight(weight_g=2700, clothing="naked"), SECOND)
     assert page.get(address).content == first
     assert "2700" in letter(page).text
 
@@ -182,18 +181,8 @@ def test_the_plan_and_the_days_of_each_infant_are_in_the_list(page: Client, fami
     assert "Feeding plan for" not in html
     assert "The first days of Ava" in html
     assert page.get(f"{PAPERS}plan/?whose={SECOND}").status_code == 404
-    now = datetime.now(UTC)
     plan = domain.Plan(move="first", at_breast="every feed", supplement_ml=30, feeds_count=8)
-    entry = domain.Entry(
-        id=an_id("plan"),
-        fact=plan,
-        basis=domain.Basis.REPORTED,
-        true_at=now,
-        entered_at=now,
-        entered_by="consultant",
-        infant_id=SECOND,
-    )
-    record_entries(FAMILY, [entry], now=now, confirmed=True)
+    enter(plan, SECOND)
     assert "Feeding plan for Ben" in page.get(PAPERS).content.decode()
     of_plan = link(page, "Print it for the family", f"/families/{FAMILY}/plan/?infant={SECOND}")
     assert "Feeding plan for Ben" in page.get(of_plan).content.decode()
@@ -220,21 +209,8 @@ def test_a_draft_is_shown_for_its_sheet_alone_and_is_given_to_nobody(
     assert see(file.content, language="ar").faults == ()
 
 
-def record_of_parent(sign: str) -> None:
-    now = datetime.now(UTC)
-    entry = domain.Entry(
-        id=uuid4(),
-        fact=domain.Sign(sign=sign, present=True),
-        basis=domain.Basis.REPORTED,
-        true_at=now,
-        entered_at=now,
-        entered_by="consultant",
-    )
-    record_entries(FAMILY, [entry], now=now)
-
-
 def test_no_paper_repeats_a_private_matter(page: Client, family: UUID) -> None:
-    record_of_parent("not_safe_now")
+    enter_sign("not_safe_now")
     html = page.get(f"/families/{FAMILY}/").content.decode()
     screen, paper = html.split('<article class="paper')
     assert "Private matter" in screen
@@ -250,10 +226,10 @@ def test_a_parent_in_an_emergency_stands_before_an_infant_who_can_wait(
         html = page.get(f"/families/{FAMILY}/").content.decode()
         return html.index("For the parent:"), html.index('id="answer-')
 
-    record_of_parent("low_mood")
+    enter_sign("low_mood")
     parent, infant = places()
     assert infant < parent
-    record_of_parent("chest_pain")
+    enter_sign("chest_pain")
     parent, infant = places()
     assert parent < infant
     html = page.get(f"/families/{FAMILY}/").content.decode()

@@ -28,7 +28,7 @@ from suffice.care.photographs.picture import Decoded, decoded
 from suffice.clinical import entry as domain
 from suffice.record import erasure, repository
 from suffice.web.photograph.page import slug
-from web.story import FAMILY, an_id
+from web.story import FAMILY, an_id, entered
 
 if TYPE_CHECKING:
     from pytest_django.fixtures import SettingsWrapper
@@ -45,15 +45,9 @@ def _own_home(tmp_path: Path, settings: SettingsWrapper, monkeypatch: pytest.Mon
 
 
 def consent(*, given: bool = True, key: UUID | None = None, infant: UUID | None = None) -> UUID:
-    now = datetime.now(UTC)
-    fact = domain.Consent(to="photograph", given=given)
-    key = key or uuid4()
-    entry = domain.Entry(
-        id=key, fact=fact, basis=domain.Basis.REPORTED, true_at=now, entered_at=now,
-        entered_by="consultant", infant_id=infant,
-    )  # fmt: skip
-    record_entry(FAMILY, entry, now=now, confirmed=True)
-    return key
+    entry = entered(domain.Consent(to="photograph", given=given), key=key, infant=infant)
+    record_entry(FAMILY, entry, now=datetime.now(UTC), confirmed=True)
+    return entry.id
 
 
 @pytest.fixture

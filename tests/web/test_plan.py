@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from uuid import UUID, uuid4
 
 import pytest
@@ -12,7 +12,7 @@ from django.test import Client
 from suffice.care.family.asking import record_of
 from suffice.care.family.recording import record_entries
 from suffice.clinical import entry as domain
-from web.story import FAMILY, an_id
+from web.story import FAMILY, an_id, entered
 
 PLAN = f"/families/{FAMILY}/plan/"
 INFANT = an_id("infant 1")
@@ -59,16 +59,7 @@ def kept(page: Client, **changed: str) -> domain.Plan:
 
 
 def a_fact(name: str, fact: domain.AnyFact, hours_ago: float, infant: UUID | None) -> domain.Entry:
-    now = datetime.now(UTC)
-    return domain.Entry(
-        id=an_id(name),
-        fact=fact,
-        basis=domain.Basis.REPORTED,
-        true_at=now - timedelta(hours=hours_ago),
-        entered_at=now,
-        entered_by="anna",
-        infant_id=infant,
-    )
+    return entered(fact, key=an_id(name), infant=infant, by="anna", hours_ago=hours_ago)
 
 
 def test_the_family_page_and_the_contact_lead_there_in_one_tap(page: Client, family: UUID) -> None:

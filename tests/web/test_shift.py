@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
-from uuid import UUID, uuid4
+from datetime import UTC, datetime
+from uuid import UUID
 
 from django.test import Client
 
 from pdf_reader import Seen, see
 from suffice.care.family.recording import record_entries
 from suffice.clinical import entry as domain
-from web.story import FAMILY, NAME, an_id
+from web.story import FAMILY, NAME, an_id, entered
 
 
 def paper(page: Client, **query: str) -> Seen:
@@ -35,18 +35,9 @@ def test_it_has_the_families_of_the_list(page: Client, family: UUID) -> None:
 
 
 def test_what_was_handed_over_says_to_whom_and_what_was_asked(page: Client, family: UUID) -> None:
-    now = datetime.now(UTC)
     handover = domain.Handover(to="physician", name="Dr Ferreira", asked="sodium today")
-    entry = domain.Entry(
-        id=uuid4(),
-        fact=handover,
-        basis=domain.Basis.REPORTED,
-        true_at=now - timedelta(minutes=1),
-        entered_at=now,
-        entered_by="consultant",
-        infant_id=an_id("infant 2"),
-    )
-    record_entries(FAMILY, [entry], now=now)
+    entry = entered(handover, infant=an_id("infant 2"), hours_ago=1 / 60)
+    record_entries(FAMILY, [entry], now=datetime.now(UTC))
     row = next(one for one in paper(page).of("TR") if one.startswith(NAME))
     assert "Dr Ferreira" in row
     assert "sodium today" in row

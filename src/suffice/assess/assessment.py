@@ -28,6 +28,7 @@ from suffice.assess.flags import find_doubts, find_flags, parent_findings
 from suffice.assess.in_care import InCare, OpenThen
 from suffice.assess.names import family_name, infant_name, names_among
 from suffice.assess.parameters import CareParameters, parameters_of
+from suffice.assess.private import open_findings
 from suffice.assess.ranking import rank
 from suffice.assess.results import (
     EngineFacts,
@@ -152,6 +153,7 @@ def assess(
         infants=judged,
         findings=findings,
         parent_act=act_about_parent(findings, asked),
+        parent_act_on_paper=act_about_parent(open_findings(findings, content), asked),
         rank=rank(judged, findings, asked.rules, as_of=as_of, next_due_at=due_at),
     )
 

@@ -6,13 +6,15 @@ the family say 'private matter', and nothing else is kept of it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from typing import Final
 
 import msgspec
 
-from suffice.assess.results import FamilyAssessment
-from suffice.clinical.entry import Entry, Sign
+from suffice.assess.answered import IN_CARE
+from suffice.assess.results import FamilyAssessment, Finding
+from suffice.clinical.entry import AnyFact, Entry, Sign
 from suffice.knowledge.store import Content
 
 GROUP: Final = "private"
@@ -21,24 +23,33 @@ SIGNS: Final = "signs"
 
 
 def without_private(assessment: FamilyAssessment, content: Content) -> FamilyAssessment:
-    """The same without the flags of a private matter, and without the act that they ask for."""
-    codes = private_codes(content)
-    act = assessment.parent_act
+    """The same without the flags of a private matter; what is done about the parent is what the others ask for."""
     return msgspec.structs.replace(
         assessment,
-        findings=tuple(one for one in assessment.findings if one.code not in codes),
-        parent_act=None if act is not None and act.code in codes else act,
+        findings=tuple(open_findings(assessment.findings, content)),
+        parent_act=assessment.parent_act_on_paper,
     )
+
+
+def open_findings(findings: Iterable[Finding], content: Content) -> Iterator[Finding]:
+    """The findings that are of no private matter."""
+    codes = private_codes(content)
+    return (one for one in findings if one.code not in codes)
 
 
 def open_entries(entries: Iterable[Entry], content: Content) -> tuple[Entry, ...]:
-    """The entries that are no sign of a private matter."""
-    private = _signs(content)
-    return tuple(
-        one for one in entries if not (isinstance(one.fact, Sign) and one.fact.sign in private)
-    )
+    """The entries that tell of no private matter: neither its signs, nor who was told of its flags or answered them."""
+    signs, codes = _signs(content), private_codes(content)
+
+    def is_private(fact: AnyFact) -> bool:
+        if isinstance(fact, Sign):
+            return fact.sign in signs
+        return isinstance(fact, IN_CARE) and fact.flag in codes
+
+    return tuple(one for one in entries if not is_private(one.fact))
 
 
+@lru_cache(maxsize=8)
 def private_codes(content: Content) -> frozenset[str]:
     """Codes of the rows that ask for a sign of a private matter."""
     private = _signs(content)
@@ -47,5 +58,5 @@ def private_codes(content: Content) -> frozenset[str]:
 
 
 def _signs(content: Content) -> frozenset[str]:
-    terms = content.vocabularies[SIGNS]
+    terms = content.vocabularies.get(SIGNS, {})
     return frozenset(key for key, term in terms.items() if term.group == GROUP)

@@ -298,6 +298,11 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     agreement: Words = ""
     verdict: Verdict | None = None
 
+    @property
+    def usable_weights(self) -> tuple[WeightRow, ...]:
+        """The weights that loss and gain rest on, by age: clothes hide a loss and make up a gain."""
+        return tuple(row for row in self.weights if row.clothing != "clothed")
+
 
 DUE_FROM: Final = datetime(2000, 1, 1, tzinfo=UTC)
 """From when the hours are counted at which something is due."""
@@ -366,7 +371,8 @@ class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
 
     `valid_until` is the instant from which time alone, without a new entry, may change a finding or
     the rank; the engine's probabilities are held to move little until then. `parent_act` is what is
-    done next about the parent; None where nothing asks for it.
+    done next about the parent; None where nothing asks for it. `parent_act_on_paper` is the same where
+    no private matter is named.
     """
 
     family_id: UUID
@@ -382,3 +388,4 @@ class FamilyAssessment(msgspec.Struct, frozen=True, kw_only=True):
     findings: tuple[Finding, ...]
     rank: Rank
     parent_act: Act | None = None
+    parent_act_on_paper: Act | None = None

@@ -21,6 +21,7 @@ from suffice.knowledge.store import Content
 A_MINUTE = timedelta(minutes=1)
 FALL: Final = "fall_after_rise_g"
 """What a finding of a fall rests on that may yet be weighed again."""
+OVERDUE_AFTER: Final = "follow_up.overdue_h"
 
 
 def valid_until(
@@ -62,8 +63,9 @@ def valid_until(
     if len(infants) > 1:
         changes += _of_twins(entries)
     if next_due_at is not None:
-        # Due is overdue from the first moment after it.
-        changes.append(next_due_at + A_MINUTE)
+        # Due is past due from the first moment after it, and overdue after the slack that the clinic allows.
+        slack = timedelta(hours=content.constant(OVERDUE_AFTER).value)
+        changes += [next_due_at + A_MINUTE, next_due_at + slack + A_MINUTE]
     return min(change for change in changes if change > as_of)
 
 

@@ -195,11 +195,7 @@ def _corridor(
     infant: InfantAssessment, suspects: AbstractSet[str], content: Content, last_d: float
 ) -> Corridor | None:
     """The gain that is commonly taught, drawn from the lowest weight that is not in doubt."""
-    rows = [
-        row
-        for row in infant.weights
-        if row.clothing != "clothed" and str(row.entry_id) not in suspects
-    ]
+    rows = [row for row in infant.usable_weights if str(row.entry_id) not in suspects]
     if len(rows) < 2 or last_d > CORRIDOR_MONTHS * DAYS_PER_MONTH:
         return None
     lowest = min(rows, key=lambda row: (row.weight_g, row.age_h))

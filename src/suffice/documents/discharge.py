@@ -203,7 +203,9 @@ def _growth(infant: InfantAssessment) -> Iterator[tuple[Words, Words, Words]]:
     if infant.weights:
         last = infant.weights[-1]
         weight, at = Amount(last.weight_g, "g"), Instant(last.at, year=True)
-        yield message("last weight"), message("{weight}", weight=weight), message("{at}", at=at)
+        is_clothed = last.clothing == "clothed"
+        what = message("weight in clothes") if is_clothed else message("last weight")
+        yield what, message("{weight}", weight=weight), message("{at}", at=at)
     gain = infant.figures.get("gain_g_per_day")
     if gain is not None:
         value: Words = message("{value}", value=Amount(gain.value, "g/d", signed=True))
@@ -243,12 +245,11 @@ def _fed(source: Source, whose: UUID) -> Iterator[Words]:
 
 def _problems(source: Source, whose: UUID | None) -> Iterator[Words]:
     decided: dict[str, Entry] = {
-        one.fact.problem: one
-        for one in source.own(whose)
-        if isinstance(one.fact, ProblemStatus) and one.fact.status != "not so"
+        one.fact.problem: one for one in source.own(whose) if isinstance(one.fact, ProblemStatus)
     }
     for key, one in decided.items():
-        if isinstance(one.fact, ProblemStatus):
+        # The last decision counts: what turned out to be no problem is not open.
+        if isinstance(one.fact, ProblemStatus) and one.fact.status != "not so":
             yield message(
                 "{problem}: {status}, {at}.",
                 problem=term_name("problems", key),

@@ -133,14 +133,14 @@ def _of_infant(infant: InfantAssessment, own: tuple[Entry, ...]) -> Iterator[Kno
     if infant.weights:
         yield _weight(infant, own)
     gain = infant.figures.get(GAIN)
-    if gain is not None and infant.weights:
-        weighed = tuple(row.entry_id for row in infant.weights[-2:])
+    if gain is not None and infant.usable_weights:
+        last_used = infant.usable_weights[-1]
         yield KnownFact(
             what=message("gain"),
             value=_gain(gain),
-            at=infant.weights[-1].at,
+            at=last_used.at,
             basis=message("calculated from weights"),
-            entries=weighed[-1:],
+            entries=(last_used.entry_id,),
         )
     for key, kind in (("wets_24h", Wet), ("stools_24h", Stool)):
         figure, last = infant.figures.get(key), _latest(own, kind)
@@ -163,7 +163,8 @@ def _weight(infant: InfantAssessment, own: tuple[Entry, ...]) -> KnownFact:
     value: Words = message("{weight}", weight=weight)
     if row.age_h <= 0:
         value = message("{weight}, at birth", weight=weight)
-    if row.change_percent is not None and row.age_h > 0:
+    is_clothed = row.clothing == "clothed"
+    if row.change_percent is not None and row.age_h > 0 and not is_clothed:
         change = Amount(abs(row.change_percent), "%", 1)
         value = (
             message("{weight}, {change} below birth weight", weight=weight, change=change)
@@ -171,7 +172,7 @@ def _weight(infant: InfantAssessment, own: tuple[Entry, ...]) -> KnownFact:
             else message("{weight}, {change} above birth weight", weight=weight, change=change)
         )
     return KnownFact(
-        what=message("weight"),
+        what=message("weight in clothes") if is_clothed else message("weight"),
         value=value,
         at=row.at,
         basis=_basis(entry) if entry else message("measured"),
@@ -188,9 +189,12 @@ def _gain(gain: Figure) -> Words:
 
 
 def _counted(figure: Figure, expected: Figure | None) -> Words:
-    count = Number(figure.value, 0)
+    count: Words = message("{count}", count=Number(figure.value, 0))
+    if figure.high is None:
+        # Not every one was written down: a physician must not read it as all there were.
+        count = message("{count} written down, there may be more", count=Number(figure.value, 0))
     if expected is None:
-        return message("{count}", count=count)
+        return count
     return message(
         "{count} (at least {least} expected)", count=count, least=Number(expected.value, 0)
     )

@@ -12,7 +12,7 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Expression, Feed, FeedCount, Plan, about
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.message import Amount, Number, Words, message
-from suffice.plan.known import Asked
+from suffice.plan.known import Asked, weights_since_birth
 
 NOT_PLANNED = message("not planned")
 NOT_WRITTEN = message("not written down")
@@ -133,7 +133,7 @@ def _ml(ml: float | None) -> Words:
 
 def _gain(asked: Asked, since: datetime) -> Words:
     """The gain between the last weight up to the plan, or the first after it, and the last one."""
-    rows = [one for one in asked.infant.weights if one.age_h > 0]
+    rows = weights_since_birth(asked.infant)
     before = [one for one in rows if one.at <= since]
     after = [one for one in rows if one.at > since]
     first = before[-1] if before else after[0] if after else None

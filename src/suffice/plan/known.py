@@ -14,7 +14,7 @@ import msgspec
 from suffice.assess.engine.question import AskedOf, stretch_at
 from suffice.assess.no_milk import is_given_no_milk
 from suffice.assess.parameters import parameters_of
-from suffice.assess.results import Finding, InfantAssessment
+from suffice.assess.results import Finding, InfantAssessment, WeightRow
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import (
     AnyFact,
@@ -121,7 +121,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 def known_of(asked: Asked, parameters: PlanParameters) -> Known:
     """What a supplement is sized from."""
     infant = asked.infant
-    since_birth = [one for one in infant.weights if one.age_h > 0]
+    since_birth = weights_since_birth(infant)
     last = since_birth[-1] if since_birth else None
     return Known(
         age_h=infant.age_h or 0.0,
@@ -136,6 +136,11 @@ def known_of(asked: Asked, parameters: PlanParameters) -> Known:
         at_breast=is_at_breast(asked, parameters),
         feeds_count=feeds_count(asked, parameters),
     )
+
+
+def weights_since_birth(infant: InfantAssessment) -> list[WeightRow]:
+    """The weights after birth that a plan may rest on."""
+    return [one for one in infant.usable_weights if one.age_h > 0]
 
 
 def taken_at_breast(infant: InfantAssessment, content: Content) -> Figure | None:
@@ -288,7 +293,7 @@ def goal_of(asked: Asked) -> str | None:
 
 def _weights(infant: InfantAssessment) -> tuple[Weighed, ...]:
     """The weights from the lowest one since birth on, without those that are likely wrong."""
-    rows = [one for one in infant.weights if one.age_h > 0 and (one.p_wrong or 0.0) < EVEN]
+    rows = [one for one in weights_since_birth(infant) if (one.p_wrong or 0.0) < EVEN]
     if not rows:
         return ()
     first = min(range(len(rows)), key=lambda place: (rows[place].weight_g, -place))
@@ -343,8 +348,23 @@ def _held(plans: Sequence[tuple[Entry, Plan]], parameters: PlanParameters) -> in
 
 
 def _few_diapers(asked: Asked) -> bool | None:
-    """Whether wets or stools are below the norm; None where they were not counted."""
+    """Whether wets or stools are below the norm; None where either was not counted.
+
+    One that somebody wrote down is no count of a day; as many as are expected are enough all the same.
+    Stools are not asked for past the weeks in which a number of them is expected.
+    """
     if any(one.topic == "output" and one.judged != "not known" for one in asked.open_findings):
         return True
     figures: Mapping[str, Figure] = asked.infant.figures
-    return False if "wets_24h" in figures else None
+    stools_expected = figures.get("stools_24h_expected")
+    asked_for = ["wets_24h"]
+    if stools_expected is not None and stools_expected.value > 0:
+        asked_for.append("stools_24h")
+    return False if all(_is_counted(name, figures) for name in asked_for) else None
+
+
+def _is_counted(name: str, figures: Mapping[str, Figure]) -> bool:
+    count, expected = figures.get(name), figures.get(f"{name}_expected")
+    if count is None:
+        return False
+    return count.high is not None or (expected is not None and count.value >= expected.value)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from uuid import uuid4
+
+from msgspec.structs import replace
 
 from suffice.assess.assessment import assess
 from suffice.assess.private import open_entries, private_codes, without_private
 from suffice.care.demo.family import Families
 from suffice.care.demo.scenario import scenario
-from suffice.clinical.entry import Sign
+from suffice.clinical.entry import Answer, Handover, Known, Sign, Temperature
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
@@ -46,3 +49,32 @@ def test_what_else_is_flagged_of_a_parent_stays():
     kept = without_private(assessed, CONTENT)
     assert kept == assessed
     assert open_entries(record.entries, CONTENT) == record.entries
+
+
+def test_what_else_is_to_be_done_about_the_parent_is_said_in_its_place():
+    """A paper that leaves out a private matter still names who must know of the fever."""
+    record, _ = family("private-matter")
+    (known,) = [one for one in record.entries if isinstance(one.fact, Sign)]
+    now = replace(known, id=uuid4(), fact=Sign(sign="not_safe_now", present=True))
+    fever = replace(known, id=uuid4(), fact=Temperature(temperature_c=38.6))
+    both = replace(record, entries=(*record.entries, now, fever))
+    assessed = assess(both, NOW, CONTENT, Policy(), engine=False)
+    assert assessed.parent_act is not None
+    assert assessed.parent_act.code in private_codes(CONTENT)
+    kept = without_private(assessed, CONTENT)
+    assert kept.parent_act is not None
+    assert kept.parent_act.code == "parent-fever"
+
+
+def test_who_was_told_of_it_and_what_was_answered_are_on_no_paper():
+    record, _ = family("private-matter")
+    (known,) = [one for one in record.entries if isinstance(one.fact, Sign)]
+    told = (
+        Handover(to="other", name="Shelter", asked="a bed tonight", flag="private-matter"),
+        Answer(who="physician", found="seen alone", flag="private-matter"),
+        Known(flag="private-matter", who="physician"),
+        Handover(to="physician", asked="sodium today"),
+        Answer(who="physician", found="all well", flag="parent-fever"),
+    )
+    entries = tuple(replace(known, id=uuid4(), fact=fact) for fact in told)
+    assert [one.fact for one in open_entries(entries, CONTENT)] == list(told[3:])

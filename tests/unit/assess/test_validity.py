@@ -132,3 +132,18 @@ def test_a_fall_that_nobody_weighs_again_holds_until_a_day_has_passed():
     assert assessed.valid_until == as_of + timedelta(minutes=1)
     later = assess(record, assessed.valid_until, CONTENT, Policy(zone="UTC"), engine=False)
     assert "fall-after-rise" in {one.code for one in later.infants[0].findings}
+
+
+def test_where_a_clinic_allows_some_slack_overdue_comes_after_it() -> None:
+    """Of `follow_up.overdue_h`: 0 to 48 h."""
+    slack = CONTENT.with_overrides({"follow_up.overdue_h": 24.0})
+    due_at = BORN_AT + timedelta(hours=50)
+    until = valid_until(
+        [an_infant(73.0)],
+        (),
+        slack,
+        parameters_of(slack),
+        as_of=BORN_AT + timedelta(hours=73),
+        next_due_at=due_at,
+    )
+    assert until <= due_at + timedelta(hours=24, minutes=1)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-
 import pytest
 from django.contrib.auth.models import User
 
@@ -15,26 +13,10 @@ GOOD = "quiet-lamp-seven-tides"
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def run(monkeypatch, capfd, settings):
-    """Run `suffice` with arguments; gives its exit code, standard output and standard error."""
+@pytest.fixture(autouse=True)
+def _opened(monkeypatch, settings):
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     monkeypatch.setattr("suffice.cli.accounts.open_record", lambda: None)
-
-    def running(*arguments, stdin=""):
-        monkeypatch.setattr(sys, "argv", ["suffice", *map(str, arguments)])
-        monkeypatch.setattr("sys.stdin", __import__("io").StringIO(stdin))
-        # To the streams of the moment; a patch that is undone would leave them this test's for ever.
-        cli.console.out.file = cli.console.err.file = None
-        try:
-            cli.main()
-            code = 0
-        except SystemExit as ended:
-            code = ended.code
-        said = capfd.readouterr()
-        return code, said.out, said.err
-
-    return running
 
 
 def test_the_first_is_lead_and_administrator_the_next_a_consultant(run):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import sys
 from datetime import UTC, datetime, timedelta
 from importlib.metadata import version
 from pathlib import Path
@@ -43,26 +42,6 @@ def family_file(tmp_path, *entries, name="family.json"):
         encode(FamilyFile.from_record(record, opened_at=BORN_AT, opened_by="consultant"))
     )
     return path
-
-
-@pytest.fixture
-def run(monkeypatch, capfd):
-    """Run `suffice` with arguments; gives its exit code, standard output and standard error."""
-
-    def running(*arguments, stdin=""):
-        monkeypatch.setattr(sys, "argv", ["suffice", *map(str, arguments)])
-        monkeypatch.setattr("sys.stdin", __import__("io").StringIO(stdin))
-        # To the streams of the moment; a patch that is undone would leave them this test's for ever.
-        cli.console.out.file = cli.console.err.file = None
-        try:
-            cli.main()
-            code = 0
-        except SystemExit as ended:
-            code = ended.code or 0
-        said = capfd.readouterr()
-        return int(code), said.out, said.err
-
-    return running
 
 
 def test_version_is_said(run):

@@ -2,6 +2,7 @@ import msgspec
 import pytest
 
 from clinical_constants import BORN_AT, INFANT, ColourWords, Steps, entry, hours
+from counted_diapers import counted, once, span
 from spoken import text
 from suffice.clinical.age import age_h
 from suffice.clinical.entry import Stool, Wet
@@ -15,7 +16,6 @@ from suffice.clinical.output import (
     judge,
     none_runs,
 )
-from suffice.clinical.output_count import Observation, count
 from suffice.knowledge.store import load
 
 NORM = LeafletNorm(
@@ -24,18 +24,6 @@ NORM = LeafletNorm(
     stool_colours_words=ColourWords({1: ("black", "green"), 5: ("yellow", "green", "brown")}),
 )
 LIMITS = OutputLimits.from_content(load().flat)
-
-
-def span(number, end_h, over_h):
-    return Observation(count=number, true_at=hours(end_h), over_h=over_h)
-
-
-def once(at_h, number=1):
-    return Observation(count=number, true_at=hours(at_h))
-
-
-def counted(seen, as_of_h, window_h=24.0, stale_h=0.0):
-    return count(seen, hours(as_of_h), window_h=window_h, born_at=BORN_AT, stale_h=stale_h)
 
 
 def test_a_known_day_with_too_few_is_too_few():

@@ -7,20 +7,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from clinical_constants import BORN_AT, INFANT, entry, hours
+from counted_diapers import counted, once, span
 from suffice.clinical.entry import Stool, Wet
 from suffice.clinical.output_count import Observation, count, disputed, observations
-
-
-def span(number, end_h, over_h):
-    return Observation(count=number, true_at=hours(end_h), over_h=over_h)
-
-
-def once(at_h, number=1):
-    return Observation(count=number, true_at=hours(at_h))
-
-
-def counted(seen, as_of_h, window_h=24.0, stale_h=0.0):
-    return count(seen, hours(as_of_h), window_h=window_h, born_at=BORN_AT, stale_h=stale_h)
 
 
 def test_a_span_of_the_whole_day_is_the_count():

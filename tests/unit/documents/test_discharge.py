@@ -20,7 +20,17 @@ from paper_source import (
     visited,
 )
 from pdf_reader import Seen, see
-from suffice.clinical.entry import Basis, Contact, Entry, Feed, Handover, PaperGiven, Plan, Setting
+from suffice.clinical.entry import (
+    Basis,
+    Contact,
+    Entry,
+    Feed,
+    Handover,
+    PaperGiven,
+    Plan,
+    ProblemStatus,
+    Setting,
+)
 from suffice.documents.folder import Folder, Offer
 from suffice.documents.page import pdf_of
 
@@ -178,3 +188,11 @@ def test_in_spanish_it_has_the_same_structure() -> None:
     assert len(english.of("H1", "H2", "H3")) == len(spanish.of("H1", "H2", "H3"))
     assert len(english.of("TR")) == len(spanish.of("TR"))
     assert len(english.of("LBody")) == len(spanish.of("LBody"))
+
+
+@pytest.mark.parametrize(("last", "is_named"), [("open", True), ("not so", False)])
+def test_the_last_decision_on_a_problem_is_told(last, is_named):
+    infant = records()[KEY].infants[-1].id
+    decided = (ProblemStatus(problem="shallow_latch", status=last, contact_id=VISIT), infant)
+    seen = summary(folder_of_record(visited(records()[KEY], decided)))
+    assert ("Shallow latch: " in seen.text) is is_named

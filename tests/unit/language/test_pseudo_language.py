@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from functools import cache
@@ -14,10 +13,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from commands import run_command
 from people import BORN_AT, an_entry, an_id
 from pseudo import english_in, pseudo, spoken
 from strategies import records
-from suffice import cli
 from suffice.assess.assessment import assess
 from suffice.assess.results import FamilyAssessment
 from suffice.care.demo.family import Families
@@ -156,16 +155,8 @@ def run(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> R
     """Run `suffice` with arguments; gives its exit code and all that it says."""
 
     def running(*arguments: Any) -> tuple[int, str]:
-        monkeypatch.setattr(sys, "argv", ["suffice", *map(str, arguments)])
-        monkeypatch.setattr("sys.stdin", __import__("io").StringIO("four quiet words here\n"))
-        cli.console.out.file = cli.console.err.file = None
-        try:
-            cli.main()
-            code = 0
-        except SystemExit as ended:
-            code = int(ended.code or 0)
-        said = capfd.readouterr()
-        return code, said.out + said.err
+        code, out, err = run_command(monkeypatch, capfd, arguments, "four quiet words here\n")
+        return code, out + err
 
     return running
 

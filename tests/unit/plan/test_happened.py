@@ -7,7 +7,7 @@ import pytest
 from people import an_entry
 from plan_case import BIRTH, a_weight, an_infants, asked
 from spoken import in_sentences
-from suffice.clinical.entry import Entry, Expression, Feed, FeedCount, Plan
+from suffice.clinical.entry import Entry, Expression, Feed, FeedCount, Plan, Weight
 from suffice.plan.happened import since_plan
 
 PLAN = an_infants(
@@ -77,3 +77,8 @@ def test_what_the_plan_leaves_open_was_not_planned() -> None:
     assert since is not None
     assert {str(one.planned) for one in since.rows} == {"not planned", ""}
     assert since.days == pytest.approx(1)
+
+
+def test_a_weight_in_clothes_is_no_gain_since_the_plan() -> None:
+    dressed = an_infants("w", Weight(weight_g=3900, clothing="clothed"), 11.9)
+    assert rows(dressed)["gain since"][1] == "Not weighed since"

@@ -9,7 +9,17 @@ import pytest
 
 from people import BORN_AT, an_entry
 from plan_case import BIRTH, SLOW, WELL, a_weight, an_infants, asked, counts
-from suffice.clinical.entry import Expression, Feed, FeedCount, ParentDay, Plan, TestWeight, Wet
+from suffice.clinical.entry import (
+    Expression,
+    Feed,
+    FeedCount,
+    ParentDay,
+    Plan,
+    Stool,
+    TestWeight,
+    Weight,
+    Wet,
+)
 from suffice.knowledge.store import load
 from suffice.plan.known import (
     _changes,
@@ -234,11 +244,37 @@ def test_what_was_given_before_the_first_plan_is_no_change_of_it() -> None:
 
 def test_diapers_are_few_where_a_flag_of_theirs_is_open_and_unknown_where_nobody_counted() -> None:
     few = an_infants("wet", Wet(count=1, over_h=24), 6.9)
-    enough = an_infants("wet", Wet(count=8, over_h=24), 6.9)
-    for entries, is_few in (((few,), True), ((enough,), False), ((), None)):
+    wets = an_infants("wet", Wet(count=8, over_h=24), 6.9)
+    stools = an_infants("stool", Stool(count=4, over_h=24), 6.9)
+    for entries, is_few in (((few,), True), ((wets, stools), False), ((wets,), None), ((), None)):
         found = asked(BIRTH, a_weight(3400, 6), *entries, day=7, engine=False)
         assert _few_diapers(found) is is_few
 
 
 def test_before_a_weight_after_birth_there_is_no_course() -> None:
     assert course_of(asked(BIRTH, day=2, engine=False), 240.0, PARAMETERS).weights == ()
+
+
+def test_one_diaper_written_down_is_no_count_of_a_day() -> None:
+    """A supplement goes down only where somebody counted; what is certain may be enough all the same."""
+    stools = an_infants("stool", Stool(count=4, over_h=24), 6.9)
+    known = (BIRTH, a_weight(3400, 6), stools)
+    some = an_infants("wet", Wet(), 6.9)
+    assert _few_diapers(asked(*known, some, day=7, engine=False)) is None
+    many = [an_infants("wet", Wet(), 6.1 + n / 10) for n in range(8)]
+    assert _few_diapers(asked(*known, *many, day=7, engine=False)) is False
+
+
+def test_stools_are_not_asked_for_where_none_is_expected_any_more() -> None:
+    wets = an_infants("wet", Wet(count=8, over_h=24), 59.9)
+    assert _few_diapers(asked(*WELL, a_weight(5200, 59), wets, day=60, engine=False)) is False
+
+
+def test_a_weight_in_clothes_is_no_gain_that_a_step_rests_on() -> None:
+    dressed = an_infants("w", Weight(weight_g=3900, clothing="clothed"), 15.1)
+    found = asked(*SLOW, dressed, day=15.2, engine=False)
+    assert [one.weight_g for one in course_of(found, 190.0, PARAMETERS).weights] == [
+        3200, 3220, 3260, 3300,
+    ]  # fmt: skip
+    known = known_of(found, PARAMETERS)
+    assert (known.weight_g, known.weight_age_h) == (3300, 15 * 24)

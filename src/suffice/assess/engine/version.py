@@ -13,8 +13,8 @@ from suffice.knowledge.reading import files_below
 ROOMS: Final = ("clinical", "inference", "assess", "knowledge")
 """The rooms whose lines and values can change an answer: the content and its tables are among them."""
 
-NOT_ANSWERING: Final = ("knowledge/library.py", "knowledge/policy.py", "knowledge/frozen/")
-"""What lists the content, checks a clinic's settings and keeps old sets changes no answer."""
+NOT_ANSWERING: Final = ("knowledge/library.py", "knowledge/frozen/")
+"""What lists the content and keeps old sets changes no answer; the policy puts a clinic's own values in force."""
 
 
 def digest_of_engine(package: Traversable) -> str:

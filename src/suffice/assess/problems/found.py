@@ -6,14 +6,13 @@ a side, or of both, counts for each.
 
 from __future__ import annotations
 
-import operator
 from collections.abc import Callable, Iterable, Mapping
 from typing import Final, Literal
 from uuid import UUID
 
 import msgspec
 
-from suffice.assess.rules.truth import Truth, negation
+from suffice.assess.rules.truth import COMPARE, Truth, negation
 from suffice.knowledge.asked import Answered, Asked, Compared, atoms_of
 from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.store import Content
@@ -33,13 +32,6 @@ class Found(msgspec.Struct, frozen=True):
 
 Finds = Mapping[str, tuple[Found, ...]]
 """Key to what was found, one find for each side at most."""
-
-COMPARE: Final[Mapping[str, Callable[[float, float], bool]]] = {
-    ">=": operator.ge,
-    ">": operator.gt,
-    "<": operator.lt,
-    "<=": operator.le,
-}
 
 
 def on(side: Side, finds: Iterable[Found]) -> Found | None:

@@ -12,8 +12,12 @@ from typing import Final, NamedTuple
 
 import msgspec
 
+from suffice.assess.answered import answers_in
+from suffice.assess.parameters import parameters_of
 from suffice.assess.problems.found import Finds, Found, on
 from suffice.assess.results import InfantAssessment, VerdictKind
+from suffice.assess.review.loss import watch_lines
+from suffice.assess.rules.table import limit_of
 from suffice.clinical.entry import Bilirubin, Birth, Entry, FeedCount, Sign, Stool, TestWeight, Wet
 from suffice.clinical.entry import Temperature as TemperatureFact
 from suffice.clinical.growth.centile import centile_of_z
@@ -50,6 +54,7 @@ class Sources(NamedTuple):
         infants_count: How many infants the family has.
         as_of: The time of the question.
         content: The content in use.
+        looked_at: When the contact was whose look counts; None where none was: then the time of the question.
     """
 
     infant: InfantAssessment
@@ -58,6 +63,16 @@ class Sources(NamedTuple):
     infants_count: int
     as_of: datetime
     content: Content
+    looked_at: datetime | None = None
+
+    @property
+    def since(self) -> datetime:
+        """From when on what was found as usual, or looked for in vain, counts: a day before the look.
+
+        What is amiss counts from any time until it is answered.
+        """
+        at = self.as_of if self.looked_at is None else min(self.looked_at, self.as_of)
+        return at - timedelta(hours=self.content.constant("problem.look_counts_h").value)
 
 
 def known_finds(given: Sources, observed: Finds) -> dict[str, tuple[Found, ...]]:
@@ -188,7 +203,8 @@ def _of_weight(given: Sources) -> Iterator[tuple[str, Found | None]]:
     loss = figures.get("loss_percent")
     if loss is not None:
         yield "loss_percent", number(loss)
-        yield "loss_band", Found(("below_watch",))
+        if _is_below_watch(given, loss.value):
+            yield "loss_band", Found(("below_watch",))
         if loss.value <= 0:
             yield "regained", Found(("yes",))
     yield "gain_g_per_day", number(figures.get("gain_g_per_day"))
@@ -202,9 +218,20 @@ def _of_weight(given: Sources) -> Iterator[tuple[str, Found | None]]:
         yield "gain_band", Found((_band(velocity.value, given.content),))
 
 
+def _is_below_watch(given: Sources, loss_percent: float) -> bool:
+    """Whether a loss of which no flag holds lies below the lines: an answer ends flags, and lifts no weight."""
+    last = given.infant.weights[-1]
+    if loss_percent <= 0 or not answers_in(given.own).cover(last.entry_id):
+        return True
+    births = [one.fact for one in given.own if isinstance(one.fact, Birth)]
+    keys = watch_lines(births[-1] if births else None, given.content)
+    lines = [line.value for key in keys if (line := limit_of(key, given.content, last.age_h))]
+    return not lines or loss_percent < min(lines)
+
+
 def _is_since_birth(given: Sources) -> bool:
     """Whether the last gain begins at a weight after birth: from birth nearly every infant loses at first."""
-    ages_h = [one.age_h for one in given.infant.weights]
+    ages_h = [one.age_h for one in given.infant.usable_weights]
     least_h = given.content.constant("gain.least_between_h").value
     return any(0 < one <= ages_h[-1] - least_h for one in ages_h)
 
@@ -267,8 +294,12 @@ def _of_feeds(given: Sources, observed: Finds) -> Iterator[tuple[str, Found | No
     yield "transfer_ml", number(transfer)
     made = _number(observed, "made_24h_ml")
     left, hours = _number(observed, "left_after_ml"), _number(observed, "since_removal_h")
-    is_weighed = transfer is not None and left is not None and transfer.value + left > 0
+    # What was left behind belongs to a feed of the same look, not to one that was weighed before.
+    is_of_look = any(
+        isinstance(one.fact, TestWeight) and one.true_at > given.since for one in given.own
+    )
     there = transfer.value + left if transfer is not None and left is not None else 0
+    is_weighed = is_of_look and there > 0
     if transfer is not None and is_weighed:
         yield "taken_share", Found(number=transfer.value / there)
         yield "trusted_feeds", Found(number=1)
@@ -293,7 +324,7 @@ def _of_signs(given: Sources) -> Iterator[tuple[str, Found | None]]:
     for key, fact in given.content.known.items():
         if fact.signs:
             entries = given.own if fact.about == "infant" else given.parent
-            found = _of_sign(fact.signs, entries)
+            found = _of_sign(fact.signs, entries, given.since)
             # An open flag has said yes already; a sign that was answered stays on the record.
             is_answered = found is not None and found.answers == (YES,) and YES in fact.flags
             yield key, None if is_answered else found
@@ -301,19 +332,32 @@ def _of_signs(given: Sources) -> Iterator[tuple[str, Found | None]]:
         ("infant_temperature_c", given.own),
         ("parent_temperature_c", given.parent),
     ):
-        warm = [one.fact for one in entries if isinstance(one.fact, TemperatureFact)]
-        if warm:
-            yield key, Found(number=warm[-1].temperature_c)
+        yield key, _temperature(entries, given)
 
 
-def _of_sign(signs: tuple[str, ...], entries: Sequence[Entry]) -> Found | None:
-    """Present where one of them is; absent where each was looked for and is not there."""
+def _temperature(entries: Sequence[Entry], given: Sources) -> Found | None:
+    """The last temperature: of the look; an earlier one only where it is a fever or low, and not answered."""
+    taken = [(one, one.fact) for one in entries if isinstance(one.fact, TemperatureFact)]
+    if not taken:
+        return None
+    entry, last = taken[-1]
+    limits = parameters_of(given.content).temperature
+    is_amiss = not limits.cool_c.value <= last.temperature_c < limits.fever_c.value
+    stands = is_amiss and not answers_in(entries).cover(entry.id)
+    return Found(number=last.temperature_c) if stands or entry.true_at > given.since else None
+
+
+def _of_sign(
+    signs: tuple[str, ...], entries: Sequence[Entry], since: datetime | None = None
+) -> Found | None:
+    """Present where one of them is; absent where each was looked for, since then, and is not there."""
     latest = {
-        one.fact.sign: (one.fact.present, one.id)
+        one.fact.sign: (one.fact.present, one)
         for one in entries
         if isinstance(one.fact, Sign) and one.fact.sign in signs
     }
-    present = tuple(entry_id for is_there, entry_id in latest.values() if is_there)
+    present = tuple(entry.id for is_there, entry in latest.values() if is_there)
     if present:
         return Found(("yes",), entry_ids=present)
-    return Found(("no",)) if len(latest) == len(signs) else None
+    are_fresh = all(since is None or entry.true_at > since for _, entry in latest.values())
+    return Found(("no",)) if len(latest) == len(signs) and are_fresh else None

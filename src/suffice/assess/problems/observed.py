@@ -6,7 +6,6 @@ beside the new look, and is carried over only by whoever looks.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 from uuid import UUID
@@ -21,6 +20,20 @@ def latest_contact(entries: Iterable[Entry]) -> UUID | None:
     """The contact to which the latest observation belongs; None where none belongs to one."""
     found = [one.fact.contact_id for one in entries if isinstance(one.fact, Observation)]
     return next((one for one in reversed(found) if one is not None), None)
+
+
+def looked_at(entries: Iterable[Entry], contact_id: UUID | None) -> datetime | None:
+    """When the last observation of a contact was made, or the contact began; None where there is neither."""
+    times = (
+        one.true_at
+        for one in entries
+        if contact_id is not None
+        and (
+            one.id == contact_id
+            or (isinstance(one.fact, Observation) and one.fact.contact_id == contact_id)
+        )
+    )
+    return max(times, default=None)
 
 
 def observed_finds(
@@ -72,11 +85,8 @@ def _find(fact: Observation, word: Observable, side: Side, entry_id: UUID) -> Fo
     if fact.answer is None:
         return None
     if word.type == "number":
-        try:
-            value = float(fact.answer)
-        except ValueError:
-            return None
-        return Found((), value, side, (entry_id,)) if math.isfinite(value) else None
+        value = fact.number
+        return Found((), value, side, (entry_id,)) if value is not None else None
     # A text has no answers that can be chosen: it says nothing to a rule.
     known = word.answers
     answers = tuple([one for one in fact.answers if one in known])

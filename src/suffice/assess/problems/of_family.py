@@ -8,7 +8,7 @@ from uuid import UUID
 from suffice.assess.problems.found import Finds
 from suffice.assess.problems.known import Sources, known_finds
 from suffice.assess.problems.named import NamedProblems, name_problems
-from suffice.assess.problems.observed import latest_contact, observed_finds
+from suffice.assess.problems.observed import latest_contact, looked_at, observed_finds
 from suffice.assess.results import FamilyAssessment, InfantAssessment
 from suffice.clinical.entry import Entry, Record, about
 from suffice.knowledge.store import Content
@@ -56,5 +56,13 @@ def finds_of(
     own, parent = about(entries, infant.infant_id), about(entries, None)
     observed = observed_finds(parent, content, assessment.as_of, contact_id)
     observed |= observed_finds(own, content, assessment.as_of, contact_id)
-    given = Sources(infant, own, parent, len(assessment.infants), assessment.as_of, content)
+    given = Sources(
+        infant,
+        own,
+        parent,
+        len(assessment.infants),
+        assessment.as_of,
+        content,
+        looked_at(entries, contact_id),
+    )
     return {**observed, **known_finds(given, observed)}

@@ -9,7 +9,8 @@ from typing import Final, NamedTuple
 from suffice.assess.case import Case
 from suffice.assess.review.course import Course, Mark, loss_measure, worst_of
 from suffice.assess.review.result import Reviewed
-from suffice.clinical.entry import Expression, Feed, TestWeight
+from suffice.clinical.entry import Birth, Expression, Feed, TestWeight
+from suffice.knowledge.store import Content
 
 VAGINAL: Final = frozenset({"vaginal", "assisted vaginal"})
 
@@ -102,26 +103,40 @@ def is_late_preterm(course: Course) -> bool:
     return _is_between(course, "age.late_preterm_from_days", "age.preterm_before_days")
 
 
-def _is_early(course: Course) -> bool:
+def _is_early(birth: Birth | None, content: Content) -> bool:
     """Whether the lower lines hold: of infants born early term, and so of those born before."""
-    days = _gestation(course)
-    return days is not None and days < course.value("age.early_term_before_days")
+    days = None if birth is None else birth.gestation_days
+    return days is not None and days < content.constant("age.early_term_before_days").value
 
 
-def _lines(course: Course) -> dict[str, Line]:
+def _begins(birth: Birth | None, content: Content) -> str:
+    """How the names of the lines that hold for an infant begin."""
+    return "early_term_" if _is_early(birth, content) else ""
+
+
+def _lines(birth: Birth | None, content: Content) -> dict[str, Line]:
     """The lines of the first days that hold for the infant: both where the mode is not known."""
-    mode = course.case.birth.mode if course.case.birth else None
-    begins = "early_term_" if _is_early(course) else ""
+    mode, begins = birth.mode if birth else None, _begins(birth, content)
     names = ["vaginal"] if mode in VAGINAL else ["caesarean"]
     if mode is None:
         names = ["vaginal", "caesarean"]
     return {begins + name: EARLY[begins + name] for name in names}
 
 
+def watch_lines(birth: Birth | None, content: Content) -> tuple[str, ...]:
+    """Content keys of the lower lines of all ages that hold for the infant.
+
+    Args:
+        birth: Its birth facts; None where nothing is known of it.
+        content: The content in force.
+    """
+    early = (line.watch for line in _lines(birth, content).values())
+    return (*early, LATE[_begins(birth, content)].watch)
+
+
 def _is_below_watch(course: Course, mark: Mark) -> bool:
     """Whether a weight lies below the lower line of its age, so that it clears one before it."""
-    begins = "early_term_" if _is_early(course) else ""
-    keys = [*(line.watch for line in _lines(course).values()), LATE[begins].watch]
+    keys = watch_lines(course.case.birth, course.case.content)
     limits = [limit for key in keys if (limit := course.limit(key, mark.age_h)) is not None]
     return bool(limits) and mark.lost < min(limits)
 
@@ -137,14 +152,14 @@ def _open(course: Course, marks: Iterable[Mark]) -> list[Mark]:
 def _review_early(course: Course) -> Iterator[Reviewed]:
     """The lines of the first days; that of late preterm infants lies above the lowest of them."""
     open_ = _open(course, (mark for mark in course.below if not course.is_risen(mark)))
-    for name, line in _lines(course).items():
+    for name, line in _lines(course.case.birth, course.case.content).items():
         worst = worst_of(course, open_, line.look, line.watch)
         yield from loss_measure(course, f"{name}_loss_percent", worst)
 
 
 def _review_late(course: Course) -> Iterator[Reviewed]:
     """The lines from day 5 on: a gain that is brisk enough lowers the level from day 6 on."""
-    begins = "early_term_" if _is_early(course) else ""
+    begins = _begins(course.case.birth, course.case.content)
     line = LATE[begins]
     later_h = course.value("weight_change.falling_look_h")
     slow = [one for one in course.below if one.age_h < later_h or not course.is_gaining(one)]

@@ -70,7 +70,7 @@ def _numbers(
         fact = entry.fact
         if not isinstance(fact, Observation) or fact.what != what:
             continue
-        number = _number(fact.answer)
+        number = fact.number
         if number is None:
             continue
         working = Working(formula=message("as entered"))
@@ -82,11 +82,3 @@ def _numbers(
             entry_ids=(entry.id,),
             gaps=(("at", Instant(entry.true_at)),),
         )
-
-
-def _number(answer: str | None) -> float | None:
-    """The number; None where it was left open, or stands on the record as something else."""
-    try:
-        return float(answer or "")
-    except ValueError:
-        return None

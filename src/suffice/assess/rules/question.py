@@ -8,15 +8,22 @@ grounds are complete.
 from __future__ import annotations
 
 import math
-import operator
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Final, NamedTuple
 
 import msgspec
 
 from suffice.assess.rules.table import Facts, Ground, Limit, Measure, Sign, Verdict, hours_of
-from suffice.assess.rules.truth import Truth, both, conjunction, disjunction, negation, truth_of
+from suffice.assess.rules.truth import (
+    COMPARE,
+    Truth,
+    both,
+    conjunction,
+    disjunction,
+    negation,
+    truth_of,
+)
 from suffice.clinical.reading.writing import PERCENT_DECIMALS
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
@@ -26,12 +33,6 @@ from suffice.knowledge.store import Content
 Above = Mapping[str, Verdict]
 """Code of a row above to the verdict on it; one that is not there was not told."""
 NOTHING: Final[Above] = {}
-COMPARE: Final[Mapping[str, Callable[[float, float], bool]]] = {
-    ">=": operator.ge,
-    ">": operator.gt,
-    "<": operator.lt,
-    "<=": operator.le,
-}
 
 
 def question_of(condition: Condition, content: Content) -> Question:

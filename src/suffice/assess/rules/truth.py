@@ -13,9 +13,18 @@ and never turns true into false or false into true.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import operator
+from collections.abc import Callable, Iterable, Mapping
 from enum import Enum
-from typing import NoReturn
+from typing import Final, NoReturn
+
+COMPARE: Final[Mapping[str, Callable[[float, float], bool]]] = {
+    ">=": operator.ge,
+    ">": operator.gt,
+    "<": operator.lt,
+    "<=": operator.le,
+}
+"""How the content writes a comparison, to what it asks."""
 
 
 class Truth(Enum):

@@ -33,7 +33,7 @@ def packed(read: Slice) -> bytes:
 
 
 class InfantLine(msgspec.Struct, frozen=True, kw_only=True):
-    """What the caseload shows of an infant."""
+    """What the caseload shows of an infant; a weight in clothes is no last weight there."""
 
     infant_id: UUID
     position: int
@@ -180,7 +180,7 @@ def _kept_when_discharged(clinic: Clinic) -> timedelta:
 def _payload(assessed: FamilyAssessment, record: Record) -> Payload:
     infants = []
     for infant in assessed.infants:
-        last = infant.weights[-1] if infant.weights else None
+        last = infant.usable_weights[-1] if infant.usable_weights else None
         infants.append(
             InfantLine(
                 infant_id=infant.infant_id,

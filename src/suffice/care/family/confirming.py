@@ -100,7 +100,7 @@ def counts_now(record: Record, infant_id: UUID | None, *, now: datetime, rules: 
 
 def _change(infant: InfantAssessment, entry: Entry, least_between: Constant) -> Words:
     """The change since the weight before: a rate where the two lie far enough apart for one."""
-    rows = infant.weights
+    rows = infant.usable_weights
     place = next((n for n, row in enumerate(rows) if row.entry_id == entry.id), 0)
     if place == 0:
         return ""

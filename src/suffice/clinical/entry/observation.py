@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 from typing import Annotated, ClassVar, Final
 from uuid import UUID
@@ -66,3 +67,12 @@ class Observation(Fact, tag="observation", frozen=True, kw_only=True, forbid_unk
     def answers(self) -> tuple[str, ...]:
         """The answer, or each of several; none where it was left open."""
         return tuple((self.answer or "").split(BETWEEN)) if self.answer else ()
+
+    @property
+    def number(self) -> float | None:
+        """The answer as a finite number; None where it was left open, or is something else."""
+        try:
+            value = float(self.answer or "")
+        except ValueError:
+            return None
+        return value if math.isfinite(value) else None

@@ -17,6 +17,7 @@ from suffice.clinical.entry import Entry, Stool, Wet, about
 from suffice.clinical.output_count import OutputKind
 from suffice.knowledge.store import Content
 from suffice.language.times import between_h
+from suffice.web.shown.fact import value_word
 from suffice.web.shown.mark import Mark, tier_mark
 from suffice.web.shown.wording import Wording, in_sentences, in_words
 
@@ -111,10 +112,15 @@ def strip_shown(
 
 
 def _change(infant: InfantAssessment, wording: Wording) -> str:
-    """The change since the weight before, in how long, and how far it is from birth weight."""
+    """The change since the weight before, in how long, and how far it is from birth weight.
+
+    Of a weight in clothes only that it is one: it shows no change.
+    """
     last, parts = infant.weights[-1], []
-    if len(infant.weights) > 1:
-        before = infant.weights[-2]
+    if last.clothing == "clothed":
+        return value_word(last.clothing)
+    if len(infant.usable_weights) > 1:
+        before = infant.usable_weights[-2]
         change = wording.weight(last.weight_g - before.weight_g)
         parts.append(
             _("%(change)s in %(time)s")

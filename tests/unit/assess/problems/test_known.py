@@ -213,3 +213,46 @@ def test_of_several_temperatures_the_latest_is_known():
     seen = "5 d: 36.9 °C; 6 d: 38.4 °C; 5 d: parent 39.0 °C; 6 d: parent 37.2 °C"
     found = known(TERM, seen, "6.1 d")
     assert (found["infant_temperature_c"], found["parent_temperature_c"]) == (38.4, 37.2)
+
+
+@pytest.mark.parametrize("who", ["", "parent "])
+def test_a_usual_temperature_counts_for_a_day_and_a_fever_until_it_is_answered(who):
+    """What was usual three weeks ago excludes nothing today, and is asked again."""
+    key = "parent_temperature_c" if who else "infant_temperature_c"
+    assert known(TERM, f"5 d: {who}36.8 °C", "5.9 d")[key] == 36.8
+    assert key not in known(TERM, f"5 d: {who}36.8 °C", "6.1 d")
+    assert known(TERM, f"5 d: {who}39.0 °C", "9 d")[key] == 39.0
+    answered = f"5 d: {who}39.0 °C; 5.5 d: {who}answer physician"
+    assert known(TERM, answered, "5.9 d")[key] == 39.0
+    assert key not in known(TERM, answered, "9 d")
+
+
+def test_what_was_looked_for_and_absent_counts_for_a_day():
+    absent = "5 d: parent no sign very_ill; 5 d: parent no sign chills"
+    assert known(TERM, absent, "5.9 d")["very_ill"] == ("no",)
+    assert "very_ill" not in known(TERM, absent, "6.1 d")
+    present = "5 d: parent sign very_ill; 5 d: parent no sign chills"
+    assert known(TERM, present, "9 d")["very_ill"] == ("yes",)
+
+
+def test_a_look_of_a_past_contact_counts_as_of_that_contact():
+    given = sources(TERM, "5 d: 36.8 °C; 5 d: no sign milk_not_in", "9 d")
+    assert not {"infant_temperature_c", "milk_not_in"} & finds(given).keys()
+    looked = finds(given._replace(looked_at=BORN_AT + age_of("5.1 d")))
+    assert (looked["infant_temperature_c"], looked["milk_not_in"]) == (36.8, ("no",))
+
+
+def test_what_was_left_belongs_to_the_test_weight_of_that_day_alone():
+    left = {"left_after_ml": (Found(number=60),), "since_removal_h": (Found(number=3),)}
+    seen = "10 d: 3500 g; 10 d: test weight 3500 to 3520 g"
+    found = known(TERM, seen, "12 d", left)
+    assert not {"taken_share", "available_ratio", "trusted_feeds"} & found.keys()
+
+
+def test_a_loss_that_a_physician_answered_is_not_below_the_lines():
+    """6 % lost at the first weight on day 7: an answer ends the flag, and the loss is what it was."""
+    given = sources(TERM, "150 h: 3196 g; 151 h: answer physician", "152 h")
+    assert not any(one.code.startswith("loss") for one in given.infant.findings)
+    assert "loss_band" not in finds(given)
+    little = sources(TERM, "150 h: 3300 g; 151 h: answer physician", "152 h")
+    assert finds(little)["loss_band"] == ("below_watch",)

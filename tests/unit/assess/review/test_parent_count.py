@@ -31,7 +31,7 @@ def test_what_a_physician_has_answered_is_told_no_more():
     assert measures(midwife)["highest_mood_total_points"] == 14
 
 
-@pytest.mark.parametrize("answer", [None, "", "often", "14|15"])
+@pytest.mark.parametrize("answer", [None, "", "often", "14|15", "nan", "inf"])
 def test_what_is_no_number_is_no_total(answer):
     (one,) = [
         one
