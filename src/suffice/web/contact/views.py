@@ -236,7 +236,7 @@ def _is_doubtful(request: Request, family_id: UUID, question: Question) -> bool:
     if visit is None:
         return False
     doubts = doubts_in(record, visit, request.clinic.content, timezone.now())
-    return any(question.what in one.whats for one in doubts)
+    return any(question.what in one.observations for one in doubts)
 
 
 @require_POST

@@ -21,12 +21,12 @@ from suffice.web.shown.wording import in_words
 class Doubt(NamedTuple):
     """What cannot both be so: of whom, in words, and the question to go to.
 
-    `whats` are the observations that it is about; `entry_ids` the entries that it rests on.
+    `observations` are the observations that it is about; `entry_ids` the entries that it rests on.
     """
 
     says: str
     infant: UUID | None
-    whats: frozenset[str]
+    observations: frozenset[str]
     part: str
     what: str
     entry_ids: frozenset[UUID]
@@ -55,7 +55,7 @@ def doubts_at(doubts: Iterable[Doubt], infant: UUID | None) -> Mapping[str, tupl
     found: dict[str, tuple[str, ...]] = {}
     for one in doubts:
         if one.infant in (None, infant):
-            for what in one.whats:
+            for what in one.observations:
                 found[what] = (*found.get(what, ()), one.says)
     return found
 
@@ -67,7 +67,7 @@ def _doubt(one: Contradiction, infant: UUID | None, content: Content) -> Doubt:
     return Doubt(
         says=in_words(contradiction_said(one, content)),
         infant=infant,
-        whats=frozenset(asked),
+        observations=frozenset(asked),
         part=word.part if isinstance(word, Observable) else "",
         what=asked[0],
         entry_ids=frozenset(made for reason in one.reasons for made in reason.found.entry_ids),
