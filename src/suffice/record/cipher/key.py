@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hmac
+import os
 import secrets
 from enum import Enum
 from hashlib import sha256
 from pathlib import Path
+from typing import Final
 
 import msgspec
 
@@ -73,17 +75,36 @@ class Looked(msgspec.Struct, frozen=True):
     key_id: bytes = b""
 
 
-def look(path: Path) -> Looked:
-    """Look at the beginning of a file.
+_LOOKED_AT: Final[dict[tuple[int, int], int]] = {}
+"""Descriptors of the files that were looked at, by device and number of the file."""
 
-    Never while this process has the file open with SQLite: to close it again would take SQLite's locks away.
+
+def _never_closed(path: Path) -> int:
+    """A descriptor to read a file by, one for each file as long as this process lives.
+
+    Whoever closes any descriptor of a file takes from the process every lock that SQLite holds on it (POSIX).
+    Another program that closes the record then takes itself for the last, and removes the log under us.
+
+    Raises:
+        OSError: When it is not there or cannot be read.
+    """
+    about = path.stat()
+    found = _LOOKED_AT.get((about.st_dev, about.st_ino))
+    if found is None:
+        found = os.open(path, os.O_RDONLY)
+        opened = os.fstat(found)
+        _LOOKED_AT[opened.st_dev, opened.st_ino] = found
+    return found
+
+
+def look(path: Path) -> Looked:
+    """Look at the beginning of a file, also while this process has it open with SQLite.
 
     Raises:
         OSError: When it is there and cannot be read.
     """
     try:
-        with path.open("rb") as file:
-            head = file.read(SALT_BYTES)
+        head = os.pread(_never_closed(path), SALT_BYTES, 0)
     except FileNotFoundError:
         return Looked(Kind.NONE)
     if not head:

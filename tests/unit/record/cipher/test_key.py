@@ -6,6 +6,8 @@ import hashlib
 import hmac
 import os
 import sqlite3
+import subprocess
+import sys
 from contextlib import closing
 from itertools import combinations
 from pathlib import Path
@@ -137,3 +139,31 @@ def test_the_key_of_a_record_opens_the_copies_of_before_its_upgrades(tmp_path: P
     place, key = a_key(tmp_path)
     assert read_key(place) == copies_key(key)
     assert read_key(place).secret != key.secret
+
+
+def test_looking_at_a_record_leaves_the_locks_of_whoever_has_it_open(tmp_path: Path) -> None:
+    """Without them another program that closes it takes itself for the last, and removes the log."""
+    record = tmp_path / "record"
+    with closing(sqlite3.connect(record, isolation_level=None)) as ours:
+        ours.execute("PRAGMA journal_mode=WAL")
+        ours.execute("CREATE TABLE entry (id)")
+        assert [look(record).kind for _ in range(3)] == [Kind.PLAIN] * 3
+        another = "import sqlite3, sys; c = sqlite3.connect(sys.argv[1]); c.execute('SELECT * FROM entry').fetchall(); c.close()"
+        subprocess.run([sys.executable, "-c", another, str(record)], check=True)
+        assert record.with_name("record-wal").exists()
+        ours.execute("INSERT INTO entry VALUES (1)")
+        with closing(sqlite3.connect(record)) as theirs:
+            assert theirs.execute("SELECT id FROM entry").fetchall() == [(1,)]
+
+
+def test_a_record_that_another_file_replaced_is_looked_at_anew(tmp_path: Path) -> None:
+    record, other = tmp_path / "record", tmp_path / "other"
+    assert look(record).kind is Kind.NONE
+    record.write_bytes(b"SQLite format 3\0 and more")
+    assert look(record).kind is Kind.PLAIN
+    other.write_bytes(b"something else entirely")
+    other.replace(record)
+    assert look(record).kind is Kind.OTHER
+    with record.open("wb") as file:
+        file.write(b"")
+    assert look(record).kind is Kind.NONE
