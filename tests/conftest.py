@@ -204,8 +204,11 @@ def _seals_of_its_own() -> Iterator[None]:
 
 @pytest.fixture(autouse=True)
 def _language_as_at_the_start() -> Iterator[None]:
-    """Forget the language that a page left behind, so that no test depends on another's."""
+    """Forget the language that a page or a command left behind, so that no test depends on another's."""
     from django.utils import translation
+
+    from suffice.cli import console
 
     yield
     translation.deactivate()
+    console._speaking.set(None)

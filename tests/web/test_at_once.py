@@ -187,7 +187,10 @@ def test_ends_that_differ_are_one_and_whoever_was_slower_is_told(
     shown = [page.post(*one).content.decode() for one in ends]
     told = [text for text in shown if "This contact has ended already: " in text]
     assert len(told) == DEVICES - 1
-    assert all(any(f'value="{each}"' in text for each in on) for text in told)
+    shown_as = [
+        f"{contact.start.true_at + timedelta(days=days):%d/%m/%Y %H:%M}" for days in (1, 2, 3)
+    ]
+    assert all(any(f'value="{each}"' in text for each in shown_as) for text in told)
     assert len(stands(domain.Contact)) == contacts + 1
 
 

@@ -26,7 +26,15 @@ from suffice.cli import (
     server,
     verify,
 )
-from suffice.cli.console import Exit, err, exit_code, print_words, say_problems
+from suffice.cli.console import (
+    Exit,
+    err,
+    exit_code,
+    print_words,
+    say_problems,
+    speaks_for_a_clinic,
+)
+from suffice.cli.store import speak_as_a_clinic_that_is_there
 from suffice.errors import SufficeError
 from suffice.message import message
 
@@ -98,6 +106,9 @@ def main() -> None:
     try:
         app()
     except SufficeError as error:
+        # What is refused before a record is opened is refused in the clinic's language all the same.
+        if not speaks_for_a_clinic():
+            speak_as_a_clinic_that_is_there()
         say_problems(error)
         sys.exit(exit_code(error))
     except KeyboardInterrupt:

@@ -72,6 +72,11 @@ def speak_as(policy: Policy) -> None:
     _speaking.set(policy)
 
 
+def speaks_for_a_clinic() -> bool:
+    """Whether it is known already in which language this command speaks."""
+    return _speaking.get() is not None
+
+
 def in_words(words: Words) -> str:
     """A message in the words of the clinic."""
     from suffice.language.text import text_of  # noqa: PLC0415

@@ -181,6 +181,7 @@ def test_a_cohort_whose_sites_are_pooled_tells_what_was_learned_of_each(run, tmp
     assert "gross errors" in said
 
 
+@pytest.mark.django_db
 @pytest.mark.parametrize(
     ("arguments", "code", "says"),
     [
@@ -221,6 +222,7 @@ def test_what_is_wrong_with_a_command_is_said_in_one_line(run, tmp_path, argumen
     assert out == ""
 
 
+@pytest.mark.django_db
 @pytest.mark.parametrize(
     ("kind", "code"), [(InputError, 2), (RefusalError, 3), (StorageError, 4), (ContentError, 5)]
 )
