@@ -32,8 +32,8 @@ ON_POSTGRES := tests/unit/record tests/unit/exchange tests/unit/care tests/fault
 OF_ROOMS := tests/unit/clinical tests/unit/assess tests/unit/plan tests/unit/inference tests/unit/knowledge \
 	tests/property tests/oracle tests/spec tests/content
 
-# How many tests run side by side: three on two cores, since those in a browser wait for it and for the server.
-CORES ?= 3
+# How many tests run side by side: four on two cores, since many wait for a browser, a server or a program.
+CORES ?= 4
 
 run:
 	@python3 tools/setup.py run
