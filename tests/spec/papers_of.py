@@ -240,11 +240,13 @@ def _whole(one: Papers) -> Iterator[str]:
 
 
 def _calm(one: Papers) -> Iterator[str]:
-    """Nothing that a family reads calms while something is flagged."""
-    found = [*one.made.asked.infant.findings, *one.made.assessed.findings]
-    if all(each.colour == "note" for each in found):
-        return
+    """Nothing that a family reads calms while something is flagged: of that infant, of a sheet of any."""
+    infants = {each.infant_id: each.findings for each in one.made.assessed.infants}
+    everybodys = [each for found in infants.values() for each in found]
     for offer, _, text in one.papers:
+        its_own = everybodys if offer.whose is None else infants[offer.whose]
+        if all(each.colour == "note" for each in (*its_own, *one.made.assessed.findings)):
+            continue
         if offer.kind == "days" and ("Most babies" in text or "Some babies" in text):
             yield "the days calm while something is flagged"
         if offer.kind == "sheet" and CONTENT.sheets[offer.sheet].reassures:
