@@ -214,7 +214,7 @@ def test_hour_that_the_clock_showed_twice_is_asked_about(
     page: Client, madrid: None, weigh: Form
 ) -> None:
     html = page.post(WEIGH, weigh(when="2026-10-25T02:30")).content.decode()
-    assert "2026-10-25 02:30 came twice" in html
+    assert "25 Oct 2026, 02:30 came twice" in html
     assert "02:30 CEST (UTC+0200)" in html
     assert "02:30 CET (UTC+0100)" in html
 

@@ -19,7 +19,7 @@ import msgspec
 from suffice.clinical.structure import EARLIEST, LATEST
 from suffice.clinical.zone import is_zone, no_zone
 from suffice.errors import InputError, Problem
-from suffice.message import Message, message
+from suffice.message import Day, Message, message
 
 DateOrder = Literal["day first", "month first"]
 RepeatedHour = Literal["first", "second"]
@@ -226,7 +226,7 @@ def instant(day: date, at: time, zone: str, repeated: RepeatedHour | None) -> da
         fix = message(
             "Say whether the first or the second is meant, or write it with its offset from UTC."
         )
-        raise InputError(twice(f"{day} {at:%H:%M}", zone, fix))
+        raise InputError(twice(datetime.combine(day, at), zone, fix))
     return real[-1] if repeated == "second" else real[0]
 
 
@@ -253,7 +253,7 @@ class Moment(msgspec.Struct, frozen=True, kw_only=True):
             raise InputError(
                 Problem(
                     code="CLOCK-002",
-                    what=f"{local:%Y-%m-%d %H:%M}",
+                    what=_as_a_clock_shows(local),
                     why=message(
                         "did not exist in {zone}: the clocks were set forward over it.", zone=zone
                     ),
@@ -323,7 +323,7 @@ def _typed_instant(text: str, zone: str) -> datetime:
     moment = Moment.from_local(instant, zone, OR_WITH_OFFSET)
     if moment.is_ambiguous:
         fix = message("Add the offset that you mean, for example +01:00.")
-        raise InputError(twice(f"{instant:%Y-%m-%d %H:%M}", zone, fix))
+        raise InputError(twice(instant, zone, fix))
     return moment.local
 
 
@@ -375,11 +375,16 @@ def ambiguous_date(text: str) -> Problem:
     )
 
 
-def twice(local: str, zone: str, fix: Message) -> Problem:
+def _as_a_clock_shows(local: datetime) -> Message:
+    """A date and a time, in the order of whoever reads it."""
+    return message("{day}, {time}", day=Day(local.date(), year=True), time=f"{local:%H:%M}")
+
+
+def twice(local: datetime, zone: str, fix: Message) -> Problem:
     """The problem of a time that came twice, when the clocks were set back."""
     return Problem(
         code="CLOCK-003",
-        what=local,
+        what=_as_a_clock_shows(local),
         why=message("came twice in {zone}: the clocks were set back over it.", zone=zone),
         fix=fix,
     )

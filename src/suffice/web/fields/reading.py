@@ -143,8 +143,7 @@ class AskingForm(SpokenForm):
             Answer(token=token(name, instant.isoformat()), words=words)
             for instant, words in zip(moment.instants, moment.clock_times(), strict=True)
         )
-        local = f"{moment.local:%Y-%m-%d %H:%M}"
-        asked = words_of(twice(local, moment.zone, message("Which was it?")))
+        asked = words_of(twice(moment.local, moment.zone, message("Which was it?")))
         doubt = Doubt(field=name, place=self.add_prefix(name), question=asked, answers=answers)
         for answer, instant in zip(answers, moment.instants, strict=True):
             if answer.token in self._sent(doubt.name):
