@@ -61,7 +61,7 @@ UNITS: Final[Mapping[str, Message | str]] = {
 """Codes of units that a reader does not see, and what is read instead; other codes are read."""
 
 COUNTED: Final = frozenset(
-    {"count", "/d", "{#}/d", "{#}", "{points}", "1", "h", "d", "min", "wk", "mm", "cm2"}
+    {"count", "/d", "{#}/d", "{#}/min", "{#}", "{points}", "1", "h", "d", "min", "wk", "mm", "cm2"}
 )
 """Units whose values have no decimals where they are whole."""
 WHOLE: Final = frozenset({"g/d", "mL/d", "kcal/d"})

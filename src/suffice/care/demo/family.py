@@ -107,6 +107,8 @@ class Families:
                 yield self._entry(family.key, f"{what} {number}", found, at)
         for number, one in enumerate(family.parent_counts):
             for what, count in (("parent_pulse", one.pulse), ("parent_breaths", one.breaths)):
+                if count is None:
+                    continue
                 counted = Observation(what=what, answer=str(count))
                 yield self._entry(family.key, f"{what} {number}", counted, self._ago(one.ago_h))
         for number, illness in enumerate(family.illnesses):

@@ -129,11 +129,11 @@ class WrittenMoodTotal(_Written, frozen=True, kw_only=True):
 
 
 class WrittenParentCount(_Written, frozen=True, kw_only=True):
-    """Pulse and breaths of the parent, a minute."""
+    """Pulse and breaths of the parent, a minute; None where it was not counted."""
 
     ago_h: float
-    pulse: int
-    breaths: int
+    pulse: int | None = None
+    breaths: int | None = None
 
 
 class WrittenHandover(_Written, frozen=True, kw_only=True):
