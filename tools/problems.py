@@ -10,9 +10,10 @@ import sys
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from suffice.knowledge.asked import Answered, Asked, Compared, Joined, read_asked
+from suffice.knowledge.asked import read_asked
 from suffice.knowledge.observable import FOLDER, AnyFact, Observable
 from suffice.knowledge.problem import Problem, Rule, Sourced
+from suffice.knowledge.schema import Condition
 from suffice.knowledge.store import Content, load
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference" / "problems.md"
@@ -167,24 +168,22 @@ def _rules(rules: Iterable[Rule]) -> Iterator[str]:
         yield f"| {one.topic} | {one.ways[0]}; {one.ways[1]} | {one.wins} | {one.says} | {one.basis} |"
 
 
-def condition(asked: Asked, content: Content) -> str:
+def condition(asked: Condition, content: Content) -> str:
     """A condition in words, with the limits in use."""
-    if isinstance(asked, Joined):
+    if asked.parts:
         parts = (
-            f"({condition(part, content)})"
-            if isinstance(part, Joined)
-            else condition(part, content)
+            f"({condition(part, content)})" if part.parts else condition(part, content)
             for part in asked.parts
         )
-        return f" {asked.by} ".join(parts)
-    fact = _fact(asked.key, content)
-    if isinstance(asked, Answered):
+        return (" and " if asked.all_of else " or ").join(parts)
+    fact = _fact(asked.find, content)
+    if asked.answers:
         names = fact.choices or {"yes": "yes", "no": "no"}
         return f"{fact.name}: {' or '.join(names[one] for one in asked.answers)}"
     return f"{fact.name} {_limit(asked, content)}"
 
 
-def _limit(asked: Compared, content: Content) -> str:
+def _limit(asked: Condition, content: Content) -> str:
     limit = content.constant(asked.limit)
     return f"{asked.compare} {limit.value:g} {limit.unit} (`{asked.limit}`)"
 

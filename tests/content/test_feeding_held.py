@@ -6,9 +6,9 @@ import re
 
 import pytest
 
-from suffice.assess.problems.found import Found
 from suffice.assess.problems.named import name_problems
 from suffice.assess.problems.pathway import instructions_of
+from suffice.assess.rules.table import Found
 from suffice.knowledge.store import load
 
 CONTENT = load()

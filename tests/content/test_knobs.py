@@ -26,7 +26,7 @@ from suffice.assess.parameters import parameters_of
 from suffice.clinical.entry import Record
 from suffice.inference.estimate import Question
 from suffice.inference.infant.population import Population
-from suffice.knowledge.asked import Compared, atoms_of, read_asked
+from suffice.knowledge.asked import read_asked
 from suffice.knowledge.assembly import CHOICE
 from suffice.knowledge.growth_forecast import growth_of
 from suffice.knowledge.policy import Policy
@@ -119,10 +119,7 @@ def unread(content: Content) -> set[str]:
     conditions = [when for one in guide.problems.values() for when in one.conditions()]
     conditions += [when for one in guide.contradictions for when in one.conditions()]
     by_problem = {
-        atom.limit
-        for when in conditions
-        for atom in atoms_of(read_asked(when))
-        if isinstance(atom, Compared)
+        asked.limit for when in conditions for asked in read_asked(when).single() if asked.limit
     }
     by_sheet = {key for one in content.sheets.values() for key in one.numbers.values()}
     asked = asked_of(content) | named_in_the_program()

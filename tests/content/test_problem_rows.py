@@ -9,9 +9,10 @@ from dataclasses import replace
 import pytest
 from msgspec import structs
 
-from suffice.assess.problems.found import Found
 from suffice.assess.problems.named import Weighed, name_problems
-from suffice.knowledge.asked import Answered, Asked, Compared, read_asked
+from suffice.assess.rules.table import Found
+from suffice.knowledge.asked import read_asked
+from suffice.knowledge.schema import Condition
 from suffice.knowledge.store import Content, load
 
 CONTENT = load()
@@ -20,14 +21,14 @@ APART = {">=": 0.0, "<=": 0.0, ">": 0.01, "<": -0.01}
 Way = dict[str, Found]
 
 
-def ways(asked: Asked) -> Iterator[Way]:
+def ways(asked: Condition) -> Iterator[Way]:
     """Sets of finds that make a condition so; where an 'and' wants two answers of one key the latter stands."""
-    if isinstance(asked, Answered):
-        yield from ({asked.key: Found((answer,))} for answer in asked.answers)
-    elif isinstance(asked, Compared):
+    if asked.answers:
+        yield from ({asked.find: Found((answer,))} for answer in asked.answers)
+    elif asked.compare is not None:
         limit = CONTENT.constant(asked.limit).value
-        yield {asked.key: Found(number=limit + APART[asked.compare])}
-    elif asked.by == "or":
+        yield {asked.find: Found(number=limit + APART[asked.compare])}
+    elif asked.any_of:
         for part in asked.parts:
             yield from ways(part)
     else:

@@ -14,14 +14,16 @@ from pathlib import Path
 
 import pytest
 
-from suffice.assess.problems.found import Found, views_of
+from suffice.assess.problems.found import views_of
 from suffice.assess.problems.named import NamedProblems, name_problems
 from suffice.assess.problems.pathway import Step, fight, instructions_of, rule_for
 from suffice.assess.problems.state import State
 from suffice.assess.problems.table import Ready, table_of
+from suffice.assess.rules.table import Facts, Found
 from suffice.assess.rules.truth import Truth
-from suffice.knowledge.asked import Answered, Asked, Compared, Joined, atoms_of, read_asked
+from suffice.knowledge.asked import read_asked
 from suffice.knowledge.problem import Problem
+from suffice.knowledge.schema import Condition
 from suffice.knowledge.store import load
 from tool_modules import tool_module
 
@@ -36,7 +38,7 @@ PROBLEMS = sorted(GUIDE.problems)
 @cache
 def asked_keys(key: str) -> frozenset[str]:
     one = GUIDE.problems[key]
-    conditions = ({atom.key for atom in atoms_of(read_asked(when))} for when in one.conditions())
+    conditions = ({asked.find for asked in read_asked(when).single()} for when in one.conditions())
     return frozenset({*one.ask, *one.tells}).union(*conditions)
 
 
@@ -68,16 +70,16 @@ def test_every_instruction_is_asked_for_and_every_flag_exists() -> None:
         assert bool(one.avoid) == (key in avoid), key
 
 
-def ways(asked: Asked) -> list[dict[str, Found]]:
+def ways(asked: Condition) -> list[dict[str, Found]]:
     """The simplest sets of finds that make a condition so; those that contradict themselves left out."""
-    if isinstance(asked, Answered):
-        return [{asked.key: Found((answer,))} for answer in asked.answers]
-    if isinstance(asked, Compared):
+    if asked.answers:
+        return [{asked.find: Found((answer,))} for answer in asked.answers]
+    if asked.compare is not None:
         limit = CONTENT.constant(asked.limit).value
         step = {">=": 0.0, "<=": 0.0, ">": 0.01, "<": -0.01}[asked.compare]
-        return [{asked.key: Found(number=limit + step)}]
+        return [{asked.find: Found(number=limit + step)}]
     below = [ways(part) for part in asked.parts]
-    if asked.by == "or":
+    if asked.any_of:
         return [one for those in below for one in those]
     found = []
     for parts in itertools.islice(itertools.product(*below), 400):
@@ -88,8 +90,10 @@ def ways(asked: Asked) -> list[dict[str, Found]]:
     return [one for one in found if is_so(asked, one)]
 
 
-def is_so(asked: Asked, finds: dict[str, Found]) -> bool:
-    row = next(row for ready in READY.values() for row in rows_of(ready) if row.asked == asked)
+def is_so(asked: Condition, finds: dict[str, Found]) -> bool:
+    row = next(
+        row for ready in READY.values() for row in rows_of(ready) if row.question.condition == asked
+    )
     view = views_of({key: (one,) for key, one in finds.items()})[""]
     return row.truth(view) is Truth.TRUE
 
@@ -109,8 +113,8 @@ def cases(key: str, kind: str) -> tuple[NamedProblems, ...]:
 
 
 def range_of(row) -> list[dict[str, Found]]:
-    asked = row.asked
-    if isinstance(asked, Joined) and asked.by == "and":
+    asked = row.question.condition
+    if asked.all_of:
         return between(row, ways(asked))
     return ways(asked)
 
@@ -120,18 +124,19 @@ def between(row, found: list[dict[str, Found]]) -> list[dict[str, Found]]:
     if found:
         return found
     limits: dict[str, list[float]] = {}
-    for part in row.asked.parts:
-        if isinstance(part, Compared):
-            limits.setdefault(part.key, []).append(CONTENT.constant(part.limit).value)
+    asked = row.question.condition
+    for part in asked.parts:
+        if part.compare is not None:
+            limits.setdefault(part.find, []).append(CONTENT.constant(part.limit).value)
     middle = {key: Found(number=sum(those) / len(those)) for key, those in limits.items()}
-    others = [ways(part) for part in row.asked.parts if not isinstance(part, Compared)]
+    others = [ways(part) for part in asked.parts if part.compare is None]
     joined = []
     for parts in itertools.islice(itertools.product(*others), 400):
         one = dict(middle)
         for part in parts:
             one |= part
         joined.append(one)
-    return [one for one in joined if is_so(row.asked, one)]
+    return [one for one in joined if is_so(asked, one)]
 
 
 def calm(key: str, way: dict[str, Found]) -> dict[str, tuple[Found, ...]]:
@@ -163,10 +168,10 @@ def nothing() -> NamedProblems:
 @pytest.mark.parametrize("key", PROBLEMS)
 def test_every_row_of_a_problem_can_come_true(key: str) -> None:
     for row in rows_of(READY[key]):
-        assert range_of(row), row.asked
+        assert range_of(row), row.question.condition
     for kind in ("strong", "weak", "against", "excludes"):
         for row in getattr(READY[key], kind):
-            assert row.truth({}) is not Truth.TRUE
+            assert row.truth(Facts()) is not Truth.TRUE
 
 
 def steps_of(one: Problem, key: str) -> list[Step]:

@@ -9,9 +9,10 @@ from typing import NamedTuple
 
 from rows import each_row
 from suffice.assess.problems import NamedProblems, State, name_problems
-from suffice.assess.problems.found import Finds, Found, Side
+from suffice.assess.problems.found import Finds
+from suffice.assess.rules.table import Found, Side
 from suffice.assess.rules.truth import COMPARE
-from suffice.knowledge.asked import Compared, atoms_of, read_asked
+from suffice.knowledge.asked import read_asked
 from suffice.knowledge.observable import FOLDER
 from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import load
@@ -119,11 +120,11 @@ def test_each_limit_has_a_case_on_either_side() -> None:
     missing = set()
     for one in CONTENT.guide.problems.values():
         for statement in (*one.strong, *one.excludes):
-            for atom in atoms_of(read_asked(statement.when)):
-                if isinstance(atom, Compared):
-                    limit = CONTENT.constant(atom.limit).value
-                    compare = COMPARE[atom.compare]
-                    said = {compare(one, limit) for one in numbers.get(atom.key, ())}
+            for asked in read_asked(statement.when).single():
+                if asked.compare is not None:
+                    limit = CONTENT.constant(asked.limit).value
+                    compare = COMPARE[asked.compare]
+                    said = {compare(one, limit) for one in numbers.get(asked.find, ())}
                     if said != {True, False}:
-                        missing.add((atom.key, atom.limit))
+                        missing.add((asked.find, asked.limit))
     assert missing == set()

@@ -1,9 +1,10 @@
 """What a row about a problem asks, read from one line that a consultant can read and write.
 
 ``gape is short/borderline and (pain_end >= problem.painful_points or nipple_after is creased)``: a key
-with one of its answers, or a number against a limit of the content; 'and' binds more than 'or'.
+with one of its answers, or a number against a limit of the content; 'and' binds more than 'or'. What
+comes out is the condition that a row of flags is written as, and is asked by the same evaluator.
 
->>> sorted(one.key for one in atoms_of(read_asked("gape is short and pain_end >= problem.painful_points")))
+>>> [one.find for one in read_asked("gape is short and pain_end >= problem.painful_points").single()]
 ['gape', 'pain_end']
 """
 
@@ -13,39 +14,14 @@ import re
 from collections.abc import Iterator
 from typing import Final, Literal
 
-import msgspec
+from suffice.knowledge.schema import Condition
 
 _TOKEN: Final = re.compile(r"\s*(\(|\)|>=|<=|>|<|[a-z0-9_.]+(?:/[a-z0-9_]+)*)")
 Compare = Literal[">=", ">", "<", "<="]
 _SIGNS: Final[dict[str, Compare]] = {">=": ">=", ">": ">", "<": "<", "<=": "<="}
 
 
-class Answered(msgspec.Struct, frozen=True):
-    """A key that has one of some answers."""
-
-    key: str
-    answers: tuple[str, ...]
-
-
-class Compared(msgspec.Struct, frozen=True):
-    """A number that is compared with a limit, by its key in the content."""
-
-    key: str
-    compare: Compare
-    limit: str
-
-
-class Joined(msgspec.Struct, frozen=True):
-    """Several, of which all or one must be so."""
-
-    by: Literal["and", "or"]
-    parts: tuple[Asked, ...]
-
-
-Asked = Answered | Compared | Joined
-
-
-def read_asked(text: str) -> Asked:
+def read_asked(text: str) -> Condition:
     """What a line asks.
 
     Raises:
@@ -58,15 +34,6 @@ def read_asked(text: str) -> Asked:
     return found
 
 
-def atoms_of(asked: Asked) -> Iterator[Answered | Compared]:
-    """Every single thing that is asked, from left to right."""
-    if isinstance(asked, Joined):
-        for part in asked.parts:
-            yield from atoms_of(part)
-    else:
-        yield asked
-
-
 def _tokens(text: str) -> Iterator[str]:
     place = 0
     while place < len(text.rstrip()):
@@ -77,25 +44,28 @@ def _tokens(text: str) -> Iterator[str]:
         place = found.end()
 
 
-def _either(tokens: list[str]) -> tuple[Asked, list[str]]:
+def _either(tokens: list[str]) -> tuple[Condition, list[str]]:
     return _series("or", tokens)
 
 
-def _series(by: Literal["and", "or"], tokens: list[str]) -> tuple[Asked, list[str]]:
+def _series(by: Literal["and", "or"], tokens: list[str]) -> tuple[Condition, list[str]]:
     below = _one if by == "and" else _all
     first, rest = below(tokens)
     parts = [first]
     while rest and rest[0] == by:
         part, rest = below(rest[1:])
         parts.append(part)
-    return (Joined(by, tuple(parts)) if len(parts) > 1 else first), rest
+    if len(parts) == 1:
+        return first, rest
+    joined = tuple(parts)
+    return Condition(all_of=joined) if by == "and" else Condition(any_of=joined), rest
 
 
-def _all(tokens: list[str]) -> tuple[Asked, list[str]]:
+def _all(tokens: list[str]) -> tuple[Condition, list[str]]:
     return _series("and", tokens)
 
 
-def _one(tokens: list[str]) -> tuple[Asked, list[str]]:
+def _one(tokens: list[str]) -> tuple[Condition, list[str]]:
     if tokens and tokens[0] == "(":
         found, rest = _either(tokens[1:])
         if not rest or rest[0] != ")":
@@ -103,7 +73,7 @@ def _one(tokens: list[str]) -> tuple[Asked, list[str]]:
         return found, rest[1:]
     match tokens:
         case [key, "is", answers, *rest]:
-            return Answered(key, tuple(answers.split("/"))), rest
+            return Condition(find=key, answers=tuple(answers.split("/"))), rest
         case [key, compare, limit, *rest] if compare in _SIGNS:
-            return Compared(key, _SIGNS[compare], limit), rest
+            return Condition(find=key, compare=_SIGNS[compare], limit=limit), rest
     raise ValueError(f"after '{' '.join(tokens[:2])}' something is missing")

@@ -10,7 +10,7 @@ from suffice.knowledge.reading import COLOURS, FLAG_FILES, Faults, Written
 from suffice.message import Listed, Message, message
 
 CHOSEN: Final = ("choice:", "chosen:")
-_ASKED: Final = ("measure", "sign", "flag", "undecided", "all_of", "any_of", "not_of")
+_ASKED: Final = ("measure", "sign", "find", "flag", "undecided", "all_of", "any_of", "not_of")
 _WRITTEN: Final = {"all_of": "all", "any_of": "any", "not_of": "not"}
 _SOON: Final = frozenset({"emergency", "physician", "consultant"})
 """Levels at which a row must say how soon."""
@@ -126,6 +126,8 @@ def _faults_of_names(
         ((condition.measure,), askable.measures),
         ((condition.sign,), askable.signs),
         (condition.traits, traits),
+        # What was found at a contact is asked by problems alone.
+        ((condition.find,), ()),
     ):
         for name in asked:
             if name and name not in names:

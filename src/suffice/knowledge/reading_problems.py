@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Final, TypeVar
 
-from suffice.knowledge.asked import Answered, atoms_of, read_asked
+from suffice.knowledge.asked import read_asked
 from suffice.knowledge.observable import KnownFact, Observable, Part
 from suffice.knowledge.problem import (
     BOTH,
@@ -133,17 +133,17 @@ def _faults_of_condition(when: str, facts: Facts, limits: Mapping[str, str]) -> 
     except ValueError as error:
         yield message("'{when}' cannot be read: {error}", when=when, error=str(error))
         return
-    for atom in atoms_of(asked):
-        fact = facts.get(atom.key)
+    for one in asked.single():
+        fact = facts.get(one.find)
         if fact is None:
-            yield message("nobody can observe '{key}'", key=atom.key)
-        elif isinstance(atom, Answered):
-            for answer in atom.answers:
-                if answer not in fact.answers:
-                    yield message("'{key}' has no answer '{answer}'", key=atom.key, answer=answer)
-        elif limits.get(atom.limit) != fact.unit or not fact.unit:
+            yield message("nobody can observe '{key}'", key=one.find)
+            continue
+        for answer in one.answers:
+            if answer not in fact.answers:
+                yield message("'{key}' has no answer '{answer}'", key=one.find, answer=answer)
+        if one.limit and (limits.get(one.limit) != fact.unit or not fact.unit):
             yield message(
-                "'{limit}' is no limit in the unit of '{key}'", limit=atom.limit, key=atom.key
+                "'{limit}' is no limit in the unit of '{key}'", limit=one.limit, key=one.find
             )
 
 

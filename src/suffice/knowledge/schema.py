@@ -229,8 +229,9 @@ class Disagreement(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
 class Condition(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """When a row of a rule table holds: one thing asked, or several joined.
 
-    Exactly one of `measure`, `sign`, `flag`, `undecided`, `all`, `any` and `not` is given. Ages and
-    gestation narrow whatever is asked; of several joined they narrow all of them.
+    Exactly one of `measure`, `sign`, `find`, `flag`, `undecided`, `all`, `any` and `not` is given.
+    Ages and gestation narrow whatever is asked; of several joined they narrow all of them. Rows of
+    flags are written as tables, rows of problems as lines (:mod:`suffice.knowledge.asked`).
 
     Attributes:
         measure: Name of a number that a review computes, with its unit in the name; it is compared
@@ -242,6 +243,9 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
         interval: 'whole' asks of a measure with an interval that all of it lies beyond the limit,
             and cannot tell where only a part does; 'value' asks of the value alone.
         sign: Name of something that is present, absent or not known.
+        find: Key of what was found at a contact or is known from elsewhere; it has one of `answers`,
+            or its number is compared with `limit`. Rows of problems ask it.
+        answers: The answers to a find of which it must have one.
         flag: Code of a row above that must hold.
         undecided: Code of a row above that cannot be told, because an interval lies on both sides.
         traits: Name of a trait (``mode``, ``sex``) to the values of which one must be true.
@@ -259,6 +263,8 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     limit: str = ""
     interval: Literal["whole", "value"] = "whole"
     sign: str = ""
+    find: str = ""
+    answers: tuple[str, ...] = ()
     flag: str = ""
     undecided: str = ""
     traits: dict[str, tuple[str, ...]] = {}
@@ -291,6 +297,10 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
         yield self
         for part in self.parts:
             yield from part.each()
+
+    def single(self) -> Iterator[Condition]:
+        """Every single thing that is asked, from left to right."""
+        return (one for one in self.each() if not one.parts)
 
 
 class FactNames(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

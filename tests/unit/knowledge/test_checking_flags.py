@@ -65,6 +65,10 @@ ASKED = {
         when(measure="size_g"),
         "'size_g' is not in rules/facts.toml.",
     ),
+    "a find, which problems ask": (
+        Condition(find="gape", answers=("short",)),
+        "'gape' is not in rules/facts.toml.",
+    ),
     "a sign that nobody sees": (Condition(sign="light"), "'light' is not in rules/facts.toml."),
     "a sign taken for a measure": (when(measure="heavy"), "'heavy' is not in rules/facts.toml."),
     "a trait that nobody has": (

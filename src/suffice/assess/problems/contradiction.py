@@ -14,13 +14,13 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.assess.problems.found import SIDES, Finds, Found, Row, Side, View, is_by_side, views_of
+from suffice.assess.problems.found import SIDES, Finds, Row, is_by_side, views_of
 from suffice.assess.problems.known import entered_finds
 from suffice.assess.problems.named import Reason
 from suffice.assess.problems.observed import observed_finds
+from suffice.assess.rules.table import Facts, Found, Side
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.entry import Birth, Entry, about
-from suffice.knowledge.asked import Answered, atoms_of, read_asked
 from suffice.knowledge.observable import FOLDER, NO, KnownFact, Observable
 from suffice.knowledge.store import Content
 
@@ -114,7 +114,7 @@ def _is_of_infant(key: str, content: Content) -> bool:
 @lru_cache(maxsize=8)
 def _ready(content: Content) -> tuple[_Ready, ...]:
     def row(when: str) -> Row:
-        return Row.from_asked(read_asked(when), content)
+        return Row.from_line(when, content)
 
     made = []
     for one in content.guide.contradictions:
@@ -126,7 +126,7 @@ def _ready(content: Content) -> tuple[_Ready, ...]:
     return tuple(made)
 
 
-def _of_row(ready: _Ready, views: dict[Side, View]) -> Iterator[Contradiction]:
+def _of_row(ready: _Ready, views: dict[Side, Facts]) -> Iterator[Contradiction]:
     so = {
         side: tuple(_reasons(ready.when, views[side]))
         for side in ready.sides
@@ -147,11 +147,11 @@ def _of_row(ready: _Ready, views: dict[Side, View]) -> Iterator[Contradiction]:
             yield Contradiction(one, others_here)
 
 
-def _others(ready: _Ready, view: View) -> Iterator[Reason]:
+def _others(ready: _Ready, view: Facts) -> Iterator[Reason]:
     if ready.also is not None and ready.also.truth(view) is Truth.TRUE:
         yield from _reasons(ready.also, view)
     for key in ready.found:
-        found = view.get(key)
+        found = view.finds.get(key)
         if found is not None and _is_something(found):
             yield Reason(key, found)
 
@@ -161,13 +161,9 @@ def _is_something(found: Found) -> bool:
     return (found.number or 0) > 0 or not NOTHING.issuperset(found.answers)
 
 
-def _reasons(row: Row, view: View) -> Iterator[Reason]:
+def _reasons(row: Row, view: Facts) -> Iterator[Reason]:
     """The single things of a row that are so, each with only the answers that make it so."""
-    for atom in atoms_of(row.asked):
-        if row.of_atom(atom, view) is not Truth.TRUE:
-            continue
-        found = view[atom.key]
-        if isinstance(atom, Answered):
-            answers = tuple(one for one in found.answers if one in atom.answers)
-            found = msgspec.structs.replace(found, answers=answers)
-        yield Reason(atom.key, found)
+    for asked, found in row.supports(view):
+        answers = tuple(one for one in found.answers if one in asked.answers)
+        so = msgspec.structs.replace(found, answers=answers) if asked.answers else found
+        yield Reason(asked.find, so)

@@ -14,10 +14,10 @@ import msgspec
 
 from suffice.assess.answered import answers_in
 from suffice.assess.parameters import parameters_of
-from suffice.assess.problems.found import Finds, Found, on
+from suffice.assess.problems.found import Finds, on
 from suffice.assess.results import InfantAssessment, VerdictKind
 from suffice.assess.review.loss import watch_lines
-from suffice.assess.rules.table import limit_of
+from suffice.assess.rules.table import Found, limit_of
 from suffice.clinical.entry import Bilirubin, Birth, Entry, FeedCount, Sign, Stool, TestWeight, Wet
 from suffice.clinical.entry import Temperature as TemperatureFact
 from suffice.clinical.growth.centile import centile_of_z

@@ -16,7 +16,7 @@ from typing import Final
 import msgspec
 
 from suffice.assess.problems.ask_next import Question, Weighing, ask_next
-from suffice.assess.problems.found import Finds, Found, Row, Side, views_of
+from suffice.assess.problems.found import Finds, Row, views_of
 from suffice.assess.problems.state import (
     INTAKE,
     Sides,
@@ -31,8 +31,8 @@ from suffice.assess.problems.state import (
 )
 from suffice.assess.problems.supply import Split, supply_or_transfer
 from suffice.assess.problems.table import Ready, table_of
+from suffice.assess.rules.table import Found, Side
 from suffice.assess.rules.truth import Truth
-from suffice.knowledge.asked import atoms_of
 from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.problem import HandOver, Problem
 from suffice.knowledge.schema import LEVELS, Level
@@ -209,18 +209,16 @@ def _reasons(rows: Iterable[Row], views: Views, sides: Sides) -> tuple[Reason, .
     reasons: dict[Reason, None] = {}
     for row in rows:
         for side in sides:
-            view = views[side]
-            if row.truth(view) is not Truth.TRUE:
+            if row.truth(views[side]) is not Truth.TRUE:
                 continue
-            for atom in atoms_of(row.asked):
-                if row.of_atom(atom, view) is Truth.TRUE:
-                    reasons[Reason(atom.key, view[atom.key])] = None
+            for asked, found in row.supports(views[side]):
+                reasons[Reason(asked.find, found)] = None
     return tuple(reasons)
 
 
 def _not_known(ready: Ready, views: Views, sides: Sides) -> Iterator[str]:
     """What is not known and could decide: what is asked first, then what a row waits for."""
-    if ready.keys.isdisjoint(views[""]):
+    if ready.keys.isdisjoint(views[""].finds):
         yield from ready.problem.ask
         return
     waiting = {
@@ -229,9 +227,9 @@ def _not_known(ready: Ready, views: Views, sides: Sides) -> Iterator[str]:
         for side in sides
         if row.truth(views[side]) is Truth.CANNOT_TELL
         for key in row.keys
-        if key not in views[side]
+        if key not in views[side].finds
     }
-    asked = [key for key in ready.problem.ask if key not in views[""]]
+    asked = [key for key in ready.problem.ask if key not in views[""].finds]
     yield from dict.fromkeys([*asked, *sorted(waiting)])
 
 

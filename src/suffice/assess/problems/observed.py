@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from suffice.assess.problems.found import SIDES, Found, Side
+from suffice.assess.problems.found import SIDES
+from suffice.assess.rules.table import Found, Side
 from suffice.clinical.entry import Entry, Observation
 from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.store import Content

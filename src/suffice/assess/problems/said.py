@@ -6,14 +6,15 @@ from collections.abc import Iterable, Iterator
 
 from suffice.assess.problems.contradiction import Contradiction
 from suffice.assess.problems.found import SIDES as FOUND_SIDES
-from suffice.assess.problems.found import Side
 from suffice.assess.problems.named import Reason, Weighed
 from suffice.assess.problems.supply import Split
+from suffice.assess.rules.table import Side
 from suffice.clinical.reading.writing import gestation_text
 from suffice.clinical.units import DAYS_PER_WEEK
-from suffice.knowledge.asked import Answered, Asked, Compare, Compared, read_asked
+from suffice.knowledge.asked import Compare, read_asked
 from suffice.knowledge.observable import FOLDER, KnownFact, Observable
 from suffice.knowledge.problem import Settled
+from suffice.knowledge.schema import Condition
 from suffice.knowledge.store import Content
 from suffice.message import Amount, Listed, Message, Words, message
 
@@ -76,18 +77,18 @@ def settled_said(settled: Settled, content: Content) -> Words:
     return message("Resolved when: {so}; {more}.", so=so, more=Message(settled.says))
 
 
-def _asked_said(asked: Asked, content: Content) -> Message:
-    if isinstance(asked, Answered):
-        fact = _fact(asked.key, content)
+def _asked_said(asked: Condition, content: Content) -> Message:
+    if asked.answers:
+        fact = _fact(asked.find, content)
         choices = fact.choices or {"yes": "yes", "no": "no"}
         answers = Listed(tuple(Message(choices[one]) for one in asked.answers), "or")
-        return message("{name}: {found}", name=name_of(asked.key, content), found=answers)
-    if isinstance(asked, Compared):
+        return message("{name}: {found}", name=name_of(asked.find, content), found=answers)
+    if asked.compare is not None:
         limit = content.constant(asked.limit)
         than = LIMITS[asked.compare].with_params(limit=Amount(limit.value, limit.unit))
-        return message("{name}: {found}", name=name_of(asked.key, content), found=than)
+        return message("{name}: {found}", name=name_of(asked.find, content), found=than)
     parts = tuple(_asked_said(part, content) for part in asked.parts)
-    return message("{parts}", parts=Listed(parts, asked.by))
+    return message("{parts}", parts=Listed(parts, "and" if asked.all_of else "or"))
 
 
 def _parted(reasons: tuple[Reason, ...]) -> Iterator[tuple[Side, tuple[Reason, ...]]]:

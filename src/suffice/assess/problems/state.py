@@ -10,13 +10,16 @@ from collections.abc import Collection, Mapping
 from enum import IntEnum
 from typing import Final, NamedTuple
 
-from suffice.assess.problems.found import Found, Row, Side, View
+import msgspec
+
+from suffice.assess.problems.found import Row
 from suffice.assess.problems.table import Ready
+from suffice.assess.rules.table import Facts, Found, Side
 from suffice.assess.rules.truth import Truth, conjunction, disjunction
 
 INTAKE: Final = "intake"
 """The key of what the assessment says about intake: the one place that says whether it is short."""
-Views = Mapping[Side, View]
+Views = Mapping[Side, Facts]
 Sides = tuple[Side, ...]
 
 
@@ -75,7 +78,10 @@ def truths_with(
     Only rows that ask it and could not be told are asked again: more knowledge never turns what is
     true or false.
     """
-    tried = {side: {**views[side], key: found} for side in sides}
+    tried = {
+        side: msgspec.structs.replace(views[side], finds={**views[side].finds, key: found})
+        for side in sides
+    }
     changed: list[list[Truth]] | None = None
     for kind, place, row in ready.rows_asking.get(key, ()):
         if truths[kind][place] is not Truth.CANNOT_TELL:

@@ -8,8 +8,8 @@ from typing import Final
 
 import msgspec
 
-from suffice.assess.problems.found import SIDES, Found, Row, Side, is_by_side
-from suffice.knowledge.asked import Answered, atoms_of, read_asked
+from suffice.assess.problems.found import SIDES, Row, is_by_side
+from suffice.assess.rules.table import Found, Side
 from suffice.knowledge.problem import HandOver, Problem
 from suffice.knowledge.store import Content
 
@@ -80,7 +80,7 @@ def table_of(content: Content) -> Table:
 
 def _ready(place: int, key: str, problem: Problem, content: Content) -> Ready:
     def row(when: str) -> Row:
-        return Row.from_asked(read_asked(when), content)
+        return Row.from_line(when, content)
 
     strong = tuple(row(one.when) for one in problem.strong)
     weak = tuple(row(one.when) for one in problem.weak)
@@ -101,7 +101,7 @@ def _ready(place: int, key: str, problem: Problem, content: Content) -> Ready:
         weak=weak,
         against=against,
         excludes=excludes,
-        answers={key: _answers(key, rows) for key in sorted(keys)},
+        answers={key: _answers(key, rows, content) for key in sorted(keys)},
         hand_over=hand_over,
         settled=settled,
         keys=keys,
@@ -127,15 +127,16 @@ def _telling(rows: tuple[Row, ...], content: Content) -> frozenset[str]:
     return found - known
 
 
-def _answers(key: str, rows: tuple[Row, ...]) -> tuple[Found, ...]:
+def _answers(key: str, rows: tuple[Row, ...], content: Content) -> tuple[Found, ...]:
     found: dict[Found, None] = {}
     for row in rows:
-        for atom in atoms_of(row.asked):
-            if atom.key != key:
+        for one in row.question.condition.single():
+            if one.find != key:
                 continue
-            if isinstance(atom, Answered):
-                found |= dict.fromkeys(Found((answer,)) for answer in atom.answers)
-            else:
-                limit = row.limits[atom.limit]
-                found |= dict.fromkeys(Found(number=one) for one in (limit - APART, limit + APART))
+            found |= dict.fromkeys(Found((answer,)) for answer in one.answers)
+            if one.limit:
+                limit = content.constant(one.limit).value
+                found |= dict.fromkeys(
+                    Found(number=near) for near in (limit - APART, limit + APART)
+                )
     return tuple(found)

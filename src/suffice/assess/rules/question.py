@@ -10,11 +10,20 @@ from __future__ import annotations
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping
-from typing import Final, NamedTuple
+from typing import Final
 
 import msgspec
 
-from suffice.assess.rules.table import Facts, Ground, Limit, Measure, Sign, Verdict, hours_of
+from suffice.assess.rules.scope import ASKED_OF_ALL, Narrowed, Scope
+from suffice.assess.rules.table import (
+    Facts,
+    Found,
+    Ground,
+    Limit,
+    Measure,
+    Sign,
+    Verdict,
+)
 from suffice.assess.rules.truth import (
     COMPARE,
     Truth,
@@ -25,7 +34,6 @@ from suffice.assess.rules.truth import (
     truth_of,
 )
 from suffice.clinical.reading.writing import PERCENT_DECIMALS
-from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.knowledge.schema import Condition
 from suffice.knowledge.store import Content
@@ -41,6 +49,8 @@ def question_of(condition: Condition, content: Content) -> Question:
         return _OfMeasure(condition, content)
     if condition.sign:
         return _OfSign(condition, content)
+    if condition.find:
+        return _OfFind(condition, content)
     if condition.not_of is not None:
         return _Not(condition, content)
     if condition.parts:
@@ -92,93 +102,6 @@ def compares(compare: str | None, value: float, limit: float) -> bool:
     return compare is not None and COMPARE[compare](value, limit)
 
 
-# ---- who is asked at all --------------------------------------------------------------------
-
-
-class _Narrowed(NamedTuple):
-    """Whether something is asked at all, and the ages between which it is."""
-
-    truth: Truth
-    from_age: Constant | None
-    until_age: Constant | None
-
-    def with_ages(self, ground: Ground) -> Ground:
-        """The ground with the ages of what it is part of, where it has none of its own."""
-        if self.from_age is None and self.until_age is None:
-            return ground
-        return msgspec.structs.replace(
-            ground,
-            from_age=ground.from_age or self.from_age,
-            until_age=ground.until_age or self.until_age,
-        )
-
-
-ASKED_OF_ALL: Final = _Narrowed(Truth.TRUE, None, None)
-
-
-class Scope(NamedTuple):
-    """Of whom, and at which ages, a condition is asked."""
-
-    from_age: Limit | None
-    until_age: Limit | None
-    from_gestation: Limit | None
-    until_gestation: Limit | None
-    traits: Mapping[str, tuple[str, ...]]
-
-    @classmethod
-    def from_condition(cls, condition: Condition, content: Content) -> Scope | None:
-        """The scope of a condition; None where it is asked of all."""
-        if not condition.narrows:
-            return None
-
-        def limit(key: str) -> Limit | None:
-            return Limit.from_key(key, content) if key else None
-
-        return cls(
-            limit(condition.from_age),
-            limit(condition.until_age),
-            limit(condition.from_gestation),
-            limit(condition.until_gestation),
-            condition.traits,
-        )
-
-    def at(self, facts: Facts, age_h: float | None, latest_h: float | None) -> _Narrowed:
-        """Whether this infant is asked at an age from `age_h` to `latest_h`."""
-        at_h = age_h or 0.0
-        from_age = None if self.from_age is None else self.from_age.at(at_h)
-        until_age = None if self.until_age is None else self.until_age.at(at_h)
-        return _Narrowed(self.truth_at(facts, age_h, latest_h), from_age, until_age)
-
-    def truth_at(self, facts: Facts, age_h: float | None, latest_h: float | None) -> Truth:
-        """The same without the ages between which it is asked."""
-        at_h = age_h or 0.0
-        from_age = None if self.from_age is None else self.from_age.at(at_h)
-        until_age = None if self.until_age is None else self.until_age.at(at_h)
-        truth = _between(from_age, until_age, age_h, latest_h)
-        if self.from_gestation or self.until_gestation:
-            from_gestation = self.from_gestation and self.from_gestation.at(at_h)
-            until_gestation = self.until_gestation and self.until_gestation.at(at_h)
-            days = facts.gestation_days
-            gestation_h = None if days is None else days * HOURS_PER_DAY
-            truth = both(truth, _between(from_gestation, until_gestation, gestation_h, gestation_h))
-        for name, values in self.traits.items():
-            is_so = facts.traits[name] in values if name in facts.traits else None
-            truth = both(truth, truth_of(is_so))
-        return truth
-
-
-def _between(
-    start: Constant | None, end: Constant | None, first_h: float | None, last_h: float | None
-) -> Truth:
-    """Whether a stretch of age (or a gestation) reaches between one limit and the other."""
-    truth = Truth.TRUE
-    if start is not None:
-        truth = truth_of(None if last_h is None else last_h >= hours_of(start))
-    if end is not None:
-        truth = both(truth, truth_of(None if first_h is None else first_h < hours_of(end)))
-    return truth
-
-
 # ---- one thing asked ------------------------------------------------------------------------
 
 
@@ -221,6 +144,43 @@ def _ground_of_row(asked: Condition, above: Above) -> Ground:
     return msgspec.structs.replace(loudest, asked=asked, truth=truth, undecided=False)
 
 
+class _OfFind(_One):
+    """Whether what was found is one of some answers, or how its number stands to the limit."""
+
+    def __init__(self, condition: Condition, content: Content) -> None:
+        super().__init__(condition, content)
+        self._key = condition.find
+        self._answers = frozenset(condition.answers)
+        self._compare = COMPARE.get(condition.compare or "")
+        self._limit = content.constant(condition.limit) if condition.limit else None
+
+    def truth(self, facts: Facts, above: Above = NOTHING) -> Truth:
+        del above
+        truth = self._truth_of(facts.finds.get(self._key))
+        if self._scope is None:
+            return truth
+        return both(self._scope.truth_at(facts, facts.age_h, facts.age_h), truth)
+
+    def _ground(self, facts: Facts, above: Above) -> Ground:
+        asked = self.condition
+        return Ground(
+            asked=asked,
+            truth=self.truth(facts, above),
+            compared=asked,
+            found=facts.finds.get(self._key),
+            limit=self._limit,
+        )
+
+    def _truth_of(self, found: Found | None) -> Truth:
+        if found is None:
+            return Truth.CANNOT_TELL
+        if self._compare is None or self._limit is None:
+            return Truth.FALSE if self._answers.isdisjoint(found.answers) else Truth.TRUE
+        if found.number is None:
+            return Truth.CANNOT_TELL
+        return Truth.TRUE if self._compare(found.number, self._limit.value) else Truth.FALSE
+
+
 class _OfFact(_One):
     """A measure or a sign; of several facts the one counts that speaks loudest for it."""
 
@@ -256,7 +216,7 @@ class _OfFact(_One):
     def _asked(self, facts: Facts, age_h: float | None, latest_h: float | None) -> Truth:
         return self._scope.truth_at(facts, age_h, latest_h) if self._scope else Truth.TRUE
 
-    def _narrowed(self, facts: Facts, age_h: float | None, latest_h: float | None) -> _Narrowed:
+    def _narrowed(self, facts: Facts, age_h: float | None, latest_h: float | None) -> Narrowed:
         return self._scope.at(facts, age_h, latest_h) if self._scope else ASKED_OF_ALL
 
 
@@ -364,16 +324,14 @@ class _Several(Question):
         self._parts = tuple(question_of(part, content) for part in condition.parts)
 
     def truth(self, facts: Facts, above: Above = NOTHING) -> Truth:
-        asked = Truth.TRUE
-        if self._scope:
-            asked = self._scope.truth_at(facts, facts.age_h, facts.age_h)
-        if asked is Truth.FALSE:
-            return asked
-        return both(asked, self._joined(part.truth(facts, above) for part in self._parts))
+        if self._scope is None:
+            return self._truth_joined(facts, above)
+        asked = self._scope.truth_at(facts, facts.age_h, facts.age_h)
+        return asked if asked is Truth.FALSE else both(asked, self._truth_joined(facts, above))
 
     def verdict(self, facts: Facts, above: Above = NOTHING) -> Verdict:
         each = [part.verdict(facts, above) for part in self._parts]
-        truth = self._joined(one.truth for one in each)
+        truth = self._joined([one.truth for one in each])
         grounds = tuple(self._said(ground) for one in each for ground in one.grounds)
         if self._scope is None:
             return Verdict(truth=truth, grounds=grounds)
@@ -385,7 +343,11 @@ class _Several(Question):
 
     @abstractmethod
     def _joined(self, parts: Iterable[Truth]) -> Truth:
-        """What the parts come to; no part is asked once that is clear."""
+        """What the parts come to."""
+
+    @abstractmethod
+    def _truth_joined(self, facts: Facts, above: Above) -> Truth:
+        """The same, asking no part once that is clear."""
 
     def _said(self, ground: Ground) -> Ground:
         """What a ground of a part says of the whole."""
@@ -395,8 +357,23 @@ class _Several(Question):
 class _Joined(_Several):
     """All of them, or any of them."""
 
+    def __init__(self, condition: Condition, content: Content) -> None:
+        super().__init__(condition, content)
+        self._settles = Truth.FALSE if condition.all_of else Truth.TRUE
+        self._whole = negation(self._settles)
+
     def _joined(self, parts: Iterable[Truth]) -> Truth:
         return conjunction(parts) if self.condition.all_of else disjunction(parts)
+
+    def _truth_joined(self, facts: Facts, above: Above) -> Truth:
+        found = self._whole
+        for part in self._parts:
+            truth = part.truth(facts, above)
+            if truth is self._settles:
+                return truth
+            if truth is Truth.CANNOT_TELL:
+                found = truth
+        return found
 
 
 class _Not(_Several):
@@ -404,6 +381,9 @@ class _Not(_Several):
 
     def _joined(self, parts: Iterable[Truth]) -> Truth:
         return negation(conjunction(parts))
+
+    def _truth_joined(self, facts: Facts, above: Above) -> Truth:
+        return negation(self._parts[0].truth(facts, above))
 
     def _said(self, ground: Ground) -> Ground:
         return msgspec.structs.replace(ground, truth=negation(ground.truth))

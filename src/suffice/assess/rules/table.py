@@ -1,7 +1,8 @@
 """What a condition is asked of, the limits it names, and what comes out, with the grounds.
 
 The conditions are content (:class:`suffice.knowledge.schema.Condition`), the facts what the reviews
-computed; :mod:`suffice.assess.rules.question` asks. Nothing here knows what a flag or a problem is.
+computed and what was found; :mod:`suffice.assess.rules.question` asks. Nothing here knows what a flag
+or a problem is.
 
 A fact that is not known cannot be told, and neither can a measure whose interval lies on both
 sides of the limit; :class:`Verdict` keeps the two apart, and names for every answer what spoke for
@@ -14,7 +15,7 @@ import math
 from collections.abc import Mapping
 from datetime import datetime
 from functools import lru_cache
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 from uuid import UUID
 
 import msgspec
@@ -106,6 +107,18 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
     working: Working | None = None
 
 
+Side = Literal["", "left", "right"]
+
+
+class Found(msgspec.Struct, frozen=True):
+    """One find: answers or a number, on which side, and the entries it rests on."""
+
+    answers: tuple[str, ...] = ()
+    number: float | None = None
+    side: Side = ""
+    entry_ids: tuple[UUID, ...] = ()
+
+
 class Facts(msgspec.Struct, frozen=True, kw_only=True):
     """What is known of one infant or parent; a name that is not there is not known.
 
@@ -115,6 +128,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         measures: Name of a measure to its values, in order of time.
         signs: Name of a sign to what was seen, in order of time.
+        finds: Key to what was found, as one side sees it.
         traits: Name of a trait to its value.
         age_h: Age now; None where it is not known.
         gestation_days: Gestation at birth; None where it is not known.
@@ -123,6 +137,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
 
     measures: Mapping[str, tuple[Measure, ...]] = {}
     signs: Mapping[str, tuple[Sign, ...]] = {}
+    finds: Mapping[str, Found] = {}
     traits: Mapping[str, str] = {}
     age_h: float | None = None
     gestation_days: float | None = None
@@ -156,6 +171,7 @@ class Ground(msgspec.Struct, frozen=True, kw_only=True):
         truth: What it says for the whole: below a ``not`` the opposite of what was found.
         compared: The condition that compared the fact: that of a row above where `asked` asks of one.
         fact: What was compared; None where it is not known, or where no fact was asked.
+        found: What was found, where a find was asked; None where nothing was.
         limit: What it was compared with.
         from_age: The age from which it is asked.
         until_age: The age until which it is asked.
@@ -166,6 +182,7 @@ class Ground(msgspec.Struct, frozen=True, kw_only=True):
     truth: Truth
     compared: Condition | None = None
     fact: Measure | Sign | None = None
+    found: Found | None = None
     limit: Constant | None = None
     from_age: Constant | None = None
     until_age: Constant | None = None
@@ -206,8 +223,9 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def rests_on(self) -> tuple[UUID | None, ...]:
         """The entries behind what supports it, or behind what cannot be decided."""
-        found = (one.fact for one in self.grounds if one.fact and one.truth is not Truth.FALSE)
-        return tuple(dict.fromkeys(entry_id for fact in found for entry_id in fact.entry_ids))
+        spoken = (one for one in self.grounds if one.truth is not Truth.FALSE)
+        found = (one.fact or one.found for one in spoken)
+        return tuple(dict.fromkeys(one for fact in found if fact for one in fact.entry_ids))
 
 
 def limit_of(key: str, content: Content, age_h: float) -> Constant | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from suffice.assess.problems.contradiction import contradictions
-from suffice.assess.problems.found import Found, Side
+from suffice.assess.rules.table import Found, Side
 from suffice.care.contact.visit import Answers, Question, as_expected
 from suffice.clinical.entry import Observation
 from suffice.knowledge.observable import Observable

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from suffice.assess.problems.ask_next import MOST_TRIED, Question, ask_next
-from suffice.assess.problems.found import Found
 from suffice.assess.problems.named import name_problems
+from suffice.assess.rules.table import Found
 from suffice.clinical.entry import KINDS
 from suffice.knowledge.store import load
 

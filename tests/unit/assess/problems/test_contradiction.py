@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 
 from suffice.assess.problems.contradiction import NOTHING, contradictions
-from suffice.assess.problems.found import Finds, Found, Side, is_by_side
+from suffice.assess.problems.found import Finds, is_by_side
 from suffice.assess.problems.said import contradiction_said
-from suffice.knowledge.asked import Answered, Asked, Compared, read_asked
+from suffice.assess.rules.table import Found, Side
+from suffice.knowledge.asked import read_asked
 from suffice.knowledge.observable import FOLDER, KnownFact, Observable
+from suffice.knowledge.schema import Condition
 from suffice.knowledge.store import load
 
 CONTENT = load()
@@ -126,16 +128,16 @@ def test_of_several_answers_only_those_that_do_not_fit_are_named() -> None:
     assert found.others[0].found.answers == ("nicotine",)
 
 
-def way(asked: Asked, side: Side) -> dict[str, Found]:
+def way(asked: Condition, side: Side) -> dict[str, Found]:
     """Finds that make a condition so."""
-    if isinstance(asked, Answered):
-        where = side if is_by_side(asked.key, CONTENT) else ""
-        return {asked.key: Found((asked.answers[0],), None, where)}
-    if isinstance(asked, Compared):
+    if asked.answers:
+        where = side if is_by_side(asked.find, CONTENT) else ""
+        return {asked.find: Found((asked.answers[0],), None, where)}
+    if asked.compare is not None:
         value = CONTENT.constant(asked.limit).value
         apart = {">=": 0.0, "<=": 0.0, ">": 1.0, "<": -1.0}[asked.compare]
-        return {asked.key: Found((), value + apart)}
-    parts = asked.parts if asked.by == "and" else asked.parts[:1]
+        return {asked.find: Found((), value + apart)}
+    parts = asked.all_of or asked.any_of[:1]
     return {key: one for part in parts for key, one in way(part, side).items()}
 
 

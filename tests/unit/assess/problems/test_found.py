@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from suffice.assess.problems.found import Found, Row, is_by_side, on, views_of
+from suffice.assess.problems.found import Row, is_by_side, on, views_of
+from suffice.assess.rules.table import Found
 from suffice.assess.rules.truth import Truth
-from suffice.knowledge.asked import read_asked
 from suffice.knowledge.store import load
 
 CONTENT = load()
@@ -14,7 +14,7 @@ TRUE, FALSE, OPEN = Truth.TRUE, Truth.FALSE, Truth.CANNOT_TELL
 
 
 def row(text: str) -> Row:
-    return Row.from_asked(read_asked(text), CONTENT)
+    return Row.from_line(text, CONTENT)
 
 
 @pytest.mark.parametrize(
@@ -46,16 +46,29 @@ def test_a_side_sees_its_own_and_what_has_no_side():
     assert on("right", (left, right)) == right
     assert on("left", (both,)) == both
     assert on("right", (left,)) is None
-    assert views_of({"gape": (left,)}) == {"left": {"gape": left}, "right": {}, "": {"gape": left}}
+    views = views_of({"gape": (left,)})
+    assert {side: view.finds for side, view in views.items()} == {
+        "left": {"gape": left},
+        "right": {},
+        "": {"gape": left},
+    }
 
 
-def test_a_row_knows_its_keys_limits_and_whether_it_has_sides():
+def test_a_row_knows_its_keys_and_whether_it_has_sides():
     one = row("pain_end >= problem.painful_points and intake is short")
     assert one.keys == {"pain_end", "intake"}
-    assert one.limits == {
-        "problem.painful_points": CONTENT.constant("problem.painful_points").value
-    }
     assert one.has_sides
     assert not row("intake is short").has_sides
     assert is_by_side("gape", CONTENT)
     assert not is_by_side("intake", CONTENT)
+
+
+def test_what_speaks_for_a_row_is_each_single_thing_that_is_so():
+    creased, sore = Found(("creased", "flattened"), None, "left"), Found(number=6, side="left")
+    one = row("nipple_after is creased and (pain_end >= problem.painful_points or chin is no)")
+    views = views_of({"nipple_after": (creased,), "pain_end": (sore,), "chin": (Found(("yes",)),)})
+    assert [(asked.find, found) for asked, found in one.supports(views["left"])] == [
+        ("nipple_after", creased),
+        ("pain_end", sore),
+    ]
+    assert [asked.find for asked, _ in one.supports(views["right"])] == []

@@ -7,9 +7,9 @@ from msgspec.structs import replace
 
 from spec.vignette import BORN_AT, age_of, record_of
 from suffice.assess.assessment import assess
-from suffice.assess.problems.found import Found
 from suffice.assess.problems.known import INTAKE_OF, Sources, known_finds
 from suffice.assess.results import EngineFacts
+from suffice.assess.rules.table import Found
 from suffice.clinical.entry import about
 from suffice.clinical.working import Figure, Working
 from suffice.knowledge.policy import Policy

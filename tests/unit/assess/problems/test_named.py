@@ -5,9 +5,9 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from suffice.assess.problems.found import Found
 from suffice.assess.problems.named import name_problems
 from suffice.assess.problems.state import State
+from suffice.assess.rules.table import Found
 from suffice.assess.rules.truth import Truth
 from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import load

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from uuid import UUID, uuid5
 
-from suffice.assess.problems.found import Found
 from suffice.assess.problems.observed import latest_contact, observed_finds
+from suffice.assess.rules.table import Found
 from suffice.clinical.entry import Basis, Entry, Observation
 from suffice.knowledge.store import load
 

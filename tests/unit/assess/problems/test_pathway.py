@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from suffice.assess.problems.found import Found
 from suffice.assess.problems.named import name_problems
 from suffice.assess.problems.pathway import (
     Step,
@@ -15,6 +14,7 @@ from suffice.assess.problems.pathway import (
     rule_for,
     ways_of,
 )
+from suffice.assess.rules.table import Found
 from suffice.knowledge.store import load
 
 CONTENT = load()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from suffice.assess.problems.found import Found
 from suffice.assess.problems.named import name_problems
 from suffice.assess.problems.said import (
     LEANS,
@@ -16,7 +15,8 @@ from suffice.assess.problems.said import (
     trace_of,
 )
 from suffice.assess.problems.supply import Split
-from suffice.knowledge.asked import atoms_of, read_asked
+from suffice.assess.rules.table import Found
+from suffice.knowledge.asked import read_asked
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
@@ -147,7 +147,7 @@ def test_what_settles_a_problem_is_said_whole(key, said_so):
 def test_what_settles_each_problem_names_all_that_must_be_so(key):
     settled = CONTENT.guide.problems[key].settled
     (line,) = said([settled_said(settled, CONTENT)])
-    for one in atoms_of(read_asked(settled.when)):
-        assert text_of(name_of(one.key, CONTENT), Policy()) in line
+    for one in read_asked(settled.when).single():
+        assert text_of(name_of(one.find, CONTENT), Policy()) in line
     assert line.endswith(f"{settled.says}.")
     assert "{" not in line

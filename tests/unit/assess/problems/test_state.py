@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from suffice.assess.problems.found import Found, views_of
+from suffice.assess.problems.found import views_of
 from suffice.assess.problems.state import (
     State,
     Truths,
@@ -17,6 +17,7 @@ from suffice.assess.problems.state import (
     waits_for_intake,
 )
 from suffice.assess.problems.table import table_of
+from suffice.assess.rules.table import Found
 from suffice.assess.rules.truth import Truth
 from suffice.knowledge.store import load
 

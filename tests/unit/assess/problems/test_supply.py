@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from suffice.assess.problems.found import Found
 from suffice.assess.problems.supply import TELLS, supply_or_transfer
+from suffice.assess.rules.table import Found
 from suffice.knowledge.store import load
 
 CONTENT = load()

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from suffice.assess.problems.found import Found
 from suffice.assess.problems.table import table_of
+from suffice.assess.rules.table import Found
 from suffice.knowledge.store import load
 
 CONTENT = load()

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from types import SimpleNamespace
+from uuid import UUID
 
 import msgspec
 import pytest
 
-from suffice.assess.rules.question import Scope, compares, first_asked, question_of
-from suffice.assess.rules.table import Facts, Measure, Sign
+from suffice.assess.rules.question import compares, first_asked, question_of
+from suffice.assess.rules.table import Facts, Found, Measure, Sign
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.knowledge.schema import Condition
@@ -68,12 +69,33 @@ def test_what_is_asked_first_is_the_first_measure_or_sign_that_is_not_an_opposit
     assert first_asked(msgspec.convert({"not": {"sign": "well"}}, Condition)) is None
 
 
-@pytest.mark.parametrize(("age_h", "at_h"), [(200.0, 200.0), (None, 0.0)])
-def test_a_limit_that_goes_by_age_is_that_of_the_age_in_question(age_h, at_h):
-    ages = []
-    limit = SimpleNamespace(at=lambda age: ages.append(age) or LIMIT)
-    scope = Scope(limit, limit, limit, limit, {})
-    scope.truth_at(Facts(gestation_days=280), age_h, age_h)
-    assert ages == [at_h] * 4
-    scope.at(Facts(gestation_days=280), age_h, age_h)
-    assert set(ages) == {at_h}
+def test_a_find_is_one_of_its_answers_or_stands_to_its_limit_and_narrows_like_all_else():
+    held = question(find="hold", answers=["tight", "loose"])
+    long = question(find="minutes", compare=">=", limit="gain.limit")
+    for asked, found, truth in (
+        (held, None, Truth.CANNOT_TELL),
+        (held, Found(("loose", "wet")), Truth.TRUE),
+        (held, Found(("wet",)), Truth.FALSE),
+        (long, Found(("loose",)), Truth.CANNOT_TELL),
+        (long, Found(number=20.0), Truth.TRUE),
+        (long, Found(number=19.9), Truth.FALSE),
+    ):
+        facts = Facts(finds={} if found is None else {asked.condition.find: found})
+        verdict = asked.verdict(facts)
+        assert asked.truth(facts) is verdict.truth is truth
+        assert verdict.grounds[0].found == found
+    at_home = question(find="hold", answers=["tight"], traits={"mode": ["vaginal"]})
+    facts = Facts(finds={"hold": Found(("tight",))})
+    assert at_home.truth(facts) is Truth.CANNOT_TELL
+    assert (
+        at_home.truth(msgspec.structs.replace(facts, traits={"mode": "caesarean"})) is Truth.FALSE
+    )
+
+
+def test_a_verdict_rests_on_the_entries_of_what_was_found():
+    entry_id = UUID(int=7)
+    facts = Facts(finds={"hold": Found(("tight",), None, "", (entry_id,))})
+    either = question(any=[{"find": "hold", "answers": ["tight"]}, {"sign": "sleepy"}])
+    assert either.verdict(facts).rests_on == (entry_id,)
+    never = question(find="hold", answers=["loose"])
+    assert never.verdict(facts).rests_on == ()
