@@ -30,7 +30,7 @@ CLOTHED: Final = "clothed"
 
 
 @dataclass(frozen=True, eq=False)
-class Told:
+class KnownThen:
     """What was on the record of an infant, or of the parent, when a physician answered.
 
     Attributes:
@@ -77,7 +77,7 @@ class Answers:
     history: tuple[Entry, ...] = ()
 
     @cached_property
-    def told(self) -> tuple[Told, ...]:
+    def told(self) -> tuple[KnownThen, ...]:
         """What each of them rests on; of an infant what was known of the parent too."""
         given = [
             (one, one.fact)
@@ -85,7 +85,7 @@ class Answers:
             if isinstance(one.fact, Answer) and one.fact.is_of_physician
         ]
         return tuple(
-            Told(
+            KnownThen(
                 one.true_at,
                 tuple(
                     known
@@ -127,14 +127,14 @@ class Answers:
             for told in self.told
         )
 
-    def _known_g(self, told: Told, weight: Weighing) -> Sequence[float]:
+    def _known_g(self, told: KnownThen, weight: Weighing) -> Sequence[float]:
         entry = self._by_id.get(weight.entry_id)
         kind = CLOTHED if weight.clothing == CLOTHED else ""
         kind = "birth" if weight.is_birth else kind
         return () if entry is None else told.weights_g.get((entry.true_at, kind), ())
 
 
-NOBODY: Final = Answers()
+NO_ANSWERS: Final = Answers()
 """No physician has answered."""
 
 
@@ -149,7 +149,7 @@ def answers_in(entries: Iterable[Entry], history: Iterable[Entry] | None = None)
     return Answers(own, own if history is None else tuple(history))
 
 
-def as_first_told(entries: Sequence[Entry], history: Iterable[Entry]) -> tuple[Entry, ...]:
+def as_first_entered(entries: Sequence[Entry], history: Iterable[Entry]) -> tuple[Entry, ...]:
     """The entries, those that say what somebody knows of as entered when they were first entered.
 
     An answer that is corrected later was given by somebody who knew no more than then.

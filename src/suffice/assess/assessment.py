@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from suffice.assess.act import Asked, act_about_parent
-from suffice.assess.answered import answers_in, answers_to, as_first_told, codes_answered
+from suffice.assess.answered import answers_in, answers_to, as_first_entered, codes_answered
 from suffice.assess.case import Case, case_of, possible
 from suffice.assess.engine.agreement import agreement_of
 from suffice.assess.engine.ask import Answer, ask, review_answer
@@ -208,7 +208,7 @@ def _seen(record: Record, as_of: datetime, known_by: datetime | None) -> _Seen:
     return _Seen(
         infants=tuple(sorted(record.infants, key=lambda one: one.position)),
         as_of=as_of,
-        entries=as_first_told(tuple(possible(every[:until])), record.entries),
+        entries=as_first_entered(tuple(possible(every[:until])), record.entries),
         later=every[until:],
         history=record.entries,
     )

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from suffice.assess.answered import NOBODY, Answers, answers_in
+from suffice.assess.answered import NO_ANSWERS, Answers, answers_in
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Birth, Entry, Fact, Illness, Infant, TestWeight, Weight
 from suffice.clinical.weight.weighing import Weighing, weighings
@@ -53,7 +53,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     birth_entry: Entry | None = None
     weighings: tuple[Weighing, ...] = ()
     is_before_birth: bool = False
-    answers: Answers = NOBODY
+    answers: Answers = NO_ANSWERS
 
     @property
     def no_birth(self) -> Message:

@@ -16,7 +16,7 @@ from suffice.assess.results import Finding
 from suffice.assess.review.result import Reviewed, together
 from suffice.assess.rules.red_flag import (
     ENGINE,
-    Found,
+    RowFindings,
     codes_that_ask_first,
     findings_of,
 )
@@ -159,7 +159,7 @@ def _asked(
     flagged: Flagged,
     rows: RowSet,
     answered: Mapping[str, Reviewed] = NOTHING_ANSWERED,
-) -> Found:
+) -> RowFindings:
     """Ask some of the rows about an infant, knowing what those before them say."""
     return findings_of(
         rows,

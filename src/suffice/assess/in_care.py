@@ -155,7 +155,7 @@ class InCare:
         if answer is not None:
             return self._mark_of_answer(answer, finding, at=at, asked=handover.asked or "")
         if not _can_take(handover, finding):
-            return _told_only(who, at, asked=handover.asked or "")
+            return _handed_in_vain(who, at, asked=handover.asked or "")
         is_late = self._as_of >= by
         says = message(
             "Handed over to {who} at {at}, answer by {by}.",
@@ -266,7 +266,7 @@ class InCare:
             finding,
             level=level,
             colour=COLOUR_OF[level],
-            messages=(*_told(finding), says),
+            messages=(*_still_said(finding), says),
             due_at=by,
             to_whom=_who_asks(finding, level),
             excess_fraction=excess_fraction,
@@ -359,12 +359,12 @@ def _who_asks(finding: Finding, level: Level) -> Words:
     return WHO_ASKS if level == "consultant" != finding.level else finding.to_whom
 
 
-def _told(finding: Finding) -> Sequence[Words]:
+def _still_said(finding: Finding) -> Sequence[Words]:
     """What is still said of a finding that somebody knows of: a question about its name is answered."""
     return finding.messages[:1] if finding.topic == ILLNESS else finding.messages
 
 
-def _told_only(who: Words, at: datetime, *, asked: str) -> HandedOver:
+def _handed_in_vain(who: Words, at: datetime, *, asked: str) -> HandedOver:
     """An emergency that was handed to somebody who cannot take it stays where it was."""
     says = message(
         "Handed over to {who} at {at}; an emergency needs a hospital or a physician: phone now.",

@@ -55,7 +55,7 @@ NOT_KNOWN: Final = "not known"
 """Topic of the rows that say that not enough is known to be calm."""
 ILLNESS: Final = "illness"
 """Topic of the rows that ask which sign a text means: words never stand before what was seen or measured."""
-LATE_SAID: Final = frozenset({"physician", "look"})
+LATE_LEVELS: Final = frozenset({"physician", "look"})
 """Levels of which it is said that a finding is late; of the others the level or the act says it."""
 WAS_DUE: Final = message("Weigh again now: it was due {due}")
 """What is said of a weight that was to be taken."""
@@ -325,12 +325,12 @@ def says_late(finding: Finding, as_of: datetime) -> bool:
     Of an emergency 'now' says all; of what the consultant sees the act says it.
     """
     is_late = finding.due_at is not None and as_of > finding.due_at
-    is_said = finding.known is not None or any(map(_is_said_late, finding.messages))
-    may_be = finding.has_own_time and finding.level in LATE_SAID and not is_taken(finding)
+    is_said = finding.known is not None or any(map(_names_due_time, finding.messages))
+    may_be = finding.has_own_time and finding.level in LATE_LEVELS and not is_taken(finding)
     return is_late and may_be and not is_said
 
 
-def _is_said_late(said: Words) -> bool:
+def _names_due_time(said: Words) -> bool:
     """Whether a sentence says by itself that something was due."""
     if not isinstance(said, Message):
         return False

@@ -69,13 +69,13 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         name: What it is.
-        said: How it is.
+        state: How it is.
         fix: What to do; empty where it is well.
     """
 
     health: Health
     name: Message
-    said: Words
+    state: Words
     fix: Words = ""
 
 
@@ -127,15 +127,15 @@ OWN_VALUES = message("Your own values")
 
 
 def _well(name: Message, said: Words) -> Sign:
-    return Sign(health=Health.WELL, name=name, said=said)
+    return Sign(health=Health.WELL, name=name, state=said)
 
 
 def _look(name: Message, said: Words, fix: Words) -> Sign:
-    return Sign(health=Health.LOOK, name=name, said=said, fix=fix)
+    return Sign(health=Health.LOOK, name=name, state=said, fix=fix)
 
 
 def _damaged(name: Message, said: Words, fix: Words) -> Sign:
-    return Sign(health=Health.DAMAGED, name=name, said=said, fix=fix)
+    return Sign(health=Health.DAMAGED, name=name, state=said, fix=fix)
 
 
 def _asked(name: Message, look: Callable[[], Sign]) -> Sign:
@@ -146,7 +146,7 @@ def _asked(name: Message, look: Callable[[], Sign]) -> Sign:
         said: Words = error.problems[0].why
     except DatabaseError as error:
         said = reasons.why(error)
-        if said in {reasons.AWAY, reasons.BUSY, reasons.REFUSED}:
+        if said in {reasons.UNREACHABLE, reasons.BUSY, reasons.REFUSED}:
             raise
     except (ValueError, TypeError, KeyError, AttributeError) as error:
         if not _was_being_read(error):
@@ -200,7 +200,7 @@ def _tables() -> Sign:
         return Sign(
             health=Health.AWAY,
             name=TABLES,
-            said=message(
+            state=message(
                 "Made by a newer version of the program: {names}.", names=_listed(unknown)
             ),
             fix=message("Use the version that made them, or a newer one."),

@@ -36,13 +36,13 @@ def keep_quiet() -> None:
     """
     if os.environ.get("SUFFICE_DEBUG") == "1":
         return
-    sys.excepthook = _said
-    threading.excepthook = lambda caught: _said(
+    sys.excepthook = _report_uncaught
+    threading.excepthook = lambda caught: _report_uncaught(
         caught.exc_type, caught.exc_value, caught.exc_traceback
     )
 
 
-def _said(
+def _report_uncaught(
     kind: type[BaseException], error: BaseException | None, trace: TracebackType | None
 ) -> None:
     if error is None:

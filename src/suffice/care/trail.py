@@ -63,7 +63,7 @@ class Act(StrEnum):
     RECORD = "record"
 
 
-SAID: dict[Act, Message] = {
+ACT_NAMES: dict[Act, Message] = {
     Act.SIGN_IN: message("signed in"),
     Act.SIGN_IN_FAILED: message("was refused at sign-in"),
     Act.SIGN_OUT: message("signed out"),

@@ -26,7 +26,7 @@ AT_NIGHT = frozenset({1, 2, 3, 4, 5})
 """Hours of the clinic's clock in which the whole check of the night is begun."""
 ONE_NIGHT, LONGEST = timedelta(hours=18), timedelta(hours=48)
 """Since the last whole check: a night's is over by then; any hour is right for the next."""
-SAID_FOR = timedelta(hours=24)
+CLOCK_WARNING_FOR = timedelta(hours=24)
 """How long pages say that the clock was set back."""
 LOOK_S = 3.0
 """How long the start may wait for a quick look."""
@@ -145,7 +145,7 @@ def wrong_clock(now: datetime) -> Problem | None:
     ahead, back = clock.ahead_of(now), clock.set_back()
     if ahead is not None:
         before, after = ahead, now
-    elif back is not None and abs(now - back[1]) < SAID_FOR:
+    elif back is not None and abs(now - back[1]) < CLOCK_WARNING_FOR:
         before, after = back
     else:
         return None

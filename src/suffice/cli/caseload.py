@@ -38,8 +38,9 @@ def show(
     due_today: Annotated[
         bool, typer.Option("--due-today", help="Only families whose next contact is due by today.")
     ] = False,
-    of: Annotated[
-        str | None, typer.Option(help="Only families for which this user entered something.")
+    user: Annotated[
+        str | None,
+        typer.Option("--of", help="Only families for which this user entered something."),
     ] = None,
     sort: Annotated[
         Literal["need", "due", "name", "age"], typer.Option(help="The order of the list.")
@@ -63,7 +64,7 @@ def show(
                 where="--at-age-d",
             )
         )
-    if (of or due_today or sort != "need") and (as_of or at_age_d is not None):
+    if (user or due_today or sort != "need") and (as_of or at_age_d is not None):
         raise InputError(_not_together())
     open_record()
     from suffice.care.caseload.ranked import ranked_as_of, ranked_at_age  # noqa: PLC0415
@@ -74,7 +75,7 @@ def show(
     policy = clinic().policy
     team_ids = None if team is None else [team_called(team)]
     if at_age_d is None and as_of is None:
-        _list(policy, due_today=due_today, of=of, sort=sort, limit=limit, team_ids=team_ids)
+        _list(policy, due_today=due_today, user=user, sort=sort, limit=limit, team_ids=team_ids)
         return
     with progress(ASSESSING) as advance:
         if at_age_d is not None:
@@ -101,7 +102,7 @@ def _list(
     policy: Policy,
     *,
     due_today: bool,
-    of: str | None,
+    user: str | None,
     sort: str,
     limit: int | None,
     team_ids: Collection[UUID] | None,
@@ -120,9 +121,9 @@ def _list(
 
     now = now_utc()
     listed = caseload(now=now, team_ids=team_ids)
-    mine = mine_of(of, user_id=user_called(of)) if of else Mine()
+    mine = mine_of(user, user_id=user_called(user)) if user else Mine()
     rows = list(listed.rows)
-    for which, is_asked in ((Which.MINE, of is not None), (Which.DUE, due_today)):
+    for which, is_asked in ((Which.MINE, user is not None), (Which.DUE, due_today)):
         if is_asked:
             rows = chosen(rows, Choice(which=which), policy, now, mine)
     rows = chosen(rows, Choice(sort=Sort(sort)), policy, now, mine)

@@ -53,7 +53,7 @@ def _served() -> Sign:
     return Sign(
         health=Health.WELL,
         name=message("Pages"),
-        said=message("Not served from this folder at present.")
+        state=message("Not served from this folder at present.")
         if address is None
         else message("Served at {address}.", address=address),
     )
@@ -61,7 +61,7 @@ def _served() -> Sign:
 
 def _say(sign: Sign) -> None:
     line: Message = message("[{mark}] {name}: {said}")
-    print_words(line.with_params(mark=_marks()[sign.health], name=sign.name, said=sign.said))
+    print_words(line.with_params(mark=_marks()[sign.health], name=sign.name, said=sign.state))
     if sign.fix:
         print_words(sign.fix, indent=4)
 

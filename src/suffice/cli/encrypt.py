@@ -97,7 +97,7 @@ def _change(before: Path | None, after: Path | None) -> None:
     if before is None:
         del os.environ[VARIABLE]
     open_record(migrate=False)
-    with _nobody_else(record.parent):
+    with _record_alone(record.parent):
         _convert(record, new)
     said = message("The record is encrypted with the key {id}: read back whole, it is the same.")
     plain = message("The record is not encrypted any more: read back whole, it is the same.")
@@ -126,7 +126,7 @@ def _convert(record: Path, new: RecordKey | None) -> None:
 
 
 @contextmanager
-def _nobody_else(home: Path) -> Iterator[None]:
+def _record_alone(home: Path) -> Iterator[None]:
     """For the length of the block nobody serves, reads, copies or begins the record."""
     from suffice.record import one_version  # noqa: PLC0415
 

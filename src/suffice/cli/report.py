@@ -25,7 +25,7 @@ from suffice.message import Age, Amount, Chance, Instant, Listed, Number, Words,
 from suffice.plan.need import need_of
 
 STYLE_OF = {"red": "bold red", "amber": "yellow", "note": "dim"}
-SAID_ELSEWHERE = frozenset({"engine-refuses"})
+SHOWN_ELSEWHERE = frozenset({"engine-refuses"})
 """Findings that stand word for word under 'Is it enough?'."""
 
 
@@ -140,7 +140,7 @@ def _birth(infant: InfantAssessment) -> Iterator[Words]:
 
 def _print_findings(findings: Iterable[Finding], policy: Policy) -> None:
     for finding in findings:
-        if finding.code in SAID_ELSEWHERE:
+        if finding.code in SHOWN_ELSEWHERE:
             continue
         line = Text(f"  {in_words(LEVELS[finding.level]):<15}", style=STYLE_OF[finding.colour])
         sentence = sentences_of(finding.messages, policy)

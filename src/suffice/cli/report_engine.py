@@ -88,7 +88,7 @@ def _answer(answer: EngineAnswer) -> Param:
             return ""
         if answer.key == "least_difference_g":
             return Amount(value, "g")
-        return Chance(value / FROM_CERTAIN_PERCENT if answer.key == "standing" else value)
+        return Chance(value / FROM_CERTAIN_PERCENT if answer.key == "lost_more" else value)
     spans = tuple(
         message(
             "{level} % {low} to {high}",

@@ -78,11 +78,11 @@ class Before(NamedTuple):
     """Over how many hours the first volume gathered: told by somebody, else from the removal on record before it."""
 
     hours: float
-    is_told: bool = False
+    is_reported: bool = False
 
     def sd_h(self, parameters: ProductionParameters) -> float:
         """How far off it may be: rounding, and the share of told times that are wrong."""
-        if not self.is_told:
+        if not self.is_reported:
             return 0.0
         rounded_h = parameters.told_step_h.value / math.sqrt(12)
         share = math.sqrt(parameters.told_wrong_fraction.value)
@@ -295,7 +295,7 @@ def _before(
     gaps_h = [elapsed_h(one.at, after.at) for one, after in pairwise(run)]
     least_h = parameters.first_gap_fraction.value * min(gaps_h)
     is_like = least_h <= known_h <= max(gaps_h)
-    return Before(known_h, is_told=told_h is not None) if is_like else None
+    return Before(known_h, is_reported=told_h is not None) if is_like else None
 
 
 def sessions_of(side: OneSide, entries: Iterable[Entry], same: Constant) -> list[Session]:
@@ -448,7 +448,7 @@ def _working(
         constants=(
             parameters.window_d,
             *(() if before is None else (parameters.first_gap_fraction, parameters.last_fraction)),
-            *(told if before is not None and before.is_told else ()),
+            *(told if before is not None and before.is_reported else ()),
             parameters.left_fraction,
             parameters.reading_sd_ml,
             parameters.steady_sd_fraction,

@@ -41,7 +41,7 @@ from suffice.cohort.run import (
     unwatched,
     with_usual,
 )
-from suffice.cohort.site import sites_told
+from suffice.cohort.site import sites_table
 from suffice.cohort.stages import (
     Cohort,
     answers_of,
@@ -415,7 +415,7 @@ def _finished(cohort: Cohort, work: Path, path_out: Path, sites: Sites) -> Batch
         infants_count=infants,
         problems_count=problems.count,
         unattributed_rows_count=unattributed,
-        sites=sites_told(sites),
+        sites=sites_table(sites),
     )
 
 

@@ -64,11 +64,11 @@ def intake_setting(content: Content) -> IntakeSetting:
 def intake_columns(part: Part, setting: IntakeSetting) -> pl.DataFrame:
     """One row an infant of the part, in its order; the columns of `SCHEMA`."""
     evidence = _evidence(part)
-    reasons = _not_told(part, evidence.weighings, setting)
-    told = np.array([reason is None for reason in reasons], dtype=bool)
-    asked = evidence.rows(np.flatnonzero(told))
+    reasons = _why_not_computed(part, evidence.weighings, setting)
+    computed = np.array([reason is None for reason in reasons], dtype=bool)
+    asked = evidence.rows(np.flatnonzero(computed))
     found = preview_many(
-        asked, setting.population, setting.question, _asked(part, told, asked, setting)
+        asked, setting.population, setting.question, _asked(part, computed, asked, setting)
     )
     median, low_80, high_80 = (LEVELS.index(level) for level in (0.5, 0.1, 0.9))
     columns = (
@@ -78,8 +78,8 @@ def intake_columns(part: Part, setting: IntakeSetting) -> pl.DataFrame:
         found.requirement_ml_per_day[:, median],
         found.intake_short_probability,
     )
-    wide = np.full((len(columns), len(told)), np.nan)
-    wide[:, told] = columns
+    wide = np.full((len(columns), len(computed)), np.nan)
+    wide[:, computed] = columns
     numbers = pl.DataFrame(dict(zip(SCHEMA, wide, strict=False))).fill_nan(None)
     return numbers.with_columns(intake_not_told=pl.Series(reasons, dtype=pl.String))
 
@@ -102,8 +102,8 @@ def _evidence(part: Part) -> ManyEvidence:
     )
 
 
-def _not_told(part: Part, weighings: Weighings, setting: IntakeSetting) -> list[str | None]:
-    """Why an infant's intake is not told; None where it is. The engine's refusals have its codes."""
+def _why_not_computed(part: Part, weighings: Weighings, setting: IntakeSetting) -> list[str | None]:
+    """Why an infant's intake is not computed; None where it is. The engine's refusals have its codes."""
     p, now = setting.population, part.now_d
     birth_weight_g = part.infants["birth_weight_g"].to_numpy().astype(np.float64)
     reasons = {
@@ -113,15 +113,15 @@ def _not_told(part: Part, weighings: Weighings, setting: IntakeSetting) -> list[
         "preterm": part.weighed.gestation_days < p.gestation_refused_d,
         "low-birth-weight": birth_weight_g < p.birth_weight_refused_low_g,
     }
-    told: list[str | None] = np.select(list(reasons.values()), list(reasons), "").tolist()
-    return [reason or None for reason in told]
+    computed: list[str | None] = np.select(list(reasons.values()), list(reasons), "").tolist()
+    return [reason or None for reason in computed]
 
 
 def _asked(
-    part: Part, told: npt.NDArray[np.bool_], evidence: ManyEvidence, setting: IntakeSetting
+    part: Part, computed: npt.NDArray[np.bool_], evidence: ManyEvidence, setting: IntakeSetting
 ) -> ManyAsked:
     """The lines of gain of each infant, as :func:`suffice.assess.engine.question.question_of` asks."""
     last_d = evidence.weighings.last_d
-    gestation_days = part.weighed.gestation_days[told]
+    gestation_days = part.weighed.gestation_days[computed]
     infants = ManyAskedOf(evidence.now_d, last_d, evidence.boy, gestation_days)
     return asked_of_many(setting.question, infants, setting.parameters)

@@ -25,7 +25,7 @@ import polars as pl
 
 from suffice.cohort.part import EVERYWHERE, Sites, gather
 from suffice.cohort.rows import PROBLEM_SCHEMA, aware
-from suffice.cohort.site import Sample, SiteBelief, sites_told
+from suffice.cohort.site import Sample, SiteBelief, sites_table
 from suffice.cohort.stages import (
     Cohort,
     assess_folder,
@@ -159,7 +159,7 @@ def assess_cohort(
         shutil.move(work / "problems.csv", problems_path)
     return BatchResult(
         path=path_out,
-        sites=sites_told(sites),
+        sites=sites_table(sites),
         problems_path=problems_path,
         rows_count=cohort.rows_count,
         infants_count=infants,

@@ -94,7 +94,7 @@ def _learned(
     )
 
 
-def sites_told(sites: Sites) -> pl.DataFrame:
+def sites_table(sites: Sites) -> pl.DataFrame:
     """One row a site: from how many infants, its spread, noise and share of gross errors."""
     return pl.DataFrame(
         [

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from suffice.clinical.entry.clock import Act, What
-from suffice.clinical.reading.hours import DAY_MINUTES, clock_said
+from suffice.clinical.reading.hours import DAY_MINUTES, time_of_day_text
 from suffice.documents.chart.lettering import width_px
 from suffice.documents.chart.svg import element, number, words
 from suffice.message import Listed, Message, Words, message
@@ -70,7 +70,7 @@ class Stretch(NamedTuple):
     @property
     def hours(self) -> str:
         """From when to when."""
-        return f"{clock_said(self.starts_minutes)}–{clock_said(self.ends_minutes % DAY_MINUTES)}"
+        return f"{time_of_day_text(self.starts_minutes)}–{time_of_day_text(self.ends_minutes % DAY_MINUTES)}"
 
 
 def stretches(acts: Sequence[Act]) -> tuple[Stretch, ...]:
@@ -252,7 +252,7 @@ def _labels(found: Sequence[Stretch]) -> Iterator[str]:
         left = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * TIME_PX[0]
         if all(abs(left - a) >= TIME_PX[0] or abs(y - b) >= TIME_PX[1] for a, b in taken):
             taken.append((left, y))
-            yield _words(clock_said(one.starts_minutes), x, y, anchor=anchor)
+            yield _words(time_of_day_text(one.starts_minutes), x, y, anchor=anchor)
 
 
 def _words(text: str, x: float, y: float, *, anchor: str = "start") -> str:

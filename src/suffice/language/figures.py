@@ -99,7 +99,7 @@ ANSWERS: Final[Mapping[str, Message]] = {
     "gain_below_limit_probability": message("gain below {limit}"),
     "not_regained_probability": message("birth weight not back by day {day}"),
     "least_difference_g": message("two weights on this scale differ by more than noise from"),
-    "standing": message("infants of the model, of this age and mode, that have lost more"),
+    "lost_more": message("infants of the model, of this age and mode, that have lost more"),
 }
 """Key of an answer of the engine to its name; the names of some have a gap for what was asked."""
 

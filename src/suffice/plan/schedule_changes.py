@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from suffice.clinical.reading.hours import DAY_MINUTES, Hours, clock_said, minutes_of
+from suffice.clinical.reading.hours import DAY_MINUTES, Hours, minutes_of, time_of_day_text
 from suffice.clinical.units import MINUTES_PER_HOUR
 from suffice.message import Words, message
 from suffice.plan.schedule import Elapsed, Schedule, longest_sleep_minutes, no_time
@@ -117,8 +117,8 @@ def _one_feed(case: DayCase, parameters: ScheduleParameters) -> Iterator[_Tried]
         yield _Tried(
             message(
                 "one feed given by a helper between {start} and {end}",
-                start=clock_said(starts % DAY_MINUTES),
-                end=clock_said(ends),
+                start=time_of_day_text(starts % DAY_MINUTES),
+                end=time_of_day_text(ends),
             ),
             _helped(case, hours),
             _feed_minutes(case),
@@ -135,8 +135,8 @@ def _others(case: DayCase, parameters: ScheduleParameters) -> Iterator[_Tried]:
         yield _Tried(
             message(
                 "a helper for the feeds from {start} to {end}",
-                start=clock_said(whole.starts_minutes),
-                end=clock_said(whole.ends_minutes),
+                start=time_of_day_text(whole.starts_minutes),
+                end=time_of_day_text(whole.ends_minutes),
             ),
             _helped(case, whole),
         )

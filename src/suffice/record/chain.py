@@ -183,10 +183,10 @@ def link_hash(
     chain: str, number: int, made_at: datetime | str, before: str, rows: Sequence[Named]
 ) -> str:
     """The hash of a link; `before` is that of the link before it, empty for the first."""
-    return hashed([chain, number, said_at(made_at), before, rows])
+    return hashed([chain, number, canonical_instant(made_at), before, rows])
 
 
-def said_at(value: datetime | str) -> str:
+def canonical_instant(value: datetime | str) -> str:
     """An instant as a digest has it; either engine's text of it, or the instant itself."""
     read = datetime.fromisoformat(value) if isinstance(value, str) else value
     if read.tzinfo is not None:
@@ -194,26 +194,26 @@ def said_at(value: datetime | str) -> str:
     return read.isoformat(timespec="microseconds")
 
 
-def said_id(value: UUID | str) -> str:
+def canonical_id(value: UUID | str) -> str:
     """An id as a digest has it."""
     return value.hex if isinstance(value, UUID) else value.replace("-", "").lower()
 
 
-def said_json(value: Any) -> Any:
+def canonical_json(value: Any) -> Any:
     """The content of a JSON column as a digest has it: 3280 and 3280.0 are one number."""
     return _decoder.decode(value if isinstance(value, str) else _encoder.encode(value))
 
 
-def _said_day(value: date | str) -> str:
+def _canonical_day(value: date | str) -> str:
     return value if isinstance(value, str) else value.isoformat()
 
 
 Say = Callable[[Any], Any]
-_SAID: dict[str, Say] = {
-    "DateTimeField": said_at,
-    "UUIDField": said_id,
-    "JSONField": said_json,
-    "DateField": _said_day,
+_CANONICAL: dict[str, Say] = {
+    "DateTimeField": canonical_instant,
+    "UUIDField": canonical_id,
+    "JSONField": canonical_json,
+    "DateField": _canonical_day,
 }
 
 
@@ -230,7 +230,9 @@ def columns_of(form: str) -> tuple[Column, ...]:
     """The columns of a form, in its order."""
     fields = {field.column: field for field in _model_of(FORMS[form].table)._meta.concrete_fields}
     return tuple(
-        Column(name=name, attribute=fields[name].attname, say=_SAID.get(_type_of(fields[name])))
+        Column(
+            name=name, attribute=fields[name].attname, say=_CANONICAL.get(_type_of(fields[name]))
+        )
         for name in FORMS[form].columns
     )
 
@@ -322,7 +324,7 @@ def bind(chain: str, names: Sequence[Named], *, arrival: int | None = None) -> N
 
 def _family_of(row: Model) -> str | None:
     column = FORMS[_form_of(row._meta.db_table)].family
-    return None if column is None else said_id(getattr(row, column))
+    return None if column is None else canonical_id(getattr(row, column))
 
 
 def _head(chain: str) -> models.ChainHead:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from suffice.record import chain
-from suffice.record.chain import said_id
+from suffice.record.chain import canonical_id
 from suffice.record.stored_rows import one_view, stored_rows
 
 FORMS = ("family", "infant", "entry", "policy", "arrival")
@@ -37,7 +37,9 @@ def bind_placements() -> None:
     """
     chains: dict[str, list[chain.Named]] = {}
     with one_view() as read:
-        families = {said_id(key) for (key,) in read("SELECT CAST(id AS text) FROM record_family")}
+        families = {
+            canonical_id(key) for (key,) in read("SELECT CAST(id AS text) FROM record_family")
+        }
         arrived = {number for (number,) in read("SELECT number FROM record_arrival")}
         for row in stored_rows("placement", read):
             if row.family in families and (row.arrival is None or row.arrival in arrived):

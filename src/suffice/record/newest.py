@@ -92,7 +92,7 @@ class _Newest:
         self._read = read
         self._arrived = {number for (number,) in read("SELECT number FROM record_arrival")}
         self._erased = {
-            chain.said_id(family)
+            chain.canonical_id(family)
             for (family,) in read("SELECT CAST(family_id AS text) FROM record_erasure")
         }
         self._ends: dict[str, tuple[int, str] | None] = {}

@@ -20,7 +20,7 @@ BUSY: Final = message("It was busy with other changes for too long.")
 FULL: Final = message("The disk is full.")
 READ_ONLY: Final = message("It may not be written to.")
 DAMAGED: Final = message("Its file is damaged.")
-AWAY: Final = message("It does not answer.")
+UNREACHABLE: Final = message("It does not answer.")
 REFUSED: Final = message("It does not let the program in.")
 AGAINST_A_RULE: Final = message("The change is against one of its rules.")
 UNKNOWN: Final = message("It reports an error.")
@@ -32,8 +32,8 @@ _SQLITE: Final = {
     "SQLITE_READONLY": READ_ONLY,
     "SQLITE_CORRUPT": DAMAGED,
     "SQLITE_NOTADB": DAMAGED,
-    "SQLITE_CANTOPEN": AWAY,
-    "SQLITE_IOERR": AWAY,
+    "SQLITE_CANTOPEN": UNREACHABLE,
+    "SQLITE_IOERR": UNREACHABLE,
     "SQLITE_CONSTRAINT": AGAINST_A_RULE,
 }
 """By the name of the result; longer names begin with one of these."""
@@ -43,12 +43,12 @@ _POSTGRESQL: Final = {
     "55P03": BUSY,
     "XX001": DAMAGED,
     "XX002": DAMAGED,
-    "08": AWAY,
+    "08": UNREACHABLE,
     "23": AGAINST_A_RULE,
     "28": REFUSED,
     "40": BUSY,
     "53": BUSY,
-    "57": AWAY,
+    "57": UNREACHABLE,
 }
 """By the state that the server reports, or by the class of states that it begins with."""
 
@@ -73,7 +73,7 @@ def why(error: Exception) -> Message:
 
 def _of_postgresql(cause: psycopg.Error, operational: type[psycopg.Error]) -> Message:
     if cause.sqlstate is None:  # nobody was there to report one
-        return AWAY if isinstance(cause, operational) else UNKNOWN
+        return UNREACHABLE if isinstance(cause, operational) else UNKNOWN
     return _POSTGRESQL.get(cause.sqlstate) or _POSTGRESQL.get(cause.sqlstate[:2], UNKNOWN)
 
 

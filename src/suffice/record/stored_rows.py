@@ -15,7 +15,7 @@ from typing import Any
 from django.db import connection, transaction
 
 from suffice.record import sqlite_file
-from suffice.record.chain import FORMS, columns_of, digest_of, key_of, said_id
+from suffice.record.chain import FORMS, canonical_id, columns_of, digest_of, key_of
 
 FETCHED_ROWS = 2000
 
@@ -65,7 +65,7 @@ class StoredRow:
         self.key = key_of(form, values)
         self.digest = digest_of(form, values)
         columns, family = FORMS[form].columns, FORMS[form].family
-        self.family = None if family is None else said_id(values[columns.index(family)])
+        self.family = None if family is None else canonical_id(values[columns.index(family)])
         self.arrival = values[columns.index("arrival")] if "arrival" in columns else None
 
 

@@ -198,7 +198,7 @@ class _Chains:
             for name, number, hashed in seal.heads_of(heads)
         }
         self.erased = {
-            chain.said_id(family): (number, hashed)
+            chain.canonical_id(family): (number, hashed)
             for family, number, hashed in read(
                 "SELECT CAST(family_id AS text), chain_number, chain_hash FROM record_erasure"
             )

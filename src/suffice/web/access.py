@@ -18,7 +18,7 @@ from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 
 from suffice.care.clinic import access as rights
-from suffice.care.clinic.access import NOBODY, Access, access_of
+from suffice.care.clinic.access import NO_ACCESS, Access, access_of
 from suffice.care.clinic.roles import IN_EMERGENCY, Act
 from suffice.care.family.asking import record_of
 from suffice.clinical.entry import Record
@@ -120,5 +120,5 @@ class NotAskedError(AssertionError):
 def _access(request: Request) -> Access:
     user = request.user
     if not user.is_authenticated or user.pk is None:
-        return NOBODY
+        return NO_ACCESS
     return access_of(user.pk, user.get_username(), is_administrator=user.is_staff)

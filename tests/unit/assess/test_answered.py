@@ -7,7 +7,7 @@ from suffice.assess.answered import (
     BECOMES,
     answers_in,
     answers_to,
-    as_first_told,
+    as_first_entered,
     codes_answered,
 )
 from suffice.clinical.entry import Answer
@@ -64,7 +64,7 @@ def test_one_answer_must_cover_all_of_it():
 def test_an_answer_that_is_corrected_was_entered_when_it_was_first_entered():
     seen = "60 h: 3100 g; 62 h: answer physician; 62 h: answer hospital in place of 2 entered 90 h"
     record = record_of(BOY, seen)
-    entries = as_first_told(record.entries_at(BORN_AT + age_of("91 h")), record.entries)
+    entries = as_first_entered(record.entries_at(BORN_AT + age_of("91 h")), record.entries)
     assert entries[-1].entered_at == BORN_AT + age_of("62 h")
 
 

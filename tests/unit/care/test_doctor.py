@@ -69,7 +69,9 @@ def not_well(now: datetime | None = None) -> dict[str, tuple[Health, str]]:
     assert str(an_id("family")) not in str(found)
     assert all(bool(sign.fix) is (sign.health is not Health.WELL) for sign in found)
     return {
-        str(one.name): (one.health, str(one.said)) for one in found if one.health is not Health.WELL
+        str(one.name): (one.health, str(one.state))
+        for one in found
+        if one.health is not Health.WELL
     }
 
 
@@ -220,7 +222,7 @@ def test_where_a_table_is_gone_that_is_said_and_all_else_is_looked_at(
             cursor.execute(f"ALTER TABLE gone RENAME TO {table}")
     assert len(found) == before
     damaged = [one for one in found if one.health is Health.DAMAGED]
-    assert [str(one.name) for one in damaged if "Cannot be looked at" in str(one.said)] == (
+    assert [str(one.name) for one in damaged if "Cannot be looked at" in str(one.state)] == (
         [name] if name else []
     )
 
@@ -236,7 +238,7 @@ def test_where_what_is_stored_is_garbled_that_is_said() -> None:
         ]
     assert sign.health is Health.DAMAGED
     assert "restore" in str(sign.fix)
-    assert "2026-13" not in str(sign.said)
+    assert "2026-13" not in str(sign.state)
 
 
 @pytest.mark.parametrize("kind", [ValueError, TypeError, KeyError, AttributeError])
@@ -254,8 +256,8 @@ def test_a_defect_of_the_program_is_not_called_damage(
     (sign,) = [one for one in found if one.health is not Health.WELL]
     assert str(sign.name) == "Clock"
     assert sign.health is Health.LOOK
-    assert kind.__name__ in str(sign.said)
-    assert "yesterday" not in str(sign.said)
+    assert kind.__name__ in str(sign.state)
+    assert "yesterday" not in str(sign.state)
     assert "restore" not in str(sign.fix)
     assert len(found) == before
     assert [one.exc_info is not None for one in caplog.records if one.name == "suffice.doctor"] == [
@@ -280,6 +282,6 @@ def test_a_database_that_goes_away_meanwhile_is_not_called_damaged(monkeypatch) 
         raise OperationalError from sqlite3.OperationalError
 
     monkeypatch.setattr(doctor, "last_good", gone)
-    monkeypatch.setattr(doctor.reasons, "why", lambda _error: doctor.reasons.AWAY)
+    monkeypatch.setattr(doctor.reasons, "why", lambda _error: doctor.reasons.UNREACHABLE)
     with pytest.raises(OperationalError):
         [*doctor.signs(this_moment())]

@@ -27,7 +27,7 @@ def record(settings, tmp_path: Path, monkeypatch) -> Path:
 
 def run(monkeypatch, *health: Health):
     found = [
-        Sign(health=one, name=message("Thing"), said=message("as it is"), fix="Do this.")
+        Sign(health=one, name=message("Thing"), state=message("as it is"), fix="Do this.")
         for one in health
     ]
     monkeypatch.setattr("suffice.care.doctor.signs", lambda _now: iter(found))

@@ -430,7 +430,7 @@ def test_told_hours_of_which_some_are_wrong_keep_the_interval_honest(
         ]
         off = rng.choice([0.6, 1.4]) if rng.random() < wrong else 1.0
         told_h = round(8 * off * 2) / 2
-        before = Before(told_h, is_told=True) if 4 <= told_h <= 8 else None
+        before = Before(told_h, is_reported=True) if 4 <= told_h <= 8 else None
         said, sd = made_per_day(run, PARAMETERS, before)
         inside.append(abs(said - made_ml) < 1.2816 * sd)
     assert covers[0] <= float(np.mean(inside)) <= covers[1]

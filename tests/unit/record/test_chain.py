@@ -114,7 +114,7 @@ def test_links_of_one_chain_follow_one_another_and_two_chains_do_not_mix():
     assert [link.number for link in links] == [1, 2, 3]
     before = ""
     for link in links:
-        names = [list(name) for name in chain.said_json(link.rows)]
+        names = [list(name) for name in chain.canonical_json(link.rows)]
         assert link.hash == chain.link_hash("policy", link.number, link.made_at, before, names)
         assert link.made_at <= datetime.now(UTC)
         before = link.hash

@@ -40,7 +40,7 @@ def test_sqlite_is_understood(tmp_path: Path) -> None:
         reasons.AGAINST_A_RULE: sqlite_fails(lambda: first.execute("INSERT INTO t VALUES (0)")),
         reasons.READ_ONLY: sqlite_fails(lambda: read_only.execute("INSERT INTO t VALUES (1)")),
         reasons.DAMAGED: sqlite_fails(lambda: other.execute("SELECT 1 FROM t")),
-        reasons.AWAY: sqlite_fails(lambda: sqlite3.connect(tmp_path / "no" / "folder")),
+        reasons.UNREACHABLE: sqlite_fails(lambda: sqlite3.connect(tmp_path / "no" / "folder")),
         reasons.UNKNOWN: sqlite_fails(lambda: first.execute("SELECT nothing")),
     }
     for expected, error in seen.items():
@@ -64,10 +64,10 @@ def test_disk_that_is_full_is_said(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("error", "expected"),
     [
-        (psycopg.OperationalError("connection refused by 10.0.0.5"), reasons.AWAY),
+        (psycopg.OperationalError("connection refused by 10.0.0.5"), reasons.UNREACHABLE),
         (psycopg.InterfaceError("closed"), reasons.UNKNOWN),
-        (errors.AdminShutdown(), reasons.AWAY),
-        (errors.ConnectionFailure(), reasons.AWAY),
+        (errors.AdminShutdown(), reasons.UNREACHABLE),
+        (errors.ConnectionFailure(), reasons.UNREACHABLE),
         (errors.DiskFull(), reasons.FULL),
         (errors.TooManyConnections(), reasons.BUSY),
         (errors.LockNotAvailable(), reasons.BUSY),

@@ -96,9 +96,9 @@ def test_a_number_written_otherwise_is_no_change():
     text = '{"weight_g": 3280, "kind": "weight"}'
     stored = models.Entry.objects.get(id=an_id("second"))
     row = dict(stored.fact)
-    assert chain.said_json(text)["weight_g"] == row["weight_g"]
-    assert chain.hashed(chain.said_json({"b": 1, "a": 1e22})) == chain.hashed(
-        chain.said_json('{"a": 10000000000000000000000, "b": 1.0}')
+    assert chain.canonical_json(text)["weight_g"] == row["weight_g"]
+    assert chain.hashed(chain.canonical_json({"b": 1, "a": 1e22})) == chain.hashed(
+        chain.canonical_json('{"a": 10000000000000000000000, "b": 1.0}')
     )
 
 

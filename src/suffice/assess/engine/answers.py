@@ -33,7 +33,7 @@ Key = Literal[
     "gain_below_limit_probability",
     "not_regained_probability",
     "least_difference_g",
-    "standing",
+    "lost_more",
 ]
 
 
@@ -464,7 +464,7 @@ def _weighing(estimate: Estimate, sources: _Sources) -> Iterator[EngineAnswer]:
     )
     if estimate.loss_centile is not None:
         yield EngineAnswer(
-            key="standing",
+            key="lost_more",
             value=estimate.loss_centile.centile,
             working=sources.working(
                 message(

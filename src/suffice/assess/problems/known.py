@@ -128,13 +128,13 @@ def entered_finds(
             volume_ml = mass_g / content.constant("milk.human_density_g_per_ml").value
             found["transfer_ml"] = Found((), volume_ml, "", (entry.id,))
         elif isinstance(entry.fact, Birth) and entry.fact.multiple is not None:
-            found["multiple"] = _said(entry, is_so=entry.fact.multiple > 1)
+            found["multiple"] = _of_entry(entry, is_so=entry.fact.multiple > 1)
     if infants_count > 1:
         found["multiple"] = yes(is_so=True)
     return {key: (one,) for key, one in found.items() if one is not None}
 
 
-def _said(entry: Entry, *, is_so: bool) -> Found:
+def _of_entry(entry: Entry, *, is_so: bool) -> Found:
     return Found((YES if is_so else NO,), None, "", (entry.id,))
 
 

@@ -332,7 +332,7 @@ class _Several(Question):
     def verdict(self, facts: Facts, above: Above = NOTHING) -> Verdict:
         each = [part.verdict(facts, above) for part in self._parts]
         truth = self._joined([one.truth for one in each])
-        grounds = tuple(self._said(ground) for one in each for ground in one.grounds)
+        grounds = tuple(self._for_whole(ground) for one in each for ground in one.grounds)
         if self._scope is None:
             return Verdict(truth=truth, grounds=grounds)
         narrowed = self._scope.at(facts, facts.age_h, facts.age_h)
@@ -349,7 +349,7 @@ class _Several(Question):
     def _truth_joined(self, facts: Facts, above: Above) -> Truth:
         """The same, asking no part once that is clear."""
 
-    def _said(self, ground: Ground) -> Ground:
+    def _for_whole(self, ground: Ground) -> Ground:
         """What a ground of a part says of the whole."""
         return ground
 
@@ -385,5 +385,5 @@ class _Not(_Several):
     def _truth_joined(self, facts: Facts, above: Above) -> Truth:
         return negation(self._parts[0].truth(facts, above))
 
-    def _said(self, ground: Ground) -> Ground:
+    def _for_whole(self, ground: Ground) -> Ground:
         return msgspec.structs.replace(ground, truth=negation(ground.truth))

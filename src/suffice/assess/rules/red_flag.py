@@ -69,7 +69,7 @@ LEFT_AFTER: Final = "ranking.look_left_after_h"
 NOTHING_ANSWERED: Final[Mapping[str, Facts]] = {}
 
 
-class Found(NamedTuple):
+class RowFindings(NamedTuple):
     """What rows come to.
 
     Attributes:
@@ -91,7 +91,7 @@ def findings_of(
     as_of: datetime,
     infant_id: UUID | None,
     answered: Mapping[str, Facts] = NOTHING_ANSWERED,
-) -> Found:
+) -> RowFindings:
     """The rows that hold, as findings in the order of the table.
 
     Args:
@@ -107,12 +107,12 @@ def findings_of(
     known = dict(above)
     for asked in rows.worth_asking(facts.names):
         row = asked.row
-        each = _told(asked, facts, known)
+        each = _counting(asked, facts, known)
         if each:
             known[row.code] = each[0]
         own = answered.get(row.code, facts)
         if row.code in answered:
-            each = _told(asked, own, known)
+            each = _counting(asked, own, known)
         held += [
             (row, one)
             for one in each
@@ -133,16 +133,16 @@ def findings_of(
             silenced.append(finding)
         else:
             findings.append((finding, verdict))
-    return Found(tuple(findings), known, tuple(silenced))
+    return RowFindings(tuple(findings), known, tuple(silenced))
 
 
-def _told(asked: AskedRow, facts: Facts, known: Mapping[str, Verdict]) -> list[Verdict]:
+def _counting(asked: AskedRow, facts: Facts, known: Mapping[str, Verdict]) -> list[Verdict]:
     """The verdicts that count, the loudest first: those that hold; where none does, one at most."""
     question = asked.question
     each = tuple(question.facts_of_each(facts))
     if len(each) == 1:
-        is_told = asked.is_asked_by_another or question.truth(facts, known) is Truth.TRUE
-        return [question.verdict(facts, known)] if is_told else []
+        counts = asked.is_asked_by_another or question.truth(facts, known) is Truth.TRUE
+        return [question.verdict(facts, known)] if counts else []
     truths = [question.truth(one, known) for one in each]
     held = [
         question.verdict(one, known)

@@ -20,7 +20,7 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.assess.answered import NOBODY, Answers
+from suffice.assess.answered import NO_ANSWERS, Answers
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
@@ -141,7 +141,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     traits: Mapping[str, str] = {}
     age_h: float | None = None
     gestation_days: float | None = None
-    answers: Answers = NOBODY
+    answers: Answers = NO_ANSWERS
 
     @property
     def names(self) -> frozenset[str]:

@@ -10,7 +10,7 @@ from suffice.care import trail
 from suffice.care.trail import Act
 from suffice.message import Message, message
 
-SAID: dict[str, tuple[Act, Message]] = {
+EVENTS: dict[str, tuple[Act, Message]] = {
     "user.added": (Act.PEOPLE, message("a user: added")),
     "user.invited": (Act.PEOPLE, message("a user: invited")),
     "user.reset": (Act.PEOPLE, message("a user: new passphrase asked for")),
@@ -48,13 +48,13 @@ def note(
     """Put on the trail that something was done.
 
     Args:
-        what: What was done, a word of :data:`SAID`.
+        what: What was done, a word of :data:`EVENTS`.
         by: The name that whoever did it signs in with; empty for whoever runs the program.
         about: The name of the user or team that it was done to.
         family_id: The family that it is about, if it is about one.
         why: The reason that was given; never a value of the record.
     """
-    act, _ = SAID[what]
+    act, _ = EVENTS[what]
     trail.note(
         act, who=by, page=what, now=timezone.now(), family_id=family_id, about=about, why=why
     )

@@ -71,7 +71,7 @@ def person_of(issuer: str, claims: Mapping[str, Any]) -> int:
             found = shelf.take_outside(issuer, mail=mail, subject=subject)
         if found is not None:
             return found
-    raise InputError(_nobody())
+    raise InputError(_not_linked())
 
 
 def linked_to(user_id: int) -> str:
@@ -91,7 +91,7 @@ def _taken() -> Problem:
     )
 
 
-def _nobody() -> Problem:
+def _not_linked() -> Problem:
     return Problem(
         code="USER-016",
         what=message("You are not signed in."),

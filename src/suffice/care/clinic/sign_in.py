@@ -135,6 +135,6 @@ def _network(address: str) -> str:
 IPV6_SUBSCRIBER_BITS = 64
 
 
-def _key(what: str, of: str) -> str:
+def _key(kind: str, counted: str) -> str:
     """A digest that only this installation can make: neither names nor addresses are kept."""
-    return salted_hmac("suffice.sign-in", f"{what} {of}", algorithm="sha256").hexdigest()
+    return salted_hmac("suffice.sign-in", f"{kind} {counted}", algorithm="sha256").hexdigest()

@@ -305,7 +305,7 @@ def _given(
         _observed(tap, tap.question, word, given),
         replaces=mine[0].entry.id if mine else None,
     )
-    said = _said(given, word)
+    said = _signs_in(given, word)
     # A sign that the corrected answer still says stays as it is: a drawing is tapped field by field.
     kept = {sign.sign for _, sign in _signs_by(record, mine[0])} & said if mine else set()
     yield entry
@@ -327,7 +327,7 @@ def _entry(key: UUID, fact: AnyFact, now: datetime, actor: str, basis: Basis) ->
     return Entry(id=key, fact=fact, basis=basis, true_at=now, entered_at=now, entered_by=actor)
 
 
-def _said(given: str, word: Observable) -> set[str]:
+def _signs_in(given: str, word: Observable) -> set[str]:
     """The signs that an answer says."""
     return {word.signs[one] for one in given.split(BETWEEN) if one in word.signs}
 

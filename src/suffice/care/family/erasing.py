@@ -193,7 +193,7 @@ def _wipe_at_night(now: datetime) -> None:
 def _request(access: Access, family_id: UUID) -> Request:
     found = next((one for one in waiting(access) if one.family_id == family_id), None)
     if found is None:
-        raise InputError(_nobody_asked())
+        raise InputError(_no_request())
     return found
 
 
@@ -268,7 +268,7 @@ def _no_reason() -> Problem:
     )
 
 
-def _nobody_asked() -> Problem:
+def _no_request() -> Problem:
     return Problem(
         code="ERASE-004",
         what=message("Nothing was erased."),

@@ -18,7 +18,7 @@ from suffice.clinical.growth import intergrowth, refuse, who
 from suffice.clinical.growth.centile import centile_of_z
 from suffice.clinical.growth.choice import Choice, choose
 from suffice.clinical.growth.standard import (
-    SAID_OF,
+    MEASURE_NAMES,
     SEXES,
     UNIT_OF,
     GrowthStandards,
@@ -76,7 +76,7 @@ def for_age(
     working = Working(
         formula=_LMS,
         inputs=(
-            Quantity(name=SAID_OF[measure], value=value, unit=UNIT_OF[measure]),
+            Quantity(name=MEASURE_NAMES[measure], value=value, unit=UNIT_OF[measure]),
             Quantity(name=message("age"), value=age_d, unit="d"),
         ),
         constants=_lms_constants(table, table.at(is_male, day), _at_day(sex, day)),
@@ -167,7 +167,7 @@ def newborn_size(
     working = Working(
         formula=formula,
         inputs=(
-            Quantity(name=SAID_OF[measure], value=value, unit=UNIT_OF[measure]),
+            Quantity(name=MEASURE_NAMES[measure], value=value, unit=UNIT_OF[measure]),
             Quantity(name=message("gestation"), value=gestation_days, unit="d"),
         ),
         constants=constants,
@@ -187,7 +187,7 @@ def postnatal_preterm(
     working = Working(
         formula=_LOG_NORMAL if curve.is_log else _NORMAL,
         inputs=(
-            Quantity(name=SAID_OF[measure], value=value, unit=UNIT_OF[measure]),
+            Quantity(name=MEASURE_NAMES[measure], value=value, unit=UNIT_OF[measure]),
             Quantity(name=message("postmenstrual age"), value=pma_d, unit="d"),
         ),
         constants=_normal_constants(standard.source, measure, mean, sd, place, curve.is_log),
@@ -314,7 +314,7 @@ def _day_of(table: LmsTable, age_d: float) -> int:
     if age_d < table.first or day > table.last:
         raise refuse.outside(
             message("An age of {days} days", days=Number(age_d, 1)),
-            message("The WHO standard for {measure}", measure=SAID_OF[table.measure]),
+            message("The WHO standard for {measure}", measure=MEASURE_NAMES[table.measure]),
             message("day {day}", day=table.first),
             message("day {day}", day=table.last),
         )
@@ -323,7 +323,7 @@ def _day_of(table: LmsTable, age_d: float) -> int:
 
 def _measured(measure: Measure, value: float) -> Message:
     return message(
-        "{measure} {value}", measure=SAID_OF[measure], value=Amount(value, UNIT_OF[measure])
+        "{measure} {value}", measure=MEASURE_NAMES[measure], value=Amount(value, UNIT_OF[measure])
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from suffice.clinical.entry import Sex
-from suffice.clinical.growth.standard import NAME_OF, SAID_OF, UNIT_OF, Measure, StandardName
+from suffice.clinical.growth.standard import MEASURE_NAMES, NAME_OF, UNIT_OF, Measure, StandardName
 from suffice.clinical.units import DAYS_PER_WEEK
 from suffice.errors import InputError, Problem, RefusalError
 from suffice.message import Amount, Message, Number, Param, message
@@ -41,7 +41,7 @@ def positive(measure: Measure, value: float) -> float:
                 code="GROWTH-002",
                 what=message(
                     "A {measure} of {value}.",
-                    measure=SAID_OF[measure],
+                    measure=MEASURE_NAMES[measure],
                     value=_shown(value, UNIT_OF[measure]),
                 ),
                 why=message("A measurement must be a finite number above 0."),

@@ -42,7 +42,7 @@ SEXES: Final[Mapping[Sex | None, Message]] = {
     None: message("sex not known"),
 }
 """What the tables of a sex are called."""
-SAID_OF: dict[Measure, Message] = {
+MEASURE_NAMES: dict[Measure, Message] = {
     "weight": message("weight"),
     "length": message("length"),
     "head": message("head circumference"),

@@ -27,7 +27,7 @@ class Hours(msgspec.Struct, frozen=True, order=True):
         return self.ends_minutes - self.starts_minutes
 
     def __str__(self) -> str:
-        return f"{clock_said(self.starts_minutes)}-{clock_said(self.ends_minutes)}"
+        return f"{time_of_day_text(self.starts_minutes)}-{time_of_day_text(self.ends_minutes)}"
 
 
 def hours_of(text: str | None) -> tuple[Hours, ...]:
@@ -58,7 +58,7 @@ def minutes_of(hours: Hours) -> Iterable[int]:
     return (minute % DAY_MINUTES for minute in range(hours.starts_minutes, hours.ends_minutes))
 
 
-def clock_said(minutes: int) -> str:
+def time_of_day_text(minutes: int) -> str:
     """A time of day as a 24-hour clock writes it; the end of a day is 24:00."""
     of_day = minutes if minutes == DAY_MINUTES else minutes % DAY_MINUTES
     hour, minute = divmod(of_day, round(MINUTES_PER_HOUR))

@@ -55,8 +55,8 @@ class Table(msgspec.Struct, frozen=True, kw_only=True):
     problems: tuple[tuple[int, Problem], ...] = ()
 
 
-def _unwatched(done: int, of: int) -> None:
-    del done, of
+def _unwatched(done: int, total: int) -> None:
+    del done, total
 
 
 def read_table(

@@ -58,8 +58,8 @@ def _none_called(texts: Sequence[str]) -> Mapping[str, tuple[UUID, ...]]:
     return {}
 
 
-def _unwatched(done: int, of: int) -> None:
-    del done, of
+def _unwatched(done: int, total: int) -> None:
+    del done, total
 
 
 class PreviewRow(msgspec.Struct, frozen=True, kw_only=True):

@@ -48,7 +48,7 @@ REFRESHED = 50
 """How many outdated families are assessed anew before a shift is handed over, the most urgent ones."""
 UNSENT_FOR = timedelta(days=1)
 """How long a device keeps a form that was not sent."""
-WHICH_SAID = {
+WHICH_NAMES = {
     Which.ALL: message("All families"),
     Which.MINE: message("My families"),
     Which.DUE: message("Due today"),
@@ -125,7 +125,7 @@ def shift(request: Request) -> HttpResponse:
         language=language if language in get_args(Language) else policy.language,  # type: ignore[arg-type]
         size=size if size in get_args(PaperSize) else policy.paper_size,  # type: ignore[arg-type]
         author=full_names().get(user, user),
-        which=WHICH_SAID[choice.which],
+        which=WHICH_NAMES[choice.which],
     )
     response = HttpResponse(pdf_of(shift_page(made), settings.HOME), "application/pdf")
     response["Content-Disposition"] = f'inline; filename="shift-{now:%Y%m%d-%H%M}.pdf"'

@@ -46,7 +46,7 @@ def say_saved(
         "entry/saved.html",
         {
             "family_id": family_id,
-            "said": said or _said(request, record, last),
+            "said": said or _saved_line(request, record, last),
             "follows": in_words(
                 what_follows(record, last, now=timezone.now(), rules=request.clinic)
             ),
@@ -87,7 +87,7 @@ def _is_emergency(entry: Entry) -> bool:
     return term is not None and bool(term.get_help)
 
 
-def _said(request: Request, record: Record, entry: Entry) -> str:
+def _saved_line(request: Request, record: Record, entry: Entry) -> str:
     return _("Saved: %(kind)s of %(name)s, %(what)s.") % {
         "kind": kind_word(entry.fact),
         "name": name_of(request, record, entry.infant_id),

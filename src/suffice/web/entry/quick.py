@@ -45,7 +45,9 @@ def quick(request: Request, family_id: UUID) -> HttpResponse:
             # A second tap of the same button was faster.
             if not _are_there(family_of(request, family_id, Act.WRITE), entries):
                 return _asked(request, family_id, refusal)
-    say_saved(request, family_id, entries, said=_said(request, record, entries), can_undo=True)
+    say_saved(
+        request, family_id, entries, said=_saved_line(request, record, entries), can_undo=True
+    )
     return go(request, "family", family_id)
 
 
@@ -94,7 +96,7 @@ def _asked(request: Request, family_id: UUID, refusal: InputError) -> HttpRespon
     return go(request, "entry-new", family_id, kind)
 
 
-def _said(request: Request, record: Record, entries: list[Entry]) -> str:
+def _saved_line(request: Request, record: Record, entries: list[Entry]) -> str:
     name = {"name": name_of(request, record, entries[0].infant_id)}
     if len(entries) > 1:
         return _("Saved: wet diaper and stool of %(name)s.") % name

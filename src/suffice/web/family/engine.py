@@ -30,7 +30,7 @@ from suffice.web.shown.working import WorkingShown, working_shown
 
 LEVELS: Final = (50, 80, 95)
 TOO_EARLY: Final = "early-days"
-SAID_ALREADY: Final[Mapping[str, str]] = {"old-weight": "no-weight"}
+REPEATS: Final[Mapping[str, str]] = {"old-weight": "no-weight"}
 """Code of a caution to the one beside which it says nothing new."""
 
 
@@ -142,7 +142,7 @@ def engine_shown(
     speaks = speaks_of_intake(estimate, content)
     answers = engine_answers(estimate, content, facts)
     by_key = {one.key: one for one in answers}
-    least, loss_centile = by_key["least_difference_g"], by_key.get("standing")
+    least, loss_centile = by_key["least_difference_g"], by_key.get("lost_more")
     weighed = not any(one.code == "no-weight" for one in estimate.cautions)
     return EngineShown(
         refused=False,
@@ -176,7 +176,7 @@ def _cautions(
     shown = tuple(cautions)
     codes = {one.code for one in shown}
     for one in shown:
-        is_new = one.code not in left_out and SAID_ALREADY.get(one.code) not in codes
+        is_new = one.code not in left_out and REPEATS.get(one.code) not in codes
         if is_new and (one.severity == "note") == is_note:
             yield in_words(one.sentence)
 

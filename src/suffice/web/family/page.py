@@ -36,7 +36,7 @@ from suffice.web.shown.mark import Mark, level_mark, tier_mark
 from suffice.web.shown.wording import Wording, as_heading, called, in_sentences, in_words
 from suffice.web.shown.working import WorkingShown, working_shown
 
-SAID_ELSEWHERE: Final = frozenset({"engine-refuses"})
+SHOWN_ELSEWHERE: Final = frozenset({"engine-refuses"})
 """Findings that stand word for word under 'Is it enough?'."""
 LEAST_FOLDED: Final = 2
 """From so many facts that nobody knows on, one line says them, and opens."""
@@ -290,7 +290,7 @@ def flags_shown(
 def _each(
     findings: Iterable[Finding], names: Mapping[UUID | None, str], wording: Wording
 ) -> Iterator[FindingShown]:
-    kept = [one for one in findings if one.code not in SAID_ELSEWHERE]
+    kept = [one for one in findings if one.code not in SHOWN_ELSEWHERE]
     for one in sorted(kept, key=lambda finding: LEVELS.index(finding.level)):
         yield _finding(one, names, wording)
 

@@ -237,7 +237,7 @@ def value_name(key: str, content: Content) -> tuple[str, str]:
     entry = content.entries[whole]
     name = name_of(whole, entry, content)
     if isinstance(entry, schema.SeriesEntry):
-        before, after = AXES_SAID[entry.axis]
+        before, after = AXIS_TEXTS[entry.axis]
         name = f"{name}, {before}{position}{after}"
     unit = unit_text(entry.unit, page_language())
     return content.topics[whole.rpartition(".")[0]].title, f"{name} ({unit})" if unit else name
@@ -248,7 +248,7 @@ def _entry_of(key: str, content: Content) -> str:
     return key if key in content.entries else key.rpartition(".")[0]
 
 
-AXES_SAID = {
+AXIS_TEXTS = {
     "age_h": ("", " h"),
     "age_d": ("", " days"),
     "day": ("day ", ""),

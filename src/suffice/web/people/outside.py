@@ -93,7 +93,7 @@ def back(request: Request) -> HttpResponse:
     if user is None:
         return _refused(request, _not_sure())
     if request.locked_user is not None and is_long_ago(_signed_in_s(claims)):
-        return _refused(request, _asked_nobody())
+        return _refused(request, _let_in_unasked())
     remember(request, user.pk, _provider().load_server_metadata(), token)
     going_to = next_of(request, {"next": request.session.pop(GOING_TO, "/")})
     _note_proof(request, user.pk, claims)
@@ -199,7 +199,7 @@ def _need_set_up() -> None:
         raise Http404
 
 
-def _asked_nobody() -> Problem:
+def _let_in_unasked() -> Problem:
     return Problem(
         code="USER-018",
         what=message("The screen stays locked."),

@@ -10,7 +10,7 @@ from django import forms
 from django.utils.translation import gettext_lazy
 
 from suffice.care.clinic.people import user_names
-from suffice.care.trail import SAID, Asked
+from suffice.care.trail import ACT_NAMES, Asked
 from suffice.web.fields.moment import DayField
 from suffice.web.fields.spoken import SpokenForm
 from suffice.web.shown.wording import in_words
@@ -34,7 +34,7 @@ class TrailForm(SpokenForm):
         self._zone = ZoneInfo(zone)
         anyone, anything = gettext_lazy("anyone"), gettext_lazy("anything")
         people = [(name, name) for name in user_names()]
-        acts = [(act.value, in_words(said)) for act, said in SAID.items()]
+        acts = [(act.value, in_words(said)) for act, said in ACT_NAMES.items()]
         for name, none, choices in (("who", anyone, people), ("act", anything, acts)):
             field = self.fields[name]
             if isinstance(field, forms.ChoiceField):

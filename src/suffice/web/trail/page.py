@@ -10,9 +10,9 @@ from http import HTTPStatus
 from typing import NamedTuple
 from uuid import UUID
 
-from suffice.care.clinic.noted import SAID as DONE
+from suffice.care.clinic.noted import EVENTS
 from suffice.care.family.erasing import WHY
-from suffice.care.trail import SAID, Act, Event, Kept
+from suffice.care.trail import ACT_NAMES, Act, Event, Kept
 from suffice.web.entry.forms import FORMS
 from suffice.web.shown.wording import in_words
 from suffice.web.trail.acts import PAGES, REFUSED
@@ -62,8 +62,8 @@ def lines_of(kept: Iterable[Kept]) -> list[Line]:
 
 def _line(event: Event) -> Line:
     page = PAGES.get(event.page)
-    said = SAID.get(Act(event.act)) if event.act in set(Act) else None
-    done = DONE.get(event.page)
+    said = ACT_NAMES.get(Act(event.act)) if event.act in set(Act) else None
+    done = EVENTS.get(event.page)
     words = done[1] if done else None if page is None else page.what
     what = event.page if words is None else in_words(words)
     if event.act in SAY_ALL:

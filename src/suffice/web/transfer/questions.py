@@ -88,7 +88,7 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
     """What was answered, in one line that opens."""
 
     bound: Any
-    said: str
+    answer: str
 
 
 def first_open(
@@ -115,8 +115,8 @@ def first_open(
 def answered(form: TableForm, question: Question | None) -> list[Line]:
     """What is said so far, without what is asked now."""
     asked = _asked(question)
-    lines = (Line(bound=bound, said=_said(bound)) for bound in form.conventions)
-    return [line for line in lines if line.said and line.bound.name not in asked | FLAGS]
+    lines = (Line(bound=bound, answer=_answer_text(bound)) for bound in form.conventions)
+    return [line for line in lines if line.answer and line.bound.name not in asked | FLAGS]
 
 
 def unsaid(form: TableForm, question: Question | None) -> list[BoundField]:
@@ -137,7 +137,7 @@ def _asked(question: Question | None) -> set[str]:
     return {*question.fields, *(choice.name for choice in question.choices)}
 
 
-def _said(bound: BoundField) -> str:
+def _answer_text(bound: BoundField) -> str:
     """The answer in words; '' where there is none."""
     value = bound.value()
     if value in {None, ""}:

@@ -10,8 +10,8 @@ from spoken import text
 from suffice.clinical.growth.standard import (
     FEMALE,
     MALE,
+    MEASURE_NAMES,
     NAME_OF,
-    SAID_OF,
     UNIT_OF,
     LmsTable,
     SkewTTable,
@@ -117,8 +117,8 @@ def test_a_frozen_array_is_a_copy_that_nobody_can_write_to():
 
 
 def test_every_measure_has_a_unit_a_name_and_words():
-    assert UNIT_OF.keys() == NAME_OF.keys() == SAID_OF.keys() == WHO.keys()
-    assert {measure: text(said) for measure, said in SAID_OF.items()} == NAME_OF
+    assert UNIT_OF.keys() == NAME_OF.keys() == MEASURE_NAMES.keys() == WHO.keys()
+    assert {measure: text(said) for measure, said in MEASURE_NAMES.items()} == NAME_OF
 
 
 def test_a_coefficient_that_was_not_published_adds_nothing():

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from suffice.clinical.reading.hours import (
     DAY_MINUTES,
     Hours,
-    clock_said,
     hours_of,
     minutes_of,
     overlapping,
+    time_of_day_text,
 )
 
 
@@ -61,4 +61,4 @@ def test_what_is_written_is_read_again(start: int, minutes: int) -> None:
     one = Hours(start, start + minutes)
     (read,) = hours_of(str(one))
     assert set(minutes_of(read)) == set(minutes_of(one))
-    assert clock_said(read.starts_minutes) == clock_said(start)
+    assert time_of_day_text(read.starts_minutes) == time_of_day_text(start)
