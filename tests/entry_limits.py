@@ -81,6 +81,7 @@ NAMED = {
     "plan.refused_gap_h": 14,
     "plan.refused_sessions_count_per_day": 24,
     "plan.refused_supplement_ml_per_day": 1500,
+    "population.clothes_g": 220,
     "schedule.doubtful_high_sleep_h": 9,
     "schedule.doubtful_low_sleep_h": 3,
     "schedule.refused_high_sleep_h": 14,

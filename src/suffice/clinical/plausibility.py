@@ -14,6 +14,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
+from typing import NamedTuple
 from uuid import UUID
 
 from suffice.clinical.age import elapsed_h
@@ -30,14 +31,28 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.entry.field import Counted, Measured, Moment, fields_of
 from suffice.clinical.parent_day import parent_day_problems
-from suffice.clinical.plausibility_limits import PlausibilityLimits
+from suffice.clinical.plausibility_limits import CLOTHES_G, PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY, c_from_f
-from suffice.clinical.weight.check import check_weight, slip_words, weight_at_any_age, weight_by_age
+from suffice.clinical.weight.check import (
+    Previous,
+    check_weight,
+    slip_words,
+    weight_at_any_age,
+    weight_by_age,
+)
 from suffice.clinical.weight.slip import likely_slips
 from suffice.clinical.working import Constant
 from suffice.clinical.zone import is_zone
 from suffice.errors import Problem
 from suffice.message import Instant, Message, Number, Words, dated, joined, message
+
+
+class WeightBefore(NamedTuple):
+    """A weight of the record, in g, and in what it was taken; None where nobody says."""
+
+    at: datetime
+    weight_g: float
+    clothing: str | None
 
 
 class Beside:
@@ -49,30 +64,30 @@ class Beside:
 
     def __init__(self, current: Sequence[Entry]) -> None:
         self._births: dict[UUID | None, list[Entry]] = {}
-        self._weights: dict[UUID | None, list[tuple[datetime, float, UUID]]] = {}
+        self._weights: dict[UUID | None, list[tuple[datetime, float, UUID, str | None]]] = {}
         for one in current:
             if isinstance(one.fact, Birth):
                 self._births.setdefault(one.infant_id, []).append(one)
             elif isinstance(one.fact, Weight):
-                weight = (one.true_at, one.fact.weight_g, one.id)
+                weight = (one.true_at, one.fact.weight_g, one.id, one.fact.clothing)
                 self._weights.setdefault(one.infant_id, []).append(weight)
         for weights in self._weights.values():
-            weights.sort()
+            weights.sort(key=lambda one: one[:3])
 
     def birth(self, entry: Entry) -> Entry | None:
         """The latest birth of the entry's infant that is neither this entry nor replaced by it."""
         births = reversed(self._births.get(entry.infant_id, ()))
         return next((one for one in births if one.id not in (entry.id, entry.replaces)), None)
 
-    def weight_before(self, entry: Entry) -> tuple[datetime, float] | None:
-        """The last weight of the entry's infant before it, in g; the heavier of two at one time."""
+    def weight_before(self, entry: Entry) -> WeightBefore | None:
+        """The last weight of the entry's infant before it; the heavier of two at one time."""
         weights = self._weights.get(entry.infant_id, [])
         at = bisect_left(weights, entry.true_at, key=lambda one: one[0])
         while at > 0:
             at -= 1
-            when, weight_g, own = weights[at]
+            when, weight_g, own, clothing = weights[at]
             if own != entry.replaces:
-                return when, weight_g
+                return WeightBefore(when, weight_g, clothing)
         return None
 
 
@@ -125,16 +140,29 @@ def _weight_entry_problems(
     weighed = beside.weight_before(entry)
     earlier = [] if weighed is None else [weighed]
     if birth_weight_g is not None:
-        earlier.append((birth.true_at, birth_weight_g))
-    last = max(earlier, default=None)
+        earlier.append(WeightBefore(birth.true_at, birth_weight_g, "naked"))
+    last = max(earlier, default=None, key=lambda one: (one.at, one.weight_g))
     return check_weight(
         fact.weight_g,
         elapsed_h(birth.true_at, entry.true_at),
         limits,
-        previous_g=None if last is None else last[1],
-        previous_age_h=None if last is None else elapsed_h(birth.true_at, last[0]),
+        previous=None
+        if last is None
+        else Previous(
+            last.weight_g,
+            elapsed_h(birth.true_at, last.at),
+            _clothes_g(last.clothing, fact.clothing, limits),
+        ),
         birth_weight_g=birth_weight_g,
     )
+
+
+def _clothes_g(before: str | None, now: str | None, limits: PlausibilityLimits) -> float:
+    """What clothes weigh that were taken off between two weights; negative where they were put on."""
+    clothes = limits.constant(CLOTHES_G)
+    if clothes is None or before is None or now is None:
+        return 0.0
+    return clothes.value * ((before == "clothed") - (now == "clothed"))
 
 
 def _second_birth(birth: Entry | None) -> list[Problem]:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from suffice.clinical.entry import KINDS, Fact
 from suffice.clinical.entry.field import Counted, Measured, fields_of
 from suffice.clinical.parameters import ConstantSeries, NamedParameters
 from suffice.clinical.working import Constant
+
+CLOTHES_G: Final = "population.clothes_g"
+"""Key of what clothes weigh."""
 
 
 class PlausibilityLimits(NamedParameters, frozen=True, kw_only=True):
@@ -72,9 +75,9 @@ class PlausibilityLimits(NamedParameters, frozen=True, kw_only=True):
 
     @classmethod
     def names(cls) -> Iterable[str]:
-        """What the declarations of fields ask for by whole keys, each once."""
+        """What clothes weigh, and what the declarations of fields ask for by whole keys, each once."""
         every = (key for kind in KINDS.values() for key in _keys_of(kind) if "." in key)
-        return dict.fromkeys(every)
+        return dict.fromkeys((CLOTHES_G, *every))
 
 
 def _keys_of(kind: type[Fact]) -> Iterator[str]:

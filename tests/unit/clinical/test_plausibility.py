@@ -237,4 +237,37 @@ def test_only_births_and_weights_stand_beside_an_entry():
     before = [entry(Weight(weight_g=3500), 72), entry(Wet(count=1, over_h=None), 80)]
     beside = Beside([birth_entry(), *before])
     found = beside.weight_before(entry(Weight(weight_g=5300), 96))
-    assert found == (before[0].true_at, 3500)
+    assert found == (before[0].true_at, 3500, None)
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "expected"),
+    [
+        ("clothed", "naked", []),
+        ("clothed", "dry diaper", []),
+        ("clothed", "clothed", ["WEIGHT-003"]),
+        ("clothed", None, ["WEIGHT-003"]),
+        (None, "naked", ["WEIGHT-003"]),
+        ("naked", "naked", ["WEIGHT-003"]),
+        ("naked", "clothed", ["WEIGHT-003"]),
+    ],
+)
+def test_a_naked_weight_after_a_clothed_one_is_not_asked_about_for_the_clothes(
+    before, now, expected
+):
+    weighed = entry(Weight(weight_g=4000, clothing=before), 480)
+    asked = Weight(weight_g=3640, clothing=now)
+    assert codes(asked, 500, (BIRTH, weighed)) == expected
+
+
+def test_a_clothed_weight_after_a_naked_one_or_after_birth_may_be_heavier_by_the_clothes():
+    asked = Weight(weight_g=3830, clothing="clothed")
+    assert codes(asked, 24, (BIRTH,)) == []
+    assert codes(Weight(weight_g=3830), 24, (BIRTH,)) == ["WEIGHT-003"]
+
+
+def test_where_a_past_content_does_not_say_what_clothes_weigh_they_explain_nothing():
+    past = msgspec.structs.replace(LIMITS, named={})
+    weighed = entry(Weight(weight_g=4000, clothing="clothed"), 480)
+    now = entry(Weight(weight_g=3640, clothing="naked"), 500)
+    assert [one.code for one in check_entry(now, (BIRTH, weighed), past)] == ["WEIGHT-003"]

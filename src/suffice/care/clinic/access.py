@@ -7,7 +7,7 @@ and not do what was asked is told so.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Final
 from uuid import UUID
 
@@ -133,7 +133,7 @@ class Access(msgspec.Struct, frozen=True, kw_only=True):
         return self.may(Act.STATE)
 
 
-NOBODY = Access()
+NO_ACCESS = Access()
 
 
 def access_of(user_id: int, name: str, *, is_administrator: bool) -> Access:
@@ -228,19 +228,20 @@ def check_import(
     return frozenset(family_ids) - there.keys()
 
 
-def team_of_new(access: Access | None, team_id: UUID | None) -> UUID:
+def team_of_new(access: Access | None, team_id: UUID | None, *, now: datetime) -> UUID:
     """The team to which families go that a person opens or imports.
 
     Args:
         access: What the person may do; None for whoever runs the program.
         team_id: The team that was named; None where none was.
+        now: The instant, for the first team where there is none yet.
 
     Raises:
         InputError: ACCESS-001, when the person may open no family; ACCESS-003, when there are several
             teams in which the person may, and none was named, or another one.
     """
     if access is None:
-        own = tuple(teams.team_names()) or (teams.first_team(now=datetime.now(UTC)),)
+        own = tuple(teams.team_names()) or (teams.first_team(now=now),)
     else:
         need(access, Act.OPEN)
         own = access.teams_for(Act.OPEN)

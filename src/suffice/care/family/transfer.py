@@ -155,7 +155,7 @@ def import_family(
         would = repository.would_append(key, record.infants, record.entries, exact=True)
         if would.refused:
             raise InputError(*would.refused)
-        goes_to = team_of_new(access, team_id) if is_new else None
+        goes_to = team_of_new(access, team_id, now=now) if is_new else None
         new = tuple(entry for entry in record.entries if entry.id in would.new)
         if would.is_new or new:
             bring(
@@ -354,7 +354,7 @@ def _import_table(
         read.records,
         opened_at=now,
         opened_by=options.entered_by,
-        team_id=team_of_new(access, team_id) if new else None,
+        team_id=team_of_new(access, team_id, now=now) if new else None,
         turn=running.turn,
         progress=running.stage("storing"),
     )

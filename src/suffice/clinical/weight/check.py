@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.clinical.units import HOURS_PER_DAY
@@ -11,13 +12,27 @@ from suffice.errors import Problem
 from suffice.message import Age, Amount, Number, Words, joined, message
 
 
+class Previous(NamedTuple):
+    """The nearest earlier weight.
+
+    Attributes:
+        weight_g: As it was entered.
+        age_h: Age at it.
+        clothes_g: What clothes weigh that were on the scale then and are not now; negative where it is
+            the other way round, 0 where both were alike or nobody says.
+    """
+
+    weight_g: float
+    age_h: float
+    clothes_g: float = 0.0
+
+
 def check_weight(
     weight_g: float,
     age_h: float,
     limits: PlausibilityLimits,
     *,
-    previous_g: float | None = None,
-    previous_age_h: float | None = None,
+    previous: Previous | None = None,
     birth_weight_g: float | None = None,
 ) -> tuple[Problem, ...]:
     """A weight against its age, the weight before it and the birth weight.
@@ -26,23 +41,23 @@ def check_weight(
         weight_g: As it was entered.
         age_h: Age at the weight, not negative.
         limits: Of the content store.
-        previous_g: The nearest earlier weight; None = there is none.
-        previous_age_h: Its age; needed beside `previous_g`.
+        previous: The nearest earlier weight; None = there is none.
         birth_weight_g: None = not known.
     """
     follows: Callable[[float], bool] | None = None
-    if previous_g is not None and previous_age_h is not None:
-        follows = _following(age_h, previous_g, previous_age_h, limits)
+    if previous is not None:
+        follows = _following(age_h, previous, limits)
+    previous_g = None if previous is None else previous.weight_g
     found = weight_by_age(weight_g, age_h, limits, follows, previous_g)
     if found and not found[0].doubtful:
         return tuple(found)
-    if follows is not None and previous_g is not None and previous_age_h is not None:
+    if follows is not None and previous is not None:
         if follows(weight_g):
             # A small infant that grows as it should was asked about once; that is enough.
             found = []
         else:
-            days = (age_h - previous_age_h) / HOURS_PER_DAY
-            found.append(_unlike_previous(weight_g, days, previous_g, follows))
+            days = (age_h - previous.age_h) / HOURS_PER_DAY
+            found.append(_unlike_previous(weight_g, days, previous.weight_g, follows))
     if birth_weight_g is not None and birth_weight_g > 0:
         loss = 100 * (birth_weight_g - weight_g) / birth_weight_g
         refused = loss > limits.loss_refused_percent.value
@@ -151,19 +166,22 @@ def weight_at_any_age(weight_g: float, limits: PlausibilityLimits) -> list[Probl
 
 
 def _following(
-    age_h: float, previous_g: float, previous_age_h: float, limits: PlausibilityLimits
+    age_h: float, previous: Previous, limits: PlausibilityLimits
 ) -> Callable[[float], bool]:
     """Whether a weight at an age can follow the weight before it."""
-    days = (age_h - previous_age_h) / HOURS_PER_DAY
+    days = (age_h - previous.age_h) / HOURS_PER_DAY
     # Within a day or two clothes and feeds count for more than growth; later, growth does.
     slack = limits.change_doubtful_g.value
     most = max(slack, limits.gain_doubtful_high_g_per_day.value * days)
     # However long ago, a fall deeper than this share of the weight before is asked about.
-    deepest = -limits.loss_doubtful_percent.value * previous_g / 100
+    deepest = -limits.loss_doubtful_percent.value * previous.weight_g / 100
     least = min(-slack, max(deepest, limits.gain_doubtful_low_g_per_day.value * days))
-    if previous_age_h == 0:  # every newborn loses; the loss from birth is asked by itself
+    if previous.age_h == 0:  # every newborn loses; the loss from birth is asked by itself
         least = min(-slack, deepest)
-    return lambda candidate_g: least <= candidate_g - previous_g <= most
+    # Clothes taken off may make it lighter by what they weigh, clothes put on heavier.
+    least -= max(previous.clothes_g, 0.0)
+    most -= min(previous.clothes_g, 0.0)
+    return lambda candidate_g: least <= candidate_g - previous.weight_g <= most
 
 
 def _unlike_previous(

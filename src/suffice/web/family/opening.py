@@ -117,7 +117,7 @@ def _opened(request: Request, head: FamilyForm, infants: list[InfantForm]) -> bo
     # A family with this id may be there already, sent twice or another team's.
     check_import(request.access, [record.family_id], now=now)
     named = head.cleaned_data.get("team")
-    team_id = team_of_new(request.access, UUID(named) if named else None)
+    team_id = team_of_new(request.access, UUID(named) if named else None, now=now)
     try:
         open_family(record, now=now, actor=actor, team_id=team_id)
     except InputError as refusal:

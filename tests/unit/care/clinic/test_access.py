@@ -13,7 +13,7 @@ from suffice.care.clinic.access import Access, access_of, check_family, check_im
 from suffice.care.clinic.roles import Act, Duty, Role
 from suffice.clinical.entry import Infant
 from suffice.errors import InputError
-from suffice.record import repository, teams
+from suffice.record import models, repository, teams
 
 NOW = datetime(2026, 11, 29, 9, tzinfo=UTC)
 OTHER = UUID("11111111-0000-4000-8000-000000000000")
@@ -109,26 +109,32 @@ def test_a_file_of_a_family_of_another_team_is_not_imported() -> None:
     assert check_import(None, [FAMILY, an_id("new")], now=NOW) == {an_id("new")}
 
 
+def test_the_first_team_is_opened_at_the_instant_that_is_given() -> None:
+    models.Team.objects.all().delete()
+    assert team_of_new(None, None, now=BORN_AT) == teams.FIRST_TEAM
+    assert models.Team.objects.get(id=teams.FIRST_TEAM).opened_at == BORN_AT
+
+
 def test_new_families_go_where_it_is_said_and_only_where_the_person_may_open_any() -> None:
     access = who(Role.CONSULTANT, OTHER)
-    assert team_of_new(access, None) == team_of_new(access, OTHER) == OTHER
+    assert team_of_new(access, None, now=NOW) == team_of_new(access, OTHER, now=NOW) == OTHER
     # Of several teams none is taken by itself, and a reader's is none of them.
     for named in (teams.FIRST_TEAM, an_id("no team")):
         with pytest.raises(InputError, match="ACCESS-003"):
-            team_of_new(access, named)
+            team_of_new(access, named, now=NOW)
     teams.set_role(access.user_id, teams.FIRST_TEAM, "reader")
     access = access_of(access.user_id, "ines", is_administrator=False)
-    assert team_of_new(access, None) == OTHER
+    assert team_of_new(access, None, now=NOW) == OTHER
     with pytest.raises(InputError, match="ACCESS-003"):
-        team_of_new(access, teams.FIRST_TEAM)
+        team_of_new(access, teams.FIRST_TEAM, now=NOW)
     teams.set_role(access.user_id, teams.FIRST_TEAM, "lead")
     access = access_of(access.user_id, "ines", is_administrator=False)
     for asked in (access, None):
         with pytest.raises(InputError, match="ACCESS-003"):
-            team_of_new(asked, None)
-        assert team_of_new(asked, teams.FIRST_TEAM) == teams.FIRST_TEAM
+            team_of_new(asked, None, now=NOW)
+        assert team_of_new(asked, teams.FIRST_TEAM, now=NOW) == teams.FIRST_TEAM
     with pytest.raises(InputError, match="ACCESS-001"):
-        team_of_new(Access(roles={OTHER: Role.READER}), OTHER)
+        team_of_new(Access(roles={OTHER: Role.READER}), OTHER, now=NOW)
 
 
 def test_where_there_is_one_team_nothing_is_said_of_teams() -> None:

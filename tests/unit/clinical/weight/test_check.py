@@ -6,7 +6,7 @@ import pytest
 
 from entry_limits import LIMITS
 from spoken import text
-from suffice.clinical.weight.check import check_weight, slip_words, weight_by_age
+from suffice.clinical.weight.check import Previous, check_weight, slip_words, weight_by_age
 from suffice.clinical.weight.slip import Slip
 from suffice.message import message
 
@@ -16,38 +16,38 @@ def codes(weight_g, age_h=72.0, **more):
 
 
 def test_pounds_taken_for_kilograms_are_named():
-    problems = check_weight(7300, 72, LIMITS, previous_g=3400, previous_age_h=24)
+    problems = check_weight(7300, 72, LIMITS, previous=Previous(3400, 24))
     assert problems[0].code == "WEIGHT-002"
     assert "pounds taken for kilograms: 3311 g" in text(problems[0].fix)
 
 
 def test_a_small_infant_that_grows_on_is_not_asked_about_again():
     assert check_weight(1700, 30 * 24, LIMITS)[0].code == "WEIGHT-002"
-    assert check_weight(1700, 30 * 24, LIMITS, previous_g=1450, previous_age_h=20 * 24) == ()
+    assert check_weight(1700, 30 * 24, LIMITS, previous=Previous(1450, 20 * 24)) == ()
 
 
 def test_a_slip_is_offered_only_where_it_would_follow_the_weight_before():
-    problems = check_weight(1300, 30 * 24, LIMITS, previous_g=1700, previous_age_h=29 * 24)
+    problems = check_weight(1300, 30 * 24, LIMITS, previous=Previous(1700, 29 * 24))
     assert [problem.code for problem in problems] == ["WEIGHT-002", "WEIGHT-003"]
     assert "Perhaps" not in "".join(text(problem.fix) for problem in problems)
 
 
 @pytest.mark.parametrize(("weight_g", "codes"), [(3410, []), (3390, ["WEIGHT-003"])])
 def test_a_deep_fall_is_asked_about_however_long_ago_the_weight_before(weight_g, codes):
-    problems = check_weight(weight_g, 60 * 24, LIMITS, previous_g=4000, previous_age_h=30 * 24)
+    problems = check_weight(weight_g, 60 * 24, LIMITS, previous=Previous(4000, 30 * 24))
     assert [problem.code for problem in problems] == codes
 
 
 @pytest.mark.parametrize(("weight_g", "asked"), [(4250, False), (4251, True), (3750, False)])
 def test_within_a_day_a_change_as_heavy_as_clothes_is_asked_about(weight_g, asked):
-    problems = check_weight(weight_g, 30 * 24, LIMITS, previous_g=4000, previous_age_h=29 * 24)
+    problems = check_weight(weight_g, 30 * 24, LIMITS, previous=Previous(4000, 29 * 24))
     assert bool(problems) is asked
 
 
 @pytest.mark.parametrize(("days", "asked"), [(5, True), (6, False)])
 def test_over_days_a_change_is_asked_about_by_its_rate(days, asked):
     later_h = (30 + days) * 24
-    problems = check_weight(4550, later_h, LIMITS, previous_g=4000, previous_age_h=30 * 24)
+    problems = check_weight(4550, later_h, LIMITS, previous=Previous(4000, 30 * 24))
     assert bool(problems) is asked
 
 
@@ -96,7 +96,7 @@ def test_the_limits_rise_with_age():
 
 
 def test_what_is_refused_by_age_is_asked_nothing_more():
-    found = codes(32_500, 72, previous_g=3400, previous_age_h=24, birth_weight_g=3400)
+    found = codes(32_500, 72, previous=Previous(3400, 24), birth_weight_g=3400)
     assert found == ["WEIGHT-001"]
 
 
@@ -131,27 +131,23 @@ def test_no_loss_is_worked_out_of_a_birth_weight_that_is_none(birth_weight_g):
     [(2750, []), (2749, ["WEIGHT-003"]), (3250, []), (3251, ["WEIGHT-003"])],
 )
 def test_two_hours_after_a_weight_clothes_and_a_feed_are_let_be(weight_g, expected):
-    assert codes(weight_g, 50, previous_g=3000, previous_age_h=48) == expected
+    assert codes(weight_g, 50, previous=Previous(3000, 48)) == expected
 
 
 @pytest.mark.parametrize(("previous_age_h", "expected"), [(0, []), (1, ["WEIGHT-003"])])
 def test_only_from_birth_may_a_weight_fall_by_its_share_at_once(previous_age_h, expected):
     # 450 g of 3400 g are 13 %: more than clothes, less than the 15 % that is asked about.
-    assert codes(2950, 48, previous_g=3400, previous_age_h=previous_age_h) == expected
+    assert codes(2950, 48, previous=Previous(3400, previous_age_h)) == expected
 
 
 @pytest.mark.parametrize(
     ("hours", "span"), [(36, "36 h before"), (47, "47 h before"), (72, "3 days before")]
 )
 def test_the_time_since_the_weight_before_is_said_as_an_age(hours, span):
-    (problem,) = check_weight(4300, 240 + hours, LIMITS, previous_g=3400, previous_age_h=240)
+    (problem,) = check_weight(4300, 240 + hours, LIMITS, previous=Previous(3400, 240))
     assert problem.code == "WEIGHT-003"
     assert span in text(problem.why)
     assert "+900 g" in text(problem.why)
-
-
-def test_a_weight_before_without_its_age_is_not_compared_with():
-    assert codes(4300, 264, previous_g=3400) == []
 
 
 def test_by_age_alone_any_slip_that_fits_is_offered_and_with_the_weight_before_only_what_follows():
@@ -174,7 +170,7 @@ def test_a_slip_may_lie_at_the_limit_of_what_is_usual_itself(weight_g, is_offere
 
 
 def test_of_two_slips_that_follow_the_weight_before_the_nearer_alone_is_offered():
-    (problem,) = check_weight(3621, 264, LIMITS, previous_g=3366, previous_age_h=240)
+    (problem,) = check_weight(3621, 264, LIMITS, previous=Previous(3366, 240))
     assert problem.code == "WEIGHT-003"
     assert text(problem.fix).count("Perhaps") == 1
     assert "two digits swapped: 3261 g" in text(problem.fix)
@@ -184,3 +180,24 @@ def test_slips_are_asked_one_question_each():
     slips = [Slip(weight_g=grams, words=message("two digits swapped")) for grams in (3280, 3820)]
     assert text(slip_words(slips)).count("Perhaps") == 2
     assert slip_words([]) == ""
+
+
+@pytest.mark.parametrize(
+    ("weight_g", "clothes_g", "expected"),
+    [
+        (3540, 0.0, ["WEIGHT-003"]),
+        (3540, 220.0, []),
+        (3520, 220.0, ["WEIGHT-003"]),
+        (4460, 0.0, ["WEIGHT-003"]),
+        (4460, -220.0, []),
+        (4480, -220.0, ["WEIGHT-003"]),
+        (4460, 220.0, ["WEIGHT-003"]),
+        (3540, -220.0, ["WEIGHT-003"]),
+    ],
+)
+def test_clothes_taken_off_or_put_on_explain_what_they_weigh_and_no_more(
+    weight_g, clothes_g, expected
+):
+    previous = Previous(4000, 29 * 24, clothes_g)
+    problems = check_weight(weight_g, 30 * 24, LIMITS, previous=previous)
+    assert [one.code for one in problems] == expected
