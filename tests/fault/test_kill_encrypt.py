@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import signal
 import subprocess
 import sys
 from pathlib import Path
 
+from fault import killing
 from fault.test_kill_restore import environment, family_file, run
 from record_file import a_key
 from suffice.record.cipher.configured import RECORD, unfinished
@@ -18,21 +18,7 @@ NAME = b"Svetlana Inventada"
 
 
 def kill_at(said: dict[str, str], place: str, *command: str | Path) -> None:
-    program = subprocess.Popen(
-        [sys.executable, ENCRYPTER, place, *map(str, command)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-        env=said,
-    )
-    assert program.stdout is not None
-    try:
-        assert program.stdout.readline() == f"at {place}\n"
-        program.send_signal(signal.SIGKILL)
-    finally:
-        program.kill()
-        program.wait()
-        program.stdout.close()
+    killing.kill_at(place, [ENCRYPTER, place, *command], said)
 
 
 def with_key(said: dict[str, str], key: Path) -> dict[str, str]:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-import signal
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+from fault.killing import kill_at
 from people import BORN_AT, an_entry, an_id
 from postgres import Server
 from suffice.care.backup.key import new_key
@@ -44,23 +44,6 @@ def run(said: dict[str, str], *arguments: object) -> str:
     return done.stdout
 
 
-def kill_at(said: dict[str, str], file: Path, key: Path, place: str) -> None:
-    restorer = subprocess.Popen(
-        [sys.executable, RESTORER, str(file), str(key), place],
-        stdout=subprocess.PIPE,
-        text=True,
-        env=said,
-    )
-    assert restorer.stdout is not None
-    try:
-        assert restorer.stdout.readline() == f"at {place}\n"
-        restorer.send_signal(signal.SIGKILL)
-    finally:
-        restorer.kill()
-        restorer.wait()
-        restorer.stdout.close()
-
-
 def family_file(folder: Path) -> Path:
     infant = Infant(id=an_id("infant"), position=1)
     weight = Weight(weight_g=3120.0, clothing="naked")
@@ -93,9 +76,9 @@ def check(folder: Path, urls: tuple[str, str], places: tuple[str, ...], *, after
     assert HELD in made
     (file,) = shelf.glob("*.backup")
     for place in places:
-        kill_at(new, file, key, place)
+        kill_at(place, [RESTORER, file, key, place], new)
     if after:
-        kill_at(new, file, key, after)
+        kill_at(after, [RESTORER, file, key, after], new)
     else:
         # It is refused where anything was left on the record.
         restored = run(new, "-m", "suffice.cli", "restore", file, "--key", key)

@@ -88,12 +88,9 @@ def test_answers_of_two_parts_are_asked_about_on_both(page: Client, contact: Vis
     assert asked_about(page, f"{HISTORY}?infant={an_id('infant 2')}") == {}
 
 
-@pytest.mark.parametrize("first", ["answer", "sign"])
-def test_a_sign_against_an_answer_is_asked_about_whichever_came_first(
-    page: Client, contact: Visit, first: str
-) -> None:
-    answer = tap(contact, "rousing", "by_itself", side=None)
-    sign = {
+def hard_to_wake() -> dict[str, str]:
+    """A sign as its form sends it."""
+    return {
         "entry_id": str(uuid4()),
         "infant": str(an_id("infant 1")),
         "sign": "hard_to_wake",
@@ -101,6 +98,14 @@ def test_a_sign_against_an_answer_is_asked_about_whichever_came_first(
         "basis": "observed",
         "when": f"{timezone.now():%Y-%m-%dT%H:%M}",
     }
+
+
+@pytest.mark.parametrize("first", ["answer", "sign"])
+def test_a_sign_against_an_answer_is_asked_about_whichever_came_first(
+    page: Client, contact: Visit, first: str
+) -> None:
+    answer = tap(contact, "rousing", "by_itself", side=None)
+    sign = hard_to_wake()
     path = f"/families/{FAMILY}/enter/sign/"
     if first == "answer":
         page.post(f"{STATE}answer/", answer)
@@ -114,14 +119,7 @@ def test_a_sign_against_an_answer_is_asked_about_whichever_came_first(
 
 
 def test_a_sign_of_before_the_contact_may_have_passed(page: Client, family: object) -> None:
-    sign = {
-        "entry_id": str(uuid4()),
-        "infant": str(an_id("infant 1")),
-        "sign": "hard_to_wake",
-        "present": "yes",
-        "basis": "observed",
-        "when": f"{timezone.now():%Y-%m-%dT%H:%M}",
-    }
+    sign = hard_to_wake()
     page.post(f"/families/{FAMILY}/enter/sign/", sign)
     page.post(CONTACT, {"place": "home", "key": str(uuid4())})
     page.post(f"{STATE}answer/", tap(visit(), "rousing", "by_itself", side=None))

@@ -137,7 +137,7 @@ def warnings(family_id: UUID | None, now: datetime) -> list[Problem]:
 
 def problems_of(found: Iterable[Found]) -> tuple[Problem, ...]:
     """What a check found, in words."""
-    return tuple(_PROBLEM_OF[one.wrong](one) for one in found)
+    return tuple(_problem_of(one) for one in found)
 
 
 def wrong_clock(now: datetime) -> Problem | None:
@@ -188,64 +188,33 @@ RESTORE = message(
 )
 
 
-def _changed(found: Found) -> Problem:
-    return Problem(
-        code="VERIFY-001",
-        what=_name(found),
-        why=message("was changed after it was stored."),
-        fix=RESTORE,
-        where=_where(found),
-    )
+_OF_CHAIN: dict[Wrong, tuple[str, Message]] = {
+    Wrong.CHANGED: ("VERIFY-001", message("was changed after it was stored.")),
+    Wrong.REMOVED: ("VERIFY-002", message("was stored and is not there any more.")),
+    Wrong.ADDED: ("VERIFY-003", message("was not stored by this program.")),
+    Wrong.LINK: (
+        "VERIFY-004",
+        message("does not fit the one before it: it was changed, moved, or one was taken out."),
+    ),
+    Wrong.CUT: (
+        "VERIFY-005",
+        message("should be the next, as the chain was counted, or is one too many."),
+    ),
+    Wrong.SEAL: ("VERIFY-006", message("was sealed, and is not as it was sealed.")),
+}
+"""What is wrong with a row or a link of a chain: its code, and how it is so."""
 
 
-def _removed(found: Found) -> Problem:
-    return Problem(
-        code="VERIFY-002",
-        what=_name(found),
-        why=message("was stored and is not there any more."),
-        fix=RESTORE,
-        where=_where(found),
-    )
-
-
-def _added(found: Found) -> Problem:
-    return Problem(
-        code="VERIFY-003",
-        what=_name(found),
-        why=message("was not stored by this program."),
-        fix=RESTORE,
-        where=_where(found),
-    )
-
-
-def _link(found: Found) -> Problem:
-    return Problem(
-        code="VERIFY-004",
-        what=message("Link {place}", place=found.key),
-        why=message("does not fit the one before it: it was changed, moved, or one was taken out."),
-        fix=RESTORE,
-        where=_where(found),
-    )
-
-
-def _cut(found: Found) -> Problem:
-    return Problem(
-        code="VERIFY-005",
-        what=message("Link {place}", place=found.key),
-        why=message("should be the next, as the chain was counted, or is one too many."),
-        fix=RESTORE,
-        where=_where(found),
-    )
-
-
-def _seal(found: Found) -> Problem:
-    return Problem(
-        code="VERIFY-006",
-        what=_name(found) if found.form else message("Link {place}", place=found.key),
-        why=message("was sealed, and is not as it was sealed."),
-        fix=RESTORE,
-        where=_where(found),
-    )
+def _problem_of(found: Found) -> Problem:
+    if found.wrong is Wrong.TRIGGER:
+        return _trigger(found)
+    if found.wrong is Wrong.PAGE:
+        return _page(found)
+    code, why = _OF_CHAIN[found.wrong]
+    is_link = found.wrong in {Wrong.LINK, Wrong.CUT}
+    is_link = is_link or (found.wrong is Wrong.SEAL and not found.form)
+    what = message("Link {place}", place=found.key) if is_link else _name(found)
+    return Problem(code=code, what=what, why=why, fix=RESTORE, where=_where(found))
 
 
 def _trigger(found: Found) -> Problem:
@@ -266,15 +235,3 @@ def _page(found: Found) -> Problem:
         why=message("A disk that fails writes wrong, or the file was copied while it was in use."),
         fix=message("Stop the program, keep the file, and restore the newest backup."),
     )
-
-
-_PROBLEM_OF: dict[Wrong, Callable[[Found], Problem]] = {
-    Wrong.CHANGED: _changed,
-    Wrong.REMOVED: _removed,
-    Wrong.ADDED: _added,
-    Wrong.LINK: _link,
-    Wrong.CUT: _cut,
-    Wrong.SEAL: _seal,
-    Wrong.TRIGGER: _trigger,
-    Wrong.PAGE: _page,
-}

@@ -69,13 +69,7 @@ def conjunction(parts: Iterable[Truth]) -> Truth:
 
     Nothing is asked after the first false one.
     """
-    whole = Truth.TRUE
-    for part in parts:
-        if part is Truth.FALSE:
-            return part
-        if part is Truth.CANNOT_TELL:
-            whole = part
-    return whole
+    return _settled_by(Truth.FALSE, parts)
 
 
 def disjunction(parts: Iterable[Truth]) -> Truth:
@@ -83,9 +77,14 @@ def disjunction(parts: Iterable[Truth]) -> Truth:
 
     Nothing is asked after the first true one.
     """
-    whole = Truth.FALSE
+    return _settled_by(Truth.TRUE, parts)
+
+
+def _settled_by(settles: Truth, parts: Iterable[Truth]) -> Truth:
+    """The one that settles the whole where a part is so; else its opposite, where all are known."""
+    whole = negation(settles)
     for part in parts:
-        if part is Truth.TRUE:
+        if part is settles:
             return part
         if part is Truth.CANNOT_TELL:
             whole = part

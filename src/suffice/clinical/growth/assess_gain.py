@@ -68,12 +68,7 @@ def velocity_z(
         InputError: GROWTH-002.
     """
     is_male = refuse.known_sex(sex)
-    for name, value in (
-        (message("first age"), start_d),
-        (message("last age"), end_d),
-        (message("gain"), gain_g),
-    ):
-        refuse.finite(name, value)
+    _refuse_infinite(start_d, end_d, gain_g)
     tolerance_d = parameters.tolerance_days.value
     place = velocity.nearest_interval(standard, start_d, end_d, tolerance_d)
     if place is None or end_d <= start_d:
@@ -145,12 +140,7 @@ def increment_centile(
         InputError: GROWTH-002.
     """
     is_male = refuse.known_sex(sex)
-    for name, value in (
-        (message("first age"), start_d),
-        (message("last age"), end_d),
-        (message("gain"), gain_g),
-    ):
-        refuse.finite(name, value)
+    _refuse_infinite(start_d, end_d, gain_g)
     if birth_weight_g is not None:
         refuse.positive("weight", birth_weight_g)
     first, last = _interval(standard, start_d, end_d, parameters.short_tolerance_days.value)
@@ -281,3 +271,9 @@ def _constant(
         source=standard.source.source,
         locator=locator,
     )
+
+
+def _refuse_infinite(start_d: float, end_d: float, gain_g: float) -> None:
+    refuse.finite(message("first age"), start_d)
+    refuse.finite(message("last age"), end_d)
+    refuse.finite(message("gain"), gain_g)

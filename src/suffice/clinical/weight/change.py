@@ -179,6 +179,29 @@ def change_from_early_reference(
     )
 
 
+def _after_birth(ordered: Sequence[Weighing], what: Message) -> list[Weighing]:
+    """The weights after birth.
+
+    Args:
+        ordered: Weights in order of age.
+        what: What is asked and cannot be told without any.
+
+    Raises:
+        RefusalError: WEIGHT-025 when there is none.
+    """
+    later = [weighing for weighing in ordered if not weighing.is_birth]
+    if not later:
+        raise RefusalError(
+            Problem(
+                code="WEIGHT-025",
+                what=what,
+                why=message("is not known: there is no weight after birth."),
+                fix=message("Weigh."),
+            )
+        )
+    return later
+
+
 def nadir(series: Sequence[Weighing], parameters: WeightChangeParameters) -> Figure:
     """Age in hours at the lowest weight seen; the interval runs to the weights on either side.
 
@@ -189,16 +212,7 @@ def nadir(series: Sequence[Weighing], parameters: WeightChangeParameters) -> Fig
         RefusalError: WEIGHT-025 without a weight after birth.
     """
     ordered = in_order(series)
-    later = [weighing for weighing in ordered if not weighing.is_birth]
-    if not later:
-        raise RefusalError(
-            Problem(
-                code="WEIGHT-025",
-                what=message("a lowest weight"),
-                why=message("is not known: there is no weight after birth."),
-                fix=message("Weigh."),
-            )
-        )
+    later = _after_birth(ordered, message("a lowest weight"))
     lowest = min(ordered, key=lambda one: (one.weight_g, one.age_h))
     place = ordered.index(lowest)
     before = ordered[place - 1].age_h if place > 0 else None
@@ -234,16 +248,7 @@ def regain(series: Sequence[Weighing], parameters: WeightChangeParameters) -> Re
     """
     ordered = in_order(series)
     birth = birth_reference(ordered)
-    later = [weighing for weighing in ordered if not weighing.is_birth]
-    if not later:
-        raise RefusalError(
-            Problem(
-                code="WEIGHT-025",
-                what=message("the return to birth weight"),
-                why=message("is not known: there is no weight after birth."),
-                fix=message("Weigh."),
-            )
-        )
+    later = _after_birth(ordered, message("the return to birth weight"))
     caveats = list(_first_weight_caveat(later[0], parameters))
     below = next((w for w in later if w.weight_g < birth.weight_g), None)
     if below is None:

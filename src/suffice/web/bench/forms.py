@@ -23,6 +23,17 @@ BENCH = UUID("8e1f8a52-0b3e-4a4a-9a5e-6f1d7d0c2b11")
 """Ids of what stands on the Bench follow from this one: the same facts give the same answer."""
 
 
+def _count_field(label: Any) -> forms.IntegerField:
+    """The field for what was counted in a day."""
+    return forms.IntegerField(
+        label=label,
+        required=False,
+        min_value=0,
+        max_value=40,
+        widget=forms.NumberInput({"class": "short"}),
+    )
+
+
 class BenchForm(AskingForm):
     """What is known of the infant; only its birth is needed."""
 
@@ -45,27 +56,9 @@ class BenchForm(AskingForm):
         ],
         gettext_lazy("Mode of delivery"),
     )
-    wets = forms.IntegerField(
-        label=gettext_lazy("Wets in the last 24 h"),
-        required=False,
-        min_value=0,
-        max_value=40,
-        widget=forms.NumberInput({"class": "short"}),
-    )
-    stools = forms.IntegerField(
-        label=gettext_lazy("Stools in the last 24 h"),
-        required=False,
-        min_value=0,
-        max_value=40,
-        widget=forms.NumberInput({"class": "short"}),
-    )
-    feeds = forms.IntegerField(
-        label=gettext_lazy("Feeds in the last 24 h"),
-        required=False,
-        min_value=0,
-        max_value=40,
-        widget=forms.NumberInput({"class": "short"}),
-    )
+    wets = _count_field(gettext_lazy("Wets in the last 24 h"))
+    stools = _count_field(gettext_lazy("Stools in the last 24 h"))
+    feeds = _count_field(gettext_lazy("Feeds in the last 24 h"))
     given = ReadField(
         "volume",
         label=gettext_lazy("Milk given other than at the breast, last 24 h"),
