@@ -12,6 +12,7 @@ from suffice.clinical.entry import AnyFact, Entry
 from suffice.clinical.plausibility import check_entry
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.errors import Problem
+from suffice.knowledge.store import load
 
 SERIES: dict[str, Any] = {
     "weight_refused_low_g": Steps({0: 300, 730: 4000}, linear=True),
@@ -90,7 +91,9 @@ NAMED = {
 LIMITS = PlausibilityLimits(
     **SERIES,
     **{name: constant(value) for name, value in NUMBERS.items()},
-    named={key: constant(value) for key, value in NAMED.items()},
+    # Those of a kind whose tests need no limits of their own are the content's.
+    named={key: load().constant(key) for key in PlausibilityLimits.names()}
+    | {key: constant(value) for key, value in NAMED.items()},
 )
 BIRTH = birth_entry(birth_weight_g=3400.0)
 

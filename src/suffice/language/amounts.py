@@ -66,7 +66,7 @@ COUNTED: Final = frozenset(
 """Units whose values have no decimals where they are whole."""
 WHOLE: Final = frozenset({"g/d", "mL/d", "kcal/d"})
 """Units whose decimals tell nothing."""
-MEASURED: Final = frozenset({"g", "mL", "Cel", "cm", "umol/L"})
+MEASURED: Final = frozenset(one.stored for one in QUANTITIES.values() if not one.is_time)
 """Units of what is measured: a no-break space stands before them in a sentence too."""
 
 WORDS: Final = frozenset({"days", "weeks", "hours", "in"})
