@@ -59,7 +59,8 @@ NEXT = """
 Next (CONTRIBUTING.md, 'A new kind of entry', says more):
   1. Say in {declaration} what its fields are, and in {test}
      what is the kind's own.
-  2. .venv/bin/python -m tools.kind_docs   (JSON schema, tables of the documentation)
+  2. .venv/bin/python -m tools.kind_docs   (JSON schema, tables of the documentation); where content is
+     new, .venv/bin/python -m tools.raise_content
   3. .venv/bin/python -m tools.messages    (then write the Spanish under each new msgid of
      src/suffice/language/locale/es/LC_MESSAGES/django.po, and run it again)
   4. make fix, and the tests that walk every kind (a minute):

@@ -153,37 +153,35 @@ def test_every_unit_has_a_name_a_code_and_an_ending() -> None:
         assert all((unit.says, unit.ucum, unit.endings)), symbol
 
 
-ATOMS = {
-    "deg",
-    "s",
-    "ms",
-    "g",
-    "kg",
-    "mL",
-    "dL",
-    "L",
-    "h",
-    "d",
-    "min",
-    "mo",
-    "wk",
-    "mm",
-    "cm",
-    "Cel",
-    "%",
-    "1",
-} | {
-    "kcal",
-    "kJ",
-    "[oz_av]",
-    "[lb_av]",
-    "umol",
-    "{#}",
-    "{words}",
-    "{points}",
-    "cm2",
-    "m2",
-}
+ATOMS = (
+    {
+        "deg",
+        "s",
+        "ms",
+        "h",
+        "d",
+        "min",
+        "mo",
+        "wk",
+        "mm",
+        "cm",
+        "Cel",
+        "%",
+        "1",
+    }
+    | {
+        "kcal",
+        "kJ",
+        "[oz_av]",
+        "[lb_av]",
+        "{#}",
+        "{words}",
+        "{points}",
+        "cm2",
+        "m2",
+    }
+    | {f"{prefix}{base}" for prefix in ("", *"kdcmun") for base in ("g", "L", "mol")}
+)
 """Atoms of the Unified Code for Units of Measure that the content uses."""
 
 
