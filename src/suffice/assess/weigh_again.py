@@ -235,7 +235,7 @@ def _reds(case: Case, flagged: Flagged) -> list[str]:
     ]
 
 
-ACT: Final = message("Acting does not wait for a weight.")
+ACT: Final = message("Act now; do not wait for the next weight.")
 AS_PLANNED: Final = message("Weigh as planned.")
 
 
@@ -264,7 +264,7 @@ def _urgency(
             age=Age(weighing.age_h),
         )
         reason = message(
-            "A red value rests on it, and it looks wrong ({percent}).",
+            "A red flag rests on it, and it is likely wrong ({percent}).",
             percent=Chance(wrong[named[0]]),
         )
     rules = ranking_rules(case.content, case.policy)
@@ -290,7 +290,8 @@ def _by_engine(
     if any(one.code == LAST_WEIGHT_DOUBTED for one in estimate.cautions):
         advice = message("Weigh again now, naked.")
         reason = message(
-            "The last weight does not fit the others, and weights alone cannot tell which is right."
+            "The last weight does not fit the others. Check scale and clothes; until then act as"
+            " if the lower weight were right."
         )
         return WeighAgain(
             by="engine",
