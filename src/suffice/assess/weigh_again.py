@@ -235,7 +235,7 @@ def _reds(case: Case, flagged: Flagged) -> list[str]:
     ]
 
 
-ACT: Final = message("Acting does not wait for a weight.")
+ACT: Final = message("Act now; do not wait for the next weight.")
 AS_PLANNED: Final = message("Weigh as planned.")
 
 
@@ -290,12 +290,12 @@ def _by_engine(
     if any(one.code == LAST_WEIGHT_DOUBTED for one in estimate.cautions):
         advice = message("Weigh again now, naked.")
         reason = message(
-            "The last weight does not fit the others, and weights alone cannot tell which is right."
+            "The last weight does not fit the others. Check scale and clothes."
         )
         return WeighAgain(
             by="engine",
             on=today,
-            advice=(urgency.doubt, advice) if urgency.doubt else (advice,),
+            advice=(*_first(urgency), advice),
             reason=reason,
             briefly=advice,
             working=working,

@@ -149,12 +149,12 @@ def test_what_is_settled_already_names_the_day_of_no_planned_weight_or_the_plan(
     assert infant.estimate.next_weighing.in_days == 0
     assert infant.weigh_again.on is None
     assert in_sentences(infant.weigh_again.messages).startswith(
-        "Weigh again by Thu 2 Apr. It is settled already"
+        "Weigh again by Thu 2 Apr. Another weight is not needed"
     )
     seen = (a_contact(18, 25),)
     planned = the_infant((3320.0, 3), (3660.0, 11), (3960.0, 18), day=18.1, seen=seen)
     assert in_sentences(planned.weigh_again.messages).startswith(
-        "Weigh as planned. It is settled already"
+        "Weigh as planned. Another weight is not needed"
     )
 
 
@@ -208,7 +208,7 @@ def test_beside_a_red_value_acting_does_not_wait_and_no_plan_is_made_up():
     }
     assert infant.weigh_again.on is None
     assert in_sentences(infant.weigh_again.advice) == (
-        "Acting does not wait for a weight. No next contact is planned."
+        "Act now; do not wait for the next weight. No next contact is planned."
     )
     assert in_sentences(infant.weigh_again.reason) == in_sentences(
         infant.estimate.next_weighing.because
@@ -226,7 +226,7 @@ def test_beside_a_red_value_acting_does_not_wait_and_no_plan_is_made_up():
 def test_beside_a_red_value_the_next_contact_is_the_one_date(next_day, advised, is_named):
     infant = the_infant(*FLAT, day=15.1, seen=(a_contact(15.01, next_day),))
     advice = infant.weigh_again
-    assert in_sentences(advice.advice) == f"Acting does not wait for a weight. {advised}"
+    assert in_sentences(advice.advice) == f"Act now; do not wait for the next weight. {advised}"
     assert len(DATE.findall(in_sentences(advice.messages))) == 1
     assert advice.on == ((BORN_AT + timedelta(days=next_day)).date() if is_named else None)
 
@@ -238,7 +238,7 @@ def test_where_intake_is_likely_short_acting_does_not_wait_unless_the_engine_doe
     assert family.rank.tier == Tier.WITHIN_A_DAY
     assert infant.weigh_again.by == "engine"
     assert in_sentences(infant.weigh_again.messages).startswith(
-        "Acting does not wait for a weight. No next"
+        "Act now; do not wait for the next weight. No next"
     )
     unranked = msgspec.structs.replace(POLICY, engine_ranking=False)
     # Slow by the plain rules too, so a date is named; that acting does not wait is the engine's word.
@@ -253,7 +253,7 @@ def test_before_a_named_day_and_before_the_rules_date_acting_comes_first_beside_
     for engine, by in ((True, "engine"), (False, "rule")):
         advice = the_infant(*weights, day=6.1, engine=engine).weigh_again
         assert advice.by == by
-        assert in_sentences(advice.advice).startswith("Acting does not wait for a weight. ")
+        assert in_sentences(advice.advice).startswith("Act now; do not wait for the next weight. ")
         assert len(DATE.findall(in_sentences(advice.messages))) == (advice.on is not None)
 
 
@@ -410,6 +410,25 @@ def test_of_two_doubted_weights_the_likelier_wrong_one_is_asked_about(first, sec
     assert f"confirm the weight of {named}" in in_sentences(advice.advice)
 
 
+@pytest.mark.parametrize("is_red", [True, False])
+def test_a_doubted_last_weight_is_no_reason_to_wait_where_a_loss_is_red(is_red):
+    """The loss rests on no weight that looks wrong: the act comes first, then the weight."""
+    case = a_case(BOY, "72 h: 3300 g; 11 d: 3520 g; 15 d: 3500 g", "15.1 d")
+    red = Finding(
+        code="losing-weight",
+        level="physician",
+        colour="red",
+        topic="gain",
+        messages=(message("Losing."),),
+    )
+    estimate = the_infant((3300.0, 3), (3420.0, 7), (3560.0, 11), (4500.0, 15), day=15.1).estimate
+    assert any(one.code == "last-weight-suspect" for one in estimate.cautions)
+    flagged = Resting(findings=(red,) if is_red else ())
+    advice = weigh_again_of(case, flagged, estimate, None, next_due_at=None)
+    act = ["Act now; do not wait for the next weight."] if is_red else []
+    assert [in_sentences([one]) for one in advice.advice] == [*act, "Weigh again now, naked."]
+
+
 @pytest.mark.parametrize("engine", [True, False])
 def test_a_day_that_has_passed_does_not_slide_with_the_question(engine):
     said = set()
@@ -433,5 +452,5 @@ def test_what_goes_before_any_weighing_stays_where_its_day_has_passed():
     red = msgspec.structs.replace(OVERDUE, code="losing-weight", colour="red", topic="gain")
     _, advice = by_rule("3 d: 3050 g; 6 d: 3090 g", "12.1 d", unsure, red)
     assert in_sentences(advice.advice).startswith(
-        "Acting does not wait for a weight. Weigh again now: it was due"
+        "Act now; do not wait for the next weight. Weigh again now: it was due"
     )

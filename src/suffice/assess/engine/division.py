@@ -26,7 +26,7 @@ def why_not_divided(estimate: Estimate, facts: EngineFacts) -> Iterator[Words]:
         noise=Amount(estimate.next_weighing.least_difference_g / (QUANTILE_95 * math.sqrt(2)), "g"),
     )
     if estimate.suspects:
-        yield message("A weight that looks wrong is given less say than the division gives it.")
+        yield message("A weight that looks wrong counts less here than in the division.")
     if any(one.code == "milk-not-written" for one in estimate.cautions):
         yield message(
             "No milk is recorded of late other than the breast's: the engine supposes that none was"

@@ -344,18 +344,20 @@ def _about_weights(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             code="no-weight",
             severity="caution",
             sentence=message(
-                "There is no weight after birth: this is mostly what the population does."
+                "There is no weight after birth: this is mostly what is usual in other infants."
             ),
         )
     elif len(weights) == 1 or sittings(weights, p) == (weights,):
         yield Caution(
             code="one-weight",
             severity="note",
-            sentence=message("There is one weight after birth: much of this is the population.")
+            sentence=message(
+                "Only one weight since birth, so this is mostly what is usual in other infants."
+            )
             if len(weights) == 1
             else message(
-                "All weights after birth were taken within an hour of each other: much of this is"
-                " the population."
+                "All weights since birth were taken within an hour of each other, so this is mostly"
+                " what is usual in other infants."
             ),
         )
     if any(r.scale is None for r in weights) and len(weights) + bool(evidence.birth_weight_g) > 1:
@@ -427,8 +429,8 @@ def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
             code="last-weight-suspect",
             severity="caution",
             sentence=message(
-                "The last weight does not fit the others, and weights alone cannot tell"
-                " which is right. Weigh again, naked, before deciding."
+                "The last weight does not fit the others. Check scale and clothes and weigh again,"
+                " naked."
             ),
             params={
                 "probability": likely[last].probability if last in likely else 0.0,
@@ -439,7 +441,7 @@ def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
         yield Caution(
             code="suspect-weight",
             severity="note",
-            sentence=message("A weight does not fit the others; it was given less say."),
+            sentence=message("One weight does not fit the others; it counts less here."),
             params={"probability": max(s.probability for s in signs.suspects)},
         )
 

@@ -96,24 +96,23 @@ def next_weighing(
         in_days = 0
         is_below = slow > 1.0 - slow
         because = message(
-            "It is settled already: the gain is {side} {limit} with {sure} certainty.",
+            "Another weight is not needed to decide: {sure} likely that the gain is {side} {limit}.",
             side=message("below") if is_below else message("at or above"),
             limit=Amount(limit, "g/d"),
             sure=Chance(sure),
         )
     elif in_days is not None:
         because = message(
-            "A weight then settles with {chance} chance whether the gain is below "
-            "{limit}; the gain is then known to {half} either way.",
+            "The chance is {chance} that this weight settles whether the gain is below {limit}; "
+            "the gain is then known to {half} either way.",
             chance=Chance(chance),
             limit=Amount(limit, "g/d"),
             half=Amount(half, "g/d"),
         )
     else:
         because = message(
-            "No single weight within {days} days is likely to settle whether the gain "
-            "is below {limit} (best chance {chance}); a test weighing over 24 hours "
-            "tells more.",
+            "Weighing again in the next {days} days may not settle whether the gain is below "
+            "{limit} (best chance {chance}). Test weights over 24 hours would tell more.",
             days=int(ahead.days[-1]),
             limit=Amount(limit, "g/d"),
             chance=Chance(chance),

@@ -9,17 +9,19 @@ from suffice.clinical.working import Constant, Figure, Working
 from suffice.knowledge.assembly import COMMON_PRACTICE, FROM_MEMORY
 from suffice.language.amounts import AmountText, constant_text, figures_text, signed
 from suffice.language.figures import figure_name, input_name
-from suffice.language.kinds import BASES
+from suffice.language.kinds import BASES, READINGS
+from suffice.message import message
 from suffice.web.shown.wording import Wording, as_heading, in_words
 
 
 class ConstantShown(msgspec.Struct, frozen=True, kw_only=True):
-    """A constant that was used."""
+    """A constant that was used: `source` is a citation, `seen` is in the language of the page."""
 
     key: str
     text: str
     basis: str
     source: str
+    seen: str
     overridden: str
 
 
@@ -54,13 +56,14 @@ def working_shown(
             (in_words(input_name(one.name)), str(wording.quantity(one.value, one.unit)))
             for one in working.inputs
         ),
-        constants=tuple(_constant(one, wording.policy.language) for one in working.constants),
+        constants=tuple(_constant(one, wording) for one in working.constants),
         notes=tuple(in_words(note) for note in working.notes),
         levels=levels,
     )
 
 
-def _constant(constant: Constant, language: str) -> ConstantShown:
+def _constant(constant: Constant, wording: Wording) -> ConstantShown:
+    language = wording.policy.language
     former = constant.overridden_from
     basis = in_words(BASES[constant.basis])
     if constant.source == COMMON_PRACTICE:
@@ -72,8 +75,17 @@ def _constant(constant: Constant, language: str) -> ConstantShown:
         source=", ".join(
             part for part in (_citation(constant), in_words(constant.locator)) if part
         ),
+        seen=_seen(constant, wording),
         overridden="" if former is None else figures_text(former, language),
     )
+
+
+def _seen(constant: Constant, wording: Wording) -> str:
+    """How much of the source was read, or on which day it was judged; empty where neither is known."""
+    read = READINGS.get(constant.read)
+    if read is not None:
+        return in_words(message("read: {how}", how=read))
+    return "" if constant.judged_on is None else wording.date(constant.judged_on)
 
 
 def _citation(constant: Constant) -> str:

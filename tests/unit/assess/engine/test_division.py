@@ -39,7 +39,7 @@ def test_a_doubtful_weight_and_milk_no_longer_written_down_are_named():
     facts = EngineFacts(divided_gain_g_per_day=GAIN.low_50 - 5)
     found = list(why_not_divided(estimate, facts))
     assert len(found) == 3
-    assert "less say" in said(found)
+    assert "counts less" in said(found)
     assert "none was given" in said(found).replace("\n", " ")
 
 

@@ -107,14 +107,14 @@ def test_the_first_day_with_the_asked_chance_is_named():
         chances[first],
         widths[first],
     )
-    assert "A weight then settles with" in text(found.because)
+    assert "that this weight settles" in text(found.because)
 
 
 def test_where_no_day_reaches_the_chance_none_is_named_and_the_best_is_said():
     found = asked(outlook(sd=1.0))
     assert found.in_days is None
     assert found.settling_chance_fraction == max(chance for _, chance, _ in found.candidates)
-    assert f"within {QUESTION.weighing_days_max} days" in text(found.because)
+    assert f"in the next {QUESTION.weighing_days_max} days" in text(found.because)
 
 
 @pytest.mark.parametrize(("gain", "side"), [(LIMIT + 20, "at or above"), (LIMIT - 20, "below")])
@@ -142,7 +142,7 @@ def test_a_gain_exactly_at_the_limit_is_not_below_it():
 def test_what_is_more_the_populations_certainty_is_no_reason_not_to_weigh():
     found = asked(outlook(LIMIT + 20), may_be_settled=False)
     assert found.in_days != 0
-    assert "settled already" not in text(found.because)
+    assert "Another weight is not needed" not in text(found.because)
 
 
 @pytest.mark.parametrize(
