@@ -289,9 +289,7 @@ def _by_engine(
     today = _local_date(case.as_of, case.zone)
     if any(one.code == LAST_WEIGHT_DOUBTED for one in estimate.cautions):
         advice = message("Weigh again now, naked.")
-        reason = message(
-            "The last weight does not fit the others. Check scale and clothes."
-        )
+        reason = message("The last weight does not fit the others. Check scale and clothes.")
         return WeighAgain(
             by="engine",
             on=today,

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import msgspec
 from django.utils.translation import gettext as _
 
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.knowledge.assembly import COMMON_PRACTICE, FROM_MEMORY
 from suffice.language.amounts import AmountText, constant_text, figures_text, signed
@@ -12,6 +15,9 @@ from suffice.language.figures import figure_name, input_name
 from suffice.language.kinds import BASES, READINGS
 from suffice.message import message
 from suffice.web.shown.wording import Wording, as_heading, in_words
+
+AGES: Final = frozenset({"nadir_h", "regain_h"})
+"""Keys of figures that are ages, said as ages are."""
 
 
 class ConstantShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -102,15 +108,17 @@ def figure_shown(key: str, figure: Figure, wording: Wording) -> FigureShown:
         key=key,
         name=as_heading(figure_name(key)),
         text=amount_of(key, figure, wording),
-        interval=interval_of(figure, wording),
+        interval=interval_of(figure, wording, is_age=key in AGES),
         working=working_shown(figure.working, wording),
     )
 
 
 def amount_of(key: str, figure: Figure, wording: Wording) -> AmountText:
     """The value: an age as an age, a change with its sign, everything else as it is."""
-    if key in {"nadir_h", "regain_h"}:
+    if key in AGES:
         return AmountText(number=wording.age(figure.value))
+    if key == "corrected_age_d":
+        return _corrected(figure.value, wording)
     if key == "centile":
         return AmountText(number=wording.number(figure.value, 1))
     text = wording.quantity(figure.value, figure.unit)
@@ -119,10 +127,20 @@ def amount_of(key: str, figure: Figure, wording: Wording) -> AmountText:
     return text
 
 
-def interval_of(figure: Figure, wording: Wording) -> str:
-    """The interval in words; empty when there is none."""
+def _corrected(age_d: float, wording: Wording) -> AmountText:
+    """A corrected age as an age; before term as whole days with a minus."""
+    if age_d >= 0:
+        return AmountText(number=wording.age(age_d * HOURS_PER_DAY))
+    return wording.quantity(age_d, "d", 0)
+
+
+def interval_of(figure: Figure, wording: Wording, *, is_age: bool = False) -> str:
+    """The interval in words, of an age as ages are said; empty when there is none."""
     if figure.low is None and figure.high is None:
         return ""
+    if is_age and figure.low is not None and figure.high is not None:
+        low_age, high_age = wording.age(figure.low), wording.age(figure.high)
+        return _("%(low)s to %(high)s") % {"low": low_age, "high": high_age}
     low = None if figure.low is None else wording.quantity(figure.low, figure.unit)
     high = None if figure.high is None else wording.quantity(figure.high, figure.unit)
     if high is None:
