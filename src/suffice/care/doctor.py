@@ -377,7 +377,7 @@ def _backup(now: datetime) -> Sign:
     name, last = message("Last backup"), last_good()
     make_one = message("Let suffice backup run every night (docs/backup.md).")
     if last is None:
-        return _look(name, message("No backup was made and then opened to check it."), make_one)
+        return _look(name, message("No backup has been made and checked."), make_one)
     age_h = _hours(now - last.made_at)
     said = message("{path}, opened {ago}.", path=last.path, ago=Ago(age_h))
     if not Path(last.path).is_file():
