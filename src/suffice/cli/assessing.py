@@ -132,9 +132,7 @@ def batch(  # noqa: PLR0913, PLR0917 -- options of the command
     ] = False,
     own_infants: Annotated[
         bool,
-        typer.Option(
-            "--own-infants", help="Use what was learned from the clinic's own infants."
-        ),
+        typer.Option("--own-infants", help="Use what was learned from the clinic's own infants."),
     ] = False,
     processes: Annotated[int, typer.Option(help="How many processes assess.", min=1)] = 2,
     scheduler: Annotated[

@@ -32,7 +32,8 @@ def backup(
         typer.Option(help="The file of the key.", envvar=KEY_VARIABLE, show_envvar=True),
     ] = None,
     keep: Annotated[
-        int | None, typer.Option(help="Keep only this many there, the newest; this one counts.", min=1)
+        int | None,
+        typer.Option(help="Keep only this many there, the newest; this one counts.", min=1),
     ] = None,
     new_key: Annotated[
         Path | None, typer.Option("--new-key", help="Make a key in this new file, and no backup.")

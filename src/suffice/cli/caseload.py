@@ -47,7 +47,9 @@ def show(
     team: Annotated[
         str | None, typer.Option(help="Only the families of this team, by its name.")
     ] = None,
-    limit: Annotated[int | None, typer.Option(help="Only this many families, from the top.", min=1)] = None,
+    limit: Annotated[
+        int | None, typer.Option(help="Only this many families, from the top.", min=1)
+    ] = None,
     no_engine: Annotated[
         bool, typer.Option("--no-engine", help="Plain rules only (with --as-of or --at-age-d).")
     ] = False,
@@ -131,7 +133,10 @@ def _list(
 
 def refresh(
     every: Annotated[
-        float | None, typer.Option(help="Keep running, and look again each time so many seconds have passed.", min=1)
+        float | None,
+        typer.Option(
+            help="Keep running, and look again each time so many seconds have passed.", min=1
+        ),
     ] = None,
     workers: Annotated[
         int | None, typer.Option(help="Processes; as many as cores if left out.", min=1)
