@@ -12,7 +12,7 @@ from django.http import HttpResponse
 from django.test import Client
 
 from pdf_reader import Seen, see
-from suffice.care.clinic.clinic import change_policy
+from suffice.care.clinic.clinic import change_policy, clinic
 from suffice.care.family.recording import record_entries
 from suffice.clinical import entry as domain
 from web.story import FAMILY, NAME, an_id, entered
@@ -93,9 +93,11 @@ def test_an_address_names_nobody_and_nothing_found(page: Client, family: UUID) -
     asked = parse_qs(urlparse(address).query)
     assert set(asked) == {"kind", "whose", "as_of", "language", "size", "download"}
     response = page.get(address)
-    assert re.fullmatch(
-        r'attachment; filename="letter-\d{8}-\d{4}\.pdf"', response["Content-Disposition"]
-    )
+    # The clinic's clock, as on the paper itself.
+    local = datetime.fromisoformat(asked["as_of"][0]).astimezone(ZoneInfo(clinic().policy.zone))
+    assert local.utcoffset()
+    named = f'attachment; filename="letter-{local:%Y%m%d-%H%M}.pdf"'
+    assert response["Content-Disposition"] == named
     assert response["Cache-Control"] == "no-store"
 
 
