@@ -1,6 +1,6 @@
 # make run    start Suffice on this computer        make test   all tests
 #             (make run PORT=8001 on another port)
-# make check  format, lint, types, imports, docs    make fix    what the tools can mend by themselves
+# make check  format, lint, types, imports, docs    make fix    what the tools can correct by themselves
 # make bench  the benchmarks                        make validate  the engine against the published
 # make lock   renew the locks, the bill of materials               figures and open data
 #             and the list of licences

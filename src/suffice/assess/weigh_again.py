@@ -264,7 +264,7 @@ def _urgency(
             age=Age(weighing.age_h),
         )
         reason = message(
-            "A red value rests on it, and it looks wrong ({percent}).",
+            "A red flag rests on it, and it is likely wrong ({percent}).",
             percent=Chance(wrong[named[0]]),
         )
     rules = ranking_rules(case.content, case.policy)
@@ -289,7 +289,10 @@ def _by_engine(
     today = _local_date(case.as_of, case.zone)
     if any(one.code == LAST_WEIGHT_DOUBTED for one in estimate.cautions):
         advice = message("Weigh again now, naked.")
-        reason = message("The last weight does not fit the others. Check scale and clothes.")
+        reason = message(
+            "The last weight does not fit the others. Check scale and clothes; until then act as"
+            " if the lower weight were right."
+        )
         return WeighAgain(
             by="engine",
             on=today,

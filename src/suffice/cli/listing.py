@@ -13,13 +13,13 @@ from suffice.assess.results import Tier
 from suffice.care.caseload.listing import CaseloadRow
 from suffice.care.caseload.ranked import Ranked
 from suffice.care.family.transfer import FamilyPreview
-from suffice.cli.console import err, in_words, out, print_words, problem_line
+from suffice.cli.console import err, in_words, out, print_words, problem_line, speaking
 from suffice.clinical.age import elapsed_h
 from suffice.exchange.table.importing import Preview
 from suffice.knowledge.policy import Policy
 from suffice.language.kinds import KINDS, OUTDATED, TIERS
 from suffice.language.text import sentences_of, text_of
-from suffice.language.times import age_text, due_text
+from suffice.language.times import age_text, due_text, instant_text
 from suffice.message import Instant, Listed, Words, message
 
 STYLES = {
@@ -126,7 +126,7 @@ INFANTS = message("{count} infant", plural="{count} infants")
 
 def print_family_preview(shown: FamilyPreview, zone: str) -> None:
     """Print what importing a family file would add, what is there already, and from when to when."""
-    place = ZoneInfo(zone)
+    place, policy = ZoneInfo(zone), speaking()
     state = message("would be opened") if shown.is_new else message("is on the record")
     print_words(
         message(
@@ -144,7 +144,10 @@ def print_family_preview(shown: FamilyPreview, zone: str) -> None:
         *(message("first"), message("last")),
     )
     for kind in shown.kinds:
-        ends = (f"{at.astimezone(place):%Y-%m-%d %H:%M}" for at in (kind.first_at, kind.last_at))
+        ends = (
+            instant_text(at, place, policy.language, year=True, order=policy.date_order)
+            for at in (kind.first_at, kind.last_at)
+        )
         name = in_words(KINDS[kind.kind])
         kinds.add_row(name, str(kind.new_count), str(kind.there_count), *ends)
     out.print(kinds)

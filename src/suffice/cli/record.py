@@ -120,7 +120,8 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
     from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
     from suffice.exchange.table.options import CsvOptions  # noqa: PLC0415
 
-    place = zone or clinic().policy.zone
+    policy = clinic().policy
+    place = zone or policy.zone
     options = CsvOptions(
         zone=place,
         entered_by=user,
@@ -139,6 +140,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         date_order=date_order,
         repeated_hour=repeated_hour,
         accept_doubtful=confirm,
+        language=policy.language,
     )
     family_id = None if family is None else family_id_of(family)
     if preview:

@@ -149,12 +149,12 @@ def test_what_is_settled_already_names_the_day_of_no_planned_weight_or_the_plan(
     assert infant.estimate.next_weighing.in_days == 0
     assert infant.weigh_again.on is None
     assert in_sentences(infant.weigh_again.messages).startswith(
-        "Weigh again by Thu 2 Apr. Another weight is not needed"
+        "Weigh again by Thu 2 Apr. Another weight is not needed to decide"
     )
     seen = (a_contact(18, 25),)
     planned = the_infant((3320.0, 3), (3660.0, 11), (3960.0, 18), day=18.1, seen=seen)
     assert in_sentences(planned.weigh_again.messages).startswith(
-        "Weigh as planned. Another weight is not needed"
+        "Weigh as planned. Another weight is not needed to decide"
     )
 
 
@@ -266,12 +266,12 @@ def test_a_red_value_that_rests_on_a_slip_asks_for_that_weight_first():
     assert (
         in_sentences(advice.advice) == "First correct or confirm the weight of 4600 g at 11 days."
     )
-    assert in_sentences(advice.reason) == "A red value rests on it, and it looks wrong (> 99 %)."
+    assert in_sentences(advice.reason) == "A red flag rests on it, and it is likely wrong (> 99 %)."
     assert "settled" not in in_sentences(advice.messages)
     spanish = msgspec.structs.replace(POLICY, language="es")
     dicho = in_sentences(the_infant(*SLIP, day=19.1, policy=spanish).weigh_again.messages, spanish)
     assert dicho.startswith("Primero corrija o confirme el peso de 4600")
-    assert "valor de alarma" in dicho
+    assert "señal de alarma" in dicho
 
 
 @pytest.mark.parametrize(

@@ -31,12 +31,12 @@ from suffice.knowledge.store import Content
 from suffice.message import Message, Words, message
 
 ABOVE_THE_LINE: Final = message(
-    "The gain is above the line, but all else points to too little milk."
+    "The gain is above the line, but everything else points to too little milk."
 )
 NO_GAIN_YET: Final = message("No rule can assess the gain yet: weigh again and watch a feed.")
 NO_RULE_ASKS: Final = message("No weight rule asks for anything: weigh again and watch a feed.")
 WEIGHTS_CANNOT_TELL: Final = message(
-    "The weights alone cannot tell the gain; all else points to too little milk."
+    "The weights alone cannot tell the gain; everything else points to too little milk."
 )
 LOW_GAIN: Final = message(
     "The weights show a low gain, but everything known together points to enough milk: a weight"

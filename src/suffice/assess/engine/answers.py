@@ -138,7 +138,7 @@ def forecast_working(estimate: Estimate, content: Content, facts: EngineFacts) -
     )
     notes: tuple[Words, ...] = (
         message("It supposes that feeding goes on as now."),
-        message("What a scale will show: the noise of one weighing is part of the interval."),
+        message("What a scale will show: the error of one weighing is part of the interval."),
         message("The growth prior's own values are in the library under forecast."),
     )
     if facts.milk_given_count:

@@ -20,17 +20,18 @@ def why_not_divided(estimate: Estimate, facts: EngineFacts) -> Iterator[Words]:
     if divided is None or gain.low_50 <= divided <= gain.high_50:
         return
     yield message(
-        "The last two weights, divided by their days, give {gain}. The engine weighs them against all"
-        " other weights and what is usual at this age: one weight alone errs by some {noise}.",
+        "The last two weights, divided by the days between, give {gain}. The engine also uses all"
+        " other weights and what is usual at this age: one weight alone may be off by about"
+        " {noise}.",
         gain=Amount(divided, "g/d"),
         noise=Amount(estimate.next_weighing.least_difference_g / (QUANTILE_95 * math.sqrt(2)), "g"),
     )
     if estimate.suspects:
-        yield message("A weight that looks wrong counts less here than in the division.")
+        yield message("A weight that looks wrong counts for less than in the division.")
     if any(one.code == "milk-not-written" for one in estimate.cautions):
         yield message(
-            "No milk is recorded of late other than the breast's: the engine supposes that none was"
-            " given, and that the breast made good any part of it, from none to all."
+            "No supplement is recorded lately: the engine takes it that none was given, and that"
+            " the breast made up for any part of it, from none to all."
         )
 
 
@@ -40,7 +41,8 @@ def why_not_weighed(estimate: Estimate, facts: EngineFacts) -> Iterator[Words]:
     if weighed is None or taken.low_50 <= weighed <= taken.high_50:
         return
     yield message(
-        "The test weights of the last day so weighed add up to {milk}. The engine adds what evaporates,"
-        " allows for days that differ and for the scale, and asks that the weights fit too.",
+        "The test weights of the last day that was weighed whole add up to {milk}. The engine"
+        " adds what evaporates, allows for days that differ and for the scale, and uses the"
+        " weights too.",
         milk=Amount(weighed, "mL/d"),
     )

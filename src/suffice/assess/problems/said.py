@@ -24,7 +24,8 @@ SPLITS = {
     "both": message("Both: there is too little milk, and the infant leaves most of it."),
     "too few feeds": message("Too few feeds: milk is there and is taken, and offered too seldom."),
     "need or illness": message(
-        "Need or illness: enough milk goes in, and weight does not follow; a physician looks."
+        "Need or illness: the infant takes enough milk, but does not gain; a physician should see"
+        " it."
     ),
     "cannot tell": message("Supply or transfer: cannot tell."),
 }

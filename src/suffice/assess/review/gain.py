@@ -73,7 +73,7 @@ def too_close(parameters: CareParameters) -> Message:
 def says_nothing(gain: Figure) -> Message:
     """Why the gain between two weights is not told though they lie far enough apart in time."""
     return message(
-        "The last two weights do not tell: anything from {low} to {high}.",
+        "The last two weights cannot tell the gain: anything from {low} to {high}.",
         low=Amount(gain.low or 0.0, gain.unit),
         high=Amount(gain.high or 0.0, gain.unit),
     )

@@ -142,7 +142,7 @@ def with_span(span: GainSpan, figure: Figure) -> Figure:
     """The gain with a note of the interval and of why it was taken."""
     note = message(
         "Taken over {days} days up to the last weight: the shortest interval since the lowest"
-        " weight that tells a slow gain from a brisk one, or the longest there is.",
+        " weight that can tell a slow gain from a good one, or the longest there is.",
         days=Number(span.days, 1),
     )
     return with_notes(figure, (note,))

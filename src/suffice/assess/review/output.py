@@ -38,9 +38,7 @@ from suffice.message import Instant, Number, Words, message
 
 PLURAL: dict[OutputKind, str] = {"wet": "wets", "stool": "stools"}
 NORM: Final[dict[OutputKind, str]] = {"wet": "choice:wets_norm", "stool": "chosen:stools_norm"}
-NOT_COUNTED: Final = message(
-    "No count over the last 24 hours is known: what was not written down is not none."
-)
+NOT_COUNTED: Final = message("Not counted in the last 24 hours (not recorded does not mean none).")
 
 
 Seen = tuple[Observation, ...]

@@ -108,7 +108,7 @@ def add(
         user_id,
         credential_id=websafe_encode(credential.credential_id),
         credential=websafe_encode(bytes(credential)),
-        called=called or f"{now:%Y-%m-%d}",
+        called=called,
         count=made.counter,
         now=now,
     ):

@@ -68,7 +68,7 @@ def expected_feed_ml(age_h: float, parameters: FeedSizeParameters) -> Figure:
                 code="FEED-001",
                 what=message("a feed size at {age} of age", age=Age(age_h)),
                 why=message("is not in the published table, which covers the first four days."),
-                fix=message("Take the day's need and share it over the feeds of the day."),
+                fix=message("Divide the need of the day by the feeds of the day."),
             )
         )
     low, high = parameters.low_ml.at(age_h), parameters.high_ml.at(age_h)

@@ -260,7 +260,7 @@ def _sum(
     if gap_h > parameters.gap_h.value:
         notes.append(
             message(
-                "No feed is written down for {gap}: perhaps not all feeds are here.",
+                "No feed is recorded for {gap}: perhaps not all feeds were entered.",
                 gap=Amount(gap_h, "h", decimals=1),
             )
         )

@@ -108,7 +108,7 @@ def transfer(
         notes.append(message("Whether the clothes and diaper stayed the same was not asked."))
     if volume < 0:
         notes.append(
-            message("A negative transfer cannot be: it shows the error of weighing, no milk taken.")
+            message("A transfer below zero is not possible: it shows weighing error, not milk.")
         )
     working = Working(
         formula=message("(after - before + evaporation x kg x h) / density"),

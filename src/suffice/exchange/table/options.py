@@ -26,6 +26,7 @@ from suffice.exchange.table.cells import decimal_mark
 from suffice.exchange.table.columns import DECLARED, UNITS, Column, Field
 from suffice.exchange.table.file import Table
 from suffice.exchange.table.times import TRIPLES, cells_of, lacks_time
+from suffice.knowledge.policy import Language
 from suffice.message import Listed, Message, Number, Words, message
 
 _MOMENTS: Final = tuple(first for first, one in DECLARED.items() if isinstance(one.field, Moment))
@@ -53,6 +54,7 @@ class CsvOptions(msgspec.Struct, frozen=True, kw_only=True):
             deep loss is doubtful too, and is what the infant most in need of help has.
         accept_doubtful: Whether the reader was shown the doubtful values and confirmed them.
         infants: For a family with several: the infant that each text in the infant column means.
+        language: That of the note which says that a birth was declared: it is kept as it is written.
     """
 
     zone: str
@@ -73,6 +75,7 @@ class CsvOptions(msgspec.Struct, frozen=True, kw_only=True):
     leave_out_doubtful_rows: bool = False
     accept_doubtful: bool = False
     infants: dict[str, UUID] = {}
+    language: Language = "en"
 
     def leaves_out(self, problem: Problem) -> bool:
         """Whether a row with that problem is left out, and the rest imported."""

@@ -27,11 +27,18 @@ from suffice.exchange.family.family_json import Checker
 from suffice.exchange.table.columns import meaning
 from suffice.exchange.table.options import CsvOptions
 from suffice.exchange.table.rows import RowFacts, at_age
+from suffice.language.catalogue import translated
 from suffice.language.terms import whose
 from suffice.message import Instant, Number, Param, Words, message
 
 NAMESPACE = UUID("0b6d8a4e-5f0e-4b7a-9d53-7c1f6f3f2a51")
 """Of all ids that are made from the content of a table."""
+
+DECLARED_BIRTH = message(
+    "Imported from a table that gives ages, not dates. The time of the birth was declared for it;"
+    " all dates are counted from there and are not real."
+)
+"""The note beside a birth that the file does not tell."""
 
 Known = Callable[[Sequence[UUID]], Mapping[UUID, Record]]
 """The records of those of some families that are on the record already."""
@@ -303,7 +310,7 @@ class Assembler:
         self._enter(attempt, key, number, fact, Basis.REPORTED, born_at, infant_id)
         attempt.whole_infant.add(key)
         if "born_at" not in stated:
-            note = Note(text=_declared(born_at, self._options.zone))
+            note = Note(text=translated(DECLARED_BIRTH.template, self._options.language))
             self._enter(attempt, note_key, number, note, Basis.REPORTED, born_at, infant_id)
         return born_at
 
@@ -413,13 +420,6 @@ def _weight_at_birth(rows: Sequence[RowFacts], born_at: datetime) -> dict[str, f
                 if isinstance(fact, Weight):
                     return {"birth_weight_g": fact.weight_g}
     return {}
-
-
-def _declared(born_at: datetime, zone: str) -> str:
-    return (
-        f"Imported from a table that gives ages, not dates. The birth was declared as"
-        f" {born_at.isoformat()} ({zone}); all dates are counted from there and are not real."
-    )
 
 
 def _unknown_infant(text: str, number: int) -> Problem:

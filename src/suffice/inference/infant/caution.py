@@ -116,8 +116,8 @@ def _about_age(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caut
             code="early-days",
             severity="note",
             sentence=message(
-                "Before day {day} weight still falls or turns: the present "
-                "gain says little about slow growth.",
+                "Before day {day} the weight still falls or has only just turned: a gain says"
+                " little about slow growth yet.",
                 day=Number(p.gain_asked_from_d, 0),
             ),
             params={"age_d": now, "from_d": p.gain_asked_from_d},
@@ -128,7 +128,7 @@ def _about_age(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caut
             code="old-weight",
             severity="caution",
             sentence=message(
-                "The last weight is {days} days old: this is rather a forecast.",
+                "The last weight is {days} days old: what is shown for today is a forecast.",
                 days=Number(now - last, 0),
             ),
             params={"days": now - last},
@@ -141,7 +141,7 @@ def _about_birth(evidence: Evidence, p: Population) -> Iterator[Caution]:
         yield Caution(
             code="gestation-unknown",
             severity="note",
-            sentence=message("Gestation is not known; the model supposes a term birth."),
+            sentence=message("Gestation is not known; the model takes the birth as term."),
         )
     elif gestation < p.gestation_term_d:
         refused = gestation < p.gestation_refused_d
@@ -167,7 +167,8 @@ def _about_birth(evidence: Evidence, p: Population) -> Iterator[Caution]:
             code="birth-weight-unknown",
             severity="caution",
             sentence=message(
-                "Birth weight is not known: loss and regain are guessed from the population."
+                "Birth weight is not known: loss and regain are estimated from what is usual in"
+                " other infants."
             ),
         )
     elif weight < p.birth_weight_low_g:
@@ -192,8 +193,8 @@ def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
             code="multiple",
             severity="caution",
             sentence=message(
-                "From a multiple birth: the model knows singletons, and its intervals of intake and"
-                " gain are too narrow here; the forecast goes by growth alone."
+                "From a multiple birth: the model was made for single births, and its intervals"
+                " of intake and gain are too narrow here; the forecast uses growth alone."
             ),
             params={"count": float(evidence.multiple_count or 1)},
         )
@@ -202,8 +203,8 @@ def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
             code="illness",
             severity="caution",
             sentence=message(
-                "An illness is noted; the model knows healthy infants. A physician's judgement"
-                " comes first."
+                "An illness is noted; the model was made for healthy infants. A physician's"
+                " judgement comes first."
             ),
             params={"illness": evidence.illness},
         )
@@ -212,8 +213,8 @@ def _about_history(evidence: Evidence, p: Population) -> Iterator[Caution]:
             code="fluids",
             severity="caution",
             sentence=message(
-                "Much fluid was given before birth: birth weight may be inflated and the"
-                " early loss partly water."
+                "Much fluid was given before the birth: the birth weight may be higher for it,"
+                " and part of the early loss may be water."
             ),
             params={"fluids_ml": evidence.intrapartum_fluids_ml or 0.0},
         )
@@ -228,9 +229,9 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             code="mostly-given-milk",
             severity="refusal",
             sentence=message(
-                "Most of the milk is given, not taken at the breast: intake at the breast"
-                " does not show in weights. Go by the volumes given and the gain; to know what"
-                " the breast gives, weigh its feeds."
+                "Most of the milk is supplement: intake at the breast does not show in the"
+                " weights. Go by the volumes given and the gain; to know what the breast gives,"
+                " weigh the feeds at the breast."
             ),
             params={"share": share},
         )
@@ -240,14 +241,14 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             code="given-milk",
             severity="caution",
             sentence=message(
-                "Milk given as well as the breast was counted as entered; volumes left out or"
-                " spilt are counted as the breast's, and the intervals are rather too narrow, the"
-                " more so as much is given."
+                "Supplement is counted as entered: what was not entered counts as the breast's,"
+                " what was spilt is missing from it. The intervals are somewhat too narrow, more"
+                " so the more is given."
             )
             if noted
             else message(
-                "Milk given as well as the breast was counted as entered; volumes left out or"
-                " spilt are counted as the breast's, and the intervals are rather too narrow."
+                "Supplement is counted as entered: what was not entered counts as the breast's,"
+                " what was spilt is missing from it. The intervals are somewhat too narrow."
             ),
             params={"share": share},
         )
@@ -257,9 +258,8 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
                 code="unweighed-milk",
                 severity="caution",
                 sentence=message(
-                    "No weight was taken since milk was first given as well as the breast, or"
-                    " since clearly more of it is given: what the breast still gives is assumed,"
-                    " not seen."
+                    "Not weighed since a supplement was begun or clearly raised: what the breast"
+                    " still gives is assumed, not measured."
                 ),
             )
         elif signs.given_rise_share < -a_feed and ended_d is None:
@@ -267,8 +267,8 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
                 code="unweighed-milk",
                 severity="caution",
                 sentence=message(
-                    "No weight was taken since clearly less milk is given as well as the breast: what"
-                    " the breast makes good is assumed, not seen."
+                    "Not weighed since the supplement was clearly lowered: what the breast makes"
+                    " up for is assumed, not measured."
                 ),
             )
     if ended_d is not None:
@@ -276,8 +276,8 @@ def _about_feeding(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             code="milk-not-written",
             severity="caution",
             sentence=message(
-                "No milk other than the breast's is recorded since {days} days of age. None"
-                " is assumed since then; if it went on, the breast gives less than shown.",
+                "No supplement is recorded since {days} days of age. None is assumed since then;"
+                " if it went on, the breast gives less than shown.",
                 days=Number(ended_d, 0),
             ),
             params={"until_d": ended_d, "share": signs.given_last_share},
@@ -294,14 +294,14 @@ def _about_unmeasured_milk(p: Population, signs: Signs) -> Iterator[Caution]:
         code="milk-not-measured",
         severity="refusal" if refused else "caution",
         sentence=message(
-            "Milk other than the breast's was given several times a day, and how much is not"
-            " recorded: intake cannot be known. Record the volumes given, or weigh the feeds at the"
-            " breast; until then go by the gain."
+            "A supplement was given several times a day, and how much is not recorded: intake"
+            " cannot be known. Record the volumes given, or weigh the feeds at the breast; until"
+            " then go by the gain."
         )
         if refused
         else message(
-            "Milk other than the breast's was given, and how much is not recorded: it counts as none"
-            " here, so the breast gives less than shown."
+            "A supplement was given, and how much is not recorded: it counts as none here, so the"
+            " breast gives less than shown."
         ),
         params={"share": share},
     )
@@ -344,7 +344,7 @@ def _about_weights(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             code="no-weight",
             severity="caution",
             sentence=message(
-                "There is no weight after birth: this is mostly what is usual in other infants."
+                "Not weighed since birth, so this is mostly what is usual in other infants."
             ),
         )
     elif len(weights) == 1 or sittings(weights, p) == (weights,):
@@ -356,8 +356,8 @@ def _about_weights(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             )
             if len(weights) == 1
             else message(
-                "All weights since birth were taken within an hour of each other, so this is mostly"
-                " what is usual in other infants."
+                "All weights since birth were taken in the same hour, so this is mostly what is"
+                " usual in other infants."
             ),
         )
     if any(r.scale is None for r in weights) and len(weights) + bool(evidence.birth_weight_g) > 1:
@@ -365,8 +365,8 @@ def _about_weights(evidence: Evidence, p: Population, signs: Signs) -> Iterator[
             code="scale-unknown",
             severity="caution",
             sentence=message(
-                "Not every weight names its scale. They are taken as from one; a second"
-                " scale that reads differently would make these intervals too narrow."
+                "Not every weight names its scale. All are taken as from one scale; a second one"
+                " that reads differently would make these intervals too narrow."
             ),
         )
     if any(r.clothing is None for r in weights):
@@ -407,8 +407,8 @@ def _about_scales(evidence: Evidence, p: Population, signs: Signs) -> Iterator[C
             code="weights-scatter",
             severity="caution",
             sentence=message(
-                "The weights scatter more than weighing should: noise, scales, or an intake"
-                " that changes from day to day. The intervals are too narrow."
+                "The weights vary more than weighing error explains: perhaps clothes, a second"
+                " scale, or an intake that changes from day to day. The intervals are too narrow."
             ),
             params={"chance": signs.scatter_p},
         )
@@ -429,8 +429,8 @@ def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
             code="last-weight-suspect",
             severity="caution",
             sentence=message(
-                "The last weight does not fit the others. Check scale and clothes and weigh again,"
-                " naked."
+                "The last weight does not fit the others. Check scale and clothes and weigh again"
+                " today, naked. Until then, act as if the lower weight were right."
             ),
             params={
                 "probability": likely[last].probability if last in likely else 0.0,
@@ -441,7 +441,7 @@ def _about_suspects(p: Population, signs: Signs) -> Iterator[Caution]:
         yield Caution(
             code="suspect-weight",
             severity="note",
-            sentence=message("One weight does not fit the others; it counts less here."),
+            sentence=message("A weight does not fit the others and counts for less."),
             params={"probability": max(s.probability for s in signs.suspects)},
         )
 
@@ -479,7 +479,7 @@ def _about_computation(p: Population, signs: Signs) -> Iterator[Caution]:
             code="few-effective-draws",
             severity="caution",
             sentence=message(
-                "The computation did not settle on this evidence; the intervals are not reliable."
+                "The computation did not converge on these entries; the intervals are not reliable."
             ),
             params={"effective_draws": effective},
         )
@@ -488,7 +488,8 @@ def _about_computation(p: Population, signs: Signs) -> Iterator[Caution]:
             code="preview-differs",
             severity="note",
             sentence=message(
-                "The quick and the full answer differ: the evidence fits more than one story."
+                "The quick and the full computation differ: the entries fit more than one"
+                " explanation."
             ),
             params={"shift_sd": signs.preview_shift_sd},
         )

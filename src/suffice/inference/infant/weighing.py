@@ -96,23 +96,24 @@ def next_weighing(
         in_days = 0
         is_below = slow > 1.0 - slow
         because = message(
-            "Another weight is not needed to decide: {sure} likely that the gain is {side} {limit}.",
+            "Another weight is not needed to decide: {sure} likely that the gain is {side}"
+            " {limit}.",
             side=message("below") if is_below else message("at or above"),
             limit=Amount(limit, "g/d"),
             sure=Chance(sure),
         )
     elif in_days is not None:
         because = message(
-            "The chance is {chance} that this weight settles whether the gain is below {limit}; "
-            "the gain is then known to {half} either way.",
+            "A weight then has a chance of {chance} to show whether the gain is below {limit};"
+            " the gain is then known to within {half} either way.",
             chance=Chance(chance),
             limit=Amount(limit, "g/d"),
             half=Amount(half, "g/d"),
         )
     else:
         because = message(
-            "Weighing again in the next {days} days may not settle whether the gain is below "
-            "{limit} (best chance {chance}). Test weights over 24 hours would tell more.",
+            "Weighing again in the next {days} days may not show whether the gain is below"
+            " {limit} (chance at best {chance}). Test weights over 24 hours would tell more.",
             days=int(ahead.days[-1]),
             limit=Amount(limit, "g/d"),
             chance=Chance(chance),

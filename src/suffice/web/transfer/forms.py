@@ -255,4 +255,5 @@ class TableForm(AskingForm):
             leave_out_bad_rows=bool(answers.get("leave_out_bad_rows")),
             accept_doubtful=bool(answers.get("accept_doubtful")),
             infants=by_name(self.infants),
+            language=self.policy.language,
         )

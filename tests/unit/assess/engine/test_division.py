@@ -30,7 +30,7 @@ def test_a_gain_that_agrees_with_the_division_needs_no_word(divided):
 def test_a_gain_that_differs_says_what_the_division_gives_and_why():
     found = list(why_not_divided(ESTIMATE, EngineFacts(divided_gain_g_per_day=GAIN.high_50 + 5)))
     assert len(found) == 1
-    assert "divided by their days" in said(found)
+    assert "divided by the days between" in said(found)
 
 
 def test_a_doubtful_weight_and_milk_no_longer_written_down_are_named():
@@ -39,7 +39,7 @@ def test_a_doubtful_weight_and_milk_no_longer_written_down_are_named():
     facts = EngineFacts(divided_gain_g_per_day=GAIN.low_50 - 5)
     found = list(why_not_divided(estimate, facts))
     assert len(found) == 3
-    assert "counts less" in said(found)
+    assert "counts for less" in said(found)
     assert "none was given" in said(found).replace("\n", " ")
 
 

@@ -153,7 +153,7 @@ def test_two_weights_that_hold_a_loss_and_a_brisk_gain_tell_no_gain():
     review = reviewed("72 h: 3300 g; 10 d: 3500 g; 11 d: 3530 g")
     assert "gain_last_g_per_day" not in review.figures
     why = str(in_sentences(review.not_computed["gain_last_g_per_day"]))
-    assert why.startswith("The last two weights do not tell: anything from")
+    assert why.startswith("The last two weights cannot tell the gain: anything from")
     apart = reviewed("72 h: 3300 g; 7 d: 3400 g; 11 d: 3520 g")
     assert figure(apart, "gain_last_g_per_day") == 30.0
 

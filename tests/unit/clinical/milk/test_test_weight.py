@@ -61,14 +61,14 @@ def test_error_joins_technique_and_scale_steps():
 def test_a_negative_transfer_stays_negative_and_says_what_it_means():
     found = taken(4000, 3990, minutes=15)
     assert found.volume_ml.value < 0
-    assert any("no milk taken" in text(note) for note in found.volume_ml.working.notes)
+    assert any("weighing error, not milk" in text(note) for note in found.volume_ml.working.notes)
     assert found.problems == ()
 
 
 @pytest.mark.parametrize(("after_g", "is_said"), [(4000, False), (3999.9, True)])
 def test_any_negative_transfer_is_said_to_be_one(after_g, is_said):
     notes = taken(4000, after_g, minutes=None).volume_ml.working.notes
-    assert any("no milk taken" in text(note) for note in notes) is is_said
+    assert any("weighing error, not milk" in text(note) for note in notes) is is_said
 
 
 # The error reaches 1.96 x 7.2 = 14.11 g; without any error, a weight that stays is no fall.

@@ -257,15 +257,17 @@ def test_each_infant_of_a_cohort_becomes_a_family_of_its_own():
     assert names == ["ward 1", "ward 2"]
 
 
-def test_a_declared_birth_says_in_the_record_that_it_is_not_real():
+@pytest.mark.parametrize(
+    ("language", "words"), [("en", ("declared", "not real")), ("es", ("fijó", "no son reales"))]
+)
+def test_a_declared_birth_says_in_the_record_that_it_is_not_real(language, words):
     (note, _) = [
         entry.fact.text
-        for record in read(COHORT, born_at=BORN_AT).records
+        for record in read(COHORT, born_at=BORN_AT, language=language).records
         for entry in record.entries
         if isinstance(entry.fact, Note)
     ]
-    assert "declared" in note
-    assert "not real" in note
+    assert all(word in note for word in words)
 
 
 def test_the_first_weight_is_the_birth_weight_only_when_the_reader_says_so():

@@ -65,8 +65,8 @@ def test_weights_minutes_apart_are_one_weight_that_was_repeated():
     minutes = weights((9.98, 3440.0), (9.99, 3450.0), (10.0, 3445.0))
     told = ask(change(THRIVING, weights=minutes))
     (only,) = (one for one in told.cautions if one.code == "one-weight")
-    assert "within an hour" in text(only.sentence)
-    assert "Another weight is not needed" not in text(told.next_weighing.because)
+    assert "in the same hour" in text(only.sentence)
+    assert "not needed to decide" not in text(told.next_weighing.because)
     apart = ask(change(THRIVING, weights=weights((7.0, 3330.0), (10.0, 3445.0))))
     assert "one-weight" not in codes(apart)
 
