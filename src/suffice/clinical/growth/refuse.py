@@ -106,8 +106,8 @@ def no_interval(start_d: float, end_d: float, offered: Message, tolerance_d: flo
             code="GROWTH-005",
             what=message(
                 "A gain from day {start} to day {end}.",
-                start=Number(start_d, 0),
-                end=Number(end_d, 0),
+                start=Number(round(start_d, 1)),
+                end=Number(round(end_d, 1)),
             ),
             why=message(
                 "WHO gives centiles of gain only for {offered} (each end within "
