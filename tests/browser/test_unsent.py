@@ -335,7 +335,7 @@ def test_twins_half_typed_come_back_as_twins(arrive: Arrive) -> None:
 
 def test_passphrases_are_never_kept(arrive: Arrive) -> None:
     page = arrive("/account/passphrase/")
-    page.get_by_label("Present passphrase").fill("never to be kept")
+    page.get_by_label("Current passphrase").fill("never to be kept")
     page.close()
     page = arrive("/")
     assert page.evaluate(UNSENT) == []

@@ -29,6 +29,7 @@ from suffice.knowledge.derivation import FORMULAS
 from suffice.knowledge.reading import NOT_TOPICS
 from suffice.knowledge.score import ScoreTool
 from suffice.knowledge.store import load, load_folder, recomputed
+from suffice.language.kinds import READINGS
 
 ROOT = Path(__file__).resolve().parents[2]
 FOLDER = ROOT / "src" / "suffice" / "knowledge" / "content"
@@ -87,7 +88,9 @@ def test_no_value_is_shown_without_the_words_of_its_basis() -> None:
         if constant.basis == "common practice":
             assert constant.source == "common practice, no source"
         if constant.basis == "published":
-            assert "read: " in constant.locator, constant.key
+            assert constant.read in READINGS, constant.key
+        if constant.basis == "judgement":
+            assert constant.judged_on, constant.key
         assert constant.source
 
 

@@ -118,7 +118,7 @@ def test_it_is_taken_away_with_a_code_and_the_passphrase_only(
     for act in ("remove", "renew"):
         guessed = {"do": act, "code": device.at(clock.now), "passphrase": "a guess"}
         html = page.post("/account/codes/", guessed).content.decode()
-        assert "This is not your present passphrase." in html
+        assert "This is not your current passphrase." in html
         assert not RECOVERY.findall(html)
     sent = {"do": "remove", "code": device.at(clock.now), "passphrase": PASSPHRASE}
     assert page.post("/account/codes/", sent)["Location"] == "/account/"

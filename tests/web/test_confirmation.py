@@ -55,6 +55,16 @@ def test_two_weights_a_few_minutes_apart_have_no_rate(page: Client, weigh: Form)
     assert "g/day" not in text
 
 
+def test_a_weight_that_somebody_else_entered_meanwhile_is_named(page: Client, weigh: Form) -> None:
+    page.post(WEIGH, weigh("3130", when=ago(minutes=1)))
+    text = said(page, "weight", weigh("3110", entry_id=str(an_id("again")), when=ago(minutes=3)))
+    assert "Another weight is on the record: 3130 g" in text.replace("\N{NO-BREAK SPACE}", " ")
+    alone = said(page, "weight", weigh("3090", entry_id=str(an_id("old")), when=ago(hours=7)))
+    assert "Another weight" not in alone
+    twin = weigh("2650", entry_id=str(an_id("twin")), infant=str(an_id("infant 2")))
+    assert "Another weight" not in said(page, "weight", twin)
+
+
 def test_a_weight_below_that_of_birth_says_how_far(page: Client, weigh: Form) -> None:
     text = said(page, "weight", weigh("2610", infant=str(an_id("infant 2"))))
     assert "Saved: Weight of Ben" in text

@@ -167,9 +167,21 @@ def test_entry_of_every_kind_is_stored_and_can_be_corrected(
     assert again.status_code == 302, again.content.decode()
     new = next(entry for entry in record_of(FAMILY).entries if entry.id == an_id("new"))
     assert (new.replaces, new.fact, new.infant_id) == (one.id, one.fact, one.infant_id)
-    for value in ("volume", "before", "temperature", "length", "text", "what"):
-        if value in SENT[kind]:
-            assert SENT[kind][value].removesuffix("F").split(".")[0][:2] or html
+    for name in ("volume", "before", "minutes", "length"):
+        if name in SENT[kind]:
+            written = html.split(f'name="{name}" value="')[1].split('"')[0]
+            assert written.split()[0] == SENT[kind][name]
+    for name in ("text", "what", "name"):
+        assert SENT[kind].get(name, "") in html
+
+
+@pytest.mark.parametrize("kind", [*SENT, "weight", "feed-count", "bilirubin", "sign", "known"])
+def test_a_form_opens_with_nothing_that_nobody_typed(page: Client, family: UUID, kind: str) -> None:
+    """What a form holds when it opens is kept as typed by the device, and offered as not sent."""
+    html = page.get(f"/families/{FAMILY}/enter/{kind}/").content.decode()
+    typed = re.findall(r'<input type="(?:text|number)" name="(\w+)" value="([^"]+)"', html)
+    # One diaper is one tap; when it was is the time of opening, and the page knows it as its own.
+    assert [one for one in typed if one != ("count", "1") and one[0] != "when"] == []
 
 
 def test_correction_keeps_what_it_did_not_touch_to_the_gram(page: Client, weigh: Form) -> None:

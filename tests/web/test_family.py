@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from uuid import UUID
 from xml.etree import ElementTree as ET
@@ -282,6 +283,17 @@ def test_milk_given_beside_the_breast_parts_intake_in_all_from_intake_at_the_bre
     assert told.count('class="track"') == 1
     assert told.count('<rect class="given"') == 2  # in the bar and beside its words
     assert "of it at the breast" in told
+
+
+def test_beside_a_red_loss_nobody_waits_for_the_next_weight(
+    page: Client, weigh: Callable[..., dict[str, str]]
+) -> None:
+    sent = weigh("2610", infant=str(an_id("infant 2")))
+    assert page.post(f"{PAGE}enter/weight/", sent).status_code == 302
+    html = page.get(PAGE).content.decode()
+    blocks = html.split("<h3>When to weigh again</h3>")[1:]
+    first = blocks[0].split("</details>")[0]  # the most urgent infant stands first
+    assert "Act now; do not wait for the next weight." in first
 
 
 def test_a_page_names_one_date_to_weigh_again_for_each_infant(page: Client, family: UUID) -> None:

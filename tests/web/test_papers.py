@@ -6,6 +6,7 @@ import re
 from datetime import UTC, datetime
 from urllib.parse import parse_qs, urlparse
 from uuid import UUID, uuid4
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.http import HttpResponse
@@ -89,13 +90,16 @@ def test_the_same_question_gives_the_same_file_after_later_entries(
 
 
 def test_an_address_names_nobody_and_nothing_found(page: Client, family: UUID) -> None:
+    settings = {"clinic_name": "Test clinic", "zone": "Asia/Kolkata"}
+    change_policy(an_id("zone"), settings, now=datetime.now(UTC), actor="consultant")
     address = link(page, "Download")
     asked = parse_qs(urlparse(address).query)
     assert set(asked) == {"kind", "whose", "as_of", "language", "size", "download"}
     response = page.get(address)
-    assert re.fullmatch(
-        r'attachment; filename="letter-\d{8}-\d{4}\.pdf"', response["Content-Disposition"]
-    )
+    # The clinic's clock, as on the paper itself.
+    local = datetime.fromisoformat(asked["as_of"][0]).astimezone(ZoneInfo("Asia/Kolkata"))
+    named = f'attachment; filename="letter-{local:%Y%m%d-%H%M}.pdf"'
+    assert response["Content-Disposition"] == named
     assert response["Cache-Control"] == "no-store"
 
 

@@ -126,7 +126,7 @@ def test_naming_and_removing(page: Client, consultant: User, key: SoftKey) -> No
     assert "You have 1 passkey." in " ".join(page.get("/account/").content.decode().split())
     page.post(OWN, {"do": "remove", "key": "x", "sure": "1", "passphrase": PASSPHRASE})
     asked = page.post(OWN, {"do": "remove", "key": kept.id})
-    assert "Present passphrase" in asked.content.decode()
+    assert "Current passphrase" in asked.content.decode()
     assert len(passkeys_of(consultant.pk)) == 1
     page.post(OWN, {"do": "remove", "key": kept.id, "sure": "1", "passphrase": PASSPHRASE})
     assert passkeys_of(consultant.pk) == ()
@@ -165,7 +165,7 @@ def test_who_sits_down_at_an_open_screen_adds_no_passkey(
     said = ""
     for _ in range(10):
         said = add(page, SoftKey(), "and another").content.decode()
-    assert "USER-005" in said or "Too many wrong" in said
+    assert "Too many wrong" in said
     assert "Too many wrong" in add(page, SoftKey()).content.decode(), "not even the right one"
     assert passkeys_of(consultant.pk) == ()
 
@@ -179,7 +179,7 @@ def test_who_has_no_passphrase_and_signs_in_nowhere_else_changes_nothing(
     client = Client()
     client.force_login(consultant)
     html = client.get(OWN).content.decode()
-    assert "Present passphrase" not in html
+    assert "Current passphrase" not in html
     assert "sign-in/outside" not in html
     assert "has no passphrase here" in add(client, SoftKey()).content.decode()
     assert passkeys_of(consultant.pk) == ()

@@ -83,7 +83,7 @@ def test_present_passphrase_cannot_be_guessed_at_the_change_page(
         return page.post("/account/passphrase/", sent)
 
     for _ in range(5):
-        assert "This is not your present passphrase" in change("x").content.decode()
+        assert "This is not your current passphrase" in change("x").content.decode()
     assert "USER-005" in change(PASSPHRASE).content.decode()
     assert tried(Client(), PASSPHRASE)["Location"] == "/", "signing in is counted apart"
     clock.go(2)

@@ -33,7 +33,7 @@ def said(page: Client) -> str:
 
 
 def test_it_says_when_the_last_good_backup_was_opened(page: Client, home: Path) -> None:
-    assert "None was opened after it was made" in said(page)
+    assert "No backup has been made and checked" in said(page)
     kept = home / "kept.backup"
     kept.touch()
     ago = timedelta(hours=40)

@@ -296,7 +296,7 @@ def _by_engine(
         return WeighAgain(
             by="engine",
             on=today,
-            advice=(urgency.doubt, advice) if urgency.doubt else (advice,),
+            advice=(*_first(urgency), advice),
             reason=reason,
             briefly=advice,
             working=working,

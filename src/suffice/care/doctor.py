@@ -344,7 +344,8 @@ def _accounts() -> Sign:
     return _well(
         name,
         message(
-            "{count} can sign in, {bare} of them without a one-time code.",
+            "{count} person can sign in; without a one-time code: {bare}.",
+            plural="{count} people can sign in; without a one-time code: {bare}.",
             count=len(active),
             bare=len(bare),
         ),
@@ -376,7 +377,7 @@ def _backup(now: datetime) -> Sign:
     name, last = message("Last backup"), last_good()
     make_one = message("Let suffice backup run every night (docs/backup.md).")
     if last is None:
-        return _look(name, message("None was opened after it was made."), make_one)
+        return _look(name, message("No backup has been made and checked."), make_one)
     age_h = _hours(now - last.made_at)
     said = message("{path}, opened {ago}.", path=last.path, ago=Ago(age_h))
     if not Path(last.path).is_file():
@@ -404,6 +405,8 @@ def _erased() -> Sign:
                 "It is wiped in the next night in which nobody works, or when the server is started."
             ),
         )
+    if not families:
+        return _well(name, message("None."))
     return _well(
         name,
         message(

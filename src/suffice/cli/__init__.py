@@ -60,7 +60,7 @@ def _say_version(is_asked: bool) -> None:
 def _before_any_command(
     is_asked: Annotated[
         bool,
-        typer.Option("--version", callback=_say_version, is_eager=True, help="Say the version."),
+        typer.Option("--version", callback=_say_version, is_eager=True, help="Show the version."),
     ] = False,
 ) -> None:
     """Is it enough, why not, what next, and who else must know."""

@@ -106,7 +106,7 @@ def add_user(
 
 
 def deactivate(name: Name) -> None:
-    """Let a person sign in no more; every session ends, and what was entered stays."""
+    """Stop a person from signing in; every session ends, and what was entered stays."""
     open_record()
     from suffice.care.clinic import accounts  # noqa: PLC0415
 
@@ -143,7 +143,7 @@ def role(
     role: Annotated[str, typer.Argument(help="reader, consultant, lead, or none.")],
     team: Team = None,
 ) -> None:
-    """Change what a person is in a team."""
+    """Change the role of a person in a team."""
     open_record()
     from suffice.care.clinic import accounts  # noqa: PLC0415
 
@@ -199,7 +199,7 @@ def rename_team(
     name: Annotated[str, typer.Argument(help="The team, by its name.")],
     new_name: Annotated[str, typer.Argument(help="What it is called from now on.")],
 ) -> None:
-    """Call a team otherwise."""
+    """Give a team another name."""
     open_record()
     from suffice.care.clinic import teams  # noqa: PLC0415
 

@@ -34,10 +34,10 @@ def assess_file(
     file: Annotated[Path, typer.Argument(help="A family as a JSON file.")],
     as_of: Annotated[
         str | None,
-        typer.Option(help="The instant of the question, like 2026-03-28T09:30; now if left out."),
+        typer.Option(help="Date and time of the question, like 2026-03-28T09:30; now if left out."),
     ] = None,
     known_by: Annotated[
-        str | None, typer.Option(help="Leave out what was entered after this instant.")
+        str | None, typer.Option(help="Leave out what was entered after this date and time.")
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print everything as JSON.")] = False,
     zone: Annotated[
@@ -124,17 +124,15 @@ def batch(  # noqa: PLR0913, PLR0917 -- options of the command
     output: Annotated[Path, typer.Option("--output", "-o", help="Where the answers go (Parquet).")],
     as_of: Annotated[
         str | None,
-        typer.Option(help="The instant of the question; each infant's last weight if left out."),
+        typer.Option(help="Date and time of the question; each infant's last weight if left out."),
     ] = None,
     zone: Annotated[str, typer.Option(help="IANA time zone of --as-of without offset.")] = "UTC",
     pool_sites: Annotated[
-        bool, typer.Option("--pool-sites", help="Learn how growth at each site departs.")
+        bool, typer.Option("--pool-sites", help="Learn how growth differs at each site.")
     ] = False,
     own_infants: Annotated[
         bool,
-        typer.Option(
-            "--own-infants", help="Use what the clinic's own infants say of growth there."
-        ),
+        typer.Option("--own-infants", help="Use what was learned from the clinic's own infants."),
     ] = False,
     processes: Annotated[int, typer.Option(help="How many processes assess.", min=1)] = 2,
     scheduler: Annotated[
@@ -143,7 +141,7 @@ def batch(  # noqa: PLR0913, PLR0917 -- options of the command
     ] = None,
     language: Annotated[Language, typer.Option(help=IN_LANGUAGE)] = "en",
 ) -> None:
-    """Assess a cohort out of core: one answer for each infant."""
+    """Assess a cohort of any size: one answer for each infant."""
     speak_in(language)
     if not file.exists():
         raise InputError(_no_file(file))

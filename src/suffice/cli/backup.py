@@ -32,7 +32,8 @@ def backup(
         typer.Option(help="The file of the key.", envvar=KEY_VARIABLE, show_envvar=True),
     ] = None,
     keep: Annotated[
-        int | None, typer.Option(help="Keep the newest so many there, this one included.", min=1)
+        int | None,
+        typer.Option(help="Keep only this many there, the newest; this one counts.", min=1),
     ] = None,
     new_key: Annotated[
         Path | None, typer.Option("--new-key", help="Make a key in this new file, and no backup.")
@@ -42,7 +43,7 @@ def backup(
         typer.Option(help="Expect nothing of this folder: its backups are gone for good."),
     ] = None,
 ) -> None:
-    """Make a sealed backup of the whole record, while others work; it is opened and counted."""
+    """Make a sealed backup of the whole record, while others work; it is opened to check it."""
     if forget is not None:
         _forget(forget)
         return
@@ -100,7 +101,7 @@ def restore(
         typer.Option(help="The keys of the families; those beside the backup if left out."),
     ] = None,
 ) -> None:
-    """Make a backup the record, where there is none yet; the backup is checked whole before."""
+    """Restore a backup where there is no record yet; the whole backup is checked first."""
     if key is None:
         raise InputError(_needs_key())
     if into is not None:

@@ -30,7 +30,7 @@ BACKGROUND_DELAY_S = 3
 
 def show(
     as_of: Annotated[
-        str | None, typer.Option(help="As of this instant; as last computed if left out.")
+        str | None, typer.Option(help="As of this date and time; as last computed if left out.")
     ] = None,
     at_age_d: Annotated[
         float | None, typer.Option(help="Each family as of this age of its first-born, in days.")
@@ -48,7 +48,9 @@ def show(
     team: Annotated[
         str | None, typer.Option(help="Only the families of this team, by its name.")
     ] = None,
-    limit: Annotated[int | None, typer.Option(help="Only the first so many.", min=1)] = None,
+    limit: Annotated[
+        int | None, typer.Option(help="Only this many families, from the top.", min=1)
+    ] = None,
     no_engine: Annotated[
         bool, typer.Option("--no-engine", help="Plain rules only (with --as-of or --at-age-d).")
     ] = False,
@@ -132,14 +134,17 @@ def _list(
 
 def refresh(
     every: Annotated[
-        float | None, typer.Option(help="Go on, and look again after so many seconds.", min=1)
+        float | None,
+        typer.Option(
+            help="Keep running, and look again each time so many seconds have passed.", min=1
+        ),
     ] = None,
     workers: Annotated[
         int | None, typer.Option(help="Processes; as many as cores if left out.", min=1)
     ] = None,
     while_parent_lives: Annotated[bool, typer.Option("--while-parent-lives", hidden=True)] = False,
 ) -> None:
-    """Assess anew every family whose kept rank no longer holds."""
+    """Assess again every family whose rank is out of date."""
     parent = os.getppid()
     if while_parent_lives:
         # Those who wait for a page come first, above all while the server starts.

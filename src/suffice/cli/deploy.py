@@ -36,7 +36,7 @@ def check(
         bool, typer.Option("--deploy", help="Also what is not safe yet where others reach it.")
     ] = False,
 ) -> None:
-    """Say what the record holds and when it was last backed up; with --deploy, what is not safe."""
+    """Say what is on the record and when it was last backed up; with --deploy, what is not safe."""
     open_record()
     from django.conf import settings  # noqa: PLC0415
 

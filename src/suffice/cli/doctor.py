@@ -21,7 +21,7 @@ NOT_WELL = message("{count} thing is not in order.", plural="{count} things are 
 
 
 def doctor() -> None:
-    """Say how the record is, one line a thing; reads only, and says nothing about any family."""
+    """Check the record and what is around it, one line for each thing; changes nothing, names no family."""
     open_record(migrate=False)
     from django.db import DatabaseError  # noqa: PLC0415
 

@@ -57,7 +57,7 @@ def decrypt(
         typer.Option(help="The file of the record's key.", envvar=VARIABLE, show_envvar=True),
     ] = None,
 ) -> None:
-    """Store the whole SQLite record no longer encrypted, while no program uses it."""
+    """Decrypt the whole SQLite record, while no program uses it."""
     if key is None:
         raise InputError(_needs_key())
     _change(key, None)

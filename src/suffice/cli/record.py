@@ -82,7 +82,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
         str | None, typer.Option(help="CSV that is not UTF-8: cp1252, latin-1 or utf-16.")
     ] = None,
     delimiter: Annotated[
-        str | None, typer.Option(help="CSV: what parts its columns, if it is not clear.")
+        str | None, typer.Option(help="CSV: what separates its columns, if it is not clear.")
     ] = None,
     decimal_mark: Annotated[
         DecimalMark | None, typer.Option(help="CSV: the mark before decimals.")
@@ -103,7 +103,7 @@ def import_file(  # noqa: PLR0913, PLR0917 -- each is an option of the command l
     ] = False,
     user: Annotated[str, typer.Option(help="Who imports it.")] = "import",
 ) -> None:
-    """Put a family file, or a table of weights, feeds and output, on the record."""
+    """Import a family file, or a table of weights, feeds and output."""
     # Opened before the file is read, so that a file that cannot be is refused in the clinic's words.
     open_record()
     content = read_bytes(file)

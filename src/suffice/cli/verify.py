@@ -29,7 +29,8 @@ NAMED = 200
 
 def verify(
     quick: Annotated[
-        bool, typer.Option("--quick", help="Triggers, pages and the newest only, for some seconds.")
+        bool,
+        typer.Option("--quick", help="Triggers, pages and the newest entries only: some seconds."),
     ] = False,
     accept: Annotated[
         str | None,

@@ -7,6 +7,7 @@ Every number that reaches a reader is a :class:`Figure`: a value, its unit and t
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Literal
 
 import msgspec
@@ -28,6 +29,8 @@ class Constant(msgspec.Struct, frozen=True, kw_only=True):
         basis: How far it can be trusted.
         source: Short citation; for 'common practice' the words 'common practice, no source'.
         locator: Where in the source it stands.
+        read: How much of the source was seen, a key of language/kinds.READINGS; empty without one.
+        judged_on: For 'judgement': when.
         low: Lowest value over the sources that were read.
         high: Highest value over the sources that were read.
         applies_to: Whom it applies to.
@@ -40,6 +43,8 @@ class Constant(msgspec.Struct, frozen=True, kw_only=True):
     basis: SourceBasis
     source: str
     locator: Words = ""
+    read: str = ""
+    judged_on: date | None = None
     low: float | None = None
     high: float | None = None
     applies_to: str = ""

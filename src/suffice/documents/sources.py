@@ -23,8 +23,8 @@ from suffice.documents.page import Block, Heading, PageBreak, Paper, Paragraph, 
 from suffice.knowledge.assembly import COMMON_PRACTICE, FROM_MEMORY
 from suffice.knowledge.store import Content
 from suffice.language.figures import figure_name
-from suffice.language.kinds import BASES
-from suffice.message import Amount, Listed, Message, Words, message
+from suffice.language.kinds import BASES, READINGS
+from suffice.message import Amount, Day, Listed, Message, Words, message
 
 SMALLER_PT: Final = 0.5
 WIDTHS: Final = (2.2, 3.4, 1.2, 3.2)
@@ -180,12 +180,21 @@ def _of_values(assessed: FamilyAssessment, shown: Iterable[Finding], scope: Scop
 
 def _of_value(constant: Constant, names: tuple[Words, ...]) -> Row:
     """A value; of a growth standard, which is a table of thousands, only that and where it is from."""
-    cited = tuple(one for one in (_source_of(constant), constant.locator) if one)
+    seen = (_source_of(constant), constant.locator, _seen(constant))
+    cited = tuple(one for one in seen if one)
     what = message("{names}", names=Listed(names, ";"))
     if not constant.applies_to:
         return Row(what, TABLE, constant.basis, cited)
     value = message("{value}", value=Amount(constant.value, constant.unit))
     return Row(what, value, constant.basis, cited)
+
+
+def _seen(constant: Constant) -> Words:
+    """How much of its source was read, or the day on which it was judged."""
+    if constant.read:
+        return message("read: {how}", how=READINGS[constant.read])
+    on = constant.judged_on
+    return "" if on is None else message("{day}", day=Day(on, year=True))
 
 
 def _source_of(constant: Constant) -> str:

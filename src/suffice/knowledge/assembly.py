@@ -87,18 +87,13 @@ def source_of(entry: schema.AnyEntry, sources: Mapping[str, schema.Source]) -> s
     if entry.basis == "common practice":
         return COMMON_PRACTICE
     if entry.basis == "judgement":
-        said = f"judgement of {entry.judged_by}, {entry.judged_on}"
+        said = f"judgement of {entry.judged_by}"
         return f"{said}: {short}" if short else said
     if entry.basis == "derived":
         return f"derived: {FORMULAS[entry.formula].words}, from {', '.join(entry.uses)}"
     if entry.basis == FROM_MEMORY:
         return f"{short} ({FROM_MEMORY})" if short else FROM_MEMORY
     return short
-
-
-def _locator(entry: schema.AnyEntry) -> str:
-    place = entry.citations[0].locator if entry.citations else ""
-    return "; ".join(part for part in (place, f"read: {entry.read}" if entry.read else "") if part)
 
 
 def _constant(
@@ -115,7 +110,9 @@ def _constant(
         unit=entry.unit,
         basis=entry.basis,
         source=source_of(entry, maker.sources),
-        locator=_locator(entry),
+        locator=entry.citations[0].locator if entry.citations else "",
+        read=entry.read or "",
+        judged_on=entry.judged_on,
         low=low,
         high=high,
         applies_to=entry.applies_to,
@@ -198,6 +195,8 @@ def _lend_sources(parts: Parts, maker: _Maker) -> None:
                 basis=lender.basis,
                 source=lender.source,
                 locator=lender.locator,
+                read=lender.read,
+                judged_on=lender.judged_on,
                 applies_to=lender.applies_to,
             )
         parts.series[key] = _regathered(parts.series[key], parts.flat)

@@ -410,6 +410,25 @@ def test_of_two_doubted_weights_the_likelier_wrong_one_is_asked_about(first, sec
     assert f"confirm the weight of {named}" in in_sentences(advice.advice)
 
 
+@pytest.mark.parametrize("is_red", [True, False])
+def test_a_doubted_last_weight_is_no_reason_to_wait_where_a_loss_is_red(is_red):
+    """The loss rests on no weight that looks wrong: the act comes first, then the weight."""
+    case = a_case(BOY, "72 h: 3300 g; 11 d: 3520 g; 15 d: 3500 g", "15.1 d")
+    red = Finding(
+        code="losing-weight",
+        level="physician",
+        colour="red",
+        topic="gain",
+        messages=(message("Losing."),),
+    )
+    estimate = the_infant((3300.0, 3), (3420.0, 7), (3560.0, 11), (4500.0, 15), day=15.1).estimate
+    assert any(one.code == "last-weight-suspect" for one in estimate.cautions)
+    flagged = Resting(findings=(red,) if is_red else ())
+    advice = weigh_again_of(case, flagged, estimate, None, next_due_at=None)
+    act = ["Act now; do not wait for the next weight."] if is_red else []
+    assert [in_sentences([one]) for one in advice.advice] == [*act, "Weigh again now, naked."]
+
+
 @pytest.mark.parametrize("engine", [True, False])
 def test_a_day_that_has_passed_does_not_slide_with_the_question(engine):
     said = set()

@@ -119,7 +119,7 @@ def test_a_backup_that_is_old_gone_or_never_was(record: Path) -> None:
     path.unlink()
     assert "not there any more" in not_well()["Last backup"][1]
     (record / "last-backup.json").unlink()
-    assert not_well()["Last backup"][1] == "None was opened after it was made."
+    assert not_well()["Last backup"][1] == "No backup has been made and checked."
 
 
 def test_a_folder_of_backups_that_an_erasure_did_not_reach(record: Path) -> None:

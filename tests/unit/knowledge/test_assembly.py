@@ -62,8 +62,8 @@ def test_every_basis_says_where_its_value_is_from(tmp_path: Path) -> None:
     assert source_text(basis=FROM_MEMORY) == f"A & B 2020, J 1:2 ({FROM_MEMORY})"
     assert source_text(basis=FROM_MEMORY, citations=()) == FROM_MEMORY
     judged = {"basis": "judgement", "judged_by": "the authors", "judged_on": "2026-11-25"}
-    assert source_text(**judged) == "judgement of the authors, 2026-11-25: A & B 2020, J 1:2"
-    assert source_text(**judged, citations=()) == "judgement of the authors, 2026-11-25"
+    assert source_text(**judged) == "judgement of the authors: A & B 2020, J 1:2"
+    assert source_text(**judged, citations=()) == "judgement of the authors"
     assert source_text(basis="common practice") == COMMON_PRACTICE
     assert source_text(citations=()) == ""
 

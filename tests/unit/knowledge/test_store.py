@@ -23,7 +23,7 @@ def test_a_constant_brings_its_provenance(content: Content) -> None:
     first = content.constant("weights.first_g")
     assert (first.value, first.low, first.high, first.unit) == (10, 5, 20, "g")
     assert first.source == "A & B 2020, J 1:2"
-    assert first.locator == "table 1; read: abstract"
+    assert (first.locator, first.read) == ("table 1", "abstract")
 
 
 def test_common_practice_says_that_there_is_no_source(content: Content) -> None:

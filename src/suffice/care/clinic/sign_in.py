@@ -7,7 +7,7 @@ counted by itself, so that somebody else's guessing does not keep its user waiti
 
 The wait of an address counts only for a name that was tried wrongly within the hour: whoever guesses
 from a ward keeps no colleague there from signing in, whose first try is always looked at. Who has
-signed in is counted apart where the present passphrase, or a code, is asked for once more.
+signed in is counted apart where the current passphrase, or a code, is asked for once more.
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ def begin_try(name: str, address: str, known_browser: str, *, now: datetime) -> 
 
 
 def begin_change(name: str, *, now: datetime) -> Try:
-    """Count a try of the present passphrase by who has signed in, before it is looked at.
+    """Count a try of the current passphrase by who has signed in, before it is looked at.
 
     Raises:
         InputError: USER-005, when it must wait; nothing is counted then.

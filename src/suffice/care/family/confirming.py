@@ -29,7 +29,7 @@ from suffice.clinical.output_count import OutputKind, observations
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.knowledge.policy import Clinic
-from suffice.message import Amount, Chance, Instant, Message, Number, Words, message
+from suffice.message import Amount, Chance, Instant, Message, Number, Words, joined, message
 
 COUNTED: Final[tuple[tuple[OutputKind, Message], ...]] = (
     ("wet", message("{count} wet", plural="{count} wets")),
@@ -58,7 +58,10 @@ def what_follows(record: Record, entry: Entry, *, now: datetime, rules: Clinic) 
     if infant is None:
         return ""
     if isinstance(entry.fact, Weight):
-        return _change(infant, entry, parameters_of(rules.content).gain_rules.least_between_h)
+        gain = parameters_of(rules.content).gain_rules
+        change = _change(infant, entry, gain.least_between_h)
+        again = _weighed_again(record, entry, now=now, within=gain.one_weighing_h)
+        return joined(change, again)
     return _of_feed(infant, rules.content.constant("feeding.feeds_count_per_day"))
 
 
@@ -119,6 +122,28 @@ def _change(infant: InfantAssessment, entry: Entry, least_between: Constant) -> 
         below = Amount(-row.change_percent, "%", 1)
         return message("{change}; {below} below birth weight.", change=change, below=below)
     return message("{change}.", change=change)
+
+
+def _weighed_again(record: Record, entry: Entry, *, now: datetime, within: Constant) -> Words:
+    """Another weight of the same infant, as late or later and hours apart at most: a colleague's, maybe.
+
+    One that is earlier is the weight before, and its change is said.
+    """
+    others = [
+        (one.true_at, one.fact.weight_g)
+        for one in about(record.entries_at(now), entry.infant_id)
+        if isinstance(one.fact, Weight)
+        and one.id != entry.id
+        and timedelta() <= one.true_at - entry.true_at < timedelta(hours=within.value)
+    ]
+    if not others:
+        return ""
+    at, weight_g = others[-1]
+    return message(
+        "Another weight is on the record: {weight}, {when}. If it was one weighing, withdraw one.",
+        weight=Amount(weight_g, "g"),
+        when=Instant(at),
+    )
 
 
 def _temperature_before(record: Record, entry: Entry) -> Words:

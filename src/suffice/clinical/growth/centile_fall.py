@@ -19,9 +19,10 @@ from numpy.typing import ArrayLike, NDArray
 from suffice.clinical.growth import refuse
 from suffice.clinical.growth.standard import Floats
 from suffice.clinical.parameters import Parameters
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import Problem, RefusalError
-from suffice.message import Message, Number, Words, message
+from suffice.message import Age, Message, Number, Words, message
 
 
 class CentileFallParameters(Parameters, frozen=True, kw_only=True):
@@ -109,7 +110,7 @@ def centile_fall(
             Problem(
                 code="GROWTH-008",
                 what=message(
-                    "A fall through centiles at the age of {days} days.", days=Number(age_d, 1)
+                    "A fall through centiles at the age of {age}.", age=Age(age_d * HOURS_PER_DAY)
                 ),
                 why=message(
                     "These thresholds apply from day {day}; before that every newborn "

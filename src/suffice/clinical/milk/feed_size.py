@@ -14,7 +14,7 @@ import msgspec
 from suffice.clinical.parameters import ConstantSeries, Parameters
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import Problem, RefusalError
-from suffice.message import Amount, Message, Words, joined, message
+from suffice.message import Age, Amount, Message, Words, joined, message
 
 
 class FeedSizeParameters(Parameters, frozen=True, kw_only=True):
@@ -66,7 +66,7 @@ def expected_feed_ml(age_h: float, parameters: FeedSizeParameters) -> Figure:
         raise RefusalError(
             Problem(
                 code="FEED-001",
-                what=message("a feed size at {age} of age", age=Amount(age_h, "h")),
+                what=message("a feed size at {age} of age", age=Age(age_h)),
                 why=message("is not in the published table, which covers the first four days."),
                 fix=message("Divide the need of the day by the feeds of the day."),
             )

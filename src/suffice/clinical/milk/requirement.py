@@ -21,11 +21,12 @@ from suffice.clinical.entry import Sex
 from suffice.clinical.parameters import ConstantSeries, Parameters
 from suffice.clinical.units import (
     GRAMS_PER_KILOGRAM,
+    HOURS_PER_DAY,
     KJ_PER_KCAL,
 )
 from suffice.clinical.working import Constant, Figure, Quantity, Working
 from suffice.errors import InputError, Problem, RefusalError
-from suffice.message import Amount, Message, Number, message
+from suffice.message import Age, Amount, Message, Number, message
 
 Feeding = Literal["breastfed", "formula", "all"]
 """Which line of energy expenditure: breastfed, formula-fed, or all infants together."""
@@ -304,9 +305,9 @@ def require_range(
     require_age(age_d)
     if age_d < parameters.refuse_before_d.value:
         reason = message(
-            "before {limit} days of age; this is {age}",
+            "before {limit} days of age; this infant is {age} old",
             limit=Number(parameters.refuse_before_d.value),
-            age=Number(age_d, 1),
+            age=Age(age_d * HOURS_PER_DAY),
         )
         raise RefusalError(_refused("ENERGY-002", reason))
     if not parameters.deposition_boys_kcal_per_day.covers(age_d):

@@ -127,8 +127,9 @@ def shift(request: Request) -> HttpResponse:
         author=full_names().get(user, user),
         which=WHICH_NAMES[choice.which],
     )
+    local = wording_of(request).local(now)
     response = HttpResponse(pdf_of(shift_page(made), settings.HOME), "application/pdf")
-    response["Content-Disposition"] = f'inline; filename="shift-{now:%Y%m%d-%H%M}.pdf"'
+    response["Content-Disposition"] = f'inline; filename="shift-{local:%Y%m%d-%H%M}.pdf"'
     response["Cache-Control"] = "no-store"
     return response
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Final, NamedTuple
 from uuid import UUID
 
 from django.http import HttpResponse
@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
+from suffice.knowledge.schema import Term
 from suffice.knowledge.store import load
 from suffice.language.terms import grouped, terms_of
 from suffice.message import Message
@@ -18,6 +19,9 @@ from suffice.web.access import Act, family_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import as_heading
+
+ASKED_MOST: Final = frozenset({"feeding", "wakefulness"})
+"""Groups of signs that stand first among those that are no emergency by themselves (our judgement)."""
 
 
 class SignToTap(NamedTuple):
@@ -61,7 +65,7 @@ def _groups() -> Iterator[Group]:
         yield Group(
             heading, is_urgent=True, signs=tuple(_to_tap(key, term.name) for key, term in urgent)
         )
-    for group, terms in grouped("signs"):
+    for group, terms in sorted(grouped("signs"), key=_is_asked_less):
         rest = tuple(_to_tap(key, term.name) for key, term in terms if not term.get_help)
         if rest:
             heading = as_heading(Message(template=group))
@@ -71,6 +75,11 @@ def _groups() -> Iterator[Group]:
                 is_urgent=False,
                 signs=rest,
             )
+
+
+def _is_asked_less(one: tuple[str, tuple[tuple[str, Term], ...]]) -> bool:
+    """False for what a family phones about most: a sleepy infant, one that does not feed."""
+    return one[0] not in ASKED_MOST
 
 
 def _places_in_the_table() -> dict[str, int]:

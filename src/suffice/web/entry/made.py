@@ -101,7 +101,7 @@ def _measured(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any])
 
 
 def _counted(kind: type[Fact], name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
-    initial = default_of(kind, name)
+    initial = None if is_required(kind, name) else default_of(kind, name)
     shared["required"] = shared["required"] or initial is not None
     return forms.IntegerField(
         initial=initial,

@@ -103,7 +103,7 @@ def strip_shown(
         act=act,
         joins=in_sentences(verdict.joins, as_of, keeps=keeps),
         weight="" if last is None else str(wording.weight(last.weight_g)),
-        change="" if last is None else _change(infant, wording),
+        change="" if last is None else _change(infant, content, wording),
         weighed_at="" if last is None else wording.near(last.at, as_of, keeps=keeps),
         output=_output(infant),
         counted_at="" if counted_at is None else wording.near(counted_at, as_of, keeps=keeps),
@@ -111,16 +111,21 @@ def strip_shown(
     )
 
 
-def _change(infant: InfantAssessment, wording: Wording) -> str:
+def _change(infant: InfantAssessment, content: Content, wording: Wording) -> str:
     """The change since the weight before, in how long, and how far it is from birth weight.
 
-    Of a weight in clothes only that it is one: it shows no change.
+    Of a weight in clothes only that it is one: it shows no change. What was weighed within a few
+    hours of it, maybe by a colleague, is one weighing with it: it is named, and is no weight before.
     """
     last, parts = infant.weights[-1], []
     if last.clothing == "clothed":
         return value_word(last.clothing)
-    if len(infant.usable_weights) > 1:
-        before = infant.usable_weights[-2]
+    hours = content.constant("gain.one_weighing_h").value
+    earlier, again = list(infant.usable_weights[:-1]), []
+    while earlier and earlier[-1].age_h > 0 and last.age_h - earlier[-1].age_h < hours:
+        again.append(earlier.pop())
+    if earlier:
+        before = earlier[-1]
         change = wording.weight(last.weight_g - before.weight_g)
         parts.append(
             _("%(change)s in %(time)s")
@@ -132,6 +137,11 @@ def _change(infant: InfantAssessment, wording: Wording) -> str:
     if last.change_percent is not None and last.age_h > 0:
         percent = f"{wording.change(last.change_percent)}\u00a0%"
         parts.append(_("%(percent)s from birth") % {"percent": percent})
+    if again:
+        parts.append(
+            _("also %(weight)s within %(time)s")
+            % {"weight": wording.weight(again[0].weight_g), "time": wording.age(hours)}
+        )
     return ", ".join(parts)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import msgspec
 from django.utils.safestring import SafeString
@@ -17,6 +17,7 @@ from suffice.assess.weight_chart import (
     ReferenceLine,
     chart_content,
 )
+from suffice.clinical.growth.standard import STANDARDS
 from suffice.clinical.reading.writing import NO_BREAK_SPACE
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.documents.chart.content import Band, Level, Line, Marker, Point, WeightChart
@@ -92,7 +93,7 @@ def weight_chart_of(infant: InfantAssessment, content: Content, wording: Wording
         birth_weight=_birth_level(shown.birth_weight_g, wording),
         limit=_limit_line(shown.limit, wording),
         reference_band=Band(points=shown.reference_band) if shown.reference_band else None,
-        standard=in_words(shown.reference_lines[-1].standard) if shown.reference_lines else "",
+        standard=_standard(shown.reference_lines),
         reference_lines=tuple(_reference_line(one) for one in shown.reference_lines),
         corridor=_corridor_band(shown.corridor, wording),
         fan=tuple(Band(points=one) for one in shown.fan),
@@ -136,6 +137,14 @@ def _point(point: ChartPoint, wording: Wording) -> Point:
         says=" · ".join(one for one in said if one),
         doubtful=point.is_doubtful,
     )
+
+
+def _standard(lines: Sequence[ReferenceLine]) -> str:
+    """The standard at the end of the chart, as the table of the weights calls it; empty without one."""
+    if not lines:
+        return ""
+    name = lines[-1].standard
+    return in_words(STANDARDS.get(name, name))
 
 
 def _caption(chart: WeightChart) -> Iterator[str]:

@@ -197,6 +197,7 @@ def labels(request: Request, family_id: UUID) -> HttpResponse:
         ),
     )
     response = HttpResponse(pdf_of(made, settings.HOME), "application/pdf")
-    response["Content-Disposition"] = f'inline; filename="labels-{asked.as_of:%Y%m%d-%H%M}.pdf"'
+    local = wording_of(request).local(asked.as_of)
+    response["Content-Disposition"] = f'inline; filename="labels-{local:%Y%m%d-%H%M}.pdf"'
     response["Cache-Control"] = "no-store"
     return response

@@ -19,7 +19,7 @@ from suffice.web.family.reds import reds_now
 from suffice.web.fields.sent import number_sent
 from suffice.web.papers.acts import acts_shown
 from suffice.web.papers.asked import folder_asked, named, offer_asked, query_of, title_of
-from suffice.web.shown.page import Request, page
+from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import of_content
 
@@ -108,7 +108,7 @@ def paper(request: Request, family_id: UUID, kind: str) -> HttpResponse:
         response = HttpResponse(pdf_of(made, settings.HOME), "application/pdf")
         how = "attachment" if request.GET.get("download") == "1" else "inline"
         # The name of a file is seen by whoever handles it: it says what, not whose.
-        name = f"{kind}-{asked.as_of:%Y%m%d-%H%M}.pdf"
+        name = f"{kind}-{wording_of(request).local(asked.as_of):%Y%m%d-%H%M}.pdf"
         response["Content-Disposition"] = f'{how}; filename="{name}"'
     response["Cache-Control"] = "no-store"
     return response

@@ -96,7 +96,7 @@ class PassphraseForm(PasswordChangeForm):
 
     error_messages = {
         **PasswordChangeForm.error_messages,
-        "password_incorrect": gettext_lazy("This is not your present passphrase."),
+        "password_incorrect": gettext_lazy("This is not your current passphrase."),
         "password_mismatch": gettext_lazy("The two new passphrases differ."),
     }
 
@@ -112,7 +112,7 @@ class PassphraseForm(PasswordChangeForm):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["old_password"].label = gettext_lazy("Present passphrase")
+        self.fields["old_password"].label = gettext_lazy("Current passphrase")
         self.fields["new_password1"].label = gettext_lazy("New passphrase")
         self.fields["new_password1"].help_text = gettext_lazy(
             "At least ten characters: four or five words that nobody would guess"

@@ -56,7 +56,7 @@ class InviteForm(SpokenForm):
     name = sign_in_name_field()
     full_name = full_name_field()
     profession = profession_field()
-    role = radios(ASKED, gettext_lazy("May"), required=True)
+    role = radios(ASKED, gettext_lazy("Role"), required=True)
     team = forms.ChoiceField(label=gettext_lazy("Team"), required=False)
 
     def __init__(self, *args: Any, access: Access, **options: Any) -> None:

@@ -1,7 +1,7 @@
 """That somebody who changes how an account signs in is its owner.
 
 Whoever sits down at a screen that somebody left would else have a way in for good, or keep its owner out.
-The owner says so with the present passphrase; who has none, because the account signs in elsewhere only, by
+The owner says so with the current passphrase; who has none, because the account signs in elsewhere only, by
 having signed in there anew a moment ago, on purpose: the provider says when that was (`auth_time`).
 """
 
@@ -47,7 +47,7 @@ def is_long_ago(signed_in_s: float | None) -> bool:
 
 
 class OwnerForm(SpokenForm):
-    """Asks for the present passphrase beside what is changed.
+    """Asks for the current passphrase beside what is changed.
 
     Attributes:
         elsewhere: The name of the provider where the owner must sign in once more first; empty where that
@@ -55,7 +55,7 @@ class OwnerForm(SpokenForm):
     """
 
     passphrase = forms.CharField(
-        label=gettext_lazy("Present passphrase"),
+        label=gettext_lazy("Current passphrase"),
         strip=False,
         widget=forms.PasswordInput({"autocomplete": "current-password"}),
     )
@@ -95,6 +95,6 @@ class OwnerForm(SpokenForm):
         except InputError as refusal:
             raise forms.ValidationError([words_of(one) for one in refusal.problems]) from refusal
         if not self.user.check_password(sent):
-            raise forms.ValidationError(_("This is not your present passphrase."))
+            raise forms.ValidationError(_("This is not your current passphrase."))
         was_right(made)
         return sent

@@ -112,7 +112,7 @@ def sign_in(request: Request) -> HttpResponse:
 
 
 def _removed(request: Request, key: UUID | None) -> HttpResponse:
-    """Remove a passkey, once its owner has said so with the present passphrase."""
+    """Remove a passkey, once its owner has said so with the current passphrase."""
     access = request.access
     kept = next((one for one in passkeys_of(access.user_id) if one.id == key), None)
     if kept is None:

@@ -18,7 +18,6 @@ from suffice.clinical.latch.mark import (
     NAMES,
     NEEDED,
     PLACES,
-    RIGID,
     Mark,
     Place,
     mark_problems,
@@ -48,7 +47,6 @@ class PlaceShown(NamedTuple):
     name: str
     marks: str
     is_needed: bool
-    is_rigid: bool
 
 
 class MeasureShown(NamedTuple):
@@ -84,7 +82,7 @@ def places_shown(marks: Sequence[Mark], sent: Mapping[str, str] | None = None) -
         own = "; ".join(f"{m.x:g} {m.y:g}" for m in marks if m.place == place)
         typed = own if sent is None else sent.get(slug(place), "")[:LONGEST_CHARACTERS]
         name = as_heading(NAMES[place])
-        found.append(PlaceShown(slug(place), name, typed, place in NEEDED, place in RIGID))
+        found.append(PlaceShown(slug(place), name, typed, place in NEEDED))
     return found
 
 

@@ -65,7 +65,7 @@ def _saved(request: Request, form: PolicyForm) -> str:
     if not _effect_is_seen(form, now):
         return ""
     change_policy(version_id, form.settings(), now=now, actor=actor, confirmed=True)
-    return _("The policy is changed; every family is assessed anew.")
+    return _("The policy is changed; every family is assessed again.")
 
 
 def _effect_is_seen(form: PolicyForm, now: datetime) -> bool:
