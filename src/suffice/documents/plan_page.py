@@ -106,11 +106,15 @@ def _one_less(source: Source) -> Message:
 def _next_feed(plan: Plan) -> Message:
     """What to do at the next feed, in one line."""
     parts: list[Message] = []
-    if plan.at_breast in {"every feed", "some feeds"}:
-        parts.append(message("Breast first."))
     amount = _amount(plan)
-    if amount is not None and parts:
-        parts.append(message("Then {amount} of milk.", amount=amount))
+    is_at_breast = plan.at_breast in {"every feed", "some feeds"}
+    if is_at_breast and amount is not None and plan.method == "tube":
+        # Both at one time: nothing comes 'then'.
+        parts.append(message("Breast, with {amount} of milk through the tube.", amount=amount))
+    elif is_at_breast:
+        parts.append(message("Breast first."))
+        if amount is not None:
+            parts.append(message("Then {amount} of milk.", amount=amount))
     elif amount is not None:
         parts.append(message("Give {amount} of milk.", amount=amount))
     if _is_each_feed(plan):

@@ -223,11 +223,18 @@ def _is_part(asked: Asked, parameters: PlanParameters) -> bool:
 def feeds_count(asked: Asked, parameters: PlanParameters) -> int:
     """Feeds in 24 h: as many as were counted, at least those of the norm; divided into no more than the most.
 
+    In the first month a count that is older than a weight on which a plan may rest says nothing of now.
     The norm speaks of the first month. Later whoever gets enough has as many as were counted: not below the
     least that was seen in thriving infants, and from when other food takes their place as few as they are.
     """
-    counted = [one.fact.count for one in asked.own if isinstance(one.fact, FeedCount)]
     age_d = (asked.infant.age_h or 0.0) / HOURS_PER_DAY
+    is_first_month = age_d < parameters.feeds_until_d.value
+    since = asked.as_of - timedelta(days=parameters.weight_stands_d.value)
+    counted = [
+        one.fact.count
+        for one in asked.own
+        if isinstance(one.fact, FeedCount) and (one.true_at > since or not is_first_month)
+    ]
     least = int(parameters.feeds_count_per_day.value)
     most = int(parameters.most_feeds_count_per_day.value)
     if counted and asked.suffices and age_d >= parameters.feeds_until_d.value:
