@@ -75,7 +75,7 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
         is_short: Whether the infant is judged to get too little.
         sessions_count: Sessions in the last 24 hours.
         away_h: The longest time in one piece that the parent is away and can express, in hours.
-        feeds_count: Feeds in 24 h.
+        feeds_count: Feeds in 24 h; None where nobody says.
         is_given_own: Whether own expressed milk was given in the last 24 hours.
         is_chosen: Whether the supplement is the family's own way: no plan, no problem of supply, and it gets enough.
     """
@@ -87,7 +87,7 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     is_short: bool
     sessions_count: int
     away_h: float = 0.0
-    feeds_count: int = 8
+    feeds_count: int | None = None
     is_given_own: bool = False
     is_chosen: bool = False
 
@@ -267,8 +267,9 @@ def _while_away(situation: Situation, parameters: PlanParameters) -> Expressing:
     """Milk is removed about as often as the infant would, and so much is left for whoever feeds it."""
     away_h = situation.away_h
     # An infant that has few feeds misses few: at least one session for comfort.
-    missed = math.ceil(situation.feeds_count * away_h / HOURS_PER_DAY)
-    count = max(min(math.floor(away_h / parameters.away_gap_h.value), missed), 1)
+    feeds = situation.feeds_count
+    missed = math.inf if feeds is None else math.ceil(feeds * away_h / HOURS_PER_DAY)
+    count = int(max(min(math.floor(away_h / parameters.away_gap_h.value), missed), 1))
     low, high = parameters.away_low_ml, parameters.away_high_ml
     return Expressing(
         what="keep",
