@@ -128,7 +128,9 @@ def _amounts(one: Made, plan: Plan) -> Iterator[str]:
         # An amount by age: not below the protocol's for the day of life.
         is_late = (asked.infant.gestation_days or 280) < 259
         series = parameters.late_preterm_low_ml if is_late else parameters.amount_low_ml
-        if each < series.at(age_h).value:
+        until = parameters.late_preterm_amounts_until_h if is_late else parameters.amounts_until_h
+        # After the last day of the protocol its amount is held until the need can be told.
+        if each < series.at(min(age_h, until.value - 1)).value:
             yield f"{each} mL at {age_h:.0f} h is below the day's floor"
         return
     need = asked.need.per_day

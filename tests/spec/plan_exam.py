@@ -12,13 +12,15 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
-from plan_rules import Made, made_at
+from plan_rules import Made, day_of, made_at, paper_of
+from spec.papers_of import text_in
 from spec.vignette import BORN_AT, ZONE, age_of, entry, record_of
 from suffice.clinical.entry import AnyFact, ContactStart, Expression, ParentDay, Plan, Record
 from suffice.knowledge.policy import Policy
 
 EXAM = Path(__file__).parent / "plans" / "exam.md"
 LEVELS = ("look", "consultant", "physician", "emergency")
+SECOND = EXAM.with_name("second_exam.md")
 COLUMNS = 7
 
 
@@ -107,6 +109,14 @@ def _of_plan(part: str) -> AnyFact | None:
         return ContactStart(place="home", goal=found[1])
     if found := re.fullmatch(r"away (.+)", what):
         return ParentDay(away=found[1], expresses_away=True)
+    if found := re.fullmatch(r"day (sleep|helpers) (.+)", what):
+        said = dict(one.strip().split(" ", 1) for one in what.removeprefix("day ").split(","))
+        sleep_h = float(said["sleep"]) if "sleep" in said else None
+        helpers = said.get("helpers", "").replace(" ", ", ") or None
+        away = said.get("away")
+        return ParentDay(
+            sleep_h=sleep_h, helpers=helpers, away=away, expresses_away=True if away else None
+        )
     return None
 
 
@@ -114,9 +124,10 @@ def _of_plan(part: str) -> AnyFact | None:
 
 
 def made_for(case: Case) -> Made:
-    """The plan of the first infant of a case."""
+    """The plan of the infant that a case asks of: the first, or the second of twins."""
     policy = Policy(zone=ZONE)
-    return made_at(case.record, case.asked_at, problems=case.problems, policy=policy)[0]
+    made = made_at(case.record, case.asked_at, problems=case.problems, policy=policy)
+    return made["of second" in case.expects]
 
 
 def judged(case: Case, made: Made) -> dict[str, str]:
@@ -124,6 +135,10 @@ def judged(case: Case, made: Made) -> dict[str, str]:
     found = {}
     for part in case.expects:
         name, _, want = part.partition(" ")
+        if name in {"of", "paper"}:
+            is_there = name == "of" or _is_on_paper(made, want)
+            found |= {} if is_there else {part: "otherwise"}
+            continue
         said = SAID[name](case, made)
         if not any(_holds(said, one) for one in want.split(" or ")):
             found[part] = said
@@ -144,6 +159,13 @@ def _holds(said: str, want: str) -> bool:
     if want == "own first":
         return said.startswith("own")
     return said == want or said in want.split("/")
+
+
+def _is_on_paper(made: Made, want: str) -> bool:
+    """Whether the family's page has a pattern, or lacks it."""
+    how, _, pattern = want.partition(" ")
+    text = text_in(paper_of(made)).replace("\N{NO-BREAK SPACE}", " ")
+    return bool(re.search(pattern, text)) is (how == "has")
 
 
 def _number(value: float | None) -> str:
@@ -179,6 +201,8 @@ SAID: dict[str, Callable[[Case, Made], str]] = {
     "call": lambda _, made: _call(made),
     "move": lambda _, made: made.proposal.plan.move or "none",
     "milk": lambda _, made: made.proposal.plan.milk or "none",
+    "hour": lambda _, made: "yes" if day_of(made)[0].is_possible else "no",
+    "sleep": lambda _, made: _number(day_of(made)[0].sleep_minutes),
     "letter": lambda _, made: "" if made.proposal.tells_physician else "no letter",
 }
 """What a plan says of each part, as a word or a number."""

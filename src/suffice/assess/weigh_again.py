@@ -193,6 +193,7 @@ def with_date(findings: Iterable[Finding], advice: WeighAgain | None) -> tuple[F
 
 
 def _overdue(case: Case, flagged: Flagged) -> WeighAgain | None:
+    """Now, where a flag says that a weight is overdue; None where none does. Nothing else is asked then."""
     late = next((one for one in flagged.findings if one.code in OVERDUE), None)
     if late is None:
         return None

@@ -44,7 +44,7 @@ NAMES: Final[dict[What, Message]] = {
 }
 BY_HELPER: Final = message("helper: {what}")
 BOTH: Final = message("{acts}; helper: {what}")
-OUTSIDE: Final = message("outer ring: you; inner ring: helper")
+RINGS: Final = (message("outer ring: you"), message("inner ring: helper"))
 
 
 class Stretch(NamedTuple):
@@ -298,8 +298,10 @@ def _legend(
         drawn.append(_words(name, x + SWATCH_PX, y))
         x += across
     if any(one.who == "helper" for one in acts):
-        outside = say(OUTSIDE)
-        if x + takes * width_px(outside) > across_px:
-            x, row = 4.0, row + 1
-        drawn.append(_words(outside, x, LINE_PX * (row + 0.5)))
+        for ring in (say(one) for one in RINGS):
+            across = takes * width_px(ring) + 16
+            if x + across - 16 > across_px:
+                x, row = 4.0, row + 1
+            drawn.append(_words(ring, x, LINE_PX * (row + 0.5)))
+            x += across
     return drawn, LINE_PX * (row + 1)

@@ -88,9 +88,8 @@ def _label(
         speaker.emphasised(
             message("*{number}* {details}", number=one.number, details=Listed(tuple(details)))
         ),
-        speaker.say(
-            message("expressed {at}; {thawed}", at=Instant(one.expressed_at), thawed=thawed)
-        ),
+        speaker.say(message("expressed {at}", at=Instant(one.expressed_at))),
+        speaker.say(thawed),
     ]
     if one.needs_two:
         lines.append(speaker.say(message("read by ____ and ____")))

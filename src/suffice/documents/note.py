@@ -97,10 +97,9 @@ class _Numbers:
         for one in entries:
             self.named.setdefault(one.id, one)
         places = list(self.named)
-        return message(
-            "{numbers}",
-            numbers=Listed(tuple(Number(places.index(one.id) + 1, 0) for one in entries)),
-        )
+        # An entry on which a line rests twice is named once, in the order in which the table has them.
+        cited = sorted({places.index(one.id) + 1 for one in entries})
+        return message("{numbers}", numbers=Listed(tuple(Number(one, 0) for one in cited)))
 
 
 class Noted(msgspec.Struct, frozen=True, kw_only=True):

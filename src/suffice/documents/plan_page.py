@@ -26,6 +26,9 @@ from suffice.documents.help_box import help_box, urgent
 from suffice.documents.page import Block, Heading, Items, Paper, Paragraph, Said
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
 
+OTHER_SIDE: Final = frozenset({("left only", "right"), ("right only", "left")})
+"""Sides to feed from, and the one that is expressed because it is not: whether that milk is given is the clinic's to say."""
+WEAN_STEP: Final = "plan.wean_step_d"
 NO_MILK: Final = message("Give {name} no milk until a doctor says so.")
 PLAN_TITLE: Final = message("Feeding plan for {name}")
 SIDES: Final = {
@@ -69,7 +72,8 @@ def plan_page(source: Source, whose: UUID) -> Paper:
 
 def _feeding(source: Source, plan: Plan) -> Iterator[Block]:
     """What is done at the next feed, at each feed and in a day."""
-    yield Heading(source.speaker.say(_next_feed(plan)), level=1)
+    first = _one_less(source) if _is_weaning(plan) else _next_feed(plan)
+    yield Heading(source.speaker.say(first), level=1)
     yield from _how_often(source, plan)
     yield from _goal(source, plan)
     position = None if plan.at_breast == "not now" else plan.position
@@ -88,14 +92,29 @@ def _no_milk(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[B
 # ---- the first lines -------------------------------------------------------------------------
 
 
+def _is_weaning(plan: Plan) -> bool:
+    """Whether feeds at the breast are left out one by one."""
+    return plan.express_for == "wean" and plan.at_breast == "some feeds"
+
+
+def _one_less(source: Source) -> Message:
+    """The first line of whoever is stopping to feed at the breast."""
+    days = Number(source.content.constant(WEAN_STEP).value, 0)
+    return message("Every {days} days leave out one feed at the breast. Slower is fine.", days=days)
+
+
 def _next_feed(plan: Plan) -> Message:
     """What to do at the next feed, in one line."""
     parts: list[Message] = []
-    if plan.at_breast in {"every feed", "some feeds"}:
-        parts.append(message("Breast first."))
     amount = _amount(plan)
-    if amount is not None and parts:
-        parts.append(message("Then {amount} of milk.", amount=amount))
+    is_at_breast = plan.at_breast in {"every feed", "some feeds"}
+    if is_at_breast and amount is not None and plan.method == "tube":
+        # Both at one time: nothing comes 'then'.
+        parts.append(message("Breast, with {amount} of milk through the tube.", amount=amount))
+    elif is_at_breast:
+        parts.append(message("Breast first."))
+        if amount is not None:
+            parts.append(message("Then {amount} of milk.", amount=amount))
     elif amount is not None:
         parts.append(message("Give {amount} of milk.", amount=amount))
     if _is_each_feed(plan):
@@ -165,7 +184,11 @@ def _goal(source: Source, plan: Plan) -> Iterator[Block]:
 def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
     speaker = source.speaker
     steps: list[Said] = []
-    if plan.at_breast == "some feeds":
+    if _is_weaning(plan):
+        steps.append(
+            speaker.say(message("In place of that feed: formula. From 12 months on: cow's milk."))
+        )
+    elif plan.at_breast == "some feeds":
         steps.append(speaker.say(message("Start at the breast when you both feel up to it.")))
     if plan.sides is not None and plan.at_breast != "not now":
         steps.append(speaker.emphasised(SIDES[plan.sides]))
@@ -224,24 +247,46 @@ def _each_day(source: Source, plan: Plan) -> Iterator[Block]:
     if plan.supplement_ml_per_day:
         per_day = Amount(plan.supplement_ml_per_day, "mL")
         feeds = plan.supplement_feeds_count
-        lines.append(
-            message(
-                "Extra milk: *{amount}* in 24 hours, at {feeds} feeds.",
-                amount=per_day,
-                feeds=Number(feeds, 0),
-            )
-            if feeds
-            else message("Extra milk: *{amount}* in 24 hours.", amount=per_day)
-        )
+        lines.append(_milk_of_a_day(plan, per_day, feeds))
     if plan.sessions_count:
         lines.append(
             message("Express *{count} times* in 24 hours.", count=Number(plan.sessions_count, 0))
         )
         if plan.session_minutes is not None and not _is_each_feed(plan):
             lines.append(_session(plan))
+        if (plan.sides, plan.session_sides) in OTHER_SIDE:
+            lines.append(message("Ask us before you give the milk of that side."))
+    lines += _fullness(source, plan)
     if lines:
         yield Heading(speaker.say(message("Each day")))
         yield Items(tuple(speaker.emphasised(one) for one in lines))
+
+
+def _milk_of_a_day(plan: Plan, per_day: Amount, feeds: int | None) -> Message:
+    """What is given in a day: extra milk, or of an infant that is not at the breast all of its milk."""
+    extra, all_of_it = (
+        message("Extra milk: *{amount}* in 24 hours, at {feeds} feeds."),
+        message("Milk: *{amount}* in 24 hours, at {feeds} feeds."),
+    )
+    if not feeds:
+        extra, all_of_it = (
+            message("Extra milk: *{amount}* in 24 hours."),
+            message("Milk: *{amount}* in 24 hours."),
+        )
+        return (all_of_it if plan.at_breast == "not now" else extra).with_params(amount=per_day)
+    said = all_of_it if plan.at_breast == "not now" else extra
+    return said.with_params(amount=per_day, feeds=Number(feeds, 0))
+
+
+def _fullness(source: Source, plan: Plan) -> Iterator[Message]:
+    """What is done with a breast that is too full, and how expressing ends."""
+    if plan.express_for == "wean" and plan.sessions_count:
+        days = Number(source.content.constant(WEAN_STEP).value, 0)
+        yield message("Every *{days} days* express one time less. Slower is fine.", days=days)
+    if plan.express_for in {"relieve", "wean"}:
+        yield message("A breast too full? Press out a *little* by hand, until it feels better.")
+    if plan.express_for == "relieve":
+        yield message("Do not pump more than that.")
 
 
 # ---- how it goes on --------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from typing import Final
 
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.message import Instant, Words, message
-from suffice.plan.express import SORE
+from suffice.plan.express import ONE_SIDE, SORE
 from suffice.plan.known import Asked
 from suffice.plan.parameters import PlanParameters
 from suffice.plan.size import Known, is_before_term, is_late_preterm
@@ -22,6 +22,8 @@ NOON: Final = time(12)
 """Where only a day is named, its middle."""
 OF_MILK: Final = frozenset({"weight", "gain", "intake", "milk", "combined"})
 """Topics of flags that the next weight has to answer soon."""
+URGENT: Final = frozenset({"physician", "emergency"})
+"""Levels of a flag at which it is weighed the next day."""
 A_DAY: Final = timedelta(days=1)
 CHANGES: Final = frozenset({"first", "up", "down", "back"})
 """Moves after which the family is seen within two days."""
@@ -32,7 +34,9 @@ def is_soon(asked: Asked, milk: Supplement) -> bool:
     if milk.is_given and milk.move in CHANGES:
         return True
     flagged = (*asked.open_findings, *asked.of_parent)
-    return bool(asked.problems & SORE) or any(one.level not in {"note", "look"} for one in flagged)
+    return bool(asked.problems & (SORE | ONE_SIDE)) or any(
+        one.level not in {"note", "look"} for one in flagged
+    )
 
 
 def weigh_at_of(
@@ -41,8 +45,9 @@ def weigh_at_of(
     """When it is weighed: the earliest of what asks for it.
 
     The assessment's date; a step, or two days, where a supplement is given; two days where it is short
-    or its weight, gain or intake is flagged, and the next day where such an infant was born at 34 to 36 weeks and
-    is not at term yet; and in any case by when the last weight is too old.
+    or its weight, gain or intake is flagged or its weight loss looked at, and the next day where a physician is
+    called for that, or such an infant was born at 34 to 36 weeks and is not at term yet; and in any case by when
+    the last weight is too old.
     """
     again, local = asked.infant.weigh_again, asked.as_of.astimezone(asked.zone)
     found: list[datetime] = list(_asked_for(asked, known, milk, local, parameters))
@@ -71,11 +76,14 @@ def _asked_for(
             yield noon if noon >= local + days else noon + A_DAY
         else:
             yield noon_within(local, parameters.after_supplement_h.value)
-    flagged = any(
-        one.topic in OF_MILK and one.level not in {"note", "look"} for one in asked.open_findings
-    )
-    if asked.is_short or flagged:
+    of_milk = [one for one in asked.open_findings if one.topic in OF_MILK]
+    flagged = any(one.level != "look" for one in of_milk)
+    lost = any(one.topic == "weight" and one.judged != "not known" for one in of_milk)
+    if asked.is_short or flagged or lost:
         yield noon_within(local, parameters.after_supplement_h.value)
+    if asked.is_short and any(one.level in URGENT for one in of_milk):
+        yield noon_within(local, HOURS_PER_DAY)
+    if asked.is_short or flagged:
         is_late = is_late_preterm(known.gestation_days, parameters)
         if is_late and is_before_term(known, parameters.term_days):
             yield _noon_on(local + timedelta(days=parameters.late_preterm_weigh_d.value))

@@ -25,8 +25,24 @@ SORE: Final = frozenset(
     }
 )
 """Problems in which more is not expressed than what comforts."""
-LITTLE: Final = frozenset({"low_supply", "delayed_onset", "pump_dependent", "unit_start"})
+OWN_WAY: Final = message(
+    "Not proposed: it gets enough as it is fed, and nothing was expressed in 24 h. Ask whether the family wants"
+    " less supplement: then expressing comes first."
+)
+LITTLE: Final = frozenset(
+    {
+        "low_supply",
+        "delayed_onset",
+        "pump_dependent",
+        "unit_start",
+        "not_on",
+        "ineffective_suck",
+        "late_preterm_feeding",
+    }
+)
 """Problems in which more milk has to be removed than the infant does."""
+ONE_SIDE: Final = frozenset({"breast_herpes"})
+"""Problems in which one side is not fed from for a while, and is expressed as often as it was fed."""
 STOPPING: Final = "stopping"
 
 
@@ -59,6 +75,9 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
         is_short: Whether the infant is judged to get too little.
         sessions_count: Sessions in the last 24 hours.
         away_h: The longest time in one piece that the parent is away and can express, in hours.
+        feeds_count: Feeds in 24 h; None where nobody says.
+        is_given_own: Whether own expressed milk was given in the last 24 hours.
+        is_chosen: Whether the supplement is the family's own way: no plan, no problem of supply, and it gets enough.
     """
 
     problems: frozenset[str]
@@ -68,32 +87,44 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     is_short: bool
     sessions_count: int
     away_h: float = 0.0
+    feeds_count: int | None = None
+    is_given_own: bool = False
+    is_chosen: bool = False
+
+    @property
+    def is_expressed(self) -> bool:
+        """Whether milk is expressed now, by sessions on record or by what was given."""
+        return self.sessions_count > 0 or self.is_given_own
 
 
 def expressing(situation: Situation, parameters: PlanParameters) -> Expressing:
     """What is proposed of expressing.
 
     A breast that is sore or overfull comes first: nothing extra, nothing dropped. Then whoever is
-    stopping; then too little milk, which is built; then a parent who is away for hours; then milk that is kept where nothing is taken at
-    the breast. Who gives formula alone and does not express is not asked to begin.
+    stopping; then too little milk, which is built; then a side that is not fed from; then a parent who is away for
+    hours; then milk that is kept where nothing is taken at the breast. Who gives formula alone, or some of it by
+    choice to an infant that gets enough, and does not express is not asked to begin.
     """
     if situation.problems & SORE:
-        return Expressing(
-            what="relieve",
-            says=(
-                message(
-                    "By hand, to comfort only; keep the usual feeds, none extra, none dropped."
-                ),
-            ),
-        )
+        says = message("By hand, to comfort only; keep the usual feeds, none extra, none dropped.")
+        return Expressing(what="relieve", says=(says,))
     if STOPPING in situation.problems:
         return _wean(situation, parameters)
+    return _for_milk(situation, parameters)
+
+
+def _for_milk(situation: Situation, parameters: PlanParameters) -> Expressing:
+    """What is expressed where no breast is sore and nobody is stopping."""
     is_little = bool(situation.problems & LITTLE) or situation.is_supplemented or situation.is_short
+    if situation.at_breast and situation.is_supplemented and situation.is_chosen:
+        return Expressing(what=None, says=(OWN_WAY,))
+    if situation.at_breast and not is_little and situation.problems & ONE_SIDE:
+        return _one_side(parameters)
     if situation.at_breast and not is_little and situation.away_h >= parameters.away_least_h.value:
-        return _while_away(situation.away_h, parameters)
+        return _while_away(situation, parameters)
     if situation.at_breast and not is_little:
         return Expressing(what=None, says=(message("Not needed."),))
-    if not situation.at_breast and not situation.sessions_count and not situation.problems & LITTLE:
+    if not situation.at_breast and not situation.is_expressed and not situation.problems & LITTLE:
         return Expressing(what=None, says=(message("None: nothing was expressed in 24 h."),))
     is_early = situation.age_d < parameters.build_until_d.value
     if situation.at_breast or is_early or situation.problems & LITTLE:
@@ -212,9 +243,33 @@ def keeping(parameters: PlanParameters) -> Expressing:
     )
 
 
-def _while_away(away_h: float, parameters: PlanParameters) -> Expressing:
+def _one_side(parameters: PlanParameters) -> Expressing:
+    """The side that is not fed from is expressed at the feeds; how many that are is the family's."""
+    minutes = parameters.session_minutes
+    return Expressing(
+        what="keep",
+        says=(
+            message(
+                "The side that is not fed from: at each feed, {minutes}; that milk is not given.",
+                minutes=Amount(minutes.value, "min", 0),
+            ),
+        ),
+        sessions_count=int(parameters.keep_sessions_count_per_day.value),
+        minutes=minutes.value,
+        working=Working(
+            formula=message("as often as keeps supply"),
+            constants=(parameters.keep_sessions_count_per_day, minutes),
+        ),
+    )
+
+
+def _while_away(situation: Situation, parameters: PlanParameters) -> Expressing:
     """Milk is removed about as often as the infant would, and so much is left for whoever feeds it."""
-    count = max(math.floor(away_h / parameters.away_gap_h.value), 1)
+    away_h = situation.away_h
+    # An infant that has few feeds misses few: at least one session for comfort.
+    feeds = situation.feeds_count
+    missed = math.inf if feeds is None else math.ceil(feeds * away_h / HOURS_PER_DAY)
+    count = int(max(min(math.floor(away_h / parameters.away_gap_h.value), missed), 1))
     low, high = parameters.away_low_ml, parameters.away_high_ml
     return Expressing(
         what="keep",
@@ -244,6 +299,22 @@ def _while_away(away_h: float, parameters: PlanParameters) -> Expressing:
 
 
 def _wean(situation: Situation, parameters: PlanParameters) -> Expressing:
+    """One session less at a time, or where none is expressed one feed at the breast."""
+    if not situation.sessions_count:
+        return Expressing(
+            what="wean",
+            says=(
+                message(
+                    "One feed at the breast fewer every {days} days, or slower; by hand to comfort only where a"
+                    " breast is full or lumpy.",
+                    days=Number(parameters.wean_step_d.value, 0),
+                ),
+            ),
+            working=Working(
+                formula=message("one feed at the breast fewer at a time"),
+                constants=(parameters.wean_step_d,),
+            ),
+        )
     count = max(situation.sessions_count - 1, 0)
     return Expressing(
         what="wean",

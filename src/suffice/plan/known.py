@@ -41,6 +41,10 @@ from suffice.plan.step import Changed, Course, Weighed
 SHORT: Final = frozenset({"not enough", "probably not enough"})
 STOPPED: Final = frozenset({"hold", "back"})
 """Moves after which a supplement did not go down."""
+NOT_AT_BREAST: Final = "not_on"
+"""The problem of an infant that does not get on to the breast."""
+TOPPED_UP: Final = frozenset({"late_preterm_feeding", NOT_AT_BREAST})
+"""Problems that ask for milk after the breast in the first days, where it is not known that enough is taken."""
 MEDIAN: Final = 0.5
 EVEN: Final = 0.5
 """From this probability on a weight is more likely wrong than right."""
@@ -135,6 +139,8 @@ def known_of(asked: Asked, parameters: PlanParameters) -> Known:
         is_unwell=asked.is_unwell,
         at_breast=is_at_breast(asked, parameters),
         feeds_count=feeds_count(asked, parameters),
+        is_age_known=infant.age_h is not None,
+        is_asked_for=bool(asked.problems & TOPPED_UP),
     )
 
 
@@ -152,8 +158,8 @@ def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
     """Whether the infant feeds at the breast.
 
     Where only measured milk stands on record lately that is not known: then the last plan counts, and without
-    one an infant that is given less than part of its need and is not short is taken to have the rest there
-    (:func:`is_breast_unwritten` asks). Else it is not at the breast.
+    one an infant that is given less than part of its need, and is in its first days or not short, is taken to
+    have the rest there (:func:`is_breast_unwritten` asks). Else it is not at the breast.
     """
     if _is_seen_at_breast(asked, parameters):
         return True
@@ -178,11 +184,24 @@ def _lately(asked: Asked, parameters: PlanParameters) -> list[AnyFact]:
 
 
 def _is_seen_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
+    lately = _lately(asked, parameters)
+    if NOT_AT_BREAST in asked.problems:
+        return any(isinstance(fact, Feed) and fact.milk == "breast" for fact in lately)
     return any(
         isinstance(fact, TestWeight | WatchedFeed)
         or (isinstance(fact, Feed) and fact.milk == "breast")
-        for fact in _lately(asked, parameters)
+        for fact in lately
     )
+
+
+def milk_feeds_in_24_h(asked: Asked) -> list[Feed]:
+    """The feeds of measured milk of the last 24 hours."""
+    since = asked.as_of - timedelta(hours=HOURS_PER_DAY)
+    return [
+        one.fact
+        for one in asked.own
+        if isinstance(one.fact, Feed) and one.fact.milk != "breast" and one.true_at > since
+    ]
 
 
 def _is_given_lately(asked: Asked, parameters: PlanParameters) -> bool:
@@ -190,9 +209,13 @@ def _is_given_lately(asked: Asked, parameters: PlanParameters) -> bool:
 
 
 def _is_part(asked: Asked, parameters: PlanParameters) -> bool:
-    """Whether what was given in 24 hours is too little to be all, of an infant that is not short."""
+    """Whether what was given in 24 hours is too little to be all, of an infant that is not short or some days old."""
     given, need = asked.infant.figures.get("milk_given_24h_ml"), asked.need.per_day
-    if given is None or need is None or not asked.suffices:
+    age_h = asked.infant.age_h
+    is_first_days = age_h is not None and age_h < parameters.amounts_until_h.value
+    if given is None or need is None or not (asked.suffices or is_first_days):
+        return False
+    if NOT_AT_BREAST in asked.problems:
         return False
     return given.value < parameters.part_of_need_fraction.value * need.value
 
@@ -200,11 +223,18 @@ def _is_part(asked: Asked, parameters: PlanParameters) -> bool:
 def feeds_count(asked: Asked, parameters: PlanParameters) -> int:
     """Feeds in 24 h: as many as were counted, at least those of the norm; divided into no more than the most.
 
+    In the first month a count that is older than a weight on which a plan may rest says nothing of now.
     The norm speaks of the first month. Later whoever gets enough has as many as were counted: not below the
     least that was seen in thriving infants, and from when other food takes their place as few as they are.
     """
-    counted = [one.fact.count for one in asked.own if isinstance(one.fact, FeedCount)]
     age_d = (asked.infant.age_h or 0.0) / HOURS_PER_DAY
+    is_first_month = age_d < parameters.feeds_until_d.value
+    since = asked.as_of - timedelta(days=parameters.weight_stands_d.value)
+    counted = [
+        one.fact.count
+        for one in asked.own
+        if isinstance(one.fact, FeedCount) and (one.true_at > since or not is_first_month)
+    ]
     least = int(parameters.feeds_count_per_day.value)
     most = int(parameters.most_feeds_count_per_day.value)
     if counted and asked.suffices and age_d >= parameters.feeds_until_d.value:

@@ -62,6 +62,8 @@ class PlanParameters(Parameters, frozen=True, kw_only=True):
     coarse_step_ml: Constant
     method_drops_until_ml: Constant
     method_cup_until_ml: Constant
+    method_tube_from_ml: Constant
+    sugar_gap_until_h: Constant
     stopped_at_breast_h: Constant
 
     gap_day_h: Constant

@@ -12,7 +12,9 @@ from typing import Final, Literal
 import msgspec
 
 from suffice.assess.fever_stage import fever_stage
-from suffice.clinical.entry import Plan
+from suffice.assess.results import Finding
+from suffice.assess.review.warning import has_sugar_risk
+from suffice.clinical.entry import Plan, about
 from suffice.clinical.entry.position import POSITION
 from suffice.clinical.production import Production
 from suffice.clinical.production_mark import Mark
@@ -21,8 +23,16 @@ from suffice.clinical.working import Figure, Working
 from suffice.inference.production.between import production_with_feeds
 from suffice.message import Amount, Instant, Message, Number, Words, message
 from suffice.plan.comfort import comfort_of
-from suffice.plan.dates import contact_at_of, is_soon, noon_within, weigh_at_of, weighing_said
+from suffice.plan.dates import (
+    OF_MILK,
+    contact_at_of,
+    is_soon,
+    noon_within,
+    weigh_at_of,
+    weighing_said,
+)
 from suffice.plan.express import (
+    STOPPING,
     Expressing,
     Situation,
     day_minutes,
@@ -30,12 +40,14 @@ from suffice.plan.express import (
     is_over_a_day,
     minutes_said,
 )
+from suffice.plan.given import method_of, milk_of, order_of
 from suffice.plan.known import (
     Asked,
     away_h_of,
     goal_of,
     is_breast_unwritten,
     known_of,
+    milk_feeds_in_24_h,
     sessions_in_24_h,
 )
 from suffice.plan.line import Line, Part
@@ -52,13 +64,12 @@ from suffice.plan.parameters import (
     plan_parameters,
     production_parameters,
 )
-from suffice.plan.position import position_of
+from suffice.plan.position import Side, position_of, sides_of, stopped_sides
 from suffice.plan.size import Known, is_before_term, is_late_preterm
 from suffice.plan.step import Step
 from suffice.plan.supplement import Supplement, supplement_of
 
 YELLOW_TEST: Final = "teaching.jaundice_test_h"
-Method = Literal["spoon", "cup", "bottle"]
 
 
 class Proposal(msgspec.Struct, frozen=True, kw_only=True):
@@ -102,7 +113,7 @@ def propose(asked: Asked) -> Proposal:
     is_fed = not asked.is_given_no_milk
     is_first = asked.last is None
     milk = supplement_of(asked, known, parameters) if is_fed else no_supplement(is_first=is_first)
-    situation = _situation(asked, known, milk)
+    situation = _situation(asked, known, milk, parameters)
     express = (expressing if is_fed else expressing_meanwhile)(situation, parameters)
     minutes = day_minutes(
         feeds_count=known.feeds_count if is_fed else 0,
@@ -119,7 +130,7 @@ def propose(asked: Asked) -> Proposal:
             _feeds(plan, known, parameters),
             _breast(asked, plan, known, parameters),
             milk.line,
-            *([_order(plan, made)] if milk.is_given else []),
+            *([order_of(plan, made)] if milk.is_given else []),
             _expressing(express),
             _made(made, marks_of(asked, known)),
             Line(
@@ -143,7 +154,9 @@ def propose(asked: Asked) -> Proposal:
     )
 
 
-def _situation(asked: Asked, known: Known, milk: Supplement) -> Situation:
+def _situation(
+    asked: Asked, known: Known, milk: Supplement, parameters: PlanParameters
+) -> Situation:
     """What decides on expressing."""
     return Situation(
         problems=asked.problems,
@@ -153,7 +166,17 @@ def _situation(asked: Asked, known: Known, milk: Supplement) -> Situation:
         is_short=asked.is_short,
         sessions_count=sessions_in_24_h(asked),
         away_h=away_h_of(asked),
+        feeds_count=known.feeds_count,
+        is_given_own=any(one.milk == "expressed" for one in milk_feeds_in_24_h(asked)),
+        is_chosen=_is_chosen(asked, known, parameters),
     )
+
+
+def _is_chosen(asked: Asked, known: Known, parameters: PlanParameters) -> bool:
+    """Whether a supplement that no plan began, of an infant that gets enough, is taken as the family's own way."""
+    is_begun_here = asked.last is not None or bool(asked.problems)
+    is_early = known.age_h < parameters.build_until_d.value * HOURS_PER_DAY
+    return asked.suffices and not is_begun_here and not is_early and not sessions_in_24_h(asked)
 
 
 def _plan(  # the parts of which it is put together
@@ -171,6 +194,7 @@ def _plan(  # the parts of which it is put together
     day_h, night_h = _gaps(asked, known, parameters)
     weigh_at = weigh_at_of(asked, known, milk, parameters)
     contact_at = contact_at_of(asked, milk, weigh_at, parameters)
+    stopped = stopped_sides(asked)
     has_end = milk.is_given or bool(express.what)
     lasts_h = parameters.lasts_d.value * HOURS_PER_DAY
     return Plan(
@@ -179,8 +203,8 @@ def _plan(  # the parts of which it is put together
         feeds_count=known.feeds_count,
         gap_day_h=day_h,
         gap_night_h=night_h,
-        at_breast="every feed" if known.at_breast else "not now",
-        sides="both sides" if known.at_breast else None,
+        at_breast=_at_breast(asked, known, stopped),
+        sides=sides_of(stopped) if known.at_breast else None,
         position=position_of(asked) if known.at_breast else None,
         breast_minutes=parameters.late_preterm_breast_minutes.value
         if is_late and known.at_breast
@@ -189,12 +213,12 @@ def _plan(  # the parts of which it is put together
         supplement_feeds_count=milk.feeds_count,
         supplement_ml=milk.ml,
         supplement_most_ml=milk.most_ml,
-        milk=_milk(milk, made),
-        method=None if milk.ml is None else _method(milk.ml, known, parameters),
+        milk=milk_of(asked, known, milk, made),
+        method=None if milk.ml is None else method_of(asked, milk.ml, known, parameters),
         express_for=express.what,
         sessions_count=express.sessions_count,
         session_minutes=express.minutes,
-        session_sides="together" if express.minutes else None,
+        session_sides=_session_sides(express, stopped),
         session_by="hand" if express.what == "relieve" else None,
         weigh_at=weigh_at,
         contact_at=contact_at,
@@ -206,38 +230,22 @@ def _plan(  # the parts of which it is put together
     )
 
 
-# ---- the supplement's milk -------------------------------------------------------------------
+def _at_breast(
+    asked: Asked, known: Known, stopped: frozenset[Side] | None
+) -> Literal["every feed", "some feeds", "not now"]:
+    """At every feed; at some of them where the family is stopping; not with both sides left out."""
+    if not known.at_breast or (stopped is not None and len(stopped) > 1):
+        return "not now"
+    return "some feeds" if STOPPING in asked.problems else "every feed"
 
 
-def _milk(milk: Supplement, made: Production) -> Literal["own", "own, donor, formula"] | None:
-    """Own milk first; alone where what is made is surely enough for the supplement."""
-    if not milk.ml_per_day:
+def _session_sides(
+    express: Expressing, stopped: frozenset[Side] | None
+) -> Literal["together", "left", "right"] | None:
+    """Both together; a side that is not fed from alone; None where that is not known."""
+    if not express.minutes or stopped is None:
         return None
-    own = made.together
-    is_enough = own is not None and own.low is not None and own.low >= milk.ml_per_day
-    return "own" if is_enough else "own, donor, formula"
-
-
-def _method(ml: float, known: Known, parameters: PlanParameters) -> Method:
-    """By the amount; all that is drunk is given by bottle after the first week, for a cup takes too long."""
-    is_past_days = known.age_h >= parameters.first_week_until_d.value * HOURS_PER_DAY
-    if is_past_days and not known.at_breast:
-        return "bottle"
-    if ml <= parameters.method_drops_until_ml.value:
-        return "spoon"
-    return "cup" if ml <= parameters.method_cup_until_ml.value else "bottle"
-
-
-def _order(plan: Plan, made: Production) -> Line:
-    says: list[Words] = [
-        message("Own expressed milk first, then donor milk, then formula."),
-        message("Formula only as the parent and the physician agreed."),
-        message("No way of giving it is best: the parent picks one that fits the amount."),
-    ]
-    if plan.milk == "own":
-        says = [message("Own expressed milk: what is made is enough for it."), says[-1]]
-    figure = made.together
-    return Line(part="milk", says=tuple(says), workings=(figure.working,) if figure else ())
+    return next(iter(stopped)) if len(stopped) == 1 else "together"
 
 
 # ---- feeds, expressing, production -----------------------------------------------------------
@@ -250,14 +258,29 @@ def _gaps(
     infant = asked.infant
     is_early = is_before_term(known, parameters.preterm_before_days)
     is_small = known.weight_g is not None and known.weight_g < parameters.small_weight_g.value
-    is_flagged = any(one.level != "look" for one in asked.open_findings) or asked.is_short
-    if is_early or is_small or is_flagged:
+    is_flagged = any(_shortens_gaps(one) for one in asked.open_findings) or asked.is_short
+    if is_early or is_small or is_flagged or _has_sugar_risk(asked, parameters):
         return parameters.gap_flagged_h.value, parameters.gap_flagged_h.value
     birth_g = infant.birth_weight_g
     is_back = birth_g is not None and known.weight_g is not None and known.weight_g >= birth_g
     if is_back and asked.suffices:
         return None, None
     return parameters.gap_day_h.value, parameters.gap_night_h.value
+
+
+def _shortens_gaps(finding: Finding) -> bool:
+    """Whether a flag has it woken every three hours: any that is more than something not asked yet."""
+    if finding.level != "look":
+        return True
+    return finding.topic in {*OF_MILK, "output"} and finding.judged != "not known"
+
+
+def _has_sugar_risk(asked: Asked, parameters: PlanParameters) -> bool:
+    """Whether it is in the two days in which low blood sugar is looked for, and a risk of that was noted."""
+    age_h = asked.infant.age_h
+    if age_h is None or age_h >= parameters.sugar_gap_until_h.value:
+        return False
+    return has_sugar_risk(asked.own, about(asked.entries, None), asked.content) is True
 
 
 def _feeds(plan: Plan, known: Known, parameters: PlanParameters) -> Line:
@@ -298,9 +321,7 @@ def _breast(asked: Asked, plan: Plan, known: Known, parameters: PlanParameters) 
     if not known.at_breast:
         away = message("Not at the breast now; skin to skin.")
         return Line(part="breast", says=(away, *comfort))
-    says: list[Words] = [
-        message("First at every feed; change sides when swallowing fades, offer the second.")
-    ]
+    says: list[Words] = [_first_said(plan)]
     if plan.position is not None:
         position = dict(POSITION.choices)[plan.position]
         says.append(
@@ -315,15 +336,29 @@ def _breast(asked: Asked, plan: Plan, known: Known, parameters: PlanParameters) 
                 minutes=Amount(plan.breast_minutes, "min", 0),
             )
         )
-    asks: tuple[Words, ...] = ()
+    return Line(part="breast", says=(*says, *comfort), warnings=tuple(_asks(asked, parameters)))
+
+
+def _first_said(plan: Plan) -> Words:
+    """How it is at the breast, in a sentence."""
+    if plan.at_breast == "some feeds":
+        return message("At the breast at fewer feeds step by step; other milk in their place.")
+    if plan.sides != "both sides":
+        return message("First at every feed, from the side that is clear.")
+    return message("First at every feed; change sides when swallowing fades, offer the second.")
+
+
+def _asks(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
+    """What has to be asked before a plan at the breast is agreed on."""
     if is_breast_unwritten(asked, parameters):
-        asks = (
-            message(
-                "No feed at the breast is written down lately, only measured milk: ask whether it still feeds"
-                " there."
-            ),
+        yield message(
+            "No feed at the breast is written down lately, only measured milk: ask whether it still feeds"
+            " there."
         )
-    return Line(part="breast", says=(*says, *comfort), warnings=asks)
+    if stopped_sides(asked) is None:
+        yield message(
+            "Which side has blisters is not on record: look, and choose the side to feed from."
+        )
 
 
 def _expressing(express: Expressing) -> Line:

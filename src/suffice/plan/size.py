@@ -27,6 +27,12 @@ from suffice.plan.parameters import PlanParameters
 UNIT: Final = "mL/d"
 WEIGH_FEEDS: Final = message("Weigh every feed for 24 hours first.")
 WATCH_FEED: Final = message("Watch a feed, count diapers, and weigh it by the date below.")
+AN_HOUR: Final = 1.0
+"""Before the end of the amounts by age: the last of them."""
+LAST_DAY: Final = message(
+    "What it needs at this age has no interval yet: until then the protocol's amount of its last day (our"
+    " judgement)."
+)
 JUDGED_ENOUGH: Final = message("None now: by what is known it takes enough.")
 DO_NOT_WAIT: Final = message(
     "It gets too little all the same: until then what a physician orders; acting does not wait."
@@ -41,7 +47,7 @@ class Known(msgspec.Struct, frozen=True, kw_only=True):
     """What a supplement is sized from.
 
     Attributes:
-        age_h: Age.
+        age_h: Age; 0 where the birth is not known.
         gestation_days: None where it is not known: then as born at term.
         weight_g: The last weight since birth; None without one.
         weight_age_h: The age at which it was taken.
@@ -52,6 +58,8 @@ class Known(msgspec.Struct, frozen=True, kw_only=True):
         is_unwell: Whether a sign of illness stands.
         at_breast: Whether it feeds at the breast at all now.
         feeds_count: Feeds in 24 h over which it is divided.
+        is_age_known: Whether the birth is known.
+        is_asked_for: Whether a named problem asks for milk after the breast in the first days.
     """
 
     age_h: float
@@ -65,6 +73,8 @@ class Known(msgspec.Struct, frozen=True, kw_only=True):
     is_unwell: bool
     at_breast: bool
     feeds_count: int
+    is_age_known: bool = True
+    is_asked_for: bool = False
 
 
 class Sized(msgspec.Struct, frozen=True, kw_only=True):
@@ -105,28 +115,49 @@ def supplement(known: Known, parameters: PlanParameters) -> Sized:
         known: What it is sized from.
         parameters: The values in force.
     """
-    if known.gestation_days is not None and (
-        known.gestation_days < parameters.late_preterm_from_days.value
-        and is_before_term(known, parameters.preterm_before_days)
-    ):
+    first = _before_sizing(known, parameters)
+    if first is not None:
+        return first
+    if _is_first_days(known, parameters):
+        return _by_age(known, parameters)
+    why_not = _what_lacks(known, parameters)
+    if why_not and _is_last_day_held(known, parameters):
+        # The fifth to seventh day: what is needed has no interval yet, and the infant does not wait for one.
+        return _by_age(known, parameters, notes=(LAST_DAY,), warnings=(WEIGH_FEEDS,))
+    return Sized(outcome="not known", says=why_not) if why_not else _by_need(known, parameters)
+
+
+def _before_sizing(known: Known, parameters: PlanParameters) -> Sized | None:
+    """Where no amount is to be found: why; or that none is needed. None where one is."""
+    gestation_days, late_from = known.gestation_days, parameters.late_preterm_from_days.value
+    if not known.is_age_known:
+        why = message("No amount: its birth is not known, and so not its age.")
+        return Sized(outcome="not known", says=why)
+    is_early = gestation_days is not None and gestation_days < late_from
+    if is_early and is_before_term(known, parameters.preterm_before_days):
         why = message("Born before 34 weeks: amounts are ordered by the unit.")
         return Sized(outcome="not known", says=why)
-    if known.at_breast and known.suffices:
+    if not known.at_breast or (known.is_short and not known.suffices):
+        return None
+    return _at_breast_not_short(known, parameters)
+
+
+def _at_breast_not_short(known: Known, parameters: PlanParameters) -> Sized | None:
+    """Of an infant at the breast that is not known to get too little."""
+    is_first_days = _is_first_days(known, parameters)
+    if known.suffices:
         return Sized(outcome="none needed", says=JUDGED_ENOUGH)
-    if known.at_breast and not known.is_short and known.is_unwell:
+    if known.is_unwell:
         why = message("No amount: it is unwell, and a physician decides first.")
         return Sized(outcome="not known", says=why)
-    if known.at_breast and not known.is_short and known.age_h < _by_age_until_h(known, parameters):
+    if known.is_asked_for and is_first_days:
+        return None
+    if is_first_days:
         # Feeds of some millilitres: a scale cannot tell them, diapers and weights do.
         why = message("No amount: whether it takes enough is not known yet.")
         return Sized(outcome="not known", says=why, warnings=(WATCH_FEED,))
-    if known.at_breast and not known.is_short:
-        why = message("No amount: whether it takes enough is not known.")
-        return Sized(outcome="not known", says=why, warnings=(WEIGH_FEEDS,))
-    if known.age_h < _by_age_until_h(known, parameters):
-        return _by_age(known, parameters)
-    why_not = _what_lacks(known, parameters)
-    return Sized(outcome="not known", says=why_not) if why_not else _by_need(known, parameters)
+    why = message("No amount: whether it takes enough is not known.")
+    return Sized(outcome="not known", says=why, warnings=(WEIGH_FEEDS,))
 
 
 def rounded_up(ml: float, parameters: PlanParameters) -> float:
@@ -161,19 +192,45 @@ def is_before_term(known: Known, term: Constant) -> bool:
     )
 
 
+def _is_first_days(known: Known, parameters: PlanParameters) -> bool:
+    return known.age_h < _by_age_until_h(known, parameters)
+
+
 def _by_age_until_h(known: Known, parameters: PlanParameters) -> float:
     is_late = is_late_preterm(known.gestation_days, parameters)
     until = parameters.late_preterm_amounts_until_h if is_late else parameters.amounts_until_h
     return until.value
 
 
-def _by_age(known: Known, parameters: PlanParameters) -> Sized:
+def _is_last_day_held(known: Known, parameters: PlanParameters) -> bool:
+    """Whether an infant at the breast gets too little, and what it needs is known without an interval only."""
+    is_vague = known.need is not None and spread_ml(known.need) is None
+    is_first = known.age_h < parameters.build_until_d.value * HOURS_PER_DAY
+    is_asking = known.at_breast and known.is_short and is_vague
+    return is_asking and is_first and not _is_old(known, parameters)
+
+
+def _is_old(known: Known, parameters: PlanParameters) -> bool:
+    """Whether there is no weight since birth on which an amount may rest."""
+    if known.weight_g is None or known.weight_age_h is None:
+        return True
+    return known.age_h - known.weight_age_h > parameters.weight_stands_d.value * HOURS_PER_DAY
+
+
+def _by_age(
+    known: Known,
+    parameters: PlanParameters,
+    *,
+    notes: tuple[Words, ...] = (),
+    warnings: tuple[Words, ...] = (),
+) -> Sized:
     """The protocol's amounts: begin in the middle, more on cues."""
     low: ConstantSeries = parameters.amount_low_ml
     high: ConstantSeries = parameters.amount_high_ml
     if is_late_preterm(known.gestation_days, parameters):
         low, high = parameters.late_preterm_low_ml, parameters.late_preterm_high_ml
-    least, most = low.at(known.age_h), high.at(known.age_h)
+    age_h = min(known.age_h, _by_age_until_h(known, parameters) - AN_HOUR)
+    least, most = low.at(age_h), high.at(age_h)
     ml = min(rounded_up((least.value + most.value) / 2, parameters), most.value)
     count = known.feeds_count
     return Sized(
@@ -192,18 +249,18 @@ def _by_age(known: Known, parameters: PlanParameters) -> Sized:
             formula=message("the protocol's amount at this age; its middle, rounded up"),
             inputs=(Quantity(name=message("age"), value=round(known.age_h), unit="h"),),
             constants=(least, most, parameters.fine_step_ml, parameters.coarse_step_ml),
-            notes=(message("No cap for what is taken at the breast."),),
+            notes=(message("No cap for what is taken at the breast."), *notes),
         ),
+        warnings=warnings,
     )
 
 
 def _what_lacks(known: Known, parameters: PlanParameters) -> Words:
     """What keeps an amount from being named; empty where nothing does."""
-    weight_age = known.weight_age_h
-    if known.weight_g is None or weight_age is None:
+    if known.weight_g is None or known.weight_age_h is None:
         return message("No amount: not weighed since birth. Weigh first.")
-    old_h = known.age_h - weight_age
-    if old_h > parameters.weight_stands_d.value * HOURS_PER_DAY:
+    if _is_old(known, parameters):
+        old_h = known.age_h - known.weight_age_h
         return message("No amount: the last weight is {age} old. Weigh first.", age=Age(old_h))
     if known.need is None:
         return message("No amount: the need is not known.")

@@ -38,7 +38,7 @@ def supplement_of(asked: Asked, known: Known, parameters: PlanParameters) -> Sup
     given = given_ml_per_day(asked)
     sized = supplement(known, parameters)
     if given <= 0:
-        return _begun(asked, sized)
+        return _begun(asked, sized, known, parameters)
     if not known.at_breast:
         return _whole(asked, sized, given, known, parameters)
     if asked.is_short:
@@ -54,10 +54,28 @@ def supplement_of(asked: Asked, known: Known, parameters: PlanParameters) -> Sup
     return _stepped(asked, step, given, known, parameters)
 
 
-def _begun(asked: Asked, sized: Sized) -> Supplement:
+def _before_it_ended(asked: Asked) -> float:
+    """What was given by the last plan that had a supplement, mL/day; 0 where there was none."""
+    amounts = [plan.supplement_ml_per_day for _, plan in asked.plans]
+    return next((one for one in reversed(amounts) if one), 0.0)
+
+
+def _again(
+    asked: Asked, sized: Sized, before: float, known: Known, parameters: PlanParameters
+) -> Supplement:
+    """It ended and the infant gets too little: back to what was given last, until an amount can be sized."""
+    why = message("It gets too little since the supplement ended: what was given before.")
+    step = Step(move="back", to_ml_per_day=before, why=why, then=sized.warnings)
+    return _stepped(asked, step, 0.0, known, parameters)
+
+
+def _begun(asked: Asked, sized: Sized, known: Known, parameters: PlanParameters) -> Supplement:
     """Nothing is given yet, or not any more."""
     last = asked.last
     amount = sized.ml_per_day
+    before = _before_it_ended(asked)
+    if amount is None and asked.is_short and before > 0:
+        return _again(asked, sized, before, known, parameters)
     move: Move = "first" if last is None else "up" if amount else "settle"
     return Supplement(
         move=move,
@@ -74,11 +92,16 @@ def _whole(
 ) -> Supplement:
     """All that is drunk is given: the amount follows the need, no step is tried."""
     amount = sized.ml_per_day
+    written = asked.infant.figures.get("milk_given_24h_ml")
+    if amount is None and asked.suffices and written is not None and written.value > given:
+        why = message("It takes more than was planned, and gets enough: as much as it takes.")
+        step = Step(move="up", to_ml_per_day=written.value, why=why, then=sized.warnings)
+        return _stepped(asked, step, given, known, parameters)
     if amount is None or amount == given:
         step = Step(move="hold", to_ml_per_day=given, why=sized.says, then=sized.warnings)
         return _stepped(asked, step, given, known, parameters)
     move: Move = "up" if amount > given else "down"
-    begun = _begun(asked, sized)
+    begun = _begun(asked, sized, known, parameters)
     return msgspec.structs.replace(begun, move="first" if asked.last is None else move)
 
 
@@ -88,7 +111,7 @@ def _of_short(
     """It gets too little though milk is given: more where that can be sized, else a small step back; never less."""
     amount = sized.ml_per_day
     if amount is not None and amount > given:
-        begun = _begun(asked, sized)
+        begun = _begun(asked, sized, known, parameters)
         return msgspec.structs.replace(begun, move="first" if asked.last is None else "up")
     step = next_step(course_of(asked, given, parameters), parameters)
     if step.move != "back" or not has_agreed_amount(asked):

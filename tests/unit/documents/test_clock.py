@@ -10,6 +10,7 @@ import pytest
 
 from day_cases import PARAMETERS, PARTNER, UNIT, drawn
 from suffice.clinical.entry.clock import Act
+from suffice.documents.chart.lettering import width_px
 from suffice.documents.clock import (
     NAMES,
     WIDTH_PX,
@@ -18,6 +19,8 @@ from suffice.documents.clock import (
     clock_text,
     stretches,
 )
+from suffice.knowledge.policy import Policy
+from suffice.language.text import text_of
 from suffice.plan.schedule import scheduled
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -95,10 +98,21 @@ def test_the_legend_names_what_is_there_and_no_more() -> None:
     assert "sleep" not in legend
     assert "inner ring" not in legend
     assert "inner ring" in clock_legend(ACTS, str, 400)
-    assert ET.fromstring(clock_legend(ACTS, str, 120)).attrib["viewBox"].endswith(" 96")
+    assert ET.fromstring(clock_legend(ACTS, str, 120)).attrib["viewBox"].endswith(" 112")
 
 
 def test_what_a_translation_brings_is_escaped() -> None:
     svg = clock_drawing(ACTS, lambda one: f"<{one}>", "a")
     ET.fromstring(svg)
     assert "&lt;" in svg
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_no_name_of_the_legend_is_wider_than_the_drawing(language: str) -> None:
+    """On a screen it is as wide as the dial: what is longer would be cut off."""
+    policy = Policy(language=language)
+    root = ET.fromstring(clock_drawing(ACTS, lambda words: text_of(words, policy), "k"))
+    legend = root.findall(f"{SVG}g")[-1].findall(f"{SVG}text")
+    assert len(legend) == len(NAMES) + 2
+    for one in legend:
+        assert float(one.attrib["x"]) + width_px(one.text or "") <= WIDTH_PX, one.text

@@ -156,6 +156,62 @@ def test_a_plan_without_the_breast_never_sends_to_the_breast() -> None:
     assert not any("at the breast" in line for line in seen.of("LBody"))
 
 
+def test_milk_through_a_tube_comes_with_the_breast_not_after_it() -> None:
+    seen = read(planned(msgspec.structs.replace(PLAN, method="tube")), "plan")
+    assert seen.of("H1")[0].startswith(f"Breast, with 30{NB}mL of milk through the tube. Then")
+    assert f"Give 30{NB}mL of milk by tube at the breast." in seen.of("LBody")
+
+
+@pytest.mark.parametrize(
+    ("plan", "first", "says", "never"),
+    [
+        (
+            Plan(move="first", at_breast="some feeds", express_for="wean", feeds_count=5),
+            f"Every 3{NB}days leave out one feed at the breast. Slower is fine.",
+            f"In place of that feed: formula. From 12{NB}months on: cow's milk.",
+            "Breast first.",
+        ),
+        (
+            Plan(move="first", at_breast="not now", express_for="wean", sessions_count=4),
+            "Then rest.",
+            f"Every 3{NB}days express one time less. Slower is fine.",
+            "leave out one feed",
+        ),
+        (
+            Plan(move="first", at_breast="every feed", express_for="relieve"),
+            "Breast first. Then rest.",
+            "A breast too full? Press out a little by hand, until it feels better.",
+            "Express",
+        ),
+        (
+            Plan(
+                move="first", at_breast="every feed", sides="right only", express_for="keep",
+                sessions_count=6, session_minutes=15, session_sides="left",
+            ),
+            "Breast first. Then rest.",
+            "Ask us before you give the milk of that side.",
+            "both sides",
+        ),
+    ],
+)  # fmt: skip
+def test_stopping_a_full_breast_and_a_side_left_out_are_on_the_page(
+    plan: Plan, first: str, says: str, never: str
+) -> None:
+    seen = read(planned(plan), "plan")
+    assert seen.of("H1") == [first]
+    assert says in seen.of("LBody")
+    assert never not in seen.text
+
+
+def test_all_milk_of_a_day_is_not_called_extra() -> None:
+    away = msgspec.structs.replace(PLAN, at_breast="not now")
+    assert f"Milk: 240{NB}mL in 24{NB}hours, at 8{NB}feeds." in read(planned(away), "plan").of(
+        "LBody"
+    )
+    extra = read(planned(), "plan").of("LBody")
+    assert f"Extra milk: 240{NB}mL in 24{NB}hours, at 8{NB}feeds." in extra
+
+
 def test_fewer_sessions_than_feeds_are_not_asked_at_each_feed() -> None:
     plan = msgspec.structs.replace(PLAN, sessions_count=5)
     seen = read(planned(plan), "plan")

@@ -57,10 +57,10 @@ def test_it_says_whose_what_when_and_until_when(size: Any) -> None:
 
 
 def test_what_is_not_known_yet_has_a_line_and_two_people_have_theirs() -> None:
-    assert "thawed ________" in labels(OWN).text
+    assert "Thawed ________" in labels(OWN).text
     assert "Read by ____ and ____" not in labels(OWN).text
     donor = labels(DONOR).text
-    assert "thawed ________" not in donor
+    assert "Thawed ________" not in donor
     assert "Read by ____ and ____" in donor
 
 

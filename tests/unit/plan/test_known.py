@@ -101,6 +101,16 @@ def test_after_the_first_month_whoever_gets_enough_has_the_feeds_that_were_count
     assert feeds_count(found, PARAMETERS) == count
 
 
+@pytest.mark.parametrize(("days_ago", "count"), [(1, 12), (6, 12), (8, 8)])
+def test_in_the_first_month_an_old_count_of_feeds_says_nothing_of_now(
+    days_ago: int, count: int
+) -> None:
+    found = asked(*WELL, day=21.5, engine=False)
+    counted = an_infants("n", FeedCount(count=12), 21.5 - days_ago)
+    found = msgspec.structs.replace(found, entries=(counted,))
+    assert feeds_count(found, PARAMETERS) == count
+
+
 @pytest.mark.parametrize(
     ("said", "hours"),
     [

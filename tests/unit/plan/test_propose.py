@@ -33,9 +33,10 @@ from suffice.clinical.working import Figure, Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
+from suffice.plan.given import method_of
 from suffice.plan.known import known_of
 from suffice.plan.parameters import plan_parameters
-from suffice.plan.propose import Proposal, _made, _method, propose
+from suffice.plan.propose import Proposal, _made, propose
 
 
 def said(proposal: Proposal, part: str) -> str:
@@ -253,15 +254,16 @@ def test_a_sore_breast_is_not_pumped_to_build() -> None:
     ("ml", "method"), [(5, "spoon"), (5.1, "cup"), (60, "cup"), (61, "bottle")]
 )
 def test_small_amounts_go_by_spoon_and_large_ones_by_bottle(ml: float, method: str) -> None:
-    known = known_of(asked(*WELL, day=21.5, engine=False), plan_parameters(load()))
-    assert _method(ml, known, plan_parameters(load())) == method
+    found = asked(*WELL, day=21.5, engine=False)
+    known = known_of(found, plan_parameters(load()))
+    assert method_of(found, ml, known, plan_parameters(load())) == method
 
 
 @pytest.mark.parametrize(("day", "method"), [(3.2, "cup"), (21.5, "bottle")])
 def test_all_milk_by_cup_is_for_the_first_days(day: float, method: str) -> None:
-    known = known_of(asked(*WELL, day=day, engine=False), plan_parameters(load()))
-    away = replace(known, at_breast=False)
-    assert _method(45, away, plan_parameters(load())) == method
+    found = asked(*WELL, day=day, engine=False)
+    away = replace(known_of(found, plan_parameters(load())), at_breast=False)
+    assert method_of(found, 45, away, plan_parameters(load())) == method
 
 
 def test_a_side_that_is_not_known_says_why_beside_one_that_is() -> None:

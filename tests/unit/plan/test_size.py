@@ -16,7 +16,16 @@ from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
 from suffice.plan.parameters import plan_parameters
-from suffice.plan.size import Known, _amount_said, _both, divided, rounded_up, spread_ml, supplement
+from suffice.plan.size import (
+    WEIGH_FEEDS,
+    Known,
+    _amount_said,
+    _both,
+    divided,
+    rounded_up,
+    spread_ml,
+    supplement,
+)
 
 PARAMETERS = plan_parameters(load())
 WIDTH = 2 * 1.2815515655446004
@@ -90,11 +99,16 @@ def test_no_amount_is_safe_where_intake_is_known_badly() -> None:
     assert "acting does not wait" in str(none.warnings[1])
 
 
+VAGUE = Figure(value=540, unit="mL/d", working=Working(formula="x"))
+"""A need without an interval, as that of the fifth to seventh day."""
+
+
 @pytest.mark.parametrize(
     ("fields", "says"),
     [
         ({"need": None}, "the need is not known"),
-        ({"need": Figure(value=540, unit="mL/d", working=Working(formula="x"))}, "has no interval"),
+        ({"need": VAGUE, "age_h": 24 * 20.0, "weight_age_h": 24 * 20.0}, "has no interval"),
+        ({"is_age_known": False}, "birth is not known"),
         ({"taken": None}, "what it takes at the breast is not known"),
         ({"weight_age_h": 14 * 24 - 8 * 24.0}, "the last weight is 192 h old"),
         ({"weight_g": None, "weight_age_h": None}, "not weighed since birth"),
@@ -108,6 +122,25 @@ def test_what_is_not_known_is_said_and_no_number(fields: dict[str, object], says
     assert (found.outcome, found.ml, found.ml_per_day) == ("not known", None, None)
     assert says in str(found.says)
     assert "mL" not in str(found.says)
+
+
+def test_the_fifth_day_does_not_wait_for_a_need_with_an_interval() -> None:
+    """9 % lost on day 6: the protocol's amount of its last day, and the feeds are weighed."""
+    fields = {"need": VAGUE, "age_h": 130.0, "weight_age_h": 129.0}
+    found = supplement(but(**fields), PARAMETERS)
+    assert (found.outcome, found.ml, found.most_ml) == ("by age", 45.0, 60.0)
+    assert found.warnings == (WEIGH_FEEDS,)
+    assert supplement(but(**fields, is_short=False), PARAMETERS).ml is None
+    assert supplement(but(**fields, gestation_days=250), PARAMETERS).most_ml == 30.0
+
+
+@pytest.mark.parametrize(("fields", "ml"), [({}, None), ({"is_asked_for": True}, 10.0)])
+def test_a_named_problem_asks_for_milk_before_it_is_known_to_be_short(
+    fields: dict[str, object], ml: float | None
+) -> None:
+    early = {"age_h": 30.0, "weight_age_h": 20.0, "is_short": False, "suffices": False}
+    assert supplement(but(**early, **fields), PARAMETERS).ml == ml
+    assert supplement(but(**(early | {"suffices": True}), **fields), PARAMETERS).ml is None
 
 
 def test_born_before_34_weeks_it_is_the_units_until_37_weeks() -> None:

@@ -44,7 +44,7 @@ def test_a_brisk_gain_takes_the_largest_step() -> None:
     assert step.working is not None
 
 
-@pytest.mark.parametrize(("gain", "to"), [(45, 165), (29, 190), (27, 210), (21, 240), (5, 270)])
+@pytest.mark.parametrize(("gain", "to"), [(45, 165), (26, 190), (24, 210), (21, 240), (5, 270)])
 def test_the_less_it_gains_the_smaller_the_step(gain: float, to: float) -> None:
     assert next_step(course(gain), PARAMETERS).to_ml_per_day == to
 
@@ -189,9 +189,9 @@ def stepped_row(world: Literal["first", "second"], floor: float, every_d: int = 
 
 
 def test_families_come_off_it_and_those_who_cannot_are_not_starved() -> None:
-    """At the floor of 18 of 30 g a day the row that the rule was taken from: 27 days, 4.2 days below 15."""
-    found = stepped_row("first", 18.0)
-    assert found.median_d <= 33
+    """At the floor in use, of a usual gain of 30 g a day, no slower than the row that the rule was taken from: 27 days, 4.2 days below 15."""
+    found = stepped_row("first", 21.6)
+    assert found.median_d <= 27
     assert found.low_days_recover <= 1
     assert found.low_days_partial <= 4.2
 
@@ -200,15 +200,15 @@ def test_on_another_simulator_and_weighed_each_week_nobody_is_starved() -> None:
     """There infants gain less on the same milk, so that it takes longer; few days are short."""
     for every_d in (3, 7):
         found = stepped_row("second", 21.6, every_d)
-        assert found.low_days_partial <= 4.2
+        assert found.low_days_partial <= 6
         assert found.low_days_recover <= 3
 
 
 def test_that_the_supplement_began_is_known_so_that_nobody_waits_for_the_old_gain_to_fade() -> None:
-    """20 g a day before it, 45 since: taken as one course it would look like 38, and be held."""
+    """20 g a day before it, 45 since: taken as one course it would look like 38, and a smaller step be taken."""
     weights = (Weighed(5, 3250), Weighed(10, 3350))
     weights += (Weighed(14, 3530), Weighed(17, 3665), Weighed(20, 3800))
-    fields = {"weights": weights, "floor_g_per_day": 33.0, "usual_g_per_day": 44.0}
+    fields = {"weights": weights, "floor_g_per_day": 36.0, "usual_g_per_day": 44.0}
     known = next_step(course(0, changes=(Changed(11, 240.0),), **fields), PARAMETERS)
     unknown = next_step(course(0, **fields), PARAMETERS)
     assert known.to_ml_per_day < unknown.to_ml_per_day

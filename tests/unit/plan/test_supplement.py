@@ -121,3 +121,21 @@ def test_a_step_down_never_ends_where_it_was_nor_below_its_step(given: float) ->
     assert found.move in {"down", "settle"}
     assert found.ml_per_day is not None
     assert found.step.to_ml_per_day - 1e-9 <= found.ml_per_day < given
+
+
+def test_what_ended_too_early_comes_back_until_an_amount_can_be_sized() -> None:
+    """No amount is safe both ways, and it gets too little since: what was given before, not nothing."""
+    ended = Plan(move="settle", supplement_ml_per_day=0.0)
+    plans = [an_infants("plan", LAST, 8), an_infants("end", ended, 11)]
+    found = of(asked(*SLOW, *plans, day=15.2, engine=False), taken=None)
+    assert (found.move, found.ml_per_day) == ("back", 240.0)
+    begun = of(asked(*SLOW, plans[1], day=15.2, engine=False), taken=None)
+    assert begun.ml_per_day is None
+
+
+def test_who_takes_more_than_was_planned_and_thrives_is_not_cut_back() -> None:
+    away = msgspec.structs.replace(LAST, at_breast="not now")
+    fed = [an_infants(f"f{n}", Feed(milk="formula", volume_ml=60), 20.7 + n / 10) for n in range(8)]
+    case = asked(*WELL, *counts(21), an_infants("plan", away, 18), *fed, day=21.5, engine=False)
+    found = of(case, need=None)
+    assert (found.move, found.ml_per_day) == ("up", 480.0)

@@ -87,14 +87,28 @@ def _review_sugar_risk(case: Case, of_parent: Sequence[Entry]) -> Iterator[Revie
 
     An answer that is not the expected one is one, but for 'not known'.
     """
+    risk = has_sugar_risk(case.entries, of_parent, case.content)
+    if risk is not None:
+        yield sign("low_sugar_risk", risk)
+
+
+def has_sugar_risk(
+    own: Sequence[Entry], of_parent: Sequence[Entry], content: Content
+) -> bool | None:
+    """Whether a risk of low blood sugar was noted; None where nobody asked.
+
+    Args:
+        own: The entries about the infant.
+        of_parent: Those about the parent.
+        content: The content in force, for the answers that are usual.
+    """
     asked: list[bool] = []
-    for key, entries in ((SUGAR_RISK, case.entries), (DIABETES, of_parent)):
+    for key, entries in ((SUGAR_RISK, own), (DIABETES, of_parent)):
         answer = _last_answer(key, entries)
-        word = case.content.vocabularies.get(OBSERVATIONS, {}).get(key)
+        word = content.vocabularies.get(OBSERVATIONS, {}).get(key)
         if isinstance(word, Observable) and answer in word.answers and answer != ANSWER_NOT_KNOWN:
             asked.append(answer not in word.expected)
-    if asked:
-        yield sign("low_sugar_risk", any(asked))
+    return any(asked) if asked else None
 
 
 def _last_answer(key: str, entries: Sequence[Entry]) -> str | None:
