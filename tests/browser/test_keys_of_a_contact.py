@@ -82,6 +82,7 @@ def test_a_visit_from_its_start_to_what_it_points_to(family: Page) -> None:
         page.locator("#nipple_rest").get_by_role("button", name="Everted").first
     ).to_have_attribute("aria-pressed", "true", timeout=SLOW_MS)
     expect(crack).to_be_checked()
+    page.wait_for_load_state("load")
     press(page, "n")
     heading(page, "Pain")
 
