@@ -61,6 +61,30 @@ def test_a_tap_shows_at_once_is_stored_and_taken_back(phone: Page, paths: list[s
     expect(short).to_have_attribute("aria-pressed", "false")
 
 
+def test_the_rest_is_as_expected_from_the_bar_once_the_button_on_top_is_out_of_view(
+    phone: Page, paths: list[str]
+) -> None:
+    phone.goto(f"{phone.url.rsplit('/contact/', 1)[0]}/contact/mouth/")
+    rest = phone.get_by_role("button", name="The rest as expected")
+    on_top = phone.get_by_role("button", name="I looked: as expected")
+    onward = phone.get_by_role("link", name="Next:")
+    expect(on_top).to_be_in_viewport()
+    expect(rest).to_be_hidden()
+    phone.locator(".asked").last.scroll_into_view_if_needed()
+    expect(rest).to_be_in_viewport()
+    stood = onward.bounding_box()
+    on_top.scroll_into_view_if_needed()
+    expect(rest).to_be_hidden()
+    phone.locator(".asked").last.scroll_into_view_if_needed()
+    expect(rest).to_be_in_viewport()
+    assert onward.bounding_box() == stood
+    rest.click()
+    whole = phone.locator("#palate").get_by_role("button", name="Whole").first
+    expect(whole).to_have_attribute("aria-pressed", "true")
+    expect(on_top).to_have_count(0)
+    expect(rest).to_have_count(0)
+
+
 def test_without_a_network_taps_wait_and_are_sent_in_their_order(
     phone: Page, paths: list[str]
 ) -> None:

@@ -83,6 +83,8 @@ def test_a_row_says_what_it_says(row: Row) -> None:
             assert states[rest] <= State.OPEN, (part, states[rest])
         elif word == "below":
             assert most_urgent(result) > LEVELS.index(rest), part
+        elif word == "at_least":
+            assert most_urgent(result) <= LEVELS.index(rest), part
         elif word == "urgent":
             assert most_urgent(result) == LEVELS.index(rest), part
         elif word == "first":

@@ -117,3 +117,7 @@ for (const form of document.querySelectorAll("form[data-answer]")) {
 // What has no answer after this long may hang on a network that is gone without saying so.
 const isUnderWay = (place) => Date.now() - (underWay.get(place) ?? 0) < RETRY_MS;
 setInterval(() => { if (!sending.hidden) sendTaps(isUnderWay); }, RETRY_MS);
+
+// Once the button on top has gone from view, the bar below has one: a thumb need not go back.
+const rest = document.querySelector("[data-rest]");
+if (rest) new IntersectionObserver(([top]) => { rest.hidden = top.isIntersecting; }).observe(rest.form);

@@ -1,5 +1,6 @@
 // One letter each for a keyboard; the page /shortcuts/ lists them and turns them off on this device.
 // None does anything while somebody types, or together with Ctrl, Alt or Meta.
+// What they go through: the families of the list; the problems and parts of a contact; the questions of a part.
 
 import { open } from "./forms.js";
 import { leave } from "./staying.js";
@@ -10,16 +11,42 @@ const LEAST_AGE_MS = 60_000;
 
 const isOff = () => localStorage.getItem(OFF) === "1";
 const named = (key) => document.querySelector(`[data-key="${key}"]`);
-const families = () => [...document.querySelectorAll(".caseload .name a")];
-const marked = () => families().find((link) => link === document.activeElement);
+const STOPS = ".caseload .name a, .places button, .problem > summary, .parts a, form[data-answer]";
+const QUESTION = "form[data-answer]";
+const stops = () => [...document.querySelectorAll(STOPS)].filter((one) => one.checkVisibility());
+const marked = () => document.activeElement?.closest(".caseload .name a");
+const question = () => document.activeElement?.closest(QUESTION);
+const choicesOf = (form) => [...form.querySelectorAll("button.choice, .choice input")];
+
+function entered(stop) {
+  if (!stop.matches(QUESTION)) return stop;
+  const choices = choicesOf(stop);
+  const given = choices.find((one) => one.checked || one.getAttribute("aria-pressed") === "true");
+  return given ?? choices[0] ?? stop.querySelector("input.short, textarea");
+}
 
 function move(by) {
-  const links = families();
-  const at = links.indexOf(document.activeElement);
-  const next = links[at < 0 ? (by > 0 ? 0 : links.length - 1) : at + by];
-  next?.focus();
-  next?.closest("tr").scrollIntoView({ block: "center" });
-  return links.length > 0;
+  const all = stops();
+  const at = all.findIndex((one) => one.contains(document.activeElement));
+  const next = all[at < 0 ? (by > 0 ? 0 : all.length - 1) : at + by];
+  if (next) {
+    entered(next).focus({ preventScroll: true });
+    (next.closest("tr") ?? next).scrollIntoView({ block: "center" });
+  }
+  return all.length > 0;
+}
+
+function answer(place) {
+  const form = question();
+  const choice = form && choicesOf(form)[place];
+  choice?.focus();
+  choice?.click();
+  return Boolean(choice);
+}
+
+function press(key) {
+  named(key)?.click();
+  return Boolean(named(key));
 }
 
 function find() {
@@ -46,21 +73,41 @@ function weigh() {
 const KEYS = {
   j: () => move(1),
   k: () => move(-1),
-  ArrowDown: () => Boolean(marked()) && move(1),
-  ArrowUp: () => Boolean(marked()) && move(-1),
+  ArrowDown: () => Boolean(marked() ?? question()) && move(1),
+  ArrowUp: () => Boolean(marked() ?? question()) && move(-1),
   "/": find,
   n: () => follow("n"),
   w: weigh,
   c: () => follow("c"),
   "?": () => follow("?"),
+  s: () => follow("s"),
+  a: () => follow("a"),
+  e: () => press("e"),
 };
+for (let place = 0; place < 9; place++) KEYS[place + 1] = () => answer(place);
 
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing || event.defaultPrevented || isOff()) return;
-  if (event.target.closest?.("input, select, textarea, [contenteditable], dialog[open]")) return;
+  const isTyped = "input, select, textarea, [contenteditable], dialog[open]";
+  if (event.target.closest?.(isTyped) && !event.target.matches(`${QUESTION} [type=checkbox]`)) return;
   if (Object.hasOwn(KEYS, event.key) && KEYS[event.key]()) event.preventDefault();
 });
 
+// A number holds no letters: Enter, an arrow or one of these keeps what was typed, and goes on.
+const FROM_NUMBER = { Enter: KEYS.j, ArrowDown: KEYS.j, ArrowUp: KEYS.k, j: KEYS.j, k: KEYS.k, n: KEYS.n, a: KEYS.a };
+document.addEventListener("keydown", (event) => {
+  const field = event.target;
+  if (!field.matches?.(`${QUESTION} input.short`) || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (event.isComposing || isOff() || !Object.hasOwn(FROM_NUMBER, event.key)) return;
+  event.preventDefault();
+  if (field.value !== field.defaultValue) {
+    field.defaultValue = field.value;
+    field.form.requestSubmit();
+  }
+  FROM_NUMBER[event.key]();
+});
+
+for (const one of document.querySelectorAll(".for-keys")) one.hidden = isOff();
 if (window.location.hash === `#${FIND}`) find();
 
 // ---- from the field to find by name into what it found ----
