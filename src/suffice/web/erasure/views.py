@@ -34,6 +34,7 @@ from suffice.web.access import Act, allowed, family_of, need
 from suffice.web.fields.choices import radios
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.papers.asked import asked_of
+from suffice.web.people.owner import OwnerForm
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import in_words
@@ -92,13 +93,18 @@ def export_whole(request: Request, family_id: UUID) -> HttpResponse:
 
 
 class Shown(NamedTuple):
-    """A request as a page shows it; `is_own` for whoever made it, who cannot confirm it."""
+    """A request as a page shows it; `is_own` for whoever made it, who cannot confirm it.
+
+    `form` asks whoever confirms it for the present passphrase: else one person could be both at a screen that the
+    other left open.
+    """
 
     asked: Asked
     who: str
     why: str
     is_own: bool
     may_open: bool
+    form: OwnerForm
 
 
 class Done(NamedTuple):
@@ -118,6 +124,8 @@ def erasures(request: Request) -> HttpResponse:
         family_id = _sent(request)
         try:
             if request.POST.get("do") == "erase" and family_id:
+                if not _is_owner(request):
+                    return redirect("erasures")
                 erase(request.access, family_id, now=timezone.now())
                 _say_erased(request, family_id)
             elif family_id:
@@ -130,6 +138,14 @@ def erasures(request: Request) -> HttpResponse:
     done = [Done(one, _why(one.why), still_in_backups([one.family_id])) for one in erasure.every()]
     shown = [_shown(request, one) for one in waiting(request.access)]
     return page(request, "erasure/erasures.html", "erasures", shown=shown, done=done[::-1])
+
+
+def _is_owner(request: Request) -> bool:
+    """Whether whoever confirms has shown to be who has signed in; else it is said why not."""
+    owner = OwnerForm(request.POST, request=request)
+    for said in (one for field in owner.errors.values() for one in field):
+        messages.error(request, said)
+    return owner.is_valid()
 
 
 def _why(key: str) -> str:
@@ -156,6 +172,7 @@ def _shown(request: Request, asked: Asked | None) -> Shown | None:
         _why(asked.why),
         asked.by == request.access.name,
         request.access.sees_families,
+        OwnerForm(request=request, auto_id=f"{asked.family_id}-%s"),
     )
 
 

@@ -123,7 +123,7 @@ class SignIn(LoginView):
         if request.locked_user is not None and request.locked_user.pk == user.pk:
             response = _opened(request, user, self.get_success_url())
         elif has_factor(user.pk):
-            return ask_for_code(request, user.pk, self.get_success_url())
+            return ask_for_code(request, user, self.get_success_url())
         else:
             response = super().form_valid(form)
             open_session(request)
