@@ -2,8 +2,8 @@
 
     python calls.py LOG COMMAND ...
 
-Linux stops the command at each call (ptrace) and lets this program look: nothing need be installed for it, and the
-command knows nothing of it. A line of the log is JSON: the call, the path of its file, what was written (hex), where it
+Linux stops the command at each of these calls (a filter of seccomp, for ptrace) and lets this program look: nothing need
+be installed for it, and the command knows nothing of it. A line of the log is JSON: the call, the path of its file, what was written (hex), where it
 was asked to (the offset, or the length of a truncation), and what came of it. Exit code 77: not possible here.
 """
 
@@ -16,7 +16,7 @@ import platform
 import signal
 import struct
 import sys
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple, TextIO
@@ -39,18 +39,28 @@ BY_KERNEL = frozenset({"sendfile", "copy_file_range"})
 OUT = {"copy_file_range": 2}
 """Which argument is the file that is written to, where it is not the first."""
 PLACE = {"pwrite64": 3, "pwritev": 3, "pwritev2": 3, "ftruncate": 1}
-TRACE_ME, SET_OPTIONS, GO_ON, TELL = 0, 0x4200, 24, 0x420E
-OPTIONS = (
-    1 | 2 | 4 | 8 | 16 | 0x100000
-)  # calls marked; fork, vfork, clone, exec followed; killed with us
+TRACE_ME, GO_ON, GO_ON_TO_ITS_END, SET_OPTIONS, TELL = 0, 7, 24, 0x4200, 0x420E
+OPTIONS = sum((1, 2, 4, 8, 16, 0x80, 0x100000))
+"""Ends of calls are marked; fork, vfork, clone, exec and the filter are followed; killed with us."""
+NO_NEW_RIGHTS, SET_FILTER, FILTER = 38, 22, 2
+LOAD, IF_EQUAL, RETURN = 0x20, 0x15, 0x06
+LET_US_LOOK, LET_IT_GO = 0x7FF00000, 0x7FFF0000
+STEP = struct.Struct("HBBI")
+"""A step of the filter: what, where to if so and if not, with what."""
 EVERY_CHILD = 0x40000000
 STOPPED_AT_CALL = signal.SIGTRAP | 0x80
-BEGINS, ENDS = 1, 2
+FILTERED_STOP = signal.SIGTRAP | 7 << 8
 INFO = struct.Struct("<B3xIQQ7Q")
-"""`ptrace_syscall_info`: begins or ends, machine, two pointers; then number and arguments, or result."""
+"""`ptrace_syscall_info`: of which stop, machine, two pointers; then number and arguments, or result."""
 LIBC = ctypes.CDLL(None, use_errno=True)
 LIBC.ptrace.argtypes = [ctypes.c_long, ctypes.c_long, ctypes.c_void_p, ctypes.c_void_p]
 LIBC.ptrace.restype = ctypes.c_long
+
+
+class Program(ctypes.Structure):
+    """A filter, as the kernel takes it."""
+
+    _fields_ = (("count", ctypes.c_ushort), ("steps", ctypes.c_void_p))
 
 
 class Begun(NamedTuple):
@@ -65,6 +75,20 @@ class Begun(NamedTuple):
 
 def ptrace(what: int, of: int, at: int = 0, more: Any = 0) -> int:
     return int(LIBC.ptrace(what, of, at, more))
+
+
+def stop_at(numbers: Collection[int]) -> bool:
+    """Let this process and those it starts be stopped at the calls of these numbers."""
+    steps = [STEP.pack(LOAD, 0, 0, 0)]  # the number of the call
+    for left, number in zip(range(len(numbers), 0, -1), numbers, strict=True):
+        steps.append(STEP.pack(IF_EQUAL, left, 0, number))
+    steps += [STEP.pack(RETURN, 0, 0, LET_IT_GO), STEP.pack(RETURN, 0, 0, LET_US_LOOK)]
+    room = ctypes.create_string_buffer(b"".join(steps))
+    program = Program(len(steps), ctypes.addressof(room))
+    return (
+        LIBC.prctl(NO_NEW_RIGHTS, 1, 0, 0, 0) == 0
+        and LIBC.prctl(SET_FILTER, FILTER, ctypes.byref(program), 0, 0) == 0
+    )
 
 
 def info(of: int) -> tuple[int, ...]:
@@ -88,7 +112,7 @@ def pieces(of: int, at: int, count: int) -> bytes:
 
 def begun(of: int, name: str, given: tuple[int, ...]) -> Begun:
     descriptor = given[OUT.get(name, 0)]
-    path, content = os.readlink(f"/proc/{of}/fd/{descriptor}"), b""
+    path, content = str(Path(f"/proc/{of}/fd/{descriptor}").readlink()), b""
     if name in IN_PIECES:
         content = pieces(of, given[1], given[2])
     elif name in {"write", "pwrite64"}:
@@ -118,23 +142,24 @@ def stops(first: int) -> Iterator[tuple[int, int]]:
                 yield 0, os.waitstatus_to_exitcode(status)
             continue
         sent = os.WSTOPSIG(status)
-        yield of, sent
+        is_filtered = status >> 8 == FILTERED_STOP
+        yield of, FILTERED_STOP if is_filtered else sent
         is_new = sent == signal.SIGSTOP and of not in known
         known.add(of)
         is_ours = is_new or sent in {STOPPED_AT_CALL, signal.SIGTRAP}
-        ptrace(GO_ON, of, 0, 0 if is_ours else sent)
+        ptrace(GO_ON_TO_ITS_END if is_filtered else GO_ON, of, 0, 0 if is_ours else sent)
 
 
 def main(log_path: str, *command: str) -> int:
     """The exit code of the command."""
-    names = NUMBERS.get(platform.machine())
+    names = NUMBERS.get(platform.machine(), {})
     first = os.fork()
     if not first:
-        if ptrace(TRACE_ME, 0) < 0:
+        if not names or ptrace(TRACE_ME, 0) < 0 or not stop_at(names):
             os._exit(NOT_HERE)
         os.execvp(command[0], command)
     _, status = os.waitpid(first, 0)
-    if names is None or not os.WIFSTOPPED(status) or ptrace(SET_OPTIONS, first, 0, OPTIONS) < 0:
+    if not os.WIFSTOPPED(status) or ptrace(SET_OPTIONS, first, 0, OPTIONS) < 0:
         with suppress(ProcessLookupError):
             os.kill(first, signal.SIGKILL)
         return NOT_HERE
@@ -144,15 +169,14 @@ def main(log_path: str, *command: str) -> int:
         for of, sent in stops(first):
             if not of:
                 code = sent
-            elif sent == STOPPED_AT_CALL:
-                what, _machine, _at, _stack, *given = info(of)
-                if what == BEGINS and given[0] in names:
-                    with suppress(OSError):  # no such file, or no such memory: the call fails too
-                        calls[of] = begun(of, names[given[0]], tuple(given[1:]))
-                elif what == ENDS and (call := calls.pop(of, None)) is not None:
-                    result = ctypes.c_int64(given[0]).value
-                    if result >= 0:
-                        note(log, of, call, result)
+            elif sent == FILTERED_STOP:
+                _what, _machine, _at, _stack, number, *given = info(of)
+                with suppress(OSError):  # no such file, or no such memory: the call fails too
+                    calls[of] = begun(of, names[number], tuple(given))
+            elif sent == STOPPED_AT_CALL and (call := calls.pop(of, None)) is not None:
+                result = ctypes.c_int64(info(of)[4]).value
+                if result >= 0:
+                    note(log, of, call, result)
     return code
 
 
