@@ -59,6 +59,23 @@ def add_user(
         note("user.added", by=by, about=name)
 
 
+def add_first_user(name: str, passphrase: str, *, now: datetime, full_name: str) -> bool:
+    """Let somebody in who needs nobody's leave, because nobody is there yet; of two at once one is the first.
+
+    Returns:
+        False where somebody was there by then.
+
+    Raises:
+        InputError: As :func:`add_user`.
+    """
+    with repository.one_transaction():
+        teams.leads_of(teams.first_team(now=now))  # holds the team until the end
+        if has_users():
+            return False
+        add_user(name, passphrase, now=now, full_name=full_name, is_admin=True)
+    return True
+
+
 def new_user(name: str, full_name: str, *, is_admin: bool) -> User:
     """A user without a passphrase, within the caller's transaction.
 

@@ -15,7 +15,7 @@ from django.test import Client
 
 from members import a_member
 from suffice.care import trail
-from suffice.care.clinic import accounts
+from suffice.care.clinic import accounts, people
 from suffice.care.clinic.access import Access, access_of
 from suffice.care.clinic.accounts import Invitation
 from suffice.care.clinic.roles import Duty, Role
@@ -235,3 +235,19 @@ def test_of_two_administrators_who_shut_each_other_out_at_once_one_stays() -> No
         said = sorted(pool.map(shut_out, ((first, "two"), (second, "one"))))
     assert said == ["", "USER-008"]
     assert User.objects.filter(is_staff=True, is_active=True).count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_come_first_at_once_one_is_let_in() -> None:
+    ready = Barrier(2)
+
+    def come(name: str) -> bool:
+        try:
+            ready.wait(30)
+            return people.add_first_user(name, GOOD, now=NOW, full_name="")
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(2) as pool:
+        assert sorted(pool.map(come, ("one", "two"))) == [False, True]
+    assert User.objects.count() == 1
