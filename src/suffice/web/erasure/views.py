@@ -34,7 +34,7 @@ from suffice.web.access import Act, allowed, family_of, need
 from suffice.web.fields.choices import radios
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.papers.asked import asked_of
-from suffice.web.people.owner import OwnerForm
+from suffice.web.people.owner import OwnerForm, is_owner
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import in_words
@@ -124,7 +124,7 @@ def erasures(request: Request) -> HttpResponse:
         family_id = _sent(request)
         try:
             if request.POST.get("do") == "erase" and family_id:
-                if not _is_owner(request):
+                if not is_owner(request):
                     return redirect("erasures")
                 erase(request.access, family_id, now=timezone.now())
                 _say_erased(request, family_id)
@@ -138,14 +138,6 @@ def erasures(request: Request) -> HttpResponse:
     done = [Done(one, _why(one.why), still_in_backups([one.family_id])) for one in erasure.every()]
     shown = [_shown(request, one) for one in waiting(request.access)]
     return page(request, "erasure/erasures.html", "erasures", shown=shown, done=done[::-1])
-
-
-def _is_owner(request: Request) -> bool:
-    """Whether whoever confirms has shown to be who has signed in; else it is said why not."""
-    owner = OwnerForm(request.POST, request=request)
-    for said in (one for field in owner.errors.values() for one in field):
-        messages.error(request, said)
-    return owner.is_valid()
 
 
 def _why(key: str) -> str:

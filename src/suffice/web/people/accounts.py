@@ -35,7 +35,7 @@ from suffice.web.people.account import (
     profession_field,
 )
 from suffice.web.people.outside import is_set_up
-from suffice.web.people.owner import OwnerForm
+from suffice.web.people.owner import OwnerForm, is_owner
 from suffice.web.people.passphrase import sign_in_name_field
 from suffice.web.shown.page import Request, page
 
@@ -245,12 +245,8 @@ def _linked(request: Request, found: Person) -> HttpResponse:
     """
     issuer: str = settings.SUFFICE_OIDC["issuer"]
     name = found.account.name
-    if found.account.id == request.access.user_id:
-        owner = OwnerForm(request.POST, request=request)
-        if not owner.is_valid():
-            for said in (one for field in owner.errors.values() for one in field):
-                messages.error(request, said)
-            return redirect("person", name)
+    if found.account.id == request.access.user_id and not is_owner(request):
+        return redirect("person", name)
     try:
         outside.link(
             request.access, name, issuer, request.POST.get("linked", ""), now=timezone.now()

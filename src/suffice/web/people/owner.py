@@ -11,6 +11,7 @@ from typing import Any, Final, cast
 
 from django import forms
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth.models import User
 from django.contrib.auth.signals import user_login_failed
 from django.http import HttpRequest
@@ -116,3 +117,11 @@ class OwnerForm(SpokenForm):
             raise forms.ValidationError(_("This is not your present passphrase."))
         was_right(made)
         return sent
+
+
+def is_owner(request: HttpRequest) -> bool:
+    """Whether what was sent shows that whoever asks is who has signed in; else it is said why not."""
+    form = OwnerForm(request.POST, request=request)
+    for said in (one for found in form.errors.values() for one in found):
+        messages.error(request, str(said))
+    return form.is_valid()
