@@ -18,7 +18,7 @@ from suffice.processes import ONE_THREAD
 
 NAMES = (
     "zscores", "rules", "inference", "cohort", "batch", "cluster", "plans", "papers", "pages", "contact", "imports", "chains",
-    "start",
+    "encrypted", "start",
 )  # fmt: skip
 
 

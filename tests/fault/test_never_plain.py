@@ -5,53 +5,26 @@ A file that is there for a moment only, a log, a copy on its way into a backup o
 
 from __future__ import annotations
 
-import re
-import shutil
-import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
 from fault.test_kill_restore import environment, family_file, run
+from fault.watched import calls_of
 from record_file import a_key
 from suffice.care.backup.key import new_key
 from suffice.record.cipher.key import VARIABLE
 
 NAME = b"Svetlana Inventada"
-WRITES = "trace=write,pwrite64,writev,pwritev,pwritev2,sendfile,copy_file_range"
-ADDED = re.compile(r"^\d+ +\w+\(\d+<([^>]*)>, (.*)$")
-TEXT = re.compile(r'"((?:\\x[0-9a-f]{2})*)"')
-
-pytestmark = pytest.mark.skipif(
-    shutil.which("strace") is None, reason="strace tells what is written"
-)
-
-
-def written(log: Path, under: Path) -> dict[str, bytes]:
-    """What was written to each file under a folder, one write after another."""
-    found: dict[str, bytes] = {}
-    for line in log.read_text(encoding="ascii").splitlines():
-        if match := ADDED.match(line):
-            path = bytes.fromhex(match[1].replace("\\x", "")).decode("utf-8", "replace")
-            if path.startswith(f"{under}/"):
-                texts = (bytes.fromhex(one.replace("\\x", "")) for one in TEXT.findall(match[2]))
-                found[path] = found.get(path, b"") + b"".join(texts)
-    return found
 
 
 def watched(said: dict[str, str], under: Path, *command: str | Path) -> dict[str, bytes]:
-    log = under / "calls"
-    strace = ["strace", "-f", "-y", "-xx", "-s", "10000000", "-e", WRITES, "-o", str(log)]
-    subprocess.run(
-        [*strace, sys.executable, *map(str, command)],
-        env=said,
-        check=True,
-        capture_output=True,
-        timeout=300,
-    )
-    found = written(log, under)
-    log.unlink()
+    """What was written to each file under a folder, one write after another."""
+    found: dict[str, bytes] = {}
+    for call in calls_of([sys.executable, *command], said, under / "calls", 300):
+        if call.path.startswith(f"{under}/"):
+            found[call.path] = found.get(call.path, b"") + call.content
     return found
 
 

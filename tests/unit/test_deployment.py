@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -72,6 +74,40 @@ def test_commands_of_the_units_exist_with_their_options(start: str) -> None:
     assert "EnvironmentFile=/etc/suffice/environment" in unit
 
 
+UNITS = {
+    "suffice.service": ("[Unit]\nDescription=Suffice\n", "LoadCredentialEncrypted="),
+    "suffice-backup.service": ("[Unit]\nDescription=Backup", "LoadCredentialEncrypted="),
+    "suffice-backup.timer": ("[Timer]", ""),
+}
+
+
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="no systemd here to ask")
+@pytest.mark.parametrize("is_sealed", [False, True])
+def test_systemd_finds_nothing_wrong_with_the_units(tmp_path: Path, is_sealed: bool) -> None:
+    """As printed, but for the program, which is not at that place here; with the lines for a sealed key too."""
+    for name, (start, more) in UNITS.items():
+        unit = block(start).replace("/opt/suffice/.venv/bin/suffice", sys.executable)
+        if is_sealed and more:
+            unit = unit.replace("[Service]\n", f"[Service]\n{block(more)}")
+        (tmp_path / name).write_text(unit, encoding="utf-8")
+    said = subprocess.run(
+        ["systemd-analyze", "verify", "--man=no", *map(str, tmp_path.iterdir())],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert [line for line in said.stderr.splitlines() if str(tmp_path) in line] == []
+    assert "Unknown" not in said.stderr
+
+
+def test_both_units_that_open_the_record_can_be_given_its_sealed_key() -> None:
+    lines = dict(line.split("=", 1) for line in block("LoadCredentialEncrypted=").splitlines())
+    name, _place = lines["LoadCredentialEncrypted"].split(":")
+    assert lines["Environment"] == f"SUFFICE_RECORD_KEY=%d/{name}"
+    assert f"systemd-creds encrypt --name={name} " in PAGE
+
+
 def test_proxies_take_no_more_than_the_program_and_pass_on_what_it_reads() -> None:
     from suffice.web.site import limits  # noqa: PLC0415
 
@@ -97,3 +133,25 @@ def test_container_is_built_from_the_lock_and_what_is_in_the_checkout() -> None:
     assert {Path(one).name for one in locks} == {"installer.lock", "run.lock"}
     assert set(VARIABLE.findall(container)) <= set(VARIABLE.findall(SOURCE))
     assert re.search(r"^USER (?!root)\w+", container, re.MULTILINE)
+    known = {
+        "FROM",
+        "WORKDIR",
+        "COPY",
+        "RUN",
+        "USER",
+        "ENV",
+        "VOLUME",
+        "EXPOSE",
+        "STOPSIGNAL",
+        "CMD",
+    }
+    whole = re.sub(r"\\\n", " ", container)
+    said = [line.split(" ", 1) for line in whole.splitlines() if line and line[0] != "#"]
+    assert {one for one, _rest in said} == known
+    assert said[0][0] == "FROM"
+    stages = [rest.split(" AS ")[1:] for one, rest in said if one == "FROM"]
+    assert re.findall(r"--from=(\w+)", container) == [name for (name,) in filter(None, stages)]
+    ((_, command),) = [one for one in said if one[0] == "CMD"]
+    program, *arguments = json.loads(command)
+    assert program == "/opt/suffice/.venv/bin/suffice"
+    assert arguments[0] == "serve"

@@ -14,7 +14,7 @@ from lifted import triggers_lifted
 from members import a_member
 from suffice.care.clinic.clinic import change_policy
 from suffice.record import erasure
-from web.story import FAMILY, NAME
+from web.story import FAMILY, NAME, PASSPHRASE
 
 ASK, LIST = f"/families/{FAMILY}/erase/", "/erasures/"
 
@@ -30,7 +30,7 @@ def keep_for(years: int | None) -> None:
 
 def signed_in(name: str, role: str | None, **duties: bool) -> Client:
     client = Client()
-    client.force_login(a_member(name, role, **duties))
+    client.force_login(a_member(name, role, passphrase=PASSPHRASE, **duties))
     return client
 
 
@@ -60,14 +60,17 @@ def test_one_asks_and_an_administrator_who_sees_no_family_confirms(
     own = page.get(LIST).content.decode()
     assert "somebody else confirms it" in own
     assert 'value="erase"' not in own
-    assert page.post(LIST, {"family": FAMILY, "do": "erase"})["Location"] == LIST
+    assert (
+        page.post(LIST, {"family": FAMILY, "do": "erase", "passphrase": PASSPHRASE})["Location"]
+        == LIST
+    )
     assert "RECORD-016" in page.get(LIST).content.decode()
     ada = signed_in("ada", None, is_administrator=True)
     html = ada.get(LIST).content.decode()
     assert str(FAMILY) in html
     assert NAME not in html
     assert f"/families/{FAMILY}/" not in html
-    ada.post(LIST, {"family": FAMILY, "do": "erase"})
+    ada.post(LIST, {"family": FAMILY, "do": "erase", "passphrase": PASSPHRASE})
     html = ada.get(LIST).content.decode()
     assert "consultant asked, ada confirmed" in html
     assert "Can still be read in backups" not in html, "no backup was ever made"
@@ -84,14 +87,16 @@ def test_a_request_can_be_refused_and_taken_back(page: Client, family: UUID) -> 
         page.post(ASK, {"why": "asked"})
         client.post(LIST, {"family": FAMILY, "do": "refuse"})
         assert erasure.requests() == ()
-    lou.post(LIST, {"family": FAMILY, "do": "erase"})
+    lou.post(LIST, {"family": FAMILY, "do": "erase", "passphrase": PASSPHRASE})
     assert "ERASE-004" in lou.get(LIST).content.decode()
     assert page.get(f"/families/{FAMILY}/").status_code == 200
 
 
 def test_nonsense_is_refused(page: Client, family: UUID) -> None:
     keep_for(0)
-    assert page.post(LIST, {"family": "x", "do": "erase"}).status_code == 302
+    assert (
+        page.post(LIST, {"family": "x", "do": "erase", "passphrase": PASSPHRASE}).status_code == 302
+    )
     assert page.post(ASK, {"why": "because"}).status_code == 200
     assert erasure.requests() == ()
 
@@ -130,7 +135,11 @@ def test_on_damaged_tables_nothing_is_erased_and_it_is_said_in_words(
     ada = signed_in("ada", None, is_administrator=True)
     with triggers_lifted(), connection.cursor() as cursor:
         cursor.execute(garbled)
-        answer = ada.post(LIST, {"family": FAMILY, "do": "erase"}) if code else ada.get(LIST)
+        answer = (
+            ada.post(LIST, {"family": FAMILY, "do": "erase", "passphrase": PASSPHRASE})
+            if code
+            else ada.get(LIST)
+        )
         if "RENAME" in garbled:
             cursor.execute("ALTER TABLE gone RENAME TO record_standing")
     assert answer.status_code == (503 if code else 200)

@@ -53,6 +53,8 @@ def seen(peer: str, forwarded: str | None, proto: str = "https") -> tuple[str, s
         (PROXY, "", "https", (PROXY, "https")),
         (PROXY, "198.51.100.3, somebody", "https", (PROXY, "https")),
         (PROXY, "somebody, 192.168.4.1", "https", ("192.168.4.1", "https")),
+        # Anything can be written into the zone of an address.
+        (PROXY, "fe80::1%<b>anything", "https", (PROXY, "https")),
         # Nobody else is believed.
         ("198.51.100.3", "203.0.113.9", "https", ("198.51.100.3", "http")),
         ("10.0.0.8", "203.0.113.9", "https", ("10.0.0.8", "http")),

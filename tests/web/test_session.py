@@ -173,3 +173,16 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     kept = Clock()
     monkeypatch.setattr(session.timezone, "now", lambda: kept.now)
     return kept
+
+
+def test_no_session_that_was_there_before_is_the_one_that_signs_in(consultant: User) -> None:
+    """Whoever put its key into somebody's browser would else be in with them."""
+    client = Client()
+    client.post("/sign-in/passkey/", {"do": "begin"})
+    before = client.session.session_key
+    client.post("/sign-in/", {"username": "consultant", "password": PASSPHRASE})
+    assert client.get("/").status_code == 200
+    assert client.session.session_key != before
+    planted = Client()
+    planted.cookies["sessionid"] = before
+    assert planted.get("/").status_code == 302

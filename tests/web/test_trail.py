@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable
-from uuid import UUID
+from datetime import UTC, datetime
+from uuid import UUID, uuid4
 
 import pytest
 from django.contrib.auth.models import User
@@ -16,7 +17,7 @@ from django.urls.resolvers import URLPattern
 from suffice.care import trail
 from suffice.care.trail import Act, Asked, Event
 from suffice.web.trail.acts import PAGES
-from suffice.web.trail.page import lines_of
+from suffice.web.trail.page import csv_of, lines_of
 from web.story import FAMILY, NAME, PASSPHRASE, an_id
 
 FAMILY_PAGE = f"/families/{FAMILY}/"
@@ -247,3 +248,18 @@ def test_saying_that_a_script_asks_hides_no_look_at_another_list(
     assert lists() == 3
     page.get(reverse("pass-list-on"), headers=script)
     assert lists() == 4
+
+
+def test_a_method_that_somebody_made_up_fills_no_trail(page: Client, family: UUID) -> None:
+    page.generic("X" * 5000, f"{FAMILY_PAGE}plan/")
+    trail.flush()
+    (event,) = [one for one in trail.every(Asked(who="consultant")) if one.method.startswith("X")]
+    assert (event.method, event.status) == ("X" * 10, 405)
+
+
+@pytest.mark.parametrize("begins", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＠"])
+def test_no_reason_is_a_formula_in_a_spreadsheet(begins: str) -> None:
+    why = f'{begins}HYPERLINK("http://elsewhere.example")'
+    event = Event(id=uuid4(), at=datetime.now(UTC), who="x", act="read", page="family", why=why)
+    (row,) = csv.DictReader(io.StringIO("".join(csv_of([event])), newline=""))
+    assert row["why"] == f"'{why}"

@@ -78,6 +78,7 @@ def add_user(
     from django.utils import translation  # noqa: PLC0415
 
     from suffice.care.clinic import accounts, people  # noqa: PLC0415
+    from suffice.care.clinic.noted import of_shell  # noqa: PLC0415
     from suffice.care.clinic.roles import Duty, Role  # noqa: PLC0415
 
     if invite:
@@ -99,7 +100,9 @@ def add_user(
         passphrase = sys.stdin.readline().rstrip("\n")
     # What is wrong with a passphrase is said by Django, in the language that it is given.
     with translation.override(speaking().language):
-        people.add_user(name, passphrase, now=now_utc(), full_name=full_name, is_admin=admin)
+        people.add_user(
+            name, passphrase, now=now_utc(), full_name=full_name, is_admin=admin, by=of_shell()
+        )
     if profession:
         accounts.change_person(None, name, full_name=full_name, profession=profession)
     print_words(message("{name} can sign in now.", name=name))

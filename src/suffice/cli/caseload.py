@@ -13,6 +13,7 @@ import typer
 from suffice.cli.accounts import team_called, user_called
 from suffice.cli.console import err, print_words
 from suffice.cli.moment import now_utc
+from suffice.cli.noted import note_command
 from suffice.cli.store import join_record, open_record
 from suffice.errors import InputError, Problem, SufficeError
 from suffice.exchange.moment import read_instant
@@ -71,11 +72,13 @@ def show(
     open_record()
     from suffice.care.caseload.ranked import ranked_as_of, ranked_at_age  # noqa: PLC0415
     from suffice.care.clinic.clinic import clinic  # noqa: PLC0415
+    from suffice.care.trail import Act  # noqa: PLC0415
     from suffice.cli.listing import print_ranked  # noqa: PLC0415
     from suffice.cli.progress import progress  # noqa: PLC0415
 
     policy = clinic().policy
     team_ids = None if team is None else [team_called(team)]
+    note_command(Act.LIST, "caseload")
     if at_age_d is None and as_of is None:
         _list(policy, due_today=due_today, user=user, sort=sort, limit=limit, team_ids=team_ids)
         return

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
-import os
 from contextlib import suppress
 from typing import TYPE_CHECKING
 from uuid import UUID
@@ -33,18 +31,11 @@ def note_command(
         is_stored: Whether to store it now; otherwise the next program does that has the record.
     """
     from suffice.care import trail  # noqa: PLC0415 -- heavy: only commands that open the record
+    from suffice.care.clinic.noted import of_shell  # noqa: PLC0415
 
     page = f"suffice {command}"
-    trail.note(act, who=_user(), page=page, now=now_utc(), family_id=family_id, about=about)
+    trail.note(act, who=of_shell(), page=page, now=now_utc(), family_id=family_id, about=about)
     if not is_stored:
         return
     with suppress(StorageError, OSError):
         trail.flush()
-
-
-def _user() -> str:
-    """The system's user; by number where the system has no name for it."""
-    try:
-        return f"{getpass.getuser()} (shell)"
-    except (KeyError, OSError):
-        return f"{os.getuid()} (shell)"

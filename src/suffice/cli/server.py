@@ -190,6 +190,7 @@ def _say_first_passphrase(*, aloud: bool) -> None:
     from django.conf import settings  # noqa: PLC0415
 
     from suffice.care.clinic import people  # noqa: PLC0415
+    from suffice.care.clinic.noted import of_shell  # noqa: PLC0415
 
     kept = Path(settings.HOME) / "first-passphrase"
     if not people.has_users():
@@ -198,7 +199,7 @@ def _say_first_passphrase(*, aloud: bool) -> None:
         descriptor = os.open(kept, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         with os.fdopen(descriptor, "w", encoding="utf-8") as opened:
             opened.write(passphrase + "\n")
-        people.add_user(FIRST_USER, passphrase, now=now_utc(), is_admin=True)
+        people.add_user(FIRST_USER, passphrase, now=now_utc(), is_admin=True, by=of_shell())
     if not kept.is_file():
         return
     passphrase = kept.read_text(encoding="utf-8").strip()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fcntl
 import os
+import resource
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -29,6 +30,7 @@ def open_record(*, migrate: bool = True) -> None:
     """
     # The record and its keys are for the one who runs this, not for everyone on the computer.
     os.umask(0o077)
+    _leave_no_core()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "suffice.web.site.settings")
     import django  # noqa: PLC0415 -- heavy: only commands that need the record pay for it
     from django.core.exceptions import ImproperlyConfigured  # noqa: PLC0415
@@ -44,6 +46,12 @@ def open_record(*, migrate: bool = True) -> None:
     if migrate:
         _bring_up_to_date()
     _speak_as_the_clinic()
+
+
+def _leave_no_core() -> None:
+    """Let a crash write no memory to a disk: families are in it as they are read, and the key of the record."""
+    _soft, hard = resource.getrlimit(resource.RLIMIT_CORE)
+    resource.setrlimit(resource.RLIMIT_CORE, (0, hard))
 
 
 def speak_as_a_clinic_that_is_there() -> None:

@@ -19,6 +19,11 @@ OWNERS = 0o600
 """The rights of a file that its owner alone reads and writes."""
 OTHERS = 0o077
 """The rights of everybody but the owner of a file."""
+ALL_OTHERS = 0o007
+"""The same without those of a group."""
+CREDENTIALS = "CREDENTIALS_DIRECTORY"
+"""Names the folder in which systemd hands a service its secrets. It lets the service's user in by a list of its own
+(ACL), which looks like a right of the group from version 254 on; the folder is shut to everybody else."""
 
 
 class KeyFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -82,7 +87,7 @@ class KeyFile(msgspec.Struct, frozen=True, kw_only=True):
                 content = opened.read(LARGEST_FILE_BYTES)
         except OSError as error:
             raise self._problem(path, *_of_system(error)) from error
-        if alone and rights & OTHERS:
+        if alone and rights & _not_to_be(path):
             raise InputError(
                 Problem(
                     code=self.shared,
@@ -118,6 +123,13 @@ class KeyFile(msgspec.Struct, frozen=True, kw_only=True):
         return InputError(
             Problem(code=self.unusable, what=str(path), why=why, fix=fix, where=self.where)
         )
+
+
+def _not_to_be(path: Path) -> int:
+    """The rights that nobody may have on a file of a key."""
+    folder = os.environ.get(CREDENTIALS, "")
+    is_handed = bool(folder) and path.resolve().is_relative_to(Path(folder).resolve())
+    return ALL_OTHERS if is_handed else OTHERS
 
 
 def _of_system(error: OSError) -> tuple[Words, Words]:

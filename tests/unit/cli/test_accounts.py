@@ -6,6 +6,7 @@ import pytest
 from django.contrib.auth.models import User
 
 from suffice import cli
+from suffice.care import trail
 from suffice.care.clinic import accounts
 from suffice.record import teams
 
@@ -103,3 +104,16 @@ def test_what_cannot_be_done_is_said(run, arguments, code):
     run("user", "add", "marta", "--admin", stdin=GOOD)
     ended, _, err = run(*arguments)
     assert (ended, code in err) == (2, True)
+
+
+def test_what_is_done_to_people_from_a_shell_is_on_the_trail_by_its_user(run, settings, tmp_path):
+    settings.HOME = tmp_path
+    run("user", "add", "marta", "--admin", stdin=GOOD)
+    run("user", "add", "ines", "--invite")
+    run("user", "reset", "ines", "--codes")
+    run("user", "deactivate", "ines")
+    found = [one for one in trail.every(trail.Asked()) if one.act == "people"]
+    assert [one.page for one in found] == [
+        *("user.added", "user.invited", "user.reset", "user.deactivated"),
+    ]
+    assert all(one.who.endswith(" (shell)") for one in found)

@@ -15,6 +15,7 @@ import suffice
 from people import BORN_AT, an_entry, an_id
 from suffice import cli
 from suffice.assess.results import Tier
+from suffice.care import trail
 from suffice.clinical.entry import Birth, Feed, Identity, Infant, Record, Stool, Weight, Wet
 from suffice.errors import ContentError, InputError, Problem, RefusalError, StorageError
 from suffice.exchange.family.family_json import FamilyFile, encode
@@ -315,7 +316,8 @@ def test_a_doubtful_value_is_asked_about_and_taken_with_confirm(run, tmp_path):
 
 
 @pytest.mark.django_db
-def test_the_caseload_lists_what_was_imported(run, tmp_path):
+def test_the_caseload_lists_what_was_imported(run, settings, tmp_path):
+    settings.HOME = tmp_path
     run("import", family_file(tmp_path))
     code, out, _ = run("caseload", "--as-of", AS_OF, "--no-engine")
     assert code == 0
@@ -324,6 +326,9 @@ def test_the_caseload_lists_what_was_imported(run, tmp_path):
     code, out, _ = run("caseload")
     assert code == 0
     assert "Invented" in out
+    looked = [one.who for one in trail.every(trail.Asked(act="list"))]
+    assert len(looked) == 2, "who looks from a shell has looked"
+    assert all(one.endswith(" (shell)") for one in looked)
 
 
 @pytest.mark.django_db

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import resource
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -73,3 +74,23 @@ def test_assessing_a_file_needs_no_record(tmp_path):
     done = run(tmp_path, ("assess", str(tmp_path / "none.json")))
     assert done.returncode == 2
     assert not (tmp_path / "home").exists()
+
+
+def test_a_crash_leaves_no_memory_on_a_disk(tmp_path):
+    """In it are families, as they are read, and the key of an encrypted record."""
+    _soft, hard = resource.getrlimit(resource.RLIMIT_CORE)
+    if hard == 0:
+        pytest.skip("nobody here may leave any")
+    program = (
+        f"import resource as r; r.setrlimit(r.RLIMIT_CORE, ({hard}, {hard}))\n"
+        "from suffice.cli.store import open_record\nopen_record()\n"
+        "print(r.getrlimit(r.RLIMIT_CORE)[0])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program],
+        env=os.environ | {"SUFFICE_HOME": str(tmp_path / "home")},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.split()[-1] == "0"

@@ -19,7 +19,7 @@ from django.contrib.auth.models import User
 
 from suffice.care.clinic import factor, passkey
 from suffice.care.clinic.access import Access, need, not_allowed
-from suffice.care.clinic.noted import note
+from suffice.care.clinic.noted import note, of_shell
 from suffice.care.clinic.people import (
     new_user,
     problems_of_name,
@@ -152,9 +152,11 @@ def reset(access: Access | None, name: str, *, now: datetime) -> str:
         The token of the link.
 
     Raises:
-        InputError: ACCESS-001, USER-010.
+        InputError: ACCESS-001, USER-007, USER-010.
     """
     person = _managed(access, name)
+    # Else a screen that was left open would give its account away: the own page asks for the current passphrase.
+    _not_self(access, person)
     with repository.one_transaction():
         user = User.objects.get(pk=person.account.id)
         user.set_unusable_password()
@@ -264,12 +266,17 @@ def end_sessions(access: Access | None, name: str) -> int:
 def remove_factor(access: Access | None, name: str) -> None:
     """Let a person sign in with the passphrase alone again, whose device and recovery codes are lost.
 
+    Every session ends: whoever has the device may be signed in there.
+
     Raises:
-        InputError: ACCESS-001, USER-010.
+        InputError: ACCESS-001, USER-007, USER-010.
     """
     person = _managed(access, name)
-    factor.remove(person.account.id, name, by=_by(access))
-    passkey.remove(person.account.id, name, None, by=_by(access))
+    _not_self(access, person)
+    with repository.one_transaction():
+        factor.remove(person.account.id, name, by=_by(access))
+        passkey.remove(person.account.id, name, None, by=_by(access))
+        shelf.end_sessions(person.account.id)
 
 
 def change_person(access: Access | None, name: str, *, full_name: str, profession: str) -> None:
@@ -355,7 +362,7 @@ def _digest(token: str) -> str:
 
 
 def _by(access: Access | None) -> str:
-    return "" if access is None else access.name
+    return of_shell() if access is None else access.name
 
 
 def _no_link() -> Problem:

@@ -35,13 +35,22 @@ RECOVERY_BYTES: Final = 10
 KEY_BYTES: Final = 32
 
 
-def begin(user_id: int) -> str:
-    """A new secret for a person, not in use yet; the present one, where one was begun."""
+def begin(user_id: int, *, anew: bool = False) -> str:
+    """A secret for a person, not in use yet.
+
+    Args:
+        user_id: The person.
+        anew: Whether it is another than the one that was begun: whoever has seen that on a screen that was left
+            open could make the codes of its owner later.
+
+    Raises:
+        InputError: USER-012.
+    """
     kept = shelf.factor_of(user_id)
     if kept is not None:
         if kept.since is not None:
             raise InputError(_in_use())
-        if (secret := _opened(kept.sealed)) is not None:
+        if not anew and (secret := _opened(kept.sealed)) is not None:
             return secret
     secret = pyotp.random_base32()
     shelf.set_person(user_id, factor=_seal().encrypt(secret.encode()).decode(), last_step=0)
@@ -66,11 +75,17 @@ def confirm(user_id: int, name: str, code: str, *, now: datetime) -> tuple[str, 
     with repository.one_transaction():
         shelf.set_person(user_id, factor_from=now)
         note("factor.set", by=name, about=name)
-        return renew_recovery_codes(user_id)
+        return _new_recovery_codes(user_id)
 
 
-def renew_recovery_codes(user_id: int) -> tuple[str, ...]:
+def renew_recovery_codes(user_id: int, name: str) -> tuple[str, ...]:
     """New recovery codes in the place of those before."""
+    with repository.one_transaction():
+        note("factor.renewed", by=name, about=name)
+        return _new_recovery_codes(user_id)
+
+
+def _new_recovery_codes(user_id: int) -> tuple[str, ...]:
     codes = tuple(_recovery_code() for _ in range(RECOVERY_COUNT))
     shelf.put_recovery_codes(user_id, [_digest(user_id, one) for one in codes])
     return codes
@@ -98,9 +113,11 @@ def _need_right(user_id: int, name: str, code: str, *, now: datetime, may_be_new
     kept = shelf.factor_of(user_id)
     typed = "".join(code.split()).replace("-", "").lower()
     if kept is not None and (may_be_new or kept.since is not None):
-        is_right = _is_of_device(user_id, kept, typed, now=now) or (
-            kept.since is not None and shelf.take_recovery_code(user_id, _digest(user_id, typed))
-        )
+        is_right = _is_of_device(user_id, kept, typed, now=now)
+        if not is_right and kept.since is not None:
+            is_right = shelf.take_recovery_code(user_id, _digest(user_id, typed))
+            if is_right:
+                note("factor.recovery-used", by=name, about=name)
         if is_right:
             was_right(made)
             return

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import getpass
+import os
+from typing import Final
 from uuid import UUID
 
 from django.utils import timezone
@@ -24,6 +27,8 @@ EVENTS: dict[str, tuple[Act, Message]] = {
     "user.sessions-ended": (Act.PEOPLE, message("a user: signed out everywhere")),
     "user.renamed": (Act.PEOPLE, message("a user: name or profession changed")),
     "factor.set": (Act.ACCOUNT, message("one-time codes: set up")),
+    "factor.renewed": (Act.ACCOUNT, message("one-time codes: new recovery codes")),
+    "factor.recovery-used": (Act.ACCOUNT, message("one-time codes: a recovery code used up")),
     "factor.removed": (Act.ACCOUNT, message("one-time codes: removed")),
     "outside.linked": (Act.PEOPLE, message("a user: linked to an account elsewhere")),
     "outside.unlinked": (Act.PEOPLE, message("a user: linked to no account elsewhere any more")),
@@ -41,6 +46,17 @@ EVENTS: dict[str, tuple[Act, Message]] = {
 }
 """What was done, by the word that the trail keeps: which act that is, and how a page says it."""
 
+SHELL: Final = " (shell)"
+"""Behind the name of a system's user, who has done something from a shell; no name to sign in with has a space."""
+
+
+def of_shell() -> str:
+    """The system's user, by whom something is done from a shell; by number where the system has no name."""
+    try:
+        return f"{getpass.getuser()}{SHELL}"
+    except (KeyError, OSError):
+        return f"{os.getuid()}{SHELL}"
+
 
 def note(
     what: str, *, by: str, about: str = "", family_id: UUID | None = None, why: str = ""
@@ -49,7 +65,7 @@ def note(
 
     Args:
         what: What was done, a word of :data:`EVENTS`.
-        by: The name that whoever did it signs in with; empty for whoever runs the program.
+        by: The name that whoever did it signs in with, or :func:`of_shell`; empty for nobody who has signed in.
         about: The name of the user or team that it was done to.
         family_id: The family that it is about, if it is about one.
         why: The reason that was given; never a value of the record.

@@ -8,13 +8,14 @@ bound to the name of the host, so that no other page can ask for it. What is kep
 from __future__ import annotations
 
 import json
+import struct
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any, Final
 from uuid import UUID
 
 import msgspec
-from cryptography.exceptions import InvalidSignature
+from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
 from fido2.server import Fido2Server
 from fido2.utils import websafe_decode, websafe_encode
 from fido2.webauthn import (
@@ -36,6 +37,12 @@ NAME_LENGTH: Final = 60
 MOST: Final = 20
 """Passkeys of one person: a few devices, and some that were forgotten."""
 ANSWER_LENGTH: Final = 20_000
+_NO_ANSWER: Final = (
+    *(ValueError, LookupError, TypeError, AttributeError, ArithmeticError),
+    *(RecursionError, NotImplementedError, struct.error),
+    *(InvalidSignature, UnsupportedAlgorithm),
+)
+"""What reading raises that was sent by nobody's device: it may be anything, nested however deep."""
 
 
 class Site(msgspec.Struct, frozen=True, kw_only=True):
@@ -101,7 +108,7 @@ def add(
         raise InputError(_too_many())
     try:
         made = site.server().register_complete(state or {}, _read(answer))
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
+    except _NO_ANSWER as error:
         raise InputError(not_right()) from error
     credential = made.credential_data
     if credential is None or not shelf.put_passkey(
@@ -154,7 +161,7 @@ def person_of(
             raise InputError(not_right())
         site.server().authenticate_complete(state, [_credential(found)], read)
         count = said.response.authenticator_data.counter
-    except (ValueError, KeyError, TypeError, AttributeError, InvalidSignature) as error:
+    except _NO_ANSWER as error:
         raise InputError(not_right()) from error
     # A device that counts never counts back: of two that do, one is a copy.
     if not shelf.use_passkey(found.id, count=count, now=now):

@@ -30,6 +30,7 @@ def add_user(
     now: datetime,
     full_name: str = "",
     is_admin: bool = False,
+    by: str = "",
 ) -> None:
     """Let a person sign in, as a consultant of the first team, or as its lead.
 
@@ -39,6 +40,7 @@ def add_user(
         now: The instant.
         full_name: The person's own name, shown in place of the other; may be empty.
         is_admin: Whether the person leads the team, and looks after the accounts of the clinic.
+        by: Who lets the person in; empty for the first user, who comes without anybody.
 
     Raises:
         InputError: USER-001 for the name, USER-002 when it is taken, USER-003 for the passphrase,
@@ -54,7 +56,24 @@ def add_user(
         user.set_password(passphrase)
         user.save(update_fields=["password"])
         teams.set_role(user.pk, teams.first_team(now=now), role)
-        note("user.added", by="", about=name)
+        note("user.added", by=by, about=name)
+
+
+def add_first_user(name: str, passphrase: str, *, now: datetime, full_name: str) -> bool:
+    """Let somebody in who needs nobody's leave, because nobody is there yet; of two at once one is the first.
+
+    Returns:
+        False where somebody was there by then.
+
+    Raises:
+        InputError: As :func:`add_user`.
+    """
+    with repository.one_transaction():
+        teams.leads_of(teams.first_team(now=now))  # holds the team until the end
+        if has_users():
+            return False
+        add_user(name, passphrase, now=now, full_name=full_name, is_admin=True)
+    return True
 
 
 def new_user(name: str, full_name: str, *, is_admin: bool) -> User:

@@ -19,7 +19,7 @@ from suffice.care import trail, uploads
 from suffice.care.backup import family_keys, reaching
 from suffice.care.clinic.access import Access, check_family, need
 from suffice.care.clinic.clinic import clinic
-from suffice.care.clinic.noted import note
+from suffice.care.clinic.noted import SHELL, note
 from suffice.care.clinic.roles import Act
 from suffice.care.photographs import sealed
 from suffice.clinical.entry import Record
@@ -95,7 +95,8 @@ def waiting(access: Access) -> tuple[Request, ...]:
     if access.is_administrator:
         return asked
     of = teams.teams_of_families({one.family_id for one in asked})
-    return tuple(one for one in asked if Act.CONFIRM_ERASURE in access.acts_in(of[one.family_id]))
+    there = (one for one in asked if one.family_id in of)  # else it was erased at this moment
+    return tuple(one for one in there if Act.CONFIRM_ERASURE in access.acts_in(of[one.family_id]))
 
 
 def refuse_erasure(access: Access, family_id: UUID) -> None:
@@ -216,7 +217,7 @@ def _check_two(asked_by: str, confirmed_by: str, now: datetime) -> None:
     links = [
         {event.who, event.about}
         for event in kept_trail.every(asked)
-        if event.page in GIVES_A_WAY_IN and event.who
+        if event.page in GIVES_A_WAY_IN and event.who and not event.who.endswith(SHELL)
     ]
     held, size = {asked_by}, 0
     while len(held) > size:

@@ -34,6 +34,7 @@ from suffice.web.access import Act, allowed, family_of, need
 from suffice.web.fields.choices import radios
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.papers.asked import asked_of
+from suffice.web.people.owner import OwnerForm, is_owner
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import in_words
@@ -92,13 +93,18 @@ def export_whole(request: Request, family_id: UUID) -> HttpResponse:
 
 
 class Shown(NamedTuple):
-    """A request as a page shows it; `is_own` for whoever made it, who cannot confirm it."""
+    """A request as a page shows it; `is_own` for whoever made it, who cannot confirm it.
+
+    `form` asks whoever confirms it for the current passphrase: else one person could be both at a screen that the
+    other left open.
+    """
 
     asked: Asked
     who: str
     why: str
     is_own: bool
     may_open: bool
+    form: OwnerForm
 
 
 class Done(NamedTuple):
@@ -118,6 +124,8 @@ def erasures(request: Request) -> HttpResponse:
         family_id = _sent(request)
         try:
             if request.POST.get("do") == "erase" and family_id:
+                if not is_owner(request):
+                    return redirect("erasures")
                 erase(request.access, family_id, now=timezone.now())
                 _say_erased(request, family_id)
             elif family_id:
@@ -156,6 +164,7 @@ def _shown(request: Request, asked: Asked | None) -> Shown | None:
         _why(asked.why),
         asked.by == request.access.name,
         request.access.sees_families,
+        OwnerForm(request=request, auto_id=f"{asked.family_id}-%s"),
     )
 
 

@@ -25,6 +25,7 @@ from suffice.care.clinic.roles import Duty, Role
 from suffice.care.clinic.sign_in import begin_change, was_right
 from suffice.errors import InputError
 from suffice.web.fields.spoken import SpokenForm, words_of
+from suffice.web.people.owner import note_refused
 from suffice.web.shown.page import Request, page
 
 
@@ -128,6 +129,12 @@ class PassphraseChange(PasswordChangeView):
     form_class = PassphraseForm
     success_url = reverse_lazy("caseload")
     extra_context = {"here": "account"}
+
+    def form_invalid(self, form: PasswordChangeForm) -> HttpResponse:
+        """Say what is wrong; a wrong current passphrase is noted."""
+        if "old_password" in form.errors and form.data.get("old_password"):
+            note_refused(self.request, self.request.user.get_username(), "passphrase")
+        return super().form_invalid(form)
 
     def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         """Change it and say so. Every other session ends: it was opened by the one before."""

@@ -35,6 +35,7 @@ from suffice.web.people.account import (
     profession_field,
 )
 from suffice.web.people.outside import is_set_up
+from suffice.web.people.owner import OwnerForm, is_owner
 from suffice.web.people.passphrase import sign_in_name_field
 from suffice.web.shown.page import Request, page
 
@@ -176,6 +177,7 @@ def person(request: Request, user: str) -> HttpResponse:
         duties=[(one.value, name, one in found.duties) for one, name in DUTIES.items()],
         now=timezone.now(),
         may_link=is_set_up() and access.is_administrator,
+        owner=OwnerForm(request=request) if is_own else None,
         linked=outside.linked_to(found.account.id),
     )
 
@@ -218,7 +220,7 @@ def _done(request: Request, found: Person, form: PersonForm) -> HttpResponse | N
         desk.remove_factor(access, name)
         messages.success(request, _("%(name)s signs in without a code again.") % {"name": name})
     elif do == "outside" and is_set_up():
-        return _linked(request, name)
+        return _linked(request, found)
     elif do == "end-sessions":
         count = desk.end_sessions(access, name)
         ended = ngettext("%(n)s session ended.", "%(n)s sessions ended.", count)
@@ -236,9 +238,15 @@ def _done(request: Request, found: Person, form: PersonForm) -> HttpResponse | N
     return redirect("person", name)
 
 
-def _linked(request: Request, name: str) -> HttpResponse:
-    """Link a person to an account at the provider; say what is wrong with it."""
+def _linked(request: Request, found: Person) -> HttpResponse:
+    """Link a person to an account at the provider; say what is wrong with it.
+
+    Who links the own account shows to be its owner: else whoever sits down at an open screen had a way in for good.
+    """
     issuer: str = settings.SUFFICE_OIDC["issuer"]
+    name = found.account.name
+    if found.account.id == request.access.user_id and not is_owner(request):
+        return redirect("person", name)
     try:
         outside.link(
             request.access, name, issuer, request.POST.get("linked", ""), now=timezone.now()

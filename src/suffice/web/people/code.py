@@ -13,6 +13,7 @@ from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.crypto import constant_time_compare
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
@@ -22,11 +23,11 @@ from django.views.decorators.http import require_http_methods
 
 from suffice.care.clinic import factor
 from suffice.errors import InputError
-from suffice.record.accounts import has_codes, passkeys_of, recovery_codes_left
+from suffice.record.accounts import end_sessions, has_codes, passkeys_of, recovery_codes_left
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.people.idle import nobodys_for_a_moment, open_session
 from suffice.web.people.known import remember_browser
-from suffice.web.people.owner import OwnerForm
+from suffice.web.people.owner import OwnerForm, note_refused
 from suffice.web.shown.page import Request, page
 
 WAITING: Final = "waits for a code"
@@ -59,11 +60,13 @@ class OwnCodeForm(OwnerForm, CodeForm):
     field_order = ("code", "passphrase")
 
 
-def ask_for_code(request: HttpRequest, user_id: int, going_to: str) -> HttpResponse:
+def ask_for_code(request: HttpRequest, user: User, going_to: str) -> HttpResponse:
     """The passphrase was right: on to the code. Nobody is signed in yet."""
     at_s = timezone.now().timestamp()
     nobodys_for_a_moment(request)
-    request.session[WAITING] = {"user": user_id, "at": at_s, "next": going_to}
+    # Of the passphrase that was given: one that is reset or changed meanwhile leads nobody on.
+    of = user.get_session_auth_hash()
+    request.session[WAITING] = {"user": user.pk, "of": of, "at": at_s, "next": going_to}
     return redirect("sign-in-code")
 
 
@@ -82,6 +85,7 @@ def code(request: HttpRequest) -> HttpResponse:
         try:
             factor.need_right(user.pk, name, form.cleaned_data["code"], now=timezone.now())
         except InputError as refusal:
+            note_refused(request, name, "sign-in-code")
             show(form, refusal)
         else:
             login(request, user, BACKEND)
@@ -104,7 +108,10 @@ def waiting_user(waiting: dict[str, Any]) -> User | None:
     """Who gave the right passphrase a moment ago; None where nobody did."""
     if not waiting or timezone.now().timestamp() - waiting["at"] > WAITS_S:
         return None
-    return User.objects.filter(pk=waiting["user"], is_active=True).first()
+    user = User.objects.filter(pk=waiting["user"], is_active=True).first()
+    if user is None or not constant_time_compare(waiting["of"], user.get_session_auth_hash()):
+        return None
+    return user
 
 
 def next_of(request: HttpRequest, waiting: dict[str, Any]) -> str:
@@ -134,13 +141,15 @@ def set_up(request: Request) -> HttpResponse:
                 access.user_id, access.name, form.cleaned_data["code"], now=timezone.now()
             )
         except InputError as refusal:
+            note_refused(request, access.name, "factor")
             show(form, refusal)
         else:
             if request.POST.get("do") == "remove":
                 factor.remove(access.user_id, access.name, by=access.name)
+                end_sessions(access.user_id, but=request.session.session_key or "")
                 messages.success(request, _("You sign in without a code again."))
                 return redirect("account")
-            codes = factor.renew_recovery_codes(access.user_id)
+            codes = factor.renew_recovery_codes(access.user_id, access.name)
             return page(request, "people/recovery.html", "account", codes=codes)
     left = recovery_codes_left(access.user_id)
     return page(request, "people/factor.html", "account", form=form, left=left)
@@ -157,7 +166,7 @@ def _begin(request: Request, form: OwnCodeForm) -> HttpResponse:
             show(form, refusal)
         else:
             return page(request, "people/recovery.html", "account", codes=codes)
-    secret = factor.begin(access.user_id)
+    secret = factor.begin(access.user_id, anew=request.method != "POST")
     drawn = segno.make(factor.address_of(secret, access.name, policy.clinic_name), micro=False)
     return page(
         request,

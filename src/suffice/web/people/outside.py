@@ -98,7 +98,7 @@ def back(request: Request) -> HttpResponse:
     going_to = next_of(request, {"next": request.session.pop(GOING_TO, "/")})
     _note_proof(request, user.pk, claims)
     if has_factor(user.pk):
-        return ask_for_code(request, user.pk, going_to)
+        return ask_for_code(request, user, going_to)
     login(request, user, BACKEND)
     _note_proof(request, user.pk, claims)  # a session of somebody else before has lost it
     open_session(request)

@@ -11,7 +11,9 @@ from typing import Any, Final, cast
 
 from django import forms
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth.models import User
+from django.contrib.auth.signals import user_login_failed
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -24,6 +26,18 @@ from suffice.web.fields.spoken import SpokenForm, words_of
 PROVEN: Final = "proven elsewhere"
 PROVEN_FOR_S: Final = 10 * 60
 """How long after a sign-in elsewhere its owner is taken to sit there: to set a device up takes minutes."""
+
+
+def note_refused(request: HttpRequest, name: str, where: str) -> None:
+    """Note on the trail that what proves an owner was wrong, or came too often.
+
+    Args:
+        request: Which brought it.
+        name: Whose account it was about.
+        where: The name of the page's address.
+    """
+    said = {"username": name, "page": where}
+    user_login_failed.send(__name__, credentials=said, request=request)
 
 
 def note_proof(request: HttpRequest, user_id: int, signed_in_s: float) -> None:
@@ -62,6 +76,7 @@ class OwnerForm(SpokenForm):
 
     def __init__(self, *args: Any, request: HttpRequest, **options: Any) -> None:
         super().__init__(*args, **options)
+        self.request = request
         self.user = cast("User", request.user)
         self.needs_proof = False
         self.elsewhere = ""
@@ -90,11 +105,23 @@ class OwnerForm(SpokenForm):
     def clean_passphrase(self) -> str:
         """Count the try, look at the passphrase, and forget the count when it was right."""
         sent: str = self.cleaned_data["passphrase"]
+        match = self.request.resolver_match
+        where = (match.view_name if match else "") or ""
         try:
             made = begin_change(self.user.get_username(), now=timezone.now())
         except InputError as refusal:
+            note_refused(self.request, self.user.get_username(), where)
             raise forms.ValidationError([words_of(one) for one in refusal.problems]) from refusal
         if not self.user.check_password(sent):
+            note_refused(self.request, self.user.get_username(), where)
             raise forms.ValidationError(_("This is not your current passphrase."))
         was_right(made)
         return sent
+
+
+def is_owner(request: HttpRequest) -> bool:
+    """Whether what was sent shows that whoever asks is who has signed in; else it is said why not."""
+    form = OwnerForm(request.POST, request=request)
+    for said in (one for found in form.errors.values() for one in found):
+        messages.error(request, str(said))
+    return form.is_valid()

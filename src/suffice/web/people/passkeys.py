@@ -22,7 +22,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from suffice.care.clinic import passkey
 from suffice.care.clinic.passkey import Begun, Site
 from suffice.errors import InputError
-from suffice.record.accounts import passkeys_of
+from suffice.record.accounts import end_sessions, passkeys_of
 from suffice.web.fields.spoken import words_of
 from suffice.web.people.code import BACKEND, WAITING, next_of, waiting_user
 from suffice.web.people.idle import nobodys_for_a_moment, open_session
@@ -120,6 +120,8 @@ def _removed(request: Request, key: UUID | None) -> HttpResponse:
     form = OwnerForm(request.POST if "sure" in request.POST else None, request=request)
     if form.is_bound and form.is_valid():
         passkey.remove(access.user_id, access.name, kept.id, by=access.name)
+        # Whoever has the device that was lost may be signed in there.
+        end_sessions(access.user_id, but=request.session.session_key or "")
         messages.success(request, _("The passkey is removed; take it off the device as well."))
         return redirect("passkeys")
     return page(request, "people/passkey_remove.html", "account", form=form, kept=kept)

@@ -23,7 +23,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from suffice.care.clinic.noted import note
-from suffice.care.clinic.people import add_user, has_users
+from suffice.care.clinic.people import add_first_user, has_users
 from suffice.care.clinic.sign_in import begin_try, must_wait, was_right
 from suffice.errors import InputError
 from suffice.record.accounts import has_factor
@@ -76,21 +76,16 @@ class FirstUserForm(TwiceForm):
     field_order = ("name", "full_name", "passphrase", "again")
 
     def add(self) -> bool:
-        """Add the user; False with the problems at their fields when that cannot be done."""
-        sent = self.cleaned_data
+        """Add the user; False when that cannot be done: with the problems at their fields, or another came first."""
+        sent, now = self.cleaned_data, timezone.now()
         try:
-            add_user(
-                sent["name"],
-                sent["passphrase"],
-                now=timezone.now(),
-                full_name=sent["full_name"],
-                is_admin=True,
+            return add_first_user(
+                sent["name"], sent["passphrase"], now=now, full_name=sent["full_name"]
             )
         except InputError as refusal:
             for problem in refusal.problems:
                 self.add_error(str(problem.where) or None, words_of(problem))
-            return False
-        return True
+        return False
 
 
 @method_decorator(login_not_required, name="dispatch")
@@ -123,7 +118,7 @@ class SignIn(LoginView):
         if request.locked_user is not None and request.locked_user.pk == user.pk:
             response = _opened(request, user, self.get_success_url())
         elif has_factor(user.pk):
-            return ask_for_code(request, user.pk, self.get_success_url())
+            return ask_for_code(request, user, self.get_success_url())
         else:
             response = super().form_valid(form)
             open_session(request)
@@ -159,4 +154,6 @@ def first_user(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and form.add():
         login(request, User.objects.get(username=form.cleaned_data["name"]))
         return redirect("first-run")
+    if has_users():  # by now
+        return redirect("sign-in")
     return page(request, "people/first_user.html", form=form)

@@ -51,8 +51,9 @@ class ProxyMiddleware:
 
 
 def _is_address(text: str) -> bool:
+    """An address without a zone (``%eth0``), into which anything can be written."""
     try:
         ip_address(text)
     except ValueError:
         return False
-    return True
+    return "%" not in text

@@ -1,4 +1,7 @@
-"""No line of a page ends between a number and its unit: not '24' here and 'h' below.
+"""What is done to every text of a page where it leaves: its amounts are kept whole, and read one way.
+
+No line ends between a number and its unit: not '24' here and 'h' below. And no sign that turns the direction
+of reading is left, which somebody may have typed or brought in a file with a name: behind one a browser shows 3410 as 0143.
 
 Sentences of a page come from messages, from templates and from what somebody wrote, so it is done once, where
 the page leaves. A shell, a table and JSON keep plain spaces: they are read by programs too.
@@ -22,13 +25,17 @@ _TEXT: Final = re.compile(rf"{_LEFT}|<[^>]*>|(?P<text>[^<]+)", re.DOTALL | re.IG
 """A piece that is left, a tag with its attributes, or a text: each is read once, however long it is."""
 
 
+_TURNS: Final = re.compile("[\u202a-\u202e\u2066-\u2069]")
+"""Embeddings, overrides and isolates of Unicode (UAX 9). Letters that are read from the right need none."""
+
+
 def together(html: str) -> str:
-    """A page, or a part of one, with each number beside its unit."""
+    """A page, or a part of one, with each number beside its unit and its digits in their order."""
     return _TEXT.sub(_bound, html)
 
 
 def _bound(found: re.Match[str]) -> str:
-    return found[0] if found["text"] is None else kept_together(found[0])
+    return found[0] if found["text"] is None else kept_together(_TURNS.sub("", found[0]))
 
 
 class TogetherMiddleware:

@@ -128,6 +128,8 @@ ASKING = frozenset({"GET", "HEAD"})
 REFUSED = 400
 """The least status of an answer that shows nothing of what was asked for."""
 TOO_MANY = 429
+LONGEST_METHOD = 10
+"""Characters: who makes methods up writes no kilobytes of them on the trail."""
 
 
 class TrailMiddleware:
@@ -174,7 +176,7 @@ def _note(request: HttpRequest, status: int, act: Act, who: str, page: Page) -> 
         page=match.view_name,
         now=timezone.now(),
         family_id=match.kwargs.get("family_id"),
-        method=request.method or "",
+        method=(request.method or "")[:LONGEST_METHOD],
         status=status,
         about=about,
         address=_address(request),
@@ -185,11 +187,11 @@ def _address(request: HttpRequest | None) -> str:
     return str(request.META.get("REMOTE_ADDR", "")) if request is not None else ""
 
 
-def _of_sign_in(act: Act, request: HttpRequest | None, who: str) -> None:
+def _of_sign_in(act: Act, request: HttpRequest | None, who: str, page: str = "sign-in") -> None:
     note(
         act,
         who=who,
-        page="sign-out" if act is Act.SIGN_OUT else "sign-in",
+        page="sign-out" if act is Act.SIGN_OUT else page,
         now=timezone.now(),
         address=_address(request),
     )
@@ -215,6 +217,9 @@ def signed_out(request: HttpRequest, user: AbstractBaseUser | None, **_more: Any
 def sign_in_failed(
     credentials: dict[str, Any], request: HttpRequest | None = None, **_more: Any
 ) -> None:
-    """Note a wrong passphrase; the name only where somebody has it: it may be the passphrase."""
-    name = str(credentials.get("username", ""))
-    _of_sign_in(Act.SIGN_IN_FAILED, request, name if is_user(name) else "")
+    """Note a wrong passphrase; the name only where somebody has it: it may be the passphrase.
+
+    `page` in `credentials` says where it was, if not on the page of signing in.
+    """
+    name, where = str(credentials.get("username", "")), str(credentials.get("page", "sign-in"))
+    _of_sign_in(Act.SIGN_IN_FAILED, request, name if is_user(name) else "", where)

@@ -36,8 +36,16 @@ SAY_ALL = frozenset({Act.SIGN_IN, Act.SIGN_IN_FAILED, Act.SIGN_OUT, Act.SEARCH, 
 """Acts that say by themselves what they were about."""
 
 
+ELSEWHERE = frozenset({"sign-in-code", "factor", "passkeys", "passphrase", "person", "erasures"})
+"""Pages besides that of signing in on which a proof of who somebody is can be refused."""
+
+
 ANSWERED_BY_REDIRECT = frozenset({Act.POLICY, Act.PEOPLE, Act.ACCOUNT})
 """Acts that lead on once they are done: whose form is shown again, changed nothing."""
+
+
+FORMULA = frozenset("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")
+"""What a spreadsheet takes for the beginning of a formula, wide forms included."""
 
 
 class Line(NamedTuple):
@@ -66,7 +74,7 @@ def _line(event: Event) -> Line:
     done = EVENTS.get(event.page)
     words = done[1] if done else None if page is None else page.what
     what = event.page if words is None else in_words(words)
-    if event.act in SAY_ALL:
+    if event.act in SAY_ALL and event.page not in ELSEWHERE:
         what = ""
     form = FORMS.get(event.about) if event.page == "entry-new" else None
     return Line(
@@ -94,7 +102,5 @@ def csv_of(events: Iterable[Event]) -> Iterator[str]:
 def _row(values: Sequence[str]) -> str:
     written = io.StringIO()
     # A value that a spreadsheet would take for a formula is kept a text.
-    csv.writer(written).writerow(
-        [f"'{one}" if one[:1] in {"=", "+", "-", "@", "\t", "\r"} else one for one in values]
-    )
+    csv.writer(written).writerow([f"'{one}" if one[:1] in FORMULA else one for one in values])
     return written.getvalue()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
+from threading import Barrier
 from uuid import UUID
 
 import pytest
@@ -14,7 +15,7 @@ from django.test import Client
 
 from members import a_member
 from suffice.care import trail
-from suffice.care.clinic import accounts
+from suffice.care.clinic import accounts, people
 from suffice.care.clinic.access import Access, access_of
 from suffice.care.clinic.accounts import Invitation
 from suffice.care.clinic.roles import Duty, Role
@@ -211,3 +212,42 @@ def test_of_two_who_use_one_link_at_once_one_does() -> None:
         taken = [one for one in pool.map(choose, (GOOD, f"{GOOD} again")) if one]
     assert len(taken) == 1
     assert User.objects.get(username="ines").check_password(taken[0])
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_administrators_who_shut_each_other_out_at_once_one_stays() -> None:
+    first = access(a_member("one", "lead", is_administrator=True))
+    second = access(a_member("two", None, is_administrator=True))
+    ready = Barrier(2)
+
+    def shut_out(pair: tuple[Access, str]) -> str:
+        by, name = pair
+        try:
+            ready.wait(30)
+            accounts.set_active(by, name, is_active=False)
+        except InputError as refusal:
+            return refusal.problems[0].code
+        finally:
+            connections.close_all()
+        return ""
+
+    with ThreadPoolExecutor(2) as pool:
+        said = sorted(pool.map(shut_out, ((first, "two"), (second, "one"))))
+    assert said == ["", "USER-008"]
+    assert User.objects.filter(is_staff=True, is_active=True).count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_come_first_at_once_one_is_let_in() -> None:
+    ready = Barrier(2)
+
+    def come(name: str) -> bool:
+        try:
+            ready.wait(30)
+            return people.add_first_user(name, GOOD, now=NOW, full_name="")
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(2) as pool:
+        assert sorted(pool.map(come, ("one", "two"))) == [False, True]
+    assert User.objects.count() == 1

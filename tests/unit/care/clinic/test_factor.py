@@ -96,7 +96,7 @@ def test_a_recovery_code_stands_in_once(user: int) -> None:
     assert tried(user, first.upper(), later(10)) == ""
     assert tried(user, first, later(20)) == "USER-011"
     assert shelf.recovery_codes_left(user) == factor.RECOVERY_COUNT - 1
-    fresh = factor.renew_recovery_codes(user)
+    fresh = factor.renew_recovery_codes(user, "ines")
     assert tried(user, second, later(30)) == "USER-011"
     assert tried(user, fresh[0], later(40)) == ""
     assert tried(a_member("other").pk, fresh[1], later(50)) != ""

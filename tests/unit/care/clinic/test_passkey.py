@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from datetime import UTC, datetime
 
 import pytest
@@ -104,11 +105,29 @@ def test_a_device_that_does_not_count_is_taken(user: User) -> None:
         assert sign_in(key) == user.pk
 
 
-@pytest.mark.parametrize("answer", ["", "x", "[]", "{}", '{"id": 1}', "null", "1" * 30_000])
+NESTED = ("[" * 20_000, '{"a":' * 3_900)
+
+
+@pytest.mark.parametrize(
+    "answer", ["", "x", "[]", "{}", '{"id": 1}', "null", "1" * 30_000, *NESTED]
+)
 def test_nonsense_is_refused(key: SoftKey, user: User, answer: str) -> None:
     refused(sign_in, key, answer=answer)
     begun = passkey.begin_adding(SITE, user.pk, "ines")
     given = {"state": begun.state, "answer": answer, "called": "x", "now": NOW}
+    refused(passkey.add, SITE, user.pk, "ines", **given)
+
+
+def test_what_is_cut_off_anywhere_or_nests_without_end_ends_in_no_fault(user: User) -> None:
+    """The reader takes some of them: a key that is cut off is its owner's own, and signs nobody in."""
+    begun = passkey.begin_adding(SITE, user.pk, "ines")
+    whole = json.loads(SoftKey().made(begun.asked))
+    sealed = read(whole["response"]["attestationObject"])
+    for content in (*(sealed[:end] for end in range(len(sealed))), b"\x81" * 14_000):
+        whole["response"]["attestationObject"] = text(content)
+        given = {"state": begun.state, "answer": json.dumps(whole), "called": "x", "now": NOW}
+        with suppress(InputError):
+            passkey.add(SITE, user.pk, "ines", **given)
     refused(passkey.add, SITE, user.pk, "ines", **given)
 
 

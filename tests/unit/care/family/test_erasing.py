@@ -106,7 +106,7 @@ def test_whoever_links_an_account_to_one_elsewhere_cannot_confirm_what_it_asks()
 def test_who_was_invited_by_a_third_or_from_a_shell_may_confirm() -> None:
     lea, ada = who("lea"), who("ada", None, is_administrator=True)
     ask(lea)
-    for by, about in (("eva", "ada"), ("", "ada"), ("", "lea")):
+    for by, about in (("eva", "ada"), ("root (shell)", "ada"), ("root (shell)", "lea")):
         reset(by, about, later() - timedelta(days=1))
     assert erasing.erase(ada, FAMILY, now=later()).erased_by == "ada"
 

@@ -18,7 +18,8 @@ from record_file import a_key
 from suffice.care.backup.key import copies_key, new_key, read_key
 from suffice.errors import InputError, StorageError, SufficeError
 from suffice.record.cipher import configured, driver
-from suffice.record.cipher.key import VARIABLE, Kind, RecordKey, look
+from suffice.record.cipher.key import KEPT_AS, VARIABLE, Kind, RecordKey, look
+from suffice.record.key_file import CREDENTIALS
 
 
 @pytest.fixture(autouse=True)
@@ -167,3 +168,25 @@ def test_a_record_that_another_file_replaced_is_looked_at_anew(tmp_path: Path) -
     with record.open("wb") as file:
         file.write(b"")
     assert look(record).kind is Kind.NONE
+
+
+def test_a_key_that_systemd_hands_to_the_service_is_read(tmp_path: Path, monkeypatch) -> None:
+    """From version 254 on systemd lets the service's user in by an ACL, which shows as a right of the group."""
+    folder = tmp_path / "credentials"
+    folder.mkdir()
+    place, key = a_key(folder)
+    place.chmod(0o440)
+    with pytest.raises(InputError, match="STORE-006"):
+        KEPT_AS.read(place)
+    monkeypatch.setenv(CREDENTIALS, str(folder))
+    assert KEPT_AS.read(place) == key.secret
+    place.chmod(0o444)
+    with pytest.raises(InputError, match="STORE-006"):
+        KEPT_AS.read(place)
+    elsewhere, _other = a_key(tmp_path, "2")
+    elsewhere.chmod(0o440)
+    with pytest.raises(InputError, match="STORE-006"):
+        KEPT_AS.read(elsewhere)
+    (folder / "led-out").symlink_to(elsewhere)
+    with pytest.raises(InputError, match="STORE-006"):
+        KEPT_AS.read(folder / "led-out")

@@ -38,6 +38,15 @@ def test_a_text_is_bound_and_what_is_run_or_sent_back_is_not(html: str, sent: st
     assert together(html) == sent.replace("~", "\u00a0")
 
 
+@pytest.mark.parametrize(
+    "turns", [*map(chr, range(0x202A, 0x202F)), *map(chr, range(0x2066, 0x206A))]
+)
+def test_no_name_turns_the_digits_behind_it(turns: str) -> None:
+    sent = together(f'<p title="{turns}">Ana{turns}: 3410 to 3080 g</p><input value="{turns}">')
+    assert sent == f'<p title="{turns}">Ana: 3410 to 3080\u00a0g</p><input value="{turns}">'
+    assert together("<p>أمل: 12</p>") == "<p>أمل: 12</p>", "letters keep their own direction"
+
+
 @given(st.text(alphabet='0123456789 <>/hg%"pscript=!-', max_size=60))
 def test_whatever_the_page_only_spaces_change(html: str) -> None:
     assert together(html).replace("\u00a0", " ") == html
