@@ -55,7 +55,7 @@ SMOCC_CORRELATIONS: dict[tuple[Span, Span], float] = {
     ((0, 30), (30, 58)): 0.45,
     ((30, 58), (58, 90)): 0.44,
 }
-SMOCC_CORRELATION_SE = 0.057
+SMOCC_CORRELATION_SE = 0.03
 """(1 - r^2) / sqrt(194)."""
 NEWBORN_SDS_PERCENT: dict[Span, float] = {
     (0, 2.5): 2.51,  # Noel-Weiss 2011, 10.1186/1746-4358-6-9: at 60 h
