@@ -133,7 +133,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--weights", type=Path, default=DEFAULT_WEIGHTS)
     parser.add_argument("--count", type=int, default=400, help="simulated infants of each kind")
-    parser.add_argument("--seed", type=int, default=FIRST_SEED, help=f"{CHOSEN_ON}: those chosen on")
+    parser.add_argument(
+        "--seed", type=int, default=FIRST_SEED, help=f"{CHOSEN_ON}: those chosen on"
+    )
     chosen = parser.parse_args()
     print("| infants | ratio | CRPS, g | 80 % covers | log density, gain |\n|---|---|---|---|---|")
     former = replace(GROWTH.prior, **FORMER)
