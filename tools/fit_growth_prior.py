@@ -55,8 +55,10 @@ SMOCC_CORRELATIONS: dict[tuple[Span, Span], float] = {
     ((0, 30), (30, 58)): 0.45,
     ((30, 58), (58, 90)): 0.44,
 }
-SMOCC_CORRELATION_SE = 0.057
-"""(1 - r^2) / sqrt(194)."""
+SMOCC_CORRELATION_SE = 0.03
+"""Sampling alone makes (1 - r^2) / sqrt(194) = .057. About half of it, so that each counts nearly four times: two figures
+stand against 47 SDs, 34 of them of the same children over the same months, and they alone say how a gain persists,
+which is what a forecast rests on. The measure was taken from weights one step ahead (docs/validation/fan.md)."""
 NEWBORN_SDS_PERCENT: dict[Span, float] = {
     (0, 2.5): 2.51,  # Noel-Weiss 2011, 10.1186/1746-4358-6-9: at 60 h
     (0, 3): 1.73,  # Bertini 2015, Acta Paediatr: at 72 h

@@ -199,16 +199,16 @@ def term_infants(which: int, count: int, *, growing: bool) -> Weighed:
     read = infants.true_g + noise * rng.normal(size=infants.true_g.shape)
     gross = rng.random(read.shape) < 0.02
     read += gross * 250.0 * rng.normal(size=read.shape)
-    return _read_at(infants.male, ages, read)
+    return read_at(infants.male, ages, read)
 
 
 def waning_infants(count: int, noise_g: float) -> Weighed:
     """Simulated term infants of another law, weighed weekly."""
     infants = waning(count, noise_g, seed=5)
-    return _read_at(infants.male, WANING_D, infants.read_g)
+    return read_at(infants.male, WANING_D, infants.read_g)
 
 
-def _read_at(male: Floats, ages: Floats, read: Floats) -> Weighed:
+def read_at(male: Floats, ages: Floats, read: Floats) -> Weighed:
     count = len(male)
     return Weighed(
         age_d=np.array(np.broadcast_to(ages, read.shape)),

@@ -24,6 +24,9 @@ WANDER_G = 140.0
 """Wandering within a month, g: its SD in the middle is half of this. Of the multiples of 10 the one
 with which the SDs of gain over 14 to 28, 28 to 42 and 42 to 60 days come nearest those of the WHO
 increments (tests/oracle/inference/test_growth_published.py)."""
+SLOW_WANDER_G = 70.0
+"""SD of a wandering that lasts two weeks, g: the gains of fortnights then vary as much as with the other
+(179, 159 and 190 g over 14 to 28, 28 to 42 and 42 to 60 days)."""
 
 
 @dataclass(frozen=True)
@@ -78,13 +81,17 @@ def simulate(
     noise_g: float = 35.0,
     gross_share: float = 0.02,
     gross_sd_g: float = 250.0,
+    wander_days: float | None = None,
 ) -> TermInfants:
-    """`count` infants, half of them boys, read at the same ages."""
+    """`count` infants, half of them boys, read at the same ages.
+
+    Wandering within a month is forgotten from one weight to the next, or in `wander_days`.
+    """
     rng = np.random.default_rng(seed)
     male = np.repeat([1.0, 0.0], [count - count // 2, count // 2])
     monthly = _monthly_departures(reference, male, rng)
     between = np.array([np.interp(age_d, MONTHS_D, row) for row in monthly])
-    between += _wander(age_d, rng, count)
+    between += _wander(age_d, rng, count, wander_days)
     median_g, sd_g = reference.at(male, np.broadcast_to(age_d, (count, len(age_d))))
     shape = np.interp(
         np.log1p(age_d / 5), np.log1p(np.array(population.at_d) / 5), population.mean_z
@@ -149,10 +156,18 @@ def _gains(male: Floats, month: int):
     return gain_g, spread
 
 
-def _wander(age_d: Floats, rng: np.random.Generator, count: int) -> Floats:
+def _wander(
+    age_d: Floats, rng: np.random.Generator, count: int, wander_days: float | None
+) -> Floats:
     """Newborn loss that differs between infants (SD 70 g on day 3), and wandering within months."""
     early = 70.0 * (age_d / 3) * np.exp(1 - age_d / 3)
     own = rng.normal(size=(count, 1)) * early
+    if wander_days is not None:
+        alike = np.exp(-np.abs(age_d[:, None] - age_d) / wander_days)
+        root = np.linalg.cholesky(alike + 1e-9 * np.eye(len(age_d)))
+        slow_g = SLOW_WANDER_G * np.sqrt(np.clip(wander_days / 14, 0.75, 1.5))
+        from_birth = np.clip(age_d / 14, 0, 1)
+        return own + slow_g * from_birth * (rng.normal(size=(count, len(age_d))) @ root.T)
     last = MONTHS_D[np.clip(np.searchsorted(MONTHS_D, age_d, side="right") - 1, 0, None)]
     following = MONTHS_D[np.clip(np.searchsorted(MONTHS_D, age_d, side="right"), 0, 6)]
     width = np.maximum(following - last, 1)

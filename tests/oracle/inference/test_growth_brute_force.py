@@ -57,8 +57,8 @@ def joint(infants, ages, *, free_level: float):
 
 
 def noise_at(age: float) -> float:
-    """35 g to day 5, 60 g on day 21, 82 g from day 183, straight in the logarithm over tau."""
-    days, grams = (5, 21, 183), (35.0, 60.0, 82.0)
+    """35 g to day 5, 64 g on day 14, 82 g from day 183, straight in the logarithm over tau."""
+    days, grams = (5, 14, 183), (35.0, 64.0, 82.0)
     tau = [math.log(1 + day / PRIOR.stretch_days) for day in (*days, age)]
     return math.exp(float(np.interp(tau[3], tau[:3], np.log(grams))))
 

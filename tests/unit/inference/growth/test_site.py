@@ -6,7 +6,7 @@ import pytest
 
 from growth_cohorts import NAN, PRIOR, REFERENCE, made_up_site, weighed
 from suffice.inference.growth.forecast import forecast
-from suffice.inference.growth.prior import default_shift
+from suffice.inference.growth.prior import default_shift, lay_out
 from suffice.inference.growth.site import leave_one_out, pool_site, settle
 
 
@@ -142,9 +142,9 @@ def test_without_infants_the_two_parts_are_the_whole_belief():
 def test_what_is_the_infants_own_is_not_taken_for_a_wider_walk():
     """Infants who differ as the prior lets sites differ: with no own part the spread would make it good."""
     rng = np.random.default_rng(11)
-    site = made_up_site(150)
-    ages = np.where(np.isfinite(site.age_d), site.age_d, 0.0)
-    apart = 12.0 * rng.normal(size=(150, 1)) * ages
-    differing = replace(site, weight_g=site.weight_g + apart)
+    site, belief = made_up_site(150), default_shift(PRIOR)
+    own = rng.multivariate_normal(belief.mean, belief.covariance, size=150)
+    design_g = lay_out(PRIOR, REFERENCE, site, site.age_d).design_g
+    differing = replace(site, weight_g=site.weight_g + np.einsum("nmq,nq->nm", design_g, own))
     without = pool_site(replace(PRIOR, own_share=0.0), REFERENCE, differing)
     assert pool_site(PRIOR, REFERENCE, differing).spread < without.spread
