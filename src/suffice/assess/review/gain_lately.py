@@ -28,11 +28,11 @@ class DayOfWeights(NamedTuple):
 
     Attributes:
         mean: The mean; of a single weight that weight.
-        count: Of how many.
+        weights: Of how many.
     """
 
     mean: Weighing
-    count: int
+    weights: int
 
 
 def review_lately(course: GainCourse) -> Iterator[Reviewed]:
@@ -49,7 +49,7 @@ def review_lately(course: GainCourse) -> Iterator[Reviewed]:
             one.mean,
             latest.mean,
             course.gain(one.mean, latest.mean),
-            weights=(one.count, latest.count),
+            weights=(one.weights, latest.weights),
         )
         for one in before
         if one.mean.age_h <= until_h
