@@ -222,3 +222,11 @@ def test_a_letter_to_somebody_who_is_phoned_first_does_not_ask_its_reader_to_pho
     said = text_of(whom(who_and_how_soon(row)), Policy())
     assert said == "physician, by phone now; seen the same day"
     assert whom("the ward") == "the ward"
+
+
+def test_on_a_page_somebody_who_is_phoned_first_is_said_as_one_act():
+    said = {one.code: text_of(who_and_how_soon(one), Policy()) for one in load().flags}
+    assert said["cold"] == "phone the physician now; to be seen the same day"
+    within = "phone the maternity physician within the hour; to be seen the same day"
+    assert said["parent-fever"] == within
+    assert not [code for code, line in said.items() if "by phone" in line]

@@ -336,14 +336,6 @@ def test_findings_down_to_the_consultant_say_who_must_know_and_the_others_do_not
     assert text_of(who_and_how_soon(ROWS["clothed-weight"]), Policy()) == "consultant"
 
 
-def test_somebody_who_is_phoned_first_is_said_as_one_act():
-    said = {code: text_of(who_and_how_soon(row), Policy()) for code, row in ROWS.items()}
-    assert said["cold"] == "phone the physician now; to be seen the same day"
-    within = "phone the maternity physician within the hour; to be seen the same day"
-    assert said["parent-fever"] == within
-    assert not [code for code, line in said.items() if "by phone" in line]
-
-
 def test_an_old_weight_says_how_old_it_is_and_a_fresh_one_does_not():
     row = ROWS["loss-at-limit"]
     facts = drafted(row, holds=True).facts()
