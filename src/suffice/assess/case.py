@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
-from typing import Final, TypeVar
+from functools import cached_property
+from typing import Final, TypeVar, cast
 from zoneinfo import ZoneInfo
 
 import msgspec
@@ -28,7 +29,7 @@ NO_BIRTH: Final = message("The time of birth is not known: enter the birth facts
 BEFORE_BIRTH: Final = message("This time is before birth.")
 
 
-class Case(msgspec.Struct, frozen=True, kw_only=True):
+class Case(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """What is known of one infant as of an instant.
 
     Attributes:
@@ -93,7 +94,16 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
 
     def facts(self, kind: type[AFact]) -> list[tuple[Entry, AFact]]:
         """The entries of one kind with their facts, in order of time."""
-        return [(entry, entry.fact) for entry in self.entries if isinstance(entry.fact, kind)]
+        found = [(entry, entry.fact) for entry in self._by_kind.get(kind, ())]
+        return cast("list[tuple[Entry, AFact]]", found)
+
+    @cached_property
+    def _by_kind(self) -> dict[type, list[Entry]]:
+        """The entries of each kind; asked for some twenty times of one infant."""
+        found: dict[type, list[Entry]] = {}
+        for entry in self.entries:
+            found.setdefault(type(entry.fact), []).append(entry)
+        return found
 
     def latest(self, kind: type[AFact]) -> tuple[Entry, AFact] | None:
         """The last entry of a kind."""

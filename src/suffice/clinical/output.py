@@ -75,12 +75,16 @@ class OutputLimits(Parameters, frozen=True, kw_only=True):
     """Hours without a wet that are to be acted on the same day, later on."""
     half_from_h: Constant
     """From which age half of a norm, and stools, are judged."""
+    norm_rises_h: Constant
+    """Over how many hours of a day a norm rises from that of the day before."""
     norm_until_d: Constant
     """Until which age the norms speak."""
     part_from_h: Constant
     """How many hours of a day must be counted for its part to be judged."""
     no_stool_older_h: Constant
     """Hours without a stool that are noted once stools may be rare."""
+    formula_stool_h: Constant
+    """Hours without a stool that are asked about where only formula is fed, after the first week."""
     first_wet_late_by_h: Constant
     """By when every healthy newborn has wetted."""
     first_stool_late_by_h: Constant

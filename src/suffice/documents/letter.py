@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from suffice.assess.problems import NamedProblems, Weighed
 from suffice.assess.problems.said import SIDES
 from suffice.assess.results import Finding, Tier
+from suffice.assess.rules.red_flag import PHONED, WHO_AND_SOON
 from suffice.clinical.entry import Answer, Handover
 from suffice.clinical.entry.handover import RECIPIENTS
 from suffice.documents.facts import facts_of, not_known, who_is, without_asking
@@ -108,6 +109,17 @@ def _asked_about(problems: NamedProblems | None, whose: UUID | None) -> tuple[We
 # ---- the request -----------------------------------------------------------------------------
 
 
+def whom(said: Words) -> Words:
+    """Whom a letter is for, and how soon: whoever reads it was phoned, or is the one to act.
+
+    Args:
+        said: Who must know of a finding, and how soon, as a page says it.
+    """
+    if isinstance(said, Message) and said.template in {one.template for one in PHONED.values()}:
+        return WHO_AND_SOON.with_params(**said.values)
+    return said
+
+
 def _request(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> Iterator[Block]:
     speaker, name = source.speaker, source.named(whose)
     first = open_[0] if open_ else None
@@ -122,7 +134,7 @@ def _request(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> 
         request = REQUESTS[first.level].with_params(name=name, found=found, day=day)
     yield Heading(speaker.say(request), level=1)
     if first is not None and first.to_whom:
-        yield Paragraph(speaker.say(message("For: {whom}.", whom=first.to_whom), bold=True))
+        yield Paragraph(speaker.say(message("For: {whom}.", whom=whom(first.to_whom)), bold=True))
     yield Paragraph(speaker.say(who_is(source, whose)))
     yield Paragraph(speaker.sentences(_call_back(source)))
 

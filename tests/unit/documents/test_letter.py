@@ -20,9 +20,14 @@ from paper_source import (
     renamed,
 )
 from pdf_reader import Seen, see
+from suffice.assess.rules.red_flag import who_and_how_soon
 from suffice.clinical.entry import Basis, Entry, Handover, Illness, Sign
 from suffice.documents.folder import Folder, Offer
+from suffice.documents.letter import whom
 from suffice.documents.page import NOT_DRAWN, pdf_of
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
+from suffice.language.text import text_of
 
 NB = "\N{NO-BREAK SPACE}"
 PHONES = {"phone_day": "555-0100", "phone_night": "555-0199"}
@@ -210,3 +215,18 @@ def test_the_age_of_twins_is_one_time_after_their_birth() -> None:
     """They are born minutes apart, and one of them may be a day older by the clock."""
     made = folder("twin-trouble")
     assert f"Marguerite Okoro-Santos, 12{NB}days after birth." in lines(letter(made, None))
+
+
+def test_a_letter_to_somebody_who_is_phoned_first_does_not_ask_its_reader_to_phone():
+    (row,) = [one for one in load().flags if one.code == "dry-day"]
+    said = text_of(whom(who_and_how_soon(row)), Policy())
+    assert said == "physician, by phone now; seen the same day"
+    assert whom("the ward") == "the ward"
+
+
+def test_on_a_page_somebody_who_is_phoned_first_is_said_as_one_act():
+    said = {one.code: text_of(who_and_how_soon(one), Policy()) for one in load().flags}
+    assert said["cold"] == "phone the physician now; to be seen the same day"
+    within = "phone the maternity physician within the hour; to be seen the same day"
+    assert said["parent-fever"] == within
+    assert not [code for code, line in said.items() if "by phone" in line]

@@ -272,4 +272,4 @@ def since_then(course: Course, mark: Mark, *, needs_answer: bool) -> Iterator[Wo
             age=age,
         )
     else:
-        yield message("Now {weight} at {age}: still open.", weight=weight, age=age)
+        yield message("Now {weight} at {age}.", weight=weight, age=age)

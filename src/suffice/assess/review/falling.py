@@ -13,13 +13,14 @@ from itertools import accumulate
 from typing import NamedTuple
 
 from suffice.assess.review.course import Course, Mark, since_then
+from suffice.assess.review.gain_measure import mean_words
 from suffice.assess.review.result import Reviewed, measure
 from suffice.assess.rules.table import Measure
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.weighing import Weighing
 from suffice.clinical.working import Figure, Quantity, Working
 from suffice.language.times import between_h
-from suffice.message import Age, Amount, Param, message
+from suffice.message import Age, Param, message
 
 
 class Level(NamedTuple):
@@ -36,11 +37,8 @@ class Level(NamedTuple):
 
     @property
     def said(self) -> Param:
-        """In words, so that nobody looks for a weight that was never on a scale."""
-        weight = Amount(self.weight_g, "g")
-        if self.weights == 1:
-            return weight
-        return message("{weight} (mean of {count})", weight=weight, count=self.weights)
+        """In words."""
+        return mean_words(self.weight_g, self.weights)
 
 
 class Fall(NamedTuple):

@@ -23,11 +23,19 @@ AGain = TypeVar("AGain")
 
 
 class GainSpan(NamedTuple):
-    """The two weights over which a gain is judged."""
+    """The two weights over which a gain is judged.
+
+    Attributes:
+        first: The earlier one.
+        last: The later one.
+        gain: The gain between them.
+        weights: Of how many weights of a day each is the mean.
+    """
 
     first: Weighing
     last: Weighing
     gain: gains.Gain
+    weights: tuple[int, int] = (1, 1)
 
     @property
     def days(self) -> float:

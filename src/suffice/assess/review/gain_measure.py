@@ -58,8 +58,8 @@ def gaps_of(span: GainSpan) -> tuple[tuple[str, Param], ...]:
     course = message(
         "{said} ({first} to {last} in {days})",
         said=said.with_params(rate=Amount(abs(rate.value), rate.unit)),
-        first=Amount(span.first.weight_g, "g"),
-        last=Amount(span.last.weight_g, "g"),
+        first=mean_words(span.first.weight_g, span.weights[0]),
+        last=mean_words(span.last.weight_g, span.weights[1]),
         days=message("{count} day", plural="{count} days", count=round(span.days)),
     )
     between = message(
@@ -68,6 +68,14 @@ def gaps_of(span: GainSpan) -> tuple[tuple[str, Param], ...]:
         high=Amount(rate.high or 0.0, rate.unit),
     )
     return (("gain", course), ("between", between))
+
+
+def mean_words(weight_g: float, count: int) -> Param:
+    """A weight in words; a mean as such, so that nobody looks for a weight that was never on a scale."""
+    weight = Amount(weight_g, "g")
+    return (
+        weight if count == 1 else message("{weight} (mean of {count})", weight=weight, count=count)
+    )
 
 
 def in_share(course: GainCourse, one: Judged) -> Measure:

@@ -105,11 +105,13 @@ class Drop(NamedTuple):
         before: What was gained up to its first weight.
         now: The gain.
         has_dropped: Whether it fell by more than both may be off, and is a slow one.
+        has_surely_dropped: Whether it is slow with all of its interval too, or so low that one of it is looked at.
     """
 
     before: GainSpan
     now: Judged
     has_dropped: bool
+    has_surely_dropped: bool
 
 
 def _drop(course: GainCourse) -> Iterator[Reviewed]:
@@ -120,9 +122,12 @@ def _drop(course: GainCourse) -> Iterator[Reviewed]:
         lambda place: _dropped(course, place),
         lambda one: one.now.tells and one.now.share >= well,
     )
-    dropped = next((one for one in found if one.has_dropped), None)
-    if dropped is not None:
-        yield _two_spans("gain_has_dropped", course, dropped.before, dropped.now.span)
+    for name, dropped in (
+        ("gain_has_dropped", [one for one in found if one.has_dropped]),
+        ("gain_has_surely_dropped", [one for one in found if one.has_surely_dropped]),
+    ):
+        for one in dropped[:1]:
+            yield _two_spans(name, course, one.before, one.now.span)
 
 
 def _dropped(course: GainCourse, place: int) -> Drop | None:
@@ -135,8 +140,11 @@ def _dropped(course: GainCourse, place: int) -> Drop | None:
         return None
     fall = before.span.gain.g_per_day.value - now.span.gain.g_per_day.value
     noise = before.span.half_width_g_per_day + now.span.half_width_g_per_day
-    is_slow = now.share < course.lines.note_fraction.value
-    return Drop(before.span, now, fall > noise and is_slow)
+    lines = course.lines
+    slow = lines.note_fraction.value
+    has_dropped = fall > noise and now.share < slow
+    is_sure = now.share_high < slow or now.share < lines.look_fraction.value
+    return Drop(before.span, now, has_dropped, has_dropped and is_sure)
 
 
 def _two_spans(name: str, course: GainCourse, before: GainSpan, now: GainSpan) -> Reviewed:

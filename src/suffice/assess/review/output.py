@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 from uuid import UUID
@@ -18,6 +18,7 @@ from suffice.assess.parameters import CareParameters
 from suffice.assess.review.diaper import review_diapers
 from suffice.assess.review.gap import weighed_lately
 from suffice.assess.review.output_count import counted_figure, counted_words, differing_words
+from suffice.assess.review.output_day import Day, Known, rising_norm, share_of_norm, share_of_rising
 from suffice.assess.review.result import Reviewed, measure, missing, sign, together
 from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Measure, limit_of
@@ -58,22 +59,6 @@ class Gained(NamedTuple):
     months: tuple[Measure, ...] = ()
 
 
-class Known(NamedTuple):
-    """What a physician who answered knew of one kind: the instant of the answer, and what was seen."""
-
-    at: datetime
-    seen: tuple[Observation, ...]
-
-
-class Day(NamedTuple):
-    """A day that was counted, and how many the norm of its day, or of its age, asks for."""
-
-    seen: Count
-    age_h: float
-    expected: Constant
-    entry_ids: tuple[UUID | None, ...] = ()
-
-
 class Days(NamedTuple):
     """The days counted since the last one that held enough.
 
@@ -88,10 +73,6 @@ class Days(NamedTuple):
     def unanswered(self, asked: _Asked) -> tuple[Day, ...]:
         """The short days that no physician has answered."""
         return tuple(one for one in self.short if not asked.is_answered(one.seen))
-
-
-def _share(day: Day) -> float:
-    return (day.seen.high or 0) / day.expected.value
 
 
 class _Asked(NamedTuple):
@@ -127,6 +108,11 @@ class _Asked(NamedTuple):
         norm = limit_of(NORM[self.kind], self.case.content, age_h)
         later = {"wet": limits.older_wets_count_per_day, "stool": limits.one_count_per_day}
         return norm or later[self.kind]
+
+    def rising(self, age_h: float) -> float:
+        """The same, on its way from the norm of the day before to that of the day."""
+        rises_h = self.parameters.output.norm_rises_h.value
+        return rising_norm(lambda at_h: self.expected(at_h).value, age_h, rises_h)
 
     def is_answered(self, counted: Count) -> bool:
         """Whether a physician who knew of a count no higher than it is now has answered."""
@@ -275,6 +261,7 @@ def _days(asked: _Asked) -> Days:
             day_ending(within, end, born_at=asked.born_at),
             age_h,
             asked.expected(age_h),
+            asked.rising(age_h),
             tuple(one.entry_id for one in within),
         )
         if found.seen.low >= found.expected.value:
@@ -297,10 +284,13 @@ def _review_days(asked: _Asked, days: Days) -> Iterator[Reviewed]:
             # Enough for its age, and fewer than before: a gain since says that it was enough.
             uncleared = [one for one in uncleared if not asked.has_gained_in_a_month(one.age_h)]
         elif older:
-            at_h = min(older, key=_share).age_h
+            at_h = min(older, key=share_of_norm).age_h
             yield sign("few_wets_and_thriving", asked.is_thriving_at(at_h))
-    for day in _lowest_of_each_age(asked, uncleared):
+    for day in _lowest_of_each_age(asked, uncleared, share_of_norm):
         yield measure(f"{asked.plural}_count_per_day", _measure(asked, day))
+    if asked.kind == "wet":
+        for day in _lowest_of_each_age(asked, uncleared, share_of_rising):
+            yield measure("wets_to_look_at_percent", _share_measure(asked, day, share_of_rising))
 
 
 def _is_made_up(asked: _Asked, day: Day) -> bool:
@@ -311,7 +301,9 @@ def _is_made_up(asked: _Asked, day: Day) -> bool:
     return asked.has_gained_since(day.age_h) and (not is_none or asked.is_seen_from(day.seen.until))
 
 
-def _lowest_of_each_age(asked: _Asked, days: Sequence[Day]) -> Iterator[Day]:
+def _lowest_of_each_age(
+    asked: _Asked, days: Sequence[Day], share: Callable[[Day], float]
+) -> Iterator[Day]:
     """Of each stretch of ages in which other rows speak the day that is furthest below its norm."""
     limits = asked.parameters.output
     edges_h = (limits.half_from_h.value, limits.norm_until_d.value * HOURS_PER_DAY)
@@ -319,10 +311,10 @@ def _lowest_of_each_age(asked: _Asked, days: Sequence[Day]) -> Iterator[Day]:
     for day in days:
         stretches.setdefault(bisect_right(edges_h, day.age_h), []).append(day)
     for _, found in sorted(stretches.items()):
-        yield min(found, key=_share)
+        yield min(found, key=share)
 
 
-def _measure(asked: _Asked, day: Day) -> Measure:
+def _measure(asked: _Asked, day: Day, norm: float | None = None) -> Measure:
     """A count as the table asks it: the number that is possible, since few must be certain."""
     seen = day.seen
     high = seen.high or 0
@@ -339,7 +331,7 @@ def _measure(asked: _Asked, day: Day) -> Measure:
         gaps=(
             ("counted", counted),
             ("day", math.ceil(day.age_h / HOURS_PER_DAY)),
-            ("norm", Number(day.expected.value, 0)),
+            ("norm", Number(day.expected.value if norm is None else norm, 0)),
         ),
         says=asked.differing(seen.until - timedelta(hours=seen.window_h), seen.until),
     )
@@ -352,7 +344,11 @@ def _review_wets(asked: _Asked, days: Days) -> Iterator[Reviewed]:
     short = days.unanswered(asked)
     judged = [one for one in short if limits.half_from_h.value <= one.age_h < until_h]
     if judged:
-        yield measure("wets_of_norm_percent", _share_measure(asked, min(judged, key=_share)))
+        for name, share in (
+            ("wets_of_norm_percent", share_of_norm),
+            ("wets_of_rising_norm_percent", share_of_rising),
+        ):
+            yield measure(name, _share_measure(asked, min(judged, key=share), share))
     yield from _review_part(asked, days)
     yield weighed_lately(asked.case, asked.parameters)
     runs = none_runs(asked.seen, born_at=asked.born_at)
@@ -391,17 +387,21 @@ def _review_stools(asked: _Asked) -> Iterator[Reviewed]:
     limits = asked.parameters.output
     runs = none_runs(asked.seen, born_at=asked.born_at)
     yield from _since_birth(asked, runs, "stool", limits.first_stool_late_by_h)
-    week = [one for one in runs if one.hours >= limits.no_stool_older_h.value]
-    yield _run_sign(asked, "no_stool_in_a_week", week, limits.no_stool_older_h)
+    for name, hours in (
+        ("no_stool_in_two_days", limits.formula_stool_h),
+        ("no_stool_in_a_week", limits.no_stool_older_h),
+    ):
+        yield _run_sign(asked, name, [one for one in runs if one.hours >= hours.value], hours)
     milks = {fact.milk for _, fact in asked.case.facts(Feed)}
     yield sign("formula_only", milks == {"formula"})
     birth = asked.case.birth
     yield sign("gestation_not_known", birth is None or birth.gestation_days is None)
 
 
-def _share_measure(asked: _Asked, day: Day) -> Measure:
-    found = _measure(asked, day)
-    percent = 100 * _share(day)
+def _share_measure(asked: _Asked, day: Day, share: Callable[[Day], float]) -> Measure:
+    is_rising = share is share_of_rising
+    found = _measure(asked, day, float(math.ceil(day.rising)) if is_rising else None)
+    percent = 100 * share(day)
     working = Working(
         formula=message("100 x wets / wets of the norm"),
         inputs=found.figure.working.inputs,

@@ -66,6 +66,7 @@ def review_temperature(case: Case, parameters: CareParameters) -> Iterator[Revie
     yield figures(temperature_c=everything[-1].found.figure)
     readings = [one for one in everything if not _is_replaced(one, everything, limits)]
     open_ = [one for one in readings if not case.answers.cover(*one.found.entry_ids)]
+    yield from _review_replaced(case, everything, limits)
     yield from _review_last(readings, open_, limits)
     yield from _review_extremes(open_)
     yield from _review_runs(open_, limits)
@@ -104,6 +105,38 @@ def _is_replaced(one: Reading, readings: Sequence[Reading], limits: TemperatureL
         not other.site and 0 <= elapsed_h(one.at, other.at) <= limits.site_again_h.value
         for other in readings
     )
+
+
+def _review_replaced(
+    case: Case, everything: Sequence[Reading], limits: TemperatureLimits
+) -> Iterator[Reviewed]:
+    """A fever of a young infant at a doubtful site that one better reading replaced, until a second agrees."""
+    for one in reversed(everything):
+        is_fever = one.stage == "young" and one.celsius >= limits.fever_c.value
+        if not is_fever or case.answers.cover(*one.found.entry_ids):
+            continue
+        if not _is_replaced(one, everything, limits) or _is_usual_again(one, everything, limits):
+            continue
+        yield sign(
+            "fever_replaced",
+            True,  # noqa: FBT003  # the finding itself
+            age_h=one.found.age_h,
+            entry_ids=one.found.entry_ids,
+            at=Instant(one.at),
+            celsius=Amount(one.celsius, "Cel"),
+            site=SITES[one.site],
+        )
+        return
+
+
+def _is_usual_again(one: Reading, readings: Sequence[Reading], limits: TemperatureLimits) -> bool:
+    """Whether two trusted usual readings, an hour apart or more, followed a reading."""
+    usual = [
+        other
+        for other in readings
+        if other.at >= one.at and not other.site and _is_usual(other, limits)
+    ]
+    return len(usual) > 1 and elapsed_h(usual[0].at, usual[-1].at) >= limits.cool_again_h.value
 
 
 def _is_usual(one: Reading, limits: TemperatureLimits) -> bool:

@@ -49,6 +49,17 @@ OF_WEIGHT: Final = frozenset({"weight", "gain"})
 COMBINED: Final = "combined"
 ANSWERED_TOGETHER: Final = frozenset({"sign", "illness", COMBINED})
 """Topics of the rows that a physician's answer ends once it is later than all they rest on."""
+WHO_AND_SOON: Final = message("{who}, {soon}")
+PHONED: Final[Mapping[str, Message]] = {
+    "by phone now; seen the same day": message("phone the {who} now; to be seen the same day"),
+    "by phone within the hour; seen the same day": message(
+        "phone the {who} within the hour; to be seen the same day"
+    ),
+    "by phone now; bilirubin within 6 hours": message(
+        "phone the {who} now; bilirubin within 6 hours"
+    ),
+}
+"""How soon, where somebody is phoned first, to the act in words."""
 COMPARISONS: Final[Mapping[str, Message]] = {
     ">=": message("{measure}: at or above the limit"),
     ">": message("{measure}: above the limit"),
@@ -347,7 +358,10 @@ def _is_left(row: Flag, due_at: datetime | None, as_of: datetime, content: Conte
 def who_and_how_soon(row: Flag) -> Words:
     """Who must know, and how soon."""
     who = Message(row.to_whom)
-    return message("{who}, {soon}", who=who, soon=Message(row.how_soon)) if row.how_soon else who
+    if not row.how_soon:
+        return who
+    said = PHONED.get(row.how_soon, WHO_AND_SOON)
+    return said.with_params(who=who, soon=Message(row.how_soon))
 
 
 def _words(

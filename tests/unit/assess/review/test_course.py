@@ -103,7 +103,7 @@ def test_the_first_line_that_a_weight_lies_beyond_decides_which_is_worst():
     ("needs_answer", "says"),
     [
         (True, "No physician has answered; now 3200 g at 60 h."),
-        (False, "Now 3200 g at 60 h: still open."),
+        (False, "Now 3200 g at 60 h."),
     ],
 )
 def test_what_rests_on_an_earlier_weight_says_what_the_last_one_was(needs_answer, says):

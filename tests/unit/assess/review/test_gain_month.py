@@ -53,6 +53,19 @@ def test_a_gain_that_fell_by_more_than_weighing_errs_is_a_drop():
     assert "gain_has_dropped" not in present(usual)
 
 
+def test_a_drop_is_sure_where_it_is_slow_with_all_of_its_interval_or_very_low():
+    # A boy of month 2: the 15th centile is 26.9 g a day, the 5th 21.6, the interval 2.7 over 28 days.
+    def dropped(last_g):
+        return present(
+            reviewed(f"14 d: 3700 g on w; 28 d: 4330 g on w; 56 d: {last_g} g on w", "57 d")
+        )
+
+    names = {"gain_has_dropped", "gain_has_surely_dropped"}
+    assert dropped(4330 + 28 * 27) & names == set()
+    assert dropped(4330 + 28 * 26) & names == {"gain_has_dropped"}
+    assert dropped(4330 + 28 * 23) & names == names
+
+
 def test_of_several_losses_of_an_older_infant_the_worst_is_told():
     def loss(seen):
         (found,) = reviewed(seen, "257 d").measures["gain_over_a_month_g_per_day"]

@@ -159,12 +159,17 @@ def test_a_lack_of_wets_is_a_sign_until_what_ends_it(seen, asked_at, there):
 @pytest.mark.parametrize(
     ("seen", "there"),
     [
-        ("60 h: 0 stools in 60 h", {"no_stool_since_birth", "no_stool_by_the_later_age"}),
+        (
+            "60 h: 0 stools in 60 h",
+            {"no_stool_since_birth", "no_stool_by_the_later_age", "no_stool_in_two_days"},
+        ),
         ("60 h: 0 stools in 60 h; 61 h: black stool", {"no_stool_by_the_later_age"}),
         ("60 h: 0 stools in 60 h; 61 h: answer hospital", set()),
         ("47 h: 0 stools in 47 h", {"no_stool_since_birth"}),
         ("60 h: 0 stools in 24 h", set()),
-        ("50 d: 0 stools in 168 h", {"no_stool_in_a_week"}),
+        ("50 d: 0 stools in 47 h", set()),
+        ("50 d: 0 stools in 48 h", {"no_stool_in_two_days"}),
+        ("50 d: 0 stools in 168 h", {"no_stool_in_two_days", "no_stool_in_a_week"}),
     ],
 )
 def test_a_lack_of_stools_is_a_sign_until_what_ends_it(seen, there):
@@ -242,7 +247,10 @@ def test_a_gain_over_a_month_says_that_fewer_wets_of_an_older_infant_were_enough
 
 def test_before_the_first_day_is_over_no_count_is_that_of_a_day():
     assert values(reviewed("23 h: 0 wets in 23 h; 23 h: 0 stools in 23 h", "23.5 h")) == {}
-    assert values(reviewed("24 h: 0 wets in 24 h", "24 h")) == {"wets_count_per_day": [0.0]}
+    assert values(reviewed("24 h: 0 wets in 24 h", "24 h")) == {
+        "wets_count_per_day": [0.0],
+        "wets_to_look_at_percent": [0.0],
+    }
 
 
 @pytest.mark.parametrize(
