@@ -71,10 +71,12 @@ fix:
 
 bench:
 	@python3 tools/setup.py test
+	@mkdir -p var/home
 	$(TOOL_HOME) $(PY) -m benchmarks
 
 freeze:
 	@python3 tools/setup.py test
+	@mkdir -p var/home
 	$(TOOL_HOME) $(PY) -m tools.freeze_content
 
 kind:
@@ -83,6 +85,7 @@ kind:
 
 validate:
 	@python3 tools/setup.py validate
+	@mkdir -p var/home
 	$(TOOL_HOME) $(PY) -m tools.validate
 
 N ?= 500
@@ -123,4 +126,5 @@ lock:
 
 audit:
 	@python3 tools/setup.py test
+	@mkdir -p var/home
 	$(TOOL_HOME) $(PY) -m tools.audit

@@ -7,6 +7,7 @@ import signal
 import socket
 import statistics
 import subprocess
+import sys
 import tempfile
 import time
 import urllib.error
@@ -16,7 +17,7 @@ from pathlib import Path
 from benchmarks.result import Result
 
 ROOT = Path(__file__).resolve().parent.parent
-PATIENCE_S = 60
+PATIENCE_S = 180
 
 
 def free_port() -> int:
@@ -51,6 +52,8 @@ def ready_s(home: str) -> float:
 
 
 def run() -> list[Result]:
+    # A checkout that ran its tests alone is set up for those; what is asked here is the start after that.
+    subprocess.run([sys.executable, "tools/setup.py", "run"], cwd=ROOT, check=True)
     with tempfile.TemporaryDirectory() as home:
         first = ready_s(home)
         again = [ready_s(home) for _ in range(5)]

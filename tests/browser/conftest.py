@@ -16,6 +16,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import wraps
+from pathlib import Path
 from typing import Any
 from urllib.error import URLError
 from urllib.request import Request, urlopen
@@ -23,6 +24,7 @@ from urllib.request import Request, urlopen
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, sync_playwright
 
+from browser.sessions import HOMES, PASSPHRASE, sign_in_unseen
 from browser.watched import Browsers
 from patience import until
 from tool_modules import tool_module
@@ -82,7 +84,6 @@ expect.set_options(timeout=30_000)
 # A browser is a large program of others, which now and then hangs or dies of itself. What fails in it is asked
 # once more and told at the end; what is wrong in a page fails twice, and no more than a few may need it in one run.
 ASKED_TWICE = pytest.mark.flaky(reruns=1)
-PASSPHRASE = "four quiet words here"
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1366, "height": 900}
 Visit = Callable[..., Page]
@@ -146,6 +147,7 @@ def served(environment: dict[str, str], *options: str) -> Iterator[str]:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
+    address = f"http://localhost:{port}"
     server = subprocess.Popen(
         [*command, "serve", *options, "--workers", "1", "--port", str(port)],
         env=environment,
@@ -153,8 +155,9 @@ def served(environment: dict[str, str], *options: str) -> Iterator[str]:
         stderr=subprocess.STDOUT,
     )
     try:
-        _wait_for(f"http://localhost:{port}/sign-in/", server)
-        yield f"http://localhost:{port}"
+        _wait_for(f"{address}/sign-in/", server)
+        HOMES[address] = Path(environment["SUFFICE_HOME"])
+        yield address
     finally:
         server.terminate()
         server.wait(timeout=20)
@@ -240,19 +243,6 @@ def sign_in(page: Page, address: str, name: str = "consultant") -> None:
     fill_in_sign_in(page, name)
     page.wait_for_url(lambda url: "/sign-in/" not in url)
     page.wait_for_load_state()
-
-
-def sign_in_unseen(device: BrowserContext, address: str, name: str = "consultant") -> None:
-    """Sign in for a session of the device's own without showing it a page: these are shown elsewhere."""
-    form = device.request.get(f"{address}/sign-in/").text()
-    token = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', form)
-    assert token
-    typed = {"csrfmiddlewaretoken": token[1], "username": name, "password": PASSPHRASE}
-    answer = device.request.post(
-        f"{address}/sign-in/", form=typed, headers={"Referer": f"{address}/sign-in/"}
-    )
-    assert answer.ok
-    assert "/sign-in/" not in answer.url
 
 
 def fill_in_sign_in(page: Page, name: str = "consultant") -> None:

@@ -6,12 +6,14 @@ import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple
+from urllib.parse import urlsplit
 
 from playwright.sync_api import Locator, Page, Request, expect
 
 USABILITY = Path(__file__).resolve().parents[2] / "docs" / "usability.md"
 TO_BE_COUNTED = "to be counted"
 ROW = re.compile(r"^\| (?P<task>[^|]+) \| (?P<target>[^|]+) \| (?P<now>[^|]+) \|", re.MULTILINE)
+HIDDEN = re.compile(r'<input type="hidden" name="([^"]+)" value="([^"]*)"')
 SAVE = "Save"
 SLOW_GAIN = "a slow-gain visit, from 'Start a contact' to named problems and what to teach"
 PAPERS = (
@@ -127,6 +129,24 @@ def open_family(page: Page, address: str, name: str, infants: int = 1, days: int
     page.wait_for_url(re.compile(r"/families/[0-9a-f-]{36}/$"))
     page.wait_for_load_state("load")
     return "/" + page.url.split("/", 3)[3]
+
+
+def open_family_unseen(page: Page, address: str, name: str, days: int = 3) -> str:
+    """The path of such a family with one infant, opened by what the form sends: the form is shown elsewhere."""
+    form = f"{address}/families/new/"
+    sent = dict(HIDDEN.findall(page.request.get(form).text()))
+    typed = {
+        "name": name,
+        "setting": "clinic",
+        "infant-1-name": "Ada",
+        "infant-1-born": f"{datetime.now(UTC) - timedelta(days=days):%Y-%m-%dT%H:%M}",
+        "infant-1-birth_weight": "3200",
+        "infant-1-gestation": "38+2",
+    }
+    answer = page.request.post(form, form=sent | typed, headers={"Referer": form})
+    path = urlsplit(answer.url).path
+    assert re.fullmatch(r"/families/[0-9a-f-]{36}/", path), answer.text()
+    return path
 
 
 def assert_recorded(task: str, counted: Effort) -> None:

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from browser.conftest import UNSENT, entries_of
-from browser.hand import open_family
+from browser.hand import open_family_unseen
 
 FAMILY = re.compile(r"/families/[0-9a-f-]{36}/$")
 SCRIPT = re.compile(r"\.js(\?.*)?$")
@@ -52,7 +52,7 @@ def family(device: BrowserContext, address: str, paths: list[str]) -> str:
     """The address of a family of this file's own."""
     if not paths:
         page = device.new_page()
-        paths.append(open_family(page, address, "Celeri Testcase"))
+        paths.append(open_family_unseen(page, address, "Celeri Testcase"))
         page.close()
     return f"{address}{paths[0]}"
 

@@ -7,7 +7,7 @@ from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
 from browser.checker import CONTRAST
 from browser.conftest import PHONE, Visit, entries_of
-from browser.hand import open_family
+from browser.hand import open_family_unseen
 from browser.test_contact import wait_for_kept
 from browser.test_every_page import NARROW, faults_of, overflow
 
@@ -17,7 +17,8 @@ def phone(device: BrowserContext, address: str, paths: list[str]) -> Page:
     """The breast part of a contact of this file's own family, its drawings open."""
     page = device.new_page()
     if not paths:
-        paths.append(open_family(page, address, "Clarisse Testcase"))
+        paths.append(open_family_unseen(page, address, "Clarisse Testcase"))
+        page.goto(f"{address}{paths[0]}")
         page.get_by_role("link", name="Start a contact").click()
         page.get_by_role("button", name="Home", exact=True).click()
         expect(page.get_by_role("link", name="Latch")).to_be_visible()

@@ -7,7 +7,7 @@ from playwright.sync_api import BrowserContext, Error, Page, Route, expect
 
 from browser.checker import CONTRAST
 from browser.conftest import Visit, close_offline, entries_of
-from browser.hand import open_family
+from browser.hand import open_family_unseen
 from browser.test_every_page import NARROW, faults_of, overflow
 from browser.test_languages import beyond_the_edge, use_language
 from patience import until
@@ -20,7 +20,8 @@ def phone(device: BrowserContext, address: str, paths: list[str]) -> Page:
     """The page of the latch of a contact of this file's own family."""
     page = device.new_page()
     if not paths:
-        paths.append(open_family(page, address, "Contessa Testcase"))
+        paths.append(open_family_unseen(page, address, "Contessa Testcase"))
+        page.goto(f"{address}{paths[0]}")
         page.get_by_role("link", name="Start a contact").click()
         page.get_by_role("button", name="Home", exact=True).click()
         expect(page.get_by_role("link", name="Latch")).to_be_visible()

@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from browser.conftest import PHONE, Visit
-from browser.hand import open_family
+from browser.hand import open_family_unseen
 from browser.test_every_page import NARROW, faults_of, overflow, small_targets
 from suffice.errors import InputError
 from suffice.exchange.local_time import local_time, written
@@ -77,7 +77,7 @@ def test_a_time_is_changed_with_a_tap_and_four_digits_and_said_in_words(
     visit: Visit, address: str
 ) -> None:
     page = visit("/", is_new_session=True, viewport=PHONE, has_touch=True)
-    path = open_family(page, address, "Order Testcase")
+    path = open_family_unseen(page, address, "Order Testcase")
     page.goto(f"{address}{path}enter/weight/")
     page.locator("#id_weight").fill("3120")
     page.locator("[data-moment] summary").tap()
@@ -121,7 +121,7 @@ def test_a_clinic_that_writes_the_month_first_types_and_reads_it_so(
 ) -> None:
     page = month_first
     page.emulate_media(color_scheme=scheme)
-    path = open_family(page, address, "Month Testcase", days=20)
+    path = open_family_unseen(page, address, "Month Testcase", days=20)
     page.goto(f"{address}{path}enter/weight/")
     page.locator("#id_weight").fill("3420")
     page.get_by_text("Naked", exact=True).click()
@@ -147,7 +147,7 @@ def test_a_draft_that_was_typed_in_one_order_comes_back_as_the_same_time_in_anot
     month_first: Page, address: str
 ) -> None:
     page = month_first
-    path = open_family(page, address, "Draft Testcase", days=20)
+    path = open_family_unseen(page, address, "Draft Testcase", days=20)
     form = f"{address}{path}enter/note/"
     page.goto(form)
     page.locator("textarea").fill("typed before the order changed")

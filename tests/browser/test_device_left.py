@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
-from browser.hand import open_family
+from browser.hand import open_family_unseen
 from browser.test_photograph import agree
 from browser.test_unsent_photograph import STORED as PHOTOGRAPHS
 from browser.test_unsent_photograph import take, told
@@ -24,7 +24,7 @@ SECONDS_LATER = "() => new Promise((resolve) => { setTimeout(resolve, 500); })"
 @pytest.fixture
 def family(device: BrowserContext, address: str) -> str:
     page = device.new_page()
-    path = open_family(page, address, "Lefta Testcase")
+    path = open_family_unseen(page, address, "Lefta Testcase")
     agree(page, f"{address}{path}")
     page.close()
     return path

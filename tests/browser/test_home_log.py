@@ -5,13 +5,13 @@ from __future__ import annotations
 from playwright.sync_api import Browser, BrowserContext, expect
 
 from browser.conftest import PHONE
-from browser.hand import open_family
+from browser.hand import open_family_unseen
 from browser.test_every_page import NARROW, faults_of, overflow
 
 
 def test_a_tap_is_a_tick_and_a_second_one_makes_two(device: BrowserContext, address: str) -> None:
     page = device.new_page()
-    path = open_family(page, address, "Logina Testcase")
+    path = open_family_unseen(page, address, "Logina Testcase")
     page.goto(f"{address}{path}log/")
     wet = page.locator("[name=wet-3]")
     for wanted in ("1", "2", "3", ""):
@@ -30,7 +30,7 @@ def test_a_log_is_saved_without_a_script(
     chromium: Browser, device: BrowserContext, address: str
 ) -> None:
     opened = device.new_page()
-    path = open_family(opened, address, "Logana Testcase")
+    path = open_family_unseen(opened, address, "Logana Testcase")
     bare = chromium.new_context(
         viewport=PHONE, java_script_enabled=False, storage_state=device.storage_state()
     )
@@ -50,7 +50,7 @@ def test_a_log_is_saved_without_a_script(
 
 def test_the_page_fits_a_phone_and_can_be_read_by_all(device: BrowserContext, address: str) -> None:
     page = device.new_page()
-    path = open_family(page, address, "Logeta Testcase")
+    path = open_family_unseen(page, address, "Logeta Testcase")
     page.set_viewport_size(NARROW)
     page.goto(f"{address}{path}log/")
     assert overflow(page) <= 0

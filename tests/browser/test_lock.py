@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from browser.conftest import PASSPHRASE, PHONE
+from browser.conftest import PHONE
+from browser.sessions import PASSPHRASE
 
 pytestmark = pytest.mark.browser
 IDLE_MS = 31 * 60 * 1000

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
-from browser.conftest import PASSPHRASE, PHONE, served
+from browser.conftest import PHONE, served
+from browser.sessions import PASSPHRASE
 from identity_provider import CLIENT, SECRET, Started, started
 
 pytestmark = pytest.mark.browser

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from browser.conftest import PHONE, Visit
-from browser.hand import PAPERS, Hand, assert_recorded, open_family
+from browser.hand import PAPERS, Hand, assert_recorded, open_family_unseen
 
 TWO_MINUTES_S = 120
 SLOW_MS = 40_000
@@ -20,7 +20,7 @@ def phone(visit: Visit, address: str) -> Page:
     """A contact in progress with an infant of three days, its last finding entered."""
     page = visit("/", is_new_session=True, viewport=PHONE, has_touch=True)
     page.set_default_timeout(SLOW_MS)
-    path = open_family(page, address, "Papira Testcase")
+    path = open_family_unseen(page, address, "Papira Testcase")
     page.goto(f"{address}{path}contact/")
     page.get_by_role("button", name="Home", exact=True).click()
     page.get_by_role("link", name="Latch").first.click()

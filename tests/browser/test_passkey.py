@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from browser.conftest import PASSPHRASE, PHONE
+from browser.conftest import PHONE
+from browser.sessions import PASSPHRASE
 
 pytestmark = pytest.mark.browser
 

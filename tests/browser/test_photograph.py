@@ -9,8 +9,9 @@ from playwright.sync_api import Browser, Locator, Page, expect
 
 import latches
 from browser.checker import violations
-from browser.conftest import PHONE, sign_in_unseen
-from browser.hand import open_family
+from browser.conftest import PHONE
+from browser.hand import open_family_unseen
+from browser.sessions import sign_in_unseen
 from browser.test_every_page import NARROW, overflow, small_targets
 from suffice.clinical.latch.mark import Mark
 
@@ -49,7 +50,7 @@ def test_a_photograph_is_marked_by_touch_and_by_keys(chromium: Browser, address:
     context.on("weberror", lambda one: failed.append(str(one.error)))
     page = context.new_page()
     sign_in_unseen(context, address)
-    family = f"{address}{open_family(page, address, 'Pia Testcase')}"
+    family = f"{address}{open_family_unseen(page, address, 'Pia Testcase')}"
     agree(page, family)
     page.goto(f"{family}photograph/")
     page.locator("[name=photo]").set_input_files(
@@ -106,7 +107,7 @@ def test_two_photographs_of_one_latch_are_read_together(chromium: Browser, addre
     context.on("weberror", lambda one: failed.append(str(one.error)))
     page = context.new_page()
     sign_in_unseen(context, address)
-    family = f"{address}{open_family(page, address, 'Twice Testcase')}"
+    family = f"{address}{open_family_unseen(page, address, 'Twice Testcase')}"
     agree(page, family)
     begin_contact(page, family)
     page.get_by_role("link", name="Photograph the latch").tap()

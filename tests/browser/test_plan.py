@@ -5,7 +5,7 @@ from __future__ import annotations
 from playwright.sync_api import Browser, BrowserContext, expect
 
 from browser.conftest import PHONE
-from browser.hand import open_family
+from browser.hand import open_family_unseen
 from browser.test_every_page import NARROW, faults_of
 
 
@@ -13,7 +13,7 @@ def test_a_plan_is_kept_without_a_script(
     chromium: Browser, device: BrowserContext, address: str, paths: list[str]
 ) -> None:
     opened = device.new_page()
-    path = open_family(opened, address, "Planina Testcase")
+    path = open_family_unseen(opened, address, "Planina Testcase")
     bare = chromium.new_context(
         viewport=PHONE, java_script_enabled=False, storage_state=device.storage_state()
     )
@@ -33,7 +33,7 @@ def test_a_plan_is_kept_without_a_script(
 
 def test_the_page_fits_a_phone_and_can_be_read_by_all(device: BrowserContext, address: str) -> None:
     page = device.new_page()
-    path = open_family(page, address, "Planeta Testcase")
+    path = open_family_unseen(page, address, "Planeta Testcase")
     page.set_viewport_size(NARROW)
     page.goto(f"{address}{path}plan/")
     expect(page.locator("#day svg.clock")).to_be_visible()

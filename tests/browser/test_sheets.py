@@ -5,7 +5,13 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from browser.conftest import LAPTOP, PASSPHRASE, PHONE, Visit, entries_of
+from browser.conftest import (
+    LAPTOP,
+    PHONE,
+    Visit,
+    entries_of,
+)
+from browser.sessions import PASSPHRASE
 from browser.test_daily_paths import press_tab_until
 from browser.test_every_page import NARROW, faults_of, overflow, small_targets
 from browser.test_languages import TURNED, beyond_the_edge, use_language

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from browser.conftest import PHONE, Visit
-from browser.hand import SLOW_GAIN, Hand, assert_recorded, open_family
+from browser.hand import SLOW_GAIN, Hand, assert_recorded, open_family_unseen
 
 SIX_MINUTES_S = 360
 BACKDATE = """when => { document.querySelector("[name=when-now]")?.remove();
@@ -21,7 +21,7 @@ BACKDATE = """when => { document.querySelector("[name=when-now]")?.remove();
 def phone(visit: Visit, address: str) -> Page:
     """The page of an infant of 20 days: 3200 g at birth, 3120 g ten days ago."""
     page = visit("/", is_new_session=True, viewport=PHONE, has_touch=True)
-    path = open_family(page, address, "Gaia Testcase", days=20)
+    path = open_family_unseen(page, address, "Gaia Testcase", days=20)
     page.goto(f"{address}{path}enter/weight/")
     page.locator("#id_weight").fill("3120")
     page.get_by_text("Naked", exact=True).click()

@@ -16,6 +16,7 @@ from browser.hand import (
     assert_recorded,
     effort_of,
     open_family,
+    open_family_unseen,
     recorded,
 )
 
@@ -57,7 +58,7 @@ def phone(visit: Visit) -> Page:
 def hand(phone: Page, address: str, paths: dict[int, str]) -> Hand:
     """A hand on the page of a family with one infant."""
     if 1 not in paths:
-        paths[1] = open_family(phone, address, "Solene Testcase")
+        paths[1] = open_family_unseen(phone, address, "Solene Testcase")
     phone.goto(f"{address}{paths[1]}")
     return Hand(phone)
 

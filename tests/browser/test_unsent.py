@@ -10,7 +10,6 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from browser.conftest import (
-    PASSPHRASE,
     UNSENT,
     Arrive,
     close_offline,
@@ -18,7 +17,8 @@ from browser.conftest import (
     fill_in_sign_in,
     sign_in,
 )
-from browser.hand import open_family
+from browser.hand import open_family_unseen
+from browser.sessions import PASSPHRASE
 from patience import until
 
 FAMILY = re.compile(r"/families/[0-9a-f-]{36}/$")
@@ -30,7 +30,7 @@ def family(device: BrowserContext, address: str, paths: list[str]) -> str:
     """The path of a family of this file's own."""
     if not paths:
         page = device.new_page()
-        paths.append(open_family(page, address, "Kepta Testcase"))
+        paths.append(open_family_unseen(page, address, "Kepta Testcase"))
         page.close()
     return paths[0]
 

@@ -9,8 +9,15 @@ from uuid import UUID, uuid5
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, Route, expect
 
-from browser.conftest import PASSPHRASE, Arrive, close_offline, entries_of, fill_in_sign_in, sign_in
-from browser.hand import open_family
+from browser.conftest import (
+    Arrive,
+    close_offline,
+    entries_of,
+    fill_in_sign_in,
+    sign_in,
+)
+from browser.hand import open_family_unseen
+from browser.sessions import PASSPHRASE
 from browser.test_photograph import agree, picture
 from patience import until
 
@@ -29,7 +36,7 @@ def family(device: BrowserContext, address: str, paths: list[str]) -> str:
     """The path of a family of this file's own, which agrees to photographs."""
     page = device.new_page()
     if not paths:
-        paths.append(open_family(page, address, "Dark Testcase"))
+        paths.append(open_family_unseen(page, address, "Dark Testcase"))
     agree(page, f"{address}{paths[0]}")
     page.close()
     return paths[0]

@@ -10,8 +10,9 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from browser.checker import violations
-from browser.conftest import PHONE, entries_of, sign_in_unseen
-from browser.hand import open_family
+from browser.conftest import PHONE, entries_of
+from browser.hand import open_family_unseen
+from browser.sessions import sign_in_unseen
 from browser.test_every_page import NARROW, overflow, small_targets
 
 ANSWER = "form[data-feed] .says"
@@ -33,7 +34,7 @@ def watch(device: BrowserContext, address: str, paths: list[str]) -> Page:
     """The page that watches, reached from the family's page in one tap."""
     page = device.new_page()
     if not paths:
-        paths.append(open_family(page, address, "Wanda Testcase"))
+        paths.append(open_family_unseen(page, address, "Wanda Testcase"))
     page.goto(f"{address}{paths[0]}")
     page.get_by_role("link", name="Watch a feed").tap()
     page.wait_for_url("**/feed/")
