@@ -52,6 +52,7 @@ def test_an_administrator_links_an_account_and_its_person_signs_in_with_it(
     expect(page.locator("form[data-sign-out]")).to_be_attached()
     page.goto("/users/consultant/")
     page.get_by_label("Subject or e-mail address at the provider").fill("subject-1")
+    page.get_by_label("Current passphrase").fill(PASSPHRASE)
     page.get_by_role("button", name="Link", exact=True).click()
     expect(page.locator(".messages")).to_contain_text("Saved.")
     context.clear_cookies()

@@ -21,6 +21,7 @@ OTHERWISE: dict[int, set[str]] = {
     34: {"day none"},
     37: {"call physician"},
     42: {"move down or hold"},
+    104: {"gap 3/3"},
     109: {"feed 20-30", "by cup/bottle/spoon", "weigh within 48 h"},
     120: {"weigh within 72 h", "contact within 72 h"},
     125: {"call physician"},

@@ -56,7 +56,7 @@ def test_they_are_corrected_and_taken_back(page: Client, contact: Visit) -> None
     ("words", "says"),
     [
         ("a" * 201, "has 201 characters. At most 200 fit here: write the rest as a note."),
-        ("iron\0", "has signs that no page shows. Type it anew."),
+        ("iron\0", "has signs that no page shows. Type it again."),
     ],
 )
 def test_what_cannot_be_kept_is_said(page: Client, contact: Visit, words: str, says: str) -> None:

@@ -195,7 +195,7 @@ def test_each_twin_has_a_plan_of_its_own(page: Client, family: UUID) -> None:
     second = an_id("infant 2")
     address = f"{PLAN}?infant={second}"
     html = page.get(address).content.decode()
-    assert 'Plan <span class="soft">· Ben</span>' in html
+    assert 'Plan&nbsp;<span class="soft">· Ben</span>' in html
     answer = page.post(PLAN, fields_of(html))
     assert answer.status_code == 302
     assert answer["Location"] == address

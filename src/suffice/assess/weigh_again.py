@@ -69,14 +69,14 @@ class _Urgency(msgspec.Struct, frozen=True, kw_only=True):
     """What goes before weighing again.
 
     Attributes:
-        acts: Whether a red finding about weight or gain that nobody doubts stands, or intake is
-            likely short.
+        act: That acting does not wait, where a red finding about weight or gain stands that nobody
+            doubts, or intake is likely short; or empty.
         doubt: What to ask of a weight that looks wrong and on which a red finding rests; or empty.
         doubt_reason: Why.
         next_due_at: When the next contact is due; None when none is planned.
     """
 
-    acts: bool
+    act: Words
     doubt: Words
     doubt_reason: Words
     next_due_at: datetime | None
@@ -237,6 +237,8 @@ def _reds(case: Case, flagged: Flagged) -> list[str]:
 
 
 ACT: Final = message("Act now; do not wait for the next weight.")
+DO_NOT_WAIT: Final = message("Do not wait for the next weight.")
+"""Beside no red finding: when to act, what else is known says."""
 AS_PLANNED: Final = message("Weigh as planned.")
 
 
@@ -271,7 +273,7 @@ def _urgency(
     rules = ranking_rules(case.content, case.policy)
     is_short = case.age_h is not None and is_likely_short(estimate, case.age_h, rules)
     return _Urgency(
-        acts=is_short or not all(is_doubted.values()),
+        act=ACT if not all(is_doubted.values()) else DO_NOT_WAIT if is_short else "",
         doubt=doubt,
         doubt_reason=reason,
         next_due_at=next_due_at,
@@ -324,8 +326,7 @@ def _by_engine(
 
 def _first(urgency: _Urgency) -> tuple[Words, ...]:
     """What is said before any weighing: which weight to doubt, and that acting does not wait."""
-    act = ACT if urgency.acts else ""
-    return tuple(part for part in (urgency.doubt, act) if part)
+    return tuple(part for part in (urgency.doubt, urgency.act) if part)
 
 
 def _on_no_day(case: Case, urgency: _Urgency, because: Words, working: Working) -> WeighAgain:
@@ -335,7 +336,7 @@ def _on_no_day(case: Case, urgency: _Urgency, because: Words, working: Working) 
     """
     on, reason, briefly = None, because, because
     parts = [*_first(urgency)]
-    if urgency.acts:
+    if urgency.act:
         planned, on = _next_contact(case, urgency.next_due_at)
         parts.append(planned)
     elif urgency.doubt:

@@ -126,7 +126,7 @@ def restore(
     )
     _say_newest(done.stored.newest_at)
     _say_unsealed(done.unsealed_count)
-    print_words(message("Everybody signs in anew, with the same name and passphrase."))
+    print_words(message("Everybody signs in again, with the same name and passphrase."))
 
 
 def _make_key(path: Path) -> None:

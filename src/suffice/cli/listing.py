@@ -31,8 +31,8 @@ STYLES = {
 }
 FAMILIES = message("{count} family: {tiers}.", plural="{count} families: {tiers}.")
 WAITING = message(
-    "{count} family waits to be assessed anew: suffice refresh",
-    plural="{count} families wait to be assessed anew: suffice refresh",
+    "{count} family waits to be assessed again: suffice refresh",
+    plural="{count} families wait to be assessed again: suffice refresh",
 )
 
 

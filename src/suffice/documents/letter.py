@@ -115,9 +115,10 @@ def whom(said: Words) -> Words:
     Args:
         said: Who must know of a finding, and how soon, as a page says it.
     """
-    if isinstance(said, Message) and said.template in {one.template for one in PHONED.values()}:
-        return WHO_AND_SOON.with_params(**said.values)
-    return said
+    if isinstance(said, str):
+        return said
+    soon = {phoned.template: how_soon for how_soon, phoned in PHONED.items()}.get(said.template)
+    return said if soon is None else WHO_AND_SOON.with_params(**said.values, soon=Message(soon))
 
 
 def _request(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> Iterator[Block]:

@@ -24,5 +24,5 @@ def was_erased() -> Problem:
         code="RECORD-017",
         what=message("This family was on the record here and was erased."),
         why=message("What two people erased does not come back by a file; nothing was stored."),
-        fix=message("If the family is looked after again, open it anew."),
+        fix=message("If the family is looked after again, open it again."),
     )

@@ -238,7 +238,7 @@ def test_where_intake_is_likely_short_acting_does_not_wait_unless_the_engine_doe
     assert family.rank.tier == Tier.WITHIN_A_DAY
     assert infant.weigh_again.by == "engine"
     assert in_sentences(infant.weigh_again.messages).startswith(
-        "Act now; do not wait for the next weight. No next"
+        "Do not wait for the next weight. No next"
     )
     unranked = msgspec.structs.replace(POLICY, engine_ranking=False)
     # Slow by the plain rules too, so a date is named; that acting does not wait is the engine's word.

@@ -70,7 +70,7 @@ def test_a_copy_before_an_upgrade_is_sealed_with_what_follows_from_the_records_k
 
 @pytest.mark.django_db
 def test_the_doctor_says_whether_it_is_encrypted() -> None:
-    said = str(doctor._engine().said)
+    said = str(doctor._engine().state)
     if settings.RECORD_KEY is None:
         assert "not encrypted by the program: its disk must be" in said
     else:

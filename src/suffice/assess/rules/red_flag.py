@@ -360,8 +360,10 @@ def who_and_how_soon(row: Flag) -> Words:
     who = Message(row.to_whom)
     if not row.how_soon:
         return who
-    said = PHONED.get(row.how_soon, WHO_AND_SOON)
-    return said.with_params(who=who, soon=Message(row.how_soon))
+    phoned = PHONED.get(row.how_soon)
+    if phoned is not None:
+        return phoned.with_params(who=who)
+    return WHO_AND_SOON.with_params(who=who, soon=Message(row.how_soon))
 
 
 def _words(

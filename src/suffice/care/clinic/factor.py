@@ -181,5 +181,5 @@ def _in_use() -> Problem:
         code="USER-012",
         what=message("One-time codes are set up already."),
         why=message("A second device would make the first one useless."),
-        fix=message("Take the codes away first, then set them up anew."),
+        fix=message("Take the codes away first, then set them up again."),
     )

@@ -281,7 +281,7 @@ def _words(text: str) -> str:
     """Words as they were written, without the space round them."""
     said = text.replace("\r\n", "\n").strip()
     if not said or any(not sign.isprintable() and sign != "\n" for sign in said):
-        raise _cannot_be(text, message("has signs that no page shows."), message("Type it anew."))
+        raise _cannot_be(text, message("has signs that no page shows."), message("Type it again."))
     if len(said) > LONGEST_TEXT_CHARACTERS:
         raise _cannot_be(
             f"{said[:20]} …",

@@ -55,7 +55,7 @@ def check_size(size: int) -> None:
                 "is larger than a photograph has to be: at most {most} MB.",
                 most=MOST_BYTES // _BYTES_PER_MB,
             ),
-            message("Take it anew with fewer pixels, or send a smaller copy."),
+            message("Take it again with fewer pixels, or send a smaller copy."),
         )
 
 

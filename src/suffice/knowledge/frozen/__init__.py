@@ -158,6 +158,6 @@ def _changed(version: str, why: str) -> Problem:
         code="CONTENT-022",
         what=message("The frozen content set {version}", version=version),
         why=why,
-        fix=message("Install the program anew; a released set is never changed."),
+        fix=message("Install the program again; a released set is never changed."),
         where=f"frozen/{version}.zip",
     )

@@ -163,7 +163,7 @@ def _nul(_bound: BoundField, _params: Mapping[str, Any]) -> Problem:
         code="FORM-006",
         what=message("The text has a NUL character, which cannot be seen."),
         why=message("It cannot be stored."),
-        fix=message("Type the text anew instead of pasting it."),
+        fix=message("Type the text again instead of pasting it."),
     )
 
 

@@ -204,7 +204,7 @@ def _let_in_unasked() -> Problem:
         code="USER-018",
         what=message("The screen stays locked."),
         why=message("Your organisation let this browser in without asking who sits there."),
-        fix=message("Sign in there anew, with what only you know or have."),
+        fix=message("Sign in there again, with what only you know or have."),
     )
 
 

@@ -36,6 +36,6 @@ def site_words(policy: Policy, content: Content) -> str:
     here = Clinic(policy=policy, policy_version=0, content=content)
     if not is_of_prior(site, here):
         return (
-            f"{told} {_('Not used: the growth model has changed since; it learns anew tonight.')}"
+            f"{told} {_('Not used: the growth model has changed since; it learns again tonight.')}"
         )
     return f"{told} {_('Forecasts follow them.')}"
