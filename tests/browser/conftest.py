@@ -209,7 +209,7 @@ def arrive(device: BrowserContext, address: str) -> Arrive:
 def visit(chromium: Browser, address: str, signed_in: dict[str, object]) -> Iterator[Visit]:
     """Open a browser window in which the consultant has signed in; complaints of pages fail.
 
-    All windows share one session, which remembers what was entered last; `is_new_session` signs in anew.
+    All windows share one session, which remembers what was entered last; `is_new_session` signs in again.
     """
     contexts: list[BrowserContext] = []
     complaints: list[str] = []

@@ -1,4 +1,4 @@
-"""What stands in the place of starting the program anew starts, speaks, ends and is killed like it."""
+"""What stands in the place of starting the program again starts, speaks, ends and is killed like it."""
 
 from __future__ import annotations
 
