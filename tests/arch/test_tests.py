@@ -88,8 +88,6 @@ CLOCKS = frozenset(
     for name in ("perf_counter", "monotonic", "process_time", "thread_time", "default_timer")
     for unit in ("", "_ns")
 )
-SIGNED_IN = "tests/browser/sessions.py"
-"""Asks how old a session is that is used again, not how long anything takes."""
 PATIENT = "tests/patience.py"
 """The one file of the tests that may look how long something takes: it tells a hang."""
 
@@ -103,7 +101,6 @@ def clocks_of(tree: ast.AST) -> set[str]:
 def test_no_test_asks_how_long_something_takes() -> None:
     timed = {m.path: clocks_of(m.tree) for m in modules("tests")}
     assert timed.pop(PATIENT), "it moved: name the new place"
-    assert timed.pop(SIGNED_IN), "it moved: name the new place"
     assert {path: clocks for path, clocks in timed.items() if clocks} == {}
 
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 import re
 import secrets
 import sqlite3
-import time
 from contextlib import closing
+from datetime import UTC, datetime, timedelta
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 from playwright.sync_api import BrowserContext
 
 PASSPHRASE = "four quiet words here"
-BEGUN_ANEW_AFTER_S = 240.0
+BEGUN_ANEW_AFTER = timedelta(minutes=4)
 """A session that nobody has used for so long is still far from being locked."""
 
 
@@ -25,7 +25,7 @@ class _Begun(NamedTuple):
     """What signing in gave, and when."""
 
     cookies: list[Any]
-    since_s: float
+    at: datetime
 
 
 _BEGUN: dict[tuple[str, str], _Begun] = {}
@@ -40,9 +40,9 @@ def sign_in_unseen(device: BrowserContext, address: str, name: str = "consultant
     has a copy of the session that this began, under a key of its own, as it was when nobody had used it.
     """
     kept = _BEGUN.get((address, name))
-    if kept is None or time.monotonic() - kept.since_s > BEGUN_ANEW_AFTER_S:
-        since_s = time.monotonic()
-        kept = _BEGUN[address, name] = _Begun(_cookies_of_a_session(device, address, name), since_s)
+    if kept is None or datetime.now(UTC) - kept.at > BEGUN_ANEW_AFTER:
+        at = datetime.now(UTC)
+        kept = _BEGUN[address, name] = _Begun(_cookies_of_a_session(device, address, name), at)
     own: list[Any] = [dict(one) for one in kept.cookies]
     for cookie in own:
         if cookie["name"] == "sessionid":

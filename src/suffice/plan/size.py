@@ -35,7 +35,7 @@ LAST_DAY: Final = message(
 )
 JUDGED_ENOUGH: Final = message("None now: by what is known it takes enough.")
 DO_NOT_WAIT: Final = message(
-    "It gets too little all the same: until then what a physician orders; acting does not wait."
+    "It gets too little all the same. Do not wait: until then give what a physician orders."
 )
 
 Outcome = Literal["none needed", "amount", "by age", "weigh feeds", "not known"]

@@ -75,7 +75,7 @@ def test_weights_alone_size_none_and_it_is_said_what_to_do() -> None:
     assert found.plan.supplement_ml_per_day is None
     assert found.plan.supplement_ml is None
     assert "Weigh every feed for 24 hours first." in said(found, "supplement")
-    assert "acting does not wait" in said(found, "supplement")
+    assert "Do not wait" in said(found, "supplement")
     assert found.plan.express_for == "build"
 
 

@@ -96,7 +96,7 @@ def test_no_amount_is_safe_where_intake_is_known_badly() -> None:
     none = supplement(but(need=need, taken=amount(380, 100)), PARAMETERS)
     assert (none.outcome, none.ml, none.ml_per_day) == ("weigh feeds", None, None)
     assert str(none.warnings[0]) == "Weigh every feed for 24 hours first."
-    assert "acting does not wait" in str(none.warnings[1])
+    assert "Do not wait" in str(none.warnings[1])
 
 
 VAGUE = Figure(value=540, unit="mL/d", working=Working(formula="x"))

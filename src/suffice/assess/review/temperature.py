@@ -117,16 +117,22 @@ def _review_replaced(
             continue
         if not _is_replaced(one, everything, limits) or _is_usual_again(one, everything, limits):
             continue
-        yield sign(
-            "fever_replaced",
-            True,  # noqa: FBT003  # the finding itself
-            age_h=one.found.age_h,
-            entry_ids=one.found.entry_ids,
-            at=Instant(one.at),
-            celsius=Amount(one.celsius, "Cel"),
-            site=SITES[one.site],
-        )
+        yield _at_site("fever_replaced", one)
         return
+
+
+def _at_site(name: str, one: Reading) -> Reviewed:
+    """A finding that rests on a reading at a doubtful site, with what its sentence says of it."""
+    return sign(
+        name,
+        True,  # noqa: FBT003  # the finding itself
+        age_h=one.found.age_h,
+        entry_ids=one.found.entry_ids,
+        at=Instant(one.at),
+        celsius=Amount(one.celsius, "Cel"),
+        site=SITES[one.site],
+        began=Age(one.found.age_h),
+    )
 
 
 def _is_usual_again(one: Reading, readings: Sequence[Reading], limits: TemperatureLimits) -> bool:
@@ -149,16 +155,7 @@ def _review_last(
     """The latest reading that can be trusted to be usual, or is not usual; `open_` are not answered."""
     last = readings[-1]
     if last.site:
-        yield sign(
-            "doubtful_site",
-            True,  # noqa: FBT003  # the finding itself
-            age_h=last.found.age_h,
-            entry_ids=last.found.entry_ids,
-            at=Instant(last.at),
-            celsius=Amount(last.celsius, "Cel"),
-            site=SITES[last.site],
-            began=Age(last.found.age_h),
-        )
+        yield _at_site("doubtful_site", last)
     told = [one for one in readings if not (one.site and _is_usual(one, limits))]
     told = list(_without_too_soon(told, limits))
     if told:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
+from typing import Final
 
 import msgspec
 from django.utils.translation import gettext as _
@@ -15,6 +16,9 @@ from suffice.language.amounts import AmountText, figures_text, unit_text
 from suffice.language.kinds import AXES, BASES, READINGS, choice_name
 from suffice.message import message
 from suffice.web.shown.wording import Wording, in_words, of_content, page_language
+
+COUNT: Final = "1"
+"""The unit of a bare count."""
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -175,7 +179,7 @@ def choices_of(dispute: schema.Disagreement, content: Content, wording: Wording)
     return [
         Choice(
             name=of_content(answer.name),
-            value=_amount(content.entries[answer.key], content.flat.get(answer.key), wording),
+            value=_answer_value(content.entries[answer.key], content.flat.get(answer.key), wording),
             source=_source(content.entries[answer.key], content),
             basis=""
             if (basis := content.entries[answer.key].basis) == "published"
@@ -184,6 +188,12 @@ def choices_of(dispute: schema.Disagreement, content: Content, wording: Wording)
         )
         for answer in dispute.answers
     ]
+
+
+def _answer_value(entry: schema.AnyEntry, in_force: Constant | None, wording: Wording) -> str:
+    """The value behind an answer; empty where it is a bare count, which the answer names in words."""
+    is_count = isinstance(entry, schema.NumberEntry) and entry.unit == COUNT
+    return "" if is_count else _amount(entry, in_force, wording)
 
 
 def _amount(entry: schema.AnyEntry, in_force: Constant | None, wording: Wording) -> str:

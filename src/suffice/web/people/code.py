@@ -109,7 +109,9 @@ def waiting_user(waiting: dict[str, Any]) -> User | None:
     if not waiting or timezone.now().timestamp() - waiting["at"] > WAITS_S:
         return None
     user = User.objects.filter(pk=waiting["user"], is_active=True).first()
-    if user is None or not constant_time_compare(waiting["of"], user.get_session_auth_hash()):
+    if user is None or not constant_time_compare(
+        waiting.get("of", ""), user.get_session_auth_hash()
+    ):
         return None
     return user
 
