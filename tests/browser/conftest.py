@@ -99,6 +99,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(ASKED_TWICE)
 
 
+COMMAND = (sys.executable, "-m", "suffice.cli")
+
+
 @pytest.fixture(scope="session")
 def browsers() -> Iterator[Browsers]:
     if os.environ.get("SUFFICE_WITHOUT_BROWSER") == "1":
@@ -126,30 +129,38 @@ def chromium(browsers: Browsers) -> Iterator[Browser]:
 def address(tmp_path_factory: pytest.TempPathFactory, browsers: Browsers) -> Iterator[str]:
     """The address of a server that shows the invented caseload."""
     del browsers  # without one there is no need for a server
-    environment = {k: v for k, v in os.environ.items() if k != "DATABASE_URL"}
-    environment["SUFFICE_HOME"] = str(tmp_path_factory.mktemp("home"))
-    with served(environment, "--demo") as there:
+    with served(environment_of(tmp_path_factory.mktemp("home")), "--demo") as there:
         yield there
 
 
-@contextmanager
-def served(environment: dict[str, str], *options: str) -> Iterator[str]:
-    """The address of a server of its own, in which a consultant can sign in."""
-    command = [sys.executable, "-m", "suffice.cli"]
+def environment_of(home: Path) -> dict[str, str]:
+    """The environment of a program whose record is in a folder."""
+    outside = {k: v for k, v in os.environ.items() if k != "DATABASE_URL"}
+    return outside | {"SUFFICE_HOME": str(home)}
+
+
+def add_user(environment: dict[str, str], name: str, *options: str) -> None:
+    """Let one more person sign in, with the passphrase of all."""
     subprocess.run(
-        [*command, "user", "add", "consultant", "--admin"],
+        [*COMMAND, "user", "add", name, *options],
         input=PASSPHRASE,
         text=True,
         env=environment,
         check=True,
         capture_output=True,
     )
+
+
+@contextmanager
+def served(environment: dict[str, str], *options: str) -> Iterator[str]:
+    """The address of a server of its own, in which a consultant can sign in."""
+    add_user(environment, "consultant", "--admin")
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     address = f"http://localhost:{port}"
     server = subprocess.Popen(
-        [*command, "serve", *options, "--workers", "1", "--port", str(port)],
+        [*COMMAND, "serve", *options, "--workers", "1", "--port", str(port)],
         env=environment,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

@@ -7,18 +7,27 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from browser.conftest import PHONE
-from browser.sessions import PASSPHRASE
+from browser.conftest import PHONE, add_user, environment_of
+from browser.sessions import HOMES, PASSPHRASE
 
 pytestmark = pytest.mark.browser
 
 
+WHO = "with-a-passkey"
+"""A person of this file's own: a passkey that is removed ends the other sessions of its owner."""
+
+
+@pytest.fixture(scope="module")
+def there(address: str) -> str:
+    """The address of the server, with the person of this file."""
+    add_user(environment_of(HOMES[address]), WHO)
+    return address
+
+
 @pytest.fixture
-def screen(chromium: Browser, address: str) -> Iterator[Page]:
+def screen(chromium: Browser, there: str) -> Iterator[Page]:
     """A phone with an authenticator that always verifies its owner; passkeys need a name, no number."""
-    context = chromium.new_context(
-        viewport=PHONE, base_url=address.replace("127.0.0.1", "localhost")
-    )
+    context = chromium.new_context(viewport=PHONE, base_url=there.replace("127.0.0.1", "localhost"))
     page = context.new_page()
     device = context.new_cdp_session(page)
     device.send("WebAuthn.enable")
@@ -33,7 +42,7 @@ def screen(chromium: Browser, address: str) -> Iterator[Page]:
 
 def with_passphrase(page: Page) -> None:
     page.goto("/sign-in/")
-    page.get_by_label("Name").fill("consultant")
+    page.get_by_label("Name").fill(WHO)
     page.get_by_label("Passphrase").fill(PASSPHRASE)
     page.get_by_role("button", name="Sign in", exact=True).click()
 
