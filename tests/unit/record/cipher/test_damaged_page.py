@@ -60,5 +60,5 @@ def test_the_quick_look_at_the_start_finds_it(damaged: str) -> None:
 def test_it_is_kept_and_the_doctor_names_it(damaged: str) -> None:
     verifying.check_whole()
     assert [one.wrong for one in verified.known()] == [Wrong.PAGE]
-    said = [str(one.said) for one in doctor._pages()]
+    said = [str(one.state) for one in doctor._pages()]
     assert [damaged in one for one in said] == [True]
