@@ -48,6 +48,7 @@ class CaseloadRow(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         place: 1 for the first.
+        kept_reason: The reason as the row keeps it; None when it was never assessed.
         as_of: As of when the rank was computed; None when it never was.
         outdated: Why the rank may no longer hold; None when it is current.
     """
@@ -56,7 +57,7 @@ class CaseloadRow(msgspec.Struct, frozen=True, kw_only=True):
     family_id: UUID
     name: Words
     tier: Tier | None
-    reason: tuple[Words, ...]
+    kept_reason: str | None
     setting: Setting | None
     infants: tuple[InfantLine, ...]
     next_due_at: datetime | None
@@ -65,6 +66,11 @@ class CaseloadRow(msgspec.Struct, frozen=True, kw_only=True):
     discharged: bool
     as_of: datetime | None
     outdated: Outdated | None
+
+    @property
+    def reason(self) -> tuple[Words, ...]:
+        """Why it stands where it does. Read from what is kept when it is asked: a page shows few of its families."""
+        return (NOT_ASSESSED,) if self.kept_reason is None else reason_of(self.kept_reason)
 
 
 class Caseload(msgspec.Struct, frozen=True, kw_only=True):
@@ -135,7 +141,7 @@ def _row(place: int, line: FamilyLine, outdated: Outdated | None, shown: Payload
         family_id=line.family_id,
         name=shown.name,
         tier=Tier(row.tier) if row else None,
-        reason=reason_of(row.reason) if row else (NOT_ASSESSED,),
+        kept_reason=row.reason if row else None,
         setting=shown.setting,
         infants=shown.infants,
         next_due_at=shown.next_due_at,

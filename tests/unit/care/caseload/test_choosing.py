@@ -51,7 +51,7 @@ def row(
         family_id=an_id(name),
         name=name,
         tier=tier,
-        reason=(),
+        kept_reason="[]",
         setting=setting,
         infants=(InfantLine(infant_id=an_id(f"{name}'s"), position=1, name=infant, born_at=born),),
         next_due_at=None if due_h is None else NOW + timedelta(hours=due_h),
