@@ -68,8 +68,7 @@ def _serve(host: str, port: int, workers: int, address: str, *, demo: bool) -> N
         _make_static_folder()
         _wipe_what_was_erased()
     look_at_start()
-    if host not in LOOPBACK:
-        print_words(OTHERS_REACH_IT, to=err)
+    warn_of_others(host)
     # Caseload rows are kept up to date by a process of their own, so no page waits for one.
     os.environ["SUFFICE_BACKGROUND"] = "0"
     refresher = _start_refresher()
@@ -79,6 +78,17 @@ def _serve(host: str, port: int, workers: int, address: str, *, demo: bool) -> N
         refresher.terminate()
         with suppress(subprocess.TimeoutExpired):
             refresher.wait(timeout=5)
+
+
+def warn_of_others(host: str) -> None:
+    """Say that others reach an address, unless the settings say that a proxy speaks HTTPS for it.
+
+    In a container the pages listen on all of its own addresses, and the proxy stands before them.
+    """
+    from django.conf import settings  # noqa: PLC0415
+
+    if host not in LOOPBACK and not settings.SESSION_COOKIE_SECURE:
+        print_words(OTHERS_REACH_IT, to=err)
 
 
 def _listen(host: str, port: int, workers: int, address: str) -> None:

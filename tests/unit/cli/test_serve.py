@@ -15,6 +15,7 @@ import urllib.request
 import pytest
 
 from patience import PATIENCE_S, until
+from suffice.cli.server import OTHERS_REACH_IT, warn_of_others
 
 
 def free_port():
@@ -123,3 +124,21 @@ def test_ctrl_c_that_reaches_every_process_of_the_terminal_ends_all(serving, tmp
         assert kept.read_text().strip() not in said
         with pytest.raises(urllib.error.URLError):
             urllib.request.urlopen(f"http://localhost:{port}/", timeout=5)
+
+
+@pytest.mark.parametrize(
+    ("host", "is_https", "warns"),
+    [
+        ("127.0.0.1", False, False),
+        ("0.0.0.0", False, True),
+        ("0.0.0.0", True, False),
+    ],
+)
+@pytest.mark.django_db
+def test_an_address_that_others_reach_is_named_unless_a_proxy_speaks_https(
+    settings, capsys, host, is_https, warns
+):
+    settings.SESSION_COOKIE_SECURE = is_https
+    warn_of_others(host)
+    shown = " ".join(capsys.readouterr().err.split())
+    assert (OTHERS_REACH_IT.template in shown) is warns
