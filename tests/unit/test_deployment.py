@@ -89,6 +89,8 @@ def test_systemd_finds_nothing_wrong_with_the_units(tmp_path: Path, is_sealed: b
         unit = block(start).replace("/opt/suffice/.venv/bin/suffice", sys.executable)
         if is_sealed and more:
             unit = unit.replace("[Service]\n", f"[Service]\n{block(more)}")
+        if more:
+            unit = unit.replace("[Service]\n", f"[Service]\n{block('CapabilityBoundingSet=')}")
         (tmp_path / name).write_text(unit, encoding="utf-8")
     said = subprocess.run(
         ["systemd-analyze", "verify", "--man=no", *map(str, tmp_path.iterdir())],
