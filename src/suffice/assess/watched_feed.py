@@ -15,7 +15,7 @@ from suffice.clinical.entry import TestWeight
 from suffice.clinical.feed.course import stretches
 from suffice.clinical.feed.event import FeedEvent, event_problems, ordered
 from suffice.clinical.milk.test_weight import Transfer
-from suffice.clinical.units import MS_PER_MINUTE, SECONDS_PER_MINUTE
+from suffice.clinical.units import MS_PER_MINUTE, MS_PER_SECOND, SECONDS_PER_MINUTE
 from suffice.errors import InputError, RefusalError
 from suffice.inference.feed.reading import Between, State, StretchReading, read_stretch
 from suffice.message import Message, Number, Words, message
@@ -77,11 +77,12 @@ def read_feed(events: Sequence[FeedEvent], now_ms: int, parameters: CareParamete
     if problems:
         raise InputError(*problems)
     now_ms = min(now_ms, int(limits.longest_minutes.value * MS_PER_MINUTE))
+    same_within_ms = parameters.watched_feed.same_swallow_s.value * MS_PER_SECOND
     sides = tuple(
         SideReading(
             one.side, one.begins_ms, one.is_over, read_stretch(one, parameters.watched_feed)
         )
-        for one in stretches(events, now_ms)
+        for one in stretches(events, now_ms, same_within_ms)
     )
     if not sides:
         return FeedReading(sides, message("Say on which side the infant goes."), None)

@@ -2,6 +2,7 @@
 
 What counts is the time on the side while it is not interrupted. A pause is cut out, so that the
 stretch goes on where it was left. A swallow while nobody watches says that somebody does again.
+Every tap stays on the record; one that follows another too soon is counted as the same swallow.
 """
 
 from __future__ import annotations
@@ -24,11 +25,12 @@ class Stretch:
     Attributes:
         side: Which.
         begins_ms: When the infant went on, after the beginning of the feed.
-        taps: Swallows in each whole second, shape (n,).
+        taps: Swallows in each whole second, shape (n,); taps of the same swallow count once.
         is_watched: Whether somebody watched throughout that second, shape (n,).
         clock_ms: When each second began on the clock of the feed, pauses included, shape (n + 1,):
             the last is where the stretch ends.
         is_over: Whether the infant is off again.
+        repeats_count: Taps left out, each of a swallow that was tapped already.
     """
 
     side: Literal["left", "right"]
@@ -37,6 +39,7 @@ class Stretch:
     is_watched: NDArray[np.bool_]
     clock_ms: NDArray[np.int64]
     is_over: bool
+    repeats_count: int = 0
 
     @property
     def seconds(self) -> int:
@@ -49,12 +52,15 @@ class Stretch:
         return int(self.taps.sum())
 
 
-def stretches(events: Sequence[FeedEvent], now_ms: int) -> tuple[Stretch, ...]:
+def stretches(
+    events: Sequence[FeedEvent], now_ms: int, same_within_ms: float = 0
+) -> tuple[Stretch, ...]:
     """The stretches of a feed as of a moment, the earliest first.
 
     Args:
         events: In any order. What comes after `now_ms` is left out.
         now_ms: After the beginning of the feed; a stretch that is not over ends there.
+        same_within_ms: A tap less than this after one that counts is of the same swallow.
     """
     known = [one for one in ordered(events) if one.at_ms <= now_ms]
     found: list[Stretch] = []
@@ -64,7 +70,7 @@ def stretches(events: Sequence[FeedEvent], now_ms: int) -> tuple[Stretch, ...]:
         if event.what in {"left", "right", "off"} and of_one:
             if event.what == of_one[0].what:
                 continue
-            found.append(_stretch(of_one, event.at_ms, is_over=True))
+            found.append(_stretch(of_one, event.at_ms, same_within_ms, is_over=True))
             of_one = []
         if event.what in {"left", "right"}:
             of_one = [event]
@@ -75,23 +81,38 @@ def stretches(events: Sequence[FeedEvent], now_ms: int) -> tuple[Stretch, ...]:
         if event.what in {"away", "back", "swallow"}:
             is_away = event.what == "away"
     if of_one:
-        found.append(_stretch(of_one, now_ms, is_over=False))
+        found.append(_stretch(of_one, now_ms, same_within_ms, is_over=False))
     return tuple(found)
 
 
-def _stretch(events: list[FeedEvent], end_ms: int, *, is_over: bool) -> Stretch:
+def told_apart(taps_at: Sequence[float], same_within: float) -> list[float]:
+    """The taps that count, of those in order of time: one too soon after the last that counts does not.
+
+    A finger that bounces adds nothing, and taps without a stop still count, if more slowly.
+    """
+    found: list[float] = []
+    for at in taps_at:
+        if not found or at - found[-1] >= same_within:
+            found.append(at)
+    return found
+
+
+def _stretch(
+    events: list[FeedEvent], end_ms: int, same_within_ms: float, *, is_over: bool
+) -> Stretch:
     begins_ms = events[0].at_ms
     span_ms = end_ms - begins_ms
     on_ms = _without(span_ms, _spans(events, "pause", {"on", "swallow"}, end_ms), begins_ms)
     away = _spans(events, "away", {"back", "swallow"}, end_ms)
-    taps_ms = [one.at_ms for one in events if one.what == "swallow"]
+    tapped_ms = [one.at_ms for one in events if one.what == "swallow"]
+    taps_ms = told_apart(tapped_ms, same_within_ms)
     edges = np.array([0, *on_ms[:, 1] - on_ms[:, 0]]).cumsum()
     seconds = int(edges[-1]) // MS_PER_SECOND
     at = np.arange(seconds + 1) * MS_PER_SECOND
     part = np.minimum(np.searchsorted(edges, at, side="right") - 1, len(on_ms) - 1)
     clock = on_ms[part, 0] + at - edges[part] + begins_ms
 
-    def second_of(at_ms: int) -> float:
+    def second_of(at_ms: float) -> float:
         """On the clock of the stretch, which stands still while it is interrupted."""
         inside = np.clip(at_ms - begins_ms - on_ms[:, 0], 0, on_ms[:, 1] - on_ms[:, 0])
         return float(inside.sum()) / MS_PER_SECOND
@@ -113,6 +134,7 @@ def _stretch(events: list[FeedEvent], end_ms: int, *, is_over: bool) -> Stretch:
         is_watched=watched,
         clock_ms=clock.astype(np.int64),
         is_over=is_over,
+        repeats_count=len(tapped_ms) - len(taps_ms),
     )
 
 

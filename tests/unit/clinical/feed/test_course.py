@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from feeds import events
-from suffice.clinical.feed.course import Stretch, stretches
+from suffice.clinical.feed.course import Stretch, stretches, told_apart
 
 
 def only(*written: str, now_s: float) -> Stretch:
@@ -85,3 +86,24 @@ def test_the_clock_has_one_more_mark_than_seconds() -> None:
 def test_who_goes_away_as_it_ends_has_missed_nothing() -> None:
     assert only("0 left", "2 away", now_s=2).is_watched.all()
     assert only("0 left", "2 away", now_s=3).is_watched.tolist() == [True, True, False]
+
+
+@pytest.mark.parametrize(("apart_s", "counted"), [(0.299, 1), (0.3, 2)])
+def test_a_tap_too_soon_after_another_is_of_the_same_swallow(apart_s: float, counted: int) -> None:
+    written = events("0 left", "1.1 swallow", f"{1.1 + apart_s:g} swallow")
+    (found,) = stretches(written, 3000, same_within_ms=300)
+    assert (found.taps_count, found.repeats_count) == (counted, 2 - counted)
+    (all_of_them,) = stretches(written, 3000)
+    assert (all_of_them.taps_count, all_of_them.repeats_count) == (2, 0)
+
+
+def test_taps_without_a_stop_still_count() -> None:
+    """The distance is that to the last tap that counts, so a run is thinned, never lost."""
+    assert told_apart([0, 200, 400, 600, 800, 1000], 300) == [0, 400, 800]
+
+
+def test_a_tap_on_the_other_side_is_of_its_own() -> None:
+    first, second = stretches(
+        events("0 left", "1.9 swallow", "2 right", "2.1 swallow"), 4000, same_within_ms=300
+    )
+    assert (first.taps_count, second.taps_count, second.repeats_count) == (1, 1, 0)
