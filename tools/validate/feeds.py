@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from suffice.clinical.feed.course import Stretch, told_apart
+from suffice.clinical.feed.course import EVERY_TAP, Countable, Stretch, counted
 from suffice.inference.feed.model import FADED_STATES, MOST_TAPS, UNWATCHED, FeedModel
 
 Floats = NDArray[np.float64]
@@ -36,8 +36,7 @@ class FeedWorld:
         is_marked: Whether the watcher says so.
         doubled: Share of taps that come twice, within 0.3 s.
         nonstop_s: How long somebody taps four times a second without looking, once in the feed; 0: never.
-        same_within_s: Taps nearer than this to the last that counts are of one swallow, as the program has
-            it; 0: every tap counts.
+        countable: Which taps the program takes for swallows.
     """
 
     per_minute: float = 36.0
@@ -49,7 +48,7 @@ class FeedWorld:
     is_marked: bool = True
     doubled: float = 0.0
     nonstop_s: float = 0.0
-    same_within_s: float = 0.0
+    countable: Countable = EVERY_TAP
 
 
 class Own(NamedTuple):
@@ -98,8 +97,11 @@ def draw(world: FeedWorld, rng: np.random.Generator) -> SimulatedFeed:
         taps_s = taps_s[(taps_s < since) | (taps_s > since + world.away_s)]
         if world.is_marked:
             watched[int(since) : int(np.ceil(since + world.away_s))] = False
-    taps_s = np.array(told_apart(np.sort(taps_s), world.same_within_s))
-    taps = np.bincount(taps_s[taps_s < seconds].astype(int), minlength=seconds)
+    tapped_ms = 1000 * np.sort(taps_s[taps_s < seconds])
+    taps_ms, rushes = counted(tapped_ms.tolist(), world.countable)
+    for since_ms, until_ms in rushes:
+        watched[int(since_ms / 1000) : int(np.ceil(until_ms / 1000))] = False
+    taps = np.bincount((np.array(taps_ms) / 1000).astype(int), minlength=seconds)
     stretch = Stretch(
         "left", 0, taps, watched | (taps > 0), np.arange(seconds + 1) * 1000, is_over=True
     )

@@ -47,7 +47,7 @@ def side(name: str, value: float, low: float, high: float) -> SideReading:
         effective_s=Between(value, low, high),
         swallows_per_minute=None,
         taps_count=40,
-        repeats_count=0,
+        left_out_count=0,
         watched_s=300,
         on_s=300,
     )
@@ -156,5 +156,5 @@ def test_a_doubled_tap_is_read_as_one_swallow() -> None:
     now = end_ms(doubled)
     once, twice = (read_feed(those, now, PARAMETERS) for those in (FADED, [*doubled, *FADED]))
     (one,), (other,) = once.sides, twice.sides
-    assert other.reading.repeats_count == len(doubled)
-    assert replace(other.reading, repeats_count=0) == one.reading
+    assert other.reading.left_out_count == len(doubled)
+    assert replace(other.reading, left_out_count=0) == one.reading

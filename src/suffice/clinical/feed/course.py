@@ -2,7 +2,8 @@
 
 What counts is the time on the side while it is not interrupted. A pause is cut out, so that the
 stretch goes on where it was left. A swallow while nobody watches says that somebody does again.
-Every tap stays on the record; one that follows another too soon is counted as the same swallow.
+Every tap stays on the record. One that follows another too soon is counted as the same swallow, and
+while taps come faster than any infant swallows nobody is taken to be watching.
 """
 
 from __future__ import annotations
@@ -30,7 +31,8 @@ class Stretch:
         clock_ms: When each second began on the clock of the feed, pauses included, shape (n + 1,):
             the last is where the stretch ends.
         is_over: Whether the infant is off again.
-        repeats_count: Taps left out, each of a swallow that was tapped already.
+        left_out_count: Taps that are not counted: a second one of a swallow, or a run of them that no infant
+            swallows.
     """
 
     side: Literal["left", "right"]
@@ -39,7 +41,7 @@ class Stretch:
     is_watched: NDArray[np.bool_]
     clock_ms: NDArray[np.int64]
     is_over: bool
-    repeats_count: int = 0
+    left_out_count: int = 0
 
     @property
     def seconds(self) -> int:
@@ -52,15 +54,33 @@ class Stretch:
         return int(self.taps.sum())
 
 
+@dataclass(frozen=True)
+class Countable:
+    """Which taps can be swallows.
+
+    Attributes:
+        same_within_ms: A tap less than this after one that counts is of the same swallow.
+        most_count: Taps that may come within `of_ms`; where more do, none of them counts.
+        of_ms: Length of that time.
+    """
+
+    same_within_ms: float = 0
+    most_count: int = 0
+    of_ms: float = 0
+
+
+EVERY_TAP = Countable()
+
+
 def stretches(
-    events: Sequence[FeedEvent], now_ms: int, same_within_ms: float = 0
+    events: Sequence[FeedEvent], now_ms: int, countable: Countable = EVERY_TAP
 ) -> tuple[Stretch, ...]:
     """The stretches of a feed as of a moment, the earliest first.
 
     Args:
         events: In any order. What comes after `now_ms` is left out.
         now_ms: After the beginning of the feed; a stretch that is not over ends there.
-        same_within_ms: A tap less than this after one that counts is of the same swallow.
+        countable: Which taps can be swallows.
     """
     known = [one for one in ordered(events) if one.at_ms <= now_ms]
     found: list[Stretch] = []
@@ -70,7 +90,7 @@ def stretches(
         if event.what in {"left", "right", "off"} and of_one:
             if event.what == of_one[0].what:
                 continue
-            found.append(_stretch(of_one, event.at_ms, same_within_ms, is_over=True))
+            found.append(_stretch(of_one, event.at_ms, countable, is_over=True))
             of_one = []
         if event.what in {"left", "right"}:
             of_one = [event]
@@ -81,8 +101,17 @@ def stretches(
         if event.what in {"away", "back", "swallow"}:
             is_away = event.what == "away"
     if of_one:
-        found.append(_stretch(of_one, now_ms, same_within_ms, is_over=False))
+        found.append(_stretch(of_one, now_ms, countable, is_over=False))
     return tuple(found)
+
+
+def counted(
+    taps_ms: Sequence[float], countable: Countable
+) -> tuple[list[float], list[tuple[float, float]]]:
+    """The taps that count, of those in order of time, and from when to when too many came."""
+    rushes = rushes_of(taps_ms, countable.most_count, countable.of_ms)
+    kept = [at for at in taps_ms if not any(since <= at <= until for since, until in rushes)]
+    return told_apart(kept, countable.same_within_ms), rushes
 
 
 def told_apart(taps_at: Sequence[float], same_within: float) -> list[float]:
@@ -97,15 +126,30 @@ def told_apart(taps_at: Sequence[float], same_within: float) -> list[float]:
     return found
 
 
+def rushes_of(
+    taps_at: Sequence[float], most_count: int, of_time: float
+) -> list[tuple[float, float]]:
+    """From when to when taps, in order of time, came faster than so many in so long."""
+    found: list[tuple[float, float]] = []
+    for since, until in zip(taps_at, taps_at[most_count:], strict=False):
+        if until - since >= of_time:
+            continue
+        if found and since <= found[-1][1]:
+            found[-1] = (found[-1][0], until)
+        else:
+            found.append((since, until))
+    return found
+
+
 def _stretch(
-    events: list[FeedEvent], end_ms: int, same_within_ms: float, *, is_over: bool
+    events: list[FeedEvent], end_ms: int, countable: Countable, *, is_over: bool
 ) -> Stretch:
     begins_ms = events[0].at_ms
     span_ms = end_ms - begins_ms
     on_ms = _without(span_ms, _spans(events, "pause", {"on", "swallow"}, end_ms), begins_ms)
     away = _spans(events, "away", {"back", "swallow"}, end_ms)
     tapped_ms = [one.at_ms for one in events if one.what == "swallow"]
-    taps_ms = told_apart(tapped_ms, same_within_ms)
+    taps_ms, rushes = counted(tapped_ms, countable)
     edges = np.array([0, *on_ms[:, 1] - on_ms[:, 0]]).cumsum()
     seconds = int(edges[-1]) // MS_PER_SECOND
     at = np.arange(seconds + 1) * MS_PER_SECOND
@@ -123,7 +167,7 @@ def _stretch(
         else np.zeros(seconds, dtype=np.intp)
     )
     watched = np.ones(seconds, dtype=np.bool_)
-    for since_ms, until_ms in away:
+    for since_ms, until_ms in (*away, *rushes):
         if until_ms > since_ms:
             watched[int(second_of(since_ms)) : int(np.ceil(second_of(until_ms)))] = False
     watched |= taps > 0
@@ -134,7 +178,7 @@ def _stretch(
         is_watched=watched,
         clock_ms=clock.astype(np.int64),
         is_over=is_over,
-        repeats_count=len(tapped_ms) - len(taps_ms),
+        left_out_count=len(tapped_ms) - len(taps_ms),
     )
 
 

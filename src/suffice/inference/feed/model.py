@@ -88,6 +88,9 @@ class FeedParameters(Parameters, frozen=True, kw_only=True):
     """Swallows below which nothing is read."""
     same_swallow_s: Constant
     """A tap that comes less than this after one that counts is of the same swallow."""
+    most_swallows_count: Constant
+    """Taps in a span of `most_swallows_s` that an infant could still swallow."""
+    most_swallows_s: Constant
     effective_sd_s: Constant
     """What the model itself may be wrong by in the effective time of a side with as few swallows as are read;
     with more it falls in proportion."""
