@@ -68,6 +68,7 @@ class Watched:
 
 
 Rule = Callable[[Watched], "float | None"]
+Drawn = dict[str, list[Watched]]
 
 
 def watched(feeds: Sequence[SimulatedFeed], parameters: FeedParameters) -> list[Watched]:
@@ -312,12 +313,8 @@ def all_targets(parameters: FeedParameters) -> list[Target]:
     ]
 
 
-def target_rows(
-    drawn: dict[str, list[Watched]], more: dict[str, list[Watched]], parameters: FeedParameters
-) -> Iterator[str]:
-    """What was set before, what came with its standard error (by resampling sides), whether it was met, and
-    what came on more sides.
-    """
+def target_rows(drawn: Drawn, more: Drawn, parameters: FeedParameters) -> Iterator[str]:
+    """What was set before, what came (standard error by resampling sides), and what came on more sides."""
     rng = np.random.default_rng(SEED)
     for world, what, least, most, measure in all_targets(parameters):
         sides = drawn[world]
@@ -391,9 +388,6 @@ def sides_of(name: str, seed: int, count: int, parameters: FeedParameters) -> li
     world = replace(WORLDS[name], countable=whole)
     rng = np.random.default_rng([seed, list(WORLDS).index(name)])
     return watched([draw(world, rng) for _ in range(count)], parameters)
-
-
-Drawn = dict[str, list[Watched]]
 
 
 def page(drawn: Drawn, more: Drawn, parameters: FeedParameters, count: int) -> list[str]:
