@@ -114,25 +114,23 @@ def counted(
     return told_apart(kept, countable.same_within_ms), rushes
 
 
-def told_apart(taps_at: Sequence[float], same_within: float) -> list[float]:
+def told_apart(taps_ms: Sequence[float], same_within_ms: float) -> list[float]:
     """The taps that count, of those in order of time: one too soon after the last that counts does not.
 
     A finger that bounces adds nothing, and taps without a stop still count, if more slowly.
     """
     found: list[float] = []
-    for at in taps_at:
-        if not found or at - found[-1] >= same_within:
+    for at in taps_ms:
+        if not found or at - found[-1] >= same_within_ms:
             found.append(at)
     return found
 
 
-def rushes_of(
-    taps_at: Sequence[float], most_count: int, of_time: float
-) -> list[tuple[float, float]]:
+def rushes_of(taps_ms: Sequence[float], most_count: int, of_ms: float) -> list[tuple[float, float]]:
     """From when to when taps, in order of time, came faster than so many in so long."""
     found: list[tuple[float, float]] = []
-    for since, until in zip(taps_at, taps_at[most_count:], strict=False):
-        if until - since >= of_time:
+    for since, until in zip(taps_ms, taps_ms[most_count:], strict=False):
+        if until - since >= of_ms:
             continue
         if found and since <= found[-1][1]:
             found[-1] = (found[-1][0], until)
