@@ -293,3 +293,15 @@ def test_what_does_not_fit_is_asked_about_on_the_spot_and_holds_nothing_up(
     wait_for_kept(page, 0)
     # Neither question nor answer loaded the page again: nobody loses her place.
     assert page.evaluate("document.documentElement.dataset.same") == "page"
+
+
+def test_on_paper_a_contact_says_a_time_once_and_has_nothing_to_press(
+    phone: Page, paths: list[str], address: str
+) -> None:
+    phone.goto(f"{address}{paths[0]}contact/")
+    started = phone.locator("main time").first
+    expect(started.locator(".on-screen")).to_be_visible()
+    phone.emulate_media(media="print")
+    expect(started.locator(".on-paper")).to_be_visible()
+    expect(phone.locator(".on-screen:visible")).to_have_count(0)
+    expect(phone.locator("main button:visible, main .button:visible")).to_have_count(0)

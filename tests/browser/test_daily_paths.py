@@ -209,5 +209,6 @@ def test_print_drops_what_cannot_be_pressed_and_keeps_what_is_known(
     expect(page.locator(".paper-verdict").first).to_be_visible()
     expect(page.locator(".paper .drawing:visible").first).to_be_visible()
     expect(page.locator(".reading").first).to_be_hidden()
+    expect(page.locator(".on-screen:visible")).to_have_count(0)
     page.pdf(path=tmp_path / "family.pdf", format="A4")
     assert (tmp_path / "family.pdf").stat().st_size > 20_000

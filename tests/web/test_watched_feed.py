@@ -366,3 +366,19 @@ def events_of_feed(key: UUID) -> tuple[FeedEvent, ...]:
 def test_no_such_feed(page: Client, family: UUID) -> None:
     assert page.get(f"/families/{FAMILY}/feed/{uuid4()}/").status_code == 404
     assert page.get(f"/families/{uuid4()}/feed/").status_code == 404
+
+
+@pytest.mark.parametrize(("doubled", "says"), [(1, "1 tap came too soon"), (3, "3 taps came too")])
+def test_taps_that_are_no_swallows_stay_on_the_record_and_are_said(
+    page: Client, family: UUID, doubled: int, says: str
+) -> None:
+    """A finger that bounces: each second tap a tenth of a second after the first."""
+    heard = [one for one in OVER if one["what"] == "swallow"]
+    again = [{**one, "at_ms": one["at_ms"] + 100} for one in heard[:doubled]]
+    page.post(WATCH, sent(events=[*OVER, *again]), headers=SCRIPT)
+    (saved,) = of_kind(domain.WatchedFeed)
+    events = saved.fact.events  # type: ignore[union-attr]
+    assert sum(one.what == "swallow" for one in events) == len(heard) + doubled
+    shown = " ".join(page.get(f"/families/{FAMILY}/feed/{saved.id}/").content.decode().split())
+    assert says in shown
+    assert f'<td class="number">{len(heard)}</td>' in shown

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from suffice.clinical.feed.course import Stretch
+from suffice.clinical.feed.course import EVERY_TAP, Countable, Stretch, counted
 from suffice.inference.feed.model import FADED_STATES, MOST_TAPS, UNWATCHED, FeedModel
 
 Floats = NDArray[np.float64]
@@ -34,6 +34,9 @@ class FeedWorld:
             rises and falls within an ejection, and a fade that takes half a minute.
         away_s: How long the watcher looks away, once in the feed; 0: never.
         is_marked: Whether the watcher says so.
+        doubled: Share of taps that come twice, within 0.3 s.
+        nonstop_s: How long somebody taps four times a second without looking, once in the feed; 0: never.
+        countable: Which taps the program takes for swallows.
     """
 
     per_minute: float = 36.0
@@ -43,6 +46,9 @@ class FeedWorld:
     is_other: bool = False
     away_s: float = 0.0
     is_marked: bool = True
+    doubled: float = 0.0
+    nonstop_s: float = 0.0
+    countable: Countable = EVERY_TAP
 
 
 class Own(NamedTuple):
@@ -84,14 +90,18 @@ def draw(world: FeedWorld, rng: np.random.Generator) -> SimulatedFeed:
     heard = swallows[rng.random(len(swallows)) < world.heard]
     extra = rng.uniform(0, end_s, rng.poisson(world.extra_per_minute / 60 * end_s))
     seconds = int(end_s)
-    taps_s = np.concatenate([heard, extra])
+    taps_s = _tapped(world, np.concatenate([heard, extra]), end_s, rng)
     watched = np.ones(seconds, dtype=np.bool_)
     if world.away_s and end_s > world.away_s:
         since = rng.uniform(0, end_s - world.away_s)
         taps_s = taps_s[(taps_s < since) | (taps_s > since + world.away_s)]
         if world.is_marked:
             watched[int(since) : int(np.ceil(since + world.away_s))] = False
-    taps = np.bincount(taps_s[taps_s < seconds].astype(int), minlength=seconds)
+    tapped_ms = 1000 * np.sort(taps_s[taps_s < seconds])
+    taps_ms, rushes = counted(tapped_ms.tolist(), world.countable)
+    for since_ms, until_ms in rushes:
+        watched[int(since_ms / 1000) : int(np.ceil(until_ms / 1000))] = False
+    taps = np.bincount((np.array(taps_ms) / 1000).astype(int), minlength=seconds)
     stretch = Stretch(
         "left", 0, taps, watched | (taps > 0), np.arange(seconds + 1) * 1000, is_over=True
     )
@@ -100,6 +110,18 @@ def draw(world: FeedWorld, rng: np.random.Generator) -> SimulatedFeed:
     return SimulatedFeed(
         stretch, faded_s, float(sum(end - since for since, end in ejections)), stays, lulls, own
     )
+
+
+def _tapped(world: FeedWorld, taps_s: Floats, end_s: float, rng: np.random.Generator) -> Floats:
+    """With the taps of a finger that bounces, and of one that does not stop."""
+    found = [taps_s]
+    if world.doubled:
+        again = taps_s[rng.random(len(taps_s)) < world.doubled]
+        found.append(again + rng.uniform(0.03, 0.3, len(again)))
+    if world.nonstop_s:
+        since = rng.uniform(0, max(end_s - world.nonstop_s, 0))
+        found.append(np.arange(since, min(since + world.nonstop_s, end_s), 0.25))
+    return np.concatenate(found)
 
 
 def _ejections(

@@ -12,11 +12,12 @@ from scipy.special import ndtri
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.intake import transfer_of
 from suffice.clinical.entry import TestWeight
-from suffice.clinical.feed.course import stretches
+from suffice.clinical.feed.course import Countable, stretches
 from suffice.clinical.feed.event import FeedEvent, event_problems, ordered
 from suffice.clinical.milk.test_weight import Transfer
-from suffice.clinical.units import MS_PER_MINUTE, SECONDS_PER_MINUTE
+from suffice.clinical.units import MS_PER_MINUTE, MS_PER_SECOND, SECONDS_PER_MINUTE
 from suffice.errors import InputError, RefusalError
+from suffice.inference.feed.model import FeedParameters
 from suffice.inference.feed.reading import Between, State, StretchReading, read_stretch
 from suffice.message import Message, Number, Words, message
 
@@ -81,7 +82,7 @@ def read_feed(events: Sequence[FeedEvent], now_ms: int, parameters: CareParamete
         SideReading(
             one.side, one.begins_ms, one.is_over, read_stretch(one, parameters.watched_feed)
         )
-        for one in stretches(events, now_ms)
+        for one in stretches(events, now_ms, countable(parameters.watched_feed))
     )
     if not sides:
         return FeedReading(sides, message("Say on which side the infant goes."), None)
@@ -90,6 +91,15 @@ def read_feed(events: Sequence[FeedEvent], now_ms: int, parameters: CareParamete
     says = state_words(last.reading)
     offer = offer_words(parameters) if is_on and last.reading.state is State.FADED else None
     return FeedReading(sides, says, offer)
+
+
+def countable(model: FeedParameters) -> Countable:
+    """Which taps can be swallows, as the content has it."""
+    return Countable(
+        model.same_swallow_s.value * MS_PER_SECOND,
+        int(model.most_swallows_count.value),
+        model.most_swallows_s.value * MS_PER_SECOND,
+    )
 
 
 def end_ms(events: Sequence[FeedEvent]) -> int:

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from feeds import PARAMETERS
-from suffice.clinical.feed.course import Stretch, stretches
+from suffice.clinical.feed.course import EVERY_TAP, Countable, Stretch, stretches
 from suffice.clinical.feed.event import FeedEvent
 from suffice.inference.feed.reading import read_stretch
 
@@ -28,6 +28,8 @@ EVENTS = st.lists(
     max_size=40,
 )
 NOW_MS = 90_000
+COUNTABLE = Countable(same_within_ms=300, most_count=5, of_ms=20_000)
+"""So that lists as short as these hold a second tap of a swallow and a run that is too fast."""
 
 
 def same(one: Stretch, other: Stretch) -> bool:
@@ -42,7 +44,9 @@ def same(one: Stretch, other: Stretch) -> bool:
 def test_the_order_of_arrival_does_not_matter(events: list[FeedEvent], chance: object) -> None:
     mixed = list(events)
     chance.shuffle(mixed)  # type: ignore[attr-defined]
-    for one, other in zip(stretches(events, NOW_MS), stretches(mixed, NOW_MS), strict=True):
+    for one, other in zip(
+        stretches(events, NOW_MS, COUNTABLE), stretches(mixed, NOW_MS, COUNTABLE), strict=True
+    ):
         assert same(one, other)
         assert np.array_equal(one.clock_ms, other.clock_ms)
 
@@ -54,8 +58,8 @@ def test_the_order_of_arrival_does_not_matter(events: list[FeedEvent], chance: o
 def test_an_event_undone_was_never_entered(events: list[FeedEvent], slip: FeedEvent) -> None:
     undone = [*events, slip]
     undone.remove(slip)
-    before = [read_stretch(one, PARAMETERS) for one in stretches(events, NOW_MS)]
-    assert before == [read_stretch(one, PARAMETERS) for one in stretches(undone, NOW_MS)]
+    before = [read_stretch(one, PARAMETERS) for one in stretches(events, NOW_MS, COUNTABLE)]
+    assert before == [read_stretch(one, PARAMETERS) for one in stretches(undone, NOW_MS, COUNTABLE)]
 
 
 @settings(max_examples=25)
@@ -66,6 +70,16 @@ def test_a_later_beginning_shifts_the_clock_alone(events: list[FeedEvent], by_ms
     for one, other in zip(stretches(events, NOW_MS), shifted, strict=True):
         assert same(one, other)
         assert np.array_equal(one.clock_ms + by_ms, other.clock_ms)
+
+
+@given(EVENTS)
+def test_every_tap_is_counted_or_said_to_be_left_out(events: list[FeedEvent]) -> None:
+    """On a side that is not interrupted: what a pause or the end cuts off counts in no second."""
+    kept = [one for one in events if one.what in {"swallow", "left", "right", "away", "back"}]
+    all_of_them, apart = (stretches(kept, NOW_MS, least) for least in (EVERY_TAP, COUNTABLE))
+    for one, other in zip(all_of_them, apart, strict=True):
+        assert other.taps_count + other.left_out_count >= one.taps_count
+        assert other.taps_count <= one.taps_count
 
 
 @given(EVENTS)

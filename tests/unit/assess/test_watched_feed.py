@@ -47,6 +47,7 @@ def side(name: str, value: float, low: float, high: float) -> SideReading:
         effective_s=Between(value, low, high),
         swallows_per_minute=None,
         taps_count=40,
+        left_out_count=0,
         watched_s=300,
         on_s=300,
     )
@@ -145,3 +146,15 @@ def test_each_state_has_its_words(state: State, says: str) -> None:
 def test_faded_without_a_minute_names_none() -> None:
     reading = replace(side("left", 120, 90, 160).reading, state=State.FADED)
     assert text_of(state_words(reading), Policy()) == "Too little to tell."
+
+
+def test_a_doubled_tap_is_read_as_one_swallow() -> None:
+    """Each second tap 0.1 s after the first: the reading is that of single taps, to the bit."""
+    doubled = [
+        FeedEvent(at_ms=one.at_ms + 100, what="swallow") for one in FADED if one.what == "swallow"
+    ]
+    now = end_ms(doubled)
+    once, twice = (read_feed(those, now, PARAMETERS) for those in (FADED, [*doubled, *FADED]))
+    (one,), (other,) = once.sides, twice.sides
+    assert other.reading.left_out_count == len(doubled)
+    assert replace(other.reading, left_out_count=0) == one.reading

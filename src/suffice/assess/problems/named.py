@@ -59,6 +59,7 @@ class Weighed(msgspec.Struct, frozen=True, kw_only=True):
         sides: The sides on which it is named; empty where it is not named, has no sides, or nobody said
             on which side.
         level: How urgent it is now.
+        within_h: Within how many hours, where only a hand-over makes it so urgent; None otherwise.
         supports: What supports it.
         against: What is against it or excludes it.
         not_known: Keys of what is not known and could decide, the first to ask first.
@@ -74,6 +75,7 @@ class Weighed(msgspec.Struct, frozen=True, kw_only=True):
     state: State
     sides: tuple[Side, ...]
     level: Level
+    within_h: float | None
     supports: tuple[Reason, ...]
     against: tuple[Reason, ...]
     not_known: tuple[str, ...]
@@ -182,14 +184,17 @@ def _weighed(
     ]
     supports = _reasons(speak, views, asked)
     against = _reasons((*ready.excludes, *ready.against), views, asked) if is_asked else ()
-    levels = [problem.level, *(one.level for one in hand_over), *(flags[one] for one in open_flags)]
+    levels = [problem.level, *(flags[one] for one in open_flags)]
+    level = min((*levels, *(one.level for one in hand_over)), key=LEVELS.index)
+    soonest_h = min((one.within_h for one in hand_over if one.level == level), default=None)
     is_known = INTAKE in finds
     return Weighed(
         key=ready.key,
         problem=problem,
         state=state,
         sides=asked if named and problem.by_side and asked != ("",) else (),
-        level=min(levels, key=LEVELS.index),
+        level=level,
+        within_h=None if level in levels else soonest_h,
         supports=supports,
         against=against,
         not_known=tuple(_not_known(ready, views, asked))[:MOST_NOT_KNOWN],

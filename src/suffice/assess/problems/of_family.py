@@ -39,10 +39,20 @@ def problems_of(
             finds_of(entries, infant, assessment, content, contact),
             content,
             flags=flags | {one.code: one.level for one in infant.findings},
-            skipped=skipped,
+            skipped={*skipped, *_by_a_weight_too_soon(infant, content)},
         )
         for infant in assessment.infants
     }
+
+
+def _by_a_weight_too_soon(infant: InfantAssessment, content: Content) -> frozenset[str]:
+    """What only a further weight could tell, while the last one is so new that it would tell nothing more."""
+    age_h, least_h = infant.age_h, content.constant("gain.least_between_h").value
+    if age_h is None or not infant.usable_weights:
+        return frozenset()
+    if age_h - infant.usable_weights[-1].age_h >= least_h:
+        return frozenset()
+    return frozenset(key for key, one in content.known.items() if one.asked_by == "weight")
 
 
 def finds_of(

@@ -19,6 +19,7 @@ from suffice.inference.feed.model import (
     FADED_STATES,
     FLOW_STATES,
     MOST_TAPS,
+    STATES,
     UNWATCHED,
     FeedModel,
     Floats,
@@ -26,6 +27,7 @@ from suffice.inference.feed.model import (
 
 Counts = NDArray[np.uint8]
 
+FLOWS = FLOW_STATES.stop - FLOW_STATES.start
 _SCALE_EVERY = 16
 _PART = 64
 """Seconds that are gone through at a time, a multiple of those between two scalings."""
@@ -85,7 +87,7 @@ class _Reached:
 
     Attributes:
         state: Chances and first two moments of the seconds of flow, (3, states, particles).
-        flow: Chances of flow before the step of each second of this part, (n, 2, particles).
+        flow: Chances of flow before the step of each second of this part, (n, 4, particles).
         scale: Log scale of each of them, (n,).
         scale_now: Log scale of `state`.
         before: The part before this one.
@@ -125,7 +127,7 @@ def _forwards(model: FeedModel, tapped: Counts) -> _Reached:
 
 def _further(model: FeedModel, tapped: Counts, before: _Reached | None) -> _Reached:
     """Through the next seconds of a stretch, or through its first ones."""
-    flow = np.zeros((len(tapped), 2, model.start.shape[1]))
+    flow = np.zeros((len(tapped), FLOWS, model.start.shape[1]))
     scale = np.zeros(len(tapped))
     now = before.scale_now if before else 0.0
     state = before.state if before else np.zeros((3, *model.start.shape))
@@ -158,19 +160,21 @@ def _count_flow(here: Floats) -> None:
 def _entries(model: FeedModel, tapped: Counts, flow: Floats, scale: Floats) -> Floats:
     """Joint chance, on the last second's scale, of fading at each second and staying so."""
     count = len(tapped)
-    # From flow and from faded (in two phases each) to faded.
-    to_burst, to_pause = model.step[2:, 6], model.step[2:, 7]
-    to_burst, to_pause = to_burst[[0, 1, 4, 5]], to_pause[[0, 1, 4, 5]]
+    # From flow and from faded, in each of their phases, to faded.
+    to_burst, to_pause = (
+        np.concatenate([model.step[FLOW_STATES, to], model.step[FADED_STATES, to]])
+        for to in range(STATES)[FADED_STATES]
+    )
     chances = model.taps[:, FADED_STATES]
     found = np.zeros(count)
-    after = np.ones(flow.shape[1:])
+    after = np.ones((2, flow.shape[2]))
     behind = 0.0
     for second in range(count - 1, 0, -1):
         after = after * chances[tapped[second]]
         back = to_burst * after[0] + to_pause * after[1]
-        joint = max(float(np.vdot(flow[second], back[:2])), _TINY)
+        joint = max(float(np.vdot(flow[second], back[:FLOWS])), _TINY)
         found[second] = np.exp(np.log(joint) + scale[second] + behind - scale[count])
-        after = back[2:]
+        after = back[FLOWS:]
         if second % _SCALE_EVERY == 0:
             size = after.max()
             after = np.maximum(after / size, _TINY)

@@ -1,9 +1,11 @@
 """The hidden Markov model of one stretch at the breast, and the particles that stand for its doubt.
 
-Four modes: milk is waited for, flows (an ejection), rests between two ejections, has faded for
-good. In each the infant goes through bursts and pauses, so there are eight states, and a step is a
-second. Recorded swallows of a second are Poisson: `rate` in a burst of an ejection, `quiet` of it
-in the bursts of the other modes, and a little everywhere for taps that were none.
+Five modes: milk is waited for, flows (the first ejection, or a later one), rests between two
+ejections, has faded for good. In each the infant goes through bursts and pauses, so there are ten
+states, and a step is a second. Recorded swallows of a second are Poisson: `rate` in a burst of an
+ejection, `quiet` of it in the bursts of the other modes, and a little everywhere for taps that were
+none. The first ejection is less often the last than a later one, so a lull after it is less often
+taken for the end.
 
 How fast an infant swallows, how long its bursts, pauses and ejections last and how far the rate
 falls differ from infant to infant, so the model is asked under 128 sets of them (particles), spread
@@ -29,11 +31,13 @@ Floats = NDArray[np.float64]
 PARTICLES = 128
 DIFFERS = ("rate", "quiet", "burst", "pause", "quiet burst", "quiet pause", "ejection")
 """What differs from infant to infant, each one dimension of the particles."""
-WAIT, FLOW, REST, FADED = range(4)
+WAIT, FIRST, LATER, REST, FADED = range(5)
+MODES = 5
+FLOWING = (FIRST, LATER)
 BURST, PAUSE = range(2)
-STATES = 8
+STATES = 2 * MODES
 """State of a mode and a phase: twice the mode, plus the phase."""
-FLOW_STATES, FADED_STATES = slice(2, 4), slice(6, 8)
+FLOW_STATES, FADED_STATES = slice(2, 6), slice(8, 10)
 MOST_TAPS = 24
 """Taps in one second above which one more says nothing new; also the size of the table."""
 UNWATCHED = MOST_TAPS + 1
@@ -70,8 +74,10 @@ class FeedParameters(Parameters, frozen=True, kw_only=True):
     ejection_log_sd: Constant
     wait_s: Constant
     lull_s: Constant
+    first_last_fraction: Constant
+    """Chance that the first ejection is the only one."""
     last_fraction: Constant
-    """Chance that an ejection is the last."""
+    """Chance that a later ejection is the last."""
     active_at_once_fraction: Constant
     """Chance that milk already flows when the infant goes on."""
     faded_above_fraction: Constant
@@ -80,6 +86,11 @@ class FeedParameters(Parameters, frozen=True, kw_only=True):
     """Chance of 'faded' up to which swallowing is said to go on."""
     least_count: Constant
     """Swallows below which nothing is read."""
+    same_swallow_s: Constant
+    """A tap that comes less than this after one that counts is of the same swallow."""
+    most_swallows_count: Constant
+    """Taps in a span of `most_swallows_s` that an infant could still swallow."""
+    most_swallows_s: Constant
     effective_sd_s: Constant
     """What the model itself may be wrong by in the effective time of a side with as few swallows as are read;
     with more it falls in proportion."""
@@ -133,11 +144,11 @@ def feed_model(parameters: FeedParameters) -> FeedModel:
     )
     ejection = np.maximum(p.ejection_s.value * np.exp(p.ejection_log_sd.value * spread[6]), 2)
     modes = _modes(p, ejection)
-    phases = (quiet_phase, flow_phase, quiet_phase, quiet_phase)
+    phases = [flow_phase if mode in FLOWING else quiet_phase for mode in range(MODES)]
     shares = [_shares(phase) for phase in phases]
     step = np.empty((PARTICLES, STATES, STATES))
-    for now in range(4):
-        for then in range(4):
+    for now in range(MODES):
+        for then in range(MODES):
             # Whoever stays goes on with its burst or pause; a new mode begins with its usual share.
             phase = phases[now] if now == then else shares[then][:, None, :].repeat(2, axis=1)
             block = modes[:, now, then, None, None] * phase
@@ -145,7 +156,7 @@ def feed_model(parameters: FeedParameters) -> FeedModel:
     start = np.zeros((PARTICLES, STATES))
     at_once = p.active_at_once_fraction.value
     start[:, :2] = (1 - at_once) * shares[WAIT]
-    start[:, 2:4] = at_once * shares[FLOW]
+    start[:, 2:4] = at_once * shares[FIRST]
     return FeedModel(
         start=np.ascontiguousarray(start.T) / PARTICLES,
         step=np.ascontiguousarray(step.transpose(1, 2, 0)),
@@ -180,13 +191,14 @@ def _shares(phase: Floats) -> Floats:
 
 def _modes(p: FeedParameters, ejection_s: Floats) -> Floats:
     """Steps between the modes, (particles, from, to)."""
-    modes = np.zeros((PARTICLES, 4, 4))
-    for mode, dwell_s in ((WAIT, p.wait_s.value), (REST, p.lull_s.value)):
-        modes[:, mode, FLOW] = 1 / max(dwell_s, LEAST_STAY)
+    modes = np.zeros((PARTICLES, MODES, MODES))
+    for mode, dwell_s, then in ((WAIT, p.wait_s.value, FIRST), (REST, p.lull_s.value, LATER)):
+        modes[:, mode, then] = 1 / max(dwell_s, LEAST_STAY)
         modes[:, mode, mode] = 1 - 1 / max(dwell_s, LEAST_STAY)
-    modes[:, FLOW, FLOW] = 1 - 1 / ejection_s
-    modes[:, FLOW, FADED] = p.last_fraction.value / ejection_s
-    modes[:, FLOW, REST] = (1 - p.last_fraction.value) / ejection_s
+    for mode, last in ((FIRST, p.first_last_fraction.value), (LATER, p.last_fraction.value)):
+        modes[:, mode, mode] = 1 - 1 / ejection_s
+        modes[:, mode, FADED] = last / ejection_s
+        modes[:, mode, REST] = (1 - last) / ejection_s
     modes[:, FADED, FADED] = 1
     return modes
 
@@ -194,7 +206,7 @@ def _modes(p: FeedParameters, ejection_s: Floats) -> Floats:
 def _taps(p: FeedParameters, rate: Floats, quiet: Floats) -> Floats:
     """Chance of 0, 1, 2 ... taps in a second, and of anything, (counts, states, particles)."""
     expected = np.full((STATES, PARTICLES), p.false_count_per_minute.value / SECONDS_PER_MINUTE)
-    expected[::2] += np.stack([quiet * rate, rate, quiet * rate, quiet * rate])
+    expected[::2] += np.stack([rate if mode in FLOWING else quiet * rate for mode in range(MODES)])
     count = np.arange(MOST_TAPS + 1)[:, None, None]
     chances = np.exp(count * np.log(expected) - expected - gammaln(count + 1))
     return np.concatenate([chances, np.ones((1, STATES, PARTICLES))])

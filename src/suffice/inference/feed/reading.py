@@ -43,7 +43,8 @@ class StretchReading:
         faded_ms: When it did, after the beginning of the feed; None unless it has.
         effective_s: Seconds of swallowing: of the ejections, their short pauses included.
         swallows_per_minute: Recorded in the last minute that was watched; None before that.
-        taps_count: Swallows recorded.
+        taps_count: Swallows counted.
+        left_out_count: Taps on the record that are not counted.
         watched_s: Seconds watched.
         on_s: Seconds on the side, interruptions left out.
     """
@@ -54,6 +55,7 @@ class StretchReading:
     effective_s: Between
     swallows_per_minute: Between | None
     taps_count: int
+    left_out_count: int
     watched_s: int
     on_s: int
 
@@ -72,6 +74,7 @@ def read_stretch(stretch: Stretch, parameters: FeedParameters) -> StretchReading
         effective_s=_effective(stretch, after, parameters),
         swallows_per_minute=_rate(stretch, parameters),
         taps_count=stretch.taps_count,
+        left_out_count=stretch.left_out_count,
         watched_s=int(stretch.is_watched.sum()),
         on_s=stretch.seconds,
     )

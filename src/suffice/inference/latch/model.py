@@ -108,6 +108,8 @@ class LatchParameters(Parameters, frozen=True, kw_only=True):
     turn_most_deg: Constant
     side_turn_sd_deg: Constant
     mark_sd_mm: Constant
+    mark_shared_fraction: Constant
+    """Part of the variance of a mark that all marks of a place share: the same eye and hand."""
     mark_corner_sd_mm: Constant
     mark_chin_sd_mm: Constant
     mark_breast_nose_sd_mm: Constant

@@ -97,7 +97,8 @@ def picture(p: LatchParameters, straight: Floats, counts: NDArray[np.intp]) -> P
     ):
         sd[place] = own.value
     at: Complexes = np.ascontiguousarray(straight).view(np.complex128)[:, 0] * p.nose_chin_mm.value
-    return Picture(at, sd / np.sqrt(np.maximum(counts, 1)), straight)
+    shared = p.mark_shared_fraction.value
+    return Picture(at, sd * np.sqrt(shared + (1 - shared) / np.maximum(counts, 1)), straight)
 
 
 @dataclass(frozen=True, eq=False)

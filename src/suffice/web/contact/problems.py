@@ -12,6 +12,7 @@ from suffice.assess.problems import NamedProblems, State, Weighed, instructions_
 from suffice.assess.problems.said import name_of, settled_said, split_said
 from suffice.clinical.entry import Entry, ProblemStatus, Record, standing
 from suffice.clinical.entry.field import Chosen, fields_of
+from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.schema import Level
 from suffice.knowledge.store import Content
@@ -184,8 +185,8 @@ def _shown(
         if sides
         else name,
         state=in_words(_choice("proposed", PROPOSED[one.state])),
-        mark=MARKS[one.level],
-        level=in_words(LEVELS[one.level]),
+        mark=mark_of(one),
+        level=in_words(urgency_of(one)),
         trace=tuple(in_words(words) for words in trace_of(one, content)),
         hand_over=tuple(
             in_words(_handed(over.to_whom, over.within_h, over.says)) for over in one.hand_over
@@ -205,6 +206,23 @@ def _shown(
         status_word=in_words(_choice("status", status)) if status else "",
         proposed=PROPOSED[one.state],
     )
+
+
+def _is_later(one: Weighed) -> bool:
+    """Whether a physician must know of it, but not today."""
+    return one.level == "physician" and (one.within_h or 0) > HOURS_PER_DAY
+
+
+def mark_of(one: Weighed) -> str:
+    """The mark of how urgent a problem is."""
+    return MARKS["consultant"] if _is_later(one) else MARKS[one.level]
+
+
+def urgency_of(one: Weighed) -> Words:
+    """How urgent a problem is, as its hand-over says it."""
+    if not _is_later(one):
+        return LEVELS[one.level]
+    return message("physician within {hours}", hours=Age(one.within_h or 0))
 
 
 def _choice(field: str, value: str) -> Message:

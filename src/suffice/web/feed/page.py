@@ -32,6 +32,7 @@ class SideShown(msgspec.Struct, frozen=True, kw_only=True):
     on: str
     effective: str
     swallows_count: int
+    left_out_count: int
     rate: str
     says: str
     is_watched_whole: bool
@@ -64,6 +65,7 @@ def _side(one: SideReading, wording: Wording) -> SideShown:
         if found.on_s >= SECONDS_PER_MINUTE
         else "",
         swallows_count=found.taps_count,
+        left_out_count=found.left_out_count,
         rate="" if rate is None else _interval(rate, wording, 0),
         says=in_words(state_words(found)),
         is_watched_whole=found.watched_s == found.on_s,

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from uuid import UUID, uuid5
 
 import msgspec
 
+from spec.test_problems import finds_of
 from spec.vignette import BORN_AT, age_of, record_of
 from suffice.assess.assessment import assess
-from suffice.assess.problems import of_family
+from suffice.assess.problems import name_problems, of_family
 from suffice.assess.problems.state import State
 from suffice.clinical.entry import Basis, Entry, Observation, Record
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 
 CONTENT = load()
+NOBODY = SimpleNamespace(asked_by="")
 
 
 def with_observations(record: Record, at: str, *observations: tuple[str, str, bool]) -> Record:
@@ -80,3 +83,34 @@ def test_nothing_known_names_nothing_that_calms():
     assert not [
         one for one in problems(record, "3 d").values() if one.is_named and one.problem.reassures
     ]
+
+
+SLOW = record_of("girl, 39+2, 3200 g, vaginal", "10 d: 3120 g; 20 d: 3160 g; 20 d: 7 feeds in 24 h")
+
+
+def asked(at: str) -> set[str]:
+    """Whatever is proposed to be asked, and only a weight would answer."""
+    assessment = assess(SLOW, BORN_AT + age_of(at), CONTENT, Policy(), engine=False)
+    found = of_family.problems_of(SLOW, assessment, CONTENT)[SLOW.infants[0].id]
+    return {one.key for one in found.ask if CONTENT.known.get(one.key, NOBODY).asked_by == "weight"}
+
+
+def test_a_weight_is_not_asked_for_again_on_the_day_it_was_taken():
+    """Two weights less than a day apart make no gain; from then on it is asked for."""
+    assert asked("480 h") == asked("503 h") == set()
+    assert "course" in asked("504 h")
+
+
+def test_a_physician_within_days_is_said_to_be_so():
+    """Under the 3rd centile of gain: within 3 days by its hand-over, and no flag is as urgent."""
+    slow = problems(SLOW, "20 d")["slow_gain"]
+    assert slow.open_flags == ("gain-surely-slow",)
+    assert (slow.level, slow.within_h) == ("physician", 72)
+
+
+def test_what_a_flag_makes_urgent_is_not_put_off():
+    finds = finds_of("gain_band low; age_h 700; intake short; gain_g_per_day 12")
+    by_flag = name_problems(finds, CONTENT, flags={"gain-surely-slow": "physician"})
+    for found, within_h in ((name_problems(finds, CONTENT), 72), (by_flag, None)):
+        slow = next(one for one in found.problems if one.key == "slow_gain")
+        assert (slow.level, slow.within_h) == ("physician", within_h)

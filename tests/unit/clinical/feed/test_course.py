@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from feeds import events
-from suffice.clinical.feed.course import Stretch, stretches
+from suffice.clinical.feed.course import Countable, Stretch, rushes_of, stretches, told_apart
+
+APART = Countable(same_within_ms=300)
 
 
 def only(*written: str, now_s: float) -> Stretch:
@@ -85,3 +88,45 @@ def test_the_clock_has_one_more_mark_than_seconds() -> None:
 def test_who_goes_away_as_it_ends_has_missed_nothing() -> None:
     assert only("0 left", "2 away", now_s=2).is_watched.all()
     assert only("0 left", "2 away", now_s=3).is_watched.tolist() == [True, True, False]
+
+
+@pytest.mark.parametrize(("apart_s", "counted"), [(0.299, 1), (0.3, 2)])
+def test_a_tap_too_soon_after_another_is_of_the_same_swallow(apart_s: float, counted: int) -> None:
+    written = events("0 left", "1.1 swallow", f"{1.1 + apart_s:g} swallow")
+    (found,) = stretches(written, 3000, APART)
+    assert (found.taps_count, found.left_out_count) == (counted, 2 - counted)
+    (all_of_them,) = stretches(written, 3000)
+    assert (all_of_them.taps_count, all_of_them.left_out_count) == (2, 0)
+
+
+def test_taps_without_a_stop_still_count() -> None:
+    """The distance is that to the last tap that counts, so a run is thinned, never lost."""
+    assert told_apart([0, 200, 400, 600, 800, 1000], 300) == [0, 400, 800]
+
+
+def test_a_tap_on_the_other_side_is_of_its_own() -> None:
+    first, second = stretches(
+        events("0 left", "1.9 swallow", "2 right", "2.1 swallow"), 4000, APART
+    )
+    assert (first.taps_count, second.taps_count, second.left_out_count) == (1, 1, 0)
+
+
+def test_taps_faster_than_any_infant_swallows_are_time_that_nobody_watched() -> None:
+    """Ten in a second and a half, of at most four in two seconds; the swallows before and after count."""
+    hand = [f"{5 + nth * 0.15:g} swallow" for nth in range(10)]
+    (found,) = stretches(
+        events("0 left", "1.5 swallow", *hand, "9.5 swallow"), 12000, Countable(300, 4, 2000)
+    )
+    assert found.taps.tolist() == [0, 1, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0]
+    assert np.flatnonzero(~found.is_watched).tolist() == [5, 6]
+    assert (found.taps_count, found.left_out_count) == (2, 10)
+
+
+@pytest.mark.parametrize(("apart_ms", "rushes"), [(250, []), (249, [(0, 996)])])
+def test_as_many_as_may_be_are_no_rush(apart_ms: int, rushes: list[tuple[float, float]]) -> None:
+    """Five taps in a second where four may come: the fifth at its end is one too late for it."""
+    assert rushes_of([nth * apart_ms for nth in range(5)], 4, 1000) == rushes
+
+
+def test_rushes_that_overlap_are_one() -> None:
+    assert rushes_of([0, 1, 2, 3, 9, 10, 11, 12], 2, 5) == [(0, 3), (9, 12)]

@@ -35,6 +35,14 @@ def test_faded_is_never_left() -> None:
     assert np.allclose(MODEL.step[FADED_STATES, FADED_STATES].sum(axis=1), 1, atol=1e-12)
 
 
+def test_a_feed_has_as_many_ejections_as_the_source_counted() -> None:
+    """Ramsay 2004: 2.5 (SD 1.5). All later ones together: geometric, if there is one at all."""
+    none, ends = PARAMETERS.first_last_fraction.value, PARAMETERS.last_fraction.value
+    mean = (1 - none) / ends
+    assert 1 + mean == pytest.approx(2.5)
+    assert (1 - none) * (2 - ends) / ends**2 - mean**2 == pytest.approx(1.5**2)
+
+
 TAPS_PER_S = MODEL.taps[1] / MODEL.taps[0]
 """What is expected of a second, by state and particle: of a Poisson count the second chance over the first."""
 FLOW_BURST, FLOW_PAUSE, FADED_BURST = FLOW_STATES.start, FLOW_STATES.start + 1, FADED_STATES.start
@@ -52,7 +60,8 @@ def lasts_s(state: int, then: slice | int, stays: Floats | float = 1.0) -> Float
     return np.asarray(stays / np.atleast_2d(MODEL.step[state, then]).sum(axis=0))
 
 
-EJECTION_S = lasts_s(FLOW_BURST, FADED_STATES) * P.last_fraction.value
+EJECTION_S = lasts_s(FLOW_BURST, FADED_STATES) * P.first_last_fraction.value
+LATER_S = lasts_s(FLOW_BURST + 2, FADED_STATES) * P.last_fraction.value
 IN_FLOW = 1 - 1 / EJECTION_S
 IN_WAIT = 1 - 1 / P.wait_s.value
 FALSE_PER_S = P.false_count_per_minute.value / 60
@@ -62,6 +71,7 @@ FALSE_PER_S = P.false_count_per_minute.value / 60
     ("found", "median", "log_sd"),
     [
         (EJECTION_S, P.ejection_s, P.ejection_log_sd),
+        (LATER_S, P.ejection_s, P.ejection_log_sd),
         (lasts_s(FLOW_BURST, FLOW_PAUSE, IN_FLOW), P.burst_s, P.burst_log_sd),
         (lasts_s(FLOW_PAUSE, FLOW_BURST, IN_FLOW), P.pause_s, P.quiet_burst_log_sd),
         (lasts_s(0, 1, IN_WAIT), P.quiet_burst_s, P.burst_log_sd),
@@ -72,7 +82,15 @@ FALSE_PER_S = P.false_count_per_minute.value / 60
             P.swallows_log_sd,
         ),
     ],
-    ids=["ejection", "burst", "pause", "quiet burst", "quiet pause", "swallows"],
+    ids=[
+        "first ejection",
+        "later ejection",
+        "burst",
+        "pause",
+        "quiet burst",
+        "quiet pause",
+        "swallows",
+    ],
 )
 def test_the_particles_spread_about_the_medians_of_the_content(
     found: Floats, median: Constant, log_sd: Constant
@@ -93,7 +111,7 @@ def test_outside_an_ejection_swallows_are_fewer_and_in_a_pause_every_tap_is_a_sl
 def test_the_milk_waits_or_flows_at_once_and_nothing_else_begins_a_stretch() -> None:
     by_mode = MODEL.start.sum(axis=1).reshape(-1, 2).sum(axis=1)
     at_once = P.active_at_once_fraction.value
-    assert by_mode == pytest.approx([1 - at_once, at_once, 0, 0])
+    assert by_mode == pytest.approx([1 - at_once, at_once, 0, 0, 0])
 
 
 def test_an_absurd_length_still_gives_chances() -> None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import msgspec
 import numpy as np
+import pytest
 
+from clinical_constants import constant
 from latches import AT_MM, PARAMETERS, marks
 from suffice.clinical.latch.geometry import means, mirrored, straight
 from suffice.clinical.latch.mark import PLACES
@@ -49,8 +52,13 @@ def test_an_infant_that_looks_to_the_left_is_mirrored() -> None:
     assert one.picture.straight[EAR, 0] < one.picture.straight[CORNER, 0]
 
 
-def test_a_place_marked_four_times_is_known_twice_as_well() -> None:
-    one, four = (picture(PARAMETERS, STRAIGHT, counts) for counts in (COUNTS, 4 * COUNTS))
-    assert np.array_equal(four.sd_mm * 2, one.sd_mm)
+@pytest.mark.parametrize(("shared", "left"), [(0.0, 0.25), (0.2, 0.4), (1.0, 1.0)])
+def test_a_place_marked_four_times_keeps_the_error_that_its_marks_share(
+    shared: float, left: float
+) -> None:
+    """Of the variance: the shared part, and a quarter of the rest."""
+    own = msgspec.structs.replace(PARAMETERS, mark_shared_fraction=constant(shared))
+    one, four = (picture(own, STRAIGHT, counts) for counts in (COUNTS, 4 * COUNTS))
+    np.testing.assert_allclose(four.sd_mm**2, left * one.sd_mm**2, rtol=1e-12)
     assert one.sd_mm[CORNER] == PARAMETERS.mark_corner_sd_mm.value
     assert one.sd_mm[UPPER] == PARAMETERS.mark_sd_mm.value
