@@ -58,7 +58,9 @@ def test_a_run_is_judged_at_the_age_at_which_it_began():
         ("30 d: 38.1 °C ear; 721 h: 37.0 °C", [38.1], False),
     ],
 )
-def test_only_a_doubtful_reading_short_of_a_fever_is_replaced_and_only_soon(seen, highest, doubtful):
+def test_only_a_doubtful_reading_short_of_a_fever_is_replaced_and_only_soon(
+    seen, highest, doubtful
+):
     review = reviewed(seen)
     assert values(review)["young_highest_temperature_c"] == highest
     assert ("doubtful_site" in present(review)) is doubtful
