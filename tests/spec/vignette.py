@@ -134,7 +134,12 @@ def part_of(part: str, who: Infant, number: int, before: list[Entry]) -> Entry:
     age, _, offset = age.partition(" at ")
     if withdrawn := re.fullmatch(r"withdrawn (\d+)", what):
         corrected, what = withdrawn[1], "withdrawn"
-    fact, device = fact_of(what.removeprefix("parent "))
+    is_birth = what.startswith("born ")
+    fact, device = (
+        (birth_of(what.removeprefix("born ")), None)
+        if is_birth
+        else fact_of(what.removeprefix("parent "))
+    )
     about = None if what.startswith("parent ") else who
     one = entry(who, fact, BORN_AT + age_of(age), number, device, about)
     if offset:
@@ -226,14 +231,6 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
     if found := re.fullmatch(r"([\d.]+) °C(?: (ear|forehead|rectum|strip|somewhere))?", text):
         site = {None: "axilla", "somewhere": None}.get(found[2], found[2])
         return Temperature(temperature_c=float(found[1]), site=site), None
-    if re.fullmatch(r"[\d.]+ kg|\d+ lb [\d.]+ oz", text):
-        return Weight(weight_g=read("weight", text), clothing="naked"), "scale"
-    if text.endswith(" °F"):
-        return Temperature(temperature_c=read("temperature", text), site="axilla"), None
-    if found := re.fullmatch(r"bilirubin ([\d.]+ mg/dL)", text):
-        return Bilirubin(bilirubin_umol_per_l=read("bilirubin", found[1]), method="blood"), None
-    if text.startswith("born "):
-        return birth_of(text.removeprefix("born ")), None
     if found := re.fullmatch(r"bilirubin (\d+)( skin)?( under light| without light)?", text):
         light = None if not found[3] else found[3] == " under light"
         value, method = float(found[1]), "skin" if found[2] else "blood"
@@ -273,4 +270,15 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Plan(move="first", at_breast=found[1]), None  # type: ignore[arg-type]
     if text in ALONE:
         return ALONE[text], None
+    return in_another_unit(text)
+
+
+def in_another_unit(text: str) -> tuple[AnyFact, str | None]:
+    """What is written in kg or pounds, °F, or mg/dL."""
+    if re.fullmatch(r"[\d.]+ kg|\d+ lb [\d.]+ oz", text):
+        return Weight(weight_g=read("weight", text), clothing="naked"), "scale"
+    if text.endswith(" °F"):
+        return Temperature(temperature_c=read("temperature", text), site="axilla"), None
+    if found := re.fullmatch(r"bilirubin ([\d.]+ mg/dL)", text):
+        return Bilirubin(bilirubin_umol_per_l=read("bilirubin", found[1]), method="blood"), None
     raise ValueError(f"a vignette says what cannot be read: {text!r}")

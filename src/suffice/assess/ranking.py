@@ -460,13 +460,15 @@ def _unknown(infant: InfantAssessment) -> Iterator[Message]:
 def _not_asked(infant: InfantAssessment) -> Iterator[Message]:
     """What nobody asked beside the last weight; else whether the last day was counted."""
     if len(infant.unasked) > 1:
-        yield message("By weight alone: ask about diapers and feeds.")
+        yield message("Weight only: ask about diapers and feeds.")
     elif "output" in infant.unasked:
-        yield message("Ask about diapers too.")
+        yield message("Ask about diapers.")
+    elif infant.unasked and any(_not_counted(infant)):
+        yield message("Ask about wets, stools and feeds.")
+    elif infant.unasked:
+        yield message("Ask about feeds.")
     else:
         yield from _not_counted(infant)
-        if infant.unasked:
-            yield message("Ask about feeds too.")
 
 
 def _not_counted(infant: InfantAssessment) -> Iterator[Message]:

@@ -52,8 +52,8 @@ def test_the_list_does_not_say_doing_well_where_the_judgement_cannot_tell(kind, 
 @pytest.mark.parametrize(
     ("unasked", "ends"),
     [((), "(90 % interval 10 to 45)."),
-     (("output", "feeds"), "By weight alone: ask about diapers and feeds."),
-     (("output",), "Ask about diapers too."), (("feeds",), "Ask about feeds too.")],
+     (("output", "feeds"), "Weight only: ask about diapers and feeds."),
+     (("output",), "Ask about diapers."), (("feeds",), "Ask about feeds.")],
 )  # fmt: skip
 def test_it_is_said_what_nobody_asked_beside_the_weight(unasked, ends):
     gain = Figure(
@@ -82,6 +82,19 @@ def test_what_was_asked_about_the_time_of_the_last_weight_counts(seen, unasked):
             record, BORN_AT + age_of(asked_at), load(), Policy(zone="UTC"), engine=False
         ).infants
         assert infant.unasked == unasked
+
+
+@pytest.mark.parametrize(
+    ("seen", "ends"),
+    [("17 d: wet", "Ask about wets, stools and feeds."),
+     ("17 d: wet; 17 d: feed", "Wets and stools not counted in 24 h."),
+     ("18 d: 6 wets in 24 h; 18 d: 4 stools in 24 h", "Ask about feeds.")],
+)  # fmt: skip
+def test_what_was_not_counted_and_not_asked_is_one_question(seen, ends):
+    record = record_of("boy, 40+0, 3500 g, vaginal", f"8 d: 3500 g; 18 d: 3860 g; {seen}")
+    at = BORN_AT + age_of("18.1 d")
+    reason = assess(record, at, load(), Policy(zone="UTC"), engine=False).rank.reason
+    assert in_sentences(reason).endswith(ends)
 
 
 def test_in_the_first_week_what_is_lacking_is_a_flag_and_not_said_again():
