@@ -42,6 +42,8 @@ WHOLE_NUMBERS = {
     (CALM, "few-feeds-older"),
     ("few-feeds", "no-feed-in-a-day"),
 }
+DAY_FIVE = {(CALM, "loss-late")}
+"""A weight of day 5 that has risen, at 8 %: its row ends there where the weight rises."""
 PUBLISHED_BILIRUBIN = {(CALM, "bilirubin-not-read")}
 
 
@@ -185,3 +187,14 @@ def test_a_bilirubin_leaves_out_a_step_only_at_its_published_line(age_h):
         return measured(f"bilirubin {value}", age_h / 24)
 
     assert left_out(at(value) for value in range(60, 460, 10)) <= PUBLISHED_BILIRUBIN
+
+
+@pytest.mark.parametrize("mode", ["vaginal", "caesarean"])
+@pytest.mark.parametrize("second_h", [84, 96, 118, 132, 150, 170])
+def test_a_weight_after_an_answered_loss_goes_by_single_steps(second_h, mode):
+    def then(grams: int) -> tuple[str, str, str]:
+        seen = f"72 h: 3040 g; 74 h: answer physician; {second_h} h: {grams} g"
+        infant = f"boy, 39+0, 3500 g, {mode}"
+        return infant, f"{seen}; {well(second_h)}", f"{second_h + 0.3} h"
+
+    assert left_out(then(grams) for grams in range(3044, 3260, each(2))) <= DAY_FIVE

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import NamedTuple
 from uuid import NAMESPACE_OID, uuid5
@@ -37,7 +37,9 @@ from suffice.clinical.entry import (
     Wet,
     Withdrawal,
 )
+from suffice.clinical.reading.reading import Habits, ReadingLimits, read_quantity
 from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
 
 BORN_AT = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
 ZONE = "UTC"
@@ -109,7 +111,7 @@ def record_of(infant: str, seen: str) -> Record:
         for who, one in zip(infants, each, strict=True)
         if one != "nobody knows"
     ]
-    parts = [one for part in seen.split(";") for one in each_feed(part.strip())]
+    parts = [one for part in seen.split(";") if part.strip() for one in each_feed(part.strip())]
     for number, part in enumerate(parts, start=1):
         who = infants[part.startswith("second ")]
         entries.append(part_of(part.removeprefix("second "), who, number, entries))
@@ -121,19 +123,27 @@ def record_of(infant: str, seen: str) -> Record:
 def part_of(part: str, who: Infant, number: int, before: list[Entry]) -> Entry:
     """One entry: `entered 80 h` says when, `in place of 2` which of those before it corrects.
 
-    `withdrawn 2` takes back the second.
-
-    `as told` ends what nobody here measured.
+    The birth is the entry 0: `0 h: born girl, 39+3, 3600 g, vaginal in place of 0` corrects it, at
+    `-24 h` also its day. `withdrawn 2` takes back the second. `48 h at -05:00` is an instant as a
+    clock of that offset says it. `as told` ends what nobody here measured.
     """
     is_told, part = part.endswith(" as told"), part.removesuffix(" as told")
     part, _, entered = part.partition(" entered ")
     part, _, corrected = part.partition(" in place of ")
     age, _, what = part.partition(": ")
+    age, _, offset = age.partition(" at ")
     if withdrawn := re.fullmatch(r"withdrawn (\d+)", what):
         corrected, what = withdrawn[1], "withdrawn"
-    fact, device = fact_of(what.removeprefix("parent "))
+    is_birth = what.startswith("born ")
+    fact, device = (
+        (birth_of(what.removeprefix("born ")), None)
+        if is_birth
+        else fact_of(what.removeprefix("parent "))
+    )
     about = None if what.startswith("parent ") else who
     one = entry(who, fact, BORN_AT + age_of(age), number, device, about)
+    if offset:
+        one = replace(one, true_at=one.true_at.astimezone(offset_of(offset)))
     if is_told:
         one = replace(one, basis=Basis.REPORTED, device=None)
     if entered:
@@ -143,6 +153,17 @@ def part_of(part: str, who: Infant, number: int, before: list[Entry]) -> Entry:
     # The birth stands first, where it is known, so that the entries of a row count from 1.
     is_known = bool(before) and isinstance(before[0].fact, Birth)
     return replace(one, replaces=before[int(corrected) - (not is_known)].id)
+
+
+def offset_of(text: str) -> timezone:
+    """`-05:00` as the offset of a clock."""
+    return timezone(timedelta(hours=int(text[:3]), minutes=int(text[0] + text[4:])))
+
+
+def read(quantity: str, text: str) -> float:
+    """A value in another unit than the stored one, as whoever types it has it read."""
+    limits = ReadingLimits.from_content(load().flat)
+    return read_quantity(quantity, text, limits, Habits()).candidates[0].value
 
 
 def each_feed(part: str) -> Iterator[str]:
@@ -193,6 +214,8 @@ def birth_of(text: str, born_together: int = 1) -> Birth:
             known["gestation_days"] = int(found[1]) * 7 + int(found[2])
         elif found := re.fullmatch(r"(\d+) g", part):
             known["birth_weight_g"] = float(found[1])
+        elif part.endswith((" kg", " oz")):
+            known["birth_weight_g"] = read("weight", part)
         else:
             known["mode"] = part
     return Birth(**known)
@@ -247,4 +270,15 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Plan(move="first", at_breast=found[1]), None  # type: ignore[arg-type]
     if text in ALONE:
         return ALONE[text], None
+    return in_another_unit(text)
+
+
+def in_another_unit(text: str) -> tuple[AnyFact, str | None]:
+    """What is written in kg or pounds, °F, or mg/dL."""
+    if re.fullmatch(r"[\d.]+ kg|\d+ lb [\d.]+ oz", text):
+        return Weight(weight_g=read("weight", text), clothing="naked"), "scale"
+    if text.endswith(" °F"):
+        return Temperature(temperature_c=read("temperature", text), site="axilla"), None
+    if found := re.fullmatch(r"bilirubin ([\d.]+ mg/dL)", text):
+        return Bilirubin(bilirubin_umol_per_l=read("bilirubin", found[1]), method="blood"), None
     raise ValueError(f"a vignette says what cannot be read: {text!r}")

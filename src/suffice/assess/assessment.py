@@ -40,6 +40,7 @@ from suffice.assess.review.feeding import review_feeding
 from suffice.assess.review.gap import (
     COUNTS,
     WEIGHT,
+    not_asked,
     review_gaps,
     review_horizons,
     stands_until,
@@ -332,6 +333,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         weigh_again=weigh_again,
         weight_stands_until=until,
         counts_stand_until=stands_until(case, reviewed, COUNTS),
+        unasked=not_asked(case, parameters),
         needs=observed.intake.needs,
     )
 

@@ -5,7 +5,7 @@ taken, until an answer is due; an emergency only where a physician, a hospital o
 or the team that its row names. It covers a flag that was open then, at that level or a higher one,
 while no sign it rests on is later and no measure is worse: a new sign or a worse measure is a new flag. What a physician knows of is a note until
 the next date, and only while nothing new has come up; then it is asked how it went, one step less urgent
-than the flag, and where nobody does the flag is back.
+than the flag, and where nobody does the flag is back: after a day, or after the hours that its row gives.
 """
 
 from __future__ import annotations
@@ -245,7 +245,6 @@ class InCare:
         open_h = self._content.constant(KNOWN_WITHOUT_DATE).value
         by = known.next_at or at + timedelta(hours=open_h)
         by = min(by, latest_next_date(at, self._content))
-        asked_h = self._content.constant(KNOWN_ASKED).value
         excess_fraction = 0.0
         if self._as_of < by:
             says: Words = message(
@@ -259,7 +258,7 @@ class InCare:
                 who=who, at=Instant(at), by=Instant(by),
             )  # fmt: skip
             level = ASKED_AS.get(finding.level, "look")
-            if self._as_of >= by + timedelta(hours=asked_h):
+            if self._as_of >= by + _asked_for(known.flag, self._content):
                 # Nobody asked how it went: time has answered nothing.
                 level, excess_fraction = finding.level, finding.excess_fraction
         return msgspec.structs.replace(
@@ -342,10 +341,24 @@ def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[date
             yield from (one for one in longest if one and by and one < by)
         elif isinstance(entry.fact, Known):
             open_h = content.constant(KNOWN_WITHOUT_DATE).value
-            asked = timedelta(hours=content.constant(KNOWN_ASKED).value)
+            asked = _asked_for(entry.fact.flag, content)
             by = entry.fact.next_at or entry.true_at + timedelta(hours=open_h)
             latest = latest_next_date(entry.true_at, content)
             yield from (by, by + asked, latest, latest + asked)
+
+
+def _asked_for(code: str, content: Content) -> timedelta:
+    """How long the list only asks how it went, from its next date on, before a flag is back.
+
+    A physician's flag whose row is due in hours has no day to spare: it is back after those hours, or
+    after as many as an answer of a physician may take, where that is longer.
+    """
+    asked_h = content.constant(KNOWN_ASKED).value
+    row = next((one for one in content.flags if one.code == code), None)
+    if row is not None and row.level == "physician" and row.within_h is not None:
+        answer_h = content.constant(ANSWER_WITHIN["physician"]).value
+        asked_h = min(asked_h, max(row.within_h, answer_h))
+    return timedelta(hours=asked_h)
 
 
 def _from(since: datetime | None, entries: Sequence[Entry]) -> list[Entry]:

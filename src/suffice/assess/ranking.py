@@ -452,6 +452,27 @@ def _unknown(infant: InfantAssessment) -> Iterator[Message]:
     """What is not known of an infant in whom nothing is amiss, as far as anybody saw."""
     if not any(row.age_h > 0 for row in infant.weights):
         yield message("Not weighed since birth.")
+    yield from _not_asked(infant)
+    if infant.corrected_age_days is not None and infant.corrected_age_days < 0:
+        yield message("No limit for the gain before term.")
+
+
+def _not_asked(infant: InfantAssessment) -> Iterator[Message]:
+    """What nobody asked beside the last weight; else whether the last day was counted."""
+    if len(infant.unasked) > 1:
+        yield message("Weight only: ask about diapers and feeds.")
+    elif "output" in infant.unasked:
+        yield message("Ask about diapers.")
+    elif infant.unasked and any(_not_counted(infant)):
+        yield message("Ask about wets, stools and feeds.")
+    elif infant.unasked:
+        yield message("Ask about feeds.")
+    else:
+        yield from _not_counted(infant)
+
+
+def _not_counted(infant: InfantAssessment) -> Iterator[Message]:
+    """What was not counted in the last day, at the ages at which it is."""
     asked = infant.figures.get("stools_24h_expected")
     counts = [infant.figures.get(name) for name in ("wets_24h", "stools_24h")]
     # Past the weeks in which stools are counted nobody is asked to count any more.
@@ -462,5 +483,3 @@ def _unknown(infant: InfantAssessment) -> Iterator[Message]:
             yield message("Wets not counted in 24 h.")
         elif counts[1] is None or counts[1].high is None:
             yield message("Stools not counted in 24 h.")
-    if infant.corrected_age_days is not None and infant.corrected_age_days < 0:
-        yield message("No limit for the gain before term.")

@@ -270,7 +270,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     where only the rank was asked for and the engine was content with a sketch. `agreement` joins, in one
     sentence, what the rules and the engine say where they point different ways; empty where they do not.
     `weight_stands_until` is when the last weight will be too old to be calm by, `counts_stand_until` the same of
-    wets, stools and feeds; None where that is past, or never comes. `engine_facts` name the values on which `estimate` rests. `age_days` counts completed days of elapsed
+    wets, stools and feeds; None where that is past, or never comes. `unasked` names what nobody asked
+    about the time of the last weight, of an infant past its first week: ``output``, ``feeds``. `engine_facts` name the values on which `estimate` rests. `age_days` counts completed days of elapsed
     time. `verdict` joins all of it into one judgement; None only before it is passed.
     """
 
@@ -294,6 +295,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     weigh_again: WeighAgain | None = None
     weight_stands_until: datetime | None = None
     counts_stand_until: datetime | None = None
+    unasked: tuple[str, ...] = ()
     needs: tuple[View, ...] = ()
     agreement: Words = ""
     verdict: Verdict | None = None

@@ -314,7 +314,7 @@ def test_a_calm_place_says_how_sure_the_gain_is_and_what_nobody_looked_at():
     weights = (BIRTH, a_weight("a", 3300.0, 3), a_weight("b", 3560.0, 11))
     reason = in_sentences(assessed(*weights, day=11.1).rank.reason)
     assert "gaining 33 g/day (90 % interval " in reason
-    assert reason.endswith("Wets and stools not counted in 24 h.")
+    assert reason.endswith("Weight only: ask about diapers and feeds.")
     counted = (
         an_entry("w", Wet(count=6, over_h=24.0), infant=INFANT, at_h=264),
         an_entry("s", Stool(count=3, over_h=24.0), infant=INFANT, at_h=264),

@@ -5,11 +5,20 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from people import an_id
+from spec.vignette import BORN_AT, age_of, record_of
 from spoken import in_sentences
-from suffice.assess.results import Act, Tier, Verdict
+from suffice.assess.assessment import assess
+from suffice.assess.results import Act, Tier, Verdict, WeightRow
 from suffice.clinical.working import Figure, Working
+from suffice.knowledge.policy import Policy
+from suffice.knowledge.store import load
 from suffice.message import message
-from unit.assess.test_ranking import an_infant, ranked
+from unit.assess.test_ranking import NOW, an_infant, ranked
+
+
+def weighed_at(age_h: float) -> WeightRow:
+    return WeightRow(entry_id=an_id("one"), at=NOW, age_h=age_h, weight_g=4700.0)
 
 
 @pytest.mark.parametrize(
@@ -38,3 +47,58 @@ def test_the_list_does_not_say_doing_well_where_the_judgement_cannot_tell(kind, 
     judged = Verdict(kind=kind, headline=message("x"), act=act)
     infant = msgspec.structs.replace(an_infant(), figures={"gain_g_per_day": gain}, verdict=judged)
     assert in_sentences(ranked(infant).reason).startswith(begins)
+
+
+@pytest.mark.parametrize(
+    ("unasked", "ends"),
+    [((), "(90 % interval 10 to 45)."),
+     (("output", "feeds"), "Weight only: ask about diapers and feeds."),
+     (("output",), "Ask about diapers."), (("feeds",), "Ask about feeds.")],
+)  # fmt: skip
+def test_it_is_said_what_nobody_asked_beside_the_weight(unasked, ends):
+    gain = Figure(
+        value=30.0, low=10.0, high=45.0, level=0.9, unit="g/d", working=Working(formula="given")
+    )
+    infant = msgspec.structs.replace(
+        an_infant(), figures={"gain_g_per_day": gain}, unasked=unasked, weights=(weighed_at(900.0),)
+    )
+    assert in_sentences(ranked(infant).reason).endswith(ends)
+
+
+WEIGHED = "14 d: 3600 g; 28 d: 4150 g; 42 d: 4700 g"
+
+
+@pytest.mark.parametrize(
+    ("seen", "unasked"),
+    [("", ("output", "feeds")), ("42 d: 7 wets in 24 h", ("feeds",)),
+     ("42 d: count of 9 feeds", ("output",)), ("43 d: yellow stool; 43 d: feed", ()),
+     # As long before the last weight as a weight of that age stands.
+     ("28 d: wet; 28 d: feed", ()), ("27.9 d: wet; 27.9 d: feed", ("output", "feeds"))],
+)  # fmt: skip
+def test_what_was_asked_about_the_time_of_the_last_weight_counts(seen, unasked):
+    record = record_of("boy, 40+0, 3500 g, vaginal", f"{WEIGHED}; {seen}")
+    for asked_at in ("43.5 d", "55 d"):
+        [infant] = assess(
+            record, BORN_AT + age_of(asked_at), load(), Policy(zone="UTC"), engine=False
+        ).infants
+        assert infant.unasked == unasked
+
+
+@pytest.mark.parametrize(
+    ("seen", "ends"),
+    [("17 d: wet", "Ask about wets, stools and feeds."),
+     ("17 d: wet; 17 d: feed", "Wets and stools not counted in 24 h."),
+     ("18 d: 6 wets in 24 h; 18 d: 4 stools in 24 h", "Ask about feeds.")],
+)  # fmt: skip
+def test_what_was_not_counted_and_not_asked_is_one_question(seen, ends):
+    record = record_of("boy, 40+0, 3500 g, vaginal", f"8 d: 3500 g; 18 d: 3860 g; {seen}")
+    at = BORN_AT + age_of("18.1 d")
+    reason = assess(record, at, load(), Policy(zone="UTC"), engine=False).rank.reason
+    assert in_sentences(reason).endswith(ends)
+
+
+def test_in_the_first_week_what_is_lacking_is_a_flag_and_not_said_again():
+    record = record_of("boy, 40+0, 3500 g, vaginal", "60 h: 3320 g; 166 h: 3400 g")
+    at = BORN_AT + age_of("167 h")
+    [infant] = assess(record, at, load(), Policy(zone="UTC"), engine=False).infants
+    assert infant.unasked == ()

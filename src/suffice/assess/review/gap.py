@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
-from typing import Final
+from typing import Final, Literal, get_args
 
 import msgspec
 
@@ -27,6 +27,7 @@ from suffice.clinical.entry import (
     FeedCount,
     Stool,
     TestWeight,
+    WatchedFeed,
     Weight,
     Wet,
 )
@@ -40,6 +41,11 @@ TELLING = (Weight, TestWeight, Wet, Stool)
 """Kinds of facts that say something of whether milk goes in."""
 FEEDS = (Feed, FeedCount, Expression, TestWeight)
 """Kinds of facts that say how an infant is fed."""
+FED = (*FEEDS, WatchedFeed)
+"""Kinds of facts that say that somebody asked how an infant is fed."""
+OUTPUT = (Wet, Stool)
+Unasked = Literal["output", "feeds"]
+"""What was not asked beside a weight."""
 WEIGHT: Final = ("weight_not_known", "last_weight_is_told")
 COUNTS: Final = ("output_not_known", "feeds_not_known")
 """Signs that what is known is too old."""
@@ -163,6 +169,29 @@ def review_horizons(
                 is_weighed_later=is_weighed_later,
             ),
         ]
+    )
+
+
+def not_asked(case: Case, parameters: CareParameters) -> tuple[Unasked, ...]:
+    """What nobody asked of an infant past its first week whose weight is judged.
+
+    A weight that rises answers for both after that week (ladder of levels, docs/decisions/0012), so it makes
+    nobody 'not known'; but it is said what the calm rests on. What was asked counts as long before the last
+    weight as a weight of that age stands: the clock alone changes nothing.
+    """
+    horizons = parameters.horizons
+    last = usable(case)[-1:]
+    if case.born_at is None or not last or last[0].age_h < _hours(horizons.first_week_until_d):
+        return ()
+    is_young = last[0].age_h < _hours(horizons.older_from_age_d)
+    stands = horizons.weight_young_d if is_young else horizons.weight_older_d
+    since = case.at_age(last[0].age_h - _hours(stands))
+    told = [one.fact for one in case.entries if one.true_at >= since]
+    asked = {"output": OUTPUT, "feeds": FED}
+    return tuple(
+        name
+        for name in get_args(Unasked)
+        if not any(isinstance(fact, asked[name]) for fact in told)
     )
 
 

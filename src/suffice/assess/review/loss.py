@@ -85,6 +85,9 @@ def _review_unanswered(course: Course) -> Iterator[Reviewed]:
     high = "weight_loss.high_late_percent"
     yield from loss_measure(course, "late_unanswered_loss_percent", worst_of(course, open_, high))
     yield from loss_measure(course, "known_severe_loss_percent", known[-1] if known else None)
+    last = course.below[-1]
+    risen = last if quiet[-1] and not open_ and course.is_risen(last) else None
+    yield from loss_measure(course, "risen_answered_loss_percent", risen)
 
 
 def _gestation(course: Course) -> float | None:

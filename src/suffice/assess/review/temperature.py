@@ -2,7 +2,8 @@
 
 A temperature counts until a physician has answered; a later usual one takes no fever back. It is
 judged at the age at which it was taken. A reading of a doubtful site counts where it is high or
-low, calms nothing where it is usual, and gives way to a better one taken soon after it.
+low, calms nothing where it is usual, and gives way to a better one taken soon after it: never a fever
+of a young infant, which only a physician takes back (docs/decisions/0012).
 """
 
 from __future__ import annotations
@@ -32,6 +33,8 @@ from suffice.clinical.working import Figure, Working
 from suffice.message import Age, Amount, Instant, message
 
 STAGES: Final[tuple[Stage, ...]] = ("young", "middle", "older")
+STANDS: Final = message("Usual at a better site since: a physician decides.")
+"""What is said of a fever that a better reading soon after does not bear out."""
 
 
 class Reading(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,9 +67,12 @@ def review_temperature(case: Case, parameters: CareParameters) -> Iterator[Revie
     limits = parameters.temperature
     everything = [_read(case, entry, fact, parameters) for entry, fact in taken]
     yield figures(temperature_c=everything[-1].found.figure)
-    readings = [one for one in everything if not _is_replaced(one, everything, limits)]
+    readings = [
+        _with_doubt(one, everything, limits)
+        for one in everything
+        if _is_young_fever(one, limits) or not _is_replaced(one, everything, limits)
+    ]
     open_ = [one for one in readings if not case.answers.cover(*one.found.entry_ids)]
-    yield from _review_replaced(case, everything, limits)
     yield from _review_last(readings, open_, limits)
     yield from _review_extremes(open_)
     yield from _review_runs(open_, limits)
@@ -101,24 +107,29 @@ def _read(case: Case, entry: Entry, fact: Temperature, parameters: CareParameter
 
 def _is_replaced(one: Reading, readings: Sequence[Reading], limits: TemperatureLimits) -> bool:
     """Whether a doubtful reading was soon followed by one at a better site."""
-    return bool(one.site) and any(
-        not other.site and 0 <= elapsed_h(one.at, other.at) <= limits.site_again_h.value
-        for other in readings
-    )
+    return bool(one.site) and any(_follow(one, readings, limits))
 
 
-def _review_replaced(
-    case: Case, everything: Sequence[Reading], limits: TemperatureLimits
-) -> Iterator[Reviewed]:
-    """A fever of a young infant at a doubtful site that one better reading replaced, until a second agrees."""
-    for one in reversed(everything):
-        is_fever = one.stage == "young" and one.celsius >= limits.fever_c.value
-        if not is_fever or case.answers.cover(*one.found.entry_ids):
-            continue
-        if not _is_replaced(one, everything, limits) or _is_usual_again(one, everything, limits):
-            continue
-        yield _at_site("fever_replaced", one)
-        return
+def _follow(
+    one: Reading, readings: Sequence[Reading], limits: TemperatureLimits
+) -> Iterator[Reading]:
+    """The readings at a better site that came soon after one."""
+    for other in readings:
+        if not other.site and 0 <= elapsed_h(one.at, other.at) <= limits.site_again_h.value:
+            yield other
+
+
+def _is_young_fever(one: Reading, limits: TemperatureLimits) -> bool:
+    return one.stage == "young" and one.celsius >= limits.fever_c.value
+
+
+def _with_doubt(one: Reading, readings: Sequence[Reading], limits: TemperatureLimits) -> Reading:
+    """A fever of a young infant that says of itself that a better reading soon after was usual."""
+    if not one.site or not _is_young_fever(one, limits):
+        return one
+    if not any(_is_usual(other, limits) for other in _follow(one, readings, limits)):
+        return one
+    return msgspec.structs.replace(one, found=msgspec.structs.replace(one.found, says=(STANDS,)))
 
 
 def _at_site(name: str, one: Reading) -> Reviewed:
@@ -133,16 +144,6 @@ def _at_site(name: str, one: Reading) -> Reviewed:
         site=SITES[one.site],
         began=Age(one.found.age_h),
     )
-
-
-def _is_usual_again(one: Reading, readings: Sequence[Reading], limits: TemperatureLimits) -> bool:
-    """Whether two trusted usual readings, an hour apart or more, followed a reading."""
-    usual = [
-        other
-        for other in readings
-        if other.at >= one.at and not other.site and _is_usual(other, limits)
-    ]
-    return len(usual) > 1 and elapsed_h(usual[0].at, usual[-1].at) >= limits.cool_again_h.value
 
 
 def _is_usual(one: Reading, limits: TemperatureLimits) -> bool:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from suffice.assess.review.result import together
-from suffice.assess.review.temperature import review_temperature
+from suffice.assess.review.temperature import STANDS, review_temperature
 from unit.assess.review.reviewed import PARAMETERS, a_case, present, values
 
 BOY = "boy, 39+0, 3500 g, vaginal"
@@ -48,17 +48,51 @@ def test_a_run_is_judged_at_the_age_at_which_it_began():
     ("seen", "highest", "doubtful"),
     [
         ("20 d: 38.1 °C ear", [38.1], True),
-        ("480 h: 38.1 °C ear; 481 h: 37.0 °C", [37.0], False),
-        ("480 h: 38.1 °C ear; 481.1 h: 37.0 °C", [38.1], False),
+        ("480 h: 37.9 °C ear; 481 h: 37.0 °C", [37.0], False),
+        ("480 h: 37.9 °C ear; 481.1 h: 37.0 °C", [37.9], False),
+        # No better reading takes a fever back.
+        ("480 h: 38.1 °C ear; 480.5 h: 37.0 °C", [38.1], False),
+        ("480 h: 38.0 °C ear; 480.5 h: 37.0 °C rectum", [38.0], False),
         ("480 h: 38.1 °C ear; 480.5 h: 37.0 °C forehead", [38.1], True),
         ("480 h: 38.1 °C; 480.5 h: 37.0 °C", [38.1], False),
         ("30 d: 38.1 °C ear; 721 h: 37.0 °C", [38.1], False),
     ],
 )
-def test_only_a_doubtful_reading_is_replaced_and_only_soon(seen, highest, doubtful):
+def test_only_a_doubtful_reading_short_of_a_fever_is_replaced_and_only_soon(
+    seen, highest, doubtful
+):
     review = reviewed(seen)
     assert values(review)["young_highest_temperature_c"] == highest
     assert ("doubtful_site" in present(review)) is doubtful
+
+
+@pytest.mark.parametrize(
+    ("seen", "is_said"),
+    [
+        ("480 h: 38.1 °C ear; 480.5 h: 37.0 °C", True),
+        ("480 h: 38.1 °C ear; 481 h: 36.5 °C rectum", True),
+        ("480 h: 38.1 °C ear", False),
+        ("480 h: 38.1 °C ear; 481.1 h: 37.0 °C", False),
+        ("480 h: 38.1 °C ear; 480.5 h: 37.5 °C", False),
+        ("480 h: 38.1 °C ear; 480.5 h: 36.4 °C", False),
+        ("480 h: 38.1 °C ear; 480.5 h: 37.0 °C forehead", False),
+        ("480 h: 38.1 °C; 480.5 h: 37.0 °C", False),
+    ],
+)
+def test_a_fever_says_that_a_better_reading_soon_after_was_usual(seen, is_said):
+    [found] = reviewed(seen).measures["young_highest_temperature_c"]
+    assert (STANDS in found.says) is is_said
+
+
+@pytest.mark.parametrize(
+    ("seen", "highest"),
+    [
+        ("100 d: 38.3 °C strip; 2400.5 h: 37.1 °C", [37.1]),
+        ("100 d: 38.3 °C strip; 2401.1 h: 37.1 °C", [38.3]),
+    ],
+)
+def test_past_three_months_a_better_reading_soon_after_replaces_a_fever(seen, highest):
+    assert values(reviewed(seen, "101 d"))["middle_highest_temperature_c"] == highest
 
 
 def test_a_doubtful_usual_reading_is_not_the_latest():
