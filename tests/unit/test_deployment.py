@@ -101,6 +101,18 @@ def test_systemd_finds_nothing_wrong_with_the_units(tmp_path: Path, is_sealed: b
     assert "Unknown" not in said.stderr
 
 
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="no systemd here to ask")
+def test_systemd_finds_little_that_the_service_may_do_besides_its_work(tmp_path: Path) -> None:
+    """Its own scale goes from 0 to 10; below 5 is what it calls 'OK'. Without the limits it is 8.5."""
+    unit = tmp_path / "suffice.service"
+    bare = block(UNITS[unit.name][0]).replace("/opt/suffice/.venv/bin/suffice", sys.executable)
+    unit.write_text(bare, encoding="utf-8")
+    asked = ["systemd-analyze", "security", "--offline=yes", "--no-pager", "--threshold=40", unit]
+    said = subprocess.run(asked, capture_output=True, text=True, check=False, timeout=60)
+    assert said.returncode == 0, said.stdout[-300:] + said.stderr
+    assert "Overall exposure level" in said.stdout
+
+
 def test_both_units_that_open_the_record_can_be_given_its_sealed_key() -> None:
     lines = dict(line.split("=", 1) for line in block("LoadCredentialEncrypted=").splitlines())
     name, _place = lines["LoadCredentialEncrypted"].split(":")
