@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from zipfile import ZipFile
 
 import pytest
 
@@ -167,3 +168,14 @@ def test_container_is_built_from_the_lock_and_what_is_in_the_checkout() -> None:
     program, *arguments = json.loads(command)
     assert program == "/opt/suffice/.venv/bin/suffice"
     assert arguments[0] == "serve"
+
+
+def test_what_the_container_installs_holds_every_file_of_the_program(tmp_path: Path) -> None:
+    """Templates, words, values and pictures too: a checkout has them, what is built may not."""
+    build = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(tmp_path)]
+    subprocess.run(build, cwd=ROOT, check=True, capture_output=True, timeout=120)
+    (wheel,) = tmp_path.glob("*.whl")
+    held = {one for one in ZipFile(wheel).namelist() if one.startswith("suffice/")}
+    source = ROOT / "src"
+    there = {path for path in source.rglob("*") if path.is_file() and path.suffix != ".pyc"}
+    assert {path.relative_to(source).as_posix() for path in there} == held
