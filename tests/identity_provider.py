@@ -57,7 +57,9 @@ class Provider(BaseHTTPRequestHandler):
     def do_GET(self) -> None:
         asked = urlsplit(self.path)
         query = {name: values[0] for name, values in parse_qs(asked.query).items()}
-        if asked.path == "/.well-known/openid-configuration":
+        if self.fault == "keys moved" and asked.path == "/keys" and not query:
+            self.lead_on()
+        elif asked.path == "/.well-known/openid-configuration":
             self.answer(self.metadata())
         elif asked.path == "/keys":
             self.answer({"keys": [self.key.as_dict(private=False)]})
@@ -69,6 +71,13 @@ class Provider(BaseHTTPRequestHandler):
             self.authorize(query)
         elif asked.path == "/end":
             self.end(query)
+
+    def lead_on(self) -> None:
+        """Lead a program elsewhere, where it would be answered as it should be."""
+        self.send_response(307)
+        self.send_header("Location", f"{self.path}?moved=1")
+        self.send_header("Content-Length", "0")
+        self.end_headers()
 
     def metadata(self) -> dict[str, object]:
         issuer = "http://elsewhere.example" if self.fault == "metadata" else self.issuer
@@ -119,6 +128,9 @@ class Provider(BaseHTTPRequestHandler):
         sent = {
             name: values[0] for name, values in parse_qs(self.rfile.read(length).decode()).items()
         }
+        if self.fault == "token moved" and "?" not in self.path:
+            self.lead_on()
+            return
         wanted = base64.b64encode(f"{CLIENT}:{SECRET.replace(' ', '+')}".encode()).decode()
         plain = base64.b64encode(f"{CLIENT}:{SECRET}".encode()).decode()
         given = self.headers.get("Authorization", "").removeprefix("Basic ")

@@ -54,7 +54,7 @@ BORROWED: dict[str, str] = {
     "src/suffice/cohort/cluster.py::Client": "dask's name of what hands work to its scheduler",
     **{
         f"src/suffice/web/people/outside.py::client_{name}": "OpenID Connect's name of this program"
-        for name in ("id", "secret", "kwargs")
+        for name in ("id", "secret", "kwargs", "cls")
     },
 }
 """``path::identifier`` to the reason why another's word is used: an outside interface has it so."""

@@ -236,7 +236,7 @@ def address(name: str, client: Client | None = None) -> str:
     if "name" in asked:
         values["name"] = uuid4()
         if client is not None:
-            values["name"] = uploads.keep(b"infant,date,weight\n1,2026-01-01,3000\n")
+            values["name"] = uploads.keep(b"infant,date,weight\n1,2026-01-01,3000\n", by=1)
             if name == "import-progress":
                 from suffice.care import jobs  # noqa: PLC0415 -- read with the record set up
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from typing import Final
-from uuid import UUID
+from urllib.parse import quote
+from uuid import UUID, uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -76,3 +77,17 @@ def test_numbers_of_forms_are_refused_or_left_alone_whatever_they_are(
 def test_only_plain_digits_within_their_bound_are_a_number() -> None:
     assert [number_sent(one, 99) for one in ("0", "7", "99", "007"[:2])] == [0, 7, 99, 0]
     assert [number_sent(one, 99) for one in ("", "100", "²", "٣", "-1", "9" * 5000)] == [None] * 6
+
+
+@pytest.mark.parametrize("what", ["gape\r\nX-A: b", "\x00", "ñ漢", "a b#c"])
+def test_an_answer_to_a_question_that_nobody_asked_leads_back_by_script_too(
+    page: Client, family: UUID, what: str
+) -> None:
+    contact = f"/families/{family}/contact/"
+    page.post(contact, {"place": "home", "key": str(uuid4())})
+    sent = {"key": str(uuid4()), "contact": str(uuid4()), "what": what, "answer": "x", "side": ""}
+    answer = page.post(f"{contact}latch/answer/", sent, headers={"X-Kept-Form": "yes"})
+    assert answer.status_code == 204
+    assert answer["X-Go"] == f"{contact}latch/#{quote(what)}"
+    assert answer["X-Refused"] == "yes"
+    assert "X-A" not in answer

@@ -246,6 +246,8 @@ class Fuzzer:
     def _posted(self, form: Form, values: list[tuple[str, bytes]]) -> Sent:
         extra = dict(self._headers())
         extra.pop("Content-Encoding", None)
+        if self.dice.random() < 0.3:  # as a script of ours sends it, which is led on in another way
+            extra["X-Kept-Form"] = "yes"
         if form.files or self.dice.random() < 0.05:
             kind = f"multipart/form-data; boundary={BOUNDARY.decode()}"
             body = self._in_parts(values, form.files)

@@ -2,14 +2,15 @@
 
 A file is kept under a random name that only the browser session which sent it knows, readable by
 the program's own user, sealed by a key derived from the installation's own, and removed when it was
-imported or after a day. All that wait together have a quota, so that nobody fills the disk of the record.
+imported or after a day. All that wait together have a quota, so that nobody fills the disk of the record,
+and what one person has sent a smaller one, so that nobody keeps the others from sending.
 """
 
 from __future__ import annotations
 
 import base64
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from uuid import UUID, uuid4
@@ -25,6 +26,8 @@ from suffice.message import message
 KEPT_S = 24 * 60 * 60
 QUOTA_BYTES = 400_000_000
 """Of all that wait: some twenty of the largest, and far from what fills a disk."""
+OWN_BYTES = 100_000_000
+"""Of what one person has sent: five of the largest. With more their own oldest go, and nobody else's."""
 KEY_BYTES = 32
 NOTED_S = 0.2
 """How often it is noted how far the reading of a file is."""
@@ -37,18 +40,23 @@ def folder() -> Path:
     return path
 
 
-def keep(content: bytes) -> UUID:
+def keep(content: bytes, *, by: int) -> UUID:
     """Keep a file and return the name under which it waits; old ones are swept away.
+
+    Args:
+        content: The file.
+        by: The number of the account that sends it.
 
     Raises:
         InputError: FORM-014, when too much waits already.
     """
     sweep()
     sealed = _seal().encrypt(content)
-    if _waiting_bytes() + len(sealed) > QUOTA_BYTES:
+    _make_room(by, len(sealed))
+    if _bytes_of(folder().iterdir()) + len(sealed) > QUOTA_BYTES:
         raise InputError(_no_room())
     name = uuid4()
-    path = _path(name)
+    path = folder() / f"{name}.{by}.file"
     path.touch(mode=0o600)
     path.write_bytes(sealed)
     return name
@@ -133,9 +141,21 @@ def sweep() -> None:
                 path.unlink()
 
 
-def _waiting_bytes() -> int:
+def _make_room(by: int, size: int) -> None:
+    """Let the oldest files of one person go until another of `size` bytes fits into their own quota."""
+    aged = []
+    for path in folder().glob(f"*.{by}.file"):
+        with suppress(FileNotFoundError):
+            aged.append((path.stat().st_mtime, path))
+    for _age, path in sorted(aged):
+        if _bytes_of(folder().glob(f"*.{by}.file")) + size <= OWN_BYTES:
+            return
+        path.unlink(missing_ok=True)
+
+
+def _bytes_of(paths: Iterable[Path]) -> int:
     total = 0
-    for path in folder().iterdir():
+    for path in paths:
         with suppress(FileNotFoundError):
             total += path.stat().st_size
     return total
@@ -164,4 +184,5 @@ def _path_of_reading(name: UUID) -> Path:
 
 
 def _path(name: UUID) -> Path:
-    return folder() / f"{name}.file"
+    of_whom = folder().glob(f"{name}.*.file")
+    return next(of_whom, folder() / f"{name}.file")

@@ -8,6 +8,7 @@ from datetime import datetime
 from ipaddress import ip_address
 from pathlib import Path
 from typing import Annotated, Any
+from urllib.parse import urlsplit
 
 import typer
 
@@ -164,6 +165,18 @@ def _network(settings: Any) -> Iterator[Problem]:
                     "Write it whole and with https, like SUFFICE_ORIGINS=https://clinic.example."
                 ),
             )
+    yield from _provider(settings.SUFFICE_OIDC["issuer"])
+
+
+def _provider(issuer: str) -> Iterator[Problem]:
+    address = urlsplit(issuer)
+    if issuer and address.scheme != "https" and not _is_here(address.hostname or "?"):
+        yield _problem(
+            "DEPLOY-017",
+            "SUFFICE_OIDC_ISSUER",
+            message("is asked without HTTPS: whoever is between could sign in as anybody."),
+            message("Name the provider with https, as its tokens do."),
+        )
 
 
 def _database(settings: Any) -> Iterator[Problem]:
@@ -181,7 +194,7 @@ def _database(settings: Any) -> Iterator[Problem]:
 
 
 def _is_here(host: str) -> bool:
-    """Whether a database is on this computer: by no host, a socket's folder, or the loopback."""
+    """Whether something is on this computer: by no host, a socket's folder, or the loopback."""
     try:
         return ip_address(host).is_loopback
     except ValueError:

@@ -160,7 +160,7 @@ def test_jobs_that_a_stopped_program_left() -> None:
 
 
 def test_uploads_past_their_day(record: Path) -> None:
-    uploads.keep(b"fresh")
+    uploads.keep(b"fresh", by=1)
     assert uploads.counts() == (1, 0)
     assert not_well() == {}
     (file,) = (record / "imports").iterdir()

@@ -29,7 +29,7 @@ def home(tmp_path: Path, settings) -> Path:
 
 def test_files_that_wait_need_the_key_of_the_record_too(home: Path, settings) -> None:
     settings.RECORD_KEY = RecordKey(secret=bytes(32))
-    waiting = uploads.keep(NAME.encode())
+    waiting = uploads.keep(NAME.encode(), by=1)
     assert uploads.kept(waiting) == NAME.encode()
     settings.RECORD_KEY = RecordKey(secret=b"\\1" * 32)
     assert uploads.kept(waiting) is None

@@ -52,6 +52,7 @@ def safe(home: Path, **changes: object) -> SimpleNamespace:
         "SECURE_HSTS_SECONDS": 31_536_000,
         "CSRF_TRUSTED_ORIGINS": ["https://clinic.example"],
         "DATABASES": {"default": {"ENGINE": "django.db.backends.sqlite3"}},
+        "SUFFICE_OIDC": {"issuer": ""},
     }
     return SimpleNamespace(**held | changes)
 
@@ -64,6 +65,10 @@ def codes(settings: SimpleNamespace, now: datetime = NOW) -> list[str]:
 def postgres(host: str, **options: str) -> dict[str, object]:
     engine = "django.db.backends.postgresql"
     return {"DATABASES": {"default": {"ENGINE": engine, "HOST": host, "OPTIONS": options}}}
+
+
+def provider(issuer: str) -> dict[str, object]:
+    return {"SUFFICE_OIDC": {"issuer": issuer}}
 
 
 @pytest.mark.parametrize(
@@ -83,6 +88,10 @@ def postgres(host: str, **options: str) -> dict[str, object]:
         (postgres("db.example", sslmode="verify-full"), []),
         (postgres("127.0.0.1"), []),
         (postgres("/run/postgresql"), []),
+        (provider("http://id.hospital.example/realms/staff"), ["DEPLOY-017"]),
+        (provider("id.hospital.example"), ["DEPLOY-017"]),
+        (provider("https://id.hospital.example"), []),
+        (provider("http://127.0.0.1:8010/o"), []),
     ],
 )
 def test_each_setting_that_is_not_safe_is_found(home: Path, changes, found) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import NamedTuple
-from urllib.parse import urlencode
+from urllib.parse import quote, urlencode
 from uuid import UUID, uuid4
 
 from django.contrib import messages
@@ -36,7 +36,7 @@ from suffice.web.contact.problems import named_of
 from suffice.web.contact.scores import tools_of
 from suffice.web.contact.teaching import teaching_of
 from suffice.web.contact.unknown import unknown_answers
-from suffice.web.entry.going import GO, OPENED_BY, SENT_BY_SCRIPT
+from suffice.web.entry.going import OPENED_BY, go_to
 from suffice.web.entry.quick import tapped_at
 from suffice.web.family.reds import reds_now, reds_of
 from suffice.web.fields.sent import infant_named, sent_id
@@ -135,7 +135,7 @@ def _started(request: Request, record: Record) -> HttpResponse:
         goal=texts["goal"] or None,
     )
     start(record, fact, key=sent_id(request, "key"), now=timezone.now(), actor=_name(request))
-    return _go(request, reverse("contact", args=[record.family_id]))
+    return go_to(request, reverse("contact", args=[record.family_id]))
 
 
 class _Part(NamedTuple):
@@ -216,7 +216,7 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
         _side(side),
     )
     tap = _tap(request, question, given or None)
-    going = _go(request, _place_of(request, family_id, key, question.what))
+    going = go_to(request, _place_of(request, family_id, key, question.what))
     try:
         answer(record, tap, request.clinic.content, wording_of(request).mark)
     except InputError as refusal:
@@ -256,7 +256,7 @@ def expected(request: Request, family_id: UUID, key: str) -> HttpResponse:
     if given:
         tap = _tap(request, next(iter(given)), None)
         answer_as_expected(found.record, given, tap, request.clinic.content)
-    return _go(request, _place_of(request, family_id, key, ""))
+    return go_to(request, _place_of(request, family_id, key, ""))
 
 
 @require_POST
@@ -290,7 +290,7 @@ def decided(request: Request, family_id: UUID) -> HttpResponse:
         now=timezone.now(),
         actor=_name(request),
     )
-    return _go(request, reverse("contact", args=[family_id]))
+    return go_to(request, reverse("contact", args=[family_id]))
 
 
 def _said_as(question: Question) -> str:
@@ -334,10 +334,4 @@ def _place_of(request: Request, family_id: UUID, key: str, what: str) -> str:
     address = reverse("contact-part", args=[family_id, key])
     infant = request.POST.get("infant", "")
     asked = f"?{urlencode({'infant': infant})}" if infant else ""
-    return f"{address}{asked}{'#' + what if what else ''}"
-
-
-def _go(request: Request, address: str) -> HttpResponse:
-    if request.headers.get(SENT_BY_SCRIPT) != "yes":
-        return redirect(address)
-    return HttpResponse(status=204, headers={GO: address})
+    return f"{address}{asked}{'#' + quote(what) if what else ''}"

@@ -144,6 +144,14 @@ def _claims(request: Request, issuer: str) -> tuple[dict[str, Any], str]:
 @lru_cache(maxsize=1)
 def _registered(issuer: str, program: str, secret: str) -> Any:
     from authlib.integrations.django_client import OAuth  # noqa: PLC0415 -- of the extra
+    from authlib.integrations.requests_client import OAuth2Session  # noqa: PLC0415
+
+    class Direct(OAuth2Session):  # type: ignore[misc]  # of a library without types
+        """Asks the addresses that the provider names, and none to which one of them leads on."""
+
+        def __init__(self, *args: Any, **options: Any) -> None:
+            super().__init__(*args, **options)
+            self.max_redirects = 0
 
     registry = OAuth()
     registry.register(
@@ -158,6 +166,7 @@ def _registered(issuer: str, program: str, secret: str) -> Any:
             "token_endpoint_auth_method": "client_secret_basic" if secret else "none",
         },
     )
+    registry.outside.client_cls = Direct
     return registry.outside
 
 

@@ -7,7 +7,7 @@ is whole, too long, too slow, or one too many:
 ```
 head ──> body, byte by byte ──> whole ──> its turn ──> page ──> answer
            │        │                       │
-          413      408                     503
+          413    408, 400                 503
 ```
 
 The page of a 413 is made like any other, in the clinic's language; what comes too slowly or too
@@ -38,6 +38,7 @@ REFUSED = "suffice.refused_bytes"
 """In `environ`: how long the body might have been that was refused as too long."""
 
 TOO_SLOW = message("The request came too slowly and was let go. Nothing was stored. Send it again.")
+BROKEN_OFF = message("The request broke off. Nothing was stored. Send it again.")
 FAILED = message("Something failed here. What was saved before is safe.")
 TOO_MANY = message(
     "Too many requests are waiting. Nothing was stored. Try again in {seconds} seconds.",
@@ -58,7 +59,7 @@ class TooManyError(Exception):
 
 
 class GoneError(Exception):
-    """Whoever asked is not there any more."""
+    """Whoever asked is not there any more, or sends pieces that cannot be told from one another."""
 
 
 class Guard:
@@ -92,7 +93,8 @@ class Guard:
             finally:
                 self.held_bytes -= reading.held_bytes
         except GoneError:
-            return
+            # Nobody may be there to hear it; without it the server's library answers 500 to who still is.
+            answer = self.refusal(scope, HTTPStatus.BAD_REQUEST, BROKEN_OFF)
         except TooSlowError:
             answer = self.refusal(scope, HTTPStatus.REQUEST_TIMEOUT, TOO_SLOW)
         except TooManyError:

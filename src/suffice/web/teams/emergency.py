@@ -44,7 +44,9 @@ class FindForm(SpokenForm):
         label=gettext_lazy("Why do you need it now?"),
         max_length=REASON_LENGTH,
         widget=forms.Textarea({"rows": 2}),
-        help_text=gettext_lazy("The leads of that team read it, with your name and the time"),
+        help_text=gettext_lazy(
+            "The leads of that team read it, with your name and the time; it stays on the trail, so name nobody"
+        ),
     )
     words = forms.CharField(
         label=gettext_lazy("Name of the parent or infant"),

@@ -40,10 +40,10 @@ def export(request: Request, family_id: UUID) -> HttpResponse:
     return response
 
 
-def _kept(form: FileForm) -> UUID | None:
+def _kept(request: Request, form: FileForm) -> UUID | None:
     """The name under which the file waits; None, with the problem in the form, where it may not."""
     try:
-        return uploads.keep(form.cleaned_data["file"])
+        return uploads.keep(form.cleaned_data["file"], by=request.access.user_id)
     except InputError as refusal:
         form.add_error("file", " ".join(words_of(one) for one in refusal.problems))
         return None
@@ -55,7 +55,7 @@ def import_file(request: Request) -> HttpResponse:
     need(request, Act.OPEN)
     if request.method == "POST":
         form = FileForm(request.POST, request.FILES)
-        name = _kept(form) if form.is_valid() else None
+        name = _kept(request, form) if form.is_valid() else None
         if name is not None:
             content, family = form.cleaned_data["file"], form.cleaned_data["family"]
             request.session[SESSION_FILES] = {

@@ -177,7 +177,7 @@ def test_a_request_that_was_refused_erases_nothing() -> None:
 
 def test_it_reaches_photographs_uploads_jobs_and_what_sessions_know(tmp_path: Path) -> None:
     assert list((tmp_path / "photographs").rglob("*.sealed"))
-    uploads.keep(NAME.encode())
+    uploads.keep(NAME.encode(), by=1)
     job = jobs.add(uuid4(), "import", started_by="lea", now=datetime.now(UTC))
     jobs.end(job.number, jobs.State.FAILED, result=NAME, now=datetime.now(UTC))
     session = SessionStore()

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from suffice.web.site import limits
-from suffice.web.site.guard import REFUSED, TOO_MANY, TOO_SLOW, Guard
+from suffice.web.site.guard import BROKEN_OFF, REFUSED, TOO_MANY, TOO_SLOW, Guard
 
 T = TypeVar("T")
 
@@ -160,7 +160,7 @@ def test_a_body_that_comes_too_slowly_is_let_go_in_the_browsers_language(
     assert asked.held_bytes == 0
 
 
-def test_whoever_leaves_in_the_middle_is_not_answered_and_keeps_no_room() -> None:
+def test_whoever_leaves_in_the_middle_reaches_no_page_and_keeps_no_room() -> None:
     client = Client(b"half")
     parts = [{"type": "http.request", "body": b"half", "more_body": True}]
 
@@ -170,7 +170,9 @@ def test_whoever_leaves_in_the_middle_is_not_answered_and_keeps_no_room() -> Non
     client.receive = receive  # type: ignore[method-assign]
     asked = guard()
     answered(client, asked)
-    assert client.sent == []
+    assert client.status == 400
+    assert client.body == f"{BROKEN_OFF.template} []\n".encode()
+    assert client.answered_headers[b"connection"] == b"close"
     assert (asked.held_bytes, asked.waiting) == (0, 0)
 
 
