@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from django import template
+from django.contrib import messages
+from django.contrib.messages.storage.base import Message
 from django.forms.boundfield import BoundField
 from django.utils import timezone
 from django.utils.html import format_html
@@ -44,6 +47,23 @@ def warnings_of(context: dict[str, Any]) -> list[Problem]:
         return warnings(family_id, timezone.now()) if request.user.is_authenticated else []
     except SufficeError:
         return []
+
+
+class Parted(NamedTuple):
+    """What the page says of what was just asked: what was done, and what could not be."""
+
+    done: tuple[Message, ...]
+    refused: tuple[Message, ...]
+
+
+@register.simple_tag
+def parted(said: Iterable[Message] | None) -> Parted:
+    """What could not be done apart from what was done: nobody may take one for the other."""
+    every = tuple(said or ())
+    return Parted(
+        done=tuple(one for one in every if one.level < messages.ERROR),
+        refused=tuple(one for one in every if one.level >= messages.ERROR),
+    )
 
 
 @register.simple_tag
