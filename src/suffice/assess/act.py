@@ -69,9 +69,10 @@ WEIGH_FIRST: Final = message(
 SEE: Final = message("see the infant")
 LOOK: Final = message("look again")
 TALK: Final = message("talk to the parent")
+THE_SAME_DAY: Final = "the same day"
 SOON: Final[Mapping[str, Message]] = {
     "now": message("{who} now"),
-    "the same day": message("{who} today"),
+    THE_SAME_DAY: message("{who} today"),
 }
 """How soon somebody must know, as the rows have it, to who and when in a few words."""
 
@@ -266,6 +267,9 @@ def _by(what: Message, finding: Finding, asked: Asked) -> Words:
         return message("{what} today", what=what)
     if _is_late(finding, asked.as_of):
         return message("{what} now: it was due {at}", what=what, at=Instant(due))
+    if _is_the_same_day(finding):
+        # By a time of the next day it would be said to have time that its own sentence does not give.
+        return message("{what} today", what=what)
     return message("{what} by {at}", what=what, at=Instant(due))
 
 
@@ -324,6 +328,13 @@ def _horizons(infant: InfantAssessment) -> Iterator[datetime]:
 
 def _named(infant: InfantAssessment, act: Act) -> Finding | None:
     return next((one for one in infant.findings if act.code and one.code == act.code), None)
+
+
+def _is_the_same_day(finding: Finding) -> bool:
+    """Whether the row asks for it the same day."""
+    said = finding.to_whom
+    soon = said.values.get("soon") if isinstance(said, Message) else None
+    return isinstance(soon, Message) and soon.template == THE_SAME_DAY
 
 
 def _is_late(finding: Finding, as_of: datetime) -> bool:
