@@ -23,7 +23,7 @@ from suffice.message import Day, message
 from suffice.web.fields.doubt import Doubt
 from suffice.web.fields.spoken import problem_text as text_of_problem
 from suffice.web.shown.page import wording_of
-from suffice.web.shown.wording import Wording, in_words, page_language
+from suffice.web.shown.wording import Wording, in_clinics_words, in_words, page_language
 
 register = template.Library()
 
@@ -94,6 +94,12 @@ def problem_text_short(problem: Problem) -> str:
 def words(sentence: str) -> str:
     """A sentence of the inner rooms in the language of the page."""
     return in_words(sentence)
+
+
+@register.filter
+def clinics_word(text: str) -> str:
+    """A text of the page itself, with the clinic's word for the parent."""
+    return in_clinics_words(text)
 
 
 @register.filter
