@@ -34,6 +34,7 @@ from suffice.message import Day, Instant, Message, Words, joined, message
 RED: Final = frozenset({"emergency", "physician"})
 OF_WEIGHT: Final = frozenset({"weight", "gain", "growth"})
 WEIGH_NOW: Final = message("Weigh now")
+WHEN_SEEN: Final = message("Weigh when seen.")
 ASKS: Final[Mapping[str, Message]] = {
     **OVERDUE,
     "output-unknown": message("Ask for wets and stools today"),
@@ -190,12 +191,13 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     """When to weigh: by the advice, else at the contact that the act names."""
     weigh, is_seen = infant.weigh_again, act.tier <= Tier.WITHIN_A_DAY
     if weigh is None:
-        return message("Weigh when seen.") if is_seen else _weigh_later(infant, asked)
+        return WHEN_SEEN if is_seen else _weigh_later(infant, asked)
     if is_seen and weigh.by == "overdue":
         return message("Weigh when seen: a weight is overdue.")
     parts = tuple(part for part in weigh.advice if part != ACT_FIRST)
     if weigh.on is None:
-        return joined(*parts)
+        # Whoever is seen within a day is weighed then: what was planned before must not read as 'not before'.
+        return joined(*parts[:-1], WHEN_SEEN) if is_seen else joined(*parts)
     if weigh.by == "rule" and not is_seen and _is_sooner(infant, weigh.on, asked):
         # From that day on two weights can tell; nobody is to wait for it.
         return _weigh_later(infant, asked)

@@ -91,6 +91,15 @@ def test_what_is_asked_for_the_same_day_is_not_said_to_have_until_tomorrow():
     assert in_sentences(verdict(AMBER_GAIN).act.says).startswith("See the infant by")
 
 
+def test_whoever_is_seen_within_a_day_is_weighed_then_though_no_weight_is_asked_for():
+    """'See the infant today. Weigh again by Sat 28 Mar.' stood above a flag that said: see and weigh today."""
+    settled = WeighAgain(
+        by="engine", on=None, advice=(message("Weigh as planned."),), reason="", briefly=""
+    )
+    assert in_sentences(verdict(AMBER_GAIN, weigh_again=settled).then) == "Weigh when seen."
+    assert in_sentences(verdict(weigh_again=settled).then) == "Weigh as planned."
+
+
 def test_who_acts_first_does_not_wait_for_a_weight():
     taken = HandedOver(at=NOW, says=message("Handed over to Dr F."), holds=True)
     assert verdict(RED_LOSS).is_acted_on_first

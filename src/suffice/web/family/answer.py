@@ -46,7 +46,7 @@ class StripShown(msgspec.Struct, frozen=True, kw_only=True):
         change: Its change since the one before and from birth.
         weighed_at: When it was taken.
         output: The wets and stools of the last 24 hours, or that they are not known.
-        counted_at: When the last diaper or count was entered for.
+        counted_at: When the last diaper or count was entered for; empty where `output` says it.
         acts_first: That nobody waits for the next weight; empty where somebody may.
         shows_gauge: Whether the small gauge stands here: not where a flag speaks against it.
     """
@@ -95,7 +95,9 @@ def strip_shown(
     """
     keeps = wording.now is None
     entries = tuple(entries)
-    counted_at = _counted_at(infant.infant_id, entries)
+    last_at = _counted_at(infant.infant_id, entries)
+    counted_at = "" if last_at is None else wording.near(last_at, as_of, keeps=keeps)
+    output, is_counted = _output(infant, entries, content, as_of, counted_at, keeps=keeps)
     last = infant.weights[-1] if infant.weights else None
     then = in_sentences([verdict.then], as_of, keeps=keeps)
     act = act_shown(verdict.act, then, as_of, keeps=keeps)
@@ -110,8 +112,8 @@ def strip_shown(
         weight="" if last is None else str(wording.weight(last.weight_g)),
         change="" if last is None else _change(infant, content, wording),
         weighed_at="" if last is None else wording.near(last.at, as_of, keeps=keeps),
-        output=_output(infant, entries, content, as_of, keeps=keeps),
-        counted_at="" if counted_at is None else wording.near(counted_at, as_of, keeps=keeps),
+        output=output,
+        counted_at=counted_at if is_counted else "",
         acts_first=in_sentences([ACT]) if verdict.is_acted_on_first else "",
         shows_gauge=_shows_gauge(infant, verdict, content),
     )
@@ -156,10 +158,11 @@ def _output(
     entries: Iterable[Entry],
     content: Content,
     as_of: datetime,
+    counted_at: str,
     *,
     keeps: bool,
-) -> str:
-    """The diapers of the last 24 hours; what came since the last whole count is said beside it."""
+) -> tuple[str, bool]:
+    """The diapers of the last 24 hours, and whether any are known; what came since a count is said beside it."""
     said = []
     limits, own = parameters_of(content).output, about(tuple(entries), infant.infant_id)
     for key, kind in COUNTED:
@@ -171,9 +174,11 @@ def _output(
         )
         text = in_sentences([found.says], as_of, keeps=keeps)
         said.append(_("at least %(low)s") % {"low": text} if figure.high is None else text)
+    if not said and counted_at:
+        return _("not counted since %(when)s") % {"when": counted_at}, False
     if not said:
-        return _("not counted in the last 24 h")
-    return _("%(counts)s in 24 h") % {"counts": ", ".join(said)}
+        return _("not counted yet"), False
+    return _("%(counts)s in 24 h") % {"counts": ", ".join(said)}, True
 
 
 def _counted_at(infant_id: UUID, entries: Iterable[Entry]) -> datetime | None:

@@ -55,3 +55,10 @@ def test_a_diaper_since_the_last_whole_count_is_said_beside_it() -> None:
 
 def test_diapers_written_down_one_by_one_are_a_least_number() -> None:
     assert output("100 h: wet; 101 h: wet", "102 h") == "at least 2 wets in 24 h"
+
+
+def test_diapers_not_counted_lately_say_since_when() -> None:
+    """Twenty hours after a count stood 'not counted in the last 24 h, last yesterday 12:40'."""
+    counted = "100 h: 4 wets in 24 h; 100 h: 3 stools in 24 h"
+    assert output(counted, "120 h") == "not counted since yesterday 08:00"
+    assert output("100 h: 3300 g", "120 h") == "not counted yet"
