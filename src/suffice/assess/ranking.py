@@ -429,7 +429,7 @@ def _calm(
     if gain.high < 0:
         # Of an age that no row of the gain speaks of: that nothing looks wrong would be untrue.
         return message(
-            "Losing weight, {low} to {high} g/day: no rule judges it at this age, you do.",
+            "Losing weight, {low} to {high} g/day; no rule here covers this age.",
             low=low,
             high=high,
         )

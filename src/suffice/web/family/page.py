@@ -41,8 +41,6 @@ SHOWN_ELSEWHERE: Final = frozenset({"engine-refuses"})
 """Findings that stand word for word under 'Is it enough?'."""
 LEAST_FOLDED: Final = 2
 """From so many facts that nobody knows on, one line says them, and opens."""
-
-
 Workings = tuple[tuple[str, WorkingShown], ...]
 """Names with how what they name came about."""
 
@@ -55,7 +53,7 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     `hand_over` and `answer` are what the forms are filled with; empty where nobody can be asked.
     `inside` is what one line stands for, where it stands for several. `about` is whose it is, and
     `is_said_above` whether a flag of the same one, further up in the list, names the same act;
-    `left_to_say` is as much of `to_whom` as the sentence does not say itself.
+    `left_to_say` is what the sentence does not say of `to_whom`.
     """
 
     colour: str

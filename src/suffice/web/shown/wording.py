@@ -68,7 +68,7 @@ def in_sentences(
     return sentences_of(parts, _policy(), now, keeps=keeps)
 
 
-def in_clinics_words(text: str) -> str:
+def in_clinics_words(text: object) -> str:
     """A text of a page itself, with the clinic's word for the parent."""
     return in_clinics_word(str(text), _policy())
 

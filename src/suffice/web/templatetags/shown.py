@@ -49,11 +49,18 @@ def warnings_of(context: dict[str, Any]) -> list[Problem]:
         return []
 
 
-class Parted(NamedTuple):
-    """What the page says of what was just asked: what was done, and what could not be."""
+class Said(NamedTuple):
+    """What the page says of what was just asked, and the look that it has."""
 
-    done: tuple[Message, ...]
-    refused: tuple[Message, ...]
+    text: str
+    look: str
+
+
+class Parted(NamedTuple):
+    """What was done, and what could not be."""
+
+    done: tuple[Said, ...]
+    refused: tuple[str, ...]
 
 
 @register.simple_tag
@@ -61,8 +68,10 @@ def parted(said: Iterable[Message] | None) -> Parted:
     """What could not be done apart from what was done: nobody may take one for the other."""
     every = tuple(said or ())
     return Parted(
-        done=tuple(one for one in every if one.level < messages.ERROR),
-        refused=tuple(one for one in every if one.level >= messages.ERROR),
+        done=tuple(
+            Said(str(one.message), one.level_tag) for one in every if one.level < messages.ERROR
+        ),
+        refused=tuple(str(one.message) for one in every if one.level >= messages.ERROR),
     )
 
 
