@@ -7,7 +7,7 @@ from typing import Final
 
 from suffice.knowledge.policy import Policy
 
-THE_PARENT: Final = re.compile(r"^([Pp])arent\b|(?<=\b[Tt]he )parent\b")
+THE_PARENT: Final = re.compile(r"^(?:Parent|parent)\b|(?<=\b[Tt]he )parent\b")
 """The one who gave birth: at the head of a sentence, or with its article; 'a parent' may be either of two."""
 
 
@@ -20,4 +20,4 @@ def in_clinics_word(text: str, policy: Policy) -> str:
     """
     if policy.language != "en" or policy.parent_word == "parent":
         return text
-    return THE_PARENT.sub(lambda found: "Mother" if found[1] == "P" else "mother", text)
+    return THE_PARENT.sub(lambda found: "Mother" if found[0] == "Parent" else "mother", text)
