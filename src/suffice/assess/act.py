@@ -34,6 +34,7 @@ from suffice.message import Day, Instant, Message, Words, joined, message
 RED: Final = frozenset({"emergency", "physician"})
 OF_WEIGHT: Final = frozenset({"weight", "gain", "growth"})
 WEIGH_NOW: Final = message("Weigh now")
+WHEN_SEEN: Final = message("Weigh when seen.")
 ASKS: Final[Mapping[str, Message]] = {
     **OVERDUE,
     "output-unknown": message("Ask for wets and stools today"),
@@ -69,9 +70,10 @@ WEIGH_FIRST: Final = message(
 SEE: Final = message("see the infant")
 LOOK: Final = message("look again")
 TALK: Final = message("talk to the parent")
+THE_SAME_DAY: Final = "the same day"
 SOON: Final[Mapping[str, Message]] = {
     "now": message("{who} now"),
-    "the same day": message("{who} today"),
+    THE_SAME_DAY: message("{who} today"),
 }
 """How soon somebody must know, as the rows have it, to who and when in a few words."""
 
@@ -189,12 +191,13 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     """When to weigh: by the advice, else at the contact that the act names."""
     weigh, is_seen = infant.weigh_again, act.tier <= Tier.WITHIN_A_DAY
     if weigh is None:
-        return message("Weigh when seen.") if is_seen else _weigh_later(infant, asked)
+        return WHEN_SEEN if is_seen else _weigh_later(infant, asked)
     if is_seen and weigh.by == "overdue":
         return message("Weigh when seen: a weight is overdue.")
     parts = tuple(part for part in weigh.advice if part != ACT_FIRST)
     if weigh.on is None:
-        return joined(*parts)
+        # Whoever is seen within a day is weighed then: what was planned before must not read as 'not before'.
+        return joined(*parts[:-1], WHEN_SEEN) if is_seen else joined(*parts)
     if weigh.by == "rule" and not is_seen and _is_sooner(infant, weigh.on, asked):
         # From that day on two weights can tell; nobody is to wait for it.
         return _weigh_later(infant, asked)
@@ -266,6 +269,9 @@ def _by(what: Message, finding: Finding, asked: Asked) -> Words:
         return message("{what} today", what=what)
     if _is_late(finding, asked.as_of):
         return message("{what} now: it was due {at}", what=what, at=Instant(due))
+    if _is_the_same_day(finding):
+        # By a time of the next day it would be said to have time that its own sentence does not give.
+        return message("{what} today", what=what)
     return message("{what} by {at}", what=what, at=Instant(due))
 
 
@@ -324,6 +330,13 @@ def _horizons(infant: InfantAssessment) -> Iterator[datetime]:
 
 def _named(infant: InfantAssessment, act: Act) -> Finding | None:
     return next((one for one in infant.findings if act.code and one.code == act.code), None)
+
+
+def _is_the_same_day(finding: Finding) -> bool:
+    """Whether the row asks for it the same day."""
+    said = finding.to_whom
+    soon = said.values.get("soon") if isinstance(said, Message) else None
+    return isinstance(soon, Message) and soon.template == THE_SAME_DAY
 
 
 def _is_late(finding: Finding, as_of: datetime) -> bool:

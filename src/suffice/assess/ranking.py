@@ -426,6 +426,13 @@ def _calm(
             high=Number(gain.high, 0),
         )
     low, high = Number(gain.low, 0), Number(gain.high, 0)
+    if gain.high < 0:
+        # Of an age that no row of the gain speaks of: that nothing looks wrong would be untrue.
+        return message(
+            "Losing weight, {low} to {high} g/day; no rule here covers this age.",
+            low=low,
+            high=high,
+        )
     if is_noted:
         return message(
             "Nothing to act on now; the weights do not show a gain for sure yet ({low} to {high}"

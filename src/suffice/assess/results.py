@@ -241,6 +241,11 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     is_unwell: bool = False
 
     @property
+    def is_acted_on_first(self) -> bool:
+        """Whether somebody acts before the next weight is taken: something red that nobody has taken over."""
+        return self.act.tier in {Tier.NOW, Tier.TODAY}
+
+    @property
     def reassures(self) -> bool:
         """Whether a reader may take it for 'all is well'."""
         return self.kind in REASSURING and not self.is_unwell

@@ -225,6 +225,9 @@ class _Judged:
         corrected = self.infant.corrected_age_days
         if corrected is not None and corrected < 0:
             return "cannot tell", message("Cannot tell: no limit for the gain before term")
+        if gain is not None and gain.high is not None and gain.high < 0:
+            losing = message("losing {rate}", rate=Amount(-gain.value, gain.unit, decimals=0))
+            return "cannot tell", message("Cannot tell: {why}", why=losing)
         if gain is None or gain.low is None or gain.low <= 0:
             return "cannot tell", message("Cannot tell: the weights do not show a gain for sure")
         rate = Amount(gain.value, gain.unit, decimals=0)

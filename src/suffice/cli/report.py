@@ -8,6 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from suffice.assess.results import Act, FamilyAssessment, Finding, InfantAssessment, Verdict
+from suffice.assess.rules.act_said import act_left_to_say
 from suffice.cli.console import in_words, out, print_words
 from suffice.cli.report_engine import print_estimate
 from suffice.cli.report_working import print_working, value_words
@@ -144,8 +145,8 @@ def _print_findings(findings: Iterable[Finding], policy: Policy) -> None:
             continue
         line = Text(f"  {in_words(LEVELS[finding.level]):<15}", style=STYLE_OF[finding.colour])
         sentence = sentences_of(finding.messages, policy)
-        if finding.to_whom:
-            sentence += f" ({in_words(finding.to_whom)})"
+        if left := act_left_to_say(finding):
+            sentence += f" ({in_words(left)})"
         out.print(line.append(sentence, style=""))
         if finding.handed_over:
             print_words(finding.handed_over.says, style="bold", indent=12)

@@ -13,6 +13,7 @@ from suffice.clinical.reading.writing import chance_text
 from suffice.knowledge.policy import Policy
 from suffice.language.amounts import amount_text, figures_text, local_number, signed
 from suffice.language.catalogue import translated
+from suffice.language.parent import in_clinics_word
 from suffice.language.times import (
     age_text,
     ago_text,
@@ -52,6 +53,7 @@ def text_of(
     if isinstance(words, str):
         return words
     template = translated(words.template, policy.language, plural=words.plural, count=words.count)
+    template = in_clinics_word(template, policy)
     filled = {name: _filled(value, policy, now, keeps=keeps) for name, value in words.params}
     return fitted(template.format(**filled), policy.language)
 

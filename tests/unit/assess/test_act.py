@@ -80,6 +80,35 @@ def test_the_act_comes_first_and_then_when_to_weigh(findings, advice, act, then)
     assert in_sentences(found.then) == then
 
 
+def test_what_is_asked_for_the_same_day_is_not_said_to_have_until_tomorrow():
+    """The strip gave 24 hours to what its own flag asks for today."""
+    today = message("{who}, {soon}", who=message("consultant"), soon=message("the same day"))
+    few = msgspec.structs.replace(AMBER_GAIN, to_whom=today)
+    assert in_sentences(verdict(few).act.says) == "See the infant today"
+    late = msgspec.structs.replace(few, due_at=NOW - timedelta(hours=3))
+    said = in_sentences(verdict(late).act.says)
+    assert said == "See the infant now: it was due Fri 20 Mar, 06:00"
+    assert in_sentences(verdict(AMBER_GAIN).act.says).startswith("See the infant by")
+
+
+def test_whoever_is_seen_within_a_day_is_weighed_then_though_no_weight_is_asked_for():
+    """'See the infant today. Weigh again by Sat 28 Mar.' stood above a flag that said: see and weigh today."""
+    settled = WeighAgain(
+        by="engine", on=None, advice=(message("Weigh as planned."),), reason="", briefly=""
+    )
+    assert in_sentences(verdict(AMBER_GAIN, weigh_again=settled).then) == "Weigh when seen."
+    assert in_sentences(verdict(weigh_again=settled).then) == "Weigh as planned."
+
+
+def test_who_acts_first_does_not_wait_for_a_weight():
+    taken = HandedOver(at=NOW, says=message("Handed over to Dr F."), holds=True)
+    assert verdict(RED_LOSS).is_acted_on_first
+    assert verdict(FEVER).is_acted_on_first
+    assert not verdict(msgspec.structs.replace(RED_LOSS, handed_over=taken)).is_acted_on_first
+    assert not verdict(AMBER_GAIN).is_acted_on_first
+    assert not verdict().is_acted_on_first
+
+
 @pytest.mark.parametrize(
     ("due_in_h", "until_d", "says"),
     [

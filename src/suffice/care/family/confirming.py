@@ -10,6 +10,7 @@ from typing import Final
 from uuid import UUID
 
 from suffice.assess.assessment import assess
+from suffice.assess.counted import counted_now
 from suffice.assess.one_feed import one_feed
 from suffice.assess.parameters import parameters_of
 from suffice.assess.results import InfantAssessment
@@ -24,17 +25,13 @@ from suffice.clinical.entry import (
     Wet,
     about,
 )
-from suffice.clinical.output import day_count
-from suffice.clinical.output_count import OutputKind, observations
+from suffice.clinical.output_count import OutputKind
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.knowledge.policy import Clinic
-from suffice.message import Amount, Chance, Instant, Message, Number, Words, joined, message
+from suffice.message import Amount, Chance, Instant, Number, Words, joined, message
 
-COUNTED: Final[tuple[tuple[OutputKind, Message], ...]] = (
-    ("wet", message("{count} wet", plural="{count} wets")),
-    ("stool", message("{count} stool", plural="{count} stools")),
-)
+KINDS: Final[tuple[OutputKind, ...]] = ("wet", "stool")
 
 
 def what_follows(record: Record, entry: Entry, *, now: datetime, rules: Clinic) -> Words:
@@ -75,30 +72,14 @@ def counts_now(record: Record, infant_id: UUID | None, *, now: datetime, rules: 
     if infant_id is None or not births:
         return ""
     limits = parameters_of(rules.content).output
-    parts: list[Words] = []
-    is_whole = True
-    for kind, words in COUNTED:
-        seen = day_count(entries, infant_id, kind, born_at=births[-1], as_of=now, limits=limits)
-        later = sum(
-            one.count
-            for one in observations(entries, infant_id, kind)
-            if one.true_at > seen.until and not one.over_h
-        )
-        said = words.with_params(count=seen.low)
-        if later:
-            more = words.with_params(count=later)
-            said = message(
-                "{counted} to {when} and {more} since",
-                counted=said,
-                when=Instant(seen.until),
-                more=more,
-            )
-        parts.append(said)
-        is_whole = is_whole and seen.high is not None
-    wets, stools = parts
-    if is_whole:
-        return message("In 24 h: {wets}; {stools}.", wets=wets, stools=stools)
-    return message("Written down for the last 24 h: {wets}; {stools}.", wets=wets, stools=stools)
+    wets, stools = (
+        counted_now(entries, infant_id, kind, born_at=births[-1], as_of=now, limits=limits)
+        for kind in KINDS
+    )
+    said = message("Written down for the last 24 h: {wets}; {stools}.")
+    if wets.seen.is_known and stools.seen.is_known:
+        said = message("In 24 h: {wets}; {stools}.")
+    return said.with_params(wets=wets.says, stools=stools.says)
 
 
 def _change(infant: InfantAssessment, entry: Entry, least_between: Constant) -> Words:

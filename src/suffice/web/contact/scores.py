@@ -102,7 +102,7 @@ def score(request: Request, family_id: UUID, which: str) -> HttpResponse:
         given = _given(request, tool)
         if len(given) == len(tool.components):
             return _store(request, record, visit, which, infant, list(given.values()))
-        messages.warning(
+        messages.error(
             request,
             in_words(message("Choose a number in each row: a total of some of them is no total.")),
         )

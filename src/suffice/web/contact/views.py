@@ -7,7 +7,6 @@ from typing import NamedTuple
 from urllib.parse import quote, urlencode
 from uuid import UUID, uuid4
 
-from django.contrib import messages
 from django.core.exceptions import BadRequest
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
@@ -39,8 +38,8 @@ from suffice.web.contact.unknown import unknown_answers
 from suffice.web.entry.going import OPENED_BY, go_to
 from suffice.web.entry.quick import tapped_at
 from suffice.web.family.reds import reds_now, reds_of
+from suffice.web.fields.refused import say_refused
 from suffice.web.fields.sent import infant_named, sent_id
-from suffice.web.fields.spoken import words_of
 from suffice.web.photograph.page import photographs_of
 from suffice.web.shown.doubts import doubts_at, doubts_in
 from suffice.web.shown.page import Request, page, wording_of
@@ -220,8 +219,7 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
     try:
         answer(record, tap, request.clinic.content, wording_of(request).mark)
     except InputError as refusal:
-        for problem in refusal.problems:
-            messages.warning(request, words_of(problem))
+        say_refused(request, refusal)
         going[REFUSED] = "yes"
     else:
         if _is_doubtful(request, family_id, question):

@@ -21,7 +21,7 @@ from suffice.web.fields.choices import FlagField
 from suffice.web.fields.moment import MomentField
 from suffice.web.fields.spoken import goes_together
 from suffice.web.shown.people import the_parent
-from suffice.web.shown.wording import as_heading, in_words
+from suffice.web.shown.wording import as_heading, in_clinics_words, in_words
 
 KNOWN_HOW = frozenset({"basis", "device"})
 SELDOM = {
@@ -258,7 +258,7 @@ class ListedForm(EntryForm):
             asked = cast("forms.ChoiceField", self.fields["infant"])
             asked.choices = [(str(infant_id), called) for infant_id, called in infants]
             asked.required, asked.initial, asked.label = False, None, _("Which infant")
-            asked.help_text = _("Leave it open for something of the parent")
+            asked.help_text = in_clinics_words(_("Leave it open for something of the parent"))
         elif "infant" in self.fields:
             del self.fields["infant"]
             self._only_infant = str(infants[0][0]) if infants else ""
@@ -312,7 +312,9 @@ class ListedForm(EntryForm):
             self.add_error(
                 "infant" if "infant" in self.fields else name,
                 goes_together(
-                    _("This is something of the parent, and an infant is chosen."),
+                    in_clinics_words(
+                        _("This is something of the parent, and an infant is chosen.")
+                    ),
                     _("Choose one that fits, or enter it on its own."),
                 ),
             )

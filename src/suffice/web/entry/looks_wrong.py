@@ -18,7 +18,7 @@ from suffice.message import Message
 from suffice.web.access import Act, family_of
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
-from suffice.web.shown.wording import as_heading
+from suffice.web.shown.wording import as_heading, in_clinics_words
 
 ASKED_MOST: Final = frozenset({"feeding", "wakefulness"})
 """Groups of signs that stand first among those that are no emergency by themselves (our judgement)."""
@@ -59,7 +59,7 @@ def _groups() -> Iterator[Group]:
     every = sorted(terms_of("signs").items(), key=lambda one: places.get(one[0], len(places)))
     for about, heading in (
         ("infant", _("Infant: an emergency")),
-        ("parent", _("Parent: an emergency")),
+        ("parent", in_clinics_words(_("Parent: an emergency"))),
     ):
         urgent = [(key, term) for key, term in every if term.get_help and term.about == about]
         yield Group(
@@ -71,7 +71,9 @@ def _groups() -> Iterator[Group]:
             heading = as_heading(Message(template=group))
             is_parents = terms[0][1].about == "parent"
             yield Group(
-                _("Parent: %(group)s") % {"group": heading} if is_parents else heading,
+                in_clinics_words(_("Parent: %(group)s") % {"group": heading})
+                if is_parents
+                else heading,
                 is_urgent=False,
                 signs=rest,
             )

@@ -38,7 +38,7 @@ from suffice.web.fields.choices import FlagField, Word, radios
 from suffice.web.fields.events import EventsField, lines_of
 from suffice.web.fields.moment import MomentField
 from suffice.web.fields.reading import ReadField
-from suffice.web.shown.wording import as_heading, in_words
+from suffice.web.shown.wording import as_heading, in_clinics_words, in_words
 
 words = lazy(in_words, str)
 heading = lazy(as_heading, str)
@@ -128,7 +128,11 @@ def _words(vocabulary: str) -> Iterator[tuple[str, Word]]:
 
 def _group(group: str, about: str) -> str:
     heading = as_heading(Message(template=group))
-    return _("Parent: %(group)s") % {"group": heading} if about == "parent" else heading
+    return (
+        in_clinics_words(_("Parent: %(group)s") % {"group": heading})
+        if about == "parent"
+        else heading
+    )
 
 
 def _listed(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:

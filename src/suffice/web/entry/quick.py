@@ -19,8 +19,8 @@ from suffice.errors import InputError
 from suffice.web.access import Act, family_of
 from suffice.web.entry.confirmation import name_of, say_saved
 from suffice.web.entry.going import go
+from suffice.web.fields.refused import say_refused
 from suffice.web.fields.sent import sent_id
-from suffice.web.fields.spoken import words_of
 from suffice.web.shown.page import Request
 from suffice.web.shown.wording import in_words
 
@@ -90,8 +90,7 @@ def _are_there(record: Record, entries: list[Entry]) -> bool:
 
 def _asked(request: Request, family_id: UUID, refusal: InputError) -> HttpResponse:
     """What one tap cannot answer is asked in the form."""
-    for problem in refusal.problems:
-        messages.warning(request, words_of(problem))
+    say_refused(request, refusal)
     kind = "stool" if request.POST.get("what") == "stool" else "wet"
     return go(request, "entry-new", family_id, kind)
 

@@ -32,6 +32,7 @@ from suffice.record.erasure import Erased
 from suffice.record.erasure import Request as Asked
 from suffice.web.access import Act, allowed, family_of, need
 from suffice.web.fields.choices import radios
+from suffice.web.fields.refused import say_refused
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.papers.asked import asked_of
 from suffice.web.people.owner import OwnerForm, is_owner
@@ -132,8 +133,7 @@ def erasures(request: Request) -> HttpResponse:
                 refuse_erasure(request.access, family_id)
                 messages.success(request, _("Refused: the family stays."))
         except InputError as refusal:
-            for problem in refusal.problems:
-                messages.error(request, words_of(problem))
+            say_refused(request, refusal)
         return redirect("erasures")
     done = [Done(one, _why(one.why), still_in_backups([one.family_id])) for one in erasure.every()]
     shown = [_shown(request, one) for one in waiting(request.access)]

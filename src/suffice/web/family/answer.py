@@ -10,16 +10,18 @@ from uuid import UUID
 import msgspec
 from django.utils.translation import gettext as _
 
+from suffice.assess.counted import counted_now
 from suffice.assess.engine.ask import speaks_of_intake
+from suffice.assess.parameters import parameters_of
 from suffice.assess.results import Act, InfantAssessment, Tier, Verdict
-from suffice.assess.review.output_count import counted_words
+from suffice.assess.weigh_again import ACT
 from suffice.clinical.entry import Entry, Stool, Wet, about
 from suffice.clinical.output_count import OutputKind
 from suffice.knowledge.store import Content
 from suffice.language.times import between_h
 from suffice.web.shown.fact import value_word
 from suffice.web.shown.mark import Mark, tier_mark
-from suffice.web.shown.wording import Wording, in_sentences, in_words
+from suffice.web.shown.wording import Wording, in_sentences
 
 KINDS_AGAINST = frozenset({"not enough", "probably not enough"})
 
@@ -44,7 +46,8 @@ class StripShown(msgspec.Struct, frozen=True, kw_only=True):
         change: Its change since the one before and from birth.
         weighed_at: When it was taken.
         output: The wets and stools of the last 24 hours, or that they are not known.
-        counted_at: When the last diaper or count was entered for.
+        counted_at: When the last diaper or count was entered for; empty where `output` says it.
+        acts_first: That nobody waits for the next weight; empty where somebody may.
         shows_gauge: Whether the small gauge stands here: not where a flag speaks against it.
     """
 
@@ -57,6 +60,7 @@ class StripShown(msgspec.Struct, frozen=True, kw_only=True):
     weighed_at: str
     output: str
     counted_at: str
+    acts_first: str = ""
     shows_gauge: bool = False
 
 
@@ -90,7 +94,10 @@ def strip_shown(
         as_of: The instant of the question, by which days are named.
     """
     keeps = wording.now is None
-    counted_at = _counted_at(infant.infant_id, entries)
+    entries = tuple(entries)
+    last_at = _counted_at(infant.infant_id, entries)
+    counted_at = "" if last_at is None else wording.near(last_at, as_of, keeps=keeps)
+    output, is_counted = _output(infant, entries, content, as_of, counted_at, keeps=keeps)
     last = infant.weights[-1] if infant.weights else None
     then = in_sentences([verdict.then], as_of, keeps=keeps)
     act = act_shown(verdict.act, then, as_of, keeps=keeps)
@@ -105,8 +112,9 @@ def strip_shown(
         weight="" if last is None else str(wording.weight(last.weight_g)),
         change="" if last is None else _change(infant, content, wording),
         weighed_at="" if last is None else wording.near(last.at, as_of, keeps=keeps),
-        output=_output(infant),
-        counted_at="" if counted_at is None else wording.near(counted_at, as_of, keeps=keeps),
+        output=output,
+        counted_at=counted_at if is_counted else "",
+        acts_first=in_sentences([ACT]) if verdict.is_acted_on_first else "",
         shows_gauge=_shows_gauge(infant, verdict, content),
     )
 
@@ -145,16 +153,32 @@ def _change(infant: InfantAssessment, content: Content, wording: Wording) -> str
     return ", ".join(parts)
 
 
-def _output(infant: InfantAssessment) -> str:
+def _output(
+    infant: InfantAssessment,
+    entries: Iterable[Entry],
+    content: Content,
+    as_of: datetime,
+    counted_at: str,
+    *,
+    keeps: bool,
+) -> tuple[str, bool]:
+    """The diapers of the last 24 hours, and whether any are known; what came since a count is said beside it."""
     said = []
+    limits, own = parameters_of(content).output, about(tuple(entries), infant.infant_id)
     for key, kind in COUNTED:
         figure = infant.figures.get(key)
-        if figure is not None:
-            text = in_words(counted_words(kind, round(figure.value)))
-            said.append(_("at least %(low)s") % {"low": text} if figure.high is None else text)
+        if figure is None or infant.born_at is None:
+            continue
+        found = counted_now(
+            own, infant.infant_id, kind, born_at=infant.born_at, as_of=as_of, limits=limits
+        )
+        text = in_sentences([found.says], as_of, keeps=keeps)
+        said.append(_("at least %(low)s") % {"low": text} if figure.high is None else text)
+    if not said and counted_at:
+        return _("not counted since %(when)s") % {"when": counted_at}, False
     if not said:
-        return _("not counted in the last 24 h")
-    return _("%(counts)s in 24 h") % {"counts": ", ".join(said)}
+        return _("not counted yet"), False
+    return _("%(counts)s in 24 h") % {"counts": ", ".join(said)}, True
 
 
 def _counted_at(infant_id: UUID, entries: Iterable[Entry]) -> datetime | None:

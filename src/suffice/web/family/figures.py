@@ -199,10 +199,7 @@ class _Table:
         said = [in_words(by)]
         low, high = need.lowest_other_ml_per_day, need.highest_other_ml_per_day
         if low is not None and high is not None:
-            said.append(
-                _("other sources: %(low)s to %(high)s")
-                % {"low": self._wording.volume(low).number, "high": self._wording.daily(high)}
-            )
+            said.append(self._other_sources(low, high))
         working = working_shown(need.per_day.working, self._wording)
         for one in self._answers:
             if one.key == "requirement" and need.by == "engine":
@@ -214,6 +211,13 @@ class _Table:
             interval=interval_of(need.per_day, self._wording),
             by="; ".join(said),
         )
+
+    def _other_sources(self, low_ml: float, high_ml: float) -> str:
+        """What the other sources come to: a range, or one number where all come to the same."""
+        low, high = self._wording.volume(low_ml).number, self._wording.daily(high_ml)
+        if low == high.number:
+            return _("other sources: %(need)s") % {"need": high}
+        return _("other sources: %(low)s to %(high)s") % {"low": low, "high": high}
 
     def _intake(self) -> Iterator[Row]:
         """The engine's intake; what was measured stands below it as what it is."""

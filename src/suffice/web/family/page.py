@@ -21,6 +21,7 @@ from suffice.assess.results import (
     WeighAgain,
     WeightRow,
 )
+from suffice.assess.rules.act_said import act_left_to_say
 from suffice.care.family.asking import Answer
 from suffice.clinical.entry import Birth, Entry
 from suffice.clinical.growth.standard import STANDARDS
@@ -40,8 +41,6 @@ SHOWN_ELSEWHERE: Final = frozenset({"engine-refuses"})
 """Findings that stand word for word under 'Is it enough?'."""
 LEAST_FOLDED: Final = 2
 """From so many facts that nobody knows on, one line says them, and opens."""
-
-
 Workings = tuple[tuple[str, WorkingShown], ...]
 """Names with how what they name came about."""
 
@@ -53,7 +52,8 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     ends it; empty for a note. `taken` says who has taken it over, `asked` what was asked of them.
     `hand_over` and `answer` are what the forms are filled with; empty where nobody can be asked.
     `inside` is what one line stands for, where it stands for several. `about` is whose it is, and
-    `is_said_above` whether a flag of the same one, further up in the list, names the same act.
+    `is_said_above` whether a flag of the same one, further up in the list, names the same act;
+    `left_to_say` is what the sentence does not say of `to_whom`.
     """
 
     colour: str
@@ -71,11 +71,12 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     inside: tuple[FindingShown, ...] = ()
     about: str = ""
     is_said_above: bool = False
+    left_to_say: str = ""
 
     @property
     def act(self) -> str:
-        """Who else must know, and how soon, where no flag above says it."""
-        return "" if self.is_said_above else self.to_whom
+        """Who else must know, and how soon, where neither a flag above nor the sentence says it."""
+        return "" if self.is_said_above else self.left_to_say
 
 
 class WeightShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -277,6 +278,7 @@ def _finding(finding: Finding, names: Mapping[UUID | None, str], wording: Wordin
         hand_over=urlencode(about | to) if is_asked else "",
         answer=urlencode(about) if is_asked else "",
         about=about["infant"],
+        left_to_say=in_words(act_left_to_say(finding)),
     )
 
 
@@ -341,6 +343,7 @@ def _folded(
         mark=first.mark,
         sentence=said % {"n": len(unknown), "what": ", ".join(what)},
         to_whom=first.to_whom,
+        left_to_say=first.to_whom,
         clears="",
         whose=", ".join(filter(None, whose)),
         working=None,

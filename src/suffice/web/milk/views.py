@@ -35,8 +35,8 @@ from suffice.web.access import Act as Right
 from suffice.web.access import allowed, family_of
 from suffice.web.entry.going import go_to
 from suffice.web.family.reds import reds_now
+from suffice.web.fields.refused import say_refused
 from suffice.web.fields.sent import infant_asked, sent_id
-from suffice.web.fields.spoken import words_of
 from suffice.web.papers.asked import asked_of
 from suffice.web.shown.fact import value_word
 from suffice.web.shown.page import Request, page, wording_of
@@ -154,8 +154,7 @@ def _acted(request: Request, family_id: UUID, infant: UUID) -> HttpResponse:
     try:
         made = act_on(family_id, act, request.clinic.content)
     except InputError as refusal:
-        for problem in refusal.problems:
-            messages.warning(request, words_of(problem))
+        say_refused(request, refusal)
     else:
         if len(made) > 1:
             messages.success(request, _("Put down as given; the feed is on the record too."))

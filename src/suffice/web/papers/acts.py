@@ -26,8 +26,8 @@ from suffice.documents.signed_note import change_said
 from suffice.errors import InputError
 from suffice.web.access import Act, allowed, family_of
 from suffice.web.entry.going import go_to
+from suffice.web.fields.refused import say_refused
 from suffice.web.fields.sent import sent_id
-from suffice.web.fields.spoken import words_of
 from suffice.web.papers.asked import folder_asked, offer_asked
 from suffice.web.shown.page import Request, wording_of
 from suffice.web.shown.wording import in_words
@@ -177,7 +177,7 @@ def sign_note(request: Request, family_id: UUID) -> HttpResponse:
     try:
         key = sign(family_id, signing, request.clinic, settings.HOME)
     except InputError as refusal:
-        _say(request, refusal)
+        say_refused(request, refusal)
         return go_to(request, _papers(family_id, "kind=note"))
     messages.success(request, _("Signed. The note does not change any more."))
     return go_to(request, _papers(family_id, f"kind=signed&note={key}"))
@@ -194,7 +194,7 @@ def amend_note(request: Request, family_id: UUID) -> HttpResponse:
     try:
         amend(family_id, note_id, text, key=sent_id(request, "key"), now=now, actor=actor)
     except InputError as refusal:
-        _say(request, refusal)
+        say_refused(request, refusal)
         return go_to(request, _papers(family_id, f"kind=signed&note={note_id}"))
     messages.success(request, _("The amendment is added; the note stays as it was signed."))
     return go_to(request, _papers(family_id, f"kind=amended&note={note_id}"))
@@ -211,11 +211,6 @@ def give_paper(request: Request, family_id: UUID) -> HttpResponse:
     give(folder, offer, settings.HOME, key=sent_id(request, "key"), now=now, actor=actor)
     messages.success(request, _("Put down as given. The family's page lists it."))
     return go_to(request, _papers(family_id, request.GET.urlencode()))
-
-
-def _say(request: Request, refusal: InputError) -> None:
-    for problem in refusal.problems:
-        messages.warning(request, words_of(problem))
 
 
 def _papers(family_id: UUID, query: str) -> str:

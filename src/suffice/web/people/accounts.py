@@ -26,6 +26,7 @@ from suffice.care.clinic.roles import Duty, Role
 from suffice.errors import InputError
 from suffice.web.access import Act, need
 from suffice.web.fields.choices import radios
+from suffice.web.fields.refused import say_refused
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.people.account import (
     DUTIES,
@@ -253,8 +254,7 @@ def _linked(request: Request, found: Person) -> HttpResponse:
         )
         messages.success(request, _("Saved."))
     except InputError as refusal:
-        for problem in refusal.problems:
-            messages.error(request, words_of(problem))
+        say_refused(request, refusal)
     return redirect("person", name)
 
 

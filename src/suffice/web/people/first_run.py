@@ -71,7 +71,7 @@ class FirstRunForm(SpokenForm):
         ),
     )
     parent_word = radios(
-        [("mother", gettext_lazy("mother")), ("parent", gettext_lazy("parent"))],
+        [("mother", gettext_lazy("The mother")), ("parent", gettext_lazy("The parent"))],
         gettext_lazy("Word for the parent"),
         required=True,
     )

@@ -23,6 +23,7 @@ from suffice.care.clinic import passkey
 from suffice.care.clinic.passkey import Begun, Site
 from suffice.errors import InputError
 from suffice.record.accounts import end_sessions, passkeys_of
+from suffice.web.fields.refused import say_refused
 from suffice.web.fields.spoken import words_of
 from suffice.web.people.code import BACKEND, WAITING, next_of, waiting_user
 from suffice.web.people.idle import nobodys_for_a_moment, open_session
@@ -98,8 +99,7 @@ def sign_in(request: Request) -> HttpResponse:
         )
     except InputError as refusal:
         user_login_failed.send(__name__, credentials={}, request=request)
-        for problem in refusal.problems:
-            messages.error(request, words_of(problem))
+        say_refused(request, refusal)
         return redirect("sign-in")
     user = User.objects.get(pk=user_id)
     going_to = next_of(request, waiting or {"next": request.POST.get("next", "/")})

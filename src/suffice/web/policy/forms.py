@@ -95,7 +95,9 @@ class PolicyForm(AskingForm):
     language = radios([("en", "English"), ("es", "Español")], _("Language"), required=True)
     date_order = radios(date_orders(), _("Dates are shown with"), required=True)
     parent_word = radios(
-        [("mother", _("mother")), ("parent", _("parent"))], _("Word for the parent"), required=True
+        [("mother", _("The mother")), ("parent", _("The parent"))],
+        _("Word for the parent"),
+        required=True,
     )
     engine_ranking = forms.BooleanField(
         label=_("Let the engine's probabilities rank the caseload too"),

@@ -19,6 +19,7 @@ from suffice.clinical.reading.writing import NO_BREAK_SPACE, chance_text, gestat
 from suffice.knowledge.policy import DateOrder, Language, Policy
 from suffice.language.amounts import AmountText, amount, local_number, signed
 from suffice.language.catalogue import decimal_mark
+from suffice.language.parent import in_clinics_word
 from suffice.language.text import sentences_of, text_of, upper_first
 from suffice.language.times import (
     age_text,
@@ -65,6 +66,11 @@ def in_sentences(
 ) -> str:
     """Several of them one after another; given `now`, a near date is shorter (see `text_of`)."""
     return sentences_of(parts, _policy(), now, keeps=keeps)
+
+
+def in_clinics_words(text: object) -> str:
+    """A text of a page itself, with the clinic's word for the parent."""
+    return in_clinics_word(str(text), _policy())
 
 
 def called(name: Words) -> str:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from django import template
+from django.contrib import messages
+from django.contrib.messages.storage.base import Message
 from django.forms.boundfield import BoundField
 from django.utils import timezone
 from django.utils.html import format_html
@@ -20,7 +23,7 @@ from suffice.message import Day, message
 from suffice.web.fields.doubt import Doubt
 from suffice.web.fields.spoken import problem_text as text_of_problem
 from suffice.web.shown.page import wording_of
-from suffice.web.shown.wording import Wording, in_words, page_language
+from suffice.web.shown.wording import Wording, in_clinics_words, in_words, page_language
 
 register = template.Library()
 
@@ -44,6 +47,32 @@ def warnings_of(context: dict[str, Any]) -> list[Problem]:
         return warnings(family_id, timezone.now()) if request.user.is_authenticated else []
     except SufficeError:
         return []
+
+
+class Said(NamedTuple):
+    """What the page says of what was just asked, and the look that it has."""
+
+    text: str
+    look: str
+
+
+class Parted(NamedTuple):
+    """What was done, and what could not be."""
+
+    done: tuple[Said, ...]
+    refused: tuple[str, ...]
+
+
+@register.simple_tag
+def parted(said: Iterable[Message] | None) -> Parted:
+    """What could not be done apart from what was done: nobody may take one for the other."""
+    every = tuple(said or ())
+    return Parted(
+        done=tuple(
+            Said(str(one.message), one.level_tag) for one in every if one.level < messages.ERROR
+        ),
+        refused=tuple(str(one.message) for one in every if one.level >= messages.ERROR),
+    )
 
 
 @register.simple_tag
@@ -74,6 +103,12 @@ def problem_text_short(problem: Problem) -> str:
 def words(sentence: str) -> str:
     """A sentence of the inner rooms in the language of the page."""
     return in_words(sentence)
+
+
+@register.filter
+def clinics_word(text: str) -> str:
+    """A text of the page itself, with the clinic's word for the parent."""
+    return in_clinics_words(text)
 
 
 @register.filter

@@ -12,6 +12,7 @@ def a_flag(about: str, to_whom: str = "physician, the same day", taken: str = ""
         mark=Mark(shape="now", word="Now"),
         sentence="Lost 10.2 %.",
         to_whom=to_whom,
+        left_to_say=to_whom,
         clears="",
         whose="",
         working=None,

@@ -2,6 +2,13 @@
 
 // What is wrong with a form is read out and reached first.
 document.getElementById("what-is-wrong")?.focus();
+const refused = document.querySelector(".refused");
+if (refused) {
+  // A page that is loaded again would scroll back to what was answered, away from why it was not taken.
+  history.scrollRestoration = "manual";
+  window.addEventListener("pagehide", () => (history.scrollRestoration = "auto"));
+  refused.focus();
+}
 document.getElementById("answer")?.focus();
 // From the confirmation of what was saved, the next press of Tab reaches 'Correct'.
 if (document.activeElement === document.body && document.querySelector("#done a")) {
