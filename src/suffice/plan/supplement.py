@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import msgspec
@@ -93,6 +94,12 @@ def _whole(
     """All that is drunk is given: the amount follows the need, no step is tried."""
     amount = sized.ml_per_day
     written = asked.infant.figures.get("milk_given_24h_ml")
+    taken = max(given, 0.0 if written is None else written.value)
+    is_by_need = asked.suffices and amount is not None and sized.outcome == "amount"
+    if is_by_need and _least_that_is_said(asked) <= taken < (amount or 0.0):
+        why = message("It gets enough as it is given.")
+        step = Step(move="hold", to_ml_per_day=taken, why=why)
+        return _stepped(asked, step, taken, known, parameters)
     if amount is None and asked.suffices and written is not None and written.value > given:
         why = message("It takes more than was planned, and gets enough: as much as it takes.")
         step = Step(move="up", to_ml_per_day=written.value, why=why, then=sized.warnings)
@@ -103,6 +110,13 @@ def _whole(
     move: Move = "up" if amount > given else "down"
     begun = _begun(asked, sized, known, parameters)
     return msgspec.structs.replace(begun, move="first" if asked.last is None else move)
+
+
+def _least_that_is_said(asked: Asked) -> float:
+    """The least that any source says of its need: less that was written down is not all of it, mL/day."""
+    need = asked.need
+    said = (need.lowest_other_ml_per_day, None if need.per_day is None else need.per_day.low)
+    return min((one for one in said if one is not None), default=math.inf)
 
 
 def _of_short(

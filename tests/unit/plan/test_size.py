@@ -17,6 +17,7 @@ from suffice.knowledge.store import load
 from suffice.language.text import text_of
 from suffice.plan.parameters import plan_parameters
 from suffice.plan.size import (
+    DO_NOT_WAIT,
     WEIGH_FEEDS,
     Known,
     _amount_said,
@@ -132,6 +133,16 @@ def test_the_fifth_day_does_not_wait_for_a_need_with_an_interval() -> None:
     assert found.warnings == (WEIGH_FEEDS,)
     assert supplement(but(**fields, is_short=False), PARAMETERS).ml is None
     assert supplement(but(**fields, gestation_days=250), PARAMETERS).most_ml == 30.0
+
+
+def test_the_first_week_does_not_wait_for_what_is_taken_to_be_known() -> None:
+    """Full breasts, not on, 8 % lost on day 5: nothing was weighed at the breast."""
+    fields = {"taken": None, "age_h": 100.0, "weight_age_h": 99.0}
+    found = supplement(but(**fields), PARAMETERS)
+    assert (found.outcome, found.ml, found.most_ml) == ("by age", 45.0, 60.0)
+    assert supplement(but(**fields, is_short=False), PARAMETERS).ml is None
+    later = supplement(but(taken=None), PARAMETERS)
+    assert (later.outcome, later.ml, later.warnings) == ("not known", None, (DO_NOT_WAIT,))
 
 
 @pytest.mark.parametrize(("fields", "ml"), [({}, None), ({"is_asked_for": True}, 10.0)])
