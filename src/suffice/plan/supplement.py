@@ -7,7 +7,7 @@ from typing import Final
 
 import msgspec
 
-from suffice.clinical.entry.plan import Move
+from suffice.clinical.entry.plan import Move, Plan
 from suffice.clinical.working import Working
 from suffice.message import Amount, Message, Words, message
 from suffice.plan.known import Asked, course_of, given_ml_per_day, has_agreed_amount
@@ -70,6 +70,19 @@ def _again(
     return _stepped(asked, step, 0.0, known, parameters)
 
 
+def _move_of(last: Plan | None, amount: float | None) -> Move:
+    """What an amount is against the last plan, by which nothing is given.
+
+    One that is not known ends nothing, and what was never planned has no end.
+    """
+    if last is None:
+        return "first"
+    if amount:
+        return "up"
+    has_ended = amount is not None and last.supplement_ml_per_day is not None
+    return "settle" if has_ended else "hold"
+
+
 def _begun(asked: Asked, sized: Sized, known: Known, parameters: PlanParameters) -> Supplement:
     """Nothing is given yet, or not any more."""
     last = asked.last
@@ -77,7 +90,7 @@ def _begun(asked: Asked, sized: Sized, known: Known, parameters: PlanParameters)
     before = _before_it_ended(asked)
     if amount is None and asked.is_short and before > 0:
         return _again(asked, sized, before, known, parameters)
-    move: Move = "first" if last is None else "up" if amount else "settle"
+    move = _move_of(last, amount)
     return Supplement(
         move=move,
         line=_sized_line(asked, sized),
