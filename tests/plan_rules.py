@@ -135,7 +135,7 @@ def _amounts(one: Made, plan: Plan) -> Iterator[str]:
         return
     need = asked.need.per_day
     at_breast = is_at_breast(asked, parameters)
-    taken = taken_at_breast(asked.infant, CONTENT) if at_breast else None
+    taken = taken_at_breast(asked) if at_breast else None
     if need is None or need.low is None or need.high is None or need.level is None:
         if is_begun:
             yield "an amount without a need"

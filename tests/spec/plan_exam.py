@@ -21,6 +21,7 @@ from suffice.knowledge.policy import Policy
 EXAM = Path(__file__).parent / "plans" / "exam.md"
 LEVELS = ("look", "consultant", "physician", "emergency")
 SECOND = EXAM.with_name("second_exam.md")
+THIRD = EXAM.with_name("third_exam.md")
 COLUMNS = 7
 
 

@@ -81,7 +81,7 @@ def _table(found: Sequence[Stretch], speaker: Speaker) -> Table:
     return Table(
         head=head * 2,
         rows=tuple((*_cells(left, speaker), *_cells(right, speaker)) for left, right in rows),
-        widths=(0.95, 2.65, 0.95, 2.65),
+        widths=(1.05, 2.55, 1.05, 2.55),
         smaller_pt=1.5,
     )
 

@@ -301,10 +301,11 @@ def _who_follows(source: Source) -> Box:
         day=phone(source.policy, "phone_day"),
         night=phone(source.policy, "phone_night"),
     )
-    labels = (message("Followed from now on by"), message("Phone"), message("Written by"))
+    labels = (message("Phone"), message("Written by"))
     return Box(
         (
             Paragraph(speaker.say(ours)),
-            Blank(tuple(speaker.say(one) for one in labels)),
+            Blank((speaker.say(message("Followed from now on by")),)),
+            Blank(tuple(speaker.say(one) for one in labels), columns=2),
         )
     )

@@ -181,7 +181,7 @@ def _facts(source: Source, whose: UUID | None) -> Iterator[Block]:
                 )
                 for one in facts
             ),
-            widths=(1.2, 2.2, 1.1, 1.5),
+            widths=(1.2, 2.0, 1.3, 1.5),
         )
     lacking = not_known(source, whose)
     if lacking:

@@ -24,7 +24,7 @@ from suffice.errors import Problem, StorageError
 from suffice.knowledge.policy import PaperSize
 from suffice.message import message
 
-TEMPLATE_VERSION: Final = "6"
+TEMPLATE_VERSION: Final = "7"
 """Raised with every change of the frame or of a paper that a reader can see; stands in each foot."""
 FONTS: Final = {"FiraGO-Regular.ttf": "figo", "FiraGO-Bold.ttf": "figbo"}
 """File to its name in the package of fonts; it holds Latin, Greek, Cyrillic and Arabic letters."""
@@ -178,9 +178,10 @@ class PageBreak(msgspec.Struct, frozen=True, tag="break"):
 
 
 class Blank(msgspec.Struct, frozen=True, tag="blank"):
-    """Lines to be filled in by hand, each behind its label."""
+    """Lines to be filled in by hand, each behind its label, so many beside one another."""
 
     labels: tuple[Said, ...]
+    columns: int = 1
 
 
 class Box(msgspec.Struct, frozen=True, tag="box"):
@@ -318,13 +319,22 @@ def pictures_of(paper: Paper, home: Path, *, ppi: float) -> tuple[bytes, ...]:
 
 
 def _fitted(paper: Paper, fonts: typst.Fonts) -> tuple[bytes, str]:
-    """The PDF with the first size of text with which the paper fits, and the data it was made from."""
-    text, pdf = "", b""
-    for body_pt in paper.body_pts:
-        pdf, text = _drawn(_data(paper, body_pt), paper, fonts)
-        if paper.most_pages is None or page_count(pdf) <= paper.most_pages:
+    """The PDF with the first size of text with which the paper fits, and the data it was made from.
+
+    Where its pages are left open, a smaller size is taken if that saves one: no page with three lines.
+    """
+    sizes = iter(paper.body_pts)
+    pdf, text = _drawn(_data(paper, next(sizes)), paper, fonts)
+    most = page_count(pdf) - 1 if paper.most_pages is None else paper.most_pages
+    if not most:
+        return pdf, text
+    wanted = pdf, text
+    for body_pt in sizes:
+        if page_count(pdf) <= most:
             break
-    return pdf, text
+        pdf, text = _drawn(_data(paper, body_pt), paper, fonts)
+    is_saved = paper.most_pages is not None or page_count(pdf) <= most
+    return (pdf, text) if is_saved else wanted
 
 
 def page_count(pdf: bytes) -> int:

@@ -25,6 +25,8 @@ SORE: Final = frozenset(
     }
 )
 """Problems in which more is not expressed than what comforts."""
+INFLAMED: Final = SORE - {"excess_supply"}
+"""Of these: where milk is expressed, no session is left out, and none is dropped while stopping."""
 OWN_WAY: Final = message(
     "Not proposed: it gets enough as it is fed, and nothing was expressed in 24 h. Ask whether the family wants"
     " less supplement: then expressing comes first."
@@ -106,6 +108,8 @@ def expressing(situation: Situation, parameters: PlanParameters) -> Expressing:
     choice to an infant that gets enough, and does not express is not asked to begin.
     """
     if situation.problems & SORE:
+        if situation.sessions_count and situation.problems & INFLAMED:
+            return _as_now(situation)
         says = message("By hand, to comfort only; keep the usual feeds, none extra, none dropped.")
         return Expressing(what="relieve", says=(says,))
     if STOPPING in situation.problems:
@@ -240,6 +244,29 @@ def keeping(parameters: PlanParameters) -> Expressing:
         sessions_count=int(count.value),
         minutes=minutes.value,
         working=Working(formula=message("as often as keeps supply"), constants=(count, minutes)),
+    )
+
+
+def _as_now(situation: Situation) -> Expressing:
+    """A sore breast of somebody who expresses: as many sessions as before, until it is well."""
+    return Expressing(
+        what="keep",
+        says=(
+            message(
+                "As often as now, {count} times in 24 h: none extra, none dropped, until the breast has been well"
+                " for two days. Gently: no kneading.",
+                count=situation.sessions_count,
+            ),
+        ),
+        sessions_count=situation.sessions_count,
+        working=Working(
+            formula=message("as many sessions as in the last 24 hours"),
+            inputs=(
+                Quantity(
+                    name=message("sessions in 24 h"), value=situation.sessions_count, unit="count"
+                ),
+            ),
+        ),
     )
 
 

@@ -76,7 +76,8 @@ def method_of(asked: Asked, ml: float, known: Known, parameters: PlanParameters)
     is_past_days = known.age_h >= parameters.first_week_until_d.value * HOURS_PER_DAY
     if is_past_days and not known.at_breast:
         return "bottle"
-    if ml <= parameters.method_drops_until_ml.value:
+    is_first_day = known.age_h < HOURS_PER_DAY and ml <= parameters.fine_below_ml.value
+    if ml <= parameters.method_drops_until_ml.value or is_first_day:
         return "spoon"
     return "cup" if ml <= parameters.method_cup_until_ml.value else "bottle"
 

@@ -29,6 +29,7 @@ from suffice.clinical.entry import (
     WatchedFeed,
     about,
 )
+from suffice.clinical.milk.known_intake import known_intake
 from suffice.clinical.reading.hours import hours_of
 from suffice.clinical.units import HOURS_PER_DAY, MINUTES_PER_HOUR
 from suffice.clinical.working import Figure
@@ -133,7 +134,7 @@ def known_of(asked: Asked, parameters: PlanParameters) -> Known:
         weight_g=None if last is None else last.weight_g,
         weight_age_h=None if last is None else last.age_h,
         need=asked.need.per_day,
-        taken=taken_at_breast(infant, asked.content),
+        taken=taken_at_breast(asked),
         is_short=asked.is_short,
         suffices=asked.suffices,
         is_unwell=asked.is_unwell,
@@ -149,9 +150,34 @@ def weights_since_birth(infant: InfantAssessment) -> list[WeightRow]:
     return [one for one in infant.usable_weights if one.age_h > 0]
 
 
-def taken_at_breast(infant: InfantAssessment, content: Content) -> Figure | None:
-    """What the infant takes at the breast a day, where the engine may be trusted and speaks of it."""
-    return by_engine(infant, content, "breast_intake")
+def taken_at_breast(asked: Asked) -> Figure | None:
+    """What the infant takes at the breast a day: the engine's where it may be trusted, else by a weighed day."""
+    return by_engine(asked.infant, asked.content, "breast_intake") or _weighed_day(asked)
+
+
+def _weighed_day(asked: Asked) -> Figure | None:
+    """What the weighed feeds of a whole day come to, without the milk that was poured; None without such a day."""
+    born_at, care = asked.infant.born_at, parameters_of(asked.content)
+    if born_at is None or asked.as_of <= born_at:
+        return None
+    known = known_intake(
+        asked.entries,
+        asked.infant.infant_id,
+        born_at=born_at,
+        as_of=asked.as_of,
+        parameters=care.known_intake,
+        weighing=care.test_weight,
+    )
+    day, total = known.per_day_ml(), known.volume_ml
+    if day is None or total is None or day.low is None or day.high is None or not total.value:
+        return None
+    breast = sum(one.volume_ml for one in known.by_milk if one.milk == "breast")
+    if not breast:
+        return None
+    poured = (total.value - breast) * day.value / total.value
+    return msgspec.structs.replace(
+        day, value=day.value - poured, low=max(day.low - poured, 0.0), high=day.high - poured
+    )
 
 
 def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
@@ -159,14 +185,27 @@ def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
 
     Where only measured milk stands on record lately that is not known: then the last plan counts, and without
     one an infant that is given less than part of its need, and is in its first days or not short, is taken to
-    have the rest there (:func:`is_breast_unwritten` asks). Else it is not at the breast.
+    have the rest there (:func:`is_breast_unwritten` asks). Else it is not at the breast. Before 34 weeks since
+    conception only what was seen counts: whether it may try is the unit's to say.
     """
     if _is_seen_at_breast(asked, parameters):
         return True
+    if _is_before_the_breast(asked, parameters):
+        return False
     planned = asked.last is None or asked.last.at_breast != "not now"
     if not _is_given_lately(asked, parameters):
         return planned
     return planned if asked.last is not None else _is_part(asked, parameters)
+
+
+def _is_before_the_breast(asked: Asked, parameters: PlanParameters) -> bool:
+    """Whether fewer than 34 weeks have passed since conception."""
+    gestation_days = asked.infant.gestation_days
+    age_d = (asked.infant.age_h or 0.0) / HOURS_PER_DAY
+    return (
+        gestation_days is not None
+        and gestation_days + age_d < parameters.late_preterm_from_days.value
+    )
 
 
 def is_breast_unwritten(asked: Asked, parameters: PlanParameters) -> bool:
@@ -226,6 +265,7 @@ def feeds_count(asked: Asked, parameters: PlanParameters) -> int:
     In the first month a count that is older than a weight on which a plan may rest says nothing of now.
     The norm speaks of the first month. Later whoever gets enough has as many as were counted: not below the
     least that was seen in thriving infants, and from when other food takes their place as few as they are.
+    Of one that is not at the breast the feeds of measured milk of 24 hours are such a count.
     """
     age_d = (asked.infant.age_h or 0.0) / HOURS_PER_DAY
     is_first_month = age_d < parameters.feeds_until_d.value
@@ -235,6 +275,8 @@ def feeds_count(asked: Asked, parameters: PlanParameters) -> int:
         for one in asked.own
         if isinstance(one.fact, FeedCount) and (one.true_at > since or not is_first_month)
     ]
+    if not counted and not is_first_month and not is_at_breast(asked, parameters):
+        counted = [len(milk_feeds_in_24_h(asked))]
     least = int(parameters.feeds_count_per_day.value)
     most = int(parameters.most_feeds_count_per_day.value)
     if counted and asked.suffices and age_d >= parameters.feeds_until_d.value:

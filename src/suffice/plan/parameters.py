@@ -98,6 +98,8 @@ class PlanParameters(Parameters, frozen=True, kw_only=True):
     step_small_ml_per_day: Constant
     step_days: Constant
     step_sure_fraction: Constant
+    step_low_fraction: Constant
+    step_not_low_fraction: Constant
     step_back_fraction: Constant
     step_floor_fraction: Constant
     step_lost_fraction: Constant

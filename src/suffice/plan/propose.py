@@ -42,6 +42,7 @@ from suffice.plan.express import (
 )
 from suffice.plan.given import method_of, milk_of, order_of
 from suffice.plan.known import (
+    NOT_AT_BREAST,
     Asked,
     away_h_of,
     goal_of,
@@ -70,6 +71,8 @@ from suffice.plan.step import Step
 from suffice.plan.supplement import Supplement, supplement_of
 
 YELLOW_TEST: Final = "teaching.jaundice_test_h"
+WOKEN: Final = frozenset({NOT_AT_BREAST, "sleepy_newborn"})
+"""Problems in which it is woken every three hours until birth weight is back; so is one that was born late preterm."""
 
 
 class Proposal(msgspec.Struct, frozen=True, kw_only=True):
@@ -257,7 +260,8 @@ def _gaps(
     """The longest gap by day and at night; none where the infant may sleep as long as it likes."""
     infant = asked.infant
     is_early = is_before_term(known, parameters.preterm_before_days)
-    is_small = known.weight_g is not None and known.weight_g < parameters.small_weight_g.value
+    weight_g = infant.birth_weight_g if known.weight_g is None else known.weight_g
+    is_small = weight_g is not None and weight_g < parameters.small_weight_g.value
     is_flagged = any(_shortens_gaps(one) for one in asked.open_findings) or asked.is_short
     if is_early or is_small or is_flagged or _has_sugar_risk(asked, parameters):
         return parameters.gap_flagged_h.value, parameters.gap_flagged_h.value
@@ -265,6 +269,9 @@ def _gaps(
     is_back = birth_g is not None and known.weight_g is not None and known.weight_g >= birth_g
     if is_back and asked.suffices:
         return None, None
+    is_late = is_late_preterm(known.gestation_days, parameters)
+    if not is_back and (is_late or asked.problems & WOKEN):
+        return parameters.gap_flagged_h.value, parameters.gap_flagged_h.value
     return parameters.gap_day_h.value, parameters.gap_night_h.value
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 import msgspec
+import numpy as np
 
 from suffice.clinical.entry import ParentDay, Plan
 from suffice.clinical.reading.hours import DAY_MINUTES, Hours, hours_of
@@ -87,7 +88,7 @@ def day_case(
     sessions = max(plan.sessions_count or 0 for plan in plans)
     given = _milk_feeds(plans, parameters) if is_fed else 0
     breast, milk, bottle = _feed_minutes(plans, day, parameters)
-    day_gap, night_gap = _gaps(plans, parameters)
+    day_gap, night_gap = _gaps(plans, age_d, parameters)
     return DayCase(
         feeds_count=_feeds(plans, parameters) if is_fed else 0,
         gap_day_minutes=day_gap,
@@ -201,9 +202,9 @@ def _of_all(each: Sequence[float], day: ParentDay, parameters: ScheduleParameter
     return max(each) + extra if each else 0.0
 
 
-def _gaps(plans: Sequence[Plan], parameters: ScheduleParameters) -> tuple[int, int]:
+def _gaps(plans: Sequence[Plan], age_d: float, parameters: ScheduleParameters) -> tuple[int, int]:
     """The shortest of the longest gaps, by day and at night."""
-    free = parameters.free_gap_h.value
+    free = _free_gap_h(age_d, parameters)
     by_day = [
         free if plan.gap_day_h is None and plan.gap_night_h is None else plan.gap_day_h
         for plan in plans
@@ -214,6 +215,14 @@ def _gaps(plans: Sequence[Plan], parameters: ScheduleParameters) -> tuple[int, i
     shortest_night = min(at_night)
     shortest_day = min(shortest_night if gap is None else gap for gap in by_day)
     return _minutes(min(shortest_day, shortest_night)), _minutes(shortest_night)
+
+
+def _free_gap_h(age_d: float, parameters: ScheduleParameters) -> float:
+    """The gap with which a day is drawn where a plan has none: it grows with age, in whole steps of the clock."""
+    ages = parameters.free_gap_until_d.value, parameters.free_gap_later_from_d.value
+    gaps = parameters.free_gap_h.value, parameters.free_gap_later_h.value
+    step_h = parameters.step_minutes.value / MINUTES_PER_HOUR
+    return math.floor(float(np.interp(age_d, ages, gaps)) / step_h) * step_h
 
 
 def _session_minutes(plans: Sequence[Plan], parameters: ScheduleParameters) -> float:

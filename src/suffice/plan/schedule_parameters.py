@@ -48,6 +48,9 @@ class ScheduleParameters(Parameters, frozen=True, kw_only=True):
     sleep_from_h: Constant
     sleep_hours_h: Constant
     free_gap_h: Constant
+    free_gap_until_d: Constant
+    free_gap_later_h: Constant
+    free_gap_later_from_d: Constant
     more_feeds_count: Constant
     twins_extra_minutes: Constant
 

@@ -122,9 +122,12 @@ def supplement(known: Known, parameters: PlanParameters) -> Sized:
         return _by_age(known, parameters)
     why_not = _what_lacks(known, parameters)
     if why_not and _is_last_day_held(known, parameters):
-        # The fifth to seventh day: what is needed has no interval yet, and the infant does not wait for one.
+        # The fifth to seventh day: the infant does not wait until what it needs and takes is known.
         return _by_age(known, parameters, notes=(LAST_DAY,), warnings=(WEIGH_FEEDS,))
-    return Sized(outcome="not known", says=why_not) if why_not else _by_need(known, parameters)
+    if not why_not:
+        return _by_need(known, parameters)
+    waits = (DO_NOT_WAIT,) if known.at_breast and known.is_short else ()
+    return Sized(outcome="not known", says=why_not, warnings=waits)
 
 
 def _before_sizing(known: Known, parameters: PlanParameters) -> Sized | None:
@@ -203,11 +206,16 @@ def _by_age_until_h(known: Known, parameters: PlanParameters) -> float:
 
 
 def _is_last_day_held(known: Known, parameters: PlanParameters) -> bool:
-    """Whether an infant at the breast gets too little, and what it needs is known without an interval only."""
+    """Whether an infant at the breast gets too little, and no amount can be worked out yet.
+
+    What it needs is known without an interval only; or, in the first week, what it takes is not known.
+    """
     is_vague = known.need is not None and spread_ml(known.need) is None
-    is_first = known.age_h < parameters.build_until_d.value * HOURS_PER_DAY
-    is_asking = known.at_breast and known.is_short and is_vague
-    return is_asking and is_first and not _is_old(known, parameters)
+    is_untold = known.taken is None or spread_ml(known.taken) is None
+    is_first = (is_vague and known.age_h < parameters.build_until_d.value * HOURS_PER_DAY) or (
+        is_untold and known.age_h < parameters.first_week_until_d.value * HOURS_PER_DAY
+    )
+    return known.at_breast and known.is_short and is_first and not _is_old(known, parameters)
 
 
 def _is_old(known: Known, parameters: PlanParameters) -> bool:

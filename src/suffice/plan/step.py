@@ -4,7 +4,7 @@ Two weights three days apart tell a gain to about 16 g/day, so one gain decides 
 since the lowest one are filtered: a weight that grows at a gain which itself wanders a little, read
 with a noise that the infant's own weights teach. Every change of the supplement moves the gain by
 part of what was taken away or added. A step is taken where it is sure enough that the gain after it
-is still what the age asks for; it goes back where it is likely that the gain is less. Weights
+is still what the age asks for, and surer that it is not half of what is usual; it goes back where it is likely that the gain is less. Weights
 alone never say that all is well: without a new weight, or with too few wet diapers, nothing goes down.
 """
 
@@ -144,8 +144,11 @@ def next_step(course: Course, parameters: PlanParameters) -> Step:
     if course.few_diapers is None:
         return _waits(course, message("Wets and stools were not counted."), working)
     for size in _sizes(given, parameters):
-        sure = _after(gain, -size, parameters).is_at_least(course.floor_g_per_day)
-        if sure >= parameters.step_sure_fraction.value:
+        after = _after(gain, -size, parameters)
+        sure = after.is_at_least(course.floor_g_per_day)
+        not_low = after.is_at_least(parameters.step_low_fraction.value * course.floor_g_per_day)
+        is_sure = sure >= parameters.step_sure_fraction.value
+        if is_sure and not_low >= parameters.step_not_low_fraction.value:
             why = message(
                 "Gaining {rate} g/day; after a step of {size} it is at least {floor} g/day with {chance}.",
                 rate=rate,
@@ -315,6 +318,8 @@ def _watch(parameters: PlanParameters) -> Message:
 def _working(course: Course, gain: Gain, parameters: PlanParameters) -> Working:
     used: tuple[Constant, ...] = (
         parameters.step_sure_fraction,
+        parameters.step_low_fraction,
+        parameters.step_not_low_fraction,
         parameters.step_back_fraction,
         parameters.step_floor_fraction,
         parameters.step_lost_fraction,
@@ -325,7 +330,7 @@ def _working(course: Course, gain: Gain, parameters: PlanParameters) -> Working:
     return Working(
         formula=message(
             "gain filtered from all weights since the lowest; a step is the largest after which it is sure"
-            " enough that the gain is at the floor or above"
+            " enough that the gain is at the floor or above, and surer that it is not far below"
         ),
         inputs=(
             Quantity(name=message("gain now"), value=round(gain.g_per_day, 1), unit="g/d"),

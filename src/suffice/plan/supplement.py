@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import msgspec
 
-from suffice.clinical.entry.plan import Move
+from suffice.clinical.entry.plan import Move, Plan
 from suffice.clinical.working import Working
 from suffice.message import Amount, Message, Words, message
 from suffice.plan.known import Asked, course_of, given_ml_per_day, has_agreed_amount
@@ -69,6 +70,19 @@ def _again(
     return _stepped(asked, step, 0.0, known, parameters)
 
 
+def _move_of(last: Plan | None, amount: float | None) -> Move:
+    """What an amount is against the last plan, by which nothing is given.
+
+    One that is not known ends nothing, and what was never planned has no end.
+    """
+    if last is None:
+        return "first"
+    if amount:
+        return "up"
+    has_ended = amount is not None and last.supplement_ml_per_day is not None
+    return "settle" if has_ended else "hold"
+
+
 def _begun(asked: Asked, sized: Sized, known: Known, parameters: PlanParameters) -> Supplement:
     """Nothing is given yet, or not any more."""
     last = asked.last
@@ -76,7 +90,7 @@ def _begun(asked: Asked, sized: Sized, known: Known, parameters: PlanParameters)
     before = _before_it_ended(asked)
     if amount is None and asked.is_short and before > 0:
         return _again(asked, sized, before, known, parameters)
-    move: Move = "first" if last is None else "up" if amount else "settle"
+    move = _move_of(last, amount)
     return Supplement(
         move=move,
         line=_sized_line(asked, sized),
@@ -93,6 +107,12 @@ def _whole(
     """All that is drunk is given: the amount follows the need, no step is tried."""
     amount = sized.ml_per_day
     written = asked.infant.figures.get("milk_given_24h_ml")
+    taken = max(given, 0.0 if written is None else written.value)
+    is_by_need = asked.suffices and amount is not None and sized.outcome == "amount"
+    if is_by_need and _least_that_is_said(asked) <= taken < (amount or 0.0):
+        why = message("It gets enough as it is given.")
+        step = Step(move="hold", to_ml_per_day=taken, why=why)
+        return _stepped(asked, step, taken, known, parameters)
     if amount is None and asked.suffices and written is not None and written.value > given:
         why = message("It takes more than was planned, and gets enough: as much as it takes.")
         step = Step(move="up", to_ml_per_day=written.value, why=why, then=sized.warnings)
@@ -103,6 +123,13 @@ def _whole(
     move: Move = "up" if amount > given else "down"
     begun = _begun(asked, sized, known, parameters)
     return msgspec.structs.replace(begun, move="first" if asked.last is None else move)
+
+
+def _least_that_is_said(asked: Asked) -> float:
+    """The least that any source says of its need: less that was written down is not all of it, mL/day."""
+    need = asked.need
+    said = (need.lowest_other_ml_per_day, None if need.per_day is None else need.per_day.low)
+    return min((one for one in said if one is not None), default=math.inf)
 
 
 def _of_short(

@@ -7,6 +7,7 @@ import pytest
 
 from day_cases import PARAMETERS, PARTNER
 from paper_source import fonts_home
+from pdf_reader import see
 from suffice.documents.day_clock import beside_the_clock, clock_of
 from suffice.documents.page import Dial, Heading, Run, page_count, pdf_of
 from suffice.knowledge.phones import PHONES
@@ -39,3 +40,16 @@ def test_the_dial_stands_on_the_familys_page_which_stays_one(
     assert len(said) >= 9
     assert [one for one in said if one in dial.alt] == said
     assert page_count(pdf_of(paper, fonts_home())) == 1
+
+
+def test_no_more_sessions_are_asked_for_in_words_than_the_clock_has() -> None:
+    """The eighth found no place in that day: the page does not say eight beside a clock with seven."""
+    drawn = sum(one.what == "express" for one in DAY.clock)
+    asked = msgspec.structs.replace(DAY, express_for="build", sessions_count=drawn + 1)
+    folder = planned(asked)
+    offers = {(one.kind, one.whose): one for one in folder.offers()}
+    paper = folder.paper(offers["plan", folder.record.infants[-1].id])
+    seen = see(pdf_of(paper, fonts_home()), language="en")
+    text = seen.tags[0].text.replace("\N{NO-BREAK SPACE}", " ")
+    assert f"Express {drawn} times in 24 hours." in text
+    assert f"Express {drawn + 1} times" not in text

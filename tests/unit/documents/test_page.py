@@ -110,6 +110,44 @@ def test_the_smaller_text_is_taken_where_the_larger_needs_another_page() -> None
     assert see(pdf(one_size), language="en").faults == ()
 
 
+def test_where_its_pages_are_open_the_smaller_text_is_taken_only_if_it_saves_one() -> None:
+    def pages_of(lines: int, *sizes: float) -> tuple[int, bytes]:
+        each = tuple(Paragraph(said(f"Line {number}")) for number in range(lines))
+        blocks = (*PAPER.blocks[:1], *each)
+        made = pdf(msgspec.structs.replace(PAPER, blocks=blocks, body_pts=sizes, most_pages=None))
+        return page_count(made), made
+
+    saves = next(one for one in range(20, 60) if pages_of(one, 12.0)[0] == 2)
+    assert pages_of(saves, 12.0, 10.0)[0] == 1
+    assert pages_of(saves, 12.0, 10.0)[1] == pages_of(saves, 10.0)[1]
+    assert pages_of(90, 12.0, 11.9) == pages_of(90, 12.0)
+    assert pages_of(5, 12.0, 10.0) == pages_of(5, 12.0)
+
+
+def test_a_number_to_call_is_not_broken_over_two_lines() -> None:
+    """Wherever the line ends, it is set as one whose spaces cannot be broken."""
+    number = "01632 960 142"
+    seen = set()
+    for pad in range(0, 40, 2):
+        words = "a line of words that goes on up to where it ends and then has " + "n" * pad
+
+        def drawn(one: str, words: str = words) -> bytes:
+            blocks = (
+                PAPER.blocks[0],
+                Paragraph(
+                    said(
+                        f"{words} by day {one}; at night another number, and then the words go on for a while, as they do."
+                    )
+                ),
+            )
+            paper = msgspec.structs.replace(PAPER, blocks=blocks)
+            return pictures_of(paper, fonts_home(), ppi=60)[0]
+
+        assert drawn(number) == drawn(number.replace(" ", "\N{NO-BREAK SPACE}")), pad
+        seen.add(drawn(number))
+    assert len(seen) == 20
+
+
 @pytest.mark.parametrize(("volume_ml", "across_mm"), [(2, 15.6), (30, 38.6), (60, 48.6)])
 def test_a_ball_of_milk_has_its_true_size(volume_ml: float, across_mm: float) -> None:
     """A ball of V mL is 10 (6 V / pi)^(1/3) mm across; the bar is as long as it says."""

@@ -44,6 +44,17 @@ def but(**fields: object) -> Situation:
         ({"problems": frozenset({"engorgement"}), "is_short": True}, "relieve", None),
         ({"problems": frozenset({"stopping"}), "sessions_count": 5}, "wean", 4),
         ({"problems": frozenset({"stopping"})}, "wean", None),
+        (
+            {"problems": frozenset({"stopping", "mastitis_inflammatory"}), "sessions_count": 3},
+            "keep",
+            3,
+        ),
+        (
+            {"problems": frozenset({"pump_dependent", "breast_abscess"}), "sessions_count": 8},
+            "keep",
+            8,
+        ),
+        ({"problems": frozenset({"excess_supply"}), "sessions_count": 6}, "relieve", None),
         ({"at_breast": False, "is_given_own": True, "age_d": 3}, "build", 8),
         ({"problems": frozenset({"breast_herpes"})}, "keep", 6),
         ({"is_supplemented": True, "is_chosen": True}, None, None),
@@ -65,6 +76,14 @@ def test_what_it_is_for_decides_how_often(
 
 def test_the_problems_it_asks_for_are_problems_of_the_content() -> None:
     assert {*SORE, *LITTLE, STOPPING} <= set(load().guide.problems)
+
+
+def test_a_sore_breast_that_is_expressed_is_expressed_as_often_as_before() -> None:
+    sore = but(problems=frozenset({"low_supply", "mastitis_bacterial"}), sessions_count=4)
+    found = expressing(sore, PARAMETERS)
+    assert "none extra, none dropped" in str(found.says)
+    assert found.working is not None
+    assert found.working.inputs[0].value == 4
 
 
 def test_to_build_it_says_what_is_lost_below_the_least() -> None:

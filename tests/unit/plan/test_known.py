@@ -148,11 +148,33 @@ def test_what_is_given_is_what_the_last_plan_says_else_what_was_written_down() -
 def test_intake_at_the_breast_is_the_engines_or_nobodys() -> None:
     found = asked(*SLOW, day=15.2)
     assert found.infant.estimate is not None
-    taken = taken_at_breast(found.infant, load())
+    taken = taken_at_breast(found)
     assert taken is not None
     assert taken.value == found.infant.estimate.breast_intake.median
     none = msgspec.structs.replace(found.infant, estimate=None)
-    assert taken_at_breast(none, load()) is None
+    assert taken_at_breast(msgspec.structs.replace(found, infant=none)) is None
+
+
+def test_a_day_of_weighed_feeds_counts_where_the_engine_is_not_trusted() -> None:
+    weighed = [
+        an_infants(f"t{n}", TestWeight(before_g=3000, after_g=3040, minutes=15), 14.25 + n / 8)
+        for n in range(8)
+    ]
+    found = asked(*SLOW, *weighed, day=15.2, engine=False)
+    taken = taken_at_breast(found)
+    assert taken is not None
+    assert taken.low is not None
+    assert taken.high is not None
+    # A gram of milk is a little less than a millilitre; what a breast burns meanwhile is added.
+    assert taken.value == pytest.approx(320, rel=0.03)
+    assert 20 < taken.high - taken.low < 120
+    poured = an_infants("f", Feed(milk="formula", volume_ml=60), 15.15)
+    of_breast = taken_at_breast(asked(*SLOW, *weighed, poured, day=15.2, engine=False))
+    assert of_breast is not None
+    assert of_breast.value == pytest.approx(taken.value, rel=0.02)
+    unweighed = an_infants("b", Feed(milk="breast", minutes=20), 15.0625)
+    assert taken_at_breast(asked(*SLOW, *weighed, unweighed, day=15.2, engine=False)) is None
+    assert taken_at_breast(asked(*SLOW, *weighed[:4], day=15.2, engine=False)) is None
 
 
 def test_the_last_weight_since_birth_counts_and_the_birth_weight_is_none() -> None:

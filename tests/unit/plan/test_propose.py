@@ -21,6 +21,7 @@ from plan_case import (
     proposed,
 )
 from suffice.clinical.entry import (
+    Birth,
     ContactStart,
     Entry,
     Expression,
@@ -88,6 +89,43 @@ def test_a_well_infant_not_yet_at_birth_weight_may_have_one_longer_gap() -> None
     entries = (BIRTH, a_weight(3300, 3), a_weight(3400, 6), *counts(6))
     plan = proposed(*entries, day=6.2).plan
     assert (plan.gap_day_h, plan.gap_night_h) == (3.0, 4.0)
+
+
+def test_gaps_stay_short_for_whom_a_long_one_is_a_risk() -> None:
+    """Small and not weighed yet; does not get on; at term now, born late preterm, not back at birth weight."""
+    small = an_infants("b", Birth(zone="UTC", gestation_days=267, birth_weight_g=2300.0), 0)
+    assert proposed(small, day=0.25).plan.gap_night_h == 3.0
+    assert proposed(BIRTH, *counts(0.8), day=0.9, problems=("not_on",)).plan.gap_night_h == 3.0
+    late = an_infants("b", Birth(zone="UTC", gestation_days=257, birth_weight_g=2700.0), 0)
+    rising = (late, a_weight(2545, 2.5), a_weight(2570, 3.8), *counts(3.8))
+    assert proposed(*rising, day=3.9).plan.gap_night_h == 3.0
+    back = (late, a_weight(2545, 2.5), a_weight(2700, 8), a_weight(2790, 11), *counts(11))
+    assert proposed(*back, day=11.2).plan.gap_night_h != 3.0
+
+
+def test_before_34_weeks_no_feed_at_the_breast_is_planned_that_was_not_seen() -> None:
+    early = an_infants("b", Birth(zone="UTC", gestation_days=182, birth_weight_g=820.0), 0)
+    assert proposed(early, a_weight(870, 16), day=16.1).plan.at_breast == "not now"
+    seen = an_infants("f", Feed(milk="breast", minutes=10), 16)
+    assert proposed(early, a_weight(870, 16), seen, day=16.1).plan.at_breast == "every feed"
+
+
+def test_on_the_first_day_drops_are_given_from_a_spoon() -> None:
+    fed = an_infants("f", Feed(milk="expressed", volume_ml=2.0), 0.7)
+    plan = proposed(BIRTH, fed, day=0.8, problems=("not_on",)).plan
+    assert (plan.method, plan.supplement_ml) == ("spoon", 6.0)
+
+
+def test_who_gets_enough_from_bottles_is_given_what_it_takes_and_no_more() -> None:
+    grown = (BIRTH, a_weight(6800, 120), a_weight(7400, 150))
+    fed = tuple(
+        an_infants("f", Feed(milk="expressed", volume_ml=125), 149.1 + n / 6) for n in range(6)
+    )
+    agreed = Plan(move="first", at_breast="not now", supplement_ml_per_day=760.0)
+    found = proposed(*grown, an_infants("p", agreed, 149), *fed, *counts(150)[:1], day=150.05)
+    assert 750 <= (found.plan.supplement_ml_per_day or 0) <= 780
+    assert (found.plan.move, found.plan.feeds_count) == ("hold", 6)
+    assert "It gets enough as it is given." in said(found, "supplement")
 
 
 def test_as_many_feeds_as_were_counted() -> None:

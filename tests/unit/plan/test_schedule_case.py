@@ -65,6 +65,11 @@ def test_a_plan_that_leaves_the_gaps_open_is_drawn_with_usual_ones() -> None:
     assert (case.milk_feeds_count, case.cleaning_minutes) == (0, 0)
 
 
+@pytest.mark.parametrize(("age_d", "minutes"), [(30, 300), (100, 330), (150, 360), (200, 390)])
+def test_an_open_gap_is_drawn_longer_for_an_older_infant(age_d: float, minutes: int) -> None:
+    assert case_of(OPEN, age_d=age_d).gap_night_minutes == minutes
+
+
 def test_a_night_without_a_gap_of_its_own_has_that_of_the_day() -> None:
     case = case_of(BOTTLES)
     assert (case.gap_day_minutes, case.gap_night_minutes) == (180, 180)

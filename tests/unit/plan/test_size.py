@@ -15,8 +15,10 @@ from suffice.clinical.working import Figure, Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
+from suffice.message import Chance, Message
 from suffice.plan.parameters import plan_parameters
 from suffice.plan.size import (
+    DO_NOT_WAIT,
     WEIGH_FEEDS,
     Known,
     _amount_said,
@@ -132,6 +134,16 @@ def test_the_fifth_day_does_not_wait_for_a_need_with_an_interval() -> None:
     assert found.warnings == (WEIGH_FEEDS,)
     assert supplement(but(**fields, is_short=False), PARAMETERS).ml is None
     assert supplement(but(**fields, gestation_days=250), PARAMETERS).most_ml == 30.0
+
+
+def test_the_first_week_does_not_wait_for_what_is_taken_to_be_known() -> None:
+    """Full breasts, not on, 8 % lost on day 5: nothing was weighed at the breast."""
+    fields = {"taken": None, "age_h": 100.0, "weight_age_h": 99.0}
+    found = supplement(but(**fields), PARAMETERS)
+    assert (found.outcome, found.ml, found.most_ml) == ("by age", 45.0, 60.0)
+    assert supplement(but(**fields, is_short=False), PARAMETERS).ml is None
+    later = supplement(but(taken=None), PARAMETERS)
+    assert (later.outcome, later.ml, later.warnings) == ("not known", None, (DO_NOT_WAIT,))
 
 
 @pytest.mark.parametrize(("fields", "ml"), [({}, None), ({"is_asked_for": True}, 10.0)])
@@ -250,6 +262,32 @@ def test_a_short_day_is_as_likely_as_is_said() -> None:
     taken = 380 + 35 * rng.normal(size=40_000)
     short = np.mean(taken + supplement(BARE, PARAMETERS).safe_ml_per_day < 0.9 * need)
     assert abs(short - 0.10) < 0.02
+
+
+@pytest.mark.parametrize("need_sd", [27, 54])
+@pytest.mark.parametrize("taken_sd", [20, 50])
+@pytest.mark.parametrize("feeds", [8, 12])
+@pytest.mark.parametrize(("is_skewed", "within"), [(False, 0.005), (True, 0.04)])
+def test_a_short_day_with_what_is_given_is_as_likely_as_the_plan_says(
+    need_sd: float, taken_sd: float, feeds: int, within: float, *, is_skewed: bool
+) -> None:
+    """Of the rounded amount, also where need and intake scatter in another shape with the same middle."""
+    fields = {"need": amount(540, need_sd), "taken": amount(300, taken_sd), "feeds_count": feeds}
+    found = supplement(but(**fields), PARAMETERS)
+    assert found.working is not None
+    assert found.ml_per_day is not None
+    note = found.working.notes[0]
+    assert isinstance(note, Message)
+    said = dict(note.params)["short"]
+    assert isinstance(said, Chance)
+    rng = np.random.default_rng(11)
+    each = rng.normal(size=(2, 100_000))
+    need, taken = 540 + need_sd * each[0], 300 + taken_sd * each[1]
+    if is_skewed:
+        need = 540 * np.exp(need_sd / 540 * each[0])
+        taken = 300 * np.exp(taken_sd / 300 * each[1])
+    short = float(np.mean(taken + found.ml_per_day < 0.9 * need))
+    assert short == pytest.approx(said.fraction, abs=within)
 
 
 def test_what_lacks_is_never_computed_without_a_need() -> None:

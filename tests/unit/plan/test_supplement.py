@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from plan_case import BIRTH, SLOW, WELL, a_weight, an_infants, asked, counts
+from plan_case import BIRTH, SLOW, WELL, a_weight, an_infants, asked, counts, proposed
 from suffice.clinical.entry import Feed, Plan, Temperature
 from suffice.clinical.working import Figure, Working
 from suffice.knowledge.store import load
@@ -83,6 +83,15 @@ def test_what_is_needed_follows_where_all_is_given() -> None:
     assert less.move == "down"
     unknown = of(with_plan(LAST), need=None, at_breast=False)
     assert (unknown.move, unknown.ml_per_day) == ("hold", 240.0)
+
+
+def test_an_amount_that_is_not_known_ends_nothing() -> None:
+    """A plan that left the supplement open, of an infant that gets too little: no word of an end."""
+    left_open = an_infants("plan", Plan(move="first", express_for="build", sessions_count=8), 15)
+    slow = proposed(*SLOW, left_open, day=15.2)
+    assert (slow.plan.move, slow.plan.supplement_ml_per_day) == ("hold", None)
+    well = proposed(*WELL, an_infants("plan", Plan(move="first"), 15), *counts(21), day=21.5)
+    assert (well.plan.move, well.plan.supplement_ml_per_day) == ("hold", 0.0)
 
 
 def test_after_it_has_settled_it_begins_again_as_more() -> None:
