@@ -71,15 +71,11 @@ def sheet(size: PaperSize = "A4", language: Language = "en") -> Image.Image:
         title_pt=TITLE_PT["family"],
         most_pages=1,
     )
-    pages = pictures_of(paper, _home(), ppi=PPI)
+    with tempfile.TemporaryDirectory(prefix="suffice-log-") as home:
+        pages = pictures_of(paper, Path(home), ppi=PPI)
     if len(pages) != 1:
         raise ValueError(f"the log takes {len(pages)} pages")
     return Image.open(io.BytesIO(pages[0])).convert("L")
-
-
-@cache
-def _home() -> Path:
-    return Path(tempfile.mkdtemp(prefix="suffice-log-"))
 
 
 @cache
