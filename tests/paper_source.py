@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from functools import cache
@@ -157,9 +158,6 @@ def letters(made: Folder) -> list[Paper]:
     return [made.paper(one) for one in made.offers() if one.kind == "letter"]
 
 
-@cache
 def fonts_home() -> Path:
-    """A folder for the fonts of papers, shared by the tests of a run."""
-    import tempfile  # noqa: PLC0415  # only where it is used
-
-    return Path(tempfile.mkdtemp(prefix="suffice-papers-"))
+    """A folder for the fonts of papers: the home of the run, which goes when it ends."""
+    return Path(os.environ["SUFFICE_HOME"])

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import math
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
@@ -17,6 +16,7 @@ from importlib.resources.abc import Traversable
 from typing import Any, TypeVar
 
 import msgspec
+import tomli
 
 from suffice.errors import ContentError, Problem
 from suffice.knowledge import schema
@@ -115,8 +115,8 @@ def digest_of(files: dict[str, bytes]) -> str:
 
 def _parsed(path: str, content: bytes, faults: Faults) -> dict[str, Any]:
     try:
-        return tomllib.loads(content.decode("utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        return tomli.loads(content.decode("utf-8"))
+    except (tomli.TOMLDecodeError, UnicodeDecodeError) as error:
         faults.add(
             "CONTENT-001",
             path,

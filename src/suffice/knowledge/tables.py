@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import math
-import tomllib
 from functools import cache
 from importlib import resources
 from typing import Any
 
 import msgspec
 import numpy as np
+import tomli
 
 from suffice.clinical.growth.standard import (
     UNIT_OF,
@@ -64,7 +64,7 @@ def growth_standards() -> GrowthStandards:
 def read_sidecar(name: str) -> tuple[TableSource, dict[str, Any]]:
     """The source of a table, and its whole sidecar."""
     try:
-        sidecar = tomllib.loads(_read(f"{name}.toml").decode())
+        sidecar = tomli.loads(_read(f"{name}.toml").decode())
         given = {key: sidecar[key] for key in TableSource.__struct_fields__ if key in sidecar}
         given["read_on"] = sidecar["read_on"].isoformat()
         return msgspec.convert({**given, "key": name}, TableSource), sidecar

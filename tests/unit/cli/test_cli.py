@@ -231,7 +231,7 @@ def test_each_kind_of_refusal_has_its_exit_code(run, monkeypatch, kind, code):
     def refuse():
         raise kind(Problem(code="TEST-999", what="It", why="is refused.", fix="Do not."))
 
-    monkeypatch.setattr(cli, "app", refuse)
+    monkeypatch.setattr(cli, "_commands", lambda: refuse)
     ended, _, err = run()
     assert ended == code
     assert err == "TEST-999: It is refused. Do not.\n"
@@ -241,7 +241,7 @@ def test_a_defect_keeps_its_traceback(run, monkeypatch):
     def broken():
         raise ZeroDivisionError
 
-    monkeypatch.setattr(cli, "app", broken)
+    monkeypatch.setattr(cli, "_commands", lambda: broken)
     with pytest.raises(ZeroDivisionError):
         run()
 

@@ -83,6 +83,15 @@ def test_one_day_is_said_where_the_weights_could_tell_only_later() -> None:
     assert "another day" in " ".join(text_of(one, Policy()) for one in weighing_said(told, at))
 
 
+def test_without_a_day_what_the_weights_tell_is_said_or_the_next_contact() -> None:
+    case = asked(*SLOW, day=15.2, engine=False)
+    again = WeighAgain(by="rule", on=None, advice=("Weigh again soon.",), reason="", briefly="")
+    for one, says in ((None, "At the next contact."), (again, "Weigh again soon.")):
+        infant = msgspec.structs.replace(case.infant, weigh_again=one)
+        told = weighing_said(msgspec.structs.replace(case, infant=infant), None)
+        assert says in " ".join(text_of(each, Policy()) for each in told)
+
+
 @pytest.mark.parametrize(
     ("at_h", "hours", "is_at"), [(9, 48, 12), (15, 48, 12), (13, 10, 23), (3, 48, 12)]
 )

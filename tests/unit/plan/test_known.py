@@ -265,6 +265,13 @@ def test_a_plan_without_an_amount_changes_none() -> None:
     assert (changed.age_d, changed.by_ml_per_day) == (9, -60)
 
 
+def test_without_a_change_a_course_counts_from_the_first_plan() -> None:
+    plan = an_infants("p", Plan(move="first"), 5)
+    for entries, since_d in (((plan,), 1.0), ((), PARAMETERS.step_days.value)):
+        case = asked(BIRTH, a_weight(3300, 4), a_weight(3360, 6), *entries, day=7, engine=False)
+        assert course_of(case, 0.0, PARAMETERS).since_d == pytest.approx(since_d)
+
+
 def test_what_was_given_before_the_first_plan_is_no_change_of_it() -> None:
     fed = [an_infants("f", Feed(milk="formula", volume_ml=50), 4.2 + n / 5) for n in range(4)]
     plan = an_infants("p", Plan(move="first", supplement_ml_per_day=200.0), 5)

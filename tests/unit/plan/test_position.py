@@ -81,8 +81,9 @@ def test_it_is_not_fed_from_a_side_with_blisters(
 
 def test_with_blisters_of_both_sides_it_is_not_at_the_breast() -> None:
     look = Observation(what="blisters", answer="grouped", side="both")
+    other = an_entry("r", Observation(what="redness", answer="none", side="left"), infant=None)
     one = msgspec.structs.replace(
-        asked(*WELL, an_entry("b", look, infant=None), day=22),
+        asked(*WELL, an_entry("b", look, infant=None), other, day=22),
         problems=frozenset({"breast_herpes"}),
     )
     stopped = stopped_sides(one)

@@ -75,6 +75,5 @@ class Row(msgspec.Struct, frozen=True):
 
     def supports(self, view: Facts) -> Iterator[tuple[Condition, Found]]:
         """Every single thing that it asks and that is so, with what was found."""
-        for ground in self.question.verdict(view).supports:
-            if ground.found is not None:
-                yield ground.asked, ground.found
+        grounds = self.question.verdict(view).supports
+        return ((one.asked, one.found) for one in grounds if one.found is not None)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
 from importlib.resources import files
 from typing import Literal
 
 import msgspec
+import tomli
 
 from suffice.clinical.entry import Basis, Setting, Sex
 
@@ -259,4 +259,4 @@ class Scenario(_Written, frozen=True, kw_only=True):
 def scenario() -> Scenario:
     """The demo caseload as written, checked."""
     text = files("suffice.care.demo").joinpath("caseload.toml").read_text(encoding="utf-8")
-    return msgspec.convert(tomllib.loads(text), Scenario)
+    return msgspec.convert(tomli.loads(text), Scenario)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import base64
 import io
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import msgspec
 import numpy as np
@@ -16,9 +16,11 @@ from PIL import Image
 from suffice.care.photographs.picture import decoded
 from suffice.errors import InputError, Problem
 from suffice.inference.home_log import grid
-from suffice.inference.home_log.finding import Picture, sampled
-from suffice.inference.home_log.reading import ReadLog, read_log
 from suffice.message import message
+
+if TYPE_CHECKING:
+    from suffice.inference.home_log.finding import Picture
+    from suffice.inference.home_log.reading import ReadLog
 
 LONGEST_PIXELS: Final = 1800
 """To which a picture is made smaller: a box is some 60 pixels wide then."""
@@ -61,6 +63,9 @@ def read_picture(content: bytes) -> Reading:
     Raises:
         InputError: PHOTO-002 to PHOTO-004, no picture; LOG-006, the sheet is not found in it.
     """
+    # What works on pictures takes 27 ms to import, of every start of the program.
+    from suffice.inference.home_log.reading import read_log  # noqa: PLC0415
+
     with Image.open(io.BytesIO(decoded(content).content)) as opened:
         grey = opened.convert("L")
         grey.thumbnail((LONGEST_PIXELS, LONGEST_PIXELS))
@@ -85,6 +90,8 @@ def read_picture(content: bytes) -> Reading:
 
 
 def _crop(picture: Picture, found: ReadLog, row: int, column: int) -> str:
+    from suffice.inference.home_log.finding import sampled  # noqa: PLC0415 -- as above
+
     place = grid.box(row, column)
     values = sampled(picture, found.to_pixels, place, count=CROP_PIXELS)
     made = Image.fromarray(np.clip(values * WHITE, 0, WHITE).astype(np.uint8))

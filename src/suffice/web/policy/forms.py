@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Any
 from uuid import uuid4
 from zoneinfo import available_timezones
@@ -46,6 +47,12 @@ class NamesInEnglish(forms.Select):
         if value:
             option["attrs"]["lang"] = "en"
         return option
+
+
+@cache
+def zone_names() -> tuple[str, ...]:
+    """All IANA names, in order; read once, since they lie in hundreds of files."""
+    return tuple(sorted(available_timezones()))
 
 
 def phone_field(label: Any) -> forms.CharField:
@@ -179,7 +186,7 @@ class PolicyForm(AskingForm):
             widget=forms.TextInput({"inputmode": "decimal", "class": "short"}),
         )
         self.fields.update(scale_fields(policy.scales))
-        self.zones = sorted(available_timezones()) if not self.is_bound else []
+        self.zones = zone_names() if not self.is_bound else ()
 
     def groups(self) -> Iterator[tuple[Any, Any, list[BoundField]]]:
         """The fields by what they are about: a title, a word about it, the fields."""

@@ -125,6 +125,7 @@ TEMPLATES = [
         },
     },
 ]
+FORM_RENDERER = "suffice.web.fields.renderer.Renderer"
 
 
 def database_from_url(url: str) -> dict[str, object]:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
-from suffice.assess.problems.contradiction import NOTHING, contradictions
+from people import BORN_AT, an_entry, an_id
+from suffice.assess.problems.contradiction import NOTHING, contradictions, contradictions_of
 from suffice.assess.problems.found import Finds, is_by_side
 from suffice.assess.problems.said import contradiction_said
 from suffice.assess.rules.table import Found, Side
+from suffice.clinical.entry import Entry, FeedCount, Infant, Observation, Sign
 from suffice.knowledge.asked import read_asked
 from suffice.knowledge.observable import FOLDER, KnownFact, Observable
 from suffice.knowledge.schema import Condition
@@ -189,3 +193,34 @@ def test_as_expected_all_over_contradicts_nothing() -> None:
         if isinstance(one, Observable) and one.expected and one.type != "number"
     }
     assert contradictions(found, CONTENT) == ()
+
+
+def test_of_a_contact_each_is_about_the_parent_or_the_infant_it_is_about() -> None:
+    contact, twins = an_id("contact"), [Infant(id=an_id(str(at)), position=at) for at in (1, 2)]
+
+    def seen(what: str, answer: str) -> Entry:
+        fact = Observation(what=what, answer=answer, side="left", contact_id=contact)
+        return an_entry(what, fact, infant=None, at_h=100)
+
+    entries = (
+        seen("redness", "none"),
+        seen("red_h", "30"),
+        an_entry("none", Sign(sign="no_feeding", present=True), infant=twins[1], at_h=100),
+        an_entry("count", FeedCount(count=9), infant=twins[1], at_h=100),
+    )
+
+    def found(since_h: float, infants: list[Infant]) -> dict[frozenset[str], object]:
+        asked = contradictions_of(
+            entries,
+            [one.id for one in infants],
+            CONTENT,
+            as_of=BORN_AT + timedelta(hours=101),
+            contact_id=contact,
+            since=BORN_AT + timedelta(hours=since_h),
+        )
+        return {frozenset(one.keys): infant for one, infant in asked.items()}
+
+    red, fed = frozenset({"redness", "red_h"}), frozenset({"takes_nothing", "feeds_24h"})
+    assert found(99, twins) == {red: None, fed: twins[1].id}
+    assert found(100.5, twins) == {red: None}  # counted before the contact began
+    assert found(99, []) == {red: None}

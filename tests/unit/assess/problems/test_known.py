@@ -5,12 +5,13 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
+from people import an_entry
 from spec.vignette import BORN_AT, age_of, record_of
 from suffice.assess.assessment import assess
-from suffice.assess.problems.known import INTAKE_OF, Sources, known_finds
+from suffice.assess.problems.known import INTAKE_OF, Sources, entered_finds, known_finds
 from suffice.assess.results import EngineFacts
 from suffice.assess.rules.table import Found
-from suffice.clinical.entry import about
+from suffice.clinical.entry import FeedCount, about
 from suffice.clinical.working import Figure, Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
@@ -256,3 +257,21 @@ def test_a_loss_that_a_physician_answered_is_not_below_the_lines():
     assert "loss_band" not in finds(given)
     little = sources(TERM, "150 h: 3300 g; 151 h: answer physician", "152 h")
     assert finds(little)["loss_band"] == ("below_watch",)
+
+
+def test_entries_say_by_themselves_what_they_say_and_name_themselves():
+    """What a contact asks about what is entered during it, before anybody is assessed."""
+    given = sources(TERM, "5 d: sign jaundice; 5 d: test weight 3500 to 3520 g", "5 d", multiple=2)
+    count = an_entry("count", FeedCount(count=9), infant=None)
+    own = (*given.own, count)
+    found = {key: one for key, (one,) in entered_finds(own, (), CONTENT, infants_count=1).items()}
+    assert found["jaundice"].answers == found["multiple"].answers == ("yes",)
+    assert (found["feeds_24h"].number, found["feeds_24h"].entry_ids) == (9, (count.id,))
+    density = CONTENT.constant("milk.human_density_g_per_ml").value
+    assert found["transfer_ml"].number == pytest.approx(20 / density)
+    assert {one for key in found for one in found[key].entry_ids} <= {one.id for one in own}
+    assert entered_finds((), (), CONTENT, infants_count=1) == {}
+    assert entered_finds((), (), CONTENT, infants_count=2).keys() == {"multiple"}
+    single = sources(TERM, "5 d: 3300 g", "5 d", multiple=1)
+    (one,) = entered_finds(single.own, (), CONTENT, infants_count=1)["multiple"]
+    assert one.answers == ("no",)
