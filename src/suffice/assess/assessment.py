@@ -460,8 +460,9 @@ def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
 
 def is_discharged(entries: tuple[Entry, ...]) -> bool:
     """Whether the last contact ended the work, and nothing was seen since: then they are back."""
-    contacts = [entry for entry in entries if isinstance(entry.fact, Contact)]
-    last = contacts[-1] if contacts else None
-    if last is None or not isinstance(last.fact, Contact) or not last.fact.discharged:
-        return False
-    return entries[-1].true_at <= last.true_at
+    for entry in reversed(entries):
+        if entry.true_at < entries[-1].true_at:
+            break
+        if isinstance(entry.fact, Contact):
+            return entry.fact.discharged
+    return False

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import Final
 from uuid import UUID
 
@@ -83,7 +84,7 @@ class InCare:
         as_of: datetime,
         open_then: Callable[[datetime, datetime], OpenThen],
     ) -> None:
-        self._entries = {entry.id: entry for entry in entries}
+        self._own = entries
         self._handovers = [one for one in entries if isinstance(one.fact, Handover)]
         self._known = [one for one in entries if isinstance(one.fact, Known)]
         self._answers = [one for one in entries if isinstance(one.fact, Answer)]
@@ -91,6 +92,10 @@ class InCare:
         self._as_of = as_of
         self._open_then = open_then
         self._then: dict[UUID, OpenThen] = {}
+
+    @cached_property
+    def _entries(self) -> dict[UUID, Entry]:
+        return {entry.id: entry for entry in self._own}
 
     @property
     def is_needed(self) -> bool:

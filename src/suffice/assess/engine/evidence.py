@@ -122,8 +122,10 @@ def _unmeasured_milk(case: Case) -> Iterator[float]:
 
 def _counts(case: Case, kind: type[Wet | Stool], name: DiaperKind) -> Iterator[DiaperCount]:
     for entry, fact in case.facts(kind):
+        if fact.over_h is None or fact.over_h <= 0:
+            continue
         age_h = case.age_at(entry.true_at)
-        if fact.over_h is not None and age_h is not None and fact.over_h > 0:
+        if age_h is not None:
             # Nobody counts before birth: a day's count at 9 hours of age is a count of 9 hours.
             span_h = min(fact.over_h, age_h)
             if span_h > 0:

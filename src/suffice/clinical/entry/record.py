@@ -130,11 +130,9 @@ def standing(entries: Iterable[Entry], known_by: datetime | None = None) -> tupl
     """
     entered = [e for e in entries if known_by is None or e.entered_at <= known_by]
     replaced = {entry.replaces for entry in entered if entry.replaces is not None}
-    kept = (
-        entry
-        for entry in entered
-        if entry.id not in replaced and not isinstance(entry.fact, Withdrawal)
-    )
+    kept = [entry for entry in entered if not isinstance(entry.fact, Withdrawal)]
+    if replaced:
+        kept = [entry for entry in kept if entry.id not in replaced]
     return tuple(sorted(kept, key=lambda entry: (entry.true_at, entry.id.int)))
 
 
