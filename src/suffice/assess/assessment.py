@@ -199,6 +199,8 @@ class _Seen(NamedTuple):
     def born_later(self) -> set[UUID | None]:
         """The infants whose birth is on the record, but after the question."""
         births = {one.infant_id for one in self.later if isinstance(one.fact, Birth)}
+        if not births:
+            return births
         return births - {one.infant_id for one in self.entries if isinstance(one.fact, Birth)}
 
 
@@ -435,8 +437,7 @@ def _p_wrong(estimate: Estimate | None) -> dict[str, float]:
 
 
 def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
-    contacts = [entry.fact for entry in entries if isinstance(entry.fact, Contact)]
-    return contacts[-1] if contacts else None
+    return next((one.fact for one in reversed(entries) if isinstance(one.fact, Contact)), None)
 
 
 def _next_due(entries: tuple[Entry, ...]) -> datetime | None:

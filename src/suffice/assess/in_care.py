@@ -18,6 +18,7 @@ from uuid import UUID
 
 import msgspec
 
+from suffice.assess.answered import IN_CARE
 from suffice.assess.ranking import ILLNESS
 from suffice.assess.results import Finding, HandedOver, InfantAssessment, KnownSince
 from suffice.assess.waiting import latest_answer, latest_next_date
@@ -85,9 +86,10 @@ class InCare:
         open_then: Callable[[datetime, datetime], OpenThen],
     ) -> None:
         self._own = entries
-        self._handovers = [one for one in entries if isinstance(one.fact, Handover)]
-        self._known = [one for one in entries if isinstance(one.fact, Known)]
-        self._answers = [one for one in entries if isinstance(one.fact, Answer)]
+        noted = [one for one in entries if isinstance(one.fact, IN_CARE)]
+        self._handovers = [one for one in noted if isinstance(one.fact, Handover)]
+        self._known = [one for one in noted if isinstance(one.fact, Known)]
+        self._answers = [one for one in noted if isinstance(one.fact, Answer)]
         self._content = content
         self._as_of = as_of
         self._open_then = open_then

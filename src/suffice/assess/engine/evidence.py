@@ -13,7 +13,7 @@ from datetime import datetime
 from suffice.assess.case import Case, present_illnesses
 from suffice.assess.parameters import parameters_of
 from suffice.assess.review.intake import A_DAY, known_intake_of
-from suffice.clinical.entry import Feed, Stool, TestWeight, Wet
+from suffice.clinical.entry import Feed, Illness, Stool, TestWeight, Wet
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.evidence import (
     DiaperCount,
@@ -39,7 +39,7 @@ def evidence_of(case: Case) -> Evidence | None:
         mode=birth.mode,
         intrapartum_fluids_ml=birth.intrapartum_fluids_ml,
         multiple_count=birth.multiple,
-        illness=", ".join(present_illnesses(case.entries)) or None,
+        illness=", ".join(present_illnesses(case.of_kinds(Illness))) or None,
         weights=tuple(_weights(case)),
         test_weighings=tuple(_test_weighings(case)),
         milk_given=tuple(_milk_given(case)),
