@@ -13,6 +13,7 @@ in every language: a name, a code, what somebody typed.
 from __future__ import annotations
 
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Literal
 
 import msgspec
@@ -172,7 +173,15 @@ def message(template: str, /, *, plural: str = "", **params: Param) -> Message:
     >>> str(message("{weight} at {age}.", weight=Amount(3280, "g"), age=Age(30)))
     '3280 g at 30 h.'
     """
+    if not params:
+        return _plain(template, plural)
     return Message(template, tuple(params.items()), plural)
+
+
+@lru_cache(maxsize=4096)
+def _plain(template: str, plural: str) -> Message:
+    """A message without gaps: one for all who say it, since most are names said again and again."""
+    return Message(template, (), plural)
 
 
 def dated(instant: datetime) -> Words:

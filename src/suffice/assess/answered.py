@@ -178,7 +178,8 @@ def as_first_entered(entries: Sequence[Entry], history: Iterable[Entry]) -> tupl
 
 def codes_answered(entries: Sequence[Entry]) -> tuple[str, ...]:
     """The codes of the flags that a physician answered by name, each once, with what time alone makes of them."""
-    codes = [answer.flag for entry in entries if (answer := _named(entry)) and answer.flag]
+    answers = [entry for entry in entries if isinstance(entry.fact, Answer)]
+    codes = [answer.flag for entry in answers if (answer := _named(entry)) and answer.flag]
     return tuple(dict.fromkeys([*codes, *(BECOMES[one] for one in codes if one in BECOMES)]))
 
 

@@ -200,6 +200,8 @@ class _Seen(NamedTuple):
     def born_later(self) -> set[UUID | None]:
         """The infants whose birth is on the record, but after the question."""
         births = {one.infant_id for one in self.later if isinstance(one.fact, Birth)}
+        if not births:
+            return births
         return births - {one.infant_id for one in self.entries if isinstance(one.fact, Birth)}
 
 
@@ -437,8 +439,7 @@ def _p_wrong(estimate: Estimate | None) -> dict[str, float]:
 
 
 def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
-    contacts = [entry.fact for entry in entries if isinstance(entry.fact, Contact)]
-    return contacts[-1] if contacts else None
+    return next((one.fact for one in reversed(entries) if isinstance(one.fact, Contact)), None)
 
 
 def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
@@ -462,8 +463,9 @@ def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
 
 def is_discharged(entries: tuple[Entry, ...]) -> bool:
     """Whether the last contact ended the work, and nothing was seen since: then they are back."""
-    contacts = [entry for entry in entries if isinstance(entry.fact, Contact)]
-    last = contacts[-1] if contacts else None
-    if last is None or not isinstance(last.fact, Contact) or not last.fact.discharged:
-        return False
-    return entries[-1].true_at <= last.true_at
+    for entry in reversed(entries):
+        if entry.true_at < entries[-1].true_at:
+            break
+        if isinstance(entry.fact, Contact):
+            return entry.fact.discharged
+    return False

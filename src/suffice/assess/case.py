@@ -80,11 +80,12 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     @property
     def age_h(self) -> float | None:
         """Age in hours as of the question."""
-        return None if self.born_at is None else elapsed_h(self.born_at, self.as_of)
+        return self.age_at(self.as_of)
 
     def age_at(self, instant: datetime) -> float | None:
         """Age in hours at an instant."""
-        return None if self.born_at is None else elapsed_h(self.born_at, instant)
+        birth = self.birth_entry
+        return None if birth is None else elapsed_h(birth.true_at, instant)
 
     def at_age(self, hours: float) -> datetime:
         """The instant, in UTC, at which the infant was so old."""
@@ -96,6 +97,13 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         """The entries of one kind with their facts, in order of time."""
         found = [(entry, entry.fact) for entry in self._by_kind.get(kind, ())]
         return cast("list[tuple[Entry, AFact]]", found)
+
+    def of_kinds(self, *kinds: type[Fact]) -> list[Entry]:
+        """The entries of some kinds, in order of time."""
+        found = [one for one in kinds if one in self._by_kind]
+        if len(found) == 1:
+            return self._by_kind[found[0]]
+        return [entry for entry in self.entries if type(entry.fact) in found] if found else []
 
     @cached_property
     def _by_kind(self) -> dict[type, list[Entry]]:
@@ -111,6 +119,10 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return found[-1] if found else None
 
 
+_WITH_WEIGHT: Final = (Birth, Weight, TestWeight)
+"""Kinds of entry that may hold a weight."""
+
+
 def possible(entries: Iterable[Entry]) -> Iterator[Entry]:
     """The entries without weights of 0 g or less, which no scale shows of an infant.
 
@@ -119,7 +131,11 @@ def possible(entries: Iterable[Entry]) -> Iterator[Entry]:
     """
     for entry in entries:
         fact = entry.fact
-        if isinstance(fact, Birth) and fact.birth_weight_g is not None and fact.birth_weight_g <= 0:
+        if not isinstance(fact, _WITH_WEIGHT):
+            yield entry
+        elif (
+            isinstance(fact, Birth) and fact.birth_weight_g is not None and fact.birth_weight_g <= 0
+        ):
             unknown = msgspec.structs.replace(fact, birth_weight_g=None)
             yield msgspec.structs.replace(entry, fact=unknown)
         elif all(weight_g > 0 for weight_g in _weights_g(fact)):

@@ -12,11 +12,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import Final
 from uuid import UUID
 
 import msgspec
 
+from suffice.assess.answered import IN_CARE
 from suffice.assess.ranking import ILLNESS
 from suffice.assess.results import Finding, HandedOver, InfantAssessment, KnownSince
 from suffice.assess.waiting import latest_answer, latest_next_date
@@ -83,14 +85,19 @@ class InCare:
         as_of: datetime,
         open_then: Callable[[datetime, datetime], OpenThen],
     ) -> None:
-        self._entries = {entry.id: entry for entry in entries}
-        self._handovers = [one for one in entries if isinstance(one.fact, Handover)]
-        self._known = [one for one in entries if isinstance(one.fact, Known)]
-        self._answers = [one for one in entries if isinstance(one.fact, Answer)]
+        self._own = entries
+        noted = [one for one in entries if isinstance(one.fact, IN_CARE)]
+        self._handovers = [one for one in noted if isinstance(one.fact, Handover)]
+        self._known = [one for one in noted if isinstance(one.fact, Known)]
+        self._answers = [one for one in noted if isinstance(one.fact, Answer)]
         self._content = content
         self._as_of = as_of
         self._open_then = open_then
         self._then: dict[UUID, OpenThen] = {}
+
+    @cached_property
+    def _entries(self) -> dict[UUID, Entry]:
+        return {entry.id: entry for entry in self._own}
 
     @property
     def is_needed(self) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import Final
@@ -111,11 +111,24 @@ def _ages_from_which_rows_ask(content: Content) -> tuple[float, ...]:
 
 
 def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterator[datetime]:
-    count_h = parameters.output.stale_h.value
+    lasting = _lasting(parameters)
+    for entry in entries:
+        for span in lasting.get(type(entry.fact), ()):
+            yield entry.true_at + span
+        if isinstance(entry.fact, Sign) and entry.fact.sign in {BREAST_RED, BREAST_LUMP}:
+            began = min(entry.fact.since or entry.true_at, entry.true_at)
+            lasts = parameters.breast_red_h, parameters.breast_lump_h
+            yield from (began + timedelta(hours=one.value) for one in lasts)
+
+
+@lru_cache(maxsize=8)
+def _lasting(parameters: CareParameters) -> Mapping[type, tuple[timedelta, ...]]:
+    """For how long an entry of a kind says something of now, each time after which it no longer does."""
     horizons = parameters.horizons
-    feeds = timedelta(hours=horizons.first_week_h.value)
-    counted_feeds = timedelta(hours=parameters.feeding.stands_h.value)
-    of_weight = [
+    day = timedelta(hours=horizons.first_week_h.value)
+    counted = timedelta(hours=parameters.output.stale_h.value)
+    fed = (day, timedelta(hours=parameters.feeding.stands_h.value))
+    weighed = (
         timedelta(hours=horizons.weight_first_week_h.value),
         *(
             timedelta(days=one.value)
@@ -126,17 +139,10 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
                 horizons.weight_older_d,
             )
         ),
-    ]
-    for entry in entries:
-        if isinstance(entry.fact, FEEDS):
-            yield entry.true_at + feeds
-            yield entry.true_at + counted_feeds
-        if isinstance(entry.fact, Wet | Stool):
-            yield entry.true_at + timedelta(hours=count_h)
-            yield entry.true_at + feeds
-        elif isinstance(entry.fact, Weight):
-            yield from (entry.true_at + horizon for horizon in of_weight)
-        elif isinstance(entry.fact, Sign) and entry.fact.sign in {BREAST_RED, BREAST_LUMP}:
-            began = min(entry.fact.since or entry.true_at, entry.true_at)
-            lasts = parameters.breast_red_h, parameters.breast_lump_h
-            yield from (began + timedelta(hours=one.value) for one in lasts)
+    )
+    return {
+        **dict.fromkeys(FEEDS, fed),
+        Wet: (counted, day),
+        Stool: (counted, day),
+        Weight: weighed,
+    }

@@ -9,10 +9,10 @@ no more than `high` are possible where spans cover the whole stretch, and where 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import groupby
-from typing import Literal
+from typing import Final, Literal
 from uuid import UUID
 
 import msgspec
@@ -21,6 +21,8 @@ from suffice.clinical.entry import Entry, Stool, Wet
 from suffice.clinical.units import SECONDS_PER_HOUR
 
 OutputKind = Literal["wet", "stool"]
+KIND_OF: Final[Mapping[OutputKind, type[Wet | Stool]]] = {"wet": Wet, "stool": Stool}
+"""The kind of entry that says it."""
 
 
 class Observation(msgspec.Struct, frozen=True, kw_only=True):
@@ -59,7 +61,7 @@ def observations(
     entries: Iterable[Entry], infant_id: UUID, kind: OutputKind
 ) -> tuple[Observation, ...]:
     """The counts of one kind of one infant, in the order given."""
-    wanted = Wet if kind == "wet" else Stool
+    wanted = KIND_OF[kind]
     return tuple(
         Observation(
             count=entry.fact.count,

@@ -23,14 +23,10 @@ DiaperKind = Literal["wet", "stool"]
 DIAPERS: dict[DiaperKind, Message] = {"wet": message("wet"), "stool": message("stool")}
 
 
-def _require(ok: bool, code: str, what: Message, why: Message) -> None:
-    """Refuse a reading whose numbers cannot be computed with."""
-    if not ok:
-        raise InputError(
-            Problem(
-                code=code, what=what, why=why, fix=message("Correct or leave out this reading.")
-            )
-        )
+def _refused(code: str, what: Message, why: Message) -> InputError:
+    """The refusal of a reading whose numbers cannot be computed with."""
+    fix = message("Correct or leave out this reading.")
+    return InputError(Problem(code=code, what=what, why=why, fix=fix))
 
 
 def _finite(*values: float | None) -> bool:
@@ -57,14 +53,17 @@ class Scale(msgspec.Struct, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         given = (self.bias_g, self.bias_sd_g, self.precision_sd_g, self.resolution_g)
-        _require(
-            _finite(*given) and all(value is None or value >= 0 for value in given[1:]),
-            "INFER-101",
-            message("Scale '{scale}' has a number that is missing or negative.", scale=self.name),
-            message(
-                "Bias, precision and resolution are finite grams, and only the bias may be negative."
-            ),
-        )
+        usable = _finite(*given) and all(value is None or value >= 0 for value in given[1:])
+        if not usable:
+            raise _refused(
+                "INFER-101",
+                message(
+                    "Scale '{scale}' has a number that is missing or negative.", scale=self.name
+                ),
+                message(
+                    "Bias, precision and resolution are finite grams, and only the bias may be negative."
+                ),
+            )
 
 
 class WeightReading(msgspec.Struct, frozen=True, kw_only=True):
@@ -77,16 +76,17 @@ class WeightReading(msgspec.Struct, frozen=True, kw_only=True):
     clothing: Clothing | None = None
 
     def __post_init__(self) -> None:
-        _require(
-            _finite(self.age_d, self.weight_g) and self.weight_g > 0 and self.age_d >= 0,
-            "INFER-102",
-            message(
-                "Weight {weight} g at {age} days cannot be used.",
-                weight=str(self.weight_g),
-                age=str(self.age_d),
-            ),
-            message("A weight is above 0 g and is taken after birth."),
-        )
+        usable = _finite(self.age_d, self.weight_g) and self.weight_g > 0 and self.age_d >= 0
+        if not usable:
+            raise _refused(
+                "INFER-102",
+                message(
+                    "Weight {weight} g at {age} days cannot be used.",
+                    weight=str(self.weight_g),
+                    age=str(self.age_d),
+                ),
+                message("A weight is above 0 g and is taken after birth."),
+            )
 
 
 class TestWeighing(msgspec.Struct, frozen=True, kw_only=True):
@@ -112,21 +112,24 @@ class TestWeighing(msgspec.Struct, frozen=True, kw_only=True):
     precision_sd_g: float | None = None
 
     def __post_init__(self) -> None:
-        _require(
+        usable = (
             _finite(self.age_d, self.transfer_g, self.precision_sd_g)
             and self.age_d >= 0
             and self.feeds_count >= 1
-            and (self.precision_sd_g is None or self.precision_sd_g >= 0),
-            "INFER-103",
-            message(
-                "Test weighing of {transfer} g at {age} days cannot be used.",
-                transfer=str(self.transfer_g),
-                age=str(self.age_d),
-            ),
-            message(
-                "A test weighing covers at least one feed after birth and has a finite result."
-            ),
+            and (self.precision_sd_g is None or self.precision_sd_g >= 0)
         )
+        if not usable:
+            raise _refused(
+                "INFER-103",
+                message(
+                    "Test weighing of {transfer} g at {age} days cannot be used.",
+                    transfer=str(self.transfer_g),
+                    age=str(self.age_d),
+                ),
+                message(
+                    "A test weighing covers at least one feed after birth and has a finite result."
+                ),
+            )
 
 
 class MilkGiven(msgspec.Struct, frozen=True, kw_only=True):
@@ -143,19 +146,22 @@ class MilkGiven(msgspec.Struct, frozen=True, kw_only=True):
     kcal_per_ml: float | None = None
 
     def __post_init__(self) -> None:
-        _require(
+        usable = (
             _finite(self.age_d, self.volume_ml, self.kcal_per_ml)
             and self.age_d >= 0
             and self.volume_ml >= 0
-            and (self.kcal_per_ml is None or self.kcal_per_ml >= 0),
-            "INFER-104",
-            message(
-                "Milk of {volume} mL at {age} days cannot be used.",
-                volume=str(self.volume_ml),
-                age=str(self.age_d),
-            ),
-            message("A volume is zero or more mL, given after birth."),
+            and (self.kcal_per_ml is None or self.kcal_per_ml >= 0)
         )
+        if not usable:
+            raise _refused(
+                "INFER-104",
+                message(
+                    "Milk of {volume} mL at {age} days cannot be used.",
+                    volume=str(self.volume_ml),
+                    age=str(self.age_d),
+                ),
+                message("A volume is zero or more mL, given after birth."),
+            )
 
 
 class DiaperCount(msgspec.Struct, frozen=True, kw_only=True):
@@ -168,20 +174,23 @@ class DiaperCount(msgspec.Struct, frozen=True, kw_only=True):
     span_d: float = 1.0
 
     def __post_init__(self) -> None:
-        _require(
+        usable = (
             _finite(self.age_d, self.span_d)
             and self.age_d >= 0
             and self.count >= 0
-            and self.span_d > 0,
-            "INFER-105",
-            message(
-                "{count} {kind} diapers over {span} days cannot be used.",
-                count=self.count,
-                kind=DIAPERS[self.kind],
-                span=str(self.span_d),
-            ),
-            message("A count is zero or more over a span longer than nothing."),
+            and self.span_d > 0
         )
+        if not usable:
+            raise _refused(
+                "INFER-105",
+                message(
+                    "{count} {kind} diapers over {span} days cannot be used.",
+                    count=self.count,
+                    kind=DIAPERS[self.kind],
+                    span=str(self.span_d),
+                ),
+                message("A count is zero or more over a span longer than nothing."),
+            )
 
 
 class Evidence(msgspec.Struct, frozen=True, kw_only=True):
@@ -225,17 +234,20 @@ class Evidence(msgspec.Struct, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         given = (self.birth_weight_g, self.feeds_per_day)
-        _require(
+        usable = (
             _finite(self.now_d, self.intrapartum_fluids_ml, *given, *self.unmeasured_milk_d)
             and self.now_d >= 0
-            and all(value is None or value > 0 for value in given),
-            "INFER-106",
-            message(
-                "Evidence as of {age} days with birth weight {weight} g and {count} feeds a day"
-                " cannot be used.",
-                age=str(self.now_d),
-                weight=str(self.birth_weight_g),
-                count=str(self.feeds_per_day),
-            ),
-            message("Age is zero or more days; birth weight and feeds per day are above zero."),
+            and all(value is None or value > 0 for value in given)
         )
+        if not usable:
+            raise _refused(
+                "INFER-106",
+                message(
+                    "Evidence as of {age} days with birth weight {weight} g and {count} feeds a day"
+                    " cannot be used.",
+                    age=str(self.now_d),
+                    weight=str(self.birth_weight_g),
+                    count=str(self.feeds_per_day),
+                ),
+                message("Age is zero or more days; birth weight and feeds per day are above zero."),
+            )

@@ -196,6 +196,8 @@ def fitted(text: str, language: Language) -> str:
     """
     if language == "es":
         return _ARTICLE.sub(lambda found: f"{_BARE[found[1].lower()]}{found[2]}", text)
+    if "at " not in text and "on " not in text:
+        return text
     return _AT_A_DAY.sub(r"\1", _PREPOSITION.sub(r"\1", text))
 
 

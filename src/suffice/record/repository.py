@@ -32,7 +32,7 @@ from suffice.message import Message, message
 from suffice.record import chain, damage, models
 from suffice.record.erased import erased_among, was_erased
 from suffice.record.reasons import refused, unreached
-from suffice.record.row_text import as_text, identity, instant
+from suffice.record.row_text import as_text, identities, identity, instant
 from suffice.record.values import Appended, WouldAppend
 
 _Item = TypeVar("_Item")
@@ -299,11 +299,12 @@ def _entries(**conditions: Any) -> list[tuple[UUID, Entry]]:
     )
     try:
         facts = _facts.decode("[" + ",".join(row[8] for row in rows) + "]")
+        keys = identities([row[0] for row in rows])
         return [
             (
                 identity(family),
                 Entry(
-                    id=UUID(key),
+                    id=key,
                     infant_id=identity(infant) if infant else None,
                     basis=_BASES[basis],
                     true_at=instant(true_at),
@@ -315,9 +316,10 @@ def _entries(**conditions: Any) -> list[tuple[UUID, Entry]]:
                 ),
             )
             for (
-                (key, infant, basis, true_at, entered_at, entered_by, device, replaces, _, family),
+                (_, infant, basis, true_at, entered_at, entered_by, device, replaces, _, family),
+                key,
                 fact,
-            ) in zip(rows, facts, strict=True)
+            ) in zip(rows, keys, facts, strict=True)
         ]
     except msgspec.MsgspecError as error:
         raise StorageError(_unreadable(str(error))) from error

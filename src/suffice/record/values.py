@@ -20,7 +20,7 @@ class CaseloadRow(msgspec.Struct, frozen=True, kw_only=True):
         record_seq: The newest entry that was known to it (0: none).
         policy_version: The number of the policy that was in force (0: none).
         valid_until: The first instant at which time alone may change it.
-        order: Up to ORDER_LENGTH finite numbers; smaller comes first within a tier.
+        order: Up to ORDER_LENGTH finite numbers; smaller comes first within a tier. Empty where it was not asked for.
         payload: Whatever care wants back with it, encoded by care.
     """
 
@@ -32,8 +32,8 @@ class CaseloadRow(msgspec.Struct, frozen=True, kw_only=True):
     as_of: datetime
     valid_until: datetime
     tier: int
-    order: tuple[float, ...]
     reason: str
+    order: tuple[float, ...] = ()
     discharged: bool = False
     payload: str = ""
 

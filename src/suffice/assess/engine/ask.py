@@ -65,7 +65,8 @@ def ask(case: Case, findings: Iterable[Finding], *, for_rank: bool = False) -> A
         case: The infant.
         findings: The flags that hold without it.
         for_rank: Be content with the engine's sketch where that is calm by a wide margin: then the
-            full answer could not change the rank, and costs several times as much.
+            full answer could not change the rank, and costs several times as much. Where it is
+            asked, what no rank reads is left out: the growth prior's forecast, and what milk did.
     """
     evidence = evidence_of(case)
     if evidence is None:
@@ -85,7 +86,9 @@ def ask(case: Case, findings: Iterable[Finding], *, for_rank: bool = False) -> A
         sketch = preview(evidence, population, question)
         if is_calm(sketch, case.content):
             return Answer(sketch)
-    estimate = answer(evidence, population, question, seed=seed_of(evidence))
+    estimate = answer(evidence, population, question, seed=seed_of(evidence), of_milk=not for_rank)
+    if for_rank:
+        return Answer(estimate)
     return Answer(with_growth(evidence, estimate, at_site(growth, case.policy)))
 
 

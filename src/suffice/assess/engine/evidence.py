@@ -13,7 +13,7 @@ from datetime import datetime
 from suffice.assess.case import Case, present_illnesses
 from suffice.assess.parameters import parameters_of
 from suffice.assess.review.intake import A_DAY, known_intake_of
-from suffice.clinical.entry import Feed, Stool, TestWeight, Wet
+from suffice.clinical.entry import Feed, Illness, Stool, TestWeight, Wet
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.evidence import (
     DiaperCount,
@@ -39,7 +39,7 @@ def evidence_of(case: Case) -> Evidence | None:
         mode=birth.mode,
         intrapartum_fluids_ml=birth.intrapartum_fluids_ml,
         multiple_count=birth.multiple,
-        illness=", ".join(present_illnesses(case.entries)) or None,
+        illness=", ".join(present_illnesses(case.of_kinds(Illness))) or None,
         weights=tuple(_weights(case)),
         test_weighings=tuple(_test_weighings(case)),
         milk_given=tuple(_milk_given(case)),
@@ -122,8 +122,10 @@ def _unmeasured_milk(case: Case) -> Iterator[float]:
 
 def _counts(case: Case, kind: type[Wet | Stool], name: DiaperKind) -> Iterator[DiaperCount]:
     for entry, fact in case.facts(kind):
+        if fact.over_h is None or fact.over_h <= 0:
+            continue
         age_h = case.age_at(entry.true_at)
-        if fact.over_h is not None and age_h is not None and fact.over_h > 0:
+        if age_h is not None:
             # Nobody counts before birth: a day's count at 9 hours of age is a count of 9 hours.
             span_h = min(fact.over_h, age_h)
             if span_h > 0:

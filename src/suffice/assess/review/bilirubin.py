@@ -138,6 +138,8 @@ def _noted_at(seen: Mapping[str, Sign], case: Case) -> datetime | None:
         if key in seen and seen[key].present is Truth.TRUE
         for one in seen[key].entry_ids
     }
+    if not entry_ids:
+        return None
     return max((one.true_at for one in case.entries if one.id in entry_ids), default=None)
 
 

@@ -121,7 +121,8 @@ def review_feeding(case: Case, limits: FeedLimits, *, has_risen: bool) -> Review
     """
     if case.born_at is None or case.age_h is None:
         return Reviewed()
-    seen = _seen_in(case, limits, case.entries)
+    single, counted = case.of_kinds(Feed, TestWeight), case.of_kinds(FeedCount)
+    seen = _Seen(case, limits, tuple(single), tuple(counted))
     weighed_h = max((one.age_h for one in usable(case)), default=0.0) if has_risen else 0.0
     since = case.as_of - timedelta(hours=limits.stands_h.value)
     stands = _Stands(since, weighed_h)
@@ -187,12 +188,15 @@ def _counted_day(seen: _Seen, end: datetime) -> Measure | None:
     if case.born_at is None or end - timedelta(hours=HOURS_PER_DAY) < case.born_at:
         return None
     day = seen.day(end)
-    certain = len(_meals(day, limits))
     counts = [one for one in seen.counted if one.true_at == end]
+    is_full = not counts and _is_full(day, end, limits)
+    if not counts and not is_full and len(day) < limits.feeds_count_per_day.value:
+        return None
+    certain = len(_meals(day, limits))
     if counts:
         each = [one.fact.count for one in counts if isinstance(one.fact, FeedCount)]
         found = _count(seen, end, max(certain, *each), max(certain, *each))
-    elif _is_full(day, end, limits):
+    elif is_full:
         found = _count(seen, end, certain, len(day))
     elif certain >= limits.feeds_count_per_day.value:
         found = _count(seen, end, certain, certain)

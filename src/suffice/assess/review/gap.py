@@ -32,7 +32,7 @@ from suffice.clinical.entry import (
     Wet,
 )
 from suffice.clinical.output import day_count
-from suffice.clinical.output_count import OutputKind
+from suffice.clinical.output_count import KIND_OF, OutputKind
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
 from suffice.message import Ago, Amount, Instant, Param, message
@@ -72,10 +72,7 @@ def review_gaps(case: Case, *, weight_is_judged: bool) -> Reviewed:
     ]
     if case.born_at is None:
         return together(signs)
-    is_telling = [
-        isinstance(entry.fact, TELLING) and getattr(entry.fact, "count", 1) != 0
-        for entry in case.entries
-    ]
+    is_telling = [getattr(one.fact, "count", 1) != 0 for one in case.of_kinds(*TELLING)]
     is_weighed = any(not one.is_birth for one in case.weighings)
     is_usable = any(not one.is_birth for one in usable(case))
     return together(
@@ -140,9 +137,8 @@ def review_horizons(
         not enough and known_h <= stale_h
         for enough, known_h in zip(is_enough, counted_h, strict=True)
     )
-    feeds_h = [
-        case.age_at(one.true_at) or 0.0 for one in case.entries if isinstance(one.fact, FEEDS)
-    ]
+    feeds = case.of_kinds(*FEEDS)
+    fed_h = (case.age_at(feeds[-1].true_at) or 0.0) if feeds else 0.0
     week_h = _hours(horizons.first_week_until_d)
     birth_g = case.birth.birth_weight_g if case.birth else None
     # A weight after the first week answers for it only where loss or gain can be told by it.
@@ -165,7 +161,7 @@ def review_horizons(
                 case,
                 horizons,
                 "feeds",
-                max(feeds_h, default=0.0),
+                fed_h,
                 is_weighed_later=is_weighed_later,
             ),
         ]
@@ -248,8 +244,8 @@ def _told(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
     """Whether the last weight was told, of no known scale, and none that was measured still stands."""
     told = {
         one.id: one
-        for one in case.entries
-        if isinstance(one.fact, Weight) and one.basis is Basis.REPORTED and not one.device
+        for one in case.of_kinds(Weight)
+        if one.basis is Basis.REPORTED and not one.device
     }
     latest = case.weighings[-1] if case.weighings else None
     if latest is None or latest.entry_id not in told:
@@ -348,7 +344,12 @@ def _counted_until_h(
     kinds: tuple[OutputKind, ...] = ("wet", "stool")
     seen = [
         day_count(
-            case.entries, case.infant.id, kind, born_at=born_at, as_of=case.as_of, limits=limits
+            case.of_kinds(KIND_OF[kind]),
+            case.infant.id,
+            kind,
+            born_at=born_at,
+            as_of=case.as_of,
+            limits=limits,
         )
         for kind in kinds
     ]

@@ -377,16 +377,22 @@ def _velocity(case: Case, birth: Birth, parameters: CareParameters) -> Reviewed:
     series = usable(case)
     if len(series) < 2:
         return missing("velocity_z", why=message("There are fewer than two weights."))
-    last = series[-1]
+    last, (standard, asked) = series[-1], (parameters.standards.velocity, parameters.velocity)
+    end_d = last.age_h / HOURS_PER_DAY
     why: Words | RefusalError | InputError = ""
     for first in reversed(series[:-1]):
+        start_d = first.age_h / HOURS_PER_DAY
+        fits = assess_gain.is_near_interval(standard, asked, start_d=start_d, end_d=end_d)
+        # Of several refusals the reader gets the last.
+        if not fits and first is not series[0]:
+            continue
         try:
             velocity_z = assess_gain.velocity_z(
-                parameters.standards.velocity,
-                parameters.velocity,
+                standard,
+                asked,
                 birth.sex,
-                start_d=first.age_h / HOURS_PER_DAY,
-                end_d=last.age_h / HOURS_PER_DAY,
+                start_d=start_d,
+                end_d=end_d,
                 gain_g=last.weight_g - first.weight_g,
             )
         except (RefusalError, InputError) as refusal:

@@ -26,6 +26,7 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Feed, Wet
 from suffice.clinical.output import NoneRun, day_count, day_ending, judge, none_runs
 from suffice.clinical.output_count import (
+    KIND_OF,
     Count,
     Observation,
     OutputKind,
@@ -195,7 +196,8 @@ def review_output(case: Case, parameters: CareParameters, gained: Gained) -> Rev
         return missing(*(f"{plural}_24h" for plural in PLURAL.values()), why=case.no_birth)
     parts: list[Reviewed] = []
     for kind in PLURAL:
-        seen, differing = _apart(observations(case.entries, case.infant.id, kind))
+        own = case.of_kinds(KIND_OF[kind])
+        seen, differing = _apart(observations(own, case.infant.id, kind))
         known = tuple(
             Known(one.at, _apart(observations(one.entries, case.infant.id, kind))[0])
             for one in case.answers.told
@@ -222,7 +224,7 @@ def _review_figure(asked: _Asked) -> Iterator[Reviewed]:
     """The count of the last 24 hours, and what is expected, for the page."""
     case, limits = asked.case, asked.parameters.output
     seen = day_count(
-        case.entries,
+        case.of_kinds(KIND_OF[asked.kind]),
         case.infant.id,
         asked.kind,
         born_at=asked.born_at,

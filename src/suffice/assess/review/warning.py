@@ -21,7 +21,7 @@ from suffice.assess.review.temperature import review_temperature
 from suffice.assess.rules.table import Facts, Measure, Sign
 from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Entry, Observation, Temperature
+from suffice.clinical.entry import Entry, Illness, Observation, Temperature
 from suffice.clinical.entry import Sign as SignFact
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Working
@@ -128,7 +128,7 @@ def _review_parent(case: Case, entries: Sequence[Entry]) -> Iterator[Reviewed]:
 
 
 def _review_illnesses(case: Case) -> Iterator[Reviewed]:
-    for what, named in named_illnesses(case.entries):
+    for what, named in named_illnesses(case.of_kinds(Illness)):
         ill = Sign(
             present=Truth.TRUE,
             # An infant of unknown age is taken for a newborn.

@@ -24,7 +24,6 @@ from suffice.care.caseload.rows import refresh
 from suffice.care.caseload.summary import InfantLine, Payload, reason_of
 from suffice.care.clinic.clinic import clinic
 from suffice.clinical.entry import Setting
-from suffice.knowledge.policy import Clinic
 from suffice.message import Words, message
 from suffice.record import caseload as shelf
 from suffice.record import repository
@@ -32,6 +31,8 @@ from suffice.record.values import FamilyLine
 
 _payloads = msgspec.json.Decoder(Payload)
 NOT_ASSESSED = message("Not assessed yet.")
+Versions = tuple[str, str, int]
+"""Those of content, engine and policy."""
 
 
 class Outdated(StrEnum):
@@ -97,18 +98,23 @@ def caseload(
         team_ids: The teams whose families are listed; None lists all.
     """
     here = clinic()
-    lines = shelf.families(with_discharged=with_discharged, team_ids=team_ids)
+    in_force = (here.content_key, ENGINE_VERSION, here.policy_version)
+    lines = _lines(team_ids, with_discharged=with_discharged)
     if refresh_limit:
-        old = [line.family_id for line in _ordered(lines) if _outdated(line, here, now)]
+        old = [line.family_id for line in _ordered(lines) if _outdated(line, in_force, now)]
         if old:
             refresh(old[:refresh_limit], here, now=now)
-            lines = shelf.families(with_discharged=with_discharged, team_ids=team_ids)
+            lines = _lines(team_ids, with_discharged=with_discharged)
     rows = [
-        _row(place, line, _outdated(line, here, now), shown)
+        _row(place, line, _outdated(line, in_force, now), shown)
         for place, (line, shown) in enumerate(_shown(_ordered(lines), now), start=1)
     ]
     waiting = sum(1 for row in rows if row.outdated is not None)
     return Caseload(rows=tuple(rows), outdated_count=waiting)
+
+
+def _lines(team_ids: Collection[UUID] | None, *, with_discharged: bool) -> list[FamilyLine]:
+    return shelf.families(with_discharged=with_discharged, with_order=False, team_ids=team_ids)
 
 
 def _ordered(lines: Iterable[FamilyLine]) -> list[FamilyLine]:
@@ -120,14 +126,14 @@ def _ordered(lines: Iterable[FamilyLine]) -> list[FamilyLine]:
     return [*first, *never, *rest]
 
 
-def _outdated(line: FamilyLine, here: Clinic, now: datetime) -> Outdated | None:
+def _outdated(line: FamilyLine, in_force: Versions, now: datetime) -> Outdated | None:
     row = line.row
     if row is None:
         return Outdated.NEVER
     if row.record_seq != line.latest_seq:
         return Outdated.NEW_ENTRIES
     versions = (row.content_version, row.engine_version, row.policy_version)
-    if versions != (here.content_key, ENGINE_VERSION, here.policy_version):
+    if versions != in_force:
         return Outdated.RULES
     if not row.as_of <= now < row.valid_until:
         return Outdated.TIME

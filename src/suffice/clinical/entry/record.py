@@ -128,13 +128,13 @@ def standing(entries: Iterable[Entry], known_by: datetime | None = None) -> tupl
     leaves out, before that, what was entered later: it answers 'what did we know then'. Ties are
     broken by id, so the order of `entries` never matters.
     """
-    entered = [e for e in entries if known_by is None or e.entered_at <= known_by]
-    replaced = {entry.replaces for entry in entered if entry.replaces is not None}
-    kept = (
-        entry
-        for entry in entered
-        if entry.id not in replaced and not isinstance(entry.fact, Withdrawal)
+    entered = (
+        list(entries) if known_by is None else [e for e in entries if e.entered_at <= known_by]
     )
+    replaced = {entry.replaces for entry in entered if entry.replaces is not None}
+    kept = [entry for entry in entered if not isinstance(entry.fact, Withdrawal)]
+    if replaced:
+        kept = [entry for entry in kept if entry.id not in replaced]
     return tuple(sorted(kept, key=lambda entry: (entry.true_at, entry.id.int)))
 
 

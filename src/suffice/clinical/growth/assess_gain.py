@@ -48,6 +48,14 @@ class IncrementCentile(msgspec.Struct, frozen=True, kw_only=True):
     sentence: Message
 
 
+def is_near_interval(
+    standard: VelocityStandard, parameters: VelocityParameters, *, start_d: float, end_d: float
+) -> bool:
+    """Whether two ages lie near the ends of an interval that WHO published, so that a gain may have a score."""
+    place = velocity.nearest_interval(standard, start_d, end_d, parameters.tolerance_days.value)
+    return place is not None and end_d > start_d
+
+
 def velocity_z(
     standard: VelocityStandard,
     parameters: VelocityParameters,

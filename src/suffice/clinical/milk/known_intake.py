@@ -139,7 +139,7 @@ def known_intake(
         as_of.astimezone(UTC) - timedelta(hours=parameters.window_h.value),
     )
     own = sorted(
-        (one for one in entries if one.infant_id == infant_id and start < one.true_at <= as_of),
+        (one for one in entries if start < one.true_at <= as_of and one.infant_id == infant_id),
         key=lambda one: (one.true_at, str(one.id)),
     )
     known, unmeasured, problems = _sorted_feeds(own, parameters, weighing, technique, resolution_g)

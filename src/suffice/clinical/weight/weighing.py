@@ -15,7 +15,7 @@ from uuid import UUID
 import msgspec
 
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Birth, Entry, Weight
+from suffice.clinical.entry import Birth, Entry, Weight, about
 from suffice.clinical.parameters import Parameters
 from suffice.clinical.units import UNIFORM_VARIANCE_DIVISOR
 from suffice.clinical.working import Constant, Figure, Quantity, Working
@@ -56,7 +56,7 @@ def weighings(entries: Iterable[Entry], infant_id: UUID) -> tuple[Weighing, ...]
     Raises:
         InputError: WEIGHT-020 when there are no birth facts; WEIGHT-021 for a weight before birth.
     """
-    own = [entry for entry in entries if entry.infant_id == infant_id]
+    own = about(entries, infant_id)
     births = [entry for entry in own if isinstance(entry.fact, Birth)]
     if not births:
         raise InputError(

@@ -75,7 +75,14 @@ def preview(evidence: Evidence, population: Population, question: Question) -> E
     return _estimate_of(likelihood, draws, question, rng, full=False)
 
 
-def answer(evidence: Evidence, population: Population, question: Question, seed: int) -> Estimate:
+def answer(
+    evidence: Evidence,
+    population: Population,
+    question: Question,
+    seed: int,
+    *,
+    of_milk: bool = True,
+) -> Estimate:
     """The full answer.
 
     Args:
@@ -84,6 +91,7 @@ def answer(evidence: Evidence, population: Population, question: Question, seed:
         question: The limits that are asked about.
         seed: Any whole number; derive it from a hash of the evidence's source, so that the same
             record always gives the same answer.
+        of_milk: Whether it is told what all milk given did to it, which takes two sketches.
 
     Returns:
         The estimate; `is_refused` when its numbers must not be shown.
@@ -92,7 +100,7 @@ def answer(evidence: Evidence, population: Population, question: Question, seed:
     rng = np.random.default_rng(abs(seed))
     draws = sample(likelihood, rng, effective_least=population.effective_draws_least)
     estimate = _estimate_of(likelihood, draws, question, rng, full=True)
-    milk = _influence_of_milk(evidence, population, question)
+    milk = _influence_of_milk(evidence, population, question) if of_milk else None
     if milk is None:
         return estimate
     ordered = sorted((*estimate.influences, milk), key=strength)

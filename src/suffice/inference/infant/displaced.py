@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from suffice.inference.evidence import Evidence, MilkGiven
-from suffice.inference.infant.model import Course, Floats, Paths, clocks
+from suffice.inference.infant.model import Course, Floats, Paths, Supposed, Unfed, clocks
 from suffice.inference.infant.population import Population
 
 LATELY_D: Final = 2.0
@@ -50,7 +50,11 @@ def _given(evidence: Evidence, kcal_per_ml: float) -> Floats:
 
 def rate_before(evidence: Evidence, seen_d: float, kcal_per_ml: float) -> tuple[float, float]:
     """Milk given a day in the days up to an age: mL and kcal per day."""
-    age_d, ml, kcal = _given(evidence, kcal_per_ml)
+    return _rate_before(_given(evidence, kcal_per_ml), seen_d)
+
+
+def _rate_before(milk: Floats, seen_d: float) -> tuple[float, float]:
+    age_d, ml, kcal = milk
     is_lately = (age_d > seen_d - LATELY_D) & (age_d <= seen_d)
     span_d = min(LATELY_D, max(seen_d, 1.0))
     return float(ml[is_lately].sum()) / span_d, float(kcal[is_lately].sum()) / span_d
@@ -72,8 +76,9 @@ def changed_kcal(
         supposed_kcal_d: What is given a day from now on.
         kcal_per_ml: Energy of milk where it is not said.
     """
-    now, (age_d, _, kcal) = evidence.now_d, _given(evidence, kcal_per_ml)
-    _, before = rate_before(evidence, seen_d, kcal_per_ml)
+    now, milk = evidence.now_d, _given(evidence, kcal_per_ml)
+    age_d, _, kcal = milk
+    _, before = _rate_before(milk, seen_d)
     until = np.clip(at_d, seen_d, max(now, seen_d))
     sums = np.concatenate([[0.0], np.cumsum(np.where(age_d > seen_d, kcal, 0.0))])
     since = sums[np.searchsorted(age_d, until, side="right")]
@@ -82,8 +87,8 @@ def changed_kcal(
     return found
 
 
-def _as_before(course: Course, evidence: Evidence, seen_d: float) -> Course:
-    """The course if the milk had gone on, and went on, as in the days before an age."""
+def _as_before(course: Course, evidence: Evidence, seen_d: float) -> Supposed:
+    """The milk if it had gone on, and went on, as in the days before an age."""
     now = evidence.now_d
     ml, kcal = rate_before(evidence, seen_d, course.population.given_milk_density)
     milk = [one for one in course.milk if one.age_d <= seen_d]
@@ -99,35 +104,33 @@ def _as_before(course: Course, evidence: Evidence, seen_d: float) -> Course:
             )
             for start, end in zip(starts, ends, strict=True)
         ]
-    return replace(course, milk=tuple(milk), given_after=(now, ml, kcal))
+    return tuple(milk), (now, ml, kcal)
 
 
 def displaced(
-    evidence: Evidence, course: Course, paths: Paths, z: Floats, rng: np.random.Generator | None
+    evidence: Evidence, course: Course, unfed: Unfed, rng: np.random.Generator | None
 ) -> Paths:
     """The paths when the breast makes good of a change of milk given what falls to each draw.
 
     Args:
         evidence: The infant's.
         course: The course asked for, with the milk that is supposed from now on.
-        paths: What it gives for the latents if the breast makes good nothing; returned as they are
-            where nothing changed.
-        z: The latents, (n_draws, n_latents).
+        unfed: What the latents make of it; where nothing changed its paths are those of the milk given.
         rng: Shuffles the shares among the draws; without it every draw has the middle one.
     """
     p, at, seen_d = course.population, course.at_d, seen_until(evidence)
     supposed = course.given_after[2] if course.given_after else 0.0
-
-    def kcal_by(ages: Floats) -> Floats:
-        return changed_kcal(evidence, ages, seen_d, supposed, p.given_milk_density)
-
-    if np.abs(kcal_by(np.append(at, evidence.now_d))).max() < _NOTHING_KCAL:
+    paths = course.fed(unfed)
+    # What is left by now, and of the day around each age, in one look at the milk.
+    ages = np.concatenate([at, [evidence.now_d], at + 0.5, at - 0.5])
+    changed = changed_kcal(evidence, ages, seen_d, supposed, p.given_milk_density)
+    if np.abs(changed[: len(at) + 1]).max() < _NOTHING_KCAL:
         return paths
-    share = _shares(len(z), p, rng)[:, None]
-    before = _as_before(course, evidence, seen_d).paths(z)
-    of_the_day = kcal_by(at + 0.5) - kcal_by(at - 0.5)
+    share = _shares(len(unfed.born), p, rng)[:, None]
+    before = course.fed(unfed, _as_before(course, evidence, seen_d))
+    later, sooner = changed[len(at) + 1 :].reshape(2, -1)
     density = p.density_later * clocks(at, p)[1] * paths.density
-    less_ml_kg = share * of_the_day / (density * paths.birth_kg)
+    less_ml_kg = share * (later - sooner) / (density * paths.birth_kg)
     return replace(
         paths,
         total=paths.total + share * (before.total - paths.total),

@@ -32,6 +32,10 @@ from suffice.inference.evidence import Evidence, MilkGiven
 from suffice.inference.infant.population import Population
 
 Floats = NDArray[np.float64]
+After = tuple[float, float, float]
+"""An age in days, and the milk given from then on: mL and kcal per day."""
+Supposed = tuple[tuple[MilkGiven, ...], After | None]
+"""Milk given, and what is supposed from an age on."""
 
 SUPPLY, ONSET, WIDTH, EXCESS, EXCESS_TIME, NEED, DENSITY, COST, BIRTH = range(9)
 LATENTS_COUNT = 9
@@ -189,6 +193,30 @@ class Paths:
 
 
 @dataclass(frozen=True, slots=True)
+class Unfed:
+    """Courses of many draws before any milk given is added; ages run down and draws across.
+
+    Attributes:
+        born, need, energy, cost, first: True birth weight, kg; eps; rho1 rho, kcal per mL; c, kcal per
+            g; x(0); (n_draws,) each.
+        drive: q exp(P) on the grid, (n_times, n_draws).
+        breast: Intake at the breast, mL per kg of birth weight and day, (n_at, n_draws).
+        total: F + G, kg per kg of birth weight, (n_at, n_draws).
+        shrinks: exp(-P), (n_at, n_draws).
+    """
+
+    born: Floats
+    need: Floats
+    energy: Floats
+    cost: Floats
+    first: Floats
+    drive: Floats
+    breast: Floats
+    total: Floats
+    shrinks: Floats
+
+
+@dataclass(frozen=True, slots=True)
 class Clockwork:
     """What depends on the grid and the population alone; kept between infants.
 
@@ -336,14 +364,14 @@ class Course:
     at_d: Floats
     milk: tuple[MilkGiven, ...]
     first_knot: int
-    given_after: tuple[float, float, float] | None = None
+    given_after: After | None = None
     knots_count: int = field(init=False)
     given: Floats = field(init=False)
     """Milk given at the times asked for: mL/day and kcal/day, (2, n_at)."""
     _clock: Clockwork = field(init=False)
+    _share: Floats = field(init=False)
     _given_grid: Floats | None = field(init=False)
-    _log_medians: Floats = field(init=False)
-    _log_sds: Floats = field(init=False)
+    _log_normals: tuple[Floats, Floats] = field(init=False)
     _intake: Floats = field(init=False)
     _onset: Floats = field(init=False)
     _excess: Floats = field(init=False)
@@ -356,29 +384,29 @@ class Course:
         clock = self._clock = clockwork(count, p)
         t = clock.grid_d
         self.knots_count = len(clock.drift)
-        self._log_medians, self._log_sds = log_normals(
-            self.birth.caesarean_fraction, self.birth.excess_log, p
-        )
+        self._log_normals = log_normals(self.birth.caesarean_fraction, self.birth.excess_log, p)
         self._need_integral_at = need_integral(at, p)
-        share = between(t, at)
+        share = self._share = between(t, at)
         onset, excess = np.ones((n_at, 2)), np.zeros((n_at, 4))
         onset[:, 1] = np.minimum(at, ONSET_OVER_D)
-        excess[:, 0] = 1.0
-        excess[:, 1] = at
+        excess[:, 0], excess[:, 1] = 1.0, at
         intake = intake_loadings(clock.drift @ share, at, 0.0, p)
         self._intake = np.concatenate([clock.intake, intake])
         self._onset = np.concatenate([clock.onset, onset])
         self._excess = np.concatenate([clock.excess, excess])
         self._integral = clock.integral_to(at)
-        self.given = np.zeros((2, n_at))
-        self._given_grid = None
-        after = self.given_after
-        if self.milk or (after is not None and after[1] > 0.0):
-            rates = milk_given_rate(self.milk, t, p)
-            if after is not None:
-                rates[:, t > after[0]] = np.array(after[1:])[:, None]
-            self._given_grid = rates
-            self.given = rates @ share
+        self._given_grid, self.given = self._rates(self.milk, self.given_after)
+
+    def _rates(
+        self, milk: tuple[MilkGiven, ...], after: After | None
+    ) -> tuple[Floats | None, Floats]:
+        """Such milk as rates on the grid, None where there is none, and at the ages asked for."""
+        if not milk and (after is None or after[1] <= 0.0):
+            return None, np.zeros((2, len(self.at_d)))
+        rates = milk_given_rate(milk, self._clock.grid_d, self.population)
+        if after is not None:
+            rates[:, self._clock.grid_d > after[0]] = np.array(after[1:])[:, None]
+        return rates, rates @ self._share
 
     def birth_kg(self, z: Floats) -> Floats:
         """True birth weight of each draw, kg, shape (n_draws,)."""
@@ -396,11 +424,9 @@ class Course:
         rows = np.empty((count + 7, len(z)))
         rows[:count] = z[:, self.first_knot : self.first_knot + count].T
         rows[-7] = factors[SUPPLY]
-        rows[-6] = logs[NEED]
-        rows[-5] = logs[DENSITY]
+        rows[-6], rows[-5] = logs[NEED], logs[DENSITY]
         rows[-4] = np.log(born)
-        rows[-3] = self.birth.boy_fraction - 0.5
-        rows[-2] = 1.0
+        rows[-3], rows[-2] = self.birth.boy_fraction - 0.5, 1.0
         rows[-1] = ratio
         breast = self._intake @ rows
         np.exp(breast, out=breast)
@@ -417,10 +443,15 @@ class Course:
 
     def paths(self, z: Floats) -> Paths:
         """Courses for the latents `z`, shape (n_draws, n_latents)."""
+        return self.fed(self.unfed(z))
+
+    def unfed(self, z: Floats) -> Unfed:
+        """What the latents `z` alone make of the courses, (n_draws, n_latents)."""
         clock, content = self._clock, self.population.content_fraction / _GRAMS
         n_times, n_wet = len(clock.grid_d), len(clock.excess)
         born = self.birth_kg(z)
-        logs = z.T[SUPPLY:BIRTH] * self._log_sds + self._log_medians
+        medians, sds = self._log_normals
+        logs = z.T[SUPPLY:BIRTH] * sds + medians
         factors = np.exp(logs)
         need, energy, cost = factors[NEED], factors[DENSITY], factors[COST]
         ratio = need / cost
@@ -431,7 +462,6 @@ class Course:
         )
         np.exp(excess, out=excess)
         first = 1.0 - factors[EXCESS] - content * breast[0]
-
         # q exp(P): energy taken less energy spent on what is no tissue, over 1000 c
         drive, breast = breast[:n_times], breast[n_times:]
         drive *= clock.balance @ np.array((energy / cost, -content * ratio))
@@ -439,23 +469,31 @@ class Course:
         fluid *= clock.balance[:n_wet, 1:]
         drive[:n_wet] -= fluid
         total += content * breast
-        if self._given_grid is not None:
-            first -= content * self._given_grid[0, 0] / born
-            drive += self._given_drive(self._given_grid, born, ratio, cost)
-            total += np.multiply.outer(self.given[0], content / born)
+        shrinks = np.multiply.outer(self._need_integral_at, -ratio)
+        np.exp(shrinks, out=shrinks)
+        return Unfed(born, need, energy, cost, first, drive, breast, total, shrinks)
 
+    def fed(self, unfed: Unfed, instead: Supposed | None = None) -> Paths:
+        """The courses with the milk that the infant was given; or with other milk instead."""
+        rates, given = (self._given_grid, self.given) if instead is None else self._rates(*instead)
+        content, born = self.population.content_fraction / _GRAMS, unfed.born
+        first, drive, total = unfed.first, unfed.drive, unfed.total
+        if rates is not None:
+            first = first - content * rates[0, 0] / born
+            drive = drive + self._given_drive(rates, unfed)
+            total = total + np.multiply.outer(given[0], content / born)
         tissue = self._integral @ drive
         tissue += first
-        tissue *= np.exp(np.multiply.outer(self._need_integral_at, -ratio))
-        total += tissue
-        density = energy / self.population.density_later
-        alone = [one[:, None] for one in (born, need, density, cost)]
-        return Paths(alone[0], tissue.T, total.T, breast.T, *alone[1:])
+        tissue *= unfed.shrinks
+        density = unfed.energy / self.population.density_later
+        alone = [one[:, None] for one in (born, unfed.need, density, unfed.cost)]
+        return Paths(alone[0], tissue.T, (total + tissue).T, unfed.breast.T, *alone[1:])
 
-    def _given_drive(self, rates: Floats, born: Floats, ratio: Floats, cost: Floats) -> Floats:
+    def _given_drive(self, rates: Floats, unfed: Unfed) -> Floats:
         """What milk given at such rates adds to the tissue's drive on the grid, (n_times, n_draws)."""
         clock, content = self._clock, self.population.content_fraction / _GRAMS
-        volume, energy = rates
+        (volume, energy), born, cost = rates, unfed.born, unfed.cost
+        ratio = unfed.need / cost
         balance = np.stack([energy / _GRAMS, volume * clock.balance[:, 1]], axis=1)
         drive = np.exp(np.multiply.outer(clock.intake[:, -1], ratio))
         drive *= balance @ np.array((1.0 / (born * cost), -content * ratio / born))

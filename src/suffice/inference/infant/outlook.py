@@ -131,7 +131,7 @@ def look_out(
     known = likelihood.course
     course = Course(p, known.birth, at, known.milk, known.first_knot, rate)
     prolonged = _prolonged(z, known.first_knot + course.knots_count, rng)
-    paths = displaced(evidence, course, course.paths(prolonged), prolonged, rng)
+    paths = displaced(evidence, course, course.unfed(prolonged), rng)
     birth_kg = paths.birth_kg[:, 0]
     totals, tissue = (1000.0 * birth_kg * kg_kg.T for kg_kg in (paths.total, paths.tissue))
     first_day = len(ends)

@@ -35,7 +35,10 @@ def together(html: str) -> str:
 
 
 def _bound(found: re.Match[str]) -> str:
-    return found[0] if found["text"] is None else kept_together(_TURNS.sub("", found[0]))
+    text = found["text"]
+    if text is None or text.isspace():  # most of a page is tags, and the space between them
+        return found[0]
+    return kept_together(_TURNS.sub("", text))
 
 
 class TogetherMiddleware:

@@ -153,6 +153,19 @@ def reviewed(estimate):
     return review_answer(case, Answer(estimate))
 
 
+def test_the_full_answer_for_a_rank_leaves_out_what_no_rank_reads():
+    case = a_case(
+        "girl, 40+0, 3500 g, vaginal", "3 d: 3260 g; 8 d: 60 mL formula; 9 d: 3150 g", "9.1 d"
+    )
+    whole, short = (ask(case, (), for_rank=for_rank).estimate for for_rank in (False, True))
+    kinds = [{one.kind for one in estimate.influences} for estimate in (whole, short)]
+    assert kinds[0] - kinds[1] == {"milk given"}
+    assert whole.diagnostics.growth_log_density is not None
+    assert short.diagnostics.growth_log_density is None
+    assert short.intake_short_probability == whole.intake_short_probability
+    assert (short.total_intake, short.requirement) == (whole.total_intake, whole.requirement)
+
+
 def test_a_doubtful_weight_is_put_before_the_table_with_its_entry():
     case = a_case(BOY, "8 d: 3350 g", "9 d")
     weighing = case.weighings[-1]

@@ -71,7 +71,7 @@ def test_a_whole_day_of_test_weights_sees_what_the_breast_gives_and_one_feed_doe
 
 
 def courses(evidence, count=400):
-    """The course asked for at some ages, its paths, and the latents: those of the middle infant."""
+    """The course asked for at some ages, its paths, and what they are made of: of the middle infant."""
     likelihood = Likelihood(evidence, POPULATION)
     ages = np.array([10.0, 13.0, 20.0])
     _, ml, kcal = rate = supposed_rate(evidence, QUESTION, POPULATION)
@@ -80,15 +80,15 @@ def courses(evidence, count=400):
         POPULATION, likelihood.course.birth, ages, evidence.milk_given, LATENTS_COUNT, rate
     )
     z = np.zeros((count, LATENTS_COUNT + course.knots_count))
-    return course, course.paths(z), z
+    return course, course.paths(z), course.unfed(z)
 
 
 def test_the_shares_run_evenly_from_none_to_all_of_what_was_given():
     began = given(0, 100)
-    course, paths, z = courses(began)
+    course, paths, unfed = courses(began)
     _, none, _ = courses(ASKED)
     even = (np.arange(400) + 0.5) / 400
-    drawn = displaced(began, course, paths, z, np.random.default_rng(1))
+    drawn = displaced(began, course, unfed, np.random.default_rng(1))
     for name in ("total", "tissue"):
         gained = (getattr(paths, name) - getattr(none, name))[0, 1:]
         shares = (getattr(paths, name) - getattr(drawn, name))[:, 1:] / gained
@@ -98,24 +98,26 @@ def test_the_shares_run_evenly_from_none_to_all_of_what_was_given():
     assert np.sort(kcal) == pytest.approx(100 * PER_ML * even, rel=0.02, abs=0.5)
     assert (np.argsort(kcal) == np.argsort(-drawn.total[:, 2])).all()
     assert not (np.diff(kcal) > 0).all(), "in no order"
-    middle = displaced(began, course, paths, z, None)
+    middle = displaced(began, course, unfed, None)
     assert middle.total[:, 1:] == pytest.approx((paths.total + none.total)[:, 1:] / 2)
 
 
 @pytest.mark.parametrize("daily", [(60, 160), (160, 60), (100, 0)])
 def test_all_of_it_made_good_is_the_course_of_the_milk_of_before(daily):
     asked = given(*daily)
-    course, paths, z = courses(asked, 2)
+    course, paths, unfed = courses(asked, 2)
     _, steady, _ = courses(given(daily[0], daily[0]), 2)
-    half_way = displaced(asked, course, paths, z, None)
+    half_way = displaced(asked, course, unfed, None)
     grams = 3400 * (2 * half_way.total - paths.total - steady.total)
     assert grams == pytest.approx(0.0, abs=1.0)
 
 
 def test_without_a_change_the_paths_stay_and_no_number_is_drawn():
     rng = np.random.default_rng(1)
-    course, paths, z = courses(ASKED)
-    assert displaced(ASKED, course, paths, z, rng) is paths
+    course, paths, unfed = courses(ASKED)
+    same = displaced(ASKED, course, unfed, rng)
+    for name in ("total", "tissue", "breast_ml_kg_d"):
+        assert (getattr(same, name) == getattr(paths, name)).all()
     assert rng.random() == np.random.default_rng(1).random()
 
 

@@ -258,6 +258,19 @@ def test_milk_supposed_from_an_age_on_takes_the_place_of_what_was_given():
     assert only.given == pytest.approx(made.given)
 
 
+@pytest.mark.parametrize("milk", [(), (given(3.0, 90.0), given(4.0, 40.0))])
+def test_draws_fed_otherwise_take_the_course_of_that_milk_to_the_bit(milk):
+    after = (5.0, 80.0, 60.0)
+    made, other = course(milk=(given(4.0, 300.0),)), course(milk=milk, given_after=after)
+    z = np.random.default_rng(3).standard_normal((7, LATENTS_COUNT + made.knots_count))
+    unfed = made.unfed(z)
+    fed, otherwise = made.fed(unfed), made.fed(unfed, (milk, after))
+    for found, asked in ((otherwise, other.paths(z)), (fed, made.paths(z))):
+        for name in ("total", "tissue", "breast_ml_kg_d", "birth_kg", "density"):
+            np.testing.assert_array_equal(getattr(found, name), getattr(asked, name))
+    assert (fed.total != otherwise.total).any()
+
+
 def test_none_supposed_is_as_if_nothing_were_supposed():
     plain, none = course(), course(given_after=(5.0, 0.0, 0.0))
     z = middling(plain)
