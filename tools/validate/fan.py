@@ -88,7 +88,7 @@ class PageFan:
     def __init__(self, shift: SiteShift | None = None, *, pooled: bool = True) -> None:
         self._growth = replace(GROWTH, shift=shift)
         self._pooled = pooled
-        self._kept: dict[tuple[float, ...], Forecast] = {}
+        self._kept: dict[Evidence, Forecast] = {}
 
     def __call__(self, task: Task) -> Spread:
         found = np.array([self._one(task, row) for row in range(len(task.rows))])
@@ -108,8 +108,7 @@ class PageFan:
         return np.array([np.interp(task.at_d[row], ages, one) for one in quantiles.T])
 
     def _fan(self, evidence: Evidence) -> Forecast:
-        name = (evidence.now_d, *(one.weight_g for one in evidence.weights))
-        if name not in self._kept:
+        if evidence not in self._kept:
             horizon = max(stop - start for start, stop in (*TERM_TASKS, (0, 66)))
             asked = msgspec.structs.replace(QUESTION, horizon_d=horizon)
             estimate = answer(evidence, POPULATION, asked, seed=3)
@@ -117,8 +116,8 @@ class PageFan:
             estimate = msgspec.structs.replace(estimate, cautions=())
             if self._pooled:
                 estimate = with_growth(evidence, estimate, self._growth)
-            self._kept[name] = estimate.forecast
-        return self._kept[name]
+            self._kept[evidence] = estimate.forecast
+        return self._kept[evidence]
 
 
 def batch(shift: SiteShift | None = None) -> Foretell:

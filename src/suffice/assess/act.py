@@ -26,7 +26,7 @@ from suffice.assess.ranking import (
 from suffice.assess.reason import ASK_FIRST
 from suffice.assess.results import Act, Finding, InfantAssessment, Tier
 from suffice.assess.weigh_again import ACT as ACT_FIRST
-from suffice.assess.weigh_again import OVERDUE
+from suffice.assess.weigh_again import BY_DAY, OVERDUE
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.working import Constant
 from suffice.message import Day, Instant, Message, Words, joined, message
@@ -34,6 +34,7 @@ from suffice.message import Day, Instant, Message, Words, joined, message
 RED: Final = frozenset({"emergency", "physician"})
 OF_WEIGHT: Final = frozenset({"weight", "gain", "growth"})
 WEIGH_NOW: Final = message("Weigh now")
+WHEN_SEEN: Final = message("Weigh when seen, and again by {day}.")
 ASKS: Final[Mapping[str, Message]] = {
     **OVERDUE,
     "output-unknown": message("Ask for wets and stools today"),
@@ -194,6 +195,9 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
         return message("Weigh when seen: a weight is overdue.")
     parts = tuple(part for part in weigh.advice if part != ACT_FIRST)
     if weigh.on is None:
+        last = parts[-1] if parts else ""
+        if is_seen and isinstance(last, Message) and last.template == BY_DAY.template:
+            return joined(*parts[:-1], WHEN_SEEN.with_params(day=last.values["day"]))
         return joined(*parts)
     if weigh.by == "rule" and not is_seen and _is_sooner(infant, weigh.on, asked):
         # From that day on two weights can tell; nobody is to wait for it.
@@ -205,7 +209,7 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     # Who is seen within a day is weighed then: a later date must not read as 'not before'.
     on = message("Weigh again on {day}.", day=Day(weigh.on))
     if is_seen:
-        on = message("Weigh when seen, and again by {day}.", day=Day(weigh.on))
+        on = WHEN_SEEN.with_params(day=Day(weigh.on))
     return joined(*parts[:-1], on)
 
 
@@ -219,7 +223,7 @@ def _weigh_later(infant: InfantAssessment, asked: Asked) -> Words:
     """At the next contact, or by the day on which the last weight will be too old, if that is sooner."""
     until, due = infant.weight_stands_until, asked.next_due_at
     if until is not None and (due is None or asked.day(until) < asked.day(due)):
-        return message("Weigh again by {day}.", day=Day(asked.day(until)))
+        return BY_DAY.with_params(day=Day(asked.day(until)))
     return message("Weigh at the next contact.")
 
 
