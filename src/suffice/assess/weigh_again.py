@@ -7,7 +7,8 @@ would be one too many, so this module decides which is said (docs/reference/rank
 
 1. a weight that is overdue, or that a finding which cannot tell a gain asked for by a time that is
    past: now;
-2. the engine's, where it answers and may be trusted: now, where it doubts the last weight;
+2. the engine's, where it answers and may be trusted: now, where it doubts the last weight; by the
+   time the last weight is too old, where its day comes later;
 3. the plain rule's, where the engine is refused, not asked, not trusted or turned off;
 4. where none of them names a date and a gain is not known, the date of that flag.
 

@@ -151,11 +151,12 @@ def test_the_day_on_which_a_weight_tells_most_never_lets_the_last_one_grow_too_o
     assert infant.weigh_again.reason == "", "the reason was that of the other day"
 
 
-def test_who_is_discharged_is_told_of_no_day_by_which_to_weigh():
+def test_for_who_is_discharged_the_engines_day_stands():
     over = Contact(setting=Setting.CLINIC, discharged=True)
     left = an_entry("left", over, infant=None, at_h=241.0)
-    infant = the_infant(*NEAR_ITS_LIMIT, day=10.1, facts=EARLY, seen=(left,))
-    assert infant.weigh_again.on > infant.weight_stands_until.date()
+    asked = {"day": 10.1, "facts": EARLY}
+    stays = the_infant(*NEAR_ITS_LIMIT, **asked)
+    assert the_infant(*NEAR_ITS_LIMIT, **asked, seen=(left,)).weigh_again.on > stays.weigh_again.on
 
 
 def test_an_overdue_weight_comes_before_every_later_day():
