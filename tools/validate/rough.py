@@ -96,7 +96,7 @@ def rows_of(world: RoughWorld, count: int, page: int, seed: int) -> Iterator[str
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--count", type=int, default=400, help="infants of each world")
+    parser.add_argument("--count", type=int, default=200, help="infants of each world")
     parser.add_argument("--page", type=int, default=0, help="of them asked about on the page")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--print-only", action="store_true")
