@@ -1,6 +1,6 @@
 """`make validate`: every part of the validation, one after the other; see docs/validation/.
 
-python -m tools.validate [PART ...]     parts: simulated real fan joined load
+python -m tools.validate [PART ...]     parts: simulated real fan rough joined load
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 import importlib
 import sys
 
-PARTS = ("simulated", "real", "fan", "joined", "load")
+PARTS = ("simulated", "real", "fan", "rough", "joined", "load")
 
 
 def main() -> int:

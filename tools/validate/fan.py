@@ -54,6 +54,8 @@ TERM_TASKS = (
 PAGE_UNTIL_D = POPULATION.age_limit_d
 WANING_NOISE_G = (35.0, 60.0, 90.0)
 SITE_INFANTS = 100
+FURTHEST_D = 66
+"""How many days ahead the page is asked."""
 SLOW_SHARE = 0.15
 """Of the infants of a task, those who last gained slowest are also looked at alone."""
 Foretell = Callable[[Task], Spread]
@@ -85,10 +87,17 @@ def drawn(fan: Forecast) -> Floats:
 class PageFan:
     """The fan of the page; one answer an infant and day serves every task that asks from there."""
 
-    def __init__(self, shift: SiteShift | None = None, *, pooled: bool = True) -> None:
+    def __init__(
+        self,
+        shift: SiteShift | None = None,
+        *,
+        pooled: bool = True,
+        horizon_d: float = FURTHEST_D,
+    ) -> None:
         self._growth = replace(GROWTH, shift=shift)
+        self._horizon_d = horizon_d
         self._pooled = pooled
-        self._kept: dict[tuple[float, ...], Forecast] = {}
+        self._kept: dict[Evidence, Forecast] = {}
 
     def __call__(self, task: Task) -> Spread:
         found = np.array([self._one(task, row) for row in range(len(task.rows))])
@@ -108,17 +117,15 @@ class PageFan:
         return np.array([np.interp(task.at_d[row], ages, one) for one in quantiles.T])
 
     def _fan(self, evidence: Evidence) -> Forecast:
-        name = (evidence.now_d, *(one.weight_g for one in evidence.weights))
-        if name not in self._kept:
-            horizon = max(stop - start for start, stop in (*TERM_TASKS, (0, 66)))
-            asked = msgspec.structs.replace(QUESTION, horizon_d=horizon)
+        if evidence not in self._kept:
+            asked = msgspec.structs.replace(QUESTION, horizon_d=self._horizon_d)
             estimate = answer(evidence, POPULATION, asked, seed=3)
             # Whom the engine refuses gets no fan on the page; here the fan itself is judged.
             estimate = msgspec.structs.replace(estimate, cautions=())
             if self._pooled:
                 estimate = with_growth(evidence, estimate, self._growth)
-            self._kept[name] = estimate.forecast
-        return self._kept[name]
+            self._kept[evidence] = estimate.forecast
+        return self._kept[evidence]
 
 
 def batch(shift: SiteShift | None = None) -> Foretell:

@@ -34,7 +34,7 @@ def waning(count: int, noise_g: float, seed: int) -> WaningInfants:
     """`count` infants; noise of 35 g to day 5, `noise_g` from day 21, on average."""
     rng = np.random.default_rng(seed)
     male = (np.arange(count) % 2).astype(float)
-    true = _courses(male, rng)
+    true = courses(male, rng, AGES_D)
     own = np.exp(rng.normal(0.0, 0.25, (count, 1)))
     usual_g = np.interp(AGES_D, [5.0, 21.0], [35.0, noise_g])
     read = true + own * usual_g * rng.normal(size=true.shape)
@@ -47,8 +47,8 @@ def waning(count: int, noise_g: float, seed: int) -> WaningInfants:
     return WaningInfants(male=male, read_g=np.maximum(10 * np.round(read / 10), 800.0))
 
 
-def _courses(male: Floats, rng: np.random.Generator) -> Floats:
-    """True weights, g, (n, m)."""
+def courses(male: Floats, rng: np.random.Generator, age_d: Floats) -> Floats:
+    """True weights, g, (n, m), at the ages (m,)."""
     count = len(male)
 
     def column(values: Floats) -> Floats:
@@ -61,8 +61,8 @@ def _courses(male: Floats, rng: np.random.Generator) -> Floats:
     fade_d = column(np.exp(rng.normal(np.log(75.0), 0.3, count)))
     swing_g = column(np.abs(rng.normal(0, 70, count)))
     phase, period_d = column(rng.uniform(0, 2 * np.pi, count)), column(rng.uniform(25, 60, count))
-    lost = birth * depth * np.minimum(AGES_D / bottom_d, 1.0)
-    since_d = np.maximum(AGES_D - bottom_d, 0.0)
+    lost = birth * depth * np.minimum(age_d / bottom_d, 1.0)
+    since_d = np.maximum(age_d - bottom_d, 0.0)
     gained = start_g_d * fade_d * (1 - np.exp(-since_d / fade_d))
-    swing = swing_g * (np.sin(2 * np.pi * AGES_D / period_d + phase) - np.sin(phase))
-    return birth - lost + gained + swing * np.minimum(AGES_D / 14, 1.0)
+    swing = swing_g * (np.sin(2 * np.pi * age_d / period_d + phase) - np.sin(phase))
+    return birth - lost + gained + swing * np.minimum(age_d / 14, 1.0)

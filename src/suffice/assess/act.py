@@ -26,7 +26,7 @@ from suffice.assess.ranking import (
 from suffice.assess.reason import ASK_FIRST
 from suffice.assess.results import Act, Finding, InfantAssessment, Tier
 from suffice.assess.weigh_again import ACT as ACT_FIRST
-from suffice.assess.weigh_again import OVERDUE
+from suffice.assess.weigh_again import BY_DAY, OVERDUE
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.working import Constant
 from suffice.message import Day, Instant, Message, Words, joined, message
@@ -208,7 +208,7 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     # Who is seen within a day is weighed then: a later date must not read as 'not before'.
     on = message("Weigh again on {day}.", day=Day(weigh.on))
     if is_seen:
-        on = message("Weigh when seen, and again by {day}.", day=Day(weigh.on))
+        on = WHEN_SEEN.with_params(day=Day(weigh.on))
     return joined(*parts[:-1], on)
 
 
@@ -222,7 +222,7 @@ def _weigh_later(infant: InfantAssessment, asked: Asked) -> Words:
     """At the next contact, or by the day on which the last weight will be too old, if that is sooner."""
     until, due = infant.weight_stands_until, asked.next_due_at
     if until is not None and (due is None or asked.day(until) < asked.day(due)):
-        return message("Weigh again by {day}.", day=Day(asked.day(until)))
+        return BY_DAY.with_params(day=Day(asked.day(until)))
     return message("Weigh at the next contact.")
 
 

@@ -310,7 +310,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     if not findings_only:
         tells = observed.weights.tells
         weigh_again = weigh_again_of(case, flagged, estimate, tells, next_due_at=due_at)
-        weigh_again = by_its_day(weigh_again, case, stands_until=by)
+        weigh_again = by_its_day(weigh_again, case, stands_until=by, next_due_at=due_at)
     in_order = in_order_of_urgency(with_date(flagged.findings, weigh_again), content)
     birth = case.birth
     return InfantAssessment(
@@ -415,11 +415,8 @@ def _engine_facts(case: Case, reviewed: Reviewed, *, is_asked: bool) -> EngineFa
 def _planned(
     entries: tuple[Entry, ...], until: datetime | None
 ) -> tuple[datetime | None, datetime | None]:
-    """When the next contact is due; else when the last weight is too old, while somebody looks after them."""
-    if is_discharged(entries):
-        return None, None
-    due_at = _next_due(entries)
-    return due_at, until if due_at is None else None
+    """When the next contact is due, and when the last weight is too old, while somebody looks after them."""
+    return (None, None) if is_discharged(entries) else (_next_due(entries), until)
 
 
 def _corrected_age_days(reviewed: Reviewed) -> int | None:

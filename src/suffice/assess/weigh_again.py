@@ -7,7 +7,8 @@ would be one too many, so this module decides which is said (docs/reference/rank
 
 1. a weight that is overdue, or that a finding which cannot tell a gain asked for by a time that is
    past: now;
-2. the engine's, where it answers and may be trusted: now, where it doubts the last weight;
+2. the engine's, where it answers and may be trusted: now, where it doubts the last weight; by the
+   time the last weight is too old, where its day comes later;
 3. the plain rule's, where the engine is refused, not asked, not trusted or turned off;
 4. where none of them names a date and a gain is not known, the date of that flag.
 
@@ -55,6 +56,7 @@ DOUBTED: Final = frozenset(
     }
 )
 """Codes of the rows that ask for a weight in place of the last one, whatever day would tell best."""
+BY_DAY: Final = message("Weigh again by {day}.")
 LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
 ASKED: Final = (
     "population.question_settled",
@@ -122,19 +124,33 @@ def weigh_again_of(
 
 
 def by_its_day(
-    advised: WeighAgain | None, case: Case, *, stands_until: datetime | None
+    advised: WeighAgain | None,
+    case: Case,
+    *,
+    stands_until: datetime | None,
+    next_due_at: datetime | None,
 ) -> WeighAgain | None:
-    """The advice, which names the day by which to weigh where it waits for a plan and none is made.
+    """The advice, which never lets the last weight grow too old.
+
+    It names the day by which to weigh where it waits for a plan and none is made, and where the day on which
+    a weight would tell more comes later.
 
     Args:
         advised: The advice.
         case: The infant.
-        stands_until: When its last weight is too old; None where a contact is planned or nobody is
-            to weigh.
+        stands_until: When its last weight is too old; None where nobody is to weigh.
+        next_due_at: When the next contact is due; None when none is planned.
     """
     if advised is None or stands_until is None or stands_until <= case.as_of:
         return advised
-    by_day = message("Weigh again by {day}.", day=Day(_local_date(stands_until, case.zone)))
+    on = _local_date(stands_until, case.zone)
+    by_day = BY_DAY.with_params(day=Day(on))
+    if advised.by == "engine" and advised.on is not None and advised.on > on:
+        return msgspec.structs.replace(
+            advised, on=on, advice=(*advised.advice[:-1], by_day), reason="", briefly=by_day
+        )
+    if next_due_at is not None:
+        return advised
     parts = tuple(by_day if part == AS_PLANNED else part for part in advised.advice)
     return msgspec.structs.replace(advised, advice=parts)
 
@@ -145,7 +161,7 @@ def _by_row(case: Case, due_at: datetime, first: Finding, advised: WeighAgain | 
     Such a finding never waits for a planned weight: its row says by when it is looked at.
     """
     on = _local_date(due_at, case.zone)
-    by_day = message("Weigh again by {day}.", day=Day(on))
+    by_day = BY_DAY.with_params(day=Day(on))
     before = () if advised is None else tuple(one for one in advised.advice if one != AS_PLANNED)
     return WeighAgain(
         by="rule" if advised is None else advised.by,

@@ -14,6 +14,7 @@ from typing import Protocol
 import numpy as np
 import polars as pl
 
+from suffice.assess.engine.question import at_least_before_term
 from suffice.clinical.age import AgeParameters
 from suffice.clinical.growth.choice import cohort_z
 from suffice.clinical.growth.gain_line import GainLineParameters, GainLines, gain_lines
@@ -373,6 +374,8 @@ def _limits(part: Part, index: np.ndarray, setting: BatchSetting, age_d: np.ndar
     rules = setting.gain_rules
     is_held = (age_d >= rules.first_week_from_age_d.value) & (age_d < rules.until_age_d.value)
     limit = np.where(age_d < line.lines_from_age_d.value, setting.first_days_g_per_day, lines)
+    preterm = at_least_before_term(limit, age_d - before_term_d, rules)
+    limit = np.where(is_preterm, preterm, limit)
     return np.where(is_held, limit, np.nan)
 
 

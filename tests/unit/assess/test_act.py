@@ -13,7 +13,7 @@ from spoken import in_sentences
 from suffice.assess.act import act_about_parent
 from suffice.assess.assessment import assess
 from suffice.assess.results import HandedOver, KnownSince, Tier, WeighAgain
-from suffice.assess.weigh_again import ACT
+from suffice.assess.weigh_again import ACT, BY_DAY
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.message import Day, message
@@ -50,6 +50,15 @@ def weigh(day, *before):
     return WeighAgain(by="engine", on=on, advice=(*before, said), reason="", briefly=said)
 
 
+BY_PLAN = WeighAgain(
+    by="engine",
+    on=None,
+    advice=(BY_DAY.with_params(day=Day((NOW + timedelta(days=6)).date())),),
+    reason="No day tells.",
+    briefly="No day tells.",
+)
+
+
 @pytest.mark.parametrize(
     ("findings", "advice", "act", "then"),
     [
@@ -67,9 +76,14 @@ def weigh(day, *before):
             [AMBER_GAIN],
             weigh(6, ACT),
             "See the infant by",
-            "Weigh when seen, and again by Thu 26 Mar.",
+            "Weigh when seen.",
         ),
         ([AMBER_GAIN], weigh(0, ACT), "See the infant by", "Weigh again today."),
+        (
+            *([AMBER_GAIN], BY_PLAN),
+            *("See the infant by", "Weigh when seen."),
+        ),
+        ([], BY_PLAN, "Nothing before Sun 22 Mar", "Weigh again by Thu 26 Mar."),
         ([FEVER], weigh(6), "Hospital now", ""),
     ],
 )

@@ -16,7 +16,7 @@ from suffice.assess.flags import Flagged
 from suffice.assess.results import Finding, Tier
 from suffice.assess.review.weight import review_weights
 from suffice.assess.weigh_again import weigh_again_of, with_date
-from suffice.clinical.entry import Birth, Contact, Infant, Record, Weight
+from suffice.clinical.entry import Birth, Contact, Infant, Record, Setting, Weight
 from suffice.clinical.working import Working
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
@@ -135,6 +135,28 @@ def test_a_doubted_last_weight_asks_for_another_now_and_for_no_later_day():
     assert infant.weigh_again.on == (BORN_AT + timedelta(days=15.1)).date()
     assert in_sentences(infant.weigh_again.messages).startswith("Weigh again now, naked")
     assert DATE.findall(in_sentences(infant.weigh_again.messages)) == []
+
+
+EARLY = msgspec.structs.replace(FACTS, gestation_days=238, birth_weight_g=2150.0)
+"""34+0; so near its limit of gain that the engine finds only a day far off."""
+NEAR_ITS_LIMIT = ((2010.0, 2), (2000.0, 4), (2050.0, 7), (2130.0, 10))
+
+
+def test_the_day_on_which_a_weight_tells_most_never_lets_the_last_one_grow_too_old():
+    infant = the_infant(*NEAR_ITS_LIMIT, day=10, facts=EARLY)
+    until, as_of = infant.weight_stands_until, BORN_AT + timedelta(days=10)
+    assert as_of + timedelta(days=infant.estimate.next_weighing.in_days) > until
+    assert infant.weigh_again.on == until.date() > as_of.date()
+    assert in_sentences(infant.weigh_again.advice) == f"Weigh again by {until:%a} {until:%-d %b}."
+    assert infant.weigh_again.reason == "", "the reason was that of the other day"
+
+
+def test_for_who_is_discharged_the_engines_day_stands():
+    over = Contact(setting=Setting.CLINIC, discharged=True)
+    left = an_entry("left", over, infant=None, at_h=241.0)
+    asked = {"day": 10.1, "facts": EARLY}
+    stays = the_infant(*NEAR_ITS_LIMIT, **asked)
+    assert the_infant(*NEAR_ITS_LIMIT, **asked, seen=(left,)).weigh_again.on > stays.weigh_again.on
 
 
 def test_an_overdue_weight_comes_before_every_later_day():

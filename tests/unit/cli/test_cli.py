@@ -136,7 +136,9 @@ def test_assess_says_one_date_to_weigh_again(run, tmp_path):
         _, out, _ = run("assess", path, "--as-of", "2026-03-07T08:00+01:00", *more)
         flat = " ".join(out.split())
         assert flat.count("When to weigh again:") == 1
-        advised = re.findall(r"(?:Weigh again on|A weight from) (\w{3} \d+ \w{3})", flat)
+        advised = re.findall(
+            r"(?:Weigh again on|Weigh again by|A weight from) (\w{3} \d+ \w{3})", flat
+        )
         assert len(set(advised)) == 1
         assert ("cannot tell 15 from 35 g/day" in flat) == bool(more)
 

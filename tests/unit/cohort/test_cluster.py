@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import dask
@@ -33,23 +34,24 @@ def _small_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(stages, "PART_ROWS", PART_ROWS)
 
 
-@pytest.fixture(scope="module")
-def workers() -> Iterator[LocalCluster]:
+@contextmanager
+def two_workers() -> Iterator[LocalCluster]:
     with LocalCluster(
         n_workers=2,
         threads_per_worker=1,
         processes=True,
         host="127.0.0.1",
-        dashboard_address=None,
+        dashboard_address="127.0.0.1:0",
     ) as started:
+        with Client(started) as client:
+            client.wait_for_workers(2)
         yield started
 
 
-@pytest.fixture
-def address(workers: LocalCluster) -> str:
-    with Client(workers) as client:
-        client.wait_for_workers(2)
-    return str(workers.scheduler_address)
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    with two_workers() as started:
+        yield str(started.scheduler_address)
 
 
 @pytest.fixture
@@ -113,18 +115,19 @@ def test_however_the_input_is_divided_into_files(address: str, cohort: Path) -> 
 
 
 @pytest.mark.parametrize("stage", ["reading", "assessing"])
-def test_a_worker_that_is_killed_loses_nothing(
-    workers: LocalCluster, address: str, cohort: Path, stage: str
-) -> None:
-    def kill() -> None:
-        os.kill(pids(workers)[0], signal.SIGKILL)
+def test_a_worker_that_is_killed_loses_nothing(cohort: Path, stage: str) -> None:
+    """On workers of its own: whether the lost one is replaced, and when, is the cluster's affair."""
+    with two_workers() as workers:
 
-    there = cluster.assess_on_cluster(
-        cohort,
-        cohort.with_name("there.parquet"),
-        scheduler=address,
-        progress=once_at(stage, kill),
-    )
+        def kill() -> None:
+            os.kill(pids(workers)[0], signal.SIGKILL)
+
+        there = cluster.assess_on_cluster(
+            cohort,
+            cohort.with_name("there.parquet"),
+            scheduler=str(workers.scheduler_address),
+            progress=once_at(stage, kill),
+        )
     same(on_one_machine(cohort), there.path)
 
 

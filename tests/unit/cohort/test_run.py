@@ -89,6 +89,22 @@ def test_answers_are_finite_and_intervals_are_in_order(tmp_path):
     assert numbers.select(pl.all().is_nan().any()).row(0) == (False,) * numbers.width
 
 
+def test_infants_born_late_preterm_are_asked_for_20_g_a_day_in_their_second_week(tmp_path):
+    """17 g a day: more than the 15 asked of infants born at term, less than the 20 of the others."""
+    columns = {
+        "infant_id": ["late preterm"] * 4 + ["term"] * 4,
+        "age_h": [72.0, 120.0, 192.0, 288.0] * 2,
+        "weight_g": [2300.0, 2334.0, 2385.0, 2453.0] * 2,
+        "birth_weight_g": [2450.0] * 8,
+        "sex": ["female"] * 8,
+        "gestation_days": [255] * 4 + [259] * 4,
+        "mode": ["vaginal"] * 8,
+    }
+    _, told, _ = run(written(tmp_path, **columns))
+    below = dict(zip(told["infant_id"], told["gain_below_limit_probability"], strict=True))
+    assert below["late preterm"] > below["term"] + 0.1
+
+
 def test_intake_is_told_as_the_engine_tells_it_or_the_reason_why_not(tmp_path):
     columns = {
         "infant_id": ["full"] * 3 + ["young"] * 2 + ["old", "none"],

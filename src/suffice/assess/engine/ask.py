@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 QUESTION_LIMIT: Final = "population.question_gain_limit"
 FIRST_DAYS_LIMIT: Final = "gain.first_days_g_per_day"
+PRETERM_LIMIT: Final = "gain.late_preterm_g_per_day"
 CANNOT_TELL: Final = "-cannot-tell"
 """How the code of a finding ends that says that weights cannot tell on which side of a limit a gain is."""
 
@@ -114,7 +115,8 @@ def _asked_of(case: Case, evidence: Evidence) -> AskedOf:
 def limit_asked(content: Content, estimate: Estimate) -> Constant:
     """The limit of gain about which an estimate was asked, with its source."""
     asked = estimate.question.gain_limit_g_per_day
-    for key in (FIRST_DAYS_LIMIT, QUESTION_LIMIT):
+    is_preterm = any(one.code == "preterm" for one in estimate.cautions)
+    for key in (*[PRETERM_LIMIT] * is_preterm, FIRST_DAYS_LIMIT, QUESTION_LIMIT):
         if content.constant(key).value == asked:
             return content.constant(key)
     parameters = parameters_of(content)

@@ -15,6 +15,7 @@ import numpy as np
 from suffice.assess.parameters import CareParameters
 from suffice.clinical.entry import Sex
 from suffice.clinical.growth.gain_line import Stretch
+from suffice.clinical.weight.gain import GainRules
 from suffice.inference.estimate import Question
 from suffice.inference.infant.model import Floats
 from suffice.inference.many.preview import ManyAsked
@@ -68,17 +69,29 @@ def _limit(base: Question, infant: AskedOf, parameters: CareParameters) -> float
     """The line below which the plain rules look, at the age of the last weight.
 
     Before the age of those lines what is asked of the first two weeks; before that the engine's own.
+    Of an infant born preterm at least what the rules ask until shortly after term age.
     Today's age where there is no weight since birth, or only one before those ages.
     """
-    line, from_d = parameters.gain_line, parameters.gain_rules.first_week_from_age_d.value
+    line, rules = parameters.gain_line, parameters.gain_rules
+    from_d = rules.first_week_from_age_d.value
     last_d = infant.now_d if infant.last_weight_d is None else infant.last_weight_d
     at_d = last_d if last_d >= from_d else infant.now_d
     if at_d < from_d:
         return base.gain_limit_g_per_day
-    if at_d < line.lines_from_age_d.value:
-        return line.first_days_g_per_day.value
     stretch = stretch_at(infant, at_d, parameters)
-    return parameters.gain_lines.line(line.look_fraction.value, stretch)
+    limit = line.first_days_g_per_day.value
+    if at_d >= line.lines_from_age_d.value:
+        limit = parameters.gain_lines.line(line.look_fraction.value, stretch)
+    if stretch.is_term:
+        return limit
+    return float(at_least_before_term(np.array(limit), np.array(stretch.last_d), rules))
+
+
+def at_least_before_term(limit: Floats, corrected_d: Floats, rules: GainRules) -> Floats:
+    """Limits of gain, g/day, of infants born preterm: at least what the rules ask until shortly after term age."""
+    is_early = corrected_d < rules.late_preterm_until_corrected_d.value
+    found: Floats = np.where(is_early, np.maximum(limit, rules.late_preterm_g_per_day.value), limit)
+    return found
 
 
 def _expected(infant: AskedOf, parameters: CareParameters) -> float:
@@ -98,8 +111,8 @@ def stretch_at(infant: AskedOf, at_d: float, parameters: CareParameters) -> Stre
 
 def asked_of_many(base: Question, infants: ManyAskedOf, parameters: CareParameters) -> ManyAsked:
     """The lines of gain that :func:`question_of` asks about, for a whole cohort."""
-    line, age = parameters.gain_line, parameters.age
-    from_d = parameters.gain_rules.first_week_from_age_d.value
+    line, age, rules = parameters.gain_line, parameters.age, parameters.gain_rules
+    from_d = rules.first_week_from_age_d.value
     is_term = ~(infants.gestation_days < age.preterm_before_days.value)
     early_d = np.where(is_term, 0.0, age.term_days.value - infants.gestation_days)
     is_male = np.where(infants.male_share == 0.5, np.nan, infants.male_share)
@@ -114,6 +127,7 @@ def asked_of_many(base: Question, infants: ManyAskedOf, parameters: CareParamete
         line.first_days_g_per_day.value,
         lines(line.look_fraction.value, at_d),
     )
+    limit = np.where(is_term, limit, at_least_before_term(limit, at_d - early_d, rules))
     return ManyAsked(
         gain_limit_g_per_day=np.where(at_d < from_d, base.gain_limit_g_per_day, limit),
         requirement_gain_g_per_day=lines(line.expected_fraction.value, now_d),

@@ -87,6 +87,13 @@ def test_before_the_lines_it_is_that_of_the_first_weeks_and_before_that_the_engi
     assert asked_of(BOY, "3 d: 3300 g", "6 d").key == "gain.first_days_g_per_day"
 
 
+def test_before_term_it_is_that_of_infants_born_late_preterm():
+    early = "boy, 35+0, 2400 g, vaginal"
+    limit = asked_of(early, "3 d: 2280 g; 8 d: 2380 g", "9 d")
+    assert (limit.key, limit.value) == ("gain.late_preterm_g_per_day", 20)
+    assert asked_of(early, "3 d: 2280 g; 20 d: 2700 g", "21 d").key == "gain.look_fraction"
+
+
 @pytest.mark.parametrize(
     ("weighed", "key"),
     [("13.9 d: 3500 g", "gain.first_days_g_per_day"), ("21 d: 3700 g", "gain.look_fraction")],

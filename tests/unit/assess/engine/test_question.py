@@ -7,6 +7,7 @@ in month 2: 21.6 and 36.3, 17.5 and 30.6), and increments of day 14 to 28 (5th 2
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import msgspec
@@ -63,6 +64,29 @@ def test_an_infant_born_preterm_is_asked_by_its_corrected_age():
     assert asked(76 + 21, 76 + 21, gestation=259 - 1).gain_limit_g_per_day == pytest.approx(
         asked(75, 75).gain_limit_g_per_day, abs=0.5
     )
+
+
+@pytest.mark.parametrize("day", [7, 10, 13.9])
+def test_an_infant_born_late_preterm_is_asked_what_the_rules_ask_in_its_second_week(day):
+    """20 g a day from 34+0 to 36+6, as the row `late-preterm-slow-gain`; 15 of infants born at term."""
+    assert [asked(day, day, gestation=born).gain_limit_g_per_day for born in (238, 258)] == [20, 20]
+    assert asked(day, day, gestation=259).gain_limit_g_per_day == 15
+
+
+def test_what_the_rules_ask_before_term_is_the_least_until_two_weeks_past_it():
+    rules = PARAMETERS.gain_rules
+    raised = msgspec.structs.replace(rules.late_preterm_g_per_day, value=30.0)
+    stricter = replace(
+        PARAMETERS, gain_rules=msgspec.structs.replace(rules, late_preterm_g_per_day=raised)
+    )
+    early, last_d = 238, 280 - 238 + rules.late_preterm_until_corrected_d.value
+
+    def limit(day, parameters):
+        infant = AskedOf(day, day, "female", early)
+        return question_of(QUESTION, infant, parameters).gain_limit_g_per_day
+
+    assert [limit(day, stricter) for day in (7, 20, last_d - 0.01)] == [30, 30, 30]
+    assert limit(last_d, stricter) == limit(last_d, PARAMETERS) < 30
 
 
 def test_neither_gain_has_a_step_from_hour_to_hour():
