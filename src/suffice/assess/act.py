@@ -334,8 +334,8 @@ def _named(infant: InfantAssessment, act: Act) -> Finding | None:
 
 def _is_the_same_day(finding: Finding) -> bool:
     """Whether the row asks for it the same day."""
-    said = finding.to_whom
-    soon = said.values.get("soon") if isinstance(said, Message) else None
+    whom = finding.to_whom
+    soon = whom.values.get("soon") if isinstance(whom, Message) else None
     return isinstance(soon, Message) and soon.template == THE_SAME_DAY
 
 

@@ -128,8 +128,8 @@ def _whole(
 def _least_that_is_said(asked: Asked) -> float:
     """The least that any source says of its need: less that was written down is not all of it, mL/day."""
     need = asked.need
-    said = (need.lowest_other_ml_per_day, None if need.per_day is None else need.per_day.low)
-    return min((one for one in said if one is not None), default=math.inf)
+    lowest = (need.lowest_other_ml_per_day, None if need.per_day is None else need.per_day.low)
+    return min((one for one in lowest if one is not None), default=math.inf)
 
 
 def _of_short(
