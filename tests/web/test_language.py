@@ -121,7 +121,7 @@ def test_family_page_has_no_english_sentence_left(
 @pytest.mark.parametrize(
     ("path", "word"),
     [
-        ("/families/new/", "Nombre del progenitor en la lista"),
+        ("/families/new/", "Nombre de la madre o el padre en la lista"),
         ("/bench/", "Los mismos cálculos sin registro."),
         ("/library/", "Donde las fuentes discrepan"),
         ("/policy/", "Las temperaturas se muestran en"),

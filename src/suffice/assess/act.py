@@ -35,6 +35,7 @@ RED: Final = frozenset({"emergency", "physician"})
 OF_WEIGHT: Final = frozenset({"weight", "gain", "growth"})
 WEIGH_NOW: Final = message("Weigh now")
 WHEN_SEEN: Final = message("Weigh when seen.")
+SEEN_AND_AGAIN: Final = message("Weigh when seen, and again by {day}.")
 ASKS: Final[Mapping[str, Message]] = {
     **OVERDUE,
     "output-unknown": message("Ask for wets and stools today"),
@@ -208,7 +209,7 @@ def _weigh(infant: InfantAssessment, act: Act, asked: Asked) -> Words:
     # Who is seen within a day is weighed then: a later date must not read as 'not before'.
     on = message("Weigh again on {day}.", day=Day(weigh.on))
     if is_seen:
-        on = WHEN_SEEN.with_params(day=Day(weigh.on))
+        on = SEEN_AND_AGAIN.with_params(day=Day(weigh.on))
     return joined(*parts[:-1], on)
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from feeds import PARAMETERS, stretch
 from suffice.inference.feed.filtering import passed
-from suffice.inference.feed.model import STATES, UNWATCHED, feed_model
+from suffice.inference.feed.model import FADED_STATES, FLOW_STATES, STATES, UNWATCHED, feed_model
 
 MODEL = feed_model(PARAMETERS)
 
@@ -27,8 +27,12 @@ def test_every_course_of_a_short_stretch(taps: list[int], away: list[int]) -> No
             step = MODEL.step[course[second - 1], course[second]]
             chance = chance * step * MODEL.taps[rows[second], course[second]]
         weight.append(chance.sum())
-        flow.append(sum(state in {2, 3} for state in course))
-        faded.append(next((at for at, state in enumerate(course) if state >= 6), -1))
+        flow.append(sum(state in range(STATES)[FLOW_STATES] for state in course))
+        faded.append(
+            next(
+                (at for at, state in enumerate(course) if state in range(STATES)[FADED_STATES]), -1
+            )
+        )
         last.append(course[-1])
     share = np.array(weight) / sum(weight)
     after = passed(stretch(taps, away), MODEL)

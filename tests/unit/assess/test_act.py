@@ -76,7 +76,7 @@ BY_PLAN = WeighAgain(
             [AMBER_GAIN],
             weigh(6, ACT),
             "See the infant by",
-            "Weigh when seen.",
+            "Weigh when seen, and again by Thu 26 Mar.",
         ),
         ([AMBER_GAIN], weigh(0, ACT), "See the infant by", "Weigh again today."),
         (

@@ -14,7 +14,7 @@ def said(seen: str, at: str) -> tuple[str, str]:
     found = assess(record, BORN_AT + age_of(at), load(), Policy(), engine=False)
     verdict = found.infants[0].verdict
     assert verdict is not None
-    return in_sentences(*found.rank.reason), in_sentences(verdict.headline)
+    return in_sentences(found.rank.reason), in_sentences(verdict.headline)
 
 
 def test_seven_hundred_grams_lost_at_fourteen_months_are_said() -> None:
