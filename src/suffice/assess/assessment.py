@@ -20,6 +20,7 @@ import msgspec
 from suffice.assess.act import Asked, act_about_parent
 from suffice.assess.answered import answers_in, answers_to, as_first_entered, codes_answered
 from suffice.assess.case import Case, case_of, possible
+from suffice.assess.died import death_of, infant_that_died
 from suffice.assess.engine.agreement import agreement_of
 from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
@@ -31,6 +32,7 @@ from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.assess.private import open_findings
 from suffice.assess.ranking import rank
 from suffice.assess.results import (
+    Died,
     EngineFacts,
     FamilyAssessment,
     Finding,
@@ -132,7 +134,7 @@ def assess(
     contact = _last_contact(entries)
     asked = _asked(entries, as_of, content, policy)
     due_at = asked.next_due_at
-    judged = tuple(with_verdict(one, asked) for one in infants)
+    judged = tuple(one if one.died else with_verdict(one, asked) for one in infants)
     return FamilyAssessment(
         family_id=record.family_id,
         name=family_name(seen.names, [one.name for one in infants]),
@@ -251,6 +253,7 @@ def _flagged(
             findings_only=findings_only,
             is_before_birth=infant.id in born_later,
             history=seen.history,
+            died=death_of(infant, seen.infants, entries, ZoneInfo(policy.zone)),
         )
         for infant in seen.infants
     )
@@ -282,6 +285,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     findings_only: bool,
     is_before_birth: bool,
     history: Sequence[Entry],
+    died: Died | None,
 ) -> InfantAssessment:
     """All that is computed for one infant."""
     own = about(entries, infant.id)
@@ -295,6 +299,8 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         is_before_birth=is_before_birth,
         history=history,
     )
+    if died is not None:
+        return infant_that_died(case, died, parameters, policy, findings_only=findings_only)
     everybody = answers_to(entries, None)
     observed = _review(case, everybody, parameters)
     answered = _answered(case, own, everybody, parameters)

@@ -1,0 +1,144 @@
+"""Whether an infant has died, and all that is said of one that has: nothing is to be done for it.
+
+It is said by an entry of its own. In a family of one infant the parent's reason to stop lactation says
+the same, until something is entered that only a living infant shows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from suffice.assess.case import Case
+from suffice.assess.parameters import CareParameters
+from suffice.assess.results import Died, InfantAssessment
+from suffice.assess.review.growth import weight_rows
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import (
+    Bilirubin,
+    Death,
+    Entry,
+    Feed,
+    FeedCount,
+    Infant,
+    Observation,
+    Sign,
+    Size,
+    Stool,
+    Temperature,
+    TestWeight,
+    WatchedFeed,
+    Weight,
+    Wet,
+    about,
+)
+from suffice.clinical.units import HOURS_PER_DAY
+from suffice.knowledge.policy import Policy
+
+OF_THE_LIVING: Final = (
+    Bilirubin,
+    Feed,
+    FeedCount,
+    Sign,
+    Size,
+    Stool,
+    Temperature,
+    TestWeight,
+    WatchedFeed,
+    Weight,
+    Wet,
+)
+"""Kinds that only a living infant shows."""
+REASON: Final = "stop_reason"
+INFANT_DIED: Final = "infant_died"
+"""The parent's reason to stop, and its choice, that say that the only infant has died."""
+
+
+def death_of(
+    infant: Infant, infants: Sequence[Infant], entries: Sequence[Entry], zone: ZoneInfo
+) -> Died | None:
+    """When an infant has died; None where nothing says so.
+
+    Args:
+        infant: The infant.
+        infants: All infants of the family.
+        entries: The entries of the family that stand and are true by the instant of the question.
+        zone: The clinic's, for the day.
+    """
+    own = about(entries, infant.id)
+    deaths = [one for one in own if isinstance(one.fact, Death)]
+    if deaths:
+        entry = deaths[-1]
+        is_doubtful = bool(shown_living_since(entry, own))
+        return _died(entry, zone, is_said_by_parent=False, is_doubtful=is_doubtful)
+    if len(infants) > 1:
+        return None
+    said = _said_by_parent(about(entries, None))
+    if said is None or shown_living_since(said, own):
+        return None
+    return _died(said, zone, is_said_by_parent=True, is_doubtful=False)
+
+
+def shown_living_since(death: Entry, own: Iterable[Entry]) -> list[Entry]:
+    """What only a living infant shows and is true after an entry that says that it has died."""
+    return [
+        one for one in own if isinstance(one.fact, OF_THE_LIVING) and one.true_at > death.true_at
+    ]
+
+
+def _said_by_parent(parent: Iterable[Entry]) -> Entry | None:
+    """The parent's last reason to stop, where it is that the infant has died."""
+    reasons = [
+        one for one in parent if isinstance(one.fact, Observation) and one.fact.what == REASON
+    ]
+    last = max(reasons, key=lambda one: (one.true_at, one.entered_at), default=None)
+    if last is None or not isinstance(last.fact, Observation):
+        return None
+    return last if INFANT_DIED in last.fact.answers else None
+
+
+def _died(entry: Entry, zone: ZoneInfo, *, is_said_by_parent: bool, is_doubtful: bool) -> Died:
+    return Died(
+        at=entry.true_at,
+        on=entry.true_at.astimezone(zone).date(),
+        entry_id=entry.id,
+        is_said_by_parent=is_said_by_parent,
+        is_doubtful=is_doubtful,
+    )
+
+
+def infant_that_died(
+    case: Case, said: Died, parameters: CareParameters, policy: Policy, *, findings_only: bool
+) -> InfantAssessment:
+    """What is left to say of an infant that has died: who it was, what it weighed, and how old it was.
+
+    Args:
+        case: The infant, laid out.
+        said: That it has died.
+        parameters: For the table of its weights.
+        policy: The clinic's, for the zone where no birth is known.
+        findings_only: Whether the list of its weights is left out.
+    """
+    birth = case.birth
+    age_h = None if case.born_at is None else max(elapsed_h(case.born_at, said.at), 0.0)
+    return InfantAssessment(
+        infant_id=case.infant.id,
+        position=case.infant.position,
+        name=case.name,
+        born_at=case.born_at,
+        zone=birth.zone if birth else policy.zone,
+        sex=birth.sex if birth else None,
+        age_h=age_h,
+        age_days=None if age_h is None else int(age_h // HOURS_PER_DAY),
+        gestation_days=birth.gestation_days if birth else None,
+        corrected_age_days=None,
+        birth_weight_g=birth.birth_weight_g if birth else None,
+        weights=() if findings_only else weight_rows(case, parameters, {}),
+        died=said,
+    )
+
+
+def living(infants: Iterable[InfantAssessment]) -> tuple[InfantAssessment, ...]:
+    """Those of a family that live."""
+    return tuple(one for one in infants if one.died is None)
