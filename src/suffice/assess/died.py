@@ -7,8 +7,12 @@ the same, until something is entered that only a living infant shows.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import datetime
 from typing import Final
+from uuid import UUID
 from zoneinfo import ZoneInfo
+
+import msgspec
 
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
@@ -23,6 +27,7 @@ from suffice.clinical.entry import (
     FeedCount,
     Infant,
     Observation,
+    Record,
     Sign,
     Size,
     Stool,
@@ -78,6 +83,20 @@ def death_of(
     if said is None or shown_living_since(said, own):
         return None
     return _died(said, zone, is_said_by_parent=True, is_doubtful=False)
+
+
+def deaths_of(record: Record, as_of: datetime, policy: Policy) -> dict[UUID, Died]:
+    """The infants of a family that have died by an instant."""
+    entries, zone = record.entries_at(as_of), ZoneInfo(policy.zone)
+    found = {one.id: death_of(one, record.infants, entries, zone) for one in record.infants}
+    return {key: said for key, said in found.items() if said is not None}
+
+
+def of_living(record: Record, as_of: datetime, policy: Policy) -> Record:
+    """The same record with the infants that live: those that something is still asked of."""
+    gone = deaths_of(record, as_of, policy)
+    kept = tuple(one for one in record.infants if one.id not in gone)
+    return msgspec.structs.replace(record, infants=kept)
 
 
 def shown_living_since(death: Entry, own: Iterable[Entry]) -> list[Entry]:

@@ -251,6 +251,8 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
         return self.kind in REASSURING and not self.is_unwell
 
 
+HAS_DIED: Final = message("has died")
+"""What stands where the age of a living infant does."""
 TWO_THINGS: Final = message(
     "Something was entered of this infant for a later time: check which of the two is right."
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import datetime
 from typing import Final
 from uuid import UUID
 
@@ -15,6 +16,7 @@ from suffice.assess.problems.named import NamedProblems, name_problems
 from suffice.assess.problems.observed import latest_contact, looked_at, observed_finds
 from suffice.assess.results import FamilyAssessment, InfantAssessment
 from suffice.assess.rules.table import Found
+from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Record, about
 from suffice.knowledge.observable import FOLDER
 from suffice.knowledge.store import Content
@@ -100,7 +102,7 @@ def finds_of(
     if infant.died is None:
         observed |= observed_finds(own, content, assessment.as_of, contact_id)
     given = Sources(
-        infant,
+        _since_birth(infant, assessment.as_of),
         own if infant.died is None else (),
         parent,
         len(living(assessment.infants)),
@@ -116,6 +118,13 @@ def finds_of(
         # Of twins one is left: nobody is told how two are fed.
         finds.pop(MULTIPLE, None)
     return finds
+
+
+def _since_birth(infant: InfantAssessment, as_of: datetime) -> InfantAssessment:
+    """The same as old as the parent's time since birth, which goes on when an infant has died."""
+    if infant.died is None or infant.born_at is None:
+        return infant
+    return msgspec.structs.replace(infant, age_h=elapsed_h(infant.born_at, as_of))
 
 
 def _is_of_infant(key: str, content: Content) -> bool:

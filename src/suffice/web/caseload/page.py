@@ -82,6 +82,7 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     age: str
     weight: str
     weighed: Moment | None
+    has_died: bool = False
 
 
 class RowShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -239,6 +240,9 @@ def _row(row: CaseloadRow, wording: Wording, now: datetime, *, by_name: bool = F
 def _infant(infant: InfantLine, wording: Wording, now: datetime, *, alone: bool) -> InfantShown:
     born = infant.born_at
     at = infant.weight_at
+    if infant.died_at is not None:
+        name = "" if alone else called(infant.name)
+        return InfantShown(name=name, age=_("has died"), weight="", weighed=None, has_died=True)
     return InfantShown(
         name="" if alone else called(infant.name),
         age=wording.age(elapsed_h(born, now)) if born and born <= now else _("age not known"),

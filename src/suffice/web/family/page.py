@@ -14,6 +14,7 @@ from django.utils.translation import ngettext
 
 from suffice.assess.in_care import can_be_taken, usual_recipient
 from suffice.assess.results import (
+    Died,
     FamilyAssessment,
     Finding,
     InfantAssessment,
@@ -114,6 +115,15 @@ class WeighShown(msgspec.Struct, frozen=True, kw_only=True):
     working: WorkingShown | None
 
 
+class DiedShown(msgspec.Struct, frozen=True, kw_only=True):
+    """That an infant has died: what is said of it, and the entry that says it."""
+
+    says: str
+    doubt: str
+    entry_id: UUID
+    is_day_open: bool
+
+
 class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     """Everything the page says of one infant."""
 
@@ -134,6 +144,7 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     engine: EngineShown | None
     no_engine: str
     weigh_again: WeighShown | None
+    died: DiedShown | None = None
 
     @property
     def weighing_workings(self) -> Workings:
@@ -174,8 +185,9 @@ class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def first_born_first(self) -> tuple[InfantShown, ...]:
-        """The infants in an order that never changes: what is pressed without looking keeps its place."""
-        return tuple(sorted(self.infants, key=lambda one: one.position))
+        """The living in an order that never changes: what is pressed without looking keeps its place."""
+        alive = (one for one in self.infants if one.died is None)
+        return tuple(sorted(alive, key=lambda one: one.position))
 
     @property
     def births_known(self) -> bool:
@@ -216,7 +228,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
             _infant(
                 one,
                 _engine(one, entry_words(answer, wording), content, wording),
-                chart_shown(one, content, wording),
+                None if one.died else chart_shown(one, content, wording),
                 births.get(one.infant_id),
                 strip_of(one, entries, content, wording, assessed.as_of),
                 content,
@@ -396,7 +408,7 @@ def _infant(
         position=infant.position,
         name=called(infant.name),
         birth_entry_id=birth_entry_id,
-        age="" if infant.age_h is None else wording.age(infant.age_h),
+        age="" if infant.age_h is None or infant.died else wording.age(infant.age_h),
         head=tuple(_head(infant, wording)),
         notes=flags_shown((one for one in infant.findings if _is_note(one)), {}, wording),
         strip=strip,
@@ -409,6 +421,16 @@ def _infant(
         engine=engine,
         no_engine="" if engine else _not_computed(infant, "estimate"),
         weigh_again=_weigh_again(infant.weigh_again, wording),
+        died=None if infant.died is None else _died(infant.died),
+    )
+
+
+def _died(said: Died) -> DiedShown:
+    return DiedShown(
+        says=in_sentences([said.says]),
+        doubt=in_sentences([said.doubt]),
+        entry_id=said.entry_id,
+        is_day_open=said.is_said_by_parent,
     )
 
 
@@ -438,7 +460,7 @@ def _weigh_again(advice: WeighAgain | None, wording: Wording) -> WeighShown | No
 def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str]]:
     if infant.born_at is not None:
         yield _("Born"), wording.when(infant.born_at)
-    if infant.age_h is not None:
+    if infant.age_h is not None and infant.died is None:
         yield _("Age"), wording.age(infant.age_h)
     if infant.gestation_days is not None:
         yield _("Gestation"), wording.gestation(infant.gestation_days)

@@ -36,6 +36,7 @@ OFTEN = ("weight", "test-weight", "temperature", "note")
 IN_A_CONTACT = frozenset(
     {
         "contact-start",
+        "death",
         "latch-photograph",
         "milk-moved",
         "milk-stored",
