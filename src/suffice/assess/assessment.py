@@ -15,12 +15,12 @@ from typing import NamedTuple
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-import msgspec
+from msgspec.structs import replace
 
 from suffice.assess.act import Asked, act_about_parent
 from suffice.assess.answered import answers_in, answers_to, as_first_entered, codes_answered
 from suffice.assess.case import Case, case_of, possible
-from suffice.assess.died import death_of, infant_that_died
+from suffice.assess.died import as_such, death_of
 from suffice.assess.engine.agreement import agreement_of
 from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
@@ -76,7 +76,6 @@ from suffice.clinical.entry import (
     count_until,
     standing,
 )
-from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
@@ -300,7 +299,8 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         history=history,
     )
     if died is not None:
-        return infant_that_died(case, died, parameters, policy, findings_only=findings_only)
+        rows = () if findings_only else weight_rows(case, parameters, {})
+        return replace(as_such(case, policy, died.at), weights=rows, died=died)
     everybody = answers_to(entries, None)
     observed = _review(case, everybody, parameters)
     answered = _answered(case, own, everybody, parameters)
@@ -316,19 +316,9 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         weigh_again = weigh_again_of(case, flagged, estimate, tells, next_due_at=due_at)
         weigh_again = by_its_day(weigh_again, case, stands_until=by)
     in_order = in_order_of_urgency(with_date(flagged.findings, weigh_again), content)
-    birth = case.birth
-    return InfantAssessment(
-        infant_id=infant.id,
-        position=infant.position,
-        name=name,
-        born_at=case.born_at,
-        zone=birth.zone if birth else policy.zone,
-        sex=birth.sex if birth else None,
-        age_h=case.age_h,
-        age_days=_age_days(case),
-        gestation_days=birth.gestation_days if birth else None,
+    return replace(
+        as_such(case, policy, as_of),
         corrected_age_days=_corrected_age_days(reviewed),
-        birth_weight_g=birth.birth_weight_g if birth else None,
         weights=() if findings_only else weight_rows(case, parameters, _p_wrong(estimate)),
         figures=reviewed.figures,
         not_computed=reviewed.not_computed,
@@ -360,7 +350,7 @@ def _answered_case(case: Case, own: Sequence[Entry], code: str) -> Case:
     seen = answers_to(own, code)
     entries = tuple(entry for entry in seen if entry.id in kept)
     answers = answers_in(seen, case.answers.history)
-    return msgspec.structs.replace(case, entries=entries, answers=answers)
+    return replace(case, entries=entries, answers=answers)
 
 
 class _Observed(NamedTuple):
@@ -429,11 +419,6 @@ def _planned(
 def _corrected_age_days(reviewed: Reviewed) -> int | None:
     corrected = reviewed.figures.get("corrected_age_d")
     return math.floor(corrected.value) if corrected else None
-
-
-def _age_days(case: Case) -> int | None:
-    """Completed days of age by elapsed time."""
-    return None if case.age_h is None else int(case.age_h // HOURS_PER_DAY)
 
 
 def _p_wrong(estimate: Estimate | None) -> dict[str, float]:

@@ -6,7 +6,7 @@ the same, until something is entered that only a living infant shows.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import Final
 from uuid import UUID
@@ -15,10 +15,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from suffice.assess.case import Case
-from suffice.assess.parameters import CareParameters
 from suffice.assess.results import Died, InfantAssessment
-from suffice.assess.review.growth import weight_rows
-from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import (
     Bilirubin,
     Death,
@@ -40,6 +37,7 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.policy import Policy
+from suffice.message import Message, message
 
 OF_THE_LIVING: Final = (
     Bilirubin,
@@ -127,20 +125,15 @@ def _died(entry: Entry, zone: ZoneInfo, *, is_said_by_parent: bool, is_doubtful:
     )
 
 
-def infant_that_died(
-    case: Case, said: Died, parameters: CareParameters, policy: Policy, *, findings_only: bool
-) -> InfantAssessment:
-    """What is left to say of an infant that has died: who it was, what it weighed, and how old it was.
+def as_such(case: Case, policy: Policy, at: datetime) -> InfantAssessment:
+    """Who an infant is and how old at an instant, before anything is computed of it.
 
     Args:
         case: The infant, laid out.
-        said: That it has died.
-        parameters: For the table of its weights.
         policy: The clinic's, for the zone where no birth is known.
-        findings_only: Whether the list of its weights is left out.
+        at: The instant.
     """
-    birth = case.birth
-    age_h = None if case.born_at is None else max(elapsed_h(case.born_at, said.at), 0.0)
+    birth, age_h = case.birth, case.age_at(at)
     return InfantAssessment(
         infant_id=case.infant.id,
         position=case.infant.position,
@@ -153,11 +146,18 @@ def infant_that_died(
         gestation_days=birth.gestation_days if birth else None,
         corrected_age_days=None,
         birth_weight_g=birth.birth_weight_g if birth else None,
-        weights=() if findings_only else weight_rows(case, parameters, {}),
-        died=said,
     )
 
 
 def living(infants: Iterable[InfantAssessment]) -> tuple[InfantAssessment, ...]:
     """Those of a family that live."""
     return tuple(one for one in infants if one.died is None)
+
+
+def who_died(infants: Sequence[InfantAssessment]) -> Iterator[Message]:
+    """Who has died: whoever picks up the phone reads it first."""
+    for infant in infants:
+        if infant.died is not None and len(infants) == 1:
+            yield message("The infant has died.")
+        elif infant.died is not None:
+            yield message("{name} has died.", name=infant.name)

@@ -26,7 +26,7 @@ from typing import Final
 import msgspec
 
 from suffice.assess.calm import settled
-from suffice.assess.died import living
+from suffice.assess.died import living, who_died
 from suffice.assess.reason import with_others
 from suffice.assess.results import (
     DUE_FROM,
@@ -138,16 +138,7 @@ def rank(
         no_infant = (message("No infant is entered."),)
         return Rank(tier=Tier.LOOK_AGAIN, urgency=Urgency(), reason=no_infant)
     best = min(places, key=lambda place: (place.rank.sort_key, place.position)).rank
-    return msgspec.structs.replace(best, reason=(*_who_died(infants), *best.reason))
-
-
-def _who_died(infants: Sequence[InfantAssessment]) -> Iterator[Message]:
-    """Who has died: whoever picks up the phone reads it first."""
-    for infant in infants:
-        if infant.died is not None and len(infants) == 1:
-            yield message("The infant has died.")
-        elif infant.died is not None:
-            yield message("{name} has died.", name=infant.name)
+    return msgspec.structs.replace(best, reason=(*who_died(infants), *best.reason))
 
 
 def _of_died(

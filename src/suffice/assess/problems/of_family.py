@@ -114,8 +114,8 @@ def finds_of(
     if infant.died is not None:
         finds = {key: one for key, one in finds.items() if not _is_of_infant(key, content)}
         finds.setdefault(REASON, (Found((INFANT_DIED,), entry_ids=(infant.died.entry_id,)),))
-    if len(living(assessment.infants)) < len(assessment.infants) < 3:
-        # Of twins one is left: nobody is told how two are fed.
+    if len(assessment.infants) > 1 == len(living(assessment.infants)):
+        # One is left: nobody is told how two are fed.
         finds.pop(MULTIPLE, None)
     return finds
 

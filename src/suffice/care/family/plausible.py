@@ -107,9 +107,11 @@ class _Deaths:
         found = [
             Problem(
                 code="DEATH-001",
-                what=message("This says that the infant has died."),
+                what=message(
+                    "This says that the infant died {at}.", at=Instant(entry.true_at, year=True)
+                ),
                 why=message("From then on nothing is asked or planned of it."),
-                fix=message("Confirm it, or cancel."),
+                fix=message("Confirm it, correct the time, or cancel."),
                 where="true_at",
                 doubtful=True,
             )
