@@ -104,7 +104,7 @@ def test_the_list_says_it_and_asks_nothing(page: Client, family: UUID, language:
     has_died(SECOND, an_id("infant 1"))
     html = page.get("/", HTTP_ACCEPT_LANGUAGE=language).content.decode()
     row = html[html.index("<tbody") :]
-    assert "has died" in row
+    assert row.count("has died") >= 2
     assert "not weighed" not in row
     assert "Lost" not in row
 
@@ -119,6 +119,17 @@ def test_there_is_no_plan_no_day_and_no_paper_of_it(page: Client, family: UUID) 
     assert "Ben has died: no paper is made of feeding, weighing or days at home." in html
     assert f"kind=log&amp;whose={SECOND}" not in html
     assert f"kind=log&amp;whose={an_id('infant 1')}" in html
+
+
+def test_where_no_infant_lives_nothing_of_one_is_offered(page: Client, family: UUID) -> None:
+    has_died(SECOND, an_id("infant 1"))
+    html = page.get(HOME).content.decode()
+    bar = html[html.index("record-bar") : html.index("</nav>", html.index("record-bar"))]
+    for offered in ("feed/", "/plan/", "enter/weight/", "data-one-tap"):
+        assert offered not in bar.split("<details")[0]
+    signs = page.get(f"{HOME}looks-wrong/").content.decode()
+    assert "Infant: an emergency" not in signs
+    assert "an emergency" in signs
 
 
 def test_a_contact_asks_nothing_of_it(page: Client, family: UUID) -> None:

@@ -163,6 +163,11 @@ class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(sorted(alive, key=lambda one: one.position))
 
     @property
+    def has_living(self) -> bool:
+        """Whether an infant lives: else nothing that is for one is offered, and no tick is shown."""
+        return bool(self.first_born_first)
+
+    @property
     def births_known(self) -> bool:
         """Whether every infant's birth is on the record: then it can only be corrected."""
         return all(infant.birth_entry_id for infant in self.infants)

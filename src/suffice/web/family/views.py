@@ -71,7 +71,7 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
 
     def is_asked(slug: str) -> bool:
         """Whether an entry of a kind is offered: of an infant only while one lives."""
-        return bool(shown.first_born_first) or FORMS[slug].made.declared.about != "infant"
+        return shown.has_living or FORMS[slug].made.declared.about != "infant"
 
     return page(
         request,
