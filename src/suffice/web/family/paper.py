@@ -26,8 +26,8 @@ from suffice.clinical.entry import (
 )
 from suffice.knowledge.store import Content
 from suffice.web.family.answer import ActShown, StripShown
+from suffice.web.family.died import DiedShown
 from suffice.web.family.page import (
-    DiedShown,
     FamilyShown,
     FindingShown,
     InfantShown,
